@@ -1,0 +1,294 @@
+"""The charge verdict: what the protocol says, whether it may be said, how much, and what to expect after.
+
+Fixed orifice: superheat against the target. TXV or EEV: subcooling against the plate. The limits stand in
+rules/findings.yaml (`charge by …`), how sure it must be in rules/readiness.yaml (`charge:`). No advice to touch the
+charge is given while anything else explains the readings better.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from diagnose import targets, units
+from diagnose.findings import Finding
+from diagnose.plausibility import Suspicion
+from diagnose.properties import liquid_density
+from diagnose.ranking import Ranked
+from diagnose.rulebook import Rulebook
+from diagnose.rulebook.models import RuleEntry
+from diagnose.uncertainty import COVERAGE, Estimate
+from diagnose.visit import FIXED_ORIFICE, Machine, System, Visit
+from diagnose.wording import estimate_text, finding_text, number
+
+Verdict = Literal["right", "low", "high", "do not judge"]
+NO_VERDICT: Verdict = "do not judge"
+WAIT = "Wait 15 minutes after each change, then measure everything again."
+
+
+@dataclass(frozen=True, slots=True)
+class Expectation:
+    """What a quantity should become, K, and how near is near enough."""
+
+    value: float
+    tolerance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Charge:
+    """The verdict on the charge. Differences in K, masses in kg.
+
+    method: superheat, subcooling, or weight where no temperature tells; None where the metering device is not known.
+    leaning: what the protocol alone would have said, where no verdict is given (None: nothing). chance: how sure the
+    protocol is of it. percent, mass: how far the charge is off (negative: missing), as a range. why: sentences.
+    """
+
+    verdict: Verdict
+    method: Literal["superheat", "subcooling", "weight"] | None
+    measured: float | None
+    measured_sigma: float | None
+    target: float | None
+    tolerance: float | None
+    leaning: Verdict | None
+    chance: float | None
+    percent: tuple[int, int] | None
+    mass: tuple[float, float] | None
+    why: str
+    expect_after: Mapping[str, Expectation]
+    improve: str | None = None
+
+
+def judge(
+    visit: Visit,
+    estimates: Mapping[str, Estimate],
+    findings: Mapping[str, Finding],
+    ranked: Sequence[Ranked],
+    holds: Sequence[tuple[RuleEntry, str]],
+    suspicions: Sequence[Suspicion],
+    rules: Rulebook,
+    system: System,
+) -> Charge:
+    """The charge verdict of a visit. `holds`: the readiness rules on the charge that fired, with their filled text."""
+    machine = visit.machine
+    if machine.metering is None:
+        return _none(
+            None,
+            "Whether this machine is charged by superheat or by subcooling depends on its metering device, which the "
+            "visit does not name: write `metering: fixed orifice`, `TXV` or `EEV`.",
+        )
+    method: Literal["superheat", "subcooling"] = "superheat" if machine.metering == FIXED_ORIFICE else "subcooling"
+    finding, estimate = findings.get(f"charge by {method}"), estimates.get(method)
+    reasons = [text for _, text in holds]
+    reasons += [s.what for s in suspicions if s.holds_charge]
+    by_weight = any(entry.check == "weigh-the-charge" for entry, _ in holds)
+    if finding is None or estimate is None:
+        return _none("weight" if by_weight else method, " ".join(reasons) or _not_measured(method, estimate, machine))
+    word = finding.word
+    leaning: Verdict = "low" if word == "low" else "high" if word == "high" else "right"
+    chance = finding.words[word]
+    improve = None
+    if not reasons and chance < rules.charge.sure:
+        improve = max(estimate.effects, key=lambda name: abs(estimate.effects[name]), default=None)
+        reasons.append(_straddle(finding, method, improve, system))
+    if not reasons:
+        rival = _rival(leaning, ranked, rules)
+        if rival is not None:
+            reasons.append(_explained(rival, leaning, finding, method, rules, system))
+    target = estimate.target
+    tolerance = _tolerance(finding)
+    verdict: Verdict = NO_VERDICT if reasons else leaning
+    percent = mass = None
+    if verdict in ("low", "high"):
+        percent = _percent(verdict, machine, estimates, rules)
+        mass = _mass(percent, machine)
+    return Charge(
+        verdict=verdict,
+        method="weight" if by_weight and reasons else method,
+        measured=estimate.value,
+        measured_sigma=estimate.sigma,
+        target=target.value if target else None,
+        tolerance=tolerance,
+        leaning=leaning if reasons else None,
+        chance=chance,
+        percent=percent,
+        mass=mass,
+        why=" ".join(reasons) or _verdict_text(leaning, finding, method, system, tolerance),
+        expect_after=_expect(verdict, estimates, findings),
+        improve=improve,
+    )
+
+
+def _none(method: Literal["superheat", "subcooling", "weight"] | None, why: str) -> Charge:
+    return Charge(NO_VERDICT, method, None, None, None, None, None, None, None, None, why, {})
+
+
+def _not_measured(method: str, estimate: Estimate | None, machine: Machine) -> str:
+    if machine.refrigerant is None:
+        return "The refrigerant is not given, so no saturation temperature can be looked up."
+    if estimate is None:
+        pair = (
+            "suction pressure and suction line temperature"
+            if method == "superheat"
+            else "liquid pressure and liquid line temperature"
+        )
+        return f"The charge of this machine is judged by {method}, which was not measured: it needs {pair}."
+    why = getattr(estimate.expected, "why", "the outdoor air temperature and the return air wet bulb are missing")
+    return f"There is no target superheat to judge by: {why}."
+
+
+def _tolerance(finding: Finding) -> float | None:
+    """Half the width of what passes, K."""
+    return (finding.limits[-1] - finding.limits[0]) / 2 if len(finding.limits) == 2 else None
+
+
+def _straddle(finding: Finding, method: str, improve: str | None, system: System) -> str:
+    likely = sorted(finding.words, key=lambda w: -finding.words[w])[:2]
+    text = finding_text(finding, system)
+    sentence = (
+        f"The {method} is {text}, so near the limit that the charge may be {likely[0]} or {likely[1]} "
+        f"({finding.words[likely[0]]:.0%} to {finding.words.get(likely[-1], 0):.0%})."
+    )
+    if improve:
+        sentence += f" The {improve} adds most to the doubt: measure it again, or with a better instrument."
+    return sentence
+
+
+def _rival(verdict: Verdict, ranked: Sequence[Ranked], rules: Rulebook) -> Ranked | None:
+    """The leading fault, where it is not the one that this verdict stands for and leads it clearly."""
+    if not ranked:
+        return None
+    own = next((r for r in ranked if rules.faults[r.fault].charge == verdict), None)
+    first = ranked[0]
+    if own is None or first is own or first.share - own.share <= rules.charge.leads_by:
+        return None
+    return first
+
+
+def _explained(
+    rival: Ranked, leaning: Verdict, finding: Finding, method: str, rules: Rulebook, system: System
+) -> str:
+    entry = rules.faults[rival.fault]
+    name = _lower(entry.name)
+    alone = f"By {method} alone ({finding_text(finding, system)}) the charge would be called {leaning}"
+    if entry.charge == "right":
+        return f"{alone}, but the other readings say {name}. Read everything again before you touch the charge."
+    return f"{alone}, but {name} explains the readings better. Settle that first, then measure the charge again."
+
+
+def _lower(name: str) -> str:
+    return name[0].lower() + name[1:]
+
+
+def _verdict_text(leaning: Verdict, finding: Finding, method: str, system: System, tolerance: float | None) -> str:
+    text = f"The {method} is {finding_text(finding, system)}"
+    within = f"within {number(tolerance, 'difference', system)}" if tolerance else "near enough"
+    estimate = finding.estimate
+    if leaning != "right":
+        return f"{text}, which is {'not ' if tolerance else 'not '}{within}: the charge is {leaning}."
+    side = ""
+    if estimate is not None and estimate.difference is not None and tolerance:
+        by = estimate.difference * (-1 if method == "superheat" else 1)
+        if abs(by) > 0.2 * tolerance and abs(by) > COVERAGE * estimate.difference_sigma * 0.5:
+            side = f", if anything slightly {'high' if by > 0 else 'low'}"
+    return f"{text}, {within}: the charge is right{side}."
+
+
+def _percent(
+    verdict: Verdict, machine: Machine, estimates: Mapping[str, Estimate], rules: Rulebook
+) -> tuple[int, int] | None:
+    """How far the charge is off, percent of the right one; never finer than the policy says; None if signs disagree."""
+    cooling, heat = estimates.get("subcooling"), estimates.get("superheat")
+    if cooling is None or cooling.target is None:
+        return None
+    rated = cooling.target.value
+    above = heat.target.value if heat is not None and heat.target is not None else None
+    measured = heat.value if heat is not None and above is not None else 0.0
+    # A valve holds its superheat, so only a fixed orifice has anything to add from it.
+    use_heat = machine.metering == FIXED_ORIFICE and above is not None
+    fraction = targets.charge_deviation(cooling.value, rated, measured if use_heat else 0.0, above if use_heat else 0.0)
+    per_kelvin = targets.charge_deviation(rated + 1.0, rated, 0.0, 0.0)
+    if fraction is None or per_kelvin is None:
+        return None
+    by_heat = 0.4 * heat.difference_sigma if use_heat and heat is not None else 0.0
+    error = COVERAGE * math.hypot(cooling.difference_sigma, by_heat) * per_kelvin
+    half = max(rules.charge.finest_percent / 100, error)
+    low, high = fraction - half, fraction + half
+    if verdict == "low":
+        low, high = max(low, -0.6), min(high, 0.0)
+    else:
+        low, high = max(low, 0.0), min(high, 0.6)
+    if low >= high or (high - low) < 0.02:
+        return None
+    return round(low * 100), round(high * 100)
+
+
+def _mass(percent: tuple[int, int] | None, machine: Machine) -> tuple[float, float] | None:
+    """The same in kg, of the factory charge and what the line set adds to it."""
+    charge = machine.fact("factory charge")
+    if percent is None or charge is None:
+        return None
+    total = charge + (line_set_charge(machine) or 0.0)
+    return total * percent[0] / 100, total * percent[1] / 100
+
+
+def line_set_charge(machine: Machine) -> float | None:
+    """Liquid in the line beyond the length that the factory charge includes, kg; negative if it is shorter.
+
+    Saturated liquid at 100 °F (311 K); None if the line or the refrigerant is not known.
+    """
+    if machine.line_set is None or machine.refrigerant is None:
+        return None
+    density = liquid_density(machine.refrigerant, 310.93)
+    extra = machine.line_set.length - machine.line_set.included
+    found = targets.line_charge(machine.line_set.liquid_line, abs(extra), density)
+    return None if found is None else math.copysign(found, extra)
+
+
+def mass_text(low: float, high: float, system: System) -> str:
+    """A range of refrigerant mass, both ends positive: `4 to 21 oz`, `110 to 600 g`."""
+    unit = "oz" if system == "us" else "g"
+    first, second = (units.from_si(abs(x), unit, "mass") for x in (low, high))
+    small, large = sorted((first, second))
+    step = 1 if system == "us" else 10
+    return f"{round(small / step) * step} to {round(large / step) * step} {unit}"
+
+
+def _expect(
+    verdict: Verdict, estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]
+) -> dict[str, Expectation]:
+    """What superheat and subcooling should read once the charge is right."""
+    if verdict not in ("low", "high"):
+        return {}
+    found = {}
+    for name in ("superheat", "subcooling"):
+        finding, estimate = findings.get(name), estimates.get(name)
+        if finding is None or estimate is None:
+            continue
+        normal = _normal_band(finding)
+        if normal is None:
+            continue
+        low, high = normal
+        if finding.scale is not None and finding.scale.by == "difference" and estimate.target is not None:
+            low, high = low + estimate.target.value, high + estimate.target.value
+        found[name] = Expectation((low + high) / 2, (high - low) / 2)
+    return found
+
+
+def _normal_band(finding: Finding) -> tuple[float, float] | None:
+    """The limits on either side of the middle word of five."""
+    return (finding.limits[1], finding.limits[2]) if len(finding.limits) == 4 else None
+
+
+def headline(charge: Charge, estimate: Estimate | None, system: System) -> str:
+    """`low by superheat, 23.0 ± 1.6 °F against a target of 13.5 °F`."""
+    if charge.verdict == NO_VERDICT or estimate is None:
+        return charge.verdict
+    text = estimate_text(estimate, system)
+    target = estimate.target
+    if target is None:
+        return f"{charge.verdict} by {charge.method}, {text}"
+    shown = number(target.value, "difference", system)
+    word = {"maker": "the plate’s", "typical": "a typical", "protocol": "a target of"}[target.origin]
+    return f"{charge.verdict} by {charge.method}, {text} against {word} {shown}"

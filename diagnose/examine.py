@@ -1,0 +1,334 @@
+"""The pipeline, top to bottom: from a visit to a diagnosis. Plain functions on frozen values."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+from diagnose import wording
+from diagnose.charge import Charge, judge
+from diagnose.checks import NextCheck, next_checks
+from diagnose.explain import Explained, Short, Statement, explain, one_short
+from diagnose.findings import Finding, find
+from diagnose.matcher import Matched, matcher_for
+from diagnose.plausibility import Suspicion, suspicions
+from diagnose.ranking import Ranked, rank
+from diagnose.rulebook import Applying, Rule, Rulebook, load_rules, machine_facts
+from diagnose.rulebook.models import RuleEntry
+from diagnose.targets import NoTarget
+from diagnose.uncertainty import Estimate, estimate
+from diagnose.visit import System, Visit, read_visit, visit_from
+
+FORMAT = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """What could hurt: a short name, and a sentence or three."""
+
+    rule: str
+    title: str
+    text: str
+    source: str
+
+    def __str__(self) -> str:
+        return f"{self.title}. {self.text}"
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """All that one visit says. Every front end draws this; nothing is worked out after it."""
+
+    visit: Visit
+    rules: Rulebook
+    matcher: str
+    system: System
+    status: Literal["diagnosed", "not ready"]
+    not_ready: tuple[str, ...]
+    charge: Charge
+    faults: tuple[Explained, ...]
+    also: tuple[str, ...]
+    estimates: Mapping[str, Estimate]
+    findings: Mapping[str, Finding]
+    matched: Matched
+    checks: tuple[NextCheck, ...]
+    cautions: tuple[Caution, ...]
+    problems: tuple[str, ...]
+    ranked: tuple[Ranked, ...]
+
+    @property
+    def applying(self) -> Applying:
+        """What of the rule book speaks about this machine."""
+        return self.rules.applying(machine_facts(self.visit.machine))
+
+    @property
+    def states(self) -> Mapping[str, Mapping[str, float]]:
+        """What the rules concluded about the machine."""
+        return self.matched.states
+
+    def one_short(self, fault: str) -> tuple[Short, ...]:
+        """Rules of this fault that lack one finding to fire."""
+        return one_short(fault, self.applying.rules, self.matched, self.findings)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The result as the design fixes it, ready for JSON: SI values, best fault first."""
+        return {
+            "format": FORMAT,
+            "status": self.status,
+            "not_ready": list(self.not_ready),
+            "rulebook": self.rules.name,
+            "matcher": self.matcher,
+            "charge": _charge_dict(self.charge),
+            "faults": [_fault_dict(f) for f in self.faults],
+            "also": list(self.also),
+            "quantities": {name: _estimate_dict(e) for name, e in self.estimates.items()},
+            "findings": {name: _rounded(f.words) for name, f in self.findings.items()},
+            "states": {name: _rounded(words) for name, words in self.states.items()},
+            "checks": [
+                {"check": c.check, "ask": c.ask, "why": c.why, "minutes": c.minutes, "needs": c.needs}
+                for c in self.checks
+            ],
+            "cautions": [str(c) for c in self.cautions],
+            "problems": list(self.problems),
+        }
+
+
+def examine(
+    visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | None = None, units: System | None = None
+) -> Diagnosis:
+    """What is wrong with the machine of this visit, why, and what to do next.
+
+    visit: a Visit, the same mapping as a visit file, or the path of one. units: the units of the sentences; those the
+    visit is written in unless said. Pure and reentrant. Raises VisitError, which lists every problem of the visit.
+    """
+    visit = as_visit(visit)
+    rules = rules if rules is not None else load_rules()
+    system = units or visit.system
+
+    doubts, estimates = _sound(visit, system)
+    findings = find(visit, estimates, rules)
+    speaking = rules.applying(machine_facts(visit.machine))
+    applying = speaking.rules
+    matcher = matcher_for(speaking.patterns)
+    matched = matcher.run({name: finding.words for name, finding in findings.items()})
+    ranked = rank(rules, matched.firings)
+
+    def said(kind: str) -> list[tuple[Rule, float]]:
+        return _holding(applying, matched, kind)
+
+    not_ready = [_filled(rule.entry, findings, system) for rule, _ in said("readiness") if rule.holds == "visit"]
+    holds = [(rule.entry, _filled(rule.entry, findings, system)) for rule, _ in said("readiness") if rule.holds == "charge"]
+    if not any(abs(e.weight) > 0.05 for place in ranked for e in place.evidence) and not not_ready:
+        not_ready.append(_nothing_said(visit))
+    ready = not not_ready
+    charge = judge(visit, estimates, findings, ranked, holds, doubts, rules, system)
+    if not ready:
+        charge = _held(charge, not_ready)
+    faults = explain(ranked, findings, rules, applying, system) if ready else ()
+    first = [rule.entry.check for rule, _ in said("readiness") if rule.entry.check]
+    return Diagnosis(
+        visit=visit,
+        rules=rules,
+        matcher=matcher.name,
+        system=system,
+        status="diagnosed" if ready else "not ready",
+        not_ready=tuple(not_ready),
+        charge=charge,
+        faults=faults,
+        also=_also(ranked, findings) if ready else (),
+        estimates=estimates,
+        findings=findings,
+        matched=matched,
+        checks=next_checks(
+            ranked if ready else (), findings, rules, applying, first, minutes_missing=visit.last.minutes is None
+        ),
+        cautions=_cautions(said("caution"), findings, rules, system),
+        problems=(*(d.what for d in doubts), *_assumed(visit)),
+        ranked=ranked,
+    )
+
+
+def as_visit(visit: Visit | Mapping[str, object] | Path | str) -> Visit:
+    """The visit in whatever form it was given. Raises VisitError."""
+    if isinstance(visit, Visit):
+        return visit
+    if isinstance(visit, Mapping):
+        return visit_from(visit)
+    return read_visit(visit)
+
+
+def _sound(visit: Visit, system: System) -> tuple[tuple[Suspicion, ...], dict[str, Estimate]]:
+    """Quantities from the readings that can be true, and the doubts about the others."""
+    estimates = estimate(visit)
+    doubts = suspicions(visit, estimates, wording.plain_show(visit.machine, system))
+    aside = {name for doubt in doubts for name in doubt.set_aside}
+    if aside:
+        estimates = estimate(visit, aside)
+    spoilt = {name for doubt in doubts for name in doubt.spoils}
+    return doubts, {name: e for name, e in estimates.items() if name not in spoilt}
+
+
+def _holding(applying: tuple[Rule, ...], matched: Matched, kind: str) -> list[tuple[Rule, float]]:
+    """Rules of a kind that are more likely true than not, and those without conditions."""
+    sure = {firing.rule: firing.sure for firing in matched.firings}
+    found = []
+    for rule in applying:
+        if rule.kind == kind:
+            chance = sure.get(rule.id, 0.0) if rule.when or rule.either else 1.0
+            if chance > 0.5:
+                found.append((rule, chance))
+    return found
+
+
+def _filled(entry: RuleEntry, findings: Mapping[str, Finding], system: System) -> str:
+    return f"{entry.title}. {wording.fill(entry.why, findings, system)}"
+
+
+def _nothing_said(visit: Visit) -> str:
+    lacking = [] if visit.machine.refrigerant else ["the refrigerant"]
+    lacking += [] if visit.last.readings or visit.seen else ["any reading"]
+    return (
+        f"There is not enough to say anything: the visit lacks {' and '.join(lacking) or 'readings that belong together'}. "
+        "Begin with suction pressure and suction line temperature, liquid pressure and liquid line temperature, and the "
+        "outdoor air temperature."
+    )
+
+
+def _held(charge: Charge, not_ready: list[str]) -> Charge:
+    return Charge(
+        "do not judge", charge.method, charge.measured, charge.measured_sigma, charge.target, charge.tolerance,
+        None, None, None, None, not_ready[0], {},
+    )  # fmt: skip
+
+
+def _also(ranked: tuple[Ranked, ...], findings: Mapping[str, Finding]) -> tuple[str, ...]:
+    """A second fault, where firm evidence for it rests on findings that nothing for the first one uses."""
+    if len(ranked) < 2:
+        return ()
+    first = ranked[0]
+    used = {name for e in first.supporting for name in e.rule.findings}
+    against = {name for e in first.opposing for name in e.rule.findings}
+    for second in ranked[1:]:
+        own = [e for e in second.supporting if e.weight >= 2 and not set(e.rule.findings) & used]
+        if own and second.score > 0 and (against or second.share > 0.02):
+            return (second.fault,)
+    return ()
+
+
+def _cautions(
+    fired: list[tuple[Rule, float]], findings: Mapping[str, Finding], rules: Rulebook, system: System
+) -> tuple[Caution, ...]:
+    ordered = sorted(fired, key=lambda pair: pair[0].rank)
+    return tuple(
+        Caution(
+            rule.id,
+            rule.entry.title,
+            wording.fill(rule.entry.why, findings, system),
+            wording.cite(rule.entry.source, rules),
+        )
+        for rule, _ in ordered
+    )
+
+
+def _assumed(visit: Visit) -> tuple[str, ...]:
+    """What the visit left open and was taken for granted, in sentences."""
+    found = list(visit.notes)
+    machine = visit.machine
+    gauges = any(reading.gauge for reading in visit.last.readings.values())
+    if gauges and machine.station_from == "assumed":
+        found.append("No altitude or station pressure is given: the gauges are read as at sea level.")
+    if machine.mode is None and visit.last.readings:
+        found.append("The mode is not given: the machine is taken to be cooling.")
+    if machine.refrigerant is None and any("pressure" in name for name in visit.last.readings):
+        found.append("The refrigerant is not given: no saturation temperature can be looked up.")
+    if machine.metering is None and visit.last.readings:
+        found.append("The metering device is not given: superheat cannot be put into words, nor the charge judged.")
+    if visit.last.minutes is None and visit.last.readings:
+        found.append(
+            "How long the machine has run is not noted. Readings before 15 minutes mean little: note `minutes running`."
+        )
+    if visit.baseline is not None:
+        found.append("The baseline is kept with the visit but not used yet.")
+    return tuple(found)
+
+
+# -- the JSON result -----------------------------------------------------------------------------------------------------
+
+_UNITS: Mapping[str, str] = {
+    "temperature": "K",
+    "difference": "K",
+    "drift": "K per 5 min",
+    "share drift": "1 per 5 min",
+    "pressure": "Pa",
+    "small pressure": "Pa",
+    "capacity": "W",
+    "airflow per capacity": "m3/(s W)",
+    "time": "s",
+    "humidity": "kg/kg",
+    "energy": "kg/s",
+}
+
+
+def _digits(value: float | None, digits: int = 6) -> float | None:
+    """Rounded to significant digits, so that equal visits print equal text."""
+    if value is None or not math.isfinite(value):
+        return None
+    return float(f"{value:.{digits}g}")
+
+
+def _rounded(words: Mapping[str, float]) -> dict[str, float]:
+    return {word: round(chance, 4) for word, chance in words.items()}
+
+
+def _estimate_dict(e: Estimate) -> dict[str, Any]:
+    found: dict[str, Any] = {
+        "value": _digits(e.value),
+        "sigma": _digits(e.sigma, 3),
+        "expected": _digits(e.target.value) if e.target else None,
+        "unit": _UNITS.get(e.kind, "1"),
+        "from": list(e.readings),
+    }
+    if isinstance(e.expected, NoTarget):
+        found["no_target"] = e.expected.why
+    return found
+
+
+def _charge_dict(c: Charge) -> dict[str, Any]:
+    return {
+        "verdict": c.verdict,
+        "method": c.method,
+        "measured": _digits(c.measured),
+        "sigma": _digits(c.measured_sigma, 3),
+        "target": _digits(c.target),
+        "tolerance": _digits(c.tolerance),
+        "unit": "K",
+        "leaning": c.leaning,
+        "chance": _digits(c.chance, 4),
+        "estimate_percent": list(c.percent) if c.percent else None,
+        "estimate_kg": [_digits(m, 3) for m in c.mass] if c.mass else None,
+        "why": c.why,
+        "expect_after": {
+            name: {"value": _digits(e.value), "tolerance": _digits(e.tolerance), "unit": "K"}
+            for name, e in c.expect_after.items()
+        },
+    }
+
+
+def _statement_dict(s: Statement) -> dict[str, Any]:
+    return {"rule": s.rule, "points": s.points, "sure": round(s.sure, 4), "text": s.text, "source": s.source}
+
+
+def _fault_dict(f: Explained) -> dict[str, Any]:
+    return {
+        "fault": f.fault,
+        "name": f.name,
+        "score": round(f.score, 4),
+        "share": round(f.share, 4),
+        "strength": f.strength,
+        "for": [_statement_dict(s) for s in f.supporting],
+        "against": [_statement_dict(s) for s in f.opposing],
+        "missing": [m.finding for m in f.missing],
+    }

@@ -1,0 +1,152 @@
+"""Numbers become words, once: each quantity, with its uncertainty, gets a probability for each word of its finding.
+
+The value of a quantity, or its distance from the expected one, is taken as normally distributed: its own uncertainty
+and the spread of healthy machines about the expected value add as variances. The limits between the words stand in
+rules/findings.yaml.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from diagnose.rulebook import Rulebook, applies, machine_facts
+from diagnose.rulebook.limits import limits_of, spread_of
+from diagnose.rulebook.models import FindingEntry, Scale
+from diagnose.targets import NoTarget
+from diagnose.uncertainty import Estimate
+from diagnose.visit import Machine, Visit, VisitError
+from diagnose.yamlfile import Problem, did_you_mean
+
+# A word this unlikely is not said. What is left is shared out again, so that nothing jumps where a word falls silent.
+SILENT = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One finding of one visit: a probability for each word (they add to 1), and what it was judged by.
+
+    limits: between the words, SI, on `by` (value, difference from expected, share of expected); empty for things seen.
+    """
+
+    name: str
+    words: Mapping[str, float]
+    estimate: Estimate | None = None
+    scale: Scale | None = None
+    limits: tuple[float, ...] = ()
+    spread: float = 0.0
+
+    @property
+    def word(self) -> str:
+        """The likeliest word."""
+        return max(self.words, key=lambda w: self.words[w])
+
+
+def probabilities(words: Sequence[str], limits: Sequence[float], value: float, sigma: float) -> dict[str, float]:
+    """The chance that the true value lies between the limits of each word; words from low to high.
+
+    A value on a limit with no uncertainty belongs to the upper word.
+    """
+    below = [_below(limit, value, sigma) for limit in limits]
+    edges = [0.0, *below, 1.0]
+    chances = [max(0.0, high - low) for low, high in zip(edges, edges[1:], strict=False)]
+    loud = [max(0.0, chance - SILENT) for chance in chances]
+    total = sum(loud)
+    return {word: chance / total for word, chance in zip(words, loud, strict=True) if chance > 0}
+
+
+def _below(limit: float, value: float, sigma: float) -> float:
+    if sigma <= 0:
+        return 1.0 if value < limit else 0.0
+    return 0.5 * math.erfc((value - limit) / (sigma * math.sqrt(2)))
+
+
+def find(visit: Visit, estimates: Mapping[str, Estimate], rules: Rulebook) -> dict[str, Finding]:
+    """All findings of the visit, in the order of the book. Raises VisitError where something seen is not known."""
+    seen = _seen(visit, rules)
+    found = {}
+    for entry in rules.findings.values():
+        if entry.seen:
+            if entry.finding in seen:
+                found[entry.finding] = Finding(entry.finding, {seen[entry.finding]: 1.0})
+            continue
+        finding = _measured(entry, estimates.get(entry.quantity or ""), visit.machine)
+        if finding is not None:
+            found[entry.finding] = finding
+    return found
+
+
+def _measured(entry: FindingEntry, estimate: Estimate | None, machine: Machine) -> Finding | None:
+    if estimate is None:
+        return None
+    scale = _scale(entry, estimate, machine)
+    if scale is None:
+        return None
+    if scale.by == "target":
+        word = estimate.expected.reason if isinstance(estimate.expected, NoTarget) else "found"
+        return Finding(entry.finding, {word: 1.0}, estimate, scale) if word in entry.words else None
+    limits, spread = _figures(entry.quantity or "", scale)
+    value, sigma = estimate.value, estimate.sigma
+    target = estimate.target
+    if scale.by != "value":
+        if target is None or estimate.difference is None:
+            return None
+        value, sigma = estimate.difference, estimate.difference_sigma
+        spread = target.spread if spread is None else spread
+        if scale.by == "share":
+            if target.value <= 0:
+                return None
+            value, sigma = estimate.value / target.value, sigma / target.value
+            spread = spread / target.value if scale.spread is None else spread
+    spread = spread or 0.0
+    words = probabilities(entry.words, limits, value, math.hypot(sigma, spread))
+    return Finding(entry.finding, words, estimate, scale, limits, spread)
+
+
+def _scale(entry: FindingEntry, estimate: Estimate, machine: Machine) -> Scale | None:
+    """The first scale for this machine and this kind of expected value."""
+    facts = machine_facts(machine)
+    target = estimate.target
+    origin = target.origin if target else "none"
+    for scale in entry.scales:
+        conditions = tuple(
+            (name, frozenset([words] if isinstance(words, str) else words)) for name, words in scale.applies.items()
+        )
+        if applies(conditions, facts) and scale.target in (None, origin):
+            if scale.by in ("difference", "share") and target is None:
+                continue
+            return scale
+    return None
+
+
+_FIGURES: dict[tuple[str, int], tuple[Scale, tuple[float, ...], float | None]] = {}
+
+
+def _figures(quantity: str, scale: Scale) -> tuple[tuple[float, ...], float | None]:
+    """Limits and spread in SI, worked out once a scale; the scale itself is kept so that its id stays its own."""
+    key = (quantity, id(scale))
+    if key not in _FIGURES:
+        if len(_FIGURES) > 1000:
+            _FIGURES.clear()
+        _FIGURES[key] = (scale, limits_of(quantity, scale), spread_of(quantity, scale))
+    return _FIGURES[key][1:]
+
+
+def _seen(visit: Visit, rules: Rulebook) -> dict[str, str]:
+    """What was seen, checked against the words of the book."""
+    problems = []
+    found = {}
+    for name, word in visit.seen.items():
+        entry = rules.seen.get(name)
+        if entry is None:
+            fix = did_you_mean(name, rules.seen) or f"Known: {', '.join(rules.seen)}."
+            problems.append(Problem(visit.document, 0, 0, f"seen: `{name}` is not something this rule book asks for", fix))
+        elif word not in entry.words:
+            fix = did_you_mean(word, entry.words) or f"Write one of: {', '.join(entry.words)}."
+            problems.append(Problem(visit.document, 0, 0, f"seen: `{name}: {word}` is not known", fix))
+        else:
+            found[name] = word
+    if problems:
+        raise VisitError(problems)
+    return found

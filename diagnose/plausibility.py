@@ -1,0 +1,312 @@
+"""Readings that cannot be, or hardly can: what is wrong with them and which slip is the likely cause.
+
+Nothing is corrected here and nothing raises. A reading that physics forbids is set aside by name, so that what would
+be worked out from it is missing instead of wrong; a doubt on which the charge would hang says so.
+Every test allows for the instruments' limits of error first. The tests themselves are thermodynamics (heat flows from
+warm to cold); the plausible ranges are common practice, no source, and generous.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+
+from diagnose.properties import REFRIGERANTS, saturation_temperature
+from diagnose.targets import F
+from diagnose.uncertainty import COVERAGE, Estimate, absolute
+from diagnose.visit import Visit
+
+ATMOSPHERE = 101325.0  # Pa
+SLACK = 0.6  # K; what a sensor may lag behind, on top of its error, before it is called impossible
+
+
+@dataclass(frozen=True, slots=True)
+class Suspicion:
+    """One doubt about the readings.
+
+    what: sentences for the technician, with the likely slip. set_aside: readings not used. spoils: quantities not used.
+    holds_charge: no charge verdict until it is cleared.
+    """
+
+    what: str
+    set_aside: tuple[str, ...] = ()
+    spoils: tuple[str, ...] = ()
+    holds_charge: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """What the tests look at: values and limits of error of readings and quantities, and a way to print them."""
+
+    visit: Visit
+    estimates: Mapping[str, Estimate]
+    show: Callable[[float, str], str]  # (value, "temperature" | "difference" | "pressure") -> text
+
+    def value(self, reading: str) -> float | None:
+        found = self.visit.last.readings.get(reading)
+        return None if found is None else absolute(found, self.visit.machine)
+
+    def error(self, *readings: str) -> float:
+        errors = [self.visit.last.readings[r].error for r in readings if r in self.visit.last.readings]
+        return math.sqrt(sum(e * e for e in errors))
+
+    def quantity(self, name: str) -> tuple[float, float] | None:
+        """(value, limit of error) of a quantity."""
+        found = self.estimates.get(name)
+        return None if found is None else (found.value, COVERAGE * found.sigma)
+
+    def above(self, low: str, high: str, slack: float = SLACK) -> float | None:
+        """How far `low` is above `high` beyond both errors; None if it is not, or either is missing."""
+        a, b = self.value(low), self.value(high)
+        if a is None or b is None:
+            return None
+        return a - b if a - b > self.error(low, high) + slack else None
+
+
+def suspicions(
+    visit: Visit, estimates: Mapping[str, Estimate], show: Callable[[float, str], str]
+) -> tuple[Suspicion, ...]:
+    """Everything doubtful about the last round, most far-reaching first."""
+    look = _Look(visit, estimates, show)
+    swapped = list(_pressures(look))
+    if swapped:  # nothing on the refrigerant side can be judged by pressures that changed places
+        return (*swapped, *_air(look))
+    wrong = list(_refrigerant(look))
+    rest = [] if wrong else [*_suction(look), *_liquid(look)]
+    return (*wrong, *rest, *_discharge(look), *_pairs(look), *_air(look))
+
+
+def _pressures(look: _Look) -> Iterator[Suspicion]:
+    low, high = look.value("suction pressure"), look.value("liquid pressure")
+    if low is not None and high is not None and low > high + look.error("suction pressure", "liquid pressure"):
+        yield Suspicion(
+            f"The suction pressure ({look.show(low, 'pressure')}) is above the liquid pressure "
+            f"({look.show(high, 'pressure')}): the two are written in each other's place, the hoses are swapped, or a "
+            "heat pump is running in the other mode. Neither pressure is used.",
+            set_aside=("suction pressure", "liquid pressure"),
+            holds_charge=True,
+        )
+    for name in ("suction pressure", "liquid pressure"):
+        pressure = look.value(name)
+        if pressure is not None and pressure < 0.03 * ATMOSPHERE:
+            yield Suspicion(
+                f"The {name} is at or below a perfect vacuum: the gauge is off its zero or the unit is wrong. It is not used.",
+                set_aside=(name,),
+                holds_charge=True,
+            )
+
+
+def _refrigerant(look: _Look) -> Iterator[Suspicion]:
+    """Both saturations off the same way: another refrigerant, or gauges that are both wrong."""
+    gas = look.visit.machine.refrigerant
+    evaporating, condensing = look.quantity("evaporating temperature"), look.quantity("condensing temperature")
+    outdoor, indoor = look.value("outdoor air temperature"), look.value("return air dry bulb")
+    line = look.value("suction line temperature")
+    if gas is None or evaporating is None or condensing is None or outdoor is None:
+        return
+    over = condensing[0] - outdoor
+    below = None if indoor is None else indoor - evaporating[0]
+    heated = None if line is None else line - evaporating[0]
+    too_high = over > 45 * F and ((below is not None and below < 10 * F) or (heated is not None and heated < -4 * F))
+    too_low = over < -2 * F and ((below is not None and below > 55 * F) or (heated is not None and heated > 45 * F))
+    if not (too_high or too_low):
+        return
+    others = _fitting(look, outdoor, indoor, line)
+    fit = f" These pressures would fit {' or '.join(others)}." if others else ""
+    yield Suspicion(
+        f"Both saturation temperatures are too {'high' if too_high else 'low'} for {gas.name} "
+        f"(evaporating {look.show(evaporating[0], 'temperature')}, condensing {look.show(condensing[0], 'temperature')}, "
+        f"outdoor air {look.show(outdoor, 'temperature')}): most likely another refrigerant is in this machine or was "
+        f"chosen in the visit, or both gauges are off.{fit} Read the rating plate and any conversion label. The pressures are not used.",
+        set_aside=("suction pressure", "liquid pressure"),
+        holds_charge=True,
+    )
+
+
+def _fitting(look: _Look, outdoor: float, indoor: float | None, line: float | None) -> list[str]:
+    low, high = look.value("suction pressure"), look.value("liquid pressure")
+    if low is None or high is None:
+        return []
+    found = []
+    for name in REFRIGERANTS:
+        evaporating, condensing = saturation_temperature(name, "dew", low), saturation_temperature(name, "bubble", high)
+        if evaporating is None or condensing is None or not 5 * F <= condensing - outdoor <= 32 * F:
+            continue
+        if indoor is not None and not 22 * F <= indoor - evaporating <= 45 * F:
+            continue
+        if line is not None and not -1 * F <= line - evaporating <= 30 * F:
+            continue
+        found.append(name)
+    return found[:4]
+
+
+def _suction(look: _Look) -> Iterator[Suspicion]:
+    superheat = look.quantity("superheat")
+    line, outdoor = look.value("suction line temperature"), look.value("outdoor air temperature")
+    gas, pressure = look.visit.machine.refrigerant, look.value("suction pressure")
+    if superheat is not None and line is not None and superheat[0] < -(superheat[1] + SLACK):
+        slip = "The clamp has poor contact or a wrong zero, the gauge is off, or another refrigerant is in the machine."
+        if gas is not None and pressure is not None:
+            dew = saturation_temperature(gas, "dew", pressure - ATMOSPHERE)
+            if dew is not None and 0 <= line - dew <= 30 * F:
+                slip += " A gauge that shows absolute pressure, written down as gauge pressure, would do it as well."
+        yield Suspicion(
+            f"The suction line is {look.show(-superheat[0], 'difference')} colder than the refrigerant in it can be. "
+            f"{slip} The superheat is not used.",
+            set_aside=("suction line temperature",),
+            holds_charge=True,
+        )
+    subcooling = look.quantity("subcooling")
+    if (
+        superheat is not None
+        and line is not None
+        and outdoor is not None
+        and abs(line - outdoor) < 2 * F
+        and superheat[0] > 25 * F
+        and (subcooling is None or subcooling[0] > 3 * F)
+    ):
+        yield Suspicion(
+            f"The suction line reads the same as the outdoor air ({look.show(line, 'temperature')}) although the liquid "
+            "is there: the clamp may be reading air. Clean the pipe, clamp it tight, insulate it, and read again.",
+            holds_charge=True,
+        )
+
+
+def _liquid(look: _Look) -> Iterator[Suspicion]:
+    over = look.quantity("condensing over ambient")
+    if over is not None and over[0] < -(over[1] + SLACK):
+        yield Suspicion(
+            f"The refrigerant would condense {look.show(-over[0], 'difference')} below the outdoor air, which cannot be "
+            "while the machine runs: the outdoor probe is in the sun or not at the coil's inlet, the liquid pressure is "
+            "wrong, or another refrigerant is in the machine.",
+            spoils=("condensing over ambient", "compression ratio"),
+            holds_charge=True,
+        )
+    approach = look.quantity("liquid line approach")
+    if approach is not None and approach[0] < -(approach[1] + SLACK):
+        yield Suspicion(
+            f"The liquid line is {look.show(-approach[0], 'difference')} colder than the outdoor air that cools it: the "
+            "clamp sits after a restriction, has poor contact or a wrong zero, or the outdoor probe is in the sun. The "
+            "subcooling is not used.",
+            set_aside=("liquid line temperature",),
+            holds_charge=True,
+        )
+    subcooling = look.quantity("subcooling")
+    if subcooling is not None and subcooling[0] < -(subcooling[1] + SLACK):
+        yield Suspicion(
+            f"The liquid line is {look.show(-subcooling[0], 'difference')} warmer than the refrigerant in it can be as a "
+            "liquid: the clamp is too near the discharge line or in the sun, the gauge is off, or another refrigerant is "
+            "in the machine. The subcooling is not used.",
+            set_aside=("liquid line temperature",),
+            holds_charge=True,
+        )
+    elif (
+        subcooling is not None
+        and approach is not None
+        and abs(approach[0]) < 1.5 * F
+        and subcooling[0] > 15 * F
+    ):
+        yield Suspicion(
+            "The liquid line reads the same as the outdoor air: the clamp may be reading air. Clean the pipe, clamp it "
+            "tight, insulate it, and read again."
+        )
+
+
+def _discharge(look: _Look) -> Iterator[Suspicion]:
+    discharge = look.quantity("discharge superheat")
+    if discharge is not None and discharge[0] < -(discharge[1] + SLACK):
+        yield Suspicion(
+            f"The discharge line is {look.show(-discharge[0], 'difference')} colder than its vapour condenses: the clamp "
+            "has poor contact, or liquid is passing through the compressor. Feel for frost and listen before anything "
+            "else. The discharge temperature is not used.",
+            set_aside=("discharge line temperature",),
+        )
+
+
+# (what must be the warmer, what must be the colder, the reading set aside, the likely slip)
+_WARMER: tuple[tuple[str, str, tuple[str, ...], str], ...] = (
+    (
+        "return air dry bulb",
+        "return air wet bulb",
+        ("return air wet bulb",),
+        "the two are swapped, or the wick is dry or in the sun",
+    ),
+    (
+        "supply air dry bulb",
+        "supply air wet bulb",
+        ("supply air wet bulb",),
+        "the two are swapped, or the wick is dry",
+    ),
+    (
+        "return air dry bulb",
+        "supply air dry bulb",
+        ("supply air dry bulb", "supply air wet bulb", "supply air relative humidity"),
+        "the probes are swapped, the machine is heating, or it is not cooling at all",
+    ),
+    (
+        "return air wet bulb",
+        "supply air wet bulb",
+        ("supply air wet bulb",),
+        "the probes are swapped, or a wick is dry",
+    ),
+    (
+        "drier inlet temperature",
+        "drier outlet temperature",
+        ("drier inlet temperature", "drier outlet temperature"),
+        "the two are swapped, or the clamps disagree: hold both on one spot and compare",
+    ),
+    (
+        "liquid line temperature",
+        "metering inlet temperature",
+        ("metering inlet temperature",),
+        "the line runs through a hot attic or the sun, or the clamps disagree: hold both on one spot and compare",
+    ),
+    (
+        "condenser leaving air temperature",
+        "outdoor air temperature",
+        ("condenser leaving air temperature",),
+        "the probes are swapped, or the fan does not run",
+    ),
+    (
+        "discharge line temperature",
+        "suction line temperature",
+        ("discharge line temperature",),
+        "the clamps are swapped, or the compressor does not run",
+    ),
+)
+
+
+def _pairs(look: _Look) -> Iterator[Suspicion]:
+    for warm, cold, aside, slip in _WARMER:
+        by = look.above(cold, warm)
+        if by is not None:
+            aside = tuple(name for name in aside if name in look.visit.last.readings)
+            yield Suspicion(
+                f"The {cold} is {look.show(by, 'difference')} above the {warm}, which cannot be: {slip}. "
+                f"Not used: {', '.join(aside)}.",
+                set_aside=aside,
+                holds_charge="return air wet bulb" in aside,
+            )
+
+
+def _air(look: _Look) -> Iterator[Suspicion]:
+    supply, evaporating = look.value("supply air dry bulb"), look.quantity("evaporating temperature")
+    if supply is not None and evaporating is not None:
+        by = evaporating[0] - supply
+        if by > evaporating[1] + look.error("supply air dry bulb") + SLACK:
+            yield Suspicion(
+                f"The supply air is {look.show(by, 'difference')} colder than the refrigerant that cools it: the suction "
+                "pressure, the supply air probe or the refrigerant is wrong.",
+                spoils=("air temperature split", "evaporator temperature difference"),
+                holds_charge=True,
+            )
+    for name in ("return air wet bulb", "supply air wet bulb"):
+        wet = look.value(name)
+        if wet is not None and abs(wet - 273.15) < 1.0:
+            yield Suspicion(
+                f"The {name} is within 2 °F (1 °C) of freezing, where a wet wick reads water or ice: it is not used.",
+                set_aside=(name,),
+            )
+
+

@@ -1,0 +1,58 @@
+"""Properties of refrigerants and of moist air: everything the rest of the project asks of nature goes through here.
+
+``names``, ``refrigerants`` and ``moist_air`` answer the everyday questions in plain Python within microseconds.
+``table`` is the only module of the project that imports CoolProp; it writes ``saturation.json`` (``python -m
+diagnose.properties build``) and measures how far that file is from CoolProp (``python -m diagnose.properties
+compare``). Nothing here imports ``table``.
+"""
+
+from diagnose.properties.moist_air import (
+    dew_point,
+    enthalpy,
+    humidity_ratio_from_relative_humidity,
+    humidity_ratio_from_wet_bulb,
+    relative_humidity,
+    saturation_vapour_pressure,
+    specific_volume,
+    standard_pressure,
+    wet_bulb,
+)
+from diagnose.properties.names import REFRIGERANTS, UnknownRefrigerant
+from diagnose.properties.refrigerants import (
+    Line,
+    Refrigerant,
+    isentropic_efficiency,
+    isentropic_temperature,
+    liquid_density,
+    liquid_enthalpy,
+    refrigerant,
+    saturation_pressure,
+    saturation_temperature,
+    vapour_enthalpy,
+    vapour_entropy,
+)
+
+__all__ = [
+    "REFRIGERANTS",
+    "Line",
+    "Refrigerant",
+    "UnknownRefrigerant",
+    "dew_point",
+    "enthalpy",
+    "humidity_ratio_from_relative_humidity",
+    "humidity_ratio_from_wet_bulb",
+    "isentropic_efficiency",
+    "isentropic_temperature",
+    "liquid_density",
+    "liquid_enthalpy",
+    "refrigerant",
+    "relative_humidity",
+    "saturation_pressure",
+    "saturation_temperature",
+    "saturation_vapour_pressure",
+    "specific_volume",
+    "standard_pressure",
+    "vapour_enthalpy",
+    "vapour_entropy",
+    "wet_bulb",
+]

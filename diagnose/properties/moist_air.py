@@ -1,0 +1,249 @@
+"""Moist air: what a dry-bulb and a wet-bulb thermometer say about the water and the heat in the air.
+
+Belongs here: psychrometric relations of air at the coil and in the room, in plain Python (nothing but ``math``), and
+the pressure of the standard atmosphere. Refrigerants live in ``refrigerants``.
+
+Units: K, Pa (absolute station pressure), kg of water per kg of dry air, J and m3 per kg of dry air. Relative humidity
+is a fraction 0..1. Every function answers ``None`` when the state is impossible (wet bulb above dry bulb, less than no
+water, not a number) or outside 170..470 K; none raises on numbers.
+
+Source of the formulas: ASHRAE Handbook Fundamentals 2017, chapter 1 (SI); equation numbers are given with each
+function. Moist air is taken as a mixture of ideal gases, as in that chapter: the humidity ratio is 0.4..0.7 % below
+real-gas tables, enthalpy differences over a coil 0.2 %, far inside the error of a wet-bulb reading.
+"""
+
+from __future__ import annotations
+
+from math import exp, log, pow
+
+ZERO_CELSIUS = 273.15
+TRIPLE_POINT = 273.16
+"""Below this the water in question is ice (K)."""
+
+MASS_RATIO = 0.621945
+"""Molar mass of water over molar mass of dry air (ch. 1, eq. 9)."""
+
+GAS_CONSTANT_DRY_AIR = 287.042
+"""J/(kg K) (ch. 1, eq. 1)."""
+
+_COLDEST, _HOTTEST = ZERO_CELSIUS - 100.0, ZERO_CELSIUS + 200.0  # validity of the saturation equations
+
+# Hyland and Wexler 1983, as printed in ch. 1, eq. 5 (over ice) and eq. 6 (over liquid water)
+_ICE = (-5.6745359e3, 6.3925247, -9.6778430e-3, 6.2215701e-7, 2.0747825e-9, -9.4840240e-13, 4.1635019)
+_WATER = (-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 6.5459673)
+
+NOT_A_NUMBER = (TypeError, ValueError, ArithmeticError)
+"""What comparing or converting something that is no number may raise."""
+
+_WET_BULB_SLACK = 1e-9  # K; a wet bulb equal to the dry bulb but for rounding is saturated air
+
+
+def standard_pressure(altitude: float) -> float | None:
+    """Pressure of the standard atmosphere (Pa) at an altitude (m), -5000..11000 m. Ch. 1, eq. 3."""
+    try:
+        if not -5000.0 <= altitude <= 11000.0:
+            return None
+        return 101325.0 * pow(1.0 - 2.25577e-5 * altitude, 5.2559)
+    except NOT_A_NUMBER:
+        return None
+
+
+def saturation_vapour_pressure(temperature: float) -> float | None:
+    """Pressure (Pa) of saturated water vapour, over ice below the triple point. -100..200 degC. Ch. 1, eq. 5, 6."""
+    try:
+        if not _COLDEST <= temperature <= _HOTTEST:
+            return None
+        return exp(_log_saturation(temperature)[0])
+    except NOT_A_NUMBER:
+        return None
+
+
+def humidity_ratio_from_wet_bulb(dry_bulb: float, wet_bulb: float, pressure: float) -> float | None:
+    """Humidity ratio (kg/kg) from dry bulb and thermodynamic wet bulb (K) at a pressure (Pa). Ch. 1, eq. 33 and 35.
+
+    ``None`` for a wet bulb above the dry bulb, or so low that the air would hold less than no water.
+    """
+    try:
+        if not (_possible(dry_bulb, pressure) and _COLDEST <= wet_bulb <= dry_bulb + _WET_BULB_SLACK):
+            return None
+        water = _water_at_wet_bulb(dry_bulb, wet_bulb, pressure)
+    except NOT_A_NUMBER:
+        return None
+    return water if water is not None and water >= 0.0 else None
+
+
+def humidity_ratio_from_relative_humidity(dry_bulb: float, relative_humidity: float, pressure: float) -> float | None:
+    """Humidity ratio (kg/kg) from dry bulb (K) and relative humidity (0..1) at a pressure (Pa). Ch. 1, eq. 20, 22."""
+    try:
+        if not (_possible(dry_bulb, pressure) and 0.0 <= relative_humidity <= 1.0):
+            return None
+        return _ratio(relative_humidity * exp(_log_saturation(dry_bulb)[0]), pressure)
+    except NOT_A_NUMBER:
+        return None
+
+
+def relative_humidity(dry_bulb: float, humidity_ratio: float, pressure: float) -> float | None:
+    """Relative humidity (0..1) of air at a dry bulb (K), humidity ratio (kg/kg), pressure (Pa). Ch. 1, eq. 20 and 22.
+
+    ``None`` for more water than the air can hold (a relative humidity above 1 by more than rounding).
+    """
+    try:
+        if not (_possible(dry_bulb, pressure) and _wet(humidity_ratio)):
+            return None
+        found = _partial_pressure(humidity_ratio, pressure) / exp(_log_saturation(dry_bulb)[0])
+    except NOT_A_NUMBER:
+        return None
+    return min(found, 1.0) if found <= 1.0 + 1e-9 else None
+
+
+def wet_bulb(dry_bulb: float, humidity_ratio: float, pressure: float) -> float | None:
+    """Thermodynamic wet bulb (K) of air at a dry bulb (K), humidity ratio (kg/kg), pressure (Pa). Ch. 1, eq. 33 and 35.
+
+    Solved to 1e-8 K. Near 0 degC a wick of water and a wick of ice fit the same air with wet bulbs up to 0.7 K apart;
+    the answer is the wick of water wherever there is one. ``None`` for more water than the air can hold.
+    """
+    try:
+        if not (_possible(dry_bulb, pressure) and _wet(humidity_ratio)):
+            return None
+        wettest = _water_at_wet_bulb(dry_bulb, dry_bulb, pressure)
+        if wettest is not None and humidity_ratio >= wettest:
+            return dry_bulb if humidity_ratio <= wettest * (1.0 + 1e-9) else None
+        return _solve_wet_bulb(dry_bulb, humidity_ratio, pressure)
+    except NOT_A_NUMBER:
+        return None
+
+
+def dew_point(humidity_ratio: float, pressure: float) -> float | None:
+    """Temperature (K) at which air of a humidity ratio (kg/kg) at a pressure (Pa) is saturated. Ch. 1, eq. 36.
+
+    Frost point below 0 degC. Solved on eq. 5 and 6 to 1e-9 K; ``None`` for perfectly dry air.
+    """
+    try:
+        if not (_possible(ZERO_CELSIUS, pressure) and _wet(humidity_ratio)) or humidity_ratio == 0.0:
+            return None
+        return _saturated_at(_partial_pressure(humidity_ratio, pressure))
+    except NOT_A_NUMBER:
+        return None
+
+
+def enthalpy(dry_bulb: float, humidity_ratio: float) -> float | None:
+    """Enthalpy (J/kg of dry air) from dry bulb (K) and humidity ratio (kg/kg); dry air at 0 degC: 0. Ch. 1, eq. 30."""
+    try:
+        if not (_COLDEST <= dry_bulb <= _HOTTEST and _wet(humidity_ratio)):
+            return None
+        celsius = dry_bulb - ZERO_CELSIUS
+        return 1006.0 * celsius + humidity_ratio * (2501000.0 + 1860.0 * celsius)
+    except NOT_A_NUMBER:
+        return None
+
+
+def specific_volume(dry_bulb: float, humidity_ratio: float, pressure: float) -> float | None:
+    """Volume (m3 per kg of dry air) at a dry bulb (K), humidity ratio (kg/kg), pressure (Pa). Ch. 1, eq. 26."""
+    try:
+        if not (_possible(dry_bulb, pressure) and _wet(humidity_ratio)):
+            return None
+        return GAS_CONSTANT_DRY_AIR * dry_bulb * (1.0 + humidity_ratio / MASS_RATIO) / pressure
+    except NOT_A_NUMBER:
+        return None
+
+
+def _possible(dry_bulb: float, pressure: float) -> bool:
+    """A temperature inside the equations' range and a pressure some atmosphere could have."""
+    return _COLDEST <= dry_bulb <= _HOTTEST and 1e3 <= pressure <= 1e7
+
+
+def _wet(humidity_ratio: float) -> bool:
+    """No less than no water, and no more than steam with a trace of air."""
+    return 0.0 <= humidity_ratio <= 1e3
+
+
+def _ratio(vapour_pressure: float, pressure: float) -> float | None:
+    """Humidity ratio from the partial pressure of water (ch. 1, eq. 20); none when the water would boil."""
+    dry = pressure - vapour_pressure
+    return MASS_RATIO * vapour_pressure / dry if dry > 0.0 else None
+
+
+def _partial_pressure(humidity_ratio: float, pressure: float) -> float:
+    """Partial pressure of water from the humidity ratio (ch. 1, eq. 20 turned round)."""
+    return pressure * humidity_ratio / (MASS_RATIO + humidity_ratio)
+
+
+def _log_saturation(T: float) -> tuple[float, float]:
+    """ln of the saturation pressure and its slope d(ln p)/dT (ch. 1, eq. 5, 6, and their derivatives)."""
+    if T < TRIPLE_POINT:
+        a, b, c, d, e, f, g = _ICE
+        return (
+            a / T + b + T * (c + T * (d + T * (e + T * f))) + g * log(T),
+            -a / (T * T) + c + T * (2.0 * d + T * (3.0 * e + T * 4.0 * f)) + g / T,
+        )
+    a, b, c, d, e, g = _WATER
+    return (
+        a / T + b + T * (c + T * (d + T * e)) + g * log(T),
+        -a / (T * T) + c + T * (2.0 * d + T * 3.0 * e) + g / T,
+    )
+
+
+def _water_at_wet_bulb(dry_bulb: float, wet_bulb: float, pressure: float) -> float | None:
+    """Humidity ratio (possibly negative) from the energy balance of the wet wick (ch. 1, eq. 33 water, eq. 35 ice)."""
+    saturated = _ratio(exp(_log_saturation(wet_bulb)[0]), pressure)
+    if saturated is None:
+        return None
+    t, b = dry_bulb - ZERO_CELSIUS, wet_bulb - ZERO_CELSIUS
+    if b >= 0.0:
+        return ((2501.0 - 2.326 * b) * saturated - 1.006 * (t - b)) / (2501.0 + 1.86 * t - 4.186 * b)
+    return ((2830.0 - 0.24 * b) * saturated - 1.006 * (t - b)) / (2830.0 + 1.86 * t - 2.1 * b)
+
+
+def _solve_wet_bulb(dry_bulb: float, humidity_ratio: float, pressure: float) -> float | None:
+    """Root of ``_water_at_wet_bulb``, which rises with the wet bulb on either side of 0 degC: secant in a bracket."""
+    low, high = _COLDEST, dry_bulb
+    dew = _saturated_at(_partial_pressure(humidity_ratio, pressure)) if humidity_ratio > 0.0 else None
+    if dew is not None and dew < dry_bulb:
+        low = dew  # the wet bulb is never below the dew point
+    if low < ZERO_CELSIUS < high:
+        at_zero = _water_at_wet_bulb(dry_bulb, ZERO_CELSIUS, pressure)
+        if at_zero is not None and at_zero <= humidity_ratio:
+            low = ZERO_CELSIUS
+        else:
+            high = ZERO_CELSIUS - 1e-9  # the ice side
+    guess = high - 0.6 * min(high - low, 15.0)
+    last: float | None = None
+    last_gap = 0.0
+    for _ in range(60):
+        found = _water_at_wet_bulb(dry_bulb, guess, pressure)
+        gap = 1.0 if found is None else found - humidity_ratio
+        if gap > 0.0:
+            high = guess
+        else:
+            low = guess
+        if found is None:  # water would boil: only the bracket helps
+            step, last = 0.5 * (low + high), None
+        elif (
+            last is None or gap == last_gap
+        ):  # slope of a saturation curve near room temperature, and of the wick's heat
+            step, last = guess - gap / (humidity_ratio * 0.06 + 5e-4), guess
+        else:
+            step, last = guess - gap * (guess - last) / (gap - last_gap), guess
+        last_gap = gap
+        nearer = step if low < step < high else 0.5 * (low + high)
+        if abs(nearer - guess) < 1e-8 or high - low < 1e-8:
+            return nearer
+        guess = nearer
+    return guess
+
+
+def _saturated_at(vapour_pressure: float) -> float | None:
+    """Temperature at which vapour of this pressure is saturated: Newton on ln p, which is nearly straight in 1/T."""
+    if not vapour_pressure > 0.0:
+        return None
+    target = log(vapour_pressure)
+    T = 1.0 / (1.0 / TRIPLE_POINT - (target - log(611.657)) / 5400.0) if target < 16.0 else _HOTTEST
+    for _ in range(30):
+        T = min(max(T, _COLDEST - 1.0), _HOTTEST + 1.0)
+        value, slope = _log_saturation(T)
+        step = (target - value) / slope
+        # Newton in 1/T rather than in T: one step less
+        T = T / (1.0 - step / T) if step < 0.5 * T else T + step
+        if abs(step) < 1e-9:
+            break
+    return T if _COLDEST <= T <= _HOTTEST else None

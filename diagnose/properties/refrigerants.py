@@ -1,0 +1,405 @@
+"""Refrigerants: names, saturation, superheated vapour, liquid; looked up in the generated table in plain Python.
+
+Belongs here: what a gauge and a pipe clamp need (pressure to temperature and back on the dew and the bubble line), and
+the enthalpies, entropies and densities behind compressor efficiency and the pressure-enthalpy diagram. Superheat
+counts from the **dew** line, subcooling from the **bubble** line, always.
+
+Units: K, Pa absolute, J/kg, J/(kg K), kg/m3. The functions answer ``None`` outside the table and for anything that is
+not a finite number; they raise only for a refrigerant or a line that does not exist. Enthalpy and entropy of one
+refrigerant share one zero, which differs from refrigerant to refrigerant: only differences mean something.
+
+The numbers come from ``saturation.json`` (written by ``table``): polynomials fitted to CoolProp, with the measured
+error of every fit beside it. Nothing is imported but the standard library, so a look-up costs about a microsecond.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+from math import exp, log
+from pathlib import Path
+from typing import Any, Literal, NamedTuple
+
+from diagnose.properties.names import FACTS, REFRIGERANTS, canonical
+
+Line = Literal["dew", "bubble"]
+
+TABLE_FILE = Path(__file__).parent.parent / "saturation.json"
+
+SUPERHEAT_SCALE = 12.0
+"""K. The vapour fits run in ln(1 + superheat / this): heat capacity changes fastest just above the dew line."""
+
+SUPERHEAT_SLACK = 0.5
+"""K. Vapour this little below the dew line is a thermometer's error: taken as saturated."""
+
+NOT_A_NUMBER = (TypeError, ValueError, ArithmeticError)
+"""What comparing or converting something that is no number may raise."""
+
+_WETTEST_END = 30e3  # J/kg below saturated vapour; an isentropic compression that ends wetter is no air conditioner's
+
+# limits of error of the saturation temperature (K) by how well the underlying model is known
+_WEAK = ("R-417A", "R-422B")
+_ERRORS: dict[str, tuple[float, str]] = {
+    "pure": (0.06, "pure fluid with a reference equation: 0.1 F"),
+    "pseudo-pure": (
+        0.06,
+        "equation made for this blend, within 0.1 F of the full mixture model; its author states 0.5 % of pressure",
+    ),
+    "blend": (0.28, "mixture model stated to within 1 % of pressure: 0.5 F"),
+    "weak": (1.1, "mixture model about 1 K from the published boiling points: 2 F"),
+}
+
+
+@dataclass(frozen=True)
+class Refrigerant:
+    """One refrigerant, as the trade speaks of it."""
+
+    name: str  # "R-410A"
+    safety: str  # ASHRAE 34 class, from memory: A1 no flame, A2L mildly flammable, A3 flammable
+    glide: float  # K between bubble and dew at the dew pressure of 40 F
+    saturation_error: float  # K, limit of error of the saturation temperature, published tables against ours
+    error_reason: str
+    critical_temperature: float  # K
+    phase_down: str | None  # "ozone", "high GWP" or None, from memory
+
+
+# --- names ----------------------------------------------------------------------------------------
+
+
+def refrigerant(name: str) -> Refrigerant:
+    """The refrigerant meant by R-410A, R410A, r410a, "R 410A", 410a, HFC-410A …; else raises ``UnknownRefrigerant``."""
+    return _refrigerant(canonical(str(name)))
+
+
+@lru_cache(maxsize=64)
+def _refrigerant(name: str) -> Refrigerant:
+    facts, found = FACTS[name], _table()[name]
+    error, reason = _ERRORS["weak" if name in _WEAK else facts.kind]
+    return Refrigerant(name, facts.safety, found.glide, error, reason, found.critical_temperature, facts.phase_down)
+
+
+# --- the table in memory --------------------------------------------------------------------------
+
+
+class Fit(NamedTuple):
+    """A polynomial in (scale * argument + shift), highest power first, valid for arguments low..high."""
+
+    low: float
+    high: float
+    scale: float
+    shift: float
+    coefficients: tuple[float, ...]
+
+
+class _Vapour(NamedTuple):
+    """Polynomials in x = scale * ln p + shift and z = superheat_scale * ln(1 + superheat / SUPERHEAT_SCALE) - 1.
+
+    Rows run over the powers of z, highest first; each row over the powers of x, highest first.
+    """
+
+    low: float  # Pa
+    high: float
+    scale: float
+    shift: float
+    superheat: float  # K, the largest
+    superheat_scale: float
+    enthalpy: tuple[tuple[float, ...], ...]
+    entropy: tuple[tuple[float, ...], ...]
+
+
+class Entry(NamedTuple):
+    """One refrigerant's part of the table, ready to evaluate."""
+
+    critical_temperature: float
+    glide: float
+    temperatures: dict[str, Fit]  # of pressure, by line
+    pressures: dict[str, Fit]  # ln of, of temperature, by line
+    density: Fit  # of saturated liquid, of temperature
+    enthalpy: Fit
+    vapour: _Vapour
+
+
+def _scaled(ends: list[float]) -> tuple[float, float]:
+    """Scale and shift that take the interval to -1..1."""
+    low, high = ends
+    return 2.0 / (high - low), -(high + low) / (high - low)
+
+
+def _fit(answered: list[float], fitted: list[float], coefficients: list[float]) -> Fit:
+    low, high = answered
+    scale, shift = _scaled(fitted)
+    return Fit(low, high, scale, shift, tuple(coefficients))
+
+
+def read_entry(raw: dict[str, Any]) -> Entry:
+    """One refrigerant of the file (see ``table``) as an ``Entry``."""
+    temperatures, pressures = {}, {}
+    for line in ("bubble", "dew"):
+        one = raw.get(line) or raw["bubble"]  # a pure fluid has one line
+        temperatures[line] = _fit(one["p"], one["fit ln p"], one["T of ln p"])
+        pressures[line] = _fit(raw["T"], raw["fit T"], one["ln p of T"])
+    v = raw["vapour"]
+    low, high = v["p"]
+    scale, shift = _scaled(v["fit ln p"])
+    vapour = _Vapour(
+        low,
+        high,
+        scale,
+        shift,
+        v["superheat"],
+        2.0 / log(1.0 + v["superheat"] / SUPERHEAT_SCALE),
+        tuple(map(tuple, v["h"])),
+        tuple(map(tuple, v["s"])),
+    )
+    density = _fit(raw["T"], raw["fit T"], raw["liquid"]["density"])
+    enthalpy = _fit(raw["T"], raw["fit T"], raw["liquid"]["h"])
+    return Entry(raw["Tc"], raw["glide"], temperatures, pressures, density, enthalpy, vapour)
+
+
+# the fast path reads these two; they are filled once, by _table()
+_TEMPERATURES: dict[str, dict[str, Fit]] = {"dew": {}, "bubble": {}}
+_PRESSURES: dict[str, dict[str, Fit]] = {"dew": {}, "bubble": {}}
+
+
+@lru_cache(maxsize=1)
+def _table() -> dict[str, Entry]:
+    """The whole file, read on first use."""
+    with TABLE_FILE.open(encoding="utf-8") as file:
+        raw = json.load(file)["refrigerants"]
+    table = {name: read_entry(raw[name]) for name in REFRIGERANTS if name in raw}
+    for name, entry in table.items():
+        for line in ("dew", "bubble"):
+            _TEMPERATURES[line][name] = entry.temperatures[line]
+            _PRESSURES[line][name] = entry.pressures[line]
+    return table
+
+
+def _entry(ref: str | Refrigerant) -> Entry:
+    name = ref.name if isinstance(ref, Refrigerant) else ref
+    table = _table()
+    return table.get(name) or table[canonical(str(name))]
+
+
+def _fit_of(fits: dict[str, dict[str, Fit]], ref: str | Refrigerant, line: str) -> Fit:
+    """The slow way to a fit: first use of the table, or a spelling other than the table's own."""
+    if line not in fits:
+        raise ValueError(f"no saturation line {line!r}: say 'dew' (superheat) or 'bubble' (subcooling)")
+    _table()
+    name = ref.name if isinstance(ref, Refrigerant) else str(ref)
+    return fits[line].get(name) or fits[line][canonical(name)]
+
+
+# --- saturation -----------------------------------------------------------------------------------
+
+
+def saturation_temperature(ref: str | Refrigerant, line: Line, pressure: float) -> float | None:
+    """Temperature (K) of the dew or bubble line at a pressure (Pa absolute); ``None`` outside the table.
+
+    Polynomial of degree 12 in ln p, within 0.003 K of CoolProp, from -75 F to the lower of 160 F and 4 K below
+    the critical point.
+    """
+    fits = _TEMPERATURES.get(line)
+    fit = fits.get(ref.name if isinstance(ref, Refrigerant) else ref) if fits else None
+    if fit is None:
+        fit = _fit_of(_TEMPERATURES, ref, line)
+    low, high, scale, shift, coefficients = fit
+    try:
+        if not low <= pressure <= high:
+            return None
+        x = scale * log(pressure) + shift
+    except NOT_A_NUMBER:
+        return None
+    found = 0.0  # ``horner`` written out: its call would cost a third of the time
+    for c in coefficients:
+        found = found * x + c
+    return found
+
+
+def saturation_pressure(ref: str | Refrigerant, line: Line, temperature: float) -> float | None:
+    """Pressure (Pa absolute) of the dew or bubble line at a temperature (K); ``None`` outside the table.
+
+    Exponential of a polynomial of degree 12 in T; the round trip with ``saturation_temperature`` closes within 0.004 K.
+    """
+    fits = _PRESSURES.get(line)
+    fit = fits.get(ref.name if isinstance(ref, Refrigerant) else ref) if fits else None
+    if fit is None:
+        fit = _fit_of(_PRESSURES, ref, line)
+    low, high, scale, shift, coefficients = fit
+    try:
+        if not low <= temperature <= high:
+            return None
+        x = scale * float(temperature) + shift
+    except NOT_A_NUMBER:
+        return None
+    found = 0.0
+    for c in coefficients:
+        found = found * x + c
+    return exp(found)
+
+
+# --- liquid ---------------------------------------------------------------------------------------
+
+
+def value_of(fit: Fit, argument: float) -> float | None:
+    """The fit at an argument, or ``None`` outside its range."""
+    try:
+        if not fit.low <= argument <= fit.high:
+            return None
+        return unchecked(fit, float(argument))
+    except NOT_A_NUMBER:
+        return None
+
+
+def unchecked(fit: Fit, argument: float) -> float:
+    """The fit at an argument, whatever its range."""
+    return horner(fit.coefficients, fit.scale * argument + fit.shift)
+
+
+def horner(coefficients: Iterable[float], x: float) -> float:
+    """A polynomial, highest power first."""
+    found = 0.0
+    for c in coefficients:
+        found = found * x + c
+    return found
+
+
+def liquid_density(ref: str | Refrigerant, temperature: float) -> float | None:
+    """Density (kg/m3) of saturated liquid at a temperature (K); ``None`` outside the table."""
+    return value_of(_entry(ref).density, temperature)
+
+
+def liquid_enthalpy(ref: str | Refrigerant, temperature: float) -> float | None:
+    """Enthalpy (J/kg) of saturated liquid at a temperature (K), same zero as the vapour; ``None`` outside the table."""
+    return value_of(_entry(ref).enthalpy, temperature)
+
+
+# --- superheated vapour ---------------------------------------------------------------------------
+
+
+def vapour_enthalpy(ref: str | Refrigerant, temperature: float, pressure: float) -> float | None:
+    """Enthalpy (J/kg) of superheated vapour at a temperature (K) and pressure (Pa absolute).
+
+    For superheats from 0 (-0.5 K counts as 0) to 120 K, dew temperatures from -75 F to the lower of 155 F and 8 K
+    below the critical point; ``None`` elsewhere. A polynomial in ln p and ln(1 + superheat / 12 K); its error stands
+    in the table.
+    """
+    entry = _entry(ref)
+    at = vapour_state(entry, temperature, pressure)
+    return None if at is None else surface(entry.vapour.enthalpy, *at)
+
+
+def vapour_entropy(ref: str | Refrigerant, temperature: float, pressure: float) -> float | None:
+    """Entropy (J/(kg K)) of superheated vapour at a temperature (K) and pressure (Pa absolute); same domain."""
+    entry = _entry(ref)
+    at = vapour_state(entry, temperature, pressure)
+    return None if at is None else surface(entry.vapour.entropy, *at)
+
+
+def isentropic_temperature(
+    ref: str | Refrigerant, temperature: float, pressure: float, discharge_pressure: float
+) -> float | None:
+    """Temperature (K) after a loss-free compression of vapour (K, Pa) to a discharge pressure (Pa): same entropy.
+
+    Where that compression ends slightly wet (R-600a, R-1234yf with little superheat) this is the dew temperature.
+    ``None`` if the discharge pressure is not above the suction pressure or the end lies outside the table.
+    """
+    entry = _entry(ref)
+    end = isentropic_end(entry, temperature, pressure, discharge_pressure)
+    return None if end is None else end[0]
+
+
+def isentropic_efficiency(
+    ref: str | Refrigerant,
+    suction_temperature: float,
+    suction_pressure: float,
+    discharge_temperature: float,
+    discharge_pressure: float,
+) -> float | None:
+    """Loss-free work over real work of a compressor without heat loss: (h2s - h1) / (h2 - h1). K, Pa absolute.
+
+    ``None`` where no work was done on the vapour (h2 <= h1) or a state lies outside the table. Above 1 when the shell
+    loses much heat or a reading is wrong.
+    """
+    entry = _entry(ref)
+    suction = vapour_state(entry, suction_temperature, suction_pressure)
+    discharge = vapour_state(entry, discharge_temperature, discharge_pressure)
+    end = isentropic_end(entry, suction_temperature, suction_pressure, discharge_pressure)
+    if suction is None or discharge is None or end is None:
+        return None
+    before = surface(entry.vapour.enthalpy, *suction)
+    work = surface(entry.vapour.enthalpy, *discharge) - before
+    return (end[1] - before) / work if work > 0.0 else None
+
+
+def vapour_state(entry: Entry, temperature: float, pressure: float) -> tuple[float, float] | None:
+    """The two arguments (x, z) of the vapour polynomials, or ``None`` outside their domain."""
+    v = entry.vapour
+    try:
+        if not v.low <= pressure <= v.high:
+            return None
+        ln_p = log(pressure)
+        superheat = float(temperature) - dew_at(entry, ln_p)
+    except NOT_A_NUMBER:
+        return None
+    if not -SUPERHEAT_SLACK <= superheat <= v.superheat:
+        return None
+    z = v.superheat_scale * log(1.0 + max(superheat, 0.0) / SUPERHEAT_SCALE) - 1.0
+    return v.scale * ln_p + v.shift, z
+
+
+def dew_at(entry: Entry, ln_p: float) -> float:
+    """Dew temperature (K) at ln p, range unchecked."""
+    return unchecked(entry.temperatures["dew"], ln_p)
+
+
+def surface(rows: tuple[tuple[float, ...], ...], x: float, z: float) -> float:
+    """The polynomial in x and z."""
+    return horner([horner(row, x) for row in rows], z)
+
+
+def isentropic_end(
+    entry: Entry, temperature: float, pressure: float, discharge_pressure: float
+) -> tuple[float, float] | None:
+    """Temperature and enthalpy where vapour arrives at the discharge pressure with the entropy it started with."""
+    start = vapour_state(entry, temperature, pressure)
+    v = entry.vapour
+    try:
+        if start is None or not pressure < discharge_pressure <= v.high:
+            return None
+        ln_p = log(discharge_pressure)
+    except NOT_A_NUMBER:
+        return None
+    aim = surface(v.entropy, *start)
+    x, dew = v.scale * ln_p + v.shift, dew_at(entry, ln_p)
+    lack = surface(v.entropy, x, -1.0) - aim
+    if lack > 0.0:
+        # wet: from saturated vapour down the isobar, dh = T ds (exact for a pure fluid, close for a slightly wet blend)
+        drop = dew * lack
+        return (dew, surface(v.enthalpy, x, -1.0) - drop) if drop <= _WETTEST_END else None
+    if surface(v.entropy, x, 1.0) < aim:
+        return None
+    z = _solve([horner(row, x) for row in v.entropy], aim)
+    superheat = SUPERHEAT_SCALE * (exp((z + 1.0) / v.superheat_scale) - 1.0)
+    return dew + superheat, surface(v.enthalpy, x, z)
+
+
+def _solve(coefficients: list[float], aim: float) -> float:
+    """Where a polynomial that rises over -1..1 reaches the aim: Newton steps kept inside a shrinking bracket."""
+    low, high, z = -1.0, 1.0, 0.0
+    for _ in range(40):
+        value = slope = 0.0
+        for c in coefficients:
+            slope = slope * z + value
+            value = value * z + c
+        if value < aim:
+            low = z
+        else:
+            high = z
+        step = (aim - value) / slope if slope > 0.0 else 0.0
+        nearer = z + step if slope > 0.0 and low <= z + step <= high else 0.5 * (low + high)
+        if abs(nearer - z) < 1e-10:
+            return nearer
+        z = nearer
+    return z

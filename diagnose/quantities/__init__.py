@@ -1,0 +1,23 @@
+"""Superheat, subcooling, splits, capacity …: pure functions in SI, each with its formula and source.
+
+`STEPS` is the list of all of them in order of work. To add one, write a function in `refrigerant_side` or `air_side`
+under `@quantity`, and what it should be in `expectations` under `@expected`.
+"""
+
+from diagnose.quantities import air_side, expectations, refrigerant_side, steadiness
+from diagnose.quantities.registry import EXPECTED, STEPS, Inputs, QuantityKind, Step, dependents, leaves, run
+
+__all__ = [
+    "EXPECTED",
+    "STEPS",
+    "Inputs",
+    "QuantityKind",
+    "Step",
+    "air_side",
+    "dependents",
+    "expectations",
+    "leaves",
+    "refrigerant_side",
+    "run",
+    "steadiness",
+]

@@ -1,0 +1,159 @@
+"""Quantities of the air: temperatures, humidity, flow, what the coil takes out of it. SI: K, kg/kg, J/kg, W, m³/s.
+
+Moist air per kg of dry air, at the station pressure, so altitude is in it.
+"""
+
+from __future__ import annotations
+
+from diagnose.properties import (
+    dew_point,
+    enthalpy,
+    humidity_ratio_from_relative_humidity,
+    humidity_ratio_from_wet_bulb,
+    relative_humidity,
+    specific_volume,
+    wet_bulb,
+)
+from diagnose.quantities.registry import quantity
+
+HANDBOOK = "ashrae-fundamentals-2017"
+
+
+def _humidity_ratio(
+    dry_bulb: float, wet: float | None, humidity: float | None, pressure: float
+) -> float | None:
+    """From the wet bulb, else from the relative humidity. A wet bulb a hair above the dry bulb is saturated air."""
+    if wet is not None:
+        return humidity_ratio_from_wet_bulb(dry_bulb, min(wet, dry_bulb), pressure)
+    if humidity is not None:
+        return humidity_ratio_from_relative_humidity(dry_bulb, humidity, pressure)
+    return None
+
+
+@quantity("humidity", "from return dry bulb and wet bulb, or relative humidity", HANDBOOK, shown=False)
+def return_humidity_ratio(
+    return_air_dry_bulb: float,
+    station_pressure: float,
+    return_air_wet_bulb: float | None = None,
+    return_air_relative_humidity: float | None = None,
+) -> float | None:
+    """Water in the return air, kg per kg dry air."""
+    return _humidity_ratio(return_air_dry_bulb, return_air_wet_bulb, return_air_relative_humidity, station_pressure)
+
+
+@quantity("humidity", "from supply dry bulb and wet bulb, or relative humidity", HANDBOOK, shown=False)
+def supply_humidity_ratio(
+    supply_air_dry_bulb: float,
+    station_pressure: float,
+    supply_air_wet_bulb: float | None = None,
+    supply_air_relative_humidity: float | None = None,
+) -> float | None:
+    """Water in the supply air, kg per kg dry air."""
+    return _humidity_ratio(supply_air_dry_bulb, supply_air_wet_bulb, supply_air_relative_humidity, station_pressure)
+
+
+@quantity("temperature", "as measured, else from dry bulb and relative humidity", HANDBOOK)
+def return_wet_bulb(
+    station_pressure: float,
+    return_air_wet_bulb: float | None = None,
+    return_air_dry_bulb: float | None = None,
+    return_humidity_ratio: float | None = None,
+) -> float | None:
+    """Wet bulb of the return air, K, measured or worked out."""
+    if return_air_wet_bulb is not None:
+        return return_air_wet_bulb
+    if return_air_dry_bulb is None or return_humidity_ratio is None:
+        return None
+    return wet_bulb(return_air_dry_bulb, return_humidity_ratio, station_pressure)
+
+
+@quantity("temperature", "saturation at the water content of the return air", HANDBOOK)
+def return_dew_point(return_humidity_ratio: float, station_pressure: float) -> float | None:
+    """Dew point of the return air, K."""
+    return dew_point(return_humidity_ratio, station_pressure) if return_humidity_ratio > 0 else None
+
+
+@quantity("percent", "vapour pressure / saturation vapour pressure at the dry bulb", HANDBOOK)
+def return_relative_humidity(
+    return_air_dry_bulb: float, return_humidity_ratio: float, station_pressure: float
+) -> float | None:
+    """Relative humidity of the return air, 0 to 1."""
+    return relative_humidity(return_air_dry_bulb, return_humidity_ratio, station_pressure)
+
+
+@quantity("difference", "return air dry bulb - supply air dry bulb", "ra3-2008")
+def air_temperature_split(return_air_dry_bulb: float, supply_air_dry_bulb: float) -> float | None:
+    """How far the indoor coil cools the air, K."""
+    return return_air_dry_bulb - supply_air_dry_bulb
+
+
+@quantity("difference", "condenser leaving air temperature - outdoor air temperature", "common-practice")
+def condenser_air_rise(condenser_leaving_air_temperature: float, outdoor_air_temperature: float) -> float | None:
+    """How far the condenser warms the outdoor air, K."""
+    return condenser_leaving_air_temperature - outdoor_air_temperature
+
+
+@quantity("airflow per capacity", "airflow / nominal capacity", "ra3-2008")
+def airflow_per_ton(airflow: float, nominal_capacity: float) -> float | None:
+    """Indoor airflow over nominal capacity, m³/(s·W); 400 cfm/ton is 5.37e-5."""
+    return airflow / nominal_capacity
+
+
+@quantity("small pressure", "as measured", "achr-airflow")
+def static_pressure(external_static_pressure: float) -> float | None:
+    """What the blower works against outside the unit, Pa."""
+    return external_static_pressure
+
+
+@quantity("energy", "airflow / specific volume of the return air", HANDBOOK, shown=False)
+def dry_air_flow(
+    airflow: float, return_air_dry_bulb: float, station_pressure: float, return_humidity_ratio: float | None = None
+) -> float | None:
+    """Dry air through the indoor coil, kg/s. Without a humidity the air is taken as half saturated at the density."""
+    water = return_humidity_ratio
+    if water is None:
+        water = humidity_ratio_from_relative_humidity(return_air_dry_bulb, 0.5, station_pressure)
+    if water is None:
+        return None
+    volume = specific_volume(return_air_dry_bulb, water, station_pressure)
+    return None if not volume else airflow / volume
+
+
+@quantity("capacity", "dry air flow × (1006 + 1860 × water content) × air temperature split", HANDBOOK)
+def sensible_capacity(
+    dry_air_flow: float, air_temperature_split: float, return_humidity_ratio: float | None = None
+) -> float | None:
+    """Heat that shows as temperature, W."""
+    return dry_air_flow * (1006.0 + 1860.0 * (return_humidity_ratio or 0.009)) * air_temperature_split
+
+
+@quantity("capacity", "dry air flow × enthalpy difference of return and supply air", HANDBOOK)
+def total_capacity(
+    dry_air_flow: float,
+    return_air_dry_bulb: float,
+    return_humidity_ratio: float,
+    supply_air_dry_bulb: float,
+    supply_humidity_ratio: float,
+) -> float | None:
+    """All heat taken out of the air, W."""
+    entering = enthalpy(return_air_dry_bulb, return_humidity_ratio)
+    leaving = enthalpy(supply_air_dry_bulb, supply_humidity_ratio)
+    return None if entering is None or leaving is None else dry_air_flow * (entering - leaving)
+
+
+@quantity("capacity", "total capacity - sensible capacity", HANDBOOK)
+def latent_capacity(total_capacity: float, sensible_capacity: float) -> float | None:
+    """Heat taken out with the water that condenses, W."""
+    return total_capacity - sensible_capacity
+
+
+@quantity("ratio", "sensible capacity / total capacity", HANDBOOK)
+def sensible_heat_ratio(sensible_capacity: float, total_capacity: float) -> float | None:
+    """Share of the heat that shows as temperature."""
+    return sensible_capacity / total_capacity if total_capacity > 0 else None
+
+
+@quantity("ratio", "total capacity / nominal capacity", "cutler-2013")
+def cooling_capacity(total_capacity: float, nominal_capacity: float) -> float | None:
+    """Capacity measured in the air over the nominal one, 1."""
+    return total_capacity / nominal_capacity

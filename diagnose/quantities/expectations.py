@@ -1,0 +1,100 @@
+"""What each quantity should be on this machine, in this weather. The figures themselves stand in targets.py."""
+
+from __future__ import annotations
+
+from diagnose import targets
+from diagnose.properties import Refrigerant, saturation_pressure
+from diagnose.quantities import air_side, refrigerant_side  # noqa: F401 - the quantities are declared before what is expected of them
+from diagnose.quantities.registry import expected
+from diagnose.targets import F, NoTarget, Target
+from diagnose.visit import FIXED_ORIFICE
+
+
+@expected("superheat")
+def superheat(
+    metering: str,
+    outdoor_air_temperature: float | None = None,
+    return_wet_bulb: float | None = None,
+    rated_superheat: float | None = None,
+) -> Target | NoTarget | None:
+    """Fixed orifice: the table of outdoor dry bulb and return wet bulb. Valve: the maker's value, else none."""
+    if metering == FIXED_ORIFICE:
+        return targets.target_superheat(outdoor_air_temperature, return_wet_bulb)
+    return targets.valve_superheat_range(rated_superheat)[0] if rated_superheat else None
+
+
+@expected("subcooling")
+def subcooling(metering: str | None = None, rated_subcooling: float | None = None) -> Target | NoTarget | None:
+    """The rating plate's, else what is typical; a fixed orifice is not charged by it, so there it is only typical."""
+    return targets.subcooling(None if metering == FIXED_ORIFICE else rated_subcooling)
+
+
+@expected("condensing over ambient")
+def condensing_over_ambient(seer: float | None = None) -> Target | NoTarget | None:
+    """By efficiency class."""
+    return targets.condensing_over_ambient(seer)
+
+
+@expected("evaporator temperature difference")
+def evaporator_temperature_difference(airflow_per_ton: float | None = None) -> Target | NoTarget | None:
+    """By airflow where it was measured."""
+    return targets.evaporator_temperature_difference(airflow_per_ton)
+
+
+@expected("air temperature split")
+def air_temperature_split(
+    return_air_dry_bulb: float | None = None, return_wet_bulb: float | None = None
+) -> Target | NoTarget | None:
+    """By return dry and wet bulb; typical where the table has no answer or nobody took a wet bulb."""
+    found = targets.target_temperature_split(return_air_dry_bulb, return_wet_bulb)
+    return found if isinstance(found, Target) else targets.typical_temperature_split()
+
+
+@expected("liquid line approach")
+def liquid_line_approach() -> Target | NoTarget | None:
+    """Typical."""
+    return targets.liquid_line_approach()
+
+
+@expected("compression ratio")
+def compression_ratio(
+    refrigerant: Refrigerant,
+    outdoor_air_temperature: float,
+    return_air_dry_bulb: float,
+    expected_condensing_over_ambient: Target,
+    expected_evaporator_temperature_difference: Target,
+) -> Target | NoTarget | None:
+    """From the expected condensing and evaporating temperatures in today's air.
+
+    Spread 8 %: 5 °F (2.8 K) on the evaporating and 4 °F (2.2 K) on the condensing temperature at about 3 %/K and 2 %/K.
+    """
+    high = saturation_pressure(
+        refrigerant, "bubble", outdoor_air_temperature + expected_condensing_over_ambient.value
+    )
+    low = saturation_pressure(
+        refrigerant, "dew", return_air_dry_bulb - expected_evaporator_temperature_difference.value
+    )
+    if not high or not low:
+        return None
+    return Target(high / low, 0.08 * high / low, "cycle-physics", "typical")
+
+
+@expected("cooling capacity")
+def cooling_capacity(
+    return_wet_bulb: float | None = None, outdoor_air_temperature: float | None = None
+) -> Target | NoTarget | None:
+    """Share of nominal capacity in this weather; spread 8 %, between machines and their nominal figure (judgement)."""
+    ratio = targets.capacity_ratio(return_wet_bulb, outdoor_air_temperature)
+    return None if ratio is None else Target(ratio, 0.08 * ratio, "cutler-2013", "typical")
+
+
+@expected("standing pressure excess")
+def standing_pressure_excess() -> Target | NoTarget | None:
+    """None: refrigerant alone."""
+    return Target(0.0, 0.5 * F, "braun-li-2003", "typical")
+
+
+@expected("drier temperature drop")
+def drier_temperature_drop() -> Target | NoTarget | None:
+    """None to speak of."""
+    return Target(0.0, 0.3 * F, "common-practice", "typical")

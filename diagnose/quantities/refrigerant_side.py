@@ -1,0 +1,171 @@
+"""Quantities of the refrigerant circuit. Everything SI: K, Pa (absolute), 1.
+
+Superheat is counted from the dew line, subcooling from the bubble line, always: for blends with glide the wrong line
+would be an error of up to 11 °F (6 K). Where a quantity compares the whole coil with the air, the middle of the two
+lines stands for the coil.
+"""
+
+from __future__ import annotations
+
+from diagnose.properties import Refrigerant, isentropic_efficiency, saturation_temperature
+from diagnose.quantities.registry import quantity
+
+CYCLE = "moran-shapiro"  # textbook definition of the vapour-compression cycle
+
+
+def _saturation(refrigerant: Refrigerant, line: str, pressure: float, table: float) -> float | None:
+    """Saturation temperature, K; `table` is the error of the property table, K, 0 but when its effect is studied."""
+    found = saturation_temperature(refrigerant, "dew" if line == "dew" else "bubble", pressure)
+    return None if found is None else found + table
+
+
+@quantity("temperature", "dew temperature at the suction pressure", "coolprop-8")
+def evaporating_temperature(
+    refrigerant: Refrigerant, suction_pressure: float, refrigerant_table: float
+) -> float | None:
+    """Where the last drop boils, K."""
+    return _saturation(refrigerant, "dew", suction_pressure, refrigerant_table)
+
+
+@quantity("temperature", "middle of bubble and dew temperature at the suction pressure", "coolprop-8", shown=False)
+def evaporator_mean_temperature(
+    refrigerant: Refrigerant, suction_pressure: float, evaporating_temperature: float, refrigerant_table: float
+) -> float | None:
+    """What the evaporator is to the air, K."""
+    bubble = _saturation(refrigerant, "bubble", suction_pressure, refrigerant_table)
+    return None if bubble is None else (bubble + evaporating_temperature) / 2
+
+
+@quantity("temperature", "bubble temperature at the liquid pressure", "coolprop-8")
+def condensing_temperature(refrigerant: Refrigerant, liquid_pressure: float, refrigerant_table: float) -> float | None:
+    """Where the last bubble condenses, K."""
+    return _saturation(refrigerant, "bubble", liquid_pressure, refrigerant_table)
+
+
+@quantity("temperature", "dew temperature at the liquid pressure", "coolprop-8", shown=False)
+def condensing_dew_temperature(
+    refrigerant: Refrigerant, liquid_pressure: float, refrigerant_table: float
+) -> float | None:
+    """Where the discharge vapour begins to condense, K."""
+    return _saturation(refrigerant, "dew", liquid_pressure, refrigerant_table)
+
+
+@quantity("difference", "suction line temperature - evaporating temperature", CYCLE)
+def superheat(suction_line_temperature: float, evaporating_temperature: float) -> float | None:
+    """How far the vapour at the suction service valve is above boiling, K."""
+    return suction_line_temperature - evaporating_temperature
+
+
+@quantity("difference", "condensing temperature - liquid line temperature", CYCLE)
+def subcooling(condensing_temperature: float, liquid_line_temperature: float) -> float | None:
+    """How far the liquid at the liquid service valve is below boiling, K."""
+    return condensing_temperature - liquid_line_temperature
+
+
+@quantity("difference", "coil outlet temperature - evaporating temperature", CYCLE)
+def coil_superheat(coil_outlet_temperature: float, evaporating_temperature: float) -> float | None:
+    """Superheat where the suction line leaves the indoor coil, K."""
+    return coil_outlet_temperature - evaporating_temperature
+
+
+@quantity("difference", "suction line temperature - coil outlet temperature", "common-practice")
+def suction_line_warming(suction_line_temperature: float, coil_outlet_temperature: float) -> float | None:
+    """Heat picked up between the indoor coil and the suction service valve, K."""
+    return suction_line_temperature - coil_outlet_temperature
+
+
+@quantity(
+    "difference",
+    "condensing temperature (middle of bubble and dew) - outdoor air temperature",
+    "college-text-notes",
+)
+def condensing_over_ambient(
+    condensing_temperature: float, condensing_dew_temperature: float, outdoor_air_temperature: float
+) -> float | None:
+    """How far the condenser must be above the outdoor air to get rid of the heat, K."""
+    return (condensing_temperature + condensing_dew_temperature) / 2 - outdoor_air_temperature
+
+
+@quantity(
+    "difference", "return air dry bulb - evaporating temperature (middle of bubble and dew)", "achr-airflow"
+)
+def evaporator_temperature_difference(
+    return_air_dry_bulb: float, evaporator_mean_temperature: float
+) -> float | None:
+    """How far the evaporator is below the air that enters it, K."""
+    return return_air_dry_bulb - evaporator_mean_temperature
+
+
+@quantity("difference", "liquid line temperature - outdoor air temperature", "maker-4shp16lt")
+def liquid_line_approach(liquid_line_temperature: float, outdoor_air_temperature: float) -> float | None:
+    """How near the liquid leaving the condenser comes to the outdoor air, K."""
+    return liquid_line_temperature - outdoor_air_temperature
+
+
+@quantity("difference", "drier inlet temperature - drier outlet temperature", "common-practice")
+def drier_temperature_drop(drier_inlet_temperature: float, drier_outlet_temperature: float) -> float | None:
+    """Cooling across the filter drier, K: liquid that loses pressure there begins to boil."""
+    return drier_inlet_temperature - drier_outlet_temperature
+
+
+@quantity("difference", "liquid line temperature - metering inlet temperature", "common-practice")
+def liquid_line_drop(liquid_line_temperature: float, metering_inlet_temperature: float) -> float | None:
+    """Cooling between the liquid service valve and the metering device, K."""
+    return liquid_line_temperature - metering_inlet_temperature
+
+
+@quantity("ratio", "liquid pressure / suction pressure, both absolute", CYCLE)
+def compression_ratio(liquid_pressure: float, suction_pressure: float) -> float | None:
+    """How many times the compressor raises the absolute pressure."""
+    return liquid_pressure / suction_pressure if suction_pressure > 0 else None
+
+
+@quantity("difference", "discharge line temperature - dew temperature at the liquid pressure", CYCLE)
+def discharge_superheat(discharge_line_temperature: float, condensing_dew_temperature: float) -> float | None:
+    """How far the discharge vapour is above condensing, K."""
+    return discharge_line_temperature - condensing_dew_temperature
+
+
+@quantity(
+    "ratio",
+    "isentropic enthalpy rise / enthalpy rise that the discharge temperature shows",
+    CYCLE,
+)
+def compressor_efficiency(
+    refrigerant: Refrigerant,
+    suction_line_temperature: float,
+    suction_pressure: float,
+    discharge_line_temperature: float,
+    liquid_pressure: float,
+    superheat: float,
+) -> float | None:
+    """Isentropic efficiency that the discharge temperature implies, 0 to 1.
+
+    Holds for dry suction vapour only (wet vapour makes any value possible), so None below 1 K superheat. Heat lost by
+    the shell and the line makes it read high, the pressure drop of the coils a little low.
+    """
+    if superheat < 1.0:
+        return None
+    return isentropic_efficiency(
+        refrigerant, suction_line_temperature, suction_pressure, discharge_line_temperature, liquid_pressure
+    )
+
+
+@quantity("ratio", "compressor current / rated current", "common-practice")
+def current_ratio(compressor_current: float, rated_current: float) -> float | None:
+    """Compressor current over the rating plate's, 1."""
+    return compressor_current / rated_current
+
+
+@quantity(
+    "difference", "bubble temperature at the standing pressure - standing air temperature", "braun-li-2003"
+)
+def standing_pressure_excess(
+    refrigerant: Refrigerant, standing_pressure: float, standing_air_temperature: float, refrigerant_table: float
+) -> float | None:
+    """Unit off, all of one temperature: how far the pressure is above what the refrigerant alone would have, K.
+
+    Bubble line, because at rest most of the charge is liquid.
+    """
+    found = _saturation(refrigerant, "bubble", standing_pressure, refrigerant_table)
+    return None if found is None else found - standing_air_temperature

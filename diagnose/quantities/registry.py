@@ -1,0 +1,123 @@
+"""How a quantity is declared: a pure function whose parameters name what it needs.
+
+`superheat(suction_line_temperature, evaporating_temperature)` needs the reading "suction line temperature" and the
+quantity "evaporating temperature". A parameter with the default None may be missing. A function returns None where
+its formula does not hold. Functions are declared below what they need, so that the list is also the order of work.
+"""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal, ParamSpec
+
+from diagnose.targets import NoTarget, Target
+from diagnose.units import Kind
+
+QuantityKind = Kind | Literal["ratio", "airflow per capacity", "drift", "share drift", "humidity", "energy"]
+Inputs = dict[str, Any]
+P = ParamSpec("P")
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One piece of work: what it is called, what it must have, what it may have, and the function."""
+
+    name: str
+    needs: tuple[str, ...]
+    may_use: tuple[str, ...]
+    work: Callable[..., Any]
+    kind: QuantityKind
+    formula: str
+    source: str
+    shown: bool
+
+    @property
+    def reads(self) -> tuple[str, ...]:
+        """Everything it looks at."""
+        return self.needs + self.may_use
+
+
+STEPS: list[Step] = []
+EXPECTED = "expected "  # "expected superheat" is what superheat should be
+
+
+def _declare(
+    name: str, work: Callable[..., Any], kind: QuantityKind, formula: str, source: str, shown: bool
+) -> None:
+    needs, may_use = [], []
+    for parameter in inspect.signature(work).parameters.values():
+        word = parameter.name.replace("_", " ")
+        word = "SEER" if word == "seer" else word
+        (needs if parameter.default is inspect.Parameter.empty else may_use).append(word)
+    STEPS.append(Step(name, tuple(needs), tuple(may_use), work, kind, formula, source, shown))
+
+
+def quantity(
+    kind: QuantityKind, formula: str, source: str, shown: bool = True
+) -> Callable[[Callable[P, float | None]], Callable[P, float | None]]:
+    """Declare a quantity named like the function. `formula` and `source` are what `diagnose why` prints."""
+
+    def declare(work: Callable[P, float | None]) -> Callable[P, float | None]:
+        _declare(work.__name__.replace("_", " "), work, kind, formula, source, shown)
+        return work
+
+    return declare
+
+
+def expected(of: str) -> Callable[[Callable[P, Target | NoTarget | None]], Callable[P, Target | NoTarget | None]]:
+    """Declare what the quantity `of` should be on a healthy machine."""
+
+    def declare(work: Callable[P, Target | NoTarget | None]) -> Callable[P, Target | NoTarget | None]:
+        kind = next(step.kind for step in STEPS if step.name == of)
+        _declare(EXPECTED + of, work, kind, "", "", shown=False)
+        return work
+
+    return declare
+
+
+def run(steps: list[Step], values: Inputs) -> None:
+    """Do the steps in order, each where its needs are there; results go into `values` by name, None is left out."""
+    for step in steps:
+        arguments = []
+        for word in step.needs:
+            value = values.get(word)
+            if value is None:
+                break
+            arguments.append(value)
+        else:
+            result = step.work(*arguments, *[values.get(word) for word in step.may_use])
+            if result is None:
+                values.pop(step.name, None)
+            else:
+                values[step.name] = result
+            continue
+        values.pop(step.name, None)
+
+
+def dependents(steps: list[Step]) -> Mapping[str, list[Step]]:
+    """For every name that a step reads: the steps, in order, that change when it changes."""
+    reads: dict[str, set[str]] = {}
+    found: dict[str, list[Step]] = {}
+    for step in steps:
+        deep = set(step.reads)
+        for word in step.reads:
+            deep |= reads.get(word, set())
+        reads[step.name] = deep
+        for word in deep:
+            found.setdefault(word, []).append(step)
+    return found
+
+
+def leaves(steps: list[Step], values: Mapping[str, Any]) -> Mapping[str, tuple[str, ...]]:
+    """For every step that has a value: the readings and machine facts it came from."""
+    found: dict[str, tuple[str, ...]] = {}
+    for step in steps:
+        if step.name in values:
+            words: dict[str, None] = {}
+            for word in step.reads:
+                if word in values:
+                    words.update(dict.fromkeys(found.get(word, (word,))))
+            found[step.name] = tuple(words)
+    return found

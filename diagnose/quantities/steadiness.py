@@ -1,0 +1,43 @@
+"""Whether the readings have settled: how far they still move from round to round."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+WINDOW = 5.0  # minutes over which a drift is told
+SPACING = 3.0  # minutes; two rounds nearer to one another than this say more about the probe than about the machine
+
+# What is followed from round to round, and whether its drift is told as a share of the value.
+FOLLOWED = {"superheat": False, "subcooling": False, "suction pressure": True, "liquid pressure": True}
+
+
+def drift(
+    minutes: Sequence[float], values: Sequence[float], jitter: float, relative: bool
+) -> tuple[float, float] | None:
+    """(drift over five minutes, its standard deviation) at the last round; None with fewer than two rounds.
+
+    From the last round to the nearest earlier one at least three minutes before it, or to the first. Drift in the unit
+    of the values, or as a share of the last value. jitter: standard deviation of one value against itself.
+    """
+    pairs = [(m, v) for m, v in zip(minutes, values, strict=True) if math.isfinite(v)]
+    if len(pairs) < 2:
+        return None
+    end, last = pairs[-1]
+    start, first = next(((m, v) for m, v in reversed(pairs[:-1]) if end - m >= SPACING), pairs[0])
+    scale = WINDOW / (end - start)
+    by = abs(last) if relative and last else 1.0
+    return (last - first) * scale / by, math.sqrt(2) * jitter * scale / by
+
+
+def followed(rounds: Sequence[tuple[float, Mapping[str, float]]], jitter: Mapping[str, float]) -> dict[
+    str, tuple[float, float]
+]:
+    """Drift of each followed quantity over rounds of (minutes, values)."""
+    found = {}
+    for name, relative in FOLLOWED.items():
+        having = [(m, v[name]) for m, v in rounds if name in v]
+        result = drift([m for m, _ in having], [v for _, v in having], jitter[name], relative)
+        if result is not None:
+            found[f"{name} drift"] = result
+    return found

@@ -1,0 +1,17 @@
+"""The rule book: findings, states, rules, faults, checks and sources, read from YAML and checked."""
+
+from diagnose.rulebook.book import MACHINE_FACTS, Applying, Conditions, Rule, Rulebook, applies, machine_facts
+from diagnose.rulebook.load import RuleError, load_rules, rulebook_in
+
+__all__ = [
+    "MACHINE_FACTS",
+    "Applying",
+    "Conditions",
+    "Rule",
+    "RuleError",
+    "Rulebook",
+    "applies",
+    "load_rules",
+    "machine_facts",
+    "rulebook_in",
+]

@@ -1,0 +1,150 @@
+"""The rule book as the pipeline uses it: frozen, checked, conditions spelled out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Literal
+
+from diagnose.matcher import Pattern
+from diagnose.rulebook.models import (
+    ChargePolicy,
+    CheckEntry,
+    FaultEntry,
+    FindingEntry,
+    RuleEntry,
+    SourceEntry,
+    StateEntry,
+)
+from diagnose.visit import Machine
+
+Conditions = tuple[tuple[str, frozenset[str]], ...]
+RuleKind = Literal["evidence", "state", "readiness", "caution"]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule. `when` all hold, and one of `either` where that is not empty.
+
+    points: for evidence. fault: whose evidence. concludes: for states. holds: for readiness. rank: for cautions.
+    """
+
+    kind: RuleKind
+    entry: RuleEntry
+    when: Conditions
+    either: tuple[Conditions, ...]
+    applies: Conditions
+    fault: str = ""
+    points: float = 0.0
+    concludes: tuple[str, str] | None = None
+    holds: str = ""
+    rank: int = 0
+    file: str = ""
+
+    @property
+    def id(self) -> str:
+        """The rule's id, unique in the book."""
+        return self.entry.id
+
+    @property
+    def findings(self) -> tuple[str, ...]:
+        """Every finding and state it reads."""
+        names = [name for name, _ in self.when]
+        names += [name for branch in self.either for name, _ in branch]
+        return tuple(dict.fromkeys(names))
+
+    def contains(self, general: Rule) -> bool:
+        """Whether this rule asks for everything the general one asks for, and for more."""
+        if self.either != general.either and general.either:
+            return False
+        own = dict(self.when)
+        inside = all(name in own and own[name] <= words for name, words in general.when)
+        return inside and (self.when != general.when or self.either != general.either)
+
+
+@dataclass(frozen=True, slots=True)
+class Applying:
+    """The rules that speak about one kind of machine, in the order of the book, and the same as the matcher wants them.
+
+    Rules without conditions have no pattern: they hold wherever they apply.
+    """
+
+    rules: tuple[Rule, ...]
+    patterns: tuple[Pattern, ...]
+
+
+@dataclass(frozen=True)
+class Rulebook:
+    """Shipped rules and what was laid over them, checked as a whole."""
+
+    name: str
+    findings: Mapping[str, FindingEntry]
+    states: Mapping[str, StateEntry]
+    rules: tuple[Rule, ...]
+    faults: Mapping[str, FaultEntry]
+    checks: Mapping[str, CheckEntry]
+    sources: Mapping[str, SourceEntry]
+    charge: ChargePolicy
+    by_id: Mapping[str, Rule] = field(default_factory=dict)
+
+    @cached_property
+    def seen(self) -> Mapping[str, FindingEntry]:
+        """Findings that are looked at, not worked out."""
+        return {name: entry for name, entry in self.findings.items() if entry.seen}
+
+    def evidence(self, fault: str) -> tuple[Rule, ...]:
+        """The rules for and against one fault."""
+        return self._by_fault.get(fault, ())
+
+    @cached_property
+    def _by_fault(self) -> Mapping[str, tuple[Rule, ...]]:
+        return {f: tuple(r for r in self.rules if r.fault == f) for f in self.faults}
+
+    def applying(self, facts: Mapping[str, str]) -> Applying:
+        """What of the book speaks about a machine with these facts (see `machine_facts`); worked out once for each."""
+        key = tuple(sorted((name, word) for name, word in facts.items() if name in self._asked))
+        found = self._kept.get(key)
+        if found is None:
+            rules = tuple(rule for rule in self.rules if applies(rule.applies, facts))
+            patterns = (Pattern(r.id, r.when, r.either, r.concludes) for r in rules if r.when or r.either)
+            found = self._kept[key] = Applying(rules, tuple(patterns))
+        return found
+
+    @cached_property
+    def _asked(self) -> frozenset[str]:
+        """The machine facts that any rule asks for."""
+        return frozenset(name for rule in self.rules for name, _ in rule.applies)
+
+    @cached_property
+    def _kept(self) -> dict[tuple[tuple[str, str], ...], Applying]:
+        return {}
+
+
+# Machine facts that `applies:` may ask for, and the words each may have (None: any).
+MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
+    "mode": ("cooling", "heating"),
+    "metering": ("fixed orifice", "TXV", "EEV"),
+    "refrigerant": None,
+    "safety class": ("A1", "A2L", "A3"),
+    "phase-down": ("ozone", "high GWP", "none"),
+}
+
+
+def machine_facts(machine: Machine) -> dict[str, str]:
+    """What `applies:` looks at; what the visit does not say is not in it."""
+    facts = {}
+    if machine.mode:
+        facts["mode"] = machine.mode
+    if machine.metering:
+        facts["metering"] = machine.metering
+    if machine.refrigerant:
+        facts["refrigerant"] = machine.refrigerant.name
+        facts["safety class"] = machine.refrigerant.safety
+        facts["phase-down"] = machine.refrigerant.phase_down or "none"
+    return facts
+
+
+def applies(conditions: Conditions, facts: Mapping[str, str]) -> bool:
+    """Whether every machine fact asked for is known and has one of the words."""
+    return all(facts.get(name) in words for name, words in conditions)

@@ -1,0 +1,56 @@
+"""What the figures in findings.yaml mean: limits and spreads with units, turned into the SI of their quantity."""
+
+from __future__ import annotations
+
+from diagnose import units
+from diagnose.quantities import STEPS, QuantityKind
+from diagnose.rulebook.models import Scale, Teach
+from diagnose.units import Kind
+
+DIRECT: dict[str, QuantityKind] = {
+    "outdoor air temperature": "temperature",
+    "discharge line temperature": "temperature",
+    "suction pressure": "pressure",
+    "liquid pressure": "pressure",
+    "running time": "time",
+    "superheat drift": "drift",
+    "subcooling drift": "drift",
+    "suction pressure drift": "share drift",
+    "liquid pressure drift": "share drift",
+}
+KINDS: dict[str, QuantityKind] = {step.name: step.kind for step in STEPS if not step.name.startswith("expected ")}
+KINDS.update(DIRECT)
+
+
+def limits_of(quantity: str, scale: Scale) -> tuple[float, ...]:
+    """The limits of a scale, SI. Raises ValueError with `what` and `fix`."""
+    return tuple(_figure(limit, _kind(quantity, scale)) for limit in scale.limits)
+
+
+def spread_of(quantity: str, scale: Scale) -> float | None:
+    """The scale's own spread of healthy machines, SI; None where the expected value brings its own."""
+    return None if scale.spread is None else _figure(scale.spread, _kind(quantity, scale))
+
+
+def _kind(quantity: str, scale: Scale) -> QuantityKind:
+    kind = KINDS[quantity]
+    if scale.by == "share":
+        return "ratio"
+    if scale.by == "difference" and kind == "temperature":
+        return "difference"
+    return kind
+
+
+def _figure(written: str | int | float, kind: QuantityKind) -> float:
+    if kind == "ratio":
+        if isinstance(written, str):
+            raise Teach(f"`{written}` is not a plain number", "A ratio has no unit, for example 0.8.")
+        return float(written)
+    if kind == "airflow per capacity":
+        text = str(written)
+        flow, slash, per = text.partition("/")
+        if not slash:
+            raise Teach(f"`{text}` is not an airflow per capacity", "For example `300 cfm/ton`.")
+        return units.parse(flow, "airflow").value / units.parse(f"1 {per.strip()}", "capacity").value
+    as_kind: dict[QuantityKind, Kind] = {"drift": "difference", "share drift": "percent"}
+    return units.parse(written, as_kind.get(kind, kind)).value  # type: ignore[arg-type]

@@ -1,0 +1,22 @@
+"""The visit file: machine, readings, what was seen; instrument errors; plausibility."""
+
+from diagnose.visit.fields import FIXED_ORIFICE, INSTRUMENTS, READINGS, VALVES
+from diagnose.visit.model import LineSet, Machine, Reading, Round, System, Visit
+from diagnose.visit.reading import VisitError, read_visit, visit_from, visit_in
+
+__all__ = [
+    "FIXED_ORIFICE",
+    "INSTRUMENTS",
+    "READINGS",
+    "VALVES",
+    "LineSet",
+    "Machine",
+    "Reading",
+    "Round",
+    "System",
+    "Visit",
+    "VisitError",
+    "read_visit",
+    "visit_from",
+    "visit_in",
+]

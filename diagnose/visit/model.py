@@ -1,0 +1,84 @@
+"""The values a visit is made of. All frozen, all SI; a gauge pressure stays a gauge pressure until the station pressure is added."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from diagnose.properties import Refrigerant
+
+System = Literal["us", "si"]
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One measured value.
+
+    value: SI (K, Pa, m³/s, A, 1); above the station pressure where `gauge`. error: limit of error, SI, 95 of 100.
+    unit: as the technician wrote it.
+    """
+
+    name: str
+    value: float
+    error: float
+    unit: str
+    gauge: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """Readings taken together, `minutes` after the machine was started (None: nobody noted it)."""
+
+    minutes: float | None
+    readings: Mapping[str, Reading]
+
+
+@dataclass(frozen=True, slots=True)
+class LineSet:
+    """The lines between the units, m: outside diameter of the liquid line, its length, the length the charge includes."""
+
+    liquid_line: float
+    length: float
+    included: float
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """What the machine is. None where the visit does not say."""
+
+    name: str = "unnamed machine"
+    mode: str | None = None
+    refrigerant: Refrigerant | None = None
+    metering: str | None = None
+    facts: Mapping[str, float] = field(default_factory=dict)  # nominal capacity, SEER, rated … in SI
+    line_set: LineSet | None = None
+    station_pressure: float = 101325.0
+    station_error: float = 3000.0
+    station_from: Literal["measured", "altitude", "assumed"] = "assumed"
+
+    def fact(self, name: str) -> float | None:
+        """The machine fact in SI, or None."""
+        return self.facts.get(name)
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One look at one machine.
+
+    rounds: at least one, in the order of their minutes; the last is the one judged. seen: what was looked at, in
+    words. notes: what had to be assumed, in sentences for the technician. units: the unit written for each reading.
+    """
+
+    machine: Machine
+    rounds: tuple[Round, ...]
+    seen: Mapping[str, str]
+    baseline: Mapping[str, object] | None
+    notes: tuple[str, ...]
+    system: System
+    document: str = ""
+
+    @property
+    def last(self) -> Round:
+        """The round that is judged."""
+        return self.rounds[-1]

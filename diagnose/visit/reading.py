@@ -1,0 +1,368 @@
+"""From a visit file, or the same mapping from Python, to a Visit; every mistake is collected, none is guessed away."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import cast
+
+from diagnose import units, yamlfile
+from diagnose.properties import Refrigerant, UnknownRefrigerant, refrigerant, standard_pressure
+from diagnose.units import Kind, Measured, UnitError
+from diagnose.visit.fields import (
+    CHOICES,
+    INSTRUMENTS,
+    LINE_SET,
+    MACHINE,
+    MACHINE_RANGE,
+    MACHINE_WORDS,
+    READINGS,
+    SAME_AS,
+    STATION_ERROR,
+    Instrument,
+)
+from diagnose.visit.model import LineSet, Machine, Reading, Round, System, Visit
+from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean
+
+At = tuple[str | int, ...]
+SECTIONS = ("machine", "instruments", "readings", "seen", "baseline")
+MINUTES = "minutes running"
+
+
+class VisitError(InputProblems):
+    """The visit cannot be read. `problems` lists everything that is wrong with it, each with how to mend it."""
+
+
+def read_visit(source: Path | str) -> Visit:
+    """The visit in a file (`-` for standard input). Raises VisitError with every problem."""
+    try:
+        document = yamlfile.read(source)
+    except InputProblems as error:
+        raise VisitError(error.problems) from None
+    return _Reader(document).visit()
+
+
+def visit_from(data: Mapping[str, object], name: str = "") -> Visit:
+    """The visit in a mapping laid out as the visit file. Raises VisitError with every problem."""
+    return visit_in(yamlfile.from_data(data, name))
+
+
+def visit_in(document: Document, at: At = ()) -> Visit:
+    """The visit that stands in a document that is already read, below `at`. Raises VisitError."""
+    return _Reader(document, at).visit()
+
+
+class _Reader:
+    """Walks one document and collects problems; lives for one visit only."""
+
+    def __init__(self, document: Document, at: At = ()) -> None:
+        self.document = document
+        self.root = at
+        self.problems: list[Problem] = []
+        self.notes: list[str] = []
+        self.written: list[str] = []
+
+    # -- small helpers -------------------------------------------------------------------------------------------
+    def bad(self, at: At, what: str, fix: str = "", key: bool = False) -> None:
+        self.problems.append(self.document.problem(self.root + at, what, fix, key))
+
+    def note(self, text: str) -> None:
+        if text not in self.notes:
+            self.notes.append(text)
+
+    def mapping(self, value: object, at: At, example: str) -> dict[str, object]:
+        """The mapping at `at`, keys as strings; empty where there is none, with a problem if it is something else."""
+        if value is None:
+            return {}
+        if not isinstance(value, Mapping):
+            where = f"`{at[-1]}`" if at else "a visit"
+            self.bad(at, f"{where} must be a list of `name: value` lines", f"For example `{example}`.")
+            return {}
+        found: dict[str, object] = {}
+        for key, item in value.items():
+            if isinstance(key, str):
+                found[" ".join(key.split())] = item
+            else:
+                self.bad(at, f"{_brief(key)} is not a name", "Names are words, for example `suction pressure`.")
+        return found
+
+    def unknown(self, at: At, word: str, known: Iterable[str], thing: str) -> None:
+        names = tuple(known)
+        fix = did_you_mean(word, names) or f"Known: {', '.join(names)}."
+        self.bad((*at, word), f"`{word}` is not {thing}", fix, key=True)
+
+    def measured(self, value: object, kind: Kind, at: At, example: str) -> Measured | None:
+        try:
+            result = units.parse(value, kind)
+        except UnitError as error:
+            self.bad(at, f"`{at[-1]}`: {error.what}", error.fix or f"For example `{at[-1]}: {example}`.")
+            return None
+        if result.note:
+            self.note(f"{at[-1]}: {result.note}")
+        return result
+
+    # -- the parts -----------------------------------------------------------------------------------------------
+    def visit(self) -> Visit:
+        data: object = self.document.data
+        for step in self.root:
+            data = data[step] if isinstance(data, (Mapping, list)) else None  # type: ignore[call-overload,index]
+        if data is None:
+            self.bad((), "the visit is empty", "Write at least `machine:` and `readings:`.")
+        top = self.mapping(data, (), "machine: {refrigerant: R-410A}")
+        for word in top:
+            if word not in SECTIONS:
+                self.unknown((), word, SECTIONS, "a part of a visit")
+        limits = self.instruments(top.get("instruments"))
+        machine = self.machine(top.get("machine"))
+        rounds = self.rounds(top.get("readings"), limits)
+        seen = self.seen(top.get("seen"))
+        baseline = self.baseline(top.get("baseline"))
+        if self.problems:
+            raise VisitError(tuple(sorted(self.problems, key=lambda p: (p.line, p.column))))
+        return Visit(
+            machine=machine,
+            rounds=rounds,
+            seen=seen,
+            baseline=baseline,
+            notes=tuple(self.notes),
+            system=self.system(),
+            document=self.document.name,
+        )
+
+    def instruments(self, value: object) -> dict[str, Instrument]:
+        limits = dict(INSTRUMENTS)
+        for word, item in self.mapping(value, ("instruments",), "gauges: 1 %").items():
+            at: At = ("instruments", word)
+            if word not in INSTRUMENTS:
+                self.unknown(("instruments",), word, INSTRUMENTS, "an instrument")
+                continue
+            own = self.limit_of_error(item, INSTRUMENTS[word], at)
+            if own is not None:
+                limits[word] = own
+        return limits
+
+    def limit_of_error(self, value: object, default: Instrument, at: At) -> Instrument | None:
+        """`1 %` is a share of the reading, anything else an amount; a humidity meter's percent is an amount."""
+        text = str(value).strip()
+        if text.endswith("%") and default.kind != "percent":
+            share = self.measured(value, "percent", at, "1 %")
+            if share is None:
+                return None
+            amount = Instrument(share.value, 0.0, default.kind, "the visit")
+        else:
+            example = {"pressure": "2 psig", "difference": "1 F", "percent": "3 %"}.get(default.kind, "5 %")
+            # An error of a pressure is a difference, for which `psi` is clear enough.
+            given = f"{text}g" if default.kind == "pressure" and text.endswith("psi") else value
+            fixed = self.measured(given, default.kind, at, example)
+            if fixed is None:
+                return None
+            amount = Instrument(0.0, fixed.value, default.kind, "the visit")
+        if not 0 < amount.share + amount.fixed or amount.share > 0.5:
+            self.bad(at, f"`{at[-1]}`: {text} cannot be an instrument's limit of error", "For example `1 %` or `1 F`.")
+            return None
+        return amount
+
+    def machine(self, value: object) -> Machine:
+        facts: dict[str, float] = {}
+        words: dict[str, str] = {}
+        station: float | None = None
+        line_set: LineSet | None = None
+        gas: Refrigerant | None = None
+        for word, item in self.mapping(value, ("machine",), "refrigerant: R-410A").items():
+            at: At = ("machine", word)
+            if word in MACHINE:
+                fact = self.measured(item, MACHINE[word], at, _EXAMPLES.get(word, "3 ton"))
+                if fact is None:
+                    continue
+                low, high = MACHINE_RANGE[word]
+                if not low <= fact.value <= high:
+                    self.bad(at, f"`{word}`: {_brief(item)} is not possible here", "Look at the number and its unit.")
+                elif word == "station pressure":
+                    station = fact.value
+                else:
+                    facts[word] = fact.value
+            elif word == "line set":
+                line_set = self.line_set(item)
+            elif word == "refrigerant":
+                gas = self.refrigerant(item, at)
+            elif word in MACHINE_WORDS:
+                words[word] = self.choice(word, item, at)
+            else:
+                self.unknown(("machine",), word, (*MACHINE_WORDS, *MACHINE, "line set"), "a machine fact")
+        return _machine(words, gas, facts, line_set, station)
+
+    def refrigerant(self, value: object, at: At) -> Refrigerant | None:
+        if value is None:
+            return None
+        try:
+            return refrigerant(str(value))
+        except UnknownRefrigerant as error:
+            self.bad(at, error.what, error.fix)
+            return None
+
+    def choice(self, word: str, value: object, at: At) -> str:
+        if word == "name":
+            return str(value)[:80] if value is not None else "unnamed machine"
+        text = " ".join(str(value).split())
+        for known in CHOICES[word]:
+            if text.lower() == known.lower():
+                return known
+        same = SAME_AS[word].get(text.lower())
+        if same is None:
+            fix = did_you_mean(text, CHOICES[word]) or f"Write one of: {', '.join(CHOICES[word])}."
+            self.bad(at, f"`{word}`: {_brief(value)} is not known", fix)
+        return same or ""
+
+    def line_set(self, value: object) -> LineSet | None:
+        at: At = ("machine", "line set")
+        found: dict[str, float] = {}
+        example = "{liquid line: 3/8 in, length: 35 ft, included: 15 ft}"
+        for word, item in self.mapping(value, at, example).items():
+            if word not in LINE_SET:
+                self.unknown(at, word, LINE_SET, "a fact of a line set")
+                continue
+            size = self.measured(item, LINE_SET[word], (*at, word), "35 ft")
+            if size is not None:
+                found[word] = size.value
+        missing = [w for w in ("liquid line", "length") if w not in found]
+        if missing:
+            if value is not None:
+                self.bad(at, f"`line set` lacks {' and '.join(missing)}", f"For example `line set: {example}`.")
+            return None
+        return LineSet(found["liquid line"], found["length"], found.get("included", 0.0))
+
+    def rounds(self, value: object, limits: Mapping[str, Instrument]) -> tuple[Round, ...]:
+        if isinstance(value, list):
+            found = [self.one_round(item, ("readings", i), limits) for i, item in enumerate(value)]
+        else:
+            found = [self.one_round(value, ("readings",), limits)]
+        if len(found) > 1:
+            for i, each in enumerate(found):
+                if each.minutes is None:
+                    self.bad(
+                        ("readings", i),
+                        "this round of readings has no `minutes running`",
+                        "With several rounds each one says when it was taken, for example `minutes running: 15`.",
+                    )
+            times = [r.minutes for r in found if r.minutes is not None]
+            if len(set(times)) < len(times):
+                self.bad(("readings",), "two rounds have the same `minutes running`", "Give each its own minute.")
+            found.sort(key=lambda r: r.minutes or 0.0)
+        return tuple(found) or (Round(None, {}),)
+
+    def one_round(self, value: object, at: At, limits: Mapping[str, Instrument]) -> Round:
+        minutes: float | None = None
+        readings: dict[str, Reading] = {}
+        for word, item in self.mapping(value, at, "suction pressure: 118 psig").items():
+            here = (*at, word)
+            if item is None:  # a line left empty on a form is a reading not taken
+                continue
+            if word == MINUTES:
+                time = self.measured(item, "time", here, "15")
+                if time is not None and not 0 <= time.value <= 7 * 86400:
+                    self.bad(here, f"`{word}`: {_brief(item)} is not possible", "Write minutes since the start.")
+                elif time is not None:
+                    minutes = time.value / 60.0
+            elif word in READINGS:
+                reading = self.reading(word, item, here, limits)
+                if reading is not None:
+                    readings[word] = reading
+            else:
+                self.unknown(at, word, (MINUTES, *READINGS), "a reading")
+        return Round(minutes, readings)
+
+    def reading(self, word: str, value: object, at: At, limits: Mapping[str, Instrument]) -> Reading | None:
+        spec = READINGS[word]
+        found = self.measured(value, spec.kind, at, _example(spec.kind))
+        if found is None:
+            return None
+        gauge_value = found.value if found.gauge or spec.kind != "pressure" else found.value - 101325.0
+        if not spec.low <= gauge_value <= spec.high:
+            self.bad(at, f"`{word}`: {_brief(value)} cannot be right", "Look at the number, the point and the unit.")
+            return None
+        limit = limits[spec.instrument]
+        self.written.append(found.unit)
+        return Reading(word, found.value, limit.share * abs(found.value) + limit.fixed, found.unit, found.gauge)
+
+    def seen(self, value: object) -> dict[str, str]:
+        """Words only; which words there are stands in rules/findings.yaml and is checked against the rule book."""
+        found: dict[str, str] = {}
+        for word, item in self.mapping(value, ("seen",), "air filter: clean").items():
+            if item is None:
+                continue
+            if isinstance(item, str):
+                found[word] = " ".join(item.split()).lower()
+            else:
+                self.bad(("seen", word), f"`{word}`: {_brief(item)} is not a word", "For example `air filter: clean`.")
+        return found
+
+    def baseline(self, value: object) -> Mapping[str, object] | None:
+        if value is None or isinstance(value, Mapping):
+            return cast("Mapping[str, object] | None", value)
+        if isinstance(value, str):
+            return {"visit": value}
+        self.bad(("baseline",), "`baseline` must hold `readings:`, or the path of a visit file", "")
+        return None
+
+    def system(self) -> System:
+        """The units of the answer: those that most readings were written in; US where it is even."""
+        si = sum(unit in _SI_UNITS for unit in self.written)
+        return "si" if si * 2 > len(self.written) else "us"
+
+
+_SI_UNITS = frozenset(
+    ("C", "K", "Pa", "hPa", "kPa", "MPa", "bar", "mbar", "kg/cm2", "L/s", "m3/h", "m3/s", "m3/min", "kg", "g", "kW", "W")
+)
+_EXAMPLES = {
+    "SEER": "14",
+    "rated subcooling": "10 F",
+    "rated superheat": "12 F",
+    "rated current": "17 A",
+    "rated airflow": "1200 cfm",
+    "factory charge": "6 lb 4 oz",
+    "altitude": "250 ft",
+    "station pressure": "29.6 inHg",
+}
+
+
+def _example(kind: Kind) -> str:
+    samples: dict[str, str] = {
+        "pressure": "118 psig",
+        "temperature": "61 F",
+        "percent": "50 %",
+        "airflow": "1180 cfm",
+        "small pressure": "0.5 inH2O",
+        "current": "12 A",
+    }
+    return samples.get(kind, "1")
+
+
+def _brief(value: object) -> str:
+    text = str(value)
+    return f"`{text if len(text) <= 40 else text[:37] + '...'}`"
+
+
+def _machine(
+    words: Mapping[str, str],
+    gas: Refrigerant | None,
+    facts: Mapping[str, float],
+    line_set: LineSet | None,
+    station: float | None,
+) -> Machine:
+    if station is not None:
+        source, pressure = "measured", station
+    elif "altitude" in facts:
+        source, pressure = "altitude", standard_pressure(facts["altitude"])
+    else:
+        source, pressure = "assumed", standard_pressure(0.0)
+    return Machine(
+        name=words.get("name", "unnamed machine"),
+        mode=words.get("mode") or None,
+        refrigerant=gas,
+        metering=words.get("metering") or None,
+        facts=facts,
+        line_set=line_set,
+        station_pressure=pressure,
+        station_error=STATION_ERROR[source],
+        station_from=source,  # type: ignore[arg-type]
+    )

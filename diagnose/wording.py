@@ -1,0 +1,134 @@
+"""Figures as a technician reads them: value, ± the limit that holds 95 of 100, unit; in the units of the visit."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+
+from diagnose import units
+from diagnose.quantities import QuantityKind
+from diagnose.rulebook import Rulebook
+from diagnose.findings import Finding
+from diagnose.targets import F, Target
+from diagnose.uncertainty import COVERAGE, Estimate
+from diagnose.visit import Machine, System
+
+# kind of quantity -> system -> (SI value of one unit, offset of the unit's zero in SI, name, decimals)
+_SCALES: Mapping[QuantityKind, Mapping[System, tuple[float, float, str, int]]] = {
+    "temperature": {"us": (F, 459.67 * F, "°F", 1), "si": (1.0, 273.15, "°C", 1)},
+    "difference": {"us": (F, 0.0, "°F", 1), "si": (1.0, 0.0, "K", 1)},
+    "drift": {"us": (F, 0.0, "°F", 1), "si": (1.0, 0.0, "K", 1)},
+    "share drift": {"us": (0.01, 0.0, "%", 1), "si": (0.01, 0.0, "%", 1)},
+    "percent": {"us": (0.01, 0.0, "%", 0), "si": (0.01, 0.0, "%", 0)},
+    "ratio": {"us": (1.0, 0.0, "", 2), "si": (1.0, 0.0, "", 2)},
+    "airflow per capacity": {
+        "us": (units.CFM / units.TON, 0.0, "cfm/ton", 0),
+        "si": (1e-6, 0.0, "L/s per kW", 0),
+    },
+    "capacity": {"us": (units.TON, 0.0, "ton", 2), "si": (1000.0, 0.0, "kW", 1)},
+    "small pressure": {"us": (units.IN_H2O, 0.0, "inH2O", 2), "si": (1.0, 0.0, "Pa", 0)},
+    "pressure": {"us": (units.PSI, 0.0, "psia", 0), "si": (1000.0, 0.0, "kPa absolute", 0)},
+    "time": {"us": (60.0, 0.0, "minutes", 0), "si": (60.0, 0.0, "minutes", 0)},
+    "humidity": {"us": (1 / 7000, 0.0, "gr/lb", 0), "si": (0.001, 0.0, "g/kg", 1)},
+}
+
+
+def number(value: float, kind: QuantityKind, system: System, unit: bool = True) -> str:
+    """`61.0 °F`; without `unit` the bare number."""
+    scale, zero, name, decimals = _SCALES[kind][system]
+    shown = _round((value - zero) / scale, decimals)
+    return f"{shown} {name}".strip() if unit else shown
+
+
+def _round(value: float, decimals: int) -> str:
+    text = f"{value:,.{decimals}f}"
+    return text[1:] if text.startswith("-") and not text.strip("-0.,") else text
+
+
+def plus_minus(value: float, sigma: float, kind: QuantityKind, system: System) -> str:
+    """`23.0 ± 1.6 °F`; the ± holds 95 of 100."""
+    scale, _, name, decimals = _SCALES[kind][system]
+    margin = COVERAGE * sigma / scale
+    if margin == 0:
+        return number(value, kind, system)
+    shown = number(value, kind, system, unit=False)
+    return f"{shown} ± {_round(margin, decimals)} {name}".strip()
+
+
+def estimate_text(estimate: Estimate, system: System) -> str:
+    """Value and ± of one quantity."""
+    return plus_minus(estimate.value, estimate.sigma, estimate.kind, system)
+
+
+def finding_text(finding: Finding, system: System) -> str:
+    """What stands in a sentence for a finding: the figure, and what it was judged against."""
+    estimate = finding.estimate
+    if estimate is None:
+        return finding.word
+    text = estimate_text(estimate, system)
+    target = estimate.target
+    if target is not None and finding.scale is not None and finding.scale.by != "value":
+        return f"{text} {against(target, estimate.kind, system)}"
+    return text
+
+
+def against(target: Target, kind: QuantityKind, system: System) -> str:
+    """`(target 13.5 °F)`, `(plate 10.0 °F)`, `(typical 15.0 °F)`: fits into any sentence behind the figure."""
+    word = {"maker": "plate", "protocol": "target", "typical": "typical"}[target.origin]
+    return f"({word} {number(target.value, kind, system)})"
+
+
+def limits_text(finding: Finding, system: System) -> str:
+    """The limits of a finding with their words: `low < -5.0 °F < normal < 5.0 °F < high`."""
+    if finding.estimate is None or finding.scale is None or not finding.limits:
+        return ""
+    kind: QuantityKind = finding.estimate.kind
+    if finding.scale.by == "share":
+        kind = "ratio"
+    elif finding.scale.by == "difference" and kind == "temperature":
+        kind = "difference"
+    return ", ".join(number(limit, kind, system) for limit in finding.limits)
+
+
+_PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
+
+
+def fill(text: str, findings: Mapping[str, Finding], system: System) -> str:
+    """A rule's `why` with the figures of this visit in its places."""
+
+    def put(match: re.Match[str]) -> str:
+        name = match[1]
+        finding = findings.get(name.removesuffix(" target"))
+        if finding is None:
+            return f"(no {name})"
+        if name.endswith(" target") and name not in findings:
+            target = finding.estimate.target if finding.estimate else None
+            return number(target.value, finding.estimate.kind, system) if target and finding.estimate else "no target"
+        return finding_text(finding, system)
+
+    return _PLACEHOLDER.sub(put, text)
+
+
+def plain_show(machine: Machine, system: System) -> Callable[[float, str], str]:
+    """For sentences about readings: (SI value, temperature | difference | pressure) -> text; pressures as gauge."""
+
+    def show(value: float, kind: str) -> str:
+        if kind == "pressure":
+            gauge = value - machine.station_pressure
+            return units.show(gauge, "pressure", units.unit_for("pressure", system))
+        return number(value, "temperature" if kind == "temperature" else "difference", system)
+
+    return show
+
+
+def cite(source: list[str] | tuple[str, ...] | str, rules: Rulebook) -> str:
+    """A source in words: its title and place, with how sure we are that it says so."""
+    items = [source] if isinstance(source, str) else list(source)
+    parts = []
+    for item in items:
+        entry = rules.sources.get(item)
+        if entry is None:
+            parts.append(item)
+        else:
+            parts.append(entry.title if entry.confidence in ("read", "no source") else f"{entry.title} ({entry.confidence})")
+    return ", ".join(parts)

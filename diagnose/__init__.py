@@ -1,7 +1,7 @@
 """Says what is wrong with a running air conditioner or heat pump, why, and what to measure next.
 
-    from diagnose import examine
-    print(examine("visit.yaml").to_dict()["faults"][0]["name"])
+from diagnose import examine
+print(examine("visit.yaml").to_dict()["faults"][0]["name"])
 """
 
 from diagnose.examine import Diagnosis, examine

@@ -166,9 +166,7 @@ def _rival(verdict: Verdict, ranked: Sequence[Ranked], rules: Rulebook) -> Ranke
     return first
 
 
-def _explained(
-    rival: Ranked, leaning: Verdict, finding: Finding, method: str, rules: Rulebook, system: System
-) -> str:
+def _explained(rival: Ranked, leaning: Verdict, finding: Finding, method: str, rules: Rulebook, system: System) -> str:
     entry = rules.faults[rival.fault]
     name = _lower(entry.name)
     alone = f"By {method} alone ({finding_text(finding, system)}) the charge would be called {leaning}"
@@ -186,7 +184,7 @@ def _verdict_text(leaning: Verdict, finding: Finding, method: str, system: Syste
     within = f"within {number(tolerance, 'difference', system)}" if tolerance else "near enough"
     estimate = finding.estimate
     if leaning != "right":
-        return f"{text}, which is {'not ' if tolerance else 'not '}{within}: the charge is {leaning}."
+        return f"{text}, which is not {within}: the charge is {leaning}."
     side = ""
     if estimate is not None and estimate.difference is not None and tolerance:
         by = estimate.difference * (-1 if method == "superheat" else 1)

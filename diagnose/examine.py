@@ -120,7 +120,9 @@ def examine(
         return _holding(applying, matched, kind)
 
     not_ready = [_filled(rule.entry, findings, system) for rule, _ in said("readiness") if rule.holds == "visit"]
-    holds = [(rule.entry, _filled(rule.entry, findings, system)) for rule, _ in said("readiness") if rule.holds == "charge"]
+    holds = [
+        (rule.entry, _filled(rule.entry, findings, system)) for rule, _ in said("readiness") if rule.holds == "charge"
+    ]
     if not any(abs(e.weight) > 0.05 for place in ranked for e in place.evidence) and not not_ready:
         not_ready.append(_nothing_said(visit))
     ready = not not_ready
@@ -255,7 +257,7 @@ def _assumed(visit: Visit) -> tuple[str, ...]:
     return tuple(found)
 
 
-# -- the JSON result -----------------------------------------------------------------------------------------------------
+# -- the JSON result -----------------------------------------------------------------------------------------------
 
 _UNITS: Mapping[str, str] = {
     "temperature": "K",

@@ -144,7 +144,9 @@ def _ask(finding: str, rules: Rulebook) -> str:
     return next((c.ask for c in rules.checks.values() if finding in c.gives), f"Measure {entry.what}.")
 
 
-def one_short(fault: str, applying: Sequence[Rule], matched: Matched, findings: Mapping[str, Finding]) -> tuple[Short, ...]:
+def one_short(
+    fault: str, applying: Sequence[Rule], matched: Matched, findings: Mapping[str, Finding]
+) -> tuple[Short, ...]:
     """The rules of a fault that lack exactly one finding to fire, those with most points first."""
     fired = {firing.rule for firing in matched.firings}
     found = []

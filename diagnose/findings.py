@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from diagnose.rulebook import Rulebook, applies, machine_facts
 from diagnose.rulebook.limits import limits_of, spread_of
@@ -50,7 +51,7 @@ def probabilities(words: Sequence[str], limits: Sequence[float], value: float, s
     """
     below = [_below(limit, value, sigma) for limit in limits]
     edges = [0.0, *below, 1.0]
-    chances = [max(0.0, high - low) for low, high in zip(edges, edges[1:], strict=False)]
+    chances = [max(0.0, high - low) for low, high in pairwise(edges)]
     loud = [max(0.0, chance - SILENT) for chance in chances]
     total = sum(loud)
     return {word: chance / total for word, chance in zip(words, loud, strict=True) if chance > 0}
@@ -141,7 +142,9 @@ def _seen(visit: Visit, rules: Rulebook) -> dict[str, str]:
         entry = rules.seen.get(name)
         if entry is None:
             fix = did_you_mean(name, rules.seen) or f"Known: {', '.join(rules.seen)}."
-            problems.append(Problem(visit.document, 0, 0, f"seen: `{name}` is not something this rule book asks for", fix))
+            problems.append(
+                Problem(visit.document, 0, 0, f"seen: `{name}` is not something this rule book asks for", fix)
+            )
         elif word not in entry.words:
             fix = did_you_mean(word, entry.words) or f"Write one of: {', '.join(entry.words)}."
             problems.append(Problem(visit.document, 0, 0, f"seen: `{name}: {word}` is not known", fix))

@@ -118,7 +118,8 @@ def _refrigerant(look: _Look) -> Iterator[Suspicion]:
         f"Both saturation temperatures are too {'high' if too_high else 'low'} for {gas.name} "
         f"(evaporating {look.show(evaporating[0], 'temperature')}, condensing {look.show(condensing[0], 'temperature')}, "
         f"outdoor air {look.show(outdoor, 'temperature')}): most likely another refrigerant is in this machine or was "
-        f"chosen in the visit, or both gauges are off.{fit} Read the rating plate and any conversion label. The pressures are not used.",
+        f"chosen in the visit, or both gauges are off.{fit} Read the rating plate and any conversion label. "
+        "The pressures are not used.",
         set_aside=("suction pressure", "liquid pressure"),
         holds_charge=True,
     )
@@ -201,12 +202,7 @@ def _liquid(look: _Look) -> Iterator[Suspicion]:
             set_aside=("liquid line temperature",),
             holds_charge=True,
         )
-    elif (
-        subcooling is not None
-        and approach is not None
-        and abs(approach[0]) < 1.5 * F
-        and subcooling[0] > 15 * F
-    ):
+    elif subcooling is not None and approach is not None and abs(approach[0]) < 1.5 * F and subcooling[0] > 15 * F:
         yield Suspicion(
             "The liquid line reads the same as the outdoor air: the clamp may be reading air. Clean the pipe, clamp it "
             "tight, insulate it, and read again."
@@ -308,5 +304,3 @@ def _air(look: _Look) -> Iterator[Suspicion]:
                 f"The {name} is within 2 °F (1 °C) of freezing, where a wet wick reads water or ice: it is not used.",
                 set_aside=(name,),
             )
-
-

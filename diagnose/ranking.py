@@ -60,9 +60,7 @@ def rank(rules: Rulebook, firings: Sequence[Firing]) -> tuple[Ranked, ...]:
     """All faults of the book, likeliest first; ties in the order of how usual they are."""
     fired = {firing.rule: firing for firing in firings}
     evidence = {fault: _evidence([r for r in rules.evidence(fault) if r.id in fired], fired) for fault in rules.faults}
-    scores = {
-        fault: entry.usual + sum(e.weight for e in evidence[fault]) for fault, entry in rules.faults.items()
-    }
+    scores = {fault: entry.usual + sum(e.weight for e in evidence[fault]) for fault, entry in rules.faults.items()}
     highest = max(scores.values(), default=0.0)
     odds = {fault: 2.0 ** (score - highest) for fault, score in scores.items()}
     total = sum(odds.values())
@@ -77,6 +75,8 @@ def _evidence(rules: Sequence[Rule], fired: Mapping[str, Firing]) -> list[Eviden
     found = []
     for rule in rules:
         sure = fired[rule.id].sure
-        taken = max((fired[other.id].sure for other in rules if other is not rule and other.contains(rule)), default=0.0)
+        taken = max(
+            (fired[other.id].sure for other in rules if other is not rule and other.contains(rule)), default=0.0
+        )
         found.append(Evidence(rule, fired[rule.id], max(0.0, sure - taken)))
     return found

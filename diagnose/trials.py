@@ -17,7 +17,7 @@ from diagnose.shipped import shipped
 from diagnose.visit import VisitError, visit_in
 from diagnose.yamlfile import InputProblems, Problem
 
-# -- the rules' own tests -----------------------------------------------------------------------------------------------
+# -- the rules' own tests ------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,11 +76,13 @@ def without_trials(rules: Rulebook) -> list[Rule]:
         rule
         for rule in rules.rules
         if (rule.when or rule.either)
-        and not (any(t.fires is not None for t in rule.entry.tests) and any(t.quiet is not None for t in rule.entry.tests))
+        and not (
+            any(t.fires is not None for t in rule.entry.tests) and any(t.quiet is not None for t in rule.entry.tests)
+        )
     ]
 
 
-# -- cases ----------------------------------------------------------------------------------------------------------------
+# -- cases ---------------------------------------------------------------------------------------------------------
 
 
 class Expected(BaseModel):
@@ -166,10 +168,8 @@ def read_case(path: Path) -> Case:
     try:
         entry = CaseFile.model_validate(document.data)
     except ValidationError as error:
-        known = {(): CaseFile.model_fields, ("expect",): Expected.model_fields}
-        raise InputProblems(
-            yamlfile.model_problems(document, error, known=lambda at: known.get(tuple(at), {}))
-        ) from None
+        known: dict[yamlfile.Path, Any] = {(): CaseFile.model_fields, ("expect",): Expected.model_fields}
+        raise InputProblems(yamlfile.model_problems(document, error, known=lambda at: known.get(at, {}))) from None
     return Case(path, path.parent.name, entry, document)
 
 

@@ -206,7 +206,7 @@ def _drifts(visit: Visit, without: Collection[str]) -> dict[str, Estimate]:
             (taken.minutes or 0.0, {k: values[k] for k in steadiness.FOLLOWED if isinstance(values.get(k), float)})
         )
     # A gauge repeats itself within about 0.2 % of its reading (resolution of 0.1 to 0.5 psi; common practice).
-    jitter = {name: REPEATABILITY / COVERAGE for name in steadiness.FOLLOWED}
+    jitter = dict.fromkeys(steadiness.FOLLOWED, REPEATABILITY / COVERAGE)
     for name in ("suction pressure", "liquid pressure"):
         if name in rounds[-1][1]:
             jitter[name] = 0.002 / COVERAGE * rounds[-1][1][name]

@@ -6,12 +6,12 @@ import re
 from collections.abc import Callable, Mapping
 
 from diagnose import units
+from diagnose.findings import Finding
 from diagnose.quantities import QuantityKind
 from diagnose.rulebook import Rulebook
-from diagnose.findings import Finding
 from diagnose.targets import F, Target
 from diagnose.uncertainty import COVERAGE, Estimate
-from diagnose.visit import Machine, System
+from diagnose.visit import READINGS, Machine, Reading, System
 
 # kind of quantity -> system -> (SI value of one unit, offset of the unit's zero in SI, name, decimals)
 _SCALES: Mapping[QuantityKind, Mapping[System, tuple[float, float, str, int]]] = {
@@ -27,7 +27,7 @@ _SCALES: Mapping[QuantityKind, Mapping[System, tuple[float, float, str, int]]] =
     },
     "capacity": {"us": (units.TON, 0.0, "ton", 2), "si": (1000.0, 0.0, "kW", 1)},
     "small pressure": {"us": (units.IN_H2O, 0.0, "inH2O", 2), "si": (1.0, 0.0, "Pa", 0)},
-    "pressure": {"us": (units.PSI, 0.0, "psia", 0), "si": (1000.0, 0.0, "kPa absolute", 0)},
+    "pressure": {"us": (units.PSI, 0.0, "psia", 1), "si": (1000.0, 0.0, "kPa absolute", 0)},
     "time": {"us": (60.0, 0.0, "minutes", 0), "si": (60.0, 0.0, "minutes", 0)},
     "humidity": {"us": (1 / 7000, 0.0, "gr/lb", 0), "si": (0.001, 0.0, "g/kg", 1)},
 }
@@ -78,16 +78,34 @@ def against(target: Target, kind: QuantityKind, system: System) -> str:
     return f"({word} {number(target.value, kind, system)})"
 
 
+def _judged_kind(finding: Finding) -> QuantityKind:
+    """The kind of what the limits of a finding are compared with."""
+    kind: QuantityKind = finding.estimate.kind if finding.estimate else "ratio"
+    by = finding.scale.by if finding.scale else "value"
+    if by == "share":
+        return "ratio"
+    return "difference" if by == "difference" and kind == "temperature" else kind
+
+
 def limits_text(finding: Finding, system: System) -> str:
-    """The limits of a finding with their words: `low < -5.0 °F < normal < 5.0 °F < high`."""
-    if finding.estimate is None or finding.scale is None or not finding.limits:
-        return ""
-    kind: QuantityKind = finding.estimate.kind
-    if finding.scale.by == "share":
-        kind = "ratio"
-    elif finding.scale.by == "difference" and kind == "temperature":
-        kind = "difference"
-    return ", ".join(number(limit, kind, system) for limit in finding.limits)
+    """The limits between the words of a finding, from low to high."""
+    return ", ".join(number(limit, _judged_kind(finding), system) for limit in finding.limits)
+
+
+def margin(finding: Finding, system: System) -> str:
+    """`± 4.0 °F`: how far 95 of 100 healthy machines scatter, by the finding's spread."""
+    kind = _judged_kind(finding)
+    return f"± {number(COVERAGE * finding.spread, 'difference' if kind == 'temperature' else kind, system)}"
+
+
+def reading_text(reading: Reading) -> str:
+    """A reading as it was written, with its limit of error: `130 psig ± 1.3`."""
+    kind = READINGS[reading.name].kind
+    shown = units.show(reading.value, kind, reading.unit)
+    error = units.from_si(reading.value + reading.error, reading.unit, kind) - units.from_si(
+        reading.value, reading.unit, kind
+    )
+    return f"{shown} ± {error:.2g}"
 
 
 _PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
@@ -130,5 +148,7 @@ def cite(source: list[str] | tuple[str, ...] | str, rules: Rulebook) -> str:
         if entry is None:
             parts.append(item)
         else:
-            parts.append(entry.title if entry.confidence in ("read", "no source") else f"{entry.title} ({entry.confidence})")
+            parts.append(
+                entry.title if entry.confidence in ("read", "no source") else f"{entry.title} ({entry.confidence})"
+            )
     return ", ".join(parts)

@@ -19,9 +19,7 @@ from diagnose.quantities.registry import quantity
 HANDBOOK = "ashrae-fundamentals-2017"
 
 
-def _humidity_ratio(
-    dry_bulb: float, wet: float | None, humidity: float | None, pressure: float
-) -> float | None:
+def _humidity_ratio(dry_bulb: float, wet: float | None, humidity: float | None, pressure: float) -> float | None:
     """From the wet bulb, else from the relative humidity. A wet bulb a hair above the dry bulb is saturated air."""
     if wet is not None:
         return humidity_ratio_from_wet_bulb(dry_bulb, min(wet, dry_bulb), pressure)

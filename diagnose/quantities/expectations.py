@@ -68,9 +68,7 @@ def compression_ratio(
 
     Spread 8 %: 5 °F (2.8 K) on the evaporating and 4 °F (2.2 K) on the condensing temperature at about 3 %/K and 2 %/K.
     """
-    high = saturation_pressure(
-        refrigerant, "bubble", outdoor_air_temperature + expected_condensing_over_ambient.value
-    )
+    high = saturation_pressure(refrigerant, "bubble", outdoor_air_temperature + expected_condensing_over_ambient.value)
     low = saturation_pressure(
         refrigerant, "dew", return_air_dry_bulb - expected_evaporator_temperature_difference.value
     )

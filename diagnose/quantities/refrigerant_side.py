@@ -86,12 +86,8 @@ def condensing_over_ambient(
     return (condensing_temperature + condensing_dew_temperature) / 2 - outdoor_air_temperature
 
 
-@quantity(
-    "difference", "return air dry bulb - evaporating temperature (middle of bubble and dew)", "achr-airflow"
-)
-def evaporator_temperature_difference(
-    return_air_dry_bulb: float, evaporator_mean_temperature: float
-) -> float | None:
+@quantity("difference", "return air dry bulb - evaporating temperature (middle of bubble and dew)", "achr-airflow")
+def evaporator_temperature_difference(return_air_dry_bulb: float, evaporator_mean_temperature: float) -> float | None:
     """How far the evaporator is below the air that enters it, K."""
     return return_air_dry_bulb - evaporator_mean_temperature
 
@@ -157,9 +153,7 @@ def current_ratio(compressor_current: float, rated_current: float) -> float | No
     return compressor_current / rated_current
 
 
-@quantity(
-    "difference", "bubble temperature at the standing pressure - standing air temperature", "braun-li-2003"
-)
+@quantity("difference", "bubble temperature at the standing pressure - standing air temperature", "braun-li-2003")
 def standing_pressure_excess(
     refrigerant: Refrigerant, standing_pressure: float, standing_air_temperature: float, refrigerant_table: float
 ) -> float | None:

@@ -43,10 +43,9 @@ STEPS: list[Step] = []
 EXPECTED = "expected "  # "expected superheat" is what superheat should be
 
 
-def _declare(
-    name: str, work: Callable[..., Any], kind: QuantityKind, formula: str, source: str, shown: bool
-) -> None:
-    needs, may_use = [], []
+def _declare(name: str, work: Callable[..., Any], kind: QuantityKind, formula: str, source: str, shown: bool) -> None:
+    needs: list[str] = []
+    may_use: list[str] = []
     for parameter in inspect.signature(work).parameters.values():
         word = parameter.name.replace("_", " ")
         word = "SEER" if word == "seer" else word

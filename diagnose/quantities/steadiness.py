@@ -30,9 +30,9 @@ def drift(
     return (last - first) * scale / by, math.sqrt(2) * jitter * scale / by
 
 
-def followed(rounds: Sequence[tuple[float, Mapping[str, float]]], jitter: Mapping[str, float]) -> dict[
-    str, tuple[float, float]
-]:
+def followed(
+    rounds: Sequence[tuple[float, Mapping[str, float]]], jitter: Mapping[str, float]
+) -> dict[str, tuple[float, float]]:
     """Drift of each followed quantity over rounds of (minutes, values)."""
     found = {}
     for name, relative in FOLLOWED.items():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -101,8 +102,17 @@ class _Loader:
                 faults.append((entry, document))
         if self.problems:
             self.stop()
-        assert findings and states and readiness and cautions and checks and sources
-        assert findings_at and states_at and readiness_at and cautions_at and checks_at
+        assert findings
+        assert states
+        assert readiness
+        assert cautions
+        assert checks
+        assert sources
+        assert findings_at
+        assert states_at
+        assert readiness_at
+        assert cautions_at
+        assert checks_at
         self.words = {f.finding: tuple(f.words) for f in findings.findings}
         self.states = {s.state: tuple(s.words) for s in states.states}
         self.checks = [c.check for c in checks.checks]
@@ -191,7 +201,7 @@ class _Loader:
                     document, (*here, "limits"), str(getattr(error, "what", error)), str(getattr(error, "fix", ""))
                 )
                 continue
-            if any(a >= b for a, b in zip(limits, limits[1:], strict=False)):
+            if any(a >= b for a, b in pairwise(limits)):
                 self.bad(document, (*here, "limits"), "the limits do not rise", "Write them from low to high.")
 
     # -- rules -----------------------------------------------------------------------------------------------------
@@ -209,9 +219,7 @@ class _Loader:
                 self.bad(document, ("rules", i, "id"), f"`{rule.id}` must begin with `{entry.fault}/`")
         return self.rules("evidence", entry.rules, document, entry.fault)
 
-    def rules(
-        self, kind: RuleKind, entries: Sequence[RuleEntry], document: Document, fault: str = ""
-    ) -> list[Rule]:
+    def rules(self, kind: RuleKind, entries: Sequence[RuleEntry], document: Document, fault: str = "") -> list[Rule]:
         found = []
         for i, entry in enumerate(entries):
             at = ("rules", i)
@@ -222,9 +230,7 @@ class _Loader:
                 self.bad(document, at, f"`{entry.id}` has no `when`", "A rule speaks only when something was found.")
             self.cited(entry.source, document, (*at, "source"))
             if entry.check is not None and entry.check not in self.checks:
-                self.bad(
-                    document, (*at, "check"), f"`{entry.check}` is not a check", near(entry.check, self.checks)
-                )
+                self.bad(document, (*at, "check"), f"`{entry.check}` is not a check", near(entry.check, self.checks))
             self.placeholders(entry, when, either, document, at)
             self.trials(entry, bool(when or either), document, at)
             extra: dict[str, Any] = {}
@@ -242,7 +248,10 @@ class _Loader:
         first = self.where[rule]
         problem = first[0].problem((*first[1], "id"), "")
         self.bad(
-            document, (*at, "id"), f"`{rule}` is already the id of a rule in {problem.file}:{problem.line}", "Rename one."
+            document,
+            (*at, "id"),
+            f"`{rule}` is already the id of a rule in {problem.file}:{problem.line}",
+            "Rename one.",
         )
         return first
 
@@ -366,7 +375,7 @@ class _Loader:
             self.applies_of(dict(trial.machine), document, (*here, "machine"))
         for which in ("fires", "quiet"):
             if conditional and not any(getattr(t, which) is not None for t in entry.tests):
-                self.bad(document, at, f"`{entry.id}` has no test that {_SAYS[which]}", f"Add one under `tests:`.")
+                self.bad(document, at, f"`{entry.id}` has no test that {_SAYS[which]}", "Add one under `tests:`.")
 
     def across(self, rules: Sequence[Rule]) -> None:
         same: dict[Any, str] = {}
@@ -376,7 +385,9 @@ class _Loader:
             key = (rule.kind, rule.fault, rule.concludes, frozenset(rule.when), rule.either, rule.applies)
             if key in same:
                 document, at = self.where[rule.id]
-                self.bad(document, (*at, "when"), f"`{rule.id}` asks for the same as `{same[key]}`", "Keep one of them.")
+                self.bad(
+                    document, (*at, "when"), f"`{rule.id}` asks for the same as `{same[key]}`", "Keep one of them."
+                )
             same.setdefault(key, rule.id)
         try:
             strata([Pattern(r.id, r.when, r.either, r.concludes) for r in rules if r.when or r.either])

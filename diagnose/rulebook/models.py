@@ -12,7 +12,7 @@ Words = str | list[str]
 NAME = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*(/[a-z0-9]+(-[a-z0-9]+)*)?$"
 
 
-class Teach(ValueError):
+class Teach(ValueError):  # noqa: N818 - it teaches
     """A mistake in a value: what is wrong, and how to mend it."""
 
     def __init__(self, what: str, fix: str = "") -> None:

@@ -1,4 +1,4 @@
-"""What a visit file may hold: every machine fact and every reading, with its kind of unit and the instrument that takes it.
+"""What a visit file may hold: machine facts and readings, each with its kind of unit and the instrument that takes it.
 
 To add a reading, add a line here; then use its name as a parameter of a quantity in `quantities.py`.
 """

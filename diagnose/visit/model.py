@@ -1,4 +1,4 @@
-"""The values a visit is made of. All frozen, all SI; a gauge pressure stays a gauge pressure until the station pressure is added."""
+"""The values a visit is made of. All frozen, all SI; a gauge pressure stays one until the station pressure is added."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ class Round:
 
 @dataclass(frozen=True, slots=True)
 class LineSet:
-    """The lines between the units, m: outside diameter of the liquid line, its length, the length the charge includes."""
+    """The lines between the units, m: liquid line outside diameter, length, and the length the charge includes."""
 
     liquid_line: float
     length: float
@@ -51,7 +51,7 @@ class Machine:
     mode: str | None = None
     refrigerant: Refrigerant | None = None
     metering: str | None = None
-    facts: Mapping[str, float] = field(default_factory=dict)  # nominal capacity, SEER, rated … in SI
+    facts: Mapping[str, float] = field(default_factory=dict)  # nominal capacity, SEER … in SI
     line_set: LineSet | None = None
     station_pressure: float = 101325.0
     station_error: float = 3000.0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import cast
+from typing import Literal, cast
 
 from diagnose import units, yamlfile
 from diagnose.properties import Refrigerant, UnknownRefrigerant, refrigerant, standard_pressure
@@ -105,7 +105,7 @@ class _Reader:
     def visit(self) -> Visit:
         data: object = self.document.data
         for step in self.root:
-            data = data[step] if isinstance(data, (Mapping, list)) else None  # type: ignore[call-overload,index]
+            data = data[step] if isinstance(data, (Mapping, list)) else None  # type: ignore[index]
         if data is None:
             self.bad((), "the visit is empty", "Write at least `machine:` and `readings:`.")
         top = self.mapping(data, (), "machine: {refrigerant: R-410A}")
@@ -136,6 +136,8 @@ class _Reader:
             if word not in INSTRUMENTS:
                 self.unknown(("instruments",), word, INSTRUMENTS, "an instrument")
                 continue
+            if item is None:
+                continue
             own = self.limit_of_error(item, INSTRUMENTS[word], at)
             if own is not None:
                 limits[word] = own
@@ -143,7 +145,7 @@ class _Reader:
 
     def limit_of_error(self, value: object, default: Instrument, at: At) -> Instrument | None:
         """`1 %` is a share of the reading, anything else an amount; a humidity meter's percent is an amount."""
-        text = str(value).strip()
+        text = _text(value).strip()
         if text.endswith("%") and default.kind != "percent":
             share = self.measured(value, "percent", at, "1 %")
             if share is None:
@@ -157,7 +159,7 @@ class _Reader:
             if fixed is None:
                 return None
             amount = Instrument(0.0, fixed.value, default.kind, "the visit")
-        if not 0 < amount.share + amount.fixed or amount.share > 0.5:
+        if amount.share + amount.fixed <= 0 or amount.share > 0.5:
             self.bad(at, f"`{at[-1]}`: {text} cannot be an instrument's limit of error", "For example `1 %` or `1 F`.")
             return None
         return amount
@@ -170,6 +172,8 @@ class _Reader:
         gas: Refrigerant | None = None
         for word, item in self.mapping(value, ("machine",), "refrigerant: R-410A").items():
             at: At = ("machine", word)
+            if item is None and (word in MACHINE or word in MACHINE_WORDS or word == "line set"):
+                continue  # a line left empty on a form says nothing
             if word in MACHINE:
                 fact = self.measured(item, MACHINE[word], at, _EXAMPLES.get(word, "3 ton"))
                 if fact is None:
@@ -192,18 +196,16 @@ class _Reader:
         return _machine(words, gas, facts, line_set, station)
 
     def refrigerant(self, value: object, at: At) -> Refrigerant | None:
-        if value is None:
-            return None
         try:
-            return refrigerant(str(value))
+            return refrigerant(_text(value))
         except UnknownRefrigerant as error:
             self.bad(at, error.what, error.fix)
             return None
 
     def choice(self, word: str, value: object, at: At) -> str:
         if word == "name":
-            return str(value)[:80] if value is not None else "unnamed machine"
-        text = " ".join(str(value).split())
+            return _text(value)[:80]
+        text = " ".join(_text(value).split())
         for known in CHOICES[word]:
             if text.lower() == known.lower():
                 return known
@@ -311,7 +313,25 @@ class _Reader:
 
 
 _SI_UNITS = frozenset(
-    ("C", "K", "Pa", "hPa", "kPa", "MPa", "bar", "mbar", "kg/cm2", "L/s", "m3/h", "m3/s", "m3/min", "kg", "g", "kW", "W")
+    (
+        "C",
+        "K",
+        "Pa",
+        "hPa",
+        "kPa",
+        "MPa",
+        "bar",
+        "mbar",
+        "kg/cm2",
+        "L/s",
+        "m3/h",
+        "m3/s",
+        "m3/min",
+        "kg",
+        "g",
+        "kW",
+        "W",
+    )
 )
 _EXAMPLES = {
     "SEER": "14",
@@ -337,8 +357,16 @@ def _example(kind: Kind) -> str:
     return samples.get(kind, "1")
 
 
+def _text(value: object) -> str:
+    """The value as text. Never raises, though Python refuses to print very long numbers and objects may do anything."""
+    try:
+        return str(value)
+    except Exception:
+        return f"a {type(value).__name__}"
+
+
 def _brief(value: object) -> str:
-    text = str(value)
+    text = _text(value)
     return f"`{text if len(text) <= 40 else text[:37] + '...'}`"
 
 
@@ -349,12 +377,11 @@ def _machine(
     line_set: LineSet | None,
     station: float | None,
 ) -> Machine:
-    if station is not None:
-        source, pressure = "measured", station
-    elif "altitude" in facts:
-        source, pressure = "altitude", standard_pressure(facts["altitude"])
-    else:
-        source, pressure = "assumed", standard_pressure(0.0)
+    source: Literal["measured", "altitude", "assumed"] = (
+        "measured" if station is not None else "altitude" if "altitude" in facts else "assumed"
+    )
+    pressure = station if station is not None else standard_pressure(facts.get("altitude", 0.0))
+    assert pressure is not None  # MACHINE_RANGE keeps the altitude within the standard atmosphere
     return Machine(
         name=words.get("name", "unnamed machine"),
         mode=words.get("mode") or None,
@@ -364,5 +391,5 @@ def _machine(
         line_set=line_set,
         station_pressure=pressure,
         station_error=STATION_ERROR[source],
-        station_from=source,  # type: ignore[arg-type]
+        station_from=source,
     )

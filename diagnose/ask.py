@@ -1,0 +1,146 @@
+"""The same job question by question, no file needed: asks, checks each answer at once, and makes a visit mapping."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from diagnose.rulebook import Rulebook
+from diagnose.visit import READINGS, VisitError, visit_from
+
+Answer = Callable[[str], str]
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question: where its answer stands in the visit, how it is put, an example."""
+
+    section: str
+    name: str
+    text: str
+    example: str
+
+
+MACHINE_QUESTIONS = (
+    Question("machine", "refrigerant", "Refrigerant on the rating plate", "R-410A"),
+    Question("machine", "metering", "Metering device: fixed orifice, TXV or EEV", "TXV"),
+    Question("machine", "mode", "Cooling or heating", "cooling"),
+    Question("machine", "rated subcooling", "Rated subcooling on the plate (TXV, EEV)", "10 F"),
+    Question("machine", "SEER", "SEER", "14"),
+    Question("machine", "nominal capacity", "Nominal capacity", "3 ton"),
+    Question("machine", "factory charge", "Factory charge", "6 lb 4 oz"),
+    Question("machine", "altitude", "Altitude of the place", "250 ft"),
+)
+FIRST_READINGS = (
+    "minutes running",
+    "suction pressure",
+    "suction line temperature",
+    "liquid pressure",
+    "liquid line temperature",
+    "outdoor air temperature",
+    "return air dry bulb",
+    "return air wet bulb",
+    "supply air dry bulb",
+)
+_EXAMPLES = {
+    "pressure": "118 psig",
+    "temperature": "61 F",
+    "percent": "50 %",
+    "airflow": "1180 cfm",
+    "small pressure": "0.5 inH2O",
+    "current": "12 A",
+}
+
+
+def reading_question(name: str) -> Question:
+    """The question for one reading, with where its probe sits."""
+    if name == "minutes running":
+        return Question("readings", name, "Minutes running", "15")
+    spec = READINGS[name]
+    return Question("readings", name, f"{name.capitalize()}, {spec.where}", _EXAMPLES[spec.kind])
+
+
+def interview(answer: Answer, say: Say, rules: Rulebook) -> dict[str, Any]:
+    """Asks until all is said. An empty answer skips; `?` repeats what is wanted. Returns a visit mapping."""
+    visit: dict[str, Any] = {"machine": {}, "readings": {}, "seen": {}}
+    say("Press Enter to leave out what you do not know. Write every number with its unit.")
+    for question in (*MACHINE_QUESTIONS, *map(reading_question, FIRST_READINGS)):
+        put(question, visit, answer, say)
+    say("These further things can be said; they settle many doubts.")
+    if yes(answer, "Further readings? (y/n)"):
+        for name in READINGS:
+            if name not in FIRST_READINGS:
+                put(reading_question(name), visit, answer, say)
+    if yes(answer, "Things seen, such as dirt or ice? (y/n)"):
+        for entry in rules.seen.values():
+            text = f"{entry.finding.capitalize()}: {', '.join(entry.words)}"
+            put_word(Question("seen", entry.finding, text, entry.words[0]), tuple(entry.words), visit, answer, say)
+    return {section: said for section, said in visit.items() if said}
+
+
+def yes(answer: Answer, text: str) -> bool:
+    """Whether the answer begins with y."""
+    return answer(text).strip().lower().startswith("y")
+
+
+def put(question: Question, visit: dict[str, Any], answer: Answer, say: Say) -> None:
+    """Asks one question until its answer can be read, or is left out."""
+    while True:
+        said = answer(f"{question.text} [{question.example}]").strip()
+        if not said:
+            return
+        wrong = problem_with(question, said)
+        if wrong is None:
+            visit[question.section][question.name] = said
+            return
+        say(f"  {wrong}")
+
+
+def put_word(question: Question, words: tuple[str, ...], visit: dict[str, Any], answer: Answer, say: Say) -> None:
+    """The same for a choice of words; the first letters are enough where only one word begins so."""
+    while True:
+        said = " ".join(answer(question.text).lower().split())
+        if not said:
+            return
+        fitting = [word for word in words if word == said] or [word for word in words if word.startswith(said)]
+        if len(fitting) == 1:
+            visit[question.section][question.name] = fitting[0]
+            return
+        say(f"  Write one of: {', '.join(words)}.")
+
+
+def problem_with(question: Question, said: str) -> str | None:
+    """What is wrong with an answer, in a sentence or two; None if it can be read."""
+    try:
+        visit_from({question.section: {question.name: number_or_text(said)}})
+    except VisitError as error:
+        first = error.problems[0]
+        return f"{first.what}. {first.fix}".replace(f"`{question.name}`: ", "")
+    return None
+
+
+def number_or_text(said: str) -> str | float:
+    """A bare number as a number, as YAML would read it."""
+    try:
+        return float(said)
+    except ValueError:
+        return said
+
+
+def as_file(visit: Mapping[str, Mapping[str, str]]) -> str:
+    """The visit as the text of a visit file."""
+    lines = []
+    for section, values in visit.items():
+        lines.append(f"{section}:")
+        lines += [f"  {name}: {_scalar(value)}" for name, value in values.items()]
+    return "\n".join(lines) + "\n"
+
+
+def _scalar(value: str) -> str:
+    plain = value and not set(value) & set(":#'\"{}[],&*!|>%@`\\") and value == value.strip()
+    if plain and value.lower() not in ("true", "false", "null", "~", "yes", "no"):
+        return value
+    escaped = value.replace("'", "''")
+    return f"'{escaped}'"

@@ -1,0 +1,20 @@
+"""A diagnosis on paper: terminal text, Markdown. The JSON result is `Diagnosis.to_dict`."""
+
+from diagnose.report.blocks import Block, deeper, heading, item, line
+from diagnose.report.layout import as_markdown, as_text, plain
+from diagnose.report.pages import answer, diagnosis_page
+from diagnose.report.trace import why_page
+
+__all__ = [
+    "Block",
+    "answer",
+    "as_markdown",
+    "as_text",
+    "deeper",
+    "diagnosis_page",
+    "heading",
+    "item",
+    "line",
+    "plain",
+    "why_page",
+]

@@ -1,0 +1,226 @@
+"""The page of `examine`: the answer first, then why, then what next, then what can hurt."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from diagnose.charge import NO_VERDICT, WAIT, Charge, headline, mass_text
+from diagnose.examine import Diagnosis
+from diagnose.explain import Explained, Statement
+from diagnose.findings import Finding
+from diagnose.quantities import STEPS
+from diagnose.report.blocks import Block, heading, item, line
+from diagnose.uncertainty import Estimate
+from diagnose.wording import estimate_text, number
+
+FULL = 0.10  # faults with at least this share are told with reasons
+NAMED = 3  # unlikely faults told with their main reason
+BRIEF = 2  # reasons told for and against a fault that is not the first
+LISTED_MISSING = 8
+
+
+# -- the page of `examine` -----------------------------------------------------------------------------------------
+
+
+def diagnosis_page(d: Diagnosis) -> list[Block]:
+    """The answer first, then why, then what next, then what can hurt."""
+    return [
+        Block("answer", answer(d)),
+        *_doubts(d),
+        *_charge(d),
+        *_faults(d),
+        *_missing(d),
+        *_next(d),
+        *_cautions(d),
+        *_quantities(d),
+        *_machine(d),
+    ]
+
+
+def answer(d: Diagnosis) -> str:
+    """The first line: leading fault and how strong, and the charge verdict."""
+    if d.status == "not ready":
+        return f"Not ready to judge. {d.not_ready[0]}"
+    first = d.faults[0]
+    estimate = d.estimates.get(d.charge.method or "")
+    verdict = headline(d.charge, estimate, d.system)
+    return f"{first.name}: {first.strength}. Charge verdict: {verdict}."
+
+
+def _doubts(d: Diagnosis) -> Iterator[Block]:
+    for reason in d.not_ready[1:]:
+        yield item(reason)
+    if d.problems:
+        yield heading("About the readings")
+        for problem in d.problems:
+            yield item(problem, "!")
+
+
+def _charge(d: Diagnosis) -> Iterator[Block]:
+    if d.status == "not ready":
+        return
+    c = d.charge
+    yield heading("The charge")
+    yield line(c.why)
+    if c.verdict in ("low", "high"):
+        yield from _amount(c, d)
+    elif c.verdict == NO_VERDICT and c.method == "weight":
+        yield line("In this weather only weighing tells the charge.")
+    if c.verdict != NO_VERDICT and "airflow per ton" not in d.findings:
+        yield line("Nobody has confirmed the airflow, and every refrigerant reading leans on it.")
+
+
+def _amount(c: Charge, d: Diagnosis) -> Iterator[Block]:
+    add = c.verdict == "low"
+    if c.percent is None:
+        yield line("How much cannot be told from these readings.")
+    else:
+        small, large = sorted(abs(p) for p in c.percent)
+        mass = f", {mass_text(*c.mass, d.system)} of this machine’s charge" if c.mass else ""
+        yield line(
+            f"About {small} to {large} % {'is missing' if add else 'too much'}{mass} (an estimate from temperatures is good to "
+            f"about 10 % of the charge). {'Find the leak first, then add' if add else 'Recover'} in small steps. {WAIT}"
+        )
+    if c.expect_after:
+        parts = [
+            f"{name} from {number(max(e.value - e.tolerance, 0.0), 'difference', d.system, unit=False)} to "
+            f"{number(e.value + e.tolerance, 'difference', d.system)}"
+            for name, e in c.expect_after.items()
+        ]
+        yield line(f"Afterwards expect {' and '.join(parts)}.")
+
+
+def _faults(d: Diagnosis) -> Iterator[Block]:
+    if not d.faults:
+        return
+    first, *others = d.faults
+    yield heading(f"What speaks for: {lower_first(first.name)} ({first.strength})")
+    yield from (_reason(s) for s in first.supporting)
+    if not first.supporting:
+        yield line("Nothing that was measured. It leads only because the others are less likely still.")
+    yield heading("What speaks against it")
+    yield from (_reason(s) for s in first.opposing)
+    if not first.opposing:
+        yield line("Nothing that was measured.")
+    close = [f for f in others if f.share >= FULL]
+    for fault in close:
+        yield heading(f"Or: {lower_first(fault.name)} ({fault.strength})")
+        yield from (_reason(s) for s in fault.supporting[:BRIEF])
+        yield from (_reason(s) for s in fault.opposing[:BRIEF])
+        alike = first.looks_like.get(fault.fault) or fault.looks_like.get(first.fault)
+        if alike:
+            yield line(f"How to tell them apart: {alike}")
+    for name in d.also:
+        yield heading(f"Perhaps as well: {lower_first(d.rules.faults[name].name)}")
+        fault = next(f for f in d.faults if f.fault == name)
+        yield from (_reason(s) for s in fault.supporting[:BRIEF])
+    rest = [f for f in others if f.share < FULL]
+    if rest:
+        yield heading("Unlikely")
+        for fault in rest[:NAMED]:
+            yield item(f"{fault.name}: {_why_not(fault)}")
+        if rest[NAMED:]:
+            yield item(f"Still less: {'; '.join(lower_first(f.name) for f in rest[NAMED:])}.")
+
+
+def _reason(s: Statement) -> Block:
+    return item(f"{s.title}. {s.text}", points_text(s.weight))
+
+
+def points_text(weight: float) -> str:
+    """`+3.5`, `−2.0`."""
+    return f"{weight:+.1f}".replace("-", "−")
+
+
+def share_text(share: float) -> str:
+    """A share of the odds; it is not yet tied to how often such a call is right."""
+    return "under 0.01" if share < 0.01 else "over 0.99" if share > 0.99 else f"{share:.2f}"
+
+
+def _why_not(fault: Explained) -> str:
+    if fault.opposing:
+        return f"{lower_first(fault.opposing[0].title)}."
+    return "nothing measured speaks for it." if not fault.supporting else "less speaks for it."
+
+
+def lower_first(text: str) -> str:
+    """A name in the middle of a sentence; abbreviations stay."""
+    return text[:1].lower() + text[1:] if text[1:2].islower() else text
+
+
+def _missing(d: Diagnosis) -> Iterator[Block]:
+    if not d.faults:
+        return
+    wanted: dict[str, str] = {}
+    for fault in [f for f in d.faults if f.share >= 0.03] or list(d.faults[:1]):
+        for m in fault.missing:
+            if m.at_stake >= 2:
+                wanted.setdefault(m.finding, m.ask)
+    if wanted:
+        yield heading("Not measured, and it would matter")
+        names = list(wanted)
+        yield line(", ".join(names[:LISTED_MISSING]) + ("." if len(names) <= LISTED_MISSING else " …"))
+
+
+def _next(d: Diagnosis) -> Iterator[Block]:
+    if d.checks:
+        yield heading("Next")
+        for i, check in enumerate(d.checks):
+            minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
+            needs = f", needs {check.needs}" if check.needs else ""
+            yield item(f"{check.ask} ({minutes}{needs}.) {check.why}", f"{i + 1}.")
+    if d.faults and d.faults[0].share >= 0.40:
+        repair = d.rules.faults[d.faults[0].fault].repair
+        if repair is not None:
+            yield heading(f"If it is {lower_first(d.faults[0].name)}")
+            for step in repair.do:
+                yield item(step)
+            for caution in repair.cautions:
+                yield item(caution, "!")
+            yield line(f"Afterwards: {repair.expect}")
+
+
+def _cautions(d: Diagnosis) -> Iterator[Block]:
+    if d.cautions:
+        yield heading("Take care")
+        for caution in d.cautions:
+            yield item(f"{caution.title}. {caution.text}", "!")
+
+
+def _quantities(d: Diagnosis) -> Iterator[Block]:
+    shown = {step.name for step in STEPS if step.shown}
+    by_quantity: dict[str, Finding] = {}
+    for entry in d.rules.findings.values():
+        if entry.quantity and entry.finding in d.findings:
+            by_quantity.setdefault(entry.quantity, d.findings[entry.finding])
+    rows = [("worked out", "value", "should be", "so it is")]
+    for name, e in d.estimates.items():
+        if name in shown:
+            finding = by_quantity.get(name)
+            rows.append((name, estimate_text(e, d.system), _should_be(e, d), _so(finding)))
+    if len(rows) > 1:
+        yield heading("The figures (± holds 95 of 100)")
+        yield Block("rows", rows=tuple(rows))
+
+
+def _should_be(e: Estimate, d: Diagnosis) -> str:
+    return number(e.target.value, e.kind, d.system) if e.target else ""
+
+
+def _so(finding: Finding | None) -> str:
+    """The likeliest word, and the next one where it is nearly as likely."""
+    if finding is None:
+        return ""
+    ordered = sorted(finding.words, key=lambda w: -finding.words[w])
+    if len(ordered) > 1 and finding.words[ordered[1]] >= 0.25:
+        return f"{ordered[0]} or {ordered[1]}"
+    return ordered[0]
+
+
+def _machine(d: Diagnosis) -> Iterator[Block]:
+    m = d.visit.machine
+    facts = [m.name]
+    if m.refrigerant:
+        facts.append(f"{m.refrigerant.name} (class {m.refrigerant.safety})")
+    facts += [word for word in (m.metering, m.mode) if word]
+    yield line(f"Machine: {', '.join(facts)}. Rule book: {d.rules.name}; matched by {d.matcher}.")

@@ -1,0 +1,120 @@
+"""The page of `why`: reading → quantity → finding → state → rule → points, for one fault, also one that lost."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from diagnose.examine import Diagnosis
+from diagnose.findings import Finding
+from diagnose.ranking import Evidence
+from diagnose.report.blocks import Block, deeper, heading, item, line
+from diagnose.report.pages import points_text, share_text
+from diagnose.wording import cite, fill, finding_text, limits_text, margin, reading_text
+
+_BY = {
+    "value": "on its value",
+    "difference": "on its difference from what it should be",
+    "share": "on its share of what it should be",
+    "target": "by whether there is a target",
+}
+TOLD = 0.005  # certainties below half a hundredth are left out
+
+
+def why_page(d: Diagnosis, fault: str) -> list[Block]:
+    """Everything for and against one fault of the rule book, down to the readings."""
+    entry = d.rules.faults[fault]
+    place, ranked = next((i, r) for i, r in enumerate(d.ranked) if r.fault == fault)
+    blocks = [
+        Block(
+            "answer",
+            f"{entry.name}: {ranked.strength}, place {place + 1} of {len(d.ranked)}.",
+        )
+    ]
+    if d.status == "not ready":
+        blocks.append(line(f"No verdict is given yet. {d.not_ready[0]}"))
+    rules = points_text(ranked.score - entry.usual)
+    blocks += [
+        line(entry.what),
+        line(
+            f"Score {points_text(ranked.score)}: {points_text(entry.usual)} for how usual it is "
+            f"({cite(entry.usual_source, d.rules)}), {rules} from the rules. One point doubles the odds. "
+            f"Its share of the odds of all faults is {share_text(ranked.share)}."
+        ),
+    ]
+    told: set[str] = set()
+    for title, evidence in (("For", ranked.supporting), ("Against", ranked.opposing)):
+        strong = [e for e in evidence if abs(e.weight) >= 0.05]
+        if strong:
+            blocks.append(heading(title))
+            for e in strong:
+                blocks += _rule(e, d, told)
+    blocks += _short(d, fault)
+    if entry.looks_like:
+        blocks.append(heading("Looks alike"))
+        blocks += [item(f"{d.rules.faults[other].name}: {text}") for other, text in entry.looks_like.items()]
+    return blocks
+
+
+def _rule(e: Evidence, d: Diagnosis, told: set[str]) -> Iterator[Block]:
+    entry = e.rule.entry
+    yield item(f"{entry.title}. {fill(entry.why, d.findings, d.system)}", points_text(e.weight))
+    left = "" if e.counted == e.firing.sure else f", left of {e.firing.sure:.2f} by a more special rule"
+    yield deeper(
+        f"rule {entry.id}: {points_text(e.rule.points)} points × {e.counted:.2f} sure{left}; {cite(entry.source, d.rules)}"
+    )
+    for name in e.rule.findings:
+        yield from _finding(name, d, told, 2)
+
+
+def _finding(name: str, d: Diagnosis, told: set[str], level: int) -> Iterator[Block]:
+    if name in told:
+        yield deeper(f"{name}: as above", level)
+        return
+    told.add(name)
+    if name in d.states:
+        yield deeper(f"state {name}: {_words(d.states[name])}", level)
+        yield from _concluded(name, d, told, level + 1)
+    elif name in d.findings:
+        yield from _measured(d.findings[name], d, level)
+
+
+def _concluded(state: str, d: Diagnosis, told: set[str], level: int) -> Iterator[Block]:
+    fired = {firing.rule for firing in d.matched.firings if firing.sure >= TOLD}
+    for rule in d.applying.rules:
+        if rule.concludes is not None and rule.concludes[0] == state and rule.id in fired:
+            yield deeper(f"by rule {rule.id}: {rule.entry.title}", level)
+            for name in rule.findings:
+                yield from _finding(name, d, told, level + 1)
+
+
+def _measured(finding: Finding, d: Diagnosis, level: int) -> Iterator[Block]:
+    estimate, scale = finding.estimate, finding.scale
+    if estimate is None or scale is None:
+        yield deeper(f"seen {finding.name}: {finding.word}", level)
+        return
+    yield deeper(f"finding {finding.name}: {_words(finding.words)}", level)
+    if finding.limits:
+        words = ", ".join(d.rules.findings[finding.name].words)
+        scatter = f"; healthy machines scatter {margin(finding, d.system)}" if finding.spread else ""
+        limits = limits_text(finding, d.system)
+        yield deeper(
+            f"words {words}; limits {limits} {_BY[scale.by]}{scatter}; {cite(scale.source, d.rules)}", level + 1
+        )
+    yield deeper(f"quantity {estimate.name}: {finding_text(finding, d.system)} = {estimate.formula}", level + 1)
+    for name in estimate.readings:
+        yield deeper(f"reading {name}: {reading_text(d.visit.last.readings[name])}", level + 2)
+
+
+def _words(words: object) -> str:
+    assert isinstance(words, dict)
+    return ", ".join(f"{word} {chance:.2f}" for word, chance in words.items() if chance >= TOLD)
+
+
+def _short(d: Diagnosis, fault: str) -> Iterator[Block]:
+    short = d.one_short(fault)
+    if short:
+        yield heading("One finding short of firing")
+    for s in short:
+        has = f"it is {s.has}" if s.has else "it was not measured"
+        yield item(f"{s.title}: {s.lacking} would have to be {' or '.join(s.wants)}; {has}.", points_text(s.points))
+        yield deeper(f"rule {s.rule}")

@@ -156,14 +156,18 @@ def _straddle(finding: Finding, method: str, improve: str | None, system: System
 
 
 def _rival(verdict: Verdict, ranked: Sequence[Ranked], rules: Rulebook) -> Ranked | None:
-    """The leading fault, where it is not the one that this verdict stands for and leads it clearly."""
-    if not ranked:
-        return None
+    """The fault that stands in the way of this verdict; None where none does.
+
+    To touch the charge, its own fault must lead every other one by `leads_by`. To leave it alone, no other fault may lead
+    by more than that.
+    """
     own = next((r for r in ranked if rules.faults[r.fault].charge == verdict), None)
-    first = ranked[0]
-    if own is None or first is own or first.share - own.share <= rules.charge.leads_by:
+    others = [r for r in ranked if r is not own]
+    if own is None or not others:
         return None
-    return first
+    lead = own.share - others[0].share
+    needed = -rules.charge.leads_by if verdict == "right" else rules.charge.leads_by
+    return others[0] if lead < needed else None
 
 
 def _explained(rival: Ranked, leaning: Verdict, finding: Finding, method: str, rules: Rulebook, system: System) -> str:
@@ -172,7 +176,7 @@ def _explained(rival: Ranked, leaning: Verdict, finding: Finding, method: str, r
     alone = f"By {method} alone ({finding_text(finding, system)}) the charge would be called {leaning}"
     if entry.charge == "right":
         return f"{alone}, but the other readings say {name}. Read everything again before you touch the charge."
-    return f"{alone}, but {name} explains the readings better. Settle that first, then measure the charge again."
+    return f"{alone}, but {name} explains the readings as well or better. Settle that first, then measure again."
 
 
 def _lower(name: str) -> str:

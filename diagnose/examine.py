@@ -15,7 +15,7 @@ from diagnose.explain import Explained, Short, Statement, explain, one_short
 from diagnose.findings import Finding, find
 from diagnose.matcher import Matched, matcher_for
 from diagnose.plausibility import Suspicion, suspicions
-from diagnose.ranking import Ranked, rank
+from diagnose.ranking import Ranked, rank, second_faults
 from diagnose.rulebook import Applying, Rule, Rulebook, load_rules, machine_facts
 from diagnose.rulebook.models import RuleEntry
 from diagnose.targets import NoTarget
@@ -123,6 +123,7 @@ def examine(
     holds = [
         (rule.entry, _filled(rule.entry, findings, system)) for rule, _ in said("readiness") if rule.holds == "charge"
     ]
+    not_ready += [doubt.what for doubt in doubts if doubt.holds_visit]
     if not any(abs(e.weight) > 0.05 for place in ranked for e in place.evidence) and not not_ready:
         not_ready.append(_nothing_said(visit))
     ready = not not_ready
@@ -131,6 +132,7 @@ def examine(
         charge = _held(charge, not_ready)
     faults = explain(ranked, findings, rules, applying, system) if ready else ()
     first = [rule.entry.check for rule, _ in said("readiness") if rule.entry.check]
+    first += [doubt.check for doubt in doubts if doubt.check]
     return Diagnosis(
         visit=visit,
         rules=rules,
@@ -140,7 +142,7 @@ def examine(
         not_ready=tuple(not_ready),
         charge=charge,
         faults=faults,
-        also=_also(ranked, findings) if ready else (),
+        also=second_faults(ranked, rules) if ready else (),
         estimates=estimates,
         findings=findings,
         matched=matched,
@@ -204,20 +206,6 @@ def _held(charge: Charge, not_ready: list[str]) -> Charge:
         "do not judge", charge.method, charge.measured, charge.measured_sigma, charge.target, charge.tolerance,
         None, None, None, None, not_ready[0], {},
     )  # fmt: skip
-
-
-def _also(ranked: tuple[Ranked, ...], findings: Mapping[str, Finding]) -> tuple[str, ...]:
-    """A second fault, where firm evidence for it rests on findings that nothing for the first one uses."""
-    if len(ranked) < 2:
-        return ()
-    first = ranked[0]
-    used = {name for e in first.supporting for name in e.rule.findings}
-    against = {name for e in first.opposing for name in e.rule.findings}
-    for second in ranked[1:]:
-        own = [e for e in second.supporting if e.weight >= 2 and not set(e.rule.findings) & used]
-        if own and second.score > 0 and (against or second.share > 0.02):
-            return (second.fault,)
-    return ()
 
 
 def _cautions(

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from diagnose.rulebook import Rulebook, applies, machine_facts
@@ -142,14 +142,18 @@ def _seen(visit: Visit, rules: Rulebook) -> dict[str, str]:
         entry = rules.seen.get(name)
         if entry is None:
             fix = did_you_mean(name, rules.seen) or f"Known: {', '.join(rules.seen)}."
-            problems.append(
-                Problem(visit.document, 0, 0, f"seen: `{name}` is not something this rule book asks for", fix)
-            )
+            problems.append(_at(visit, name, f"`{name}` is not something this rule book asks for", fix))
         elif word not in entry.words:
             fix = did_you_mean(word, entry.words) or f"Write one of: {', '.join(entry.words)}."
-            problems.append(Problem(visit.document, 0, 0, f"seen: `{name}: {word}` is not known", fix))
+            problems.append(_at(visit, name, f"`{name}: {word}` is not known", fix))
         else:
             found[name] = word
     if problems:
         raise VisitError(problems)
     return found
+
+
+def _at(visit: Visit, name: str, what: str, fix: str) -> Problem:
+    """The problem where the thing seen is written."""
+    where = visit.seen_at.get(name, Problem(visit.document, 0, 0, ""))
+    return replace(where, what=f"seen: {what}", fix=fix)

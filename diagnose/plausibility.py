@@ -26,13 +26,16 @@ class Suspicion:
     """One doubt about the readings.
 
     what: sentences for the technician, with the likely slip. set_aside: readings not used. spoils: quantities not used.
-    holds_charge: no charge verdict until it is cleared.
+    holds_charge: no charge verdict until it is cleared. holds_visit: no fault is ranked either.
+    check: what of rules/checks.yaml would clear it.
     """
 
     what: str
     set_aside: tuple[str, ...] = ()
     spoils: tuple[str, ...] = ()
     holds_charge: bool = False
+    holds_visit: bool = False
+    check: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,15 +72,18 @@ def suspicions(
 ) -> tuple[Suspicion, ...]:
     """Everything doubtful about the last round, most far-reaching first."""
     look = _Look(visit, estimates, show)
-    swapped = list(_pressures(look))
-    if swapped:  # nothing on the refrigerant side can be judged by pressures that changed places
-        return (*swapped, *_air(look))
+    if visit.machine.mode == "heating":  # the coils have changed places, and with them most of what cannot be
+        return (*_vacuum(look), *_pairs(look, _ALWAYS_WARMER), *_frozen_wick(look))
+    others = (*_pairs(look, _ALWAYS_WARMER + _WARMER_COOLING), *_frozen_wick(look))
+    unusable = [*_swapped(look), *_vacuum(look)]
+    if unusable:  # nothing on the refrigerant side can be judged by such pressures
+        return (*unusable, *others)
     wrong = list(_refrigerant(look))
-    rest = [] if wrong else [*_suction(look), *_liquid(look)]
-    return (*wrong, *rest, *_discharge(look), *_pairs(look), *_air(look))
+    rest = [] if wrong else [*_suction(look), *_liquid(look), *_discharge(look), *_air(look)]
+    return (*wrong, *rest, *others)
 
 
-def _pressures(look: _Look) -> Iterator[Suspicion]:
+def _swapped(look: _Look) -> Iterator[Suspicion]:
     low, high = look.value("suction pressure"), look.value("liquid pressure")
     if low is not None and high is not None and low > high + look.error("suction pressure", "liquid pressure"):
         yield Suspicion(
@@ -86,7 +92,11 @@ def _pressures(look: _Look) -> Iterator[Suspicion]:
             "heat pump is running in the other mode. Neither pressure is used.",
             set_aside=("suction pressure", "liquid pressure"),
             holds_charge=True,
+            holds_visit=True,
         )
+
+
+def _vacuum(look: _Look) -> Iterator[Suspicion]:
     for name in ("suction pressure", "liquid pressure"):
         pressure = look.value(name)
         if pressure is not None and pressure < 0.03 * ATMOSPHERE:
@@ -115,13 +125,15 @@ def _refrigerant(look: _Look) -> Iterator[Suspicion]:
     others = _fitting(look, outdoor, indoor, line)
     fit = f" These pressures would fit {' or '.join(others)}." if others else ""
     yield Suspicion(
-        f"Both saturation temperatures are too {'high' if too_high else 'low'} for {gas.name} "
-        f"(evaporating {look.show(evaporating[0], 'temperature')}, condensing {look.show(condensing[0], 'temperature')}, "
-        f"outdoor air {look.show(outdoor, 'temperature')}): most likely another refrigerant is in this machine or was "
-        f"chosen in the visit, or both gauges are off.{fit} Read the rating plate and any conversion label. "
-        "The pressures are not used.",
+        f"Both saturation temperatures are too {'high' if too_high else 'low'} for {gas.name} (evaporating "
+        f"{look.show(evaporating[0], 'temperature')}, condensing {look.show(condensing[0], 'temperature')}, outdoor "
+        f"air {look.show(outdoor, 'temperature')}): most likely another refrigerant is in this machine or was chosen "
+        f"in the visit, or both gauges are off.{fit} Read the rating plate and any conversion label. The pressures "
+        "are not used.",
         set_aside=("suction pressure", "liquid pressure"),
         holds_charge=True,
+        holds_visit=True,
+        check="read-the-plate",
     )
 
 
@@ -167,9 +179,11 @@ def _suction(look: _Look) -> Iterator[Suspicion]:
         and superheat[0] > 25 * F
         and (subcooling is None or subcooling[0] > 3 * F)
     ):
+        there = "" if subcooling is None else ", although liquid stands in the condenser"
         yield Suspicion(
-            f"The suction line reads the same as the outdoor air ({look.show(line, 'temperature')}) although the liquid "
-            "is there: the clamp may be reading air. Clean the pipe, clamp it tight, insulate it, and read again.",
+            f"The suction line reads the same as the outdoor air ({look.show(line, 'temperature')}){there}: the clamp may "
+            "be reading air. Clean the pipe, clamp it tight, insulate it, and read again. The superheat is not used.",
+            set_aside=("suction line temperature",),
             holds_charge=True,
         )
 
@@ -178,34 +192,34 @@ def _liquid(look: _Look) -> Iterator[Suspicion]:
     over = look.quantity("condensing over ambient")
     if over is not None and over[0] < -(over[1] + SLACK):
         yield Suspicion(
-            f"The refrigerant would condense {look.show(-over[0], 'difference')} below the outdoor air, which cannot be "
-            "while the machine runs: the outdoor probe is in the sun or not at the coil's inlet, the liquid pressure is "
-            "wrong, or another refrigerant is in the machine.",
+            f"The refrigerant would condense {look.show(-over[0], 'difference')} below the outdoor air, which cannot "
+            "be while the machine runs: the outdoor probe is in the sun or not at the coil's inlet, the liquid "
+            "pressure is wrong, or another refrigerant is in the machine.",
             spoils=("condensing over ambient", "compression ratio"),
             holds_charge=True,
         )
     approach = look.quantity("liquid line approach")
     if approach is not None and approach[0] < -(approach[1] + SLACK):
         yield Suspicion(
-            f"The liquid line is {look.show(-approach[0], 'difference')} colder than the outdoor air that cools it: the "
-            "clamp sits after a restriction, has poor contact or a wrong zero, or the outdoor probe is in the sun. The "
-            "subcooling is not used.",
+            f"The liquid line is {look.show(-approach[0], 'difference')} colder than the outdoor air that cools it: "
+            "the clamp sits after a restriction, has poor contact or a wrong zero, or the outdoor probe is in the "
+            "sun. The subcooling is not used.",
             set_aside=("liquid line temperature",),
             holds_charge=True,
         )
     subcooling = look.quantity("subcooling")
     if subcooling is not None and subcooling[0] < -(subcooling[1] + SLACK):
         yield Suspicion(
-            f"The liquid line is {look.show(-subcooling[0], 'difference')} warmer than the refrigerant in it can be as a "
-            "liquid: the clamp is too near the discharge line or in the sun, the gauge is off, or another refrigerant is "
-            "in the machine. The subcooling is not used.",
+            f"The liquid line is {look.show(-subcooling[0], 'difference')} warmer than the refrigerant in it can be "
+            "as a liquid: the clamp is too near the discharge line or in the sun, the gauge is off, or another "
+            "refrigerant is in the machine. The subcooling is not used.",
             set_aside=("liquid line temperature",),
             holds_charge=True,
         )
     elif subcooling is not None and approach is not None and abs(approach[0]) < 1.5 * F and subcooling[0] > 15 * F:
         yield Suspicion(
-            "The liquid line reads the same as the outdoor air: the clamp may be reading air. Clean the pipe, clamp it "
-            "tight, insulate it, and read again."
+            "The liquid line reads the same as the outdoor air: the clamp may be reading air. Clean the pipe, clamp "
+            "it tight, insulate it, and read again."
         )
 
 
@@ -213,37 +227,47 @@ def _discharge(look: _Look) -> Iterator[Suspicion]:
     discharge = look.quantity("discharge superheat")
     if discharge is not None and discharge[0] < -(discharge[1] + SLACK):
         yield Suspicion(
-            f"The discharge line is {look.show(-discharge[0], 'difference')} colder than its vapour condenses: the clamp "
-            "has poor contact, or liquid is passing through the compressor. Feel for frost and listen before anything "
-            "else. The discharge temperature is not used.",
+            f"The discharge line is {look.show(-discharge[0], 'difference')} colder than its vapour condenses: the "
+            "clamp has poor contact, or liquid is passing through the compressor. Feel for frost and listen before "
+            "anything else. The discharge temperature is not used.",
             set_aside=("discharge line temperature",),
         )
 
 
-# (what must be the warmer, what must be the colder, the reading set aside, the likely slip)
-_WARMER: tuple[tuple[str, str, tuple[str, ...], str], ...] = (
+# What must be the warmer, what must be the colder, the readings set aside, the likely slip. Where the two may have been
+# swapped neither can be trusted, so both are set aside.
+_Pair = tuple[str, str, tuple[str, ...], str]
+_ALWAYS_WARMER: tuple[_Pair, ...] = (
     (
         "return air dry bulb",
         "return air wet bulb",
-        ("return air wet bulb",),
+        ("return air dry bulb", "return air wet bulb"),
         "the two are swapped, or the wick is dry or in the sun",
     ),
     (
         "supply air dry bulb",
         "supply air wet bulb",
-        ("supply air wet bulb",),
+        ("supply air dry bulb", "supply air wet bulb"),
         "the two are swapped, or the wick is dry",
     ),
     (
+        "discharge line temperature",
+        "suction line temperature",
+        ("discharge line temperature", "suction line temperature"),
+        "the clamps are swapped, or the compressor does not run",
+    ),
+)
+_WARMER_COOLING: tuple[_Pair, ...] = (
+    (
         "return air dry bulb",
         "supply air dry bulb",
-        ("supply air dry bulb", "supply air wet bulb", "supply air relative humidity"),
+        ("return air dry bulb", "supply air dry bulb", "supply air wet bulb", "supply air relative humidity"),
         "the probes are swapped, the machine is heating, or it is not cooling at all",
     ),
     (
         "return air wet bulb",
         "supply air wet bulb",
-        ("supply air wet bulb",),
+        ("return air wet bulb", "supply air wet bulb"),
         "the probes are swapped, or a wick is dry",
     ),
     (
@@ -264,25 +288,21 @@ _WARMER: tuple[tuple[str, str, tuple[str, ...], str], ...] = (
         ("condenser leaving air temperature",),
         "the probes are swapped, or the fan does not run",
     ),
-    (
-        "discharge line temperature",
-        "suction line temperature",
-        ("discharge line temperature",),
-        "the clamps are swapped, or the compressor does not run",
-    ),
 )
+# Readings by which the charge is judged.
+_HOLD_CHARGE = {"return air wet bulb", "suction line temperature"}
 
 
-def _pairs(look: _Look) -> Iterator[Suspicion]:
-    for warm, cold, aside, slip in _WARMER:
+def _pairs(look: _Look, pairs: tuple[_Pair, ...]) -> Iterator[Suspicion]:
+    for warm, cold, aside, slip in pairs:
         by = look.above(cold, warm)
         if by is not None:
             aside = tuple(name for name in aside if name in look.visit.last.readings)
             yield Suspicion(
-                f"The {cold} is {look.show(by, 'difference')} above the {warm}, which cannot be: {slip}. "
-                f"Not used: {', '.join(aside)}.",
+                f"The {cold} is {look.show(by, 'difference')} above the {warm}, which cannot be: {slip}. Not used: "
+                f"{', '.join(aside)}.",
                 set_aside=aside,
-                holds_charge="return air wet bulb" in aside,
+                holds_charge=not _HOLD_CHARGE.isdisjoint(aside),
             )
 
 
@@ -292,11 +312,14 @@ def _air(look: _Look) -> Iterator[Suspicion]:
         by = evaporating[0] - supply
         if by > evaporating[1] + look.error("supply air dry bulb") + SLACK:
             yield Suspicion(
-                f"The supply air is {look.show(by, 'difference')} colder than the refrigerant that cools it: the suction "
-                "pressure, the supply air probe or the refrigerant is wrong.",
+                f"The supply air is {look.show(by, 'difference')} colder than the refrigerant that cools it: the "
+                "suction pressure, the supply air probe or the refrigerant is wrong.",
                 spoils=("air temperature split", "evaporator temperature difference"),
                 holds_charge=True,
             )
+
+
+def _frozen_wick(look: _Look) -> Iterator[Suspicion]:
     for name in ("return air wet bulb", "supply air wet bulb"):
         wet = look.value(name)
         if wet is not None and abs(wet - 273.15) < 1.0:

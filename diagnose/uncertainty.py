@@ -165,8 +165,8 @@ def _change(name: str, before: float, values: Inputs, after: Inputs) -> tuple[fl
     target, moved = values.get(EXPECTED + name), after.get(EXPECTED + name)
     if not isinstance(target, Target):
         return now - before, now - before
-    if not isinstance(moved, Target):
-        return None
+    if not isinstance(moved, Target) or moved.origin != target.origin:
+        return None  # another table answers there, and its step from this one is no effect of the error
     return now - before, (now - moved.value) - (before - target.value)
 
 

@@ -51,9 +51,13 @@ def air_temperature_split(
 
 
 @expected("liquid line approach")
-def liquid_line_approach() -> Target | NoTarget | None:
-    """Typical."""
-    return targets.liquid_line_approach()
+def liquid_line_approach(expected_condensing_over_ambient: Target | None = None) -> Target | NoTarget | None:
+    """Typical; on a machine that condenses far above the air, what is left of that after 10 °F of subcooling."""
+    typical = targets.liquid_line_approach()
+    if expected_condensing_over_ambient is None:
+        return typical
+    left = expected_condensing_over_ambient.value - targets.subcooling(None).value
+    return typical if left <= typical.value else Target(left, typical.spread, typical.source, "typical")
 
 
 @expected("compression ratio")

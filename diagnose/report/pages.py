@@ -50,9 +50,10 @@ def answer(d: Diagnosis) -> str:
 def _doubts(d: Diagnosis) -> Iterator[Block]:
     for reason in d.not_ready[1:]:
         yield item(reason)
-    if d.problems:
+    problems = [problem for problem in d.problems if problem not in d.not_ready]
+    if problems:
         yield heading("About the readings")
-        for problem in d.problems:
+        for problem in problems:
             yield item(problem, "!")
 
 
@@ -61,7 +62,8 @@ def _charge(d: Diagnosis) -> Iterator[Block]:
         return
     c = d.charge
     yield heading("The charge")
-    yield line(c.why)
+    held = [problem for problem in d.problems if problem in c.why]
+    yield line("The readings named above must be put right first." if held else c.why)
     if c.verdict in ("low", "high"):
         yield from _amount(c, d)
     elif c.verdict == NO_VERDICT and c.method == "weight":

@@ -326,8 +326,10 @@ class _Loader:
     def cited(self, source: Cited, document: Document, at: tuple[str | int, ...]) -> None:
         """A source's key, then places in it, then perhaps another key; the first must be a key."""
         for i, item in enumerate(source):
+            if item in self.sources or (i > 0 and " " in item):
+                continue
             close = did_you_mean(item, self.sources)
-            if item not in self.sources and (i == 0 or (close and " " not in item)):
+            if i == 0 or close:
                 self.bad(document, at, f"`{item}` is not a source", close or "Add it to sources.yaml.")
 
     def placeholders(

@@ -56,7 +56,8 @@ Cited = Annotated[list[str], BeforeValidator(lambda v: [v] if isinstance(v, str)
 class Entry(BaseModel):
     """Base of all entries: nothing that is not named here may stand in them."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+    # Deferred: only the models of whole files are ever built, each once, when its file is read.
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Scale(Entry):

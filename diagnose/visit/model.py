@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from diagnose.properties import Refrigerant
+from diagnose.yamlfile import Problem
 
 System = Literal["us", "si"]
 
@@ -77,6 +78,7 @@ class Visit:
     notes: tuple[str, ...]
     system: System
     document: str = ""
+    seen_at: Mapping[str, Problem] = field(default_factory=dict)  # where each thing seen is written, for messages
 
     @property
     def last(self) -> Round:

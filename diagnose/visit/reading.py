@@ -39,7 +39,9 @@ def read_visit(source: Path | str) -> Visit:
         document = yamlfile.read(source)
     except InputProblems as error:
         raise VisitError(error.problems) from None
-    return _Reader(document).visit()
+    # A case file holds a visit and its answer; given as a visit, the visit in it is meant.
+    is_case = isinstance(document.data, Mapping) and "case" in document.data and "visit" in document.data
+    return visit_in(document, ("visit",) if is_case else ())
 
 
 def visit_from(data: Mapping[str, object], name: str = "") -> Visit:
@@ -75,13 +77,17 @@ class _Reader:
         if value is None:
             return {}
         if not isinstance(value, Mapping):
-            where = f"`{at[-1]}`" if at else "a visit"
+            last = at[-1] if at else None
+            where = "a visit" if last is None else f"`{last}`" if isinstance(last, str) else f"round {last + 1}"
             self.bad(at, f"{where} must be a list of `name: value` lines", f"For example `{example}`.")
             return {}
         found: dict[str, object] = {}
         for key, item in value.items():
-            if isinstance(key, str):
-                found[" ".join(key.split())] = item
+            name = " ".join(key.split()) if isinstance(key, str) else None
+            if name is not None and name not in found:
+                found[name] = item
+            elif name is not None:
+                self.bad((*at, name), f"`{name}` is written twice", "Keep one of them.", key=True)
             else:
                 self.bad(at, f"{_brief(key)} is not a name", "Names are words, for example `suction pressure`.")
         return found
@@ -127,6 +133,7 @@ class _Reader:
             notes=tuple(self.notes),
             system=self.system(),
             document=self.document.name,
+            seen_at={word: self.document.problem((*self.root, "seen", word), "", key=True) for word in seen},
         )
 
     def instruments(self, value: object) -> dict[str, Instrument]:
@@ -236,11 +243,12 @@ class _Reader:
     def rounds(self, value: object, limits: Mapping[str, Instrument]) -> tuple[Round, ...]:
         if isinstance(value, list):
             found = [self.one_round(item, ("readings", i), limits) for i, item in enumerate(value)]
+            given = [item.get(MINUTES) is not None if isinstance(item, Mapping) else item is not None for item in value]
         else:
-            found = [self.one_round(value, ("readings",), limits)]
+            found, given = [self.one_round(value, ("readings",), limits)], [True]
         if len(found) > 1:
             for i, each in enumerate(found):
-                if each.minutes is None:
+                if each.minutes is None and not given[i]:  # one that was given and could not be read is told already
                     self.bad(
                         ("readings", i),
                         "this round of readings has no `minutes running`",

@@ -1,0 +1,340 @@
+"""The visit file: what may stand in it, and what is said about every mistake. The messages are a public interface."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from strategies import F, State, kelvin, visit, with_machine, with_readings
+
+from diagnose.units import INCH, PSI, TON
+from diagnose.visit import INSTRUMENTS, READINGS, VisitError, read_visit, visit_from
+from diagnose.visit.fields import MACHINE
+
+# A value that can be right for every kind of reading, and its SI value.
+GOOD = {
+    "temperature": ("61 F", kelvin(61)),
+    "pressure": ("130 psig", 130 * PSI),
+    "percent": ("50 %", 0.5),
+    "airflow": ("1200 cfm", 1200 * 0.3048**3 / 60),
+    "small pressure": ("0.5 inH2O", 0.5 * 249.08891),
+    "current": ("12 A", 12.0),
+}
+
+
+def problems(data) -> list[tuple[str, str]]:
+    with pytest.raises(VisitError) as caught:
+        visit_from(data)
+    return [(p.what, p.fix) for p in caught.value.problems]
+
+
+@pytest.fixture
+def of_text(tmp_path):
+    def write(text: str):
+        path = tmp_path / "visit.yaml"
+        path.write_text(text, encoding="utf-8")
+        return path
+
+    return write
+
+
+# -- what may stand in it --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", READINGS)
+def test_every_reading_name_is_understood(name):
+    text, value = GOOD[READINGS[name].kind]
+    reading = visit_from({"readings": {name: text}}).last.readings[name]
+    assert reading.value == pytest.approx(value)
+    assert reading.error > 0
+    assert reading.gauge == (READINGS[name].kind == "pressure")
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "value"),
+    [
+        ("nominal capacity", "3 ton", 3 * TON),
+        ("SEER", 14, 14.0),
+        ("rated subcooling", "10 F", 10 * F),
+        ("rated subcooling", "5 K", 5.0),
+        ("rated superheat", "12 F", 12 * F),
+        ("rated current", "17 A", 17.0),
+        ("rated airflow", "1200 cfm", 1200 * 0.3048**3 / 60),
+        ("factory charge", "6 lb 4 oz", 6.25 * 0.45359237),
+        ("altitude", "250 ft", 76.2),
+    ],
+)
+def test_machine_facts(name, text, value):
+    assert visit_from({"machine": {name: text}}).machine.fact(name) == pytest.approx(value)
+
+
+def test_every_machine_fact_is_covered_here():
+    assert set(MACHINE) == {
+        "nominal capacity", "SEER", "rated subcooling", "rated superheat", "rated current", "rated airflow",
+        "factory charge", "altitude", "station pressure",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["R-410A", "R410A", "r410a", "410A", "r-410a"])
+def test_a_refrigerant_may_be_spelled_in_many_ways(name):
+    gas = visit_from({"machine": {"refrigerant": name}}).machine.refrigerant
+    assert gas is not None
+    assert gas.name == "R-410A"
+
+
+@pytest.mark.parametrize(
+    ("word", "means"),
+    [("fixed orifice", "fixed orifice"), ("Piston", "fixed orifice"), ("cap tube", "fixed orifice"), ("txv", "TXV"),
+     ("TEV", "TXV"), ("exv", "EEV"), ("  Fixed   Orifice ", "fixed orifice")],
+)  # fmt: skip
+def test_metering_words(word, means):
+    assert visit_from({"machine": {"metering": word}}).machine.metering == means
+
+
+def test_line_set():
+    line = visit_from(
+        {"machine": {"line set": {"liquid line": "3/8 in", "length": "35 ft", "included": "15 ft"}}}
+    ).machine.line_set
+    assert line is not None
+    assert (line.liquid_line, line.length, line.included) == pytest.approx((0.375 * INCH, 35 * 0.3048, 15 * 0.3048))
+
+
+def test_line_set_includes_nothing_unless_said():
+    line = visit_from({"machine": {"line set": {"liquid line": "1/4 in", "length": "10 m"}}}).machine.line_set
+    assert line is not None
+    assert line.included == 0.0
+
+
+def test_station_pressure_goes_before_altitude_and_sea_level_is_assumed():
+    measured = visit_from({"machine": {"station pressure": "29.6 inHg", "altitude": "250 ft"}}).machine
+    by_altitude = visit_from({"machine": {"altitude": "5000 ft"}}).machine
+    assumed = visit_from({}).machine
+    assert measured.station_pressure == pytest.approx(29.6 * 3386.389, rel=1e-6)  # NIST SP 811, B.8
+    # 12.228 psia at 5,000 ft: standard atmosphere, ASHRAE Fundamentals 2017, ch. 1, table 1 (from memory).
+    assert by_altitude.station_pressure / PSI == pytest.approx(12.228, abs=0.01)
+    assert assumed.station_pressure == pytest.approx(101325)
+    assert [m.station_from for m in (measured, by_altitude, assumed)] == ["measured", "altitude", "assumed"]
+    assert measured.station_error < by_altitude.station_error < assumed.station_error
+
+
+def test_instruments_default_and_own():
+    default = visit_from({"readings": {"suction pressure": "130 psig", "suction line temperature": "61 F"}}).last
+    own = visit_from(
+        {
+            "instruments": {"gauges": "2 psi", "pipe clamps": "0.5 K", "humidity meter": "5 %"},
+            "readings": {
+                "suction pressure": "130 psig", "suction line temperature": "61 F", "return air relative humidity": "50 %",
+            },
+        }
+    ).last  # fmt: skip
+    assert default.readings["suction pressure"].error == pytest.approx(1.30 * PSI)  # 1 % of reading
+    # 0.1 % of reading + 1.3 °F is the protocol's thermometer: 1.36 °F at 61 °F; CEC RA3-10, as used in tests/reference
+    assert default.readings["suction line temperature"].error == pytest.approx(1.4 * F)
+    assert own.readings["suction pressure"].error == pytest.approx(2 * PSI)
+    assert own.readings["suction line temperature"].error == pytest.approx(0.5)
+    assert own.readings["return air relative humidity"].error == pytest.approx(0.05)  # percent of humidity, not of the reading
+
+
+def test_every_instrument_may_be_named():
+    text = {"pressure": "2 psig", "difference": "1 F", "percent": "3 %", "airflow": "5 %", "small pressure": "2 %",
+            "current": "2 %"}  # fmt: skip
+    visit_from({"instruments": {name: text[i.kind] for name, i in INSTRUMENTS.items()}})
+
+
+def test_rounds_are_put_in_order_and_the_last_is_judged():
+    found = visit_from(
+        {"readings": [
+            {"minutes running": 20, "suction pressure": "130 psig"},
+            {"minutes running": "10 min", "suction pressure": "120 psig"},
+            {"minutes running": 15, "suction pressure": "125 psig"},
+        ]}
+    )  # fmt: skip
+    assert [r.minutes for r in found.rounds] == [10, 15, 20]
+    assert found.last.readings["suction pressure"].value == pytest.approx(130 * PSI)
+
+
+def test_units_of_the_answer_are_those_of_most_readings(right):
+    assert visit_from(right).system == "us"
+    assert visit_from(visit(State(), "si")).system == "si"
+    mixed = with_readings(visit(State(), "si"), suction_pressure="130 psig")
+    assert visit_from(mixed).system == "si"
+
+
+def test_lines_left_empty_say_nothing(of_text):
+    """A form printed with all names, filled in here and there, is a visit."""
+    text = "machine:\n" + "".join(f"  {n}:\n" for n in ("name", "mode", "refrigerant", "metering", "line set", *MACHINE))
+    text += "instruments:\n" + "".join(f"  {n}:\n" for n in INSTRUMENTS)
+    text += "readings:\n  minutes running:\n" + "".join(f"  {n}:\n" for n in READINGS)
+    text += "seen:\n  air filter:\nbaseline:\n"
+    found = read_visit(of_text(text))
+    assert found.machine.name == "unnamed machine"
+    assert found.machine.refrigerant is found.machine.metering is found.machine.mode is None
+    assert not found.last.readings
+    assert not found.seen
+
+
+def test_an_empty_mapping_is_a_visit_with_nothing_in_it():
+    assert visit_from({}).last.readings == {}
+
+
+def test_a_pressure_without_gauge_or_absolute_is_taken_as_the_gauge_shows_it_and_that_is_said():
+    found = visit_from({"readings": {"suction pressure": "9 bar"}})
+    assert found.last.readings["suction pressure"].gauge
+    assert len(found.notes) == 1
+    assert found.notes[0].startswith("suction pressure: ")
+
+
+# -- what is said about mistakes ---------------------------------------------------------------------------------------------
+
+WRONG = """machine:
+  refrigerant: R-410
+  metering: piston valve
+  nominal capacity: 3
+  rated subcooling: 90 F
+  line set: {liquid line: 3/8 in}
+instrument: {}
+instruments: {gauges: 0 %, clamps: 1 F}
+readings:
+  suction presure: 130 psig
+  liquid pressure: 306 psi
+  suction line temperature: 61
+  liquid line temperature: 890 F
+  return air dry bulb: cold
+  airflow: 1200 F
+  minutes running: -5
+seen: {air filter: 3, indoor coil: [dirty]}
+baseline: 7
+"""
+SAID = [
+    (2, 16, "There is no refrigerant 'R-410' in the table.", "Did you mean R-410A?"),
+    (3, 13, "`metering`: `piston valve` is not known", "Write one of: fixed orifice, TXV, EEV."),
+    (4, 21, "`nominal capacity`: `3` has no unit", "Write the unit, for example `3 ton`."),
+    (5, 21, "`rated subcooling`: `90 F` is not possible here", "Look at the number and its unit."),
+    (6, 13, "`line set` lacks length", "For example `line set: {liquid line: 3/8 in, length: 35 ft, included: 15 ft}`."),
+    (7, 1, "`instrument` is not a part of a visit", "Did you mean `instruments`?"),
+    (8, 23, "`gauges`: 0 % cannot be an instrument's limit of error", "For example `1 %` or `1 F`."),
+    (8, 28, "`clamps` is not an instrument", "Did you mean `pipe clamps`?"),
+    (10, 3, "`suction presure` is not a reading", "Did you mean `suction pressure`?"),
+    (11, 20, "`liquid pressure`: `psi` can mean two pressures",
+     "Write `306 psig` if a gauge showed it, or `306 psia` if it counts from a perfect vacuum."),
+    (12, 29, "`suction line temperature`: `61` has no unit", "Write the unit, for example `61 F`."),
+    (13, 28, "`liquid line temperature`: `890 F` cannot be right", "Look at the number, the point and the unit."),
+    (14, 24, "`return air dry bulb`: `cold` does not begin with a number",
+     "Write a number and its unit, for example `61 F`."),
+    (15, 12, "`airflow`: `F` is a temperature; an airflow is wanted here",
+     "Write a number and its unit, for example `1180 cfm`."),
+    (16, 20, "`minutes running`: `-5` is negative, and a time cannot be", "Leave out the minus sign."),
+    (17, 20, "`air filter`: `3` is not a word", "For example `air filter: clean`."),
+    (17, 36, "`indoor coil`: `['dirty']` is not a word", "For example `air filter: clean`."),
+    (18, 11, "`baseline` must hold `readings:`, or the path of a visit file", ""),
+]  # fmt: skip
+
+
+def test_all_mistakes_at_once_in_the_order_of_the_file_each_with_its_place(of_text):
+    with pytest.raises(VisitError) as caught:
+        read_visit(of_text(WRONG))
+    assert [(p.line, p.column, p.what, p.fix) for p in caught.value.problems] == SAID
+
+
+def test_a_mistake_is_printed_with_its_line_and_a_mark(of_text, monkeypatch, tmp_path):
+    of_text("readings:\n  suction presure: 130 psig\n")
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(VisitError) as caught:
+        read_visit("visit.yaml")
+    assert str(caught.value) == (
+        "visit.yaml:2:3: `suction presure` is not a reading\n"
+        "    2 |   suction presure: 130 psig\n"
+        "      |   ^^^^^^^^^^^^^^^\n"
+        "      Did you mean `suction pressure`?"
+    )
+
+
+LIST_OF_LINES = "must be a list of `name: value` lines"
+NO_MINUTES = (
+    "this round of readings has no `minutes running`",
+    "With several rounds each one says when it was taken, for example `minutes running: 15`.",
+)
+FOR_READINGS = "For example `suction pressure: 118 psig`."
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        ({"machine": 5}, [(f"`machine` {LIST_OF_LINES}", "For example `refrigerant: R-410A`.")]),
+        ({"readings": "x"}, [(f"`readings` {LIST_OF_LINES}", FOR_READINGS)]),
+        ({"readings": [1, None]}, [(f"round 1 {LIST_OF_LINES}", FOR_READINGS), NO_MINUTES]),
+        ({"readings": [{"minutes running": 5}, {"minutes running": None}]}, [NO_MINUTES]),
+        ({"readings": [{"minutes running": 5}, {"minutes running": 5}]},
+         [("two rounds have the same `minutes running`", "Give each its own minute.")]),
+        ({"readings": [{"minutes running": 5}, {"minutes running": "soon"}]},
+         [("`minutes running`: `soon` does not begin with a number", "Write a number and its unit, for example `15 min`.")]),
+        ({"readings": {"minutes running": 20000}},
+         [("`minutes running`: `20000` is not possible", "Write minutes since the start.")]),
+        ({"readings": {5: "61 F"}}, [("`5` is not a name", "Names are words, for example `suction pressure`.")]),
+        ({"readings": {"suction pressure": "130 psig", "suction  pressure": "1 psig"}},
+         [("`suction pressure` is written twice", "Keep one of them.")]),
+        ({"machine": {"refrigerant": "R-401A"}},
+         [("R-401A is not covered: its blend has no published mixture model for every pair of its components, and a guess "
+           "is 1 to 3 K off.", "Work from the printed pressure chart of that refrigerant.")]),
+        ({"machine": {"mode": "coling"}}, [("`mode`: `coling` is not known", "Did you mean `cooling`?")]),
+        ({"machine": {"line set": {"size": "3/8 in"}}},
+         [("`size` is not a fact of a line set", "Known: liquid line, length, included."),
+          ("`line set` lacks liquid line and length",
+           "For example `line set: {liquid line: 3/8 in, length: 35 ft, included: 15 ft}`.")]),
+        ({"instruments": {"gauges": "60 %"}},
+         [("`gauges`: 60 % cannot be an instrument's limit of error", "For example `1 %` or `1 F`.")]),
+        ({"seen": "all fine"}, [(f"`seen` {LIST_OF_LINES}", "For example `air filter: clean`.")]),
+    ],
+)  # fmt: skip
+def test_what_is_said(data, said):
+    assert problems(data) == said
+
+
+@pytest.mark.parametrize("field", ["nominal capacity", "name", "refrigerant", "metering"])
+def test_a_number_too_long_to_print_is_no_crash(field):
+    """Python refuses to print integers of more than 4,300 digits."""
+    data = {"machine": {field: 10**5000}, "instruments": {"gauges": 10**5000}, "seen": {"air filter": 10**5000}}
+    with pytest.raises(VisitError) as caught:
+        visit_from(data)
+    assert len(caught.value.problems) >= 2
+    assert str(caught.value)
+
+
+def test_an_object_that_cannot_be_printed_is_no_crash():
+    class Mute:
+        def __str__(self) -> str:
+            raise RuntimeError
+
+    with pytest.raises(VisitError, match="a Mute"):
+        visit_from({"seen": {"air filter": Mute()}})
+
+
+def test_the_empty_file(of_text):
+    with pytest.raises(VisitError) as caught:
+        read_visit(of_text(""))
+    assert [(p.what, p.fix) for p in caught.value.problems] == [
+        ("the visit is empty", "Write at least `machine:` and `readings:`.")
+    ]
+
+
+def test_no_such_file(tmp_path):
+    with pytest.raises(VisitError, match=r"missing\.yaml"):
+        read_visit(tmp_path / "missing.yaml")
+
+
+def test_problems_can_be_told_as_json():
+    with pytest.raises(VisitError) as caught:
+        visit_from({"machine": {"SEER": "many"}, "readings": {"airflow": {1: 2}}})
+    assert len(json.loads(json.dumps([p.to_dict() for p in caught.value.problems]))) == 2
+
+
+@pytest.mark.parametrize("name", READINGS)
+def test_no_reading_may_be_absurd(name):
+    absurd = {"temperature": "5000 F", "pressure": "99999 psig", "percent": "120 %", "airflow": "9999999 cfm",
+              "small pressure": "99 inH2O", "current": "9999 A"}  # fmt: skip
+    assert problems({"readings": {name: absurd[READINGS[name].kind]}})[0][0].endswith("cannot be right")
+
+
+def test_the_machine_may_not_be_absurd(right):
+    for name, text in {"seer": 400, "altitude": "90000 ft", "nominal_capacity": "3000 ton"}.items():
+        assert problems(with_machine(right, **{name: text}))[0][0].endswith("is not possible here")

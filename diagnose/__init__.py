@@ -1,12 +1,37 @@
 """Says what is wrong with a running air conditioner or heat pump, why, and what to measure next.
 
-from diagnose import examine
-print(examine("visit.yaml").to_dict()["faults"][0]["name"])
+    from diagnose import examine
+    print(examine("visit.yaml").to_dict()["faults"][0]["name"])
+
+Names are imported when they are first used, so that `diagnose --help` need not load the pipeline.
 """
 
-from diagnose.examine import Diagnosis, examine
-from diagnose.rulebook import Rulebook, RuleError, load_rules
-from diagnose.visit import Visit, VisitError, read_visit
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from diagnose.pipeline import Diagnosis, examine
+    from diagnose.rulebook import Rulebook, RuleError, load_rules
+    from diagnose.visit import Visit, VisitError, read_visit
 
 __all__ = ["Diagnosis", "RuleError", "Rulebook", "Visit", "VisitError", "examine", "load_rules", "read_visit"]
 __version__ = "0.1.0"
+
+_HOME = {
+    "Diagnosis": "diagnose.pipeline",
+    "examine": "diagnose.pipeline",
+    "RuleError": "diagnose.rulebook",
+    "Rulebook": "diagnose.rulebook",
+    "load_rules": "diagnose.rulebook",
+    "Visit": "diagnose.visit",
+    "VisitError": "diagnose.visit",
+    "read_visit": "diagnose.visit",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module 'diagnose' has no attribute {name!r}")
+    value = getattr(import_module(_HOME[name]), name)
+    globals()[name] = value
+    return value

@@ -86,7 +86,7 @@ def stop(error: InputProblems) -> NoReturn:
 @app.command()
 def examine(visit: VisitFile, how: AsOption = As.text, units: UnitsOption = None) -> None:
     """Ranked faults with reasons, charge verdict, next check, cautions."""
-    from diagnose.examine import examine as run
+    from diagnose.pipeline import examine as run
 
     try:
         d = run(visit, units=units.value if units else None)
@@ -103,7 +103,7 @@ def why(
     units: UnitsOption = None,
 ) -> None:
     """Everything for and against one fault, down to the readings; also one that did not win."""
-    from diagnose.examine import examine as run
+    from diagnose.pipeline import examine as run
 
     try:
         d = run(visit, units=units.value if units else None)
@@ -125,7 +125,7 @@ def ask(
 ) -> None:
     """The same, question by question, no file needed."""
     from diagnose import ask as questions
-    from diagnose.examine import examine as run
+    from diagnose.pipeline import examine as run
     from diagnose.rulebook import load_rules
 
     def answer(text: str) -> str:

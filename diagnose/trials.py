@@ -10,7 +10,7 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from diagnose import units, yamlfile
-from diagnose.examine import Diagnosis, examine
+from diagnose.pipeline import Diagnosis, examine
 from diagnose.matcher import matcher_for
 from diagnose.rulebook import Rule, Rulebook, load_rules
 from diagnose.shipped import shipped

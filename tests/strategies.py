@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from diagnose.properties import (
     humidity_ratio_from_wet_bulb,
+    isentropic_efficiency,
     isentropic_temperature,
     refrigerant,
     saturation_pressure,
@@ -89,10 +90,17 @@ class State:
 
     @property
     def discharge(self) -> float | None:
-        """Discharge line, °F, at this isentropic efficiency, heat capacities taken alike."""
-        start = kelvin(self.evaporating + self.superheat)
-        ideal = isentropic_temperature(refrigerant(self.gas), start, self.suction, self.liquid)
-        return None if ideal is None else fahrenheit(start + (ideal - start) / self.efficiency)
+        """Discharge line, °F, of a compressor with this isentropic efficiency; None where no table tells."""
+        gas, start = refrigerant(self.gas), kelvin(self.evaporating + self.superheat)
+        low = isentropic_temperature(gas, start, self.suction, self.liquid)
+        if low is None:
+            return None
+        high = low + 150
+        for _ in range(40):  # the hotter, the less efficient
+            middle = (low + high) / 2
+            found = isentropic_efficiency(gas, start, self.suction, middle, self.liquid)
+            low, high = (middle, high) if found is not None and found > self.efficiency else (low, middle)
+        return fahrenheit(low)
 
     @property
     def supply_wb(self) -> float:
@@ -236,7 +244,9 @@ SCALARS = st.one_of(
     st.binary(max_size=8),
     st.text(max_size=30),
     st.dates(),
-    st.sampled_from(["", " ", "nan F", "inf psig", "1e999 F", "-1 F", "0 psig", "61", "61 F", "1,5 bar", "\ud800", "\x00"]),
+    st.sampled_from(
+        ["", " ", "nan F", "inf psig", "1e999 F", "-1 F", "0 psig", "61", "61 F", "1,5 bar", "\ud800", "\x00"]
+    ),
     st.sampled_from([math.nan, math.inf, -math.inf, -0.0, object(), int, ...]),
 )
 KEYS = st.one_of(
@@ -262,6 +272,25 @@ NUMBERS = st.one_of(
     st.floats(-1000, 1000), st.integers(-1000, 1000), st.sampled_from([0.0, 1e-9, 1e8, 32.0, 14.7, -459.67, -273.15])
 )
 UNITS = st.sampled_from(
-    ["F", "C", "K", "psig", "psia", "kPa", "bar", "bar absolute", "Pa gauge", "%", "cfm", "L/s", "A", "inH2O", "ton", "ft", "min", ""]
+    [
+        "F",
+        "C",
+        "K",
+        "psig",
+        "psia",
+        "kPa",
+        "bar",
+        "bar absolute",
+        "Pa gauge",
+        "%",
+        "cfm",
+        "L/s",
+        "A",
+        "inH2O",
+        "ton",
+        "ft",
+        "min",
+        "",
+    ]
 )
 QUANTITIES = st.builds(lambda n, u: f"{n} {u}".strip(), NUMBERS, UNITS)

@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import F, State, kelvin, states, visit, with_readings
 
-from diagnose.quantities import EXPECTED, STEPS, dependents, leaves, run, steadiness
+from diagnose.quantities import EXPECTED, STEPS, dependents, leaves, refrigerant_side, run, steadiness
 from diagnose.uncertainty import estimate
-from diagnose.units import CFM, PSI, TON
+from diagnose.units import CFM, TON
 from diagnose.visit import FIXED_ORIFICE, READINGS, visit_from
 from diagnose.visit.fields import MACHINE
 
@@ -109,7 +109,7 @@ def test_gauges_are_read_with_the_station_pressure():
         assert other[name] == pytest.approx(one[name], rel=1e-6), name
     # Forgetting 5,000 ft is 2.5 psi: about 1 °F of suction saturation (R-410A, 0.41 °F/psi; tests/reference).
     forgotten = quantities(visit(high) | {"machine": visit(low)["machine"]})
-    assert (forgotten["superheat"] - one["superheat"]) / F == pytest.approx(-2.47 * -0.411, abs=0.1)
+    assert (forgotten["superheat"] - one["superheat"]) / F == pytest.approx(-2.47 * 0.411, abs=0.1)
 
 
 @pytest.mark.parametrize("gas", ["R-410A", "R-22", "R-454B", "R-407C"])
@@ -164,7 +164,8 @@ def test_measured_machines_without_fault(row):
             },
         }
     )
-    assert has["superheat"] / F == pytest.approx(float(row["superheat_f_derived"]), abs=0.15)
+    # Derived there with another formulation of R-410A, up to 0.2 °F away.
+    assert has["superheat"] / F == pytest.approx(float(row["superheat_f_derived"]), abs=0.25)
     assert has["subcooling"] / F == pytest.approx(float(row["subcooling_f_derived"]), abs=0.15)
     assert has["condensing over ambient"] / F == pytest.approx(float(row["cond_temp_over_ambient_f_derived"]), abs=0.25)
     assert has["air temperature split"] / F == pytest.approx(float(row["air_split_f"]), abs=0.02)
@@ -174,18 +175,16 @@ def test_measured_machines_without_fault(row):
 
 
 def test_efficiency_comes_back_as_it_was_put_in():
-    """To the accuracy of equal heat capacities at both ends of the superheated vapour."""
     has = quantities(visit(State(efficiency=0.7), extra=True))
-    assert has["compressor efficiency"] == pytest.approx(0.7, abs=0.06)
+    assert has["compressor efficiency"] == pytest.approx(0.7, abs=1e-3)
 
 
 def test_there_is_no_efficiency_for_wet_vapour():
     assert "compressor efficiency" not in quantities(visit(State(superheat=1.0), extra=True))  # 0.56 K
 
 
-def test_a_vacuum_has_no_compression_ratio():
-    has = quantities({"readings": {"suction pressure": "-14.6959 psig", "liquid pressure": "300 psig"}})
-    assert has.get("compression ratio", 1e6) > 1e3
+def test_nothing_is_divided_by_a_vacuum():
+    assert refrigerant_side.compression_ratio(1e6, 0.0) is None
 
 
 # -- steadiness --------------------------------------------------------------------------------------------------------------
@@ -197,7 +196,7 @@ def test_a_vacuum_has_no_compression_ratio():
         ([10, 15], [5.0, 5.0], False, 0.0),
         ([10, 15], [5.0, 6.0], False, 1.0),
         ([10, 20], [5.0, 6.0], False, 0.5),  # told over five minutes
-        ([0, 10, 12, 15], [9.0, 5.0, 7.0, 6.0], False, 5 / 3),  # from minute 12, the nearest at least 3 minutes before
+        ([0, 10, 12, 15], [9.0, 5.0, 7.0, 6.0], False, -5 / 3),  # from minute 12, the nearest at least 3 minutes before
         ([0, 10, 13, 15], [9.0, 5.0, 7.0, 6.0], False, 1.0),  # 13 is too near; from minute 10
         ([14, 15], [5.0, 6.0], False, 5.0),  # nothing better than the first
         ([10, 15], [100.0, 125.0], True, 0.2),

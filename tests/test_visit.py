@@ -132,7 +132,9 @@ def test_instruments_default_and_own():
     assert default.readings["suction line temperature"].error == pytest.approx(1.4 * F)
     assert own.readings["suction pressure"].error == pytest.approx(2 * PSI)
     assert own.readings["suction line temperature"].error == pytest.approx(0.5)
-    assert own.readings["return air relative humidity"].error == pytest.approx(0.05)  # percent of humidity, not of the reading
+    assert own.readings["return air relative humidity"].error == pytest.approx(
+        0.05
+    )  # percent of humidity, not of the reading
 
 
 def test_every_instrument_may_be_named():
@@ -162,7 +164,9 @@ def test_units_of_the_answer_are_those_of_most_readings(right):
 
 def test_lines_left_empty_say_nothing(of_text):
     """A form printed with all names, filled in here and there, is a visit."""
-    text = "machine:\n" + "".join(f"  {n}:\n" for n in ("name", "mode", "refrigerant", "metering", "line set", *MACHINE))
+    text = "machine:\n" + "".join(
+        f"  {n}:\n" for n in ("name", "mode", "refrigerant", "metering", "line set", *MACHINE)
+    )
     text += "instruments:\n" + "".join(f"  {n}:\n" for n in INSTRUMENTS)
     text += "readings:\n  minutes running:\n" + "".join(f"  {n}:\n" for n in READINGS)
     text += "seen:\n  air filter:\nbaseline:\n"

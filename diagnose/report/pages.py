@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose.charge import NO_VERDICT, WAIT, Charge, headline, mass_text
-from diagnose.examine import Diagnosis
+from diagnose.pipeline import Diagnosis
 from diagnose.explain import Explained, Statement
 from diagnose.findings import Finding
 from diagnose.quantities import STEPS

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diagnose.examine import Diagnosis
+from diagnose.pipeline import Diagnosis
 from diagnose.findings import Finding
 from diagnose.ranking import Evidence
 from diagnose.report.blocks import Block, deeper, heading, item, line

@@ -21,7 +21,7 @@ from diagnose.rulebook import Rulebook
 from diagnose.rulebook.models import RuleEntry
 from diagnose.uncertainty import COVERAGE, Estimate
 from diagnose.visit import FIXED_ORIFICE, Machine, System, Visit
-from diagnose.wording import estimate_text, finding_text, number
+from diagnose.wording import estimate_text, finding_text, limits_text, number
 
 Verdict = Literal["right", "low", "high", "do not judge"]
 NO_VERDICT: Verdict = "do not judge"
@@ -43,6 +43,7 @@ class Charge:
     method: superheat, subcooling, or weight where no temperature tells; None where the metering device is not known.
     leaning: what the protocol alone would have said, where no verdict is given (None: nothing). chance: how sure the
     protocol is of it. percent, mass: how far the charge is off (negative: missing), as a range. why: sentences.
+    improve: the reading that adds most to the doubt. caveats: what nobody has confirmed and a verdict leans on.
     """
 
     verdict: Verdict
@@ -58,6 +59,7 @@ class Charge:
     why: str
     expect_after: Mapping[str, Expectation]
     improve: str | None = None
+    caveats: tuple[str, ...] = ()
 
 
 def judge(
@@ -93,6 +95,8 @@ def judge(
         improve = max(estimate.effects, key=lambda name: abs(estimate.effects[name]), default=None)
         reasons.append(_straddle(finding, method, improve, system))
     if not reasons:
+        reasons += _valve_at_fault(leaning, findings, system)
+    if not reasons:
         rival = _rival(leaning, ranked, rules)
         if rival is not None:
             reasons.append(_explained(rival, leaning, finding, method, rules, system))
@@ -114,9 +118,11 @@ def judge(
         chance=chance,
         percent=percent,
         mass=mass,
-        why=" ".join(reasons) or _verdict_text(leaning, finding, method, system, tolerance),
+        why=" ".join(reasons)
+        or _verdict_text(leaning, finding, method, system, tolerance) + _valve_holds(findings, system),
         expect_after=_expect(verdict, estimates, findings),
         improve=improve,
+        caveats=() if reasons else _caveats(visit, findings),
     )
 
 
@@ -141,6 +147,40 @@ def _not_measured(method: str, estimate: Estimate | None, machine: Machine) -> s
 def _tolerance(finding: Finding) -> float | None:
     """Half the width of what passes, K."""
     return (finding.limits[-1] - finding.limits[0]) / 2 if len(finding.limits) == 2 else None
+
+
+def _valve_at_fault(leaning: Verdict, findings: Mapping[str, Finding], system: System) -> list[str]:
+    """The metering check of a valve machine: one that does not hold its superheat comes before the charge.
+
+    Too little charge starves any valve, so high superheat does not speak against `low`.
+    """
+    check = findings.get("metering check")
+    if check is None or check.words.get("in range", 0.0) > 0.5:
+        return []
+    if check.word == "above range" and leaning == "low":
+        return []
+    side = "little" if check.word == "below range" else "much"
+    return [
+        f"The superheat is {finding_text(check, system)}, too {side} for a valve that works "
+        f"({limits_text(check, system)} are its limits). Settle that before the charge."
+    ]
+
+
+def _valve_holds(findings: Mapping[str, Finding], system: System) -> str:
+    check = findings.get("metering check")
+    if check is None or check.words.get("in range", 0.0) <= 0.5:
+        return ""
+    return f" The valve holds its superheat: {finding_text(check, system)}."
+
+
+def _caveats(visit: Visit, findings: Mapping[str, Finding]) -> tuple[str, ...]:
+    """What a verdict leans on though nobody has confirmed it."""
+    found = []
+    if "airflow per ton" not in findings:
+        found.append("Nobody has confirmed the airflow, and every refrigerant reading leans on it.")
+    if visit.last.minutes is None:
+        found.append("Nobody noted how long the machine has run. Before 15 minutes this verdict means nothing.")
+    return tuple(found)
 
 
 def _straddle(finding: Finding, method: str, improve: str | None, system: System) -> str:
@@ -185,16 +225,19 @@ def _lower(name: str) -> str:
 
 def _verdict_text(leaning: Verdict, finding: Finding, method: str, system: System, tolerance: float | None) -> str:
     text = f"The {method} is {finding_text(finding, system)}"
-    within = f"within {number(tolerance, 'difference', system)}" if tolerance else "near enough"
     estimate = finding.estimate
+    if estimate is None or estimate.difference is None or tolerance is None:
+        return f"{text}: the charge is {leaning}."
+    within = number(tolerance, "difference", system)
     if leaning != "right":
-        return f"{text}, which is not {within}: the charge is {leaning}."
+        return (
+            f"{text}, more than {within} {'above' if estimate.difference > 0 else 'below'} it: the charge is {leaning}."
+        )
+    by = estimate.difference * (-1 if method == "superheat" else 1)
     side = ""
-    if estimate is not None and estimate.difference is not None and tolerance:
-        by = estimate.difference * (-1 if method == "superheat" else 1)
-        if abs(by) > 0.2 * tolerance and abs(by) > COVERAGE * estimate.difference_sigma * 0.5:
-            side = f", if anything slightly {'high' if by > 0 else 'low'}"
-    return f"{text}, {within}: the charge is right{side}."
+    if abs(by) > max(0.2 * tolerance, estimate.difference_sigma):
+        side = f", if anything slightly {'high' if by > 0 else 'low'}"
+    return f"{text}, within {within} of it: the charge is right{side}."
 
 
 def _percent(

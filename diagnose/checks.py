@@ -35,9 +35,9 @@ def next_checks(
     rules: Rulebook,
     applying: Sequence[Rule],
     first: Sequence[str] = (),
-    minutes_missing: bool = False,
+    always: Sequence[str] = (),
 ) -> tuple[NextCheck, ...]:
-    """The checks worth doing, best first; those named in `first` go before all others."""
+    """The checks worth doing, best first; those named in `first` go before all others, `always` are never left out."""
     gains = _gains(ranked, findings, applying)
     found: dict[str, NextCheck] = {}
     for name, entry in rules.checks.items():
@@ -56,17 +56,14 @@ def next_checks(
         have = found.get(check)
         worth = bonus / (entry.minutes + HANDLING) + (have.worth if have else 0.0)
         found[check] = NextCheck(check, entry.ask, entry.why, entry.minutes, entry.needs, worth, tuple(entry.gives))
-    urgent = list(first)
-    if minutes_missing:
-        urgent.insert(0, "note-the-minutes")
-        if "note-the-minutes" in rules.checks and "note-the-minutes" not in found:
-            entry = rules.checks["note-the-minutes"]
-            found["note-the-minutes"] = NextCheck(
-                entry.check, entry.ask, entry.why, entry.minutes, entry.needs, 0.0, tuple(entry.gives)
-            )
-    order = {name: i for i, name in enumerate(urgent)}
+    for name in (*first, *always):
+        if name in rules.checks and name not in found:
+            entry = rules.checks[name]
+            found[name] = NextCheck(name, entry.ask, entry.why, entry.minutes, entry.needs, 0.0, tuple(entry.gives))
+    order = {name: i for i, name in enumerate(first)}
     ordered = sorted(found.values(), key=lambda c: (order.get(c.check, len(order)), -c.worth))
-    return tuple(ordered[:LISTED])
+    kept = ordered[:LISTED]
+    return (*kept, *(c for c in ordered[LISTED:] if c.check in always))
 
 
 def _gains(ranked: Sequence[Ranked], findings: Mapping[str, Finding], applying: Sequence[Rule]) -> dict[str, float]:

@@ -147,7 +147,12 @@ def examine(
         findings=findings,
         matched=matched,
         checks=next_checks(
-            ranked if ready else (), findings, rules, applying, first, minutes_missing=visit.last.minutes is None
+            ranked if ready else (),
+            findings,
+            rules,
+            applying,
+            first=[*(["note-the-minutes"] if visit.last.minutes is None else []), *first],
+            always=["confirm-the-airflow"] if charge.caveats and "airflow per ton" not in findings else [],
         ),
         cautions=_cautions(said("caution"), findings, rules, system),
         problems=(*(d.what for d in doubts), *_assumed(visit)),
@@ -300,6 +305,8 @@ def _charge_dict(c: Charge) -> dict[str, Any]:
         "estimate_percent": list(c.percent) if c.percent else None,
         "estimate_kg": [_digits(m, 3) for m in c.mass] if c.mass else None,
         "why": c.why,
+        "improve": c.improve,
+        "caveats": list(c.caveats),
         "expect_after": {
             name: {"value": _digits(e.value), "tolerance": _digits(e.tolerance), "unit": "K"}
             for name, e in c.expect_after.items()

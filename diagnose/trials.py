@@ -10,8 +10,8 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from diagnose import units, yamlfile
-from diagnose.pipeline import Diagnosis, examine
 from diagnose.matcher import matcher_for
+from diagnose.pipeline import Diagnosis, examine
 from diagnose.rulebook import Rule, Rulebook, load_rules
 from diagnose.shipped import shipped
 from diagnose.visit import VisitError, visit_in

@@ -47,7 +47,9 @@ def test_superheat_and_subcooling_against_the_computed_table(row, column):
             }
         )
     )["superheat" if suction else "subcooling"]
-    assert COVERAGE * found.sigma / F == pytest.approx(float(row[column]), abs=0.1)
+    # The table counts clamps and gauges only; a blend's own table is up to 0.5 °F off, which is counted here.
+    theirs = math.hypot(*(by for source, by in found.effects.items() if source != "refrigerant table"))
+    assert COVERAGE * theirs / F == pytest.approx(float(row[column]), abs=0.1)
     assert found.value / F == pytest.approx(10, abs=0.3)
 
 
@@ -123,9 +125,9 @@ def test_where_a_shift_leaves_the_table_the_other_way_tells_as_much():
     assert edge.difference_sigma == pytest.approx(inside.difference_sigma, rel=0.15)
 
 
-@pytest.mark.parametrize("outdoor", [54.91, 115.09])
+@pytest.mark.parametrize("outdoor", [54.95, 115.05])
 def test_at_both_ends_of_the_outdoor_range(outdoor):
-    found = estimate(visit_from(visit(State(outdoor=outdoor, condensing=outdoor + 17, return_wb=68))))["superheat"]
+    found = estimate(visit_from(visit(State(outdoor=outdoor, condensing=outdoor + 17, return_wb=72, return_db=80))))["superheat"]
     assert found.target is not None
     assert found.difference_sigma / F > 0.7
 

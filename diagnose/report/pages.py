@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose.charge import NO_VERDICT, WAIT, Charge, headline, mass_text
-from diagnose.pipeline import Diagnosis
 from diagnose.explain import Explained, Statement
 from diagnose.findings import Finding
+from diagnose.pipeline import Diagnosis
 from diagnose.quantities import STEPS
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.uncertainty import Estimate
@@ -68,8 +68,8 @@ def _charge(d: Diagnosis) -> Iterator[Block]:
         yield from _amount(c, d)
     elif c.verdict == NO_VERDICT and c.method == "weight":
         yield line("In this weather only weighing tells the charge.")
-    if c.verdict != NO_VERDICT and "airflow per ton" not in d.findings:
-        yield line("Nobody has confirmed the airflow, and every refrigerant reading leans on it.")
+    for caveat in c.caveats:
+        yield line(caveat)
 
 
 def _amount(c: Charge, d: Diagnosis) -> Iterator[Block]:

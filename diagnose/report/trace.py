@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diagnose.pipeline import Diagnosis
 from diagnose.findings import Finding
+from diagnose.pipeline import Diagnosis
 from diagnose.ranking import Evidence
 from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.pages import points_text, share_text

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from diagnose.rulebook import Rulebook
 from diagnose.visit import READINGS, VisitError, visit_from
+from diagnose.yamlfile import InputProblems, Problem
 
 Answer = Callable[[str], str]
 Say = Callable[[str], None]
@@ -44,7 +46,15 @@ FIRST_READINGS = (
     "return air wet bulb",
     "supply air dry bulb",
 )
-_EXAMPLES = {
+_EXAMPLE = {
+    "liquid pressure": "306 psig",
+    "liquid line temperature": "89 F",
+    "outdoor air temperature": "80 F",
+    "return air dry bulb": "75 F",
+    "return air wet bulb": "63 F",
+    "supply air dry bulb": "56 F",
+}
+_EXAMPLE_OF_KIND = {
     "pressure": "118 psig",
     "temperature": "61 F",
     "percent": "50 %",
@@ -59,11 +69,13 @@ def reading_question(name: str) -> Question:
     if name == "minutes running":
         return Question("readings", name, "Minutes running", "15")
     spec = READINGS[name]
-    return Question("readings", name, f"{name.capitalize()}, {spec.where}", _EXAMPLES[spec.kind])
+    return Question(
+        "readings", name, f"{name.capitalize()}, {spec.where}", _EXAMPLE.get(name) or _EXAMPLE_OF_KIND[spec.kind]
+    )
 
 
 def interview(answer: Answer, say: Say, rules: Rulebook) -> dict[str, Any]:
-    """Asks until all is said. An empty answer skips; `?` repeats what is wanted. Returns a visit mapping."""
+    """Asks until all is said. An empty answer leaves the question out. Returns a visit mapping."""
     visit: dict[str, Any] = {"machine": {}, "readings": {}, "seen": {}}
     say("Press Enter to leave out what you do not know. Write every number with its unit.")
     for question in (*MACHINE_QUESTIONS, *map(reading_question, FIRST_READINGS)):
@@ -88,7 +100,7 @@ def yes(answer: Answer, text: str) -> bool:
 def put(question: Question, visit: dict[str, Any], answer: Answer, say: Say) -> None:
     """Asks one question until its answer can be read, or is left out."""
     while True:
-        said = answer(f"{question.text} [{question.example}]").strip()
+        said = answer(f"{question.text} (for example {question.example})").strip()
         if not said:
             return
         wrong = problem_with(question, said)
@@ -117,7 +129,7 @@ def problem_with(question: Question, said: str) -> str | None:
         visit_from({question.section: {question.name: number_or_text(said)}})
     except VisitError as error:
         first = error.problems[0]
-        return f"{first.what}. {first.fix}".replace(f"`{question.name}`: ", "")
+        return f"{first.what.rstrip('.')}. {first.fix}".replace(f"`{question.name}`: ", "")
     return None
 
 
@@ -138,8 +150,29 @@ def as_file(visit: Mapping[str, Mapping[str, str]]) -> str:
     return "\n".join(lines) + "\n"
 
 
+def refuse_to_keep(path: Path) -> None:
+    """Raises InputProblems where a visit could not be written to this path."""
+    if path.exists():
+        raise _cannot(path, "there is a file of this name already", "Name another.")
+    if not path.parent.is_dir():
+        raise _cannot(path, "there is no such folder", "Make the folder first, or name another.")
+
+
+def keep(visit: Mapping[str, Mapping[str, str]], path: Path) -> None:
+    """Writes the visit file; never over another. Raises InputProblems."""
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(as_file(visit))
+    except OSError as error:
+        raise _cannot(path, f"the visit cannot be written here ({error.strerror})", "Name another file.") from None
+
+
+def _cannot(path: Path, what: str, fix: str) -> InputProblems:
+    return InputProblems([Problem(str(path), 0, 0, what, fix)])
+
+
 def _scalar(value: str) -> str:
-    plain = value and not set(value) & set(":#'\"{}[],&*!|>%@`\\") and value == value.strip()
+    plain = value[:1].isalnum() and not set(value) & set(":#'\"{}[],&*!|>%@`\\") and value == value.strip()
     if plain and value.lower() not in ("true", "false", "null", "~", "yes", "no"):
         return value
     escaped = value.replace("'", "''")

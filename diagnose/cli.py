@@ -10,18 +10,15 @@ import sys
 from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
-# A command lives for a fraction of a second: collecting garbage, and pydantic's search of every installed package for
-# plug-ins (there are none here), are a seventh of it. Both are set before anything else is imported.
-gc.disable()
-os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
-from diagnose import report  # noqa: E402
-from diagnose.report import Block  # noqa: E402
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean  # noqa: E402
+if TYPE_CHECKING:  # what the commands need is imported when they run, so that --help is quick
+    from diagnose.report import Block
+    from diagnose.rulebook import Rulebook
 
 app = typer.Typer(
     help="Says what is wrong with a running air conditioner or heat pump, and why, before the charge is touched.",
@@ -53,6 +50,7 @@ class Units(StrEnum):
     si = "si"
 
 
+NEGATIVE = {"ignore_unknown_options": True}  # `-20 F` is a temperature, not an option
 VisitFile = Annotated[str, typer.Argument(metavar="VISIT", help="A visit file; - reads standard input.")]
 AsOption = Annotated[As, typer.Option("--as", help="text, json or markdown")]
 UnitsOption = Annotated[Units | None, typer.Option("--units", help="us or si; those of the visit unless said")]
@@ -61,13 +59,22 @@ AltitudeOption = Annotated[str | None, typer.Option("--altitude", help="of the p
 
 def put(text: str) -> None:
     """Prints, in signs that the output can show."""
-    sys.stdout.write(report.plain(text, sys.stdout.encoding or "ascii"))
+    from diagnose.report import plain
+
+    try:
+        sys.stdout.write(plain(text, sys.stdout.encoding or "ascii"))
+        sys.stdout.flush()
+    except BrokenPipeError:  # `diagnose … | head` is no error: nobody reads the rest
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def put_blocks(blocks: Sequence[Block], how: As, data: dict[str, Any]) -> None:
     """Prints a page the way it was asked for."""
+    from diagnose import report
+
     if how is As.json:
-        put(json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
+        ascii_only = not (sys.stdout.encoding or "ascii").lower().startswith("utf")
+        put(json.dumps(data, ensure_ascii=ascii_only, indent=2, allow_nan=False) + "\n")
     elif how is As.markdown:
         put(report.as_markdown(blocks))
     else:
@@ -76,16 +83,19 @@ def put_blocks(blocks: Sequence[Block], how: As, data: dict[str, Any]) -> None:
 
 def stop(error: InputProblems) -> NoReturn:
     """Lists every problem and leaves with 2."""
+    from diagnose.report import plain
+
     text = "\n".join(f"{problem}" for problem in error.problems)
     count = len(error.problems)
     closing = f"\n{count} problem{'s' if count != 1 else ''} to mend." if count > 1 else ""
-    sys.stderr.write(report.plain(f"{text}\n{closing}".rstrip() + "\n", sys.stderr.encoding or "ascii"))
+    sys.stderr.write(plain(f"{text}\n{closing}".rstrip() + "\n", sys.stderr.encoding or "ascii"))
     raise typer.Exit(2)
 
 
 @app.command()
 def examine(visit: VisitFile, how: AsOption = As.text, units: UnitsOption = None) -> None:
     """Ranked faults with reasons, charge verdict, next check, cautions."""
+    from diagnose import report
     from diagnose.pipeline import examine as run
 
     try:
@@ -103,6 +113,7 @@ def why(
     units: UnitsOption = None,
 ) -> None:
     """Everything for and against one fault, down to the readings; also one that did not win."""
+    from diagnose import report
     from diagnose.pipeline import examine as run
 
     try:
@@ -125,23 +136,26 @@ def ask(
 ) -> None:
     """The same, question by question, no file needed."""
     from diagnose import ask as questions
+    from diagnose import report
     from diagnose.pipeline import examine as run
     from diagnose.rulebook import load_rules
 
+    def shown(text: str) -> str:
+        return report.plain(text, sys.stderr.encoding or "ascii")
+
     def answer(text: str) -> str:
-        return str(
-            typer.prompt(report.plain(text, sys.stdout.encoding or "ascii"), default="", show_default=False, err=True)
-        )
+        typer.echo(f"{shown(text)}: ", nl=False, err=True)
+        return sys.stdin.readline()  # an empty text, as at the end of the input, leaves the question out
 
     def say(text: str) -> None:
-        typer.echo(text, err=True)
+        typer.echo(shown(text), err=True)
 
     try:
+        if keep is not None:  # before the first question, not after the last
+            questions.refuse_to_keep(keep)
         visit = questions.interview(answer, say, load_rules())
         if keep is not None:
-            if keep.exists():
-                raise InputProblems([Problem(str(keep), 0, 0, "there is a file of this name already", "Name another.")])
-            keep.write_text(questions.as_file(visit), encoding="utf-8")
+            questions.keep(visit, keep)
         d = run(visit, units=units.value if units else None)
     except InputProblems as error:
         stop(error)
@@ -162,7 +176,7 @@ def _looked_up(name: str, *given: str | None, how: As) -> None:
     put_blocks(blocks, how, data)
 
 
-@lookup_app.command("saturation")
+@lookup_app.command("saturation", context_settings=NEGATIVE)
 def lookup_saturation(
     refrigerant: Annotated[str, typer.Argument(help="for example R-410A")],
     value: Annotated[str, typer.Argument(help="a pressure or a temperature: '130 psig', '45 F'")],
@@ -173,7 +187,7 @@ def lookup_saturation(
     _looked_up("saturation", refrigerant, value, altitude, how=how)
 
 
-@lookup_app.command("target-superheat")
+@lookup_app.command("target-superheat", context_settings=NEGATIVE)
 def lookup_target_superheat(
     outdoor: Annotated[str, typer.Argument(help="outdoor air dry bulb: '80 F'")],
     wet_bulb: Annotated[str, typer.Argument(help="return air wet bulb: '63 F'")],
@@ -183,7 +197,7 @@ def lookup_target_superheat(
     _looked_up("target_superheat", outdoor, wet_bulb, how=how)
 
 
-@lookup_app.command("temperature-split")
+@lookup_app.command("temperature-split", context_settings=NEGATIVE)
 def lookup_temperature_split(
     dry_bulb: Annotated[str, typer.Argument(help="return air dry bulb: '75 F'")],
     wet_bulb: Annotated[str, typer.Argument(help="return air wet bulb: '63 F'")],
@@ -193,7 +207,7 @@ def lookup_temperature_split(
     _looked_up("temperature_split", dry_bulb, wet_bulb, how=how)
 
 
-@lookup_app.command("line-charge")
+@lookup_app.command("line-charge", context_settings=NEGATIVE)
 def lookup_line_charge(
     refrigerant: Annotated[str, typer.Argument(help="for example R-410A")],
     tube: Annotated[str, typer.Argument(help="outside diameter of the liquid line: '3/8 in'")],
@@ -204,7 +218,7 @@ def lookup_line_charge(
     _looked_up("line_charge", refrigerant, tube, length, how=how)
 
 
-@lookup_app.command("moist-air")
+@lookup_app.command("moist-air", context_settings=NEGATIVE)
 def lookup_moist_air(
     dry_bulb: Annotated[str, typer.Argument(help="'75 F'")],
     wet_bulb: Annotated[str, typer.Argument(help="wet bulb '63 F', or relative humidity '50 %'")],
@@ -218,15 +232,21 @@ def lookup_moist_air(
 # -- rules and cases -----------------------------------------------------------------------------------------------
 
 
+def _rules_in(folder: Path | None) -> Rulebook:
+    from diagnose.rulebook import load_rules
+
+    if folder is not None and not folder.is_dir():
+        raise InputProblems([Problem(str(folder), 0, 0, "there is no such folder of rules", "Check the name.")])
+    return load_rules(folder)
+
+
 @rules_app.command("check")
 def rules_check(
     folder: Annotated[Path | None, typer.Argument(help="A folder of rules; the shipped ones unless said.")] = None,
 ) -> None:
     """Reads every rule file and lists every mistake."""
-    from diagnose.rulebook import load_rules
-
     try:
-        book = load_rules(folder)
+        book = _rules_in(folder)
     except InputProblems as error:
         stop(error)
     put(
@@ -243,11 +263,10 @@ def rules_test(
     ] = None,
 ) -> None:
     """Runs the examples beside the rules, through the real matcher with the whole book loaded."""
-    from diagnose.rulebook import load_rules
     from diagnose.trials import rule_trials, run_rule_trial
 
     try:
-        book = load_rules(folder)
+        book = _rules_in(folder)
         results = [run_rule_trial(trial, book) for trial in rule_trials(book, only)]
         if not results:
             names = [*book.by_id, *book.faults]
@@ -304,11 +323,12 @@ def cases_run(
 
 def main() -> None:
     """The console script: no stack trace ever reaches a technician; DIAGNOSE_TRACE=1 shows it to a developer."""
+    # A command lives for a fraction of a second: collecting garbage, and pydantic's search of every installed package
+    # for plug-ins (there are none here), are a seventh of it. pydantic is imported after this, by the commands.
+    gc.disable()
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
         app()
-    except BrokenPipeError:  # `diagnose … | head` is no error
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
     except Exception as error:
         if os.environ.get("DIAGNOSE_TRACE"):
             raise

@@ -77,7 +77,11 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
     except UnitError as error:
         try:
             given, is_pressure = units.parse(value, "temperature"), False
-        except UnitError:
+        except UnitError as other:
+            if "a pressure" in other.what:  # it is one, and written wrong: `130 psi`
+                raise _wrong(error.what, error.fix) from None
+            if "a temperature" in error.what:
+                raise _wrong(other.what, other.fix) from None
             raise _wrong(error.what, "Give a pressure or a temperature, for example `130 psig` or `45 F`.") from None
     system = _system(given)
     found: dict[str, Any] = {"refrigerant": gas.name, "station_pressure": ambient, "unit": "K, Pa absolute"}
@@ -101,9 +105,10 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
         blocks.append(item(f"{kind} {text}: {use}"))
     margin = number(gas.saturation_error, "difference", system)
     glide = number(gas.glide, "difference", system)
-    note = f"Glide {glide}. ± {margin}: {gas.error_reason}. Source: {cite('coolprop-8', rules)}."
+    reason = gas.error_reason.partition(":")[0]  # without its own figure, which stands here in the right unit
+    note = f"Glide {glide}. Good to ± {margin}: {reason}. Source: {cite('coolprop-8', rules)}."
     head = Block("answer", f"{gas.name} at {value}, station pressure {number(ambient, 'pressure', system)}:")
-    return [head, *blocks, *([line(given.note)] if given.note else []), line(note)], found
+    return [head, *blocks, *([line(f"{given.note}.")] if given.note else []), line(note)], found
 
 
 def target_superheat(outdoor: str, wet: str, rules: Rulebook) -> Found:
@@ -155,12 +160,14 @@ def _sentence(text: str) -> str:
 def line_charge(name: str, tube: str, length: str, rules: Rulebook) -> Found:
     """Liquid in a liquid line, of saturated liquid at 100 °F."""
     gas, size, long = _gas(name), _read(tube, "length", "tube"), _read(length, "length", "length")
+    if long.value <= 0:
+        raise _wrong(f"length: {length} is no length", "Write how long the line is, for example `25 ft`.")
     density = liquid_density(gas, 310.93)
     mass = targets.line_charge(size.value, long.value, density)
     if mass is None:
         raise _wrong(f"tube: {tube} is not a size of ASTM B280 tube", "From 1/4 in to 1-3/8 in outside diameter.")
     system: System = "si" if "m" in long.unit else "us"
-    per = mass / long.value if long.value else 0.0
+    per = mass / long.value
     shown = units.show(mass, "mass", "oz" if system == "us" else "g", decimals=1 if system == "us" else 0)
     each = f"{per / targets.OUNCE_PER_FOOT:.2f} oz/ft" if system == "us" else f"{per * 1000:.0f} g/m"
     blocks = [
@@ -220,7 +227,10 @@ def moist_air(dry: str, wet_or_humidity: str, altitude: str | None, rules: Ruleb
         ("wet bulb", number(bulb, "temperature", system) if bulb else "none"),
         ("dew point", number(dew, "temperature", system) if dew else "none"),
         ("relative humidity", number(humid or 0.0, "percent", system)),
-        ("water content", number(water, "humidity", system)),
+        (
+            "water content",
+            f"{number(water, 'humidity', system)} ({water:.5f} {'lb/lb' if system == 'us' else 'kg/kg'})",
+        ),
         ("enthalpy", _enthalpy(heat or 0.0, system)),
         ("specific volume", _volume(volume or 0.0, system)),
     ]

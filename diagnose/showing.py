@@ -63,7 +63,7 @@ def _when(rule: Rule, rules: Rulebook) -> str:
 def _speaks(rule: Rule, rules: Rulebook) -> str:
     if rule.kind == "evidence":
         side = "for" if rule.points > 0 else "against"
-        return f"{abs(rule.points):g} points {side} {rules.faults[rule.fault].name}"
+        return f"{abs(rule.points):g} point{'s' if abs(rule.points) > 1 else ''} {side} {rules.faults[rule.fault].name}"
     if rule.concludes:
         return f"concludes {rule.concludes[0]}: {rule.concludes[1]}"
     return f"holds the {rule.holds}" if rule.kind == "readiness" else f"caution of rank {rule.rank}"
@@ -116,11 +116,17 @@ def _finding(name: str, rules: Rulebook) -> list[Block]:
     if entry.quantity:
         blocks.append(line(f"From the quantity {entry.quantity}."))
     for scale in entry.scales:
-        on = f" on machines with {', '.join(f'{n} {w}' for n, w in scale.applies.items())}" if scale.applies else ""
+        on = (
+            f" on machines with {', '.join(f'{n} {_or(w)}' for n, w in scale.applies.items())}" if scale.applies else ""
+        )
         target = f", target {scale.target}" if scale.target else ""
         limits = f"limits {', '.join(str(x) for x in scale.limits)}" if scale.limits else "whether there is a target"
         blocks.append(item(f"by {scale.by}{target}{on}: {limits}. {scale.why} Source: {cite(scale.source, rules)}."))
     return [*blocks, *_users(name, rules)]
+
+
+def _or(words: str | list[str]) -> str:
+    return words if isinstance(words, str) else " or ".join(words)
 
 
 def _users(name: str, rules: Rulebook) -> list[Block]:

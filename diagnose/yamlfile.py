@@ -115,7 +115,7 @@ def read(path: FilePath | str) -> Document:
     if str(path) == "-":
         stream = getattr(sys.stdin, "buffer", sys.stdin)
         return parse(stream.read(LARGEST_FILE + 1), "standard input")
-    name = _printable(str(path))
+    name = _printable(str(path), 4096)  # whole: editors jump to file:line:column
     try:
         with open(path, "rb") as file:
             content = file.read(LARGEST_FILE + 1)

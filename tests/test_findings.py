@@ -92,7 +92,8 @@ def test_without_a_plate_the_limits_are_wider(book):
 
 
 @pytest.mark.parametrize(
-    ("outdoor", "wet_bulb", "word"), [(80, 63, "found"), (105, 58, "blank"), (118, 70, "outside"), (80, None, "missing")]
+    ("outdoor", "wet_bulb", "word"),
+    [(80, 63, "found"), (105, 58, "blank"), (118, 70, "outside"), (80, None, "missing")],
 )
 def test_whether_there_is_a_target(book, outdoor, wet_bulb, word):
     data = visit(State(outdoor=outdoor, condensing=outdoor + 17))

@@ -89,7 +89,9 @@ SLIPS = {
         True,
     ),
     "absolute pressure written as gauge": (
-        with_readings(visit(State(superheat=2.5), extra=True), suction_pressure=f"{saturated('R-410A', 'dew', 45, 0):.2f} psig"),
+        with_readings(
+            visit(State(superheat=2.5), extra=True), suction_pressure=f"{saturated('R-410A', 'dew', 45, 0):.2f} psig"
+        ),
         "A gauge that shows absolute pressure, written down as gauge pressure, would do it as well.",
         ("superheat",),
         True,
@@ -173,7 +175,9 @@ def test_each_slip_is_named_and_spoils_nothing(slip):
         assert any(problem in found.charge.why for problem in found.problems) or "target superheat" in found.charge.why
 
 
-@pytest.mark.parametrize("slip", ["supply warmer than return", "drier clamps swapped", "supply wet bulb above dry bulb"])
+@pytest.mark.parametrize(
+    "slip", ["supply warmer than return", "drier clamps swapped", "supply wet bulb above dry bulb"]
+)
 def test_where_the_charge_does_not_hang_on_it_it_is_judged(slip):
     assert examine(SLIPS[slip][0]).charge.verdict == "right"
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from strategies import states, visit
 
 from diagnose import examine
-from diagnose.matcher import Firing, compile_patterns
+from diagnose.matcher import Firing
 from diagnose.ranking import STRENGTHS, rank
 from diagnose.rulebook import Rule
 from diagnose.rulebook.models import EvidenceRule
@@ -89,7 +89,10 @@ def test_rules_of_other_faults_take_nothing():
 
 
 def test_narrower_words_are_more_special():
-    wide, narrow = rule("wide", 2, {"superheat": ["high", "very high"]}), rule("narrow", 3, {"superheat": ["very high"]})
+    wide, narrow = (
+        rule("wide", 2, {"superheat": ["high", "very high"]}),
+        rule("narrow", 3, {"superheat": ["very high"]}),
+    )
     assert narrow.contains(wide)
     assert not wide.contains(narrow)
 
@@ -107,6 +110,22 @@ def test_contains():
     assert with_any.contains(general)  # it asks for A and for more
     assert more.contains(with_any)
     assert not special.contains(with_any)  # it does not ask for any of the branches
+
+
+@pytest.mark.xfail(strict=True, reason="open in rulebook/book.py: contains() compares the order of the conditions")
+def test_two_rules_that_ask_for_the_same_do_not_silence_each_other():
+    """The loader lets this through where their `applies` differ; in the same order both count."""
+    one, other = rule("one", 2, A | B), rule("other", 3, B | A)
+    assert not one.contains(other)
+    assert ranked(Book(one, other), one=1.0, other=1.0)["low-charge"].score > 0
+
+
+@pytest.mark.xfail(strict=True, reason="open in rulebook/book.py: contains() does not look into `any:`")
+def test_a_rule_that_holds_one_branch_of_an_any_is_the_more_special():
+    general = rule("general", 2, {}, ({"air filter": ["dirty"]}, {"indoor coil": ["dirty"]}))
+    special = rule("special", 3, {"air filter": ["dirty"]} | A)
+    assert special.contains(general)
+    assert ranked(Book(general, special), general=1.0, special=1.0)["low-charge"].score == pytest.approx(3)
 
 
 @given(st.lists(st.floats(0, 1), min_size=3, max_size=3), st.floats(0, 1e-6))
@@ -160,7 +179,3 @@ def test_contained_rules_of_the_shipped_book_contain_nothing_in_a_circle(book):
             facts_meet = all(dict(other.applies).get(n, words) & words for n, words in one.applies)
             if facts_meet:
                 assert not (one.contains(other) and other.contains(one)), (one.id, other.id)
-
-
-def test_patterns_made_here_compile():
-    assert compile_patterns([], "plain").run({}).firings == ()

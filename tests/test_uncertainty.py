@@ -127,7 +127,9 @@ def test_where_a_shift_leaves_the_table_the_other_way_tells_as_much():
 
 @pytest.mark.parametrize("outdoor", [54.95, 115.05])
 def test_at_both_ends_of_the_outdoor_range(outdoor):
-    found = estimate(visit_from(visit(State(outdoor=outdoor, condensing=outdoor + 17, return_wb=72, return_db=80))))["superheat"]
+    found = estimate(visit_from(visit(State(outdoor=outdoor, condensing=outdoor + 17, return_wb=72, return_db=80))))[
+        "superheat"
+    ]
     assert found.target is not None
     assert found.difference_sigma / F > 0.7
 

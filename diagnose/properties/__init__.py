@@ -28,8 +28,10 @@ from diagnose.properties.refrigerants import (
     refrigerant,
     saturation_pressure,
     saturation_temperature,
+    vapour_density,
     vapour_enthalpy,
     vapour_entropy,
+    vapour_temperature,
 )
 
 __all__ = [
@@ -52,7 +54,9 @@ __all__ = [
     "saturation_vapour_pressure",
     "specific_volume",
     "standard_pressure",
+    "vapour_density",
     "vapour_enthalpy",
     "vapour_entropy",
+    "vapour_temperature",
     "wet_bulb",
 ]

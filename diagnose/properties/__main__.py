@@ -15,11 +15,11 @@ def main(arguments: list[str] | None = None) -> int:
         print(f"wrote saturation.json: {table.write()} bytes")
         return 0
     worst = table.compare()
-    columns = ("dew", "bubble", "density", "liquid h", "h", "s", "work")
-    print(f"{'':9}" + "".join(f"{column:>10}" for column in columns))
+    columns = ("dew", "bubble", "density", "liquid h", "h", "s", "gas density", "work")
+    print(f"{'':9}" + "".join(f"{column:>12}" for column in columns))
     for name, found in worst.items():
-        print(f"{name:9}" + "".join(f"{found[column]:10.2g}" for column in columns))
-    print("dew, bubble K; density, work (isentropic) as fractions; liquid h, h J/kg; s J/(kg K)")
+        print(f"{name:9}" + "".join(f"{found[column]:12.2g}" for column in columns))
+    print("dew, bubble K; density, gas density, work (isentropic) as fractions; liquid h, h J/kg; s J/(kg K)")
     return 1 if max(max(found["dew"], found["bubble"]) for found in worst.values()) > 0.02 else 0
 
 

@@ -104,6 +104,7 @@ class _Vapour(NamedTuple):
     superheat_scale: float
     enthalpy: tuple[tuple[float, ...], ...]
     entropy: tuple[tuple[float, ...], ...]
+    pressure_volume: tuple[tuple[float, ...], ...]  # pressure over density, J/kg: nearly constant along an isotherm
 
 
 class Entry(NamedTuple):
@@ -149,6 +150,7 @@ def read_entry(raw: dict[str, Any]) -> Entry:
         2.0 / log(1.0 + v["superheat"] / SUPERHEAT_SCALE),
         tuple(map(tuple, v["h"])),
         tuple(map(tuple, v["s"])),
+        tuple(map(tuple, v["pv"])),
     )
     density = _fit(raw["T"], raw["fit T"], raw["liquid"]["density"])
     enthalpy = _fit(raw["T"], raw["fit T"], raw["liquid"]["h"])
@@ -292,6 +294,37 @@ def vapour_entropy(ref: str | Refrigerant, temperature: float, pressure: float) 
     entry = _entry(ref)
     at = vapour_state(entry, temperature, pressure)
     return None if at is None else surface(entry.vapour.entropy, *at)
+
+
+def vapour_density(ref: str | Refrigerant, temperature: float, pressure: float) -> float | None:
+    """Density (kg/m3) of superheated vapour at a temperature (K) and pressure (Pa absolute); same domain.
+
+    Pressure over the fitted product of pressure and specific volume, which is nearly constant along an isotherm.
+    """
+    entry = _entry(ref)
+    at = vapour_state(entry, temperature, pressure)
+    return None if at is None else float(pressure) / surface(entry.vapour.pressure_volume, *at)
+
+
+def vapour_temperature(ref: str | Refrigerant, enthalpy: float, pressure: float) -> float | None:
+    """Temperature (K) of superheated vapour with an enthalpy (J/kg) at a pressure (Pa absolute).
+
+    The inverse of ``vapour_enthalpy``: ``None`` below saturated vapour, above 120 K of superheat, or outside its
+    pressures.
+    """
+    entry = _entry(ref)
+    v = entry.vapour
+    try:
+        if not v.low <= pressure <= v.high:
+            return None
+        ln_p = log(pressure)
+        x = v.scale * ln_p + v.shift
+        if not surface(v.enthalpy, x, -1.0) <= enthalpy <= surface(v.enthalpy, x, 1.0):
+            return None
+        z = _solve([horner(row, x) for row in v.enthalpy], float(enthalpy))
+    except NOT_A_NUMBER:
+        return None
+    return dew_at(entry, ln_p) + SUPERHEAT_SCALE * (exp((z + 1.0) / v.superheat_scale) - 1.0)
 
 
 def isentropic_temperature(

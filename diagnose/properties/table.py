@@ -24,10 +24,10 @@ Shape of the file: ``{"CoolProp": version, "refrigerants": {name: {...}}}`` with
 ``bubble``, ``dew``  one saturation line each (a pure fluid has only ``bubble``): ``p`` range of pressure answered,
 ``fit ln p`` range fitted, ``T of ln p`` and ``ln p of T`` coefficients, highest first, of the argument scaled to -1..1
 ``liquid``  ``density`` and ``h`` of saturated liquid, coefficients of scaled T
-``vapour``  ``p``, ``fit ln p``, ``superheat`` (largest), ``h`` and ``s``: rows over powers of the scaled logarithm of
-the superheat, columns over powers of scaled ln p, highest first
-``error``  largest difference from CoolProp at the random points of ``compare``: ``dew`` and ``bubble`` K, ``density``
-and ``work`` (isentropic) as fractions, ``liquid h`` and ``h`` J/kg, ``s`` J/(kg K)
+``vapour``  ``p``, ``fit ln p``, ``superheat`` (largest), ``h``, ``s`` and ``pv`` (pressure over density, J/kg): rows over
+powers of the scaled logarithm of the superheat, columns over powers of scaled ln p, highest first
+``error``  largest difference from CoolProp at the random points of ``compare``: ``dew`` and ``bubble`` K, ``density``,
+``gas density`` and ``work`` (isentropic) as fractions, ``liquid h`` and ``h`` J/kg, ``s`` J/(kg K)
 """
 
 from __future__ import annotations
@@ -126,7 +126,8 @@ def build_one(name: str, critical_temperature: float | None = None) -> dict[str,
                 "density": _polynomial(u, [s.density for s in states.values()], LIQUID_DEGREE, 8),
                 "h": _polynomial(u, [s.h for s in states.values()], LIQUID_DEGREE, 9),
             }
-    entry["vapour"] = {"p": [1.0, 2.0], "fit ln p": [0.0, 1.0], "superheat": SUPERHEAT, "h": [[0.0]], "s": [[0.0]]}
+    entry["vapour"] = {"p": [1.0, 2.0], "fit ln p": [0.0, 1.0], "superheat": SUPERHEAT}
+    entry["vapour"] |= {"h": [[0.0]], "s": [[0.0]], "pv": [[0.0]]}
     entry["vapour"] = _fit_vapour(fluid, read_entry(entry), min(HIGHEST_VAPOUR, critical - VAPOUR_BELOW_CRITICAL))
     ready = read_entry(entry)
     bubble = unchecked(ready.temperatures["bubble"], unchecked(ready.pressures["dew"], FORTY))
@@ -220,6 +221,10 @@ class Gas:
             self._walk(temperature, pressure)
         return self._state.hmass(), self._state.smass(), self._state.cpmass()
 
+    def density(self) -> float:
+        """Density at the state last asked for."""
+        return float(self._state.rhomass())
+
     def _new(self) -> Any:
         state = self._coolprop.AbstractState("HEOS", self._fluid)
         state.specify_phase(self._coolprop.iphase_gas)
@@ -295,7 +300,7 @@ def _fit_vapour(fluid: str, entry: Entry, highest: float) -> dict[str, Any]:
     reach = math.log(1 + SUPERHEAT / SUPERHEAT_SCALE)
     gas = Gas(fluid)
     x_nodes, z_nodes = _chebyshev_nodes(20), _chebyshev_nodes(14)
-    points, enthalpies, entropies = [], [], []
+    points, enthalpies, entropies, products = [], [], [], []
     for x in x_nodes:
         (ln_p,) = _between(fit_ln_p, [x])
         for z in z_nodes:
@@ -304,10 +309,11 @@ def _fit_vapour(fluid: str, entry: Entry, highest: float) -> dict[str, Any]:
             points.append((x, z))
             enthalpies.append(h)
             entropies.append(s)
+            products.append(math.exp(ln_p) / gas.density())
     xs, zs = np.array(points).T
     terms = chebyshev.chebvander2d(zs, xs, [SUPERHEAT_DEGREE, PRESSURE_DEGREE])
     surfaces = {}
-    for key, values, decimals in (("h", enthalpies, 2), ("s", entropies, 5)):
+    for key, values, decimals in (("h", enthalpies, 2), ("s", entropies, 5), ("pv", products, 3)):
         found = np.linalg.lstsq(terms, np.array(values), rcond=None)[0].reshape(
             SUPERHEAT_DEGREE + 1, PRESSURE_DEGREE + 1
         )
@@ -393,6 +399,7 @@ def _compare_vapour(entry: Entry, gas: Gas, chance: random.Random, points: int, 
         h, s, _ = gas.at(T, p)
         note("h", surface(v.enthalpy, *at) - h)
         note("s", surface(v.entropy, *at) - s)
+        note("gas density", p / gas.density() / surface(v.pressure_volume, *at) - 1)
         discharge = p * chance.uniform(1.8, 6.0)
         end = isentropic_end(entry, T, p, discharge) if T < 320.0 else None
         if end is not None and end[0] > dew_at(entry, math.log(discharge)) + 1.0:

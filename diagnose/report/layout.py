@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Sequence
+from dataclasses import replace
 
 from diagnose.report.blocks import Block
 
@@ -15,27 +16,38 @@ PLAIN = {
 }  # fmt: skip
 # A number stays with its unit, and with its ±, on one line; NO_BREAK is a space again once the lines are broken.
 NO_BREAK = "\u00a0"
-_TOGETHER = re.compile(r"(?<=[\d±]) (?=[±°%\d]|K\b|ton\b|cfm|kW|oz|psi|kPa|in\b|minutes)")
+_UNITS = (
+    "K F C A m g kg lb ft in inH2O inHg oz ton cfm W kW Pa kPa MPa bar psi psig psia L/s gr/lb g/kg Btu/lb kJ/kg "
+    "ft3/lb m3/kg oz/ft g/m minute minutes hours point points"
+)
+_TOGETHER = re.compile(
+    rf"(?<=[\d±]) (?=[±°%\d]|(?:{_UNITS.replace(' ', '|')})\b)"
+    r"| (?=±)|(?<=\d lb) (?=\d)|(?<=L/s) (?=per\b)|(?<=\bper) (?=kW\b)"
+)
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
 
 
 def as_text(blocks: Sequence[Block], width: int = WIDTH) -> str:
     """Plain text, wrapped; ends with a line break."""
     lines: list[str] = []
     below_heading = False
+    before = ""
     for block in blocks:
         if block.kind == "heading":
             lines += ["", block.text]
             below_heading = True
         elif block.kind == "rows":
-            lines += _table(block.rows)
+            lines += _table(block.rows, width)
         elif block.kind == "item":
             lines += _wrap(block.text, f"  {block.mark} ", width)
         elif block.kind == "deeper":
             lines += _wrap(block.text, " " * (5 + 2 * block.level), width)
         elif block.kind == "line":
-            lines += _wrap(block.text, "  ", width) if below_heading else ["", *_wrap(block.text, "", width)]
+            inside = below_heading and before != "rows"  # below a table stands what belongs to the whole page
+            lines += _wrap(block.text, "  ", width) if inside else ["", *_wrap(block.text, "", width)]
         else:
             lines += _wrap(block.text, "", width)
+        before = block.kind
     return "\n".join(lines) + "\n"
 
 
@@ -43,25 +55,30 @@ def _wrap(text: str, mark: str, width: int) -> list[str]:
     together = _TOGETHER.sub(NO_BREAK, text)
     indent = " " * len(mark)
     lines = textwrap.wrap(
-        together, max(width, 40), initial_indent=mark, subsequent_indent=indent, break_long_words=False,
-        break_on_hyphens=False,
+        together, max(width, 40), initial_indent=mark, subsequent_indent=indent, break_on_hyphens=False,
     )  # fmt: skip
     return [line.replace(NO_BREAK, " ") for line in lines] or [mark.rstrip()]
 
 
-def _table(rows: Sequence[Sequence[str]]) -> list[str]:
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    return [
-        ("  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True))).rstrip() for row in rows
-    ]
+def _table(rows: Sequence[Sequence[str]], width: int) -> list[str]:
+    """Columns as wide as they must be; the last one goes on below where the line is full."""
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)]
+    indent = " " * (2 + sum(wide + 2 for wide in widths))
+    lines = []
+    for *cells, last in rows:
+        left = "  " + "".join(f"{cell.ljust(wide)}  " for cell, wide in zip(cells, widths, strict=True))
+        first, *more = textwrap.wrap(last, max(width - len(left), 10)) or [""]
+        lines += [f"{left}{first}".rstrip(), *(f"{indent}{rest}" for rest in more)]
+    return lines
 
 
 def as_markdown(blocks: Sequence[Block]) -> str:
     """Markdown with headings, lists and tables."""
-    return "".join(_markdown(block) for block in blocks)
+    return re.sub(r"\n{3,}", "\n\n", "".join(_markdown(block) for block in blocks))
 
 
 def _markdown(block: Block) -> str:
+    block = replace(block, text=" ".join(block.text.split()))
     if block.kind == "answer":
         return f"# {block.text}\n"
     if block.kind == "heading":
@@ -69,7 +86,7 @@ def _markdown(block: Block) -> str:
     if block.kind == "item":
         if block.mark.rstrip(".").isdigit():
             return f"{block.mark} {block.text}\n"
-        note = {"-": "", "!": "**Take care:** "}.get(block.mark, f"**{block.mark}** ")
+        note = "" if block.mark == "-" else f"**{block.mark}** "
         return f"- {note}{block.text}\n"
     if block.kind == "deeper":
         return f"{'  ' * block.level}- {block.text}\n"
@@ -81,7 +98,11 @@ def _markdown(block: Block) -> str:
 
 
 def plain(text: str, encoding: str) -> str:
-    """The same text for an output that cannot show every sign: known ones are spelled out, the rest become `?`."""
+    """The same text for an output that cannot show every sign: known ones are spelled out, the rest become `?`.
+
+    Control characters, which a visit file may hold, never reach a terminal.
+    """
+    text = _CONTROL.sub("?", text)
     try:
         text.encode(encoding)
     except (UnicodeEncodeError, LookupError):

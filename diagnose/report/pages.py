@@ -17,6 +17,7 @@ FULL = 0.10  # faults with at least this share are told with reasons
 NAMED = 3  # unlikely faults told with their main reason
 BRIEF = 2  # reasons told for and against a fault that is not the first
 LISTED_MISSING = 8
+EVEN = 0.4  # reasons less likely than this are only named
 
 
 # -- the page of `examine` -----------------------------------------------------------------------------------------
@@ -97,25 +98,31 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
         return
     first, *others = d.faults
     yield heading(f"What speaks for: {lower_first(first.name)} ({first.strength})")
-    yield from (_reason(s) for s in first.supporting)
+    yield from (_reason(s, d) for s in first.supporting)
     if not first.supporting:
         yield line("Nothing that was measured. It leads only because the others are less likely still.")
     yield heading("What speaks against it")
-    yield from (_reason(s) for s in first.opposing)
+    yield from (_reason(s, d) for s in first.opposing)
     if not first.opposing:
         yield line("Nothing that was measured.")
     close = [f for f in others if f.share >= FULL]
+    silent = [f for f in close if not f.supporting and not f.opposing]
     for fault in close:
+        if fault in silent:
+            continue
         yield heading(f"Or: {lower_first(fault.name)} ({fault.strength})")
-        yield from (_reason(s) for s in fault.supporting[:BRIEF])
-        yield from (_reason(s) for s in fault.opposing[:BRIEF])
-        alike = first.looks_like.get(fault.fault) or fault.looks_like.get(first.fault)
-        if alike:
+        yield from (_reason(s, d) for s in fault.supporting[:BRIEF])
+        yield from (_reason(s, d) for s in fault.opposing[:BRIEF])
+        if alike := _alike(first, fault):
             yield line(f"How to tell them apart: {alike}")
+    if silent:
+        yield heading("Or, with nothing measured for or against")
+        for fault in silent:
+            yield item(f"{fault.name} ({fault.strength}). {_alike(first, fault)}".strip())
     for name in d.also:
         yield heading(f"Perhaps as well: {lower_first(d.rules.faults[name].name)}")
         fault = next(f for f in d.faults if f.fault == name)
-        yield from (_reason(s) for s in fault.supporting[:BRIEF])
+        yield from (_reason(s, d) for s in fault.supporting[:BRIEF])
     rest = [f for f in others if f.share < FULL]
     if rest:
         yield heading("Unlikely")
@@ -125,8 +132,15 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
             yield item(f"Still less: {'; '.join(lower_first(f.name) for f in rest[NAMED:])}.")
 
 
-def _reason(s: Statement) -> Block:
-    return item(f"{s.title}. {s.text}", points_text(s.weight))
+def _alike(one: Explained, other: Explained) -> str:
+    return one.looks_like.get(other.fault) or other.looks_like.get(one.fault) or ""
+
+
+def _reason(s: Statement, d: Diagnosis) -> Block:
+    """In full where it may well be true; else its title, for its sentences speak as if it were true."""
+    chance = max((firing.sure for firing in d.matched.firings if firing.rule == s.rule), default=1.0)
+    said = f"{s.title}. {s.text}" if chance >= EVEN else f"Perhaps ({chance:.2f} sure): {lower_first(s.title)}."
+    return item(said, points_text(s.weight))
 
 
 def points_text(weight: float) -> str:
@@ -174,7 +188,7 @@ def _next(d: Diagnosis) -> Iterator[Block]:
     if d.faults and d.faults[0].share >= 0.40:
         repair = d.rules.faults[d.faults[0].fault].repair
         if repair is not None:
-            yield heading(f"If it is {lower_first(d.faults[0].name)}")
+            yield heading(f"If this is it: {lower_first(d.faults[0].name)}")
             for step in repair.do:
                 yield item(step)
             for caution in repair.cautions:

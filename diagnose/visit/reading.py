@@ -35,6 +35,9 @@ class VisitError(InputProblems):
 
 def read_visit(source: Path | str) -> Visit:
     """The visit in a file (`-` for standard input). Raises VisitError with every problem."""
+    if not isinstance(source, (str, Path)):  # a number would be taken for an open file, read, and closed
+        what = f"{_brief(source)} is neither a visit nor the path of one"
+        raise VisitError([Problem("", 0, 0, what, "Give the path of a visit file, or a mapping laid out like one.")])
     try:
         document = yamlfile.read(source)
     except InputProblems as error:

@@ -92,7 +92,8 @@ def judge(
     chance = finding.words[word]
     improve = None
     if not reasons and chance < rules.charge.sure:
-        improve = max(estimate.effects, key=lambda name: abs(estimate.effects[name]), default=None)
+        measured = [name for name in estimate.effects if name in visit.last.readings]
+        improve = max(measured, key=lambda name: abs(estimate.effects[name]), default=None)
         reasons.append(_straddle(finding, method, improve, system))
     if not reasons:
         reasons += _valve_at_fault(leaning, findings, system)
@@ -188,7 +189,7 @@ def _straddle(finding: Finding, method: str, improve: str | None, system: System
     text = finding_text(finding, system)
     sentence = (
         f"The {method} is {text}, so near the limit that the charge may be {likely[0]} or {likely[1]} "
-        f"({finding.words[likely[0]]:.0%} to {finding.words.get(likely[-1], 0):.0%})."
+        f"({finding.words[likely[0]] * 100:.0f} to {finding.words.get(likely[-1], 0) * 100:.0f} chances)."
     )
     if improve:
         sentence += f" The {improve} adds most to the doubt: measure it again, or with a better instrument."
@@ -213,7 +214,7 @@ def _rival(verdict: Verdict, ranked: Sequence[Ranked], rules: Rulebook) -> Ranke
 def _explained(rival: Ranked, leaning: Verdict, finding: Finding, method: str, rules: Rulebook, system: System) -> str:
     entry = rules.faults[rival.fault]
     name = _lower(entry.name)
-    alone = f"By {method} alone ({finding_text(finding, system)}) the charge would be called {leaning}"
+    alone = f"By {method} alone, {finding_text(finding, system)}, the charge would be called {leaning}"
     if entry.charge == "right":
         return f"{alone}, but the other readings say {name}. Read everything again before you touch the charge."
     return f"{alone}, but {name} explains the readings as well or better. Settle that first, then measure again."

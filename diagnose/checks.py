@@ -60,7 +60,7 @@ def next_checks(
         if name in rules.checks and name not in found:
             entry = rules.checks[name]
             found[name] = NextCheck(name, entry.ask, entry.why, entry.minutes, entry.needs, 0.0, tuple(entry.gives))
-    order = {name: i for i, name in enumerate(first)}
+    order = {name: i for i, name in enumerate(dict.fromkeys(first))}
     ordered = sorted(found.values(), key=lambda c: (order.get(c.check, len(order)), -c.worth))
     kept = ordered[:LISTED]
     return (*kept, *(c for c in ordered[LISTED:] if c.check in always))

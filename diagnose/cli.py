@@ -54,6 +54,10 @@ NEGATIVE = {"ignore_unknown_options": True}  # `-20 F` is a temperature, not an 
 VisitFile = Annotated[str, typer.Argument(metavar="VISIT", help="A visit file; - reads standard input.")]
 AsOption = Annotated[As, typer.Option("--as", help="text, json or markdown")]
 UnitsOption = Annotated[Units | None, typer.Option("--units", help="us or si; those of the visit unless said")]
+RulesOption = Annotated[
+    list[Path] | None,
+    typer.Option("--rules", help="a folder of your own rules, laid over the shipped ones; may be given several times"),
+]
 AltitudeOption = Annotated[str | None, typer.Option("--altitude", help="of the place, for example '5000 ft'")]
 
 
@@ -92,14 +96,21 @@ def stop(error: InputProblems) -> NoReturn:
     raise typer.Exit(2)
 
 
+def book_of(folders: Sequence[Path] | None) -> Rulebook:
+    """The shipped rules with these folders laid over them."""
+    from diagnose.rulebook import load_rules
+
+    return load_rules(*(folders or ()))
+
+
 @app.command()
-def examine(visit: VisitFile, how: AsOption = As.text, units: UnitsOption = None) -> None:
+def examine(visit: VisitFile, how: AsOption = As.text, units: UnitsOption = None, rules: RulesOption = None) -> None:
     """Ranked faults with reasons, charge verdict, next check, cautions."""
     from diagnose import report
     from diagnose.pipeline import examine as run
 
     try:
-        d = run(visit, units=units.value if units else None)
+        d = run(visit, book_of(rules), units=units.value if units else None)
     except InputProblems as error:
         stop(error)
     put_blocks(report.diagnosis_page(d), how, d.to_dict())
@@ -111,13 +122,14 @@ def why(
     fault: Annotated[str, typer.Argument(metavar="FAULT", help="A fault, for example low-charge.")],
     how: AsOption = As.text,
     units: UnitsOption = None,
+    rules: RulesOption = None,
 ) -> None:
     """Everything for and against one fault, down to the readings; also one that did not win."""
     from diagnose import report
     from diagnose.pipeline import examine as run
 
     try:
-        d = run(visit, units=units.value if units else None)
+        d = run(visit, book_of(rules), units=units.value if units else None)
         if fault not in d.rules.faults:
             fix = did_you_mean(fault, d.rules.faults) or f"Known: {', '.join(d.rules.faults)}."
             raise InputProblems([Problem("", 0, 0, f"`{fault}` is not a fault of this rule book", fix)])
@@ -133,12 +145,12 @@ def ask(
     how: AsOption = As.text,
     units: UnitsOption = None,
     keep: Annotated[Path | None, typer.Option("--keep", help="write the visit to this file as well")] = None,
+    rules: RulesOption = None,
 ) -> None:
     """The same, question by question, no file needed."""
     from diagnose import ask as questions
     from diagnose import report
     from diagnose.pipeline import examine as run
-    from diagnose.rulebook import load_rules
 
     def shown(text: str) -> str:
         return report.plain(text, sys.stderr.encoding or "ascii")
@@ -153,10 +165,11 @@ def ask(
     try:
         if keep is not None:  # before the first question, not after the last
             questions.refuse_to_keep(keep)
-        visit = questions.interview(answer, say, load_rules())
+        book = book_of(rules)
+        visit = questions.interview(answer, say, book)
         if keep is not None:
             questions.keep(visit, keep)
-        d = run(visit, units=units.value if units else None)
+        d = run(visit, book, units=units.value if units else None)
     except InputProblems as error:
         stop(error)
     put_blocks(report.diagnosis_page(d), how, d.to_dict())
@@ -232,21 +245,16 @@ def lookup_moist_air(
 # -- rules and cases -----------------------------------------------------------------------------------------------
 
 
-def _rules_in(folder: Path | None) -> Rulebook:
-    from diagnose.rulebook import load_rules
-
-    if folder is not None and not folder.is_dir():
-        raise InputProblems([Problem(str(folder), 0, 0, "there is no such folder of rules", "Check the name.")])
-    return load_rules(folder)
-
-
 @rules_app.command("check")
 def rules_check(
-    folder: Annotated[Path | None, typer.Argument(help="A folder of rules; the shipped ones unless said.")] = None,
+    folders: Annotated[
+        list[Path] | None,
+        typer.Argument(help="Folders of your own rules, laid over the shipped ones; or a whole book."),
+    ] = None,
 ) -> None:
     """Reads every rule file and lists every mistake."""
     try:
-        book = _rules_in(folder)
+        book = book_of(folders)
     except InputProblems as error:
         stop(error)
     put(
@@ -258,15 +266,13 @@ def rules_check(
 @rules_app.command("test")
 def rules_test(
     only: Annotated[str | None, typer.Argument(metavar="[RULE|FAULT|FILE]", help="only these")] = None,
-    folder: Annotated[
-        Path | None, typer.Option("--folder", help="a folder of rules; the shipped ones unless said")
-    ] = None,
+    rules: RulesOption = None,
 ) -> None:
     """Runs the examples beside the rules, through the real matcher with the whole book loaded."""
     from diagnose.trials import rule_trials, run_rule_trial
 
     try:
-        book = _rules_in(folder)
+        book = book_of(rules)
         results = [run_rule_trial(trial, book) for trial in rule_trials(book, only)]
         if not results:
             names = [*book.by_id, *book.faults]
@@ -285,13 +291,13 @@ def rules_test(
 def rules_show(
     name: Annotated[str, typer.Argument(help="a rule, fault, finding, state, check or source")],
     how: AsOption = As.text,
+    rules: RulesOption = None,
 ) -> None:
     """One entry of the rule book, and everything that uses it."""
-    from diagnose.rulebook import load_rules
     from diagnose.showing import show_entry
 
     try:
-        blocks, data = show_entry(name, load_rules())
+        blocks, data = show_entry(name, book_of(rules))
     except InputProblems as error:
         stop(error)
     put_blocks(blocks, how, data)
@@ -300,12 +306,14 @@ def rules_show(
 @cases_app.command("run")
 def cases_run(
     where: Annotated[Path | None, typer.Argument(help="a case file or a folder; the shipped cases unless said")] = None,
+    rules: RulesOption = None,
 ) -> None:
     """Examines the visits whose answer is known, and compares. Folders are counted apart."""
     from diagnose.trials import case_paths, read_case, run_case, tally
 
     try:
-        results = [run_case(read_case(path)) for path in case_paths(where)]
+        book = book_of(rules)
+        results = [run_case(read_case(path), book) for path in case_paths(where)]
         if not results:
             raise InputProblems([Problem(str(where), 0, 0, "there is no case here", "Case files end in .yaml.")])
     except InputProblems as error:

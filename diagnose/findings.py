@@ -65,12 +65,14 @@ def _below(limit: float, value: float, sigma: float) -> float:
 
 def find(visit: Visit, estimates: Mapping[str, Estimate], rules: Rulebook) -> dict[str, Finding]:
     """All findings of the visit, in the order of the book. Raises VisitError where something seen is not known."""
-    seen = _seen(visit, rules)
+    problems = seen_problems(visit, rules)
+    if problems:
+        raise VisitError(problems)
     found = {}
     for entry in rules.findings.values():
         if entry.seen:
-            if entry.finding in seen:
-                found[entry.finding] = Finding(entry.finding, {seen[entry.finding]: 1.0})
+            if entry.finding in visit.seen:
+                found[entry.finding] = Finding(entry.finding, {visit.seen[entry.finding]: 1.0})
             continue
         finding = _measured(entry, estimates.get(entry.quantity or ""), visit.machine)
         if finding is not None:
@@ -87,22 +89,31 @@ def _measured(entry: FindingEntry, estimate: Estimate | None, machine: Machine) 
     if scale.by == "target":
         word = estimate.expected.reason if isinstance(estimate.expected, NoTarget) else "found"
         return Finding(entry.finding, {word: 1.0}, estimate, scale) if word in entry.words else None
-    limits, spread = _figures(entry.quantity or "", scale)
-    value, sigma = estimate.value, estimate.sigma
-    target = estimate.target
-    if scale.by != "value":
-        if target is None or estimate.difference is None:
-            return None
-        value, sigma = estimate.difference, estimate.difference_sigma
-        spread = target.spread if spread is None else spread
-        if scale.by == "share":
-            if target.value <= 0:
-                return None
-            value, sigma = estimate.value / target.value, sigma / target.value
-            spread = spread / target.value if scale.spread is None else spread
-    spread = spread or 0.0
+    limits, own_spread = _figures(entry.quantity or "", scale)
+    judged = _judged(estimate, scale)
+    if judged is None:
+        return None
+    value, sigma, spread = judged
+    spread = spread if own_spread is None else own_spread
     words = probabilities(entry.words, limits, value, math.hypot(sigma, spread))
     return Finding(entry.finding, words, estimate, scale, limits, spread)
+
+
+def _judged(estimate: Estimate, scale: Scale) -> tuple[float, float, float] | None:
+    """What the limits are compared with: value, its standard deviation, spread of the expected value; None if unknown."""
+    target = estimate.target
+    if scale.by == "value":
+        return estimate.value, estimate.sigma, 0.0
+    if scale.by == "nearest":
+        near = estimate.expected.nearest if isinstance(estimate.expected, NoTarget) else None
+        return None if near is None else (estimate.value - near.value, estimate.sigma, near.spread)
+    if target is None or estimate.difference is None:
+        return None
+    if scale.by == "difference":
+        return estimate.difference, estimate.difference_sigma, target.spread
+    if target.value <= 0:
+        return None
+    return estimate.value / target.value, estimate.difference_sigma / target.value, target.spread / target.value
 
 
 def _scale(entry: FindingEntry, estimate: Estimate, machine: Machine) -> Scale | None:
@@ -115,7 +126,7 @@ def _scale(entry: FindingEntry, estimate: Estimate, machine: Machine) -> Scale |
             (name, frozenset([words] if isinstance(words, str) else words)) for name, words in scale.applies.items()
         )
         if applies(conditions, facts) and scale.target in (None, origin):
-            if scale.by in ("difference", "share") and target is None:
+            if scale.by != "target" and _judged(estimate, scale) is None:
                 continue
             return scale
     return None
@@ -134,10 +145,9 @@ def _figures(quantity: str, scale: Scale) -> tuple[tuple[float, ...], float | No
     return _FIGURES[key][1:]
 
 
-def _seen(visit: Visit, rules: Rulebook) -> dict[str, str]:
-    """What was seen, checked against the words of the book."""
+def seen_problems(visit: Visit, rules: Rulebook) -> list[Problem]:
+    """What the rule book does not know of the things seen: only it says which there are, and their words."""
     problems = []
-    found = {}
     for name, word in visit.seen.items():
         entry = rules.seen.get(name)
         if entry is None:
@@ -146,11 +156,7 @@ def _seen(visit: Visit, rules: Rulebook) -> dict[str, str]:
         elif word not in entry.words:
             fix = did_you_mean(word, entry.words) or f"Write one of: {', '.join(entry.words)}."
             problems.append(_at(visit, name, f"`{name}: {word}` is not known", fix))
-        else:
-            found[name] = word
-    if problems:
-        raise VisitError(problems)
-    return found
+    return problems
 
 
 def _at(visit: Visit, name: str, what: str, fix: str) -> Problem:

@@ -12,7 +12,7 @@ from diagnose import wording
 from diagnose.charge import Charge, judge
 from diagnose.checks import NextCheck, next_checks
 from diagnose.explain import Explained, Short, Statement, explain, one_short
-from diagnose.findings import Finding, find
+from diagnose.findings import Finding, find, seen_problems
 from diagnose.matcher import Matched, matcher_for
 from diagnose.plausibility import Suspicion, suspicions
 from diagnose.ranking import Ranked, rank, second_faults
@@ -20,7 +20,7 @@ from diagnose.rulebook import Applying, Rule, Rulebook, load_rules, machine_fact
 from diagnose.rulebook.models import RuleEntry
 from diagnose.targets import NoTarget
 from diagnose.uncertainty import Estimate, estimate
-from diagnose.visit import System, Visit, read_visit, visit_from
+from diagnose.visit import System, Visit, VisitError, read_visit, visit_from
 
 FORMAT = 1
 
@@ -104,8 +104,8 @@ def examine(
     visit: a Visit, the same mapping as a visit file, or the path of one. units: the units of the sentences; those the
     visit is written in unless said. Pure and reentrant. Raises VisitError, which lists every problem of the visit.
     """
-    visit = as_visit(visit)
     rules = rules if rules is not None else load_rules()
+    visit = as_visit(visit, rules)
     system = units or visit.system
 
     doubts, estimates = _sound(visit, system)
@@ -160,13 +160,16 @@ def examine(
     )
 
 
-def as_visit(visit: Visit | Mapping[str, object] | Path | str) -> Visit:
-    """The visit in whatever form it was given. Raises VisitError."""
+def as_visit(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook) -> Visit:
+    """The visit in whatever form it was given. Raises VisitError, with what the rules do not know of it as well."""
     if isinstance(visit, Visit):
         return visit
-    if isinstance(visit, Mapping):
-        return visit_from(visit)
-    return read_visit(visit)
+    try:
+        return visit_from(visit) if isinstance(visit, Mapping) else read_visit(visit)
+    except VisitError as error:
+        more = seen_problems(error.rest, rules) if error.rest is not None else []
+        problems = sorted((*error.problems, *more), key=lambda p: (p.line, p.column))
+        raise VisitError(problems, error.rest) from None
 
 
 def _sound(visit: Visit, system: System) -> tuple[tuple[Suspicion, ...], dict[str, Estimate]]:

@@ -176,8 +176,8 @@ def _suction(look: _Look) -> Iterator[Suspicion]:
         and line is not None
         and outdoor is not None
         and abs(line - outdoor) < 2 * F
-        and superheat[0] > 25 * F
-        and (subcooling is None or subcooling[0] > 3 * F)
+        and superheat[0] > 30 * F
+        and (subcooling is None or subcooling[0] > 5 * F)
     ):
         there = "" if subcooling is None else ", although liquid stands in the condenser"
         yield Suspicion(

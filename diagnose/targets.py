@@ -28,10 +28,15 @@ class Target:
 
 @dataclass(frozen=True, slots=True)
 class NoTarget:
-    """Why there is no expected value: the table is blank there, the reading lies outside it, or is missing."""
+    """Why there is no expected value: the table is blank there, the reading lies outside it, or is missing.
+
+    nearest: the value at the nearest edge of the table, with a spread that grows with the distance from it. No verdict may
+    lean on it; it is good enough to tell a starved evaporator from a flooded one.
+    """
 
     reason: Literal["blank", "outside", "missing"]
     why: str  # one plain sentence with the numbers
+    nearest: Target | None = None
 
 
 F = 5 / 9
@@ -136,7 +141,20 @@ def _table(name: str, ceiling: float = math.inf) -> _Table:
     return _Table(section["first_dry_bulb"], section["first_wet_bulb"], cells, blank, section["source"])
 
 
-def _outside(table: _Table, dry_bulb: float, dry_name: str, wet_bulb: float) -> NoTarget | None:
+# K of spread for each °F beyond the edge of a table; the tables change by 1 to 2 °F (0.6 to 1.1 K) a °F. Judgement.
+_SPREAD_BEYOND = 0.5
+
+
+def _at_edge(table: _Table, dry_bulb: float, wet_bulb: float, least: float) -> Target:
+    """What the table says at its nearest edge, at least `least` °F."""
+    dry = min(max(dry_bulb, table.first_dry_bulb), table.last_dry_bulb)
+    wet = min(max(wet_bulb, table.first_wet_bulb), table.last_wet_bulb)
+    beyond = math.hypot(dry - dry_bulb, wet - wet_bulb)
+    value, _ = table.at(dry, wet)
+    return Target(max(value, least) * F, 0.3 + _SPREAD_BEYOND * beyond, table.source, "typical")
+
+
+def _outside(table: _Table, dry_bulb: float, dry_name: str, wet_bulb: float, least: float) -> NoTarget | None:
     parts = [
         f"{name} {_shown(value)} is outside the table ({low} to {high} °F)"
         for name, value, low, high in (
@@ -145,7 +163,7 @@ def _outside(table: _Table, dry_bulb: float, dry_name: str, wet_bulb: float) -> 
         )
         if not low - _HAIR <= value <= high + _HAIR
     ]
-    return NoTarget("outside", " and ".join(parts)) if parts else None
+    return NoTarget("outside", " and ".join(parts), _at_edge(table, dry_bulb, wet_bulb, least)) if parts else None
 
 
 def _missing(**readings: float | None) -> NoTarget:
@@ -166,7 +184,7 @@ def target_superheat(outdoor: float | None, wet_bulb: float | None) -> Target | 
         return _missing(outdoor_air_temperature=outdoor, return_air_wet_bulb=wet_bulb)
     table = _table("target_superheat", 4.9)  # 4.9: a blank cell says below 5 °F, to one decimal
     dry, wet = _f(outdoor), _f(wet_bulb)
-    outside = _outside(table, dry, "outdoor air", wet)
+    outside = _outside(table, dry, "outdoor air", wet, 5.0)
     if outside is not None:
         return outside
     value, _ = table.at(dry, wet)
@@ -175,6 +193,7 @@ def target_superheat(outdoor: float | None, wet_bulb: float | None) -> Target | 
             "blank",
             f"at {_shown(dry)} outdoors and {_shown(wet)} return air wet bulb the target superheat is below 5 °F "
             "(2.8 K), where the test is not valid: raise the indoor load or come back in other weather",
+            Target(MINIMUM_TARGET_SUPERHEAT, 0.8, table.source, "typical"),
         )
     return Target(value * F, 0.3, table.source, "protocol")
 
@@ -201,7 +220,7 @@ def target_temperature_split(return_dry_bulb: float | None, return_wet_bulb: flo
         return _missing(return_air_dry_bulb=return_dry_bulb, return_air_wet_bulb=return_wet_bulb)
     table = _table("temperature_split")
     dry, wet = _f(return_dry_bulb), _f(return_wet_bulb)
-    outside = _outside(table, dry, "return air dry bulb", wet)
+    outside = _outside(table, dry, "return air dry bulb", wet, 0.0)
     if outside is not None:
         return outside
     value, blank = table.at(dry, wet)
@@ -210,6 +229,7 @@ def target_temperature_split(return_dry_bulb: float | None, return_wet_bulb: flo
             "blank",
             f"the table has no temperature split for return air as dry as {_shown(dry)} dry bulb with {_shown(wet)} "
             "wet bulb",
+            Target(value * F, 0.3 + _SPREAD_BEYOND * blank, table.source, "typical"),
         )
     return Target(value * F, 0.3, table.source, "protocol")
 

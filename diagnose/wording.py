@@ -9,7 +9,7 @@ from diagnose import units
 from diagnose.findings import Finding
 from diagnose.quantities import QuantityKind
 from diagnose.rulebook import Rulebook
-from diagnose.targets import F, Target
+from diagnose.targets import F, NoTarget, Target
 from diagnose.uncertainty import COVERAGE, Estimate
 from diagnose.visit import READINGS, Machine, Reading, System
 
@@ -41,8 +41,8 @@ def number(value: float, kind: QuantityKind, system: System, unit: bool = True) 
 
 
 def _round(value: float, decimals: int) -> str:
-    text = f"{value:,.{decimals}f}"
-    return text[1:] if text.startswith("-") and not text.strip("-0.,") else text
+    text = f"{abs(value):,.{decimals}f}"
+    return f"−{text}" if value < 0 and text.strip("0.,") else text
 
 
 def plus_minus(value: float, sigma: float, kind: QuantityKind, system: System) -> str:
@@ -69,6 +69,9 @@ def finding_text(finding: Finding, system: System) -> str:
     target = estimate.target
     if target is not None and finding.scale is not None and finding.scale.by != "value":
         return f"{text} {against(target, estimate.kind, system)}"
+    near = estimate.expected.nearest if isinstance(estimate.expected, NoTarget) else None
+    if near is not None and finding.scale is not None and finding.scale.by == "nearest":
+        return f"{text} (at the table’s edge {number(near.value, estimate.kind, system)})"
     return text
 
 
@@ -84,7 +87,7 @@ def _judged_kind(finding: Finding) -> QuantityKind:
     by = finding.scale.by if finding.scale else "value"
     if by == "share":
         return "ratio"
-    return "difference" if by == "difference" and kind == "temperature" else kind
+    return "difference" if by in ("difference", "nearest") and kind == "temperature" else kind
 
 
 def limits_text(finding: Finding, system: System) -> str:

@@ -125,7 +125,6 @@ def test_a_better_instrument_settles_it():
     assert (poor.verdict, good.verdict) == ("do not judge", "right")
 
 
-@pytest.mark.xfail(strict=True, reason="open in charge.py: nobody can measure the refrigerant table again")
 @pytest.mark.parametrize("gas", ["R-454B", "R-410A"])
 def test_only_what_can_be_measured_again_is_named(gas):
     exact = {"instruments": {"gauges": "0.05 %", "pipe clamps": "0.02 F", "air thermometers": "0.02 F"}}

@@ -58,9 +58,6 @@ def test_cold_weather_asks_for_the_scales():
     assert asked(visit(State(metering="TXV", outdoor=48, condensing=66)))[0] == "weigh-the-charge"
 
 
-@pytest.mark.xfail(
-    strict=True, reason="open in checks.py: a check named twice in `first` loses its place (use dict.fromkeys)"
-)
 def test_a_check_that_two_rules_ask_for_keeps_its_place():
     """Below 55 °F outdoors a fixed orifice is too cold, and outside its table as well."""
     assert asked(visit(State(outdoor=48, condensing=66)))[0] == "weigh-the-charge"

@@ -365,7 +365,7 @@ def spoil(path: Path, old: str, new: str) -> None:
 def test_rules_check_counts_what_there_is(book: Rulebook) -> None:
     assert run("rules", "check") == (
         0,
-        f"Rule book shipped: {len(book.rules)} rules, {len(book.findings)} findings, {len(book.states)} states, "
+        f"Rule book {book.name}: {len(book.rules)} rules, {len(book.findings)} findings, {len(book.states)} states, "
         f"{len(book.faults)} faults, {len(book.checks)} checks, {len(book.sources)} sources. No mistakes.\n",
         "",
     )
@@ -400,7 +400,7 @@ def listed(rules: Path) -> dict[str, str]:
 def test_rules_check_of_no_folder(tmp_path: Path) -> None:
     said = f"{tmp_path / 'none'}: there is no such folder of rules\n      Check the name.\n"
     assert run("rules", "check", str(tmp_path / "none")) == (2, "", said)
-    assert run("rules", "test", "--folder", str(tmp_path / "none")) == (2, "", said)
+    assert run("rules", "test", "--rules", str(tmp_path / "none")) == (2, "", said)
 
 
 def test_rules_test_of_all_of_one_and_of_none(book: Rulebook) -> None:
@@ -423,7 +423,7 @@ def test_a_broken_rule_test_fails_and_is_named(rules: Path) -> None:
         "- fires: {superheat: high, subcooling: low}",
         "- fires: {superheat: high, subcooling: high}",
     )
-    code, out, err = run("rules", "test", "--folder", str(rules))
+    code, out, err = run("rules", "test", "--rules", str(rules))
     assert (code, err) == (1, "")
     first, *_, last = out.splitlines()
     assert first.startswith("failed: low-charge/starved-and-empty test 1: low-charge/starved-and-empty stays quiet on")

@@ -68,7 +68,7 @@ def test_every_quantity_printed_has_its_uncertainty(name: str, units: str) -> No
     for table in rows:
         assert table[0] == ("worked out", "value", "should be", "so it is")
         for quantity, value, _, _ in table[1:]:
-            assert re.fullmatch(r"-?[\d,.]+ ± [\d,.]+( \S.*)?", value), quantity
+            assert re.fullmatch(r"−?[\d,.]+ ± [\d,.]+( \S.*)?", value), quantity
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -136,7 +136,7 @@ def test_why_goes_down_to_the_readings() -> None:
     steps = [
         "rule low-charge/starved-and-empty: +4.0 points × 1.00 sure; Rossi and Braun",
         "finding superheat: high 0.11, very high 0.89",
-        "limits -9.0 °F, -5.0 °F, 5.0 °F, 12.0 °F on its difference from what it should be",
+        "limits −9.0 °F, −5.0 °F, 5.0 °F, 12.0 °F on its difference from what it should be",
         "quantity superheat: 24.9 ± 1.5 °F (target 11.3 °F) = suction line temperature - evaporating temperature",
         "reading suction line temperature: 63.0 °F ± 1.4",
         "reading suction pressure: 114 psig ± 1.1",

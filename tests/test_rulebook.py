@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from pathlib import Path
 
@@ -112,7 +113,7 @@ def rules_folder(tmp_path):
 
 
 def test_the_shipped_book_is_sound_and_quickly_read(book):
-    assert book.name == "shipped"
+    assert re.fullmatch(r"shipped \([0-9a-f]{8}\)", book.name)
     times = []
     for _ in range(3):
         start = time.perf_counter()
@@ -150,7 +151,7 @@ def test_every_finding_that_is_seen_says_how_to_look(book):
 
 def test_a_small_book_loads(rules_folder):
     small = load_rules(write(rules_folder))
-    assert small.name == "rules"
+    assert small.name.startswith("rules (")
     assert list(small.faults) == ["low-charge", "overcharge"]  # the usual ones first
     assert [r.id for r in small.evidence("low-charge")] == ["low-charge/starved"]
 
@@ -269,11 +270,7 @@ MISTAKES = {
 }  # fmt: skip
 
 
-ECHO = pytest.mark.xfail(strict=True, reason="open in rulebook/load.py: one slip in `when` also counts as no `when`")
-ECHOED = ("an unknown finding", "an unknown word", "a negated unknown word")
-
-
-@pytest.mark.parametrize("mistake", [pytest.param(m, marks=ECHO) if m in ECHOED else m for m in MISTAKES])
+@pytest.mark.parametrize("mistake", MISTAKES)
 def test_what_is_said_about_a_mistake(rules_folder, mistake):
     changes, said = MISTAKES[mistake]
     with pytest.raises(RuleError) as caught:

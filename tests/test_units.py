@@ -1,4 +1,3 @@
-# ruff: noqa: E501 - one text and its message a line
 """Pint and the printed factors of NIST SP 811 are the oracles; the messages are part of the interface."""
 
 import math

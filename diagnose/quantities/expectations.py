@@ -45,9 +45,11 @@ def evaporator_temperature_difference(airflow_per_ton: float | None = None) -> T
 def air_temperature_split(
     return_air_dry_bulb: float | None = None, return_wet_bulb: float | None = None
 ) -> Target | NoTarget | None:
-    """By return dry and wet bulb; typical where the table has no answer or nobody took a wet bulb."""
+    """By return dry and wet bulb, from the table's nearest edge where they lie beyond it; typical without a wet bulb."""
     found = targets.target_temperature_split(return_air_dry_bulb, return_wet_bulb)
-    return found if isinstance(found, Target) else targets.typical_temperature_split()
+    if isinstance(found, NoTarget):
+        return found.nearest or targets.typical_temperature_split()
+    return found
 
 
 @expected("liquid line approach")

@@ -14,6 +14,7 @@ from diagnose.wording import cite, fill, finding_text, limits_text, margin, read
 _BY = {
     "value": "on its value",
     "difference": "on its difference from what it should be",
+    "nearest": "on its difference from the nearest edge of the table",
     "share": "on its share of what it should be",
     "target": "by whether there is a target",
 }

@@ -9,6 +9,7 @@ from typing import Literal
 
 from diagnose.matcher import Pattern
 from diagnose.rulebook.models import (
+    Change,
     ChargePolicy,
     CheckEntry,
     FaultEntry,
@@ -28,6 +29,7 @@ class Rule:
     """One rule. `when` all hold, and one of `either` where that is not empty.
 
     points: for evidence. fault: whose evidence. concludes: for states. holds: for readiness. rank: for cautions.
+    own: the company's folder that it is from; empty for a shipped rule.
     """
 
     kind: RuleKind
@@ -41,6 +43,7 @@ class Rule:
     holds: str = ""
     rank: int = 0
     file: str = ""
+    own: str = ""
 
     @property
     def id(self) -> str:
@@ -55,12 +58,21 @@ class Rule:
         return tuple(dict.fromkeys(names))
 
     def contains(self, general: Rule) -> bool:
-        """Whether this rule asks for everything the general one asks for, and for more."""
-        if self.either != general.either and general.either:
-            return False
-        own = dict(self.when)
-        inside = all(name in own and own[name] <= words for name, words in general.when)
-        return inside and (self.when != general.when or self.either != general.either)
+        """Whether this rule asks for everything the general one asks for, and for more.
+
+        One way of the general rule's `any` is enough, if this rule asks for all of it.
+        """
+        return self._asks_for(general) and not general._asks_for(self)
+
+    def _asks_for(self, other: Rule) -> bool:
+        """Whether wherever this rule holds, the other one does."""
+        ways = [dict(self.when) | dict(branch) for branch in self.either or ((),)]
+        return all(any(_within(way, (*other.when, *branch)) for branch in other.either or ((),)) for way in ways)
+
+
+def _within(conditions: Mapping[str, frozenset[str]], wider: Conditions) -> bool:
+    """Whether each of the wider conditions is asked for, with the same words or fewer."""
+    return all(name in conditions and conditions[name] <= words for name, words in wider)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +99,7 @@ class Rulebook:
     sources: Mapping[str, SourceEntry]
     charge: ChargePolicy
     by_id: Mapping[str, Rule] = field(default_factory=dict)
+    changes: tuple[tuple[str, Change], ...] = ()  # (company's folder, change) that were applied
 
     @cached_property
     def seen(self) -> Mapping[str, FindingEntry]:

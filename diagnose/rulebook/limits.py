@@ -36,7 +36,7 @@ def _kind(quantity: str, scale: Scale) -> QuantityKind:
     kind = KINDS[quantity]
     if scale.by == "share":
         return "ratio"
-    if scale.by == "difference" and kind == "temperature":
+    if scale.by in ("difference", "nearest") and kind == "temperature":
         return "difference"
     return kind
 

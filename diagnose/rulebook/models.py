@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from diagnose.yamlfile import did_you_mean
 
@@ -25,8 +26,6 @@ def _one_line(text: str) -> str:
 
 
 def _name(text: str) -> str:
-    import re
-
     if not re.match(NAME, text):
         raise Teach(f"`{text[:40]}` is not an id", "Small letters, digits and hyphens, for example `find-the-leak`.")
     return text
@@ -65,7 +64,7 @@ class Scale(Entry):
 
     applies: dict[str, Words] = {}
     target: Literal["maker", "protocol", "typical", "none"] | None = None
-    by: Literal["value", "difference", "share", "target"] = "value"
+    by: Literal["value", "difference", "nearest", "share", "target"] = "value"
     limits: list[str | int | float] = []
     spread: str | int | float | None = None
     source: Cited
@@ -199,15 +198,15 @@ class FindingsFile(Entry):
 class StatesFile(Entry):
     """states.yaml."""
 
-    states: list[StateEntry]
-    rules: list[StateRule]
+    states: list[StateEntry] = []
+    rules: list[StateRule] = []
 
 
 class ReadinessFile(Entry):
     """readiness.yaml."""
 
     charge: ChargePolicy | None = None
-    rules: list[ReadinessRule]
+    rules: list[ReadinessRule] = []
 
 
 class CautionsFile(Entry):
@@ -226,6 +225,69 @@ class SourcesFile(Entry):
     """sources.yaml."""
 
     sources: dict[Id, SourceEntry]
+
+
+class OwnRule(EvidenceRule):
+    """A company's own rule about any fault of the book."""
+
+    fault: Id
+
+
+class OwnRulesFile(Entry):
+    """rules.yaml of a company's own folder."""
+
+    rules: list[OwnRule]
+
+
+class Change(Entry):
+    """A company's change of one shipped figure, or a shipped rule switched off.
+
+    One of: `points` (a rule's), `limits` (of a finding), `usual` (a fault's), `off` (a rule). `was` must be what the
+    shipped book says, so that a change made for an older book is noticed.
+    """
+
+    points: Id | None = None
+    limits: str | None = None
+    usual: Id | None = None
+    off: Id | None = None
+    was: float | list[str | int | float] | None = None
+    now: float | list[str | int | float] | None = None
+    because: Text
+    date: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Change:
+        kinds = [name for name in ("points", "limits", "usual", "off") if getattr(self, name) is not None]
+        if len(kinds) != 1:
+            raise Teach("a change names one thing", "Write one of `points`, `limits`, `usual` or `off`.")
+        if kinds == ["off"]:
+            if self.was is not None or self.now is not None:
+                raise Teach("a rule that is switched off has no `was` and no `now`", "Take them out.")
+        elif self.was is None or self.now is None:
+            what = f"a change of `{kinds[0]}` needs `was` and `now`"
+            raise Teach(what, "Write what it is in the shipped book, and what it shall be.")
+        elif isinstance(self.was, list) != (kinds == ["limits"]) or isinstance(self.now, list) != (kinds == ["limits"]):
+            raise Teach(
+                f"`was` and `now` of `{kinds[0]}` must be {'lists of limits' if kinds == ['limits'] else 'numbers'}",
+                "For example `was: [-5 F, 5 F]`." if kinds == ["limits"] else "For example `was: 2`.",
+            )
+        return self
+
+    @property
+    def kind(self) -> str:
+        """points, limits, usual or off."""
+        return next(name for name in ("points", "limits", "usual", "off") if getattr(self, name) is not None)
+
+    @property
+    def target(self) -> str:
+        """The rule, finding or fault that is changed."""
+        return str(getattr(self, self.kind))
+
+
+class ChangesFile(Entry):
+    """changes.yaml of a company's own folder."""
+
+    changes: list[Change]
 
 
 def near(word: str, known: list[str]) -> str:

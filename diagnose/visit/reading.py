@@ -30,7 +30,14 @@ MINUTES = "minutes running"
 
 
 class VisitError(InputProblems):
-    """The visit cannot be read. `problems` lists everything that is wrong with it, each with how to mend it."""
+    """The visit cannot be read. `problems` lists everything that is wrong with it, each with how to mend it.
+
+    rest: what could be read of the visit, so that whoever knows more about it can add to the list.
+    """
+
+    def __init__(self, problems: Iterable[Problem], rest: Visit | None = None) -> None:
+        super().__init__(problems)
+        self.rest = rest
 
 
 def read_visit(source: Path | str) -> Visit:
@@ -126,9 +133,7 @@ class _Reader:
         rounds = self.rounds(top.get("readings"), limits)
         seen = self.seen(top.get("seen"))
         baseline = self.baseline(top.get("baseline"))
-        if self.problems:
-            raise VisitError(tuple(sorted(self.problems, key=lambda p: (p.line, p.column))))
-        return Visit(
+        visit = Visit(
             machine=machine,
             rounds=rounds,
             seen=seen,
@@ -138,6 +143,9 @@ class _Reader:
             document=self.document.name,
             seen_at={word: self.document.problem((*self.root, "seen", word), "", key=True) for word in seen},
         )
+        if self.problems:
+            raise VisitError(sorted(self.problems, key=lambda p: (p.line, p.column)), visit)
+        return visit
 
     def instruments(self, value: object) -> dict[str, Instrument]:
         limits = dict(INSTRUMENTS)

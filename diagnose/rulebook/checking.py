@@ -1,0 +1,558 @@
+"""The rules checked across files, a company's changes applied, and the whole made into a Rulebook."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+from pathlib import Path
+from typing import Any, Generic, TypeVar
+
+from diagnose.matcher import MatcherError, Pattern, strata
+from diagnose.rulebook.book import MACHINE_FACTS, Conditions, Rule, Rulebook
+from diagnose.rulebook.limits import KINDS, limits_of
+from diagnose.rulebook.models import (
+    CautionRule,
+    Change,
+    ChargePolicy,
+    CheckEntry,
+    Cited,
+    EvidenceRule,
+    FaultEntry,
+    FindingEntry,
+    OwnRule,
+    ReadinessRule,
+    RuleEntry,
+    SourceEntry,
+    StateEntry,
+    StateRule,
+    Words,
+    near,
+)
+from diagnose.yamlfile import Document, Problem, did_you_mean
+
+At = Sequence[str | int]
+E = TypeVar("E")
+PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
+
+
+@dataclass(frozen=True, slots=True)
+class Placed(Generic[E]):
+    """An entry and where it stands. own: the company's folder it is from; empty for the base."""
+
+    entry: E
+    document: Document
+    at: tuple[str | int, ...]
+    own: str
+
+    def where(self) -> str:
+        """`file:line` for messages."""
+        problem = self.document.problem(self.at, "")
+        return f"{problem.file}:{problem.line}" if problem.line else problem.file
+
+
+@dataclass
+class Gathered:
+    """Everything that was read, in the order of the folders, each entry with its place."""
+
+    findings: list[Placed[FindingEntry]] = field(default_factory=list)
+    states: list[Placed[StateEntry]] = field(default_factory=list)
+    rules: list[Placed[RuleEntry]] = field(default_factory=list)
+    checks: list[Placed[CheckEntry]] = field(default_factory=list)
+    sources: list[tuple[str, Placed[SourceEntry]]] = field(default_factory=list)
+    faults: list[Placed[FaultEntry]] = field(default_factory=list)
+    charge: list[Placed[ChargePolicy]] = field(default_factory=list)
+    changes: list[Placed[Change]] = field(default_factory=list)
+    kept: dict[str, list[int]] = field(default_factory=dict)  # by fault file: which of its rules are sound, if not all
+
+
+def check_book(
+    gathered: Gathered, name: str, unsure: frozenset[str] = frozenset()
+) -> tuple[Rulebook | None, list[Problem]]:
+    """The book made of everything that was read, or None and every mistake across the files.
+
+    unsure: names of entries that are there but broken, and already told.
+    """
+    checker = _Checker(gathered, unsure)
+    return checker.book(name), checker.problems
+
+
+class _Checker:
+    """Walks what was read and collects problems; lives for one book only."""
+
+    def __init__(self, gathered: Gathered, unsure: frozenset[str]) -> None:
+        self.read = gathered
+        self.unsure = unsure
+        self.problems: list[Problem] = []
+        self.where: dict[str, tuple[Document, tuple[str | int, ...]]] = {}
+
+    def bad(self, document: Document, at: At, what: str, fix: str = "", key: bool = False) -> None:
+        self.problems.append(document.problem(tuple(at), what, fix, key))
+
+    def missing(
+        self, document: Document, at: At, name: str, what: str, known: Iterable[str], key: bool = False, fix: str = ""
+    ) -> None:
+        """`name` is not a finding, check …, unless it is one that is there and broken."""
+        if name not in self.unsure:
+            self.bad(document, at, f"`{name}` is not {what}", fix or near(name, list(known)), key)
+
+    def book(self, name: str) -> Rulebook | None:
+        """The book, or None where `problems` has something to say."""
+        read = self.read
+        findings = self.named("finding", read.findings, lambda e: e.finding)
+        states = self.named("state", read.states, lambda e: e.state)
+        checks = self.named("check", read.checks, lambda e: e.check)
+        faults = self.named("fault", read.faults, lambda e: e.fault)
+        sources: dict[str, Placed[SourceEntry]] = {}
+        for key, placed in read.sources:
+            self.once(key, "source", placed, sources)
+        self.words = {name: tuple(p.entry.words) for name, p in findings.items()}
+        self.states = {name: tuple(p.entry.words) for name, p in states.items()}
+        self.checks, self.sources, self.faults = list(checks), list(sources), list(faults)
+        for name_ in self.words.keys() & self.states.keys():
+            self.bad(
+                states[name_].document,
+                states[name_].at,
+                f"`{name_}` is a finding already",
+                "Give the state another name.",
+            )
+        for placed_check in checks.values():
+            self.check(placed_check)
+        rules = [rule for placed_rule in read.rules for rule in self.placed_rule(placed_rule)]
+        for placed_fault in faults.values():
+            rules += self.fault(placed_fault)
+        changed = self.changes(findings, faults, rules)
+        for placed_finding in changed.findings.values():
+            self.finding(placed_finding)
+        charge = self.policy()
+        self.own_ids(findings, checks, sources, faults)
+        self.across(changed.rules)
+        if self.problems or charge is None:
+            return None
+        return Rulebook(
+            name=name,
+            findings={n: p.entry for n, p in changed.findings.items()},
+            states={n: p.entry for n, p in states.items()},
+            rules=tuple(changed.rules),
+            faults={p.entry.fault: p.entry for p in sorted(changed.faults.values(), key=lambda p: -p.entry.usual)},
+            checks={n: p.entry for n, p in checks.items()},
+            sources={n: p.entry for n, p in sources.items()},
+            charge=charge,
+            by_id={r.id: r for r in changed.rules},
+            changes=tuple((p.own, p.entry) for p in read.changes),
+        )
+
+    # -- names -----------------------------------------------------------------------------------------------------
+    def named(self, kind: str, entries: Sequence[Placed[E]], name: Callable[[E], str]) -> dict[str, Placed[E]]:
+        found: dict[str, Placed[E]] = {}
+        for placed in entries:
+            self.once(name(placed.entry), kind, placed, found)
+        return found
+
+    def once(self, name: str, kind: str, placed: Placed[E], found: dict[str, Placed[E]]) -> None:
+        """Takes an entry, unless one of that name is there: nothing is ever replaced in silence."""
+        if name in found:
+            what = f"`{name}` is already a {kind} in {found[name].where()}"
+            self.bad(placed.document, placed.at, what, "Keep one of them, or give this one another name.")
+        else:
+            found[name] = placed
+
+    def own_ids(
+        self,
+        findings: Mapping[str, Placed[FindingEntry]],
+        checks: Mapping[str, Placed[CheckEntry]],
+        sources: Mapping[str, Placed[SourceEntry]],
+        faults: Mapping[str, Placed[FaultEntry]],
+    ) -> None:
+        """Ids of a company's own entries carry the folder's name, so that no later shipped book can take them."""
+        named: list[tuple[str, Placed[Any]]] = [*checks.items(), *sources.items(), *faults.items()]
+        for name, entry in named:
+            if entry.own and not name.startswith(f"{entry.own}-"):
+                what = f"`{name}` must begin with the folder's name, `{entry.own}-`"
+                self.bad(entry.document, entry.at, what, f"For example `{entry.own}-{name}`.")
+        everything: list[Placed[Any]] = [*findings.values(), *(entry for _, entry in named), *self.read.rules]
+        for entry in everything:
+            if entry.own and not re.fullmatch(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", entry.own):
+                what = f"the folder's name `{entry.own}` cannot begin an id"
+                self.bad(entry.document, (), what, "Small letters, digits and hyphens, for example `harbour-cooling`.")
+                return
+
+    def check(self, placed: Placed[CheckEntry]) -> None:
+        for j, name in enumerate(placed.entry.gives):
+            if name not in self.words:
+                at = (*placed.at, "gives", j)
+                self.missing(placed.document, at, name, "a finding", self.words)
+
+    def policy(self) -> ChargePolicy | None:
+        if not self.read.charge:
+            self.problems.append(
+                Problem("readiness.yaml", 0, 0, "`charge` is missing", "Say when the charge may be judged.")
+            )
+            return None
+        for placed in self.read.charge[1:]:
+            self.bad(
+                placed.document,
+                placed.at,
+                f"`charge` is already set in {self.read.charge[0].where()}",
+                "Keep one of them.",
+            )
+        return self.read.charge[0].entry
+
+    # -- changes ---------------------------------------------------------------------------------------------------
+    def changes(
+        self,
+        findings: Mapping[str, Placed[FindingEntry]],
+        faults: Mapping[str, Placed[FaultEntry]],
+        rules: Sequence[Rule],
+    ) -> _Changed:
+        """Applies a company's changes; the order of the folders makes no difference, for no two may touch one thing."""
+        now = _Changed(dict(findings), dict(faults), {rule.id: rule for rule in rules})
+        taken: dict[tuple[str, str, str], Placed[Change]] = {}
+        for placed in self.read.changes:
+            change = placed.entry
+            which = str(change.was) if change.kind == "limits" else ""
+            thing = "rule" if change.kind in ("points", "off") else change.kind
+            key = (thing, change.target, which)
+            if key in taken:
+                what = f"`{change.target}` is already changed in {taken[key].where()}"
+                self.bad(placed.document, placed.at, what, "Agree on one of the two.")
+                continue
+            taken[key] = placed
+            {"limits": self.change_limits, "usual": self.change_usual}.get(change.kind, self.change_rule)(placed, now)
+        return now
+
+    def change_rule(self, placed: Placed[Change], now: _Changed) -> None:
+        change = placed.entry
+        rule = now.by_id.get(change.target)
+        at = (*placed.at, change.kind)
+        if rule is None:
+            self.bad(placed.document, at, f"`{change.target}` is not a rule", near(change.target, list(now.by_id)))
+        elif change.kind == "off":
+            del now.by_id[rule.id]
+        elif rule.kind != "evidence":
+            self.bad(placed.document, at, f"`{rule.id}` has no points", "Only rules for or against a fault have.")
+        elif self.still(placed, rule.points):
+            points = change.now
+            if not isinstance(points, float | int) or not -4 <= points <= 4 or points == 0:
+                what = f"{points} points are out of range"
+                self.bad(
+                    placed.document, (*placed.at, "now"), what, "From -4 to 4 and not 0; to silence a rule write `off`."
+                )
+            else:
+                now.by_id[rule.id] = replace(rule, points=float(points))
+
+    def change_usual(self, placed: Placed[Change], now: _Changed) -> None:
+        change = placed.entry
+        fault = now.faults.get(change.target)
+        if fault is None:
+            at = (*placed.at, "usual")
+            self.bad(placed.document, at, f"`{change.target}` is not a fault", near(change.target, list(now.faults)))
+        elif self.still(placed, fault.entry.usual):
+            usual = change.now
+            if not isinstance(usual, float | int) or not -4 <= usual <= 4:
+                self.bad(placed.document, (*placed.at, "now"), f"{usual} is out of range", "From -4 to 4.")
+            else:
+                now.faults[change.target] = replace(fault, entry=fault.entry.model_copy(update={"usual": float(usual)}))
+
+    def change_limits(self, placed: Placed[Change], now: _Changed) -> None:
+        change = placed.entry
+        finding = now.findings.get(change.target)
+        if finding is None:
+            at = (*placed.at, "limits")
+            self.bad(
+                placed.document, at, f"`{change.target}` is not a finding", near(change.target, list(now.findings))
+            )
+            return
+        scales = finding.entry.scales
+        fitting = [i for i, scale in enumerate(scales) if scale.limits == change.was]
+        if len(fitting) != 1:
+            has = "; ".join(str(scale.limits) for scale in scales if scale.limits) or "none"
+            moved = "two scales have these limits" if fitting else "the shipped book has moved on"
+            fix = f"Its limits are {has}. Look whether the change is still wanted, and write them into `was`."
+            self.bad(placed.document, (*placed.at, "was"), f"`{change.target}`: {moved}", fix)
+            return
+        scales = [s.model_copy(update={"limits": change.now}) if i in fitting else s for i, s in enumerate(scales)]
+        entry = finding.entry.model_copy(update={"scales": scales})
+        now.findings[change.target] = Placed(entry, placed.document, placed.at, placed.own)
+
+    def still(self, placed: Placed[Change], shipped: float) -> bool:
+        """Whether the shipped figure is the one that the change was made for."""
+        change = placed.entry
+        if change.was == shipped:
+            return True
+        what = f"`{change.target}`: the shipped book has moved on, `{change.kind}` is now {shipped:g}, not {change.was}"
+        self.bad(
+            placed.document,
+            (*placed.at, "was"),
+            what,
+            f"Look whether the change is still wanted, then write `was: {shipped:g}`.",
+        )
+        return False
+
+    # -- findings --------------------------------------------------------------------------------------------------
+    def finding(self, placed: Placed[FindingEntry]) -> None:
+        entry, document, at = placed.entry, placed.document, placed.at
+        if entry.seen:
+            if entry.quantity or entry.scales:
+                self.bad(document, at, f"`{entry.finding}` is seen, so it has no quantity and no scales")
+            return
+        if entry.quantity not in KINDS:
+            name = entry.quantity or ""
+            self.bad(
+                document,
+                (*at, "quantity"),
+                f"`{name}` is not a quantity",
+                did_you_mean(name, KINDS) or "DEVELOPERS.md says how to add one.",
+            )
+            return
+        if not entry.scales:
+            self.bad(document, at, f"`{entry.finding}` has no scale", "Give its limits under `scales:`.")
+        for i, scale in enumerate(entry.scales):
+            here = (*at, "scales", i)
+            self.applies_of(scale.applies, document, (*here, "applies"))
+            self.cited(scale.source, document, (*here, "source"))
+            if scale.by == "target":
+                continue
+            if len(scale.limits) != len(entry.words) - 1:
+                self.bad(
+                    document,
+                    (*here, "limits"),
+                    f"{len(entry.words)} words have {len(entry.words) - 1} limits between them, not {len(scale.limits)}",
+                )
+                continue
+            try:
+                limits = limits_of(entry.quantity, scale)
+            except ValueError as error:
+                self.bad(
+                    document, (*here, "limits"), str(getattr(error, "what", error)), str(getattr(error, "fix", ""))
+                )
+                continue
+            if any(a >= b for a, b in pairwise(limits)):
+                self.bad(document, (*here, "limits"), "the limits do not rise", "Write them from low to high.")
+
+    # -- rules -----------------------------------------------------------------------------------------------------
+    def fault(self, placed: Placed[FaultEntry]) -> list[Rule]:
+        entry, document = placed.entry, placed.document
+        if Path(document.name).stem != entry.fault:
+            self.bad(document, ("fault",), f"the file is not named after the fault `{entry.fault}`", "Rename one.")
+        self.cited(entry.usual_source, document, ("usual_source",))
+        for other in entry.looks_like:
+            if other not in self.faults:
+                self.missing(document, ("looks_like", other), other, "a fault", self.faults, key=True)
+        found = []
+        for i, rule in zip(self.read.kept.get(document.name) or range(len(entry.rules)), entry.rules, strict=True):
+            if not rule.id.startswith(f"{entry.fault}/"):
+                self.bad(document, ("rules", i, "id"), f"`{rule.id}` must begin with `{entry.fault}/`")
+            found.append(self.rule(Placed(rule, document, ("rules", i), placed.own), entry.fault))
+        return found
+
+    def placed_rule(self, placed: Placed[RuleEntry]) -> list[Rule]:
+        """A rule that stands outside a fault's file."""
+        entry, fault = placed.entry, ""
+        if placed.own and not entry.id.startswith(f"{placed.own}/"):
+            fix = f"For example `{placed.own}/{entry.id.rpartition('/')[2]}`."
+            what = f"`{entry.id}` must begin with the folder's name, `{placed.own}/`"
+            self.bad(placed.document, (*placed.at, "id"), what, fix)
+        if isinstance(entry, OwnRule):
+            fault = entry.fault
+            if fault not in self.faults:
+                at = (*placed.at, "fault")
+                self.missing(placed.document, at, fault, "a fault", self.faults)
+                return []
+        return [self.rule(placed, fault)]
+
+    def rule(self, placed: Placed[Any], fault: str) -> Rule:
+        """One rule of any kind, checked."""
+        entry: RuleEntry = placed.entry
+        document, at = placed.document, placed.at
+        self.where[entry.id] = (document, at) if entry.id not in self.where else self.twice(entry.id, document, at)
+        when, either = self.condition(entry.when, document, (*at, "when"))
+        applies = self.applies_of(entry.applies, document, (*at, "applies"))
+        if not entry.when and isinstance(entry, EvidenceRule | StateRule):
+            self.bad(document, at, f"`{entry.id}` has no `when`", "A rule speaks only when something was found.")
+        self.cited(entry.source, document, (*at, "source"))
+        if entry.check is not None and entry.check not in self.checks:
+            self.missing(document, (*at, "check"), entry.check, "a check", self.checks)
+        self.placeholders(entry, when, either, document, at)
+        self.trials(entry, bool(when or either), document, at)
+        made = Rule("evidence", entry, when, either, applies, fault, file=document.name, own=placed.own)
+        if isinstance(entry, EvidenceRule):
+            return replace(made, points=entry.points)
+        if isinstance(entry, StateRule):
+            return replace(made, kind="state", concludes=self.concludes(entry.concludes, document, (*at, "concludes")))
+        if isinstance(entry, ReadinessRule):
+            return replace(made, kind="readiness", holds=entry.holds)
+        assert isinstance(entry, CautionRule)
+        return replace(made, kind="caution", rank=entry.rank)
+
+    def twice(self, rule: str, document: Document, at: tuple[str | int, ...]) -> tuple[Document, tuple[str | int, ...]]:
+        first = self.where[rule]
+        problem = first[0].problem((*first[1], "id"), "")
+        self.bad(
+            document,
+            (*at, "id"),
+            f"`{rule}` is already the id of a rule in {problem.file}:{problem.line}",
+            "Rename one.",
+        )
+        return first
+
+    def condition(
+        self, when: Mapping[str, Any], document: Document, at: tuple[str | int, ...]
+    ) -> tuple[Conditions, tuple[Conditions, ...]]:
+        plain = self.all_of({k: v for k, v in when.items() if k != "any"}, document, at)
+        branches = when.get("any", [])
+        if not isinstance(branches, list) or not all(isinstance(b, Mapping) for b in branches):
+            self.bad(document, (*at, "any"), "`any` must be a list of `finding: word` groups")
+            return plain, ()
+        return plain, tuple(self.all_of(b, document, (*at, "any", i)) for i, b in enumerate(branches))
+
+    def all_of(self, when: Mapping[str, Any], document: Document, at: tuple[str | int, ...]) -> Conditions:
+        known = {**self.words, **self.states}
+        found = []
+        for name, value in when.items():
+            if name not in known:
+                self.missing(document, (*at, name), name, "a finding or a state", known, key=True)
+                continue
+            words = self.words_of(value, known[name], document, (*at, name), name)
+            if words:
+                found.append((name, words))
+        return tuple(found)
+
+    def words_of(
+        self, value: object, known: tuple[str, ...], document: Document, at: tuple[str | int, ...], name: str
+    ) -> frozenset[str]:
+        items = value if isinstance(value, list) else [value]
+        found: set[str] = set()
+        for item in items:
+            text = str(item)
+            negated = text.startswith("not ") and text not in known
+            word = text.removeprefix("not ") if negated else text
+            if word not in known:
+                self.bad(document, at, f"`{word}` is not a word of `{name}`", near(word, list(known)))
+            else:
+                found |= set(known) - {word} if negated else {word}
+        return frozenset(found)
+
+    def applies_of(self, value: Mapping[str, Words], document: Document, at: tuple[str | int, ...]) -> Conditions:
+        found = []
+        for name, words in value.items():
+            if name not in MACHINE_FACTS:
+                self.bad(
+                    document, (*at, name), f"`{name}` is not a machine fact", near(name, list(MACHINE_FACTS)), key=True
+                )
+                continue
+            known = MACHINE_FACTS[name]
+            listed = [words] if isinstance(words, str) else words
+            for word in listed:
+                if known is not None and word not in known:
+                    self.bad(document, (*at, name), f"`{word}` is not a word of `{name}`", near(word, list(known)))
+            found.append((name, frozenset(listed)))
+        return tuple(found)
+
+    def concludes(self, value: Mapping[str, str], document: Document, at: tuple[str | int, ...]) -> tuple[str, str]:
+        if len(value) != 1:
+            self.bad(document, at, "a rule concludes one state", "For example `concludes: {evaporator feed: starved}`.")
+            return ("", "")
+        state, word = next(iter(value.items()))
+        if state not in self.states:
+            self.bad(document, (*at, state), f"`{state}` is not a state", near(state, list(self.states)), key=True)
+        elif word not in self.states[state]:
+            self.bad(
+                document, (*at, state), f"`{word}` is not a word of `{state}`", near(word, list(self.states[state]))
+            )
+        return (state, word)
+
+    def cited(self, source: Cited, document: Document, at: tuple[str | int, ...]) -> None:
+        """A source's key, then places in it, then perhaps another key; the first must be a key."""
+        for i, item in enumerate(source):
+            if item in self.sources or (i > 0 and " " in item):
+                continue
+            close = did_you_mean(item, self.sources)
+            if i == 0 or close:
+                self.bad(document, at, f"`{item}` is not a source", close or "Add it to sources.yaml.")
+
+    def placeholders(
+        self,
+        entry: RuleEntry,
+        when: Conditions,
+        either: tuple[Conditions, ...],
+        document: Document,
+        at: tuple[str | int, ...],
+    ) -> None:
+        branches = entry.when.get("any", [])
+        read = set(entry.when) - {"any"}
+        read |= {name for branch in branches if isinstance(branch, Mapping) for name in branch}
+        if not read <= self.words.keys() | self.states.keys():  # a slip in `when` is told once, not here again
+            return
+        for name in PLACEHOLDER.findall(entry.why):
+            finding = name.removesuffix(" target")
+            if finding not in read:
+                self.bad(
+                    document,
+                    (*at, "why"),
+                    f"`{{{name}}}` is not among the findings of this rule's `when`",
+                    near(finding, sorted(read)),
+                )
+
+    def trials(self, entry: RuleEntry, conditional: bool, document: Document, at: tuple[str | int, ...]) -> None:
+        for i, trial in enumerate(entry.tests):
+            here = (*at, "tests", i)
+            if (trial.fires is None) == (trial.quiet is None):
+                self.bad(document, here, "a test says either `fires` or `quiet`", "Write two tests.")
+            which = "fires" if trial.fires is not None else "quiet"
+            for name, word in (trial.fires or trial.quiet or {}).items():
+                if name not in self.words:
+                    fix = "It is a state: give the findings it is concluded from." if name in self.states else ""
+                    self.bad(
+                        document,
+                        (*here, which, name),
+                        f"`{name}` is not a finding",
+                        fix or near(name, list(self.words)),
+                        key=True,
+                    )
+                elif word not in self.words[name]:
+                    self.bad(
+                        document,
+                        (*here, which, name),
+                        f"`{word}` is not a word of `{name}`",
+                        near(word, list(self.words[name])),
+                    )
+            self.applies_of(dict(trial.machine), document, (*here, "machine"))
+        for which in ("fires", "quiet"):
+            if conditional and not any(getattr(t, which) is not None for t in entry.tests):
+                self.bad(document, at, f"`{entry.id}` has no test that {_SAYS[which]}", "Add one under `tests:`.")
+
+    def across(self, rules: Sequence[Rule]) -> None:
+        same: dict[Any, str] = {}
+        for rule in rules:
+            if not rule.when and not rule.either:
+                continue
+            key = (rule.kind, rule.fault, rule.concludes, frozenset(rule.when), rule.either, rule.applies)
+            if key in same:
+                document, at = self.where[rule.id]
+                self.bad(
+                    document, (*at, "when"), f"`{rule.id}` asks for the same as `{same[key]}`", "Keep one of them."
+                )
+            same.setdefault(key, rule.id)
+        try:
+            strata([Pattern(r.id, r.when, r.either, r.concludes) for r in rules if r.when or r.either])
+        except MatcherError as error:
+            document, at = self.where[error.rules[0]] if error.rules else next(iter(self.where.values()))
+            self.bad(document, (*at, "when"), error.what, error.fix)
+
+
+@dataclass
+class _Changed:
+    """What the book is made of, as the changes go over it."""
+
+    findings: dict[str, Placed[FindingEntry]]
+    faults: dict[str, Placed[FaultEntry]]
+    by_id: dict[str, Rule]
+
+    @property
+    def rules(self) -> list[Rule]:
+        return list(self.by_id.values())
+
+
+_SAYS = {"fires": "makes it fire", "quiet": "leaves it quiet"}

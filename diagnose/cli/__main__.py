@@ -1,0 +1,5 @@
+"""`python -m diagnose.cli`."""
+
+from diagnose.cli import main
+
+main()

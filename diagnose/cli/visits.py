@@ -1,0 +1,88 @@
+"""examine, why, ask: the commands about one visit."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from diagnose.cli.shared import As, AsOption, RulesOption, UnitsOption, VisitFile, book_of, put_blocks, stop
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+
+
+def add_to(app: typer.Typer) -> None:
+    """Puts these commands at the top, beside the groups."""
+    app.command()(examine)
+    app.command()(why)
+    app.command()(ask)
+
+
+def examine(visit: VisitFile, how: AsOption = As.text, units: UnitsOption = None, rules: RulesOption = None) -> None:
+    """Ranked faults with reasons, charge verdict, next check, cautions."""
+    from diagnose import report
+    from diagnose.pipeline import examine as run
+
+    try:
+        d = run(visit, book_of(rules), units=units.value if units else None)
+    except InputProblems as error:
+        stop(error)
+    put_blocks(report.diagnosis_page(d), how, d.to_dict())
+
+
+def why(
+    visit: VisitFile,
+    fault: Annotated[str, typer.Argument(metavar="FAULT", help="A fault, for example low-charge.")],
+    how: AsOption = As.text,
+    units: UnitsOption = None,
+    rules: RulesOption = None,
+) -> None:
+    """Everything for and against one fault, down to the readings; also one that did not win."""
+    from diagnose import report
+    from diagnose.pipeline import examine as run
+
+    try:
+        d = run(visit, book_of(rules), units=units.value if units else None)
+        if fault not in d.rules.faults:
+            fix = did_you_mean(fault, d.rules.faults) or f"Known: {', '.join(d.rules.faults)}."
+            raise InputProblems([Problem("", 0, 0, f"`{fault}` is not a fault of this rule book", fix)])
+    except InputProblems as error:
+        stop(error)
+    blocks = report.why_page(d, fault)
+    lines = [{"kind": b.kind, "level": b.level, "mark": b.mark, "text": b.text} for b in blocks]
+    put_blocks(blocks, how, {"fault": fault, "lines": lines})
+
+
+def ask(
+    how: AsOption = As.text,
+    units: UnitsOption = None,
+    keep: Annotated[Path | None, typer.Option("--keep", help="write the visit to this file as well")] = None,
+    rules: RulesOption = None,
+) -> None:
+    """The same, question by question, no file needed."""
+    from diagnose import ask as questions
+    from diagnose import report
+    from diagnose.pipeline import examine as run
+
+    def shown(text: str) -> str:
+        return report.plain(text, sys.stderr.encoding or "ascii")
+
+    def answer(text: str) -> str:
+        typer.echo(f"{shown(text)}: ", nl=False, err=True)
+        return sys.stdin.readline()  # an empty text, as at the end of the input, leaves the question out
+
+    def say(text: str) -> None:
+        typer.echo(shown(text), err=True)
+
+    try:
+        if keep is not None:  # before the first question, not after the last
+            questions.refuse_to_keep(keep)
+        book = book_of(rules)
+        visit = questions.interview(answer, say, book)
+        if keep is not None:
+            questions.keep(visit, keep)
+        d = run(visit, book, units=units.value if units else None)
+    except InputProblems as error:
+        stop(error)
+    put_blocks(report.diagnosis_page(d), how, d.to_dict())

@@ -1,0 +1,32 @@
+"""Moist air for the simulator: saturated air at a surface, and its inverse. Units: K, Pa, J and kg per kg of dry air."""
+
+from __future__ import annotations
+
+from diagnose.properties import enthalpy, humidity_ratio_from_relative_humidity, specific_volume
+from diagnose.simulator.fluid import sure
+
+HEAT_CAPACITY = 1006.0
+"""J/(kg K), dry air."""
+
+
+def saturated_enthalpy(temperature: float, pressure: float) -> float:
+    """Enthalpy (J/kg) of saturated air at a surface temperature (K)."""
+    held = min(max(temperature, 200.0), 340.0)
+    water = sure(humidity_ratio_from_relative_humidity(held, 1.0, pressure))
+    return sure(enthalpy(held, water))
+
+
+def density(dry_bulb: float, humidity_ratio: float, pressure: float) -> float:
+    """Dry air (kg) in a cubic metre of moist air."""
+    return 1.0 / sure(specific_volume(dry_bulb, humidity_ratio, pressure))
+
+
+def heat_capacity(humidity_ratio: float) -> float:
+    """Heat capacity (J/K) of moist air per kg of dry air: 1006 + 1860 W."""
+    return HEAT_CAPACITY + 1860.0 * humidity_ratio
+
+
+def water_for(dry_bulb: float, air_enthalpy: float) -> float:
+    """Humidity ratio (kg/kg) of air with a dry bulb (K) and enthalpy (J/kg); never below 0."""
+    celsius = dry_bulb - 273.15
+    return max((air_enthalpy - 1006.0 * celsius) / (2501000.0 + 1860.0 * celsius), 0.0)

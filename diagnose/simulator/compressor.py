@@ -1,0 +1,75 @@
+"""The compressor: how much it pumps, what that costs, how hot the gas leaves.
+
+Efficiencies against pressure ratio have the shape of the 2-ton R-22 scroll whose AHRI 540 map stands in the project's
+reference notes, worked back over 25..55 °F evaporating and 80..140 °F condensing:
+volumetric 1 - 0.035 (r - 1), overall isentropic best x (1 - 0.7 ln²(r / 2.8)) with best 0.69.
+"""
+
+from __future__ import annotations
+
+from math import log
+from typing import NamedTuple
+
+from diagnose.simulator.fluid import Saturated, isentropic_h, quality_of, vapour_at, vapour_rho
+from diagnose.simulator.model import Faults, Machine
+
+BEST_RATIO = 2.8
+VOLTAGE, POWER_FACTOR = 230.0, 0.95
+"""Single phase; the power factor of a loaded scroll with its run capacitor, taken as constant."""
+
+
+class Pumped(NamedTuple):
+    """What the compressor does."""
+
+    flow: float  # kg/s net
+    power: float  # W
+    shell_heat: float  # W
+    discharge_h: float  # J/kg
+    suction_temperature: float  # K
+
+
+def volumetric_efficiency(ratio: float) -> float:
+    """Pumped over swept volume."""
+    return max(1.0 - 0.035 * (ratio - 1.0), 0.3)
+
+
+def overall_efficiency(best: float, ratio: float) -> float:
+    """Loss-free work over electric power."""
+    return best * max(1.0 - 0.7 * log(max(ratio, 1.02) / BEST_RATIO) ** 2, 0.25)
+
+
+def compress(machine: Machine, faults: Faults, h: float, suction: Saturated, discharge: Saturated) -> Pumped:
+    """Flow, power and discharge enthalpy from the suction enthalpy h (J/kg).
+
+    Leaking valves let a share of the compressed gas slip back, where it warms and thins the suction gas: the net flow
+    falls, the power little. Wet suction gas is denser by 1/x and its work smaller by x (work goes with volume). The
+    discharge enthalpy follows from the energy balance: flow (h_d - h) = power - shell heat.
+    """
+    ref = machine.refrigerant
+    ratio = discharge.pressure / suction.pressure
+    leak = min(max(faults.valve_leakage, 0.0), 0.9)
+    efficiency = overall_efficiency(machine.efficiency, ratio)
+    swept = machine.displacement * volumetric_efficiency(ratio)
+    h_port, T_first = h, vapour_at(ref, h, suction)
+    flow = power = shell = 0.0
+    h_out = h
+    T = T_first
+    for _ in range(7 if leak > 0.0 else 1):
+        dryness = min(max(quality_of(h_port, suction), 0.2), 1.0)
+        rho = vapour_rho(ref, T, suction) / dryness
+        gross = swept * rho
+        dry_h = max(h_port, suction.vapour)
+        work = max(isentropic_h(ref, T, suction, discharge) - dry_h, 100.0) * dryness
+        power = gross * work / efficiency
+        shell = machine.shell_loss * power
+        flow = gross * (1.0 - leak)
+        h_out = h + (power - shell) / flow
+        h_port = (1.0 - leak) * h + leak * h_out
+        if leak > 0.0:
+            T = vapour_at(ref, h_port, suction)
+    return Pumped(flow, power, shell, h_out, T_first)
+
+
+def current(power: float) -> float:
+    """Current (A) of the compressor alone."""
+    return power / (VOLTAGE * POWER_FACTOR)

@@ -1,0 +1,247 @@
+"""One look round the circuit: from three guesses to everything else, and by how much the three do not yet agree.
+
+The guesses are the dew temperature at the suction valve, the bubble temperature in the condenser, and how far the
+suction gas is above saturated vapour (kJ/kg; below 0 it is wet). The disagreements are the evaporator's area, the flow
+through the metering device, and the charge. Each part is explicit, so a look costs a fraction of a millisecond.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import isfinite
+from typing import NamedTuple
+
+from diagnose.properties import dew_point, enthalpy, humidity_ratio_from_relative_humidity, saturation_pressure
+from diagnose.simulator import condenser, metering
+from diagnose.simulator.air import density, heat_capacity
+from diagnose.simulator.compressor import Pumped, compress
+from diagnose.simulator.condenser import AIR_EXPONENT, Condensed, condense, partial_pressure
+from diagnose.simulator.evaporator import Air, Evaporated, evaporate
+from diagnose.simulator.fluid import (
+    Saturated,
+    at_temperature,
+    hottest_condensing,
+    liquid_at,
+    mean_rho,
+    quality_of,
+    saturated,
+    sure,
+    vapour_rho,
+)
+from diagnose.simulator.liquid_line import Line, through, with_heat
+from diagnose.simulator.model import Conditions, Faults, Machine
+
+Guess = tuple[float, float, float]
+
+
+class Surroundings(NamedTuple):
+    """What a machine meets, worked out once for a solution."""
+
+    air: Air
+    indoor_flow: float  # m3/s
+    outdoor: float  # K
+    outdoor_rate: float  # W/K
+    outdoor_flow: float  # m3/s
+    condenser_air_side: float  # W/K
+    lines: float  # K, around the line set: half outdoors, half in the house
+    trapped_air: float  # kg of non-condensable gas
+
+
+def surroundings(machine: Machine, conditions: Conditions, faults: Faults) -> Surroundings | str:
+    """The same, or in words why these conditions cannot be."""
+    water = conditions.humidity_ratio
+    if water is None:
+        return "the return air's humidity is missing or impossible"
+    sizes = [getattr(faults, name) for name in faults.__slots__ if name != "restriction_at"]
+    if not all(size is None or isfinite(size) for size in sizes):
+        return "the size of a fault is not a number"
+    if faults.restriction > 10.0:
+        return "the liquid line is all but blocked: the low-pressure switch opens first"
+    if not (273.0 < conditions.outdoor < 330.0 and 283.0 < conditions.return_dry_bulb < 315.0):
+        return "outdoor or return air is outside what the model was made for"
+    if min(faults.indoor_airflow, faults.outdoor_airflow, faults.outdoor_coil, faults.metering_size) < 0.05:
+        return "an airflow or an opening is too small to run"
+    if not 0.3 <= faults.charge <= 2.0:
+        return "the charge is outside 0.3 to 2 of right"
+    p = conditions.station_pressure
+    volume = machine.airflow * faults.indoor_airflow
+    flow = volume * density(conditions.return_dry_bulb, water, p)
+    air = Air(
+        flow,
+        machine.evaporator_air * faults.indoor_airflow**AIR_EXPONENT,
+        conditions.return_dry_bulb,
+        water,
+        sure(enthalpy(conditions.return_dry_bulb, water)),
+        dew_point(water, p) or 200.0,
+        p,
+    )
+    outdoor_flow = machine.condenser_airflow * faults.outdoor_airflow
+    outdoor_water = humidity_ratio_from_relative_humidity(conditions.outdoor, 0.4, p) or 0.0
+    return Surroundings(
+        air,
+        volume,
+        conditions.outdoor,
+        outdoor_flow * density(conditions.outdoor, outdoor_water, p) * heat_capacity(outdoor_water),
+        outdoor_flow,
+        machine.condenser_conductance * faults.outdoor_airflow**AIR_EXPONENT * faults.outdoor_coil,
+        0.5 * (conditions.outdoor + conditions.return_dry_bulb),
+        max(faults.non_condensable, 0.0) * machine.right_charge,
+    )
+
+
+@dataclass(slots=True)
+class Look:
+    """Everything that follows from one guess."""
+
+    suction: Saturated
+    evaporator: Saturated
+    condensing: Saturated
+    discharge: Saturated
+    suction_h: float
+    coil_outlet_h: float
+    pumped: Pumped
+    condensed: Condensed
+    line: Line
+    evaporated: Evaporated
+    suction_gain: float
+    opening: float
+    metered: float
+    suction_mass: float
+    shell_mass: float
+
+    @property
+    def charge(self) -> float:
+        """All refrigerant, kg."""
+        return self.condensed.mass + self.line.mass + self.evaporated.mass + self.suction_mass + self.shell_mass
+
+    @property
+    def subcooling(self) -> float:
+        """At the liquid valve as gauge and clamp show it, K; negative where vapour leaves (as if quality were heat)."""
+        shown = self.discharge.bubble - self.condensed.outlet_temperature
+        return shown if self.condensed.outlet_quality <= 0.0 else shown - 100.0 * self.condensed.outlet_quality
+
+    @property
+    def superheat(self) -> float:
+        """At the suction valve, K; negative where wet."""
+        if self.suction_h >= self.suction.vapour:
+            return self.pumped.suction_temperature - self.suction.dew
+        return (self.suction_h - self.suction.vapour) / 1000.0
+
+
+def look(machine: Machine, around: Surroundings, faults: Faults, guess: Guess) -> Look:
+    """Round the circuit once: compressor, condenser, liquid line, suction line, evaporator, metering device."""
+    ref = machine.refrigerant
+    evaporating, condensing, excess = guess
+    suction = at_temperature(ref, "dew", evaporating)
+    inside = at_temperature(ref, "bubble", condensing)
+    suction_h = suction.vapour + 1000.0 * excess
+    discharge, pumped, condensed = _high_side(machine, around, faults, suction, inside, suction_h)
+    flow = pumped.flow
+    suction_rho = vapour_rho(ref, pumped.suction_temperature, suction)
+    evaporator = saturated(ref, suction.pressure + machine.low_side_loss * flow**2 / suction_rho)
+    gain = machine.suction_conductance * (around.lines - pumped.suction_temperature)
+    coil_h = suction_h - gain / flow
+    near = condensed.outlet_temperature
+    if condensed.outlet_quality > 0.0:
+        near = liquid_at(ref, condensed.outlet_h, min(inside.bubble + 5.0, hottest_condensing(ref)))
+    line = through(machine, faults, flow, discharge.pressure, condensed.outlet_h, near, evaporator.pressure + 500.0)
+    line = with_heat(machine, line, flow, around.lines, near)
+    evaporated = evaporate(machine, around.air, flow, line.end.h, coil_h, evaporator)
+    opening, metered = _metering(machine, around, faults, line, evaporator, coil_h, evaporated)
+    suction_x = quality_of(suction_h, suction)
+    held = suction_rho if suction_x >= 1.0 else mean_rho(suction_x, suction_x, suction)
+    return Look(
+        suction,
+        evaporator,
+        inside,
+        discharge,
+        suction_h,
+        coil_h,
+        pumped,
+        condensed,
+        line,
+        evaporated,
+        gain,
+        opening,
+        metered,
+        machine.suction_volume * held,
+        machine.shell_volume * suction_rho,
+    )
+
+
+def _high_side(
+    machine: Machine, around: Surroundings, faults: Faults, suction: Saturated, inside: Saturated, h: float
+) -> tuple[Saturated, Pumped, Condensed]:
+    """Compressor and condenser; trapped air adds its partial pressure, which depends on the gas space left to it."""
+    discharge = inside
+    gas_volume = 0.6 * machine.condenser_volume
+    for _ in range(6 if around.trapped_air > 0.0 else 1):
+        if around.trapped_air > 0.0:
+            added = partial_pressure(around.trapped_air, gas_volume, inside.dew)
+            discharge = saturated(machine.refrigerant, inside.pressure + added)
+        pumped = compress(machine, faults, h, suction, discharge)
+        condensed = condense(
+            machine,
+            around.condenser_air_side,
+            around.outdoor_rate,
+            around.outdoor,
+            pumped.flow,
+            pumped.discharge_h,
+            inside,
+            machine.condenser_conductance,
+        )
+        gas_volume = condensed.gas_volume
+    return discharge, pumped, condensed
+
+
+def _metering(
+    machine: Machine,
+    around: Surroundings,
+    faults: Faults,
+    line: Line,
+    evaporator: Saturated,
+    coil_h: float,
+    evaporated: Evaporated,
+) -> tuple[float, float]:
+    """Opening (1 for an orifice) and flow (kg/s) of the metering device."""
+    end = line.end
+    if machine.metering == "TXV":
+        superheat = evaporated.outlet_temperature - evaporator.dew
+        if coil_h < evaporator.vapour:
+            superheat = (coil_h - evaporator.vapour) / 1000.0
+        opening = metering.valve_position(
+            machine, faults, superheat, evaporated.outlet_temperature, around.air.dry_bulb
+        )
+        drop = end.pressure - evaporator.pressure
+        return opening, metering.valve_flow(machine, faults, opening, end.moving, drop)
+    upstream = end.sat or saturated(machine.refrigerant, end.pressure)
+    diameter = machine.orifice_diameter * faults.metering_size**0.5
+    flow = metering.orifice_flow(
+        machine.refrigerant, diameter, machine.orifice_length, end.pressure, end.temperature, end.quality, upstream
+    )
+    # a short tube chokes; only where hardly any difference is left does its flow fall to nothing
+    drop = (end.pressure - evaporator.pressure) / (0.25 * end.pressure)
+    return 1.0, flow * min(max(drop, 0.0), 1.0) ** 0.5
+
+
+def standing_pressure(machine: Machine, faults: Faults, charge: float, temperature: float) -> float:
+    """Pressure (Pa) of the whole machine, off, at one temperature (K): saturation plus the trapped air's share."""
+    ref = machine.refrigerant
+    volume = total_volume(machine)
+    bubble = sure(saturation_pressure(ref, "bubble", temperature))
+    dew = sure(saturation_pressure(ref, "dew", temperature))
+    sat = saturated(ref, dew)
+    mean = charge / volume
+    liquid = (mean - sat.vapour_density) / (sat.liquid_density - sat.vapour_density)
+    liquid = min(max(liquid, 0.0), 0.95)
+    x = (1.0 - liquid) * sat.vapour_density / mean
+    p = bubble + min(max(x, 0.0), 1.0) * (dew - bubble)
+    return p + condenser.partial_pressure(
+        max(faults.non_condensable, 0.0) * machine.right_charge, volume * (1.0 - liquid), temperature
+    )
+
+
+def total_volume(machine: Machine) -> float:
+    """All the space refrigerant can fill, m3."""
+    line = 0.25 * 3.141592653589793 * machine.liquid_bore**2 * machine.liquid_length
+    return machine.condenser_volume + machine.evaporator_volume + machine.suction_volume + machine.shell_volume + line

@@ -1,0 +1,212 @@
+"""The values of the simulator: a machine, the conditions it runs in, its faults, and the steady state found.
+
+All SI: K, Pa absolute, W, kg, kg/s, m3/s, J/kg. Everything is frozen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from diagnose.properties import humidity_ratio_from_relative_humidity, humidity_ratio_from_wet_bulb
+
+Metering = Literal["fixed orifice", "TXV"]
+RestrictionPlace = Literal["drier", "line end"]
+
+REFRIGERANTS = ("R-410A", "R-22", "R-32", "R-454B", "R-407C")
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """One split system, sized. `design` makes one."""
+
+    refrigerant: str
+    metering: Metering
+    nominal_capacity: float  # W, net, at AHRI A
+    seer: float
+    # compressor
+    displacement: float  # m3/s swept
+    efficiency: float  # overall isentropic efficiency at the best pressure ratio
+    shell_loss: float  # share of its power that leaves through the shell
+    shell_volume: float  # m3, on the suction side
+    # condenser
+    condenser_conductance: float  # W/K, air side, at design airflow
+    condenser_airflow: float  # m3/s
+    condenser_volume: float  # m3
+    outdoor_fan: float  # W
+    # evaporator
+    evaporator_air: float  # W/K, air side, at design airflow
+    evaporator_refrigerant: float  # W/K, surface to boiling refrigerant, at design flow
+    airflow: float  # m3/s as the blower is set
+    evaporator_volume: float  # m3
+    indoor_fan: float  # W at that airflow
+    # lines
+    low_side_loss: float  # 1/m4: pressure loss (Pa) of coil and suction line is this times flow squared over density
+    drier_loss: float  # 1/m4, the same for the filter drier
+    restriction_unit: float  # 1/m4: the loss that would take the whole high-to-low difference at design
+    liquid_bore: float  # m
+    liquid_length: float  # m
+    liquid_conductance: float  # W/K to its surroundings
+    suction_conductance: float  # W/K to its surroundings
+    suction_volume: float  # m3
+    # metering
+    orifice_diameter: float  # m
+    orifice_length: float  # m
+    valve_rating: float  # m2: flow is this times opening times sqrt(density times pressure difference)
+    valve_static: float  # K, superheat at which it begins to open
+    valve_range: float  # K above static at which it is fully open
+    # design
+    design_flow: float  # kg/s
+    design_subcooling: float  # K at the liquid service valve
+    design_superheat: float  # K at the suction service valve
+    design_condensing: float  # K over outdoor air
+    design_evaporating: float  # K, dew temperature at the suction service valve
+    rated_current: float  # A
+    right_charge: float  # kg
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """Weather and room. Give the return air's wet bulb or its relative humidity (0..1); the wet bulb goes first."""
+
+    outdoor: float  # K, dry bulb entering the condenser
+    return_dry_bulb: float  # K
+    return_wet_bulb: float | None = None  # K
+    return_relative_humidity: float | None = None  # 0..1
+    station_pressure: float = 101325.0  # Pa
+
+    @property
+    def humidity_ratio(self) -> float | None:
+        """Water in the return air, kg/kg; None where it is not given or impossible."""
+        if self.return_wet_bulb is not None:
+            return humidity_ratio_from_wet_bulb(self.return_dry_bulb, self.return_wet_bulb, self.station_pressure)
+        if self.return_relative_humidity is not None:
+            return humidity_ratio_from_relative_humidity(
+                self.return_dry_bulb, self.return_relative_humidity, self.station_pressure
+            )
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class Faults:
+    """What is wrong; the defaults are a healthy machine. Fractions are of what is right."""
+
+    charge: float = 1.0
+    indoor_airflow: float = 1.0
+    outdoor_airflow: float = 1.0
+    outdoor_coil: float = 1.0  # air-side conductance left by dirt or bent fins, at the same airflow
+    restriction: float = 0.0  # extra loss in the liquid line, as a share of the design high-to-low difference
+    restriction_at: RestrictionPlace = "drier"
+    non_condensable: float = 0.0  # kg of air for each kg of right charge
+    valve_leakage: float = 0.0  # share of the compressed gas that slips back to the suction side
+    metering_size: float = 1.0  # flow area of the orifice or valve
+    valve_opening: float | None = None  # a TXV stuck here (0..1); a lost bulb charge is one nearly closed
+    bulb_contact: float = 1.0  # 1 well strapped; less lets the bulb feel the warm air around it
+
+
+HEALTHY = Faults()
+
+
+@dataclass(frozen=True, slots=True)
+class Charge:
+    """Where the refrigerant is, kg."""
+
+    condenser: float
+    liquid_line: float
+    evaporator: float
+    suction_line: float
+    compressor: float
+
+    @property
+    def total(self) -> float:
+        """All of it, kg."""
+        return self.condenser + self.liquid_line + self.evaporator + self.suction_line + self.compressor
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """A steady state. Temperatures K, pressures Pa absolute, enthalpies J/kg, powers W."""
+
+    suction_pressure: float  # at the suction service valve
+    evaporator_pressure: float
+    liquid_pressure: float  # at the liquid service valve; equals the discharge pressure
+    condensing: float  # dew temperature of the refrigerant in the condenser (its own partial pressure)
+    condensing_apparent: float  # bubble temperature of the whole pressure, as a gauge shows it
+    evaporating: float  # dew temperature at the suction service valve
+    suction_temperature: float
+    liquid_temperature: float
+    discharge_temperature: float
+    coil_outlet_temperature: float
+    drier_outlet_temperature: float
+    metering_inlet_temperature: float
+    metering_inlet_pressure: float
+    superheat: float  # at the suction service valve; 0 where the gas is wet
+    coil_superheat: float
+    subcooling: float  # at the liquid service valve, from the gauge; 0 where vapour leaves the condenser
+    suction_quality: float  # 1 or more: dry
+    condenser_outlet_quality: float  # 0 or less: liquid
+    metering_inlet_quality: float
+    valve_position: float  # 0..1; of a TXV
+    mass_flow: float  # kg/s through condenser and evaporator
+    mass_flow_metering: float  # kg/s, what the metering device passes
+    capacity: float  # W, gross, refrigerant side
+    capacity_air: float  # W, gross, air side
+    sensible: float  # W, gross
+    latent: float
+    condenser_heat: float  # W
+    compressor_power: float
+    shell_heat: float
+    suction_line_gain: float
+    liquid_line_loss: float
+    total_power: float  # W, compressor and both fans
+    current: float  # A, compressor
+    supply_dry_bulb: float  # K, after the blower
+    supply_humidity_ratio: float
+    condenser_leaving_air: float  # K
+    airflow: float  # m3/s, indoor
+    outdoor_airflow: float  # m3/s
+    surface: float  # K, the coil's surface; below 273.15 it would ice
+    standing_pressure: float  # Pa, unit off, everything at outdoor temperature
+    charge: Charge = field(repr=False)
+    charge_wanted: float
+    outdoor_fan: float  # W
+    evaluations: int
+
+    @property
+    def net_capacity(self) -> float:
+        """Gross capacity less the heat of the blower, W."""
+        return self.capacity - (self.total_power - self.compressor_power - self.outdoor_fan)
+
+
+@dataclass(frozen=True, slots=True)
+class NoSolution:
+    """Why no steady state was found: one sentence."""
+
+    reason: str
+    evaluations: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Balances:
+    """How far the state is from closing, as shares of the condenser's heat, the mass flow, the charge."""
+
+    energy: float
+    evaporator: float
+    mass_flow: float
+    charge: float
+
+
+def balances(state: State) -> Balances:
+    """Closure of a state.
+
+    energy: evaporator (air side) + compressor + suction line gain - shell - condenser - liquid line loss, over condenser
+    evaporator: refrigerant side over air side, less 1
+    """
+    into = state.capacity_air + state.compressor_power + state.suction_line_gain
+    out = state.condenser_heat + state.shell_heat + state.liquid_line_loss
+    return Balances(
+        (into - out) / state.condenser_heat,
+        state.capacity / state.capacity_air - 1.0,
+        state.mass_flow_metering / state.mass_flow - 1.0,
+        state.charge.total / state.charge_wanted - 1.0,
+    )

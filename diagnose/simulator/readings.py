@@ -1,0 +1,166 @@
+"""What a technician with instruments reads on a simulated machine: a visit mapping, as in a visit file.
+
+Limits of error hold 95 of 100 readings (two standard deviations), as everywhere in the project. Half of the variance of
+each reading belongs to its instrument and is the same for all its readings in one visit (a set of gauges that reads
+high, a clamp thermometer that reads low); the other half is the reading's own.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping
+from typing import Literal
+
+from diagnose.properties import wet_bulb
+from diagnose.simulator.fluid import sure
+from diagnose.simulator.model import Conditions, Faults, Machine, State
+from diagnose.visit.fields import INSTRUMENTS, READINGS, Instrument
+
+ReadingSet = Literal["basic", "running", "all"]
+Visit = dict[str, object]
+
+BASIC = (
+    "suction pressure",
+    "liquid pressure",
+    "suction line temperature",
+    "liquid line temperature",
+    "outdoor air temperature",
+    "return air dry bulb",
+    "return air wet bulb",
+    "supply air dry bulb",
+)
+RUNNING = ("discharge line temperature", "compressor current", "airflow")
+EXTRA = (
+    "supply air wet bulb",
+    "coil outlet temperature",
+    "drier inlet temperature",
+    "drier outlet temperature",
+    "metering inlet temperature",
+    "condenser leaving air temperature",
+    "standing pressure",
+    "standing air temperature",
+)
+SETS: Mapping[ReadingSet, tuple[str, ...]] = {
+    "basic": BASIC,
+    "running": BASIC + RUNNING,
+    "all": BASIC + RUNNING + EXTRA,
+}
+SHARED = 0.5
+"""Share of the variance that all readings of one instrument have in common in one visit (our judgement)."""
+
+TON, CFM, PSI, IN_HG = 3516.852842, 0.3048**3 / 60.0, 6894.757293, 3386.38864
+
+
+def true_values(conditions: Conditions, state: State) -> dict[str, float]:
+    """What perfect instruments would read, SI; pressures as gauge."""
+    p = conditions.station_pressure
+    water = sure(conditions.humidity_ratio)
+    saturated = wet_bulb(state.supply_dry_bulb, state.supply_humidity_ratio, p)
+    return {
+        "suction pressure": state.suction_pressure - p,
+        "liquid pressure": state.liquid_pressure - p,
+        "suction line temperature": state.suction_temperature,
+        "liquid line temperature": state.liquid_temperature,
+        "outdoor air temperature": conditions.outdoor,
+        "return air dry bulb": conditions.return_dry_bulb,
+        "return air wet bulb": sure(wet_bulb(conditions.return_dry_bulb, water, p)),
+        "supply air dry bulb": state.supply_dry_bulb,
+        "discharge line temperature": state.discharge_temperature,
+        "compressor current": state.current,
+        "airflow": state.airflow,
+        "supply air wet bulb": state.supply_dry_bulb if saturated is None else saturated,
+        "coil outlet temperature": state.coil_outlet_temperature,
+        "drier inlet temperature": state.liquid_temperature,
+        "drier outlet temperature": state.drier_outlet_temperature,
+        "metering inlet temperature": state.metering_inlet_temperature,
+        "condenser leaving air temperature": state.condenser_leaving_air,
+        "standing pressure": state.standing_pressure - p,
+        "standing air temperature": conditions.outdoor,
+    }
+
+
+def readings(
+    machine: Machine,
+    conditions: Conditions,
+    faults: Faults,
+    state: State,
+    seed: int | str | None = None,
+    instruments: Mapping[str, Instrument] | None = None,
+    which: ReadingSet = "all",
+) -> Visit:
+    """A visit mapping of the state; without a seed the instruments are perfect.
+
+    The same seed gives the same reading whichever set it is asked in. `faults` is not shown in the visit: it is a
+    parameter so that every part of a case is at hand where it is called.
+    """
+    del faults
+    used = {**INSTRUMENTS, **(instruments or {})}
+    values = noisy(true_values(conditions, state), seed, used)
+    taken: dict[str, object] = {"minutes running": 20}
+    taken |= {name: written(name, values[name]) for name in SETS[which]}
+    visit: Visit = {"machine": machine_facts(machine, conditions), "readings": taken}
+    if instruments:
+        visit["instruments"] = {name: limit_text(one) for name, one in instruments.items()}
+    return visit
+
+
+def noisy(
+    values: Mapping[str, float], seed: int | str | None, instruments: Mapping[str, Instrument] = INSTRUMENTS
+) -> dict[str, float]:
+    """The values with instrument error; a supply wet bulb never above its dry bulb."""
+    if seed is None:
+        return dict(values)
+    chance = random.Random(f"instruments {seed}")
+    common = {name: chance.gauss(0.0, 1.0) for name in sorted(INSTRUMENTS)}
+    found = {}
+    for name in SETS["all"]:
+        kind = READINGS[name].instrument
+        limit = instruments[kind].share * abs(values[name]) + instruments[kind].fixed
+        own = chance.gauss(0.0, 1.0)
+        found[name] = values[name] + 0.5 * limit * (SHARED**0.5 * common[kind] + (1.0 - SHARED) ** 0.5 * own)
+    found["supply air wet bulb"] = min(found["supply air wet bulb"], found["supply air dry bulb"])
+    return found
+
+
+def machine_facts(machine: Machine, conditions: Conditions) -> dict[str, object]:
+    """What the rating plate says, and the barometer."""
+    facts: dict[str, object] = {
+        "mode": "cooling",
+        "refrigerant": machine.refrigerant,
+        "metering": machine.metering,
+        "nominal capacity": f"{machine.nominal_capacity / TON:.1f} ton",
+        "SEER": round(machine.seer, 1),
+        "rated current": f"{machine.rated_current:.1f} A",
+        "rated airflow": f"{400.0 * machine.nominal_capacity / TON:.0f} cfm",
+        "station pressure": f"{conditions.station_pressure / IN_HG:.2f} inHg",
+    }
+    if machine.metering == "TXV":
+        facts["rated subcooling"] = f"{machine.design_subcooling * 1.8:.0f} F"
+    return facts
+
+
+def written(name: str, value: float) -> str:
+    """A reading as it is written down, in US units."""
+    kind = READINGS[name].kind
+    if kind == "pressure":
+        return f"{value / PSI:.1f} psig"
+    if kind == "temperature":
+        return f"{value * 1.8 - 459.67:.1f} F"
+    if kind == "airflow":
+        return f"{value / CFM:.0f} cfm"
+    return f"{value:.1f} A"
+
+
+def limit_text(instrument: Instrument) -> str:
+    """A limit of error as a visit writes it; where it has two parts, the fixed part is left out."""
+    if instrument.share > 0.0:
+        return f"{100.0 * instrument.share:g} %"
+    if instrument.kind == "pressure":
+        return f"{instrument.fixed / PSI:.2f} psi"
+    if instrument.kind == "percent":
+        return f"{100.0 * instrument.fixed:g} %"
+    if instrument.kind == "airflow":
+        return f"{instrument.fixed / CFM:.0f} cfm"
+    if instrument.kind == "small pressure":
+        return f"{instrument.fixed / 249.0889:.3f} inH2O"
+    return f"{instrument.fixed:g} A" if instrument.kind == "current" else f"{1.8 * instrument.fixed:g} F"

@@ -25,6 +25,7 @@ from diagnose.wording import estimate_text, finding_text, limits_text, number
 
 Verdict = Literal["right", "low", "high", "do not judge"]
 NO_VERDICT: Verdict = "do not judge"
+LEAST = 0.02  # of the charge; less than anybody can weigh in by temperatures
 WAIT = "Wait 15 minutes after each change, then measure everything again."
 
 
@@ -97,6 +98,8 @@ def judge(
         reasons.append(_straddle(finding, method, improve, system))
     if not reasons:
         reasons += _valve_at_fault(leaning, findings, system)
+    if not reasons and method == "superheat":
+        reasons += _liquid_speaks_against(leaning, findings, system)
     if not reasons:
         rival = _rival(leaning, ranked, rules)
         if rival is not None:
@@ -111,10 +114,10 @@ def judge(
     return Charge(
         verdict=verdict,
         method="weight" if by_weight and reasons else method,
-        measured=estimate.value,
-        measured_sigma=estimate.sigma,
-        target=target.value if target else None,
-        tolerance=tolerance,
+        measured=None if by_weight else estimate.value,
+        measured_sigma=None if by_weight else estimate.sigma,
+        target=target.value if target and not by_weight else None,
+        tolerance=None if by_weight else tolerance,
         leaning=leaning if reasons else None,
         chance=chance,
         percent=percent,
@@ -123,7 +126,7 @@ def judge(
         or _verdict_text(leaning, finding, method, system, tolerance) + _valve_holds(findings, system),
         expect_after=_expect(verdict, estimates, findings),
         improve=improve,
-        caveats=() if reasons else _caveats(visit, findings),
+        caveats=() if reasons else _caveats(verdict, method, visit, findings, system),
     )
 
 
@@ -163,7 +166,7 @@ def _valve_at_fault(leaning: Verdict, findings: Mapping[str, Finding], system: S
     side = "little" if check.word == "below range" else "much"
     return [
         f"The superheat is {finding_text(check, system)}, too {side} for a valve that works "
-        f"({limits_text(check, system)} are its limits). Settle that before the charge."
+        f"(limits {limits_text(check, system)}). Settle that before the charge."
     ]
 
 
@@ -174,9 +177,52 @@ def _valve_holds(findings: Mapping[str, Finding], system: System) -> str:
     return f" The valve holds its superheat: {finding_text(check, system)}."
 
 
-def _caveats(visit: Visit, findings: Mapping[str, Finding]) -> tuple[str, ...]:
+def _chance(findings: Mapping[str, Finding], name: str, *words: str) -> float:
+    """How likely a finding has one of these words; 0 where it was not measured."""
+    finding = findings.get(name)
+    return sum(finding.words.get(word, 0.0) for word in words) if finding is not None else 0.0
+
+
+def _liquid_speaks_against(leaning: Verdict, findings: Mapping[str, Finding], system: System) -> list[str]:
+    """High superheat with much liquid in the condenser is no missing charge, whatever else it is; and the reverse."""
+    opposite = {"low": ("high", "very high"), "high": ("low", "very low")}.get(leaning)
+    if opposite is None or _chance(findings, "subcooling", *opposite) <= 0.5:
+        return []
+    text = finding_text(findings["subcooling"], system)
+    if leaning == "low":
+        return [
+            f"Superheat alone would call the charge low, but subcooling is {text}: the liquid is there and held back. Look "
+            "for a restriction or a metering device that passes too little."
+        ]
+    return [
+        f"Superheat alone would call the charge high, but subcooling is {text}: the condenser holds little liquid. Look for "
+        "too little indoor air, a metering device that passes too much, or a weak compressor."
+    ]
+
+
+def _caveats(
+    verdict: Verdict, method: str, visit: Visit, findings: Mapping[str, Finding], system: System
+) -> tuple[str, ...]:
     """What a verdict leans on though nobody has confirmed it."""
     found = []
+    if method == "superheat" and "subcooling" not in findings:
+        if verdict == "low":
+            found.append(
+                "Subcooling was not measured. Add nothing until it is seen to be low: a restriction starves the coil alike."
+            )
+        elif verdict == "high":
+            found.append(
+                "Subcooling was not measured. Take nothing out until it is seen to be high: too little indoor air floods "
+                "the coil alike."
+            )
+    elif method == "superheat":
+        text = finding_text(findings["subcooling"], system)
+        if verdict == "low" and _chance(findings, "subcooling", "low", "very low") <= 0.5:
+            found.append(
+                f"Subcooling is {text}, not low: rule out a restriction first, with a clamp before and after the drier."
+            )
+        elif verdict == "right" and _chance(findings, "subcooling", "normal") <= 0.25:
+            found.append(f"Subcooling is {text}, which does not fit a right charge well. Measure it again.")
     if "airflow per ton" not in findings:
         found.append("Nobody has confirmed the airflow, and every refrigerant reading leans on it.")
     if visit.last.minutes is None:
@@ -189,7 +235,8 @@ def _straddle(finding: Finding, method: str, improve: str | None, system: System
     text = finding_text(finding, system)
     sentence = (
         f"The {method} is {text}, so near the limit that the charge may be {likely[0]} or {likely[1]} "
-        f"({finding.words[likely[0]] * 100:.0f} to {finding.words.get(likely[-1], 0) * 100:.0f} chances)."
+        f"(about {finding.words[likely[0]] * 100:.0f} % {likely[0]}, "
+        f"{finding.words.get(likely[-1], 0) * 100:.0f} % {likely[-1]})."
     )
     if improve:
         sentence += f" The {improve} adds most to the doubt: measure it again, or with a better instrument."
@@ -199,16 +246,22 @@ def _straddle(finding: Finding, method: str, improve: str | None, system: System
 def _rival(verdict: Verdict, ranked: Sequence[Ranked], rules: Rulebook) -> Ranked | None:
     """The fault that stands in the way of this verdict; None where none does.
 
-    To touch the charge, its own fault must lead every other one by `leads_by`. To leave it alone, no other fault may lead
-    by more than that.
+    To touch the charge, its own fault must lead every other one by `leads_by`; faults that gauges cannot part (`one_doubt`)
+    count as one. To leave it alone, no other fault may lead by more than that.
     """
     own = next((r for r in ranked if rules.faults[r.fault].charge == verdict), None)
     others = [r for r in ranked if r is not own]
     if own is None or not others:
         return None
-    lead = own.share - others[0].share
-    needed = -rules.charge.leads_by if verdict == "right" else rules.charge.leads_by
-    return others[0] if lead < needed else None
+    if verdict == "right":
+        return others[0] if others[0].share - own.share > rules.charge.leads_by else None
+
+    def weight(rival: Ranked) -> float:
+        alike = next((group for group in rules.charge.one_doubt if rival.fault in group), [rival.fault])
+        return sum(r.share for r in others if r.fault in alike)
+
+    strongest = max(others, key=weight)
+    return strongest if own.share - weight(strongest) < rules.charge.leads_by else None
 
 
 def _explained(rival: Ranked, leaning: Verdict, finding: Finding, method: str, rules: Rulebook, system: System) -> str:
@@ -261,11 +314,12 @@ def _percent(
     error = COVERAGE * math.hypot(cooling.difference_sigma, by_heat) * per_kelvin
     half = max(rules.charge.finest_percent / 100, error)
     low, high = fraction - half, fraction + half
+    # A verdict says on which side of right the charge is, so the range ends a little before nothing at all.
     if verdict == "low":
-        low, high = max(low, -0.6), min(high, 0.0)
+        low, high = max(low, -0.6), min(high, -LEAST)
     else:
-        low, high = max(low, 0.0), min(high, 0.6)
-    if low >= high or (high - low) < 0.02:
+        low, high = max(low, LEAST), min(high, 0.6)
+    if high - low < LEAST:
         return None
     return round(low * 100), round(high * 100)
 

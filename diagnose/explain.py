@@ -10,7 +10,7 @@ from diagnose.matcher import Matched
 from diagnose.ranking import Evidence, Ranked
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.visit import System
-from diagnose.wording import cite, fill
+from diagnose.wording import cite, fill, spoken_by
 
 # Evidence that moves the score by less than this is counted but not told: a twentieth of a doubling of the odds.
 TOLD = 0.05
@@ -18,7 +18,10 @@ TOLD = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Statement:
-    """One rule's word on a fault. points: as the rule has them; sure: what is counted of it, 0 to 1."""
+    """One rule's word on a fault. points: as the rule has them; sure: what is counted of it, 0 to 1.
+
+    book: `shipped`, or the company's folder the rule is from. note: who spoke or changed it, where that is a company.
+    """
 
     rule: str
     title: str
@@ -27,6 +30,8 @@ class Statement:
     text: str
     source: str
     findings: tuple[str, ...]
+    book: str = "shipped"
+    note: str = ""
 
     @property
     def weight(self) -> float:
@@ -111,6 +116,8 @@ def statement(evidence: Evidence, findings: Mapping[str, Finding], rules: Rulebo
         text=fill(rule.entry.why, findings, system),
         source=cite(rule.entry.source, rules),
         findings=rule.findings,
+        book=rule.own or rules.base,
+        note=spoken_by(rule, rules).strip(" ()"),
     )
 
 

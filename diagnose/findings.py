@@ -151,7 +151,8 @@ def seen_problems(visit: Visit, rules: Rulebook) -> list[Problem]:
     for name, word in visit.seen.items():
         entry = rules.seen.get(name)
         if entry is None:
-            fix = did_you_mean(name, rules.seen) or f"Known: {', '.join(rules.seen)}."
+            known = f"Known: {', '.join(rules.seen)}. Words of your own rules need `--rules FOLDER`."
+            fix = did_you_mean(name, rules.seen) or known
             problems.append(_at(visit, name, f"`{name}` is not something this rule book asks for", fix))
         elif word not in entry.words:
             fix = did_you_mean(word, entry.words) or f"Write one of: {', '.join(entry.words)}."

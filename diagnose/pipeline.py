@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -17,7 +17,6 @@ from diagnose.matcher import Matched, matcher_for
 from diagnose.plausibility import Suspicion, suspicions
 from diagnose.ranking import Ranked, rank, second_faults
 from diagnose.rulebook import Applying, Rule, Rulebook, load_rules, machine_facts
-from diagnose.rulebook.models import RuleEntry
 from diagnose.targets import NoTarget
 from diagnose.uncertainty import Estimate, estimate
 from diagnose.visit import System, Visit, VisitError, read_visit, visit_from
@@ -108,8 +107,10 @@ def examine(
     visit = as_visit(visit, rules)
     system = units or visit.system
 
-    doubts, estimates = _sound(visit, system)
+    doubts, estimates, as_read = _sound(visit, system)
     findings = find(visit, estimates, rules)
+    if as_read is not None:  # what could hurt is said even of readings that are not used for anything else
+        findings = _dangers(visit, as_read, rules) | findings
     speaking = rules.applying(machine_facts(visit.machine))
     applying = speaking.rules
     matcher = matcher_for(speaking.patterns)
@@ -119,9 +120,9 @@ def examine(
     def said(kind: str) -> list[tuple[Rule, float]]:
         return _holding(applying, matched, kind)
 
-    not_ready = [_filled(rule.entry, findings, system) for rule, _ in said("readiness") if rule.holds == "visit"]
+    not_ready = [_filled(rule, findings, rules, system) for rule, _ in said("readiness") if rule.holds == "visit"]
     holds = [
-        (rule.entry, _filled(rule.entry, findings, system)) for rule, _ in said("readiness") if rule.holds == "charge"
+        (rule.entry, _filled(rule, findings, rules, system)) for rule, _ in said("readiness") if rule.holds == "charge"
     ]
     not_ready += [doubt.what for doubt in doubts if doubt.holds_visit]
     if not any(abs(e.weight) > 0.05 for place in ranked for e in place.evidence) and not not_ready:
@@ -131,6 +132,8 @@ def examine(
     if not ready:
         charge = _held(charge, not_ready)
     faults = explain(ranked, findings, rules, applying, system) if ready else ()
+    if any(doubt.set_aside or doubt.spoils for doubt in doubts):
+        faults = tuple(_less_sure(fault, rules) for fault in faults)
     first = [rule.entry.check for rule, _ in said("readiness") if rule.entry.check]
     first += [doubt.check for doubt in doubts if doubt.check]
     return Diagnosis(
@@ -172,15 +175,31 @@ def as_visit(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook) 
         raise VisitError(problems, error.rest) from None
 
 
-def _sound(visit: Visit, system: System) -> tuple[tuple[Suspicion, ...], dict[str, Estimate]]:
-    """Quantities from the readings that can be true, and the doubts about the others."""
-    estimates = estimate(visit)
+def _sound(
+    visit: Visit, system: System
+) -> tuple[tuple[Suspicion, ...], dict[str, Estimate], dict[str, Estimate] | None]:
+    """Quantities from the readings that can be true, the doubts about the others, and all as read if any was set aside."""
+    estimates = as_read = estimate(visit)
     doubts = suspicions(visit, estimates, wording.plain_show(visit.machine, system))
     aside = {name for doubt in doubts for name in doubt.set_aside}
     if aside:
         estimates = estimate(visit, aside)
     spoilt = {name for doubt in doubts for name in doubt.spoils}
-    return doubts, {name: e for name, e in estimates.items() if name not in spoilt}
+    return doubts, {name: e for name, e in estimates.items() if name not in spoilt}, as_read if aside else None
+
+
+def _dangers(visit: Visit, as_read: Mapping[str, Estimate], rules: Rulebook) -> dict[str, Finding]:
+    """The findings that only cautions ask for, from the readings as they were written."""
+    cautions = {name for rule in rules.rules if rule.kind == "caution" for name in rule.findings}
+    others = {name for rule in rules.rules if rule.kind != "caution" for name in rule.findings}
+    return {name: f for name, f in find(visit, as_read, rules).items() if name in cautions - others}
+
+
+def _less_sure(fault: Explained, rules: Rulebook) -> Explained:
+    """Where readings had to be set aside, that nothing is wrong is not strongly said."""
+    if rules.faults[fault.fault].charge == "right" and fault.strength == "strong":
+        return replace(fault, strength="fair")
+    return fault
 
 
 def _holding(applying: tuple[Rule, ...], matched: Matched, kind: str) -> list[tuple[Rule, float]]:
@@ -195,8 +214,8 @@ def _holding(applying: tuple[Rule, ...], matched: Matched, kind: str) -> list[tu
     return found
 
 
-def _filled(entry: RuleEntry, findings: Mapping[str, Finding], system: System) -> str:
-    return f"{entry.title}. {wording.fill(entry.why, findings, system)}"
+def _filled(rule: Rule, findings: Mapping[str, Finding], rules: Rulebook, system: System) -> str:
+    return f"{rule.entry.title}. {wording.fill(rule.entry.why, findings, system)}{wording.spoken_by(rule, rules)}"
 
 
 def _nothing_said(visit: Visit) -> str:
@@ -224,7 +243,7 @@ def _cautions(
         Caution(
             rule.id,
             rule.entry.title,
-            wording.fill(rule.entry.why, findings, system),
+            wording.fill(rule.entry.why, findings, system) + wording.spoken_by(rule, rules),
             wording.cite(rule.entry.source, rules),
         )
         for rule, _ in ordered
@@ -248,9 +267,25 @@ def _assumed(visit: Visit) -> tuple[str, ...]:
         found.append(
             "How long the machine has run is not noted. Readings before 15 minutes mean little: note `minutes running`."
         )
+    found += _earlier(visit)
+    taken = visit.last.readings
+    if "airflow" in taken and not any(f"return air {word}" in taken for word in ("wet bulb", "relative humidity")):
+        found.append("No humidity of the return air was taken: for the capacity it is taken to be half saturated.")
     if visit.baseline is not None:
         found.append("The baseline is kept with the visit but not used yet.")
     return tuple(found)
+
+
+def _earlier(visit: Visit) -> list[str]:
+    """Readings that an earlier round has and the last one, which alone is judged, has not."""
+    found = {}
+    for taken in visit.rounds[:-1]:
+        found.update({name: taken.minutes for name in taken.readings if name not in visit.last.readings})
+    return [
+        f"The {name} was read at {minutes:g} minutes and not in the last round, which alone is judged: read it again."
+        for name, minutes in found.items()
+        if minutes is not None
+    ]
 
 
 # -- the JSON result -----------------------------------------------------------------------------------------------
@@ -318,7 +353,15 @@ def _charge_dict(c: Charge) -> dict[str, Any]:
 
 
 def _statement_dict(s: Statement) -> dict[str, Any]:
-    return {"rule": s.rule, "points": s.points, "sure": round(s.sure, 4), "text": s.text, "source": s.source}
+    return {
+        "rule": s.rule,
+        "points": s.points,
+        "sure": round(s.sure, 4),
+        "text": s.text,
+        "source": s.source,
+        "book": s.book,
+        "note": s.note,
+    }
 
 
 def _fault_dict(f: Explained) -> dict[str, Any]:

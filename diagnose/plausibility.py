@@ -12,7 +12,12 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
-from diagnose.properties import REFRIGERANTS, saturation_temperature
+from diagnose.properties import (
+    REFRIGERANTS,
+    humidity_ratio_from_wet_bulb,
+    relative_humidity,
+    saturation_temperature,
+)
 from diagnose.targets import F
 from diagnose.uncertainty import COVERAGE, Estimate, absolute
 from diagnose.visit import Visit
@@ -54,6 +59,12 @@ class _Look:
         errors = [self.visit.last.readings[r].error for r in readings if r in self.visit.last.readings]
         return math.sqrt(sum(e * e for e in errors))
 
+    @property
+    def glide(self) -> float:
+        """K by which a blend that is part liquid, part vapour may lie below its dew or above its bubble temperature."""
+        gas = self.visit.machine.refrigerant
+        return gas.glide if gas is not None else 0.0
+
     def quantity(self, name: str) -> tuple[float, float] | None:
         """(value, limit of error) of a quantity."""
         found = self.estimates.get(name)
@@ -74,11 +85,14 @@ def suspicions(
     look = _Look(visit, estimates, show)
     if visit.machine.mode == "heating":  # the coils have changed places, and with them most of what cannot be
         return (*_vacuum(look), *_pairs(look, _ALWAYS_WARMER), *_frozen_wick(look))
-    others = (*_pairs(look, _ALWAYS_WARMER + _WARMER_COOLING), *_frozen_wick(look))
+    others = (*_pairs(look, _ALWAYS_WARMER + _WARMER_COOLING), *_frozen_wick(look), *_humidity(look))
     unusable = [*_swapped(look), *_vacuum(look)]
     if unusable:  # nothing on the refrigerant side can be judged by such pressures
         return (*unusable, *others)
     wrong = list(_refrigerant(look))
+    standing = list(_not_pumping(look))
+    if standing:  # what a running machine must show does not hold of one that stands
+        return (*standing, *others)
     rest = [] if wrong else [*_suction(look), *_liquid(look), *_discharge(look), *_air(look)]
     return (*wrong, *rest, *others)
 
@@ -120,6 +134,10 @@ def _refrigerant(look: _Look) -> Iterator[Suspicion]:
     heated = None if line is None else line - evaporating[0]
     too_high = over > 45 * F and ((below is not None and below < 10 * F) or (heated is not None and heated < -4 * F))
     too_low = over < -2 * F and ((below is not None and below > 55 * F) or (heated is not None and heated > 45 * F))
+    subcooling = look.quantity("subcooling")
+    if too_low and subcooling is not None and subcooling[0] > -10 * F:
+        # A liquid line near the condensing temperature fits these pressures: hardly any refrigerant is left in the circuit.
+        return
     if not (too_high or too_low):
         return
     others = _fitting(look, outdoor, indoor, line)
@@ -154,11 +172,53 @@ def _fitting(look: _Look, outdoor: float, indoor: float | None, line: float | No
     return found[:4]
 
 
+STANDING = 1.15  # pressure ratio below which nothing is pumped; a running machine has 2 and more
+
+
+def _not_pumping(look: _Look) -> Iterator[Suspicion]:
+    """Pressures that stand together, or a compressor without current."""
+    low, high = look.value("suction pressure"), look.value("liquid pressure")
+    if low is not None and high is not None and low > 0 and high / low < STANDING:
+        yield Suspicion(
+            f"The two pressures stand together ({look.show(low, 'pressure')} and {look.show(high, 'pressure')}): the "
+            "compressor does not run, or it runs and does not pump. See whether it turns, and measure its current.",
+            holds_charge=True,
+            check="clamp-the-current",
+        )
+    current, rated = look.value("compressor current"), look.visit.machine.fact("rated current")
+    if current is not None and current < max(0.1 * (rated or 0.0), 0.2):
+        yield Suspicion(
+            "The compressor draws next to no current: it is not running, or the clamp is not round one lead only. Readings "
+            "of a machine that stands cannot be judged.",
+            holds_charge=True,
+            holds_visit=True,
+            check="clamp-the-current",
+        )
+
+
+def _humidity(look: _Look) -> Iterator[Suspicion]:
+    """Wet bulb and relative humidity of one air must agree."""
+    for side in ("return", "supply"):
+        dry, wet = look.value(f"{side} air dry bulb"), look.value(f"{side} air wet bulb")
+        said = look.value(f"{side} air relative humidity")
+        if dry is None or wet is None or said is None or wet > dry:
+            continue
+        station = look.visit.machine.station_pressure
+        water = humidity_ratio_from_wet_bulb(dry, wet, station)
+        measured = None if water is None else relative_humidity(dry, water, station)
+        if measured is not None and abs(measured - said) > 0.12 + look.error(f"{side} air relative humidity"):
+            yield Suspicion(
+                f"The {side} air wet bulb means {measured * 100:.0f} % relative humidity, but {said * 100:.0f} % is written: "
+                "one of the two is wrong. The relative humidity is not used.",
+                set_aside=(f"{side} air relative humidity",),
+            )
+
+
 def _suction(look: _Look) -> Iterator[Suspicion]:
     superheat = look.quantity("superheat")
     line, outdoor = look.value("suction line temperature"), look.value("outdoor air temperature")
     gas, pressure = look.visit.machine.refrigerant, look.value("suction pressure")
-    if superheat is not None and line is not None and superheat[0] < -(superheat[1] + SLACK):
+    if superheat is not None and line is not None and superheat[0] < -(superheat[1] + SLACK + look.glide):
         slip = "The clamp has poor contact or a wrong zero, the gauge is off, or another refrigerant is in the machine."
         if gas is not None and pressure is not None:
             dew = saturation_temperature(gas, "dew", pressure - ATMOSPHERE)
@@ -193,10 +253,11 @@ def _liquid(look: _Look) -> Iterator[Suspicion]:
     if over is not None and over[0] < -(over[1] + SLACK):
         yield Suspicion(
             f"The refrigerant would condense {look.show(-over[0], 'difference')} below the outdoor air, which cannot "
-            "be while the machine runs: the outdoor probe is in the sun or not at the coil's inlet, the liquid "
-            "pressure is wrong, or another refrigerant is in the machine.",
+            "be while the machine runs well: hardly any refrigerant is left in the circuit, the outdoor probe is in the sun "
+            "or not at the coil's inlet, the liquid pressure is wrong, or another refrigerant is in the machine.",
             spoils=("condensing over ambient", "compression ratio"),
             holds_charge=True,
+            check="rest-and-read",
         )
     approach = look.quantity("liquid line approach")
     if approach is not None and approach[0] < -(approach[1] + SLACK):
@@ -208,7 +269,7 @@ def _liquid(look: _Look) -> Iterator[Suspicion]:
             holds_charge=True,
         )
     subcooling = look.quantity("subcooling")
-    if subcooling is not None and subcooling[0] < -(subcooling[1] + SLACK):
+    if subcooling is not None and subcooling[0] < -(subcooling[1] + SLACK + look.glide):
         yield Suspicion(
             f"The liquid line is {look.show(-subcooling[0], 'difference')} warmer than the refrigerant in it can be "
             "as a liquid: the clamp is too near the discharge line or in the sun, the gauge is off, or another "
@@ -291,6 +352,10 @@ _WARMER_COOLING: tuple[_Pair, ...] = (
 )
 # Readings by which the charge is judged.
 _HOLD_CHARGE = {"return air wet bulb", "suction line temperature"}
+_NOT_COOLING = (
+    "return air dry bulb",
+    "supply air dry bulb",
+)  # the wrong way round: the machine may not be cooling at all
 
 
 def _pairs(look: _Look, pairs: tuple[_Pair, ...]) -> Iterator[Suspicion]:
@@ -302,7 +367,7 @@ def _pairs(look: _Look, pairs: tuple[_Pair, ...]) -> Iterator[Suspicion]:
                 f"The {cold} is {look.show(by, 'difference')} above the {warm}, which cannot be: {slip}. Not used: "
                 f"{', '.join(aside)}.",
                 set_aside=aside,
-                holds_charge=not _HOLD_CHARGE.isdisjoint(aside),
+                holds_charge=(warm, cold) == _NOT_COOLING or not _HOLD_CHARGE.isdisjoint(aside),
             )
 
 

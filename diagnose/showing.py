@@ -9,7 +9,7 @@ from pydantic import BaseModel
 
 from diagnose.report import Block, deeper, heading, item, line
 from diagnose.rulebook import Conditions, Rule, Rulebook
-from diagnose.wording import cite
+from diagnose.wording import change_text, cite, spoken_by
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 Shown = tuple[list[Block], dict[str, Any]]
@@ -27,12 +27,45 @@ def show_entry(name: str, rules: Rulebook) -> Shown:
     )
     for known, draw in kinds:
         if name in known:
-            entry = known[name]
-            model: BaseModel = entry.entry if isinstance(entry, Rule) else entry
-            return draw(name, rules), model.model_dump(mode="json", exclude_none=True)
+            head, *rest = draw(name, rules)
+            return [head, *_origin(name, rules), *rest], _data(known[name], name, rules)
+    if rules.changes_of(name):  # a rule that is switched off is no more in the book
+        off = [Block("answer", f"{name}: this rule is switched off."), *_origin(name, rules)]
+        return off, {"id": name, "changes": _changes(name, rules)}
     every = [word for known, _ in kinds for word in known]
     fix = did_you_mean(name, every) or "Name a rule, fault, finding, state, check or source."
     raise InputProblems([Problem("", 0, 0, f"nothing in the rule book is called `{name}`", fix)])
+
+
+def _data(entry: Any, name: str, rules: Rulebook) -> dict[str, Any]:
+    """The entry as it counts in this book, who added it, and what was changed."""
+    model: BaseModel = entry.entry if isinstance(entry, Rule) else entry
+    data = model.model_dump(mode="json", exclude_none=True)
+    if isinstance(entry, Rule) and entry.kind == "evidence":
+        data |= {"fault": entry.fault, "points": entry.points}
+    return data | {"book": _folder(name, rules) or rules.base, "changes": _changes(name, rules)}
+
+
+def _changes(name: str, rules: Rulebook) -> list[dict[str, Any]]:
+    return [
+        {"book": own, **change.model_dump(mode="json", exclude_none=True)} for own, change in rules.changes_of(name)
+    ]
+
+
+def _folder(name: str, rules: Rulebook) -> str:
+    """The company's folder that an entry is from; empty for the base."""
+    return rules.by_id[name].own if name in rules.by_id else rules.added.get(name, "")
+
+
+def _origin(name: str, rules: Rulebook) -> list[Block]:
+    """Where an entry is from if not from the base, and who changed it, when and why."""
+    own = _folder(name, rules)
+    added = [line(f"Added by {own}.")] if own else []
+    return added + [line(f"{_capital(change_text(by, change))}") for by, change in rules.changes_of(name)]
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
 
 
 def condition_text(conditions: Conditions, vocabulary: Mapping[str, Any]) -> str:
@@ -48,7 +81,8 @@ def _vocabulary(rules: Rulebook) -> dict[str, Any]:
     return {**rules.findings, **rules.states}
 
 
-def _when(rule: Rule, rules: Rulebook) -> str:
+def when_text(rule: Rule, rules: Rulebook) -> str:
+    """All conditions of a rule in words."""
     vocabulary = _vocabulary(rules)
     text = condition_text(rule.when, vocabulary)
     if rule.either:
@@ -60,7 +94,8 @@ def _when(rule: Rule, rules: Rulebook) -> str:
     return text or "always"
 
 
-def _speaks(rule: Rule, rules: Rulebook) -> str:
+def speaks_text(rule: Rule, rules: Rulebook) -> str:
+    """What a rule does when it fires, in words."""
     if rule.kind == "evidence":
         side = "for" if rule.points > 0 else "against"
         return f"{abs(rule.points):g} point{'s' if abs(rule.points) > 1 else ''} {side} {rules.faults[rule.fault].name}"
@@ -74,7 +109,7 @@ def _rule(name: str, rules: Rulebook) -> list[Block]:
     entry = rule.entry
     blocks = [
         Block("answer", f"{name}: {entry.title}."),
-        line(f"When {_when(rule, rules)}: {_speaks(rule, rules)}."),
+        line(f"When {when_text(rule, rules)}: {speaks_text(rule, rules)}."),
         line(entry.why),
         line(f"Source: {cite(entry.source, rules)}. File: {rule.file}."),
     ]
@@ -86,13 +121,16 @@ def _rule(name: str, rules: Rulebook) -> list[Block]:
             verb, words = ("fires", trial.fires) if trial.fires is not None else ("quiet", trial.quiet)
             because = f", because {trial.because}" if trial.because else ""
             blocks.append(item(f"{verb} on {', '.join(f'{n} {w}' for n, w in (words or {}).items())}{because}"))
+    general = [other for other in rules.evidence(rule.fault) if rule.kind == "evidence" and rule.contains(other)]
+    if general:
+        blocks += [heading("Contains, and its points replace theirs"), *_listed(general, rules)]
     return blocks
 
 
 def _listed(found: list[Rule], rules: Rulebook) -> Iterator[Block]:
     for rule in found:
-        yield item(f"{rule.id}: {_speaks(rule, rules)}")
-        yield deeper(f"when {_when(rule, rules)}")
+        yield item(f"{rule.id}: {speaks_text(rule, rules)}{spoken_by(rule, rules)}")
+        yield deeper(f"when {when_text(rule, rules)}")
 
 
 def _fault(name: str, rules: Rulebook) -> list[Block]:
@@ -117,7 +155,9 @@ def _finding(name: str, rules: Rulebook) -> list[Block]:
         blocks.append(line(f"From the quantity {entry.quantity}."))
     for scale in entry.scales:
         on = (
-            f" on machines with {', '.join(f'{n} {_or(w)}' for n, w in scale.applies.items())}" if scale.applies else ""
+            f" on machines with {', '.join(f'{n} {or_words(w)}' for n, w in scale.applies.items())}"
+            if scale.applies
+            else ""
         )
         target = f", target {scale.target}" if scale.target else ""
         limits = f"limits {', '.join(str(x) for x in scale.limits)}" if scale.limits else "whether there is a target"
@@ -125,7 +165,8 @@ def _finding(name: str, rules: Rulebook) -> list[Block]:
     return [*blocks, *_users(name, rules)]
 
 
-def _or(words: str | list[str]) -> str:
+def or_words(words: str | list[str]) -> str:
+    """`TXV or EEV`."""
     return words if isinstance(words, str) else " or ".join(words)
 
 

@@ -8,7 +8,8 @@ from collections.abc import Callable, Mapping
 from diagnose import units
 from diagnose.findings import Finding
 from diagnose.quantities import QuantityKind
-from diagnose.rulebook import Rulebook
+from diagnose.rulebook import Rule, Rulebook
+from diagnose.rulebook.models import Change
 from diagnose.targets import F, NoTarget, Target
 from diagnose.uncertainty import COVERAGE, Estimate
 from diagnose.visit import READINGS, Machine, Reading, System
@@ -140,6 +141,33 @@ def plain_show(machine: Machine, system: System) -> Callable[[float, str], str]:
         return number(value, "temperature" if kind == "temperature" else "difference", system)
 
     return show
+
+
+def change_text(own: str, change: Change, now: bool = True) -> str:
+    """`points changed by harbour-cooling on 2026-05-01 from 2 to 3: the reason`; without `now` only who changed what."""
+    if change.kind == "off":
+        return f"switched off by {own}" if not now else f"switched off by {own} on {change.date}: {change.because}"
+    what = f"{change.kind} changed by {own}"
+    return (
+        f"{what} on {change.date} from {_figures(change.was)} to {_figures(change.now)}: {change.because}"
+        if now
+        else what
+    )
+
+
+def _figures(written: object) -> str:
+    if isinstance(written, list):
+        return ", ".join(str(figure) for figure in written)
+    return f"{written:g}" if isinstance(written, float | int) else str(written)
+
+
+def spoken_by(rule: Rule, rules: Rulebook) -> str:
+    """Where a reason is not the shipped book's alone: ` (rule of harbour-cooling)`; else an empty text."""
+    parts = [f"rule of {rule.own}"] if rule.own else []
+    parts += [change_text(own, change, now=False) for own, change in rules.changes_of(rule.id)]
+    for name in rule.findings:
+        parts += [f"{change.kind} of {name} changed by {own}" for own, change in rules.changes_of(name)]
+    return f" ({'; '.join(parts)})" if parts else ""
 
 
 def cite(source: list[str] | tuple[str, ...] | str, rules: Rulebook) -> str:

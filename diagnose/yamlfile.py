@@ -11,7 +11,7 @@ import math
 import re
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any
 
@@ -23,8 +23,10 @@ if TYPE_CHECKING:
 Path = tuple[str | int, ...]  # where a value stands: ("rules", 2, "when")
 
 LARGEST_FILE = 2_000_000  # bytes
+MOST_VALUES = 20_000  # names and values; the longest file of the shipped book has two thousand
 DEEPEST = 40  # lists and groups inside one another
-MOST_PROBLEMS = 50  # further ones are consequences of the first, or nobody reads them
+MOST_PROBLEMS = 50  # in one file; further ones are consequences of the first, or nobody reads them
+MOST_TOLD = 200  # in all files
 LONGEST_NUMBER = 40  # characters
 SHOWN = 120  # characters of a line printed above the mark
 
@@ -80,7 +82,11 @@ class InputProblems(ValueError):  # noqa: N818 - it holds several
     """What was given cannot be used; `problems` has every reason, in the order of the file."""
 
     def __init__(self, problems: Iterable[Problem]) -> None:
-        self.problems: tuple[Problem, ...] = tuple(problems)
+        found = tuple(problems)
+        if len(found) > MOST_TOLD:
+            more = Problem("", 0, 0, f"{len(found) - MOST_TOLD} further problems are not listed", "Mend these first.")
+            found = (*found[:MOST_TOLD], more)
+        self.problems: tuple[Problem, ...] = found
         super().__init__(self.problems)
 
     def __str__(self) -> str:
@@ -108,6 +114,21 @@ class Document:
         if mark is None:
             return Problem(self.name, 0, 0, what, fix)
         return Problem(self.name, mark.line, mark.column, what, fix, mark.width, _line(self.lines, mark.line))
+
+    def problem_in(self, path: Iterable[str | int], part: str, what: str, fix: str = "") -> Problem:
+        """A problem with a part of the text at this path: where that part is written, if it stands on one line."""
+        at = tuple(path)
+        whole = self.problem(at, what, fix)
+        mark = self.marks.get(at)
+        if mark is None:
+            return whole
+        end = min((m.line for p, m in self.keys.items() if m.line > mark.line and p[: len(at)] != at), default=None)
+        for number in range(mark.line, min(end or len(self.lines) + 1, mark.line + 100)):
+            text = _line(self.lines, number)
+            found = text.find(part, mark.column - 1 if number == mark.line else 0)
+            if found >= 0:
+                return Problem(self.name, number, found + 1, what, fix, len(part), text)
+        return whole
 
 
 def read(path: FilePath | str) -> Document:
@@ -171,12 +192,12 @@ def model_problems(
     for one in error.errors(include_url=False):
         path, key = _data_path(_at(document.data, base), one)
         grouped.setdefault((path, key), []).append(one)
-    problems: list[Problem] = []
+    problems: dict[Problem, None] = {}
     for (path, key), errors in grouped.items():
         for what, fix in _in_words(path, errors, known):
-            problem = document.problem(base + path, what, fix, key)
-            if problem not in problems:
-                problems.append(problem)
+            problems[document.problem(base + path, what, fix, key)] = None
+        if len(problems) >= MOST_PROBLEMS:
+            break
     return sorted(problems, key=lambda problem: (problem.line, problem.column))
 
 
@@ -210,6 +231,8 @@ class _Builder:
         self.problems: list[Problem] = []
         self.stack: list[_Open] = []
         self.documents = 0
+        self.anchors = 0
+        self.values = 0
 
     def run(self, text: str) -> None:
         try:
@@ -238,7 +261,7 @@ class _Builder:
             self.marks[done.path] = self.mark(done.start, event.end_mark)
             self.put(done.value)
         elif isinstance(event, yaml.AliasEvent):
-            self.bad(event, "anchors are not used in these files", "Write the value out.")
+            self.anchor(event, "Write the value out.")
             if self.expects_key():
                 raise _Stop
             self.put(None)
@@ -249,6 +272,11 @@ class _Builder:
                 raise _Stop
 
     def scalar(self, event: Any) -> None:
+        self.values += 1
+        if self.values > MOST_VALUES:
+            what = f"the file holds more than {MOST_VALUES:,} names and values"
+            self.problems = [Problem(self.name, 0, 0, what, "Split it, or check that this is the right file.")]
+            raise _Stop
         mark = self.mark(event.start_mark, event.end_mark)
         value = self.resolve(event)
         if not self.expects_key():
@@ -332,13 +360,25 @@ class _Builder:
 
     def plain_only(self, event: Any) -> None:
         if event.anchor is not None:
-            self.bad(event, "anchors are not used in these files", "Take out the word that begins with `&`.")
+            self.anchor(event, "Take out the word that begins with `&`.")
         if event.tag is not None:
             self.bad(
                 event,
                 "tags are not used in these files",
                 "Take out the word that begins with `!`.",
             )
+
+    def anchor(self, event: Any, fix: str) -> None:
+        """Told once in a file, however many there are: whoever writes one writes many."""
+        self.anchors += 1
+        if self.anchors == 1:
+            self.bad(event, "anchors are not used in these files", fix)
+        elif self.anchors == 2:
+            at = next(i for i, problem in enumerate(self.problems) if problem.what.startswith("anchors"))
+            fix = "Take out every word that begins with `&`, and write the value out in place of each `*`."
+            self.problems[at] = replace(self.problems[at], fix=fix)
+        elif self.anchors == MOST_PROBLEMS:
+            raise _Stop
 
     def mark(self, start: Any, end: Any) -> Mark:
         """What lies on more than one line is marked to the end of its first."""
@@ -357,8 +397,9 @@ class _Builder:
 
     def syntax(self, error: yaml.MarkedYAMLError) -> None:
         message = f"{error.context or ''}: {error.problem or ''}"
-        never_closed = "quoted scalar" in message and "end of stream" in message  # then show where it was opened
-        mark = (error.context_mark if never_closed else None) or error.problem_mark or error.context_mark
+        # Then what is shown is where it was opened, or the line that has no colon, and not where the parser gave up.
+        begun = ("quoted scalar" in message and "end of stream" in message) or "find expected ':'" in message
+        mark = (error.context_mark if begun else None) or error.problem_mark or error.context_mark
         line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
         # An error found at the end of the text is shown on the last line there is.
         if line > len(self.lines):
@@ -374,7 +415,10 @@ class _Builder:
         elif fix is _ALIGN and text[: column - 1].strip():
             what = "something stands after the end of the value"
             fix = "Put the whole text between quotes; a quote inside single quotes is written twice."
-        self.problems.append(Problem(self.name, line, column, what, fix, 1, text))
+        if "between quotes" in fix and re.search("[\u201c\u201d\u201e]", text):
+            fix = 'The quotes here are curly ones, which do not count; type straight ones: "...".'
+        width = len(text.rstrip()) - column + 1 if "find expected ':'" in message else 1
+        self.problems.append(Problem(self.name, line, column, what, fix, max(1, width), text))
 
 
 _LIST = ("a list that begins with `[` goes wrong here", "Write `[one, two]`, and close it with `]`.")
@@ -502,6 +546,14 @@ _WANTED = {  # pydantic's error type, without `_type` or `_parsing`
 }
 
 
+_BOUNDS = {  # pydantic's error type -> in words, and the name of the limit in its context
+    "greater_than": ("above", "gt"),
+    "greater_than_equal": ("at least", "ge"),
+    "less_than": ("below", "lt"),
+    "less_than_equal": ("at most", "le"),
+}
+
+
 def _at(data: object, path: Path) -> object:
     for part in path:
         data = _step(data, part, None)
@@ -545,10 +597,56 @@ def _in_words(
     types = [error for error in errors if _wanted(error)]
     others = [error for error in errors if not _wanted(error)]
     if not others:
-        wanted = " or ".join(dict.fromkeys(_wanted(error) for error in types))
-        yield f"{name} must be {wanted}, not {_a_thing(types[0]['input'])}", ""
+        wanted = list(dict.fromkeys(_wanted(error) for error in types))
+        written = types[0]["input"]
+        if not path:
+            yield _whole(written, known)
+        else:
+            yield f"{name} must be {' or '.join(wanted)}, not {_a_thing(written)}", _how_to_write(wanted, written)
     for error in others:
         yield _one_in_words(name, path, error, known)
+
+
+def _whole(written: object, known: Callable[[Path], Iterable[str]] | None) -> tuple[str, str]:
+    """A file that is no group of fields at all."""
+    first = next(iter(known(())), "name") if known else "name"
+    fix = f"It begins with `{first}:`."
+    if written is None:
+        return "there is nothing in this file", fix
+    return f"the file must be a group of fields, not {_a_thing(written)}", fix
+
+
+def _how_to_write(wanted: list[str], written: object) -> str:
+    """One sentence: how what is wanted looks, seen from what is there."""
+    if written is None and wanted != ["a group of fields"]:
+        below = wanted == ["a list"]
+        return "Write its entries below, each beginning with `- `." if below else "Write it after the colon."
+    if {"a number", "a list"} <= set(wanted):
+        return "Write a number alone, as `2`, or a list, as `[5 F, 20 F]`."
+    if "a text" in wanted:
+        if isinstance(written, list) and written and isinstance(written[0], str):
+            return f"Write one alone: `{_bare(written[0])}`."
+        if isinstance(written, Mapping | list):
+            return "Put a text with a colon, a comma or a bracket in it between quotes."
+        return f'Put it between quotes: "{_bare(written)}".'
+    if "a list" in wanted:
+        one = isinstance(written, str | int | float)
+        return f"Write `[{_bare(written)}]`." if one else "Begin each of its entries with `- `."
+    if "a group of fields" in wanted:
+        return "Write `name: value`, each on a line of its own, or `{name: value, name: value}`."
+    if "true or false" in wanted:
+        return "Write `true` or `false`."
+    whole = "a whole number" in wanted
+    if isinstance(written, str) and re.fullmatch(r"[-+]?[0-9]+,[0-9]+", written) and not whole:
+        return f"Write a decimal point: `{written.replace(',', '.')}`."
+    return f"Write the number alone, for example `{2 if whole else 1.5}`."
+
+
+def _bare(value: object) -> str:
+    try:
+        return str(value).lower() if isinstance(value, bool) else _printable(str(value), 30)
+    except ValueError:  # Python refuses to print very long whole numbers
+        return "a very long one"
 
 
 def _wanted(error: Any) -> str:
@@ -567,9 +665,10 @@ def _one_in_words(name: str, path: Path, error: Any, known: Callable[[Path], Ite
     if kind == "extra_forbidden":
         allowed = sorted(known(path[:-1])) if known else []
         near = did_you_mean(str(path[-1]), allowed) if path else ""
-        return f"{name} is not a field here", near or (
-            f"Known here: {', '.join(allowed)}." if allowed else "Take it out."
-        )
+        listed = f"Known here: {', '.join(allowed)}." if allowed else "Take it out."
+        if error["input"] is None and not near:  # `{why: hot, humid air}`: the comma begins a new name
+            listed = f"Put a text with a comma in it between quotes. {listed}"
+        return f"{name} is not a field here", near or listed
     if kind in ("literal_error", "enum"):
         allowed = re.findall(r"'([^']*)'", context.get("expected", ""))
         written = error["input"]
@@ -580,8 +679,18 @@ def _one_in_words(name: str, path: Path, error: Any, known: Callable[[Path], Ite
     cause = context.get("error")
     if isinstance(cause, Exception):
         return str(getattr(cause, "what", cause)), str(getattr(cause, "fix", ""))
+    if kind in ("too_short", "string_too_short"):
+        return f"{name} is empty", "Write something, or leave it out if it is not needed."
+    if kind in _BOUNDS:
+        words, limit = _BOUNDS[kind]
+        return f"{name} must be {words} {context[limit]:g}, not {_bare(error['input'])}", "Check the number."
+    if kind == "string_pattern_mismatch":
+        date = "d{4}" in context.get("pattern", "")
+        return f"`{_printable(str(error['input']))}` is not {'a date' if date else 'a name'}", (
+            "Year-month-day, for example `2026-03-31`." if date else "Small letters, digits and hyphens."
+        )
     message = re.sub(r"^(?:Input|String|List|Dictionary|Tuple|Set|Value) ", "", error["msg"])
-    return f"{name} {message}", ""
+    return f"{name} {message}", "Check how the entries beside it are written."
 
 
 def _a_thing(value: object) -> str:
@@ -590,7 +699,7 @@ def _a_thing(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, int | float):
-        return "a number"
+        return f"the number {_bare(value)}"
     if isinstance(value, str):
         return f"`{_printable(value, 30)}`"
     if isinstance(value, Mapping):

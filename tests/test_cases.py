@@ -10,7 +10,7 @@ import pytest
 
 from diagnose import units
 from diagnose.rulebook import load_rules
-from diagnose.trials import Case, CaseResult, case_paths, read_case, run_case
+from diagnose.trials import BAD_VISIT, Case, CaseResult, case_paths, read_case, run_case, tally
 from diagnose.visit import Visit, visit_in
 
 CASES = {f"{path.parent.name}/{path.stem}": path for path in case_paths()}
@@ -63,7 +63,7 @@ def test_case(name: str) -> None:
 def test_a_case_is_named_after_its_file_and_says_where_its_truth_is_from(name: str) -> None:
     entry = case(name).entry
     assert entry.case == name
-    assert entry.truth in load_rules().faults
+    assert entry.truth in (*load_rules().faults, BAD_VISIT)
     assert entry.story.strip()
     assert entry.truth_from.strip()
 
@@ -101,6 +101,18 @@ def test_every_measured_state_without_fault_has_its_case_with_the_published_numb
 def test_there_are_no_other_measured_states_without_fault() -> None:
     conditions = {f"lab/no-fault-{row['condition']}" for row in NO_FAULT_ROWS}
     assert {name for name in of_folder("lab") if "/no-fault-" in name} == conditions
+
+
+@pytest.mark.parametrize("name", [name for name in CASES if case(name).entry.truth == BAD_VISIT])
+def test_a_bad_visit_is_named_and_its_charge_not_judged(name: str) -> None:
+    expect = case(name).entry.expect
+    assert expect.problems
+    assert expect.charge == "do not judge"
+
+
+def test_no_case_is_given_advice_that_would_do_harm() -> None:
+    for folder, counts in tally([result(name) for name in CASES]).items():
+        assert counts.harmful == 0, folder
 
 
 @pytest.mark.parametrize("name", [name for name in CASES if case(name).entry.truth == "nothing-wrong"])

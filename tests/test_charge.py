@@ -48,6 +48,9 @@ HOLDS = {  # a readiness rule, or words that must be said -> visit, method
         visit(RIGHT.but(outdoor=118, return_wb=70, condensing=135)), "weight",
     ),
     "ready/dirty": (visit(RIGHT) | {"seen": {"air filter": "dirty"}}, "superheat"),
+    "ready/outdoor-air-hindered": (visit(RIGHT) | {"seen": {"outdoor fan": "slow or stopped"}}, "superheat"),
+    "ready/indoor-air-hindered": (visit(RIGHT) | {"seen": {"blower": "slow"}}, "superheat"),
+    "ready/airflow-too-small": (with_readings(visit(RIGHT.but(tons=3)), airflow="750 cfm"), "superheat"),
     "depends on its metering device, which the visit does not name": (with_machine(visit(RIGHT), metering=None), None),
     "The refrigerant is not given": (with_machine(visit(RIGHT), refrigerant=None), "superheat"),
     "There is no target superheat to judge by: no usable return air wet bulb": (

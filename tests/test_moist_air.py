@@ -145,8 +145,8 @@ def test_heat_taken_out_by_a_coil(room: float, room_rh: float, supply: float, su
     theirs = HAPropsSI("H", "T", room, "R", room_rh, "P", SEA_LEVEL) - HAPropsSI(
         "H", "T", supply, "R", supply_rh, "P", SEA_LEVEL
     )
-    # 30 J/kg besides: nearly dry differences are small
-    assert ours == pytest.approx(theirs, rel=0.005, abs=30)
+    # 50 J/kg besides, a tenth of a degree or two of dry bulb: small differences of large numbers
+    assert ours == pytest.approx(theirs, rel=0.005, abs=50)
 
 
 # --- an independent general-purpose library with the same handbook equations ---------------------

@@ -175,16 +175,15 @@ def test_each_slip_is_named_and_spoils_nothing(slip):
         assert any(problem in found.charge.why for problem in found.problems) or "target superheat" in found.charge.why
 
 
-@pytest.mark.parametrize(
-    "slip", ["supply warmer than return", "drier clamps swapped", "supply wet bulb above dry bulb"]
-)
+@pytest.mark.parametrize("slip", ["drier clamps swapped", "supply wet bulb above dry bulb"])
 def test_where_the_charge_does_not_hang_on_it_it_is_judged(slip):
     assert examine(SLIPS[slip][0]).charge.verdict == "right"
 
 
-def test_a_slip_far_from_the_charge_leaves_a_valve_machine_judged():
+def test_a_machine_that_does_not_cool_has_no_charge_verdict():
+    """Supply air warmer than return air: swapped probes, or a machine that heats or does not cool at all."""
     found = examine(with_readings(VALVE, supply_air_dry_bulb="79 F"))
-    assert found.charge.verdict == "right"
+    assert found.charge.verdict == "do not judge"
     assert found.problems
 
 

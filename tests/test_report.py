@@ -105,7 +105,7 @@ def test_every_section_has_something_in_it(name: str) -> None:
     blocks = diagnosis_page(demo(name))
     for above, below in pairwise(blocks):
         assert not (above.kind == below.kind == "heading"), above.text
-    assert blocks[-1].kind == "line"
+    assert blocks[-1].kind == "foot"
     for block in blocks:
         assert not re.search(r"\{|\}|\bnan\b|\(no |  ", block.text), block.text
 

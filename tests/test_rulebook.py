@@ -185,7 +185,7 @@ MISTAKES = {
         {"overcharge": ("    when: {superheat: low}\n    points: 2\n    why: Superheat is {superheat}.",
                         "    points: 2\n    why: Because.")},
         [("rules/faults/overcharge.yaml", 7, "`overcharge/flooded` has no `when`",
-          "A rule speaks only when something was found.")],
+          "A rule speaks only when something was found, for example `when: {superheat: high}`.")],
     ),
     "a figure in the text that the rule does not read": (
         {"overcharge": ("why: Superheat is {superheat}.", "why: The filter is {air filter}.")},
@@ -203,7 +203,7 @@ MISTAKES = {
     "no test that leaves it quiet": (
         {"overcharge": ("      - quiet: {superheat: high}\n", "")},
         [("rules/faults/overcharge.yaml", 7, "`overcharge/flooded` has no test that leaves it quiet",
-          "Add one under `tests:`.")],
+          "Add one under `tests:`, for example `- quiet: {superheat: high}`.")],
     ),
     "a test on a state": (
         {"low_charge": ("- fires: {superheat: high}", "- fires: {feed: starved}")},
@@ -212,7 +212,8 @@ MISTAKES = {
     ),
     "an id of another fault": (
         {"overcharge": ("id: overcharge/flooded", "id: low-charge/flooded")},
-        [("rules/faults/overcharge.yaml", 7, "`low-charge/flooded` must begin with `overcharge/`", "")],
+        [("rules/faults/overcharge.yaml", 7, "`low-charge/flooded` must begin with `overcharge/`",
+          "For example `overcharge/flooded`.")],
     ),
     "an id that is none": (
         {"overcharge": ("id: overcharge/flooded", "id: Overcharge Flooded")},
@@ -221,14 +222,17 @@ MISTAKES = {
     ),
     "an id twice": (
         {"low_charge": ("id: low-charge/starved", "id: state/starved")},
-        [("rules/faults/low-charge.yaml", 9, "`state/starved` must begin with `low-charge/`", ""),
+        [("rules/faults/low-charge.yaml", 9, "`state/starved` must begin with `low-charge/`",
+          "For example `low-charge/starved`."),
          ("rules/faults/low-charge.yaml", 9, "`state/starved` is already the id of a rule in rules/states.yaml:4",
           "Rename one.")],
     ),
     "a file not named after its fault": (
         {"overcharge": ("fault: overcharge", "fault: overfull"), "low_charge": ("overcharge: Both", "overfull: Both")},
-        [("rules/faults/overcharge.yaml", 1, "the file is not named after the fault `overfull`", "Rename one."),
-         ("rules/faults/overcharge.yaml", 7, "`overcharge/flooded` must begin with `overfull/`", "")],
+        [("rules/faults/overcharge.yaml", 1, "the file is not named after the fault `overfull`",
+          "Call the file `overfull.yaml`, or write `fault: overcharge`."),
+         ("rules/faults/overcharge.yaml", 7, "`overcharge/flooded` must begin with `overfull/`",
+          "For example `overfull/flooded`.")],
     ),
     "a fault that looks like nothing known": (
         {"low_charge": ("overcharge: Both", "overchage: Both")},
@@ -236,7 +240,8 @@ MISTAKES = {
     ),
     "too few limits": (
         {"findings": ("limits: [5 F, 20 F]", "limits: [5 F]")},
-        [("rules/findings.yaml", 8, "3 words have 2 limits between them, not 1", "")],
+        [("rules/findings.yaml", 8, "3 words have 2 limits between them, not 1",
+          "The words are [low, normal, high]: one limit between each two of them.")],
     ),
     "limits that fall": (
         {"findings": ("limits: [5 F, 20 F]", "limits: [20 F, 5 F]")},
@@ -335,7 +340,9 @@ def test_two_rules_that_ask_for_the_same(rules_folder):
     path.write_text(path.read_text() + again)
     with pytest.raises(RuleError) as caught:
         load_rules(rules_folder)
-    assert [p.what for p in caught.value.problems] == ["`overcharge/again` asks for the same as `overcharge/flooded`"]
+    assert [p.what for p in caught.value.problems] == [
+        "`overcharge/again` asks for the same as `overcharge/flooded` in rules/faults/overcharge.yaml:7"
+    ]
 
 
 def test_a_missing_file(rules_folder):

@@ -13,8 +13,10 @@ from diagnose.rulebook import Rulebook
 from diagnose.shipped import shipped
 from diagnose.trials import (
     CaseResult,
+    Tally,
     case_paths,
     read_case,
+    read_cases,
     rule_trials,
     run_case,
     run_rule_trial,
@@ -40,6 +42,10 @@ RIGHT: list[dict[str, Any]] = [
     {"first": ["overcharge", "low-charge"]},
     {"second": ["liquid-line-restriction", "metering-underfeeding"]},
     {"charge": "low"},
+    {"first": "low-charge", "not_above": ["low-charge", "liquid-line-restriction"]},
+    {"first": ["overcharge", "low-charge"], "not_above": ["liquid-line-restriction"]},
+    {"percent": {"value": -25, "within": 5}},
+    {"kg": {"value": -0.62, "within": 0.02}},
     {"charge": ["do not judge", "low"]},
     {"status": "diagnosed"},
     {"cautions": ["caution/gloves", "caution/electric"]},
@@ -56,21 +62,26 @@ WRONG: list[tuple[dict[str, Any], str]] = [
     ({"first": ["overcharge", "weak-compressor"]}, "place 1 is low-charge, not overcharge or weak-compressor ("),
     ({"first": "low-chrge"}, "`low-chrge` is not a fault"),
     ({"second": "overcharge"}, "place 2 is "),
+    ({"first": ["overcharge"], "not_above": ["low-charge"]}, "place 1 is low-charge, not overcharge ("),
+    ({"not_above": ["low-charge"]}, "low-charge ranks above all others"),
+    ({"not_above": ["low-chrge"]}, "`low-chrge` is not a fault of this rule book. Did you mean `low-charge`?"),
+    ({"percent": {"value": -10, "within": 5}}, "percent is -25, not -10 within 5"),
+    ({"kg": {"value": 0.62, "within": 0.02}}, "kg is -0.6"),
     ({"charge": "high"}, "charge is 'low', not high: The superheat is 24.9 ± 1.5 °F"),
     ({"charge": ["right", "do not judge"]}, "charge is 'low', not right or do not judge: "),
     ({"status": "not ready"}, "status is diagnosed, not not ready"),
     ({"cautions": ["caution/flammable-a3"]}, "caution caution/flammable-a3 is not shown"),
     ({"problems": ["swapped"]}, "no problem says `swapped`; there are: No altitude"),
     ({"checks": ["weigh-in"]}, "check weigh-in is not advised ("),
-    ({"quantities": {"superheat": {"value": "23 F", "within": "0.5 F"}}}, "superheat value is 13.8"),
-    ({"quantities": {"superheat": {"target": "13 F", "within": "0.5 F"}}}, "superheat target is 6.2"),
+    ({"quantities": {"superheat": {"value": "23 F", "within": "0.5 F"}}}, "superheat value is 24.9 F, not 23 F within 0.5 F"),
+    ({"quantities": {"superheat": {"target": "13 F", "within": "0.5 F"}}}, "superheat target is 11.3 F, not 13 F within 0.5 F"),
     ({"quantities": {"evaporating temperature": {"value": "45 F", "within": "1 F"}}}, "evaporating temperature value is"),
     ({"quantities": {"evaporating temperature": {"target": "45 F", "within": "1 F"}}}, "evaporating temperature has no"),
-    ({"quantities": {"compression ratio": {"value": 3, "within": 0.1}}}, "compression ratio value is 2.6"),
+    ({"quantities": {"compression ratio": {"value": 3, "within": 0.1}}}, "compression ratio value is 2.62, not 3 within 0.1"),
     ({"quantities": {"compression ratio": {"value": "hot", "within": 0.1}}}, "quantity compression ratio: "),
     ({"quantities": {"heat": {"value": "3 ton", "within": "1 ton"}}}, "quantity heat was not worked out"),
     ({"quantities": {"superheat": {"value": "23", "within": "1 F"}}}, "quantity superheat: `23` has no unit"),
-    ({"quantities": {"superheat": {"value": "23 F"}}}, "quantity superheat: 'within'"),
+    ({"quantities": {"superheat": {"value": "23 F"}}}, "quantity superheat: 'within' is missing"),
 ]  # fmt: skip
 
 
@@ -138,10 +149,68 @@ def test_case_paths(tmp_path: Path) -> None:
 
 def test_the_tally_never_pools_folders(tmp_path: Path) -> None:
     results = []
-    for folder, expect in (("a", {"first": "low-charge"}), ("a", {"first": "overcharge"}), ("b", {"charge": "low"})):
+    for folder, expect in (("a", {"first": "low-charge"}), ("a", {"first": "overcharge"}), ("lab", {"charge": "low"})):
         (tmp_path / folder).mkdir(exist_ok=True)
         results.append(case_with(tmp_path / folder, expect))
-    assert tally(results) == {"a": (1, 1, 2, 2), "b": (1, 0, 0, 0)}
+    assert tally(results) == {
+        "lab": Tally(passed=1, right=1),
+        "a": Tally(passed=1, failed=1, first_right=2, ranked=2, right=2),
+    }
+    assert list(tally(results)) == ["lab", "a"]
+
+
+@pytest.mark.parametrize(
+    ("truth", "advice", "first"),
+    [
+        ("low-charge", "right", True),
+        ("overcharge", "harmful", False),
+        ("liquid-line-restriction", "harmful", False),
+        ("nothing-wrong", "harmful", False),
+        ("bad visit", "harmful", None),
+    ],
+)
+def test_advice_to_add_is_harmful_wherever_the_charge_is_not_low(
+    truth: str, advice: str, first: bool | None, tmp_path: Path
+) -> None:
+    result = case_with(tmp_path, {"first": "low-charge"}, truth=truth)
+    assert result.passed
+    assert result.advice == advice
+    assert result.first_right is first
+
+
+def test_a_charge_called_right_is_missed_where_it_is_off_and_right_where_another_fault_is_the_truth() -> None:
+    case = read_case(shipped("cases") / "demo" / "nothing-wrong-orifice.yaml")
+
+    def with_truth(truth: str) -> CaseResult:
+        return run_case(dataclasses.replace(case, entry=case.entry.model_copy(update={"truth": truth})))
+
+    assert with_truth("low-charge").advice == "missed"
+    assert with_truth("low-indoor-airflow").advice == "right"
+    assert with_truth("bad visit").advice == "missed"
+
+
+def test_no_verdict_is_no_advice() -> None:
+    assert run_case(read_case(shipped("cases") / "demo" / "swapped-pressures.yaml")).advice is None
+
+
+def test_an_unknown_truth_fails_and_is_said(tmp_path: Path) -> None:
+    result = case_with(tmp_path, {}, truth="low-chrge")
+    assert result.wrong == ("`low-chrge` is not a fault of this rule book. Did you mean `low-charge`?",)
+
+
+def test_a_visit_is_no_case(tmp_path: Path) -> None:
+    path = tmp_path / "visit.yaml"
+    path.write_text("readings: {suction pressure: 118 psig}\n", encoding="utf-8")
+    with pytest.raises(InputProblems, match="this is a visit, not a case"):
+        read_case(path)
+
+
+def test_every_mistake_in_every_case_file_is_said_at_once(tmp_path: Path) -> None:
+    for name in ("one", "two"):
+        (tmp_path / f"{name}.yaml").write_text("story: none\n", encoding="utf-8")
+    with pytest.raises(InputProblems) as caught:
+        read_cases(tmp_path)
+    assert {Path(problem.file).stem for problem in caught.value.problems} == {"one", "two"}
 
 
 # -- the rules' own tests ------------------------------------------------------------------------------------------

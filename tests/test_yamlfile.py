@@ -5,6 +5,7 @@ import io
 import json
 import os
 import pickle
+import re
 import sys
 import time
 from collections.abc import Iterator
@@ -133,7 +134,7 @@ BAD: list[tuple[str | bytes, str]] = [
     ("a: 1\na: 2", "f:2:1: `a` is written twice here, first in line 1 | Keep one of them."),
     ("a: b: c", "f:1:5: this colon cannot stand here | Put a text with a colon in it between quotes, or indent this line like the ones above it."),
     ("a: 1\n  b: 2", "f:2:4: this colon cannot stand here | Put a text with a colon in it between quotes, or indent this line like the ones above it."),
-    ("a: 1\nfoo\n", "f:2:4: this is not a name followed by a colon | Write `name: value`, with a space after the colon."),
+    ("a: 1\nfoo\n", "f:2:1: this is not a name followed by a colon | Write `name: value`, with a space after the colon."),
     ("why: {superheat} is", "f:1:18: something stands after the end of the value | Put the whole text between quotes; a quote inside single quotes is written twice."),
     ("a: 'it's'", "f:1:8: something stands after the end of the value | Put the whole text between quotes; a quote inside single quotes is written twice."),
     ("a: 'x\nb: 1", "f:1:4: a quotation mark is opened and not closed | Close it; a quote inside single quotes is written twice."),
@@ -190,8 +191,19 @@ def test_all_problems_at_once_in_the_order_of_the_file() -> None:
 
 def test_problems_are_not_counted_without_end() -> None:
     with pytest.raises(InputProblems) as caught:
-        parse("- *x\n" * 10_000, "f")
+        parse("- !x 1\n" * 10_000, "f")
     assert len(caught.value.problems) == yamlfile.MOST_PROBLEMS
+
+
+def test_anchors_are_told_once_in_a_file() -> None:
+    with pytest.raises(InputProblems) as caught:
+        parse("a: &a [x]\nb: &b [*a, *a]\nc: [*b, *b]\nd: !t 1\n", "f")
+    assert [(p.line, p.column, p.what, p.fix) for p in caught.value.problems] == [
+        (1, 4, "anchors are not used in these files",
+         "Take out every word that begins with `&`, and write the value out in place of each `*`."),
+        (4, 4, "tags are not used in these files", "Take out the word that begins with `!`."),
+    ]  # fmt: skip
+    assert len(outcome("- *x\n" * 300_000).problems) == 1  # type: ignore[union-attr]
 
 
 def test_problems_travel_between_processes() -> None:
@@ -299,7 +311,7 @@ VALUES = st.recursive(
         st.none(),
         st.booleans(),
         st.integers(-(10**9), 10**9),
-        st.text(),
+        st.text().filter(lambda text: not re.fullmatch(r"[-+]?[0-9]+[eE][-+]?[0-9]+", text)),  # a number here: "1e3"
         WORD,
         st.floats(-1e6, 1e6).map(lambda x: round(x, 3)),
     ),
@@ -383,15 +395,15 @@ def test_model_problems() -> None:
         "      - 4\n"
     ) == [
         "2:5: `why` is missing | Add it to this entry.",
-        "2:9: `id` must be a text, not a number | ",
+        '2:9: `id` must be a text, not the number 3 | Put it between quotes: "3".',
         "3:5: `pionts` is not a field here | Did you mean `points`?",
-        "4:13: `points` should be less than or equal to 4 | ",
+        "4:13: `points` must be at most 4, not 7 | Check the number.",
         "5:15: `tvx` is not known for `metering` | Did you mean `TXV`?",
         "6:13: `1,5` has a comma in it | Write a decimal point: `1.5 kg`.",
-        "8:28: `superheat` must be a text or a list, not a number | ",
+        '8:28: `superheat` must be a text or a list, not the number 3 | Put it between quotes: "3".',
         "9:9: `fires` is missing | Add it to this entry.",
         "9:9: `fire` is not a field here | Did you mean `fires`?",
-        "10:9: item 3 of the list must be a group of fields, not a number | ",
+        "10:9: item 3 of the list must be a group of fields, not the number 4 | Write `name: value`, each on a line of its own, or `{name: value, name: value}`.",
     ]
 
 
@@ -400,8 +412,8 @@ def test_model_problems_of_python_data() -> None:
         Rule.model_validate({"id": "a", "points": [], "why": None, "metering": 4, "other": 1})
     data = from_data({"id": "a", "points": [], "why": None, "metering": 4, "other": 1})
     assert [str(problem) for problem in model_problems(data, caught.value)] == [
-        "`points` must be a number, not a list",
-        "`why` must be a text, not nothing",
-        "`metering` must be one of its words, not a number\n      Write one of: fixed orifice, TXV, EEV.",
+        "`points` must be a number, not a list\n      Write the number alone, for example `1.5`.",
+        "`why` must be a text, not nothing\n      Write it after the colon.",
+        "`metering` must be one of its words, not the number 4\n      Write one of: fixed orifice, TXV, EEV.",
         "`other` is not a field here\n      Take it out.",
     ]

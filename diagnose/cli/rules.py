@@ -2,15 +2,40 @@
 
 from __future__ import annotations
 
+import json
+import os
+import shutil
+import sys
+from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from diagnose.cli.shared import As, AsOption, RulesOption, book_of, group, put, put_blocks, stop
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
-rules_app = group("Check, test and show the rules.")
+if TYPE_CHECKING:
+    from diagnose.rulebook import Rulebook
+
+rules_app = group("Write, check, try, show and compare the rules.")
+
+
+class TableAs(StrEnum):
+    """How the table is written."""
+
+    text = "text"
+    json = "json"
+    markdown = "markdown"
+    html = "html"
+
+
+class Metering(StrEnum):
+    """The metering devices that rules tell apart."""
+
+    orifice = "fixed orifice"
+    txv = "TXV"
+    eev = "EEV"
 
 
 @rules_app.command("check")
@@ -35,8 +60,17 @@ def rules_check(
 def rules_test(
     only: Annotated[str | None, typer.Argument(metavar="[RULE|FAULT|FILE]", help="only these")] = None,
     rules: RulesOption = None,
+    watch: Annotated[bool, typer.Option("--watch", help="again whenever a rule file is saved; Ctrl-C ends")] = False,
 ) -> None:
-    """Runs the examples beside the rules, through the real matcher with the whole book loaded."""
+    """Runs the examples beside the rules, through the real matcher with the whole book loaded.
+
+    Then each example is changed one finding at a time: a condition that no example needs is named. Without RULE it also
+    lists rules that no shipped case fires, and findings and words that no rule asks for.
+    """
+    if watch:
+        _watch(only, rules)
+        return
+    from diagnose.coverage import idle_conditions
     from diagnose.trials import rule_trials, run_rule_trial
 
     try:
@@ -46,13 +80,55 @@ def rules_test(
             names = [*book.by_id, *book.faults]
             fix = did_you_mean(only or "", names) or "Name a rule, a fault or a rule file."
             raise InputProblems([Problem("", 0, 0, f"no rule, fault or file is called `{only}`", fix)])
+        left_out = "" if only else _left_out(book)
     except InputProblems as error:
         stop(error)
     failed = [result for result in results if not result.passed]
     put("".join(f"failed: {result.name}: {result.why}\n" for result in failed))
+    put("".join(f"idle: {idle}.\n" for idle in idle_conditions(book, only)))
+    put(left_out)
     put(f"{len(results) - len(failed)} passed, {len(failed)} failed\n")
     if failed:
         raise typer.Exit(1)
+
+
+def _left_out(book: Rulebook) -> str:
+    """For information: what no case fires and what no rule asks for."""
+    from diagnose.coverage import never_fired, unused_findings, unused_words
+    from diagnose.report import as_text, deeper, item
+
+    lists = (
+        ("No shipped case fires these rules", never_fired(book)),
+        ("No rule reads these findings", unused_findings(book)),
+        (
+            "No rule asks for these words, which is right where they only fill the range between others",
+            [f"{name} {' or '.join(words)}" for name, words in unused_words(book).items()],
+        ),
+    )
+    blocks = []
+    for title, names in lists:
+        if names:
+            blocks += [item(f"{title} ({len(names)}):"), deeper(", ".join(names))]
+    return as_text(blocks) if blocks else ""
+
+
+def _watch(only: str | None, rules: list[Path] | None) -> None:
+    from diagnose.cli.watch import rerun
+    from diagnose.rulebook.load import VARIABLE
+    from diagnose.shipped import shipped
+
+    folders = rules or [Path(part) for part in os.environ.get(VARIABLE, "").split(os.pathsep) if part]
+    missing = [folder for folder in folders if not folder.is_dir()]
+    if missing:
+        stop(
+            InputProblems(
+                [Problem(str(f), 0, 0, "there is no such folder of rules", "Check the name.") for f in missing]
+            )
+        )
+    arguments = ["rules", "test", *([only] if only else [])]
+    for folder in rules or ():
+        arguments += ["--rules", str(folder)]
+    rerun(arguments, [shipped("rules"), *folders])
 
 
 @rules_app.command("show")
@@ -69,3 +145,113 @@ def rules_show(
     except InputProblems as error:
         stop(error)
     put_blocks(blocks, how, data)
+
+
+@rules_app.command("new")
+def rules_new(
+    folder: Annotated[Path, typer.Argument(help="your own folder; it is made if it is not there")],
+    rule: Annotated[str, typer.Argument(metavar="ID", help="a name for the rule, for example salt-on-the-fins")],
+    fault: Annotated[str, typer.Option("--fault", help="the fault that it speaks about")] = "",
+    new_fault: Annotated[str, typer.Option("--new-fault", help="or the id of a fault of your own")] = "",
+    finding: Annotated[
+        list[str] | None, typer.Option("--finding", help="a finding that it asks for; may be given several times")
+    ] = None,
+    new_finding: Annotated[
+        list[str] | None, typer.Option("--new-finding", help="something seen that the rule book does not know yet")
+    ] = None,
+    source: Annotated[str, typer.Option("--source", help="where it is known from, as a title")] = "",
+) -> None:
+    """Begins a rule of your own: a commented example to fill in, which passes `rules check` as it stands."""
+    from diagnose.skeleton import Wanted, start
+
+    try:
+        wanted = Wanted(rule, fault, new_fault, tuple(finding or ()), tuple(new_finding or ()), source)
+        started = start(folder, wanted)
+    except InputProblems as error:
+        stop(error)
+    put("".join(f"Written: {path}\n" for path in started.written))
+    put("".join(f"Added to: {path}\n" for path in started.added_to))
+    for contained in started.contains:
+        put(f"It asks for all that {contained.id} ({contained.points:+g}) asks for; its points replace those.\n")
+    put(
+        f"Now change what stands below each FILL IN, and then:\n"
+        f"  diagnose rules check {folder}\n"
+        f"  diagnose rules test {started.rule} --rules {folder}\n"
+        f"  diagnose rules compare shipped {folder}\n"
+    )
+
+
+@rules_app.command("table")
+def rules_table(
+    how: Annotated[TableAs, typer.Option("--as", help="text, json, markdown or html")] = TableAs.text,
+    metering: Annotated[Metering | None, typer.Option("--metering", help="only machines with this device")] = None,
+    rules: RulesOption = None,
+) -> None:
+    """What each word of each finding says for or against each fault, in points."""
+    from diagnose import report
+    from diagnose.matrix import matrix, matrix_markdown, table_text, title
+
+    try:
+        book = book_of(rules)
+    except InputProblems as error:
+        stop(error)
+    m = matrix(book, metering.value if metering else "")
+    if how is TableAs.json:
+        put(json.dumps(m.to_dict(), ensure_ascii=not _utf8(), indent=2) + "\n")
+    elif how is TableAs.markdown:
+        put(matrix_markdown(m))
+    elif how is TableAs.html:
+        from diagnose.bookpage import table_page
+
+        put(table_page(m, book))
+    else:
+        width = min(shutil.get_terminal_size((80, 24)).columns, 80)
+        put(report.as_text([report.Block("answer", title(m))], width) + table_text(m, width))
+
+
+def _utf8() -> bool:
+    return (sys.stdout.encoding or "ascii").lower().startswith("utf")
+
+
+@rules_app.command("compare")
+def rules_compare(
+    old: Annotated[str, typer.Argument(metavar="OLD", help="`shipped`, a folder of your own rules, or a whole book")],
+    new: Annotated[str, typer.Argument(metavar="NEW", help="the same")],
+    cases: Annotated[
+        Path | None, typer.Option("--cases", help="case file or folder; the shipped cases unless said")
+    ] = None,
+    how: AsOption = As.text,
+) -> None:
+    """Runs every case with both books: which answers change, how scores move, and what differs in the books.
+
+    Leaves with 1 where a case that passed with OLD fails with NEW.
+    """
+    from diagnose.comparing import book_named, compare, comparison_page
+
+    try:
+        found = compare(book_named(old), book_named(new), cases)
+    except InputProblems as error:
+        stop(error)
+    put_blocks(comparison_page(found), how, found.to_dict())
+    if found.broken:
+        raise typer.Exit(1)
+
+
+@rules_app.command("book")
+def rules_book(
+    output: Annotated[Path, typer.Option("-o", "--output", metavar="FILE.html", help="where to write it")],
+    rules: RulesOption = None,
+) -> None:
+    """The whole rule book as one page, to be read in class or on a phone; it needs no network."""
+    from diagnose.bookpage import book_page
+
+    try:
+        text = book_page(book_of(rules))
+        try:
+            output.write_text(text, encoding="utf-8")
+        except OSError as error:
+            what = f"this file cannot be written ({(error.strerror or 'unknown reason').lower()})"
+            raise InputProblems([Problem(str(output), 0, 0, what, "Check the name and the folder.")]) from None
+    except InputProblems as error:
+        stop(error)
+    put(f"Written: {output}, {max(1, len(text.encode()) // 1024)} kB.\n")

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 WINDOW = 5.0  # minutes over which a drift is told
+OLDEST = 15.0  # minutes
 SPACING = 3.0  # minutes; two rounds nearer to one another than this say more about the probe than about the machine
 
 # What is followed from round to round, and whether its drift is told as a share of the value.
@@ -17,17 +19,26 @@ def drift(
 ) -> tuple[float, float] | None:
     """(drift over five minutes, its standard deviation) at the last round; None with fewer than two rounds.
 
-    From the last round to the nearest earlier one at least three minutes before it, or to the first. Drift in the unit
-    of the values, or as a share of the last value. jitter: standard deviation of one value against itself.
+    From the last round to the nearest earlier one at least three minutes before it, or to the first; one that is older than
+    15 minutes counts as 15 minutes old, for nobody saw what was between. Where the last ten minutes go up and down, how far
+    they swing counts instead. Drift in the unit of the values, or as a share of the last value. jitter: standard deviation
+    of one value against itself.
     """
     pairs = [(m, v) for m, v in zip(minutes, values, strict=True) if math.isfinite(v)]
     if len(pairs) < 2:
         return None
     end, last = pairs[-1]
     start, first = next(((m, v) for m, v in reversed(pairs[:-1]) if end - m >= SPACING), pairs[0])
-    scale = WINDOW / (end - start)
+    scale = WINDOW / min(end - start, OLDEST)
     by = abs(last) if relative and last else 1.0
-    return (last - first) * scale / by, math.sqrt(2) * jitter * scale / by
+    moved, sigma = (last - first) * scale, math.sqrt(2) * jitter * scale
+    recent = [v for m, v in pairs if end - m <= 2 * WINDOW]
+    steps = [b - a for a, b in pairwise(recent) if abs(b - a) > 4 * jitter]
+    if any(a * b < 0 for a, b in pairwise(steps)):
+        swing = max(recent) - min(recent)
+        if swing > abs(moved):
+            moved, sigma = math.copysign(swing, steps[-1]), math.sqrt(2) * jitter
+    return moved / by, sigma / by
 
 
 def followed(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-BlockKind = Literal["answer", "line", "heading", "item", "deeper", "rows"]
+BlockKind = Literal["answer", "line", "heading", "item", "deeper", "rows", "foot"]
 
 
 @dataclass(frozen=True, slots=True)

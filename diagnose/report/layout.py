@@ -31,7 +31,6 @@ def as_text(blocks: Sequence[Block], width: int = WIDTH) -> str:
     """Plain text, wrapped; ends with a line break."""
     lines: list[str] = []
     below_heading = False
-    before = ""
     for block in blocks:
         if block.kind == "heading":
             lines += ["", block.text]
@@ -43,11 +42,11 @@ def as_text(blocks: Sequence[Block], width: int = WIDTH) -> str:
         elif block.kind == "deeper":
             lines += _wrap(block.text, " " * (5 + 2 * block.level), width)
         elif block.kind == "line":
-            inside = below_heading and before != "rows"  # below a table stands what belongs to the whole page
-            lines += _wrap(block.text, "  ", width) if inside else ["", *_wrap(block.text, "", width)]
+            lines += _wrap(block.text, "  ", width) if below_heading else ["", *_wrap(block.text, "", width)]
+        elif block.kind == "foot":  # belongs to the whole page
+            lines += ["", *_wrap(block.text, "", width)]
         else:
             lines += _wrap(block.text, "", width)
-        before = block.kind
     return "\n".join(lines) + "\n"
 
 

@@ -11,7 +11,7 @@ from diagnose.pipeline import Diagnosis
 from diagnose.quantities import STEPS
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.uncertainty import Estimate
-from diagnose.wording import estimate_text, number
+from diagnose.wording import change_text, estimate_text, number
 
 FULL = 0.10  # faults with at least this share are told with reasons
 NAMED = 3  # unlikely faults told with their main reason
@@ -29,6 +29,7 @@ def diagnosis_page(d: Diagnosis) -> list[Block]:
         Block("answer", answer(d)),
         *_doubts(d),
         *_charge(d),
+        *_settled(d),
         *_faults(d),
         *_missing(d),
         *_next(d),
@@ -71,6 +72,17 @@ def _charge(d: Diagnosis) -> Iterator[Block]:
         yield line("In this weather only weighing tells the charge.")
     for caveat in c.caveats:
         yield line(caveat)
+
+
+def _settled(d: Diagnosis) -> Iterator[Block]:
+    """How far the readings still moved, where there were rounds to tell it by."""
+    moved = [
+        f"{name.removesuffix(' drift')} {estimate_text(e, d.system)}"
+        for name, e in d.estimates.items()
+        if name.endswith(" drift")
+    ]
+    if moved and d.status == "diagnosed":
+        yield line(f"Settled: change in the last five minutes, {', '.join(moved)}.")
 
 
 def _amount(c: Charge, d: Diagnosis) -> Iterator[Block]:
@@ -123,7 +135,7 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
         yield heading(f"Perhaps as well: {lower_first(d.rules.faults[name].name)}")
         fault = next(f for f in d.faults if f.fault == name)
         yield from (_reason(s, d) for s in fault.supporting[:BRIEF])
-    rest = [f for f in others if f.share < FULL]
+    rest = [f for f in others if f.share < FULL and f.fault not in d.also]
     if rest:
         yield heading("Unlikely")
         for fault in rest[:NAMED]:
@@ -140,7 +152,7 @@ def _reason(s: Statement, d: Diagnosis) -> Block:
     """In full where it may well be true; else its title, for its sentences speak as if it were true."""
     chance = max((firing.sure for firing in d.matched.firings if firing.rule == s.rule), default=1.0)
     said = f"{s.title}. {s.text}" if chance >= EVEN else f"Perhaps ({chance:.2f} sure): {lower_first(s.title)}."
-    return item(said, points_text(s.weight))
+    return item(f"{said} ({s.note})" if s.note else said, points_text(s.weight))
 
 
 def points_text(weight: float) -> str:
@@ -239,4 +251,9 @@ def _machine(d: Diagnosis) -> Iterator[Block]:
     if m.refrigerant:
         facts.append(f"{m.refrigerant.name} (class {m.refrigerant.safety})")
     facts += [word for word in (m.metering, m.mode) if word]
-    yield line(f"Machine: {', '.join(facts)}. Rule book: {d.rules.name}; matched by {d.matcher}.")
+    yield Block("foot", f"Machine: {', '.join(facts)}. Rule book: {d.rules.name}; matched by {d.matcher}.")
+    if d.rules.changes:
+        changed = "; ".join(
+            f"{change.target}: {change_text(own, change, now=False)}" for own, change in d.rules.changes
+        )
+        yield Block("foot", f"Changes to the {d.rules.base} book: {changed}.")

@@ -9,7 +9,7 @@ from diagnose.pipeline import Diagnosis
 from diagnose.ranking import Evidence
 from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.pages import points_text, share_text
-from diagnose.wording import cite, fill, finding_text, limits_text, margin, reading_text
+from diagnose.wording import change_text, cite, fill, finding_text, limits_text, margin, reading_text, spoken_by
 
 _BY = {
     "value": "on its value",
@@ -41,6 +41,7 @@ def why_page(d: Diagnosis, fault: str) -> list[Block]:
             f"({cite(entry.usual_source, d.rules)}), {rules} from the rules. One point doubles the odds. "
             f"Its share of the odds of all faults is {share_text(ranked.share)}."
         ),
+        *(line(f"How usual it is: {change_text(own, change)}") for own, change in d.rules.changes_of(fault)),
     ]
     told: set[str] = set()
     for title, evidence in (("For", ranked.supporting), ("Against", ranked.opposing)):
@@ -63,6 +64,10 @@ def _rule(e: Evidence, d: Diagnosis, told: set[str]) -> Iterator[Block]:
     yield deeper(
         f"rule {entry.id}: {points_text(e.rule.points)} points × {e.counted:.2f} sure{left}; {cite(entry.source, d.rules)}"
     )
+    if e.rule.own:
+        yield deeper(f"a rule of {e.rule.own}")
+    for own, change in d.rules.changes_of(entry.id):
+        yield deeper(change_text(own, change))
     for name in e.rule.findings:
         yield from _finding(name, d, told, 2)
 
@@ -83,7 +88,7 @@ def _concluded(state: str, d: Diagnosis, told: set[str], level: int) -> Iterator
     fired = {firing.rule for firing in d.matched.firings if firing.sure >= TOLD}
     for rule in d.applying.rules:
         if rule.concludes is not None and rule.concludes[0] == state and rule.id in fired:
-            yield deeper(f"by rule {rule.id}: {rule.entry.title}", level)
+            yield deeper(f"by rule {rule.id}: {rule.entry.title}{spoken_by(rule, d.rules)}", level)
             for name in rule.findings:
                 yield from _finding(name, d, told, level + 1)
 
@@ -101,6 +106,8 @@ def _measured(finding: Finding, d: Diagnosis, level: int) -> Iterator[Block]:
         yield deeper(
             f"words {words}; limits {limits} {_BY[scale.by]}{scatter}; {cite(scale.source, d.rules)}", level + 1
         )
+    for own, change in d.rules.changes_of(finding.name):
+        yield deeper(change_text(own, change), level + 1)
     yield deeper(f"quantity {estimate.name}: {finding_text(finding, d.system)} = {estimate.formula}", level + 1)
     for name in estimate.readings:
         yield deeper(f"reading {name}: {reading_text(d.visit.last.readings[name])}", level + 2)

@@ -100,6 +100,23 @@ class Rulebook:
     charge: ChargePolicy
     by_id: Mapping[str, Rule] = field(default_factory=dict)
     changes: tuple[tuple[str, Change], ...] = ()  # (company's folder, change) that were applied
+    added: Mapping[str, str] = field(default_factory=dict)  # finding, state, check, source, fault -> company's folder
+
+    @cached_property
+    def base(self) -> str:
+        """What the book is laid over: `shipped`, or the name of another whole book."""
+        return self.name.partition(" + ")[0].partition(" (")[0]
+
+    @cached_property
+    def _changed(self) -> Mapping[str, tuple[tuple[str, Change], ...]]:
+        found: dict[str, tuple[tuple[str, Change], ...]] = {}
+        for own, change in self.changes:
+            found[change.target] = (*found.get(change.target, ()), (own, change))
+        return found
+
+    def changes_of(self, name: str) -> tuple[tuple[str, Change], ...]:
+        """Which folders changed this rule, finding or fault, and how."""
+        return self._changed.get(name, ())
 
     @cached_property
     def seen(self) -> Mapping[str, FindingEntry]:

@@ -9,9 +9,11 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
-from diagnose.matcher import MatcherError, Pattern, strata
+from diagnose.matcher import MatcherError, Pattern
+from diagnose.matcher.plan import make_plan
+from diagnose.properties import REFRIGERANTS
 from diagnose.rulebook.book import MACHINE_FACTS, Conditions, Rule, Rulebook
-from diagnose.rulebook.limits import KINDS, limits_of
+from diagnose.rulebook.limits import KINDS, limits_of, spread_of
 from diagnose.rulebook.models import (
     CautionRule,
     Change,
@@ -24,6 +26,7 @@ from diagnose.rulebook.models import (
     OwnRule,
     ReadinessRule,
     RuleEntry,
+    Scale,
     SourceEntry,
     StateEntry,
     StateRule,
@@ -64,26 +67,29 @@ class Gathered:
     faults: list[Placed[FaultEntry]] = field(default_factory=list)
     charge: list[Placed[ChargePolicy]] = field(default_factory=list)
     changes: list[Placed[Change]] = field(default_factory=list)
+    base: str = "rules"  # the folder of the whole book
     kept: dict[str, list[int]] = field(default_factory=dict)  # by fault file: which of its rules are sound, if not all
 
 
 def check_book(
-    gathered: Gathered, name: str, unsure: frozenset[str] = frozenset()
+    gathered: Gathered, name: str, unsure: frozenset[str] = frozenset(), unread: frozenset[str] = frozenset()
 ) -> tuple[Rulebook | None, list[Problem]]:
     """The book made of everything that was read, or None and every mistake across the files.
 
-    unsure: names of entries that are there but broken, and already told.
+    unsure: names of entries that are there but broken, and already told. unread: files that could not be read at all, as
+    `findings.yaml`, and `faults` for any in that folder: nobody is told that what they hold does not exist.
     """
-    checker = _Checker(gathered, unsure)
+    checker = _Checker(gathered, unsure, unread)
     return checker.book(name), checker.problems
 
 
 class _Checker:
     """Walks what was read and collects problems; lives for one book only."""
 
-    def __init__(self, gathered: Gathered, unsure: frozenset[str]) -> None:
+    def __init__(self, gathered: Gathered, unsure: frozenset[str], unread: frozenset[str]) -> None:
         self.read = gathered
         self.unsure = unsure
+        self.unread = unread
         self.problems: list[Problem] = []
         self.where: dict[str, tuple[Document, tuple[str | int, ...]]] = {}
 
@@ -93,9 +99,20 @@ class _Checker:
     def missing(
         self, document: Document, at: At, name: str, what: str, known: Iterable[str], key: bool = False, fix: str = ""
     ) -> None:
-        """`name` is not a finding, check …, unless it is one that is there and broken."""
-        if name not in self.unsure:
+        """`name` is not a finding, check …, unless it is one that is there and broken, and told already."""
+        if name not in self.unsure and not self.unread & _HOLD[what]:
             self.bad(document, at, f"`{name}` is not {what}", fix or near(name, list(known)), key)
+
+    def not_a_word(self, document: Document, at: At, word: object, name: str, known: Sequence[str]) -> None:
+        """What stands where a word of the finding, state or machine fact `name` is wanted."""
+        if word is None:
+            self.bad(document, at, f"`{name}` has no word here", f"Write one of: {', '.join(known)}.")
+        elif isinstance(word, Mapping | list):
+            fix = f"Write one of: {', '.join(known)}; or several as `[one, two]`."
+            self.bad(document, at, f"a {'list' if isinstance(word, list) else 'group'} is not a word of `{name}`", fix)
+        else:
+            text = str(word).lower() if isinstance(word, bool) else str(word)
+            self.bad(document, at, f"`{text}` is not a word of `{name}`", near(text, list(known)))
 
     def book(self, name: str) -> Rulebook | None:
         """The book, or None where `problems` has something to say."""
@@ -106,17 +123,14 @@ class _Checker:
         faults = self.named("fault", read.faults, lambda e: e.fault)
         sources: dict[str, Placed[SourceEntry]] = {}
         for key, placed in read.sources:
-            self.once(key, "source", placed, sources)
+            self.once(key, "source", placed, sources, key=True)
         self.words = {name: tuple(p.entry.words) for name, p in findings.items()}
         self.states = {name: tuple(p.entry.words) for name, p in states.items()}
         self.checks, self.sources, self.faults = list(checks), list(sources), list(faults)
-        for name_ in self.words.keys() & self.states.keys():
-            self.bad(
-                states[name_].document,
-                states[name_].at,
-                f"`{name_}` is a finding already",
-                "Give the state another name.",
-            )
+        for name_ in sorted(self.words.keys() & self.states.keys()):
+            what = f"`{name_}` is already a finding in {findings[name_].where()}"
+            at = (*states[name_].at, "state")
+            self.bad(states[name_].document, at, what, "Give the state another name.")
         for placed_check in checks.values():
             self.check(placed_check)
         rules = [rule for placed_rule in read.rules for rule in self.placed_rule(placed_rule)]
@@ -141,6 +155,7 @@ class _Checker:
             charge=charge,
             by_id={r.id: r for r in changed.rules},
             changes=tuple((p.own, p.entry) for p in read.changes),
+            added={n: p.own for kind in (findings, states, checks, sources, faults) for n, p in kind.items() if p.own},
         )
 
     # -- names -----------------------------------------------------------------------------------------------------
@@ -150,11 +165,14 @@ class _Checker:
             self.once(name(placed.entry), kind, placed, found)
         return found
 
-    def once(self, name: str, kind: str, placed: Placed[E], found: dict[str, Placed[E]]) -> None:
+    def once(self, name: str, kind: str, placed: Placed[E], found: dict[str, Placed[E]], key: bool = False) -> None:
         """Takes an entry, unless one of that name is there: nothing is ever replaced in silence."""
         if name in found:
             what = f"`{name}` is already a {kind} in {found[name].where()}"
-            self.bad(placed.document, placed.at, what, "Keep one of them, or give this one another name.")
+            fix = "Keep one of them, or give this one another name."
+            if placed.own and not found[name].own:
+                fix = "Give this one another name. What is shipped is changed in changes.yaml only."
+            self.bad(placed.document, placed.at if key else (*placed.at, kind), what, fix, key)
         else:
             found[name] = placed
 
@@ -166,12 +184,18 @@ class _Checker:
         faults: Mapping[str, Placed[FaultEntry]],
     ) -> None:
         """Ids of a company's own entries carry the folder's name, so that no later shipped book can take them."""
-        named: list[tuple[str, Placed[Any]]] = [*checks.items(), *sources.items(), *faults.items()]
-        for name, entry in named:
+        kinds: tuple[tuple[str, Mapping[str, Placed[Any]]], ...] = (
+            ("check", checks),
+            ("", sources),
+            ("fault", faults),
+        )
+        named = [(kind, name, entry) for kind, entries in kinds for name, entry in entries.items()]
+        for kind, name, entry in named:
             if entry.own and not name.startswith(f"{entry.own}-"):
                 what = f"`{name}` must begin with the folder's name, `{entry.own}-`"
-                self.bad(entry.document, entry.at, what, f"For example `{entry.own}-{name}`.")
-        everything: list[Placed[Any]] = [*findings.values(), *(entry for _, entry in named), *self.read.rules]
+                at = (*entry.at, kind) if kind else entry.at
+                self.bad(entry.document, at, what, f"For example `{entry.own}-{name}`.", key=not kind)
+        everything: list[Placed[Any]] = [*findings.values(), *(entry for *_, entry in named), *self.read.rules]
         for entry in everything:
             if entry.own and not re.fullmatch(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", entry.own):
                 what = f"the folder's name `{entry.own}` cannot begin an id"
@@ -186,18 +210,20 @@ class _Checker:
 
     def policy(self) -> ChargePolicy | None:
         if not self.read.charge:
-            self.problems.append(
-                Problem("readiness.yaml", 0, 0, "`charge` is missing", "Say when the charge may be judged.")
-            )
+            fix = "Say there when the charge may be judged, with `sure`, `leads_by` and `finest_percent`."
+            if "charge" not in self.unsure and "readiness.yaml" not in self.unread:
+                self.problems.append(Problem(f"{self.read.base}/readiness.yaml", 0, 0, "`charge` is missing", fix))
             return None
         for placed in self.read.charge[1:]:
-            self.bad(
-                placed.document,
-                placed.at,
-                f"`charge` is already set in {self.read.charge[0].where()}",
-                "Keep one of them.",
-            )
-        return self.read.charge[0].entry
+            what = f"`charge` is already set in {self.read.charge[0].where()}"
+            fix = "Take it out: these figures are the book's own, and no folder changes them."
+            self.bad(placed.document, placed.at, what, fix, key=True)
+        first = self.read.charge[0]
+        for i, group in enumerate(first.entry.one_doubt):
+            for j, name in enumerate(group):
+                if name not in self.faults:
+                    self.missing(first.document, (*first.at, "one_doubt", i, j), name, "a fault", self.faults)
+        return first.entry
 
     # -- changes ---------------------------------------------------------------------------------------------------
     def changes(
@@ -216,7 +242,7 @@ class _Checker:
             key = (thing, change.target, which)
             if key in taken:
                 what = f"`{change.target}` is already changed in {taken[key].where()}"
-                self.bad(placed.document, placed.at, what, "Agree on one of the two.")
+                self.bad(placed.document, (*placed.at, change.kind), what, "Agree on one of the two, and take one out.")
                 continue
             taken[key] = placed
             {"limits": self.change_limits, "usual": self.change_usual}.get(change.kind, self.change_rule)(placed, now)
@@ -227,7 +253,7 @@ class _Checker:
         rule = now.by_id.get(change.target)
         at = (*placed.at, change.kind)
         if rule is None:
-            self.bad(placed.document, at, f"`{change.target}` is not a rule", near(change.target, list(now.by_id)))
+            self.missing(placed.document, at, change.target, "a rule", now.by_id)
         elif change.kind == "off":
             del now.by_id[rule.id]
         elif rule.kind != "evidence":
@@ -235,7 +261,9 @@ class _Checker:
         elif self.still(placed, rule.points):
             points = change.now
             if not isinstance(points, float | int) or not -4 <= points <= 4 or points == 0:
-                what = f"{points} points are out of range"
+                what = (
+                    f"{points:g} points are out of range" if isinstance(points, float | int) else "these are no points"
+                )
                 self.bad(
                     placed.document, (*placed.at, "now"), what, "From -4 to 4 and not 0; to silence a rule write `off`."
                 )
@@ -247,11 +275,12 @@ class _Checker:
         fault = now.faults.get(change.target)
         if fault is None:
             at = (*placed.at, "usual")
-            self.bad(placed.document, at, f"`{change.target}` is not a fault", near(change.target, list(now.faults)))
+            self.missing(placed.document, at, change.target, "a fault", now.faults)
         elif self.still(placed, fault.entry.usual):
             usual = change.now
             if not isinstance(usual, float | int) or not -4 <= usual <= 4:
-                self.bad(placed.document, (*placed.at, "now"), f"{usual} is out of range", "From -4 to 4.")
+                what = f"`usual` cannot be {usual:g}" if isinstance(usual, float | int) else "this is no number"
+                self.bad(placed.document, (*placed.at, "now"), what, "From -4 to 4.")
             else:
                 now.faults[change.target] = replace(fault, entry=fault.entry.model_copy(update={"usual": float(usual)}))
 
@@ -259,29 +288,30 @@ class _Checker:
         change = placed.entry
         finding = now.findings.get(change.target)
         if finding is None:
-            at = (*placed.at, "limits")
-            self.bad(
-                placed.document, at, f"`{change.target}` is not a finding", near(change.target, list(now.findings))
-            )
+            self.missing(placed.document, (*placed.at, "limits"), change.target, "a finding", now.findings)
             return
-        scales = finding.entry.scales
-        fitting = [i for i, scale in enumerate(scales) if scale.limits == change.was]
+        entry = finding.entry
+        fitting = [i for i, scale in enumerate(entry.scales) if scale.limits == change.was]
         if len(fitting) != 1:
-            has = "; ".join(str(scale.limits) for scale in scales if scale.limits) or "none"
+            has = "; ".join(_listed(scale.limits) for scale in entry.scales if scale.limits) or "none"
             moved = "two scales have these limits" if fitting else "the shipped book has moved on"
             fix = f"Its limits are {has}. Look whether the change is still wanted, and write them into `was`."
             self.bad(placed.document, (*placed.at, "was"), f"`{change.target}`: {moved}", fix)
             return
-        scales = [s.model_copy(update={"limits": change.now}) if i in fitting else s for i, s in enumerate(scales)]
-        entry = finding.entry.model_copy(update={"scales": scales})
-        now.findings[change.target] = Placed(entry, placed.document, placed.at, placed.own)
+        scale = entry.scales[fitting[0]].model_copy(update={"limits": change.now})
+        if not self.limits(entry, scale, placed.document, (*placed.at, "now")):
+            return
+        scales = [scale if i in fitting else each for i, each in enumerate(entry.scales)]
+        now.findings[change.target] = replace(finding, entry=entry.model_copy(update={"scales": scales}))
 
     def still(self, placed: Placed[Change], shipped: float) -> bool:
         """Whether the shipped figure is the one that the change was made for."""
         change = placed.entry
         if change.was == shipped:
             return True
-        what = f"`{change.target}`: the shipped book has moved on, `{change.kind}` is now {shipped:g}, not {change.was}"
+        what = (
+            f"`{change.target}`: the shipped book has moved on, `{change.kind}` is now {shipped:g}, not {change.was:g}"
+        )
         self.bad(
             placed.document,
             (*placed.at, "was"),
@@ -295,55 +325,78 @@ class _Checker:
         entry, document, at = placed.entry, placed.document, placed.at
         if entry.seen:
             if entry.quantity or entry.scales:
-                self.bad(document, at, f"`{entry.finding}` is seen, so it has no quantity and no scales")
+                what = f"`{entry.finding}` is seen, so it has no quantity and no scales"
+                self.bad(document, (*at, "seen"), what, "Take out `quantity` and `scales`, or `seen`.")
+            return
+        if entry.quantity is None:
+            what = f"`{entry.finding}` is neither seen nor worked out"
+            self.bad(document, (*at, "finding"), what, "Write `seen: true`, or `quantity:` and its `scales:`.")
             return
         if entry.quantity not in KINDS:
-            name = entry.quantity or ""
+            name = entry.quantity
             self.bad(
                 document,
                 (*at, "quantity"),
                 f"`{name}` is not a quantity",
-                did_you_mean(name, KINDS) or "DEVELOPERS.md says how to add one.",
+                did_you_mean(name, KINDS)
+                or "What is looked at is `seen: true`; DEVELOPERS.md says how to add a quantity.",
             )
             return
         if not entry.scales:
-            self.bad(document, at, f"`{entry.finding}` has no scale", "Give its limits under `scales:`.")
+            self.bad(document, (*at, "finding"), f"`{entry.finding}` has no scale", "Give its limits under `scales:`.")
         for i, scale in enumerate(entry.scales):
             here = (*at, "scales", i)
             self.applies_of(scale.applies, document, (*here, "applies"))
             self.cited(scale.source, document, (*here, "source"))
-            if scale.by == "target":
-                continue
-            if len(scale.limits) != len(entry.words) - 1:
-                self.bad(
-                    document,
-                    (*here, "limits"),
-                    f"{len(entry.words)} words have {len(entry.words) - 1} limits between them, not {len(scale.limits)}",
-                )
-                continue
-            try:
-                limits = limits_of(entry.quantity, scale)
-            except ValueError as error:
-                self.bad(
-                    document, (*here, "limits"), str(getattr(error, "what", error)), str(getattr(error, "fix", ""))
-                )
-                continue
-            if any(a >= b for a, b in pairwise(limits)):
-                self.bad(document, (*here, "limits"), "the limits do not rise", "Write them from low to high.")
+            self.spread(entry, scale, document, (*here, "spread"))
+            if scale.by != "target":
+                self.limits(entry, scale, document, (*here, "limits"))
+
+    def limits(self, entry: FindingEntry, scale: Scale, document: Document, at: At) -> bool:
+        """Whether the limits of a scale can be used."""
+        wanted = len(entry.words) - 1
+        if len(scale.limits) != wanted:
+            what = f"{len(entry.words)} words have {wanted} limits between them, not {len(scale.limits)}"
+            self.bad(document, at, what, f"The words are {_listed(entry.words)}: one limit between each two of them.")
+            return False
+        try:
+            limits = limits_of(entry.quantity or "", scale)
+        except ValueError as error:
+            self.bad(document, at, str(getattr(error, "what", error)), str(getattr(error, "fix", "")))
+            return False
+        if any(a >= b for a, b in pairwise(limits)):
+            self.bad(document, at, "the limits do not rise", "Write them from low to high.")
+            return False
+        return True
+
+    def spread(self, entry: FindingEntry, scale: Scale, document: Document, at: At) -> None:
+        try:
+            spread = spread_of(entry.quantity or "", scale)
+        except ValueError as error:
+            self.bad(document, at, str(getattr(error, "what", error)), str(getattr(error, "fix", "")))
+            return
+        if spread is not None and spread < 0:
+            self.bad(document, at, f"a spread of `{scale.spread}` is below nothing", "Leave out the minus sign.")
 
     # -- rules -----------------------------------------------------------------------------------------------------
     def fault(self, placed: Placed[FaultEntry]) -> list[Rule]:
         entry, document = placed.entry, placed.document
         if Path(document.name).stem != entry.fault:
-            self.bad(document, ("fault",), f"the file is not named after the fault `{entry.fault}`", "Rename one.")
+            what = f"the file is not named after the fault `{entry.fault}`"
+            fix = f"Call the file `{entry.fault}.yaml`, or write `fault: {Path(document.name).stem}`."
+            self.bad(document, ("fault",), what, fix)
         self.cited(entry.usual_source, document, ("usual_source",))
         for other in entry.looks_like:
-            if other not in self.faults:
+            if other == entry.fault:
+                self.bad(document, ("looks_like", other), "this is the fault itself", "Name another fault.", key=True)
+            elif other not in self.faults:
                 self.missing(document, ("looks_like", other), other, "a fault", self.faults, key=True)
         found = []
         for i, rule in zip(self.read.kept.get(document.name) or range(len(entry.rules)), entry.rules, strict=True):
             if not rule.id.startswith(f"{entry.fault}/"):
-                self.bad(document, ("rules", i, "id"), f"`{rule.id}` must begin with `{entry.fault}/`")
+                name = rule.id.rpartition("/")[2]
+                fix = f"For example `{entry.fault}/{name if name != entry.fault else 'what-is-seen'}`."
+                self.bad(document, ("rules", i, "id"), f"`{rule.id}` must begin with `{entry.fault}/`", fix)
             found.append(self.rule(Placed(rule, document, ("rules", i), placed.own), entry.fault))
         return found
 
@@ -370,7 +423,8 @@ class _Checker:
         when, either = self.condition(entry.when, document, (*at, "when"))
         applies = self.applies_of(entry.applies, document, (*at, "applies"))
         if not entry.when and isinstance(entry, EvidenceRule | StateRule):
-            self.bad(document, at, f"`{entry.id}` has no `when`", "A rule speaks only when something was found.")
+            fix = "A rule speaks only when something was found, for example `when: {superheat: high}`."
+            self.bad(document, (*at, "id"), f"`{entry.id}` has no `when`", fix)
         self.cited(entry.source, document, (*at, "source"))
         if entry.check is not None and entry.check not in self.checks:
             self.missing(document, (*at, "check"), entry.check, "a check", self.checks)
@@ -402,13 +456,14 @@ class _Checker:
     ) -> tuple[Conditions, tuple[Conditions, ...]]:
         plain = self.all_of({k: v for k, v in when.items() if k != "any"}, document, at)
         branches = when.get("any", [])
-        if not isinstance(branches, list) or not all(isinstance(b, Mapping) for b in branches):
-            self.bad(document, (*at, "any"), "`any` must be a list of `finding: word` groups")
+        if "any" in when and not (isinstance(branches, list) and branches and all(_is_group(b) for b in branches)):
+            fix = "For example `any: [{air filter: dirty}, {indoor coil: dirty}]`."
+            self.bad(document, (*at, "any"), "`any` must be a list of `finding: word` groups", fix)
             return plain, ()
         return plain, tuple(self.all_of(b, document, (*at, "any", i)) for i, b in enumerate(branches))
 
     def all_of(self, when: Mapping[str, Any], document: Document, at: tuple[str | int, ...]) -> Conditions:
-        known = {**self.words, **self.states}
+        known = {**self.states, **self.words}
         found = []
         for name, value in when.items():
             if name not in known:
@@ -424,12 +479,18 @@ class _Checker:
     ) -> frozenset[str]:
         items = value if isinstance(value, list) else [value]
         found: set[str] = set()
-        for item in items:
-            text = str(item)
+        if not items:
+            self.bad(document, at, f"`{name}` has no word here", f"Write one of: {', '.join(known)}.")
+        for i, item in enumerate(items):
+            here = (*at, i) if isinstance(value, list) else at
+            if not isinstance(item, str):
+                self.not_a_word(document, here, item, name, known)
+                continue
+            text = item
             negated = text.startswith("not ") and text not in known
             word = text.removeprefix("not ") if negated else text
             if word not in known:
-                self.bad(document, at, f"`{word}` is not a word of `{name}`", near(word, list(known)))
+                self.not_a_word(document, here, word, name, known)
             else:
                 found |= set(known) - {word} if negated else {word}
         return frozenset(found)
@@ -442,11 +503,14 @@ class _Checker:
                     document, (*at, name), f"`{name}` is not a machine fact", near(name, list(MACHINE_FACTS)), key=True
                 )
                 continue
-            known = MACHINE_FACTS[name]
+            known = MACHINE_FACTS[name] or REFRIGERANTS
             listed = [words] if isinstance(words, str) else words
-            for word in listed:
-                if known is not None and word not in known:
-                    self.bad(document, (*at, name), f"`{word}` is not a word of `{name}`", near(word, list(known)))
+            if not listed:
+                self.not_a_word(document, (*at, name), None, name, known)
+            for i, word in enumerate(listed):
+                if word not in known:
+                    here = (*at, name) if isinstance(words, str) else (*at, name, i)
+                    self.not_a_word(document, here, word, name, known)
             found.append((name, frozenset(listed)))
         return tuple(found)
 
@@ -456,11 +520,10 @@ class _Checker:
             return ("", "")
         state, word = next(iter(value.items()))
         if state not in self.states:
-            self.bad(document, (*at, state), f"`{state}` is not a state", near(state, list(self.states)), key=True)
+            fix = "It is a finding: only states are concluded." if state in self.words else ""
+            self.missing(document, (*at, state), state, "a state", self.states, key=True, fix=fix)
         elif word not in self.states[state]:
-            self.bad(
-                document, (*at, state), f"`{word}` is not a word of `{state}`", near(word, list(self.states[state]))
-            )
+            self.not_a_word(document, (*at, state), word, state, self.states[state])
         return (state, word)
 
     def cited(self, source: Cited, document: Document, at: tuple[str | int, ...]) -> None:
@@ -470,7 +533,8 @@ class _Checker:
                 continue
             close = did_you_mean(item, self.sources)
             if i == 0 or close:
-                self.bad(document, at, f"`{item}` is not a source", close or "Add it to sources.yaml.")
+                here = (*at, i) if (*at, i) in document.marks else at
+                self.missing(document, here, item, "a source", self.sources, fix=close or "Add it to sources.yaml.")
 
     def placeholders(
         self,
@@ -482,64 +546,87 @@ class _Checker:
     ) -> None:
         branches = entry.when.get("any", [])
         read = set(entry.when) - {"any"}
-        read |= {name for branch in branches if isinstance(branch, Mapping) for name in branch}
+        if not read and not branches and isinstance(entry, EvidenceRule | StateRule):  # told already
+            return
+        if not isinstance(branches, list) or not all(_is_group(branch) for branch in branches):
+            return
+        read |= {name for branch in branches for name in branch}
         if not read <= self.words.keys() | self.states.keys():  # a slip in `when` is told once, not here again
             return
+        here = (*at, "why")
         for name in PLACEHOLDER.findall(entry.why):
             finding = name.removesuffix(" target")
             if finding not in read:
-                self.bad(
-                    document,
-                    (*at, "why"),
-                    f"`{{{name}}}` is not among the findings of this rule's `when`",
-                    near(finding, sorted(read)),
-                )
+                what = f"`{{{name}}}` is not among the findings of this rule's `when`"
+                fix = near(finding, sorted(read)) if read else "This rule reads nothing: write it without braces."
+                self.problems.append(document.problem_in(here, f"{{{name}}}", what, fix))
+        for brace in re.findall(r"[{}]", PLACEHOLDER.sub("", entry.why))[:1]:
+            fix = "A figure is written `{superheat}`; other braces are not used."
+            self.problems.append(document.problem_in(here, brace, f"a `{brace}` stands alone here", fix))
 
     def trials(self, entry: RuleEntry, conditional: bool, document: Document, at: tuple[str | int, ...]) -> None:
         for i, trial in enumerate(entry.tests):
             here = (*at, "tests", i)
-            if (trial.fires is None) == (trial.quiet is None):
-                self.bad(document, here, "a test says either `fires` or `quiet`", "Write two tests.")
+            if trial.fires is None and trial.quiet is None:
+                fix = "Write one of them, for example `fires: {superheat: high}`."
+                self.bad(document, here, "this test says neither `fires` nor `quiet`", fix)
+            elif trial.fires is not None and trial.quiet is not None:
+                self.bad(document, here, "this test says both `fires` and `quiet`", "Make two tests of it.")
             which = "fires" if trial.fires is not None else "quiet"
             for name, word in (trial.fires or trial.quiet or {}).items():
                 if name not in self.words:
                     fix = "It is a state: give the findings it is concluded from." if name in self.states else ""
-                    self.bad(
-                        document,
-                        (*here, which, name),
-                        f"`{name}` is not a finding",
-                        fix or near(name, list(self.words)),
-                        key=True,
-                    )
+                    self.missing(document, (*here, which, name), name, "a finding", self.words, key=True, fix=fix)
                 elif word not in self.words[name]:
-                    self.bad(
-                        document,
-                        (*here, which, name),
-                        f"`{word}` is not a word of `{name}`",
-                        near(word, list(self.words[name])),
-                    )
+                    self.not_a_word(document, (*here, which, name), word, name, self.words[name])
             self.applies_of(dict(trial.machine), document, (*here, "machine"))
         for which in ("fires", "quiet"):
             if conditional and not any(getattr(t, which) is not None for t in entry.tests):
-                self.bad(document, at, f"`{entry.id}` has no test that {_SAYS[which]}", "Add one under `tests:`.")
+                fix = f"Add one under `tests:`, for example `- {which}: {{superheat: high}}`."
+                self.bad(document, (*at, "id"), f"`{entry.id}` has no test that {_SAYS[which]}", fix)
 
     def across(self, rules: Sequence[Rule]) -> None:
-        same: dict[Any, str] = {}
-        for rule in rules:
+        same: dict[Any, Rule] = {}
+        for rule in sorted(rules, key=lambda rule: bool(rule.own)):  # the shipped rule is never the one to blame
             if not rule.when and not rule.either:
                 continue
-            key = (rule.kind, rule.fault, rule.concludes, frozenset(rule.when), rule.either, rule.applies)
+            key = (rule.kind, rule.fault, rule.concludes, frozenset(rule.when), frozenset(rule.either), rule.applies)
             if key in same:
                 document, at = self.where[rule.id]
-                self.bad(
-                    document, (*at, "when"), f"`{rule.id}` asks for the same as `{same[key]}`", "Keep one of them."
-                )
-            same.setdefault(key, rule.id)
+                other = same[key]
+                first = self.where[other.id][0].problem((*self.where[other.id][1], "id"), "")
+                what = f"`{rule.id}` asks for the same as `{other.id}` in {first.file}:{first.line}"
+                fix = "Keep one of them."
+                if rule.own and not other.own:
+                    fix = "Take it out, or change the points of the shipped one in changes.yaml."
+                self.bad(document, (*at, "when"), what, fix)
+            same.setdefault(key, rule)
+        whole = [r for r in rules if (r.when or r.either) and (r.concludes is None or r.concludes[0] in self.states)]
+        self.matching([Pattern(r.id, r.when, r.either, r.concludes) for r in {r.id: r for r in whole}.values()])
+
+    def matching(self, patterns: Sequence[Pattern]) -> None:
+        """What the rule engine would refuse, told here and not at the first visit."""
         try:
-            strata([Pattern(r.id, r.when, r.either, r.concludes) for r in rules if r.when or r.either])
-        except MatcherError as error:
-            document, at = self.where[error.rules[0]] if error.rules else next(iter(self.where.values()))
-            self.bad(document, (*at, "when"), error.what, error.fix)
+            make_plan(patterns)
+        except MatcherError as whole:
+            found = [whole]
+            for pattern in patterns:
+                try:
+                    make_plan([pattern])
+                except MatcherError as error:
+                    found += [error] if error.what != whole.what else []
+            for each in found:
+                document, at = self.where[each.rules[0]]
+                self.bad(document, (*at, "when"), each.what.replace("'", "`"), each.fix.replace("'", "`"))
+
+
+def _is_group(value: object) -> bool:
+    return isinstance(value, Mapping) and bool(value)
+
+
+def _listed(items: Sequence[object]) -> str:
+    """As it stands in the file."""
+    return f"[{', '.join(map(str, items))}]"
 
 
 @dataclass
@@ -555,4 +642,14 @@ class _Changed:
         return list(self.by_id.values())
 
 
+# What may be missing, and the files that hold it.
+_HOLD = {
+    "a finding": {"findings.yaml"},
+    "a state": {"states.yaml"},
+    "a finding or a state": {"findings.yaml", "states.yaml"},
+    "a check": {"checks.yaml"},
+    "a source": {"sources.yaml"},
+    "a fault": {"faults"},
+    "a rule": {"faults", "states.yaml", "readiness.yaml", "cautions.yaml", "rules.yaml"},
+}
 _SAYS = {"fires": "makes it fire", "quiet": "leaves it quiet"}

@@ -24,15 +24,16 @@ KINDS.update(DIRECT)
 
 def limits_of(quantity: str, scale: Scale) -> tuple[float, ...]:
     """The limits of a scale, SI. Raises ValueError with `what` and `fix`."""
-    return tuple(_figure(limit, _kind(quantity, scale)) for limit in scale.limits)
+    return tuple(_figure(limit, kind_of(quantity, scale)) for limit in scale.limits)
 
 
 def spread_of(quantity: str, scale: Scale) -> float | None:
     """The scale's own spread of healthy machines, SI; None where the expected value brings its own."""
-    return None if scale.spread is None else _figure(scale.spread, _kind(quantity, scale))
+    return None if scale.spread is None else _figure(scale.spread, kind_of(quantity, scale))
 
 
-def _kind(quantity: str, scale: Scale) -> QuantityKind:
+def kind_of(quantity: str, scale: Scale) -> QuantityKind:
+    """What kind of figure the limits of a scale are."""
     kind = KINDS[quantity]
     if scale.by == "share":
         return "ratio"

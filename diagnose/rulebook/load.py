@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, NoReturn, TypeVar
@@ -93,17 +93,15 @@ class _Loader:
     overlays: Sequence[Path]
     problems: list[Problem] = field(default_factory=list)
     unsure: set[str] = field(default_factory=set)
-    whole: bool = True  # whether every file could be read, so that what is missing is really missing
+    unread: set[str] = field(default_factory=set)  # files that could not be read: what they hold is not missing
     digest: Any = field(default_factory=hashlib.sha256)
 
     def book(self) -> Rulebook:
-        gathered = Gathered()
+        gathered = Gathered(base=self.base.name)
         self.folder(self.base, "", gathered)
         for folder in self.overlays:
             self.folder(folder, folder.name, gathered)
-        if not self.whole:
-            self.stop()
-        book, across = check_book(gathered, self.name(), frozenset(self.unsure))
+        book, across = check_book(gathered, self.name(), frozenset(self.unsure), frozenset(self.unread))
         self.problems += across
         if book is None or self.problems:
             self.stop()
@@ -120,14 +118,10 @@ class _Loader:
     def folder(self, folder: Path, own: str, into: Gathered) -> None:
         """Everything in a folder; `own` is the folder's name where it is a company's own, and empty for the base."""
         files = OWN_FILES if own else FILES
-        for path in sorted(folder.glob("*.yaml")):
-            if path.name not in files:
-                fix = yamlfile.did_you_mean(path.name, files) or f"Known: {', '.join(files)}, and the folder faults."
-                self.problems.append(
-                    Problem(_short(path, folder), 0, 0, "no rules are read from a file of this name", fix)
-                )
+        self.problems += _strangers(folder, files)
         for name, model in files.items():
-            if not own or (folder / name).is_file():
+            # A file that is there in any way, also as a folder or as a link to nowhere.
+            if not own or os.path.lexists(folder / name):
                 entry, document, kept = self.read(folder / name, folder, model)
                 if entry is not None and document is not None:
                     _gather(entry, document, kept, own, into)
@@ -142,10 +136,13 @@ class _Loader:
     def read(self, path: Path, folder: Path, model: type[M]) -> tuple[M | None, Document | None, Kept]:
         """What a file holds, and for each section which of its entries that are, where some are broken."""
         try:
+            if path.is_fifo():  # opening it would wait for ever
+                raise InputProblems([Problem("", 0, 0, "this is not a file", "Put the rules into a file.")])
             document = yamlfile.read(path)
         except InputProblems as error:
-            self.problems += error.problems
-            self.whole = False
+            # Named as in all other messages, from the folder of the rules on.
+            self.problems += [replace(problem, file=_short(path, folder)) for problem in error.problems]
+            self.unread.add("faults" if model is FaultEntry else path.name)
             return None, None, {}
         self.digest.update("\n".join(document.lines).encode())
         document = Document(_short(path, folder), document.data, document.lines, document.marks, document.keys)
@@ -162,29 +159,57 @@ class _Loader:
 
         The names of the broken ones go to `unsure`, so that nobody is told that they do not exist.
         """
-        nothing: tuple[None, None, Kept] = (None, None, {})
-        places = [one["loc"] for one in error.errors(include_url=False)]
-        data = document.data
-        if not isinstance(data, dict) or any(len(place) < 2 for place in places):
-            self.whole = False
-            return nothing
-        broken: dict[str, set[str | int]] = {}
-        for place in places:
-            broken.setdefault(str(place[0]), set()).add(place[1])
-        kept: Kept = {}
-        for section, keys in broken.items():
-            entries = data[section]
-            if not isinstance(entries, list):
-                self.whole = False
-                return nothing
-            kept[section] = [i for i in range(len(entries)) if i not in keys]
-            self.unsure |= {name for i in keys for name in _names(entries[int(i)])}
-        sound = data | {section: [data[section][i] for i in indices] for section, indices in kept.items()}
+        file = "faults" if model is FaultEntry else Path(document.name).name
+        sound, kept = self.without_broken(document.data, error, file)
         try:
             return model.model_validate(sound), document, kept
         except ValidationError:
-            self.whole = False
-            return nothing
+            self.unread.add(file)
+            return None, None, {}
+
+    def without_broken(self, data: object, error: ValidationError, file: str) -> tuple[object, Kept]:
+        places = [one["loc"] for one in error.errors(include_url=False)]
+        if not isinstance(data, dict):
+            return data, {}
+        broken: dict[str, set[Any]] = {}
+        for place in places:
+            broken.setdefault(str(place[0]) if place else "", set()).add(place[1] if len(place) > 1 else None)
+        if any(place[-1] in _NAMING for place in places if len(place) > 2):
+            self.unread.add(file)  # nobody knows how an entry is meant to be called
+        kept: Kept = {}
+        sound = dict(data)
+        for section, keys in broken.items():
+            entries = data.get(section)
+            if isinstance(entries, list) and None not in keys:
+                kept[section] = [i for i in range(len(entries)) if i not in keys]
+                sound[section] = [entries[i] for i in kept[section]]
+                self.unsure |= {name for i in keys for name in _names(entries[i])}
+            elif section == "sources" and isinstance(entries, dict) and None not in keys:
+                sound[section] = {key: entry for key, entry in entries.items() if key not in keys}
+                self.unsure |= keys
+            elif section == "charge":
+                del sound[section]
+                self.unsure.add(section)
+        return sound, kept
+
+
+def _strangers(folder: Path, files: Mapping[str, Any]) -> Iterator[Problem]:
+    """What lies in a folder of rules and looks as if it should be read, but is not."""
+    for path in sorted(folder.iterdir()):
+        name, near = path.name, yamlfile.did_you_mean(path.name, ["faults"])
+        if path.suffix.lower() in (".yaml", ".yml") and name not in files:
+            fix = yamlfile.did_you_mean(name, files) or f"Known: {', '.join(files)}, and the folder faults."
+            yield Problem(_short(path, folder), 0, 0, "no rules are read from a file of this name", fix)
+        elif name != "faults" and near and path.is_dir():
+            yield Problem(_short(path, folder), 0, 0, "no rules are read from a folder of this name", near)
+    faults = folder / "faults"
+    for path in sorted(faults.iterdir()) if faults.is_dir() else ():
+        if path.suffix.lower() in (".yaml", ".yml") and path.suffix != ".yaml":
+            fix = f"Call it `{path.stem}.yaml`."
+            yield Problem(_short(path, folder), 0, 0, "no rules are read from a file of this name", fix)
+
+
+_NAMING = ("finding", "state", "check", "[key]")
 
 
 def _names(entry: object) -> Iterator[str]:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import datetime
 import re
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
 from diagnose.yamlfile import did_you_mean
 
 Words = str | list[str]
+LABEL = r"[^\s{}\[\],:#]([^{}\[\],:#]*[^\s{}\[\],:#])?"
 NAME = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*(/[a-z0-9]+(-[a-z0-9]+)*)?$"
+SHOWN = 12  # names listed where none is near
 
 
 class Teach(ValueError):  # noqa: N818 - it teaches
@@ -21,13 +24,25 @@ class Teach(ValueError):  # noqa: N818 - it teaches
         self.what, self.fix = what, fix
 
 
+def _shape(**schema: Any) -> WithJsonSchema:
+    """What the JSON Schema says of a type whose checks are functions of ours (see `diagnose/schemas.py`)."""
+    return WithJsonSchema(schema)
+
+
 def _one_line(text: str) -> str:
     return " ".join(text.split())
 
 
 def _name(text: str) -> str:
-    if not re.match(NAME, text):
+    if not re.fullmatch(NAME, text):
         raise Teach(f"`{text[:40]}` is not an id", "Small letters, digits and hyphens, for example `find-the-leak`.")
+    return text
+
+
+def _label(text: str) -> str:
+    if not re.fullmatch(LABEL, text) or text == "any":
+        fix = "One or a few words, for example `coil superheat`; without brackets, colons and commas, and not `any`."
+        raise Teach(f"`{text[:40]}` is not a name", fix)
     return text
 
 
@@ -35,6 +50,22 @@ def _some(text: str) -> str:
     if not text:
         raise Teach("this text is empty", "Write a sentence.")
     return text
+
+
+def _no_truth(value: object) -> object:
+    """pydantic takes `true` for 1."""
+    if isinstance(value, bool):
+        raise Teach(f"`{str(value).lower()}` is not a number", "Write the number alone, for example `1.5`.")
+    return value
+
+
+def _between(low: float, high: float, fix: str) -> AfterValidator:
+    def check(value: float) -> float:
+        if not low <= value <= high:
+            raise Teach(f"{value:g} cannot be right here", fix)
+        return value
+
+    return AfterValidator(check)
 
 
 def _points(points: float) -> float:
@@ -46,10 +77,98 @@ def _points(points: float) -> float:
     return float(points)
 
 
-Text = Annotated[str, AfterValidator(_one_line), AfterValidator(_some)]
-Id = Annotated[str, AfterValidator(_name)]
-Points = Annotated[float, AfterValidator(_points)]
-Cited = Annotated[list[str], BeforeValidator(lambda v: [v] if isinstance(v, str) else v), Field(min_length=1)]
+def _usual(usual: float) -> float:
+    if not -4 <= usual <= 4:
+        raise Teach(
+            f"`usual` cannot be {usual:g}", "From -4 to 4: each point doubles, or halves, the odds of the fault."
+        )
+    return float(usual)
+
+
+def _rank(rank: int) -> int:
+    if not 1 <= rank <= 99:
+        raise Teach(f"`rank` cannot be {rank}", "From 1, printed first, to 99.")
+    return rank
+
+
+def _minutes(minutes: float) -> float:
+    if not 0 < minutes <= 480:
+        raise Teach(f"{minutes:g} minutes cannot be right", "Above 0 and up to 480, a working day.")
+    return minutes
+
+
+def _words(words: list[str]) -> list[str]:
+    if len(words) < 2:
+        raise Teach("there are fewer than two words", "For example `words: [low, normal, high]`.")
+    for word in words:
+        if words.count(word) > 1:
+            raise Teach(f"`{word}` is there twice", "Each word once.")
+        if word.startswith("not ") and word.removeprefix("not ") in words:
+            raise Teach(f"`{word}` cannot be a word beside `{word[4:]}`", "`not` before a word means any other word.")
+    return words
+
+
+def _not_empty(items: list[Any]) -> list[Any]:
+    if not items:
+        raise Teach("this list is empty", "Write one entry at least.")
+    return items
+
+
+def _cited(sources: list[str]) -> list[str]:
+    if not sources:
+        raise Teach("no source is named", "A name from sources.yaml; `common-practice` where nothing was read.")
+    return sources
+
+
+def _date(date: str) -> str:
+    try:
+        if re.fullmatch(r"\d{4}-\d{2}-\d{2}", date, re.ASCII):
+            datetime.date.fromisoformat(date)
+            return date
+    except ValueError:
+        pass
+    raise Teach(f"`{date[:40]}` is not a date", "Year-month-day, for example `2026-03-31`.")
+
+
+Text = Annotated[str, AfterValidator(_one_line), AfterValidator(_some), _shape(type="string", pattern=r"\S")]
+Label = Annotated[str, AfterValidator(_label), _shape(type="string", pattern=f"^{LABEL}$", **{"not": {"const": "any"}})]
+Id = Annotated[str, AfterValidator(_name), _shape(type="string", pattern=NAME)]
+Points = Annotated[
+    float,
+    BeforeValidator(_no_truth),
+    AfterValidator(_points),
+    _shape(type="number", minimum=-4, maximum=4, **{"not": {"const": 0}}),
+]
+Usual = Annotated[
+    float, BeforeValidator(_no_truth), AfterValidator(_usual), _shape(type="number", minimum=-4, maximum=4)
+]
+Rank = Annotated[int, BeforeValidator(_no_truth), AfterValidator(_rank), _shape(type="integer", minimum=1, maximum=99)]
+Minutes = Annotated[
+    float, BeforeValidator(_no_truth), AfterValidator(_minutes), _shape(type="number", exclusiveMinimum=0, maximum=480)
+]
+Vocabulary = Annotated[
+    list[str],
+    AfterValidator(_words),
+    _shape(type="array", items={"type": "string"}, minItems=2, uniqueItems=True),
+]
+Date = Annotated[str, AfterValidator(_date), _shape(type="string", pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$")]
+Cited = Annotated[
+    list[str],
+    AfterValidator(_cited),
+    BeforeValidator(lambda v: [v] if isinstance(v, str) else v or []),
+    _shape(anyOf=[{"type": "string"}, {"type": "array", "items": {"type": "string"}, "minItems": 1}]),
+]
+_WORDS = {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}, "minItems": 1}]}
+When = Annotated[
+    dict[str, Any],
+    _shape(
+        type="object",
+        properties={
+            "any": {"type": "array", "items": {"type": "object", "additionalProperties": _WORDS}, "minItems": 1}
+        },
+        additionalProperties=_WORDS,
+    ),
+]
 
 
 class Entry(BaseModel):
@@ -74,18 +193,28 @@ class Scale(Entry):
 class FindingEntry(Entry):
     """A quantity put into words, or something seen."""
 
-    finding: str
+    model_config = ConfigDict(
+        json_schema_extra={
+            "if": {"properties": {"seen": {"const": True}}, "required": ["seen"]},
+            "then": {"not": {"anyOf": [{"required": ["quantity"]}, {"required": ["scales"]}]}},
+            "else": {"required": ["quantity", "scales"]},
+        }
+    )
+
+    finding: Label
     what: Text
     quantity: str | None = None
     seen: bool = False
     ask: Text | None = None
-    minutes: float = 5
-    words: list[str] = Field(min_length=2)
+    minutes: Minutes = 5
+    words: Vocabulary
     scales: list[Scale] = []
 
 
 class Trial(Entry):
     """One example beside a rule: findings that must make it fire, or must leave it quiet."""
+
+    model_config = ConfigDict(json_schema_extra={"oneOf": [{"required": ["fires"]}, {"required": ["quiet"]}]})
 
     fires: dict[str, str] | None = None
     quiet: dict[str, str] | None = None
@@ -93,13 +222,29 @@ class Trial(Entry):
     because: Text | None = None
 
 
+_BOTH_TESTS = {"allOf": [{"contains": {"required": ["fires"]}}, {"contains": {"required": ["quiet"]}}]}
+
+
+def _tested(schema: dict[str, Any]) -> None:
+    """A rule with conditions has a test of each kind."""
+    schema["dependentSchemas"] = {"when": {"required": ["tests"], "properties": {"tests": _BOTH_TESTS}}}
+
+
+def _speaking(schema: dict[str, Any]) -> None:
+    """The same, and conditions there must be: a rule speaks only when something was found."""
+    _tested(schema)
+    schema["required"].append("when")
+
+
 class RuleEntry(Entry):
     """What all rules share."""
+
+    model_config = ConfigDict(json_schema_extra=_tested)
 
     id: Id
     title: Text
     applies: dict[str, Words] = {}
-    when: dict[str, Any] = {}
+    when: When = {}
     why: Text
     source: Cited
     check: Id | None = None
@@ -109,13 +254,17 @@ class RuleEntry(Entry):
 class EvidenceRule(RuleEntry):
     """Speaks for or against one fault."""
 
+    model_config = ConfigDict(json_schema_extra=_speaking)
+
     points: Points
 
 
 class StateRule(RuleEntry):
     """Concludes a state of the machine."""
 
-    concludes: dict[str, str]
+    model_config = ConfigDict(json_schema_extra=_speaking)
+
+    concludes: Annotated[dict[str, str], Field(json_schema_extra={"minProperties": 1, "maxProperties": 1})]
 
 
 class ReadinessRule(RuleEntry):
@@ -127,15 +276,15 @@ class ReadinessRule(RuleEntry):
 class CautionRule(RuleEntry):
     """Says what could hurt a person or the machine; the lower the rank, the sooner it is printed."""
 
-    rank: int = Field(ge=1, le=99)
+    rank: Rank
 
 
 class StateEntry(Entry):
     """A state that rules may conclude, and its words."""
 
-    state: str
+    state: Label
     question: Text
-    words: list[str] = Field(min_length=2)
+    words: Vocabulary
 
 
 class CheckEntry(Entry):
@@ -144,7 +293,7 @@ class CheckEntry(Entry):
     check: Id
     ask: Text
     why: Text
-    minutes: float = Field(gt=0, le=480)
+    minutes: Minutes
     gives: list[str] = []
     needs: Text | None = None
 
@@ -152,7 +301,7 @@ class CheckEntry(Entry):
 class Repair(Entry):
     """What to do about a fault, what can hurt, and what the readings should do afterwards."""
 
-    do: list[Text] = Field(min_length=1)
+    do: Annotated[list[Text], AfterValidator(_not_empty), Field(json_schema_extra={"minItems": 1})]
     cautions: list[Text] = []
     expect: Text
 
@@ -162,13 +311,13 @@ class FaultEntry(Entry):
 
     fault: Id
     name: Text
-    usual: float = Field(ge=-4, le=4)
+    usual: Usual
     usual_source: Cited
     charge: Literal["low", "high", "right"] | None = None
     what: Text
     looks_like: dict[str, Text] = {}
     repair: Repair | None = None
-    rules: list[EvidenceRule] = Field(min_length=1)
+    rules: Annotated[list[EvidenceRule], AfterValidator(_not_empty), Field(json_schema_extra={"minItems": 1})]
 
 
 class SourceEntry(Entry):
@@ -182,9 +331,18 @@ class SourceEntry(Entry):
 class ChargePolicy(Entry):
     """When the charge may be judged and how finely: the figures of charge.py."""
 
-    sure: float = Field(gt=0.5, lt=1)
-    leads_by: float = Field(ge=0, le=1)
-    finest_percent: float = Field(ge=1, le=50)
+    sure: Annotated[
+        float,
+        _between(0.501, 0.999, "A share above 0.5 and below 1: 0.75 means right three times of four."),
+        _shape(type="number", exclusiveMinimum=0.5, exclusiveMaximum=1),
+    ]
+    leads_by: Annotated[
+        float, _between(0, 1, "A share from 0 to 1, for example 0.05."), _shape(type="number", minimum=0, maximum=1)
+    ]
+    finest_percent: Annotated[
+        float, _between(1, 50, "From 1 to 50 percent."), _shape(type="number", minimum=1, maximum=50)
+    ]
+    one_doubt: list[list[Id]] = []
     source: Cited
     why: Text
 
@@ -239,12 +397,25 @@ class OwnRulesFile(Entry):
     rules: list[OwnRule]
 
 
+_LIMITS = {"type": "array", "items": {"type": ["string", "number"]}}
+_KINDS_OF_CHANGE: list[Any] = [
+    *(
+        {"required": [k, "was", "now"], "properties": {"was": {"type": "number"}, "now": {"type": "number"}}}
+        for k in ("points", "usual")
+    ),
+    {"required": ["limits", "was", "now"], "properties": {"was": _LIMITS, "now": _LIMITS}},
+    {"required": ["off"], "not": {"anyOf": [{"required": ["was"]}, {"required": ["now"]}]}},
+]
+
+
 class Change(Entry):
     """A company's change of one shipped figure, or a shipped rule switched off.
 
     One of: `points` (a rule's), `limits` (of a finding), `usual` (a fault's), `off` (a rule). `was` must be what the
     shipped book says, so that a change made for an older book is noticed.
     """
+
+    model_config = ConfigDict(json_schema_extra={"oneOf": _KINDS_OF_CHANGE})
 
     points: Id | None = None
     limits: str | None = None
@@ -253,24 +424,29 @@ class Change(Entry):
     was: float | list[str | int | float] | None = None
     now: float | list[str | int | float] | None = None
     because: Text
-    date: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
+    date: Date
 
     @model_validator(mode="after")
     def _one_kind(self) -> Change:
         kinds = [name for name in ("points", "limits", "usual", "off") if getattr(self, name) is not None]
         if len(kinds) != 1:
-            raise Teach("a change names one thing", "Write one of `points`, `limits`, `usual` or `off`.")
+            what = (
+                f"this change names {' and '.join(f'`{k}`' for k in kinds)}" if kinds else "this change names nothing"
+            )
+            raise Teach(what, "Each change names one of `points`, `limits`, `usual` or `off`, and what it is of.")
         if kinds == ["off"]:
             if self.was is not None or self.now is not None:
                 raise Teach("a rule that is switched off has no `was` and no `now`", "Take them out.")
         elif self.was is None or self.now is None:
             what = f"a change of `{kinds[0]}` needs `was` and `now`"
-            raise Teach(what, "Write what it is in the shipped book, and what it shall be.")
+            raise Teach(what, "Write what it is in the shipped book, and what it shall be, as `was: 2, now: 3`.")
         elif isinstance(self.was, list) != (kinds == ["limits"]) or isinstance(self.now, list) != (kinds == ["limits"]):
             raise Teach(
                 f"`was` and `now` of `{kinds[0]}` must be {'lists of limits' if kinds == ['limits'] else 'numbers'}",
                 "For example `was: [-5 F, 5 F]`." if kinds == ["limits"] else "For example `was: 2`.",
             )
+        elif self.was == self.now:
+            raise Teach("`was` and `now` are the same, so nothing is changed", "Write what it shall be after `now`.")
         return self
 
     @property
@@ -292,4 +468,9 @@ class ChangesFile(Entry):
 
 def near(word: str, known: list[str]) -> str:
     """Did-you-mean, or the list of what is known."""
-    return did_you_mean(word, known) or f"Known: {', '.join(known)}."
+    if near_one := did_you_mean(word, known):
+        return near_one
+    if not known:
+        return "There is none yet."
+    more = f" … and {len(known) - SHOWN} more" if len(known) > SHOWN else ""
+    return f"Known: {', '.join(known[:SHOWN])}{more}."

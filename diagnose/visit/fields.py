@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose.units import Kind
+from diagnose.units import PSI, Kind
 
 FIXED_ORIFICE = "fixed orifice"
 VALVES = ("TXV", "EEV")
@@ -133,11 +133,14 @@ class Instrument:
     fixed: float
     kind: Kind
     source: str
+    least: float = 0.0  # SI; no instrument is better than this near its zero
 
 
 # Defaults, used where the visit does not say; the visit's own `instruments:` goes first.
 INSTRUMENTS: dict[str, Instrument] = {
-    "gauges": Instrument(0.01, 0.0, "pressure", "1 % of reading: tests/reference/uncertainty_superheat_subcooling.csv"),
+    "gauges": Instrument(
+        0.01, 0.0, "pressure", "1 % of reading: tests/reference/uncertainty_superheat_subcooling.csv", least=0.5 * PSI
+    ),
     # ±(0.1 % of reading in °F + 1.3 °F) is the protocol's thermometer; at 61 to 100 °F that is 1.4 °F.
     "pipe clamps": Instrument(0.0, 1.4 / 1.8, "difference", "CEC 2008 Residential Appendices RA3, p. RA3-10"),
     "air thermometers": Instrument(0.0, 1.0 / 1.8, "difference", "common practice, no source"),

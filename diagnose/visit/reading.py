@@ -303,7 +303,9 @@ class _Reader:
             return None
         limit = limits[spec.instrument]
         self.written.append(found.unit)
-        return Reading(word, found.value, limit.share * abs(found.value) + limit.fixed, found.unit, found.gauge)
+        return Reading(
+            word, found.value, max(limit.share * abs(found.value) + limit.fixed, limit.least), found.unit, found.gauge
+        )
 
     def seen(self, value: object) -> dict[str, str]:
         """Words only; which words there are stands in rules/findings.yaml and is checked against the rule book."""

@@ -865,6 +865,12 @@ rules/readiness.yaml:1:16: `sure` must be a number, not `75 %`
       |                ^^^^
       Write the number alone, for example `1.5`.
 """),
+    'faults in one doubt misspelt': ([(READINESS, 'sure: 0.75', 'sure: 0.75, one_doubt: [[low-charge, overchage]]')], {}, """\
+rules/readiness.yaml:1:47: `overchage` is not a fault
+    1 | charge: {sure: 0.75, one_doubt: [[low-charge, overchage]], leads_by: 0.05, finest_percent: 10, source: book, why: Judgem...
+      |                                               ^^^^^^^^^
+      Did you mean `overcharge`?
+"""),
     'nothing about the charge': ([(READINESS, 'charge: {sure: 0.75, leads_by: 0.05, finest_percent: 10, source: book, why: Judgement.}\n', '')], {}, """\
 rules/readiness.yaml: `charge` is missing
       Say there when the charge may be judged, with `sure`, `leads_by` and `finest_percent`.

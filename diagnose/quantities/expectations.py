@@ -74,10 +74,12 @@ def compression_ratio(
 
     Spread 8 %: 5 °F (2.8 K) on the evaporating and 4 °F (2.2 K) on the condensing temperature at about 3 %/K and 2 %/K.
     """
-    high = saturation_pressure(refrigerant, "bubble", outdoor_air_temperature + expected_condensing_over_ambient.value)
-    low = saturation_pressure(
-        refrigerant, "dew", return_air_dry_bulb - expected_evaporator_temperature_difference.value
-    )
+    # The expected differences count from the middle of bubble and dew temperature, which lie half the glide from either.
+    half = refrigerant.glide / 2
+    condensing = outdoor_air_temperature + expected_condensing_over_ambient.value
+    evaporating = return_air_dry_bulb - expected_evaporator_temperature_difference.value
+    high = saturation_pressure(refrigerant, "bubble", condensing - half)
+    low = saturation_pressure(refrigerant, "dew", evaporating + half)
     if not high or not low:
         return None
     return Target(high / low, 0.08 * high / low, "cycle-physics", "typical")

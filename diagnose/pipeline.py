@@ -109,12 +109,13 @@ def examine(
 
     doubts, estimates, as_read = _sound(visit, system)
     findings = find(visit, estimates, rules)
-    if as_read is not None:  # what could hurt is said even of readings that are not used for anything else
-        findings = _dangers(visit, as_read, rules) | findings
     speaking = rules.applying(machine_facts(visit.machine))
     applying = speaking.rules
     matcher = matcher_for(speaking.patterns)
     matched = matcher.run({name: finding.words for name, finding in findings.items()})
+    # What could hurt is said even of readings that are set aside for everything else.
+    dangers = findings if as_read is None else find(visit, as_read, rules) | findings
+    alarming = matched if as_read is None else matcher.run({name: f.words for name, f in dangers.items()})
     ranked = rank(rules, matched.firings)
 
     def said(kind: str) -> list[tuple[Rule, float]]:
@@ -157,7 +158,7 @@ def examine(
             first=[*(["note-the-minutes"] if visit.last.minutes is None else []), *first],
             always=["confirm-the-airflow"] if charge.caveats and "airflow per ton" not in findings else [],
         ),
-        cautions=_cautions(said("caution"), findings, rules, system),
+        cautions=_cautions(_holding(applying, alarming, "caution"), dangers, rules, system),
         problems=(*(d.what for d in doubts), *_assumed(visit)),
         ranked=ranked,
     )
@@ -186,13 +187,6 @@ def _sound(
         estimates = estimate(visit, aside)
     spoilt = {name for doubt in doubts for name in doubt.spoils}
     return doubts, {name: e for name, e in estimates.items() if name not in spoilt}, as_read if aside else None
-
-
-def _dangers(visit: Visit, as_read: Mapping[str, Estimate], rules: Rulebook) -> dict[str, Finding]:
-    """The findings that only cautions ask for, from the readings as they were written."""
-    cautions = {name for rule in rules.rules if rule.kind == "caution" for name in rule.findings}
-    others = {name for rule in rules.rules if rule.kind != "caution" for name in rule.findings}
-    return {name: f for name, f in find(visit, as_read, rules).items() if name in cautions - others}
 
 
 def _less_sure(fault: Explained, rules: Rulebook) -> Explained:

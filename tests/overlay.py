@@ -4,6 +4,18 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from diagnose.rulebook import load_rules
+from diagnose.shipped import shipped
+
+# What the shipped book says is asked of it, so that these tests stand when its figures are refined.
+BOOK = load_rules(shipped("rules"))
+POINTS = BOOK.by_id["low-charge/starved-and-empty"].points
+NEW_POINTS = POINTS - 0.25
+USUAL = BOOK.faults["low-charge"].usual
+NEW_USUAL = USUAL + 0.5
+_LIMITS = [str(limit) for limit in BOOK.findings["superheat"].scales[-1].limits]
+LIMITS = ", ".join(_LIMITS)
+NEW_LIMITS = ", ".join([*_LIMITS[:-1], "40 F"])
 FILES = {
     "findings.yaml": """\
 findings:
@@ -26,12 +38,16 @@ rules:
       - fires: {coil corrosion: present}
       - quiet: {coil corrosion: none}
 """,
-    "changes.yaml": """\
+    "changes.yaml": f"""\
 changes:
-  - {points: low-charge/starved-and-empty, was: 4, now: 3.5, because: many long lines here, date: "2026-05-01"}
-  - {limits: superheat, was: [2 F, 4 F, 25 F, 32 F], now: [2 F, 4 F, 20 F, 32 F], because: our valves, date: "2026-05-02"}
-  - {usual: low-charge, was: 1.5, now: 2, because: old machines, date: "2026-05-03"}
-  - {off: low-charge/oil, because: we oil our joints, date: "2026-05-04"}
+  - points: low-charge/starved-and-empty
+    was: {POINTS:g}
+    now: {NEW_POINTS:g}
+    because: many long lines here
+    date: "2026-05-01"
+  - {{limits: superheat, was: [{LIMITS}], now: [{NEW_LIMITS}], because: our valves, date: "2026-05-02"}}
+  - {{usual: low-charge, was: {USUAL:g}, now: {NEW_USUAL:g}, because: old machines, date: "2026-05-03"}}
+  - {{off: low-charge/oil, because: we oil our joints, date: "2026-05-04"}}
 """,
 }
 

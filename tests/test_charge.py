@@ -166,7 +166,7 @@ def test_another_fault_that_explains_it_better_holds_the_verdict():
     assert found.faults[0].fault in ("liquid-line-restriction", "metering-underfeeding")
     assert found.charge.verdict == "do not judge"
     assert found.charge.leaning == "low"
-    assert "explains the readings" in found.charge.why
+    assert "the liquid is there and held back" in found.charge.why
 
 
 # -- how much, and what to expect ----------------------------------------------------------------------------------------------

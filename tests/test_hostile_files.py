@@ -193,7 +193,9 @@ def test_cases_run(tmp_path: Path, name: str) -> None:
         code, said = command("cases", "run", str(where))
         assert code == 2
         if not (where.is_dir() and name == "a folder"):  # a folder of cases may be called anything
-            one_message(said, "" if name.startswith(("a link", "two links", "a device")) else HOSTILE[name][1], "case.yaml")
+            one_message(
+                said, "" if name.startswith(("a link", "two links", "a device")) else HOSTILE[name][1], "case.yaml"
+            )
 
 
 def test_a_file_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

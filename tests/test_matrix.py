@@ -12,28 +12,65 @@ from diagnose.matrix import matrix, matrix_markdown, table_text
 from diagnose.ranking import rank
 from diagnose.rulebook import Rulebook, load_rules
 
+FAULT = """\
+fault: harbour-cooling-salt
+name: Salt in the coil
+usual: 0
+usual_source: common-practice
+what: Salt closes the outdoor coil.
+rules:
+"""
+RULES = (  # id, applies, when, points, a firing and a quiet test
+    ("warm", "", "superheat: [high, very high]", 2, "superheat: high", "superheat: low"),
+    ("fed", "metering: fixed orifice", "superheat: normal", -2.5, "superheat: normal", "superheat: low"),
+    ("short", "metering: fixed orifice", "subcooling: [low, very low]", 1, "subcooling: low", "subcooling: high"),
+    ("short-valve", "metering: [TXV, EEV]", "subcooling: [low, very low]", 2.5, "subcooling: low", "subcooling: high"),
+    ("none-valve", "metering: [TXV, EEV]", "subcooling: very low", 3.5, "subcooling: very low", "subcooling: low"),
+    ("both", "", "superheat: high, oil stains: present", 3, "superheat: high, oil stains: present", "superheat: high"),
+    ("dirt", "", "any: [{air filter: dirty}, {indoor coil: dirty}]", 0.5, "air filter: dirty", "air filter: clean"),
+)
+
+
+@pytest.fixture(scope="module")
+def salty(tmp_path_factory: pytest.TempPathFactory) -> Rulebook:
+    """The shipped book with a fault whose rules stand above."""
+    folder = overlay(tmp_path_factory.mktemp("own"), changes="")
+    (folder / "faults").mkdir()
+    text = FAULT
+    for name, applies, when, points, fires, quiet in RULES:
+        text += (
+            f"  - id: harbour-cooling-salt/{name}\n    title: A sign\n    applies: {{{applies}}}\n    when: {{{when}}}\n"
+            f"    points: {points}\n    why: It is a sign.\n    source: common-practice\n"
+            f"    tests: [fires: {{{fires}}}, quiet: {{{quiet}}}]\n"
+        )
+    (folder / "faults" / "harbour-cooling-salt.yaml").write_text(text, encoding="utf-8")
+    return load_rules(folder)
+
 
 def cell(book: Rulebook, name: str, word: str, fault: str, metering: str = "") -> str:
     m = matrix(book, metering)
-    row = next(row for row in m.rows if (row.name, row.word) == (name, word))
-    return row.cells[m.faults.index(fault)]
+    row = next((row for row in m.rows if (row.name, row.word) == (name, word)), None)
+    return row.cells[m.faults.index(fault)] if row else ""
 
 
 @pytest.mark.parametrize(
     ("name", "word", "metering", "said"),
     [
         ("superheat", "high", "", "+2*"),
+        ("superheat", "very high", "", "+2"),
         ("superheat", "normal", "", "−2.5/0"),
         ("superheat", "normal", "fixed orifice", "−2.5"),
         ("superheat", "normal", "TXV", ""),
-        ("subcooling", "low", "", "+1/+2.5*"),
-        ("subcooling", "very low", "EEV", "+3.5*"),  # the special rule takes the share of the plain one
-        ("oil stains", "present", "", "+1.5"),
-        ("air temperature split", "low", "", "*"),
+        ("subcooling", "low", "", "+1/+2.5"),
+        ("subcooling", "very low", "", "+1/+3.5"),  # the special rule takes the share of the plain one
+        ("subcooling", "very low", "EEV", "+3.5"),
+        ("oil stains", "present", "", "*"),
+        ("air filter", "dirty", "", "+0.5"),
+        ("indoor coil", "dirty", "TXV", "+0.5"),
     ],
 )
-def test_low_charge(book: Rulebook, name: str, word: str, metering: str, said: str) -> None:
-    assert cell(book, name, word, "low-charge", metering) == said
+def test_a_cell(salty: Rulebook, name: str, word: str, metering: str, said: str) -> None:
+    assert cell(salty, name, word, "harbour-cooling-salt", metering) == said
 
 
 @pytest.mark.parametrize("metering", ["fixed orifice", "TXV"])
@@ -81,7 +118,7 @@ def test_json_says_the_same(book: Rulebook) -> None:
     data = matrix(book, "TXV").to_dict()
     assert data["metering"] == "TXV"
     row = next(r for r in data["rows"] if (r["finding"], r["word"]) == ("superheat", "high"))
-    assert row["says"]["low-charge"] == "+2*"
+    assert row["says"]["low-charge"] == cell(book, "superheat", "high", "low-charge", "TXV")
     assert {"rule", "fault", "points", "when"} == set(data["several"][0])
 
 

@@ -134,7 +134,7 @@ def test_why_says_the_same_reasons_as_the_page(name: str) -> None:
 def test_why_goes_down_to_the_readings() -> None:
     text = " ".join(as_text(why_page(demo("low-charge-orifice"), "low-charge")).split())
     steps = [
-        "rule low-charge/starved-and-empty: +4.0 points × 1.00 sure; Rossi and Braun",
+        "rule low-charge/starved-and-empty: +3.0 points × 1.00 sure; Rossi and Braun",
         "finding superheat: high 0.11, very high 0.89",
         "limits −9.0 °F, −5.0 °F, 5.0 °F, 12.0 °F on its difference from what it should be",
         "quantity superheat: 24.9 ± 1.5 °F (target 11.3 °F) = suction line temperature - evaporating temperature",
@@ -187,11 +187,11 @@ def test_faults_about_which_nothing_was_measured_say_so() -> None:
 
 
 def test_a_reason_less_likely_than_not_does_not_speak_as_if_it_were_true() -> None:
-    text = page(demo("weak-compressor-orifice"))
-    below = " ".join(section(text, "What speaks against it").split())
-    assert re.fullmatch(
-        r"−0\.\d Perhaps \(0\.\d\d sure\): the compressor draws the pressures apart as it should\.", below
-    )
+    """Less sure than 0.4: only the title is told, and with a perhaps."""
+    told = [" ".join(page(demo(name)).split()) for name in DEMOS]
+    perhaps = [m for text in told for m in re.findall(r"Perhaps \(0\.(\d\d) sure\): (\S+)", text)]
+    assert perhaps
+    assert all(int(sure) < 40 and word[0].islower() for sure, word in perhaps)
 
 
 def test_the_machine_stands_apart_below_the_table() -> None:

@@ -9,7 +9,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from overlay import overlay
+from overlay import NEW_POINTS, POINTS, overlay
 from typer.testing import CliRunner
 
 from diagnose.bookpage import WORDS, book_page, table_page
@@ -116,9 +116,12 @@ def test_every_fault_rule_finding_state_check_and_source_is_in_it(book: Rulebook
 
 def test_limits_stand_in_it_with_their_si(book: Rulebook) -> None:
     said = Page(text()).said
-    assert "below −9 °F (−5.0 K)" in said
-    assert "12 °F (6.7 K) and above" in said
+    assert re.search(r"below −\d+ °F \(−\d+\.\d K\)", said)
+    assert re.search(r"\d °F \(\d+\.\d K\) and above", said)
     assert "Judged by its value (metering TXV or EEV)" in said
+    for scale in (scale for finding in book.findings.values() for scale in finding.scales):
+        for limit in scale.limits:
+            assert str(limit).replace("-", "−").replace(" F", " °F") in said
 
 
 def test_the_nine_words_are_those_of_the_readme() -> None:
@@ -168,7 +171,10 @@ def test_what_a_company_writes_is_shown_as_text(tmp_path: Path) -> None:
     said = Page(page).said
     assert "<script>alert(1)</script> & the fins are eaten by salt" in said
     assert "Added by harbour-cooling." in said
-    assert "Points changed by harbour-cooling on 2026-05-01 from 4 to 3.5: many long lines here." in said
+    assert (
+        f"Points changed by harbour-cooling on 2026-05-01 from {POINTS:g} to {NEW_POINTS:g}: many long lines here."
+        in said
+    )
     assert "Changes to the shipped book" in said
 
 

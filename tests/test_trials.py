@@ -40,7 +40,7 @@ RIGHT: list[dict[str, Any]] = [
     {},
     {"first": "low-charge"},
     {"first": ["overcharge", "low-charge"]},
-    {"second": ["liquid-line-restriction", "metering-underfeeding"]},
+    {"second": ["liquid-line-restriction", "metering-underfeeding", "weak-compressor"]},
     {"charge": "low"},
     {"first": "low-charge", "not_above": ["low-charge", "liquid-line-restriction"]},
     {"first": ["overcharge", "low-charge"], "not_above": ["liquid-line-restriction"]},

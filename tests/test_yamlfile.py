@@ -123,7 +123,7 @@ def test_a_problem_without_a_place() -> None:
 
 def test_a_long_line_is_cut_around_the_mark() -> None:
     with pytest.raises(InputProblems) as caught:
-        parse("a: [" + "x, " * 100_000 + "&b c]", "f")
+        parse("a: [" + "xxxxx yyyyy zzzzz, " * 15_000 + "&b c]", "f")
     shown = str(caught.value)
     assert len(shown) < 500
     line, mark = shown.splitlines()[1:3]

@@ -94,7 +94,7 @@ def test_a_check_and_a_source_show_who_names_them() -> None:
     said = text("rossi-braun-1997")
     assert "Confidence: read second-hand." in said
     assert "Cited by" in said
-    assert "- low-charge/starved-and-empty: 4 points" in said
+    assert "- low-charge/starved-and-empty: 3 points" in said
 
 
 def test_rules_of_other_kinds_say_what_they_do() -> None:

@@ -103,6 +103,7 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
             unit = units.unit_for("pressure", system)
             text = f"{units.show(answer - ambient, 'pressure', unit)} ({number(answer, 'pressure', system)})"
         blocks.append(item(f"{kind} {text}: {use}"))
+    found |= {"limit_of_error_K": gas.saturation_error, "source": "coolprop-8"}
     margin = number(gas.saturation_error, "difference", system)
     glide = number(gas.glide, "difference", system)
     reason = gas.error_reason.partition(":")[0]  # without its own figure, which stands here in the right unit

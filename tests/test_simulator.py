@@ -217,7 +217,7 @@ def cases(draw_: st.DrawFn) -> tuple[Machine, Conditions, Faults]:
     return made, conditions, faults
 
 
-@settings(max_examples=250)
+@settings(max_examples=100)
 @given(cases())
 def test_energy_and_mass_close_within_a_thousandth(case: tuple[Machine, Conditions, Faults]) -> None:
     """Issue 4, section 1. The four balances compare figures that the model works out on different ways."""

@@ -272,3 +272,39 @@ def test_no_slip_of_one_reading_raises_and_a_verdict_never_stands_on_one_that_wa
     aside = {n for doubt in doubts(data) for n in doubt.set_aside}
     for estimate_of in found.estimates.values():
         assert not aside & set(estimate_of.readings) or estimate_of.name.endswith("drift")
+
+
+# -- what an audit found to do harm ------------------------------------------------------------------------------------
+
+
+def test_wet_vapour_of_a_blend_with_glide_is_not_called_impossible():
+    """Within the glide a two-phase mixture lies below its dew, or above its bubble temperature (thermodynamics)."""
+    short = examine(visit(State(gas="R-407C", metering="TXV", subcooling=-5)))
+    assert "subcooling" in short.estimates
+    assert short.faults[0].fault == "low-charge"
+    flooded = examine(visit(State(gas="R-407C", superheat=-5, subcooling=18)))
+    assert "superheat" in flooded.estimates
+    assert any(c.rule == "caution/liquid-return" for c in flooded.cautions)
+
+
+def test_liquid_at_the_compressor_is_said_even_where_the_reading_is_not_used():
+    found = examine(visit(State(superheat=-4)))
+    assert "superheat" not in found.estimates
+    assert any(c.rule == "caution/liquid-return" for c in found.cautions)
+
+
+def test_a_machine_that_stands_is_named():
+    level = examine(with_readings(visit(State()), suction_pressure="200 psig", liquid_pressure="201 psig"))
+    assert any("stand together" in problem for problem in level.problems)
+    assert level.charge.verdict == "do not judge"
+    idle = with_machine(with_readings(visit(State()), compressor_current="0 A"), rated_current="17 A")
+    assert examine(idle).status == "not ready"
+
+
+def test_a_nearly_empty_machine_is_not_called_another_refrigerant():
+    found = examine(
+        visit(State(metering="TXV", evaporating=5, condensing=82, superheat=60, subcooling=-0.5, split=3, outdoor=85))
+    )
+    assert found.status == "diagnosed"
+    assert found.faults[0].fault == "low-charge"
+    assert any("hardly any refrigerant" in problem for problem in found.problems)

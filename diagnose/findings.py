@@ -17,7 +17,7 @@ from diagnose.rulebook.limits import limits_of, spread_of
 from diagnose.rulebook.models import FindingEntry, Scale
 from diagnose.targets import NoTarget
 from diagnose.uncertainty import Estimate
-from diagnose.visit import Machine, Visit, VisitError
+from diagnose.visit import Visit, VisitError
 from diagnose.yamlfile import Problem, did_you_mean
 
 # A word this unlikely is not said. What is left is shared out again, so that nothing jumps where a word falls silent.
@@ -68,22 +68,23 @@ def find(visit: Visit, estimates: Mapping[str, Estimate], rules: Rulebook) -> di
     problems = seen_problems(visit, rules)
     if problems:
         raise VisitError(problems)
+    facts = machine_facts(visit.machine)
     found = {}
     for entry in rules.findings.values():
         if entry.seen:
             if entry.finding in visit.seen:
                 found[entry.finding] = Finding(entry.finding, {visit.seen[entry.finding]: 1.0})
             continue
-        finding = _measured(entry, estimates.get(entry.quantity or ""), visit.machine)
+        finding = _measured(entry, estimates.get(entry.quantity or ""), facts)
         if finding is not None:
             found[entry.finding] = finding
     return found
 
 
-def _measured(entry: FindingEntry, estimate: Estimate | None, machine: Machine) -> Finding | None:
+def _measured(entry: FindingEntry, estimate: Estimate | None, facts: Mapping[str, str]) -> Finding | None:
     if estimate is None:
         return None
-    scale = _scale(entry, estimate, machine)
+    scale = _scale(entry, estimate, facts)
     if scale is None:
         return None
     if scale.by == "target":
@@ -116,9 +117,8 @@ def _judged(estimate: Estimate, scale: Scale) -> tuple[float, float, float] | No
     return estimate.value / target.value, estimate.difference_sigma / target.value, target.spread / target.value
 
 
-def _scale(entry: FindingEntry, estimate: Estimate, machine: Machine) -> Scale | None:
+def _scale(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str]) -> Scale | None:
     """The first scale for this machine and this kind of expected value."""
-    facts = machine_facts(machine)
     target = estimate.target
     origin = target.origin if target else "none"
     for scale in entry.scales:

@@ -178,6 +178,12 @@ _DIRECT: dict[str, QuantityKind] = {
     "suction pressure": "pressure",
     "liquid pressure": "pressure",
 }
+BESIDE_STEPS: dict[str, QuantityKind] = {
+    **_DIRECT,
+    "running time": "time",
+    **{f"{name} drift": "share drift" if share else "drift" for name, share in steadiness.FOLLOWED.items()},
+}
+"""The estimates that no step of `quantities` makes, and their kinds."""
 
 
 def _direct(visit: Visit, without: Collection[str]) -> dict[str, Estimate]:
@@ -212,7 +218,7 @@ def _drifts(visit: Visit, without: Collection[str]) -> dict[str, Estimate]:
             jitter[name] = 0.002 / COVERAGE * rounds[-1][1][name]
     found = {}
     for name, (value, sigma) in steadiness.followed(rounds, jitter).items():
-        kind: QuantityKind = "share drift" if "pressure" in name else "drift"
+        kind = BESIDE_STEPS[name]
         of = name.removesuffix(" drift")
         found[name] = Estimate(
             name, kind, value, sigma, None, None, sigma, (of,), {}, f"change of {of} over five minutes", "braun-li-2003"

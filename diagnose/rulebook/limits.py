@@ -5,21 +5,11 @@ from __future__ import annotations
 from diagnose import units
 from diagnose.quantities import STEPS, QuantityKind
 from diagnose.rulebook.models import Scale, Teach
+from diagnose.uncertainty import BESIDE_STEPS
 from diagnose.units import Kind
 
-DIRECT: dict[str, QuantityKind] = {
-    "outdoor air temperature": "temperature",
-    "discharge line temperature": "temperature",
-    "suction pressure": "pressure",
-    "liquid pressure": "pressure",
-    "running time": "time",
-    "superheat drift": "drift",
-    "subcooling drift": "drift",
-    "suction pressure drift": "share drift",
-    "liquid pressure drift": "share drift",
-}
 KINDS: dict[str, QuantityKind] = {step.name: step.kind for step in STEPS if not step.name.startswith("expected ")}
-KINDS.update(DIRECT)
+KINDS.update(BESIDE_STEPS)
 
 
 def limits_of(quantity: str, scale: Scale) -> tuple[float, ...]:

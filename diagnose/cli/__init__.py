@@ -9,6 +9,7 @@ import sys
 from diagnose.cli import visits
 from diagnose.cli.cases import cases_app
 from diagnose.cli.lookup import lookup_app
+from diagnose.cli.practice import practice_app
 from diagnose.cli.rules import rules_app
 from diagnose.cli.shared import group
 
@@ -17,6 +18,7 @@ visits.add_to(app)
 app.add_typer(lookup_app, name="lookup")
 app.add_typer(rules_app, name="rules")
 app.add_typer(cases_app, name="cases")
+app.add_typer(practice_app, name="practice")
 
 
 def main() -> None:

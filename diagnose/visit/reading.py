@@ -25,7 +25,7 @@ from diagnose.visit.model import LineSet, Machine, Reading, Round, System, Visit
 from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean
 
 At = tuple[str | int, ...]
-SECTIONS = ("machine", "instruments", "readings", "seen", "baseline")
+SECTIONS = ("machine", "instruments", "readings", "seen", "baseline", "practice")
 MINUTES = "minutes running"
 
 
@@ -133,6 +133,7 @@ class _Reader:
         rounds = self.rounds(top.get("readings"), limits)
         seen = self.seen(top.get("seen"))
         baseline = self.baseline(top.get("baseline"))
+        self.mapping(top.get("practice"), ("practice",), "asked: []")  # of a practice visit; read by diagnose.practice
         visit = Visit(
             machine=machine,
             rounds=rounds,

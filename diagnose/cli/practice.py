@@ -1,0 +1,389 @@
+"""practice: made-up visits with a hidden fault."""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import shutil
+import sys
+from collections.abc import Sequence
+from datetime import date
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from diagnose.cli.shared import RulesOption, Units, UnitsOption, book_of, group, put, stop
+from diagnose.yamlfile import InputProblems, Problem
+
+if TYPE_CHECKING:
+    from diagnose.practice.exercise import Sitting
+    from diagnose.practice.feedback import Feedback
+    from diagnose.report import Block
+
+practice_app = group("Made-up visits with a hidden fault: ask, answer, and get the lesson.")
+
+
+class Given(StrEnum):
+    """Which readings stand in the file from the beginning."""
+
+    few = "few"
+    basic = "basic"
+
+
+class Decision(StrEnum):
+    """What is to be done about the charge: it is low (add), right, high (take out), or left alone for now."""
+
+    low = "low"
+    right = "right"
+    high = "high"
+    leave = "leave"
+
+
+class PageAs(StrEnum):
+    """How a page is written."""
+
+    text = "text"
+    markdown = "markdown"
+    html = "html"
+
+
+class SumAs(StrEnum):
+    """How a class is summed up."""
+
+    text = "text"
+    markdown = "markdown"
+    csv = "csv"
+
+
+LARGEST_SEED = 10**9
+SeedOption = Annotated[
+    int | None,
+    typer.Option("--seed", min=0, max=LARGEST_SEED, help="the same seed gives the same visit; by chance unless said"),
+]
+OutOption = Annotated[Path | None, typer.Option("--output", "-o", metavar="FILE", help="write it to this file")]
+PracticeFile = Annotated[Path, typer.Argument(metavar="FILE", help="a practice visit")]
+HardOption = Annotated[bool, typer.Option("--hard", help="mild or hidden faults, fewer readings, sometimes two faults")]
+NameOption = Annotated[str, typer.Option("--name", help="who answers, for --results")]
+ResultsOption = Annotated[Path | None, typer.Option("--results", metavar="FILE.csv", help="add the result to this table")]
+
+
+@practice_app.command("new")
+def practice_new(
+    fault: Annotated[str | None, typer.Option("--fault", help="hide this fault; by chance unless said")] = None,
+    hard: HardOption = False,
+    seed: SeedOption = None,
+    readings: Annotated[Given | None, typer.Option("--readings", help="few (five) or basic (eight)")] = None,
+    output: OutOption = None,
+) -> None:
+    """Writes a visit of a machine with a hidden fault, or with none."""
+    from diagnose.practice.exercise import as_file, new
+
+    try:
+        if output is not None:
+            _refuse(output)
+        made = new(_seed(seed), book_of(None), fault, hard, readings.value if readings else None)
+        text = as_file(made)
+        if output is None:
+            put(text)
+            return
+        _write_new(output, text)
+    except InputProblems as error:
+        stop(error)
+    put(f"{made.machine['name'].capitalize()}. {made.complaint}\n")
+    put(f"Wrote {output}. Ask further with: diagnose practice ask {output} --list\n")
+
+
+@practice_app.command("ask")
+def practice_ask(
+    file: PracticeFile,
+    what: Annotated[
+        list[str] | None, typer.Argument(metavar="[READING...]", help="readings, things to look at, or checks")
+    ] = None,
+    listed: Annotated[bool, typer.Option("--list", help="show what can be asked")] = False,
+    rules: RulesOption = None,
+) -> None:
+    """Reveals further readings, writes them into the file, and counts the minutes of work."""
+    from diagnose import report
+    from diagnose.practice.asking import ask, minutes_of, playable
+    from diagnose.practice.exercise import read_exercise, write
+
+    try:
+        book = book_of(rules)
+        sitting = read_exercise(file)
+        if listed or not what:
+            blocks = _list_page(playable(sitting.exercise, book))
+            put(report.as_text(blocks, _columns()))
+            return
+        told, text = ask(sitting, what, book)
+        write(file, text)
+        after = read_exercise(file)
+    except InputProblems as error:
+        stop(error)
+    for one in told:
+        for name, value, note in one.lines:
+            put(f"{name}: {value}{f' ({note})' if note else ''}\n")
+        put(f"  {one.minutes:g} minutes for {one.action.name}\n")
+    put(f"{minutes_of(after.exercise, after.asked, book):g} minutes of work so far.\n")
+
+
+def _list_page(actions: Sequence[object]) -> list[Block]:
+    from diagnose.report import Block, heading
+
+    titles = {"check": "Checks, with all that they bring", "reading": "Single readings", "seen": "Things to look at or ask"}
+    blocks: list[Block] = [Block("answer", "What can be asked, and the minutes it takes")]
+    for kind, title in titles.items():
+        rows = [("name", "minutes", "what is done")]
+        rows += [(a.name, f"{a.minutes:g}", a.ask) for a in actions if a.kind == kind]  # type: ignore[attr-defined]
+        if len(rows) > 1:
+            blocks += [heading(title), Block("rows", rows=tuple(rows))]
+    return blocks
+
+
+@practice_app.command("answer")
+def practice_answer(
+    file: PracticeFile,
+    fault: Annotated[str, typer.Argument(metavar="FAULT", help="the fault, or 'bad visit' where a reading cannot be right")],
+    because: Annotated[str, typer.Option("--because", help="your reason, such as 'superheat is high, subcooling is low'")] = "",
+    charge: Annotated[Decision | None, typer.Option("--charge", help="low (you would add), right, high or leave")] = None,
+    name: NameOption = "",
+    results: ResultsOption = None,
+    how: Annotated[PageAs, typer.Option("--as", help="text, markdown or html")] = PageAs.text,
+    output: OutOption = None,
+    units: UnitsOption = None,
+    rules: RulesOption = None,
+) -> None:
+    """Commits to an answer, once, and gives the lesson."""
+    from diagnose.practice.exercise import known_answer, read_exercise
+    from diagnose.practice.feedback import feedback
+
+    try:
+        book = book_of(rules)
+        sitting = read_exercise(file)
+        if sitting.answered is not None:
+            said = sitting.answered.get("fault", "something")
+            fix = f"`diagnose practice reveal {file}` shows the lesson again; `diagnose practice new` makes another visit."
+            raise InputProblems([Problem(str(file), 0, 0, f"this visit is answered already: {said}", fix)])
+        answer = known_answer(fault, book)
+        found = feedback(sitting, answer, book, charge.value if charge else None, because, _system(units))
+        _commit(sitting, found, because, name, results, output, how, book)
+    except InputProblems as error:
+        stop(error)
+
+
+@practice_app.command("reveal")
+def practice_reveal(
+    file: PracticeFile,
+    name: NameOption = "",
+    results: ResultsOption = None,
+    how: Annotated[PageAs, typer.Option("--as", help="text, markdown or html")] = PageAs.text,
+    output: OutOption = None,
+    units: UnitsOption = None,
+    rules: RulesOption = None,
+) -> None:
+    """Opens the sealed answer. Without an answer before, this counts as given up."""
+    from diagnose.practice.exercise import GAVE_UP, read_exercise
+    from diagnose.practice.feedback import feedback
+
+    try:
+        book = book_of(rules)
+        sitting = read_exercise(file)
+        before = sitting.answered or {}
+        answer = before.get("fault", GAVE_UP)
+        decision = next((d.value for d in Decision if d.value == before.get("charge")), None)
+        found = feedback(sitting, answer, book, decision, before.get("because", ""), _system(units))
+        if sitting.answered is None:
+            _commit(sitting, found, "", name, results, output, how, book)
+        else:
+            _show(found, how, output)
+    except InputProblems as error:
+        stop(error)
+
+
+def _commit(
+    sitting: Sitting,
+    found: Feedback,
+    because: str,
+    name: str,
+    results: Path | None,
+    output: Path | None,
+    how: PageAs,
+    book: object,
+) -> None:
+    """Marks the file as answered, adds the row, shows the lesson; nothing where any of it cannot be done."""
+    from diagnose.practice.asking import opened
+    from diagnose.practice.exercise import GAVE_UP, rewritten, write
+    from diagnose.practice.results import add_result, check_table, result_of
+
+    if results is not None:
+        if not name.strip():
+            raise InputProblems([Problem("", 0, 0, "nobody is named for the table", "Write --name 'who answers'.")])
+        check_table(results)
+    if output is not None:
+        _refuse(output)
+    today = date.today()
+    said = {"fault": found.answer, "on": today.isoformat()}
+    if found.answer != GAVE_UP:
+        said["charge"] = found.decision
+    if because.strip():
+        said["because"] = " ".join(because.split())
+    had = opened(sitting.exercise, sitting.asked, book)  # type: ignore[arg-type]
+    write(sitting.path, rewritten(sitting, had, sitting.asked, said))
+    if results is not None:
+        add_result(results, result_of(name, sitting.path.name, today, found))
+    _show(found, how, output)
+
+
+def _show(found: Feedback, how: PageAs, output: Path | None) -> None:
+    text = _page(found.blocks, how)
+    if output is None:
+        put(text)
+        return
+    _write_new(output, text)
+    put(f"Wrote {output}.\n")
+
+
+@practice_app.command("set")
+def practice_set(
+    count: Annotated[int, typer.Option("--count", min=1, max=200, help="how many visits")] = 20,
+    seed: SeedOption = None,
+    hard: HardOption = False,
+    faults: Annotated[str | None, typer.Option("--faults", help="only these, with commas between")] = None,
+    how: Annotated[PageAs | None, typer.Option("--as", help="html, markdown or text")] = None,
+    output: OutOption = None,
+    key: Annotated[Path | None, typer.Option("--key", metavar="FILE", help="write the answer key to this file")] = None,
+    with_files: Annotated[
+        Path | None, typer.Option("--with-files", metavar="DIR", help="write each visit as a file into this folder")
+    ] = None,
+) -> None:
+    """A worksheet of visits for a class, with an answer key apart. The same seed gives the same set."""
+    from diagnose.practice.exercise import as_file
+    from diagnose.practice.worksheet import chosen, key_page, make_set, sheet_page
+
+    try:
+        written = [path for path in (output, key) if path is not None]
+        for path in written:
+            _refuse(path)
+        if len(set(written)) < len(written):
+            raise InputProblems([Problem("", 0, 0, "worksheet and key have the same name", "Keep the key apart.")])
+        number = _seed(seed)
+        book = book_of(None)
+        made = make_set(number, count, book, chosen(faults), hard)
+        style = how.value if how else _style_of(output)
+        sheet = sheet_page(made, style)
+        answers = key_page(made, book, _style_of(key) if how is None else how.value)
+        if with_files is not None:
+            _write_all(with_files, {f"visit-{i + 1:02d}.yaml": as_file(one) for i, one in enumerate(made.exercises)})
+        if output is not None:
+            _write_new(output, sheet)
+        if key is not None:
+            _write_new(key, answers)
+    except InputProblems as error:
+        stop(error)
+    if output is None:
+        put(sheet)
+    for path in (*written, *([with_files] if with_files else [])):
+        typer.echo(f"Wrote {path}.", err=True)
+    if key is None:
+        again = f"--seed {number} --count {count}{' --hard' if hard else ''}{f' --faults {faults}' if faults else ''}"
+        typer.echo(f"The answer key: diagnose practice set {again} -o again.html --key key.html", err=True)
+
+
+@practice_app.command("sum")
+def practice_sum(
+    tables: Annotated[list[Path], typer.Argument(metavar="RESULTS.csv...", help="tables written by --results")],
+    how: Annotated[SumAs | None, typer.Option("--as", help="text, markdown or csv")] = None,
+    output: OutOption = None,
+) -> None:
+    """Sums a class up: who was right, how quickly, what would have done harm, and what was taken for what."""
+    from diagnose import report
+    from diagnose.practice.results import read_results, sum_up, summary_csv, summary_page
+
+    try:
+        if output is not None:
+            _refuse(output)
+        rows = read_results(dict.fromkeys(tables))
+        if not rows:
+            raise InputProblems([Problem(str(tables[0]), 0, 0, "there is no result here", "Answer with --results first.")])
+        summary = sum_up(rows)
+        style = how or (SumAs.csv if output is not None and output.suffix == ".csv" else SumAs.text)
+        if style is SumAs.csv:
+            text = summary_csv(summary)
+        elif style is SumAs.markdown:
+            text = report.as_markdown(summary_page(summary))
+        else:
+            text = report.as_text(summary_page(summary), _columns())
+        if output is None:
+            put(text)
+            return
+        _write_new(output, text)
+    except InputProblems as error:
+        stop(error)
+    put(f"Wrote {output}.\n")
+
+
+# -- small helpers -------------------------------------------------------------------------------------------------
+
+
+def _seed(seed: int | None) -> int:
+    return random.SystemRandom().randrange(LARGEST_SEED) if seed is None else seed
+
+
+def _system(units: Units | None) -> str | None:
+    return units.value if units else None
+
+
+def _columns() -> int:
+    return min(shutil.get_terminal_size((80, 24)).columns, 80)
+
+
+def _page(blocks: Sequence[Block], how: PageAs) -> str:
+    from diagnose import report
+
+    if how is PageAs.markdown:
+        return report.as_markdown(blocks)
+    return report.as_text(blocks, _columns())
+
+
+def _style_of(path: Path | None) -> str:
+    """How a page is written where nobody said: by the name of its file."""
+    if path is None:
+        return PageAs.text.value
+    return {".html": PageAs.html, ".htm": PageAs.html, ".md": PageAs.markdown}.get(path.suffix.lower(), PageAs.text).value
+
+
+def _refuse(path: Path) -> None:
+    if os.path.lexists(path):
+        what, fix = "there is a file of this name already", "Name another: nothing is written over."
+        raise InputProblems([Problem(str(path), 0, 0, what, fix)])
+    if not path.parent.is_dir():
+        raise InputProblems([Problem(str(path), 0, 0, "there is no such folder", "Make the folder first, or name another.")])
+
+
+def _write_new(path: Path, text: str) -> None:
+    try:
+        with path.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except OSError as error:
+        what = f"the file cannot be written ({(error.strerror or 'no reason given').lower()})"
+        raise InputProblems([Problem(str(path), 0, 0, what, "Name another file.")]) from None
+
+
+def _write_all(folder: Path, files: dict[str, str]) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        what = f"the folder cannot be made ({(error.strerror or 'no reason given').lower()})"
+        raise InputProblems([Problem(str(folder), 0, 0, what, "Name another folder.")]) from None
+    problems: list[Problem] = []
+    for name in files:
+        try:
+            _refuse(folder / name)
+        except InputProblems as error:
+            problems += error.problems
+    if problems:
+        raise InputProblems(problems)
+    for name, text in files.items():
+        _write_new(folder / name, text)

@@ -1,0 +1,176 @@
+"""Further readings of a practice visit: what can be asked, what it brings, and the minutes of work it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from diagnose.practice.exercise import Exercise, Sitting, rewritten
+from diagnose.quantities import STEPS
+from diagnose.rulebook import Rulebook
+from diagnose.visit import READINGS
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+
+# Readings that a check of rules/checks.yaml takes, where its text says more, or less, than its findings need.
+_TAKES: Mapping[str, tuple[str, ...]] = {
+    "measure-the-return-air": ("return air dry bulb", "return air wet bulb", "outdoor air temperature"),
+    "measure-the-capacity": (
+        "airflow", "return air dry bulb", "return air wet bulb", "supply air dry bulb", "supply air wet bulb",
+    ),
+    "measure-the-split": ("supply air dry bulb",),
+    "follow-the-liquid-line": ("metering inlet temperature",),
+    "clamp-the-discharge": ("discharge line temperature",),
+    "clamp-the-coil-outlet": ("coil outlet temperature",),
+}  # fmt: skip
+# What changes the machine, or waits for it, cannot be played on one steady state.
+_NOT_PLAYED = ("note-the-minutes", "clean-what-is-dirty", "wait-and-read-again")
+SINGLE = 5.0  # minutes for a reading that no check takes (common practice, no source)
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """Something that can be asked. names: the readings and things seen that it brings. minutes: of work, first time."""
+
+    name: str
+    kind: Literal["check", "reading", "seen"]
+    ask: str
+    minutes: float
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What one question brought: each (name, value, what there is to say of it); minutes it cost."""
+
+    action: Action
+    lines: tuple[tuple[str, str, str], ...]
+    minutes: float
+
+
+def playable(exercise: Exercise, rules: Rulebook) -> tuple[Action, ...]:
+    """Everything that can be asked on this machine: checks, then single readings, then single things to look at."""
+    checks = []
+    for name, entry in rules.checks.items():
+        brings = tuple(n for n in _brings(name, entry.gives, rules) if n in exercise.everything)
+        if brings and name not in _NOT_PLAYED:
+            checks.append(Action(name, "check", entry.ask, entry.minutes, brings))
+    single = [
+        Action(name, "reading", f"{READINGS[name].where[0].upper()}{READINGS[name].where[1:]}.",
+               min((c.minutes for c in checks if name in c.names), default=SINGLE), (name,))
+        for name in exercise.readings
+    ]  # fmt: skip
+    looks = [
+        Action(name, "seen", rules.seen[name].ask or "", rules.seen[name].minutes, (name,))
+        for name in exercise.seen
+        if name in rules.seen
+    ]
+    return (*checks, *single, *looks)
+
+
+def _brings(check: str, gives: Iterable[str], rules: Rulebook) -> tuple[str, ...]:
+    """Names of the readings and things seen behind the findings of a check."""
+    found: dict[str, None] = {}
+    for name in gives:
+        entry = rules.findings[name]
+        if entry.quantity is None:
+            found[name] = None
+        elif check not in _TAKES:
+            found.update(dict.fromkeys(_needs(entry.quantity)))
+    return (*_TAKES.get(check, ()), *found)
+
+
+def _needs(name: str) -> tuple[str, ...]:
+    """The readings without which a quantity cannot be worked out."""
+    if name in READINGS:
+        return (name,)
+    step = next((step for step in STEPS if step.name == name), None)
+    return tuple(dict.fromkeys(leaf for need in (step.needs if step else ()) for leaf in _needs(need)))
+
+
+def opened(exercise: Exercise, asked: Sequence[str], rules: Rulebook) -> tuple[str, ...]:
+    """All readings and things seen that these questions brought."""
+    actions = {action.name: action for action in playable(exercise, rules)}
+    found: dict[str, None] = {}
+    for name in asked:
+        if name in actions:
+            found.update(dict.fromkeys(actions[name].names))
+    return tuple(found)
+
+
+def minutes_of(exercise: Exercise, asked: Sequence[str], rules: Rulebook) -> float:
+    """Minutes of work for all that was asked.
+
+    A check costs its minutes. Single readings are counted as the cheapest check that takes them, once for all of its
+    readings: a gauge that hangs on the valve is read in no time.
+    """
+    actions = {action.name: action for action in playable(exercise, rules)}
+    checks = [action for action in actions.values() if action.kind == "check"]
+    paid: dict[str, float] = {}
+    had: set[str] = set()
+    for name in asked:
+        action = actions.get(name)
+        if action is None or (action.kind != "check" and name in had):
+            continue
+        had.update(action.names)
+        if action.kind == "reading":
+            takes = [check for check in checks if name in check.names]
+            bill = min(takes, key=lambda check: check.minutes, default=action)
+            paid.setdefault(bill.name, bill.minutes)
+        else:
+            paid[action.name] = action.minutes
+    return sum(paid.values())
+
+
+def find_action(word: str, exercise: Exercise, rules: Rulebook) -> Action:
+    """The action that a word means. Raises InputProblems with the nearest ones."""
+    actions = playable(exercise, rules)
+    text = " ".join(word.split()).lower()
+    for wanted in (text, text.replace(" ", "-")):
+        for action in actions:
+            if action.name.lower() == wanted:
+                return action
+    names = [action.name for action in actions]
+    begin = [action for action in actions if text and action.name.lower().startswith(text)]
+    if len(begin) == 1:
+        return begin[0]
+    listed = "`diagnose practice ask FILE --list` shows what can be asked."
+    if text in rules.checks or text in rules.findings or text in READINGS:
+        raise InputProblems([Problem("", 0, 0, f"`{word}` cannot be had on this machine: nobody knows it", listed)])
+    fix = did_you_mean(word, names) or listed
+    raise InputProblems([Problem("", 0, 0, f"`{word}` is nothing that can be asked", fix)])
+
+
+def ask(sitting: Sitting, words: Sequence[str], rules: Rulebook) -> tuple[tuple[Told, ...], str]:
+    """What these questions bring, and the file's new text. Raises InputProblems; then nothing is brought."""
+    if sitting.answered is not None:
+        what = "the answer is given already: nothing more can be asked"
+        raise InputProblems([Problem(str(sitting.path), 0, 0, what, "`diagnose practice new` makes another visit.")])
+    problems: list[Problem] = []
+    actions = []
+    for word in words:
+        try:
+            actions.append(find_action(word, sitting.exercise, rules))
+        except InputProblems as error:
+            problems += error.problems
+    if problems:
+        raise InputProblems(problems)
+    asked, told = list(sitting.asked), []
+    for action in actions:
+        before = opened(sitting.exercise, asked, rules)
+        cost = minutes_of(sitting.exercise, asked, rules)
+        if action.name not in asked and not set(action.names) <= set(before):
+            asked.append(action.name)
+        spent = minutes_of(sitting.exercise, asked, rules) - cost
+        told.append(Told(action, tuple(_told(name, sitting.exercise, before) for name in action.names), spent))
+    text = rewritten(sitting, opened(sitting.exercise, asked, rules), asked, None)
+    return tuple(told), text
+
+
+def _told(name: str, exercise: Exercise, before: Sequence[str]) -> tuple[str, str, str]:
+    value = exercise.readings.get(name) or exercise.seen[name]
+    if name in before:
+        return name, value, "known already"
+    if name in exercise.slip:
+        return name, value, f"taken again: it was written down as {exercise.slip[name]}"
+    return name, value, "taken again, as before" if name in exercise.given else ""

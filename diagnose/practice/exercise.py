@@ -1,0 +1,421 @@
+"""A practice visit: drawn from the simulator, written as a visit file, and read back with what was asked so far.
+
+The file is an ordinary visit file. Its `practice:` block holds the complaint, what was asked, and the sealed answer with
+every reading that may still be asked for, so that a reading is the same whenever it is asked, whatever was edited.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import tempfile
+import textwrap
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field, fields
+from pathlib import Path
+from typing import Any, Literal
+
+from diagnose import yamlfile
+from diagnose.casefiles import scalar
+from diagnose.pipeline import Diagnosis, examine
+from diagnose.practice.scenario import place_and_complaint, seen_at, slipped
+from diagnose.practice.sealing import SealBroken, seal, unseal
+from diagnose.rulebook import Rulebook
+from diagnose.simulator import BASIC, FAULTS, SETS, Practice, draw, true_values
+from diagnose.simulator.population import NOTHING_WRONG
+from diagnose.simulator.readings import written
+from diagnose.trials import BAD_VISIT
+from diagnose.visit.fields import INSTRUMENTS, READINGS
+from diagnose.visit.reading import MINUTES
+from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean
+
+ReadingsGiven = Literal["few", "basic"]
+FEW = ("suction pressure", "liquid pressure", "suction line temperature", "outdoor air temperature", "return air dry bulb")
+GIVEN: Mapping[ReadingsGiven, tuple[str, ...]] = {"few": FEW, "basic": BASIC}
+GAVE_UP = "gave up"
+
+# How far the fault moves the reading that it moves most, in limits of error of that reading's instrument (judgement).
+PLAIN_TO_SEE = 6.0
+HARD_FROM, HARD_TO = 2.0, 8.0
+MOST_DRAWS = 16  # what comes nearest is taken then
+SEA_LEVEL = 99_000.0  # Pa; the street lies at a harbor
+PAIRS, SLIPS = 0.12, 0.12  # of the hard visits: two faults at once; readings taken for one another
+
+_FILE_WORDS = ("complaint", "asked", "answered", "sealed")
+_HEAD = """\
+# A practice visit from a simulated machine: one fault is hidden in it, or none. It is a visit file like any other.
+#   diagnose practice ask FILE --list            what can be asked, and the minutes it takes
+#   diagnose practice ask FILE 'airflow'         a further reading, or a look at something
+#   diagnose examine FILE                        what the program makes of the readings so far
+#   diagnose practice answer FILE low-charge     your answer, and the lesson
+"""
+_BLOCK_HEAD = "# The program keeps this block: leave it as it is."
+
+
+@dataclass(frozen=True, slots=True)
+class Exercise:
+    """Everything about one practice visit, hidden or not. Readings and figures as they are written down.
+
+    size: of the fault, in the simulator's terms. readings: every reading with its instrument's error. true, healthy:
+    what perfect instruments would read on this machine, and on it without the fault in the same weather. given: readings
+    that stand in the file from the beginning. slip: readings that were written down wrongly there.
+    """
+
+    seed: int
+    hard: bool
+    truth: str
+    size: float
+    also: str | None
+    complaint: str
+    machine: Mapping[str, Any]
+    readings: Mapping[str, str]
+    true: Mapping[str, str]
+    healthy: Mapping[str, str]
+    seen: Mapping[str, str]
+    given: tuple[str, ...]
+    slip: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def truths(self) -> tuple[str, ...]:
+        """The fault, and the second one where there are two."""
+        return (self.truth, self.also) if self.also else (self.truth,)
+
+    @property
+    def everything(self) -> tuple[str, ...]:
+        """The names of all readings and things seen that can be had."""
+        return (*self.readings, *self.seen)
+
+    def visit(self, opened: Sequence[str] = ()) -> dict[str, Any]:
+        """The visit mapping with the given readings and those opened since; a reading taken again has no slip left."""
+        shown = {name: self.slip.get(name, self.readings[name]) for name in self.given}
+        shown |= {name: text for name, text in self.readings.items() if name in opened}
+        seen = {name: word for name, word in self.seen.items() if name in opened}
+        found: dict[str, Any] = {"machine": dict(self.machine), "readings": {MINUTES: 20, **shown}}
+        return found | ({"seen": seen} if seen else {})
+
+
+@dataclass(frozen=True, slots=True)
+class Sitting:
+    """A practice visit with what the apprentice has asked so far, in order, and the answer given (None: not yet)."""
+
+    path: Path
+    document: Document
+    exercise: Exercise
+    asked: tuple[str, ...]
+    answered: Mapping[str, str] | None
+
+
+# -- drawing one ---------------------------------------------------------------------------------------------------
+
+
+def new(
+    seed: int, rules: Rulebook, fault: str | None = None, hard: bool = False, readings: ReadingsGiven | None = None
+) -> Exercise:
+    """A practice visit; the same for the same arguments and rule book.
+
+    Not hard: a fault that is plain to see, with the eight basic readings. hard: a mild one, or one that its look-alikes
+    hide, perhaps two, perhaps a slip of the pen; fewer readings. What the program itself cannot find with every reading
+    is not asked of an apprentice. Raises InputProblems for a fault that the simulator does not know.
+    """
+    if fault is not None and fault not in FAULTS:
+        fix = did_you_mean(fault, FAULTS) or f"Known: {', '.join(FAULTS)}."
+        raise InputProblems([Problem("", 0, 0, f"the simulator has no fault `{fault}`", fix)])
+    chance = random.Random(f"practice {seed} {fault} {hard}")
+    truth = fault or chance.choice(FAULTS)
+    second, slip = chance.random() < PAIRS, chance.random() < SLIPS
+    both = hard and fault is None and second and truth != NOTHING_WRONG
+    other = chance.choice([name for name in FAULTS if name not in (truth, NOTHING_WRONG)])
+    given = GIVEN[readings or (chance.choice(("few", "basic")) if hard else "basic")]
+    best: tuple[int, Exercise] | None = None
+    for place in range(MOST_DRAWS):
+        try:
+            case = draw(seed, place, faults=(truth, other) if both else (truth,), pairs=both)
+        except RuntimeError:  # no machine and weather with a steady state: the next place has others
+            continue
+        if case.conditions.station_pressure < SEA_LEVEL:
+            continue
+        made = _exercise(case, seed, hard, given, chance, rules, slip=hard and fault is None and slip and not both)
+        fits = _fits(made, case, rules)
+        if best is None or sum(fits) > best[0]:
+            best = sum(fits), made
+        if all(fits):
+            break
+    if best is None:
+        raise InputProblems([Problem("", 0, 0, f"no machine with {truth} comes of the seed {seed}", "Take another seed.")])
+    return best[1]
+
+
+def _exercise(
+    case: Practice,
+    seed: int,
+    hard: bool,
+    given: tuple[str, ...],
+    chance: random.Random,
+    rules: Rulebook,
+    slip: bool,
+) -> Exercise:
+    name, complaint = place_and_complaint(chance, case.truth)
+    machine = case.visit["machine"]
+    taken = case.visit["readings"]
+    assert isinstance(machine, dict)
+    assert isinstance(taken, dict)
+    readings = {name: str(text) for name, text in taken.items() if name in SETS["all"]}
+    known = {name: entry.words for name, entry in rules.seen.items()}
+    looked = seen_at(case, chance, forgetful=hard)
+    return Exercise(
+        seed=seed,
+        hard=hard,
+        truth=case.truth,
+        size=case.size,
+        also=case.also,
+        complaint=complaint,
+        machine={"name": name, **machine},
+        readings=readings,
+        true={n: written(n, v) for n, v in true_values(case.conditions, case.state).items()},
+        healthy={n: written(n, v) for n, v in true_values(case.conditions, case.healthy).items()},
+        seen={name: word for name, word in looked.items() if word in known.get(name, ())},
+        given=given,
+        slip=slipped(chance, readings, given) if slip else {},
+    )
+
+
+def _fits(made: Exercise, case: Practice, rules: Rulebook) -> tuple[bool, ...]:
+    """What a good practice visit must be, each by itself: visible, to be found with everything, not given away."""
+    whole = examine(made.visit(made.everything), rules)
+    findable = bool(whole.faults) and whole.faults[0].fault in made.truths and whole.faults[0].share >= 0.5
+    shift = visible(case)
+    begin = examine({**made.visit(), "readings": {MINUTES: 20, **{n: made.readings[n] for n in made.given}}}, rules)
+    order = [fault.fault for fault in begin.faults]
+    if not made.hard:
+        near = made.truth in order[:3]
+        return findable, findable, made.truth == NOTHING_WRONG or shift >= PLAIN_TO_SEE, near
+    share = sum(fault.share for fault in begin.faults if fault.fault in made.truths)
+    mild = made.truth == NOTHING_WRONG or HARD_FROM <= shift <= HARD_TO
+    noticed = not made.slip or _notices(examine(made.visit(), rules), begin)
+    return findable, findable, mild or share < 0.6, share < 0.9, noticed, noticed
+
+
+def visible(case: Practice) -> float:
+    """How far the fault moves the basic reading that it moves most, in limits of error of its instrument."""
+    ill, well = true_values(case.conditions, case.state), true_values(case.conditions, case.healthy)
+
+    def limit(name: str) -> float:
+        instrument = INSTRUMENTS[READINGS[name].instrument]
+        return max(instrument.share * abs(well[name]) + instrument.fixed, instrument.least)
+
+    return max(abs(ill[name] - well[name]) / limit(name) for name in BASIC)
+
+
+def _notices(slipped_visit: Diagnosis, right_visit: Diagnosis) -> bool:
+    """Whether the program says more of the readings with the slip than of the right ones."""
+    return bool(set(slipped_visit.problems) - set(right_visit.problems)) or slipped_visit.status == "not ready"
+
+
+# -- the file ------------------------------------------------------------------------------------------------------
+
+
+def as_file(exercise: Exercise) -> str:
+    """The text of a new practice visit."""
+    return f"{_HEAD}{_visit_text(exercise.visit())}{_block(exercise, (), None)}"
+
+
+def _visit_text(visit: Mapping[str, Any]) -> str:
+    lines = []
+    for section, values in visit.items():
+        lines.append(f"{section}:")
+        lines += [f"  {name}: {_written(value)}" for name, value in values.items()]
+    return "\n".join(lines) + "\n"
+
+
+def _written(value: object) -> str:
+    return scalar(value) if isinstance(value, str) else str(value)
+
+
+def _block(exercise: Exercise, asked: Sequence[str], answered: Mapping[str, str] | None) -> str:
+    """The `practice:` block, which is the last of the file when it is new."""
+    lines = ["practice:", f"  {_BLOCK_HEAD}", "  complaint: >", *_folded(exercise.complaint)]
+    lines += ["  asked:", *(f"    - {scalar(name)}" for name in asked)] if asked else ["  asked: []"]
+    if answered is not None:
+        lines += ["  answered:", *(f"    {name}: {scalar(text)}" for name, text in answered.items())]
+    lines += ["  sealed: >", *textwrap.wrap(_sealed(exercise), 100, initial_indent="    ", subsequent_indent="    ")]
+    return "\n".join(lines) + "\n"
+
+
+def _folded(text: str) -> list[str]:
+    return textwrap.wrap(text, 106, initial_indent="    ", subsequent_indent="    ")
+
+
+def _sealed(exercise: Exercise) -> str:
+    return seal(asdict(exercise))
+
+
+def read_exercise(path: Path) -> Sitting:
+    """The practice visit in a file. Raises InputProblems."""
+    document = yamlfile.read(path)
+    top = document.data
+    block = top.get("practice") if isinstance(top, Mapping) else None
+    if block is None:
+        what = "this is not a practice visit: it has no `practice:`"
+        raise InputProblems([Problem(document.name, 0, 0, what, "`diagnose practice new -o FILE` makes one.")])
+    return _Reading(document).sitting(path, block)
+
+
+class _Reading:
+    """Reads the block of one document."""
+
+    def __init__(self, document: Document) -> None:
+        self.document = document
+
+    def bad(self, at: Sequence[str | int], what: str, fix: str, key: bool = False) -> InputProblems:
+        return InputProblems([self.document.problem(("practice", *at), what, fix, key)])
+
+    def sitting(self, path: Path, block: object) -> Sitting:
+        if not isinstance(block, Mapping):
+            raise self.bad((), "`practice` is no group of lines", "Take the block from the file as it was made.")
+        for word in block:
+            if word not in _FILE_WORDS:
+                fix = did_you_mean(str(word), _FILE_WORDS) or f"Known: {', '.join(_FILE_WORDS)}."
+                raise self.bad((word,), f"`{word}` is not a part of a practice visit", fix, key=True)
+        asked = block.get("asked") or []
+        if not isinstance(asked, list) or not all(isinstance(one, str) for one in asked):
+            raise self.bad(("asked",), "`asked` must be a list of names", "For example `asked: [airflow]`.")
+        answered = block.get("answered")
+        if answered is not None and not isinstance(answered, Mapping):
+            raise self.bad(("answered",), "`answered` must hold `fault:`", "Take the line out to answer anew.")
+        said = None if answered is None else {str(name): str(text) for name, text in answered.items()}
+        return Sitting(path, self.document, self.opened(block.get("sealed")), tuple(asked), said)
+
+    def opened(self, sealed: object) -> Exercise:
+        fix = "Make a new one with `diagnose practice new`, or take `sealed:` from a copy of the file."
+        if not isinstance(sealed, str) or not sealed.strip():
+            raise self.bad(("sealed",), "the sealed answer is missing", fix)
+        try:
+            found = unseal(sealed)
+            if found.keys() != {one.name for one in fields(Exercise)}:
+                raise SealBroken("it was sealed by another version of the program")
+        except SealBroken as error:
+            raise self.bad(("sealed",), f"the sealed answer is damaged: {error}", fix) from None
+        return Exercise(**{**found, "given": tuple(found["given"])})
+
+
+def edited(sitting: Sitting, opened: Sequence[str]) -> tuple[str, ...]:
+    """Readings and things seen in the file that the machine did not show so, in sentences."""
+    top = sitting.document.data
+    assert isinstance(top, Mapping)  # it has a `practice:`
+    played = sitting.exercise.visit(opened)
+    notes = []
+    for section in ("readings", "seen"):
+        in_file = top.get(section)
+        if isinstance(in_file, list):
+            notes.append("The file has several rounds of readings; only the one that the machine showed counts here.")
+            continue
+        shown = played.get(section, {})
+        for name, value in (in_file if isinstance(in_file, Mapping) else {}).items():
+            if name not in shown and value is not None:
+                notes.append(f"{name} was written into the file and never asked for: it does not count.")
+            elif value is not None and str(value) != str(shown[name]):
+                notes.append(f"{name} is {value} in the file, and the machine showed {shown[name]}: this counts.")
+    return tuple(notes)
+
+
+def rewritten(
+    sitting: Sitting, opened: Sequence[str], asked: Sequence[str], answered: Mapping[str, str] | None
+) -> str:
+    """The text of the file with the opened readings and a new `practice:` block.
+
+    What the apprentice wrote is kept as it is, comments too; where the file is laid out in a way that does not allow it
+    (all on one line, say), it is written anew.
+    """
+    visit = sitting.exercise.visit(opened)
+    block = _block(sitting.exercise, asked, answered)
+    own = _without(sitting.document, "practice")
+    for section in ("readings", "seen"):
+        own = _with_values(own, section, visit.get(section, {}))
+    text = "\n".join([*own, block.rstrip("\n")]) + "\n"
+    whole = f"{_HEAD}{_visit_text(visit)}{block}"
+    try:
+        found = yamlfile.parse(text, "")
+    except InputProblems:
+        return whole
+    wanted = yamlfile.parse(whole, "").data
+    assert isinstance(found.data, Mapping)
+    assert isinstance(wanted, Mapping)
+    got = all(
+        isinstance(found.data.get(section), Mapping)
+        and all(found.data[section].get(name) == value for name, value in values.items())
+        for section, values in wanted.items()
+        if section in ("readings", "seen", "practice")
+    )
+    return text if got else whole
+
+
+def _without(document: Document, section: str) -> list[str]:
+    """The file's lines without one section."""
+    lines = list(document.lines)
+    tops = sorted(mark.line for path, mark in document.keys.items() if len(path) == 1)
+    start = document.keys[(section,)].line
+    end = next((line for line in tops if line > start), len(lines) + 1)
+    kept = [*lines[: start - 1], *lines[end - 1 :]]
+    while kept and not kept[-1].strip():
+        kept.pop()
+    return kept
+
+
+def _with_values(lines: list[str], section: str, values: Mapping[str, Any]) -> list[str]:
+    """The lines with these values in a section: those that differ changed in place, new ones behind the last."""
+    if not values:
+        return lines
+    try:
+        document = yamlfile.parse("\n".join(lines) + "\n", "")
+    except InputProblems:
+        return lines
+    data = document.data if isinstance(document.data, Mapping) else {}
+    there = data.get(section)
+    if section not in data:
+        return [*lines, f"{section}:", *(f"  {name}: {_written(value)}" for name, value in values.items())]
+    if not isinstance(there, Mapping) or not there:
+        return lines
+    changed = list(lines)
+    for name, value in values.items():
+        if name in there and str(there[name]) != str(value):
+            mark = document.marks[(section, name)]
+            old = changed[mark.line - 1]
+            changed[mark.line - 1] = (
+                f"{old[: mark.column - 1]}{_written(value)}{old[mark.column - 1 + mark.width :]}"
+            )
+    last = max((document.keys[(section, name)] for name in there), key=lambda mark: mark.line)
+    indent = " " * (last.column - 1)
+    fresh = [f"{indent}{name}: {_written(value)}" for name, value in values.items() if name not in there]
+    return [*changed[: last.line], *fresh, *changed[last.line :]]
+
+
+def write(path: Path, text: str) -> None:
+    """Writes over a file in one step: whoever reads it finds the old text or the new one. Raises InputProblems."""
+    real = path.resolve()
+    try:
+        mode = real.stat().st_mode & 0o777 if real.exists() else None
+        handle, name = tempfile.mkstemp(dir=real.parent, prefix=f".{real.name}.")
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+                file.write(text)
+            os.chmod(name, 0o644 if mode is None else mode)
+            os.replace(name, real)
+        except BaseException:
+            os.unlink(name)
+            raise
+    except OSError as error:
+        what = f"the file cannot be written ({(error.strerror or 'no reason given').lower()})"
+        raise InputProblems([Problem(str(path), 0, 0, what, "Look at the folder and its rights.")]) from None
+
+
+def known_answer(word: str, rules: Rulebook) -> str:
+    """The fault that an answer names, by id or by name, or `bad visit`. Raises InputProblems."""
+    text = " ".join(word.replace("_", " ").split()).lower()
+    answers = {fault: fault for fault in rules.faults} | {BAD_VISIT: BAD_VISIT, BAD_VISIT.replace(" ", "-"): BAD_VISIT}
+    answers |= {entry.name.lower(): fault for fault, entry in rules.faults.items()}
+    found = answers.get(text) or answers.get(text.replace(" ", "-"))
+    if found is None:
+        known = ", ".join([*rules.faults, f"'{BAD_VISIT}' (a reading cannot be right)"])
+        fix = did_you_mean(word, [*rules.faults, BAD_VISIT]) or f"Known: {known}."
+        raise InputProblems([Problem("", 0, 0, f"`{word}` is not an answer", fix)])
+    return found

@@ -1,0 +1,450 @@
+"""The lesson after an answer: right or wrong, where the reasoning left the physics, and what would have settled it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from diagnose.explain import Explained
+from diagnose.findings import Finding
+from diagnose.pipeline import Diagnosis, examine
+from diagnose.practice.asking import Action, minutes_of, opened, playable
+from diagnose.practice.exercise import GAVE_UP, Exercise, Sitting, edited
+from diagnose.report import Block, heading, item, line
+from diagnose.report.pages import lower_first, points_text, share_text
+from diagnose.rulebook import Rulebook
+from diagnose.simulator.population import NOTHING_WRONG
+from diagnose.trials import BAD_VISIT
+from diagnose.visit import System
+from diagnose.wording import finding_text
+
+Decision = Literal["low", "right", "high", "leave"]
+DOES: Mapping[Decision, str] = {
+    "low": "add refrigerant",
+    "right": "leave the charge as it is",
+    "high": "take refrigerant out",
+    "leave": "leave the charge alone for now",
+}
+SETTLED = 0.6  # share of the odds with which the right fault must lead
+MOST_STEPS = 3
+HANDLING = 5.0  # minutes on top of each question for fetching and reading, as in diagnose.checks
+TOLD = 4  # reasons told at most on one side
+LEADING = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One question that would have helped: its minutes, and the share of the right answer after it."""
+
+    action: Action
+    minutes: float
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Feedback:
+    """An answer judged. right: the fault itself, or the bad reading where one was left standing.
+
+    decision: what the answer would have done to the charge. harmful: refrigerant added though it is not missing, or taken
+    out though there is not too much. begin: share of the truth with the first readings. best: the questions that settle
+    it soonest from there; empty where the first readings settle it. minutes: of work asked for.
+    """
+
+    exercise: Exercise
+    answer: str
+    right: bool
+    decision: Decision
+    harmful: bool
+    asked: int
+    minutes: float
+    begin: float
+    best: tuple[Step, ...]
+    blocks: tuple[Block, ...]
+
+
+def feedback(
+    sitting: Sitting,
+    answer: str,
+    rules: Rulebook,
+    decision: Decision | None = None,
+    because: str = "",
+    system: System | None = None,
+) -> Feedback:
+    """Judges an answer (a fault of the book, `bad visit`, or `gave up`) against the sealed truth, with the lesson.
+
+    Where no decision on the charge is given, it is what the answer asks for: a low charge is filled up. Raises
+    InputProblems where the rules do not know what the visit says.
+    """
+    exercise = sitting.exercise
+    had = opened(exercise, sitting.asked, rules)
+    d = examine(exercise.visit(had), rules, system)
+    whole = examine(exercise.visit(exercise.everything), rules, system)
+    decided = decision or _implied(answer, rules)
+    harm = harmful(exercise, decided, rules)
+    begin, best = quickest(exercise, rules)
+    minutes = minutes_of(exercise, sitting.asked, rules)
+    right = is_right(exercise, answer, had)
+    blocks = [
+        Block("answer", _headline(exercise, answer, right, had, rules)),
+        *(item(note, "!") for note in edited(sitting, had)),
+        *_standing(d, exercise, answer, minutes, len(sitting.asked)),
+        *_slip(exercise, had),
+        *_reasoning(d, whole, exercise, answer, right, rules),
+        *_because(because, d),
+        *_sooner(exercise, begin, best, minutes),
+        *_charge(exercise, answer, decision, decided, harm, rules),
+        *_hidden(exercise, rules),
+        *lesson_blocks(exercise.truth, rules),
+        *(lesson_blocks(exercise.also, rules) if exercise.also else ()),
+        *(item(f"{caution.title}. {caution.text}", "!") for caution in whole.cautions[:1]),
+        Block("foot", f"A machine of the simulator, seed {exercise.seed}. Rule book: {rules.name}."),
+    ]
+    return Feedback(
+        exercise, answer, right, decided, harm, len(sitting.asked), minutes, begin, best, tuple(blocks)
+    )
+
+
+# -- judging -------------------------------------------------------------------------------------------------------
+
+
+def standing_slip(exercise: Exercise, had: Sequence[str]) -> bool:
+    """Whether a reading written down wrongly was never taken again."""
+    return any(name not in had for name in exercise.slip)
+
+
+def is_right(exercise: Exercise, answer: str, had: Sequence[str]) -> bool:
+    """Whether the answer is the fault (either of two), or `bad visit` while a wrong reading still stands."""
+    return answer in exercise.truths or (answer == BAD_VISIT and standing_slip(exercise, had))
+
+
+def true_charge(exercise: Exercise, rules: Rulebook) -> str:
+    """low, right or high: what the charge of the machine really is."""
+    known = [rules.faults[fault].charge for fault in exercise.truths if fault in rules.faults]
+    return next((charge for charge in known if charge in ("low", "high")), "right")
+
+
+def harmful(exercise: Exercise, decision: Decision, rules: Rulebook) -> bool:
+    """Whether the decision would have added to a charge that is not low, or taken from one that is not high."""
+    return decision in ("low", "high") and decision != true_charge(exercise, rules)
+
+
+def _implied(answer: str, rules: Rulebook) -> Decision:
+    entry = rules.faults.get(answer)
+    charge = entry.charge if entry else None
+    if charge == "low":
+        return "low"
+    if charge == "high":
+        return "high"
+    return "right" if answer == NOTHING_WRONG else "leave"
+
+
+def share_of_truth(d: Diagnosis, exercise: Exercise) -> float:
+    """The share of the right fault where it leads; 0 where another one does, or nothing may be said."""
+    if not d.faults or d.faults[0].fault not in exercise.truths:
+        return 0.0
+    return sum(fault.share for fault in d.faults if fault.fault in exercise.truths)
+
+
+def quickest(exercise: Exercise, rules: Rulebook) -> tuple[float, tuple[Step, ...]]:
+    """Share of the truth with the first readings, and the questions that settle the visit in the fewest minutes.
+
+    Each step takes the one question that settles it in the least time; where none does, the one that brings the truth
+    furthest for its minutes. At most three steps; the last share tells whether they settle it.
+    """
+    had: tuple[str, ...] = ()
+    asked: tuple[str, ...] = ()
+    steps: list[Step] = []
+    begin = share = share_of_truth(examine(exercise.visit(), rules), exercise)
+    actions = playable(exercise, rules)
+    in_checks = {name for action in actions if action.kind == "check" for name in action.names}
+    # A reading that a check takes is asked for with the check; a look may be cheaper by itself.
+    actions = tuple(a for a in actions if a.kind != "reading" or a.name not in in_checks)
+    while share < SETTLED and len(steps) < MOST_STEPS:
+        used = minutes_of(exercise, asked, rules)
+        tried = []
+        for action in actions:
+            fresh = [name for name in action.names if name not in had]
+            if not any(name not in exercise.given or name in exercise.slip for name in fresh):
+                continue
+            now = opened(exercise, (*asked, action.name), rules)
+            after = _truth(examine(exercise.visit(now), rules), exercise)
+            tried.append(Step(action, minutes_of(exercise, (*asked, action.name), rules) - used, after))
+        settling = [step for step in tried if step.share >= SETTLED]
+        before = _truth(examine(exercise.visit(had), rules), exercise)
+        if settling:
+            step = min(settling, key=lambda s: (s.minutes, -s.share))
+        else:
+            step = max(tried, key=lambda s: (s.share - before) / (s.minutes + HANDLING), default=None)  # type: ignore[arg-type]
+        if step is None or step.share <= before:
+            break
+        steps.append(step)
+        asked = (*asked, step.action.name)
+        had = opened(exercise, asked, rules)
+        share = share_of_truth(examine(exercise.visit(had), rules), exercise)
+    return begin, tuple(steps)
+
+
+def _truth(d: Diagnosis, exercise: Exercise) -> float:
+    """The share of the right fault wherever it stands."""
+    return sum(fault.share for fault in d.faults if fault.fault in exercise.truths)
+
+
+# -- the page ------------------------------------------------------------------------------------------------------
+
+
+def name_of(fault: str, rules: Rulebook) -> str:
+    """A fault's name in the middle of a sentence."""
+    if fault == BAD_VISIT:
+        return "a reading that cannot be right"
+    return lower_first(rules.faults[fault].name) if fault in rules.faults else fault
+
+
+def truth_text(exercise: Exercise, rules: Rulebook) -> str:
+    """The fault, or both."""
+    return " and ".join(name_of(fault, rules) for fault in exercise.truths)
+
+
+def _headline(exercise: Exercise, answer: str, right: bool, had: Sequence[str], rules: Rulebook) -> str:
+    truth = truth_text(exercise, rules)
+    if answer == GAVE_UP:
+        return f"Opened without an answer. It was {truth}."
+    if right and answer == BAD_VISIT:
+        return f"Right: a reading cannot be true, and no verdict stands on it. Behind it was {truth}."
+    if right:
+        return f"Right: {truth}."
+    if answer == BAD_VISIT and exercise.slip:
+        return f"Not so: every reading was right by then. It was {truth}."
+    return f"Not so: it was {truth}. You said {name_of(answer, rules)}."
+
+
+def _standing(d: Diagnosis, exercise: Exercise, answer: str, minutes: float, asked: int) -> Iterator[Block]:
+    yield line(f"The complaint: {exercise.complaint}")
+    count = f"{asked} further question{'s' if asked != 1 else ''}, {minutes:g} minutes of work"
+    yield heading("What the readings you had say")
+    yield line(f"You asked {count}." if asked else "You asked nothing further.")
+    if not d.faults:
+        yield line(d.not_ready[0])
+        return
+    rows = [("place", "fault", "share of the odds", "")]
+    for place, fault in enumerate(d.faults):
+        marks = ["it was this"] if fault.fault in exercise.truths else []
+        marks += ["your answer"] if fault.fault == answer else []
+        if place < LEADING or marks:
+            rows.append((str(place + 1), fault.name, share_text(fault.share), ", ".join(marks)))
+    yield Block("rows", rows=tuple(rows))
+
+
+def _slip(exercise: Exercise, had: Sequence[str]) -> Iterator[Block]:
+    if not exercise.slip:
+        return
+    yield heading("A slip of the pen")
+    for name, wrong in exercise.slip.items():
+        yield item(f"The {name} was written down as {wrong}. It is {exercise.readings[name]}.")
+    if standing_slip(exercise, had):
+        yield line("You never took it again. Whatever was said stands on a reading that is not true.")
+    else:
+        yield line("You took it again, which is what such a reading asks for.")
+
+
+def _reasoning(
+    d: Diagnosis, whole: Diagnosis, exercise: Exercise, answer: str, right: bool, rules: Rulebook
+) -> Iterator[Block]:
+    mine = _explained(d, answer)
+    if right or answer in (GAVE_UP, BAD_VISIT):
+        truth = _explained(d, exercise.truth) or _explained(whole, exercise.truth)
+        if truth is not None:
+            yield heading(f"What speaks for {name_of(exercise.truth, rules)}")
+            yield from _said(truth.supporting, "Nothing that was measured speaks for it by itself.")
+            if truth.opposing:
+                yield heading("What speaks against it all the same")
+                yield from _said(truth.opposing, "")
+        return
+    yield heading("Where your answer leaves the physics")
+    opposing = mine.opposing if mine else ()
+    yield from _said(opposing, f"Nothing you had measured speaks against {name_of(answer, rules)}.")
+    later = _explained(whole, answer)
+    known = {statement.rule for statement in opposing}
+    more = [s for s in (later.opposing if later else ()) if s.rule not in known]
+    if more:
+        yield line("What further readings would have said against it:")
+        yield from _said(more[:2], "")
+    alike = _alike(rules, answer, exercise.truth)
+    if alike:
+        yield line(f"How to tell them apart: {alike}")
+    if mine and mine.supporting:
+        yield heading("What may have led you there")
+        yield from _said(mine.supporting[:2], "")
+    truth = _explained(d, exercise.truth)
+    if truth and truth.supporting:
+        yield heading(f"What spoke for {name_of(exercise.truth, rules)} already")
+        yield from _said(truth.supporting[:LEADING], "")
+
+
+def _explained(d: Diagnosis, fault: str) -> Explained | None:
+    return next((one for one in d.faults if one.fault == fault), None)
+
+
+def _said(statements: Sequence[object], nothing: str) -> Iterator[Block]:
+    for s in statements[:TOLD]:
+        yield item(f"{s.title}. {s.text}", points_text(s.weight))  # type: ignore[attr-defined]
+    if not statements and nothing:
+        yield line(nothing)
+
+
+def _alike(rules: Rulebook, one: str, other: str) -> str:
+    pair = [rules.faults[name].looks_like for name in (one, other) if name in rules.faults]
+    return next((text for alike in pair for name in (one, other) if (text := alike.get(name))), "")
+
+
+# -- the apprentice's own words ------------------------------------------------------------------------------------
+
+_SPLIT = re.compile(r"[,;.:]|\b(?:and|but|while|though|because|so|with)\b")
+_ORDINARY = ("normal", "right", "fine", "good", "ok", "okay")
+
+
+def _because(because: str, d: Diagnosis) -> Iterator[Block]:
+    """What was given as the reason, held against the findings."""
+    told = list(checked_reasons(because, d))
+    if told:
+        yield heading("Your reason, held against the figures")
+        yield from (item(text) for text in told)
+
+
+def checked_reasons(because: str, d: Diagnosis) -> Iterator[str]:
+    """For each part of the reason that names one finding and one word (`superheat is high`): whether it is so."""
+    names = sorted(d.rules.findings, key=len, reverse=True)
+    for part in _SPLIT.split(because.lower()):
+        name = next((n for n in names if re.search(rf"\b{re.escape(n)}\b", part)), None)
+        if name is None or re.search(r"\bnot\b|n.t\b|\bno\b", part):
+            continue
+        entry = d.rules.findings[name]
+        rest = part.replace(name, " ")
+        said = next((w for w in sorted(entry.words, key=len, reverse=True) if re.search(rf"\b{re.escape(w)}\b", rest)), None)
+        if said is None and "normal" in entry.words and any(re.search(rf"\b{w}\b", rest) for w in _ORDINARY):
+            said = "normal"
+        if said is not None:
+            yield _compared(name, said, d.findings.get(name), d)
+
+
+def _compared(name: str, said: str, finding: Finding | None, d: Diagnosis) -> str:
+    if finding is None:
+        return f"You lean on the {name}, and nobody had measured it."
+    text = finding_text(finding, d.system)
+    figure = f"the {name} is {text}" if finding.estimate is not None else f"{d.rules.findings[name].what} was seen"
+    words = d.rules.findings[name].words
+    same = sum(chance for word, chance in finding.words.items() if _way(word, words) == _way(said, words))
+    if same >= 0.5:
+        return f"So it is: {figure}, {finding.word}."
+    if same >= 0.2:
+        return f"That is not sure: {figure}, {finding.word} rather than {said}."
+    return f"Not so: {figure}. That is {finding.word}, not {said}."
+
+
+def _way(word: str, words: Sequence[str]) -> object:
+    """Which side of normal a word lies on; words without a normal stand for themselves."""
+    if "normal" not in words or word not in words:
+        return word
+    place, middle = list(words).index(word), list(words).index("normal")
+    return (place > middle) - (place < middle)
+
+
+# -- what would have settled it, the charge, what was hidden -------------------------------------------------------
+
+
+def _sooner(exercise: Exercise, begin: float, best: Sequence[Step], minutes: float) -> Iterator[Block]:
+    yield heading("What would have settled it sooner")
+    if begin >= SETTLED:
+        yield line(f"The first readings settle it: {share_text(begin)} of the odds. No further question was needed.")
+        return
+    if not best:
+        yield line("No single question settles this one. It takes all of them, and time.")
+        return
+    first = best[0]
+    yield item(f"{_asked(first.action)} ({first.minutes:g} minutes.) {_then(first)}", "1.")
+    for i, step in enumerate(best[1:]):
+        yield item(f"Then: {_asked(step.action)} ({step.minutes:g} minutes.) {_then(step)}", f"{i + 2}.")
+    needed = sum(step.minutes for step in best)
+    if best[-1].share >= SETTLED:
+        yield line(f"That is {needed:g} minutes. You used {minutes:g}.")
+    else:
+        yield line("Even so a doubt is left; that is honest, and the charge stays untouched until it is settled.")
+
+
+def _asked(action: Action) -> str:
+    return action.ask if action.kind != "reading" else f"Measure the {action.name}."
+
+
+def _then(step: Step) -> str:
+    return f"The right answer then has {share_text(step.share)} of the odds."
+
+
+def _charge(
+    exercise: Exercise, answer: str, decision: Decision | None, decided: Decision, harm: bool, rules: Rulebook
+) -> Iterator[Block]:
+    if answer == GAVE_UP:
+        return
+    true = true_charge(exercise, rules)
+    yield heading("The charge")
+    how = "You would" if decision else "With this answer you would"
+    is_so = {"low": "it is low", "right": "it is right", "high": "it is too high"}[true]
+    if harm:
+        yield item(
+            f"{how} {DOES[decided]}. The charge: {is_so}. On a real machine this does harm: "
+            + (
+                "refrigerant that is not missing floods the condenser, and the high side pressure may rise within seconds."
+                if decided == "low"
+                else "a machine that has no refrigerant to spare starves, runs hot, and the real fault is still in it."
+            ),
+            "!",
+        )
+    elif decided == true or (decided == "leave" and true == "right"):
+        yield line(f"{how} {DOES[decided]}. That is right: {is_so}.")
+    else:
+        yield line(f"{how} {DOES[decided]}. That does no harm, but the charge: {is_so}.")
+
+
+def _hidden(exercise: Exercise, rules: Rulebook) -> Iterator[Block]:
+    """The true values beside those of the same machine without the fault."""
+    yield heading("What was hidden")
+    if exercise.truth == NOTHING_WRONG:
+        yield line("Nothing. What moves the readings is the weather, the room and the instruments.")
+    yield line(f"{size_text(exercise)} The true values, without any instrument's error, in the weather of that day:")
+    rows = [("reading", "so it was", "without the fault", "your instruments")]
+    for name in exercise.readings:
+        if name in exercise.true and (name in exercise.given or exercise.true[name] != exercise.healthy[name]):
+            rows.append((name, exercise.true[name], exercise.healthy[name], exercise.readings[name]))
+    yield Block("rows", rows=tuple(rows))
+
+
+def size_text(exercise: Exercise) -> str:
+    """How large the first fault was, as a sentence; empty where that cannot be said in one figure."""
+    size = exercise.size
+    percent = f"{100 * size:.0f} %"
+    return {
+        "low-charge": f"The machine held {percent} of its charge.",
+        "overcharge": f"The machine held {percent} of its charge.",
+        "low-indoor-airflow": f"The indoor coil got {percent} of its air.",
+        "low-outdoor-airflow": f"The outdoor coil got {percent} of its air.",
+        "liquid-line-restriction": f"The liquid line lost {percent} of the difference between high and low side by itself.",
+        "non-condensables": f"{1000 * size:.1f} g of air was in the circuit for each kg of refrigerant.",
+        "weak-compressor": f"{percent} of what the compressor pumped leaked back to its suction side.",
+    }.get(exercise.truth, "")
+
+
+def lesson_blocks(fault: str, rules: Rulebook) -> Iterator[Block]:
+    """The lesson about one fault, from its file in the rule book."""
+    entry = rules.faults.get(fault)
+    if entry is None:
+        return
+    yield heading(f"The lesson: {lower_first(entry.name)}")
+    yield line(entry.what)
+    for other, text in entry.looks_like.items():
+        yield item(f"Looks like {name_of(other, rules)}: {text}")
+    if entry.repair is not None:
+        yield heading("How it is put right")
+        yield from (item(step) for step in entry.repair.do)
+        yield from (item(caution, "!") for caution in entry.repair.cautions)
+        yield line(f"Afterwards: {entry.repair.expect}")
+    yield line(f"More: diagnose rules show {fault}")

@@ -1,0 +1,276 @@
+"""Answers of a class in a table (CSV), and the table summed up."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from diagnose.practice.exercise import GAVE_UP
+from diagnose.practice.feedback import DOES, Decision, Feedback
+from diagnose.report import Block, heading, line
+from diagnose.yamlfile import InputProblems, Problem
+
+COLUMNS = ("when", "name", "file", "seed", "truth", "answer", "right", "asked", "minutes", "charge", "harmful")
+_YES_NO: Mapping[str, bool] = {"yes": True, "no": False}
+LONGEST = 5_000_000  # bytes of one table
+_FIX = f"The columns are {', '.join(COLUMNS)}."
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet would reckon with a text that begins so
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One answer of one apprentice. truth: of two faults both, with `+` between. minutes: of work asked for."""
+
+    when: date
+    name: str
+    file: str
+    seed: int
+    truth: str
+    answer: str
+    right: bool
+    asked: int
+    minutes: float
+    charge: Decision
+    harmful: bool
+
+
+def result_of(name: str, file: str, today: date, found: Feedback) -> Result:
+    """The row of one judged answer."""
+    truth = "+".join(found.exercise.truths)
+    return Result(
+        today, " ".join(name.split()), file, found.exercise.seed, truth, found.answer, found.right,
+        found.asked, found.minutes, found.decision, found.harmful,
+    )  # fmt: skip
+
+
+def _row(result: Result) -> list[str]:
+    return [
+        result.when.isoformat(), _harmless(result.name), _harmless(result.file), str(result.seed), result.truth,
+        result.answer, _word(result.right), str(result.asked), f"{result.minutes:g}", result.charge, _word(result.harmful),
+    ]  # fmt: skip
+
+
+def _word(so: bool) -> str:
+    return "yes" if so else "no"
+
+
+def _harmless(text: str) -> str:
+    return f"'{text}" if text.startswith(_FORMULA) else text
+
+
+def check_table(path: Path) -> None:
+    """Raises InputProblems where a row could not be added to this table."""
+    if path.exists():
+        read_results([path])
+    try:
+        with path.open("a", encoding="utf-8"):
+            pass
+    except OSError as error:
+        raise _cannot(path, error) from None
+
+
+def add_result(path: Path, result: Result) -> None:
+    """Adds a row, and the head to a table that is empty. Raises InputProblems."""
+    try:
+        with path.open("a", encoding="utf-8", newline="") as file:
+            writer = csv.writer(file, lineterminator="\n")
+            if file.tell() == 0:
+                writer.writerow(COLUMNS)
+            writer.writerow(_row(result))
+    except OSError as error:
+        raise _cannot(path, error) from None
+
+
+def _cannot(path: Path, error: OSError) -> InputProblems:
+    what = f"the table cannot be written ({(error.strerror or 'no reason given').lower()})"
+    return InputProblems([Problem(str(path), 0, 0, what, "Name another file.")])
+
+
+# -- reading -------------------------------------------------------------------------------------------------------
+
+
+def read_results(paths: Iterable[Path]) -> list[Result]:
+    """All rows of these tables. Raises InputProblems with every bad row."""
+    found: list[Result] = []
+    problems: list[Problem] = []
+    for path in paths:
+        try:
+            found += _read(path)
+        except InputProblems as error:
+            problems += error.problems
+    if problems:
+        raise InputProblems(problems)
+    return found
+
+
+def _read(path: Path) -> list[Result]:
+    try:
+        raw = path.read_bytes()
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or "no reason given").lower()
+        raise InputProblems([Problem(str(path), 0, 0, f"the table cannot be read ({reason})", "Look at its name.")]) from None
+    if len(raw) > LONGEST:
+        raise InputProblems([Problem(str(path), 0, 0, "the table is larger than 5 MB", "Is it the right file?")])
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        fix = "Save it as CSV in UTF-8."
+        raise InputProblems([Problem(str(path), 0, 0, "the table is not written in UTF-8", fix)]) from None
+    first = text.split("\n", 1)[0]
+    marks = ";" if first.count(";") > first.count(",") else ","  # some spreadsheets save with semicolons
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=marks, strict=True)
+    rows: list[tuple[int, list[str]]] = []
+    try:
+        rows += [(reader.line_num, row) for row in reader]
+    except csv.Error:
+        raise InputProblems(
+            [Problem(str(path), reader.line_num, 1, "a quote in this line is not closed", "Look at the quotes.")]
+        ) from None
+    rows = [(number, [cell.strip() for cell in row]) for number, row in rows if any(cell.strip() for cell in row)]
+    if not rows:
+        return []
+    number, head = rows[0]
+    lacking = [column for column in COLUMNS if column not in head]
+    if lacking:
+        raise InputProblems([Problem(str(path), number, 1, f"the table lacks {', '.join(lacking)}", _FIX)])
+    places = [head.index(column) for column in COLUMNS]
+    found: list[Result] = []
+    problems: list[Problem] = []
+    for number, row in rows[1:]:
+        if len(row) < len(head):
+            what = f"this line has {len(row)} cells, and the head has {len(head)}"
+            problems.append(Problem(str(path), number, 1, what, _FIX))
+            continue
+        cells = dict(zip(COLUMNS, (row[place] for place in places), strict=True))
+        wrong = _wrong(cells)
+        problems += [Problem(str(path), number, 1 + places[COLUMNS.index(c)], what, fix) for c, what, fix in wrong]
+        if not wrong:
+            found.append(_result(cells))
+    if problems:
+        raise InputProblems(problems)
+    return found
+
+
+def _wrong(cells: Mapping[str, str]) -> list[tuple[str, str, str]]:
+    """(column, what is wrong, how to mend it) for every bad cell of a row."""
+    found = []
+    try:
+        date.fromisoformat(cells["when"])
+    except ValueError:
+        found.append(("when", f"`when`: `{cells['when']}` is no date", "Write year-month-day, such as 2026-05-01."))
+    for column, kind in (("seed", int), ("asked", int), ("minutes", float)):
+        try:
+            good = 0 <= kind(cells[column]) < 1e12
+        except (ValueError, OverflowError):
+            good = False
+        if not good:
+            found.append((column, f"`{column}`: `{cells[column][:40]}` is no number", "Write a number, such as 15."))
+    for column in ("right", "harmful"):
+        if cells[column].lower() not in _YES_NO:
+            found.append((column, f"`{column}`: `{cells[column][:40]}` is neither yes nor no", "Write yes or no."))
+    if cells["charge"] not in DOES:
+        found.append(("charge", f"`charge`: `{cells['charge'][:40]}` is not known", f"Write one of: {', '.join(DOES)}."))
+    found += [(column, f"`{column}` is empty", "Write it in.") for column in ("name", "truth", "answer") if not cells[column]]
+    return found
+
+
+def _result(cells: Mapping[str, str]) -> Result:
+    charge = next(decision for decision in DOES if decision == cells["charge"])
+    return Result(
+        date.fromisoformat(cells["when"]), cells["name"].removeprefix("'"), cells["file"].removeprefix("'"),
+        int(cells["seed"]), cells["truth"], cells["answer"], _YES_NO[cells["right"].lower()], int(cells["asked"]),
+        float(cells["minutes"]), charge, _YES_NO[cells["harmful"].lower()],
+    )  # fmt: skip
+
+
+# -- summing up ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Pupil:
+    """One apprentice: answers, right ones, given up, harmful advice, mean minutes of the right ones (None: none)."""
+
+    name: str
+    answers: int
+    right: int
+    gave_up: int
+    harmful: int
+    minutes: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """A class: each apprentice, and for each true fault what was answered (most often first)."""
+
+    pupils: tuple[Pupil, ...]
+    faults: Mapping[str, tuple[tuple[str, int], ...]]
+    right_of: Mapping[str, int]
+
+
+def sum_up(results: Sequence[Result]) -> Summary:
+    """Counts; names are the same whatever their capitals. Later answers to the same file count as well."""
+    named: dict[str, list[Result]] = {}
+    for result in results:
+        named.setdefault(result.name.casefold(), []).append(result)
+    pupils = [_pupil(rows) for _, rows in sorted(named.items())]
+    faults: dict[str, Counter[str]] = {}
+    right: Counter[str] = Counter()
+    for result in results:
+        faults.setdefault(result.truth, Counter())[result.answer] += 1
+        right[result.truth] += result.right
+    ordered = {truth: tuple(sorted(faults[truth].items(), key=lambda pair: (-pair[1], pair[0]))) for truth in sorted(faults)}
+    return Summary(tuple(pupils), ordered, dict(right))
+
+
+def _pupil(rows: Sequence[Result]) -> Pupil:
+    right = [row for row in rows if row.right]
+    return Pupil(
+        name=rows[0].name,
+        answers=len(rows),
+        right=len(right),
+        gave_up=sum(row.answer == GAVE_UP for row in rows),
+        harmful=sum(row.harmful for row in rows),
+        minutes=sum(row.minutes for row in right) / len(right) if right else None,
+    )
+
+
+def summary_page(summary: Summary) -> list[Block]:
+    """The class as a page."""
+    answers = sum(pupil.answers for pupil in summary.pupils)
+    right = sum(pupil.right for pupil in summary.pupils)
+    harm = sum(pupil.harmful for pupil in summary.pupils)
+    blocks = [
+        Block("answer", f"{right} of {answers} answers right; {harm} would have done harm."),
+        heading("Each apprentice"),
+        Block("rows", rows=(("name", "right", "gave up", "harmful", "minutes to a right answer"), *(
+            (p.name, f"{p.right} of {p.answers}", str(p.gave_up), str(p.harmful),
+             "" if p.minutes is None else f"{p.minutes:.0f}")
+            for p in summary.pupils
+        ))),
+        heading("Each fault, and what was said instead"),
+        Block("rows", rows=(("it was", "right", "answers"), *(
+            (truth, f"{summary.right_of[truth]} of {sum(n for _, n in given)}", ", ".join(f"{a} {n}" for a, n in given))
+            for truth, given in summary.faults.items()
+        ))),
+        line("Harmful: refrigerant added though it was not missing, or taken out though there was not too much."),
+    ]  # fmt: skip
+    return blocks
+
+
+def summary_csv(summary: Summary) -> str:
+    """One table: a row for each apprentice (kind `apprentice`), then one for each pair of truth and answer."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(("kind", "name", "truth", "answer", "answers", "right", "gave up", "harmful", "minutes"))
+    for p in summary.pupils:
+        minutes = "" if p.minutes is None else f"{p.minutes:.1f}"
+        writer.writerow(("apprentice", _harmless(p.name), "", "", p.answers, p.right, p.gave_up, p.harmful, minutes))
+    for truth, given in summary.faults.items():
+        for answer, count in given:
+            writer.writerow(("fault", "", truth, answer, count, "", "", "", ""))
+    return out.getvalue()

@@ -1,0 +1,34 @@
+"""Readings and machine facts of a practice visit as a class reads them: US and SI side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from diagnose import units
+from diagnose.units import Kind
+from diagnose.visit import System
+from diagnose.visit.fields import MACHINE, READINGS
+
+
+def shown(name: str, text: str, system: System) -> str:
+    """A reading in the units of a system: `132 psig`, `910 kPa gauge`."""
+    return _in(text, READINGS[name].kind, system)
+
+
+def fact(name: str, value: Any) -> str:
+    """A machine fact with the other system's unit behind it, where it has one: `3.0 ton (10.6 kW)`."""
+    kind = MACHINE.get(name)
+    if kind is None or kind == "number":
+        return str(value)
+    us, si = _in(str(value), kind, "us"), _in(str(value), kind, "si")
+    return us if us == si else f"{us} ({si})"
+
+
+def _in(text: str, kind: Kind, system: System) -> str:
+    unit = units.unit_for(kind, system)
+    return units.show(units.parse(text, kind).value, kind, unit, decimals=_DECIMALS.get((kind, system)))
+
+
+# What instruments of the trade show; where nothing stands here, units.show knows.
+_DECIMALS: Mapping[tuple[Kind, System], int] = {("pressure", "us"): 1, ("temperature", "si"): 1}

@@ -104,7 +104,7 @@ DESCRIPTIONS = {
     "Repair.expect": "What the readings do when it is mended.",
     "lesson": "How it is taught: `diagnose lesson` prints it. A company's own fault may leave it out.",
     "Lesson.source": "Names from sources.yaml, each perhaps with the place in it.",
-    "story": "What happens, step by step along the refrigerant's path.",
+    "Lesson.story": "What happens, step by step along the refrigerant's path.",
     "StoryStep.what": "What happens there, as an apprentice can follow it.",
     "place": "The place in the circuit.",
     "Lesson.readings": "Which readings move, which way and why.",

@@ -5,23 +5,35 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-BlockKind = Literal["answer", "line", "heading", "item", "deeper", "rows", "foot"]
+BlockKind = Literal[
+    "answer", "line", "heading", "subheading", "item", "deeper", "rows", "sum", "term", "figure", "foot"
+]
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """One piece of a page. rows: only for a table, the first one is its head. level: how deep a line lies."""
+    """One piece of a page. rows: only for a table, the first one is its head. level: how deep a line lies.
+
+    sum: a calculation written out, `mark` names its units. term: a word (`mark`) and what it means. figure: `svg` is the
+    drawing, `text` says in words what it shows. A heading with the mark `apart` begins a new sheet of paper.
+    """
 
     kind: BlockKind
     text: str = ""
     mark: str = ""
     rows: tuple[tuple[str, ...], ...] = ()
     level: int = 0
+    svg: str = ""
 
 
 def heading(text: str) -> Block:
     """A heading."""
     return Block("heading", text)
+
+
+def subheading(text: str) -> Block:
+    """A heading under a heading."""
+    return Block("subheading", text)
 
 
 def item(text: str, mark: str = "-") -> Block:

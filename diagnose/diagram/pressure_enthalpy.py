@@ -306,8 +306,8 @@ def _labels(
     labels += [*_pressures(s, ref, now, ought, at), *hot]
     dots = [Box(x - 7, y - 7, x + 7, y + 7) for x, y in (at[n] for n in ("suction", "discharge", "liquid", "inlet"))]
     brackets = [
-        Box(at["dew"][0], at["dew"][1] + 8, at["suction"][0] + 1, at["dew"][1] + 22),
-        Box(at["liquid"][0], at["liquid"][1] - 22, at["bubble"][0] + 1, at["liquid"][1] - 8),
+        Box(at["dew"][0], at["dew"][1] + 8, at["suction"][0] + 1, at["dew"][1] + 21),
+        Box(at["liquid"][0], at["liquid"][1] - 21, at["bubble"][0] + 1, at["liquid"][1] - 8),
     ]
     room = Box(FRAME.left + 6, FRAME.top + 2, WIDTH - 4, FRAME.bottom - 4)
     heading = text(8, 27, f"{ref.name}: pressure against enthalpy", FONT, class_="bold")
@@ -324,7 +324,7 @@ def _superheat(s: _Scale, now: Corners, ought: Corners | None, said: str | None,
     elif ought and ought.superheat is not None:
         rows.append(f"should be {s.difference(ought.superheat)}")
     middle = ((at["dew"][0] + at["suction"][0]) / 2, at["dew"][1] + 18)
-    return Label(tuple(rows), tuple(around(middle, 4, len(rows), prefer="below, below left, below right")))
+    return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="below, below left, below right")))
 
 
 def _subcooling(s: _Scale, now: Corners, ought: Corners | None, at: dict[str, Point]) -> Label | None:
@@ -334,7 +334,7 @@ def _subcooling(s: _Scale, now: Corners, ought: Corners | None, at: dict[str, Po
     if ought and ought.subcooling is not None:
         rows.append(f"should be {s.difference(ought.subcooling)}")
     middle = ((at["liquid"][0] + at["bubble"][0]) / 2, at["liquid"][1] - 18)
-    return Label(tuple(rows), tuple(around(middle, 4, len(rows), prefer="above, above left, above right")))
+    return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="above, above left, above right")))
 
 
 def _points(s: _Scale, c: Corners, at: dict[str, Point]) -> Iterator[Label]:

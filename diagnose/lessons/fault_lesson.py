@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from diagnose.lessons import drawings, story
 from diagnose.lessons.example import DEVICES, Example, example
@@ -48,7 +48,7 @@ def fault_page(fault: str, rules: Rulebook, system: System = "us", both: bool = 
         line(entry.what),
         *_unwritten(entry, rules),
         *(_story(lesson) if lesson else ()),
-        *(block for one in examples for block in _drawn(one)),
+        *_drawn(examples),
         *(_readings(lesson) if lesson else ()),
         *_example(fault, examples, f),
         *_alike(entry, rules),
@@ -78,11 +78,14 @@ def _story(lesson: Lesson) -> Iterator[Block]:
     yield from story.path(lesson)
 
 
-def _drawn(one: Example) -> Iterator[Block]:
-    drawn = list(drawings.figures(one.faulty, "pressure_enthalpy"))
-    if drawn:
-        yield line(f"{_device(one.metering)}, {one.what}:")
-        yield from drawn
+def _drawn(examples: Sequence[Example]) -> Iterator[Block]:
+    drawn = [(one, list(drawings.side_by_side(one.faulty, one.right))) for one in examples]
+    if any(blocks for _, blocks in drawn):
+        yield heading("The cycle with the fault and without it")
+    for one, blocks in drawn:
+        if blocks:
+            yield subheading(f"{_device(one.metering)}: {one.what}")
+            yield from blocks
 
 
 def _device(metering: str) -> str:
@@ -113,7 +116,7 @@ def _only(name: str, words: Words) -> str:
     return " or ".join(listed)
 
 
-def _example(fault: str, examples: list[Example], f: Figures) -> Iterator[Block]:
+def _example(fault: str, examples: Sequence[Example], f: Figures) -> Iterator[Block]:
     if not examples:
         return
     yield heading("An example in figures")

@@ -45,7 +45,8 @@ def five_questions_page(rules: Rulebook, system: System = "us", both: bool = Tru
         line(
             "Begin with the air: is heat getting in, and is heat getting out? Every refrigerant reading leans on both. Then "
             "put the evaporator and the condenser side by side. Neither superheat nor subcooling says much alone; "
-            "together they tell missing liquid from liquid that is held back and from liquid in the wrong place. The compressor comes last."
+            "together they tell missing liquid from liquid that is held back and from liquid in the wrong place. "
+            "The compressor comes last."
         ),
         *_pairs(rules),
     ]

@@ -67,7 +67,12 @@ def _parts(blocks: Sequence[Block], drawings: Iterator[int]) -> Iterator[dict[st
             yield {"kind": "table", "head": block.rows[0], "rows": block.rows[1:], "caption": block.text}
             i += 1
         elif block.kind == "figure":
-            yield {"kind": "figure", "svg": own_ids(block.svg, f"drawing-{next(drawings)}-"), "words": block.text}
+            yield {
+                "kind": "figure",
+                "svg": own_ids(block.svg, f"drawing-{next(drawings)}-"),
+                "title": block.mark,
+                "words": block.text,
+            }
             i += 1
         else:
             yield {"kind": block.kind, "text": block.text}

@@ -173,7 +173,7 @@ def _put_page(blocks: Sequence[Block], how: PageAs | None, output: Path | None, 
 
 def _block(block: Block) -> dict[str, Any]:
     """One block for a program: what is empty is left out; drawings stay with the page."""
-    found: dict[str, Any] = {"kind": block.kind, "text": block.text}
+    found: dict[str, Any] = {"kind": block.kind, "text": block.said}
     if block.mark:
         found["mark"] = block.mark
     if block.level:

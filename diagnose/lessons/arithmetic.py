@@ -146,14 +146,14 @@ def _pairs(d: Diagnosis, f: Figures) -> Iterator[Block]:
             (e.value, "difference"),
             difference,
         )
-        yield _verdict(name, e, d, f)
+        yield _verdict(name, e, f)
 
 
 def _headed(name: str, meaning: str) -> Iterator[Block]:
     yield subheading(f"{name[0].upper()}{name[1:]}: {meaning}")
 
 
-def _verdict(name: str, e: Estimate, d: Diagnosis, f: Figures) -> Block:
+def _verdict(name: str, e: Estimate, f: Figures) -> Block:
     """The figure with its ±, and what it should be."""
     text = f"The {name} is {f.plus_minus(e.value, e.sigma, e.kind)}"
     if e.target is None:
@@ -165,9 +165,7 @@ def _verdict(name: str, e: Estimate, d: Diagnosis, f: Figures) -> Block:
     ]
     apart = f.value(abs(e.difference or 0.0), e.kind)
     side = "above" if (e.difference or 0.0) > 0 else "below"
-    return line(
-        f"{text}. It should be {should}, {where}; it is {apart} {side} that. Source: {cite(e.target.source, d.rules)}."
-    )
+    return line(f"{text}. It should be {should}, {where}; it is {apart} {side} that.")
 
 
 def _over_air(d: Diagnosis, f: Figures) -> Iterator[Block]:
@@ -183,7 +181,7 @@ def _over_air(d: Diagnosis, f: Figures) -> Iterator[Block]:
             (e.value, "difference"),
             lambda t: (t[0] + t[1]) / 2 - t[2],
         )
-        yield _verdict("condensing over ambient", e, d, f)
+        yield _verdict("condensing over ambient", e, f)
     e, air = d.estimates.get("evaporator temperature difference"), _term("return air dry bulb", d)
     dew = _on_line(d, "suction pressure", "dew")
     bubble = _on_line(d, "suction pressure", "bubble")
@@ -195,7 +193,7 @@ def _over_air(d: Diagnosis, f: Figures) -> Iterator[Block]:
             (e.value, "difference"),
             lambda t: t[0] - (t[1] + t[2]) / 2,
         )
-        yield _verdict("evaporator temperature difference", e, d, f)
+        yield _verdict("evaporator temperature difference", e, f)
 
 
 def _on_line(d: Diagnosis, name: str, branch: Literal["dew", "bubble"]) -> float | None:
@@ -214,7 +212,7 @@ def _ratio(d: Diagnosis, f: Figures) -> Iterator[Block]:
     yield from f.sums(
         "{0} / {1}", [(high, "pressure"), (low, "pressure")], (e.value, "ratio"), lambda t: t[0] / t[1]
     )  # fmt: skip
-    yield _verdict("compression ratio", e, d, f)
+    yield _verdict("compression ratio", e, f)
 
 
 # -- the target from its table -----------------------------------------------------------------------------------------

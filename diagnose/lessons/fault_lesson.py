@@ -99,7 +99,7 @@ def _readings(lesson: Lesson) -> Iterator[Block]:
     yield heading("Which readings move, and why")
     yield line("Against the same machine without the fault, in the same weather.")
     for moving in lesson.readings:
-        yield item(f"{_said(moving)}. {moving.why}", MARKS[moving.moves])
+        yield item(moving.why, MARKS[moving.moves], f"{_said(moving)}.")
 
 
 def _said(moving: Moving) -> str:
@@ -173,7 +173,7 @@ def _alike(entry: FaultEntry, rules: Rulebook) -> Iterator[Block]:
     if entry.looks_like:
         yield heading("What looks like it, and how to tell them apart")
         for other, text in entry.looks_like.items():
-            yield item(f"{rules.faults[other].name}. {text}")
+            yield item(text, lead=f"{rules.faults[other].name}.")
 
 
 def _confirm(lesson: Lesson, fault: str, rules: Rulebook) -> Iterator[Block]:

@@ -69,21 +69,21 @@ class Figures:
         return [Block("sum", text, system.upper() if self.both else "") for system, text in texts]
 
 
-def add_up(
-    terms: Sequence[tuple[float, int]], result: tuple[float, int], rule: Rule, more: int = 0
-) -> tuple[list[str], str]:
+def add_up(terms: Sequence[tuple[float, int]], result: tuple[float, int], rule: Rule) -> tuple[list[str], str]:
     """Terms and result (value, usual decimals) as text, with as many decimals as it takes for `rule` to hold.
 
-    rule: works on the printed terms; its answer, rounded as the result is, must be the printed result.
+    rule: works on the printed terms; what it gives must round to the printed result, and not be a tie. First with the
+    usual decimals or one more throughout, then with still more for the terms only.
     """
+    tries = [(0, 0), (1, 1), *((extra, 0) for extra in range(1, MORE + 1))]
     printed: list[Decimal] = []
     answer = Decimal(0)
-    for extra in range(more, more + MORE + 1):
+    for extra, of_result in tries:
         printed = [_rounded(value, decimals + extra) for value, decimals in terms]
-        answer = _rounded(result[0], result[1] + extra)
+        answer = _rounded(result[0], result[1] + of_result)
         with localcontext() as context:
             context.prec = 40
-            if _rounded(rule(printed), result[1] + extra) == answer:
+            if abs(rule(printed) - answer) < Decimal(5).scaleb(-result[1] - of_result - 1):
                 break
     return [signed(one) for one in printed], signed(answer)
 

@@ -97,9 +97,9 @@ def _leaders(found: dict[str, dict[str, float]], metering: str, rules: Rulebook)
 def _word(state: str, word: str, answering: list[Rule], rules: Rulebook) -> Iterator[Block]:
     concluding = [rule for rule in answering if rule.concludes == (state, word)]
     if not concluding:
-        yield item(f"{word}: no rule concludes it.")
+        yield item("no rule concludes it.", lead=f"{word}:")
         return
-    yield item(f"{word}: {'; or '.join(when_text(rule, rules) for rule in concluding)}.")
+    yield item(f"{'; or '.join(when_text(rule, rules) for rule in concluding)}.", lead=f"{word}:")
     for side, sign in (("for", 1), ("against", -1)):
         alone = _faults(concluding, rules, sign, alone=True)
         more = [name for name in _faults(concluding, rules, sign, alone=False) if name not in alone]
@@ -151,7 +151,7 @@ def _limits(answering: list[Rule], rules: Rulebook, f: Figures) -> Iterator[Bloc
     if measured:
         yield line("The words and what lies between them:")
     for entry in measured:
-        yield item(f"{entry.finding}: {entry.what}.")
+        yield item(f"{entry.what}.", lead=f"{entry.finding}:")
         for scale in entry.scales:
             if scale.limits:
                 yield deeper(ladder(entry, scale, f))

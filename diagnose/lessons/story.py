@@ -15,7 +15,7 @@ PATH = ("compressor", "condenser", "liquid line", "metering device", "evaporator
 def path(lesson: Lesson) -> Iterator[Block]:
     """Place by place, as the refrigerant comes to them."""
     for i, step in enumerate(lesson.story):
-        yield item(f"{step.place[0].upper()}{step.place[1:]}. {step.what}", f"{i + 1}.")
+        yield item(step.what, f"{i + 1}.", f"{step.place[0].upper()}{step.place[1:]}.")
 
 
 def questions(asked: Sequence[tuple[str, str]]) -> Iterator[Block]:

@@ -127,7 +127,7 @@ def _words(d: Diagnosis) -> Iterator[Block]:
             "limits. So nothing flips on a tenth of a degree."
         )
         for finding in judged:
-            yield item(f"{finding.name}: {_judged(finding, d)}. {_chances(finding.words)}.")
+            yield item(f"{_judged(finding, d)}. {_chances(finding.words)}.", lead=f"{finding.name}:")
             yield deeper(_ladder(finding, d))
     if seen:
         yield line(f"Seen, and so certain: {'; '.join(f'{one.name} {one.word}' for one in seen)}.")
@@ -180,9 +180,9 @@ def _questions_of_the_machine(d: Diagnosis) -> Iterator[Block]:
         words = d.states.get(name)
         asked = [rule for rule in d.applying.rules if rule.concludes is not None and rule.concludes[0] == name]
         if not words:
-            yield item(f"{entry.question} {_unanswered(asked, d)}")
+            yield item(_unanswered(asked, d), lead=entry.question)
             continue
-        yield item(f"{entry.question} {_chances(words)}.")
+        yield item(f"{_chances(words)}.", lead=entry.question)
         for rule in asked:
             chance = _chance(rule, d)
             if chance >= 0.25:

@@ -24,6 +24,12 @@ class Block:
     rows: tuple[tuple[str, ...], ...] = ()
     level: int = 0
     svg: str = ""
+    lead: str = ""  # stands before the text, in bold where that can be
+
+    @property
+    def said(self) -> str:
+        """Lead and text."""
+        return f"{self.lead} {self.text}" if self.lead else self.text
 
 
 def heading(text: str) -> Block:
@@ -36,9 +42,9 @@ def subheading(text: str) -> Block:
     return Block("subheading", text)
 
 
-def item(text: str, mark: str = "-") -> Block:
+def item(text: str, mark: str = "-", lead: str = "") -> Block:
     """A list item; `mark` stands before it."""
-    return Block("item", text, mark)
+    return Block("item", text, mark, lead=lead)
 
 
 def deeper(text: str, level: int = 1) -> Block:

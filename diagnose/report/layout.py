@@ -48,7 +48,7 @@ def as_text(blocks: Sequence[Block], width: int = WIDTH) -> str:
         elif block.kind == "figure":
             lines += ["", *_wrap(f"Drawing: {block.text}", "  ", width)]
         elif block.kind == "item":
-            lines += _wrap(block.text, f"  {block.mark} ", width)
+            lines += _wrap(block.said, f"  {block.mark} ", width)
         elif block.kind == "deeper":
             lines += _wrap(block.text, " " * (5 + 2 * block.level), width)
         elif block.kind == "line":
@@ -60,11 +60,15 @@ def as_text(blocks: Sequence[Block], width: int = WIDTH) -> str:
     return "\n".join(lines) + "\n"
 
 
+def together(text: str) -> str:
+    """The text with spaces that do not break between a number, its ± and its unit."""
+    return _TOGETHER.sub(NO_BREAK, text)
+
+
 def _wrap(text: str, mark: str, width: int) -> list[str]:
-    together = _TOGETHER.sub(NO_BREAK, text)
     indent = " " * len(mark)
     lines = textwrap.wrap(
-        together, max(width, 40), initial_indent=mark, subsequent_indent=indent, break_on_hyphens=False,
+        together(text), max(width, 40), initial_indent=mark, subsequent_indent=indent, break_on_hyphens=False,
     )  # fmt: skip
     return [line.replace(NO_BREAK, " ") for line in lines] or [mark.rstrip()]
 
@@ -84,7 +88,7 @@ def _table(rows: Sequence[Sequence[str]], width: int) -> list[str]:
 
 
 def _cell(text: str, width: int) -> list[str]:
-    lines = textwrap.wrap(_TOGETHER.sub(NO_BREAK, text), width, break_on_hyphens=False)
+    lines = textwrap.wrap(together(text), width, break_on_hyphens=False)
     return [line.replace(NO_BREAK, " ") for line in lines] or [""]
 
 
@@ -108,10 +112,11 @@ def _markdown(block: Block) -> str:
     if block.kind == "figure":
         return f"\n*Drawing: {block.text}*\n\n"
     if block.kind == "item":
+        lead = f"**{block.lead}** " if block.lead else ""
         if block.mark.rstrip(".").isdigit():
-            return f"{block.mark} {block.text}\n"
+            return f"{block.mark} {lead}{block.text}\n"
         note = "" if block.mark == "-" else f"**{block.mark}** "
-        return f"- {note}{block.text}\n"
+        return f"- {note}{lead}{block.text}\n"
     if block.kind == "deeper":
         return f"{'  ' * block.level}- {block.text}\n"
     if block.kind == "rows":

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Any
 
 from diagnose import html
 from diagnose.html import slug
 from diagnose.report.blocks import Block
+from diagnose.report.layout import together
 
 CONTENTS = 4  # sections from which a page begins with a list of them
 
 
 def web_page(blocks: Sequence[Block]) -> str:
     """The whole page. The first block of the kind `answer` is its title; each heading begins a section."""
+    blocks = [replace(block, text=together(block.text), rows=_kept(block.rows)) for block in blocks]
     title = next((block.text for block in blocks if block.kind == "answer"), "Lesson")
     lead: list[Block] = []
     sections: list[tuple[Block, list[Block]]] = []
@@ -35,6 +38,10 @@ def web_page(blocks: Sequence[Block]) -> str:
         "lesson.html",
         {"title": title, "lead": list(_parts(lead, drawings)), "sections": made, "contents": len(made) >= CONTENTS},
     )
+
+
+def _kept(rows: tuple[tuple[str, ...], ...]) -> tuple[tuple[str, ...], ...]:
+    return tuple(tuple(together(cell) for cell in row) for row in rows)
 
 
 def _ids(titles: Sequence[str]) -> list[str]:
@@ -93,7 +100,7 @@ def _lists(blocks: Sequence[Block]) -> Iterator[dict[str, Any]]:
             entries = []
         numbered = is_number
         mark = "" if is_number or block.mark in ("-", "") else block.mark
-        entries.append({"mark": "Take care." if mark == "!" else mark, "text": block.text, "deeper": []})
+        entries.append({"mark": "Take care." if mark == "!" else mark, "lead": block.lead, "text": block.text, "deeper": []})
     if entries:
         yield {"kind": "list", "numbered": numbered, "entries": entries}
 

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import json
 import os
 import random
 import shutil
-import sys
 from collections.abc import Sequence
 from datetime import date
 from enum import StrEnum
@@ -19,9 +17,12 @@ from diagnose.cli.shared import RulesOption, Units, UnitsOption, book_of, group,
 from diagnose.yamlfile import InputProblems, Problem
 
 if TYPE_CHECKING:
+    from diagnose.practice.asking import Action
     from diagnose.practice.exercise import Sitting
     from diagnose.practice.feedback import Feedback
     from diagnose.report import Block
+    from diagnose.rulebook import Rulebook
+    from diagnose.visit import System
 
 practice_app = group("Made-up visits with a hidden fault: ask, answer, and get the lesson.")
 
@@ -67,7 +68,9 @@ OutOption = Annotated[Path | None, typer.Option("--output", "-o", metavar="FILE"
 PracticeFile = Annotated[Path, typer.Argument(metavar="FILE", help="a practice visit")]
 HardOption = Annotated[bool, typer.Option("--hard", help="mild or hidden faults, fewer readings, sometimes two faults")]
 NameOption = Annotated[str, typer.Option("--name", help="who answers, for --results")]
-ResultsOption = Annotated[Path | None, typer.Option("--results", metavar="FILE.csv", help="add the result to this table")]
+ResultsOption = Annotated[
+    Path | None, typer.Option("--results", metavar="FILE.csv", help="add the result to this table")
+]
 
 
 @practice_app.command("new")
@@ -129,14 +132,18 @@ def practice_ask(
     put(f"{minutes_of(after.exercise, after.asked, book):g} minutes of work so far.\n")
 
 
-def _list_page(actions: Sequence[object]) -> list[Block]:
+def _list_page(actions: Sequence[Action]) -> list[Block]:
     from diagnose.report import Block, heading
 
-    titles = {"check": "Checks, with all that they bring", "reading": "Single readings", "seen": "Things to look at or ask"}
+    titles = {
+        "check": "Checks, with all that they bring",
+        "reading": "Single readings",
+        "seen": "Things to look at or ask",
+    }
     blocks: list[Block] = [Block("answer", "What can be asked, and the minutes it takes")]
     for kind, title in titles.items():
         rows = [("name", "minutes", "what is done")]
-        rows += [(a.name, f"{a.minutes:g}", a.ask) for a in actions if a.kind == kind]  # type: ignore[attr-defined]
+        rows += [(a.name, f"{a.minutes:g}", a.ask) for a in actions if a.kind == kind]
         if len(rows) > 1:
             blocks += [heading(title), Block("rows", rows=tuple(rows))]
     return blocks
@@ -145,9 +152,15 @@ def _list_page(actions: Sequence[object]) -> list[Block]:
 @practice_app.command("answer")
 def practice_answer(
     file: PracticeFile,
-    fault: Annotated[str, typer.Argument(metavar="FAULT", help="the fault, or 'bad visit' where a reading cannot be right")],
-    because: Annotated[str, typer.Option("--because", help="your reason, such as 'superheat is high, subcooling is low'")] = "",
-    charge: Annotated[Decision | None, typer.Option("--charge", help="low (you would add), right, high or leave")] = None,
+    fault: Annotated[
+        str, typer.Argument(metavar="FAULT", help="the fault, or 'bad visit' where a reading cannot be right")
+    ],
+    because: Annotated[
+        str, typer.Option("--because", help="your reason, such as 'superheat is high, subcooling is low'")
+    ] = "",
+    charge: Annotated[
+        Decision | None, typer.Option("--charge", help="low (you would add), right, high or leave")
+    ] = None,
     name: NameOption = "",
     results: ResultsOption = None,
     how: Annotated[PageAs, typer.Option("--as", help="text, markdown or html")] = PageAs.text,
@@ -167,7 +180,9 @@ def practice_answer(
             fix = f"`diagnose practice reveal {file}` shows the lesson again; `diagnose practice new` makes another visit."
             raise InputProblems([Problem(str(file), 0, 0, f"this visit is answered already: {said}", fix)])
         answer = known_answer(fault, book)
-        found = feedback(sitting, answer, book, charge.value if charge else None, because, _system(units))
+        found = feedback(
+            sitting, answer, book, charge.value if charge else None, because, _system(units), _full(how, output)
+        )
         _commit(sitting, found, because, name, results, output, how, book)
     except InputProblems as error:
         stop(error)
@@ -193,7 +208,7 @@ def practice_reveal(
         before = sitting.answered or {}
         answer = before.get("fault", GAVE_UP)
         decision = next((d.value for d in Decision if d.value == before.get("charge")), None)
-        found = feedback(sitting, answer, book, decision, before.get("because", ""), _system(units))
+        found = feedback(sitting, answer, book, decision, before.get("because", ""), _system(units), _full(how, output))
         if sitting.answered is None:
             _commit(sitting, found, "", name, results, output, how, book)
         else:
@@ -210,7 +225,7 @@ def _commit(
     results: Path | None,
     output: Path | None,
     how: PageAs,
-    book: object,
+    book: Rulebook,
 ) -> None:
     """Marks the file as answered, adds the row, shows the lesson; nothing where any of it cannot be done."""
     from diagnose.practice.asking import opened
@@ -229,7 +244,7 @@ def _commit(
         said["charge"] = found.decision
     if because.strip():
         said["because"] = " ".join(because.split())
-    had = opened(sitting.exercise, sitting.asked, book)  # type: ignore[arg-type]
+    had = opened(sitting.exercise, sitting.asked, book)
     write(sitting.path, rewritten(sitting, had, sitting.asked, said))
     if results is not None:
         add_result(results, result_of(name, sitting.path.name, today, found))
@@ -306,7 +321,9 @@ def practice_sum(
             _refuse(output)
         rows = read_results(dict.fromkeys(tables))
         if not rows:
-            raise InputProblems([Problem(str(tables[0]), 0, 0, "there is no result here", "Answer with --results first.")])
+            raise InputProblems(
+                [Problem(str(tables[0]), 0, 0, "there is no result here", "Answer with --results first.")]
+            )
         summary = sum_up(rows)
         style = how or (SumAs.csv if output is not None and output.suffix == ".csv" else SumAs.text)
         if style is SumAs.csv:
@@ -331,8 +348,13 @@ def _seed(seed: int | None) -> int:
     return random.SystemRandom().randrange(LARGEST_SEED) if seed is None else seed
 
 
-def _system(units: Units | None) -> str | None:
-    return units.value if units else None
+def _system(units: Units | None) -> System | None:
+    return None if units is None else "si" if units is Units.si else "us"
+
+
+def _full(how: PageAs, output: Path | None) -> bool:
+    """Whether there is room for the whole lesson: not on a terminal."""
+    return how is not PageAs.text or output is not None
 
 
 def _columns() -> int:
@@ -344,6 +366,10 @@ def _page(blocks: Sequence[Block], how: PageAs) -> str:
 
     if how is PageAs.markdown:
         return report.as_markdown(blocks)
+    if how is PageAs.html:
+        from diagnose.report.webpage import web_page
+
+        return web_page(blocks)
     return report.as_text(blocks, _columns())
 
 
@@ -351,7 +377,9 @@ def _style_of(path: Path | None) -> str:
     """How a page is written where nobody said: by the name of its file."""
     if path is None:
         return PageAs.text.value
-    return {".html": PageAs.html, ".htm": PageAs.html, ".md": PageAs.markdown}.get(path.suffix.lower(), PageAs.text).value
+    return {".html": PageAs.html, ".htm": PageAs.html, ".md": PageAs.markdown}.get(
+        path.suffix.lower(), PageAs.text
+    ).value
 
 
 def _refuse(path: Path) -> None:
@@ -359,7 +387,9 @@ def _refuse(path: Path) -> None:
         what, fix = "there is a file of this name already", "Name another: nothing is written over."
         raise InputProblems([Problem(str(path), 0, 0, what, fix)])
     if not path.parent.is_dir():
-        raise InputProblems([Problem(str(path), 0, 0, "there is no such folder", "Make the folder first, or name another.")])
+        raise InputProblems(
+            [Problem(str(path), 0, 0, "there is no such folder", "Make the folder first, or name another.")]
+        )
 
 
 def _write_new(path: Path, text: str) -> None:

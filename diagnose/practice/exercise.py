@@ -10,7 +10,7 @@ import os
 import random
 import tempfile
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any, Literal
@@ -30,7 +30,13 @@ from diagnose.visit.reading import MINUTES
 from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean
 
 ReadingsGiven = Literal["few", "basic"]
-FEW = ("suction pressure", "liquid pressure", "suction line temperature", "outdoor air temperature", "return air dry bulb")
+FEW = (
+    "suction pressure",
+    "liquid pressure",
+    "suction line temperature",
+    "outdoor air temperature",
+    "return air dry bulb",
+)
 GIVEN: Mapping[ReadingsGiven, tuple[str, ...]] = {"few": FEW, "basic": BASIC}
 GAVE_UP = "gave up"
 
@@ -109,13 +115,19 @@ class Sitting:
 
 
 def new(
-    seed: int, rules: Rulebook, fault: str | None = None, hard: bool = False, readings: ReadingsGiven | None = None
+    seed: int,
+    rules: Rulebook,
+    fault: str | None = None,
+    hard: bool = False,
+    readings: ReadingsGiven | None = None,
+    elsewhere: Collection[str] = (),
 ) -> Exercise:
     """A practice visit; the same for the same arguments and rule book.
 
     Not hard: a fault that is plain to see, with the eight basic readings. hard: a mild one, or one that its look-alikes
     hide, perhaps two, perhaps a slip of the pen; fewer readings. What the program itself cannot find with every reading
-    is not asked of an apprentice. Raises InputProblems for a fault that the simulator does not know.
+    is not asked of an apprentice. elsewhere: shops that are not taken where others are left. Raises InputProblems for a
+    fault that the simulator does not know.
     """
     if fault is not None and fault not in FAULTS:
         fix = did_you_mean(fault, FAULTS) or f"Known: {', '.join(FAULTS)}."
@@ -125,7 +137,8 @@ def new(
     second, slip = chance.random() < PAIRS, chance.random() < SLIPS
     both = hard and fault is None and second and truth != NOTHING_WRONG
     other = chance.choice([name for name in FAULTS if name not in (truth, NOTHING_WRONG)])
-    given = GIVEN[readings or (chance.choice(("few", "basic")) if hard else "basic")]
+    by_chance = chance.choice((FEW, BASIC)) if hard else BASIC
+    given = GIVEN[readings] if readings else by_chance
     best: tuple[int, Exercise] | None = None
     for place in range(MOST_DRAWS):
         try:
@@ -134,14 +147,18 @@ def new(
             continue
         if case.conditions.station_pressure < SEA_LEVEL:
             continue
-        made = _exercise(case, seed, hard, given, chance, rules, slip=hard and fault is None and slip and not both)
+        made = _exercise(
+            case, seed, hard, given, chance, rules, elsewhere, slip=hard and fault is None and slip and not both
+        )
         fits = _fits(made, case, rules)
         if best is None or sum(fits) > best[0]:
             best = sum(fits), made
         if all(fits):
             break
     if best is None:
-        raise InputProblems([Problem("", 0, 0, f"no machine with {truth} comes of the seed {seed}", "Take another seed.")])
+        raise InputProblems(
+            [Problem("", 0, 0, f"no machine with {truth} comes of the seed {seed}", "Take another seed.")]
+        )
     return best[1]
 
 
@@ -152,9 +169,10 @@ def _exercise(
     given: tuple[str, ...],
     chance: random.Random,
     rules: Rulebook,
+    elsewhere: Collection[str],
     slip: bool,
 ) -> Exercise:
-    name, complaint = place_and_complaint(chance, case.truth)
+    name, complaint = place_and_complaint(chance, case.truth, elsewhere)
     machine = case.visit["machine"]
     taken = case.visit["readings"]
     assert isinstance(machine, dict)
@@ -318,9 +336,7 @@ def edited(sitting: Sitting, opened: Sequence[str]) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def rewritten(
-    sitting: Sitting, opened: Sequence[str], asked: Sequence[str], answered: Mapping[str, str] | None
-) -> str:
+def rewritten(sitting: Sitting, opened: Sequence[str], asked: Sequence[str], answered: Mapping[str, str] | None) -> str:
     """The text of the file with the opened readings and a new `practice:` block.
 
     What the apprentice wrote is kept as it is, comments too; where the file is laid out in a way that does not allow it
@@ -380,9 +396,7 @@ def _with_values(lines: list[str], section: str, values: Mapping[str, Any]) -> l
         if name in there and str(there[name]) != str(value):
             mark = document.marks[(section, name)]
             old = changed[mark.line - 1]
-            changed[mark.line - 1] = (
-                f"{old[: mark.column - 1]}{_written(value)}{old[mark.column - 1 + mark.width :]}"
-            )
+            changed[mark.line - 1] = f"{old[: mark.column - 1]}{_written(value)}{old[mark.column - 1 + mark.width :]}"
     last = max((document.keys[(section, name)] for name in there), key=lambda mark: mark.line)
     indent = " " * (last.column - 1)
     fresh = [f"{indent}{name}: {_written(value)}" for name, value in values.items() if name not in there]

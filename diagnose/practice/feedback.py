@@ -7,11 +7,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from diagnose.explain import Explained
+from diagnose.explain import Explained, Statement
 from diagnose.findings import Finding
+from diagnose.lessons import fault_page
 from diagnose.pipeline import Diagnosis, examine
 from diagnose.practice.asking import Action, minutes_of, opened, playable
 from diagnose.practice.exercise import GAVE_UP, Exercise, Sitting, edited
+from diagnose.practice.figures import shown
 from diagnose.report import Block, heading, item, line
 from diagnose.report.pages import lower_first, points_text, share_text
 from diagnose.rulebook import Rulebook
@@ -71,8 +73,11 @@ def feedback(
     decision: Decision | None = None,
     because: str = "",
     system: System | None = None,
+    full: bool = False,
 ) -> Feedback:
     """Judges an answer (a fault of the book, `bad visit`, or `gave up`) against the sealed truth, with the lesson.
+
+    full: the whole lesson of the fault, as `diagnose lesson` has it; else the short one.
 
     Where no decision on the charge is given, it is what the answer asks for: a low charge is filled up. Raises
     InputProblems where the rules do not know what the visit says.
@@ -95,15 +100,11 @@ def feedback(
         *_because(because, d),
         *_sooner(exercise, begin, best, minutes),
         *_charge(exercise, answer, decision, decided, harm, rules),
-        *_hidden(exercise, rules),
-        *lesson_blocks(exercise.truth, rules),
-        *(lesson_blocks(exercise.also, rules) if exercise.also else ()),
-        *(item(f"{caution.title}. {caution.text}", "!") for caution in whole.cautions[:1]),
+        *_hidden(exercise, d.system),
+        *(block for fault in exercise.truths for block in lesson_blocks(fault, rules, d.system, full)),
         Block("foot", f"A machine of the simulator, seed {exercise.seed}. Rule book: {rules.name}."),
     ]
-    return Feedback(
-        exercise, answer, right, decided, harm, len(sitting.asked), minutes, begin, best, tuple(blocks)
-    )
+    return Feedback(exercise, answer, right, decided, harm, len(sitting.asked), minutes, begin, best, tuple(blocks))
 
 
 # -- judging -------------------------------------------------------------------------------------------------------
@@ -173,11 +174,13 @@ def quickest(exercise: Exercise, rules: Rulebook) -> tuple[float, tuple[Step, ..
             tried.append(Step(action, minutes_of(exercise, (*asked, action.name), rules) - used, after))
         settling = [step for step in tried if step.share >= SETTLED]
         before = _truth(examine(exercise.visit(had), rules), exercise)
+        if not tried:
+            break
         if settling:
             step = min(settling, key=lambda s: (s.minutes, -s.share))
         else:
-            step = max(tried, key=lambda s: (s.share - before) / (s.minutes + HANDLING), default=None)  # type: ignore[arg-type]
-        if step is None or step.share <= before:
+            step = max(tried, key=lambda s: (s.share - before) / (s.minutes + HANDLING))
+        if step.share <= before:
             break
         steps.append(step)
         asked = (*asked, step.action.name)
@@ -209,14 +212,14 @@ def truth_text(exercise: Exercise, rules: Rulebook) -> str:
 def _headline(exercise: Exercise, answer: str, right: bool, had: Sequence[str], rules: Rulebook) -> str:
     truth = truth_text(exercise, rules)
     if answer == GAVE_UP:
-        return f"Opened without an answer. It was {truth}."
+        return f"Opened without an answer. The fault: {truth}."
     if right and answer == BAD_VISIT:
-        return f"Right: a reading cannot be true, and no verdict stands on it. Behind it was {truth}."
+        return f"Right: a reading cannot be true, and no verdict stands on it. The fault behind it: {truth}."
     if right:
         return f"Right: {truth}."
     if answer == BAD_VISIT and exercise.slip:
-        return f"Not so: every reading was right by then. It was {truth}."
-    return f"Not so: it was {truth}. You said {name_of(answer, rules)}."
+        return f"Not so: every reading was right by then. The fault: {truth}."
+    return f"Not so. The fault: {truth}. Your answer: {name_of(answer, rules)}."
 
 
 def _standing(d: Diagnosis, exercise: Exercise, answer: str, minutes: float, asked: int) -> Iterator[Block]:
@@ -286,9 +289,9 @@ def _explained(d: Diagnosis, fault: str) -> Explained | None:
     return next((one for one in d.faults if one.fault == fault), None)
 
 
-def _said(statements: Sequence[object], nothing: str) -> Iterator[Block]:
+def _said(statements: Sequence[Statement], nothing: str) -> Iterator[Block]:
     for s in statements[:TOLD]:
-        yield item(f"{s.title}. {s.text}", points_text(s.weight))  # type: ignore[attr-defined]
+        yield item(f"{s.title}. {s.text}", points_text(s.weight))
     if not statements and nothing:
         yield line(nothing)
 
@@ -321,7 +324,9 @@ def checked_reasons(because: str, d: Diagnosis) -> Iterator[str]:
             continue
         entry = d.rules.findings[name]
         rest = part.replace(name, " ")
-        said = next((w for w in sorted(entry.words, key=len, reverse=True) if re.search(rf"\b{re.escape(w)}\b", rest)), None)
+        said = next(
+            (w for w in sorted(entry.words, key=len, reverse=True) if re.search(rf"\b{re.escape(w)}\b", rest)), None
+        )
         if said is None and "normal" in entry.words and any(re.search(rf"\b{w}\b", rest) for w in _ORDINARY):
             said = "normal"
         if said is not None:
@@ -388,10 +393,10 @@ def _charge(
     true = true_charge(exercise, rules)
     yield heading("The charge")
     how = "You would" if decision else "With this answer you would"
-    is_so = {"low": "it is low", "right": "it is right", "high": "it is too high"}[true]
+    is_so = {"low": "is low", "right": "is right", "high": "is too high"}[true]
     if harm:
         yield item(
-            f"{how} {DOES[decided]}. The charge: {is_so}. On a real machine this does harm: "
+            f"{how} {DOES[decided]}. The charge {is_so}. On a real machine this does harm: "
             + (
                 "refrigerant that is not missing floods the condenser, and the high side pressure may rise within seconds."
                 if decided == "low"
@@ -400,21 +405,24 @@ def _charge(
             "!",
         )
     elif decided == true or (decided == "leave" and true == "right"):
-        yield line(f"{how} {DOES[decided]}. That is right: {is_so}.")
+        yield line(f"{how} {DOES[decided]}. That is right: the charge {is_so}.")
     else:
-        yield line(f"{how} {DOES[decided]}. That does no harm, but the charge: {is_so}.")
+        yield line(f"{how} {DOES[decided]}. That does no harm, but the charge {is_so}.")
 
 
-def _hidden(exercise: Exercise, rules: Rulebook) -> Iterator[Block]:
+def _hidden(exercise: Exercise, system: System) -> Iterator[Block]:
     """The true values beside those of the same machine without the fault."""
     yield heading("What was hidden")
     if exercise.truth == NOTHING_WRONG:
         yield line("Nothing. What moves the readings is the weather, the room and the instruments.")
-    yield line(f"{size_text(exercise)} The true values, without any instrument's error, in the weather of that day:")
-    rows = [("reading", "so it was", "without the fault", "your instruments")]
-    for name in exercise.readings:
-        if name in exercise.true and (name in exercise.given or exercise.true[name] != exercise.healthy[name]):
-            rows.append((name, exercise.true[name], exercise.healthy[name], exercise.readings[name]))
+    elif size := size_text(exercise):
+        yield line(size)
+    yield line("The true values, without any instrument’s error, in the weather of that day:")
+    rows: list[tuple[str, ...]] = [("reading", "so it was", "without the fault", "as it was read")]
+    for name, read in exercise.readings.items():
+        true, well = exercise.true[name], exercise.healthy[name]
+        if name in exercise.given or true != well:
+            rows.append((name, *(shown(name, text, system) for text in (true, well, read))))
     yield Block("rows", rows=tuple(rows))
 
 
@@ -433,10 +441,17 @@ def size_text(exercise: Exercise) -> str:
     }.get(exercise.truth, "")
 
 
-def lesson_blocks(fault: str, rules: Rulebook) -> Iterator[Block]:
-    """The lesson about one fault, from its file in the rule book."""
+def lesson_blocks(fault: str, rules: Rulebook, system: System, full: bool) -> Iterator[Block]:
+    """The lesson about one fault: the whole one, as a part of this page, or what is short enough for a terminal."""
     entry = rules.faults.get(fault)
     if entry is None:
+        return
+    if full:
+        for block in fault_page(fault, rules, system):
+            if block.kind == "answer":
+                yield Block("heading", block.text, "apart")
+            elif block.kind != "foot":
+                yield block
         return
     yield heading(f"The lesson: {lower_first(entry.name)}")
     yield line(entry.what)
@@ -447,4 +462,4 @@ def lesson_blocks(fault: str, rules: Rulebook) -> Iterator[Block]:
         yield from (item(step) for step in entry.repair.do)
         yield from (item(caution, "!") for caution in entry.repair.cautions)
         yield line(f"Afterwards: {entry.repair.expect}")
-    yield line(f"More: diagnose rules show {fault}")
+    yield line(f"The whole lesson: diagnose lesson {fault}. These readings, step by step: diagnose lesson FILE.")

@@ -113,7 +113,9 @@ def _read(path: Path) -> list[Result]:
         raw = path.read_bytes()
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or "no reason given").lower()
-        raise InputProblems([Problem(str(path), 0, 0, f"the table cannot be read ({reason})", "Look at its name.")]) from None
+        raise InputProblems(
+            [Problem(str(path), 0, 0, f"the table cannot be read ({reason})", "Look at its name.")]
+        ) from None
     if len(raw) > LONGEST:
         raise InputProblems([Problem(str(path), 0, 0, "the table is larger than 5 MB", "Is it the right file?")])
     try:
@@ -174,8 +176,12 @@ def _wrong(cells: Mapping[str, str]) -> list[tuple[str, str, str]]:
         if cells[column].lower() not in _YES_NO:
             found.append((column, f"`{column}`: `{cells[column][:40]}` is neither yes nor no", "Write yes or no."))
     if cells["charge"] not in DOES:
-        found.append(("charge", f"`charge`: `{cells['charge'][:40]}` is not known", f"Write one of: {', '.join(DOES)}."))
-    found += [(column, f"`{column}` is empty", "Write it in.") for column in ("name", "truth", "answer") if not cells[column]]
+        found.append(
+            ("charge", f"`charge`: `{cells['charge'][:40]}` is not known", f"Write one of: {', '.join(DOES)}.")
+        )
+    found += [
+        (column, f"`{column}` is empty", "Write it in.") for column in ("name", "truth", "answer") if not cells[column]
+    ]
     return found
 
 
@@ -223,7 +229,9 @@ def sum_up(results: Sequence[Result]) -> Summary:
     for result in results:
         faults.setdefault(result.truth, Counter())[result.answer] += 1
         right[result.truth] += result.right
-    ordered = {truth: tuple(sorted(faults[truth].items(), key=lambda pair: (-pair[1], pair[0]))) for truth in sorted(faults)}
+    ordered = {
+        truth: tuple(sorted(faults[truth].items(), key=lambda pair: (-pair[1], pair[0]))) for truth in sorted(faults)
+    }
     return Summary(tuple(pupils), ordered, dict(right))
 
 
@@ -244,7 +252,7 @@ def summary_page(summary: Summary) -> list[Block]:
     answers = sum(pupil.answers for pupil in summary.pupils)
     right = sum(pupil.right for pupil in summary.pupils)
     harm = sum(pupil.harmful for pupil in summary.pupils)
-    blocks = [
+    return [
         Block("answer", f"{right} of {answers} answers right; {harm} would have done harm."),
         heading("Each apprentice"),
         Block("rows", rows=(("name", "right", "gave up", "harmful", "minutes to a right answer"), *(
@@ -259,7 +267,6 @@ def summary_page(summary: Summary) -> list[Block]:
         ))),
         line("Harmful: refrigerant added though it was not missing, or taken out though there was not too much."),
     ]  # fmt: skip
-    return blocks
 
 
 def summary_csv(summary: Summary) -> str:

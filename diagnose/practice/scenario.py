@@ -8,7 +8,7 @@ shows, is common practice and our judgement, no source.
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from diagnose.simulator import Practice
@@ -93,7 +93,14 @@ COMPLAINTS = (
     ),
     Complaint(
         "Yearly visit. The {who} has nothing to complain about.",
-        (NOTHING_WRONG, "low-charge", "overcharge", "low-outdoor-airflow", "low-indoor-airflow", "metering-overfeeding"),
+        (
+            NOTHING_WRONG,
+            "low-charge",
+            "overcharge",
+            "low-outdoor-airflow",
+            "low-indoor-airflow",
+            "metering-overfeeding",
+        ),
     ),
     Complaint(
         "Another firm worked on it in spring, says the {who}. It has not been right since.",
@@ -110,9 +117,12 @@ COMPLAINTS = (
 )
 
 
-def place_and_complaint(chance: random.Random, truth: str) -> tuple[str, str]:
-    """The machine's label and what is said about it; of any complaint that this fault may be behind."""
-    shop = chance.choice(list(SHOPS))
+def place_and_complaint(chance: random.Random, truth: str, elsewhere: Collection[str] = ()) -> tuple[str, str]:
+    """The machine's label and what is said about it; of any complaint that this fault may be behind.
+
+    elsewhere: shops that are not taken where others are left.
+    """
+    shop = chance.choice([name for name in SHOPS if name not in elsewhere] or list(SHOPS))
     who, rooms = SHOPS[shop]
     room = chance.choice(rooms)
     complaint = chance.choice([one for one in COMPLAINTS if truth in one.faults])
@@ -146,7 +156,9 @@ def seen_at(case: Practice, chance: random.Random, forgetful: bool = False) -> d
                  ("registers", "closed or blocked"))  # fmt: skip
         found.update([chance.choice(cause)])
     if "low-outdoor-airflow" in truths:
-        found.update([chance.choice((("outdoor coil", "dirty"), ("outdoor coil", "dirty"), ("outdoor fan", "slow or stopped")))])
+        found.update(
+            [chance.choice((("outdoor coil", "dirty"), ("outdoor coil", "dirty"), ("outdoor fan", "slow or stopped")))]
+        )
     if "low-charge" in truths and chance.random() < 0.7:
         found["oil stains"] = "present"
     if _boils_before_the_glass(case):

@@ -1,0 +1,298 @@
+"""A set of practice visits on paper: the worksheet with lines to write on, and the answer key apart."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from diagnose import html, report
+from diagnose.lessons.arithmetic import difference
+from diagnose.lessons.figures import Figures
+from diagnose.pipeline import Diagnosis, examine
+from diagnose.practice.exercise import Exercise, new
+from diagnose.practice.feedback import (
+    SETTLED,
+    quickest,
+    size_text,
+    true_charge,
+    truth_text,
+)
+from diagnose.practice.figures import fact, shown
+from diagnose.practice.scenario import SHOPS
+from diagnose.report import Block, heading, item, line
+from diagnose.report.pages import lower_first, share_text
+from diagnose.report.webpage import web_page
+from diagnose.rulebook import Rulebook
+from diagnose.simulator import FAULTS
+from diagnose.targets import NoTarget
+from diagnose.visit.fields import INSTRUMENTS, READINGS
+from diagnose.wording import estimate_text
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+
+# What the class writes down, and how long the line for it is.
+TO_WRITE: tuple[tuple[str, str], ...] = (
+    ("Superheat", "short"),
+    ("Subcooling", "short"),
+    ("Target, and of which of the two", "short"),
+    ("The charge: add, leave, take out, or not to be judged yet", "short"),
+    ("What is wrong", "long"),
+    ("Why", "two"),
+    ("What to measure or look at next, and what it would settle", "long"),
+)
+TITLE = "What is wrong with these machines?"
+INTRO = (
+    "Each visit below is to a machine on a harbour street that nobody will find on a map: a simulated machine, with the "
+    "errors of real instruments. On each one fault is hidden, or none. Work out superheat and subcooling, find the target, "
+    "and say what is wrong before you touch the charge. Where the readings do not settle it, say what to measure next."
+)
+HARD_INTRO = "Some of these machines have two faults, and some readings may have been written down wrongly."
+CARE = (
+    "On a real machine: lock out the power before a panel is opened, wear eye protection and gloves at the valves, and "
+    "leave refrigerant to those who are licensed for it."
+)
+ABOUT_KEY = (
+    "Target superheat depends on outdoor air and return wet bulb; the target of subcooling stands on the rating plate."
+)
+STYLES = {"text", "markdown", "html"}
+REASONS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Set:
+    """Some practice visits for a class; number: the seed by which the same set comes again."""
+
+    number: int
+    hard: bool
+    exercises: tuple[Exercise, ...]
+
+
+def chosen(faults: str | None) -> tuple[str, ...] | None:
+    """The faults named, with commas between; None where nobody chose. Raises InputProblems."""
+    if faults is None:
+        return None
+    names = [name.strip() for name in faults.split(",") if name.strip()]
+    problems = [
+        Problem(
+            "",
+            0,
+            0,
+            f"the simulator has no fault `{name}`",
+            did_you_mean(name, FAULTS) or f"Known: {', '.join(FAULTS)}.",
+        )
+        for name in names
+        if name not in FAULTS
+    ]
+    if not names:
+        problems = [Problem("", 0, 0, "no fault is named", f"Known: {', '.join(FAULTS)}.")]
+    if problems:
+        raise InputProblems(problems)
+    return tuple(names)
+
+
+def make_set(number: int, count: int, rules: Rulebook, faults: Sequence[str] | None = None, hard: bool = False) -> Set:
+    """`count` visits, every fault as often as the next, in random order; the same for the same arguments and rules.
+
+    Hard ones where nobody chose the faults are drawn freely, for then there may be two faults, or a slip. Raises
+    InputProblems.
+    """
+    chance = random.Random(f"set {number}")
+    row: list[str] = []
+    while len(row) < count:
+        some = list(faults or FAULTS)
+        chance.shuffle(some)
+        row += some
+    seeds = [chance.randrange(10**9) for _ in range(count)]
+    free = hard and faults is None
+    made: list[Exercise] = []
+    for seed, fault in zip(seeds, row, strict=False):
+        taken = {str(one.machine["name"]).partition(",")[0] for one in made[-(len(SHOPS) - 1) :]}
+        made.append(new(seed, rules, None if free else fault, hard, elsewhere=taken))
+    return Set(number, hard, tuple(made))
+
+
+# -- the worksheet -------------------------------------------------------------------------------------------------
+
+
+def sheet_page(made: Set, style: str) -> str:
+    """The worksheet as text, markdown or html. Nothing in it tells an answer, nor the number of the set."""
+    if style == "html":
+        return html.page("worksheet.html", _values(made))
+    blocks = _blocks(made)
+    return report.as_markdown(blocks) if style == "markdown" else report.as_text(blocks)
+
+
+def _intro(made: Set) -> list[str]:
+    return [INTRO, *([HARD_INTRO] if made.hard else []), CARE]
+
+
+def _instruments() -> str:
+    """What the instruments of these visits are good for, in both systems."""
+    clamps, air = INSTRUMENTS["pipe clamps"].fixed, INSTRUMENTS["air thermometers"].fixed
+    return (
+        f"The instruments: gauges ±{100 * INSTRUMENTS['gauges'].share:g} % of the reading, pipe clamps ±{clamps * 1.8:.1f} °F "
+        f"({clamps:.1f} K), air thermometers ±{air * 1.8:.1f} °F ({air:.1f} K). 95 of 100 readings lie within that."
+    )
+
+
+def _values(made: Set) -> dict[str, Any]:
+    return {
+        "title": TITLE,
+        "intro": _intro(made),
+        "instruments": _instruments(),
+        "to_write": TO_WRITE,
+        "visits": [
+            {
+                "number": i + 1,
+                "name": _name(one),
+                "complaint": one.complaint,
+                "facts": _facts(one),
+                "readings": _readings(one),
+            }
+            for i, one in enumerate(made.exercises)
+        ],
+    }
+
+
+def _name(one: Exercise) -> str:
+    return str(one.machine["name"]).capitalize()
+
+
+def _facts(one: Exercise) -> list[tuple[str, str]]:
+    return [(name, fact(name, value)) for name, value in one.machine.items() if name != "name"]
+
+
+def _readings(one: Exercise) -> list[tuple[str, str, str, str]]:
+    """(reading, US, SI, where it is taken), as they were written down."""
+    taken = one.visit()["readings"]
+    return [
+        (name, shown(name, text, "us"), shown(name, text, "si"), READINGS[name].where)
+        for name, text in taken.items()
+        if name in READINGS
+    ]
+
+
+def _blocks(made: Set) -> list[Block]:
+    blocks = [Block("answer", TITLE), *map(line, _intro(made)), line(_instruments())]
+    for i, one in enumerate(made.exercises):
+        blocks += [
+            heading(f"{i + 1}. {_name(one)}"),
+            line(one.complaint),
+            Block("rows", rows=(("the machine", ""), *_facts(one))),
+            line("It had run 20 minutes."),
+            Block("rows", rows=(("reading", "US", "SI"), *((name, us, si) for name, us, si, _ in _readings(one)))),
+            *(item(f"{what}: {'_' * 30}") for what, _ in TO_WRITE),
+        ]
+    return blocks
+
+
+# -- the answer key ------------------------------------------------------------------------------------------------
+
+
+def key_page(made: Set, rules: Rulebook, style: str) -> str:
+    """The answers as text, markdown or html."""
+    blocks = key_blocks(made, rules)
+    if style == "html":
+        return web_page(blocks)
+    return report.as_markdown(blocks) if style == "markdown" else report.as_text(blocks)
+
+
+def key_blocks(made: Set, rules: Rulebook) -> list[Block]:
+    """One heading a visit: the fault, the arithmetic, what the program makes of it, why, and what settles it."""
+    blocks = [
+        Block("answer", f"Answer key of set {made.number}"),
+        line(f"{len(made.exercises)} visits. Keep it apart from the worksheet: the faults stand in it."),
+        line(ABOUT_KEY),
+    ]
+    for i, one in enumerate(made.exercises):
+        blocks += [heading(f"{i + 1}. {_name(one)}: {truth_text(one, rules)}"), *_answer(one, rules)]
+    blocks.append(Block("foot", f"Rule book: {rules.name}."))
+    return blocks
+
+
+def _answer(one: Exercise, rules: Rulebook) -> Iterator[Block]:
+    d = examine(one.visit(), rules)
+    if size := size_text(one):
+        yield line(size)
+    for name, wrong in one.slip.items():
+        yield item(f"The {name} was written down wrongly: {wrong} stands for {one.readings[name]}. Take it again.", "!")
+    yield from _sums(d)
+    yield line(_what_to_do(one, rules))
+    yield from _ranking(d, one, rules)
+    yield from _why(d, one, rules)
+    yield line(_next(one, rules))
+
+
+def _sums(d: Diagnosis) -> Iterator[Block]:
+    """Superheat and subcooling worked out, and their targets."""
+    f = Figures()
+    for name, warm, cool in (
+        ("superheat", "suction line temperature", "evaporating temperature"),
+        ("subcooling", "condensing temperature", "liquid line temperature"),
+    ):
+        e = d.estimates.get(name)
+        first, second = _term(warm, d), _term(cool, d)
+        if e is None or first is None or second is None:
+            yield line(f"{name.capitalize()} cannot be worked out of these readings.")
+            continue
+        yield line(f"{name.capitalize()} {estimate_text(e, d.system)}: {warm} less {cool}.")
+        yield from f.sums(
+            "{0} − {1}", [(first, "temperature"), (second, "temperature")], (e.value, "difference"), difference
+        )
+        if isinstance(e.expected, NoTarget):
+            yield line(f"No target: {lower_first(e.expected.why)}")
+        elif e.target is not None:
+            word = {"maker": "by the rating plate", "protocol": "by the table", "typical": "as is typical"}[
+                e.target.origin
+            ]
+            yield line(f"Target {f.value(e.target.value, 'difference')}, {word}.")
+
+
+def _term(name: str, d: Diagnosis) -> float | None:
+    """A temperature that was read or worked out, K."""
+    reading = d.visit.last.readings.get(name)
+    if reading is not None:
+        return reading.value
+    found = d.estimates.get(name)
+    return None if found is None else found.value
+
+
+def _what_to_do(one: Exercise, rules: Rulebook) -> str:
+    return {
+        "low": "The charge is low. Find the leak first, then add.",
+        "high": "The charge is too high. Recover in small steps.",
+        "right": "The charge is right: it stays as it is.",
+    }[true_charge(one, rules)]
+
+
+def _ranking(d: Diagnosis, one: Exercise, rules: Rulebook) -> Iterator[Block]:
+    if not d.faults:
+        yield line(f"The program gives no verdict on these readings. {d.not_ready[0]}")
+        return
+    ranks = ", ".join(f"{lower_first(fault.name)} {share_text(fault.share)}" for fault in d.faults[:3])
+    yield line(f"The program, from the same readings (share of the odds): {ranks}.")
+
+
+def _why(d: Diagnosis, one: Exercise, rules: Rulebook) -> Iterator[Block]:
+    """Two reasons: of the readings on the sheet if they have any, else of all that could be read."""
+    for which, says in ((d, ""), (examine(one.visit(one.everything), rules), "With every reading: ")):
+        found = next((fault for fault in which.faults if fault.fault == one.truth), None)
+        if found is not None and found.supporting:
+            for s in found.supporting[:REASONS]:
+                yield item(f"{says}{s.title}. {s.text}")
+            return
+
+
+def _next(one: Exercise, rules: Rulebook) -> str:
+    begin, best = quickest(one, rules)
+    if begin >= SETTLED:
+        return "The readings on the sheet settle it."
+    if not best:
+        return "No single further reading settles it."
+    parts = [
+        f"{step.action.ask.rstrip('.') or f'Measure the {step.action.name}'} ({step.minutes:g} minutes)"
+        for step in best
+    ]
+    after = f"The fault then has {share_text(best[-1].share)} of the odds."
+    return f"To measure or look at next: {'; then: '.join(parts)}. {after}"

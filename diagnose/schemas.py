@@ -297,6 +297,10 @@ def visit_schema() -> Schema:
                     "description": "The same machine when it was known to be right, or the path of that visit's file.",
                     "type": ["object", "string", "null"],
                 },
+                "practice": {
+                    "description": "Of a practice visit: kept by `diagnose practice`, left alone by people.",
+                    "type": ["object", "null"],
+                },
             },
             empty=False,
         ),

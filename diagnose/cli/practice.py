@@ -233,7 +233,7 @@ def _commit(
     from diagnose.practice.results import add_result, check_table, result_of
 
     if results is not None:
-        if not name.strip():
+        if not _one_line(name):
             raise InputProblems([Problem("", 0, 0, "nobody is named for the table", "Write --name 'who answers'.")])
         check_table(results)
     if output is not None:
@@ -242,12 +242,12 @@ def _commit(
     said = {"fault": found.answer, "on": today.isoformat()}
     if found.answer != GAVE_UP:
         said["charge"] = found.decision
-    if because.strip():
-        said["because"] = " ".join(because.split())
+    if reason := _one_line(because):
+        said["because"] = reason
     had = opened(sitting.exercise, sitting.asked, book)
     write(sitting.path, rewritten(sitting, had, sitting.asked, said))
     if results is not None:
-        add_result(results, result_of(name, sitting.path.name, today, found))
+        add_result(results, result_of(_one_line(name), sitting.path.name, today, found))
     _show(found, how, output)
 
 
@@ -355,6 +355,11 @@ def _system(units: Units | None) -> System | None:
 def _full(how: PageAs, output: Path | None) -> bool:
     """Whether there is room for the whole lesson: not on a terminal."""
     return how is not PageAs.text or output is not None
+
+
+def _one_line(text: str) -> str:
+    """What can stand in a file on one line."""
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
 
 
 def _columns() -> int:

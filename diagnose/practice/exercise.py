@@ -6,6 +6,7 @@ every reading that may still be asked for, so that a reading is the same wheneve
 
 from __future__ import annotations
 
+import errno
 import os
 import random
 import tempfile
@@ -269,6 +270,9 @@ def _sealed(exercise: Exercise) -> str:
 
 def read_exercise(path: Path) -> Sitting:
     """The practice visit in a file. Raises InputProblems."""
+    if str(path) == "-":
+        what, fix = "a practice visit must be a file: what is asked is written into it", "Name the file."
+        raise InputProblems([Problem("standard input", 0, 0, what, fix)])
     document = yamlfile.read(path)
     top = document.data
     block = top.get("practice") if isinstance(top, Mapping) else None
@@ -349,20 +353,26 @@ def rewritten(sitting: Sitting, opened: Sequence[str], asked: Sequence[str], ans
         own = _with_values(own, section, visit.get(section, {}))
     text = "\n".join([*own, block.rstrip("\n")]) + "\n"
     whole = f"{_HEAD}{_visit_text(visit)}{block}"
+    top = sitting.document.data
+    assert isinstance(top, Mapping)  # it has a `practice:`
+    wanted = dict(top)
+    for section in ("readings", "seen"):
+        if section in visit:
+            there = top.get(section)
+            wanted[section] = {**(there if isinstance(there, Mapping) else {}), **visit[section]}
     try:
-        found = yamlfile.parse(text, "")
+        found = yamlfile.parse(text, "").data
     except InputProblems:
         return whole
-    wanted = yamlfile.parse(whole, "").data
-    assert isinstance(found.data, Mapping)
-    assert isinstance(wanted, Mapping)
-    got = all(
-        isinstance(found.data.get(section), Mapping)
-        and all(found.data[section].get(name) == value for name, value in values.items())
-        for section, values in wanted.items()
-        if section in ("readings", "seen", "practice")
-    )
-    return text if got else whole
+    wanted["practice"] = found.get("practice") if isinstance(found, Mapping) else None
+    return text if _plain(found) == _plain(wanted) and wanted["practice"] else whole
+
+
+def _plain(value: object) -> object:
+    """For comparing: every value as the text that stands for it."""
+    if isinstance(value, Mapping):
+        return {str(name): _plain(item) for name, item in value.items()}
+    return [_plain(item) for item in value] if isinstance(value, list) else str(value)
 
 
 def _without(document: Document, section: str) -> list[str]:
@@ -408,6 +418,8 @@ def write(path: Path, text: str) -> None:
     real = path.resolve()
     try:
         mode = real.stat().st_mode & 0o777 if real.exists() else None
+        if mode is not None and not os.access(real, os.W_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
         handle, name = tempfile.mkstemp(dir=real.parent, prefix=f".{real.name}.")
         try:
             with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:

@@ -32,8 +32,10 @@ DOES: Mapping[Decision, str] = {
 SETTLED = 0.6  # share of the odds with which the right fault must lead
 MOST_STEPS = 3
 HANDLING = 5.0  # minutes on top of each question for fetching and reading, as in diagnose.checks
+FAINT = 0.25  # points; reasons that weigh less are told only where there are no others
 TOLD = 4  # reasons told at most on one side
 LEADING = 3
+POINTS = "The points before each reason: one doubles the odds of the fault, minus one halves them."
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +96,7 @@ def feedback(
     blocks = [
         Block("answer", _headline(exercise, answer, right, had, rules)),
         *(item(note, "!") for note in edited(sitting, had)),
-        *_standing(d, exercise, answer, minutes, len(sitting.asked)),
+        *_standing(d, exercise, answer, minutes, len(sitting.asked), rules),
         *_slip(exercise, had),
         *_reasoning(d, whole, exercise, answer, right, rules),
         *_because(because, d),
@@ -219,10 +221,14 @@ def _headline(exercise: Exercise, answer: str, right: bool, had: Sequence[str], 
         return f"Right: {truth}."
     if answer == BAD_VISIT and exercise.slip:
         return f"Not so: every reading was right by then. The fault: {truth}."
-    return f"Not so. The fault: {truth}. Your answer: {name_of(answer, rules)}."
+    return f"Not so. The fault: {truth}."
 
 
-def _standing(d: Diagnosis, exercise: Exercise, answer: str, minutes: float, asked: int) -> Iterator[Block]:
+def _standing(
+    d: Diagnosis, exercise: Exercise, answer: str, minutes: float, asked: int, rules: Rulebook
+) -> Iterator[Block]:
+    if answer != GAVE_UP:
+        yield line(f"Your answer: {answer if answer == BAD_VISIT else name_of(answer, rules)}.")
     yield line(f"The complaint: {exercise.complaint}")
     count = f"{asked} further question{'s' if asked != 1 else ''}, {minutes:g} minutes of work"
     yield heading("What the readings you had say")
@@ -230,7 +236,7 @@ def _standing(d: Diagnosis, exercise: Exercise, answer: str, minutes: float, ask
     if not d.faults:
         yield line(d.not_ready[0])
         return
-    rows = [("place", "fault", "share of the odds", "")]
+    rows = [("place", "fault", "share of the odds", "note")]
     for place, fault in enumerate(d.faults):
         marks = ["it was this"] if fault.fault in exercise.truths else []
         marks += ["your answer"] if fault.fault == answer else []
@@ -258,13 +264,16 @@ def _reasoning(
     if right or answer in (GAVE_UP, BAD_VISIT):
         truth = _explained(d, exercise.truth) or _explained(whole, exercise.truth)
         if truth is not None:
-            yield heading(f"What speaks for {name_of(exercise.truth, rules)}")
+            later = "" if d.faults else ", once everything is read"
+            yield heading(f"What speaks for {name_of(exercise.truth, rules)}{later}")
+            yield line(POINTS)
             yield from _said(truth.supporting, "Nothing that was measured speaks for it by itself.")
             if truth.opposing:
                 yield heading("What speaks against it all the same")
                 yield from _said(truth.opposing, "")
         return
     yield heading("Where your answer leaves the physics")
+    yield line(POINTS)
     opposing = mine.opposing if mine else ()
     yield from _said(opposing, f"Nothing you had measured speaks against {name_of(answer, rules)}.")
     later = _explained(whole, answer)
@@ -290,7 +299,8 @@ def _explained(d: Diagnosis, fault: str) -> Explained | None:
 
 
 def _said(statements: Sequence[Statement], nothing: str) -> Iterator[Block]:
-    for s in statements[:TOLD]:
+    strong = [s for s in statements if abs(s.weight) >= FAINT] or statements
+    for s in strong[:TOLD]:
         yield item(f"{s.title}. {s.text}", points_text(s.weight))
     if not statements and nothing:
         yield line(nothing)

@@ -35,8 +35,8 @@ from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 TO_WRITE: tuple[tuple[str, str], ...] = (
     ("Superheat", "short"),
     ("Subcooling", "short"),
-    ("Target, and of which of the two", "short"),
-    ("The charge: add, leave, take out, or not to be judged yet", "short"),
+    ("Target of superheat or subcooling", "short"),
+    ("Charge (add, leave, take out, not yet)", "short"),
     ("What is wrong", "long"),
     ("Why", "two"),
     ("What to measure or look at next, and what it would settle", "long"),

@@ -18,8 +18,8 @@ from diagnose.yamlfile import InputProblems, Problem
 
 if TYPE_CHECKING:
     from diagnose.practice.asking import Action
-    from diagnose.practice.exercise import Sitting
     from diagnose.practice.feedback import Feedback
+    from diagnose.practice.files import Sitting
     from diagnose.report import Block
     from diagnose.rulebook import Rulebook
     from diagnose.visit import System
@@ -82,7 +82,8 @@ def practice_new(
     output: OutOption = None,
 ) -> None:
     """Writes a visit of a machine with a hidden fault, or with none."""
-    from diagnose.practice.exercise import as_file, new
+    from diagnose.practice.exercise import new
+    from diagnose.practice.files import as_file
 
     try:
         if output is not None:
@@ -111,7 +112,7 @@ def practice_ask(
     """Reveals further readings, writes them into the file, and counts the minutes of work."""
     from diagnose import report
     from diagnose.practice.asking import ask, minutes_of, playable
-    from diagnose.practice.exercise import read_exercise, write
+    from diagnose.practice.files import read_exercise, write
 
     try:
         book = book_of(rules)
@@ -169,8 +170,9 @@ def practice_answer(
     rules: RulesOption = None,
 ) -> None:
     """Commits to an answer, once, and gives the lesson."""
-    from diagnose.practice.exercise import known_answer, read_exercise
     from diagnose.practice.feedback import feedback
+    from diagnose.practice.files import read_exercise
+    from diagnose.practice.judging import known_answer
 
     try:
         book = book_of(rules)
@@ -199,8 +201,9 @@ def practice_reveal(
     rules: RulesOption = None,
 ) -> None:
     """Opens the sealed answer. Without an answer before, this counts as given up."""
-    from diagnose.practice.exercise import GAVE_UP, read_exercise
+    from diagnose.practice.exercise import GAVE_UP
     from diagnose.practice.feedback import feedback
+    from diagnose.practice.files import read_exercise
 
     try:
         book = book_of(rules)
@@ -229,7 +232,8 @@ def _commit(
 ) -> None:
     """Marks the file as answered, adds the row, shows the lesson; nothing where any of it cannot be done."""
     from diagnose.practice.asking import opened
-    from diagnose.practice.exercise import GAVE_UP, rewritten, write
+    from diagnose.practice.exercise import GAVE_UP
+    from diagnose.practice.files import rewritten, write
     from diagnose.practice.results import add_result, check_table, result_of
 
     if results is not None:
@@ -274,7 +278,7 @@ def practice_set(
     ] = None,
 ) -> None:
     """A worksheet of visits for a class, with an answer key apart. The same seed gives the same set."""
-    from diagnose.practice.exercise import as_file
+    from diagnose.practice.files import as_file
     from diagnose.practice.worksheet import chosen, key_page, make_set, sheet_page
 
     try:

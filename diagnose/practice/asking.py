@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from diagnose.practice.exercise import Exercise, Sitting, rewritten
+from diagnose.practice.exercise import Exercise
+from diagnose.practice.files import Sitting, rewritten
 from diagnose.quantities import STEPS
 from diagnose.rulebook import Rulebook
 from diagnose.visit import READINGS

@@ -3,17 +3,29 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from diagnose.explain import Explained, Statement
 from diagnose.findings import Finding
 from diagnose.lessons import fault_page
 from diagnose.pipeline import Diagnosis, examine
-from diagnose.practice.asking import Action, minutes_of, opened, playable
-from diagnose.practice.exercise import GAVE_UP, Exercise, Sitting, edited
+from diagnose.practice.asking import Action, minutes_of, opened
+from diagnose.practice.exercise import GAVE_UP, Exercise
 from diagnose.practice.figures import shown
+from diagnose.practice.files import Sitting, edited
+from diagnose.practice.judging import (
+    DOES,
+    SETTLED,
+    Decision,
+    Step,
+    harmful,
+    implied,
+    is_right,
+    quickest,
+    standing_slip,
+    true_charge,
+)
 from diagnose.report import Block, heading, item, line
 from diagnose.report.pages import lower_first, points_text, share_text
 from diagnose.rulebook import Rulebook
@@ -22,29 +34,10 @@ from diagnose.trials import BAD_VISIT
 from diagnose.visit import System
 from diagnose.wording import finding_text
 
-Decision = Literal["low", "right", "high", "leave"]
-DOES: Mapping[Decision, str] = {
-    "low": "add refrigerant",
-    "right": "leave the charge as it is",
-    "high": "take refrigerant out",
-    "leave": "leave the charge alone for now",
-}
-SETTLED = 0.6  # share of the odds with which the right fault must lead
-MOST_STEPS = 3
-HANDLING = 5.0  # minutes on top of each question for fetching and reading, as in diagnose.checks
 FAINT = 0.25  # points; reasons that weigh less are told only where there are no others
 TOLD = 4  # reasons told at most on one side
 LEADING = 3
 POINTS = "The points before each reason: one doubles the odds of the fault, minus one halves them."
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One question that would have helped: its minutes, and the share of the right answer after it."""
-
-    action: Action
-    minutes: float
-    share: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +81,7 @@ def feedback(
     had = opened(exercise, sitting.asked, rules)
     d = examine(exercise.visit(had), rules, system)
     whole = examine(exercise.visit(exercise.everything), rules, system)
-    decided = decision or _implied(answer, rules)
+    decided = decision or implied(answer, rules)
     harm = harmful(exercise, decided, rules)
     begin, best = quickest(exercise, rules)
     minutes = minutes_of(exercise, sitting.asked, rules)
@@ -107,93 +100,6 @@ def feedback(
         Block("foot", f"A machine of the simulator, seed {exercise.seed}. Rule book: {rules.name}."),
     ]
     return Feedback(exercise, answer, right, decided, harm, len(sitting.asked), minutes, begin, best, tuple(blocks))
-
-
-# -- judging -------------------------------------------------------------------------------------------------------
-
-
-def standing_slip(exercise: Exercise, had: Sequence[str]) -> bool:
-    """Whether a reading written down wrongly was never taken again."""
-    return any(name not in had for name in exercise.slip)
-
-
-def is_right(exercise: Exercise, answer: str, had: Sequence[str]) -> bool:
-    """Whether the answer is the fault (either of two), or `bad visit` while a wrong reading still stands."""
-    return answer in exercise.truths or (answer == BAD_VISIT and standing_slip(exercise, had))
-
-
-def true_charge(exercise: Exercise, rules: Rulebook) -> str:
-    """low, right or high: what the charge of the machine really is."""
-    known = [rules.faults[fault].charge for fault in exercise.truths if fault in rules.faults]
-    return next((charge for charge in known if charge in ("low", "high")), "right")
-
-
-def harmful(exercise: Exercise, decision: Decision, rules: Rulebook) -> bool:
-    """Whether the decision would have added to a charge that is not low, or taken from one that is not high."""
-    return decision in ("low", "high") and decision != true_charge(exercise, rules)
-
-
-def _implied(answer: str, rules: Rulebook) -> Decision:
-    entry = rules.faults.get(answer)
-    charge = entry.charge if entry else None
-    if charge == "low":
-        return "low"
-    if charge == "high":
-        return "high"
-    return "right" if answer == NOTHING_WRONG else "leave"
-
-
-def share_of_truth(d: Diagnosis, exercise: Exercise) -> float:
-    """The share of the right fault where it leads; 0 where another one does, or nothing may be said."""
-    if not d.faults or d.faults[0].fault not in exercise.truths:
-        return 0.0
-    return sum(fault.share for fault in d.faults if fault.fault in exercise.truths)
-
-
-def quickest(exercise: Exercise, rules: Rulebook) -> tuple[float, tuple[Step, ...]]:
-    """Share of the truth with the first readings, and the questions that settle the visit in the fewest minutes.
-
-    Each step takes the one question that settles it in the least time; where none does, the one that brings the truth
-    furthest for its minutes. At most three steps; the last share tells whether they settle it.
-    """
-    had: tuple[str, ...] = ()
-    asked: tuple[str, ...] = ()
-    steps: list[Step] = []
-    begin = share = share_of_truth(examine(exercise.visit(), rules), exercise)
-    actions = playable(exercise, rules)
-    in_checks = {name for action in actions if action.kind == "check" for name in action.names}
-    # A reading that a check takes is asked for with the check; a look may be cheaper by itself.
-    actions = tuple(a for a in actions if a.kind != "reading" or a.name not in in_checks)
-    while share < SETTLED and len(steps) < MOST_STEPS:
-        used = minutes_of(exercise, asked, rules)
-        tried = []
-        for action in actions:
-            fresh = [name for name in action.names if name not in had]
-            if not any(name not in exercise.given or name in exercise.slip for name in fresh):
-                continue
-            now = opened(exercise, (*asked, action.name), rules)
-            after = _truth(examine(exercise.visit(now), rules), exercise)
-            tried.append(Step(action, minutes_of(exercise, (*asked, action.name), rules) - used, after))
-        settling = [step for step in tried if step.share >= SETTLED]
-        before = _truth(examine(exercise.visit(had), rules), exercise)
-        if not tried:
-            break
-        if settling:
-            step = min(settling, key=lambda s: (s.minutes, -s.share))
-        else:
-            step = max(tried, key=lambda s: (s.share - before) / (s.minutes + HANDLING))
-        if step.share <= before:
-            break
-        steps.append(step)
-        asked = (*asked, step.action.name)
-        had = opened(exercise, asked, rules)
-        share = share_of_truth(examine(exercise.visit(had), rules), exercise)
-    return begin, tuple(steps)
-
-
-def _truth(d: Diagnosis, exercise: Exercise) -> float:
-    """The share of the right fault wherever it stands."""
-    return sum(fault.share for fault in d.faults if fault.fault in exercise.truths)
 
 
 # -- the page ------------------------------------------------------------------------------------------------------
@@ -276,9 +182,9 @@ def _reasoning(
     yield line(POINTS)
     opposing = mine.opposing if mine else ()
     yield from _said(opposing, f"Nothing you had measured speaks against {name_of(answer, rules)}.")
-    later = _explained(whole, answer)
+    at_last = _explained(whole, answer)
     known = {statement.rule for statement in opposing}
-    more = [s for s in (later.opposing if later else ()) if s.rule not in known]
+    more = [s for s in (at_last.opposing if at_last else ()) if s.rule not in known]
     if more:
         yield line("What further readings would have said against it:")
         yield from _said(more[:2], "")

@@ -11,7 +11,8 @@ from datetime import date
 from pathlib import Path
 
 from diagnose.practice.exercise import GAVE_UP
-from diagnose.practice.feedback import DOES, Decision, Feedback
+from diagnose.practice.feedback import Feedback
+from diagnose.practice.judging import DOES, Decision
 from diagnose.report import Block, heading, line
 from diagnose.yamlfile import InputProblems, Problem
 

@@ -12,14 +12,9 @@ from diagnose.lessons.arithmetic import difference
 from diagnose.lessons.figures import Figures
 from diagnose.pipeline import Diagnosis, examine
 from diagnose.practice.exercise import Exercise, new
-from diagnose.practice.feedback import (
-    SETTLED,
-    quickest,
-    size_text,
-    true_charge,
-    truth_text,
-)
+from diagnose.practice.feedback import size_text, truth_text
 from diagnose.practice.figures import fact, shown
+from diagnose.practice.judging import SETTLED, quickest, true_charge
 from diagnose.practice.scenario import SHOPS
 from diagnose.report import Block, heading, item, line
 from diagnose.report.pages import lower_first, share_text

@@ -1,0 +1,133 @@
+"""An answer against the hidden truth: right or wrong, harmful or not; and which questions would have settled it soonest."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from diagnose.pipeline import Diagnosis, examine
+from diagnose.practice.asking import Action, minutes_of, opened, playable
+from diagnose.practice.exercise import Exercise
+from diagnose.rulebook import Rulebook
+from diagnose.simulator.population import NOTHING_WRONG
+from diagnose.trials import BAD_VISIT
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+
+Decision = Literal["low", "right", "high", "leave"]
+DOES: Mapping[Decision, str] = {
+    "low": "add refrigerant",
+    "right": "leave the charge as it is",
+    "high": "take refrigerant out",
+    "leave": "leave the charge alone for now",
+}
+SETTLED = 0.6  # share of the odds with which the right fault must lead
+MOST_STEPS = 3
+HANDLING = 5.0  # minutes on top of each question for fetching and reading, as in diagnose.checks
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One question that would have helped: its minutes, and the share of the right answer after it."""
+
+    action: Action
+    minutes: float
+    share: float
+
+
+def standing_slip(exercise: Exercise, had: Sequence[str]) -> bool:
+    """Whether a reading written down wrongly was never taken again."""
+    return any(name not in had for name in exercise.slip)
+
+
+def is_right(exercise: Exercise, answer: str, had: Sequence[str]) -> bool:
+    """Whether the answer is the fault (either of two), or `bad visit` while a wrong reading still stands."""
+    return answer in exercise.truths or (answer == BAD_VISIT and standing_slip(exercise, had))
+
+
+def true_charge(exercise: Exercise, rules: Rulebook) -> str:
+    """low, right or high: what the charge of the machine really is."""
+    known = [rules.faults[fault].charge for fault in exercise.truths if fault in rules.faults]
+    return next((charge for charge in known if charge in ("low", "high")), "right")
+
+
+def harmful(exercise: Exercise, decision: Decision, rules: Rulebook) -> bool:
+    """Whether the decision would have added to a charge that is not low, or taken from one that is not high."""
+    return decision in ("low", "high") and decision != true_charge(exercise, rules)
+
+
+def implied(answer: str, rules: Rulebook) -> Decision:
+    """What an answer asks for where nobody said what is to be done about the charge."""
+    entry = rules.faults.get(answer)
+    charge = entry.charge if entry else None
+    if charge == "low":
+        return "low"
+    if charge == "high":
+        return "high"
+    return "right" if answer == NOTHING_WRONG else "leave"
+
+
+def share_of_truth(d: Diagnosis, exercise: Exercise) -> float:
+    """The share of the right fault where it leads; 0 where another one does, or nothing may be said."""
+    if not d.faults or d.faults[0].fault not in exercise.truths:
+        return 0.0
+    return sum(fault.share for fault in d.faults if fault.fault in exercise.truths)
+
+
+def quickest(exercise: Exercise, rules: Rulebook) -> tuple[float, tuple[Step, ...]]:
+    """Share of the truth with the first readings, and the questions that settle the visit in the fewest minutes.
+
+    Each step takes the one question that settles it in the least time; where none does, the one that brings the truth
+    furthest for its minutes. At most three steps; the last share tells whether they settle it.
+    """
+    had: tuple[str, ...] = ()
+    asked: tuple[str, ...] = ()
+    steps: list[Step] = []
+    begin = share = share_of_truth(examine(exercise.visit(), rules), exercise)
+    actions = playable(exercise, rules)
+    in_checks = {name for action in actions if action.kind == "check" for name in action.names}
+    # A reading that a check takes is asked for with the check; a look may be cheaper by itself.
+    actions = tuple(a for a in actions if a.kind != "reading" or a.name not in in_checks)
+    while share < SETTLED and len(steps) < MOST_STEPS:
+        used = minutes_of(exercise, asked, rules)
+        tried = []
+        for action in actions:
+            fresh = [name for name in action.names if name not in had]
+            if not any(name not in exercise.given or name in exercise.slip for name in fresh):
+                continue
+            now = opened(exercise, (*asked, action.name), rules)
+            after = _truth(examine(exercise.visit(now), rules), exercise)
+            tried.append(Step(action, minutes_of(exercise, (*asked, action.name), rules) - used, after))
+        settling = [step for step in tried if step.share >= SETTLED]
+        before = _truth(examine(exercise.visit(had), rules), exercise)
+        if not tried:
+            break
+        if settling:
+            step = min(settling, key=lambda s: (s.minutes, -s.share))
+        else:
+            step = max(tried, key=lambda s: (s.share - before) / (s.minutes + HANDLING))
+        if step.share <= before:
+            break
+        steps.append(step)
+        asked = (*asked, step.action.name)
+        had = opened(exercise, asked, rules)
+        share = share_of_truth(examine(exercise.visit(had), rules), exercise)
+    return begin, tuple(steps)
+
+
+def _truth(d: Diagnosis, exercise: Exercise) -> float:
+    """The share of the right fault wherever it stands."""
+    return sum(fault.share for fault in d.faults if fault.fault in exercise.truths)
+
+
+def known_answer(word: str, rules: Rulebook) -> str:
+    """The fault that an answer names, by id or by name, or `bad visit`. Raises InputProblems."""
+    text = " ".join(word.replace("_", " ").split()).lower()
+    answers = {fault: fault for fault in rules.faults} | {BAD_VISIT: BAD_VISIT, BAD_VISIT.replace(" ", "-"): BAD_VISIT}
+    answers |= {entry.name.lower(): fault for fault, entry in rules.faults.items()}
+    found = answers.get(text) or answers.get(text.replace(" ", "-"))
+    if found is None:
+        known = ", ".join([*rules.faults, f"'{BAD_VISIT}' (a reading cannot be right)"])
+        fix = did_you_mean(word, [*rules.faults, BAD_VISIT]) or f"Known: {known}."
+        raise InputProblems([Problem("", 0, 0, f"`{word}` is not an answer", fix)])
+    return found

@@ -1,0 +1,333 @@
+"""A class: worksheet and key say the same, and results are summed up."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import shutil
+import subprocess
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+import pytest
+from test_practice import run
+from test_rulebook_page import Page
+
+from diagnose.practice.exercise import GAVE_UP
+from diagnose.practice.figures import fact, shown
+from diagnose.practice.files import read_exercise
+from diagnose.practice.judging import SETTLED
+from diagnose.practice.results import COLUMNS, Result, add_result, read_results, sum_up, summary_csv, summary_page
+from diagnose.practice.worksheet import TO_WRITE, Set, chosen, key_blocks, key_page, make_set, sheet_page
+from diagnose.report import as_text
+from diagnose.rulebook import Rulebook, load_rules
+from diagnose.simulator import FAULTS
+from diagnose.yamlfile import InputProblems
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+
+
+@cache
+def made() -> Set:
+    return make_set(7, 10, load_rules())
+
+
+@cache
+def hard() -> Set:
+    return make_set(1, 4, load_rules(), hard=True)
+
+
+@cache
+def sheet() -> str:
+    return sheet_page(made(), "html")
+
+
+@cache
+def key() -> str:
+    return key_page(made(), load_rules(), "text")
+
+
+# -- the worksheet -------------------------------------------------------------------------------------------------
+
+
+def test_every_fault_comes_as_often_as_the_next_and_no_shop_twice_in_a_row(book: Rulebook) -> None:
+    truths = [one.truth for one in made().exercises]
+    assert sorted(truths) == sorted(FAULTS)
+    assert truths != list(FAULTS)
+    shops = [str(one.machine["name"]).partition(",")[0] for one in made().exercises]
+    assert len(set(shops)) == len(shops)
+    two = make_set(3, 4, book, ("low-charge", "overcharge"))
+    assert sorted(one.truth for one in two.exercises) == ["low-charge"] * 2 + ["overcharge"] * 2
+
+
+def test_the_same_number_gives_the_same_set_and_the_same_key(book: Rulebook) -> None:
+    assert make_set(3, 2, book) == make_set(3, 2, book)
+    assert make_set(3, 2, book) != make_set(4, 2, book)
+
+
+@pytest.mark.parametrize("style", ["html", "markdown", "text"])
+def test_the_worksheet_tells_no_answer(style: str, book: Rulebook) -> None:
+    text = sheet_page(made(), style).lower()
+    for fault in FAULTS:
+        assert fault not in text
+        assert book.faults[fault].name.lower() not in text
+    for one in made().exercises:
+        assert str(one.seed) not in text
+
+
+def test_readings_stand_in_it_in_both_systems() -> None:
+    page = Page(sheet())
+    said = page.said.replace("\u00a0", " ")
+    for i, one in enumerate(made().exercises):
+        assert f"{i + 1}. {str(one.machine['name']).capitalize()}" in said
+        assert one.complaint in said
+        for name in one.given:
+            text = one.visit()["readings"][name]
+            assert f"{name}{shown(name, text, 'us')}{shown(name, text, 'si')}" in said
+    for what, _ in TO_WRITE:
+        assert said.count(f"{what}:") == len(made().exercises)
+
+
+def test_figures_in_both_systems() -> None:
+    """By the definitions: 1 psi is 6.894757 kPa, 32 °F is 0 °C, 1 ton of refrigeration is 3.516853 kW."""
+    assert shown("suction pressure", "100.0 psig", "si") == "689 kPa gauge"
+    assert shown("suction line temperature", "50.0 F", "si") == "10.0 °C"
+    assert shown("suction line temperature", "50.0 F", "us") == "50.0 °F"
+    assert fact("rated subcooling", "9 F") == "9.0 °F (5.0 K)"
+    assert fact("nominal capacity", "2.0 ton") == "2.0 ton (7.03 kW)"
+    assert fact("metering", "TXV") == "TXV"
+
+
+def test_the_page_can_be_used_by_anybody_without_a_network() -> None:
+    page = Page(sheet())
+    assert page.headings == [1] + [2] * 10
+    assert not {tag for tag, _ in page.tags} & {"script", "link", "img", "iframe", "object", "form"}
+    assert not re.search(r"https?:|url\(|@import", sheet())
+    assert ("html", {"lang": "en"}) in page.tags
+    ids = [attributes["id"] for _, attributes in page.tags if "id" in attributes]
+    assert len(ids) == len(set(ids)) == 10
+    assert all(a["aria-labelledby"] in ids for _, a in page.tags if "aria-labelledby" in a)
+    assert all(attributes.get("scope") in ("col", "row") for tag, attributes in page.tags if tag == "th")
+    assert sum(tag == "table" for tag, _ in page.tags) == sum(tag == "caption" for tag, _ in page.tags) == 20
+    assert "break-inside: avoid" in sheet()
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium here to lay the page out")
+def test_it_fits_a_narrow_phone(tmp_path: Path) -> None:
+    """360 CSS pixels wide, in a frame, because the browser's own window is never that narrow."""
+    (tmp_path / "sheet.html").write_text(sheet(), encoding="utf-8")
+    (tmp_path / "frame.html").write_text(
+        '<iframe id="f" src="sheet.html" style="width:360px;height:600px;border:0"></iframe><p id="p"></p><script>'
+        "onload = () => { document.getElementById('p').textContent = 'wide ' + "
+        "document.getElementById('f').contentDocument.documentElement.scrollWidth }</script>",
+        encoding="utf-8",
+    )
+    done = subprocess.run(
+        [str(CHROMIUM), "--headless=new", "--no-sandbox", "--disable-gpu", "--allow-file-access-from-files",
+         f"--user-data-dir={tmp_path / 'profile'}", "--dump-dom", f"file://{tmp_path / 'frame.html'}"],
+        capture_output=True, text=True, check=False, timeout=60,
+    )  # fmt: skip
+    found = re.search(r"wide (\d+)", done.stdout.partition("</script>")[0].partition("<p")[2])
+    assert found is not None, done.stderr[-300:]
+    assert int(found[1]) <= 360
+
+
+# -- the key -------------------------------------------------------------------------------------------------------
+
+
+def test_the_key_has_the_fault_of_every_visit_of_the_worksheet(book: Rulebook) -> None:
+    for which in (made(), hard()):
+        heads = [block.text for block in key_blocks(which, book) if block.kind == "heading"]
+        assert len(heads) == len(which.exercises)
+        for i, (head, one) in enumerate(zip(heads, which.exercises, strict=True)):
+            assert head.startswith(f"{i + 1}. {str(one.machine['name']).capitalize()}: ")
+            for truth in one.truths:
+                assert book.faults[truth].name[1:] in head
+
+
+def test_the_arithmetic_of_the_key_adds_up_as_it_is_printed(book: Rulebook) -> None:
+    sums = [block.text for block in key_blocks(made(), book) if block.kind == "sum"]
+    assert len(sums) == 2 * 2 * len(made().exercises)
+    for text in sums:
+        printed = [n.replace("−", "-").replace(",", "") for n in re.findall(r"−?[\d,]+\.?\d*(?= [°K])", text)]
+        assert len(printed) == 3, text
+        decimals = len(printed[2].partition(".")[2])
+        warm, cool, result = map(float, printed)
+        assert abs(warm - cool - result) <= 0.5 * 10**-decimals + 1e-9, text
+
+
+def test_the_lines_that_the_key_reckons_with_are_the_worksheets(book: Rulebook) -> None:
+    sections = re.split(r"\n(?=\d+\. )", key())[1:]
+    for text, one in zip(sections, made().exercises, strict=True):
+        for name in ("suction line temperature", "liquid line temperature"):
+            assert shown(name, one.visit()["readings"][name], "us") in text
+
+
+def test_the_key_says_what_to_do_next_where_the_sheet_leaves_it_open() -> None:
+    said = " ".join(key().split())
+    assert said.count("The readings on the sheet settle it.") + said.count("To measure or look at next:") == 10
+    assert 0 < SETTLED < 1
+
+
+# -- the command ---------------------------------------------------------------------------------------------------
+
+
+def test_worksheet_key_and_files_belong_together(tmp_path: Path, book: Rulebook) -> None:
+    page, answers, folder = tmp_path / "sheet.html", tmp_path / "key.md", tmp_path / "visits"
+    code, out, err = run(
+        "set", "--count", 3, "--seed", 5, "--faults", "low-charge, overcharge", "-o", page, "--key", answers,
+        "--with-files", folder,
+    )  # fmt: skip
+    assert (code, out) == (0, "")
+    assert err.count("Wrote ") == 3
+    files = sorted(folder.iterdir())
+    assert [path.name for path in files] == ["visit-01.yaml", "visit-02.yaml", "visit-03.yaml"]
+    text, key_text = page.read_text(encoding="utf-8").replace("\u00a0", " "), answers.read_text(encoding="utf-8")
+    for i, path in enumerate(files):
+        one = read_exercise(path).exercise
+        assert one.truth in ("low-charge", "overcharge")
+        name = str(one.machine["name"]).capitalize()
+        assert f"{i + 1}. {name}</h2>" in text
+        assert shown("suction pressure", one.readings["suction pressure"], "us") in text
+        assert (
+            f"## {i + 1}. {name}: {book.faults[one.truth].name[0].lower()}{book.faults[one.truth].name[1:]}" in key_text
+        )
+
+
+def test_the_key_can_be_had_later_by_the_number(tmp_path: Path) -> None:
+    code, out, err = run("set", "--count", 1, "--seed", 5, "--as", "text")
+    assert code == 0
+    assert "--seed 5 --count 1" in err
+    key_file = tmp_path / "key.txt"
+    again = run("set", "--count", 1, "--seed", 5, "--as", "text", "--key", key_file)
+    assert again[1] == out
+    assert key_file.read_text(encoding="utf-8").startswith("Answer key of set 5\n")
+
+
+def test_bad_requests_for_a_set_write_nothing(tmp_path: Path) -> None:
+    page = tmp_path / "sheet.html"
+    for words, message in (
+        (("--faults", "low-charg"), "Did you mean `low-charge`?"),
+        (("--faults", ", "), "no fault is named"),
+        (("--key", page), "the same name"),
+        (("--key", tmp_path / "none" / "key.html"), "there is no such folder"),
+    ):
+        code, out, err = run("set", "--count", 1, "-o", page, *words)
+        assert (code, out) == (2, "")
+        assert message in err
+    (tmp_path / "visit-01.yaml").write_text("mine", encoding="utf-8")
+    code, _, err = run("set", "--count", 1, "--seed", 1, "-o", page, "--with-files", tmp_path)
+    assert code == 2
+    assert "there is a file of this name already" in err
+    assert list(tmp_path.iterdir()) == [tmp_path / "visit-01.yaml"]
+    assert chosen(None) is None
+
+
+# -- results -------------------------------------------------------------------------------------------------------
+
+HEAD = ",".join(COLUMNS)
+ROWS = f"""{HEAD}
+2026-05-01,Ann,a.yaml,1,low-charge,low-charge,yes,1,5,low,no
+2026-05-01,ann,b.yaml,2,low-charge,liquid-line-restriction,no,0,0,leave,no
+2026-05-02,Ann,c.yaml,3,overcharge,overcharge,yes,2,15,high,no
+2026-05-02,Bob,a.yaml,1,liquid-line-restriction,low-charge,no,0,0,low,yes
+2026-05-02,Bob,d.yaml,4,low-charge,{GAVE_UP},no,0,0,leave,no
+"""
+
+
+def table(folder: Path, text: str | bytes, name: str = "class.csv") -> Path:
+    path = folder / name
+    path.write_bytes(text.encode() if isinstance(text, str) else text)
+    return path
+
+
+def test_a_class_is_counted(tmp_path: Path) -> None:
+    """Counted by hand from the rows above."""
+    summary = sum_up(read_results([table(tmp_path, ROWS)]))
+    ann, bob = summary.pupils
+    assert (ann.name, ann.answers, ann.right, ann.gave_up, ann.harmful, ann.minutes) == ("Ann", 3, 2, 0, 0, 10.0)
+    assert (bob.name, bob.answers, bob.right, bob.gave_up, bob.harmful, bob.minutes) == ("Bob", 2, 0, 1, 1, None)
+    assert summary.faults["low-charge"] == ((GAVE_UP, 1), ("liquid-line-restriction", 1), ("low-charge", 1))
+    assert summary.faults["liquid-line-restriction"] == (("low-charge", 1),)
+    assert summary.right_of == {"low-charge": 1, "overcharge": 1, "liquid-line-restriction": 0}
+    page = as_text(summary_page(summary))
+    assert page.startswith("2 of 5 answers right; 1 would have done harm.\n")
+    rows = list(csv.DictReader(io.StringIO(summary_csv(summary))))
+    assert [row["name"] for row in rows if row["kind"] == "apprentice"] == ["Ann", "Bob"]
+    assert sum(int(row["answers"]) for row in rows if row["kind"] == "fault") == 5
+
+
+def test_sum_from_the_command_line(tmp_path: Path) -> None:
+    path, out = table(tmp_path, ROWS), tmp_path / "sum.csv"
+    assert run("sum", path)[1].startswith("2 of 5 answers right")
+    assert run("sum", path, path)[1] == run("sum", path)[1]  # the same table named twice is one table
+    assert run("sum", path, "--as", "markdown")[1].startswith("# 2 of 5 answers right")
+    assert run("sum", path, "-o", out)[0] == 0
+    assert out.read_text(encoding="utf-8").startswith("kind,name,truth,answer,")
+
+
+@pytest.mark.parametrize(
+    "text", [ROWS.replace(",", ";"), "\ufeff" + ROWS, ROWS.replace("\n", "\r\n"), ROWS + "\n,,,,,,,,,,\n"]
+)
+def test_what_spreadsheets_make_of_the_table_is_read_alike(text: str, tmp_path: Path) -> None:
+    assert read_results([table(tmp_path, text)]) == read_results([table(tmp_path, ROWS, "plain.csv")])
+
+
+def test_columns_in_another_order_and_more_of_them(tmp_path: Path) -> None:
+    rows = [row.split(",") for row in ROWS.splitlines()]
+    turned = "\n".join(",".join(["x", *reversed(row)]) for row in rows)
+    assert read_results([table(tmp_path, turned)]) == read_results([table(tmp_path, ROWS, "plain.csv")])
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "message"),
+    [
+        ("2026-05-01,Ann", "May 1st,Ann", 2, "`when`: `May 1st` is no date"),
+        ("b.yaml,2", "b.yaml,two", 3, "`seed`: `two` is no number"),
+        ("2,15,high", "2,nan,high", 4, "`minutes`: `nan` is no number"),
+        ("no,0,0,low,yes", "no,0,0,low,maybe", 5, "`harmful`: `maybe` is neither yes nor no"),
+        ("no,0,0,low,yes", "no,0,0,more,yes", 5, "`charge`: `more` is not known"),
+        (f",{GAVE_UP},", ",,", 6, "`answer` is empty"),
+        ("yes,2,15,high,no", "yes,2", 4, "this line has 8 cells, and the head has 11"),
+        ("2026-05-02,Bob,a", '2026-05-02,"Bob,a', 6, "a quote in this line is not closed"),
+        ("when,", "date,", 1, "the table lacks when"),
+    ],
+)
+def test_bad_rows_are_told_with_their_line(old: str, new: str, line: int, message: str, tmp_path: Path) -> None:
+    assert old in ROWS
+    path = table(tmp_path, ROWS.replace(old, new, 1))
+    code, out, err = run("sum", path)
+    assert (code, out) == (2, "")
+    assert message in err
+    assert re.search(rf"class\.csv:{line}:\d+: ", err)
+
+
+def test_tables_that_are_none(tmp_path: Path) -> None:
+    for content, message in (
+        (b"", "there is no result here"),
+        (b"\xff\xfe\x00", "not written in UTF-8"),
+        (HEAD, "no result here"),
+    ):
+        code, _, err = run("sum", table(tmp_path, content))
+        assert code == 2
+        assert message in err
+    assert "cannot be read" in run("sum", tmp_path / "none.csv")[2]
+    with pytest.raises(InputProblems):
+        read_results([tmp_path])
+
+
+def test_rows_are_added_and_read_back(tmp_path: Path) -> None:
+    path = tmp_path / "new.csv"
+    rows = [
+        Result(
+            date(2026, 5, 1), name, "a, b.yaml", 5, "low-charge+overcharge", "bad visit", True, 1, 2.5, "leave", False
+        )
+        for name in ("=1+1", 'Ann "the eye"', "Bö")
+    ]
+    for row in rows:
+        add_result(path, row)
+    assert read_results([path]) == rows
+    assert path.read_text(encoding="utf-8").count("when,") == 1
+    assert "\n2026-05-01,=1" not in path.read_text(encoding="utf-8")  # no spreadsheet reckons with a name

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 LEAST = 100  # cases; from fewer nothing is learnt about nine classes
-MISSING = "scikit-learn is not installed: install scikit-learn to see it"
+MISSING = "scikit-learn is not installed; install scikit-learn to see it"
 
 
 def available() -> bool:

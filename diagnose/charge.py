@@ -280,7 +280,7 @@ def _explained(
     alone = f"By {method} alone, {finding_text(finding, system)}, the charge would be called {leaning}"
     if entry.charge == "right":
         return f"{alone}, but the other readings say {name}. Read everything again before you touch the charge."
-    if rules.faults[ranked[0].fault].charge == leaning and ranked[0].share - rival.share >= rules.charge.leads_by:
+    if rules.faults[ranked[0].fault].charge == leaning:
         return f"{alone}, but {name} is too likely to touch the charge yet. Settle that first, then measure again."
     return f"{alone}, but {name} explains the readings as well or better. Settle that first, then measure again."
 

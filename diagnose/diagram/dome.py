@@ -44,7 +44,7 @@ def saturated(ref: Refrigerant, temperature: float) -> tuple[Point, Point] | Non
     return None if liquid is None or vapour is None else ((liquid, at_bubble), (vapour, at_dew))
 
 
-def dome(ref: Refrigerant, bottom: float, points: int = 14) -> Dome:
+def dome(ref: Refrigerant, bottom: float, points: int = 12) -> Dome:
     """The dome from a pressure upwards.
 
     Above the table: width ~ (1 - T/Tc)^b with b from the last 8 K (it comes out at 0.39 to 0.40; at Tc itself the law's
@@ -95,7 +95,7 @@ class Isotherm:
     from_liquid: bool
 
 
-def isotherm(ref: Refrigerant, temperature: float, bottom: float, top: float, points: int = 7) -> Isotherm | None:
+def isotherm(ref: Refrigerant, temperature: float, bottom: float, top: float, points: int = 6) -> Isotherm | None:
     """One isotherm between two pressures; None where the table has nothing of it.
 
     In the liquid it is drawn upright: pressure hardly changes the enthalpy of a liquid. Between bubble and dew point it is a

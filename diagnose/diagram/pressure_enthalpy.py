@@ -175,7 +175,8 @@ def _axes(s: _Scale, ref: Refrigerant) -> str:
     for h, figure in _enthalpy_ticks(s, ref):
         x, _ = s.at((h, s.bottom))
         lines.append(f"M{round(x)} {FRAME.bottom:g}v6")
-        words.append(text(x, FRAME.bottom + 23, figure, SMALL, "middle"))
+        if x + text_width(figure, SMALL) / 2 < WIDTH - 1:
+            words.append(text(x, FRAME.bottom + 23, figure, SMALL, "middle"))
     last = FRAME.bottom + 40
     for value in _TICKS[s.system]:
         p = value * _PER_UNIT[s.system] + s.station
@@ -300,10 +301,13 @@ def _labels(
     at = {name: s.at(state) for name, state in _states(now).items()}
     lines = list(pairwise([at[n] for n in ("inlet", "suction", "discharge", "liquid", "inlet")]))
     if ought:
-        other = {name: s.at(state) for name, state in _states(ought).items()}
-        lines += list(pairwise([other[n] for n in ("inlet", "suction", "discharge", "liquid", "inlet")]))
-    labels = [_superheat(s, now, ought, said, at), _subcooling(s, now, ought, at), *_points(s, now, at)]
-    labels += [*_pressures(s, ref, now, ought, at), *hot]
+        wanted = {name: s.at(state) for name, state in _states(ought).items()}
+        lines += list(pairwise([wanted[n] for n in ("inlet", "suction", "discharge", "liquid", "inlet")]))
+    lengths = [x for x in (_superheat(s, now, ought, said, at), _subcooling(s, now, ought, at)) if x]
+    points, levels = list(_points(s, now, at)), list(_pressures(s, ref, now, ought, at))
+    labels = [*lengths, *points, *levels, *hot]
+    first = len(lengths) + len(points)  # the widest ones, first in the other order
+    other_order = [first, first + 1, *range(first), *range(first + 2, len(labels))]
     dots = [Box(x - 7, y - 7, x + 7, y + 7) for x, y in (at[n] for n in ("suction", "discharge", "liquid", "inlet"))]
     brackets = [
         Box(at["dew"][0], at["dew"][1] + 8, at["suction"][0] + 1, at["dew"][1] + 21),
@@ -311,7 +315,7 @@ def _labels(
     ]
     room = Box(FRAME.left + 6, FRAME.top + 2, WIDTH - 4, FRAME.bottom - 4)
     heading = text(8, 27, f"{ref.name}: pressure against enthalpy", FONT, class_="bold")
-    drawn = [label.draw(place) for label, place in placed([x for x in labels if x], room, [*dots, *brackets], lines)]
+    drawn = [label.draw(place) for label, place in placed(labels, room, [*dots, *brackets], lines, [other_order])]
     return group([heading, *drawn], fill=INK)
 
 
@@ -381,9 +385,9 @@ def _pressures(
         a, b = (at["inlet"], at["dew"]) if side == "low" else (at["bubble"], at["high dew"])
         places: list[tuple[float, float, str]] = []
         half = 0.6 * FONT * len(rows)
-        for part in (0.5, 0.42, 0.58, 0.35, 0.65):
-            x = a[0] + part * (b[0] - a[0])
-            for off in (9, 20, 34, 50):
+        for off in (9, 20, 34, 50, 75, 100, 130):
+            for part in (0.5, 0.42, 0.58, 0.35, 0.65, 0.28, 0.72):
+                x = a[0] + part * (b[0] - a[0])
                 above, below = (x, a[1] - off - half, "middle"), (x, a[1] + off + half, "middle")
                 places += [below, above] if side == "low" else [above, below]
         yield Label(tuple(rows), tuple(places))

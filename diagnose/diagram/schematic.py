@@ -28,9 +28,9 @@ from diagnose.wording import estimate_text, number
 WIDTH, HEIGHT = 640, 660
 TOP, BOTTOM, LEFT, RIGHT = 172, 536, 168, 472  # the tubes
 WALL = 320
-CONDENSER, EVAPORATOR = (212, 312), (296, 396)  # y of the coils
+CONDENSER, EVAPORATOR = (222, 322), (296, 396)  # y of the coils
 HALF = 42  # of a coil's width
-COMPRESSOR, DEVICE, DRIER = 440, 232, 262  # y, y, x
+COMPRESSOR, DEVICE, DRIER = 440, 232, 258  # y, y, x
 
 UNMEASURED = "not measured"
 
@@ -51,21 +51,17 @@ def schematic(d: Diagnosis) -> Drawing | NoDrawing:
 def _rooms() -> str:
     """The wall between outdoors and indoors."""
     wall = element(
-        "path", d=f"M{WALL} 44V{HEIGHT - 14}", stroke=GRID, stroke_dasharray="2 6", stroke_width=2, class_="grid"
+        "path", d=f"M{WALL} 68V{HEIGHT - 14}", stroke=GRID, stroke_dasharray="2 6", stroke_width=2, class_="grid"
     )
-    names = text(WALL - 12, 60, "outdoors", SMALL, "end", "soft") + text(WALL + 12, 60, "indoors", SMALL, class_="soft")
+    names = text(WALL - 12, 84, "outdoors", SMALL, "end", "soft") + text(WALL + 12, 84, "indoors", SMALL, class_="soft")
     return wall + group([names], fill=SOFT)
 
 
 def _coil(x: int, top: int, bottom: int) -> str:
     """A serpentine from top to bottom, entering and leaving on the tube."""
-    rows, step = 5, (bottom - top) / 5
-    path, side = f"M{x} {top}", 1
-    for i in range(rows):
-        y = top + (i + 0.5) * step
-        path += f"V{y:g}H{x + side * HALF}" if i == 0 else f"V{y:g}H{x + side * HALF}"
-        side = -side
-    return path + f"V{bottom - step / 4:g}H{x}V{bottom}"
+    step = (bottom - top) / 5
+    rows = "".join(f"V{top + (i + 0.5) * step:g}H{x + (-HALF if i % 2 else HALF)}" for i in range(4))
+    return f"M{x} {top}{rows}V{top + 4.5 * step:g}H{x}V{bottom}"
 
 
 def _tubes() -> str:
@@ -84,17 +80,17 @@ def _tubes() -> str:
 def _arrows() -> str:
     """Which way the refrigerant goes, beside the tubes."""
     heads = (
-        (WALL - 26, TOP, 1, 0),
-        (WALL + 40, BOTTOM, -1, 0),
-        (LEFT, COMPRESSOR - 66, 0, -1),
-        (RIGHT, BOTTOM - 40, 0, 1),
+        (WALL - 26, TOP - 16, 1, 0),
+        (WALL + 40, BOTTOM - 16, -1, 0),
+        (LEFT - 16, COMPRESSOR - 66, 0, -1),
+        (RIGHT + 16, BOTTOM - 40, 0, 1),
     )
     d = ""
-    for x, y, dx, dy in heads:
-        px, py = x + 16 * dy, y - 16 * abs(dx) + 0 * dy
-        tip_x, tip_y = px + 11 * dx, py + 11 * dy
-        d += f"M{px - 11 * dx} {py - 11 * dy}L{tip_x} {tip_y}"
-        d += f"M{tip_x - 6 * dx - 5 * dy} {tip_y - 6 * dy - 5 * dx}L{tip_x} {tip_y}L{tip_x - 6 * dx + 5 * dy} {tip_y - 6 * dy + 5 * dx}"
+    for x, y, dx, dy in heads:  # a stroke of 22 px from tail to tip, and two short ones back from the tip
+        tip_x, tip_y = x + 11 * dx, y + 11 * dy
+        back_x, back_y = tip_x - 6 * dx, tip_y - 6 * dy
+        d += f"M{x - 11 * dx} {y - 11 * dy}L{tip_x} {tip_y}"
+        d += f"M{back_x - 5 * dy} {back_y - 5 * dx}L{tip_x} {tip_y}L{back_x + 5 * dy} {back_y + 5 * dx}"
     return element("path", d=d, stroke_width=2)
 
 
@@ -103,13 +99,9 @@ def _parts(d: Diagnosis) -> str:
     paper = {"fill": PAPER, "stroke": INK, "stroke_width": "3", "class_": "paper ink"}
     compressor = element("circle", cx=LEFT, cy=COMPRESSOR, r=34, **paper)
     # two strokes that come together the way the gas goes: it is squeezed
-    squeeze = element(
-        "path",
-        d=f"M{LEFT - 30} {COMPRESSOR + 16}L{LEFT - 12} {COMPRESSOR - 31}M{LEFT + 30} {COMPRESSOR + 16}L{LEFT + 12} {COMPRESSOR - 31}",
-        stroke=INK,
-        stroke_width=2,
-        class_="ink",
-    )
+    wide, narrow = COMPRESSOR + 16, COMPRESSOR - 31
+    lines = f"M{LEFT - 30} {wide}L{LEFT - 12} {narrow}M{LEFT + 30} {wide}L{LEFT + 12} {narrow}"
+    squeeze = element("path", d=lines, stroke=INK, stroke_width=2, class_="ink")
     drier = element("rect", x=DRIER - 22, y=TOP - 11, width=44, height=22, rx=8, **paper)
     bow = f"M{RIGHT - 15} {DEVICE - 16}h30l-30 32h30Z"
     device = element("path", d=bow, stroke_linejoin="round", **paper)
@@ -135,7 +127,7 @@ def _air() -> Iterator[str]:
 _PROBES = {
     "suction": (LEFT + 92, BOTTOM, ("suction pressure", "suction line temperature")),
     "liquid": (LEFT + 34, TOP, ("liquid pressure", "liquid line temperature")),
-    "discharge": (LEFT, 366, ("discharge line temperature",)),
+    "discharge": (LEFT, 372, ("discharge line temperature",)),
     "coil outlet": (RIGHT, 432, ("coil outlet temperature",)),
     "metering inlet": (RIGHT - 40, TOP, ("metering inlet temperature",)),
     "drier inlet": (DRIER - 30, TOP, ("drier inlet temperature",)),
@@ -157,7 +149,12 @@ def _probes(d: Diagnosis) -> str:
             dots.append(
                 element("circle", cx=x, cy=y, r="5.5", fill=PAPER, class_="paper mild", stroke=SOFT, stroke_width=2)
             )
-    return "".join(dots)
+    # the usual two have more to say than fits beside them: a thin line leads to it
+    leads = "".join(
+        f"M{_PROBES[name][0]} {y}V{y + off}H{LEFT + 2}"
+        for name, y, off in (("liquid", TOP - 7, -41), ("suction", BOTTOM + 7, 43))
+    )
+    return element("path", d=leads, fill="none", stroke=SOFT, class_="mild") + "".join(dots)
 
 
 def _shown(d: Diagnosis, name: str) -> str | None:
@@ -190,24 +187,25 @@ def _texts(d: Diagnosis) -> Iterator[str]:
     """Names in small soft letters, figures in full ones, each beside its place."""
     m, taken = d.visit.machine, d.visit.last.readings
     yield text(8, 27, f"The circuit{f', {m.refrigerant.name}' if m.refrigerant else ''}", FONT, class_="bold")
+    yield text(8, 50, "tube: full, liquid; hollow, vapour; broken, both", SMALL, class_="soft")
     yield from _block(
-        12, 92,
+        8, 92,
         [("liquid line", "soft"), _reading(d, "liquid pressure"), _reading(d, "liquid line temperature"),
          *_worked_out(d, "subcooling")],
     )  # fmt: skip
     yield from _block(
-        12, BOTTOM + 36,
+        8, BOTTOM + 36,
         [("suction line", "soft"), _reading(d, "suction pressure"), _reading(d, "suction line temperature"),
          *_worked_out(d, "superheat")],
     )  # fmt: skip
     # outdoors
-    yield from _block(8, 242, [("outdoor air", "soft"), _reading(d, "outdoor air temperature")])
+    yield from _block(8, 252, [("outdoor air", "soft"), _reading(d, "outdoor air temperature")])
     inner = LEFT + HALF + 14
-    rows: list[tuple[str, str | None]] = [("condenser", "soft"), *_worked_out(d, "condensing temperature", "")]
+    rows: list[tuple[str, str | None]] = _part(d, "condenser", "condenses at", "condensing temperature")
     yield from _block(inner, 222, rows)
     if "condenser leaving air temperature" in taken:
-        yield from _block(inner, 290, [("air out", "soft"), _reading(d, "condenser leaving air temperature")])
-    yield from _block(LEFT + 18, 362, [("discharge line", "soft"), _reading(d, "discharge line temperature")])
+        yield from _block(inner, 300, [("air out", "soft"), _reading(d, "condenser leaving air temperature")])
+    yield from _block(LEFT + 18, 368, [("discharge line", "soft"), _reading(d, "discharge line temperature")])
     rows = [("compressor", "soft")]
     rows += [_reading(d, "compressor current")] if "compressor current" in taken else []
     yield from _block(LEFT + 46, COMPRESSOR + 4, rows)
@@ -223,7 +221,7 @@ def _texts(d: Diagnosis) -> Iterator[str]:
         yield from _block(
             WALL + 12, TOP - 40, [("before the metering device", "soft"), _reading(d, "metering inlet temperature")]
         )
-    yield from _block(RIGHT - 28, DEVICE - 4, [("metering device", "soft"), (m.metering or "not said", None)], "end")
+    yield from _block(RIGHT - 23, DEVICE - 4, [("metering device", "soft"), (m.metering or "not said", None)], "end")
     # indoors
     outer = RIGHT + HALF + 14
     air = [("return air", "soft"), _reading(d, "return air dry bulb"), *_humidity(d, "return")]
@@ -234,23 +232,28 @@ def _texts(d: Diagnosis) -> Iterator[str]:
     yield from _block(out, 302 - 12, supply, "end")
     if any(f"supply air {word}" in taken for word in ("wet bulb", "relative humidity")):
         yield from _block(out, 346 + 24, _humidity(d, "supply"), "end")
-    yield from _block(outer, 424, [("evaporator", "soft"), *_worked_out(d, "evaporating temperature", "")])
+    yield from _block(outer, 424, _part(d, "evaporator", "boils at", "evaporating temperature"))
     if "coil outlet temperature" in taken:
         yield from _block(RIGHT - 18, 430, [("coil outlet", "soft"), _reading(d, "coil outlet temperature")], "end")
     rows = []
     for name, word in (("airflow", "airflow"), ("external static pressure", "static pressure")):
         if name in taken:
             rows += [(word, "soft"), _reading(d, name)]
-    yield from _block(WALL + 12, BOTTOM + 36, rows)
+    yield from _block(WALL + 8, BOTTOM + 36, rows)
 
 
-def _worked_out(d: Diagnosis, name: str, before: str | None = None) -> list[tuple[str, str | None]]:
+def _worked_out(d: Diagnosis, name: str) -> list[tuple[str, str | None]]:
     """A quantity beside the readings that it comes from."""
     estimate = d.estimates.get(name)
+    return [] if estimate is None else [(f"{name} {number(estimate.value, estimate.kind, d.system)}", None)]
+
+
+def _part(d: Diagnosis, name: str, does: str, quantity: str) -> list[tuple[str, str | None]]:
+    """A coil, and at what temperature the refrigerant boils or condenses in it."""
+    estimate = d.estimates.get(quantity)
     if estimate is None:
-        return []
-    shown = number(estimate.value, estimate.kind, d.system)
-    return [(f"{name if before is None else before} {shown}".strip(), None)]
+        return [(name, "soft")]
+    return [(name, "soft"), (does, "soft"), (number(estimate.value, estimate.kind, d.system), None)]
 
 
 def _humidity(d: Diagnosis, side: str) -> list[tuple[str, str | None]]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from diagnose.diagram.svg import (
     FONT,
@@ -83,16 +83,22 @@ def superheat_chart(d: Diagnosis) -> Drawing | NoDrawing:
         max(45 * F, measured.value + 3.0 if measured else 0.0),
     )
     labels, marks = _marks(s, outdoor.value, wet.value, target, measured)
-    curves, segments, names = _curves(s)
+    curves, names, figures = _curves(s)
     own = _curve(s, wet.value) if isinstance(target, Target) else []
-    lines = [*segments, *zip(own, own[1:], strict=False)]
+    tolerance = d.charge.tolerance if d.charge.method == "superheat" and own else None
+    if own:
+        x, y = own[-1]
+        shown = number(wet.value, "temperature", d.system)
+        labels.append(Label((shown,), ((x + 6, y, "start"), (x + 6, y + 14, "start")), SMALL, must=False))
     boxes = [Box(x - 8, y - 8, x + 8, y + 8) for x, y in _points(s, outdoor.value, target, measured)]
     room = Box(FRAME.left + 4, FRAME.top + 2, FRAME.right - 2, FRAME.bottom - 4)
-    drawn = [label.draw(place) for label, place in placed(labels, room, [*boxes, *names], lines)]
+    drawn = [label.draw(place) for label, place in placed(labels, room, [*boxes, *names], list(pairwise(own)))]
     body = [
+        _band(s, own, tolerance) if tolerance else "",
         _axes(s),
         curves,
         path(own, fill="none", stroke=INK, stroke_width="1.6", stroke_dasharray="9 6", class_="ink") if own else "",
+        figures,
         marks,
         group([text(8, 27, "Target superheat of a fixed orifice", FONT, class_="bold"), *drawn], fill=INK),
     ]
@@ -143,21 +149,29 @@ def _curve(s: _Scale, wet: float) -> list[Point]:
     return points
 
 
-def _curves(s: _Scale) -> tuple[str, list[tuple[Point, Point]], list[Box]]:
-    """The lines of equal wet bulb, their pieces, and where their figures stand (at the right end)."""
-    lines, words, segments, boxes = [], [], [], []
+def _band(s: _Scale, own: list[Point], tolerance: float) -> str:
+    """What passes: this much above and below the target."""
+    high = tolerance / s.top * (FRAME.bottom - FRAME.top)
+    edge = [(x, y - high) for x, y in own] + [(x, min(y + high, FRAME.bottom)) for x, y in reversed(own)]
+    shown = number(tolerance, "difference", s.system)
+    words = text(8, FRAME.bottom + 47, f"grey band: within {shown} of the target", SMALL)
+    return path(edge, True, fill=GRID, fill_opacity="0.35", class_="band") + words
+
+
+def _curves(s: _Scale) -> tuple[str, list[Box], str]:
+    """The lines of equal wet bulb, where their figures stand (at the right end), and the figures."""
+    lines, words, boxes = [], [], []
     for wet in _WET[s.system]:
         points = _curve(s, wet * _UNIT[s.system] + _ZERO[s.system])
         if len(points) < 2:
             continue
         lines.append(through(points))
-        segments += list(zip(points, points[1:], strict=False))
         x, y = points[-1]
         label = Label((f"{wet}",), ((x + 6, y, "start"),), SMALL, "soft")
         boxes.append(label.box(label.places[0]))
         words.append(label.draw(label.places[0]))
     curves = element("path", d="".join(lines), fill="none", stroke=GRID, stroke_width="1.6", class_="grid")
-    return curves + group(words, fill=SOFT), segments, boxes
+    return curves, boxes, group(words, fill=SOFT)
 
 
 def _marks(
@@ -194,8 +208,8 @@ def _marks(
         parts.append(element("circle", cx=x, cy=y, r="5.5", fill=THIS, class_="dot"))
         shown = number(measured.value, "difference", s.system, unit=False)
         margin = number(COVERAGE * measured.sigma, "difference", s.system)
-        rows = ("measured", f"{shown} ± {margin}")
-        labels.append(Label(rows, tuple(around((x, y), 13, 2, prefer="right, left, above right, above left"))))
+        said = ("measured", f"{shown} ± {margin}")
+        labels.append(Label(said, tuple(around((x, y), 13, 2, prefer="right, left, above right, above left"))))
     return labels, "".join(parts)
 
 

@@ -166,7 +166,7 @@ def around(
     x, y = point
     half = LEADING * size * lines / 2
     places: list[tuple[float, float, str]] = []
-    for ring in (0.0, 16.0, 36.0, 60.0):
+    for ring in (0.0, 16.0, 36.0, 60.0, 90.0):
         d = gap + ring
         spots = {
             "right": (x + d, y, "start"),
@@ -185,17 +185,34 @@ def around(
 
 _TIGHT = 2.0
 """px by which labels keep clear of one another."""
+_FARTHER = 1.5
+"""px of line across the letters that are as bad as the next place in the list."""
+
+
+Placed = list[tuple[Label, tuple[float, float, str]]]
 
 
 def placed(
-    labels: Sequence[Label], frame: Box, taken: Sequence[Box] = (), lines: Sequence[tuple[Point, Point]] = ()
-) -> list[tuple[Label, tuple[float, float, str]]]:
+    labels: Sequence[Label],
+    frame: Box,
+    taken: Sequence[Box] = (),
+    lines: Sequence[tuple[Point, Point]] = (),
+    orders: Sequence[Sequence[int]] = (),
+) -> Placed:
     """Each label at its best place: inside the frame, off other labels and off `taken`, and off the lines if it can be.
 
-    In the order given; a later label yields to an earlier one.
+    A later label yields to an earlier one. orders: other orders to try; the first that costs least is kept.
     """
+    tried = [_placed([labels[i] for i in order], frame, taken, lines) for order in (range(len(labels)), *orders)]
+    return min(tried, key=lambda pair: pair[0])[1]
+
+
+def _placed(
+    labels: Sequence[Label], frame: Box, taken: Sequence[Box], lines: Sequence[tuple[Point, Point]]
+) -> tuple[float, Placed]:
     boxes = list(taken)
-    found = []
+    found: Placed = []
+    total = 0.0
     for label in labels:
         costs = []
         for rank, place in enumerate(label.places):
@@ -206,13 +223,17 @@ def placed(
             )
             hits = sum(grown.overlap(other) for other in boxes)
             crossed = sum(length_inside(a, b, box) for a, b in lines)
-            costs.append((hits * 10 + outside * 1000, crossed + 1.5 * rank, rank))
-        worst, crossing, rank = min(costs, key=lambda cost: (cost[0] + cost[1], cost[2]))
-        if not label.must and (worst > 0 or crossing > 1.5 * rank + label.size):
+            wrong = 10 * hits + 1000 * outside + (200 if hits or outside else 0)
+            costs.append((wrong + crossed + _FARTHER * rank, rank, wrong, crossed))
+            if wrong + crossed == 0:
+                break  # later places are only farther off
+        cost, rank, wrong, crossed = min(costs)
+        if not label.must and (wrong or crossed > label.size):
             continue
+        total += cost
         boxes.append(label.box(label.places[rank]))
         found.append((label, label.places[rank]))
-    return found
+    return total, found
 
 
 def length_inside(a: Point, b: Point, box: Box) -> float:
@@ -250,7 +271,7 @@ _STYLE = (
     ".drawing .soft{fill:var(--s)}.drawing .bold{font-weight:700}"
     ".drawing .grid{stroke:var(--g)}.drawing .ink{stroke:var(--i)}.drawing .mild{stroke:var(--s)}"
     ".drawing .this{stroke:var(--a)}.drawing .dot{fill:var(--a)}.drawing .paper{fill:var(--p)}.drawing .bare{stroke:var(--p)}"
-    ".drawing .ground{fill:var(--i)}"
+    ".drawing .band{fill:var(--g)}"
 )
 
 

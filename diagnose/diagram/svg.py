@@ -183,7 +183,7 @@ def around(
     return places
 
 
-_TIGHT = 2.0
+_TIGHT = 5.0
 """px by which labels keep clear of one another."""
 _FARTHER = 1.5
 """px of line across the letters that are as bad as the next place in the list."""

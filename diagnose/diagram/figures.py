@@ -49,8 +49,10 @@ def labelled(
     lengths = [x for x in (_superheat(s, now, ought, said, at, off[0]), _subcooling(s, now, ought, at, off[1])) if x]
     points, levels = list(_points(s, now, at)), list(_pressures(s, ref, now, ought, at))
     labels = [*lengths, *points, *levels, *hot]
-    first = len(lengths) + len(points)  # the widest ones, first in the other order
-    other_order = [first, first + 1, *range(first), *range(first + 2, len(labels))]
+    some, most = len(lengths), len(lengths) + len(points)
+    rest = list(range(most + 2, len(labels)))
+    widest = [most, most + 1]  # when they come last, they may not find room
+    orders = [[*range(some), *widest, *range(some, most), *rest], [*widest, *range(most), *rest]]
     dots = [Box(x - 7, y - 7, x + 7, y + 7) for x, y in (at[n] for n in ("suction", "discharge", "liquid", "inlet"))]
     brackets = [
         Box(at["dew"][0], at["dew"][1] + off[0] - 7, at["suction"][0] + 1, at["dew"][1] + off[0] + 6),
@@ -58,7 +60,7 @@ def labelled(
     ]
     room = Box(FRAME.left + 6, FRAME.top + 2, WIDTH - 4, FRAME.bottom - 4)
     heading = text(8, 27, f"{ref.name}: pressure against enthalpy", FONT, class_="bold")
-    drawn = [label.draw(place) for label, place in placed(labels, room, [*dots, *brackets], lines, [other_order])]
+    drawn = [label.draw(place) for label, place in placed(labels, room, [*dots, *brackets], lines, orders)]
     return group([heading, *drawn], fill=INK)
 
 
@@ -73,7 +75,7 @@ def _superheat(
     elif ought and ought.superheat is not None:
         rows.append(f"should be {s.difference(ought.superheat)}")
     middle = ((at["dew"][0] + at["suction"][0]) / 2, at["dew"][1] + off + 3)
-    return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="below, below left, below right")))
+    return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="below, below left, below right")), far=30.0)
 
 
 def _subcooling(s: Scale, now: Corners, ought: Corners | None, at: dict[str, Point], off: float) -> Label | None:
@@ -83,7 +85,7 @@ def _subcooling(s: Scale, now: Corners, ought: Corners | None, at: dict[str, Poi
     if ought and ought.subcooling is not None:
         rows.append(f"should be {s.difference(ought.subcooling)}")
     middle = ((at["liquid"][0] + at["bubble"][0]) / 2, at["liquid"][1] - off - 3)
-    return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="above, above left, above right")))
+    return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="above, above left, above right")), far=30.0)
 
 
 def _points(s: Scale, c: Corners, at: dict[str, Point]) -> Iterator[Label]:

@@ -102,12 +102,25 @@ DESCRIPTIONS = {
     "do": "Steps, in their order.",
     "Repair.cautions": "What can hurt a person or the machine.",
     "Repair.expect": "What the readings do when it is mended.",
+    "lesson": "How it is taught: `diagnose lesson` prints it. A company's own fault may leave it out.",
+    "Lesson.source": "Names from sources.yaml, each perhaps with the place in it.",
+    "Lesson.story": "What happens, step by step along the refrigerant's path.",
+    "StoryStep.what": "What happens there, as an apprentice can follow it.",
+    "place": "The place in the circuit.",
+    "Lesson.readings": "Which readings move, which way and why.",
+    "Moving.quantity": "A quantity, or a reading as a visit names it.",
+    "moves": "Which way, against the same machine without the fault in the same weather.",
+    "confirm": "How to make sure, in the order of doing.",
+    "questions": "Questions to ask a class.",
+    "ClassQuestion.ask": "The question.",
+    "answer": "What a good pupil says.",
+    "means": "What the question asks, for a lesson: a few sentences.",
     "SourceEntry.title": "Author, year and title.",
     "confidence": "Whether the text was read, or is recalled from memory.",
     "note": "What else should be known about it.",
     "charge": "When the charge may be judged, and how finely.",
     "sure": "How sure a charge verdict must be, from 0.5 to 1.",
-    "least_share": "The share its own fault must have before the charge is touched, where superheat and subcooling were measured.",
+    "least_share": "The share of its own fault before the charge is touched, where superheat and subcooling were measured.",
     "leads_by": "The share by which another fault may lead before the charge is not judged.",
     "one_doubt": "Groups of faults that gauges cannot part, which count together here.",
     "finest_percent": "Charge amounts are not told more finely than this, in percent.",
@@ -174,6 +187,8 @@ def _of_model(name: str, model: type[BaseModel]) -> Schema:
                 said["additionalProperties"] = False
             if (part, field) == ("FindingEntry", "quantity"):
                 said["anyOf"][0] = {"enum": sorted(KINDS)}
+            elif (part, field) == ("Moving", "quantity"):
+                said["enum"] = sorted({*KINDS, *READINGS})
             elif field == "applies" or (part, field) == ("Trial", "machine"):
                 said |= {"properties": _facts(lists=field == "applies"), "additionalProperties": False}
             described = _description(part, field)

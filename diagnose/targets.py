@@ -198,6 +198,49 @@ def target_superheat(outdoor: float | None, wet_bulb: float | None) -> Target | 
     return Target(value * F, 0.3, table.source, "protocol")
 
 
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """The four cells of a protocol table about one point, for a lesson that reads it by hand. Everything in °F.
+
+    dry, wet: the two rows (dry bulb) and columns (wet bulb). values, blank: [row][column]; a blank cell holds what the
+    plane through the others gives. dry_share, wet_share: how far the point lies from the first to the second, 0 to 1.
+    """
+
+    dry: tuple[int, int]
+    wet: tuple[int, int]
+    values: tuple[tuple[float, float], tuple[float, float]]
+    blank: tuple[tuple[bool, bool], tuple[bool, bool]]
+    dry_share: float
+    wet_share: float
+
+
+def neighbours(
+    table: Literal["target_superheat", "temperature_split"], dry_bulb: float, wet_bulb: float
+) -> Cells | None:
+    """The cells between which `target_superheat` or `target_temperature_split` reads at these temperatures (K).
+
+    None outside the table.
+    """
+    found = _table(table, 4.9 if table == "target_superheat" else math.inf)
+    y, x = _f(dry_bulb) - found.first_dry_bulb, _f(wet_bulb) - found.first_wet_bulb
+    rows, columns = len(found.cells) - 1, len(found.cells[0]) - 1
+    if not (-_HAIR <= y <= rows + _HAIR and -_HAIR <= x <= columns + _HAIR):
+        return None
+    y, x = min(max(y, 0.0), float(rows)), min(max(x, 0.0), float(columns))
+    # Arithmetic between units leaves a whole degree a hair short of itself.
+    i, j = min(int(y + 1e-6), rows - 1), min(int(x + 1e-6), columns - 1)
+    above, below = found.cells[i : i + 2]
+    empty_above, empty_below = found.blank[i : i + 2]
+    return Cells(
+        dry=(found.first_dry_bulb + i, found.first_dry_bulb + i + 1),
+        wet=(found.first_wet_bulb + j, found.first_wet_bulb + j + 1),
+        values=((above[j], above[j + 1]), (below[j], below[j + 1])),
+        blank=((empty_above[j], empty_above[j + 1]), (empty_below[j], empty_below[j + 1])),
+        dry_share=max(y - i, 0.0),
+        wet_share=max(x - j, 0.0),
+    )
+
+
 def target_superheat_formula(outdoor: float, wet_bulb: float) -> float:
     """Target superheat (K) by the trade's line formula (3·WB - 80 - DB)/2 in °F; for look-ups and comparison only.
 

@@ -41,6 +41,12 @@ def number(value: float, kind: QuantityKind, system: System, unit: bool = True) 
     return f"{shown} {name}".strip() if unit else shown
 
 
+def in_units(value: float, kind: QuantityKind, system: System) -> tuple[float, str, int]:
+    """The bare number, its unit, and how many decimals it is shown with: for calculations written out."""
+    scale, zero, name, decimals = _SCALES[kind][system]
+    return (value - zero) / scale, name, decimals
+
+
 def _round(value: float, decimals: int) -> str:
     text = f"{abs(value):,.{decimals}f}"
     return f"−{text}" if value < 0 and text.strip("0.,") else text

@@ -558,7 +558,7 @@ rules/checks.yaml:2:75: a list that begins with `[` goes wrong here
 rules/states.yaml:2:40: `or not` is not a field here
     2 |   - {state: feed, question: Is it fed, or not, words: [starved, fed]}
       |                                        ^^^^^^
-      Put a text with a comma in it between quotes. Known here: question, state, words.
+      Put a text with a comma in it between quotes. Known here: means, question, state, words.
 """),
     'a name twice': ([(OVERCHARGE, 'points: 2', 'points: 2\n    points: 3')], {}, """\
 rules/faults/overcharge.yaml:11:5: `points` is written twice here, first in line 10

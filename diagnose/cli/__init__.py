@@ -6,7 +6,7 @@ import gc
 import os
 import sys
 
-from diagnose.cli import visits
+from diagnose.cli import draw, lessons, visits
 from diagnose.cli.cases import cases_app
 from diagnose.cli.lookup import lookup_app
 from diagnose.cli.rules import rules_app
@@ -14,6 +14,8 @@ from diagnose.cli.shared import group
 
 app = group("Says what is wrong with a running air conditioner or heat pump, and why, before the charge is touched.")
 visits.add_to(app)
+draw.add_to(app)
+lessons.add_to(app)
 app.add_typer(lookup_app, name="lookup")
 app.add_typer(rules_app, name="rules")
 app.add_typer(cases_app, name="cases")

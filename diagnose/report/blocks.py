@@ -5,18 +5,31 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-BlockKind = Literal["answer", "line", "heading", "item", "deeper", "rows", "foot"]
+BlockKind = Literal[
+    "answer", "line", "heading", "subheading", "item", "deeper", "rows", "sum", "term", "figure", "foot"
+]
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """One piece of a page. rows: only for a table, the first one is its head. level: how deep a line lies."""
+    """One piece of a page. rows: only for a table, the first one is its head. level: how deep a line lies.
+
+    sum: a calculation written out, `mark` names its units. term: a word (`mark`) and what it means. figure: `svg` is the
+    drawing, `text` says in words what it shows. A heading with the mark `apart` begins a new sheet of paper.
+    """
 
     kind: BlockKind
     text: str = ""
     mark: str = ""
     rows: tuple[tuple[str, ...], ...] = ()
     level: int = 0
+    svg: str = ""
+    lead: str = ""  # stands before the text, in bold where that can be
+
+    @property
+    def said(self) -> str:
+        """Lead and text."""
+        return f"{self.lead} {self.text}" if self.lead else self.text
 
 
 def heading(text: str) -> Block:
@@ -24,9 +37,14 @@ def heading(text: str) -> Block:
     return Block("heading", text)
 
 
-def item(text: str, mark: str = "-") -> Block:
+def subheading(text: str) -> Block:
+    """A heading under a heading."""
+    return Block("subheading", text)
+
+
+def item(text: str, mark: str = "-", lead: str = "") -> Block:
     """A list item; `mark` stands before it."""
-    return Block("item", text, mark)
+    return Block("item", text, mark, lead=lead)
 
 
 def deeper(text: str, level: int = 1) -> Block:

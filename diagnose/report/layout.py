@@ -10,9 +10,12 @@ from dataclasses import replace
 from diagnose.report.blocks import Block
 
 WIDTH = 80
+NARROWEST = 10  # no column of a table is made narrower
+LAST = 20  # so far the last column alone gives way
 # For terminals that know no more than ASCII.
 PLAIN = {
-    "±": "+/-", "°": "", "−": "-", "…": "...", "’": "'", "×": "x", "→": "->", "³": "3", "²": "2",
+    "±": "+/-", "°": "", "−": "-", "…": "...", "’": "'", "×": "x", "→": "->", "³": "3", "²": "2", "√": "sqrt",
+    "“": '"', "”": '"',
 }  # fmt: skip
 # A number stays with its unit, and with its ±, on one line; NO_BREAK is a space again once the lines are broken.
 NO_BREAK = "\u00a0"
@@ -35,10 +38,18 @@ def as_text(blocks: Sequence[Block], width: int = WIDTH) -> str:
         if block.kind == "heading":
             lines += ["", block.text]
             below_heading = True
+        elif block.kind == "subheading":
+            lines += ["", *_wrap(block.text, "  ", width)]
         elif block.kind == "rows":
             lines += _table(block.rows, width)
+        elif block.kind == "sum":
+            lines += _wrap(block.text, f"     {block.mark}  " if block.mark else "     ", width)
+        elif block.kind == "term":
+            lines += ["", *_wrap(block.mark, "  ", width), *_wrap(block.text, "     ", width)]
+        elif block.kind == "figure":
+            lines += ["", *_wrap(f"Drawing: {block.text}", "  ", width)]
         elif block.kind == "item":
-            lines += _wrap(block.text, f"  {block.mark} ", width)
+            lines += _wrap(block.said, f"  {block.mark} ", width)
         elif block.kind == "deeper":
             lines += _wrap(block.text, " " * (5 + 2 * block.level), width)
         elif block.kind == "line":
@@ -50,25 +61,36 @@ def as_text(blocks: Sequence[Block], width: int = WIDTH) -> str:
     return "\n".join(lines) + "\n"
 
 
+def together(text: str) -> str:
+    """The text with spaces that do not break between a number, its ± and its unit."""
+    return _TOGETHER.sub(NO_BREAK, text)
+
+
 def _wrap(text: str, mark: str, width: int) -> list[str]:
-    together = _TOGETHER.sub(NO_BREAK, text)
     indent = " " * len(mark)
     lines = textwrap.wrap(
-        together, max(width, 40), initial_indent=mark, subsequent_indent=indent, break_on_hyphens=False,
+        together(text), max(width, 40), initial_indent=mark, subsequent_indent=indent, break_on_hyphens=False,
     )  # fmt: skip
     return [line.replace(NO_BREAK, " ") for line in lines] or [mark.rstrip()]
 
 
 def _table(rows: Sequence[Sequence[str]], width: int) -> list[str]:
-    """Columns as wide as they must be; the last one goes on below where the line is full."""
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)]
-    indent = " " * (2 + sum(wide + 2 for wide in widths))
+    """Columns as wide as they must be; where the line is full, the last one goes on below, and then the widest."""
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    while sum(widths) + 2 * len(widths) > width and max(widths) > NARROWEST:
+        widths[-1 if widths[-1] > LAST else widths.index(max(widths))] -= 1
     lines = []
-    for *cells, last in rows:
-        left = "  " + "".join(f"{cell.ljust(wide)}  " for cell, wide in zip(cells, widths, strict=True))
-        first, *more = textwrap.wrap(last, max(width - len(left), 10)) or [""]
-        lines += [f"{left}{first}".rstrip(), *(f"{indent}{rest}" for rest in more)]
+    for row in rows:
+        columns = [_cell(cell, wide) for cell, wide in zip(row, widths, strict=True)]
+        for i in range(max(len(column) for column in columns)):
+            shown = [column[i] if i < len(column) else "" for column in columns]
+            lines.append("".join(f"  {text.ljust(wide)}" for text, wide in zip(shown, widths, strict=True)).rstrip())
     return lines
+
+
+def _cell(text: str, width: int) -> list[str]:
+    lines = textwrap.wrap(together(text), width, break_on_hyphens=False)
+    return [line.replace(NO_BREAK, " ") for line in lines] or [""]
 
 
 def as_markdown(blocks: Sequence[Block]) -> str:
@@ -82,17 +104,26 @@ def _markdown(block: Block) -> str:
         return f"# {block.text}\n"
     if block.kind == "heading":
         return f"\n## {block.text}\n\n"
+    if block.kind == "subheading":
+        return f"\n### {block.text}\n\n"
+    if block.kind == "sum":
+        return f"- {f'{block.mark}: ' if block.mark else ''}{block.text}\n"
+    if block.kind == "term":
+        return f"- **{block.mark}**: {block.text}\n"
+    if block.kind == "figure":
+        return f"\n*Drawing: {block.text}*\n\n"
     if block.kind == "item":
+        lead = f"**{block.lead}** " if block.lead else ""
         if block.mark.rstrip(".").isdigit():
-            return f"{block.mark} {block.text}\n"
+            return f"{block.mark} {lead}{block.text}\n"
         note = "" if block.mark == "-" else f"**{block.mark}** "
-        return f"- {note}{block.text}\n"
+        return f"- {note}{lead}{block.text}\n"
     if block.kind == "deeper":
         return f"{'  ' * block.level}- {block.text}\n"
     if block.kind == "rows":
         head, *rest = block.rows
         lines = [head, ("---",) * len(head), *rest]
-        return "".join(f"| {' | '.join(cells)} |\n" for cells in lines)
+        return "\n" + "".join(f"| {' | '.join(cells)} |\n" for cells in lines) + "\n"
     return f"\n{block.text}\n"
 
 

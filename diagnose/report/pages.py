@@ -257,3 +257,7 @@ def _machine(d: Diagnosis) -> Iterator[Block]:
             f"{change.target}: {change_text(own, change, now=False)}" for own, change in d.rules.changes
         )
         yield Block("foot", f"Changes to the {d.rules.base} book: {changed}.")
+
+
+# Parts of the page that lessons tell as well.
+charge_section, next_section, caution_section = _charge, _next, _cautions

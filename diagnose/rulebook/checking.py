@@ -23,6 +23,7 @@ from diagnose.rulebook.models import (
     EvidenceRule,
     FaultEntry,
     FindingEntry,
+    Lesson,
     OwnRule,
     ReadinessRule,
     RuleEntry,
@@ -33,6 +34,7 @@ from diagnose.rulebook.models import (
     Words,
     near,
 )
+from diagnose.visit import READINGS
 from diagnose.yamlfile import Document, Problem, did_you_mean
 
 At = Sequence[str | int]
@@ -391,6 +393,8 @@ class _Checker:
                 self.bad(document, ("looks_like", other), "this is the fault itself", "Name another fault.", key=True)
             elif other not in self.faults:
                 self.missing(document, ("looks_like", other), other, "a fault", self.faults, key=True)
+        if entry.lesson is not None:
+            self.lesson(entry.lesson, document)
         found = []
         for i, rule in zip(self.read.kept.get(document.name) or range(len(entry.rules)), entry.rules, strict=True):
             if not rule.id.startswith(f"{entry.fault}/"):
@@ -399,6 +403,16 @@ class _Checker:
                 self.bad(document, ("rules", i, "id"), f"`{rule.id}` must begin with `{entry.fault}/`", fix)
             found.append(self.rule(Placed(rule, document, ("rules", i), placed.own), entry.fault))
         return found
+
+    def lesson(self, lesson: Lesson, document: Document) -> None:
+        self.cited(lesson.source, document, ("lesson", "source"))
+        known = [*KINDS, *READINGS]
+        for i, moving in enumerate(lesson.readings):
+            at = ("lesson", "readings", i)
+            if moving.quantity not in known:
+                what = f"`{moving.quantity}` is neither a quantity nor a reading"
+                self.bad(document, (*at, "quantity"), what, near(moving.quantity, known))
+            self.applies_of(moving.applies, document, (*at, "applies"))
 
     def placed_rule(self, placed: Placed[RuleEntry]) -> list[Rule]:
         """A rule that stands outside a fault's file."""

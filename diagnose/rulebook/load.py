@@ -187,7 +187,7 @@ class _Loader:
             elif section == "sources" and isinstance(entries, dict) and None not in keys:
                 sound[section] = {key: entry for key, entry in entries.items() if key not in keys}
                 self.unsure |= keys
-            elif section == "charge":
+            elif section in ("charge", "lesson"):
                 del sound[section]
                 self.unsure.add(section)
         return sound, kept

@@ -284,6 +284,7 @@ class StateEntry(Entry):
 
     state: Label
     question: Text
+    means: Text | None = None
     words: Vocabulary
 
 
@@ -306,6 +307,46 @@ class Repair(Entry):
     expect: Text
 
 
+PlaceName = Literal["compressor", "condenser", "liquid line", "metering device", "evaporator", "suction line"]
+Moves = Literal["up", "down", "stays", "stays then up", "stays then down", "either"]
+
+
+class StoryStep(Entry):
+    """What happens at one place of the circuit."""
+
+    place: PlaceName
+    what: Text
+
+
+class Moving(Entry):
+    """A quantity or a reading, which way the fault moves it, and why."""
+
+    quantity: str
+    applies: dict[str, Words] = {}
+    moves: Moves
+    why: Text
+
+
+class ClassQuestion(Entry):
+    """A question to ask a class, and its answer."""
+
+    ask: Text
+    answer: Text
+
+
+_Some = Field(json_schema_extra={"minItems": 1})
+
+
+class Lesson(Entry):
+    """The fault as it is taught: along the refrigerant's path, reading by reading, with questions for a class."""
+
+    source: Cited
+    story: Annotated[list[StoryStep], AfterValidator(_not_empty), _Some]
+    readings: Annotated[list[Moving], AfterValidator(_not_empty), _Some]
+    confirm: Annotated[list[Text], AfterValidator(_not_empty), _Some]
+    questions: Annotated[list[ClassQuestion], AfterValidator(_not_empty), _Some]
+
+
 class FaultEntry(Entry):
     """Everything about one fault."""
 
@@ -317,6 +358,7 @@ class FaultEntry(Entry):
     what: Text
     looks_like: dict[str, Text] = {}
     repair: Repair | None = None
+    lesson: Lesson | None = None
     rules: Annotated[list[EvidenceRule], AfterValidator(_not_empty), Field(json_schema_extra={"minItems": 1})]
 
 
@@ -340,7 +382,9 @@ class ChargePolicy(Entry):
         float, _between(0, 1, "A share from 0 to 1, for example 0.05."), _shape(type="number", minimum=0, maximum=1)
     ]
     least_share: Annotated[
-        float, _between(0, 0.99, "A share from 0 to 0.99, for example 0.5."), _shape(type="number", minimum=0, maximum=0.99)
+        float,
+        _between(0, 0.99, "A share from 0 to 0.99, for example 0.5."),
+        _shape(type="number", minimum=0, maximum=0.99),
     ] = 0.0
     finest_percent: Annotated[
         float, _between(1, 50, "From 1 to 50 percent."), _shape(type="number", minimum=1, maximum=50)

@@ -1,0 +1,88 @@
+"""draw: pictures of a visit."""
+
+from __future__ import annotations
+
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from diagnose.cli.shared import RulesOption, UnitsOption, VisitFile, book_of, put, stop
+from diagnose.yamlfile import InputProblems, Problem
+
+
+class What(StrEnum):
+    """What is drawn."""
+
+    cycle = "cycle"
+    circuit = "circuit"
+    target = "target"
+
+
+class DrawAs(StrEnum):
+    """How it is drawn."""
+
+    svg = "svg"
+    text = "text"
+
+
+_MEND = {
+    What.cycle: "Add it to the visit, or draw the circuit with `--what circuit`.",
+    What.circuit: "The other drawings are `--what cycle` and `--what target`.",
+    What.target: "The other drawings are `--what cycle` and `--what circuit`.",
+}
+
+
+def add_to(app: typer.Typer) -> None:
+    """Puts this command at the top, beside the groups."""
+    app.command()(draw)
+
+
+def draw(
+    visit: VisitFile,
+    what: Annotated[
+        What,
+        typer.Option(
+            "--what",
+            help="cycle: pressure against enthalpy; circuit: the readings at their places; target: target superheat",
+        ),
+    ] = What.cycle,
+    output: Annotated[Path | None, typer.Option("-o", "--output", metavar="FILE.svg", help="where to write it")] = None,
+    how: Annotated[DrawAs, typer.Option("--as", help="svg, or text: the same in words")] = DrawAs.svg,
+    units: UnitsOption = None,
+    rules: RulesOption = None,
+) -> None:
+    """Pressure-enthalpy diagram of the visit, its circuit with the readings, or its target superheat; as SVG."""
+    from diagnose import diagram
+    from diagnose.pipeline import examine
+
+    drawn_by = {
+        What.cycle: diagram.pressure_enthalpy,
+        What.circuit: diagram.schematic,
+        What.target: diagram.superheat_chart,
+    }
+    try:
+        found = drawn_by[what](examine(visit, book_of(rules), units=units.value if units else None))
+        if isinstance(found, diagram.NoDrawing):
+            raise InputProblems([Problem("", 0, 0, found.why.rstrip("."), _MEND[what])])
+        text = f"{found.title}. {found.words}\n" if how is DrawAs.text else found.svg + "\n"
+        if output is not None:
+            _write(output, text)
+    except InputProblems as error:
+        stop(error)
+    if output is not None:
+        put(f"Written: {output}, {max(1, round(len(text.encode()) / 1024))} kB.\n")
+    elif how is DrawAs.svg and not (sys.stdout.encoding or "ascii").lower().startswith("utf"):
+        put(text.encode("ascii", "xmlcharrefreplace").decode())  # without a declaration an SVG file is read as UTF-8
+    else:
+        put(text)
+
+
+def _write(output: Path, text: str) -> None:
+    try:
+        output.write_text(text, encoding="utf-8")
+    except OSError as error:
+        what = f"this file cannot be written ({(error.strerror or 'unknown reason').lower()})"
+        raise InputProblems([Problem(str(output), 0, 0, what, "Check the name and the folder.")]) from None

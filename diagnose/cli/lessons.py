@@ -1,0 +1,185 @@
+"""lesson, five-questions, glossary: pages for a class."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from diagnose.cli.shared import RulesOption, book_of, put, stop
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from diagnose.report import Block
+    from diagnose.rulebook import Rulebook
+    from diagnose.visit import System
+
+
+class PageAs(StrEnum):
+    """How a page is written."""
+
+    text = "text"
+    json = "json"
+    markdown = "markdown"
+    html = "html"
+
+
+class Side(StrEnum):
+    """Units of a lesson."""
+
+    us = "us"
+    si = "si"
+    both = "both"
+
+
+PageOption = Annotated[
+    PageAs | None, typer.Option("--as", help="text, markdown, html or json; by the name of the file with -o")
+]
+OutOption = Annotated[Path | None, typer.Option("-o", "--output", metavar="FILE", help="write it to this file")]
+SideOption = Annotated[Side, typer.Option("--units", help="us, si, or both side by side")]
+_BY_SUFFIX = {".html": PageAs.html, ".htm": PageAs.html, ".md": PageAs.markdown, ".json": PageAs.json}
+
+
+def add_to(app: typer.Typer) -> None:
+    """Puts these commands at the top, beside the groups."""
+    app.command()(lesson)
+    app.command("five-questions")(five_questions)
+    app.command()(glossary)
+
+
+def lesson(
+    what: Annotated[
+        str | None, typer.Argument(metavar="FAULT|VISIT", help="a fault, for example low-charge; or a visit file")
+    ] = None,
+    listed: Annotated[bool, typer.Option("--list", help="list the faults that have a lesson")] = False,
+    how: PageOption = None,
+    output: OutOption = None,
+    units: SideOption = Side.both,
+    rules: RulesOption = None,
+) -> None:
+    """A fault as it is taught; or a visit told with its own figures, from gauge to verdict, the arithmetic written out."""
+    from diagnose import lessons
+    from diagnose.pipeline import examine
+
+    try:
+        book = book_of(rules)
+        if listed or what is None:
+            if what is None and not listed:
+                raise InputProblems([_nothing_named()])
+            _put_page(_list(book), how, output, {"faults": list(book.faults)})
+            return
+        data: dict[str, Any]
+        if what in book.faults:
+            blocks = lessons.fault_page(what, book, _system(units) or "us", units is Side.both)
+            data = {"fault": what}
+        else:
+            if not _is_visit(what):
+                raise InputProblems([_neither(what, book)])
+            d = examine(what, book, units=_system(units))
+            blocks = lessons.lesson_page(d, units is Side.both)
+            data = {"visit": d.visit.machine.name, "diagnosis": d.to_dict()}
+        _put_page(blocks, how, output, data)
+    except InputProblems as error:
+        stop(error)
+
+
+def five_questions(
+    how: PageOption = None, output: OutOption = None, units: SideOption = Side.both, rules: RulesOption = None
+) -> None:
+    """What to ask of any machine, what answers each question, and which faults answer it how."""
+    from diagnose import lessons
+
+    try:
+        blocks = lessons.five_questions_page(book_of(rules), _system(units) or "us", units is Side.both)
+        _put_page(blocks, how, output, {})
+    except InputProblems as error:
+        stop(error)
+
+
+def glossary(how: PageOption = None, output: OutOption = None, rules: RulesOption = None) -> None:
+    """Every word of the rule book and of visit files, with its units."""
+    from diagnose import lessons
+
+    try:
+        _put_page(lessons.glossary_page(book_of(rules)), how, output, {})
+    except InputProblems as error:
+        stop(error)
+
+
+def _system(units: Side) -> System | None:
+    """The system asked for; None where both are, the visit's own first."""
+    return None if units is Side.both else "si" if units is Side.si else "us"
+
+
+def _nothing_named() -> Problem:
+    return Problem(
+        "", 0, 0, "neither a fault nor a visit is named", "Name one; `diagnose lesson --list` lists the faults."
+    )
+
+
+def _is_visit(what: str) -> bool:
+    """Whether it is meant as a file: it is there, or is written like one."""
+    return what == "-" or Path(what).exists() or "/" in what or Path(what).suffix.lower() in (".yaml", ".yml")
+
+
+def _neither(what: str, book: Rulebook) -> Problem:
+    fix = did_you_mean(what, book.faults) or f"Faults: {', '.join(book.faults)}. Or give the path of a visit file."
+    return Problem("", 0, 0, f"`{what}` is neither a fault of this rule book nor a visit file", fix)
+
+
+def _list(book: Rulebook) -> list[Block]:
+    from diagnose.report import Block, item
+
+    return [
+        Block("answer", "Lessons"),
+        *(item(f"{name}: {f.name}{'' if f.lesson else ' (no lesson written yet)'}") for name, f in book.faults.items()),
+    ]
+
+
+def _put_page(blocks: Sequence[Block], how: PageAs | None, output: Path | None, data: dict[str, Any]) -> None:
+    """Prints or writes a page. Raises InputProblems where the file cannot be written."""
+    from diagnose import report
+
+    how = how or (_BY_SUFFIX.get(output.suffix.lower(), PageAs.text) if output else PageAs.text)
+    if how is PageAs.json:
+        ascii_only = output is None and not (sys.stdout.encoding or "ascii").lower().startswith("utf")
+        shown = {**data, "blocks": [_block(block) for block in blocks]}
+        text = json.dumps(shown, ensure_ascii=ascii_only, indent=2, allow_nan=False) + "\n"
+    elif how is PageAs.markdown:
+        text = report.as_markdown(blocks)
+    elif how is PageAs.html:
+        from diagnose.report.webpage import web_page
+
+        text = web_page(blocks)
+    else:
+        text = report.as_text(blocks, 80 if output else min(shutil.get_terminal_size((80, 24)).columns, 80))
+    if output is None:
+        put(text)
+        return
+    try:
+        output.write_text(text, encoding="utf-8")
+    except OSError as error:
+        what = f"this file cannot be written ({(error.strerror or 'unknown reason').lower()})"
+        raise InputProblems([Problem(str(output), 0, 0, what, "Check the name and the folder.")]) from None
+    put(f"Written: {output}, {max(1, len(text.encode()) // 1024)} kB.\n")
+
+
+def _block(block: Block) -> dict[str, Any]:
+    """One block for a program: what is empty is left out; drawings stay with the page."""
+    found: dict[str, Any] = {"kind": block.kind, "text": block.said}
+    if block.mark:
+        found["mark"] = block.mark
+    if block.level:
+        found["level"] = block.level
+    if block.rows:
+        found["rows"] = [list(row) for row in block.rows]
+    if block.svg:
+        found["svg"] = block.svg
+    return found

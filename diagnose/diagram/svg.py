@@ -1,0 +1,299 @@
+"""SVG in small pieces: elements, text with an estimated width, and labels that find a place beside one another.
+
+A drawing is one `<svg>` that stands by itself and can be put into a page. It takes the colours of the page (`--ink`,
+`--paper` …, see templates/base.html) where there is one, and has its own for light, dark and paper where there is none.
+Attributes repeat the colours for programs that do not know style sheets. Lengths are pixels of the view box.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import hypot
+from typing import NamedTuple
+from xml.sax.saxutils import escape, quoteattr
+
+INK, SOFT, GRID, PAPER, THIS = "#1a1a1a", "#565656", "#c9c9c9", "#fff", "#1f4f82"
+FONT = 17.0
+SMALL = 15.0
+LEADING = 1.2
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A finished picture. svg: one `<svg>` element; words: what it shows, for those who cannot see it; size in pixels."""
+
+    svg: str
+    title: str
+    words: str
+    width: int
+    height: int
+
+
+@dataclass(frozen=True, slots=True)
+class NoDrawing:
+    """Why there is no picture: a sentence."""
+
+    why: str
+
+
+class Box(NamedTuple):
+    """A rectangle; y runs downwards."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def overlap(self, other: Box) -> float:
+        """Area the two have in common."""
+        wide = min(self.right, other.right) - max(self.left, other.left)
+        high = min(self.bottom, other.bottom) - max(self.top, other.top)
+        return wide * high if wide > 0 and high > 0 else 0.0
+
+
+Point = tuple[float, float]
+
+
+def element(tag: str, body: str | None = None, /, **attributes: object) -> str:
+    """One element; `_` in a name becomes `-`, a trailing one is dropped; numbers lose needless digits; None is left out."""
+    parts = [tag]
+    for name, value in attributes.items():
+        if value is not None:
+            shown = short(value) if isinstance(value, float) else str(value)
+            parts.append(f"{name.rstrip('_').replace('_', '-')}={quoteattr(shown)}")
+    opening = " ".join(parts)
+    return f"<{opening}/>" if body is None else f"<{opening}>{body}</{tag}>"
+
+
+def short(value: float) -> str:
+    """A length to a tenth of a pixel, without needless zeros."""
+    return (
+        f"{value:.1f}".removesuffix(".0").replace("-0", "0") if abs(value) < 0.05 else f"{value:.1f}".removesuffix(".0")
+    )
+
+
+def path(points: Iterable[Point], closed: bool = False, **attributes: object) -> str:
+    """A line through the points."""
+    return element("path", d=through(points, closed), **attributes)
+
+
+def through(points: Iterable[Point], closed: bool = False) -> str:
+    """The `d` of a line through the points; points that fall on their neighbour are left out."""
+    kept: list[str] = []
+    for x, y in points:
+        pair = f"{short(x)} {short(y)}"
+        if not kept or kept[-1] != pair:
+            kept.append(pair)
+    return "M" + "L".join(kept) + ("Z" if closed else "")
+
+
+# -- text ----------------------------------------------------------------------------------------------------------
+
+_NARROW, _HALF, _WIDE = set("ijl|'’.,:;!"), set("ftr()[] /-°"), set("mwMW%±@")
+
+
+def text_width(text: str, size: float) -> float:
+    """About how wide a text is in an ordinary sans-serif face, on the generous side."""
+    ems = 0.0
+    for sign in text:
+        if sign in _NARROW:
+            ems += 0.29
+        elif sign in _HALF:
+            ems += 0.36
+        elif sign in _WIDE:
+            ems += 0.88
+        else:
+            ems += 0.70 if sign.isupper() else 0.585
+    return ems * size
+
+
+def text(x: float, y: float, body: str, size: float = FONT, anchor: str = "start", class_: str | None = None) -> str:
+    """One line of text with its baseline at y."""
+    return element(
+        "text",
+        escape(body),
+        x=round(x),
+        y=round(y),
+        font_size=None if size == FONT else f"{size:g}",
+        text_anchor=None if anchor == "start" else anchor,
+        class_=class_,
+    )
+
+
+# -- labels that find a place --------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A label of one line or more, and where it may stand, best place first: (x, y of its middle, anchor).
+
+    must: a label that may be left out is, where it would lie on another. far: how bad the next place in the list is, in px
+    of line across the letters.
+    """
+
+    lines: tuple[str, ...]
+    places: tuple[tuple[float, float, str], ...]
+    size: float = FONT
+    class_: str | None = None
+    must: bool = True
+    far: float = 1.5
+
+    def box(self, place: tuple[float, float, str]) -> Box:
+        """What it covers at a place."""
+        x, y, anchor = place
+        wide = max(text_width(row, self.size) for row in self.lines)
+        high = LEADING * self.size * len(self.lines)
+        left = x - {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * wide
+        return Box(left, y - high / 2, left + wide, y + high / 2)
+
+    def draw(self, place: tuple[float, float, str]) -> str:
+        """Its lines at a place."""
+        x, _, anchor = place
+        top = self.box(place).top
+        rows = [
+            text(x, top + (i + 0.8) * LEADING * self.size, row, self.size, anchor, self.class_)
+            for i, row in enumerate(self.lines)
+        ]
+        return "".join(rows)
+
+
+def around(
+    point: Point, gap: float = 10.0, lines: int = 2, size: float = FONT, prefer: str = ""
+) -> list[tuple[float, float, str]]:
+    """Places round a point, those named in `prefer` first (of right, left, above, below and their corners).
+
+    Further rings follow, so that a crowded point still finds room.
+    """
+    x, y = point
+    half = LEADING * size * lines / 2
+    places: list[tuple[float, float, str]] = []
+    for ring in (0.0, 16.0, 36.0, 60.0, 90.0):
+        d = gap + ring
+        spots = {
+            "right": (x + d, y, "start"),
+            "left": (x - d, y, "end"),
+            "above": (x, y - d - half, "middle"),
+            "below": (x, y + d + half, "middle"),
+            "above right": (x + 4, y - d - half, "start"),
+            "above left": (x - 4, y - d - half, "end"),
+            "below right": (x + 4, y + d + half, "start"),
+            "below left": (x - 4, y + d + half, "end"),
+        }
+        first = [spots[name] for name in prefer.split(", ") if name]
+        places += first + [place for place in spots.values() if place not in first]
+    return places
+
+
+_TIGHT = 5.0
+"""px by which labels keep clear of one another."""
+Placed = list[tuple[Label, tuple[float, float, str]]]
+
+
+def placed(
+    labels: Sequence[Label],
+    frame: Box,
+    taken: Sequence[Box] = (),
+    lines: Sequence[tuple[Point, Point]] = (),
+    orders: Sequence[Sequence[int]] = (),
+) -> Placed:
+    """Each label at its best place: inside the frame, off other labels and off `taken`, and off the lines if it can be.
+
+    A later label yields to an earlier one. orders: other orders to try; the first that costs least is kept.
+    """
+    tried = [_placed([labels[i] for i in order], frame, taken, lines) for order in (range(len(labels)), *orders)]
+    return min(tried, key=lambda pair: pair[0])[1]
+
+
+def _placed(
+    labels: Sequence[Label], frame: Box, taken: Sequence[Box], lines: Sequence[tuple[Point, Point]]
+) -> tuple[float, Placed]:
+    boxes = list(taken)
+    found: Placed = []
+    total = 0.0
+    for label in labels:
+        costs = []
+        for rank, place in enumerate(label.places):
+            box = label.box(place)
+            grown = Box(box.left - _TIGHT, box.top - _TIGHT, box.right + _TIGHT, box.bottom + _TIGHT)
+            outside = max(
+                0.0, frame.left - box.left, box.right - frame.right, frame.top - box.top, box.bottom - frame.bottom
+            )
+            hits = sum(grown.overlap(other) for other in boxes)
+            crossed = sum(length_inside(a, b, box) for a, b in lines)
+            wrong = 10 * hits + 1000 * outside + (200 if hits or outside else 0)
+            costs.append((wrong + crossed + label.far * rank, rank, wrong, crossed))
+            if wrong + crossed == 0:
+                break  # later places are only farther off
+        cost, rank, wrong, crossed = min(costs)
+        if not label.must and (wrong or crossed > label.size):
+            continue
+        total += cost
+        boxes.append(label.box(label.places[rank]))
+        found.append((label, label.places[rank]))
+    return total, found
+
+
+def length_inside(a: Point, b: Point, box: Box) -> float:
+    """How much of a straight line lies in a box, px (Liang and Barsky's clipping)."""
+    dx, dy = b[0] - a[0], b[1] - a[1]
+    start, end = 0.0, 1.0
+    for step, room in ((-dx, a[0] - box.left), (dx, box.right - a[0]), (-dy, a[1] - box.top), (dy, box.bottom - a[1])):
+        if step == 0:
+            if room < 0:
+                return 0.0
+        elif step < 0:
+            start = max(start, room / step)
+        else:
+            end = min(end, room / step)
+    return max(end - start, 0.0) * hypot(dx, dy)
+
+
+# -- the whole -----------------------------------------------------------------------------------------------------
+
+_NAMES = (("p", "paper"), ("i", "ink"), ("s", "soft"), ("g", "line"), ("a", "link"))
+
+
+def _colours(*own: str) -> str:
+    """The page's colours where there is a page, else these."""
+    return ";".join(f"--{letter}:var(--{name},{c})" for (letter, name), c in zip(_NAMES, own, strict=True))
+
+
+_LIGHT = _colours(PAPER, INK, SOFT, GRID, THIS)
+_DARK = _colours("#16181a", "#e9e7e3", "#b3b0aa", "#46494d", "#9cc3ee")
+# `.drawing` on everything, because the style of a picture inside a page is a style of the whole page.
+_STYLE = (
+    f".drawing{{{_LIGHT}}}@media (prefers-color-scheme:dark){{.drawing{{{_DARK}}}}}@media print{{.drawing{{{_LIGHT}}}}}"
+    ".drawing .page{fill:var(--p)}"
+    ".drawing text{fill:var(--i);stroke:var(--p);stroke-width:4px;stroke-linejoin:round;paint-order:stroke}"
+    ".drawing .soft{fill:var(--s)}.drawing .bold{font-weight:700}"
+    ".drawing .grid{stroke:var(--g)}.drawing .ink{stroke:var(--i)}.drawing .mild{stroke:var(--s)}"
+    ".drawing .this{stroke:var(--a)}.drawing .dot{fill:var(--a)}.drawing .paper{fill:var(--p)}.drawing .bare{stroke:var(--p)}"
+    ".drawing .band{fill:var(--g)}"
+)
+
+
+def drawing(kind: str, title: str, words: str, width: int, height: int, body: Iterable[str]) -> Drawing:
+    """The finished picture; kind: one word, from which the ids come."""
+    head = element("title", escape(title), id=f"{kind}-title") + element("desc", escape(words), id=f"{kind}-words")
+    page = element("rect", width=width, height=height, class_="page", fill=PAPER)
+    svg = element(
+        "svg",
+        head + element("style", _STYLE) + page + "".join(body),
+        xmlns="http://www.w3.org/2000/svg",
+        width=width,
+        height=height,
+        viewBox=f"0 0 {width} {height}",
+        class_="drawing",
+        role="img",
+        aria_labelledby=f"{kind}-title {kind}-words",
+        font_family="system-ui,-apple-system,Segoe UI,Roboto,Noto Sans,sans-serif",
+        font_size=f"{FONT:g}",
+        style="max-width:100%;height:auto",
+    )
+    return Drawing(svg, title, words, width, height)
+
+
+def group(parts: Iterable[str], **attributes: object) -> str:
+    """Parts that share attributes."""
+    return element("g", "".join(parts), **attributes)

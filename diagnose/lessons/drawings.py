@@ -1,0 +1,50 @@
+"""Drawings for lessons, from `diagram`: those of a visit, and a machine with a fault against the same one without it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from diagnose.diagram import (
+    Drawing,
+    NoDrawing,
+    measured_cycle,
+    pressure_enthalpy,
+    pressure_enthalpy_of,
+    schematic,
+    superheat_chart,
+)
+from diagnose.pipeline import Diagnosis
+from diagnose.report.blocks import Block, line
+
+OF_A_VISIT = {"cycle": pressure_enthalpy, "circuit": schematic, "target": superheat_chart}
+
+
+def of_visit(d: Diagnosis, what: str) -> Iterator[Block]:
+    """The drawing of this visit (`cycle`, `circuit`, `target`); nothing where its readings allow none."""
+    drawn = OF_A_VISIT[what](d)
+    if isinstance(drawn, Drawing):
+        yield figure(drawn)
+
+
+def side_by_side(faulty: Diagnosis, right: Diagnosis) -> Iterator[Block]:
+    """The cycle with a fault, and that of the same machine without it, dashed."""
+    now, before, gas = measured_cycle(faulty), measured_cycle(right), faulty.visit.machine.refrigerant
+    if isinstance(now, NoDrawing) or isinstance(before, NoDrawing) or gas is None:
+        return
+    drawn = pressure_enthalpy_of(
+        gas,
+        now,
+        before,
+        faulty.system,
+        station_pressure=faulty.visit.machine.station_pressure,
+        names=("with the fault", "without it"),
+    )
+    if isinstance(drawn, Drawing):
+        yield figure(drawn)
+    else:
+        yield line(drawn.why)
+
+
+def figure(drawn: Drawing) -> Block:
+    """A drawing as a block."""
+    return Block("figure", drawn.words, drawn.title, svg=drawn.svg)

@@ -1,0 +1,101 @@
+"""One machine with and without a fault, in the same weather, worked out by the simulator: the example of a lesson.
+
+A 3 ton R-410A machine of SEER 14 on an ordinary charging day (82 °F outdoors, 76 °F and 63 °F wet bulb indoors), read with
+perfect instruments, and the fault at a middle size. The sizes are our judgement.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
+
+from diagnose.pipeline import Diagnosis, examine
+from diagnose.rulebook import Rulebook
+from diagnose.simulator import HEALTHY, TON, Faults, Machine, NoSolution, State, charged_right, design, readings, solve
+from diagnose.simulator.model import Metering
+from diagnose.simulator.population import CHARGING_DAY, CHARGING_SUPERHEAT
+from diagnose.visit import System
+
+DEVICES: tuple[Metering, ...] = ("fixed orifice", "TXV")
+# What the simulator is told, and the same in words; for both devices, or for each.
+_SIZES: Mapping[str, Mapping[str, tuple[Mapping[str, Any], str]]] = {
+    "low-charge": {
+        "fixed orifice": ({"charge": 0.88}, "12 % of the charge is missing"),
+        "TXV": ({"charge": 0.78}, "22 % of the charge is missing"),
+    },
+    "overcharge": {
+        "fixed orifice": ({"charge": 1.09}, "9 % too much charge"),
+        "TXV": ({"charge": 1.25}, "25 % too much charge"),
+    },
+    "low-indoor-airflow": {
+        "fixed orifice": ({"indoor_airflow": 0.75}, "75 % of the indoor air"),
+        "TXV": ({"indoor_airflow": 0.60}, "60 % of the indoor air"),
+    },
+    "low-outdoor-airflow": {
+        "fixed orifice": ({"outdoor_airflow": 0.50}, "half of the outdoor air"),
+        "TXV": ({"outdoor_airflow": 0.50}, "half of the outdoor air"),
+    },
+    "liquid-line-restriction": {
+        "fixed orifice": ({"restriction": 0.60}, "a clogged drier that takes 60 % of the design pressure drop"),
+        "TXV": ({"restriction": 0.80}, "a clogged drier that takes 80 % of the design pressure drop"),
+    },
+    "metering-underfeeding": {
+        "fixed orifice": ({"metering_size": 0.85}, "an orifice of 85 % of the right area"),
+        "TXV": ({"metering_size": 0.50}, "a strainer that leaves half of the valve’s area"),
+    },
+    "metering-overfeeding": {
+        "fixed orifice": ({"metering_size": 1.20}, "an orifice of 120 % of the right area"),
+        "TXV": ({"valve_opening": 0.65}, "a valve stuck 65 % open"),
+    },
+    "non-condensables": {
+        "fixed orifice": ({"non_condensable": 0.003}, "3 g of air for each kg of charge"),
+        "TXV": ({"non_condensable": 0.003}, "3 g of air for each kg of charge"),
+    },
+    "weak-compressor": {
+        "fixed orifice": ({"valve_leakage": 0.30}, "30 % of the gas slips back"),
+        "TXV": ({"valve_leakage": 0.30}, "30 % of the gas slips back"),
+    },
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """The same machine right and faulty. what: the fault's size in words."""
+
+    metering: str
+    what: str
+    right: Diagnosis
+    faulty: Diagnosis
+
+
+def example(fault: str, metering: Metering, rules: Rulebook, system: System = "us") -> Example | None:
+    """The example of a fault; None for a fault that the simulator does not know (a company's own, nothing wrong)."""
+    sizes = _SIZES.get(fault, {}).get(metering)
+    if sizes is None:
+        return None
+    change, what = sizes
+    right, faulty = _visit(metering, ()), _visit(metering, tuple(sorted(change.items())))
+    if right is None or faulty is None:
+        return None
+    return Example(metering, what, examine(right, rules, system), examine(faulty, rules, system))
+
+
+@lru_cache(maxsize=2)
+def _machine(metering: Metering) -> Machine:
+    return charged_right(design("R-410A", metering, 3.0 * TON, 14.0), CHARGING_DAY, CHARGING_SUPERHEAT)
+
+
+@lru_cache(maxsize=32)
+def solved(metering: Metering, change: tuple[tuple[str, Any], ...]) -> State | NoSolution:
+    """The steady state of the example's machine with a fault."""
+    return solve(_machine(metering), CHARGING_DAY, replace(HEALTHY, **dict(change)))
+
+
+def _visit(metering: Metering, change: tuple[tuple[str, Any], ...]) -> dict[str, object] | None:
+    state = solved(metering, change)
+    if isinstance(state, NoSolution):
+        return None
+    faults: Faults = replace(HEALTHY, **dict(change))
+    return readings(_machine(metering), CHARGING_DAY, faults, state)

@@ -1,0 +1,232 @@
+"""One fault as it is taught, from its file: the path, the readings, an example, look-alikes, proof, repair, questions."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+
+from diagnose.lessons import drawings, story
+from diagnose.lessons.example import DEVICES, Example, example
+from diagnose.lessons.figures import Figures
+from diagnose.quantities import QuantityKind
+from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
+from diagnose.report.pages import lower_first, points_text
+from diagnose.rulebook import Rulebook
+from diagnose.rulebook.models import FaultEntry, Lesson, Moving, Words
+from diagnose.showing import when_text
+from diagnose.uncertainty import Estimate
+from diagnose.visit import System
+from diagnose.wording import cite, spoken_by
+
+MARKS = {"up": "↑", "down": "↓", "stays": "=", "stays then up": "↗", "stays then down": "↘", "either": "?"}
+_MOVES = {
+    "up": "rises",
+    "down": "falls",
+    "stays": "stays",
+    "stays then up": "stays at first, then rises",
+    "stays then down": "stays at first, then falls",
+    "either": "may rise or fall",
+}
+# What the example shows, in this order.
+SHOWN = (
+    "suction pressure", "liquid pressure", "evaporating temperature", "condensing temperature", "superheat", "subcooling",
+    "condensing over ambient", "evaporator temperature difference", "air temperature split", "liquid line approach",
+    "liquid line drop", "compression ratio", "discharge line temperature", "current ratio", "condenser air rise",
+    "standing pressure excess", "cooling capacity",
+)  # fmt: skip
+# Smaller changes are not called one: what a good thermometer, or a gauge, can just tell.
+_TELLS: Mapping[QuantityKind, float] = {"temperature": 0.3, "difference": 0.3, "pressure": 7e3, "ratio": 0.015}
+
+
+def fault_page(fault: str, rules: Rulebook, system: System = "us", both: bool = True) -> list[Block]:
+    """The lesson of one fault of the rule book. both: the other system of units stands beside the first."""
+    entry, f = rules.faults[fault], Figures(system, both)
+    lesson = entry.lesson
+    examples = [found for device in DEVICES if (found := example(fault, device, rules, system)) is not None]
+    return [
+        Block("answer", f"Lesson: {entry.name}"),
+        line(entry.what),
+        *_unwritten(entry, rules),
+        *(_story(lesson) if lesson else ()),
+        *_drawn(examples),
+        *(_readings(lesson) if lesson else ()),
+        *_example(fault, examples, f),
+        *_alike(entry, rules),
+        *(_confirm(lesson, fault, rules) if lesson else ()),
+        *_rules(fault, rules),
+        *_repair(entry),
+        *_dangers(rules),
+        *(story.questions([(q.ask, q.answer) for q in lesson.questions]) if lesson else ()),
+        *_sources(fault, entry, rules),
+        Block("foot", f"Rule book: {rules.name}."),
+    ]
+
+
+def _unwritten(entry: FaultEntry, rules: Rulebook) -> Iterator[Block]:
+    if entry.fault in rules.added:
+        yield line(f"This fault is from the folder {rules.added[entry.fault]}.")
+    if entry.lesson is None:
+        yield line(
+            f"Nobody has written its lesson yet. It belongs into faults/{entry.fault}.yaml, under `lesson:`; the shipped "
+            "faults show how. What follows is put together from its rules."
+        )
+
+
+def _story(lesson: Lesson) -> Iterator[Block]:
+    yield heading("What happens inside the machine")
+    yield line("Along the refrigerant’s path, from the place where it begins.")
+    yield from story.path(lesson)
+
+
+def _drawn(examples: Sequence[Example]) -> Iterator[Block]:
+    drawn = [(one, list(drawings.side_by_side(one.faulty, one.right))) for one in examples]
+    if any(blocks for _, blocks in drawn):
+        yield heading("The cycle with the fault and without it")
+    for one, blocks in drawn:
+        if blocks:
+            yield subheading(f"{_device(one.metering)}: {one.what}")
+            yield from blocks
+
+
+def _device(metering: str) -> str:
+    return "Fixed orifice" if metering == "fixed orifice" else "Expansion valve"
+
+
+# -- the readings ------------------------------------------------------------------------------------------------------
+
+
+def _readings(lesson: Lesson) -> Iterator[Block]:
+    yield heading("Which readings move, and why")
+    yield line("Against the same machine without the fault, in the same weather.")
+    for moving in lesson.readings:
+        yield item(moving.why, MARKS[moving.moves], f"{_said(moving)}.")
+
+
+def _said(moving: Moving) -> str:
+    """`Superheat rises (fixed orifice)`."""
+    on = "; ".join(_only(name, words) for name, words in moving.applies.items())
+    name = f"{moving.quantity[0].upper()}{moving.quantity[1:]}"
+    return f"{name} {_MOVES[moving.moves]}{f' ({on})' if on else ''}"
+
+
+def _only(name: str, words: Words) -> str:
+    listed = [words] if isinstance(words, str) else words
+    if name == "metering" and set(listed) == {"TXV", "EEV"}:
+        return "expansion valve"
+    return " or ".join(listed)
+
+
+def _example(fault: str, examples: Sequence[Example], f: Figures) -> Iterator[Block]:
+    if not examples:
+        return
+    yield heading("An example in figures")
+    yield line(
+        "One machine, 3 ton (10.6 kW) of R-410A, SEER 14, worked out by this program’s simulator of a split system: 82 °F "
+        "(27.8 °C) outdoors, return air 76 °F (24.4 °C) with a wet bulb of 63 °F (17.2 °C), perfect instruments. A model, not "
+        "a measurement: directions and rough sizes are what it teaches."
+    )
+    for one in examples:
+        yield subheading(f"{_device(one.metering)}: {one.what}")
+        rows = [row for name in SHOWN if (row := _row(name, one, f)) is not None]
+        yield Block("rows", rows=(("reading", "right", "with the fault", "it"), *rows))
+        yield from _told(one, fault)
+
+
+def _told(one: Example, fault: str) -> Iterator[Block]:
+    """What the program makes of the example, and honestly so where it is mistaken."""
+    faults = one.faulty.faults
+    if not faults:
+        return
+    place = next(i for i, found in enumerate(faults) if found.fault == fault)
+    said = f"Read like that, the program says: {lower_first(faults[0].name)}, {faults[0].strength}."
+    if place:
+        said += f" This fault comes in place {place + 1}, so these readings alone do not settle it."
+    yield line(f"{said} Charge verdict: {one.faulty.charge.verdict}.")
+
+
+def _row(name: str, one: Example, f: Figures) -> tuple[str, ...] | None:
+    before, after = one.right.estimates.get(name), one.faulty.estimates.get(name)
+    if before is None or after is None:
+        return None
+    return name, _figure(before, one, f), _figure(after, one, f), way(before, after)
+
+
+def _figure(e: Estimate, one: Example, f: Figures) -> str:
+    if e.kind == "pressure":
+        station = one.right.visit.machine.station_pressure
+        return f.gauge(e.value - station)
+    return f.value(e.value, e.kind)
+
+
+def way(before: Estimate, after: Estimate) -> str:
+    """rises, falls or stays."""
+    by = after.value - before.value
+    if abs(by) <= _TELLS.get(after.kind, 0.015):
+        return "stays"
+    return "rises" if by > 0 else "falls"
+
+
+# -- look-alikes, proof, rules, repair ---------------------------------------------------------------------------------
+
+
+def _alike(entry: FaultEntry, rules: Rulebook) -> Iterator[Block]:
+    if entry.looks_like:
+        yield heading("What looks like it, and how to tell them apart")
+        for other, text in entry.looks_like.items():
+            yield item(text, lead=f"{rules.faults[other].name}.")
+
+
+def _confirm(lesson: Lesson, fault: str, rules: Rulebook) -> Iterator[Block]:
+    yield heading("How to make sure")
+    for i, text in enumerate(lesson.confirm):
+        yield item(text, f"{i + 1}.")
+    named = [r.entry.check for r in rules.evidence(fault) if r.points > 0 and r.entry.check]
+    checks = [rules.checks[name] for name in dict.fromkeys(named)]
+    if checks:
+        yield line("What the program would have you do next:")
+        for check in checks:
+            needs = f", needs {check.needs}" if check.needs else ""
+            yield item(f"{check.ask} ({check.minutes:g} minutes{needs}.)")
+
+
+def _rules(fault: str, rules: Rulebook) -> Iterator[Block]:
+    yield heading("What the rules say")
+    yield line("One point doubles the odds, minus one halves them. Each speaks only when its words were found.")
+    for title, sign in (("For it", 1), ("Against it", -1)):
+        told = sorted((r for r in rules.evidence(fault) if r.points * sign > 0), key=lambda r: -abs(r.points))
+        if told:
+            yield subheading(title)
+        for rule in told:
+            yield item(f"{rule.entry.title}{spoken_by(rule, rules)}.", points_text(rule.points))
+            yield deeper(f"when {when_text(rule, rules)}")
+
+
+def _repair(entry: FaultEntry) -> Iterator[Block]:
+    repair = entry.repair
+    if repair is None:
+        return
+    yield heading("How it is put right, and what can hurt")
+    for i, step in enumerate(repair.do):
+        yield item(step, f"{i + 1}.")
+    for caution in repair.cautions:
+        yield item(caution, "!")
+    yield line(f"Afterwards: {repair.expect}")
+
+
+def _dangers(rules: Rulebook) -> Iterator[Block]:
+    """What can hurt at every machine: the cautions without conditions."""
+    always = [r for r in rules.rules if r.kind == "caution" and not (r.when or r.either or r.applies)]
+    if always:
+        yield line("And at every machine:")
+        for rule in sorted(always, key=lambda r: r.rank):
+            yield item(f"{rule.entry.title}. {rule.entry.why}", "!")
+
+
+def _sources(fault: str, entry: FaultEntry, rules: Rulebook) -> Iterator[Block]:
+    cited = Counter(rule.entry.source[0] for rule in rules.evidence(fault))
+    own = entry.lesson.source if entry.lesson else []
+    yield from story.sources([*own, *(key for key, _ in cited.most_common()), *entry.usual_source], rules)
+    if entry.usual:
+        yield line(
+            f"How usual it is ({points_text(entry.usual)} points before any reading): {cite(entry.usual_source, rules)}."
+        )

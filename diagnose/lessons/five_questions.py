@@ -1,0 +1,171 @@
+"""The five questions that every diagnosis walks through: what each asks, what answers it, and which faults answer how."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from diagnose.lessons import story
+from diagnose.lessons.figures import Figures
+from diagnose.matcher import matcher_for
+from diagnose.ranking import rank
+from diagnose.report.blocks import Block, deeper, heading, item, line
+from diagnose.report.pages import lower_first
+from diagnose.rulebook import Conditions, Rule, Rulebook
+from diagnose.rulebook.limits import kind_of, limits_of
+from diagnose.rulebook.models import FindingEntry, Scale
+from diagnose.showing import or_words, when_text
+from diagnose.visit import System
+
+_BY = {
+    "value": "itself",
+    "difference": "less what it should be",
+    "nearest": "less the nearest edge of its table",
+    "share": "over what it should be",
+    "target": "",
+}
+_TARGET = {
+    "maker": "where the maker gives what it should be",
+    "protocol": "where a table gives what it should be",
+    "typical": "where only what is typical is known",
+    "none": "where nothing says what it should be",
+}
+
+
+def five_questions_page(rules: Rulebook, system: System = "us", both: bool = True) -> list[Block]:
+    """The states of the rule book, as questions to ask of any machine."""
+    f = Figures(system, both)
+    asked = [state.question for state in rules.states.values()]
+    blocks = [
+        Block("answer", f"{_count(len(asked))} questions to ask of any machine"),
+        line(
+            "Whatever the complaint, the same questions part the faults. Each is answered in a word from a few readings, and "
+            "each fault has its own row of answers."
+        ),
+        heading("In which order"),
+        line(
+            "Begin with the air: is heat getting in, and is heat getting out? Every refrigerant reading leans on both. Then "
+            "put the evaporator and the condenser side by side. Neither superheat nor subcooling says much alone; "
+            "together they tell missing liquid from liquid that is held back and from liquid in the wrong place. "
+            "The compressor comes last."
+        ),
+        *_pairs(rules),
+    ]
+    for name, state in rules.states.items():
+        answering = [rule for rule in rules.rules if rule.concludes is not None and rule.concludes[0] == name]
+        blocks.append(heading(state.question))
+        if state.means:
+            blocks.append(line(state.means))
+        for word in state.words:
+            blocks += _word(name, word, answering, rules)
+        blocks += _limits(answering, rules, f)
+    cited = [key for rule in rules.rules if rule.concludes is not None for key in rule.entry.source]
+    blocks += story.sources(cited, rules)
+    blocks.append(Block("foot", f"Rule book: {rules.name}."))
+    return blocks
+
+
+def _count(number: int) -> str:
+    names = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine")
+    return names[number] if number < len(names) else str(number)
+
+
+def _pairs(rules: Rulebook) -> Iterator[Block]:
+    """Superheat and subcooling side by side: what the rules make of the two alone, on an orifice and on a valve."""
+    if not all(_SIDES[name].keys() <= set(rules.findings[name].words) for name in _SIDES if name in rules.findings):
+        return
+    yield line("What these two alone speak for, by the rules:")
+    rows = [("superheat", "subcooling", "fixed orifice", "expansion valve")]
+    for heat in _SIDES["superheat"]:
+        for cooling in _SIDES["subcooling"]:
+            found = {"superheat": {heat: 1.0}, "subcooling": {cooling: 1.0}}
+            rows.append((heat, cooling, _leaders(found, "fixed orifice", rules), _leaders(found, "TXV", rules)))
+    yield Block("rows", rows=tuple(rows))
+
+
+_SIDES = {name: {"high": 1, "normal": 1, "low": 1} for name in ("superheat", "subcooling")}
+LEADS = 0.25  # of the odds, from which a fault is named
+
+
+def _leaders(found: dict[str, dict[str, float]], metering: str, rules: Rulebook) -> str:
+    applying = rules.applying({"mode": "cooling", "metering": metering})
+    matched = matcher_for(applying.patterns).run(found)
+    ranked = [place for place in rank(rules, matched.firings) if place.share >= LEADS]
+    names = [rules.faults[place.fault].name for place in ranked]
+    return "; or ".join(lower_first(name) for name in names) or "nothing clear"
+
+
+def _word(state: str, word: str, answering: list[Rule], rules: Rulebook) -> Iterator[Block]:
+    concluding = [rule for rule in answering if rule.concludes == (state, word)]
+    if not concluding:
+        yield item("no rule concludes it.", lead=f"{word}:")
+        return
+    yield item(f"{'; or '.join(when_text(rule, rules) for rule in concluding)}.", lead=f"{word}:")
+    for side, sign in (("for", 1), ("against", -1)):
+        alone = _faults(concluding, rules, sign, alone=True)
+        more = [name for name in _faults(concluding, rules, sign, alone=False) if name not in alone]
+        if alone:
+            yield deeper(f"speaks {side} {'; '.join(alone)}")
+        if more and sign > 0:
+            yield deeper(f"speaks, together with other findings, for {'; '.join(more)}")
+
+
+def _faults(concluding: list[Rule], rules: Rulebook, sign: int, alone: bool) -> list[str]:
+    """Faults with a rule, for or against, that asks for what one of these rules concludes from; the strongest first.
+
+    alone: only rules that ask for nothing else.
+    """
+    found: list[tuple[float, str]] = []
+    for fault, entry in rules.faults.items():
+        fitting = [
+            rule
+            for rule in rules.evidence(fault)
+            if rule.points * sign > 0 and any(_asks(rule, other, alone) for other in concluding)
+        ]
+        if not fitting:
+            continue
+        devices = {_device(rule) for rule in fitting}
+        only = "" if "" in devices or len(devices) > 1 else f" ({devices.pop()})"
+        found.append((max(abs(r.points) for r in fitting), f"{lower_first(entry.name)}{only}"))
+    return [name for _, name in sorted(found, key=lambda pair: -pair[0])]
+
+
+def _asks(evidence: Rule, concluding: Rule, alone: bool) -> bool:
+    """Whether the evidence rule holds only where the state's rule does."""
+    when = dict(evidence.when)
+    ways = [(*concluding.when, *branch) for branch in concluding.either or ((),)]
+    return any(_holds(when, way) and (len(when) == len(way) or not alone) for way in ways)
+
+
+def _holds(when: dict[str, frozenset[str]], way: Conditions) -> bool:
+    return all(name in when and when[name] <= words for name, words in way)
+
+
+def _device(rule: Rule) -> str:
+    words = dict(rule.applies).get("metering", frozenset())
+    return "" if not words else "expansion valve" if words <= {"TXV", "EEV"} else or_words(sorted(words))
+
+
+def _limits(answering: list[Rule], rules: Rulebook, f: Figures) -> Iterator[Block]:
+    names = dict.fromkeys(name for rule in answering for name in rule.findings)
+    measured = [rules.findings[name] for name in names if name in rules.findings and not rules.findings[name].seen]
+    if measured:
+        yield line("The words and what lies between them:")
+    for entry in measured:
+        yield item(f"{entry.what}.", lead=f"{entry.finding}:")
+        for scale in entry.scales:
+            if scale.limits:
+                yield deeper(ladder(entry, scale, f))
+    seen = [rules.findings[name] for name in names if name in rules.findings and rules.findings[name].seen]
+    if seen:
+        yield line(f"And what is seen: {'; '.join(f'{e.finding} ({or_words(e.words)})' for e in seen)}.")
+
+
+def ladder(entry: FindingEntry, scale: Scale, f: Figures) -> str:
+    """`low ‹ −5.0 °F (−2.8 K) ‹ normal …`, with what is judged and on which machines."""
+    kind = kind_of(entry.quantity or "", scale)
+    limits = [f.value(limit, kind) for limit in limits_of(entry.quantity or "", scale)]
+    words = [entry.words[0], *(f"‹ {limit} ‹ {word}" for limit, word in zip(limits, entry.words[1:], strict=True))]
+    on = [or_words([fact] if isinstance(fact, str) else fact) for fact in scale.applies.values()]
+    on += [_TARGET[scale.target]] if scale.target else []
+    head = f"{', '.join(on)}, " if on else ""
+    return f"{head}{entry.quantity} {_BY[scale.by]}: {' '.join(words)}"

@@ -1,0 +1,98 @@
+"""Every word this program uses, with what it means and its units: made from the rule book and the visit file's fields."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from diagnose import units
+from diagnose.bookpage import WORDS
+from diagnose.quantities import EXPECTED, STEPS, QuantityKind
+from diagnose.report.blocks import Block, line
+from diagnose.rulebook import Rulebook
+from diagnose.schemas import visit_schema
+from diagnose.units import Kind
+from diagnose.visit.fields import CHOICES, MACHINE, READINGS, SAME_AS
+from diagnose.wording import cite, in_units
+
+# Words of the trade that no file of the project defines but all of them use. Common practice and cycle physics.
+_TRADE = (
+    ("absolute pressure", "Counted from a perfect vacuum, psia (kPa absolute): gauge pressure plus that of the air."),
+    ("bubble line", "Where liquid makes its first bubble, or the last bubble condenses. Subcooling counts from it."),
+    ("dew line", "Where the last drop boils, or vapour makes its first drop. Superheat counts from it."),
+    ("gauge pressure", "How far a pressure is above that of the air around the gauge, psig (kPa gauge)."),
+    ("glide", "How far dew and bubble line of a blend lie apart at one pressure, °F (K). Pure refrigerants have none."),
+    ("micron", "A thousandth of a millimetre of mercury, for a vacuum: 500 microns are 67 Pa."),
+    ("recover", "To take refrigerant out into a cylinder, so that none reaches the air."),
+    ("saturation temperature", "The temperature at which a refrigerant boils or condenses at a pressure."),
+    ("safety class", "A1 does not burn, A2L burns slowly, A3 burns readily (ASHRAE 34, from memory)."),
+    ("±", "The limit that holds 95 of 100 readings, two standard deviations."),
+)  # fmt: skip
+_DEVICES = {
+    "fixed orifice": "Metering device without moving parts. It passes by pressure alone and does not hold superheat.",
+    "TXV": "Thermostatic expansion valve. Its bulb feels the suction line, and it opens and closes to hold superheat.",
+    "EEV": "Electronic expansion valve. A motor opens and closes it to hold superheat.",
+    "cooling": "Mode in which the indoor coil boils refrigerant. Only this mode is judged.",
+    "heating": "Mode of a heat pump in which the indoor coil condenses refrigerant. It is not judged yet.",
+}
+
+
+def glossary_page(rules: Rulebook) -> list[Block]:
+    """All words, alphabetical; one entry a word, whatever it is used for."""
+    return [
+        Block("answer", "Glossary"),
+        line(f"The words of the rule book {rules.name} and of visit files, with US units and SI units."),
+        *(Block("term", " ".join(said), name) for name, said in entries(rules).items()),
+    ]
+
+
+def entries(rules: Rulebook) -> dict[str, list[str]]:
+    """Word → sentences, in alphabetical order."""
+    found: dict[str, list[str]] = {}
+    for name, said in _all(rules):
+        found.setdefault(name, []).append(said)
+    return {name: found[name] for name in sorted(found, key=lambda name: (name.lower(), name))}
+
+
+def _all(rules: Rulebook) -> Iterator[tuple[str, str]]:
+    for word, meaning in (*WORDS, *_TRADE):
+        yield word, _sentence(meaning)
+    for name, finding in rules.findings.items():
+        words = ", ".join(finding.words)
+        told = f"Seen as {words}." if finding.seen else f"In words: {words}."
+        yield name, f"{_sentence(finding.what)} {told}"
+    for step in STEPS:
+        if step.shown and not step.name.startswith(EXPECTED):
+            formula = step.formula.replace(" - ", " − ")
+            yield step.name, f"Worked out: {formula}{_units(step.kind)}. Source: {cite(step.source, rules)}."
+    for name, state in rules.states.items():
+        yield name, f"{state.question} Answers: {', '.join(state.words)}."
+    for fault, entry in rules.faults.items():
+        yield entry.name, f"A fault ({fault}). {entry.what}"
+    schema = visit_schema()["$defs"]["Machine"]["properties"]
+    for name, fact in MACHINE.items():
+        yield name, f"Of the machine. {schema[name]['description']}{_written(fact)}"
+    for name, reading in READINGS.items():
+        yield name, f"Read {reading.where}.{_written(reading.kind)}"
+    for of, choices in CHOICES.items():
+        for word in choices:
+            others = [other for other, same in SAME_AS[of].items() if same == word]
+            also = f" Also written {', '.join(others)}." if others else ""
+            yield word, f"{_DEVICES[word]}{also}"
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
+
+
+def _units(kind: QuantityKind) -> str:
+    us, si = (in_units(0.0, kind, system)[1] for system in ("us", "si"))
+    if not us:
+        return ""
+    return f", in {us} ({si})" if us != si else f", in {us}"
+
+
+def _written(kind: Kind) -> str:
+    us, si = (units.show(1.0, kind, units.unit_for(kind, system)).split(" ", 1) for system in ("us", "si"))
+    if len(us) < 2:
+        return ""
+    return f" In {us[1]} ({si[1]})." if us[1] != si[1] else f" In {us[1]}."

@@ -1,0 +1,42 @@
+"""What lessons of faults and of visits share: the path, questions with their answers, sources."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from diagnose.report.blocks import Block, heading, item
+from diagnose.rulebook import Rulebook
+from diagnose.rulebook.models import Lesson
+
+PATH = ("compressor", "condenser", "liquid line", "metering device", "evaporator", "suction line")
+"""The places of the circuit in the order in which the refrigerant comes to them."""
+
+
+def path(lesson: Lesson) -> Iterator[Block]:
+    """Place by place, as the refrigerant comes to them."""
+    for i, step in enumerate(lesson.story):
+        yield item(step.what, f"{i + 1}.", f"{step.place[0].upper()}{step.place[1:]}.")
+
+
+def questions(asked: Sequence[tuple[str, str]]) -> Iterator[Block]:
+    """The questions, and on a sheet of their own the answers under the same numbers."""
+    if not asked:
+        return
+    yield heading("Questions to ask a class")
+    for i, (ask, _) in enumerate(asked):
+        yield item(ask, f"{i + 1}.")
+    yield Block("heading", "Answers", "apart")
+    for i, (_, answer) in enumerate(asked):
+        yield item(answer, f"{i + 1}.")
+
+
+def sources(cited: Iterable[str], rules: Rulebook) -> Iterator[Block]:
+    """Each source once, with how sure we are that it says so."""
+    keys = [key for key in dict.fromkeys(cited) if key in rules.sources]
+    if keys:
+        yield heading("Sources")
+    for key in keys:
+        entry = rules.sources[key]
+        note = f"; {entry.note}" if entry.note else ""
+        sure = "" if entry.confidence == "no source" else f" ({entry.confidence}{note})"
+        yield item(f"{entry.title}{sure}.")

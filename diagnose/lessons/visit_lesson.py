@@ -1,0 +1,355 @@
+"""A visit told from gauge to verdict, with its own figures: what a trainer puts before a class."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
+
+from diagnose import units
+from diagnose.explain import Explained
+from diagnose.findings import Finding
+from diagnose.lessons import arithmetic, drawings, story
+from diagnose.lessons.figures import Figures, add_up
+from diagnose.pipeline import Diagnosis
+from diagnose.ranking import Ranked
+from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
+from diagnose.report.pages import caution_section, charge_section, lower_first, next_section, points_text, share_text
+from diagnose.rulebook import Rule
+from diagnose.targets import NoTarget
+from diagnose.uncertainty import Estimate, absolute
+from diagnose.visit import READINGS, Reading, Visit
+from diagnose.wording import fill, finding_text, limits_text, number, reading_text
+
+TOLD = 0.005  # certainties below half a hundredth are left out
+_MODE = {"cooling": "cooling", "heating": "heating", None: "cooling (not said)"}
+
+
+def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
+    """The lesson of one visit. both: the other system of units stands beside that of the visit."""
+    f = Figures(d.system, both)
+    return [
+        Block("answer", f"Lesson: {d.visit.machine.name}, from gauge to verdict"),
+        *_opening(d),
+        *_machine(d, f),
+        *drawings.of_visit(d, "circuit"),
+        *arithmetic.pressures(d, f),
+        *arithmetic.differences(d, f),
+        *drawings.of_visit(d, "cycle"),
+        *arithmetic.target(d, f),
+        *drawings.of_visit(d, "target"),
+        *arithmetic.doubt(d, f),
+        *_words(d),
+        *_questions_of_the_machine(d),
+        *_evidence(d),
+        *_shares(d),
+        *charge_section(d),
+        *_story(d),
+        *next_section(d),
+        *caution_section(d),
+        *_class(d, f),
+        *_sources(d),
+    ]
+
+
+def _opening(d: Diagnosis) -> Iterator[Block]:
+    yield line(
+        "How the readings of one visit become a verdict, step by step: what is read, what is worked out of it, what word it "
+        "gets, which rules speak, and what is done. Every figure is the one that the program itself worked with."
+    )
+    for reason in d.not_ready:
+        yield item(f"No verdict is given yet. {reason}", "!")
+    for problem in d.problems:
+        if problem not in d.not_ready:
+            yield item(problem, "!")
+
+
+# -- the machine and the day -------------------------------------------------------------------------------------------
+
+
+def _machine(d: Diagnosis, f: Figures) -> Iterator[Block]:
+    m, visit = d.visit.machine, d.visit
+    yield heading("The machine and the day")
+    gas = f"{m.refrigerant.name}, safety class {m.refrigerant.safety}" if m.refrigerant else "refrigerant not given"
+    yield line(f"{m.name}: {gas}; {m.metering or 'metering device not given'}; {_MODE[m.mode]}.")
+    if m.refrigerant and m.refrigerant.safety != "A1":
+        yield item(f"{m.refrigerant.name} burns. Keep flames and sparks away, and use tools made for it.", "!")
+    minutes = visit.last.minutes
+    yield line(
+        "How long the machine had run was not noted. Before 15 minutes readings mean little."
+        if minutes is None
+        else f"It had run {minutes:g} minutes."
+    )
+    if visit.last.readings:
+        yield Block("rows", rows=(("reading", "value", "where it is taken"), *_readings(visit, f)))
+    if visit.seen:
+        yield line(f"Seen: {'; '.join(f'{name} {word}' for name, word in visit.seen.items())}.")
+
+
+def _readings(visit: Visit, f: Figures) -> Iterator[tuple[str, ...]]:
+    for name, reading in visit.last.readings.items():
+        yield name, reading_both(reading, f), READINGS[name].where
+
+
+def reading_both(reading: Reading, f: Figures) -> str:
+    """`114 psig (786 kPa gauge)`: as it was written, with the other system beside it."""
+    kind = READINGS[reading.name].kind
+    own = units.show(reading.value, kind, reading.unit)
+    if not f.both:
+        return own
+    for system in f.systems:
+        unit = units.unit_for(kind, system)
+        if kind == "pressure" and not reading.gauge:
+            unit = "psia" if system == "us" else "kPa"
+        other = units.show(reading.value, kind, unit)
+        if other.split()[-1] != own.split()[-1] and system != _system_of(reading):
+            return f"{own} ({other})"
+    return own
+
+
+def _system_of(reading: Reading) -> str:
+    us = {"F", "psig", "psia", "cfm", "inH2O", "inHg", "ton", "Btu/h", "lb", "oz", "ft", "in"}
+    return "us" if reading.unit in us else "si"
+
+
+# -- numbers become words ----------------------------------------------------------------------------------------------
+
+
+def _words(d: Diagnosis) -> Iterator[Block]:
+    judged = [finding for finding in d.findings.values() if finding.limits and _spoken(finding.name, d)]
+    seen = [finding for finding in d.findings.values() if finding.estimate is None]
+    if not judged and not seen:
+        return
+    yield heading("Figures become words")
+    if judged:
+        yield line(
+            "Rules speak words, not numbers. Each figure is laid against its limits. The doubt of the figure and the scatter "
+            "of healthy machines are spread about it as a bell curve, and each word gets the share of the curve between its "
+            "limits. So nothing flips on a tenth of a degree."
+        )
+        for finding in judged:
+            yield item(f"{_judged(finding, d)}. {_chances(finding.words)}.", lead=f"{finding.name}:")
+            yield deeper(_ladder(finding, d))
+    if seen:
+        yield line(f"Seen, and so certain: {'; '.join(f'{one.name} {one.word}' for one in seen)}.")
+
+
+def _spoken(name: str, d: Diagnosis) -> bool:
+    """Whether any rule about this machine reads it."""
+    return any(name in rule.findings for rule in d.applying.rules if rule.kind in ("evidence", "state"))
+
+
+def _ladder(finding: Finding, d: Diagnosis) -> str:
+    """The words with the limits between them: `low ‹ −5.0 °F ‹ normal ‹ 5.0 °F ‹ high`."""
+    limits = limits_text(finding, d.system).split(", ")
+    words = d.rules.findings[finding.name].words
+    parts = [words[0]] + [f"‹ {limit} ‹ {word}" for limit, word in zip(limits, words[1:], strict=True)]
+    return " ".join(parts)
+
+
+def _judged(finding: Finding, d: Diagnosis) -> str:
+    """The very figure that is laid against the limits."""
+    e, by = finding.estimate, finding.scale.by if finding.scale else "value"
+    assert e is not None
+    if by == "share" and e.target is not None:
+        return f"{e.value / e.target.value:.2f} of what it should be"
+    if by == "difference" and e.difference is not None:
+        return _apart(e.difference, e, d, "what it should be")
+    near = e.expected.nearest if isinstance(e.expected, NoTarget) else None
+    if by == "nearest" and near is not None:
+        return _apart(e.value - near.value, e, d, "the nearest edge of its table")
+    return finding_text(finding, d.system)
+
+
+def _apart(by: float, e: Estimate, d: Diagnosis, what: str) -> str:
+    kind = "difference" if e.kind == "temperature" else e.kind
+    return f"{number(abs(by), kind, d.system)} {'above' if by > 0 else 'below'} {what}"
+
+
+def _chances(words: Mapping[str, float]) -> str:
+    """Words in the order of their chance."""
+    ordered = sorted(words.items(), key=lambda pair: -pair[1])
+    return ", ".join(f"{word} {chance:.2f}" for word, chance in ordered if chance >= TOLD)
+
+
+# -- the five questions ------------------------------------------------------------------------------------------------
+
+
+def _questions_of_the_machine(d: Diagnosis) -> Iterator[Block]:
+    yield heading("The five questions, for this machine")
+    for name, entry in d.rules.states.items():
+        words = d.states.get(name)
+        asked = [rule for rule in d.applying.rules if rule.concludes is not None and rule.concludes[0] == name]
+        if not words:
+            yield item(_unanswered(asked, d), lead=entry.question)
+            continue
+        yield item(f"{_chances(words)}.", lead=entry.question)
+        for rule in asked:
+            chance = _chance(rule, d)
+            if chance >= 0.25:
+                yield deeper(f"{rule.entry.title}. {fill(rule.entry.why, d.findings, d.system)}")
+
+
+def _unanswered(asked: Sequence[Rule], d: Diagnosis) -> str:
+    wanted = list(dict.fromkeys(name for rule in asked for name in rule.findings))
+    lacking = [name for name in wanted if name not in d.findings and not d.rules.findings[name].seen]
+    fits = "What was measured fits none of its answers. " if any(name in d.findings for name in wanted) else ""
+    more = f"Not measured, and it would help: {', '.join(lacking)}." if lacking else ""
+    return f"Not answered. {fits}{more}".strip()
+
+
+def _chance(rule: Rule, d: Diagnosis) -> float:
+    return max((firing.sure for firing in d.matched.firings if firing.rule == rule.id), default=0.0)
+
+
+# -- rules and shares --------------------------------------------------------------------------------------------------
+
+
+def _evidence(d: Diagnosis) -> Iterator[Block]:
+    if not d.faults:
+        return
+    first, ranked = d.faults[0], d.ranked[0]
+    yield heading(f"The rules that speak about the leader: {lower_first(first.name)}")
+    yield line(
+        "Each rule has points. It counts as far as it is sure: its points times the chance that its words hold. A rule that "
+        "asks for more than another one takes that one’s share, so nothing counts twice."
+    )
+    for title, told in (("For it", first.supporting), ("Against it", first.opposing)):
+        yield subheading(title)
+        if not told:
+            yield line("Nothing that was measured.")
+        for s in told:
+            yield item(f"{s.title}. {s.text}", points_text(s.weight))
+            if s.sure > 0.995:
+                continue
+            shown, total = add_up([(s.points, 1), (s.sure, 2)], (s.weight, 1), lambda t: t[0] * t[1])
+            yield Block("sum", f"{shown[0]} points × {shown[1]} sure = {total}")
+    yield from _score(first, ranked, d)
+
+
+def _score(first: Explained, ranked: Ranked, d: Diagnosis) -> Iterator[Block]:
+    usual = d.rules.faults[first.fault].usual
+    weights = [e.weight for e in ranked.evidence if abs(e.weight) >= 5e-4]
+    yield subheading("The score")
+    shown, total = add_up(
+        [(usual, 1), *((weight, 1) for weight in weights)], (ranked.score, 1), lambda t: sum(t, Decimal(0))
+    )
+    parts = "".join(f" − {one[1:]}" if one.startswith("−") else f" + {one}" for one in shown[1:])
+    yield line("How usual the fault is, before anything was measured, and then every rule that fired:")
+    yield Block("sum", f"{shown[0]}{parts} = {total}")
+
+
+def _shares(d: Diagnosis) -> Iterator[Block]:
+    if not d.faults:
+        return
+    yield heading("From scores to shares")
+    best = d.faults[0].score
+    yield line(
+        "One point doubles the odds, so a fault that is behind by one point has half the odds of the leader. Odds are counted "
+        "against the leader’s here, and a share is the odds over those of all faults together. It is a share of the odds, not "
+        "a chance of being right."
+    )
+    rows = [("fault", "score", "odds", "share")]
+    for fault in d.faults:
+        odds = 2.0 ** (fault.score - best)
+        shown = f"{odds:.3f}" if odds >= 0.001 else "under 0.001"
+        rows.append((fault.name, points_text(fault.score), shown, share_text(fault.share)))
+    yield Block("rows", rows=tuple(rows))
+    for other in d.faults[1:4]:
+        alike = d.faults[0].looks_like.get(other.fault) or other.looks_like.get(d.faults[0].fault)
+        if alike:
+            against = f" Here: {lower_first(other.opposing[0].title)}." if other.opposing else ""
+            yield item(f"Not to be taken for {lower_first(other.name)}. {alike}{against}")
+
+
+def _story(d: Diagnosis) -> Iterator[Block]:
+    """What happens inside the machine, if it is the leader."""
+    if d.faults and d.faults[0].share >= 0.40:
+        lesson = d.rules.faults[d.faults[0].fault].lesson
+        if lesson is not None:
+            yield heading(f"What happens inside the machine: {lower_first(d.faults[0].name)}")
+            yield from story.path(lesson)
+
+
+# -- for the class -----------------------------------------------------------------------------------------------------
+
+
+def _class(d: Diagnosis, f: Figures) -> Iterator[Block]:
+    asked = list(_asked(d, f))
+    if d.faults and d.faults[0].share >= 0.40:
+        lesson = d.rules.faults[d.faults[0].fault].lesson
+        asked += [(q.ask, q.answer) for q in lesson.questions] if lesson is not None else []
+    yield from story.questions(asked)
+
+
+def _asked(d: Diagnosis, f: Figures) -> Iterator[tuple[str, str]]:
+    """Questions with this visit's own figures."""
+    gas = d.visit.machine.refrigerant
+    for name, quantity, line_name in (
+        ("suction pressure", "evaporating temperature", "dew"),
+        ("liquid pressure", "condensing temperature", "bubble"),
+    ):
+        reading, e = d.visit.last.readings.get(name), d.estimates.get(quantity)
+        if reading is not None and e is not None and gas is not None:
+            whole = f.value(absolute(reading, d.visit.machine), "pressure")
+            yield (
+                f"The gauge shows a {name} of {reading_both(reading, f)}. What is the absolute pressure here, and what is the "
+                f"{quantity} of {gas.name}?",
+                f"{whole}, and {f.value(e.value, 'temperature')} on the {line_name} line.",
+            )
+    for name in ("superheat", "subcooling"):
+        e = d.estimates.get(name)
+        if e is not None:
+            should = f" It should be {f.value(e.target.value, 'difference')} today." if e.target is not None else ""
+            word = f" In a word: {d.findings[name].word}." if name in d.findings else ""
+            answer = f"{f.plus_minus(e.value, e.sigma, 'difference')}.{should}{word}"
+            yield f"Work out the {name}. Is it right for today?", answer
+    yield from _margin(d, f)
+    if len(d.faults) > 1:
+        first, second = d.faults[:2]
+        if second.opposing:
+            yield (
+                f"Somebody says it is {lower_first(second.name)}. Which reading speaks against that?",
+                f"{second.opposing[0].title}. {second.opposing[0].text}",
+            )
+        if first.missing:
+            yield (
+                "Which reading that was not taken would you take next, and what could it tell?",
+                f"{first.missing[0].ask} It could move the leader by up to {first.missing[0].at_stake:g} points.",
+            )
+
+
+def _margin(d: Diagnosis, f: Figures) -> Iterator[tuple[str, str]]:
+    """How far a thermometer would have to be off before the word changed."""
+    for name, probe in (("superheat", "suction line temperature"), ("subcooling", "liquid line temperature")):
+        finding, reading = d.findings.get(name), d.visit.last.readings.get(probe)
+        if finding is None or reading is None or finding.estimate is None or not finding.limits:
+            continue
+        by = finding.scale.by if finding.scale else "value"
+        e = finding.estimate
+        if by not in ("value", "difference") or (by == "difference" and e.difference is None):
+            continue
+        judged = e.value if by == "value" else e.difference or 0.0
+        words = d.rules.findings[name].words
+        now = sum(judged >= limit for limit in finding.limits)
+        edge = min(finding.limits, key=lambda limit: abs(limit - judged))
+        other = words[now - 1] if edge <= judged else words[now + 1]
+        apart, error = abs(edge - judged), reading.error
+        often = (
+            "That is within the error of the clamp" if apart <= error else "That is more than the error of the clamp"
+        )
+        yield (
+            f"The {name} is called {words[now]}. How far off would the {probe} have to be for the word to be {other}?",
+            f"By {f.value(apart, 'difference')}. {often} ({reading_text(reading)}).",
+        )
+
+
+def _sources(d: Diagnosis) -> Iterator[Block]:
+    cited: list[str] = []
+    for e in d.estimates.values():
+        cited += [e.source] if e.source else []
+    for finding in d.findings.values():
+        cited += list(finding.scale.source) if finding.scale else []
+    fired = {firing.rule for firing in d.matched.firings}
+    for rule in d.applying.rules:
+        cited += list(rule.entry.source) if rule.id in fired else []
+    yield from story.sources(cited, d.rules)

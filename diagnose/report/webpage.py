@@ -1,0 +1,122 @@
+"""Blocks as one self-contained HTML page: nothing from a network, no script, to be printed on A4 or Letter."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from typing import Any
+
+from diagnose import html
+from diagnose.html import slug
+from diagnose.report.blocks import Block
+from diagnose.report.layout import together
+
+CONTENTS = 4  # sections from which a page begins with a list of them
+
+
+def web_page(blocks: Sequence[Block]) -> str:
+    """The whole page. The first block of the kind `answer` is its title; each heading begins a section."""
+    blocks = [replace(block, text=together(block.text), rows=_kept(block.rows)) for block in blocks]
+    title = next((block.text for block in blocks if block.kind == "answer"), "Lesson")
+    lead: list[Block] = []
+    sections: list[tuple[Block, list[Block]]] = []
+    for block in blocks:
+        if block.kind == "answer":
+            continue
+        if block.kind == "heading":
+            sections.append((block, []))
+        else:
+            (sections[-1][1] if sections else lead).append(block)
+    ids = _ids([head.text for head, _ in sections])
+    drawings = iter(range(1, 1 + len(blocks)))
+    made = [
+        {"id": name, "title": head.text, "apart": head.mark == "apart", "parts": list(_parts(body, drawings))}
+        for name, (head, body) in zip(ids, sections, strict=True)
+    ]
+    return html.page(
+        "lesson.html",
+        {"title": title, "lead": list(_parts(lead, drawings)), "sections": made, "contents": len(made) >= CONTENTS},
+    )
+
+
+def _kept(rows: tuple[tuple[str, ...], ...]) -> tuple[tuple[str, ...], ...]:
+    return tuple(tuple(together(cell) for cell in row) for row in rows)
+
+
+def _ids(titles: Sequence[str]) -> list[str]:
+    """One a section, unlike each other."""
+    found: list[str] = []
+    for i, title in enumerate(titles):
+        name = slug(title) or f"section-{i + 1}"
+        found.append(name if name not in found else f"{name}-{i + 1}")
+    return found
+
+
+def _parts(blocks: Sequence[Block], drawings: Iterator[int]) -> Iterator[dict[str, Any]]:
+    """Paragraphs as they are; items, sums and terms that follow each other as one list."""
+    i = 0
+    while i < len(blocks):
+        block = blocks[i]
+        if block.kind in ("item", "deeper"):
+            j = i
+            while j < len(blocks) and blocks[j].kind in ("item", "deeper"):
+                j += 1
+            yield from _lists(blocks[i:j])
+            i = j
+        elif block.kind in ("sum", "term"):
+            j = i
+            while j < len(blocks) and blocks[j].kind == block.kind:
+                j += 1
+            yield {"kind": block.kind, "entries": [{"mark": b.mark, "text": b.text} for b in blocks[i:j]]}
+            i = j
+        elif block.kind == "rows":
+            yield {"kind": "table", "head": block.rows[0], "rows": block.rows[1:], "caption": block.text}
+            i += 1
+        elif block.kind == "figure":
+            yield {
+                "kind": "figure",
+                "svg": own_ids(block.svg, f"drawing-{next(drawings)}-"),
+                "title": block.mark,
+                "words": block.text,
+            }
+            i += 1
+        else:
+            yield {"kind": block.kind, "text": block.text}
+            i += 1
+
+
+def _lists(blocks: Sequence[Block]) -> Iterator[dict[str, Any]]:
+    """Items with the lines that belong to them; numbered ones apart from the others."""
+    entries: list[dict[str, Any]] = []
+    numbered = False
+    for block in blocks:
+        if block.kind == "deeper" and entries:
+            entries[-1]["deeper"].append(block.text)
+            continue
+        is_number = block.mark.rstrip(".").isdigit()
+        if entries and is_number != numbered:
+            yield {"kind": "list", "numbered": numbered, "entries": entries}
+            entries = []
+        numbered = is_number
+        mark = "" if is_number or block.mark in ("-", "") else block.mark
+        entries.append(
+            {"mark": "Take care." if mark == "!" else mark, "lead": block.lead, "text": block.text, "deeper": []}
+        )
+    if entries:
+        yield {"kind": "list", "numbered": numbered, "entries": entries}
+
+
+def own_ids(svg: str, prefix: str) -> str:
+    """The drawing with its ids made its own, so that two of a kind can stand on one page."""
+    names = re.findall(r'\bid="([^"]+)"', svg)
+    for name in sorted(set(names), key=len, reverse=True):
+        word = re.escape(name)
+        svg = re.sub(rf'\bid="{word}"', f'id="{prefix}{name}"', svg)
+        svg = re.sub(rf"url\(#{word}\)", f"url(#{prefix}{name})", svg)
+        svg = re.sub(rf'href="#{word}"', f'href="#{prefix}{name}"', svg)
+    return re.sub(
+        r'\baria-(labelledby|describedby)="([^"]*)"',
+        lambda m: f'aria-{m[1]}="{" ".join(prefix + one if one in names else one for one in m[2].split())}"',
+        svg,
+    )

@@ -101,9 +101,9 @@ def judge(
     if not reasons and method == "superheat":
         reasons += _liquid_speaks_against(leaning, findings, system)
     if not reasons:
-        rival = _rival(leaning, ranked, rules)
+        rival = _rival(leaning, ranked, rules, both_pairs="superheat" in findings and "subcooling" in findings)
         if rival is not None:
-            reasons.append(_explained(rival, leaning, finding, method, rules, system))
+            reasons.append(_explained(rival, ranked, leaning, finding, method, rules, system))
     target = estimate.target
     tolerance = _tolerance(finding)
     verdict: Verdict = NO_VERDICT if reasons else leaning
@@ -243,11 +243,12 @@ def _straddle(finding: Finding, method: str, improve: str | None, system: System
     return sentence
 
 
-def _rival(verdict: Verdict, ranked: Sequence[Ranked], rules: Rulebook) -> Ranked | None:
+def _rival(verdict: Verdict, ranked: Sequence[Ranked], rules: Rulebook, both_pairs: bool) -> Ranked | None:
     """The fault that stands in the way of this verdict; None where none does.
 
     To touch the charge, its own fault must lead every other one by `leads_by`; faults that gauges cannot part (`one_doubt`)
-    count as one. To leave it alone, no other fault may lead by more than that.
+    count as one. Where both superheat and subcooling were measured it must have `least_share` as well. To leave it alone,
+    no other fault may lead by more than `leads_by`.
     """
     own = next((r for r in ranked if rules.faults[r.fault].charge == verdict), None)
     others = [r for r in ranked if r is not own]
@@ -261,15 +262,26 @@ def _rival(verdict: Verdict, ranked: Sequence[Ranked], rules: Rulebook) -> Ranke
         return sum(r.share for r in others if r.fault in alike)
 
     strongest = max(others, key=weight)
-    return strongest if own.share - weight(strongest) < rules.charge.leads_by else None
+    unlikely = both_pairs and own.share < rules.charge.least_share
+    return strongest if unlikely or own.share - weight(strongest) < rules.charge.leads_by else None
 
 
-def _explained(rival: Ranked, leaning: Verdict, finding: Finding, method: str, rules: Rulebook, system: System) -> str:
+def _explained(
+    rival: Ranked,
+    ranked: Sequence[Ranked],
+    leaning: Verdict,
+    finding: Finding,
+    method: str,
+    rules: Rulebook,
+    system: System,
+) -> str:
     entry = rules.faults[rival.fault]
     name = _lower(entry.name)
     alone = f"By {method} alone, {finding_text(finding, system)}, the charge would be called {leaning}"
     if entry.charge == "right":
         return f"{alone}, but the other readings say {name}. Read everything again before you touch the charge."
+    if rules.faults[ranked[0].fault].charge == leaning:
+        return f"{alone}, but {name} is too likely to touch the charge yet. Settle that first, then measure again."
     return f"{alone}, but {name} explains the readings as well or better. Settle that first, then measure again."
 
 

@@ -120,6 +120,7 @@ DESCRIPTIONS = {
     "note": "What else should be known about it.",
     "charge": "When the charge may be judged, and how finely.",
     "sure": "How sure a charge verdict must be, from 0.5 to 1.",
+    "least_share": "The share of its own fault before the charge is touched, where superheat and subcooling were measured.",
     "leads_by": "The share by which another fault may lead before the charge is not judged.",
     "one_doubt": "Groups of faults that gauges cannot part, which count together here.",
     "finest_percent": "Charge amounts are not told more finely than this, in percent.",

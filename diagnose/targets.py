@@ -386,6 +386,20 @@ def airflow_capacity_ratio(flow_fraction: float | None) -> float | None:
     return 0.718664047 + 0.41797409 * flow_fraction - 0.136638137 * flow_fraction**2
 
 
+def power_ratio(return_wet_bulb: float | None, outdoor: float | None) -> float | None:
+    """Electrical power over that at 67/95 °F, at return wet bulb and outdoor dry bulb (K), rated airflow, right charge.
+
+    Product of the capacity and energy input ratios of residential split systems, quadratics in °F (cutler-2013, read);
+    same domain as `capacity_ratio`. About 1 % for each °F outdoors.
+    """
+    capacity = capacity_ratio(return_wet_bulb, outdoor)
+    if capacity is None or return_wet_bulb is None or outdoor is None:
+        return None
+    w, t = _f(return_wet_bulb), _f(outdoor)
+    energy = -3.302695861 + 0.137871531 * w - 0.001056996 * w * w - 0.012573945 * t + 0.000214638 * t * t
+    return capacity * (energy - 0.000145054 * w * t)
+
+
 # Lines and charge ---------------------------------------------------------------------------------------------------
 
 _INCH = 0.0254

@@ -53,7 +53,7 @@ def run(*arguments: str, stdin: str | None = None) -> tuple[int, str, str]:
     return done.exit_code, done.stdout, done.stderr
 
 
-# -- the texts ----------------------------------------------------------------------------------------------------------------
+# -- the texts --------------------------------------------------
 
 
 @pytest.mark.parametrize("fault", FAULTS)
@@ -106,7 +106,7 @@ def test_us_figures_carry_their_si_figure_and_it_is_right(fault: str) -> None:
                 assert abs(float(si) - want) <= (0.051 if "." in si else 0.51), (us, si, unit)
 
 
-# -- against what is published, the rules, the simulator --------------------------------------------------------------------
+# -- against what is published, the rules, the simulator --------------------------------------------------
 
 FEATURES = {
     "T_evap": "evaporating temperature",
@@ -199,8 +199,8 @@ def test_the_lesson_and_the_rules_move_the_same_way(book: Rulebook) -> None:
             continue
         (name, words), entry = rule.when[0], book.findings[rule.when[0][0]]
         side = 1 if words <= UP else -1 if words <= DOWN else 0
-        if entry.seen or not side:
-            continue
+        if entry.seen or not side or (rule.points < 0 and words <= {"very low", "very high"}):
+            continue  # a rule against the far end says "further than this fault moves it"
         other, turned = MIRRORED.get(entry.quantity or "", ("", 1))
         for quantity, way in ((entry.quantity, side), (other, side * turned)):
             for device in ("fixed orifice", "TXV"):
@@ -253,7 +253,7 @@ def test_the_example_has_the_fault_among_the_first_two(fault: str, device: str) 
     assert shown(fault, device).right.faults[0].fault == "nothing-wrong"
 
 
-# -- what is calculated adds up -------------------------------------------------------------------------------------------------
+# -- what is calculated adds up --------------------------------------------------
 
 
 def value_of(expression: str) -> float:
@@ -399,7 +399,7 @@ def test_no_visit_is_too_poor_for_a_lesson() -> None:
         assert as_text(lesson_page(examine(visit))).startswith("Lesson: ")
 
 
-# -- the other pages ------------------------------------------------------------------------------------------------------------
+# -- the other pages --------------------------------------------------
 
 
 @pytest.mark.parametrize("fault", FAULTS)
@@ -454,7 +454,7 @@ def test_every_word_of_the_vocabulary_is_in_the_glossary(book: Rulebook) -> None
     assert as_text(glossary_page(book)).startswith("Glossary\n")
 
 
-# -- commands -------------------------------------------------------------------------------------------------------------------
+# -- commands --------------------------------------------------
 
 CASE = str(shipped("cases") / "demo" / "low-charge-orifice.yaml")
 

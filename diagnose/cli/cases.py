@@ -10,7 +10,8 @@ from typing import Annotated
 
 import typer
 
-from diagnose.cli.shared import RulesOption, VisitFile, book_of, group, put, stop
+from diagnose.cli import simulated as machines
+from diagnose.cli.shared import As, AsOption, RulesOption, VisitFile, book_of, group, put, stop
 from diagnose.yamlfile import InputProblems, Problem
 
 cases_app = group("Visits whose answer is known: run them, write new ones, accept changed results.")
@@ -26,16 +27,31 @@ ASKED = {
 def cases_run(
     where: Annotated[Path | None, typer.Argument(help="a case file or a folder; the shipped cases unless said")] = None,
     rules: RulesOption = None,
+    simulated: machines.CountOption = None,
+    seed: machines.SeedOption = None,
+    readings: machines.ReadingsOption = None,
+    baseline: machines.BaselineOption = False,
+    pairs: machines.PairsOption = False,
+    slips: machines.SlipsOption = False,
+    train: machines.TrainOption = None,
+    how: AsOption = As.text,
 ) -> None:
     """Examines the visits whose answer is known, and compares.
 
     Folders are counted apart, for their truth cannot be trusted alike. Charge advice: verdicts low, right or high. One
     that says to add though the charge is not low, or to remove though it is not high, would have done harm.
+
+    With --simulated it makes machines up instead, and reports how often the rules are right, beside two yardsticks.
     """
     from diagnose.trials import read_cases, run_case, tally
 
+    asked = machines.Asked(simulated, seed, readings, baseline, pairs, slips, train, how)
     try:
+        machines.refuse(asked, where)
         book = book_of(rules)
+        if simulated is not None:
+            machines.report(asked, book)
+            return
         results = [run_case(case, book) for case in read_cases(where)]
         if not results:
             raise InputProblems([Problem(str(where), 0, 0, "there is no case here", "Case files end in .yaml.")])

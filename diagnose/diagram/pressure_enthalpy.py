@@ -5,32 +5,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from itertools import pairwise
-from math import ceil, floor, log
+from collections.abc import Callable, Iterator, Sequence
+from math import ceil, floor
 
 from diagnose import units
 from diagnose.diagram.cycle import Corners, Cycle, Expected, corners, expected_cycle, measured_cycle
 from diagnose.diagram.dome import Dome, dome, isotherm
+from diagnose.diagram.figures import labelled, offsets
+from diagnose.diagram.scale import FRAME, GLIDE_SHOWN, HEIGHT, WIDTH, Scale, degree, states
 from diagnose.diagram.svg import (
-    FONT,
     GRID,
     INK,
     SMALL,
     SOFT,
     THIS,
-    Box,
     Drawing,
     Label,
     NoDrawing,
     Point,
-    around,
     drawing,
     element,
     group,
     path,
-    placed,
     short,
     text,
     text_width,
@@ -39,10 +35,6 @@ from diagnose.diagram.svg import (
 from diagnose.pipeline import Diagnosis
 from diagnose.properties import Refrigerant, liquid_enthalpy
 from diagnose.visit import System
-from diagnose.wording import number
-
-WIDTH, HEIGHT = 640, 584
-FRAME = Box(58, 112, 628, 516)
 
 _F_ZERO = (-40 + 459.67) / 1.8
 _TICKS: dict[System, tuple[int, ...]] = {
@@ -50,44 +42,6 @@ _TICKS: dict[System, tuple[int, ...]] = {
     "si": (0, 50, 100, 200, 300, 400, 600, 800, 1000, 1500, 2000, 3000, 4000, 5000, 7000),
 }
 _PER_UNIT: dict[System, float] = {"us": units.PSI, "si": 1000.0}
-_GLIDE_SHOWN = 1.0  # K; below it bubble and dew temperature are one figure to a technician
-
-
-@dataclass(frozen=True, slots=True)
-class _Scale:
-    """Where a state lies on the paper, and how its figures are written."""
-
-    system: System
-    station: float  # Pa
-    left: float  # J/kg at the frame's sides
-    right: float
-    bottom: float  # Pa at the frame's foot and head
-    top: float
-
-    def at(self, state: Point) -> Point:
-        """Pixels of (J/kg, Pa)."""
-        h, p = state
-        x = FRAME.left + (h - self.left) / (self.right - self.left) * (FRAME.right - FRAME.left)
-        y = FRAME.bottom - log(p / self.bottom) / log(self.top / self.bottom) * (FRAME.bottom - FRAME.top)
-        return x, y
-
-    def temperature(self, value: float) -> str:
-        return number(value, "temperature", self.system)
-
-    def about(self, value: float) -> str:
-        shown = value * 1.8 - 459.67 if self.system == "us" else value - 273.15
-        return f"about {shown:.0f} {_degree(self.system)}"
-
-    def difference(self, value: float) -> str:
-        return number(value, "difference", self.system)
-
-    def pressure(self, value: float) -> str:
-        gauge = value - self.station
-        return units.show(gauge, "pressure", units.unit_for("pressure", self.system))
-
-
-def _degree(system: System) -> str:
-    return "°F" if system == "us" else "°C"
 
 
 def pressure_enthalpy(d: Diagnosis) -> Drawing | NoDrawing:
@@ -134,33 +88,34 @@ def pressure_enthalpy_of(
     shape = dome(refrigerant, bottom)
     s = _scale(both, shape, bottom, system, station_pressure)
     behind, hot = _isotherms(s, refrigerant)
+    off = offsets(s, now, ought)
     body = [
         _axes(s, refrigerant),
         behind,
         _dome(s, shape),
         *([_ought(s, ought)] if ought else []),
         _now(s, now),
-        _lengths(s, now),
+        _lengths(s, now, off),
         _legend(names, now, ought is not None),
-        _labels(s, refrigerant, now, ought, said, hot),
+        labelled(s, refrigerant, now, ought, said, hot, off),
     ]
     title = f"Pressure and enthalpy of {refrigerant.name}: {names[0]}" + (f" and {names[1]}" if ought else "")
     words = _words(s, refrigerant, now, ought, said, names, notes)
     return drawing("cycle", title, words, WIDTH, HEIGHT, body)
 
 
-def _scale(both: Sequence[Corners], shape: Dome, bottom: float, system: System, station: float) -> _Scale:
+def _scale(both: Sequence[Corners], shape: Dome, bottom: float, system: System, station: float) -> Scale:
     left = min(min(c.low_liquid, c.liquid) for c in both)
     right = max(max(c.discharge, c.suction, *(h for h, _ in shape.dew)) for c in both)
     span = right - left
     top = max(1.10 * shape.top[1], *(1.35 * c.cycle.high for c in both))
-    return _Scale(system, station, left - 0.08 * span, right + 0.14 * span, bottom, top)
+    return Scale(system, station, left - 0.08 * span, right + 0.14 * span, bottom, top)
 
 
 # -- what lies behind ----------------------------------------------------------------------------------------------
 
 
-def _enthalpy_ticks(s: _Scale, ref: Refrigerant) -> Iterator[tuple[float, str]]:
+def _enthalpy_ticks(s: Scale, ref: Refrigerant) -> Iterator[tuple[float, str]]:
     """(J/kg, figure) with the zero of printed tables: US 0 for liquid at −40 °F, SI 200 kJ/kg for liquid at 0 °C."""
     zero, start, unit, step = (_F_ZERO, 0.0, 2326.0, 20) if s.system == "us" else (273.15, 200.0, 1000.0, 50)
     base = liquid_enthalpy(ref, zero)
@@ -170,7 +125,7 @@ def _enthalpy_ticks(s: _Scale, ref: Refrigerant) -> Iterator[tuple[float, str]]:
         yield (value - start) * unit + base, f"{value:,}"
 
 
-def _axes(s: _Scale, ref: Refrigerant) -> str:
+def _axes(s: Scale, ref: Refrigerant) -> str:
     lines, words = [], []
     for h, figure in _enthalpy_ticks(s, ref):
         x, _ = s.at((h, s.bottom))
@@ -194,7 +149,7 @@ def _axes(s: _Scale, ref: Refrigerant) -> str:
     return element("path", d=frame + "".join(lines), fill="none", stroke=INK, class_="ink") + group(words, fill=INK)
 
 
-def _isotherms(s: _Scale, ref: Refrigerant) -> tuple[str, list[Label]]:
+def _isotherms(s: Scale, ref: Refrigerant) -> tuple[str, list[Label]]:
     """Every 40 °F or 20 °C with its figure: at the head of the frame, or for the hot ones where the line begins."""
     step, zero, unit = (40.0, 459.67, 1.8) if s.system == "us" else (20.0, 273.15, 1.0)
     lines, words, hot = [], [], []
@@ -207,7 +162,7 @@ def _isotherms(s: _Scale, ref: Refrigerant) -> tuple[str, list[Label]]:
         if len(inside) < 2 or inside[0][0] < FRAME.left + 2:
             continue
         lines.append(through(inside))
-        figure = f"{i * step:g} {_degree(s.system)}".replace("-", "−")
+        figure = f"{i * step:g} {degree(s.system)}".replace("-", "−")
         x, y = inside[0]
         half = text_width(figure, SMALL) / 2
         if not line.from_liquid:
@@ -221,7 +176,7 @@ def _isotherms(s: _Scale, ref: Refrigerant) -> tuple[str, list[Label]]:
     return element("path", d="".join(lines), fill="none", stroke=GRID, class_="grid") + group(words, fill=SOFT), hot
 
 
-def _dome(s: _Scale, shape: Dome) -> str:
+def _dome(s: Scale, shape: Dome) -> str:
     points = [*map(s.at, shape.bubble), *map(s.at, reversed(shape.dew))]
     return path(points, fill="none", stroke=SOFT, stroke_width="1.6", class_="mild")
 
@@ -229,28 +184,15 @@ def _dome(s: _Scale, shape: Dome) -> str:
 # -- the cycles ----------------------------------------------------------------------------------------------------
 
 
-def _states(c: Corners) -> dict[str, Point]:
-    low, high = c.cycle.low, c.cycle.high
-    return {
-        "inlet": (c.liquid, low),
-        "dew": (c.low_vapour, low),
-        "suction": (c.suction, low),
-        "discharge": (c.discharge, high),
-        "high dew": (c.high_vapour, high),
-        "bubble": (c.high_liquid, high),
-        "liquid": (c.liquid, high),
-    }
-
-
-def _ought(s: _Scale, c: Corners) -> str:
-    at = _states(c)
+def _ought(s: Scale, c: Corners) -> str:
+    at = states(c)
     round_ = [s.at(at[name]) for name in ("inlet", "suction", "discharge", "liquid")]
     return path(round_, True, fill="none", stroke=INK, stroke_width=2, stroke_dasharray="9 6", class_="ink")
 
 
-def _now(s: _Scale, c: Corners) -> str:
+def _now(s: Scale, c: Corners) -> str:
     """The visit's cycle; where the discharge line was not measured, its two sides are dotted."""
-    at = {name: s.at(state) for name, state in _states(c).items()}
+    at = {name: s.at(state) for name, state in states(c).items()}
     sure = [at["high dew"], at["liquid"], at["inlet"], at["suction"]]
     guessed = [at["suction"], at["discharge"], at["high dew"]]
     dots = "1 7" if c.estimated else None
@@ -264,16 +206,18 @@ def _dot(at: Point) -> str:
     return element("circle", cx=at[0], cy=at[1], r="5.5")
 
 
-def _lengths(s: _Scale, c: Corners) -> str:
+def _lengths(s: Scale, c: Corners, off: tuple[float, float]) -> str:
     """Superheat and subcooling as measured lengths beside the cycle."""
-    at = {name: s.at(state) for name, state in _states(c).items()}
+    at = {name: s.at(state) for name, state in states(c).items()}
     marks = []
-    for start, end, off in (("dew", "suction", 15), ("liquid", "bubble", -15)):
+    for start, end, by in (("dew", "suction", off[0]), ("liquid", "bubble", -off[1])):
         (a, y), (b, _) = at[start], at[end]
         if b - a >= 1:
-            y += off
+            y += by
             marks.append(f"M{short(a)} {short(y - 6)}v12M{short(a)} {short(y)}H{short(b)}M{short(b)} {short(y - 6)}v12")
-    return element("path", d="".join(marks), fill="none", stroke=INK, stroke_width=2, class_="ink") if marks else ""
+    if not marks:
+        return ""
+    return element("path", d="".join(marks), fill="none", stroke=INK, stroke_width=2, class_="ink lengths")
 
 
 def _legend(names: tuple[str, str], c: Corners, ought: bool) -> str:
@@ -292,112 +236,11 @@ def _legend(names: tuple[str, str], c: Corners, ought: bool) -> str:
     return "".join(parts)
 
 
-# -- figures at their places ---------------------------------------------------------------------------------------
-
-
-def _labels(
-    s: _Scale, ref: Refrigerant, now: Corners, ought: Corners | None, said: str | None, hot: Sequence[Label]
-) -> str:
-    at = {name: s.at(state) for name, state in _states(now).items()}
-    lines = list(pairwise([at[n] for n in ("inlet", "suction", "discharge", "liquid", "inlet")]))
-    if ought:
-        wanted = {name: s.at(state) for name, state in _states(ought).items()}
-        lines += list(pairwise([wanted[n] for n in ("inlet", "suction", "discharge", "liquid", "inlet")]))
-    lengths = [x for x in (_superheat(s, now, ought, said, at), _subcooling(s, now, ought, at)) if x]
-    points, levels = list(_points(s, now, at)), list(_pressures(s, ref, now, ought, at))
-    labels = [*lengths, *points, *levels, *hot]
-    first = len(lengths) + len(points)  # the widest ones, first in the other order
-    other_order = [first, first + 1, *range(first), *range(first + 2, len(labels))]
-    dots = [Box(x - 7, y - 7, x + 7, y + 7) for x, y in (at[n] for n in ("suction", "discharge", "liquid", "inlet"))]
-    brackets = [
-        Box(at["dew"][0], at["dew"][1] + 8, at["suction"][0] + 1, at["dew"][1] + 21),
-        Box(at["liquid"][0], at["liquid"][1] - 21, at["bubble"][0] + 1, at["liquid"][1] - 8),
-    ]
-    room = Box(FRAME.left + 6, FRAME.top + 2, WIDTH - 4, FRAME.bottom - 4)
-    heading = text(8, 27, f"{ref.name}: pressure against enthalpy", FONT, class_="bold")
-    drawn = [label.draw(place) for label, place in placed(labels, room, [*dots, *brackets], lines, [other_order])]
-    return group([heading, *drawn], fill=INK)
-
-
-def _superheat(s: _Scale, now: Corners, ought: Corners | None, said: str | None, at: dict[str, Point]) -> Label | None:
-    if now.superheat is None:
-        return None
-    rows = [f"superheat {s.difference(now.superheat)}"]
-    if said:
-        rows.append(said)
-    elif ought and ought.superheat is not None:
-        rows.append(f"should be {s.difference(ought.superheat)}")
-    middle = ((at["dew"][0] + at["suction"][0]) / 2, at["dew"][1] + 18)
-    return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="below, below left, below right")))
-
-
-def _subcooling(s: _Scale, now: Corners, ought: Corners | None, at: dict[str, Point]) -> Label | None:
-    if now.subcooling is None:
-        return None
-    rows = [f"subcooling {s.difference(now.subcooling)}"]
-    if ought and ought.subcooling is not None:
-        rows.append(f"should be {s.difference(ought.subcooling)}")
-    middle = ((at["liquid"][0] + at["bubble"][0]) / 2, at["liquid"][1] - 18)
-    return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="above, above left, above right")))
-
-
-def _points(s: _Scale, c: Corners, at: dict[str, Point]) -> Iterator[Label]:
-    """The four points by the place of the probe."""
-
-    def figure(value: float | None) -> str:
-        return "not measured" if value is None else s.temperature(value)
-
-    hot = s.about(c.discharge_temperature) if c.estimated else s.temperature(c.discharge_temperature)
-    rows: tuple[tuple[str, tuple[str, ...], str], ...] = (
-        ("suction", ("1 suction line", figure(c.cycle.suction)), "right, above right, below right"),
-        ("discharge", ("2 discharge line", hot), "above, above right, above left"),
-        ("liquid", ("3 liquid line", figure(c.cycle.liquid)), "left, above left, below left"),
-        ("inlet", ("4 after the", "metering device"), "below, below right, below left"),
-    )
-    for name, said, prefer in rows:
-        yield Label(said, tuple(around(at[name], 11, len(said), prefer=prefer)))
-
-
-def _pressures(
-    s: _Scale, ref: Refrigerant, now: Corners, ought: Corners | None, at: dict[str, Point]
-) -> Iterator[Label]:
-    """Evaporating and condensing: temperature, pressure, and what it should be, along the two level lines."""
-    glide = ref.glide >= _GLIDE_SHOWN
-    for side in ("low", "high"):
-        verb = "evaporating" if side == "low" else "condensing"
-        p = getattr(now.cycle, side)
-        bubble, dew = getattr(now, f"{side}_bubble"), getattr(now, f"{side}_dew")
-        counts = dew if side == "low" else bubble
-        end = "dew " if side == "low" else "bubble "
-        if glide:
-            first, second = (bubble, dew) if side == "low" else (dew, bubble)
-            order = ("bubble", "dew") if side == "low" else ("dew", "bubble")
-            rows = [f"{verb} at {s.pressure(p)}"]
-            rows.append(
-                f"{order[0]} {number(first, 'temperature', s.system, unit=False)}, {order[1]} {s.temperature(second)}"
-            )
-        else:
-            rows = [f"{verb} {s.temperature(counts)}", f"at {s.pressure(p)}"]
-            end = ""
-        if ought:
-            should = getattr(ought, "low_dew" if side == "low" else "high_bubble")
-            rows.append(f"should be {end}{s.temperature(should)}")
-        a, b = (at["inlet"], at["dew"]) if side == "low" else (at["bubble"], at["high dew"])
-        places: list[tuple[float, float, str]] = []
-        half = 0.6 * FONT * len(rows)
-        for off in (9, 20, 34, 50, 75, 100, 130):
-            for part in (0.5, 0.42, 0.58, 0.35, 0.65, 0.28, 0.72):
-                x = a[0] + part * (b[0] - a[0])
-                above, below = (x, a[1] - off - half, "middle"), (x, a[1] + off + half, "middle")
-                places += [below, above] if side == "low" else [above, below]
-        yield Label(tuple(rows), tuple(places))
-
-
 # -- the same in words ---------------------------------------------------------------------------------------------
 
 
 def _words(
-    s: _Scale,
+    s: Scale,
     ref: Refrigerant,
     now: Corners,
     ought: Corners | None,
@@ -424,9 +267,9 @@ def _words(
             "A liquid line above the bubble temperature means bubbles; how many cannot be told, so none are drawn."
         )
     if ought is not None:
-        parts.append(f"Dashed, {names[1]}: {_told(s, ref, ought, said)}")
+        parts.append(f"Dashed, {names[1]}: {_told(s, ref, ought, said, s.about)}")
     parts += notes
-    if ref.glide >= _GLIDE_SHOWN:
+    if ref.glide >= GLIDE_SHOWN:
         parts.append(
             f"{ref.name} has a glide: at one pressure it boils from its bubble to its dew temperature, so the lines of equal "
             "temperature fall to the right inside the dome."
@@ -434,9 +277,13 @@ def _words(
     return " ".join(parts)
 
 
-def _told(s: _Scale, ref: Refrigerant, c: Corners, said: str | None = None) -> str:
-    kind = {"dew": " dew temperature", "bubble": " bubble temperature"} if ref.glide >= _GLIDE_SHOWN else {}
-    parts = [f"evaporating at {s.pressure(c.cycle.low)}, {s.temperature(c.low_dew)}{kind.get('dew', '')}"]
+def _told(
+    s: Scale, ref: Refrigerant, c: Corners, said: str | None = None, shown: Callable[[float], str] | None = None
+) -> str:
+    """One cycle in words; `shown` writes its evaporating and condensing temperatures."""
+    shown = shown or s.temperature
+    kind = {"dew": " dew temperature", "bubble": " bubble temperature"} if ref.glide >= GLIDE_SHOWN else {}
+    parts = [f"evaporating at {s.pressure(c.cycle.low)}, {shown(c.low_dew)}{kind.get('dew', '')}"]
     if said:
         parts.append(f"superheat: {said}")
     elif c.cycle.suction is not None and c.superheat is not None:
@@ -447,7 +294,7 @@ def _told(s: _Scale, ref: Refrigerant, c: Corners, said: str | None = None) -> s
         parts.append("suction line not measured")
     if c.cycle.discharge is not None:
         parts.append(f"discharge line {s.temperature(c.cycle.discharge)}")
-    parts.append(f"condensing at {s.pressure(c.cycle.high)}, {s.temperature(c.high_bubble)}{kind.get('bubble', '')}")
+    parts.append(f"condensing at {s.pressure(c.cycle.high)}, {shown(c.high_bubble)}{kind.get('bubble', '')}")
     if c.cycle.liquid is not None and c.subcooling is not None:
         parts.append(
             f"liquid line {s.temperature(c.cycle.liquid)}, which is {s.difference(c.subcooling)} of subcooling"

@@ -200,11 +200,11 @@ def _texts(d: Diagnosis) -> Iterator[str]:
     )  # fmt: skip
     # outdoors
     yield from _block(8, 252, [("outdoor air", "soft"), _reading(d, "outdoor air temperature")])
-    inner = LEFT + HALF + 14
+    inner = LEFT + HALF + 8
     rows: list[tuple[str, str | None]] = _part(d, "condenser", "condenses at", "condensing temperature")
-    yield from _block(inner, 222, rows)
+    yield from _block(inner, 302, rows)
     if "condenser leaving air temperature" in taken:
-        yield from _block(inner, 300, [("air out", "soft"), _reading(d, "condenser leaving air temperature")])
+        yield from _block(inner, 236, [("air out", "soft"), _reading(d, "condenser leaving air temperature")])
     yield from _block(LEFT + 18, 368, [("discharge line", "soft"), _reading(d, "discharge line temperature")])
     rows = [("compressor", "soft")]
     rows += [_reading(d, "compressor current")] if "compressor current" in taken else []

@@ -128,7 +128,8 @@ def text(x: float, y: float, body: str, size: float = FONT, anchor: str = "start
 class Label:
     """A label of one line or more, and where it may stand, best place first: (x, y of its middle, anchor).
 
-    must: a label that may be left out is, where it would lie on another.
+    must: a label that may be left out is, where it would lie on another. far: how bad the next place in the list is, in px
+    of line across the letters.
     """
 
     lines: tuple[str, ...]
@@ -136,6 +137,7 @@ class Label:
     size: float = FONT
     class_: str | None = None
     must: bool = True
+    far: float = 1.5
 
     def box(self, place: tuple[float, float, str]) -> Box:
         """What it covers at a place."""
@@ -183,12 +185,8 @@ def around(
     return places
 
 
-_TIGHT = 2.0
+_TIGHT = 5.0
 """px by which labels keep clear of one another."""
-_FARTHER = 1.5
-"""px of line across the letters that are as bad as the next place in the list."""
-
-
 Placed = list[tuple[Label, tuple[float, float, str]]]
 
 
@@ -224,7 +222,7 @@ def _placed(
             hits = sum(grown.overlap(other) for other in boxes)
             crossed = sum(length_inside(a, b, box) for a, b in lines)
             wrong = 10 * hits + 1000 * outside + (200 if hits or outside else 0)
-            costs.append((wrong + crossed + _FARTHER * rank, rank, wrong, crossed))
+            costs.append((wrong + crossed + label.far * rank, rank, wrong, crossed))
             if wrong + crossed == 0:
                 break  # later places are only farther off
         cost, rank, wrong, crossed = min(costs)

@@ -15,7 +15,7 @@ from diagnose.report.blocks import Block, heading, item, line, subheading
 from diagnose.targets import Cells, NoTarget
 from diagnose.uncertainty import COVERAGE, STATION, TABLE, Estimate, absolute
 from diagnose.visit import FIXED_ORIFICE, Reading
-from diagnose.wording import against, cite, reading_text
+from diagnose.wording import cite, reading_text
 
 GLIDE_TOLD = 0.5  # K between bubble and dew from which the two lines are told apart
 HAIR = 1e-6  # of the way between two cells; what arithmetic between units leaves
@@ -146,26 +146,25 @@ def _pairs(d: Diagnosis, f: Figures) -> Iterator[Block]:
             (e.value, "difference"),
             difference,
         )
-        yield _verdict(name, e, f)
+        yield from _verdict(name, e, f)
 
 
 def _headed(name: str, meaning: str) -> Iterator[Block]:
     yield subheading(f"{name[0].upper()}{name[1:]}: {meaning}")
 
 
-def _verdict(name: str, e: Estimate, f: Figures) -> Block:
-    """The figure with its ±, and what it should be."""
+def _verdict(name: str, e: Estimate, f: Figures) -> Iterator[Block]:
+    """The figure with its ±, what it should be, and how far it is from that."""
     text = f"The {name} is {f.plus_minus(e.value, e.sigma, e.kind)}"
-    if e.target is None:
-        return line(f"{text}.")
-    word = against(e.target, e.kind, f.system).strip("()").split()[0]
+    if e.target is None or e.difference is None:
+        yield line(f"{text}.")
+        return
+    where = {"maker": "by the rating plate", "protocol": "by the table", "typical": "as is typical of such a machine"}
     should = f.value(e.target.value, e.kind)
-    where = {"plate": "by the rating plate", "target": "by the table", "typical": "as is typical of such a machine"}[
-        word
-    ]
-    apart = f.value(abs(e.difference or 0.0), e.kind)
-    side = "above" if (e.difference or 0.0) > 0 else "below"
-    return line(f"{text}. It should be {should}, {where}; it is {apart} {side} that.")
+    yield line(f"{text}. It should be {should}, {where[e.target.origin]}. The difference:")
+    yield from f.sums(
+        "is {0} − should be {1}", [(e.value, e.kind), (e.target.value, e.kind)], (e.difference, e.kind), difference
+    )
 
 
 def _over_air(d: Diagnosis, f: Figures) -> Iterator[Block]:
@@ -181,7 +180,7 @@ def _over_air(d: Diagnosis, f: Figures) -> Iterator[Block]:
             (e.value, "difference"),
             lambda t: (t[0] + t[1]) / 2 - t[2],
         )
-        yield _verdict("condensing over ambient", e, f)
+        yield from _verdict("condensing over ambient", e, f)
     e, air = d.estimates.get("evaporator temperature difference"), _term("return air dry bulb", d)
     dew = _on_line(d, "suction pressure", "dew")
     bubble = _on_line(d, "suction pressure", "bubble")
@@ -193,7 +192,7 @@ def _over_air(d: Diagnosis, f: Figures) -> Iterator[Block]:
             (e.value, "difference"),
             lambda t: t[0] - (t[1] + t[2]) / 2,
         )
-        yield _verdict("evaporator temperature difference", e, f)
+        yield from _verdict("evaporator temperature difference", e, f)
 
 
 def _on_line(d: Diagnosis, name: str, branch: Literal["dew", "bubble"]) -> float | None:
@@ -212,7 +211,7 @@ def _ratio(d: Diagnosis, f: Figures) -> Iterator[Block]:
     yield from f.sums(
         "{0} / {1}", [(high, "pressure"), (low, "pressure")], (e.value, "ratio"), lambda t: t[0] / t[1]
     )  # fmt: skip
-    yield _verdict("compression ratio", e, f)
+    yield from _verdict("compression ratio", e, f)
 
 
 # -- the target from its table -----------------------------------------------------------------------------------------

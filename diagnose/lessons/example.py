@@ -26,7 +26,7 @@ _SIZES: Mapping[str, Mapping[str, tuple[Mapping[str, Any], str]]] = {
         "TXV": ({"charge": 0.78}, "22 % of the charge is missing"),
     },
     "overcharge": {
-        "fixed orifice": ({"charge": 1.12}, "12 % too much charge"),
+        "fixed orifice": ({"charge": 1.09}, "9 % too much charge"),
         "TXV": ({"charge": 1.25}, "25 % too much charge"),
     },
     "low-indoor-airflow": {

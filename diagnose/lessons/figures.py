@@ -72,10 +72,10 @@ class Figures:
 def add_up(terms: Sequence[tuple[float, int]], result: tuple[float, int], rule: Rule) -> tuple[list[str], str]:
     """Terms and result (value, usual decimals) as text, with as many decimals as it takes for `rule` to hold.
 
-    rule: works on the printed terms; what it gives must round to the printed result, and not be a tie. First with the
-    usual decimals or one more throughout, then with still more for the terms only.
+    rule: works on the printed terms; what it gives must round to the printed result, and not be a tie. The usual decimals
+    first, then one more for the terms, for all, and still more for the terms.
     """
-    tries = [(0, 0), (1, 1), *((extra, 0) for extra in range(1, MORE + 1))]
+    tries = [(0, 0), (1, 0), (1, 1), *((extra, 0) for extra in range(2, MORE + 1))]
     printed: list[Decimal] = []
     answer = Decimal(0)
     for extra, of_result in tries:

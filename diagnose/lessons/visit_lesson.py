@@ -299,16 +299,10 @@ def _asked(d: Diagnosis, f: Figures) -> Iterator[tuple[str, str]]:
     for name in ("superheat", "subcooling"):
         e = d.estimates.get(name)
         if e is not None:
-            should = (
-                f" It should be {f.value(e.target.value, 'difference')} today, so it is off by "
-                f"{f.value(abs(e.difference or 0.0), 'difference')}."
-                if e.target is not None
-                else ""
-            )
-            yield (
-                f"Work out the {name}. Is it right for today?",
-                f"{f.plus_minus(e.value, e.sigma, 'difference')}.{should}",
-            )
+            should = f" It should be {f.value(e.target.value, 'difference')} today." if e.target is not None else ""
+            word = f" In a word: {d.findings[name].word}." if name in d.findings else ""
+            answer = f"{f.plus_minus(e.value, e.sigma, 'difference')}.{should}{word}"
+            yield f"Work out the {name}. Is it right for today?", answer
     yield from _margin(d, f)
     if len(d.faults) > 1:
         first, second = d.faults[:2]

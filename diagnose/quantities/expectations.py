@@ -94,6 +94,17 @@ def cooling_capacity(
     return None if ratio is None else Target(ratio, 0.08 * ratio, "cutler-2013", "typical")
 
 
+@expected("current ratio")
+def current_ratio(
+    return_wet_bulb: float | None = None, outdoor_air_temperature: float | None = None
+) -> Target | NoTarget | None:
+    """0.85 of the rating plate at 67/95 °F (plates state some 15 % more than the machine draws there; common practice,
+    no source), moving with the weather as the power does; spread 10 %, judgement.
+    """
+    ratio = targets.power_ratio(return_wet_bulb, outdoor_air_temperature)
+    return None if ratio is None else Target(0.85 * ratio, 0.085 * ratio, "cutler-2013", "typical")
+
+
 @expected("standing pressure excess")
 def standing_pressure_excess() -> Target | NoTarget | None:
     """None: refrigerant alone."""

@@ -11,6 +11,7 @@ from diagnose.report.blocks import Block
 
 WIDTH = 80
 NARROWEST = 10  # no column of a table is made narrower
+LAST = 20  # so far the last column alone gives way
 # For terminals that know no more than ASCII.
 PLAIN = {
     "±": "+/-", "°": "", "−": "-", "…": "...", "’": "'", "×": "x", "→": "->", "³": "3", "²": "2", "√": "sqrt",
@@ -74,10 +75,10 @@ def _wrap(text: str, mark: str, width: int) -> list[str]:
 
 
 def _table(rows: Sequence[Sequence[str]], width: int) -> list[str]:
-    """Columns as wide as they must be; where the line is full, the widest go on below."""
+    """Columns as wide as they must be; where the line is full, the last one goes on below, and then the widest."""
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     while sum(widths) + 2 * len(widths) > width and max(widths) > NARROWEST:
-        widths[-1 if widths[-1] == max(widths) else widths.index(max(widths))] -= 1
+        widths[-1 if widths[-1] > LAST else widths.index(max(widths))] -= 1
     lines = []
     for row in rows:
         columns = [_cell(cell, wide) for cell, wide in zip(row, widths, strict=True)]

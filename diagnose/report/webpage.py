@@ -100,7 +100,9 @@ def _lists(blocks: Sequence[Block]) -> Iterator[dict[str, Any]]:
             entries = []
         numbered = is_number
         mark = "" if is_number or block.mark in ("-", "") else block.mark
-        entries.append({"mark": "Take care." if mark == "!" else mark, "lead": block.lead, "text": block.text, "deeper": []})
+        entries.append(
+            {"mark": "Take care." if mark == "!" else mark, "lead": block.lead, "text": block.text, "deeper": []}
+        )
     if entries:
         yield {"kind": "list", "numbered": numbered, "entries": entries}
 

@@ -381,6 +381,11 @@ class ChargePolicy(Entry):
     leads_by: Annotated[
         float, _between(0, 1, "A share from 0 to 1, for example 0.05."), _shape(type="number", minimum=0, maximum=1)
     ]
+    least_share: Annotated[
+        float,
+        _between(0, 0.99, "A share from 0 to 0.99, for example 0.5."),
+        _shape(type="number", minimum=0, maximum=0.99),
+    ] = 0.0
     finest_percent: Annotated[
         float, _between(1, 50, "From 1 to 50 percent."), _shape(type="number", minimum=1, maximum=50)
     ]

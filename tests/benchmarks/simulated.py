@@ -1,44 +1,37 @@
 """How often the ranking is right on machines of our own simulator: `python tests/benchmarks/simulated.py [CASES] [SEED]`.
 
-Not a test: a measurement, whose figures the README quotes. Ten faults drawn alike, made-up machines and weather, noisy
-instruments. A restriction and a metering device that passes too little count as one: gauges alone cannot part them.
-Harmful advice: told to add where charge was not low, or to take out where it was not high.
+Not a test: a measurement, whose figures the README quotes. It is `diagnose cases run --simulated CASES --seed SEED
+--pairs --slips` by another name, and says first whether each promise about simulated machines is kept.
 """
 
 import sys
-from collections import Counter
+import time
 
-from diagnose import examine
-from diagnose.simulator import population
-
-ALIKE = {"metering-underfeeding": "liquid-line-restriction"}
-RIGHT = {"low": "low-charge", "high": "overcharge"}
+from diagnose.evaluation import Evaluation, evaluate, evaluation_page
+from diagnose.report import as_text
 
 
-def measure(cases: int, seed: int, which: str) -> Counter[str]:
-    """Counts over one population with one set of readings."""
-    count: Counter[str] = Counter()
-    for practice in population(seed, cases, which=which):
-        found = examine(practice.visit)
-        truth = ALIKE.get(practice.truth, practice.truth)
-        order = list(dict.fromkeys(ALIKE.get(f.fault, f.fault) for f in found.faults))
-        count["first"] += order[:1] == [truth]
-        count["first two"] += truth in order[:2]
-        count["harmful advice"] += RIGHT.get(found.charge.verdict, practice.truth) != practice.truth
-        healthy = practice.truth == "nothing-wrong"
-        count["healthy"] += healthy
-        count["false alarms"] += healthy and order[:1] != [truth]
-    return count
+def promises(e: Evaluation) -> list[tuple[str, bool]]:
+    """What has been promised of simulated machines, and whether it holds in this run."""
+    found = []
+    for m in e.measured:
+        bins = [*m.rules.reliability_first, *m.rules.reliability_all]
+        bad = sum(one.bad for one in bins)
+        found.append((f"{m.name}: shares within 0.07 of how often they are true ({bad} bins are not)", not bad))
+        score = m.rules.score
+        below = (score.harmful.share or 0.0) < (m.protocol.harmful.share or 0.0)
+        found.append((f"{m.name}: less harmful advice ({score.harmful}) than the floor ({m.protocol.harmful})", below))
+    return found
 
 
 def main() -> None:
-    """Prints one line for each set of readings."""
+    """Prints the promises and the whole page."""
     cases, seed = (int(x) for x in (sys.argv[1:] + ["700", "2024"][len(sys.argv) - 1 :]))
-    for which, name in (("basic", "the usual eight readings"), ("running", "with discharge, current, airflow")):
-        count = measure(cases, seed, which)
-        shares = ", ".join(f"{key} {count[key] / cases:.3f}" for key in ("first", "first two", "harmful advice"))
-        alarms = f"false alarms on healthy machines {count['false alarms']} of {count['healthy']}"
-        print(f"{name}: {cases} cases, seed {seed}: {shares}, {alarms}")
+    begun = time.perf_counter()
+    found = evaluate(seed, cases, pairs=True, slips=True)
+    print("".join(f"{'kept' if kept else 'BROKEN'}: {what}\n" for what, kept in promises(found)))
+    print(as_text(evaluation_page(found)))
+    print(f"{time.perf_counter() - begun:.0f} seconds")
 
 
 if __name__ == "__main__":

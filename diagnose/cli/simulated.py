@@ -1,0 +1,134 @@
+"""`cases run --simulated`: its options, what is wrong with them, and the run."""
+
+from __future__ import annotations
+
+import gc
+import sys
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from diagnose.cli.shared import As, put_blocks
+from diagnose.yamlfile import InputProblems, Problem
+
+if TYPE_CHECKING:
+    from diagnose.rulebook import Rulebook
+
+
+class Readings(StrEnum):
+    """What is measured on the simulated machines."""
+
+    basic = "basic"
+    running = "running"
+    airflow = "airflow"
+    all = "all"
+
+
+CountOption = Annotated[
+    int | None,
+    typer.Option(
+        "--simulated", metavar="N", help="instead: N made-up machines of the simulator, and how often we are right"
+    ),
+]
+SeedOption = Annotated[
+    int | None, typer.Option("--seed", metavar="S", help="which machines: the same seed, the same figures; 1")
+]
+ReadingsOption = Annotated[
+    list[Readings] | None,
+    typer.Option(
+        "--readings",
+        help="what is measured on them (basic: the usual eight); may be given several times, each of them unless said",
+    ),
+]
+BaselineOption = Annotated[bool, typer.Option("--baseline", help="also with each machine's own good day")]
+PairsOption = Annotated[bool, typer.Option("--pairs", help="also N machines with two faults at once")]
+SlipsOption = Annotated[bool, typer.Option("--slips", help="also with swapped probes and wrong refrigerants")]
+TrainOption = Annotated[
+    int | None,
+    typer.Option("--train", metavar="N", help="machines the classifier learns from; N and at least 1500; 0: none"),
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The options as they were given."""
+
+    simulated: int | None
+    seed: int | None
+    readings: list[Readings] | None
+    baseline: bool
+    pairs: bool
+    slips: bool
+    train: int | None
+    how: As
+
+
+def refuse(asked: Asked, where: Path | None) -> None:
+    """Raises InputProblems with every option that does not fit."""
+    if asked.simulated is None:
+        given = {
+            "--seed": asked.seed is not None,
+            "--readings": bool(asked.readings),
+            "--baseline": asked.baseline,
+            "--pairs": asked.pairs,
+            "--slips": asked.slips,
+            "--train": asked.train is not None,
+            f"--as {asked.how}": asked.how is not As.text,
+        }
+        fix = "Say how many machines: --simulated 500."
+        found = [_problem(f"{name} goes with --simulated only", fix) for name, there in given.items() if there]
+    else:
+        found = []
+        if where is not None:
+            fix = "Leave one of the two out."
+            found.append(_problem(f"--simulated makes machines up, and {where} is given as well", fix))
+        if asked.simulated < 1:
+            fix = "500 give a first idea, 2000 figures within ±0.02."
+            found.append(_problem(f"--simulated must be 1 or more, not {asked.simulated}", fix))
+        if asked.seed is not None and asked.seed < 0:
+            found.append(_problem(f"--seed must be 0 or more, not {asked.seed}", "Write any whole number, such as 7."))
+        if asked.train is not None and asked.train != 0 and asked.train < _least():
+            fix = "From fewer machines a classifier learns nothing; 0 leaves it out."
+            found.append(_problem(f"--train must be 0, or {_least()} or more, not {asked.train}", fix))
+    if found:
+        raise InputProblems(found)
+
+
+def _least() -> int:
+    from diagnose.evaluation.classifier import LEAST
+
+    return LEAST
+
+
+def _problem(what: str, fix: str) -> Problem:
+    return Problem("", 0, 0, what, fix)
+
+
+def report(asked: Asked, book: Rulebook) -> None:
+    """Runs it and prints the figures; how far it has come is shown where somebody watches."""
+    from diagnose.evaluation import READINGS, evaluate, evaluation_page
+
+    gc.enable()  # `main` leaves it off for commands that take a moment; this one takes minutes
+    found = evaluate(
+        1 if asked.seed is None else asked.seed,
+        asked.simulated or 0,
+        readings=[str(name) for name in asked.readings or ()] or tuple(READINGS),
+        baseline=asked.baseline,
+        pairs=asked.pairs,
+        slips=asked.slips,
+        train=asked.train,
+        rules=book,
+        progress=_progress if sys.stderr.isatty() else None,
+    )
+    put_blocks(evaluation_page(found), asked.how, found.to_dict())
+
+
+def _progress(done: int, count: int) -> None:
+    if done == count:
+        sys.stderr.write("\r" + " " * 40 + "\r")
+    elif done % 10 == 0:
+        sys.stderr.write(f"\r{done} of {count} machines")
+    sys.stderr.flush()

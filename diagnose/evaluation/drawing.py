@@ -1,0 +1,116 @@
+"""One simulated case: what is true of it, what the instruments had to show, and what the charge-only protocol says."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Mapping
+
+from diagnose.evaluation.model import Answer, Truth, merged
+from diagnose.pipeline import Diagnosis
+from diagnose.simulator import Practice, readings
+from diagnose.simulator.model import State
+from diagnose.simulator.readings import Visit
+from diagnose.targets import F, NoTarget
+from diagnose.uncertainty import COVERAGE, Estimate, estimate
+from diagnose.visit import FIXED_ORIFICE, visit_from
+
+_LESS_IS_WORSE = {"low-charge", "low-indoor-airflow", "low-outdoor-airflow", "metering-underfeeding"}
+SUPERHEAT_TOLERANCE, SUBCOOLING_TOLERANCE = 5 * F, 3 * F
+"""K; within these the charge passes (ra3-2008, pages RA3-14 and RA3-15)."""
+
+
+def truth_of(practice: Practice, place: int) -> Truth:
+    """What is wrong with the machine, and how badly among others of its sort."""
+    metering, ill = practice.machine.metering, practice.faults
+    fault, sort, less = practice.truth, "", practice.truth in _LESS_IS_WORSE
+    if fault.startswith("metering") and ill.valve_opening is not None:
+        sort = "stuck"
+    elif fault.startswith("metering") and ill.bulb_contact < 1.0:
+        sort, less = "bulb", True
+    severity = -practice.size if less else practice.size
+    faults = (fault,) if practice.also is None else (fault, practice.also)
+    return Truth(place, faults, metering, practice.size, f"{fault} {metering} {sort}".rstrip(), severity)
+
+
+def with_only(visit: Visit, names: Collection[str]) -> Visit:
+    """The same visit with no readings but these."""
+    taken = visit["readings"]
+    assert isinstance(taken, Mapping)
+    kept = {name: value for name, value in taken.items() if name in names or name == "minutes running"}
+    return {**visit, "readings": kept}
+
+
+def shows(practice: Practice, names: Collection[str]) -> bool:
+    """Whether the fault moves any quantity of these readings by more than its uncertainty (two sigma).
+
+    The machine is compared with itself without the fault, in the same weather, both read by perfect instruments; the
+    uncertainty is that of the technician's.
+    """
+
+    def estimates(state: State) -> dict[str, Estimate]:
+        whole = readings(practice.machine, practice.conditions, practice.faults, state)
+        return estimate(visit_from(with_only(whole, names)))
+
+    ill, healthy = estimates(practice.state), estimates(practice.healthy)
+    return any(
+        abs(one.value - healthy[name].value) > COVERAGE * one.sigma
+        for name, one in ill.items()
+        if name in healthy and one.kind != "time"
+    )
+
+
+def protocol(estimates: Mapping[str, Estimate], metering: str) -> tuple[Answer, bool]:
+    """What superheat or subcooling alone says about the charge, and whether the chart had no figure for this weather.
+
+    Fixed orifice: superheat within 5 °F of the target; valves: subcooling within 3 °F of the plate. It always says low,
+    right or high and looks at nothing else; where the chart is blank or ends, it goes by the nearest figure.
+    """
+    orifice = metering == FIXED_ORIFICE
+    found = estimates.get("superheat" if orifice else "subcooling")
+    if found is None:
+        return _advice("do not judge"), False
+    off_chart = isinstance(found.expected, NoTarget)
+    target = found.expected.nearest if isinstance(found.expected, NoTarget) else found.expected
+    if target is None:
+        return _advice("do not judge"), off_chart
+    over = found.value - target.value
+    if abs(over) <= (SUPERHEAT_TOLERANCE if orifice else SUBCOOLING_TOLERANCE):
+        return _advice("right"), off_chart
+    return _advice("low" if (over > 0) == orifice else "high"), off_chart
+
+
+def _advice(verdict: str) -> Answer:
+    return Answer((), frozenset(), verdict, ranks=False)
+
+
+def features(estimates: Mapping[str, Estimate], metering: str) -> dict[str, float]:
+    """What the classifier looks at: each quantity less what it should be, or itself where nothing says so; SI."""
+    found = {"fixed orifice": float(metering == FIXED_ORIFICE)}
+    for name, one in estimates.items():
+        near = one.expected.nearest if isinstance(one.expected, NoTarget) else one.expected
+        value = one.value - near.value if near is not None else one.value
+        if one.kind != "time" and math.isfinite(value):
+            found[name] = value
+    return found
+
+
+def beside(today: Mapping[str, float], good_day: Mapping[str, float]) -> dict[str, float]:
+    """The features of a visit, and how far each is from the machine's own good day."""
+    return dict(today) | {
+        f"{name} against the baseline": today[name] - good_day[name] for name in today if name in good_day
+    }
+
+
+def answer_of(diagnosis: Diagnosis) -> Answer:
+    """What the rules say. The order is theirs; the shares of faults that count as one are added up."""
+    shares: dict[str, float] = {}
+    for one in diagnosis.faults:
+        shares[merged(one.fault)] = shares.get(merged(one.fault), 0.0) + one.share
+    firm = frozenset(merged(one.fault) for one in diagnosis.faults if one.strength in ("strong", "fair"))
+    also = tuple(dict.fromkeys(merged(fault) for fault in diagnosis.also))
+    return Answer(tuple(shares.items()), firm, diagnosis.charge.verdict, also)
+
+
+def advice_of(fault: str) -> str:
+    """The charge verdict that goes with one fault."""
+    return {"low-charge": "low", "overcharge": "high"}.get(fault, "right")

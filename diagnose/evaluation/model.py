@@ -1,0 +1,316 @@
+"""The values of an evaluation: what was true, what was answered, and the figures that come of it. Everything is frozen."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
+
+from diagnose.simulator import BASIC, RUNNING, SETS
+
+NOTHING_WRONG = "nothing-wrong"
+RESTRICTED = "liquid-line-restriction"
+ALIKE: Mapping[str, str] = {"metering-underfeeding": RESTRICTED}
+"""Faults that count as one: gauges alone cannot part a restriction from a metering device that passes too little."""
+SHOWN_AS: Mapping[str, str] = {RESTRICTED: "restriction/underfeeding"}
+
+READINGS: Mapping[str, tuple[str, ...]] = {
+    "basic": BASIC,
+    "running": (*BASIC, *(name for name in RUNNING if name != "airflow")),
+    "airflow": (*BASIC, *RUNNING),
+    "all": SETS["all"],
+}
+"""What was measured. The simulator's own set `running` is `airflow` here: the measured airflow is worth its own column."""
+READINGS_TEXT: Mapping[str, str] = {
+    "basic": "the usual eight readings",
+    "running": "these and discharge line temperature and current",
+    "airflow": "these and the airflow",
+    "all": "everything the simulator reads",
+}
+
+COVERAGE = 2.0  # ± is two standard deviations, as everywhere in the project
+FEWEST = 30  # cases in a bin from which its place is judged
+FURTHEST = 0.07  # from the diagonal
+SIZES = ("mild", "middle", "severe")
+
+
+def merged(fault: str) -> str:
+    """The fault as it is counted: restriction and underfeeding are one."""
+    return ALIKE.get(fault, fault)
+
+
+@dataclass(frozen=True, slots=True)
+class Truth:
+    """What is wrong with a simulated machine.
+
+    faults: one id, or the two of a pair. sort: within one sort the sizes of faults can be compared. severity: greater is
+    worse, whichever way the size itself goes.
+    """
+
+    place: int
+    faults: tuple[str, ...]
+    metering: str
+    size: float
+    sort: str
+    severity: float
+
+    @property
+    def fault(self) -> str:
+        """The fault, or the first of a pair."""
+        return self.faults[0]
+
+    @property
+    def counted(self) -> frozenset[str]:
+        """The faults as they are counted."""
+        return frozenset(merged(fault) for fault in self.faults)
+
+    @property
+    def healthy(self) -> bool:
+        """Nothing is wrong."""
+        return self.faults == (NOTHING_WRONG,)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What somebody (the rules, a yardstick) says to one visit.
+
+    ranked: faults as they are counted with their shares, best first; empty where none is ranked. firm: those of them
+    called strong or fair. verdict: on the charge. also: second faults that are named. ranks: whether it ranks at all.
+    """
+
+    ranked: tuple[tuple[str, float], ...]
+    firm: frozenset[str]
+    verdict: str
+    also: tuple[str, ...] = ()
+    ranks: bool = True
+
+    @property
+    def order(self) -> tuple[str, ...]:
+        """The faults, best first."""
+        return tuple(fault for fault, _ in self.ranked)
+
+    @property
+    def first(self) -> str | None:
+        """The fault in first place; None where none is ranked."""
+        return self.ranked[0][0] if self.ranked else None
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """A visit with its answer. shows: the fault moves at least one quantity by more than its uncertainty."""
+
+    truth: Truth
+    shows: bool
+    answer: Answer
+
+
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """A count out of a number of cases, with its uncertainty."""
+
+    count: int
+    of: int
+
+    @property
+    def share(self) -> float | None:
+        """From 0 to 1; None where there was no case."""
+        return self.count / self.of if self.of else None
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """Two-sigma limits of the share behind it."""
+        return wilson(self.count, self.of)
+
+    @property
+    def margin(self) -> float:
+        """±: the further of the two limits."""
+        low, high = self.interval
+        share = self.share
+        return 1.0 if share is None else max(share - low, high - share)
+
+    def __str__(self) -> str:
+        share = self.share
+        return "-" if share is None else f"{share:.2f} ±{self.margin:.2f}"
+
+
+def wilson(count: int, of: int, z: float = COVERAGE) -> tuple[float, float]:
+    """Limits of a share from a count (Wilson, J. Am. Stat. Assoc. 22, 1927, 209-212); 0 and 1 where there was no case.
+
+    Unlike plain binomial limits they stay within 0 and 1, and no case in ten is not taken for never.
+    """
+    if of == 0:
+        return 0.0, 1.0
+    share, more = count / of, z * z / of
+    centre = (share + more / 2.0) / (1.0 + more)
+    half = z / (1.0 + more) * math.sqrt(share * (1.0 - share) / of + more / (4.0 * of))
+    return max(0.0, centre - half), min(1.0, centre + half)
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """The figures of one judge on a number of cases; every one says out of how many.
+
+    first, first_two: the true fault in first place, in the first two. no_answer: nothing is ranked.
+    false_alarm: of the healthy, another fault first. firm_false_alarm: of the healthy, any fault called strong or fair.
+    missed: of the faults that show, nothing-wrong first. misdiagnosis: of all faults, another fault first.
+    shows: of all faults, those that move at least one quantity by more than its uncertainty.
+    harmful: of all, told to add where charge is not low, or to remove where it is not high. right_charge: of low charge
+    and overcharge, the verdict agrees. right_advice: of these and the healthy. undecided: of the same, `do not judge`.
+    """
+
+    first: Rate
+    first_two: Rate
+    no_answer: Rate
+    false_alarm: Rate
+    firm_false_alarm: Rate
+    missed: Rate
+    misdiagnosis: Rate
+    shows: Rate
+    harmful: Rate
+    right_charge: Rate
+    right_advice: Rate
+    undecided: Rate
+
+
+@dataclass(frozen=True, slots=True)
+class Bin:
+    """Shares from `low` up to `high`: how many, their mean, how often it was true."""
+
+    low: float
+    high: float
+    mean: float | None
+    true: Rate
+
+    @property
+    def off(self) -> float | None:
+        """Mean share less how often it was true; positive is too sure of itself."""
+        share = self.true.share
+        return None if self.mean is None or share is None else self.mean - share
+
+    @property
+    def bad(self) -> bool:
+        """Enough cases, and further than allowed from the diagonal."""
+        return self.off is not None and self.true.of >= FEWEST and abs(self.off) > FURTHEST
+
+
+@dataclass(frozen=True, slots=True)
+class Confusion:
+    """One wrong pair, how often on each metering device. first: the fault in first place; None where none was ranked."""
+
+    truth: str
+    first: str | None
+    by_metering: Mapping[str, int]
+
+    @property
+    def count(self) -> int:
+        """How often altogether."""
+        return sum(self.by_metering.values())
+
+
+@dataclass(frozen=True, slots=True)
+class Detail:
+    """All figures of the rules with one set of readings.
+
+    by_fault: fault -> metering device -> figures. by_size: fault -> mild, middle, severe -> figures (thirds by size, each
+    within its own kind of machine and damage). reliability_first: shares of the fault in first place;
+    reliability_all: shares of every fault. confusions: the commonest wrong pairs, commonest first.
+    """
+
+    score: Score
+    by_fault: Mapping[str, Mapping[str, Score]]
+    by_size: Mapping[str, Mapping[str, Score]]
+    reliability_first: tuple[Bin, ...]
+    reliability_all: tuple[Bin, ...]
+    confusions: tuple[Confusion, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """What a baseline changed in the cases of one fault: first place or harmless advice won, and lost."""
+
+    first_won: int
+    first_lost: int
+    harm_ended: int
+    harm_begun: int
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """One set of readings.
+
+    protocol: the charge-only protocol, floor. off_chart: how often the chart has no figure and its nearest one was used.
+    classifier: the trained yardstick, ceiling; None where it was not trained. with_baseline, changed: None or empty
+    unless asked for.
+    """
+
+    name: str
+    readings: tuple[str, ...]
+    rules: Detail
+    with_baseline: Detail | None
+    changed: Mapping[str, Changed]
+    protocol: Score
+    off_chart: Rate
+    classifier: Score | None
+    classifier_with_baseline: Score | None
+
+
+@dataclass(frozen=True, slots=True)
+class PairsMeasured:
+    """Two faults at once. both_named: both among the first place and the second faults that the result names."""
+
+    name: str
+    one_first: Rate
+    both_first_two: Rate
+    both_named: Rate
+    no_answer: Rate
+    harmful: Rate
+
+
+@dataclass(frozen=True, slots=True)
+class SlipMeasured:
+    """One slip with one set of readings: how often it is named, and how often it is named though nobody slipped."""
+
+    name: str
+    slip: str
+    named: Rate
+    false: Rate
+
+
+@dataclass(frozen=True, slots=True)
+class Evaluation:
+    """Everything one run measured. trained: cases the classifier learnt from; classifier_note: why it is missing."""
+
+    seed: int
+    cases: int
+    trained: int
+    rulebook: str
+    matcher: str
+    measured: tuple[Measured, ...]
+    pairs: tuple[PairsMeasured, ...]
+    slips: tuple[SlipMeasured, ...]
+    classifier_note: str
+
+    def to_dict(self) -> dict[str, Any]:
+        """All figures, ready for JSON. A rate is {count, of, share, low, high}, the last two its two-sigma limits."""
+        found: dict[str, Any] = {"format": 1, **_plain(self)}
+        return found
+
+
+_WORKED_OUT: Mapping[type, tuple[str, ...]] = {Bin: ("off", "bad"), Confusion: ("count",)}
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Rate):
+        low, high = value.interval
+        return {
+            "count": value.count, "of": value.of, "share": _plain(value.share), "low": _plain(low), "high": _plain(high),
+        }  # fmt: skip
+    if is_dataclass(value):
+        names = [f.name for f in fields(value)] + list(_WORKED_OUT.get(type(value), ()))
+        return {name: _plain(getattr(value, name)) for name in names}
+    if isinstance(value, Mapping):
+        return {key: _plain(one) for key, one in value.items()}
+    if isinstance(value, tuple):
+        return [_plain(one) for one in value]
+    return round(value, 5) if isinstance(value, float) else value

@@ -1,0 +1,121 @@
+"""One evaluation from seed to figures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from diagnose.evaluation import classifier
+from diagnose.evaluation.drawing import advice_of
+from diagnose.evaluation.model import READINGS, Answer, Answered, Evaluation, Measured, PairsMeasured, Rate, merged
+from diagnose.evaluation.scoring import changed, detail, score, score_pairs, score_slips
+from diagnose.evaluation.work import Look, Looked, Progress, Task, look_at_all
+from diagnose.ranking import STRENGTHS
+from diagnose.rulebook import Rulebook, load_rules
+
+LEAST_LESSONS = 1500
+FIRM = next(least for least, word in STRENGTHS if word == "fair")
+
+
+def evaluate(
+    seed: int,
+    count: int,
+    *,
+    readings: Sequence[str] = tuple(READINGS),
+    baseline: bool = False,
+    pairs: bool = False,
+    slips: bool = False,
+    train: int | None = None,
+    rules: Rulebook | None = None,
+    jobs: int | None = None,
+    progress: Progress | None = None,
+) -> Evaluation:
+    """Draws `count` machines with one fault each (or none) and measures rules and yardsticks on them.
+
+    seed: 0 or more; the same seed gives the same figures, whatever `jobs` (processes; one a processor unless said).
+    readings: names in READINGS. baseline: also with the machine's own good day. pairs: also `count` machines with two
+    faults. slips: also visits with a slip of the hand, on the fewest and the most readings asked for. train: cases the
+    classifier learns from (drawn from other seeds; as many as `count` and at least 1500 unless said, 0 for none).
+    progress: called with (done, all) after each case. Raises ValueError with a sentence on a bad option. The processes
+    are fresh ones, so a script calls this below `if __name__ == "__main__":`, or with jobs=1.
+    """
+    names = tuple(name for name in READINGS if name in readings)
+    if count < 1:
+        raise ValueError(f"there must be at least one case, not {count}")
+    if seed < 0:
+        raise ValueError(f"the seed must be 0 or more, not {seed}")
+    unknown = [name for name in readings if name not in READINGS]
+    if unknown or not names:
+        raise ValueError(f"readings must be some of {', '.join(READINGS)}, not {', '.join(unknown) or 'none'}")
+    train = max(count, LEAST_LESSONS) if train is None else train
+    if 0 < train < classifier.LEAST:
+        raise ValueError(f"a classifier needs {classifier.LEAST} cases or more to learn from, not {train}")
+    note = "" if classifier.available() and train else classifier.MISSING if train else "it was not asked for"
+    train = 0 if note else train
+    rules = rules if rules is not None else load_rules()
+
+    tried = tuple(dict.fromkeys((names[0], names[-1]))) if slips else ()
+    tasks = [Task("case", seed, i, names, baseline, tried) for i in range(count)]
+    # No seed of a user is below nought, so these machines are never among those that are measured.
+    tasks += [Task("lesson", -1 - seed, i, names, baseline) for i in range(train)]
+    tasks += [Task("pair", seed, i, names) for i in range(count if pairs else 0)]
+    found = look_at_all(tasks, rules, jobs, progress)
+    cases, lessons, twos = ([one for one in found if one.kind == kind] for kind in ("case", "lesson", "pair"))
+    return Evaluation(
+        seed=seed,
+        cases=count,
+        trained=train,
+        rulebook=rules.name,
+        matcher=cases[0].matcher,
+        measured=tuple(_measured(name, cases, lessons, baseline) for name in names),
+        pairs=_pairs(twos, names),
+        slips=score_slips([slip for one in cases for slip in one.slips]),
+        classifier_note=note,
+    )
+
+
+def _measured(name: str, cases: Sequence[Looked], lessons: Sequence[Looked], baseline: bool) -> Measured:
+    looks = [one.looks[name] for one in cases]
+    rules = _answered(cases, looks, [look.rules for look in looks])
+    known = _answered(cases, looks, [look.with_baseline for look in looks]) if baseline else []
+    ceilings: list[list[Answered]] = []
+    for which in ("features", "features_baseline") if baseline else ("features",):
+        if lessons:
+            answers = _classified(name, which, cases, lessons)
+            ceilings.append(_answered(cases, looks, answers))
+    return Measured(
+        name=name,
+        readings=READINGS[name],
+        rules=detail(rules),
+        with_baseline=detail(known) if baseline else None,
+        changed=changed(rules, known) if baseline else {},
+        protocol=score(_answered(cases, looks, [look.protocol for look in looks])),
+        off_chart=Rate(sum(look.off_chart for look in looks), len(looks)),
+        classifier=score(ceilings[0]) if ceilings else None,
+        classifier_with_baseline=score(ceilings[1]) if len(ceilings) > 1 else None,
+    )
+
+
+def _answered(cases: Sequence[Looked], looks: Sequence[Look], answers: Sequence[Answer | None]) -> list[Answered]:
+    return [
+        Answered(one.truth, look.shows, answer)
+        for one, look, answer in zip(cases, looks, answers, strict=True)
+        if answer is not None
+    ]
+
+
+def _classified(name: str, which: str, cases: Sequence[Looked], lessons: Sequence[Looked]) -> list[Answer]:
+    """What a classifier that learnt from the lessons says; its advice on the charge is that of the fault it puts first."""
+    rows = [getattr(one.looks[name], which) for one in lessons]
+    model = classifier.trained(rows, [merged(one.truth.fault) for one in lessons])
+    ranked = model.ranked([getattr(one.looks[name], which) for one in cases])
+    return [
+        Answer(one, frozenset(fault for fault, share in one if share >= FIRM), advice_of(one[0][0])) for one in ranked
+    ]
+
+
+def _pairs(twos: Sequence[Looked], names: Sequence[str]) -> tuple[PairsMeasured, ...]:
+    found = []
+    for name in names if twos else ():
+        looks = [one.looks[name] for one in twos]
+        found.append(score_pairs(name, _answered(twos, looks, [look.rules for look in looks])))
+    return tuple(found)

@@ -1,0 +1,96 @@
+"""Slips of the hand in a simulated visit, and whether the result names them."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from diagnose.pipeline import Diagnosis
+from diagnose.simulator import REFRIGERANTS
+from diagnose.simulator.readings import Visit
+
+_SWAPPED = ("swapped", "each other’s place", "each other's place", "exchanged", "changed places")
+_OTHER = (
+    "another refrigerant",
+    "other refrigerant",
+    "wrong refrigerant",
+    "not the refrigerant",
+    "refrigerant is wrong",
+)
+TWINS = (frozenset({"R-410A", "R-32", "R-454B"}), frozenset({"R-22", "R-407C"}))
+"""Refrigerants whose pressures lie so near to one another that gauges can hardly tell them apart."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """One kind of slip.
+
+    made: the visit with the slip. words: it is named where one sentence of the problems holds a word of every group.
+    """
+
+    name: str
+    made: Callable[[Visit, random.Random], Visit]
+    words: tuple[tuple[str, ...], ...]
+
+    def named(self, diagnosis: Diagnosis) -> bool:
+        """Whether the result says so."""
+        return self.named_in((*diagnosis.problems, *diagnosis.not_ready))
+
+    def named_in(self, sentences: tuple[str, ...]) -> bool:
+        """Whether any of these says so."""
+        lower = [sentence.lower() for sentence in sentences]
+        return any(all(any(word in one for word in group) for group in self.words) for one in lower)
+
+
+def swap(first: str, second: str) -> Callable[[Visit, random.Random], Visit]:
+    """Two readings written, or probes clamped, in each other's place."""
+
+    def made(visit: Visit, chance: random.Random) -> Visit:
+        del chance
+        taken = visit["readings"]
+        assert isinstance(taken, Mapping)
+        other = {first: second, second: first}
+        return {**visit, "readings": {name: taken[other.get(name, name)] for name in taken}}
+
+    return made
+
+
+def _other_refrigerant(twin: bool) -> Callable[[Visit, random.Random], Visit]:
+    """Another refrigerant is entered than the machine holds: a near twin, or one of quite other pressures."""
+
+    def made(visit: Visit, chance: random.Random) -> Visit:
+        machine = visit["machine"]
+        assert isinstance(machine, Mapping)
+        right = str(machine["refrigerant"])
+        near = next(family for family in TWINS if right in family)
+        options = [name for name in REFRIGERANTS if name != right and (name in near) == twin]
+        return {**visit, "machine": {**machine, "refrigerant": chance.choice(options)}}
+
+    return made
+
+
+SLIPS: tuple[Slip, ...] = (
+    Slip(
+        "line clamps swapped",
+        swap("suction line temperature", "liquid line temperature"),
+        (_SWAPPED, ("suction",), ("liquid",), ("clamp", "line")),
+    ),
+    Slip(
+        "return and supply swapped",
+        swap("return air dry bulb", "supply air dry bulb"),
+        (_SWAPPED, ("return",), ("supply",)),
+    ),
+    Slip(
+        "wet and dry bulb swapped",
+        swap("return air wet bulb", "return air dry bulb"),
+        (_SWAPPED, ("wet bulb",), ("dry bulb",)),
+    ),
+    Slip(
+        "gauges swapped",
+        swap("suction pressure", "liquid pressure"),
+        (_SWAPPED, ("suction",), ("liquid",), ("pressure", "gauge", "hose")),
+    ),
+    Slip("another refrigerant", _other_refrigerant(twin=False), (_OTHER,)),
+    Slip("near-twin refrigerant", _other_refrigerant(twin=True), (_OTHER,)),
+)

@@ -1,0 +1,175 @@
+"""Draws and examines cases, one after the other or on several processors at once; the figures are the same."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import random
+import signal
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, field
+from typing import Literal
+
+from diagnose.evaluation.drawing import answer_of, beside, features, protocol, shows, truth_of, with_only
+from diagnose.evaluation.model import NOTHING_WRONG, READINGS, Answer, Truth
+from diagnose.evaluation.slips import SLIPS
+from diagnose.pipeline import Diagnosis, examine
+from diagnose.rulebook import Rulebook
+from diagnose.simulator import FAULTS, Practice, draw
+from diagnose.simulator.readings import Visit
+from diagnose.uncertainty import estimate
+from diagnose.visit import visit_from
+
+Progress = Callable[[int, int], None]
+_ILL = tuple(fault for fault in FAULTS if fault != NOTHING_WRONG)
+CHUNK = 10  # cases handed to a processor at once
+WORTH = 60  # cases below which starting more processes takes longer than they save
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One case to draw. lesson: only for the classifier to learn from; pair: two faults at once.
+
+    names: of READINGS. slips: those of `names` for which the slips are tried as well.
+    """
+
+    kind: Literal["case", "lesson", "pair"]
+    seed: int
+    place: int
+    names: tuple[str, ...]
+    baseline: bool = False
+    slips: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One case with one set of readings. rules and the rest are None where nobody asked (a lesson)."""
+
+    shows: bool
+    rules: Answer | None
+    with_baseline: Answer | None
+    protocol: Answer | None
+    off_chart: bool
+    features: dict[str, float] = field(hash=False)
+    features_baseline: dict[str, float] = field(hash=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Slipped:
+    """One slip in one visit: whether it is named, and whether it is without the slip."""
+
+    name: str
+    slip: str
+    named: bool
+    false: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """All looks at one case, by the name of the set of readings."""
+
+    kind: Literal["case", "lesson", "pair"]
+    truth: Truth
+    matcher: str
+    looks: dict[str, Look] = field(hash=False)
+    slips: tuple[Slipped, ...] = ()
+
+
+def look(task: Task, rules: Rulebook) -> Looked:
+    """Draws one case and looks at it with each set of readings."""
+    pair = task.kind == "pair"
+    practice = draw(task.seed, task.place, faults=_ILL if pair else FAULTS, pairs=pair)
+    truth = truth_of(practice, task.place)
+    looks: dict[str, Look] = {}
+    slips: list[Slipped] = []
+    matcher = ""
+    for name in task.names:
+        visit = with_only(practice.visit, READINGS[name])
+        good_day = with_only(practice.baseline, READINGS[name])
+        diagnosis = None if task.kind == "lesson" else examine(visit, rules)
+        if diagnosis is not None:
+            matcher = diagnosis.matcher
+            if name in task.slips:
+                slips += _slips(task, name, visit, diagnosis, rules)
+        looks[name] = _look(task, practice, name, visit, good_day, diagnosis, rules)
+    return Looked(task.kind, truth, matcher, looks, tuple(slips))
+
+
+def _look(
+    task: Task,
+    practice: Practice,
+    name: str,
+    visit: Visit,
+    good_day: Visit,
+    diagnosis: Diagnosis | None,
+    rules: Rulebook,
+) -> Look:
+    metering = practice.machine.metering
+    estimates = estimate(visit_from(visit))
+    asked = diagnosis is not None
+    said, off_chart = protocol(estimates, metering)
+    today = features(estimates, metering)
+    then = features(estimate(visit_from(good_day)), metering) if task.baseline else {}
+    known = answer_of(examine({**visit, "baseline": good_day}, rules)) if asked and task.baseline else None
+    return Look(
+        shows=task.kind == "case" and shows(practice, READINGS[name]),
+        rules=answer_of(diagnosis) if diagnosis is not None else None,
+        with_baseline=known,
+        protocol=said if asked else None,
+        off_chart=off_chart,
+        features=today,
+        features_baseline=beside(today, then) if task.baseline else {},
+    )
+
+
+def _slips(task: Task, name: str, visit: Visit, diagnosis: Diagnosis, rules: Rulebook) -> Iterator[Slipped]:
+    for slip in SLIPS:
+        slipped = slip.made(visit, random.Random(f"slip {slip.name} {task.seed} {task.place}"))
+        yield Slipped(name, slip.name, slip.named(examine(slipped, rules)), slip.named(diagnosis))
+
+
+# -- on several processors -----------------------------------------------------------------------------------------
+
+_RULES: list[Rulebook] = []  # of a worker process, which gets the book once
+
+
+def _begin(rules: Rulebook) -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that asked; it sends no more work
+    _RULES[:] = [rules]
+
+
+def _work(task: Task) -> Looked:
+    return look(task, _RULES[0])
+
+
+def processors() -> int:
+    """How many this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def look_at_all(
+    tasks: Sequence[Task], rules: Rulebook, jobs: int | None = None, progress: Progress | None = None
+) -> list[Looked]:
+    """All tasks, in their order, however many processes (`jobs`; as many as there are processors unless said) share them."""
+    jobs = jobs or (1 if len(tasks) < WORTH else processors())
+    found = []
+    for done in _one_by_one(tasks, rules) if jobs == 1 else _shared(tasks, rules, jobs):
+        found.append(done)
+        if progress is not None:
+            progress(len(found), len(tasks))
+    return found
+
+
+def _one_by_one(tasks: Sequence[Task], rules: Rulebook) -> Iterator[Looked]:
+    for task in tasks:
+        yield look(task, rules)
+
+
+def _shared(tasks: Sequence[Task], rules: Rulebook, jobs: int) -> Iterator[Looked]:
+    # Fresh processes, not forks: they start alike on every system, and threads of a caller cannot be caught half-way.
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(jobs, mp_context=context, initializer=_begin, initargs=(rules,)) as pool:
+        yield from pool.map(_work, tasks, chunksize=CHUNK)

@@ -18,7 +18,7 @@ from diagnose import examine, units
 from diagnose.cli import app
 from diagnose.practice.asking import ask, find_action, minutes_of, opened, playable
 from diagnose.practice.exercise import BASIC, FEW, GAVE_UP, Exercise, new
-from diagnose.practice.feedback import checked_reasons, feedback
+from diagnose.practice.feedback import checked_reasons, feedback, name_of
 from diagnose.practice.files import as_file, read_exercise, rewritten, write
 from diagnose.practice.judging import DOES, SETTLED, harmful, is_right, quickest, share_of_truth, true_charge
 from diagnose.practice.scenario import COMPLAINTS, SHOPS, SWAPS, place_and_complaint, seen_at
@@ -532,6 +532,18 @@ def test_opening_without_an_answer_counts_as_given_up(tmp_path: Path) -> None:
     assert read_exercise(path).answered["fault"] == GAVE_UP
     assert f",{GAVE_UP},no,0,0," in table.read_text(encoding="utf-8")
     assert run("answer", path, made(3).truth)[0] == 2
+
+
+def test_either_of_two_faults_is_right_and_the_other_is_told(tmp_path: Path, book: Rulebook) -> None:
+    two = next(one for seed in range(200) if (one := made(seed, None, True)).also)
+    sitting = read_exercise(put(two, tmp_path))
+    for answer, other in (two.truths, reversed(two.truths)):
+        found = feedback(sitting, answer, book)
+        assert found.right
+        told = found.blocks[0].text
+        assert told.startswith("Right: ")
+        assert told.endswith(f"There is a second fault: {name_of(other, book)}.")
+    assert not feedback(sitting, "nothing-wrong", book).right
 
 
 def test_readings_written_in_by_hand_do_not_count(tmp_path: Path, book: Rulebook) -> None:

@@ -119,15 +119,19 @@ def truth_text(exercise: Exercise, rules: Rulebook) -> str:
 
 def _headline(exercise: Exercise, answer: str, right: bool, had: Sequence[str], rules: Rulebook) -> str:
     truth = truth_text(exercise, rules)
+    fault = "faults" if exercise.also else "fault"
     if answer == GAVE_UP:
-        return f"Opened without an answer. The fault: {truth}."
+        return f"Opened without an answer. The {fault}: {truth}."
     if right and answer == BAD_VISIT:
-        return f"Right: a reading cannot be true, and no verdict stands on it. The fault behind it: {truth}."
+        return f"Right: a reading cannot be true, and no verdict stands on it. The {fault} behind it: {truth}."
+    if right and exercise.also:
+        other = exercise.also if answer == exercise.truth else exercise.truth
+        return f"Right: {name_of(answer, rules)}. There is a second fault: {name_of(other, rules)}."
     if right:
         return f"Right: {truth}."
     if answer == BAD_VISIT and exercise.slip:
-        return f"Not so: every reading was right by then. The fault: {truth}."
-    return f"Not so. The fault: {truth}."
+        return f"Not so: every reading was right by then. The {fault}: {truth}."
+    return f"Not so. The {fault}: {truth}."
 
 
 def _standing(
@@ -334,11 +338,13 @@ def _hidden(exercise: Exercise, system: System) -> Iterator[Block]:
     elif size := size_text(exercise):
         yield line(size)
     yield line("The true values, without any instrument’s error, in the weather of that day:")
-    rows: list[tuple[str, ...]] = [("reading", "so it was", "without the fault", "as it was read")]
+    ill = exercise.truth != NOTHING_WRONG
+    rows: list[tuple[str, ...]] = [("reading", "so it was", *(["without the fault"] if ill else []), "as it was read")]
     for name, read in exercise.readings.items():
         true, well = exercise.true[name], exercise.healthy[name]
         if name in exercise.given or true != well:
-            rows.append((name, *(shown(name, text, system) for text in (true, well, read))))
+            texts = (true, well, read) if ill else (true, read)
+            rows.append((name, *(shown(name, text, system) for text in texts)))
     yield Block("rows", rows=tuple(rows))
 
 

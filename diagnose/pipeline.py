@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any, Literal
 
@@ -53,10 +54,17 @@ class Diagnosis:
     estimates: Mapping[str, Estimate]
     findings: Mapping[str, Finding]
     matched: Matched
-    checks: tuple[NextCheck, ...]
     cautions: tuple[Caution, ...]
     problems: tuple[str, ...]
     ranked: tuple[Ranked, ...]
+    first: tuple[str, ...] = ()  # checks that must be done before all others
+    always: tuple[str, ...] = ()  # checks that are named whatever they are worth
+
+    @cached_property
+    def checks(self) -> tuple[NextCheck, ...]:
+        """What to do next, best first; worked out when first asked for, for it takes longer than all the rest."""
+        ranked = self.ranked if self.status == "diagnosed" else ()
+        return next_checks(ranked, self.findings, self.matched, self.rules, self.applying, self.first, self.always)
 
     @property
     def applying(self) -> Applying:
@@ -150,17 +158,11 @@ def examine(
         estimates=estimates,
         findings=findings,
         matched=matched,
-        checks=next_checks(
-            ranked if ready else (),
-            findings,
-            rules,
-            applying,
-            first=[*(["note-the-minutes"] if visit.last.minutes is None else []), *first],
-            always=["confirm-the-airflow"] if charge.caveats and "airflow per ton" not in findings else [],
-        ),
         cautions=_cautions(_holding(applying, alarming, "caution"), dangers, rules, system),
         problems=(*(d.what for d in doubts), *_assumed(visit)),
         ranked=ranked,
+        first=(*(["note-the-minutes"] if visit.last.minutes is None else []), *first),
+        always=("confirm-the-airflow",) if charge.caveats and "airflow per ton" not in findings else (),
     )
 
 

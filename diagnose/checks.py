@@ -1,4 +1,9 @@
-"""What to do next, and why: the check that is expected to save most of the cost of a wrong call for its minutes."""
+"""What to do next, and why: the check that is expected to save the most time.
+
+A check saves the hours of the wrong calls that it prevents (outcomes.py) and costs its own minutes. What is left is its
+worth; one that costs more than it saves is not asked for. On simulated faults that look alike this settles more with
+one check than hours saved for each minute does, for there the shortest check wins, which often leaves the doubt behind.
+"""
 
 from __future__ import annotations
 
@@ -13,18 +18,16 @@ from diagnose.rulebook import Applying, Rulebook
 from diagnose.supposing import Supposing
 
 LISTED = 4
-# Minutes on top of each check for fetching, waiting and reading: without them the shortest check would always win.
-HANDLING = 5.0
-# Hours; a check that saves less than this is not worth its walk.
-LEAST = 0.02
+HANDLING = 5.0  # minutes on top of each check, for fetching, waiting and reading (judgement)
 
 
 @dataclass(frozen=True, slots=True)
 class NextCheck:
     """One thing to do.
 
-    saves: expected hours of wrong calls that knowing it saves (0: it confirms, or must be done before all else).
-    worth: the same for each minute of work, in minutes. gives: the findings it brings that are not known yet.
+    saves: expected hours of wrong calls that knowing it prevents. worth: what is left of them, hours, after its own
+    minutes; 0 where it does not pay, and is named because it confirms or must be done before all else.
+    gives: the findings it brings that are not known yet. outcomes: likeliest first.
     """
 
     check: str
@@ -58,16 +61,15 @@ def next_checks(
         new = tuple(g for g in entry.gives if g not in findings)
         expected = forecast(new, supposing, rules) if ranked and new else Forecast((), 0.0)
         known = bool(entry.gives) and not new
-        if expected.saved >= LEAST or name in first or name in always or (name in confirming and not known):
-            worth = 60.0 * expected.saved / (entry.minutes + HANDLING)
+        worth = max(0.0, expected.saved - (entry.minutes + HANDLING) / 60.0)
+        if worth > 0 or name in first or name in always or (name in confirming and not known):
             found[name] = NextCheck(
                 name, entry.ask, entry.why, entry.minutes, entry.needs, new, expected.saved, worth, expected.outcomes
             )
     order = {name: i for i, name in enumerate(dict.fromkeys(first))}
 
     def place(c: NextCheck) -> tuple[float, ...]:
-        parts = c.saves >= LEAST
-        return (order.get(c.check, len(order)), not parts, -c.worth if parts else -confirming.get(c.check, 0.0))
+        return (order.get(c.check, len(order)), -c.worth, -confirming.get(c.check, 0.0))
 
     ordered = sorted(found.values(), key=place)
     kept = ordered[:LISTED]

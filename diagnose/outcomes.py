@@ -80,7 +80,10 @@ def chances(
     mixed = dict(shares)
     for _ in range(ROUNDS):
         mixed = {f: sum(q * a[f] for q, a in zip(p, after, strict=True)) for f in shares}
-        told = [q * sum(s * a[f] / mixed[f] for f, s in shares.items() if mixed[f] > 0) for q, a in zip(p, after, strict=True)]
+        told = [
+            q * sum(s * a[f] / mixed[f] for f, s in shares.items() if mixed[f] > 0)
+            for q, a in zip(p, after, strict=True)
+        ]
         p = [(t + LEAN * guess) / (1.0 + LEAN) for t in told]
     mixed = {f: sum(q * a[f] for q, a in zip(p, after, strict=True)) for f in shares}
     joint = [
@@ -109,7 +112,9 @@ def forecast(findings: Sequence[str], supposing: Supposing, rules: Rulebook) -> 
 
 
 def _forecast(findings: Sequence[str], now: Mapping[str, float], supposing: Supposing, rules: Rulebook) -> Forecast:
-    outcomes = [dict(zip(findings, words, strict=True)) for words in product(*(rules.findings[n].words for n in findings))]
+    outcomes = [
+        dict(zip(findings, words, strict=True)) for words in product(*(rules.findings[n].words for n in findings))
+    ]
     after = [supposing.shares(words) for words in outcomes]
     likely, by_bayes = chances(now, after)
     cost = sum(p * expected_cost(shares, rules) for p, shares in zip(likely, by_bayes, strict=True))

@@ -64,7 +64,9 @@ def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:
 
 
 def _listed(names: Sequence[str], word: str) -> str:
-    return f"{names[0]} {word} {' and '.join(names[1:])}" if len(names) < 4 else f"{', '.join(names[:-1])} and {names[-1]}"
+    return (
+        f"{names[0]} {word} {' and '.join(names[1:])}" if len(names) < 4 else f"{', '.join(names[:-1])} and {names[-1]}"
+    )
 
 
 Way = Mapping[str, tuple[str, ...]]
@@ -128,7 +130,9 @@ def _turning(turning: Sequence[Turning], d: Diagnosis) -> Iterator[Block]:
         return
     yield heading("What would change the answer")
     if turning and turning[0].close:
-        yield line(f"This is a weak conclusion: a reading off by less than {CLOSE:g} times its limit of error turns it.")
+        yield line(
+            f"This is a weak conclusion: a reading off by less than {CLOSE:g} times its limit of error turns it."
+        )
     elif turning:
         yield line(f"No single reading, off by up to {CLOSE:g} times its limit of error, puts another fault first.")
     else:

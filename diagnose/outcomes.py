@@ -58,8 +58,8 @@ class Forecast:
 
 
 def expected_cost(shares: Mapping[str, float], rules: Rulebook) -> float:
-    """Hours that a wrong call costs on the average, if the call with the smallest such cost is made."""
-    return min((1.0 - share) * (hours(fault, rules) + COME_BACK) for fault, share in shares.items())
+    """Hours that a wrong call costs on the average, if each fault is acted on as often as its share says."""
+    return sum(share * (1.0 - share) * (hours(fault, rules) + COME_BACK) for fault, share in shares.items())
 
 
 def hours(fault: str, rules: Rulebook) -> float:

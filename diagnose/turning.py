@@ -1,7 +1,8 @@
 """What would change the answer: for each reading, the smallest change that puts another fault first.
 
 One reading is moved, the same in all rounds as an instrument that is off would move it, the others stay. Both ways are
-tried in steps of the instrument's limit of error, and the place where the answer turns is then halved down. A change that makes the readings impossible, or the machine not ready to be judged, turns nothing.
+tried in steps of the instrument's limit of error, and the place where the answer turns is then halved down. A change that
+makes the readings impossible, or the machine not ready to be judged, turns nothing.
 """
 
 from __future__ import annotations
@@ -23,7 +24,8 @@ MOST = 20  # readings
 class Turning:
     """`reading` at `value` instead of `instead_of` (SI, pressures as the reading has them) would put `fault` first.
 
-    times_error: the change over the reading's limit of error (95 of 100).
+    times_error: the change over the reading's limit of error (95 of 100), to the next eighth; `value` is rounded on to
+    what would be written down.
     """
 
     reading: Reading
@@ -79,10 +81,9 @@ def _turn(
                 nearer = at(middle)
                 low, high, fault = (low, middle, nearer) if nearer is not None else (middle, high, fault)
             written = _written(reading, reading.value + sign * high * reading.error, sign)
-            times = sign * (written - reading.value) / reading.error
-            there = at(times)
-            if there is not None and times <= reach:
-                return Turning(reading, written, there, times)
+            there = at(sign * (written - reading.value) / reading.error)
+            if there is not None:
+                return Turning(reading, written, there, high)
             return Turning(reading, reading.value + sign * high * reading.error, fault, high)
     return None
 

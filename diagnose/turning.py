@@ -48,7 +48,8 @@ def turning_points(
     error of each reading. Readings that turn nothing are left out.
     """
     found = []
-    for reading in list(visit.last.readings.values())[:MOST]:
+    taken = visit.last.readings
+    for reading in [taken[name] for name in READINGS if name in taken][:MOST]:
         if reading.error > 0:
             ways = (_turn(visit, reading, sign, first, leading, reach) for sign in (1.0, -1.0))
             found += sorted((t for t in ways if t is not None), key=lambda t: t.times_error)[:1]

@@ -11,7 +11,7 @@ from diagnose.outcomes import Outcome
 from diagnose.pipeline import Diagnosis
 from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.pages import TURNING, lower_first, turning_text
-from diagnose.turning import CLOSE, Turning
+from diagnose.turning import Turning
 from diagnose.wording import span_text
 
 BEST = 3
@@ -130,11 +130,9 @@ def _turning(turning: Sequence[Turning], d: Diagnosis) -> Iterator[Block]:
         return
     yield heading("What would change the answer")
     if turning and turning[0].close:
-        yield line(
-            f"This is a weak conclusion: a reading off by less than {CLOSE:g} times its limit of error turns it."
-        )
+        yield line(f"This is a weak conclusion: a reading off by no more than twice its limit of error turns it.")
     elif turning:
-        yield line(f"No single reading, off by up to {CLOSE:g} times its limit of error, puts another fault first.")
+        yield line("No single reading, off by up to twice its limit of error, puts another fault first.")
     else:
         yield line("No single reading puts another fault first, even if it is off by three times its limit of error.")
     for t in turning[:TURNING]:

@@ -13,7 +13,7 @@ from diagnose.quantities import STEPS
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.turning import Turning
 from diagnose.uncertainty import Estimate
-from diagnose.visit import READINGS
+from diagnose.visit import READINGS, Reading, System
 from diagnose.wording import change_text, estimate_text, number
 
 FULL = 0.10  # faults with at least this share are told with reasons
@@ -119,14 +119,24 @@ def would_change(d: Diagnosis) -> Iterator[Block]:
 
 def turning_text(t: Turning, d: Diagnosis) -> str:
     """`If the liquid line temperature were 97.0 °F instead of 89.0 °F, low refrigerant charge would come first.`"""
-    kind, unit = READINGS[t.reading.name].kind, t.reading.unit
+    kind = READINGS[t.reading.name].kind
+    unit = t.reading.unit if d.system == d.visit.system else _other_unit(t.reading, kind, d.system)
     there, here = (units.show(value, kind, unit) for value in (t.value, t.reading.value))
     limit = units.from_si(t.reading.value + t.reading.error, unit, kind) - units.from_si(t.reading.value, unit, kind)
+    sign = here.partition(" ")[2].removesuffix(" gauge").removesuffix(" absolute")
+    sign = {"psig": "psi", "psia": "psi", "°C": "K"}.get(sign, sign)  # a limit of error is a difference
     name = lower_first(d.rules.faults[t.fault].name)
     return (
         f"If the {t.reading.name} were {there} instead of {here}, {name} would come first. "
-        f"The reading is good to ± {limit:.2g} {here.rpartition(' ')[2]}."
+        f"The reading is good to ± {limit:.2g} {sign}."
     )
+
+
+def _other_unit(reading: Reading, kind: units.Kind, system: System) -> str:
+    """The unit to show a reading in where it was written in those of the other system."""
+    if kind == "pressure" and not reading.gauge:
+        return "psia" if system == "us" else "kPa absolute"
+    return units.unit_for(kind, system)
 
 
 def _faults(d: Diagnosis) -> Iterator[Block]:

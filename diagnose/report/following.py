@@ -130,7 +130,7 @@ def _turning(turning: Sequence[Turning], d: Diagnosis) -> Iterator[Block]:
         return
     yield heading("What would change the answer")
     if turning and turning[0].close:
-        yield line(f"This is a weak conclusion: a reading off by no more than twice its limit of error turns it.")
+        yield line("This is a weak conclusion: a reading off by no more than twice its limit of error turns it.")
     elif turning:
         yield line("No single reading, off by up to twice its limit of error, puts another fault first.")
     else:

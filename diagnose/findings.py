@@ -12,11 +12,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from diagnose.quantities import EXPECTED, STEPS, QuantityKind, run
 from diagnose.rulebook import Rulebook, applies, machine_facts
 from diagnose.rulebook.limits import limits_of, spread_of
 from diagnose.rulebook.models import FindingEntry, Scale
-from diagnose.targets import NoTarget
-from diagnose.uncertainty import Estimate
+from diagnose.targets import NoTarget, Target
+from diagnose.uncertainty import Estimate, inputs
 from diagnose.visit import Visit, VisitError
 from diagnose.yamlfile import Problem, did_you_mean
 
@@ -84,7 +85,7 @@ def find(visit: Visit, estimates: Mapping[str, Estimate], rules: Rulebook) -> di
 def _measured(entry: FindingEntry, estimate: Estimate | None, facts: Mapping[str, str]) -> Finding | None:
     if estimate is None:
         return None
-    scale = _scale(entry, estimate, facts)
+    scale = scale_for(entry, estimate, facts)
     if scale is None:
         return None
     if scale.by == "target":
@@ -117,7 +118,7 @@ def _judged(estimate: Estimate, scale: Scale) -> tuple[float, float, float] | No
     return estimate.value / target.value, estimate.difference_sigma / target.value, target.spread / target.value
 
 
-def _scale(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str]) -> Scale | None:
+def scale_for(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str]) -> Scale | None:
     """The first scale for this machine and this kind of expected value."""
     target = estimate.target
     origin = target.origin if target else "none"
@@ -143,6 +144,41 @@ def _figures(quantity: str, scale: Scale) -> tuple[tuple[float, ...], float | No
             _FIGURES.clear()
         _FIGURES[key] = (scale, limits_of(quantity, scale), spread_of(quantity, scale))
     return _FIGURES[key][1:]
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Between which values of its quantity (SI) a word is said; None: open on that side."""
+
+    low: float | None
+    high: float | None
+    kind: QuantityKind
+
+
+def spans(name: str, visit: Visit, rules: Rulebook) -> dict[str, Span]:
+    """Where each word of a finding lies on this machine in this weather, also before anything of it is measured.
+
+    Empty for what is seen, and where what it is judged against is not known yet.
+    """
+    entry = rules.findings[name]
+    step = next((s for s in STEPS if s.name == entry.quantity), None)
+    if step is None:
+        return {}
+    values = inputs(visit.machine, visit.last)
+    run(STEPS, values)
+    expected = values.get(EXPECTED + step.name)
+    stand_in = Estimate(step.name, step.kind, 0.0, 0.0, expected, 0.0, 0.0, (), {}, "", "")
+    scale = scale_for(entry, stand_in, machine_facts(visit.machine))
+    if scale is None or scale.by == "target":
+        return {}
+    limits, _ = _figures(step.name, scale)
+    if scale.by != "value":
+        near = expected.nearest if isinstance(expected, NoTarget) else expected
+        if not isinstance(near, Target):
+            return {}
+        limits = tuple(x * near.value if scale.by == "share" else x + near.value for x in limits)
+    edges: list[float | None] = [None, *limits, None]
+    return {w: Span(low, high, step.kind) for w, (low, high) in zip(entry.words, pairwise(edges), strict=True)}
 
 
 def seen_problems(visit: Visit, rules: Rulebook) -> list[Problem]:

@@ -44,7 +44,7 @@ class Ranked:
     @property
     def strength(self) -> str:
         """strong, fair, weak or unlikely."""
-        return next(word for least, word in STRENGTHS if self.share >= least)
+        return strength(self.share)
 
     @property
     def supporting(self) -> tuple[Evidence, ...]:
@@ -60,26 +60,42 @@ class Ranked:
 def rank(rules: Rulebook, firings: Sequence[Firing]) -> tuple[Ranked, ...]:
     """All faults of the book, likeliest first; ties in the order of how usual they are."""
     fired = {firing.rule: firing for firing in firings}
-    evidence = {fault: _evidence([r for r in rules.evidence(fault) if r.id in fired], fired) for fault in rules.faults}
+    evidence = {fault: _evidence(rules, fault, fired) for fault in rules.faults}
     scores = {fault: entry.usual + sum(e.weight for e in evidence[fault]) for fault, entry in rules.faults.items()}
-    highest = max(scores.values(), default=0.0)
-    odds = {fault: 2.0 ** (score - highest) for fault, score in scores.items()}
-    total = sum(odds.values())
+    share = shares(scores)
     ranked = [
-        Ranked(fault, scores[fault], odds[fault] / total, tuple(sorted(evidence[fault], key=lambda e: -abs(e.weight))))
+        Ranked(fault, scores[fault], share[fault], tuple(sorted(evidence[fault], key=lambda e: -abs(e.weight))))
         for fault in rules.faults
     ]
     return tuple(sorted(ranked, key=lambda r: -r.score))
 
 
-def _evidence(rules: Sequence[Rule], fired: Mapping[str, Firing]) -> list[Evidence]:
+def score(rules: Rulebook, fault: str, fired: Mapping[str, Firing]) -> float:
+    """Points of one fault from the rules that fired (by id): how usual it is, and its evidence."""
+    return rules.faults[fault].usual + sum(e.weight for e in _evidence(rules, fault, fired))
+
+
+def shares(scores: Mapping[str, float]) -> dict[str, float]:
+    """Each fault's share of the odds, 0 to 1, from all scores, points."""
+    highest = max(scores.values(), default=0.0)
+    odds = {fault: 2.0 ** (points - highest) for fault, points in scores.items()}
+    total = sum(odds.values())
+    return {fault: odd / total for fault, odd in odds.items()}
+
+
+def strength(share: float) -> str:
+    """strong, fair, weak or unlikely: the word for a share of the odds, 0 to 1."""
+    return next(word for least, word in STRENGTHS if share >= least)
+
+
+def _evidence(rules: Rulebook, fault: str, fired: Mapping[str, Firing]) -> list[Evidence]:
     found = []
-    for rule in rules:
-        sure = fired[rule.id].sure
-        taken = max(
-            (fired[other.id].sure for other in rules if other is not rule and other.contains(rule)), default=0.0
-        )
-        found.append(Evidence(rule, fired[rule.id], max(0.0, sure - taken)))
+    speaking = [rule for rule in rules.evidence(fault) if rule.id in fired]
+    for rule in speaking:
+        special = rules.more_special(rule)
+        taken = max((fired[other.id].sure for other in speaking if other.id in special), default=0.0)
+        firing = fired[rule.id]
+        found.append(Evidence(rule, firing, max(0.0, firing.sure - taken)))
     return found
 
 

@@ -98,6 +98,8 @@ DESCRIPTIONS = {
     "usual_source": "Where `usual` comes from: a name from sources.yaml.",
     "FaultEntry.charge": "What this fault says about the charge; left out where it says nothing.",
     "looks_like": "Other faults that look like it, and how to tell them apart.",
+    "wrong_call": "What it costs to act on this fault where another is the true one: what a check may take to prevent it.",
+    "hours": "Hours lost, from 0 to 40.",
     "repair": "What to do about it, what can hurt, and what the readings do afterwards.",
     "do": "Steps, in their order.",
     "Repair.cautions": "What can hurt a person or the machine.",

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 
 from diagnose import units
-from diagnose.findings import Finding
+from diagnose.findings import Finding, Span
 from diagnose.quantities import QuantityKind
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.models import Change
@@ -106,6 +106,15 @@ def margin(finding: Finding, system: System) -> str:
     """`± 4.0 °F`: how far 95 of 100 healthy machines scatter, by the finding's spread."""
     kind = _judged_kind(finding)
     return f"± {number(COVERAGE * finding.spread, 'difference' if kind == 'temperature' else kind, system)}"
+
+
+def span_text(span: Span, system: System) -> str:
+    """`under 3.5 °F`, `3.5 to 6.0 °F`, `over 6.0 °F`."""
+    if span.low is None:
+        return "" if span.high is None else f"under {number(span.high, span.kind, system)}"
+    if span.high is None:
+        return f"over {number(span.low, span.kind, system)}"
+    return f"{number(span.low, span.kind, system, unit=False)} to {number(span.high, span.kind, system)}"
 
 
 def reading_text(reading: Reading) -> str:

@@ -161,6 +161,7 @@ def visit(state: State, system: str = "us", extra: bool = False, absolute: bool 
             "airflow": f"{s.cfm:.7f} cfm" if system == "us" else f"{s.cfm * CFM * 1e3:.9f} L/s",
             "coil outlet temperature": _temperature(s.evaporating + s.superheat - 1.5, system),
             "metering inlet temperature": _temperature(s.condensing - s.subcooling - 1.0, system),
+            "metering inlet pressure": pressure(s.liquid - 20e3),
             "drier inlet temperature": _temperature(s.condensing - s.subcooling, system),
             "drier outlet temperature": _temperature(s.condensing - s.subcooling - 0.3, system),
             "condenser leaving air temperature": _temperature(s.outdoor + 0.8 * (s.condensing - s.outdoor), system),

@@ -81,7 +81,7 @@ rules:
 @pytest.fixture(autouse=True)
 def plain_matcher(monkeypatch: pytest.MonkeyPatch) -> None:
     """Books are made by the dozen here, and durable-rules keeps the memory of each; both matchers give the same."""
-    monkeypatch.setattr(pipeline, "matcher_for", lambda patterns: matcher_for(patterns, "plain"))
+    monkeypatch.setattr(pipeline, "matcher_for", lambda patterns, engine="plain": matcher_for(patterns, "plain"))
 
 
 @cache

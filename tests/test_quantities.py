@@ -22,6 +22,7 @@ REFRIGERANT_SIDE = (
     "evaporating temperature", "condensing temperature", "superheat", "subcooling", "coil superheat",
     "condensing over ambient", "evaporator temperature difference", "liquid line approach", "compression ratio",
     "discharge superheat", "compressor efficiency", "drier temperature drop", "liquid line drop",
+    "liquid line pressure loss",
 )  # fmt: skip
 
 

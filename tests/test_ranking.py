@@ -33,6 +33,9 @@ class Book:
     def evidence(self, fault: str) -> tuple[Rule, ...]:
         return tuple(r for r in self.rules if r.fault == fault)
 
+    def more_special(self, rule: Rule) -> frozenset[str]:
+        return frozenset(r.id for r in self.evidence(rule.fault) if r.contains(rule))
+
 
 def firing(of: Rule, sure: float) -> Firing:
     return Firing(of.id, sure, {})

@@ -1,4 +1,4 @@
-"""examine, why, ask: the commands about one visit."""
+"""examine, why, next, ask: the commands about one visit."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ def add_to(app: typer.Typer) -> None:
     """Puts these commands at the top, beside the groups."""
     app.command()(examine)
     app.command()(why)
+    app.command("next")(next_)
     app.command()(ask)
 
 
@@ -52,6 +53,24 @@ def why(
     blocks = report.why_page(d, fault)
     lines = [{"kind": b.kind, "level": b.level, "mark": b.mark, "text": b.text} for b in blocks]
     put_blocks(blocks, how, {"fault": fault, "lines": lines})
+
+
+def next_(visit: VisitFile, how: AsOption = As.text, units: UnitsOption = None, rules: RulesOption = None) -> None:
+    """What to measure next, and what each outcome would mean; which reading, if off, would change the answer."""
+    from diagnose import report
+    from diagnose.pipeline import examine as run
+    from diagnose.pipeline import turning_dict
+
+    try:
+        d = run(visit, book_of(rules), units=units.value if units else None)
+    except InputProblems as error:
+        stop(error)
+    turning = d.turning()
+    whole = d.to_dict()
+    faults = [{key: f[key] for key in ("fault", "name", "share", "strength")} for f in whole["faults"]]
+    data = {key: whole[key] for key in ("format", "status", "not_ready", "rulebook", "checks")}
+    data |= {"faults": faults, "would_change": [turning_dict(t) for t in turning]}
+    put_blocks(report.next_page(d, turning), how, data)
 
 
 def ask(

@@ -257,7 +257,9 @@ def checked_reasons(because: str, d: Diagnosis) -> Iterator[str]:
 def _compared(name: str, said: str, finding: Finding | None, d: Diagnosis) -> str:
     if finding is None:
         if (d.rules.findings[name].quantity or "") in estimate(d.visit):
-            return f"You lean on the {name}, but a reading behind it cannot be trusted: see what is said of the readings."
+            return (
+                f"You lean on the {name}, but a reading behind it cannot be trusted: see what is said of the readings."
+            )
         return f"You lean on the {name}, and nobody had measured it."
     text = finding_text(finding, d.system)
     figure = f"the {name} is {text}" if finding.estimate is not None else f"{d.rules.findings[name].what} was seen"

@@ -110,6 +110,18 @@ def liquid_line_drop(liquid_line_temperature: float, metering_inlet_temperature:
     return liquid_line_temperature - metering_inlet_temperature
 
 
+@quantity("difference", "condensing temperature - bubble temperature at the metering inlet pressure", CYCLE)
+def liquid_line_pressure_loss(
+    refrigerant: Refrigerant, condensing_temperature: float, metering_inlet_pressure: float, refrigerant_table: float
+) -> float | None:
+    """Pressure lost between the liquid service valve and the metering device, as K of saturation temperature.
+
+    Liquid that was subcooled by less than this has begun to boil. In degrees one limit serves every refrigerant.
+    """
+    arriving = _saturation(refrigerant, "bubble", metering_inlet_pressure, refrigerant_table)
+    return None if arriving is None else condensing_temperature - arriving
+
+
 @quantity("ratio", "liquid pressure / suction pressure, both absolute", CYCLE)
 def compression_ratio(liquid_pressure: float, suction_pressure: float) -> float | None:
     """How many times the compressor raises the absolute pressure."""

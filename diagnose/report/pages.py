@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from diagnose import units
 from diagnose.charge import NO_VERDICT, WAIT, Charge, headline, mass_text
 from diagnose.explain import Explained, Statement
 from diagnose.findings import Finding
 from diagnose.pipeline import Diagnosis
 from diagnose.quantities import STEPS
 from diagnose.report.blocks import Block, heading, item, line
+from diagnose.turning import Turning
 from diagnose.uncertainty import Estimate
+from diagnose.visit import READINGS, Reading, System
 from diagnose.wording import change_text, estimate_text, number
 
 FULL = 0.10  # faults with at least this share are told with reasons
 NAMED = 3  # unlikely faults told with their main reason
 BRIEF = 2  # reasons told for and against a fault that is not the first
 LISTED_MISSING = 8
+TURNING = 3  # readings told that would change the answer
 EVEN = 0.4  # reasons less likely than this are only named
 
 
@@ -31,6 +35,7 @@ def diagnosis_page(d: Diagnosis) -> list[Block]:
         *_charge(d),
         *_settled(d),
         *_faults(d),
+        *would_change(d),
         *_missing(d),
         *_next(d),
         *_cautions(d),
@@ -103,6 +108,35 @@ def _amount(c: Charge, d: Diagnosis) -> Iterator[Block]:
             for name, e in c.expect_after.items()
         ]
         yield line(f"Afterwards expect {' and '.join(parts)}.")
+
+
+def would_change(d: Diagnosis) -> Iterator[Block]:
+    """The readings that, a little off, would put another fault first."""
+    if d.would_change:
+        yield heading("A weak conclusion: one reading, a little off, would change it")
+        yield from (item(turning_text(t, d)) for t in d.would_change[:TURNING])
+
+
+def turning_text(t: Turning, d: Diagnosis) -> str:
+    """`If the liquid line temperature were 97.0 °F instead of 89.0 °F, low refrigerant charge would come first.`"""
+    kind = READINGS[t.reading.name].kind
+    unit = t.reading.unit if d.system == d.visit.system else _other_unit(t.reading, kind, d.system)
+    there, here = (units.show(value, kind, unit) for value in (t.value, t.reading.value))
+    limit = units.from_si(t.reading.value + t.reading.error, unit, kind) - units.from_si(t.reading.value, unit, kind)
+    sign = here.partition(" ")[2].removesuffix(" gauge").removesuffix(" absolute")
+    sign = {"psig": "psi", "psia": "psi", "°C": "K"}.get(sign, sign)  # a limit of error is a difference
+    name = lower_first(d.rules.faults[t.fault].name)
+    return (
+        f"If the {t.reading.name} were {there} instead of {here}, {name} would come first. "
+        f"The reading is good to ± {limit:.2g} {sign}."
+    )
+
+
+def _other_unit(reading: Reading, kind: units.Kind, system: System) -> str:
+    """The unit to show a reading in where it was written in those of the other system."""
+    if kind == "pressure" and not reading.gauge:
+        return "psia" if system == "us" else "kPa absolute"
+    return units.unit_for(kind, system)
 
 
 def _faults(d: Diagnosis) -> Iterator[Block]:

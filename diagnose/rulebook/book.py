@@ -131,6 +131,19 @@ class Rulebook:
     def _by_fault(self) -> Mapping[str, tuple[Rule, ...]]:
         return {f: tuple(r for r in self.rules if r.fault == f) for f in self.faults}
 
+    def more_special(self, rule: Rule) -> frozenset[str]:
+        """Ids of the rules of the same fault that ask for all that this one asks for, and for more; worked out once."""
+        found = self._special.get(rule.id)
+        if found is None:
+            others = self.evidence(rule.fault)
+            found = frozenset(other.id for other in others if other is not rule and other.contains(rule))
+            self._special[rule.id] = found
+        return found
+
+    @cached_property
+    def _special(self) -> dict[str, frozenset[str]]:
+        return {}
+
     def applying(self, facts: Mapping[str, str]) -> Applying:
         """What of the book speaks about a machine with these facts (see `machine_facts`); worked out once for each."""
         key = tuple(sorted((name, word) for name, word in facts.items() if name in self._asked))

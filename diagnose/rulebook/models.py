@@ -97,6 +97,12 @@ def _minutes(minutes: float) -> float:
     return minutes
 
 
+def _hours(hours: float) -> float:
+    if not 0 <= hours <= 40:
+        raise Teach(f"{hours:g} hours cannot be right", "From 0 to 40, a working week.")
+    return float(hours)
+
+
 def _words(words: list[str]) -> list[str]:
     if len(words) < 2:
         raise Teach("there are fewer than two words", "For example `words: [low, normal, high]`.")
@@ -145,6 +151,9 @@ Usual = Annotated[
 Rank = Annotated[int, BeforeValidator(_no_truth), AfterValidator(_rank), _shape(type="integer", minimum=1, maximum=99)]
 Minutes = Annotated[
     float, BeforeValidator(_no_truth), AfterValidator(_minutes), _shape(type="number", exclusiveMinimum=0, maximum=480)
+]
+Hours = Annotated[
+    float, BeforeValidator(_no_truth), AfterValidator(_hours), _shape(type="number", minimum=0, maximum=40)
 ]
 Vocabulary = Annotated[
     list[str],
@@ -347,6 +356,13 @@ class Lesson(Entry):
     questions: Annotated[list[ClassQuestion], AfterValidator(_not_empty), _Some]
 
 
+class WrongCall(Entry):
+    """Hours lost by acting on this fault where another is the true one: what a check that prevents it is worth."""
+
+    hours: Hours
+    why: Text
+
+
 class FaultEntry(Entry):
     """Everything about one fault."""
 
@@ -359,6 +375,7 @@ class FaultEntry(Entry):
     looks_like: dict[str, Text] = {}
     repair: Repair | None = None
     lesson: Lesson | None = None
+    wrong_call: WrongCall | None = None
     rules: Annotated[list[EvidenceRule], AfterValidator(_not_empty), Field(json_schema_extra={"minItems": 1})]
 
 

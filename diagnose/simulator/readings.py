@@ -39,6 +39,7 @@ EXTRA = (
     "condenser leaving air temperature",
     "standing pressure",
     "standing air temperature",
+    "metering inlet pressure",  # the last: readings before it keep their errors of a seed
 )
 SETS: Mapping[ReadingSet, tuple[str, ...]] = {
     "basic": BASIC,
@@ -73,6 +74,7 @@ def true_values(conditions: Conditions, state: State) -> dict[str, float]:
         "drier inlet temperature": state.liquid_temperature,
         "drier outlet temperature": state.drier_outlet_temperature,
         "metering inlet temperature": state.metering_inlet_temperature,
+        "metering inlet pressure": state.metering_inlet_pressure - p,
         "condenser leaving air temperature": state.condenser_leaving_air,
         "standing pressure": state.standing_pressure - p,
         "standing air temperature": conditions.outdoor,

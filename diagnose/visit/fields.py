@@ -116,6 +116,7 @@ READINGS: dict[str, ReadingSpec] = {
     "drier inlet temperature": _pipe("on the liquid line before the filter drier"),
     "drier outlet temperature": _pipe("on the liquid line after the filter drier"),
     "metering inlet temperature": _pipe("on the liquid line just before the metering device"),
+    "metering inlet pressure": _gauge("on the liquid line just before the metering device, at its service port"),
     "coil outlet temperature": _pipe("on the suction line where it leaves the indoor coil"),
     "condenser leaving air temperature": ReadingSpec(
         "temperature", "air thermometers", "in the air the outdoor fan throws out", _AIR[0], _F0 + 180 / 1.8

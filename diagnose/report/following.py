@@ -1,0 +1,139 @@
+"""The page of `next`: the best three checks, what each outcome would mean, and what would change the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import combinations
+
+from diagnose.checks import NextCheck
+from diagnose.findings import spans
+from diagnose.outcomes import Outcome
+from diagnose.pipeline import Diagnosis
+from diagnose.report.blocks import Block, deeper, heading, item, line
+from diagnose.report.pages import TURNING, lower_first, turning_text
+from diagnose.turning import Turning
+from diagnose.wording import span_text
+
+BEST = 3
+TOLD = 0.02  # outcomes less likely than this are not told
+IN_DOUBT = 0.10  # faults with at least this share are named as in doubt
+
+
+def next_page(d: Diagnosis, turning: Sequence[Turning]) -> list[Block]:
+    """What to do next, with what it would mean, and which readings would change the answer (from `Diagnosis.turning`)."""
+    blocks = [Block("answer", _answer(d))]
+    if d.checks:
+        blocks.append(heading("Next"))
+        for i, check in enumerate(d.checks[:BEST]):
+            blocks += _check(check, f"{i + 1}.", d)
+    else:
+        blocks.append(line("No check would save more time than it takes."))
+    return [*blocks, *_turning(turning, d)]
+
+
+def _answer(d: Diagnosis) -> str:
+    if d.status == "not ready":
+        return f"Not ready to judge. {d.not_ready[0]}"
+    first, *others = (f for f in d.faults if f.share >= IN_DOUBT or f is d.faults[0])
+    head = f"{first.name}: {first.strength}."
+    if not others:
+        return f"{head} Nothing else is likely."
+    rest = "; ".join(f"{lower_first(f.name)} ({f.strength})" for f in others)
+    return f"{head} It may also be: {rest}."
+
+
+def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:
+    minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
+    needs = f", needs {check.needs}" if check.needs else ""
+    yield item(f"{check.ask} ({minutes}{needs}.)", mark)
+    yield deeper(check.why)
+    told = [o for o in check.outcomes if o.chance >= TOLD]
+    parted = list(dict.fromkeys(o.fault for o in told))
+    if check.worth > 0 and len(parted) > 1:
+        names = [lower_first(d.rules.faults[fault].name) for fault in parted]
+        yield deeper(f"It parts {_listed(names, 'from')}.")
+    elif not told:
+        return
+    groups: dict[tuple[str, str], list[Outcome]] = {}
+    for outcome in told:
+        groups.setdefault((outcome.fault, outcome.strength), []).append(outcome)
+    for (fault, strength), outcomes in groups.items():
+        others = [o.words for o in told if (o.fault, o.strength) != (fault, strength)]
+        ways = "; or ".join(_way(way, d) for way in covering([o.words for o in outcomes], others))
+        yield deeper(f"{ways} → {lower_first(d.rules.faults[fault].name)}, {strength}")
+
+
+def _listed(names: Sequence[str], word: str) -> str:
+    return (
+        f"{names[0]} {word} {' and '.join(names[1:])}" if len(names) < 4 else f"{', '.join(names[:-1])} and {names[-1]}"
+    )
+
+
+Way = Mapping[str, tuple[str, ...]]
+
+
+def covering(these: Sequence[Mapping[str, str]], others: Sequence[Mapping[str, str]]) -> list[Way]:
+    """As few and as short descriptions as can be of `these` outcomes that fit none of the `others`.
+
+    Each is finding -> words, all of which must hold; an outcome that neither list has may fit or not.
+    """
+    found: list[Way] = []
+    left = list(these)
+    for size in range(len(these[0]) + 1):
+        while True:
+            ways = [way for one in left for way in _ways(one, size) if not any(_fits(way, other) for other in others)]
+            if not ways:
+                break
+            wide = [_widened(way, these, others) for way in ways]
+            best = max(wide, key=lambda way: sum(_fits(way, one) for one in left))  # the first of the longest
+            found.append(best)
+            left = [one for one in left if not _fits(best, one)]
+    return found
+
+
+def _ways(outcome: Mapping[str, str], size: int) -> Iterator[Way]:
+    """All descriptions of an outcome by so many of its findings."""
+    for names in combinations(outcome, size):
+        yield {name: (outcome[name],) for name in names}
+
+
+def _widened(way: Way, these: Sequence[Mapping[str, str]], others: Sequence[Mapping[str, str]]) -> Way:
+    wide = dict(way)
+    for name in way:
+        for word in dict.fromkeys(one[name] for one in these):
+            more = {**wide, name: (*wide[name], word)}
+            if word not in wide[name] and not any(_fits(more, other) for other in others):
+                wide = more
+    return wide
+
+
+def _fits(way: Way, outcome: Mapping[str, str]) -> bool:
+    return all(outcome[name] in words for name, words in way.items())
+
+
+def _way(way: Way, d: Diagnosis) -> str:
+    parts = []
+    for name, words in way.items():
+        ordered = [word for word in d.rules.findings[name].words if word in words]
+        lie = spans(name, d.visit, d.rules)
+        parts.append(f"{name} {' or '.join(_word(word, lie, d) for word in ordered)}")
+    return " and ".join(parts) or "Whatever it is"
+
+
+def _word(word: str, lie: Mapping[str, object], d: Diagnosis) -> str:
+    span = lie.get(word)
+    return f"{word} ({span_text(span, d.system)})" if span is not None else word  # type: ignore[arg-type]
+
+
+def _turning(turning: Sequence[Turning], d: Diagnosis) -> Iterator[Block]:
+    if d.status == "not ready":
+        return
+    yield heading("What would change the answer")
+    if turning and turning[0].close:
+        yield line("This is a weak conclusion: a reading off by no more than twice its limit of error turns it.")
+    elif turning:
+        yield line("No single reading, off by up to twice its limit of error, puts another fault first.")
+    else:
+        yield line("No single reading puts another fault first, even if it is off by three times its limit of error.")
+    for t in turning[:TURNING]:
+        yield item(turning_text(t, d))

@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
-from diagnose import wording
+from diagnose import baseline, wording
 from diagnose.charge import Charge, judge
 from diagnose.checks import NextCheck, next_checks
 from diagnose.explain import Explained, Short, Statement, explain, one_short
-from diagnose.findings import Finding, find, seen_problems
+from diagnose.findings import Finding, find, odd_then, seen_problems
 from diagnose.matcher import Matched, matcher_for
 from diagnose.plausibility import Suspicion, suspicions
 from diagnose.ranking import Ranked, rank, second_faults
@@ -22,6 +22,7 @@ from diagnose.uncertainty import Estimate, estimate
 from diagnose.visit import System, Visit, VisitError, read_visit, visit_from
 
 FORMAT = 1
+NOT_GOOD = 0.75  # a baseline of which a fault has at least this share is not believed to be a good day
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,19 @@ class Caution:
 
     def __str__(self) -> str:
         return f"{self.title}. {self.text}"
+
+
+@dataclass(frozen=True, slots=True)
+class GoodDayUse:
+    """What the visit's baseline did. used: quantities judged by it; why: what of it is not used, in sentences.
+
+    ranked, charge: what would have come out without it.
+    """
+
+    used: tuple[str, ...]
+    why: tuple[str, ...]
+    ranked: tuple[Ranked, ...]
+    charge: Charge
 
 
 @dataclass(frozen=True)
@@ -57,6 +71,7 @@ class Diagnosis:
     cautions: tuple[Caution, ...]
     problems: tuple[str, ...]
     ranked: tuple[Ranked, ...]
+    good_day: GoodDayUse | None = None
 
     @property
     def applying(self) -> Applying:
@@ -92,6 +107,7 @@ class Diagnosis:
             ],
             "cautions": [str(c) for c in self.cautions],
             "problems": list(self.problems),
+            "without_baseline": _without_dict(self.good_day),
         }
 
 
@@ -107,7 +123,72 @@ def examine(
     visit = as_visit(visit, rules)
     system = units or visit.system
 
+    plain = look = _look(visit, rules, system)
+    good_day = None
+    if visit.baseline is not None:
+        look, good_day = _with_baseline(visit, visit.baseline, plain, rules, system)
+    doubts, findings, ranked, ready = look.doubts, look.findings, look.ranked, not look.not_ready
+    applying = look.applying
+    charge = look.charge
+    faults = explain(ranked, findings, rules, applying, system) if ready else ()
+    if any(doubt.set_aside or doubt.spoils for doubt in doubts):
+        faults = tuple(_less_sure(fault, rules) for fault in faults)
+    first = [rule.entry.check for rule, _ in look.said("readiness") if rule.entry.check]
+    first += [doubt.check for doubt in doubts if doubt.check]
+    return Diagnosis(
+        visit=visit,
+        rules=rules,
+        matcher=look.matcher,
+        system=system,
+        status="diagnosed" if ready else "not ready",
+        not_ready=tuple(look.not_ready),
+        charge=charge,
+        faults=faults,
+        also=second_faults(ranked, rules) if ready else (),
+        estimates=look.estimates,
+        findings=findings,
+        matched=look.matched,
+        checks=next_checks(
+            ranked if ready else (),
+            findings,
+            rules,
+            applying,
+            first=[*(["note-the-minutes"] if visit.last.minutes is None else []), *first],
+            always=["confirm-the-airflow"] if charge.caveats and "airflow per ton" not in findings else [],
+        ),
+        cautions=_cautions(_holding(applying, look.alarming, "caution"), look.dangers, rules, system),
+        problems=(*(d.what for d in doubts), *_assumed(visit), *(good_day.why if good_day else ())),
+        ranked=ranked,
+        good_day=good_day,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """One pass over a visit, from its readings to the charge. dangers, alarming: of all readings, also those set aside."""
+
+    matcher: str
+    doubts: tuple[Suspicion, ...]
+    estimates: Mapping[str, Estimate]
+    findings: Mapping[str, Finding]
+    applying: tuple[Rule, ...]
+    matched: Matched
+    dangers: Mapping[str, Finding]
+    alarming: Matched
+    ranked: tuple[Ranked, ...]
+    not_ready: list[str]
+    charge: Charge
+
+    def said(self, kind: str) -> list[tuple[Rule, float]]:
+        """The rules of a kind that hold."""
+        return _holding(self.applying, self.matched, kind)
+
+
+def _look(visit: Visit, rules: Rulebook, system: System, projected: Mapping[str, Estimate] | None = None) -> _Look:
+    """What the readings say. `projected`: the same estimates with what the machine's good day expects of them."""
     doubts, estimates, as_read = _sound(visit, system)
+    if projected is not None:
+        estimates = dict(projected)
     findings = find(visit, estimates, rules)
     speaking = rules.applying(machine_facts(visit.machine))
     applying = speaking.rules
@@ -117,51 +198,52 @@ def examine(
     dangers = findings if as_read is None else find(visit, as_read, rules) | findings
     alarming = matched if as_read is None else matcher.run({name: f.words for name, f in dangers.items()})
     ranked = rank(rules, matched.firings)
-
-    def said(kind: str) -> list[tuple[Rule, float]]:
-        return _holding(applying, matched, kind)
-
-    not_ready = [_filled(rule, findings, rules, system) for rule, _ in said("readiness") if rule.holds == "visit"]
-    holds = [
-        (rule.entry, _filled(rule, findings, rules, system)) for rule, _ in said("readiness") if rule.holds == "charge"
-    ]
+    said = _holding(applying, matched, "readiness")
+    not_ready = [_filled(rule, findings, rules, system) for rule, _ in said if rule.holds == "visit"]
+    holds = [(rule.entry, _filled(rule, findings, rules, system)) for rule, _ in said if rule.holds == "charge"]
     not_ready += [doubt.what for doubt in doubts if doubt.holds_visit]
     if not any(abs(e.weight) > 0.05 for place in ranked for e in place.evidence) and not not_ready:
         not_ready.append(_nothing_said(visit))
-    ready = not not_ready
     charge = judge(visit, estimates, findings, ranked, holds, doubts, rules, system)
-    if not ready:
+    if not_ready:
         charge = _held(charge, not_ready)
-    faults = explain(ranked, findings, rules, applying, system) if ready else ()
-    if any(doubt.set_aside or doubt.spoils for doubt in doubts):
-        faults = tuple(_less_sure(fault, rules) for fault in faults)
-    first = [rule.entry.check for rule, _ in said("readiness") if rule.entry.check]
-    first += [doubt.check for doubt in doubts if doubt.check]
-    return Diagnosis(
-        visit=visit,
-        rules=rules,
-        matcher=matcher.name,
-        system=system,
-        status="diagnosed" if ready else "not ready",
-        not_ready=tuple(not_ready),
-        charge=charge,
-        faults=faults,
-        also=second_faults(ranked, rules) if ready else (),
-        estimates=estimates,
-        findings=findings,
-        matched=matched,
-        checks=next_checks(
-            ranked if ready else (),
-            findings,
-            rules,
-            applying,
-            first=[*(["note-the-minutes"] if visit.last.minutes is None else []), *first],
-            always=["confirm-the-airflow"] if charge.caveats and "airflow per ton" not in findings else [],
-        ),
-        cautions=_cautions(_holding(applying, alarming, "caution"), dangers, rules, system),
-        problems=(*(d.what for d in doubts), *_assumed(visit)),
-        ranked=ranked,
+    return _Look(
+        matcher.name, doubts, estimates, findings, applying, matched, dangers, alarming, ranked, not_ready, charge
     )
+
+
+def _with_baseline(
+    visit: Visit, then: Visit, plain: _Look, rules: Rulebook, system: System
+) -> tuple[_Look, GoodDayUse]:
+    """The visit once more, judged by the machine's own good day as far as that can be believed."""
+    before = _look(then, rules, system)
+    why = baseline.mismatch(visit.machine, then.machine) or _no_good_day(before, rules)
+    if why is not None:
+        text = f"The baseline is not used: {why}. Everything is judged by what holds for such machines in general."
+        return plain, GoodDayUse((), (text,), plain.ranked, plain.charge)
+    result = baseline.project(
+        visit,
+        plain.estimates,
+        before.estimates,
+        odd_then(before.findings, rules),
+    )
+    told = [f"The baseline is not used for the {name}: {reason}." for name, reason in result.left_out.items()]
+    if not result.used:
+        told = told or ["The baseline is not used: it shares no reading with today that could be compared."]
+        return plain, GoodDayUse((), tuple(told), plain.ranked, plain.charge)
+    look = _look(visit, rules, system, result.estimates)
+    return look, GoodDayUse(result.used, tuple(told), plain.ranked, plain.charge)
+
+
+def _no_good_day(before: _Look, rules: Rulebook) -> str | None:
+    """Why the baseline cannot be a day when the machine was right."""
+    if before.not_ready:
+        return f"its own readings cannot be judged. {before.not_ready[0]}".rstrip(".")
+    first = before.ranked[0]
+    if rules.faults[first.fault].charge != "right" and first.share >= NOT_GOOD:
+        name = rules.faults[first.fault].name
+        return f"by its own readings the machine was not right that day ({name}: {first.strength})"
+    return None
 
 
 def as_visit(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook) -> Visit:
@@ -265,8 +347,6 @@ def _assumed(visit: Visit) -> tuple[str, ...]:
     taken = visit.last.readings
     if "airflow" in taken and not any(f"return air {word}" in taken for word in ("wet bulb", "relative humidity")):
         found.append("No humidity of the return air was taken: for the capacity it is taken to be half saturated.")
-    if visit.baseline is not None:
-        found.append("The baseline is kept with the visit but not used yet.")
     return tuple(found)
 
 
@@ -311,16 +391,30 @@ def _rounded(words: Mapping[str, float]) -> dict[str, float]:
 
 
 def _estimate_dict(e: Estimate) -> dict[str, Any]:
+    best = e.good_day.expected if e.good_day is not None else e.target
     found: dict[str, Any] = {
         "value": _digits(e.value),
         "sigma": _digits(e.sigma, 3),
-        "expected": _digits(e.target.value) if e.target else None,
+        "expected": _digits(best.value) if best else None,
         "unit": _UNITS.get(e.kind, "1"),
         "from": list(e.readings),
     }
+    if e.good_day is not None:
+        found["expected_generic"] = _digits(e.target.value) if e.target else None
+        found["expected_sigma"] = _digits(e.good_day.expected.spread, 3)
     if isinstance(e.expected, NoTarget):
         found["no_target"] = e.expected.why
     return found
+
+
+def _without_dict(use: GoodDayUse | None) -> dict[str, Any] | None:
+    if use is None:
+        return None
+    return {
+        "faults": [{"fault": r.fault, "share": round(r.share, 4)} for r in use.ranked],
+        "charge": {"verdict": use.charge.verdict},
+        "judged_by_baseline": list(use.used),
+    }
 
 
 def _charge_dict(c: Charge) -> dict[str, Any]:

@@ -70,7 +70,7 @@ LAWS: Mapping[str, Law] = MappingProxyType(
         ),
         "coil superheat": Law("difference", _SUPERHEAT, _STILL, 2.0 * F, None, "As superheat."),
         "subcooling": Law(
-            "difference", (-0.1, 0.0, 0.15), _STILL, 1.0 * F, 2.5 * F,
+            "difference", (-0.1, 0.0, 0.15), _STILL, 1.2 * F, 3.0 * F,
             "Charge that an orifice lets into the evaporator is missing from the condenser.",
         ),
         "condensing over ambient": Law(
@@ -87,7 +87,7 @@ LAWS: Mapping[str, Law] = MappingProxyType(
             "A wet coil answers to the wet bulb of its air, hardly to the dry bulb.",
         ),
         "air temperature split": Law(
-            "difference", (-0.05, 0.8, -0.85), (-0.05, 0.8, -0.85), 0.6 * F, 1.8 * F,
+            "difference", (-0.05, 0.8, -0.85), (-0.05, 0.8, -0.85), 0.6 * F, 2.5 * F,
             "Damp air gives up water instead of temperature; the slopes are those of the protocol’s table.",
         ),
         "cooling capacity": Law(
@@ -96,7 +96,7 @@ LAWS: Mapping[str, Law] = MappingProxyType(
         ),
         "compression ratio": Law(
             "share", _percent(1.05, 0.0, -1.0), _percent(1.05, 0.0, -1.0), 0.02, 0.09,
-            "Both saturation pressures rise by 1 to 2 % a °F, the high one with the outdoor air, the low one with the wet bulb.",
+            "Saturation pressures rise by 1 to 2 % a °F, the high one with the outdoor air, the low one with the wet bulb.",
         ),
         "compressor efficiency": Law("difference", _STILL, _STILL, 0.03, None, "Hardly moves between usual pressure ratios."),
         "discharge superheat": Law(
@@ -149,7 +149,10 @@ class Projected:
 def project(
     today: Visit, now: Mapping[str, Estimate], then: Mapping[str, Estimate], odd: Collection[str] = ()
 ) -> Projected:
-    """Today's estimates with what the good day expects of each. `then`: that day's; `odd`: its quantities that were not right."""
+    """Today's estimates with what the good day expects of each.
+
+    then: that day's estimates; odd: those of its quantities that were not right by what holds in general.
+    """
     assert today.baseline is not None
     air, was = air_of(today, now), air_of(today.baseline, then)
     found = dict(now)
@@ -249,6 +252,6 @@ def _weighed(law: Law, now: Estimate, then: Estimate, own: float, spread: float)
         return own, spread
     differ = law.differ * (general.value if as_share else 1.0)
     if spread >= differ:
-        return "that day’s air was too far from today’s"
+        return "with the error of that day and the change of weather it is no surer than the general figure"
     a, b = 1 / spread**2, 1 / differ**2
     return (own * a + general.value * b) / (a + b), 1 / math.sqrt(a + b)

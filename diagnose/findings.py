@@ -22,7 +22,7 @@ from diagnose.yamlfile import Problem, did_you_mean
 
 # A word this unlikely is not said. What is left is shared out again, so that nothing jumps where a word falls silent.
 SILENT = 0.01
-BELIEVED_RIGHT = 0.3  # a figure of a baseline that is less likely right than this is no standard for today
+BELIEVED_RIGHT = 0.1  # a figure of a baseline that is less likely right than this is no standard for today
 
 
 @dataclass(frozen=True, slots=True)

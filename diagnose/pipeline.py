@@ -22,7 +22,7 @@ from diagnose.uncertainty import Estimate, estimate
 from diagnose.visit import System, Visit, VisitError, read_visit, visit_from
 
 FORMAT = 1
-NOT_GOOD = 0.75  # a baseline of which a fault has at least this share is not believed to be a good day
+NOT_GOOD = 0.1  # a baseline on which "nothing wrong" has a smaller share than this is not believed to be a good day
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,6 +232,7 @@ def _with_baseline(
         told = told or ["The baseline is not used: it shares no reading with today that could be compared."]
         return plain, GoodDayUse((), tuple(told), plain.ranked, plain.charge)
     look = _look(visit, rules, system, result.estimates)
+    told += _doubtful(before, rules)
     return look, GoodDayUse(result.used, tuple(told), plain.ranked, plain.charge)
 
 
@@ -239,11 +240,22 @@ def _no_good_day(before: _Look, rules: Rulebook) -> str | None:
     """Why the baseline cannot be a day when the machine was right."""
     if before.not_ready:
         return f"its own readings cannot be judged. {before.not_ready[0]}".rstrip(".")
-    first = before.ranked[0]
-    if rules.faults[first.fault].charge != "right" and first.share >= NOT_GOOD:
-        name = rules.faults[first.fault].name
-        return f"by its own readings the machine was not right that day ({name}: {first.strength})"
+    right = sum(place.share for place in before.ranked if rules.faults[place.fault].charge == "right")
+    if right < NOT_GOOD:
+        first = rules.faults[before.ranked[0].fault].name
+        return f"by its own readings the machine was not right that day ({first[0].lower()}{first[1:]} comes first)"
     return None
+
+
+def _doubtful(before: _Look, rules: Rulebook) -> list[str]:
+    """A word on a baseline that is used, though another fault comes first on it."""
+    first = rules.faults[before.ranked[0].fault]
+    if first.charge == "right":
+        return []
+    return [
+        f"By what holds in general the baseline itself looks a little like this fault: {first.name[0].lower()}"
+        f"{first.name[1:]}. If the machine had it that day already, the baseline hides it."
+    ]
 
 
 def as_visit(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook) -> Visit:
@@ -425,6 +437,7 @@ def _charge_dict(c: Charge) -> dict[str, Any]:
         "sigma": _digits(c.measured_sigma, 3),
         "target": _digits(c.target),
         "tolerance": _digits(c.tolerance),
+        "target_by_baseline": _digits(c.own),
         "unit": "K",
         "leaning": c.leaning,
         "chance": _digits(c.chance, 4),

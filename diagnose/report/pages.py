@@ -30,6 +30,7 @@ def diagnosis_page(d: Diagnosis) -> list[Block]:
         *_doubts(d),
         *_charge(d),
         *_settled(d),
+        *_good_day(d),
         *_faults(d),
         *_missing(d),
         *_next(d),
@@ -83,6 +84,20 @@ def _settled(d: Diagnosis) -> Iterator[Block]:
     ]
     if moved and d.status == "diagnosed":
         yield line(f"Settled: change in the last five minutes, {', '.join(moved)}.")
+
+
+def _good_day(d: Diagnosis) -> Iterator[Block]:
+    """What was judged by the machine's own good day, and what would have come out without it."""
+    use = d.good_day
+    if use is None or not use.used or d.status != "diagnosed":
+        return
+    yield heading("By this machine’s own good day")
+    yield line(f"Judged by the baseline, moved to today’s weather: {', '.join(use.used)}.")
+    first = use.ranked[0]
+    name = lower_first(d.rules.faults[first.fault].name)
+    yield line(
+        f"Without the baseline: {name} first, share {share_text(first.share)}; charge verdict {use.charge.verdict}."
+    )
 
 
 def _amount(c: Charge, d: Diagnosis) -> Iterator[Block]:
@@ -232,7 +247,11 @@ def _quantities(d: Diagnosis) -> Iterator[Block]:
 
 
 def _should_be(e: Estimate, d: Diagnosis) -> str:
-    return number(e.target.value, e.kind, d.system) if e.target else ""
+    general = number(e.target.value, e.kind, d.system) if e.target else ""
+    if e.good_day is None:
+        return general
+    own = number(e.good_day.expected.value, e.kind, d.system)
+    return f"{own} (generic {general})" if general else f"{own} (good day)"
 
 
 def _so(finding: Finding | None) -> str:

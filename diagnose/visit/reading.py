@@ -72,9 +72,7 @@ def _case(document: Document) -> At:
 class _Reader:
     """Walks one document and collects problems; lives for one visit only."""
 
-    def __init__(
-        self, document: Document, at: At = (), instruments: Mapping[str, Instrument] | None = None
-    ) -> None:
+    def __init__(self, document: Document, at: At = (), instruments: Mapping[str, Instrument] | None = None) -> None:
         """`instruments`: for a baseline, those it was read with where it does not say."""
         self.document = document
         self.is_baseline = instruments is not None

@@ -321,7 +321,7 @@ def _table_differs(leaning: Verdict, finding: Finding, method: str, tolerance: f
     side = "above" if estimate.difference > 0 else "below"
     return (
         f" By the general target alone it would be called {other} ({off} {side} it). This machine stood off that target on "
-        "its good day as well, so its own figure goes first."
+        "its good day as well, so its own figure goes first: that holds only if its charge was known to be right that day."
     )
 
 

@@ -385,7 +385,7 @@ class _Checker:
         """A scale for machines whose good day is known: only where it is known how the good day moves with the weather."""
         if entry.quantity not in LAWS:
             what = f"nothing says how `{entry.quantity}` of a good day moves with the weather"
-            self.bad(document, (*at, "target"), what, f"`target: baseline` is for: {', '.join(LAWS)}.")
+            self.bad(document, (*at, "target"), what, "Without it the limits hold with a baseline as well.")
         if scale.by not in ("difference", "share"):
             what = f"`by: {scale.by}` does not compare with the good day"
             self.bad(document, (*at, "by"), what, "Write `by: difference` or `by: share`.")

@@ -166,7 +166,9 @@ def _alike(one: Explained, other: Explained) -> str:
 def _reason(s: Statement, d: Diagnosis) -> Block:
     """In full where it may well be true; else its title, for its sentences speak as if it were true."""
     chance = max((firing.sure for firing in d.matched.firings if firing.rule == s.rule), default=1.0)
-    said = f"{s.title}. {s.text}" if chance >= EVEN else f"Perhaps ({chance:.2f} sure): {lower_first(s.title)}."
+    said = (
+        f"{s.title}. {s.text}" if round(chance, 2) >= EVEN else f"Perhaps ({chance:.2f} sure): {lower_first(s.title)}."
+    )
     return item(f"{said} ({s.note})" if s.note else said, points_text(s.weight))
 
 

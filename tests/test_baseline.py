@@ -327,6 +327,7 @@ def test_mistakes_in_its_own_file_are_told_there(tmp_path: Path) -> None:
 
 PATHS = [
     ("nowhere.yaml", "`baseline`: `nowhere.yaml`: there is no such file"),
+    ("-", "`baseline` must hold `readings:`, or the path of a visit file"),
     (" ", "`baseline` must hold `readings:`, or the path of a visit file"),
     (".", "this is a folder"),
     ("torn.yaml", "`baseline`: `torn.yaml`, line 1"),
@@ -367,7 +368,9 @@ def test_the_page_tells_both() -> None:
     page = " ".join(as_text(diagnosis_page(found)).split())
     assert "By this machine’s own good day" in page
     assert "Without the baseline: nothing wrong with the refrigerant circuit first" in page
-    assert "(generic " in page
+    assert "in brackets: in general" in page
+    assert "by its good day" in page
+    assert "in general" not in " ".join(as_text(diagnosis_page(examine(GOOD))).split())
 
 
 def test_the_verdict_says_what_it_went_by() -> None:

@@ -244,7 +244,8 @@ def _quantities(d: Diagnosis) -> Iterator[Block]:
             finding = by_quantity.get(name)
             rows.append((name, estimate_text(e, d.system), _should_be(e, d), _so(finding)))
     if len(rows) > 1:
-        yield heading("The figures (± holds 95 of 100)")
+        both = "; in brackets: in general" if d.good_day is not None and d.good_day.used else ""
+        yield heading(f"The figures (± holds 95 of 100{both})")
         yield Block("rows", rows=tuple(rows))
 
 
@@ -253,7 +254,7 @@ def _should_be(e: Estimate, d: Diagnosis) -> str:
     if e.good_day is None:
         return general
     own = number(e.good_day.expected.value, e.kind, d.system)
-    return f"{own} (generic {general})" if general else f"{own} (good day)"
+    return f"{own} ({number(e.target.value, e.kind, d.system, unit=False)})" if e.target else own
 
 
 def _so(finding: Finding | None) -> str:

@@ -112,7 +112,8 @@ def _measured(finding: Finding, d: Diagnosis, level: int) -> Iterator[Block]:
     yield deeper(f"finding {finding.name}: {_words(finding.words)}", level)
     if finding.limits:
         words = ", ".join(d.rules.findings[finding.name].words)
-        scatter = f"; healthy machines scatter {margin(finding, d.system)}" if finding.spread else ""
+        of = "its good day is good to" if by_good_day(finding) else "healthy machines scatter"
+        scatter = f"; {of} {margin(finding, d.system)}" if finding.spread else ""
         limits = limits_text(finding, d.system)
         yield deeper(
             f"words {words}; limits {limits} {_BY[scale.by]}{scatter}; {cite(scale.source, d.rules)}", level + 1
@@ -122,7 +123,7 @@ def _measured(finding: Finding, d: Diagnosis, level: int) -> Iterator[Block]:
     if estimate.good_day is not None and by_good_day(finding):
         day = estimate.good_day.expected
         shown = plus_minus(day.value, day.spread, estimate.kind, d.system)
-        yield deeper(f"this machine’s good day, moved to today’s weather: {shown}", level + 1)
+        yield deeper(f"its good day, moved to today’s weather: {shown}", level + 1)
     yield deeper(f"quantity {estimate.name}: {finding_text(finding, d.system)} = {estimate.formula}", level + 1)
     for name in estimate.readings:
         yield deeper(f"reading {name}: {reading_text(d.visit.last.readings[name])}", level + 2)

@@ -351,11 +351,11 @@ class _Reader:
         """The visit in a file beside this one. Only a visit that is a file itself may name another."""
         at: At = ("baseline",)
         own = Path(self.document.name)
-        if not self.document.marks or not (self.document.name == "-" or own.is_file()):
+        if not self.document.marks or not (self.document.name == yamlfile.STANDARD_INPUT or own.is_file()):
             what = "`baseline` is a path, which can be followed from a visit file only"
             self.bad(at, what, "Give the readings themselves: `baseline: {readings: {...}}`.")
             return None
-        if not written.strip():
+        if written.strip() in ("", "-"):
             self.bad(at, _NO_BASELINE, "")
             return None
         try:

@@ -175,6 +175,7 @@ def _scale(entry: FindingEntry, scale: Scale, rules: Rulebook) -> dict[str, Any]
     target = {
         None: "", "maker": ", where the maker gives it", "protocol": ", where the protocol gives it",
         "typical": ", typical of such machines", "none": ", where nothing says what it should be",
+        "baseline": ", where the machine’s own good day is known",
     }[scale.target]  # fmt: skip
     return {
         "head": f"{_BY[scale.by]}{target}{f' ({on})' if on else ''}",

@@ -21,7 +21,7 @@ from diagnose.rulebook import Rulebook
 from diagnose.rulebook.models import RuleEntry
 from diagnose.uncertainty import COVERAGE, Estimate
 from diagnose.visit import FIXED_ORIFICE, Machine, System, Visit
-from diagnose.wording import estimate_text, finding_text, limits_text, number
+from diagnose.wording import by_good_day, estimate_text, finding_text, limits_text, number
 
 Verdict = Literal["right", "low", "high", "do not judge"]
 NO_VERDICT: Verdict = "do not judge"
@@ -44,7 +44,8 @@ class Charge:
     method: superheat, subcooling, or weight where no temperature tells; None where the metering device is not known.
     leaning: what the protocol alone would have said, where no verdict is given (None: nothing). chance: how sure the
     protocol is of it. percent, mass: how far the charge is off (negative: missing), as a range. why: sentences.
-    improve: the reading that adds most to the doubt. caveats: what nobody has confirmed and a verdict leans on.
+    improve: the reading that adds most to the doubt. caveats: what nobody has confirmed and a verdict leans on. target is
+    the protocol's; own: what the machine's own good day expects, which the verdict then goes by.
     """
 
     verdict: Verdict
@@ -61,6 +62,7 @@ class Charge:
     expect_after: Mapping[str, Expectation]
     improve: str | None = None
     caveats: tuple[str, ...] = ()
+    own: float | None = None
 
 
 def judge(
@@ -123,10 +125,13 @@ def judge(
         percent=percent,
         mass=mass,
         why=" ".join(reasons)
-        or _verdict_text(leaning, finding, method, system, tolerance) + _valve_holds(findings, system),
+        or _verdict_text(leaning, finding, method, system, tolerance)
+        + _table_differs(leaning, finding, method, tolerance, system)
+        + _valve_holds(findings, system),
         expect_after=_expect(verdict, estimates, findings),
         improve=improve,
         caveats=() if reasons else _caveats(verdict, method, visit, findings, system),
+        own=estimate.good_day.expected.value if estimate.good_day and by_good_day(finding) else None,
     )
 
 
@@ -291,19 +296,45 @@ def _lower(name: str) -> str:
 
 def _verdict_text(leaning: Verdict, finding: Finding, method: str, system: System, tolerance: float | None) -> str:
     text = f"The {method} is {finding_text(finding, system)}"
-    estimate = finding.estimate
-    if estimate is None or estimate.difference is None or tolerance is None:
+    difference, sigma = _difference(finding)
+    if difference is None or tolerance is None:
         return f"{text}: the charge is {leaning}."
     within = number(tolerance, "difference", system)
+    it = "what it showed on its good day" if by_good_day(finding) else "it"
     if leaning != "right":
-        return (
-            f"{text}, more than {within} {'above' if estimate.difference > 0 else 'below'} it: the charge is {leaning}."
-        )
-    by = estimate.difference * (-1 if method == "superheat" else 1)
+        return f"{text}, more than {within} {'above' if difference > 0 else 'below'} {it}: the charge is {leaning}."
+    by = difference * (-1 if method == "superheat" else 1)
     side = ""
-    if abs(by) > max(0.2 * tolerance, estimate.difference_sigma):
+    if abs(by) > max(0.2 * tolerance, sigma):
         side = f", if anything slightly {'high' if by > 0 else 'low'}"
-    return f"{text}, within {within} of it: the charge is right{side}."
+    return f"{text}, within {within} of {it}: the charge is right{side}."
+
+
+def _difference(finding: Finding) -> tuple[float | None, float]:
+    """How far the quantity is from what it was judged by, and the standard deviation of that, K."""
+    estimate = finding.estimate
+    if estimate is None:
+        return None, 0.0
+    if estimate.good_day is not None and by_good_day(finding):
+        return estimate.good_day.difference, estimate.good_day.sigma
+    return estimate.difference, estimate.difference_sigma
+
+
+def _table_differs(leaning: Verdict, finding: Finding, method: str, tolerance: float | None, system: System) -> str:
+    """What the protocol's own target would have said, where the good day says otherwise."""
+    estimate = finding.estimate
+    if estimate is None or estimate.difference is None or tolerance is None or not by_good_day(finding):
+        return ""
+    more: tuple[Verdict, Verdict] = ("low", "high") if method == "superheat" else ("high", "low")
+    other = "right" if abs(estimate.difference) <= tolerance else more[0] if estimate.difference > 0 else more[1]
+    if other == leaning:
+        return ""
+    off = number(abs(estimate.difference), "difference", system)
+    side = "above" if estimate.difference > 0 else "below"
+    return (
+        f" By the general target alone it would be called {other} ({off} {side} it). This machine stood off that target on "
+        "its good day as well, so its own figure goes first: that holds only if its charge was known to be right that day."
+    )
 
 
 def _percent(
@@ -316,9 +347,13 @@ def _percent(
     rated = cooling.target.value
     above = heat.target.value if heat is not None and heat.target is not None else None
     measured = heat.value if heat is not None and above is not None else 0.0
+    # On its good day the machine held the right charge, so what it showed then stands for the general figures.
+    held = cooling.value - (cooling.good_day.expected.value - rated if cooling.good_day else 0.0)
+    if heat is not None and heat.good_day is not None and above is not None:
+        measured -= heat.good_day.expected.value - above
     # A valve holds its superheat, so only a fixed orifice has anything to add from it.
     use_heat = machine.metering == FIXED_ORIFICE and above is not None
-    fraction = targets.charge_deviation(cooling.value, rated, measured if use_heat else 0.0, above if use_heat else 0.0)
+    fraction = targets.charge_deviation(held, rated, measured if use_heat else 0.0, above if use_heat else 0.0)
     per_kelvin = targets.charge_deviation(rated + 1.0, rated, 0.0, 0.0)
     if fraction is None or per_kelvin is None:
         return None
@@ -382,8 +417,10 @@ def _expect(
         if normal is None:
             continue
         low, high = normal
-        if finding.scale is not None and finding.scale.by == "difference" and estimate.target is not None:
-            low, high = low + estimate.target.value, high + estimate.target.value
+        if finding.scale is not None and finding.scale.by == "difference":
+            day = estimate.good_day.expected if estimate.good_day and by_good_day(finding) else estimate.target
+            if day is not None:
+                low, high = low + day.value, high + day.value
         found[name] = Expectation((low + high) / 2, (high - low) / 2)
     return found
 
@@ -400,7 +437,9 @@ def headline(charge: Charge, estimate: Estimate | None, system: System) -> str:
     text = estimate_text(estimate, system)
     target = estimate.target
     if target is None:
-        return f"{charge.verdict} by {charge.method}, {text}"
+        own = f" against {number(charge.own, 'difference', system)} by its good day" if charge.own is not None else ""
+        return f"{charge.verdict} by {charge.method}, {text}{own}"
     shown = number(target.value, "difference", system)
-    word = {"maker": "the plate’s", "typical": "a typical", "protocol": "a target of"}[target.origin]
-    return f"{charge.verdict} by {charge.method}, {text} against {word} {shown}"
+    word = {"maker": "the plate’s", "typical": "a typical", "protocol": "a target of"}.get(target.origin, "")
+    own = f", and {number(charge.own, 'difference', system)} by its good day" if charge.own is not None else ""
+    return f"{charge.verdict} by {charge.method}, {text} against {word} {shown}{own}"

@@ -23,6 +23,7 @@ from diagnose.yamlfile import Problem, did_you_mean
 
 # A word this unlikely is not said. What is left is shared out again, so that nothing jumps where a word falls silent.
 SILENT = 0.01
+BELIEVED_RIGHT = 0.1  # a figure of a baseline that is less likely right than this is no standard for today
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +104,14 @@ def _measured(entry: FindingEntry, estimate: Estimate | None, facts: Mapping[str
 
 def _judged(estimate: Estimate, scale: Scale) -> tuple[float, float, float] | None:
     """What the limits are compared with: value, its standard deviation, spread of the expected value; None if unknown."""
+    if scale.target == "baseline":
+        day = estimate.good_day
+        if day is None:
+            return None
+        if scale.by == "difference":
+            return day.difference, day.sigma, day.expected.spread
+        own = day.expected.value
+        return None if own <= 0 else (estimate.value / own, day.sigma / own, day.expected.spread / own)
     target = estimate.target
     if scale.by == "value":
         return estimate.value, estimate.sigma, 0.0
@@ -119,18 +128,37 @@ def _judged(estimate: Estimate, scale: Scale) -> tuple[float, float, float] | No
 
 
 def scale_for(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str]) -> Scale | None:
-    """The first scale for this machine and this kind of expected value."""
+    """The first scale for this machine and this kind of expected value; one by its own good day before all others."""
     target = estimate.target
-    origin = target.origin if target else "none"
-    for scale in entry.scales:
+    origins: list[str | None] = [None, target.origin if target else "none"]
+    if estimate.good_day is not None:
+        origins.append("baseline")
+    for scale in sorted(entry.scales, key=lambda each: each.target != "baseline"):
         conditions = tuple(
             (name, frozenset([words] if isinstance(words, str) else words)) for name, words in scale.applies.items()
         )
-        if applies(conditions, facts) and scale.target in (None, origin):
+        if applies(conditions, facts) and scale.target in origins:
             if scale.by != "target" and _judged(estimate, scale) is None:
                 continue
             return scale
     return None
+
+
+def odd_then(findings: Mapping[str, Finding], rules: Rulebook) -> frozenset[str]:
+    """Quantities of a baseline that were themselves not as they should be, by what holds in general.
+
+    Right is the word in which a machine stands that reads what its good day expects.
+    """
+    odd = set()
+    for name, finding in findings.items():
+        entry = rules.findings[name]
+        scale = next((s for s in entry.scales if s.target == "baseline"), None)
+        if scale is not None and entry.quantity is not None:
+            limits, _ = _figures(entry.quantity, scale)
+            right = entry.words[sum(limit <= (1.0 if scale.by == "share" else 0.0) for limit in limits)]
+            if finding.words.get(right, 0.0) < BELIEVED_RIGHT:
+                odd.add(entry.quantity)
+    return frozenset(odd)
 
 
 _FIGURES: dict[tuple[str, int], tuple[Scale, tuple[float, ...], float | None]] = {}
@@ -183,7 +211,7 @@ def spans(name: str, visit: Visit, rules: Rulebook) -> dict[str, Span]:
 
 def seen_problems(visit: Visit, rules: Rulebook) -> list[Problem]:
     """What the rule book does not know of the things seen: only it says which there are, and their words."""
-    problems = []
+    problems = seen_problems(visit.baseline, rules) if visit.baseline is not None else []
     for name, word in visit.seen.items():
         entry = rules.seen.get(name)
         if entry is None:

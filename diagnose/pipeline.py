@@ -9,11 +9,11 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
-from diagnose import wording
+from diagnose import baseline, wording
 from diagnose.charge import Charge, judge
 from diagnose.checks import NextCheck, next_checks
 from diagnose.explain import Explained, Short, Statement, explain, one_short
-from diagnose.findings import Finding, find, seen_problems
+from diagnose.findings import Finding, find, odd_then, seen_problems
 from diagnose.matcher import Engine, Matched, Matcher, matcher_for
 from diagnose.plausibility import Suspicion, suspicions
 from diagnose.ranking import Ranked, rank, second_faults
@@ -27,6 +27,7 @@ from diagnose.visit import READINGS, System, Visit, VisitError, read_visit, visi
 FORMAT = 1
 # With this share one reading seldom turns the answer (1 of 50 simulated visits above it, 1 of 2 below it).
 SAFE = 0.95
+NOT_GOOD = 0.1  # a baseline on which "nothing wrong" has a smaller share than this is not believed to be a good day
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,28 @@ class Caution:
 
     def __str__(self) -> str:
         return f"{self.title}. {self.text}"
+
+
+@dataclass(frozen=True, slots=True)
+class GoodDay:
+    """A baseline that is believed: its estimates, and those of them that were not right even then."""
+
+    estimates: Mapping[str, Estimate]
+    odd: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class GoodDayUse:
+    """What the visit's baseline did. used: quantities judged by it; why: what of it is not used, in sentences.
+
+    ranked, charge: what would have come out without it. day: what was used of it; None where nothing was.
+    """
+
+    used: tuple[str, ...]
+    why: tuple[str, ...]
+    ranked: tuple[Ranked, ...]
+    charge: Charge
+    day: GoodDay | None = None
 
 
 @dataclass(frozen=True)
@@ -84,7 +107,10 @@ class Diagnosis:
             return ()
         doubtful = len(_sound(self.visit, self.system)[0])
         first = self.ranked[0].fault
-        return turning_points(self.visit, first, lambda v: leading(v, self.rules, self.system, doubtful), reach)
+        good = self.good_day.day if self.good_day else None
+        return turning_points(self.visit, first, lambda v: leading(v, self.rules, self.system, doubtful, good), reach)
+
+    good_day: GoodDayUse | None = None
 
     @property
     def applying(self) -> Applying:
@@ -118,6 +144,7 @@ class Diagnosis:
             "would_change": [turning_dict(t) for t in self.would_change],
             "cautions": [str(c) for c in self.cautions],
             "problems": list(self.problems),
+            "without_baseline": _without_dict(self.good_day),
         }
 
 
@@ -133,50 +160,59 @@ def examine(
     visit = as_visit(visit, rules)
     system = units or visit.system
 
-    doubts, estimates, as_read, findings, speaking, matcher, matched, ranked = _judged(visit, rules, system)
-    applying = speaking.rules
-    # What could hurt is said even of readings that are set aside for everything else.
-    dangers = findings if as_read is None else find(visit, as_read, rules) | findings
-    alarming = matched if as_read is None else matcher.run({name: f.words for name, f in dangers.items()})
-
-    def said(kind: str) -> list[tuple[Rule, float]]:
-        return _holding(applying, matched, kind)
-
-    not_ready = [_filled(rule, findings, rules, system) for rule, _ in said("readiness") if rule.holds == "visit"]
-    holds = [
-        (rule.entry, _filled(rule, findings, rules, system)) for rule, _ in said("readiness") if rule.holds == "charge"
-    ]
-    not_ready += [doubt.what for doubt in doubts if doubt.holds_visit]
-    if not any(abs(e.weight) > 0.05 for place in ranked for e in place.evidence) and not not_ready:
-        not_ready.append(_nothing_said(visit))
-    ready = not not_ready
-    charge = judge(visit, estimates, findings, ranked, holds, doubts, rules, system)
-    if not ready:
-        charge = _held(charge, not_ready)
+    plain = look = _look(visit, rules, system)
+    good_day = None
+    if visit.baseline is not None:
+        look, good_day = _with_baseline(visit, visit.baseline, plain, rules, system)
+    doubts, findings, ranked, ready = look.doubts, look.findings, look.ranked, not look.not_ready
+    applying = look.applying
+    charge = look.charge
     faults = explain(ranked, findings, rules, applying, system) if ready else ()
     if any(doubt.set_aside or doubt.spoils for doubt in doubts):
         faults = tuple(_less_sure(fault, rules) for fault in faults)
-    first = [rule.entry.check for rule, _ in said("readiness") if rule.entry.check]
+    first = [rule.entry.check for rule, _ in look.said("readiness") if rule.entry.check]
     first += [doubt.check for doubt in doubts if doubt.check]
     return Diagnosis(
         visit=visit,
         rules=rules,
-        matcher=matcher.name,
+        matcher=look.matcher,
         system=system,
         status="diagnosed" if ready else "not ready",
-        not_ready=tuple(not_ready),
+        not_ready=tuple(look.not_ready),
         charge=charge,
         faults=faults,
         also=second_faults(ranked, rules) if ready else (),
-        estimates=estimates,
+        estimates=look.estimates,
         findings=findings,
-        matched=matched,
-        cautions=_cautions(_holding(applying, alarming, "caution"), dangers, rules, system),
-        problems=(*(d.what for d in doubts), *_assumed(visit)),
+        matched=look.matched,
+        cautions=_cautions(_holding(applying, look.alarming, "caution"), look.dangers, rules, system),
+        problems=(*(d.what for d in doubts), *_assumed(visit), *(good_day.why if good_day else ())),
         ranked=ranked,
+        good_day=good_day,
         first=(*(["note-the-minutes"] if visit.last.minutes is None else []), *first),
         always=("confirm-the-airflow",) if charge.caveats and "airflow per ton" not in findings else (),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """One pass over a visit, from its readings to the charge. dangers, alarming: of all readings, also those set aside."""
+
+    matcher: str
+    doubts: tuple[Suspicion, ...]
+    estimates: Mapping[str, Estimate]
+    findings: Mapping[str, Finding]
+    applying: tuple[Rule, ...]
+    matched: Matched
+    dangers: Mapping[str, Finding]
+    alarming: Matched
+    ranked: tuple[Ranked, ...]
+    not_ready: list[str]
+    charge: Charge
+
+    def said(self, kind: str) -> list[tuple[Rule, float]]:
+        """The rules of a kind that hold."""
+        return _holding(self.applying, self.matched, kind)
 
 
 class _Judged(NamedTuple):
@@ -192,24 +228,95 @@ class _Judged(NamedTuple):
     ranked: tuple[Ranked, ...]
 
 
-def _judged(visit: Visit, rules: Rulebook, system: System, engine: Engine = "auto") -> _Judged:
+def _judged(
+    visit: Visit, rules: Rulebook, system: System, engine: Engine = "auto", good: GoodDay | None = None
+) -> _Judged:
+    """`good`: the machine's own good day, to be taken for what is expected today."""
     doubts, estimates, as_read = _sound(visit, system)
+    if good is not None:
+        estimates = dict(baseline.project(visit, estimates, good.estimates, good.odd).estimates)
     findings = find(visit, estimates, rules)
     speaking = rules.applying(machine_facts(visit.machine))
     matcher = matcher_for(speaking.patterns, engine)
     matched = matcher.run({name: finding.words for name, finding in findings.items()})
-    return _Judged(
-        doubts, estimates, as_read, findings, speaking, matcher, matched, rank(rules, matched.firings)
-    )  # fmt: skip
+    ranked = rank(rules, matched.firings)
+    return _Judged(doubts, estimates, as_read, findings, speaking, matcher, matched, ranked)
 
 
-def leading(visit: Visit, rules: Rulebook, system: System, doubtful: int = 0) -> str | None:
+def leading(
+    visit: Visit, rules: Rulebook, system: System, doubtful: int = 0, good: GoodDay | None = None
+) -> str | None:
     """The first fault of a visit, the quick way; None where none may be ranked, or with more than `doubtful` doubts."""
-    found = _judged(visit, rules, system, "plain")
+    found = _judged(visit, rules, system, "plain", good)
     held = any(rule.holds == "visit" for rule, _ in _holding(found.speaking.rules, found.matched, "readiness"))
     if held or len(found.doubts) > doubtful or any(doubt.holds_visit for doubt in found.doubts):
         return None
     return found.ranked[0].fault
+
+
+def _look(visit: Visit, rules: Rulebook, system: System, good: GoodDay | None = None) -> _Look:
+    """What the readings say."""
+    doubts, estimates, as_read, findings, speaking, matcher, matched, ranked = _judged(
+        visit, rules, system, "auto", good
+    )
+    applying = speaking.rules
+    # What could hurt is said even of readings that are set aside for everything else.
+    dangers = findings if as_read is None else find(visit, as_read, rules) | findings
+    alarming = matched if as_read is None else matcher.run({name: f.words for name, f in dangers.items()})
+    said = _holding(applying, matched, "readiness")
+    not_ready = [_filled(rule, findings, rules, system) for rule, _ in said if rule.holds == "visit"]
+    holds = [(rule.entry, _filled(rule, findings, rules, system)) for rule, _ in said if rule.holds == "charge"]
+    not_ready += [doubt.what for doubt in doubts if doubt.holds_visit]
+    if not any(abs(e.weight) > 0.05 for place in ranked for e in place.evidence) and not not_ready:
+        not_ready.append(_nothing_said(visit))
+    charge = judge(visit, estimates, findings, ranked, holds, doubts, rules, system)
+    if not_ready:
+        charge = _held(charge, not_ready)
+    return _Look(
+        matcher.name, doubts, estimates, findings, applying, matched, dangers, alarming, ranked, not_ready, charge
+    )
+
+
+def _with_baseline(
+    visit: Visit, then: Visit, plain: _Look, rules: Rulebook, system: System
+) -> tuple[_Look, GoodDayUse]:
+    """The visit once more, judged by the machine's own good day as far as that can be believed."""
+    before = _look(then, rules, system)
+    why = baseline.mismatch(visit.machine, then.machine) or _no_good_day(before, rules)
+    if why is not None:
+        text = f"The baseline is not used: {why}. Everything is judged by what holds for such machines in general."
+        return plain, GoodDayUse((), (text,), plain.ranked, plain.charge)
+    odd = odd_then(before.findings, rules)
+    result = baseline.project(visit, plain.estimates, before.estimates, odd)
+    told = [f"The baseline is not used for the {name}: {reason}." for name, reason in result.left_out.items()]
+    if not result.used:
+        told = told or ["The baseline is not used: it shares no reading with today that could be compared."]
+        return plain, GoodDayUse((), tuple(told), plain.ranked, plain.charge)
+    good = GoodDay(before.estimates, odd)
+    told += _doubtful(before, rules)
+    return _look(visit, rules, system, good), GoodDayUse(result.used, tuple(told), plain.ranked, plain.charge, good)
+
+
+def _no_good_day(before: _Look, rules: Rulebook) -> str | None:
+    """Why the baseline cannot be a day when the machine was right."""
+    if before.not_ready:
+        return f"its own readings cannot be judged. {before.not_ready[0]}".rstrip(".")
+    right = sum(place.share for place in before.ranked if rules.faults[place.fault].charge == "right")
+    if right < NOT_GOOD:
+        first = rules.faults[before.ranked[0].fault].name
+        return f"by its own readings the machine was not right that day ({first[0].lower()}{first[1:]} comes first)"
+    return None
+
+
+def _doubtful(before: _Look, rules: Rulebook) -> list[str]:
+    """A word on a baseline that is used, though another fault comes first on it."""
+    first = rules.faults[before.ranked[0].fault]
+    if first.charge == "right":
+        return []
+    return [
+        f"By what holds in general the baseline itself looks a little like this fault: {first.name[0].lower()}"
+        f"{first.name[1:]}. If the machine had it that day already, the baseline hides it."
+    ]
 
 
 def as_visit(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook) -> Visit:
@@ -313,8 +420,6 @@ def _assumed(visit: Visit) -> tuple[str, ...]:
     taken = visit.last.readings
     if "airflow" in taken and not any(f"return air {word}" in taken for word in ("wet bulb", "relative humidity")):
         found.append("No humidity of the return air was taken: for the capacity it is taken to be half saturated.")
-    if visit.baseline is not None:
-        found.append("The baseline is kept with the visit but not used yet.")
     return tuple(found)
 
 
@@ -369,16 +474,30 @@ def _rounded(words: Mapping[str, float]) -> dict[str, float]:
 
 
 def _estimate_dict(e: Estimate) -> dict[str, Any]:
+    best = e.good_day.expected if e.good_day is not None else e.target
     found: dict[str, Any] = {
         "value": _digits(e.value),
         "sigma": _digits(e.sigma, 3),
-        "expected": _digits(e.target.value) if e.target else None,
+        "expected": _digits(best.value) if best else None,
         "unit": _UNITS.get(e.kind, "1"),
         "from": list(e.readings),
     }
+    if e.good_day is not None:
+        found["expected_generic"] = _digits(e.target.value) if e.target else None
+        found["expected_sigma"] = _digits(e.good_day.expected.spread, 3)
     if isinstance(e.expected, NoTarget):
         found["no_target"] = e.expected.why
     return found
+
+
+def _without_dict(use: GoodDayUse | None) -> dict[str, Any] | None:
+    if use is None:
+        return None
+    return {
+        "faults": [{"fault": r.fault, "share": round(r.share, 4)} for r in use.ranked],
+        "charge": {"verdict": use.charge.verdict},
+        "judged_by_baseline": list(use.used),
+    }
 
 
 def _charge_dict(c: Charge) -> dict[str, Any]:
@@ -389,6 +508,7 @@ def _charge_dict(c: Charge) -> dict[str, Any]:
         "sigma": _digits(c.measured_sigma, 3),
         "target": _digits(c.target),
         "tolerance": _digits(c.tolerance),
+        "target_by_baseline": _digits(c.own),
         "unit": "K",
         "leaning": c.leaning,
         "chance": _digits(c.chance, 4),

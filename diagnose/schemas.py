@@ -64,7 +64,7 @@ DESCRIPTIONS = {
     "words": "The words it may have; from low to high where it is a quantity.",
     "scales": "Limits between the words. The first whose `applies` fits the machine counts.",
     "applies": "Only for machines with these facts, for example {metering: [TXV, EEV]}.",
-    "target": "Only where the expected value comes from there.",
+    "target": "Only where the expected value comes from there; `baseline`: from the machine's own good day, which goes first.",
     "by": "What the limits are laid against: the value, its difference from the expected one, its share of it …",
     "Scale.limits": "What lies between the words, from low to high, each with its unit: one less than there are words.",
     "spread": "How far healthy machines scatter about the expected value (standard deviation), with its unit.",
@@ -279,26 +279,32 @@ def visit_schema() -> Schema:
         | {"description": f"Limit of error: 95 of 100 readings lie within it. Left out: {_default(name)}."}
         for name, each in INSTRUMENTS.items()
     }
+    parts: Schema = {
+        "machine": {"$ref": "#/$defs/Machine", "description": "What the machine is."},
+        "instruments": {"$ref": "#/$defs/Instruments", "description": "How exact the instruments are."},
+        "readings": {
+            "description": "What was measured: one round, or a list of rounds, each with its `minutes running`.",
+            "anyOf": [
+                {"$ref": "#/$defs/Readings"},
+                {"type": "array", "items": {"$ref": "#/$defs/Round"}},
+                {"type": "null"},
+            ],
+        },
+        "seen": {"$ref": "#/$defs/Seen", "description": "What was looked at, in the words of findings.yaml."},
+    }
     return {
         "$schema": DIALECT,
         "title": TITLES["visit"],
         "description": "What the machine is, its readings, and what was seen. Everything may be left out.",
         **_group(
             {
-                "machine": {"$ref": "#/$defs/Machine", "description": "What the machine is."},
-                "instruments": {"$ref": "#/$defs/Instruments", "description": "How exact the instruments are."},
-                "readings": {
-                    "description": "What was measured: one round, or a list of rounds, each with its `minutes running`.",
-                    "anyOf": [
-                        {"$ref": "#/$defs/Readings"},
-                        {"type": "array", "items": {"$ref": "#/$defs/Round"}},
-                        {"type": "null"},
-                    ],
-                },
-                "seen": {"$ref": "#/$defs/Seen", "description": "What was looked at, in the words of findings.yaml."},
+                **parts,
                 "baseline": {
-                    "description": "The same machine when it was known to be right, or the path of that visit's file.",
-                    "type": ["object", "string", "null"],
+                    "description": (
+                        "The same machine when it was known to be right: its readings then, a whole visit, or the path of "
+                        "that visit's file, from the folder of this one."
+                    ),
+                    "anyOf": [_group(parts, empty=False), {"type": "string", "pattern": r"\S"}, {"type": "null"}],
                 },
                 "practice": {
                     "description": "Of a practice visit: kept by `diagnose practice`, left alone by people.",

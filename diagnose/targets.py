@@ -23,7 +23,7 @@ class Target:
     value: float
     spread: float  # standard deviation, in the unit of the value
     source: str  # key of rules/sources.yaml
-    origin: Literal["maker", "protocol", "typical"]
+    origin: Literal["maker", "protocol", "typical", "baseline"]
 
 
 @dataclass(frozen=True, slots=True)

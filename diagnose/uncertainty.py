@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, dependents, leaves, run, steadiness
@@ -27,13 +27,26 @@ _OF = {step.name: step.name.removeprefix(EXPECTED) for step in STEPS}
 
 
 @dataclass(frozen=True, slots=True)
+class GoodDay:
+    """What this machine's own good day makes of a quantity today (see baseline.py). SI.
+
+    expected: with its spread. difference, sigma: the value minus that, and its standard deviation from today's readings.
+    """
+
+    expected: Target
+    difference: float
+    sigma: float
+
+
+@dataclass(frozen=True, slots=True)
 class Estimate:
     """One quantity of one visit. SI throughout.
 
     value, sigma: best value and its standard deviation. expected: what it should be, or why that cannot be said.
     difference, difference_sigma: value minus expected, with the errors both share counted once; None without expected.
     readings: what it came from. effects: how far one standard deviation of each reading moves the difference (the
-    value where there is no expected one).
+    value where there is no expected one); moves: how far it moves the value. expected holds for such machines in general;
+    good_day: what this one's own good day says instead, where there is a baseline.
     """
 
     name: str
@@ -47,6 +60,8 @@ class Estimate:
     effects: Mapping[str, float]
     formula: str
     source: str
+    moves: Mapping[str, float] = field(default_factory=dict)
+    good_day: GoodDay | None = None
 
     @property
     def target(self) -> Target | None:
@@ -94,6 +109,7 @@ def estimate(visit: Visit, without: Collection[str] = ()) -> dict[str, Estimate]
     values = inputs(visit.machine, visit.last, without)
     run(STEPS, values)
     effects: dict[str, dict[str, float]] = {}
+    moved: dict[str, dict[str, float]] = {}
     spread: dict[str, list[float]] = {}
     for source, moves in shifts(visit.machine, visit.last, without).items():
         for name, (by_value, by_difference) in _effects(values, moves).items():
@@ -101,6 +117,7 @@ def estimate(visit: Visit, without: Collection[str] = ()) -> dict[str, Estimate]
             sums[0] += by_value**2
             sums[1] += by_difference**2
             effects.setdefault(name, {})[source] = by_difference
+            moved.setdefault(name, {})[source] = by_value
     origin = leaves(STEPS, values)
     found = {}
     for step in STEPS:
@@ -121,6 +138,7 @@ def estimate(visit: Visit, without: Collection[str] = ()) -> dict[str, Estimate]
             effects=effects.get(step.name, {}),
             formula=step.formula,
             source=step.source,
+            moves=moved.get(step.name, {}),
         )
     found.update(_direct(visit, without))
     found.update(_drifts(visit, without))

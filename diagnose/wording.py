@@ -73,6 +73,8 @@ def finding_text(finding: Finding, system: System) -> str:
     if estimate is None:
         return finding.word
     text = estimate_text(estimate, system)
+    if by_good_day(finding):
+        return f"{text} ({own_text(estimate, system)})"
     target = estimate.target
     if target is not None and finding.scale is not None and finding.scale.by != "value":
         return f"{text} {against(target, estimate.kind, system)}"
@@ -82,9 +84,24 @@ def finding_text(finding: Finding, system: System) -> str:
     return text
 
 
+def by_good_day(finding: Finding) -> bool:
+    """Whether it was judged by the machine's own good day."""
+    return finding.scale is not None and finding.scale.target == "baseline"
+
+
+def own_text(estimate: Estimate, system: System) -> str:
+    """`by its good day 12.0 °F, target 13.5 °F`: what this machine should read, and what such machines should in general."""
+    parts = []
+    if estimate.good_day is not None:
+        parts.append(f"by its good day {number(estimate.good_day.expected.value, estimate.kind, system)}")
+    if estimate.target is not None:
+        parts.append(against(estimate.target, estimate.kind, system).strip("()"))
+    return ", ".join(parts)
+
+
 def against(target: Target, kind: QuantityKind, system: System) -> str:
     """`(target 13.5 °F)`, `(plate 10.0 °F)`, `(typical 15.0 °F)`: fits into any sentence behind the figure."""
-    word = {"maker": "plate", "protocol": "target", "typical": "typical"}[target.origin]
+    word = {"maker": "plate", "protocol": "target", "typical": "typical", "baseline": "good day"}[target.origin]
     return f"({word} {number(target.value, kind, system)})"
 
 
@@ -140,6 +157,8 @@ def fill(text: str, findings: Mapping[str, Finding], system: System) -> str:
             return f"(no {name})"
         if name.endswith(" target") and name not in findings:
             target = finding.estimate.target if finding.estimate else None
+            if finding.estimate and finding.estimate.good_day and by_good_day(finding):
+                target = finding.estimate.good_day.expected
             return number(target.value, finding.estimate.kind, system) if target and finding.estimate else "no target"
         return finding_text(finding, system)
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 Path = tuple[str | int, ...]  # where a value stands: ("rules", 2, "when")
 
 LARGEST_FILE = 2_000_000  # bytes
+STANDARD_INPUT = "standard input"
 MOST_VALUES = 20_000  # names and values; the longest file of the shipped book has two thousand
 DEEPEST = 40  # lists and groups inside one another
 MOST_PROBLEMS = 50  # in one file; further ones are consequences of the first, or nobody reads them
@@ -135,7 +136,7 @@ def read(path: FilePath | str) -> Document:
     """Read a file, or standard input for "-". Raises InputProblems."""
     if str(path) == "-":
         stream = getattr(sys.stdin, "buffer", sys.stdin)
-        return parse(stream.read(LARGEST_FILE + 1), "standard input")
+        return parse(stream.read(LARGEST_FILE + 1), STANDARD_INPUT)
     name = _printable(str(path), 4096)  # whole: editors jump to file:line:column
     try:
         with open(path, "rb") as file:

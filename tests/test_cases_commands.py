@@ -129,6 +129,8 @@ def test_new_takes_every_shipped_visit(path: Path, tmp_path: Path) -> None:
     lines = path.read_text(encoding="utf-8").splitlines()
     start = lines.index("visit:") + 1
     stop = next(i for i in range(start, len(lines)) if lines[i].startswith("expect:"))
+    if (path.parent / "baseline-good-day-txv.yaml").exists():  # a baseline given as a path lies beside its visit
+        shutil.copy(path.parent / "baseline-good-day-txv.yaml", tmp_path)
     visit = tmp_path / "visit.yaml"
     visit.write_text("\n".join(line[2:] for line in lines[start:stop]) + "\n", encoding="utf-8")
     out = tmp_path / "new.yaml"

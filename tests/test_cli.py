@@ -144,7 +144,7 @@ def test_a_dash_reads_standard_input() -> None:
 
 KEYS = {
     "format", "status", "not_ready", "rulebook", "matcher", "charge", "faults", "also", "quantities", "findings",
-    "states", "checks", "would_change", "cautions", "problems",
+    "states", "checks", "would_change", "cautions", "problems", "without_baseline",
 }  # fmt: skip
 CHARGE = {"verdict", "method", "measured", "target", "tolerance", "unit", "estimate_percent", "why", "expect_after"}
 

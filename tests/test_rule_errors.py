@@ -715,6 +715,24 @@ rules/findings.yaml:8:17: `3` has no unit
       |                 ^
       Write the unit, for example `3 F`.
 """),
+    'by its value against a good day': ([(FINDINGS, 'by: value', 'by: value\n        target: baseline')], {}, """\
+rules/findings.yaml:7:13: `by: value` does not compare with the good day
+    7 |       - by: value
+      |             ^^^^^
+      Write `by: difference` or `by: share`.
+"""),
+    'a spread about a good day': ([(FINDINGS, 'by: value', 'by: difference\n        target: baseline\n        spread: 3 F')], {}, """\
+rules/findings.yaml:9:17: the spread about a good day is worked out from its readings and the weather
+    9 |         spread: 3 F
+      |                 ^^^
+      Take `spread` out; the limits may be set wider.
+"""),
+    'a good day of what has no law': ([(FINDINGS, 'by: value', 'by: difference\n        target: baseline'), (FINDINGS, 'quantity: superheat', 'quantity: suction line warming')], {}, """\
+rules/findings.yaml:8:17: nothing says how `suction line warming` of a good day moves with the weather
+    8 |         target: baseline
+      |                 ^^^^^^^^
+      Without it the limits hold with a baseline as well.
+"""),
     'a scale by something unknown': ([(FINDINGS, 'by: value', 'by: valu')], {}, """\
 rules/findings.yaml:7:13: `valu` is not known for `by`
     7 |       - by: valu

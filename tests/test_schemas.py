@@ -242,6 +242,8 @@ WRONG_VISITS: list[dict[str, Any]] = [
     {"instruments": {"gages": "1 %"}},
     {"seen": {"air filter": 3}},
     {"baseline": 3},
+    {"baseline": {"readings": {"suction pressure": "130"}}},
+    {"baseline": {"reading": {}}},
 ]
 RIGHT_VISITS: list[dict[str, Any]] = [
     {"machine": None, "readings": None},
@@ -251,6 +253,7 @@ RIGHT_VISITS: list[dict[str, Any]] = [
     {"readings": [{"minutes running": "10 min"}, {"minutes running": "1 h 15 min", "airflow": "1,180 cfm"}]},
     {"instruments": {"gauges": "2 psi", "pipe clamps": "1 F", "humidity meter": "3 %"}},
     {"seen": {"air filter": "clean", "blower": None}, "baseline": {"readings": {}}},
+    {"baseline": {"machine": {"altitude": "250 ft"}, "readings": {"suction pressure": "130 psig"}, "seen": None}},
 ]
 
 

@@ -34,6 +34,7 @@ def diagnosis_page(d: Diagnosis) -> list[Block]:
         *_doubts(d),
         *_charge(d),
         *_settled(d),
+        *_good_day(d),
         *_faults(d),
         *would_change(d),
         *_missing(d),
@@ -88,6 +89,20 @@ def _settled(d: Diagnosis) -> Iterator[Block]:
     ]
     if moved and d.status == "diagnosed":
         yield line(f"Settled: change in the last five minutes, {', '.join(moved)}.")
+
+
+def _good_day(d: Diagnosis) -> Iterator[Block]:
+    """What was judged by the machine's own good day, and what would have come out without it."""
+    use = d.good_day
+    if use is None or not use.used or d.status != "diagnosed":
+        return
+    yield heading("By this machine’s own good day")
+    yield line(f"Judged by the baseline, moved to today’s weather: {', '.join(use.used)}.")
+    first = use.ranked[0]
+    name = lower_first(d.rules.faults[first.fault].name)
+    yield line(
+        f"Without the baseline: {name} first, share {share_text(first.share)}; charge verdict {use.charge.verdict}."
+    )
 
 
 def _amount(c: Charge, d: Diagnosis) -> Iterator[Block]:
@@ -185,7 +200,9 @@ def _alike(one: Explained, other: Explained) -> str:
 def _reason(s: Statement, d: Diagnosis) -> Block:
     """In full where it may well be true; else its title, for its sentences speak as if it were true."""
     chance = max((firing.sure for firing in d.matched.firings if firing.rule == s.rule), default=1.0)
-    said = f"{s.title}. {s.text}" if chance >= EVEN else f"Perhaps ({chance:.2f} sure): {lower_first(s.title)}."
+    said = (
+        f"{s.title}. {s.text}" if round(chance, 2) >= EVEN else f"Perhaps ({chance:.2f} sure): {lower_first(s.title)}."
+    )
     return item(f"{said} ({s.note})" if s.note else said, points_text(s.weight))
 
 
@@ -261,12 +278,17 @@ def _quantities(d: Diagnosis) -> Iterator[Block]:
             finding = by_quantity.get(name)
             rows.append((name, estimate_text(e, d.system), _should_be(e, d), _so(finding)))
     if len(rows) > 1:
-        yield heading("The figures (± holds 95 of 100)")
+        both = "; in brackets: in general" if d.good_day is not None and d.good_day.used else ""
+        yield heading(f"The figures (± holds 95 of 100{both})")
         yield Block("rows", rows=tuple(rows))
 
 
 def _should_be(e: Estimate, d: Diagnosis) -> str:
-    return number(e.target.value, e.kind, d.system) if e.target else ""
+    general = number(e.target.value, e.kind, d.system) if e.target else ""
+    if e.good_day is None:
+        return general
+    own = number(e.good_day.expected.value, e.kind, d.system)
+    return f"{own} ({number(e.target.value, e.kind, d.system, unit=False)})" if e.target else own
 
 
 def _so(finding: Finding | None) -> str:

@@ -9,7 +9,18 @@ from diagnose.pipeline import Diagnosis
 from diagnose.ranking import Evidence
 from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.pages import points_text, share_text
-from diagnose.wording import change_text, cite, fill, finding_text, limits_text, margin, reading_text, spoken_by
+from diagnose.wording import (
+    by_good_day,
+    change_text,
+    cite,
+    fill,
+    finding_text,
+    limits_text,
+    margin,
+    plus_minus,
+    reading_text,
+    spoken_by,
+)
 
 _BY = {
     "value": "on its value",
@@ -101,13 +112,18 @@ def _measured(finding: Finding, d: Diagnosis, level: int) -> Iterator[Block]:
     yield deeper(f"finding {finding.name}: {_words(finding.words)}", level)
     if finding.limits:
         words = ", ".join(d.rules.findings[finding.name].words)
-        scatter = f"; healthy machines scatter {margin(finding, d.system)}" if finding.spread else ""
+        of = "its good day is good to" if by_good_day(finding) else "healthy machines scatter"
+        scatter = f"; {of} {margin(finding, d.system)}" if finding.spread else ""
         limits = limits_text(finding, d.system)
         yield deeper(
             f"words {words}; limits {limits} {_BY[scale.by]}{scatter}; {cite(scale.source, d.rules)}", level + 1
         )
     for own, change in d.rules.changes_of(finding.name):
         yield deeper(change_text(own, change), level + 1)
+    if estimate.good_day is not None and by_good_day(finding):
+        day = estimate.good_day.expected
+        shown = plus_minus(day.value, day.spread, estimate.kind, d.system)
+        yield deeper(f"its good day, moved to today’s weather: {shown}", level + 1)
     yield deeper(f"quantity {estimate.name}: {finding_text(finding, d.system)} = {estimate.formula}", level + 1)
     for name in estimate.readings:
         yield deeper(f"reading {name}: {reading_text(d.visit.last.readings[name])}", level + 2)

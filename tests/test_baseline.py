@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from strategies import F, shifted
 
 from diagnose import VisitError, examine
-from diagnose.baseline import LAWS
+from diagnose.baseline import LAWS, WET
 from diagnose.report import as_text, diagnosis_page
 from diagnose.shipped import shipped
 from diagnose.simulator.population import draw
@@ -129,6 +129,8 @@ def test_a_sound_machine_that_reads_as_on_its_good_day_has_nothing_wrong(place: 
     for name in found.good_day.used:
         e = found.estimates[name]
         furthest = abs(e.difference) if LAWS[name].differ and e.difference is not None else 1e-6
+        if "superheat" in name and e.value < WET:  # wet vapour: the figure only says that there is next to none
+            furthest = max(furthest, WET)
         assert abs(e.good_day.difference) <= furthest + 1e-9
     judged = [f for f in found.findings.values() if f.scale is not None and f.scale.target == "baseline"]
     assert judged

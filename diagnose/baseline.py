@@ -27,7 +27,9 @@ UNKNOWN = 4 * F
 BELIEVED = 2.5
 """A good day that stands further off the general figure than this many standard deviations is no good day."""
 WET = 1.5
-"""K; below this superheat is not to be trusted as a number (liquid may be carried along), so no law starts from it."""
+"""K; below this superheat liquid may be carried along, and the figure no longer tells how much."""
+FLOODED = 4 * F
+"""K; how far below what it shows such a superheat stands, and how unsure that is. Judgement."""
 
 Slopes = tuple[float, float, float]  # by outdoor air, return dry bulb, return wet bulb
 
@@ -164,11 +166,9 @@ def project(
         if law.differ is None and name in odd:
             left[name] = "it was not right that day either"
             continue
-        if "superheat" in name and name != "discharge superheat" and then[name].value < WET:
-            left[name] = "it was too near zero then to count from"
-            continue
         slopes = law.orifice if today.machine.metering == FIXED_ORIFICE else law.valve
-        own = _moved(law, slopes, then[name], air, was)
+        wet = name in ("superheat", "coil superheat") and then[name].value < WET
+        own = _moved(law, slopes, then[name], air, was, FLOODED if wet else 0.0)
         if own is None:
             continue
         result = _weighed(law, now[name], then[name], *own)
@@ -202,8 +202,10 @@ def air_of(visit: Visit, estimates: Mapping[str, Estimate]) -> Air:
     return found
 
 
-def _moved(law: Law, slopes: Slopes, then: Estimate, air: Air, was: Air) -> tuple[float, float] | None:
-    """The good day's value in today's air, and its standard deviation."""
+def _moved(
+    law: Law, slopes: Slopes, then: Estimate, air: Air, was: Air, hidden: float = 0.0
+) -> tuple[float, float] | None:
+    """The good day's value in today's air, and its standard deviation. hidden: how much lower it may have been than shown."""
     if law.kind == "share" and then.value <= 0:
         return None
     shift = variance = 0.0
@@ -216,7 +218,8 @@ def _moved(law: Law, slopes: Slopes, then: Estimate, air: Air, was: Air) -> tupl
             variance += (LAW_ERROR * by) ** 2
         else:
             variance += (slope * UNKNOWN) ** 2
-    variance += law.wander**2
+    variance += law.wander**2 + hidden**2
+    shift -= hidden
     error = _sigma(law, slopes, then, then.value, was)
     if law.kind == "difference":
         return then.value + shift, math.hypot(math.sqrt(variance), error)

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from strategies import F, shifted
 
 from diagnose import VisitError, examine
-from diagnose.baseline import LAWS
+from diagnose.baseline import LAWS, WET
 from diagnose.report import as_text, diagnosis_page
 from diagnose.shipped import shipped
 from diagnose.simulator.population import draw
@@ -124,10 +124,13 @@ def test_a_sound_machine_that_reads_as_on_its_good_day_has_nothing_wrong(place: 
     if not found.good_day.used:  # one that by what holds in general looks faulty is not believed
         assert any("not used" in problem for problem in found.problems)
         return
-    assert found.faults[0].fault == "nothing-wrong"
+    if not any("not used for" in problem for problem in found.problems):  # one that stood too far off is not believed
+        assert found.faults[0].fault == "nothing-wrong"
     for name in found.good_day.used:
         e = found.estimates[name]
         furthest = abs(e.difference) if LAWS[name].differ and e.difference is not None else 1e-6
+        if "superheat" in name and e.value < WET:  # wet vapour: the figure only says that there is next to none
+            furthest = max(furthest, WET)
         assert abs(e.good_day.difference) <= furthest + 1e-9
     judged = [f for f in found.findings.values() if f.scale is not None and f.scale.target == "baseline"]
     assert judged

@@ -314,17 +314,26 @@ def condensing_over_ambient(seer: float | None) -> Target:
     return Target(_between(_CONDENSING, seer) * F, 2.2, "college-text-notes", "typical")
 
 
-def evaporator_temperature_difference(airflow_per_capacity: float | None) -> Target:
+def evaporator_temperature_difference(
+    airflow_per_capacity: float | None, return_dry_bulb: float | None = None, return_wet_bulb: float | None = None
+) -> Target:
     """Return air dry bulb minus evaporating saturation temperature, K; airflow over nominal capacity in m³/(s·W).
 
     The rule is 35 °F at 400 cfm/ton, 40 °F at 350 (read), linear, held at the ends of 300-450 cfm/ton; fault-free
     laboratory states (nistir-7350) read 26-31 °F at about 400. Between the two, nearer the rule: 33 °F at 400 and 1 °F
     for each 10 cfm/ton, spread 5 °F (2.8 K). Without airflow 33 °F. For cfm/ton multiply by `CFM_PER_TON`.
+
+    That is for half saturated air (75/62.5 °F). A wet coil answers to the wet bulb of its air and hardly to the dry bulb,
+    so the difference grows by 0.85 °F for each °F that dry and wet bulb lie further apart than there, 5 °F at most (the
+    slope of the simulator and of the nistir-7350 machine between its days, rounded; temperatures in K).
     """
     cfm_per_ton = 400.0
     if _usable(airflow_per_capacity) and airflow_per_capacity > 0:
         cfm_per_ton = min(max(airflow_per_capacity / CFM_PER_TON, 300.0), 450.0)
-    return Target((33 + (400 - cfm_per_ton) / 10) * F, 2.8, "achr-airflow", "typical")
+    drier = 0.0
+    if _usable(return_dry_bulb) and _usable(return_wet_bulb):
+        drier = min(max(0.85 * ((return_dry_bulb - return_wet_bulb) / F - 12.5), -5.0), 5.0)
+    return Target((33 + (400 - cfm_per_ton) / 10 + drier) * F, 2.8, "achr-airflow", "typical")
 
 
 def subcooling(rated: float | None) -> Target:

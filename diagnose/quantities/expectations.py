@@ -36,9 +36,13 @@ def condensing_over_ambient(seer: float | None = None) -> Target | NoTarget | No
 
 
 @expected("evaporator temperature difference")
-def evaporator_temperature_difference(airflow_per_ton: float | None = None) -> Target | NoTarget | None:
-    """By airflow where it was measured."""
-    return targets.evaporator_temperature_difference(airflow_per_ton)
+def evaporator_temperature_difference(
+    airflow_per_ton: float | None = None,
+    return_air_dry_bulb: float | None = None,
+    return_wet_bulb: float | None = None,
+) -> Target | NoTarget | None:
+    """By airflow and by how damp the return air is, where they were measured."""
+    return targets.evaporator_temperature_difference(airflow_per_ton, return_air_dry_bulb, return_wet_bulb)
 
 
 @expected("air temperature split")

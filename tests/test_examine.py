@@ -384,7 +384,8 @@ def test_a_reading_that_agrees_does_not_turn_the_leading_fault_around(state, nam
     first = before.ranked[0]
     same = next(r for r in after.ranked if r.fault == first.fault)
     had, has = (sum(e.weight for e in r.evidence) for r in (first, same))
-    assert had * has >= -1e-9 or abs(has) < 0.5, (first.fault, had, has)
+    # Where hardly anything spoke for it, the reading may be the one that tells (an even liquid line, say).
+    assert had < 1.0 or has > -0.5, (first.fault, had, has)
 
 
 @settings(max_examples=100)

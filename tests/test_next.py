@@ -29,7 +29,7 @@ from following import PAIRS, settled
 
 DEMO = shipped("cases") / "demo"
 ALIKE = str(DEMO / "restriction-or-device-eight-readings.yaml")
-WEAK = str(DEMO / "overcharge-txv.yaml")
+WEAK = str(DEMO / "low-charge-txv.yaml")
 
 
 def run(*words: str, stdin: str | None = None) -> tuple[int, str, str]:
@@ -62,7 +62,7 @@ def test_a_conclusion_that_hangs_on_one_reading_says_so():
     text = flat(run(WEAK)[1])
     assert "This is a weak conclusion" in text
     assert re.search(
-        r"If the \S.* were [\d.]+ °F instead of [\d.]+ °F, air in the refrigerant circuit would come first", text
+        r"If the \S.* were [\d.]+ \S+ instead of [\d.]+ \S+, nothing wrong with the refrigerant circuit would come first", text
     )
 
 
@@ -130,7 +130,7 @@ def test_a_check_that_parts_the_two_leads_beats_one_that_only_confirms():
 def test_where_the_answer_is_all_but_certain_no_check_is_asked_for_its_worth():
     """Far too little charge behind a valve, with everything cheap measured: only the leak is to be looked for."""
     d = examine(visit(State(metering="TXV", superheat=40, subcooling=0.5, evaporating=30, split=10), extra=True))
-    assert d.ranked[0].share > 0.95
+    assert d.ranked[0].share > 0.9
     assert all(c.worth < 0.5 for c in d.checks)
 
 

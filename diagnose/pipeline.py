@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -14,8 +14,9 @@ from diagnose.checks import NextCheck, next_checks
 from diagnose.explain import Explained, Short, Statement, explain, one_short
 from diagnose.findings import Finding, find, seen_problems
 from diagnose.matcher import Matched, matcher_for
+from diagnose.pairs import Parted, no_pattern, part, two_at_once
 from diagnose.plausibility import Suspicion, suspicions
-from diagnose.ranking import Ranked, rank, second_faults
+from diagnose.ranking import Ranked, rank
 from diagnose.rulebook import Applying, Rule, Rulebook, load_rules, machine_facts
 from diagnose.targets import NoTarget
 from diagnose.uncertainty import Estimate, estimate
@@ -57,6 +58,7 @@ class Diagnosis:
     cautions: tuple[Caution, ...]
     problems: tuple[str, ...]
     ranked: tuple[Ranked, ...]
+    parted: Parted = field(default_factory=Parted)
 
     @property
     def applying(self) -> Applying:
@@ -74,6 +76,7 @@ class Diagnosis:
 
     def to_dict(self) -> dict[str, Any]:
         """The result as the design fixes it, ready for JSON: SI values, best fault first."""
+        second = self.parted.second
         return {
             "format": FORMAT,
             "status": self.status,
@@ -83,6 +86,7 @@ class Diagnosis:
             "charge": _charge_dict(self.charge),
             "faults": [_fault_dict(f) for f in self.faults],
             "also": list(self.also),
+            "also_because": {second.fault: list(second.findings)} if second else {},
             "quantities": {name: _estimate_dict(e) for name, e in self.estimates.items()},
             "findings": {name: _rounded(f.words) for name, f in self.findings.items()},
             "states": {name: _rounded(words) for name, words in self.states.items()},
@@ -129,12 +133,19 @@ def examine(
     if not any(abs(e.weight) > 0.05 for place in ranked for e in place.evidence) and not not_ready:
         not_ready.append(_nothing_said(visit))
     ready = not not_ready
+    parted = part(ranked, findings, rules, machine_facts(visit.machine)) if ready else Parted()
+    if not parted.known:
+        doubts = (*doubts, Suspicion(no_pattern(parted, findings, system), holds_charge=True, check="wait-and-read-again"))
     charge = judge(visit, estimates, findings, ranked, holds, doubts, rules, system)
     if not ready:
         charge = _held(charge, not_ready)
+    elif parted.second is not None and charge.verdict in ("low", "high"):
+        charge = replace(charge, caveats=(*charge.caveats, two_at_once(rules.faults[parted.second.fault].name)))
     faults = explain(ranked, findings, rules, applying, system) if ready else ()
     if any(doubt.set_aside or doubt.spoils for doubt in doubts):
         faults = tuple(_less_sure(fault, rules) for fault in faults)
+    if not parted.known:
+        faults = tuple(replace(f, strength="weak") if f.strength in ("strong", "fair") else f for f in faults)
     first = [rule.entry.check for rule, _ in said("readiness") if rule.entry.check]
     first += [doubt.check for doubt in doubts if doubt.check]
     return Diagnosis(
@@ -146,7 +157,7 @@ def examine(
         not_ready=tuple(not_ready),
         charge=charge,
         faults=faults,
-        also=second_faults(ranked, rules) if ready else (),
+        also=(parted.second.fault,) if parted.second else (),
         estimates=estimates,
         findings=findings,
         matched=matched,
@@ -161,6 +172,7 @@ def examine(
         cautions=_cautions(_holding(applying, alarming, "caution"), dangers, rules, system),
         problems=(*(d.what for d in doubts), *_assumed(visit)),
         ranked=ranked,
+        parted=parted,
     )
 
 

@@ -98,6 +98,8 @@ DESCRIPTIONS = {
     "usual_source": "Where `usual` comes from: a name from sources.yaml.",
     "FaultEntry.charge": "What this fault says about the charge; left out where it says nothing.",
     "looks_like": "Other faults that look like it, and how to tell them apart.",
+    "brings": "Findings that it makes by itself, so that they are no reason to look for a second fault.",
+    "Brings.findings": "Each finding with the words that it makes of it.",
     "repair": "What to do about it, what can hurt, and what the readings do afterwards.",
     "do": "Steps, in their order.",
     "Repair.cautions": "What can hurt a person or the machine.",

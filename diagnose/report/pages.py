@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from diagnose.charge import NO_VERDICT, WAIT, Charge, headline, mass_text
 from diagnose.explain import Explained, Statement
 from diagnose.findings import Finding
+from diagnose.pairs import told
 from diagnose.pipeline import Diagnosis
 from diagnose.quantities import STEPS
 from diagnose.report.blocks import Block, heading, item, line
@@ -131,10 +132,7 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
         yield heading("Or, with nothing measured for or against")
         for fault in silent:
             yield item(f"{fault.name} ({fault.strength}). {_alike(first, fault)}".strip())
-    for name in d.also:
-        yield heading(f"Perhaps as well: {lower_first(d.rules.faults[name].name)}")
-        fault = next(f for f in d.faults if f.fault == name)
-        yield from (_reason(s, d) for s in fault.supporting[:BRIEF])
+    yield from _also(d)
     rest = [f for f in others if f.share < FULL and f.fault not in d.also]
     if rest:
         yield heading("Unlikely")
@@ -142,6 +140,27 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
             yield item(f"{fault.name}: {_why_not(fault)}")
         if rest[NAMED:]:
             yield item(f"Still less: {'; '.join(lower_first(f.name) for f in rest[NAMED:])}.")
+
+
+def _also(d: Diagnosis) -> Iterator[Block]:
+    """The second fault: which findings are the first one's, which are its own, and what neither makes."""
+    second = d.parted.second
+    if second is None:
+        return
+    fault = next(f for f in d.faults if f.fault == second.fault)
+    yield heading(f"Perhaps as well: {lower_first(fault.name)}")
+    one = lower_first(d.faults[0].name)
+    if d.parted.first:
+        yield line(f"Of the findings, these belong to the first fault ({one}): {_told(d.parted.first, d)}.")
+    yield line(f"It does not make these, and the second fault ({lower_first(fault.name)}) does: {_told(second.findings, d)}.")
+    if d.parted.left:
+        yield line(f"Neither makes these, so read them again: {_told(d.parted.left, d)}.")
+    own = [s for s in fault.supporting if set(s.findings) & set(second.findings)]
+    yield from (_reason(s, d) for s in own[:BRIEF])
+
+
+def _told(names: tuple[str, ...], d: Diagnosis) -> str:
+    return told(names, d.findings, d.system)
 
 
 def _alike(one: Explained, other: Explained) -> str:

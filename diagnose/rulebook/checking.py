@@ -15,6 +15,7 @@ from diagnose.properties import REFRIGERANTS
 from diagnose.rulebook.book import MACHINE_FACTS, Conditions, Rule, Rulebook
 from diagnose.rulebook.limits import KINDS, limits_of, spread_of
 from diagnose.rulebook.models import (
+    Brings,
     CautionRule,
     Change,
     ChargePolicy,
@@ -391,6 +392,8 @@ class _Checker:
                 self.bad(document, ("looks_like", other), "this is the fault itself", "Name another fault.", key=True)
             elif other not in self.faults:
                 self.missing(document, ("looks_like", other), other, "a fault", self.faults, key=True)
+        for i, brings in enumerate(entry.brings):
+            self.brings(brings, document, ("brings", i))
         found = []
         for i, rule in zip(self.read.kept.get(document.name) or range(len(entry.rules)), entry.rules, strict=True):
             if not rule.id.startswith(f"{entry.fault}/"):
@@ -399,6 +402,21 @@ class _Checker:
                 self.bad(document, ("rules", i, "id"), f"`{rule.id}` must begin with `{entry.fault}/`", fix)
             found.append(self.rule(Placed(rule, document, ("rules", i), placed.own), entry.fault))
         return found
+
+    def brings(self, entry: Brings, document: Document, at: tuple[str | int, ...]) -> None:
+        """What a fault makes by itself: findings and their words, spelled out."""
+        self.applies_of(entry.applies, document, (*at, "applies"))
+        self.cited(entry.source, document, (*at, "source"))
+        for name, words in entry.findings.items():
+            here = (*at, "findings", name)
+            if name not in self.words:
+                self.missing(document, here, name, "a finding", self.words, key=True)
+                continue
+            if not words:
+                self.not_a_word(document, here, None, name, self.words[name])
+            for j, word in enumerate([words] if isinstance(words, str) else words):
+                if word not in self.words[name]:
+                    self.not_a_word(document, here if isinstance(words, str) else (*here, j), word, name, self.words[name])
 
     def placed_rule(self, placed: Placed[RuleEntry]) -> list[Rule]:
         """A rule that stands outside a fault's file."""

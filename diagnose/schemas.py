@@ -136,6 +136,7 @@ DESCRIPTIONS = {
     "problems": "Words that a listed problem must contain.",
     "Expected.checks": "Checks that must be advised, by their names.",
     "quantities": "Figures that must come out: superheat: {value: 23 F, within: 0.5 F}.",
+    "Expected.also": "Faults that must be named beside the first.",
     "not_above": "Faults that may not rank above the first.",
     "percent": "How far the charge is off, in percent; negative where refrigerant is missing.",
     "kg": "How far the charge is off, in kg; negative where refrigerant is missing.",

@@ -118,7 +118,8 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
     yield from (_reason(s, d) for s in first.opposing)
     if not first.opposing:
         yield line("Nothing that was measured.")
-    close = [f for f in others if f.share >= FULL]
+    yield from _also(d)
+    close = [f for f in others if f.share >= FULL and f.fault not in d.also]
     silent = [f for f in close if not f.supporting and not f.opposing]
     for fault in close:
         if fault in silent:
@@ -132,7 +133,6 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
         yield heading("Or, with nothing measured for or against")
         for fault in silent:
             yield item(f"{fault.name} ({fault.strength}). {_alike(first, fault)}".strip())
-    yield from _also(d)
     rest = [f for f in others if f.share < FULL and f.fault not in d.also]
     if rest:
         yield heading("Unlikely")
@@ -151,8 +151,8 @@ def _also(d: Diagnosis) -> Iterator[Block]:
     yield heading(f"Perhaps as well: {lower_first(fault.name)}")
     one = lower_first(d.faults[0].name)
     if d.parted.first:
-        yield line(f"Of the findings, these belong to the first fault ({one}): {_told(d.parted.first, d)}.")
-    yield line(f"It does not make these, and the second fault ({lower_first(fault.name)}) does: {_told(second.findings, d)}.")
+        yield line(f"These findings belong to the first fault, {one}: {_told(d.parted.first, d)}.")
+    yield line(f"These it does not make, and {lower_first(fault.name)} does: {_told(second.findings, d)}.")
     if d.parted.left:
         yield line(f"Neither makes these, so read them again: {_told(d.parted.left, d)}.")
     own = [s for s in fault.supporting if set(s.findings) & set(second.findings)]

@@ -120,9 +120,7 @@ def part(
     return Parted(first, second, tuple(others), _known(leader, first, second, others, rules))
 
 
-def _known(
-    leader: Ranked, first: Sequence[str], second: Second | None, left: Sequence[str], rules: Rulebook
-) -> bool:
+def _known(leader: Ranked, first: Sequence[str], second: Second | None, left: Sequence[str], rules: Rulebook) -> bool:
     """Whether the leader explains more than it leaves open, and more speaks for it than against it."""
     if rules.faults[leader.fault].charge == "right":
         return len(left) < UNPLACED
@@ -170,9 +168,7 @@ def _second(
     return max(found, key=lambda s: s.points, default=None)
 
 
-def _fresh(
-    e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Words, off: Words
-) -> dict[str, float]:
+def _fresh(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Words, off: Words) -> dict[str, float]:
     """The findings off normal that a piece of evidence rests on, each with the share of it that the leader does not make."""
     found = {}
     for name, words in _tests(e.rule, rules):

@@ -135,7 +135,10 @@ def examine(
     ready = not not_ready
     parted = part(ranked, findings, rules, machine_facts(visit.machine)) if ready else Parted()
     if not parted.known:
-        doubts = (*doubts, Suspicion(no_pattern(parted, findings, system), holds_charge=True, check="wait-and-read-again"))
+        doubts = (
+            *doubts,
+            Suspicion(no_pattern(parted, findings, system), holds_charge=True, check="wait-and-read-again"),
+        )
     charge = judge(visit, estimates, findings, ranked, holds, doubts, rules, system)
     if not ready:
         charge = _held(charge, not_ready)

@@ -416,7 +416,9 @@ class _Checker:
                 self.not_a_word(document, here, None, name, self.words[name])
             for j, word in enumerate([words] if isinstance(words, str) else words):
                 if word not in self.words[name]:
-                    self.not_a_word(document, here if isinstance(words, str) else (*here, j), word, name, self.words[name])
+                    self.not_a_word(
+                        document, here if isinstance(words, str) else (*here, j), word, name, self.words[name]
+                    )
 
     def placed_rule(self, placed: Placed[RuleEntry]) -> list[Rule]:
         """A rule that stands outside a fault's file."""

@@ -24,6 +24,7 @@ FIRM = 0.8  # how sure a finding must be off normal before anything is concluded
 WORTH = 1.5  # points that unexplained findings must give a second fault
 NET = 0.0  # points that must be left of them after what speaks against it: more for it than against
 CANCEL = 0.5  # share of an objection taken off where the leader moves the same reading, and two faults may cancel
+FAIR = 0.4  # share below which the leader, whose evidence contradicts itself, makes no pattern even with a second fault
 UNPLACED = 5  # firm findings off normal from which even "nothing wrong" is no known pattern
 
 Words = Mapping[str, frozenset[str]]  # finding -> words
@@ -117,7 +118,9 @@ def part(
         its = tuple(name for name in others if _made(findings[name], off[name], made[second.fault]))
         second = second._replace(findings=its or second.findings)
         others = [name for name in others if name not in its]
-    return Parted(first, second, tuple(others), _known(leader, first, second, others, rules))
+    if not _known(leader, first, second, others, rules):
+        return Parted(first, None, tuple(name for name in firm if name not in first), known=False)
+    return Parted(first, second, tuple(others))
 
 
 def _known(leader: Ranked, first: Sequence[str], second: Second | None, left: Sequence[str], rules: Rulebook) -> bool:
@@ -125,7 +128,7 @@ def _known(leader: Ranked, first: Sequence[str], second: Second | None, left: Se
     if rules.faults[leader.fault].charge == "right":
         return len(left) < UNPLACED
     if second is not None:
-        return len(left) <= len(first) + len(second.findings)
+        return leader.share >= FAIR and len(left) <= len(first) + len(second.findings)
     balance = sum(e.weight for e in leader.evidence)
     return not left or (len(left) < len(first) and balance > 0)
 
@@ -203,8 +206,7 @@ def _explained(finding: Finding, words: frozenset[str], made: Words) -> float:
 
 def no_pattern(parted: Parted, findings: Mapping[str, Finding], system: System) -> str:
     """What is said where nothing explains the findings: which they are, and to suspect the readings first."""
-    names = [*parted.first, *(parted.second.findings if parted.second else ()), *parted.left]
-    listed = told(list(dict.fromkeys(names)), findings, system)
+    listed = told([*parted.first, *parted.left], findings, system)
     return (
         f"No known pattern: {listed}. No fault of the rule book makes all of this, nor do two together. Suspect the "
         "readings first: clamps swapped or reading air, a probe in the sun, a gauge off its zero, another refrigerant than "

@@ -11,6 +11,7 @@ from typing import Any, Literal
 from diagnose import wording
 from diagnose.charge import Charge, judge
 from diagnose.checks import NextCheck, next_checks
+from diagnose.costs import Costs, NoCosts, costs
 from diagnose.explain import Explained, Short, Statement, explain, one_short
 from diagnose.findings import Finding, find, seen_problems
 from diagnose.matcher import Matched, matcher_for
@@ -19,7 +20,7 @@ from diagnose.plausibility import Suspicion, suspicions
 from diagnose.ranking import Ranked, rank
 from diagnose.rulebook import Applying, Rule, Rulebook, load_rules, machine_facts
 from diagnose.targets import NoTarget
-from diagnose.uncertainty import Estimate, estimate
+from diagnose.uncertainty import Estimate, absolute, estimate
 from diagnose.visit import System, Visit, VisitError, read_visit, visit_from
 
 FORMAT = 1
@@ -59,6 +60,7 @@ class Diagnosis:
     problems: tuple[str, ...]
     ranked: tuple[Ranked, ...]
     parted: Parted = field(default_factory=Parted)
+    costs: Costs | NoCosts | None = None
 
     @property
     def applying(self) -> Applying:
@@ -87,6 +89,7 @@ class Diagnosis:
             "faults": [_fault_dict(f) for f in self.faults],
             "also": list(self.also),
             "also_because": {second.fault: list(second.findings)} if second else {},
+            "costs": _costs_dict(self.costs) if isinstance(self.costs, Costs) else None,
             "quantities": {name: _estimate_dict(e) for name, e in self.estimates.items()},
             "findings": {name: _rounded(f.words) for name, f in self.findings.items()},
             "states": {name: _rounded(words) for name, words in self.states.items()},
@@ -176,6 +179,9 @@ def examine(
         problems=(*(d.what for d in doubts), *_assumed(visit)),
         ranked=ranked,
         parted=parted,
+        costs=costs(ranked, charge, estimates, findings, visit.machine, _values(visit, doubts), rules)
+        if ready and parted.known
+        else None,
     )
 
 
@@ -202,6 +208,12 @@ def _sound(
         estimates = estimate(visit, aside)
     spoilt = {name for doubt in doubts for name in doubt.spoils}
     return doubts, {name: e for name, e in estimates.items() if name not in spoilt}, as_read if aside else None
+
+
+def _values(visit: Visit, doubts: tuple[Suspicion, ...]) -> dict[str, float]:
+    """The readings that are used, SI."""
+    aside = {name for doubt in doubts for name in doubt.set_aside}
+    return {name: absolute(r, visit.machine) for name, r in visit.last.readings.items() if name not in aside}
 
 
 def _less_sure(fault: Explained, rules: Rulebook) -> Explained:
@@ -358,6 +370,17 @@ def _charge_dict(c: Charge) -> dict[str, Any]:
             name: {"value": _digits(e.value), "tolerance": _digits(e.tolerance), "unit": "K"}
             for name, e in c.expect_after.items()
         },
+    }
+
+
+def _costs_dict(c: Costs) -> dict[str, Any]:
+    return {
+        "fault": c.fault,
+        "capacity_percent": list(c.capacity),
+        "efficiency_percent": list(c.efficiency) if c.efficiency else None,
+        "running_cost_percent": list(c.running) if c.running else None,
+        "why": c.level,
+        "source": c.source,
     }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose.charge import NO_VERDICT, WAIT, Charge, headline, mass_text
+from diagnose.costs import NoCosts, said
 from diagnose.explain import Explained, Statement
 from diagnose.findings import Finding
 from diagnose.pairs import told
@@ -32,6 +33,7 @@ def diagnosis_page(d: Diagnosis) -> list[Block]:
         *_charge(d),
         *_settled(d),
         *_faults(d),
+        *_costs(d),
         *_missing(d),
         *_next(d),
         *_cautions(d),
@@ -193,6 +195,18 @@ def _why_not(fault: Explained) -> str:
 def lower_first(text: str) -> str:
     """A name in the middle of a sentence; abbreviations stay."""
     return text[:1].lower() + text[1:] if text[1:2].islower() else text
+
+
+def _costs(d: Diagnosis) -> Iterator[Block]:
+    """What the leading fault costs, in words a customer understands."""
+    if d.costs is None:
+        return
+    yield heading("What it costs")
+    if isinstance(d.costs, NoCosts):
+        yield line(d.costs.why)
+    else:
+        yield line(said(d.costs))
+        yield line(f"For {d.costs.level}. Source: {d.costs.source}. A range, because machines differ.")
 
 
 def _missing(d: Diagnosis) -> Iterator[Block]:

@@ -24,7 +24,7 @@ FIRM = 0.8  # how sure a finding must be off normal before anything is concluded
 WORTH = 1.5  # points that unexplained findings must give a second fault
 NET = 0.0  # points that must be left of them after what speaks against it: more for it than against
 CANCEL = 0.5  # share of an objection taken off where the leader moves the same reading, and two faults may cancel
-FAIR = 0.4  # share below which the leader, whose evidence contradicts itself, makes no pattern even with a second fault
+FAIR = 0.3  # share below which the leader, whose evidence contradicts itself, makes no pattern even with a second fault
 UNPLACED = 5  # firm findings off normal from which even "nothing wrong" is no known pattern
 
 Words = Mapping[str, frozenset[str]]  # finding -> words
@@ -130,7 +130,7 @@ def _known(leader: Ranked, first: Sequence[str], second: Second | None, left: Se
     if second is not None:
         return leader.share >= FAIR and len(left) <= len(first) + len(second.findings)
     balance = sum(e.weight for e in leader.evidence)
-    return not left or (len(left) < len(first) and balance > 0)
+    return not left or (balance > 0 and (len(left) == 1 or len(left) < len(first)))
 
 
 def _mass(finding: Finding, words: frozenset[str]) -> float:

@@ -29,7 +29,9 @@ def rows(name: str) -> list[dict[str, str]]:
 def test_the_charge_correlation_is_the_published_one(deviation, indoor, outdoor):
     """NIST correlations as OpenStudio-HPXML implements them: charge_effect_coefficients.csv."""
     side = "undercharge" if deviation <= 0 else "overcharge"
-    for output, has in zip(("capacity", "power"), charge_effect(deviation, indoor + 273.15, outdoor + 273.15), strict=True):
+    for output, has in zip(
+        ("capacity", "power"), charge_effect(deviation, indoor + 273.15, outdoor + 273.15), strict=True
+    ):
         (row,) = [
             r for r in rows("charge_effect_coefficients.csv")
             if r["fault"].startswith(side) and r["mode"] == "cooling" and r["output"] == output
@@ -179,7 +181,9 @@ def test_the_simulator_loses_about_as_much():
         )
     for truth, each in lost.items():
         assert len(each) > 20
-        sim, said_lost, sim_efficiency, said_efficiency = (sum(column) / len(each) for column in zip(*each, strict=True))
+        sim, said_lost, sim_efficiency, said_efficiency = (
+            sum(column) / len(each) for column in zip(*each, strict=True)
+        )
         assert sim > 0.05, truth
         assert said_lost / 1.5 <= sim <= said_lost * 2.0, truth
         assert said_efficiency / 1.5 <= sim_efficiency <= said_efficiency * 2.0, truth

@@ -99,7 +99,13 @@ def test_every_published_sign_is_among_what_the_fault_makes(book):
 
 def test_every_finding_that_a_fault_rule_asks_for_beside_normal_is_said_to_be_made_by_some_fault(book):
     """Else a firm finding off normal could never be unexplained, or never explained."""
-    made = {(n, w) for f in book.faults for facts in (ORIFICE, VALVE) for n, words in brings(f, book, facts).items() for w in words}
+    made = {
+        (n, w)
+        for f in book.faults
+        for facts in (ORIFICE, VALVE)
+        for n, words in brings(f, book, facts).items()
+        for w in words
+    }
     right = {(n, w) for r in book.evidence("nothing-wrong") if r.points > 0 for n, words in r.when for w in words}
     for fault in book.faults:
         for rule in book.evidence(fault):
@@ -110,7 +116,9 @@ def test_every_finding_that_a_fault_rule_asks_for_beside_normal_is_said_to_be_ma
 
 def test_a_fault_without_a_list_makes_what_its_own_rules_ask_for(book):
     bare = book.faults["overcharge"].model_copy(update={"brings": []})
-    without = type(book)(**{**{f: getattr(book, f) for f in book.__dataclass_fields__}, "faults": {**book.faults, "overcharge": bare}})
+    without = type(book)(
+        **{**{f: getattr(book, f) for f in book.__dataclass_fields__}, "faults": {**book.faults, "overcharge": bare}}
+    )
     made = brings("overcharge", without, ORIFICE)
     assert {"high", "very high"} <= made["subcooling"]
     assert "normal" not in made.get("air temperature split", ())
@@ -135,7 +143,6 @@ def test_nobody_is_ranked_for_nothing(book):
 
 
 # -- no known pattern ---------------------------------------------------------------------------------------------------
-
 
 
 def test_where_nothing_explains_the_findings_they_are_listed_and_the_readings_suspected():

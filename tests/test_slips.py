@@ -61,7 +61,9 @@ def test_no_fault_alone_is_called_a_slip(machines):
 SLIPS: dict[str, tuple[Callable[[Data], Data], str]] = {
     "clamps": (clamps, "The suction line and liquid line clamps look swapped"),
     "return and supply air": (
-        lambda d: swapped(d, ("return air dry bulb", "supply air dry bulb"), ("return air wet bulb", "supply air wet bulb")),
+        lambda d: swapped(
+            d, ("return air dry bulb", "supply air dry bulb"), ("return air wet bulb", "supply air wet bulb")
+        ),
         "the probes are swapped",
     ),
     "wet and dry bulb": (lambda d: swapped(d, ("return air dry bulb", "return air wet bulb")), "the two are swapped"),
@@ -98,8 +100,8 @@ def test_the_wrong_refrigerant_is_named_with_the_right_one_where_pressures_can_t
 @pytest.mark.parametrize("group", TWINS, ids=str)
 def test_twins_lie_within_a_few_degrees_which_is_less_than_faults_move(group):
     """At 45 °F and 110 °F; the dew line, and the middle of dew and bubble where there is glide."""
-    from diagnose.properties import saturation_temperature as saturation
     from diagnose.properties import saturation_pressure as pressure
+    from diagnose.properties import saturation_temperature as saturation
 
     for at in (280.4, 316.5):
         for one in group:
@@ -166,6 +168,15 @@ def test_a_gauge_that_reads_low_at_rest_is_named_where_liquid_is_there():
                           standing_pressure="150 psig", standing_air_temperature="80 F")  # fmt: skip
     assert "a gauge reads low" not in said(empty)
     assert examine(empty).faults[0].fault == "low-charge"
+
+
+def test_a_starved_machine_whose_liquid_line_fits_is_not_called_another_refrigerant():
+    """Little refrigerant comes round, so both pressures are low; but the liquid is no warmer than it condenses."""
+    starved = visit(State(gas="R-22", outdoor=74, condensing=88, evaporating=16, superheat=63, subcooling=0, split=12,
+                          return_db=80, return_wb=67))  # fmt: skip
+    found = examine(starved)
+    assert found.status == "diagnosed"
+    assert found.faults[0].fault == "low-charge"
 
 
 def test_pressures_beyond_the_table_are_another_refrigerant_too():

@@ -46,6 +46,9 @@ OUTSIDE = 100.0  # strain of a pressure for which the refrigerant has no saturat
 STRAINED = 12.0  # strain from which a visit is looked at for slips
 EASED = 6.0  # strain that a visit without its slip may have left
 GAINED = 9.0  # and by how much less it must be: odds of e^4.5, about 90 to 1
+LIQUID_FITS = (
+    3 * F
+)  # K by which the liquid line may seem warmer than it can be, and still fit the condensing temperature
 NEAR = 4.0  # refrigerants within this much of the best one fit as well
 NAMED = 4  # refrigerants named at most
 
@@ -201,28 +204,28 @@ def _ways(gas: Refrigerant | None, values: Values, station: float, errors: Mappi
             yield Slip(strain(gas, {**values, **scaled}, station, errors), factor=factor)
     if gas is not None and LOW in values and HIGH in values and _by_pressure(gas, values, station, errors):
         for name in REFRIGERANTS:
-            if name != gas.name:
+            if name != gas.name and not _empty(gas, values, name):
                 yield Slip(strain(refrigerant(name), values, station, errors), gas=name)
 
 
 def _by_pressure(gas: Refrigerant, values: Values, station: float, errors: Mapping[str, float]) -> bool:
-    """Whether it is the saturation temperatures that are off, and not for want of refrigerant."""
+    """Whether it is the saturation temperatures that are off."""
     each = strains(gas, values, station, errors)
     if "outside" in each:
         return True
-    return sum(each.get(name, 0.0) for name in _BY_PRESSURE) >= STRAINED and not _empty(gas, values)
+    return sum(each.get(name, 0.0) for name in _BY_PRESSURE) >= STRAINED
 
 
-def _empty(gas: Refrigerant, values: Values) -> bool:
-    """Whether the pressures are low because hardly any refrigerant is left, not because it is another one.
+def _empty(gas: Refrigerant, values: Values, other: str) -> bool:
+    """Whether the pressures are low for want of refrigerant on its way, not because it is the other one.
 
     Then the liquid line still fits the condensing temperature, as it does not where the table is the wrong one.
     """
-    condensing, outdoor = saturation_temperature(gas.name, "bubble", values[HIGH]), values.get(OUTDOOR)
-    liquid = values.get(LIQUID)
-    if condensing is None or liquid is None or outdoor is None:
+    condensing, liquid = saturation_temperature(gas.name, "bubble", values[HIGH]), values.get(LIQUID)
+    cold, real = (saturation_temperature(name, "dew", values[LOW]) for name in (gas.name, other))
+    if condensing is None or liquid is None or cold is None or real is None:
         return False
-    return condensing - outdoor < 8 * F and condensing - liquid > -5 * F
+    return real > cold and condensing - liquid > -LIQUID_FITS
 
 
 _SHORT = {

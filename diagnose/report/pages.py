@@ -49,7 +49,8 @@ def answer(d: Diagnosis) -> str:
     first = d.faults[0]
     estimate = d.estimates.get(d.charge.method or "")
     verdict = headline(d.charge, estimate, d.system)
-    return f"{first.name}: {first.strength}. Charge verdict: {verdict}."
+    unknown = "" if d.parted.known else " No known pattern: suspect the readings first."
+    return f"{first.name}: {first.strength}. Charge verdict: {verdict}.{unknown}"
 
 
 def _doubts(d: Diagnosis) -> Iterator[Block]:
@@ -230,7 +231,7 @@ def _next(d: Diagnosis) -> Iterator[Block]:
             minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
             needs = f", needs {check.needs}" if check.needs else ""
             yield item(f"{check.ask} ({minutes}{needs}.) {check.why}", f"{i + 1}.")
-    if d.faults and d.faults[0].share >= 0.40:
+    if d.faults and d.faults[0].share >= 0.40 and d.parted.known:
         repair = d.rules.faults[d.faults[0].fault].repair
         if repair is not None:
             yield heading(f"If this is it: {lower_first(d.faults[0].name)}")

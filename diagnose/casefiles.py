@@ -224,6 +224,7 @@ def _present(expect: Expected, old: Mapping[str, Any], diagnosis: Diagnosis) -> 
     advised = {check.check for check in diagnosis.checks}
     holding = {
         "not_above": [name for name in expect.not_above if name not in above],
+        "also": [name for name in expect.also if name in diagnosis.also],
         "cautions": [name for name in expect.cautions if name in shown],
         "problems": [part for part in expect.problems if part in said],
         "checks": [name for name in expect.checks if name in advised],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
@@ -12,15 +12,17 @@ from typing import Any, Literal, NamedTuple
 from diagnose import baseline, wording
 from diagnose.charge import Charge, judge
 from diagnose.checks import NextCheck, next_checks
+from diagnose.costs import Costs, NoCosts, costs
 from diagnose.explain import Explained, Short, Statement, explain, one_short
 from diagnose.findings import Finding, find, odd_then, seen_problems
 from diagnose.matcher import Engine, Matched, Matcher, matcher_for
+from diagnose.pairs import Parted, no_pattern, part, two_at_once
 from diagnose.plausibility import Suspicion, suspicions
-from diagnose.ranking import Ranked, rank, second_faults
+from diagnose.ranking import Ranked, rank
 from diagnose.rulebook import Applying, Rule, Rulebook, load_rules, machine_facts
 from diagnose.targets import NoTarget
 from diagnose.turning import CLOSE, REACH, Turning, turning_points
-from diagnose.uncertainty import Estimate, estimate
+from diagnose.uncertainty import Estimate, absolute, estimate
 from diagnose.units import Kind
 from diagnose.visit import READINGS, System, Visit, VisitError, read_visit, visit_from
 
@@ -111,6 +113,8 @@ class Diagnosis:
         return turning_points(self.visit, first, lambda v: leading(v, self.rules, self.system, doubtful, good), reach)
 
     good_day: GoodDayUse | None = None
+    parted: Parted = field(default_factory=Parted)
+    costs: Costs | NoCosts | None = None
 
     @property
     def applying(self) -> Applying:
@@ -128,6 +132,7 @@ class Diagnosis:
 
     def to_dict(self) -> dict[str, Any]:
         """The result as the design fixes it, ready for JSON: SI values, best fault first."""
+        second = self.parted.second
         return {
             "format": FORMAT,
             "status": self.status,
@@ -137,6 +142,8 @@ class Diagnosis:
             "charge": _charge_dict(self.charge),
             "faults": [_fault_dict(f) for f in self.faults],
             "also": list(self.also),
+            "also_because": {second.fault: list(second.findings)} if second else {},
+            "costs": _costs_dict(self.costs) if isinstance(self.costs, Costs) else None,
             "quantities": {name: _estimate_dict(e) for name, e in self.estimates.items()},
             "findings": {name: _rounded(f.words) for name, f in self.findings.items()},
             "states": {name: _rounded(words) for name, words in self.states.items()},
@@ -170,6 +177,8 @@ def examine(
     faults = explain(ranked, findings, rules, applying, system) if ready else ()
     if any(doubt.set_aside or doubt.spoils for doubt in doubts):
         faults = tuple(_less_sure(fault, rules) for fault in faults)
+    if not look.parted.known:
+        faults = tuple(replace(f, strength="weak") if f.strength in ("strong", "fair") else f for f in faults)
     first = [rule.entry.check for rule, _ in look.said("readiness") if rule.entry.check]
     first += [doubt.check for doubt in doubts if doubt.check]
     return Diagnosis(
@@ -181,7 +190,7 @@ def examine(
         not_ready=tuple(look.not_ready),
         charge=charge,
         faults=faults,
-        also=second_faults(ranked, rules) if ready else (),
+        also=(look.parted.second.fault,) if look.parted.second else (),
         estimates=look.estimates,
         findings=findings,
         matched=look.matched,
@@ -191,6 +200,10 @@ def examine(
         good_day=good_day,
         first=(*(["note-the-minutes"] if visit.last.minutes is None else []), *first),
         always=("confirm-the-airflow",) if charge.caveats and "airflow per ton" not in findings else (),
+        parted=look.parted,
+        costs=costs(ranked, charge, look.estimates, findings, visit.machine, _values(visit, doubts), rules)
+        if ready and look.parted.known
+        else None,
     )
 
 
@@ -209,6 +222,7 @@ class _Look:
     ranked: tuple[Ranked, ...]
     not_ready: list[str]
     charge: Charge
+    parted: Parted
 
     def said(self, kind: str) -> list[tuple[Rule, float]]:
         """The rules of a kind that hold."""
@@ -269,12 +283,18 @@ def _look(visit: Visit, rules: Rulebook, system: System, good: GoodDay | None = 
     not_ready += [doubt.what for doubt in doubts if doubt.holds_visit]
     if not any(abs(e.weight) > 0.05 for place in ranked for e in place.evidence) and not not_ready:
         not_ready.append(_nothing_said(visit))
+    parted = Parted() if not_ready else part(ranked, findings, rules, machine_facts(visit.machine))
+    if not parted.known:
+        odd = Suspicion(no_pattern(parted, findings, system), holds_charge=True, check="wait-and-read-again")
+        doubts = (*doubts, odd)
     charge = judge(visit, estimates, findings, ranked, holds, doubts, rules, system)
     if not_ready:
         charge = _held(charge, not_ready)
+    elif parted.second is not None and charge.verdict in ("low", "high"):
+        charge = replace(charge, caveats=(*charge.caveats, two_at_once(rules.faults[parted.second.fault].name)))
     return _Look(
-        matcher.name, doubts, estimates, findings, applying, matched, dangers, alarming, ranked, not_ready, charge
-    )
+        matcher.name, doubts, estimates, findings, applying, matched, dangers, alarming, ranked, not_ready, charge, parted,
+    )  # fmt: skip
 
 
 def _with_baseline(
@@ -342,6 +362,12 @@ def _sound(
         estimates = estimate(visit, aside)
     spoilt = {name for doubt in doubts for name in doubt.spoils}
     return doubts, {name: e for name, e in estimates.items() if name not in spoilt}, as_read if aside else None
+
+
+def _values(visit: Visit, doubts: tuple[Suspicion, ...]) -> dict[str, float]:
+    """The readings that are used, SI."""
+    aside = {name for doubt in doubts for name in doubt.set_aside}
+    return {name: absolute(r, visit.machine) for name, r in visit.last.readings.items() if name not in aside}
 
 
 def _less_sure(fault: Explained, rules: Rulebook) -> Explained:
@@ -521,6 +547,17 @@ def _charge_dict(c: Charge) -> dict[str, Any]:
             name: {"value": _digits(e.value), "tolerance": _digits(e.tolerance), "unit": "K"}
             for name, e in c.expect_after.items()
         },
+    }
+
+
+def _costs_dict(c: Costs) -> dict[str, Any]:
+    return {
+        "fault": c.fault,
+        "capacity_percent": list(c.capacity),
+        "efficiency_percent": list(c.efficiency) if c.efficiency else None,
+        "running_cost_percent": list(c.running) if c.running else None,
+        "why": c.level,
+        "source": c.source,
     }
 
 

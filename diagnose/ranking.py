@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from diagnose.matcher import Firing
 from diagnose.rulebook import Rule, Rulebook
 
-FIRM = 1.5  # points from which a finding of its own makes a second fault worth naming
 # The words for a share. To be tied to measured frequencies once there are cases enough; judgement until then.
 STRENGTHS = ((0.75, "strong"), (0.40, "fair"), (0.10, "weak"), (0.0, "unlikely"))
 
@@ -97,33 +96,3 @@ def _evidence(rules: Rulebook, fault: str, fired: Mapping[str, Firing]) -> list[
         firing = fired[rule.id]
         found.append(Evidence(rule, firing, max(0.0, firing.sure - taken)))
     return found
-
-
-def second_faults(ranked: Sequence[Ranked], rules: Rulebook) -> tuple[str, ...]:
-    """Faults besides the first that something speaks for which no other fault would bring about.
-
-    A drier that cools the liquid, or air found at rest, stays true whatever else is wrong; low subcooling, which many
-    faults bring about, is no reason to name a second one.
-    """
-    found = []
-    for place in ranked[1:]:
-        if rules.faults[place.fault].charge != "right" and any(
-            e.weight >= FIRM and _own(e.rule, rules) for e in place.supporting
-        ):
-            found.append(place.fault)
-    return tuple(found)
-
-
-def _own(rule: Rule, rules: Rulebook) -> bool:
-    """Whether no rule of another fault speaks for it on the same words."""
-    return all(
-        not any(_speaks_for(other, name, words) for other in rules.rules if other.fault not in ("", rule.fault))
-        for name, words in rule.when
-    )
-
-
-def _speaks_for(rule: Rule, finding: str, words: frozenset[str]) -> bool:
-    if rule.points <= 0:
-        return False
-    tests = [*rule.when, *(test for branch in rule.either for test in branch)]
-    return any(name == finding and bool(words & allowed) for name, allowed in tests)

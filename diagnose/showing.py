@@ -142,6 +142,12 @@ def _fault(name: str, rules: Rulebook) -> list[Block]:
         heading("Rules"),
         *_listed(list(rules.evidence(name)), rules),
     ]
+    if entry.brings:
+        blocks.append(heading("What it makes by itself, so that no second fault is asked for"))
+        for made in entry.brings:
+            on = f" ({', '.join(f'{n} {or_words(w)}' for n, w in made.applies.items())})" if made.applies else ""
+            said = "; ".join(f"{name} {or_words(words)}" for name, words in made.findings.items())
+            blocks.append(item(f"{said}{on}. Source: {cite(made.source, rules)}."))
     if entry.looks_like:
         blocks.append(heading("Looks like"))
         blocks += [item(f"{rules.faults[other].name}: {text}") for other, text in entry.looks_like.items()]

@@ -102,6 +102,7 @@ class Expected(BaseModel):
     """What a case must come to; only what is written is checked.
 
     first: the fault in first place, or any of a list. not_above: faults that may not rank above the first of them.
+    also: faults that must be named beside the first.
     charge: the verdict. percent, kg: how far the charge is off. status: diagnosed or not ready. cautions: rules that must
     be shown. problems: words that a listed problem must contain. quantities: value with its unit and how near it must be.
     """
@@ -110,6 +111,7 @@ class Expected(BaseModel):
     first: str | list[str] | None = None
     second: str | list[str] | None = None
     not_above: list[str] = []
+    also: list[str] = []
     charge: str | list[str] | None = None
     percent: Amount | None = None
     kg: Amount | None = None
@@ -269,7 +271,7 @@ def _unknown(entry: CaseFile, rules: Rulebook) -> Iterator[str]:
     """Faults that the book does not have."""
     expect = entry.expect
     named = [entry.truth] if entry.truth != BAD_VISIT else []
-    named += [*words(expect.first), *words(expect.second), *expect.not_above]
+    named += [*words(expect.first), *words(expect.second), *expect.not_above, *expect.also]
     for name in dict.fromkeys(named):
         if name not in rules.faults:
             yield f"`{name}` is not a fault of this rule book. {did_you_mean(name, rules.faults)}".rstrip()
@@ -299,6 +301,9 @@ def _differences(expect: Expected, diagnosis: Diagnosis) -> Iterator[str]:
             yield f"place {place + 1} is {has}, not {' or '.join(words(wanted))} ({shares})"
     for name in ranked_above(expect, diagnosis):
         yield f"{name} ranks above {' or '.join(words(expect.first)) or 'all others'}"
+    for name in expect.also:
+        if name not in diagnosis.also:
+            yield f"{name} is not named as a second fault ({', '.join(diagnosis.also) or 'none is'})"
     if expect.charge is not None and diagnosis.charge.verdict not in words(expect.charge):
         yield f"charge is {diagnosis.charge.verdict!r}, not {' or '.join(words(expect.charge))}: {diagnosis.charge.why}"
     for unit, amount in (("percent", expect.percent), ("kg", expect.kg)):

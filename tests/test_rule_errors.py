@@ -65,6 +65,18 @@ expect:
 
 # In each: (file, text, what stands in its place), further files, and everything that is printed.
 BOOK_MISTAKES: dict[str, tuple[list[tuple[str, str, str]], dict[str, str], str]] = {
+    'a finding that a fault makes, misspelt': ([(OVERCHARGE, 'rules:', 'brings:\n  - findings: {superheet: low}\n    source: book\nrules:')], {}, """\
+rules/faults/overcharge.yaml:7:16: `superheet` is not a finding
+    7 |   - findings: {superheet: low}
+      |                ^^^^^^^^^
+      Did you mean `superheat`?
+"""),
+    'a word that a fault makes, misspelt': ([(OVERCHARGE, 'rules:', 'brings:\n  - findings: {superheat: [low, lwo]}\n    source: book\nrules:')], {}, """\
+rules/faults/overcharge.yaml:7:33: `lwo` is not a word of `superheat`
+    7 |   - findings: {superheat: [low, lwo]}
+      |                                 ^^^
+      Did you mean `low`?
+"""),
     'a finding misspelt': ([(OVERCHARGE, 'when: {superheat: low}', 'when: {superheet: low}')], {}, """\
 rules/faults/overcharge.yaml:9:12: `superheet` is not a finding or a state
     9 |     when: {superheet: low}

@@ -65,6 +65,8 @@ WRONG: list[tuple[dict[str, Any], str]] = [
     ({"first": ["overcharge"], "not_above": ["low-charge"]}, "place 1 is low-charge, not overcharge ("),
     ({"not_above": ["low-charge"]}, "low-charge ranks above all others"),
     ({"not_above": ["low-chrge"]}, "`low-chrge` is not a fault of this rule book. Did you mean `low-charge`?"),
+    ({"also": ["overcharge"]}, "overcharge is not named as a second fault (none is)"),
+    ({"also": ["over-charge"]}, "`over-charge` is not a fault of this rule book. Did you mean `overcharge`?"),
     ({"percent": {"value": -10, "within": 5}}, "percent is -25, not -10 within 5"),
     ({"kg": {"value": 0.62, "within": 0.02}}, "kg is -0.6"),
     ({"charge": "high"}, "charge is 'low', not high: The superheat is 24.9 ± 1.5 °F"),

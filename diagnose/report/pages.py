@@ -6,8 +6,10 @@ from collections.abc import Iterator
 
 from diagnose import units
 from diagnose.charge import NO_VERDICT, WAIT, Charge, headline, mass_text
+from diagnose.costs import NoCosts, said
 from diagnose.explain import Explained, Statement
 from diagnose.findings import Finding
+from diagnose.pairs import told
 from diagnose.pipeline import Diagnosis
 from diagnose.quantities import STEPS
 from diagnose.report.blocks import Block, heading, item, line
@@ -37,6 +39,7 @@ def diagnosis_page(d: Diagnosis) -> list[Block]:
         *_good_day(d),
         *_faults(d),
         *would_change(d),
+        *_costs(d),
         *_missing(d),
         *_next(d),
         *_cautions(d),
@@ -52,7 +55,8 @@ def answer(d: Diagnosis) -> str:
     first = d.faults[0]
     estimate = d.estimates.get(d.charge.method or "")
     verdict = headline(d.charge, estimate, d.system)
-    return f"{first.name}: {first.strength}. Charge verdict: {verdict}."
+    unknown = "" if d.parted.known else " No known pattern: suspect the readings first."
+    return f"{first.name}: {first.strength}. Charge verdict: {verdict}.{unknown}"
 
 
 def _doubts(d: Diagnosis) -> Iterator[Block]:
@@ -166,7 +170,8 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
     yield from (_reason(s, d) for s in first.opposing)
     if not first.opposing:
         yield line("Nothing that was measured.")
-    close = [f for f in others if f.share >= FULL]
+    yield from _also(d)
+    close = [f for f in others if f.share >= FULL and f.fault not in d.also]
     silent = [f for f in close if not f.supporting and not f.opposing]
     for fault in close:
         if fault in silent:
@@ -180,10 +185,6 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
         yield heading("Or, with nothing measured for or against")
         for fault in silent:
             yield item(f"{fault.name} ({fault.strength}). {_alike(first, fault)}".strip())
-    for name in d.also:
-        yield heading(f"Perhaps as well: {lower_first(d.rules.faults[name].name)}")
-        fault = next(f for f in d.faults if f.fault == name)
-        yield from (_reason(s, d) for s in fault.supporting[:BRIEF])
     rest = [f for f in others if f.share < FULL and f.fault not in d.also]
     if rest:
         yield heading("Unlikely")
@@ -191,6 +192,27 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
             yield item(f"{fault.name}: {_why_not(fault)}")
         if rest[NAMED:]:
             yield item(f"Still less: {'; '.join(lower_first(f.name) for f in rest[NAMED:])}.")
+
+
+def _also(d: Diagnosis) -> Iterator[Block]:
+    """The second fault: which findings are the first one's, which are its own, and what neither makes."""
+    second = d.parted.second
+    if second is None:
+        return
+    fault = next(f for f in d.faults if f.fault == second.fault)
+    yield heading(f"Perhaps as well: {lower_first(fault.name)}")
+    one = lower_first(d.faults[0].name)
+    if d.parted.first:
+        yield line(f"These findings belong to the first fault, {one}: {_told(d.parted.first, d)}.")
+    yield line(f"These it does not make, and {lower_first(fault.name)} does: {_told(second.findings, d)}.")
+    if d.parted.left:
+        yield line(f"Neither makes these, so read them again: {_told(d.parted.left, d)}.")
+    own = [s for s in fault.supporting if set(s.findings) & set(second.findings)]
+    yield from (_reason(s, d) for s in own[:BRIEF])
+
+
+def _told(names: tuple[str, ...], d: Diagnosis) -> str:
+    return told(names, d.findings, d.system)
 
 
 def _alike(one: Explained, other: Explained) -> str:
@@ -227,6 +249,18 @@ def lower_first(text: str) -> str:
     return text[:1].lower() + text[1:] if text[1:2].islower() else text
 
 
+def _costs(d: Diagnosis) -> Iterator[Block]:
+    """What the leading fault costs, in words a customer understands."""
+    if d.costs is None:
+        return
+    yield heading("What it costs")
+    if isinstance(d.costs, NoCosts):
+        yield line(d.costs.why)
+    else:
+        yield line(said(d.costs))
+        yield line(f"For {d.costs.level}. Source: {d.costs.source}. A range, because machines differ.")
+
+
 def _missing(d: Diagnosis) -> Iterator[Block]:
     if not d.faults:
         return
@@ -248,7 +282,7 @@ def _next(d: Diagnosis) -> Iterator[Block]:
             minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
             needs = f", needs {check.needs}" if check.needs else ""
             yield item(f"{check.ask} ({minutes}{needs}.) {check.why}", f"{i + 1}.")
-    if d.faults and d.faults[0].share >= 0.40:
+    if d.faults and d.faults[0].share >= 0.40 and d.parted.known:
         repair = d.rules.faults[d.faults[0].fault].repair
         if repair is not None:
             yield heading(f"If this is it: {lower_first(d.faults[0].name)}")

@@ -16,6 +16,7 @@ from diagnose.properties import REFRIGERANTS
 from diagnose.rulebook.book import MACHINE_FACTS, Conditions, Rule, Rulebook
 from diagnose.rulebook.limits import KINDS, limits_of, spread_of
 from diagnose.rulebook.models import (
+    Brings,
     CautionRule,
     Change,
     ChargePolicy,
@@ -410,6 +411,8 @@ class _Checker:
                 self.missing(document, ("looks_like", other), other, "a fault", self.faults, key=True)
         if entry.lesson is not None:
             self.lesson(entry.lesson, document)
+        for i, brings in enumerate(entry.brings):
+            self.brings(brings, document, ("brings", i))
         found = []
         for i, rule in zip(self.read.kept.get(document.name) or range(len(entry.rules)), entry.rules, strict=True):
             if not rule.id.startswith(f"{entry.fault}/"):
@@ -428,6 +431,23 @@ class _Checker:
                 what = f"`{moving.quantity}` is neither a quantity nor a reading"
                 self.bad(document, (*at, "quantity"), what, near(moving.quantity, known))
             self.applies_of(moving.applies, document, (*at, "applies"))
+
+    def brings(self, entry: Brings, document: Document, at: tuple[str | int, ...]) -> None:
+        """What a fault makes by itself: findings and their words, spelled out."""
+        self.applies_of(entry.applies, document, (*at, "applies"))
+        self.cited(entry.source, document, (*at, "source"))
+        for name, words in entry.findings.items():
+            here = (*at, "findings", name)
+            if name not in self.words:
+                self.missing(document, here, name, "a finding", self.words, key=True)
+                continue
+            if not words:
+                self.not_a_word(document, here, None, name, self.words[name])
+            for j, word in enumerate([words] if isinstance(words, str) else words):
+                if word not in self.words[name]:
+                    self.not_a_word(
+                        document, here if isinstance(words, str) else (*here, j), word, name, self.words[name]
+                    )
 
     def placed_rule(self, placed: Placed[RuleEntry]) -> list[Rule]:
         """A rule that stands outside a fault's file."""

@@ -363,6 +363,14 @@ class WrongCall(Entry):
     why: Text
 
 
+class Brings(Entry):
+    """Findings that a fault makes by itself, on the machines it applies to: no reason to look for a second fault."""
+
+    applies: dict[str, Words] = {}
+    findings: Annotated[dict[str, Words], _shape(type="object", additionalProperties=_WORDS, minProperties=1)]
+    source: Cited
+
+
 class FaultEntry(Entry):
     """Everything about one fault."""
 
@@ -373,6 +381,7 @@ class FaultEntry(Entry):
     charge: Literal["low", "high", "right"] | None = None
     what: Text
     looks_like: dict[str, Text] = {}
+    brings: list[Brings] = []
     repair: Repair | None = None
     lesson: Lesson | None = None
     wrong_call: WrongCall | None = None

@@ -8,88 +8,30 @@ warm to cold); the plausible ranges are common practice, no source, and generous
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 
-from diagnose.properties import (
-    REFRIGERANTS,
-    humidity_ratio_from_wet_bulb,
-    relative_humidity,
-    saturation_temperature,
-)
+from diagnose.plausibility.look import ATMOSPHERE, SLACK, Look, Suspicion
+from diagnose.plausibility.slips import gauge_at_rest, slips
+from diagnose.properties import humidity_ratio_from_wet_bulb, relative_humidity, saturation_temperature
 from diagnose.targets import F
-from diagnose.uncertainty import COVERAGE, Estimate, absolute
+from diagnose.uncertainty import Estimate
 from diagnose.visit import Visit
-
-ATMOSPHERE = 101325.0  # Pa
-SLACK = 0.6  # K; what a sensor may lag behind, on top of its error, before it is called impossible
-
-
-@dataclass(frozen=True, slots=True)
-class Suspicion:
-    """One doubt about the readings.
-
-    what: sentences for the technician, with the likely slip. set_aside: readings not used. spoils: quantities not used.
-    holds_charge: no charge verdict until it is cleared. holds_visit: no fault is ranked either.
-    check: what of rules/checks.yaml would clear it.
-    """
-
-    what: str
-    set_aside: tuple[str, ...] = ()
-    spoils: tuple[str, ...] = ()
-    holds_charge: bool = False
-    holds_visit: bool = False
-    check: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class _Look:
-    """What the tests look at: values and limits of error of readings and quantities, and a way to print them."""
-
-    visit: Visit
-    estimates: Mapping[str, Estimate]
-    show: Callable[[float, str], str]  # (value, "temperature" | "difference" | "pressure") -> text
-
-    def value(self, reading: str) -> float | None:
-        found = self.visit.last.readings.get(reading)
-        return None if found is None else absolute(found, self.visit.machine)
-
-    def error(self, *readings: str) -> float:
-        errors = [self.visit.last.readings[r].error for r in readings if r in self.visit.last.readings]
-        return math.sqrt(sum(e * e for e in errors))
-
-    @property
-    def glide(self) -> float:
-        """K by which a blend that is part liquid, part vapour may lie below its dew or above its bubble temperature."""
-        gas = self.visit.machine.refrigerant
-        return gas.glide if gas is not None else 0.0
-
-    def quantity(self, name: str) -> tuple[float, float] | None:
-        """(value, limit of error) of a quantity."""
-        found = self.estimates.get(name)
-        return None if found is None else (found.value, COVERAGE * found.sigma)
-
-    def above(self, low: str, high: str, slack: float = SLACK) -> float | None:
-        """How far `low` is above `high` beyond both errors; None if it is not, or either is missing."""
-        a, b = self.value(low), self.value(high)
-        if a is None or b is None:
-            return None
-        return a - b if a - b > self.error(low, high) + slack else None
 
 
 def suspicions(
     visit: Visit, estimates: Mapping[str, Estimate], show: Callable[[float, str], str]
 ) -> tuple[Suspicion, ...]:
     """Everything doubtful about the last round, most far-reaching first."""
-    look = _Look(visit, estimates, show)
+    look = Look(visit, estimates, show)
     if visit.machine.mode == "heating":  # the coils have changed places, and with them most of what cannot be
         return (*_vacuum(look), *_pairs(look, _ALWAYS_WARMER), *_frozen_wick(look))
     others = (*_pairs(look, _ALWAYS_WARMER + _WARMER_COOLING), *_frozen_wick(look), *_humidity(look))
     unusable = [*_swapped(look), *_vacuum(look)]
     if unusable:  # nothing on the refrigerant side can be judged by such pressures
         return (*unusable, *others)
-    wrong = list(_refrigerant(look))
+    wrong = list(slips(look))
+    slipped = {name for doubt in wrong for name in doubt.set_aside}
+    others = tuple(doubt for doubt in (*gauge_at_rest(look), *others) if slipped.isdisjoint(doubt.set_aside))
     standing = list(_not_pumping(look))
     if standing:  # what a running machine must show does not hold of one that stands
         return (*standing, *others)
@@ -97,7 +39,7 @@ def suspicions(
     return (*wrong, *rest, *others)
 
 
-def _swapped(look: _Look) -> Iterator[Suspicion]:
+def _swapped(look: Look) -> Iterator[Suspicion]:
     low, high = look.value("suction pressure"), look.value("liquid pressure")
     if low is not None and high is not None and low > high + look.error("suction pressure", "liquid pressure"):
         yield Suspicion(
@@ -110,7 +52,7 @@ def _swapped(look: _Look) -> Iterator[Suspicion]:
         )
 
 
-def _vacuum(look: _Look) -> Iterator[Suspicion]:
+def _vacuum(look: Look) -> Iterator[Suspicion]:
     for name in ("suction pressure", "liquid pressure"):
         pressure = look.value(name)
         if pressure is not None and pressure < 0.03 * ATMOSPHERE:
@@ -121,61 +63,10 @@ def _vacuum(look: _Look) -> Iterator[Suspicion]:
             )
 
 
-def _refrigerant(look: _Look) -> Iterator[Suspicion]:
-    """Both saturations off the same way: another refrigerant, or gauges that are both wrong."""
-    gas = look.visit.machine.refrigerant
-    evaporating, condensing = look.quantity("evaporating temperature"), look.quantity("condensing temperature")
-    outdoor, indoor = look.value("outdoor air temperature"), look.value("return air dry bulb")
-    line = look.value("suction line temperature")
-    if gas is None or evaporating is None or condensing is None or outdoor is None:
-        return
-    over = condensing[0] - outdoor
-    below = None if indoor is None else indoor - evaporating[0]
-    heated = None if line is None else line - evaporating[0]
-    too_high = over > 45 * F and ((below is not None and below < 10 * F) or (heated is not None and heated < -4 * F))
-    too_low = over < -2 * F and ((below is not None and below > 55 * F) or (heated is not None and heated > 45 * F))
-    subcooling = look.quantity("subcooling")
-    if too_low and subcooling is not None and subcooling[0] > -10 * F:
-        # A liquid line near the condensing temperature fits these pressures: hardly any refrigerant is left in the circuit.
-        return
-    if not (too_high or too_low):
-        return
-    others = _fitting(look, outdoor, indoor, line)
-    fit = f" These pressures would fit {' or '.join(others)}." if others else ""
-    yield Suspicion(
-        f"Both saturation temperatures are too {'high' if too_high else 'low'} for {gas.name} (evaporating "
-        f"{look.show(evaporating[0], 'temperature')}, condensing {look.show(condensing[0], 'temperature')}, outdoor "
-        f"air {look.show(outdoor, 'temperature')}): most likely another refrigerant is in this machine or was chosen "
-        f"in the visit, or both gauges are off.{fit} Read the rating plate and any conversion label. The pressures "
-        "are not used.",
-        set_aside=("suction pressure", "liquid pressure"),
-        holds_charge=True,
-        holds_visit=True,
-        check="read-the-plate",
-    )
-
-
-def _fitting(look: _Look, outdoor: float, indoor: float | None, line: float | None) -> list[str]:
-    low, high = look.value("suction pressure"), look.value("liquid pressure")
-    if low is None or high is None:
-        return []
-    found = []
-    for name in REFRIGERANTS:
-        evaporating, condensing = saturation_temperature(name, "dew", low), saturation_temperature(name, "bubble", high)
-        if evaporating is None or condensing is None or not 5 * F <= condensing - outdoor <= 32 * F:
-            continue
-        if indoor is not None and not 22 * F <= indoor - evaporating <= 45 * F:
-            continue
-        if line is not None and not -1 * F <= line - evaporating <= 30 * F:
-            continue
-        found.append(name)
-    return found[:4]
-
-
 STANDING = 1.15  # pressure ratio below which nothing is pumped; a running machine has 2 and more
 
 
-def _not_pumping(look: _Look) -> Iterator[Suspicion]:
+def _not_pumping(look: Look) -> Iterator[Suspicion]:
     """Pressures that stand together, or a compressor without current."""
     low, high = look.value("suction pressure"), look.value("liquid pressure")
     if low is not None and high is not None and low > 0 and high / low < STANDING:
@@ -196,7 +87,7 @@ def _not_pumping(look: _Look) -> Iterator[Suspicion]:
         )
 
 
-def _humidity(look: _Look) -> Iterator[Suspicion]:
+def _humidity(look: Look) -> Iterator[Suspicion]:
     """Wet bulb and relative humidity of one air must agree."""
     for side in ("return", "supply"):
         dry, wet = look.value(f"{side} air dry bulb"), look.value(f"{side} air wet bulb")
@@ -214,7 +105,7 @@ def _humidity(look: _Look) -> Iterator[Suspicion]:
             )
 
 
-def _suction(look: _Look) -> Iterator[Suspicion]:
+def _suction(look: Look) -> Iterator[Suspicion]:
     superheat = look.quantity("superheat")
     line, outdoor = look.value("suction line temperature"), look.value("outdoor air temperature")
     gas, pressure = look.visit.machine.refrigerant, look.value("suction pressure")
@@ -248,7 +139,7 @@ def _suction(look: _Look) -> Iterator[Suspicion]:
         )
 
 
-def _liquid(look: _Look) -> Iterator[Suspicion]:
+def _liquid(look: Look) -> Iterator[Suspicion]:
     over = look.quantity("condensing over ambient")
     if over is not None and over[0] < -(over[1] + SLACK):
         yield Suspicion(
@@ -284,7 +175,7 @@ def _liquid(look: _Look) -> Iterator[Suspicion]:
         )
 
 
-def _discharge(look: _Look) -> Iterator[Suspicion]:
+def _discharge(look: Look) -> Iterator[Suspicion]:
     discharge = look.quantity("discharge superheat")
     if discharge is not None and discharge[0] < -(discharge[1] + SLACK):
         yield Suspicion(
@@ -358,7 +249,7 @@ _NOT_COOLING = (
 )  # the wrong way round: the machine may not be cooling at all
 
 
-def _pairs(look: _Look, pairs: tuple[_Pair, ...]) -> Iterator[Suspicion]:
+def _pairs(look: Look, pairs: tuple[_Pair, ...]) -> Iterator[Suspicion]:
     for warm, cold, aside, slip in pairs:
         by = look.above(cold, warm)
         if by is not None:
@@ -371,7 +262,7 @@ def _pairs(look: _Look, pairs: tuple[_Pair, ...]) -> Iterator[Suspicion]:
             )
 
 
-def _air(look: _Look) -> Iterator[Suspicion]:
+def _air(look: Look) -> Iterator[Suspicion]:
     supply, evaporating = look.value("supply air dry bulb"), look.quantity("evaporating temperature")
     if supply is not None and evaporating is not None:
         by = evaporating[0] - supply
@@ -384,7 +275,7 @@ def _air(look: _Look) -> Iterator[Suspicion]:
             )
 
 
-def _frozen_wick(look: _Look) -> Iterator[Suspicion]:
+def _frozen_wick(look: Look) -> Iterator[Suspicion]:
     for name in ("return air wet bulb", "supply air wet bulb"):
         wet = look.value(name)
         if wet is not None and abs(wet - 273.15) < 1.0:

@@ -72,7 +72,7 @@ rules:
     "ferry": {
         "changes.yaml": f"""changes:
   - {{off: low-charge/oil, because: Our joints are always oily., date: 2026-03-01}}
-  - {{usual: low-charge, was: {SHIPPED.faults["low-charge"].usual}, now: 1, because: We count., date: 2026-03-01}}
+  - {{usual: low-charge, was: {SHIPPED.faults["low-charge"].usual}, now: 2, because: We count., date: 2026-03-01}}
 """,
     },
 }
@@ -281,7 +281,7 @@ def test_changes_do_change(tmp_path: Path) -> None:
     book = load_rules(own)
     assert any(told(result(visit, book)) != told(before(name)) for name, visit in VISITS.items())
     assert "low-charge/oil" not in book.by_id
-    assert book.faults["low-charge"].usual == 1
+    assert book.faults["low-charge"].usual == 2
 
 
 # -- how long it takes ---------------------------------------------------------------------------------------------------------

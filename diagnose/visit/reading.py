@@ -349,10 +349,10 @@ class _Reader:
         return self.nested(_Reader(self.document, (*self.root, *at), limits), today)
 
     def baseline_file(self, written: str, today: Machine) -> Visit | None:
-        """The visit in a file beside this one. Only a visit that is a file itself may name another."""
+        """The visit in a file beside this one. Only a visit that is a file itself, or is to become one, may name another."""
         at: At = ("baseline",)
         own = Path(self.document.name)
-        if not self.document.marks or not (self.document.name == yamlfile.STANDARD_INPUT or own.is_file()):
+        if not self.document.marks or not self.document.name or not own.parent.is_dir():
             what = "`baseline` is a path, which can be followed from a visit file only"
             self.bad(at, what, "Give the readings themselves: `baseline: {readings: {...}}`.")
             return None

@@ -62,7 +62,8 @@ def test_a_conclusion_that_hangs_on_one_reading_says_so():
     text = flat(run(WEAK)[1])
     assert "This is a weak conclusion" in text
     assert re.search(
-        r"If the \S.* were [\d.]+ \S+ instead of [\d.]+ \S+, nothing wrong with the refrigerant circuit would come first", text
+        r"If the \S.* were [\d.]+ \S+ instead of [\d.]+ \S+, nothing wrong with the refrigerant circuit would come first",
+        text,
     )
 
 

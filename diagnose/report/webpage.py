@@ -15,14 +15,17 @@ from diagnose.report.layout import together
 CONTENTS = 4  # sections from which a page begins with a list of them
 
 
-def web_page(blocks: Sequence[Block]) -> str:
-    """The whole page. The first block of the kind `answer` is its title; each heading begins a section."""
+def web_page(blocks: Sequence[Block], contents: bool = True) -> str:
+    """The whole page. The first block of the kind `answer` is its title; each heading begins a section.
+
+    contents: a long page begins with a list of its sections.
+    """
     blocks = [replace(block, text=together(block.text), rows=_kept(block.rows)) for block in blocks]
-    title = next((block.text for block in blocks if block.kind == "answer"), "Lesson")
+    titled = next((block for block in blocks if block.kind == "answer"), Block("answer", "Lesson"))
     lead: list[Block] = []
     sections: list[tuple[Block, list[Block]]] = []
     for block in blocks:
-        if block.kind == "answer":
+        if block is titled:
             continue
         if block.kind == "heading":
             sections.append((block, []))
@@ -36,7 +39,12 @@ def web_page(blocks: Sequence[Block]) -> str:
     ]
     return html.page(
         "lesson.html",
-        {"title": title, "lead": list(_parts(lead, drawings)), "sections": made, "contents": len(made) >= CONTENTS},
+        {
+            "title": titled.text,
+            "lead": list(_parts(lead, drawings)),
+            "sections": made,
+            "contents": contents and len(made) >= CONTENTS,
+        },
     )
 
 
@@ -87,12 +95,16 @@ def _parts(blocks: Sequence[Block], drawings: Iterator[int]) -> Iterator[dict[st
 
 
 def _lists(blocks: Sequence[Block]) -> Iterator[dict[str, Any]]:
-    """Items with the lines that belong to them; numbered ones apart from the others."""
+    """Items with the lines that belong to them, as deep as they lie; numbered ones apart from the others."""
     entries: list[dict[str, Any]] = []
     numbered = False
+    above: list[tuple[int, dict[str, Any]]] = []  # the lines that a deeper one may belong to, outermost first
     for block in blocks:
         if block.kind == "deeper" and entries:
-            entries[-1]["deeper"].append(block.text)
+            above = [(level, entry) for level, entry in above if level < block.level] or [(0, entries[-1])]
+            below: dict[str, Any] = {"text": block.text, "deeper": []}
+            above[-1][1]["deeper"].append(below)
+            above.append((block.level, below))
             continue
         is_number = block.mark.rstrip(".").isdigit()
         if entries and is_number != numbered:
@@ -103,6 +115,7 @@ def _lists(blocks: Sequence[Block]) -> Iterator[dict[str, Any]]:
         entries.append(
             {"mark": "Take care." if mark == "!" else mark, "lead": block.lead, "text": block.text, "deeper": []}
         )
+        above = [(0, entries[-1])]
     if entries:
         yield {"kind": "list", "numbered": numbered, "entries": entries}
 

@@ -9,8 +9,8 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from diagnose.diagram import Drawing, pressure_enthalpy, schematic, superheat_chart
 from diagnose.pipeline import Diagnosis
-from diagnose.report.blocks import Block, heading
-from diagnose.report.pages import charge_section, diagnosis_page, figures_section, machine_section
+from diagnose.report.blocks import Block, heading, line
+from diagnose.report.pages import answer, charge_section, diagnosis_page, figures_section, machine_section
 
 OF_A_VISIT = {"cycle": pressure_enthalpy, "circuit": schematic, "target": superheat_chart}
 
@@ -28,8 +28,12 @@ def figure(drawn: Drawing) -> Block:
 
 
 def illustrated_page(d: Diagnosis) -> list[Block]:
-    """The page of `examine`; the target superheat with the charge, the circuit and the cycle before the figures."""
+    """The page of `examine`, the machine named above.
+
+    The target superheat stands with the charge, the circuit and the cycle before the figures.
+    """
     blocks = diagnosis_page(d)
+    blocks[:1] = _top(d)
     drawn = [*of_visit(d, "circuit"), *of_visit(d, "cycle")]
     if drawn:
         i = _place(blocks, figures_section(d), machine_section(d))
@@ -40,6 +44,16 @@ def illustrated_page(d: Diagnosis) -> list[Block]:
             i += 1
         blocks[i:i] = of_visit(d, "target")
     return blocks
+
+
+def _top(d: Diagnosis) -> Iterator[Block]:
+    """The answer, and which machine it is about, for a pile of sheets; a long reason is no title."""
+    name = d.visit.machine.name
+    ready = d.status != "not ready"
+    yield Block("answer", answer(d) if ready else "Not ready to judge.")
+    yield line(f"{name[:1].upper()}{name[1:]}.")
+    if not ready:
+        yield line(d.not_ready[0])
 
 
 def _place(blocks: Sequence[Block], *sections: Iterable[Block]) -> int:

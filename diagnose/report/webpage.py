@@ -12,6 +12,7 @@ from diagnose.html import slug
 from diagnose.report.blocks import Block
 from diagnose.report.layout import together
 
+CARE = "Take care"
 CONTENTS = 4  # sections from which a page begins with a list of them
 
 
@@ -34,7 +35,12 @@ def web_page(blocks: Sequence[Block], contents: bool = True) -> str:
     ids = _ids([head.text for head, _ in sections])
     drawings = iter(range(1, 1 + len(blocks)))
     made = [
-        {"id": name, "title": head.text, "apart": head.mark == "apart", "parts": list(_parts(body, drawings))}
+        {
+            "id": name,
+            "title": head.text,
+            "apart": head.mark == "apart",
+            "parts": list(_parts(_once(head, body), drawings)),
+        }
         for name, (head, body) in zip(ids, sections, strict=True)
     ]
     return html.page(
@@ -50,6 +56,11 @@ def web_page(blocks: Sequence[Block], contents: bool = True) -> str:
 
 def _kept(rows: tuple[tuple[str, ...], ...]) -> tuple[tuple[str, ...], ...]:
     return tuple(tuple(together(cell) for cell in row) for row in rows)
+
+
+def _once(head: Block, body: Sequence[Block]) -> list[Block]:
+    """The section; under the heading `Take care` not every item says so again."""
+    return [replace(block, mark="-") if block.mark == "!" and head.text == CARE else block for block in body]
 
 
 def _ids(titles: Sequence[str]) -> list[str]:
@@ -113,7 +124,7 @@ def _lists(blocks: Sequence[Block]) -> Iterator[dict[str, Any]]:
         numbered = is_number
         mark = "" if is_number or block.mark in ("-", "") else block.mark
         entries.append(
-            {"mark": "Take care." if mark == "!" else mark, "lead": block.lead, "text": block.text, "deeper": []}
+            {"mark": f"{CARE}." if mark == "!" else mark, "lead": block.lead, "text": block.text, "deeper": []}
         )
         above = [(0, entries[-1])]
     if entries:

@@ -209,6 +209,7 @@ def test_the_visit_is_never_written_over(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("target", "says"),
     [
+        ("x" * 300, "this file cannot be written (file name too long)"),
         ("none/page.html", "this file cannot be written: there is no such folder"),
         ("", "there is a folder of this name"),
     ],

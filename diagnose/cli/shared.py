@@ -97,14 +97,13 @@ def put_blocks(
     data: Mapping[str, Any],
     output: Path | None = None,
     contents: bool = False,
-    over: bool = True,
 ) -> None:
-    """Prints a page the way it was asked for, or writes it to a file; `put_page` has the parameters.
+    """Prints a page the way it was asked for, or writes it over this file. Raises InputProblems.
 
     data: what a program gets. contents: a long web page begins with a list of its sections.
     """
     how = form(how, output)
-    put_page(page_text(blocks, how, data, output, contents), how, output, over)
+    put_page(page_text(blocks, how, data, output, contents), how, output)
 
 
 def page_text(
@@ -156,12 +155,18 @@ def refuse_to_write(output: Path | None, over: bool = True, visit: str = "") -> 
         return
     if not over and os.path.lexists(output):
         raise _cannot(output, "there is a file of this name already", "Name another: nothing is written over.")
-    if not output.parent.is_dir():
+    if not os.path.isdir(output.parent):
         what = "this file cannot be written: there is no such folder"
         raise _cannot(output, what, "Make the folder first, or name another.")
-    if output.is_dir():
+    try:
+        os.lstat(output)
+    except FileNotFoundError:
+        pass
+    except OSError as error:
+        raise _unwritable(output, error) from None
+    if os.path.isdir(output):
         raise _cannot(output, "this file cannot be written: there is a folder of this name", "Name another.")
-    if output.exists() and os.path.exists(visit) and output.samefile(visit):
+    if os.path.exists(output) and os.path.exists(visit) and output.samefile(visit):
         raise _cannot(output, "this is the visit itself", "Name another file: the visit would be lost.")
 
 
@@ -172,8 +177,12 @@ def write_file(output: Path, text: str, over: bool = True) -> None:
         with output.open("w" if over else "x", encoding="utf-8", newline="\n") as file:
             file.write(text)
     except OSError as error:
-        what = f"this file cannot be written ({(error.strerror or 'unknown reason').lower()})"
-        raise _cannot(output, what, "Check the name and the folder.") from None
+        raise _unwritable(output, error) from None
+
+
+def _unwritable(path: Path, error: OSError) -> InputProblems:
+    what = f"this file cannot be written ({(error.strerror or 'unknown reason').lower()})"
+    return _cannot(path, what, "Check the name and the folder.")
 
 
 def _cannot(path: Path, what: str, fix: str) -> InputProblems:

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from test_rulebook_page import Page
 from typer.testing import CliRunner
+from webpages import Page
 
 from diagnose import examine, units
 from diagnose.cli import app

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 from test_practice import run
-from test_rulebook_page import Page
+from webpages import Page
 
 from diagnose.practice.exercise import GAVE_UP
 from diagnose.practice.figures import fact, shown

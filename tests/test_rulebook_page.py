@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
-from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
 from overlay import NEW_POINTS, POINTS, overlay
 from typer.testing import CliRunner
+from webpages import Page, contrast
 
 from diagnose.bookpage import WORDS, book_page, table_page
 from diagnose.cli import app
@@ -18,40 +18,6 @@ from diagnose.html import slug
 from diagnose.matrix import matrix
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.shipped import shipped
-
-VOID = {"meta", "link", "br", "img", "hr", "input"}
-
-
-class Page(HTMLParser):
-    """Tags, headings, ids and references of a page; refuses tags that do not close in order."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self.open: list[str] = []
-        self.tags: list[tuple[str, dict[str, str | None]]] = []
-        self.headings: list[int] = []
-        self.words: list[str] = []
-        self.feed(text)
-        self.close()
-        assert self.open == []
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.append((tag, dict(attrs)))
-        if re.fullmatch("h[1-6]", tag):
-            self.headings.append(int(tag[1]))
-        if tag not in VOID:
-            self.open.append(tag)
-
-    def handle_endtag(self, tag: str) -> None:
-        assert self.open.pop() == tag
-
-    def handle_data(self, data: str) -> None:
-        if self.open and self.open[-1] not in ("style", "title"):
-            self.words.append(data)
-
-    @property
-    def said(self) -> str:
-        return " ".join("".join(self.words).split())
 
 
 @lru_cache(maxsize=1)
@@ -131,19 +97,6 @@ def test_the_nine_words_are_those_of_the_readme() -> None:
     assert len(WORDS) == 9
     for word, meaning in WORDS:
         assert listed[word] == meaning
-
-
-def contrast(one: str, other: str) -> float:
-    """Contrast ratio of two colours (WCAG 2.2, definition of contrast ratio)."""
-
-    def light(colour: str) -> float:
-        digits = colour[1:] if len(colour) == 7 else "".join(2 * d for d in colour[1:])
-        parts = [int(digits[i : i + 2], 16) / 255 for i in (0, 2, 4)]
-        linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
-        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
-
-    high, low = sorted((light(one), light(other)), reverse=True)
-    return (high + 0.05) / (low + 0.05)
 
 
 def test_it_can_be_read_by_day_by_night_and_on_paper() -> None:

@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
-import sys
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from diagnose.cli.shared import RulesOption, UnitsOption, VisitFile, book_of, put, stop
+from diagnose.cli.shared import (
+    RulesOption,
+    UnitsOption,
+    VisitFile,
+    book_of,
+    put,
+    put_markup,
+    refuse_to_write,
+    stop,
+    write_file,
+    written,
+)
 from diagnose.yamlfile import InputProblems, Problem
 
 
@@ -64,25 +74,17 @@ def draw(
         What.target: diagram.superheat_chart,
     }
     try:
+        refuse_to_write(output, visit=visit)
         found = drawn_by[what](examine(visit, book_of(rules), units=units.value if units else None))
         if isinstance(found, diagram.NoDrawing):
             raise InputProblems([Problem("", 0, 0, found.why.rstrip("."), _MEND[what])])
         text = f"{found.title}. {found.words}\n" if how is DrawAs.text else found.svg + "\n"
         if output is not None:
-            _write(output, text)
+            write_file(output, text)
+            put(written(output, text))
+        elif how is DrawAs.svg:
+            put_markup(text)
+        else:
+            put(text)
     except InputProblems as error:
         stop(error)
-    if output is not None:
-        put(f"Written: {output}, {max(1, round(len(text.encode()) / 1024))} kB.\n")
-    elif how is DrawAs.svg and not (sys.stdout.encoding or "ascii").lower().startswith("utf"):
-        put(text.encode("ascii", "xmlcharrefreplace").decode())  # without a declaration an SVG file is read as UTF-8
-    else:
-        put(text)
-
-
-def _write(output: Path, text: str) -> None:
-    try:
-        output.write_text(text, encoding="utf-8")
-    except OSError as error:
-        what = f"this file cannot be written ({(error.strerror or 'unknown reason').lower()})"
-        raise InputProblems([Problem(str(output), 0, 0, what, "Check the name and the folder.")]) from None

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import json
-import shutil
-import sys
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from diagnose.cli.shared import RulesOption, book_of, put, stop
+from diagnose.cli.shared import As, OutOption, PageOption, RulesOption, book_of, put_blocks, refuse_to_write, stop
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 if TYPE_CHECKING:
@@ -22,15 +19,6 @@ if TYPE_CHECKING:
     from diagnose.visit import System
 
 
-class PageAs(StrEnum):
-    """How a page is written."""
-
-    text = "text"
-    json = "json"
-    markdown = "markdown"
-    html = "html"
-
-
 class Side(StrEnum):
     """Units of a lesson."""
 
@@ -39,12 +27,7 @@ class Side(StrEnum):
     both = "both"
 
 
-PageOption = Annotated[
-    PageAs | None, typer.Option("--as", help="text, markdown, html or json; by the name of the file with -o")
-]
-OutOption = Annotated[Path | None, typer.Option("-o", "--output", metavar="FILE", help="write it to this file")]
 SideOption = Annotated[Side, typer.Option("--units", help="us, si, or both side by side")]
-_BY_SUFFIX = {".html": PageAs.html, ".htm": PageAs.html, ".md": PageAs.markdown, ".json": PageAs.json}
 
 
 def add_to(app: typer.Typer) -> None:
@@ -69,6 +52,7 @@ def lesson(
     from diagnose.pipeline import examine
 
     try:
+        refuse_to_write(output, visit=what or "")
         book = book_of(rules)
         if listed or what is None:
             if what is None and not listed:
@@ -143,32 +127,10 @@ def _list(book: Rulebook) -> list[Block]:
     ]
 
 
-def _put_page(blocks: Sequence[Block], how: PageAs | None, output: Path | None, data: dict[str, Any]) -> None:
-    """Prints or writes a page. Raises InputProblems where the file cannot be written."""
-    from diagnose import report
-
-    how = how or (_BY_SUFFIX.get(output.suffix.lower(), PageAs.text) if output else PageAs.text)
-    if how is PageAs.json:
-        ascii_only = output is None and not (sys.stdout.encoding or "ascii").lower().startswith("utf")
-        shown = {**data, "blocks": [_block(block) for block in blocks]}
-        text = json.dumps(shown, ensure_ascii=ascii_only, indent=2, allow_nan=False) + "\n"
-    elif how is PageAs.markdown:
-        text = report.as_markdown(blocks)
-    elif how is PageAs.html:
-        from diagnose.report.webpage import web_page
-
-        text = web_page(blocks)
-    else:
-        text = report.as_text(blocks, 80 if output else min(shutil.get_terminal_size((80, 24)).columns, 80))
-    if output is None:
-        put(text)
-        return
-    try:
-        output.write_text(text, encoding="utf-8")
-    except OSError as error:
-        what = f"this file cannot be written ({(error.strerror or 'unknown reason').lower()})"
-        raise InputProblems([Problem(str(output), 0, 0, what, "Check the name and the folder.")]) from None
-    put(f"Written: {output}, {max(1, len(text.encode()) // 1024)} kB.\n")
+def _put_page(blocks: Sequence[Block], how: As | None, output: Path | None, data: dict[str, Any]) -> None:
+    """Prints or writes a page; a program gets its blocks as well. Raises InputProblems."""
+    shown = {**data, "blocks": [_block(block) for block in blocks]}
+    put_blocks(blocks, how, shown, output, contents=True)
 
 
 def _block(block: Block) -> dict[str, Any]:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import random
-import shutil
 from collections.abc import Sequence
 from datetime import date
 from enum import StrEnum
@@ -13,7 +11,23 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diagnose.cli.shared import RulesOption, Units, UnitsOption, book_of, group, put, stop
+from diagnose.cli.shared import (
+    As,
+    OutOption,
+    RulesOption,
+    Units,
+    UnitsOption,
+    book_of,
+    columns,
+    form,
+    group,
+    page_text,
+    put,
+    put_page,
+    refuse_to_write,
+    stop,
+    write_file,
+)
 from diagnose.yamlfile import InputProblems, Problem
 
 if TYPE_CHECKING:
@@ -64,7 +78,9 @@ SeedOption = Annotated[
     int | None,
     typer.Option("--seed", min=0, max=LARGEST_SEED, help="the same seed gives the same visit; by chance unless said"),
 ]
-OutOption = Annotated[Path | None, typer.Option("--output", "-o", metavar="FILE", help="write it to this file")]
+PageOption = Annotated[
+    PageAs | None, typer.Option("--as", help="text, markdown or html; by the ending of the file with -o")
+]
 PracticeFile = Annotated[Path, typer.Argument(metavar="FILE", help="a practice visit")]
 HardOption = Annotated[bool, typer.Option("--hard", help="mild or hidden faults, fewer readings, sometimes two faults")]
 NameOption = Annotated[str, typer.Option("--name", help="who answers, for --results")]
@@ -86,14 +102,13 @@ def practice_new(
     from diagnose.practice.files import as_file
 
     try:
-        if output is not None:
-            _refuse(output)
+        refuse_to_write(output, over=False)
         made = new(_seed(seed), book_of(None), fault, hard, readings.value if readings else None)
         text = as_file(made)
         if output is None:
             put(text)
             return
-        _write_new(output, text)
+        write_file(output, text, over=False)
     except InputProblems as error:
         stop(error)
     put(f"{made.machine['name'].capitalize()}. {made.complaint}\n")
@@ -119,7 +134,7 @@ def practice_ask(
         sitting = read_exercise(file)
         if listed or not what:
             blocks = _list_page(playable(sitting.exercise, book))
-            put(report.as_text(blocks, _columns()))
+            put(report.as_text(blocks, columns()))
             return
         told, text = ask(sitting, what, book)
         write(file, text)
@@ -164,7 +179,7 @@ def practice_answer(
     ] = None,
     name: NameOption = "",
     results: ResultsOption = None,
-    how: Annotated[PageAs, typer.Option("--as", help="text, markdown or html")] = PageAs.text,
+    how: PageOption = None,
     output: OutOption = None,
     units: UnitsOption = None,
     rules: RulesOption = None,
@@ -174,6 +189,7 @@ def practice_answer(
     from diagnose.practice.files import read_exercise
     from diagnose.practice.judging import known_answer
 
+    style = _as(how, output)
     try:
         book = book_of(rules)
         sitting = read_exercise(file)
@@ -183,9 +199,9 @@ def practice_answer(
             raise InputProblems([Problem(str(file), 0, 0, f"this visit is answered already: {said}", fix)])
         answer = known_answer(fault, book)
         found = feedback(
-            sitting, answer, book, charge.value if charge else None, because, _system(units), _full(how, output)
+            sitting, answer, book, charge.value if charge else None, because, _system(units), _full(style, output)
         )
-        _commit(sitting, found, because, name, results, output, how, book)
+        _commit(sitting, found, because, name, results, output, style, book)
     except InputProblems as error:
         stop(error)
 
@@ -195,7 +211,7 @@ def practice_reveal(
     file: PracticeFile,
     name: NameOption = "",
     results: ResultsOption = None,
-    how: Annotated[PageAs, typer.Option("--as", help="text, markdown or html")] = PageAs.text,
+    how: PageOption = None,
     output: OutOption = None,
     units: UnitsOption = None,
     rules: RulesOption = None,
@@ -205,17 +221,20 @@ def practice_reveal(
     from diagnose.practice.feedback import feedback
     from diagnose.practice.files import read_exercise
 
+    style = _as(how, output)
     try:
         book = book_of(rules)
         sitting = read_exercise(file)
         before = sitting.answered or {}
         answer = before.get("fault", GAVE_UP)
         decision = next((d.value for d in Decision if d.value == before.get("charge")), None)
-        found = feedback(sitting, answer, book, decision, before.get("because", ""), _system(units), _full(how, output))
+        found = feedback(
+            sitting, answer, book, decision, before.get("because", ""), _system(units), _full(style, output)
+        )
         if sitting.answered is None:
-            _commit(sitting, found, "", name, results, output, how, book)
+            _commit(sitting, found, "", name, results, output, style, book)
         else:
-            _show(found, how, output)
+            _show(found, style, output)
     except InputProblems as error:
         stop(error)
 
@@ -227,7 +246,7 @@ def _commit(
     name: str,
     results: Path | None,
     output: Path | None,
-    how: PageAs,
+    how: As,
     book: Rulebook,
 ) -> None:
     """Marks the file as answered, adds the row, shows the lesson; nothing where any of it cannot be done."""
@@ -240,8 +259,7 @@ def _commit(
         if not _one_line(name):
             raise InputProblems([Problem("", 0, 0, "nobody is named for the table", "Write --name 'who answers'.")])
         check_table(results)
-    if output is not None:
-        _refuse(output)
+    refuse_to_write(output, over=False)
     today = date.today()
     said = {"fault": found.answer, "on": today.isoformat()}
     if found.answer != GAVE_UP:
@@ -255,13 +273,9 @@ def _commit(
     _show(found, how, output)
 
 
-def _show(found: Feedback, how: PageAs, output: Path | None) -> None:
-    text = _page(found.blocks, how)
-    if output is None:
-        put(text)
-        return
-    _write_new(output, text)
-    put(f"Wrote {output}.\n")
+def _show(found: Feedback, how: As, output: Path | None) -> None:
+    text = page_text(found.blocks, how, {}, output, contents=True)
+    put_page(text, how, output, over=False)
 
 
 @practice_app.command("set")
@@ -270,7 +284,7 @@ def practice_set(
     seed: SeedOption = None,
     hard: HardOption = False,
     faults: Annotated[str | None, typer.Option("--faults", help="only these, with commas between")] = None,
-    how: Annotated[PageAs | None, typer.Option("--as", help="html, markdown or text")] = None,
+    how: PageOption = None,
     output: OutOption = None,
     key: Annotated[Path | None, typer.Option("--key", metavar="FILE", help="write the answer key to this file")] = None,
     with_files: Annotated[
@@ -284,25 +298,25 @@ def practice_set(
     try:
         written = [path for path in (output, key) if path is not None]
         for path in written:
-            _refuse(path)
+            refuse_to_write(path, over=False)
         if len(set(written)) < len(written):
             raise InputProblems([Problem("", 0, 0, "worksheet and key have the same name", "Keep the key apart.")])
         number = _seed(seed)
         book = book_of(None)
         made = make_set(number, count, book, chosen(faults), hard)
-        style = how.value if how else _style_of(output)
-        sheet = sheet_page(made, style)
-        answers = key_page(made, book, _style_of(key) if how is None else how.value)
+        style = _as(how, output)
+        sheet = sheet_page(made, style.value)
+        answers = key_page(made, book, _as(how, key).value)
         if with_files is not None:
             _write_all(with_files, {f"visit-{i + 1:02d}.yaml": as_file(one) for i, one in enumerate(made.exercises)})
         if output is not None:
-            _write_new(output, sheet)
+            write_file(output, sheet, over=False)
         if key is not None:
-            _write_new(key, answers)
+            write_file(key, answers, over=False)
     except InputProblems as error:
         stop(error)
     if output is None:
-        put(sheet)
+        put_page(sheet, style, None)
     for path in (*written, *([with_files] if with_files else [])):
         typer.echo(f"Wrote {path}.", err=True)
     if key is None:
@@ -317,12 +331,10 @@ def practice_sum(
     output: OutOption = None,
 ) -> None:
     """Sums a class up: who was right, how quickly, what would have done harm, and what was taken for what."""
-    from diagnose import report
     from diagnose.practice.results import read_results, sum_up, summary_csv, summary_page
 
     try:
-        if output is not None:
-            _refuse(output)
+        refuse_to_write(output, over=False)
         rows = read_results(dict.fromkeys(tables))
         if not rows:
             raise InputProblems(
@@ -332,17 +344,11 @@ def practice_sum(
         style = how or (SumAs.csv if output is not None and output.suffix == ".csv" else SumAs.text)
         if style is SumAs.csv:
             text = summary_csv(summary)
-        elif style is SumAs.markdown:
-            text = report.as_markdown(summary_page(summary))
         else:
-            text = report.as_text(summary_page(summary), _columns())
-        if output is None:
-            put(text)
-            return
-        _write_new(output, text)
+            text = page_text(summary_page(summary), As(style.value), {}, output)
+        put_page(text, As.text, output, over=False)
     except InputProblems as error:
         stop(error)
-    put(f"Wrote {output}.\n")
 
 
 # -- small helpers -------------------------------------------------------------------------------------------------
@@ -356,9 +362,9 @@ def _system(units: Units | None) -> System | None:
     return None if units is None else "si" if units is Units.si else "us"
 
 
-def _full(how: PageAs, output: Path | None) -> bool:
+def _full(how: As, output: Path | None) -> bool:
     """Whether there is room for the whole lesson: not on a terminal."""
-    return how is not PageAs.text or output is not None
+    return how is not As.text or output is not None
 
 
 def _one_line(text: str) -> str:
@@ -366,48 +372,10 @@ def _one_line(text: str) -> str:
     return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
 
 
-def _columns() -> int:
-    return min(shutil.get_terminal_size((80, 24)).columns, 80)
-
-
-def _page(blocks: Sequence[Block], how: PageAs) -> str:
-    from diagnose import report
-
-    if how is PageAs.markdown:
-        return report.as_markdown(blocks)
-    if how is PageAs.html:
-        from diagnose.report.webpage import web_page
-
-        return web_page(blocks)
-    return report.as_text(blocks, _columns())
-
-
-def _style_of(path: Path | None) -> str:
-    """How a page is written where nobody said: by the name of its file."""
-    if path is None:
-        return PageAs.text.value
-    return {".html": PageAs.html, ".htm": PageAs.html, ".md": PageAs.markdown}.get(
-        path.suffix.lower(), PageAs.text
-    ).value
-
-
-def _refuse(path: Path) -> None:
-    if os.path.lexists(path):
-        what, fix = "there is a file of this name already", "Name another: nothing is written over."
-        raise InputProblems([Problem(str(path), 0, 0, what, fix)])
-    if not path.parent.is_dir():
-        raise InputProblems(
-            [Problem(str(path), 0, 0, "there is no such folder", "Make the folder first, or name another.")]
-        )
-
-
-def _write_new(path: Path, text: str) -> None:
-    try:
-        with path.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-    except OSError as error:
-        what = f"the file cannot be written ({(error.strerror or 'no reason given').lower()})"
-        raise InputProblems([Problem(str(path), 0, 0, what, "Name another file.")]) from None
+def _as(how: PageAs | None, output: Path | None) -> As:
+    """The form asked for, or that of the file's ending; JSON is none of a page for people."""
+    found = form(As(how.value) if how else None, output)
+    return As.text if found is As.json else found
 
 
 def _write_all(folder: Path, files: dict[str, str]) -> None:
@@ -419,10 +387,10 @@ def _write_all(folder: Path, files: dict[str, str]) -> None:
     problems: list[Problem] = []
     for name in files:
         try:
-            _refuse(folder / name)
+            refuse_to_write(folder / name, over=False)
         except InputProblems as error:
             problems += error.problems
     if problems:
         raise InputProblems(problems)
     for name, text in files.items():
-        _write_new(folder / name, text)
+        write_file(folder / name, text, over=False)

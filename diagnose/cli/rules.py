@@ -2,32 +2,35 @@
 
 from __future__ import annotations
 
-import json
 import os
-import shutil
-import sys
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diagnose.cli.shared import As, AsOption, RulesOption, book_of, group, put, put_blocks, stop
+from diagnose.cli.shared import (
+    As,
+    OutOption,
+    PageOption,
+    RulesOption,
+    book_of,
+    columns,
+    form,
+    group,
+    json_text,
+    put,
+    put_blocks,
+    put_page,
+    refuse_to_write,
+    stop,
+)
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 if TYPE_CHECKING:
     from diagnose.rulebook import Rulebook
 
 rules_app = group("Write, check, try, show and compare the rules.")
-
-
-class TableAs(StrEnum):
-    """How the table is written."""
-
-    text = "text"
-    json = "json"
-    markdown = "markdown"
-    html = "html"
 
 
 class Metering(StrEnum):
@@ -134,17 +137,18 @@ def _watch(only: str | None, rules: list[Path] | None) -> None:
 @rules_app.command("show")
 def rules_show(
     name: Annotated[str, typer.Argument(help="a rule, fault, finding, state, check or source")],
-    how: AsOption = As.text,
+    how: PageOption = None,
     rules: RulesOption = None,
+    output: OutOption = None,
 ) -> None:
     """One entry of the rule book, and everything that uses it."""
     from diagnose.showing import show_entry
 
     try:
         blocks, data = show_entry(name, book_of(rules))
+        put_blocks(blocks, how, data, output)
     except InputProblems as error:
         stop(error)
-    put_blocks(blocks, how, data)
 
 
 @rules_app.command("new")
@@ -183,34 +187,33 @@ def rules_new(
 
 @rules_app.command("table")
 def rules_table(
-    how: Annotated[TableAs, typer.Option("--as", help="text, json, markdown or html")] = TableAs.text,
+    how: PageOption = None,
     metering: Annotated[Metering | None, typer.Option("--metering", help="only machines with this device")] = None,
     rules: RulesOption = None,
+    output: OutOption = None,
 ) -> None:
     """What each word of each finding says for or against each fault, in points."""
     from diagnose import report
     from diagnose.matrix import matrix, matrix_markdown, table_text, title
 
+    how = form(how, output)
     try:
         book = book_of(rules)
+        m = matrix(book, metering.value if metering else "")
+        if how is As.json:
+            text = json_text(m.to_dict(), output)
+        elif how is As.markdown:
+            text = matrix_markdown(m)
+        elif how is As.html:
+            from diagnose.bookpage import table_page
+
+            text = table_page(m, book)
+        else:
+            width = columns(output)
+            text = report.as_text([report.Block("answer", title(m))], width) + table_text(m, width)
+        put_page(text, how, output)
     except InputProblems as error:
         stop(error)
-    m = matrix(book, metering.value if metering else "")
-    if how is TableAs.json:
-        put(json.dumps(m.to_dict(), ensure_ascii=not _utf8(), indent=2) + "\n")
-    elif how is TableAs.markdown:
-        put(matrix_markdown(m))
-    elif how is TableAs.html:
-        from diagnose.bookpage import table_page
-
-        put(table_page(m, book))
-    else:
-        width = min(shutil.get_terminal_size((80, 24)).columns, 80)
-        put(report.as_text([report.Block("answer", title(m))], width) + table_text(m, width))
-
-
-def _utf8() -> bool:
-    return (sys.stdout.encoding or "ascii").lower().startswith("utf")
 
 
 @rules_app.command("compare")
@@ -220,7 +223,8 @@ def rules_compare(
     cases: Annotated[
         Path | None, typer.Option("--cases", help="case file or folder; the shipped cases unless said")
     ] = None,
-    how: AsOption = As.text,
+    how: PageOption = None,
+    output: OutOption = None,
 ) -> None:
     """Runs every case with both books: which answers change, how scores move, and what differs in the books.
 
@@ -229,10 +233,11 @@ def rules_compare(
     from diagnose.comparing import book_named, compare, comparison_page
 
     try:
+        refuse_to_write(output)
         found = compare(book_named(old), book_named(new), cases)
+        put_blocks(comparison_page(found), how, found.to_dict(), output)
     except InputProblems as error:
         stop(error)
-    put_blocks(comparison_page(found), how, found.to_dict())
     if found.broken:
         raise typer.Exit(1)
 
@@ -246,12 +251,6 @@ def rules_book(
     from diagnose.bookpage import book_page
 
     try:
-        text = book_page(book_of(rules))
-        try:
-            output.write_text(text, encoding="utf-8")
-        except OSError as error:
-            what = f"this file cannot be written ({(error.strerror or 'unknown reason').lower()})"
-            raise InputProblems([Problem(str(output), 0, 0, what, "Check the name and the folder.")]) from None
+        put_page(book_page(book_of(rules)), As.html, output)
     except InputProblems as error:
         stop(error)
-    put(f"Written: {output}, {max(1, len(text.encode()) // 1024)} kB.\n")

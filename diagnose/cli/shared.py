@@ -1,4 +1,4 @@
-"""What all commands share: options, printing, leaving with a list of problems."""
+"""What all commands share: options, pages printed or written to a file, leaving with a list of problems."""
 
 from __future__ import annotations
 
@@ -6,14 +6,14 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
-from diagnose.yamlfile import InputProblems
+from diagnose.yamlfile import InputProblems, Problem
 
 if TYPE_CHECKING:  # what the commands need is imported when they run, so that --help is quick
     from diagnose.report import Block
@@ -33,6 +33,7 @@ class As(StrEnum):
     text = "text"
     json = "json"
     markdown = "markdown"
+    html = "html"
 
 
 class Units(StrEnum):
@@ -44,13 +45,25 @@ class Units(StrEnum):
 
 NEGATIVE = {"ignore_unknown_options": True}  # `-20 F` is a temperature, not an option
 VisitFile = Annotated[str, typer.Argument(metavar="VISIT", help="A visit file; - reads standard input.")]
-AsOption = Annotated[As, typer.Option("--as", help="text, json or markdown")]
+AsOption = Annotated[As, typer.Option("--as", help="text, json, markdown or html")]
+PageOption = Annotated[
+    As | None, typer.Option("--as", help="text, json, markdown or html; by the ending of the file with -o")
+]
+OutOption = Annotated[Path | None, typer.Option("-o", "--output", metavar="FILE", help="write it to this file")]
 UnitsOption = Annotated[Units | None, typer.Option("--units", help="us or si; those of the visit unless said")]
 RulesOption = Annotated[
     list[Path] | None,
     typer.Option("--rules", help="a folder of your own rules, laid over the shipped ones; may be given several times"),
 ]
 AltitudeOption = Annotated[str | None, typer.Option("--altitude", help="of the place, for example '5000 ft'")]
+
+
+_BY_ENDING = {".html": As.html, ".htm": As.html, ".md": As.markdown, ".json": As.json}
+
+
+def form(how: As | None, output: Path | None) -> As:
+    """How a page is written: as was asked for, else by the ending of the file, else as text."""
+    return how or (_BY_ENDING.get(output.suffix.lower(), As.text) if output else As.text)
 
 
 def put(text: str) -> None:
@@ -64,17 +77,116 @@ def put(text: str) -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def put_blocks(blocks: Sequence[Block], how: As, data: dict[str, Any]) -> None:
-    """Prints a page the way it was asked for."""
+def put_markup(text: str) -> None:
+    """Prints HTML or SVG: both are read as UTF-8, so an output that is not has signs beyond ASCII by their number."""
+    put(text if _utf8() else text.encode("ascii", "xmlcharrefreplace").decode())
+
+
+def _utf8() -> bool:
+    return (sys.stdout.encoding or "ascii").lower().startswith("utf")
+
+
+def columns(output: Path | None = None) -> int:
+    """How wide text is written: as the terminal, 80 signs at the most; in a file, 80."""
+    return 80 if output else min(shutil.get_terminal_size((80, 24)).columns, 80)
+
+
+def put_blocks(
+    blocks: Sequence[Block],
+    how: As | None,
+    data: Mapping[str, Any],
+    output: Path | None = None,
+    contents: bool = False,
+) -> None:
+    """Prints a page the way it was asked for, or writes it over this file. Raises InputProblems.
+
+    data: what a program gets. contents: a long web page begins with a list of its sections.
+    """
+    how = form(how, output)
+    put_page(page_text(blocks, how, data, output, contents), how, output)
+
+
+def page_text(
+    blocks: Sequence[Block],
+    how: As,
+    data: Mapping[str, Any],
+    output: Path | None = None,
+    contents: bool = False,
+) -> str:
+    """A page as text, Markdown or HTML; or its data as JSON."""
+    if how is As.json:
+        return json_text(data, output)
+    if how is As.html:  # the templates are loaded for this alone
+        from diagnose.report.webpage import web_page
+
+        return web_page(blocks, contents)
     from diagnose import report
 
-    if how is As.json:
-        ascii_only = not (sys.stdout.encoding or "ascii").lower().startswith("utf")
-        put(json.dumps(data, ensure_ascii=ascii_only, indent=2, allow_nan=False) + "\n")
-    elif how is As.markdown:
-        put(report.as_markdown(blocks))
+    return report.as_markdown(blocks) if how is As.markdown else report.as_text(blocks, columns(output))
+
+
+def json_text(data: Mapping[str, Any], output: Path | None = None) -> str:
+    """One JSON document; in ASCII where it is printed and the output knows no more."""
+    return json.dumps(data, ensure_ascii=output is None and not _utf8(), indent=2, allow_nan=False) + "\n"
+
+
+def put_page(text: str, how: As, output: Path | None, over: bool = True) -> None:
+    """Prints it; or writes it to this file, and says so. over: it may replace a file. Raises InputProblems."""
+    if output is not None:
+        write_file(output, text, over)
+        put(written(output, text))
+    elif how is As.html:
+        put_markup(text)
     else:
-        put(report.as_text(blocks, min(shutil.get_terminal_size((80, 24)).columns, 80)))
+        put(text)
+
+
+def written(output: Path, text: str) -> str:
+    """The sentence after a file was written."""
+    return f"Written: {output}, {max(1, round(len(text.encode()) / 1024))} kB.\n"
+
+
+def refuse_to_write(output: Path | None, over: bool = True, visit: str = "") -> None:
+    """Raises InputProblems where a page could not be written: before the work, not after it.
+
+    over: it may replace a file; but never `visit`, the one that it tells about.
+    """
+    if output is None:
+        return
+    if not over and os.path.lexists(output):
+        raise _cannot(output, "there is a file of this name already", "Name another: nothing is written over.")
+    if not os.path.isdir(output.parent):
+        what = "this file cannot be written: there is no such folder"
+        raise _cannot(output, what, "Make the folder first, or name another.")
+    try:
+        os.lstat(output)
+    except FileNotFoundError:
+        pass
+    except OSError as error:
+        raise _unwritable(output, error) from None
+    if os.path.isdir(output):
+        raise _cannot(output, "this file cannot be written: there is a folder of this name", "Name another.")
+    if os.path.exists(output) and os.path.exists(visit) and output.samefile(visit):
+        raise _cannot(output, "this is the visit itself", "Name another file: the visit would be lost.")
+
+
+def write_file(output: Path, text: str, over: bool = True) -> None:
+    """Writes a file. over: it may replace another. Raises InputProblems."""
+    refuse_to_write(output, over)
+    try:
+        with output.open("w" if over else "x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except OSError as error:
+        raise _unwritable(output, error) from None
+
+
+def _unwritable(path: Path, error: OSError) -> InputProblems:
+    what = f"this file cannot be written ({(error.strerror or 'unknown reason').lower()})"
+    return _cannot(path, what, "Check the name and the folder.")
+
+
+def _cannot(path: Path, what: str, fix: str) -> InputProblems:
+    return InputProblems([Problem(str(path), 0, 0, what, fix)])
 
 
 def stop(error: InputProblems) -> NoReturn:

@@ -4,12 +4,27 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diagnose.cli.shared import As, AsOption, RulesOption, UnitsOption, VisitFile, book_of, put_blocks, stop
+from diagnose.cli.shared import (
+    As,
+    OutOption,
+    PageOption,
+    RulesOption,
+    UnitsOption,
+    VisitFile,
+    book_of,
+    form,
+    put_blocks,
+    refuse_to_write,
+    stop,
+)
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+
+if TYPE_CHECKING:
+    from diagnose.pipeline import Diagnosis
 
 
 def add_to(app: typer.Typer) -> None:
@@ -20,64 +35,93 @@ def add_to(app: typer.Typer) -> None:
     app.command()(ask)
 
 
-def examine(visit: VisitFile, how: AsOption = As.text, units: UnitsOption = None, rules: RulesOption = None) -> None:
+def examine(
+    visit: VisitFile,
+    how: PageOption = None,
+    units: UnitsOption = None,
+    rules: RulesOption = None,
+    output: OutOption = None,
+) -> None:
     """Ranked faults with reasons, charge verdict, next check, cautions."""
-    from diagnose import report
     from diagnose.pipeline import examine as run
 
     try:
-        d = run(visit, book_of(rules), units=units.value if units else None)
+        refuse_to_write(output, visit=visit)
+        _put_diagnosis(run(visit, book_of(rules), units=units.value if units else None), how, output)
     except InputProblems as error:
         stop(error)
-    put_blocks(report.diagnosis_page(d), how, d.to_dict())
+
+
+def _put_diagnosis(d: Diagnosis, how: As | None, output: Path | None) -> None:
+    """Prints or writes it; with its drawings where they can be seen. Raises InputProblems."""
+    how = form(how, output)
+    if how is As.html:
+        from diagnose.report.illustrated import illustrated_page
+
+        blocks = illustrated_page(d)
+    else:
+        from diagnose import report
+
+        blocks = report.diagnosis_page(d)
+    put_blocks(blocks, how, d.to_dict(), output)
 
 
 def why(
     visit: VisitFile,
     fault: Annotated[str, typer.Argument(metavar="FAULT", help="A fault, for example low-charge.")],
-    how: AsOption = As.text,
+    how: PageOption = None,
     units: UnitsOption = None,
     rules: RulesOption = None,
+    output: OutOption = None,
 ) -> None:
     """Everything for and against one fault, down to the readings; also one that did not win."""
     from diagnose import report
     from diagnose.pipeline import examine as run
 
     try:
+        refuse_to_write(output, visit=visit)
         d = run(visit, book_of(rules), units=units.value if units else None)
         if fault not in d.rules.faults:
             fix = did_you_mean(fault, d.rules.faults) or f"Known: {', '.join(d.rules.faults)}."
             raise InputProblems([Problem("", 0, 0, f"`{fault}` is not a fault of this rule book", fix)])
+        blocks = report.why_page(d, fault)
+        lines = [{"kind": b.kind, "level": b.level, "mark": b.mark, "text": b.text} for b in blocks]
+        put_blocks(blocks, how, {"fault": fault, "lines": lines}, output)
     except InputProblems as error:
         stop(error)
-    blocks = report.why_page(d, fault)
-    lines = [{"kind": b.kind, "level": b.level, "mark": b.mark, "text": b.text} for b in blocks]
-    put_blocks(blocks, how, {"fault": fault, "lines": lines})
 
 
-def next_(visit: VisitFile, how: AsOption = As.text, units: UnitsOption = None, rules: RulesOption = None) -> None:
+def next_(
+    visit: VisitFile,
+    how: PageOption = None,
+    units: UnitsOption = None,
+    rules: RulesOption = None,
+    output: OutOption = None,
+) -> None:
     """What to measure next, and what each outcome would mean; which reading, if off, would change the answer."""
     from diagnose import report
     from diagnose.pipeline import examine as run
     from diagnose.pipeline import turning_dict
 
     try:
+        refuse_to_write(output, visit=visit)
         d = run(visit, book_of(rules), units=units.value if units else None)
+        turning = d.turning()
+        whole = d.to_dict()
+        faults = [{key: f[key] for key in ("fault", "name", "share", "strength")} for f in whole["faults"]]
+        data = {key: whole[key] for key in ("format", "status", "not_ready", "rulebook", "checks")}
+        data |= {"faults": faults, "would_change": [turning_dict(t) for t in turning]}
+        put_blocks(report.next_page(d, turning), how, data, output)
     except InputProblems as error:
         stop(error)
-    turning = d.turning()
-    whole = d.to_dict()
-    faults = [{key: f[key] for key in ("fault", "name", "share", "strength")} for f in whole["faults"]]
-    data = {key: whole[key] for key in ("format", "status", "not_ready", "rulebook", "checks")}
-    data |= {"faults": faults, "would_change": [turning_dict(t) for t in turning]}
-    put_blocks(report.next_page(d, turning), how, data)
 
 
 def ask(
-    how: AsOption = As.text,
+    how: PageOption = None,
     units: UnitsOption = None,
     keep: Annotated[Path | None, typer.Option("--keep", help="write the visit to this file as well")] = None,
     rules: RulesOption = None,
+    output: OutOption = None,
 ) -> None:
     """The same, question by question, no file needed."""
     from diagnose import ask as questions
@@ -97,11 +141,13 @@ def ask(
     try:
         if keep is not None:  # before the first question, not after the last
             questions.refuse_to_keep(keep)
+            if output is not None and keep.resolve() == output.resolve():
+                raise InputProblems([Problem(str(keep), 0, 0, "visit and page have the same name", "Keep them apart.")])
+        refuse_to_write(output)
         book = book_of(rules)
         visit = questions.interview(answer, say, book)
         if keep is not None:
             questions.keep(visit, keep)
-        d = run(visit, book, units=units.value if units else None)
+        _put_diagnosis(run(visit, book, units=units.value if units else None), how, output)
     except InputProblems as error:
         stop(error)
-    put_blocks(report.diagnosis_page(d), how, d.to_dict())

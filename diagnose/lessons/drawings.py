@@ -4,26 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diagnose.diagram import (
-    Drawing,
-    NoDrawing,
-    measured_cycle,
-    pressure_enthalpy,
-    pressure_enthalpy_of,
-    schematic,
-    superheat_chart,
-)
+from diagnose.diagram import Drawing, NoDrawing, measured_cycle, pressure_enthalpy_of
 from diagnose.pipeline import Diagnosis
 from diagnose.report.blocks import Block, line
+from diagnose.report.illustrated import figure, of_visit
 
-OF_A_VISIT = {"cycle": pressure_enthalpy, "circuit": schematic, "target": superheat_chart}
-
-
-def of_visit(d: Diagnosis, what: str) -> Iterator[Block]:
-    """The drawing of this visit (`cycle`, `circuit`, `target`); nothing where its readings allow none."""
-    drawn = OF_A_VISIT[what](d)
-    if isinstance(drawn, Drawing):
-        yield figure(drawn)
+__all__ = ["of_visit", "side_by_side"]
 
 
 def side_by_side(faulty: Diagnosis, right: Diagnosis) -> Iterator[Block]:
@@ -43,8 +29,3 @@ def side_by_side(faulty: Diagnosis, right: Diagnosis) -> Iterator[Block]:
         yield figure(drawn)
     else:
         yield line(drawn.why)
-
-
-def figure(drawn: Drawing) -> Block:
-    """A drawing as a block."""
-    return Block("figure", drawn.words, drawn.title, svg=drawn.svg)

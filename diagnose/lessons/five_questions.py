@@ -24,6 +24,7 @@ _BY = {
     "target": "",
 }
 _TARGET = {
+    "baseline": "where the machine’s own good day is known",
     "maker": "where the maker gives what it should be",
     "protocol": "where a table gives what it should be",
     "typical": "where only what is typical is known",

@@ -351,3 +351,4 @@ def _machine(d: Diagnosis) -> Iterator[Block]:
 
 # Parts of the page that lessons tell as well.
 charge_section, next_section, caution_section = _charge, _next, _cautions
+figures_section, machine_section = _quantities, _machine

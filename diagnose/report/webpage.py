@@ -12,17 +12,21 @@ from diagnose.html import slug
 from diagnose.report.blocks import Block
 from diagnose.report.layout import together
 
+CARE = "Take care"
 CONTENTS = 4  # sections from which a page begins with a list of them
 
 
-def web_page(blocks: Sequence[Block]) -> str:
-    """The whole page. The first block of the kind `answer` is its title; each heading begins a section."""
+def web_page(blocks: Sequence[Block], contents: bool = True) -> str:
+    """The whole page. The first block of the kind `answer` is its title; each heading begins a section.
+
+    contents: a long page begins with a list of its sections.
+    """
     blocks = [replace(block, text=together(block.text), rows=_kept(block.rows)) for block in blocks]
-    title = next((block.text for block in blocks if block.kind == "answer"), "Lesson")
+    titled = next((block for block in blocks if block.kind == "answer"), Block("answer", "Lesson"))
     lead: list[Block] = []
     sections: list[tuple[Block, list[Block]]] = []
     for block in blocks:
-        if block.kind == "answer":
+        if block is titled:
             continue
         if block.kind == "heading":
             sections.append((block, []))
@@ -31,17 +35,32 @@ def web_page(blocks: Sequence[Block]) -> str:
     ids = _ids([head.text for head, _ in sections])
     drawings = iter(range(1, 1 + len(blocks)))
     made = [
-        {"id": name, "title": head.text, "apart": head.mark == "apart", "parts": list(_parts(body, drawings))}
+        {
+            "id": name,
+            "title": head.text,
+            "apart": head.mark == "apart",
+            "parts": list(_parts(_once(head, body), drawings)),
+        }
         for name, (head, body) in zip(ids, sections, strict=True)
     ]
     return html.page(
         "lesson.html",
-        {"title": title, "lead": list(_parts(lead, drawings)), "sections": made, "contents": len(made) >= CONTENTS},
+        {
+            "title": titled.text,
+            "lead": list(_parts(lead, drawings)),
+            "sections": made,
+            "contents": contents and len(made) >= CONTENTS,
+        },
     )
 
 
 def _kept(rows: tuple[tuple[str, ...], ...]) -> tuple[tuple[str, ...], ...]:
     return tuple(tuple(together(cell) for cell in row) for row in rows)
+
+
+def _once(head: Block, body: Sequence[Block]) -> list[Block]:
+    """The section; under the heading `Take care` not every item says so again."""
+    return [replace(block, mark="-") if block.mark == "!" and head.text == CARE else block for block in body]
 
 
 def _ids(titles: Sequence[str]) -> list[str]:
@@ -87,12 +106,16 @@ def _parts(blocks: Sequence[Block], drawings: Iterator[int]) -> Iterator[dict[st
 
 
 def _lists(blocks: Sequence[Block]) -> Iterator[dict[str, Any]]:
-    """Items with the lines that belong to them; numbered ones apart from the others."""
+    """Items with the lines that belong to them, as deep as they lie; numbered ones apart from the others."""
     entries: list[dict[str, Any]] = []
     numbered = False
+    above: list[tuple[int, dict[str, Any]]] = []  # the lines that a deeper one may belong to, outermost first
     for block in blocks:
         if block.kind == "deeper" and entries:
-            entries[-1]["deeper"].append(block.text)
+            above = [(level, entry) for level, entry in above if level < block.level] or [(0, entries[-1])]
+            below: dict[str, Any] = {"text": block.text, "deeper": []}
+            above[-1][1]["deeper"].append(below)
+            above.append((block.level, below))
             continue
         is_number = block.mark.rstrip(".").isdigit()
         if entries and is_number != numbered:
@@ -101,8 +124,9 @@ def _lists(blocks: Sequence[Block]) -> Iterator[dict[str, Any]]:
         numbered = is_number
         mark = "" if is_number or block.mark in ("-", "") else block.mark
         entries.append(
-            {"mark": "Take care." if mark == "!" else mark, "lead": block.lead, "text": block.text, "deeper": []}
+            {"mark": f"{CARE}." if mark == "!" else mark, "lead": block.lead, "text": block.text, "deeper": []}
         )
+        above = [(0, entries[-1])]
     if entries:
         yield {"kind": "list", "numbered": numbered, "entries": entries}
 

@@ -138,7 +138,9 @@ def _fault(name: str, rules: Rulebook) -> list[Block]:
     blocks = [
         Block("answer", f"{name}: {entry.name}."),
         line(entry.what),
-        line(f"How usual: {entry.usual:+g} point{'' if abs(entry.usual) == 1 else 's'} ({cite(entry.usual_source, rules)})."),
+        line(
+            f"How usual: {entry.usual:+g} point{'' if abs(entry.usual) == 1 else 's'} ({cite(entry.usual_source, rules)})."
+        ),
         heading("Rules"),
         *_listed(list(rules.evidence(name)), rules),
     ]

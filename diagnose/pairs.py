@@ -116,7 +116,8 @@ def part(
     others = [name for name in firm if name not in first]
     if second is not None:
         its = tuple(name for name in others if _made(findings[name], off[name], made[second.fault]))
-        second = second._replace(findings=its or second.findings)
+        own = its or tuple(name for name in second.findings if name not in first)
+        second = second._replace(findings=own) if own else None
         others = [name for name in others if name not in its]
     if not _known(leader, first, second, others, rules):
         return Parted(first, None, tuple(name for name in firm if name not in first), known=False)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from strategies import State, states, visit, with_readings
 
 from diagnose import examine, load_rules
@@ -124,6 +124,7 @@ def test_a_fault_without_a_list_makes_what_its_own_rules_ask_for(book):
     assert "normal" not in made.get("air temperature split", ())
 
 
+@settings(max_examples=40)
 @given(states())
 def test_the_second_is_never_the_first_nor_nothing_wrong_and_no_finding_belongs_to_two(state):
     found = examine(visit(state, extra=True))

@@ -642,7 +642,7 @@ def test_extreme_input_ends_within_the_bound(
 
 
 @given(anything, anything, anything, anything, anything)
-@settings(max_examples=60)
+@settings(max_examples=30)
 def test_no_number_raises(outdoor: float, indoor: float, wet: float, charge: float, airflow: float) -> None:
     found = solve(machine(), Conditions(outdoor, indoor, wet), Faults(charge=charge, indoor_airflow=airflow))
     assert isinstance(found, NoSolution | State)

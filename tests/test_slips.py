@@ -97,7 +97,7 @@ def test_the_wrong_refrigerant_is_named_with_the_right_one_where_pressures_can_t
     assert count["named"] / count["all"] >= 0.8
 
 
-@pytest.mark.parametrize("group", TWINS, ids=str)
+@pytest.mark.parametrize("group", TWINS, ids=lambda group: " ".join(sorted(group)))
 def test_twins_lie_within_a_few_degrees_which_is_less_than_faults_move(group):
     """At 45 °F and 110 °F; the dew line, and the middle of dew and bubble where there is glide."""
     from diagnose.properties import saturation_pressure as pressure

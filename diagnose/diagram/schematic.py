@@ -129,7 +129,7 @@ _PROBES = {
     "liquid": (LEFT + 34, TOP, ("liquid pressure", "liquid line temperature")),
     "discharge": (LEFT, 372, ("discharge line temperature",)),
     "coil outlet": (RIGHT, 432, ("coil outlet temperature",)),
-    "metering inlet": (RIGHT - 40, TOP, ("metering inlet temperature",)),
+    "metering inlet": (RIGHT - 40, TOP, ("metering inlet pressure", "metering inlet temperature")),
     "drier inlet": (DRIER - 30, TOP, ("drier inlet temperature",)),
     "drier outlet": (DRIER + 30, TOP, ("drier outlet temperature",)),
 }
@@ -217,10 +217,9 @@ def _texts(d: Diagnosis) -> Iterator[str]:
     ):
         if name in taken:
             yield text(x, TOP + 30, _shown(d, name) or "", SMALL, anchor)
-    if "metering inlet temperature" in taken:
-        yield from _block(
-            WALL + 12, TOP - 40, [("before the metering device", "soft"), _reading(d, "metering inlet temperature")]
-        )
+    inlet = [_reading(d, name) for name in ("metering inlet pressure", "metering inlet temperature") if name in taken]
+    if inlet:
+        yield from _block(WALL + 12, TOP - 20 - 20 * len(inlet), [("before the metering device", "soft"), *inlet])
     yield from _block(RIGHT - 23, DEVICE - 4, [("metering device", "soft"), (m.metering or "not said", None)], "end")
     # indoors
     outer = RIGHT + HALF + 14
@@ -268,7 +267,8 @@ def _humidity(d: Diagnosis, side: str) -> list[tuple[str, str | None]]:
 _ROUND = (
     "suction pressure", "suction line temperature", "compressor current", "discharge line temperature",
     "outdoor air temperature", "condenser leaving air temperature", "liquid pressure", "liquid line temperature",
-    "drier inlet temperature", "drier outlet temperature", "metering inlet temperature", "return air dry bulb",
+    "drier inlet temperature", "drier outlet temperature", "metering inlet pressure", "metering inlet temperature",
+    "return air dry bulb",
     "return air wet bulb", "return air relative humidity", "supply air dry bulb", "supply air wet bulb",
     "supply air relative humidity", "airflow", "external static pressure", "coil outlet temperature",
 )  # fmt: skip

@@ -251,8 +251,8 @@ def _straddle(finding: Finding, method: str, improve: str | None, system: System
 def _rival(verdict: Verdict, ranked: Sequence[Ranked], rules: Rulebook, both_pairs: bool) -> Ranked | None:
     """The fault that stands in the way of this verdict; None where none does.
 
-    To touch the charge, its own fault must lead every other one by `leads_by`; faults that gauges cannot part (`one_doubt`)
-    count as one. Where both superheat and subcooling were measured it must have `least_share` as well. To leave it alone,
+    To touch the charge, its own fault must lead every other one by `leads_by`, and "nothing wrong" at all; faults that
+    gauges cannot part (`one_doubt`) count as one. Where both superheat and subcooling were measured it must have `least_share` as well. To leave it alone,
     no other fault may lead by more than `leads_by`.
     """
     own = next((r for r in ranked if rules.faults[r.fault].charge == verdict), None)
@@ -266,9 +266,15 @@ def _rival(verdict: Verdict, ranked: Sequence[Ranked], rules: Rulebook, both_pai
         alike = next((group for group in rules.charge.one_doubt if rival.fault in group), [rival.fault])
         return sum(r.share for r in others if r.fault in alike)
 
+    def in_the_way(rival: Ranked) -> bool:
+        # That nothing is wrong does not explain a reading outside the protocol's limits: it must only not be likelier.
+        margin = 0.0 if rules.faults[rival.fault].charge == "right" else rules.charge.leads_by
+        return own.share - weight(rival) < margin
+
     strongest = max(others, key=weight)
-    unlikely = both_pairs and own.share < rules.charge.least_share
-    return strongest if unlikely or own.share - weight(strongest) < rules.charge.leads_by else None
+    if both_pairs and own.share < rules.charge.least_share:
+        return strongest
+    return next((rival for rival in sorted(others, key=weight, reverse=True) if in_the_way(rival)), None)
 
 
 def _explained(

@@ -118,7 +118,7 @@ def part(
         its = tuple(name for name in others if _made(findings[name], off[name], made[second.fault]))
         own = its or tuple(name for name in second.findings if name not in first)
         second = second._replace(findings=own) if own else None
-        others = [name for name in others if name not in its]
+        others = [name for name in others if name not in own]
     if not _known(leader, first, second, others, rules):
         return Parted(first, None, tuple(name for name in firm if name not in first), known=False)
     return Parted(first, second, tuple(others))

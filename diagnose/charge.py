@@ -252,8 +252,8 @@ def _rival(verdict: Verdict, ranked: Sequence[Ranked], rules: Rulebook, both_pai
     """The fault that stands in the way of this verdict; None where none does.
 
     To touch the charge, its own fault must lead every other one by `leads_by`, and "nothing wrong" at all; faults that
-    gauges cannot part (`one_doubt`) count as one. Where both superheat and subcooling were measured it must have `least_share` as well. To leave it alone,
-    no other fault may lead by more than `leads_by`.
+    gauges cannot part (`one_doubt`) count as one. Where both superheat and subcooling were measured it must have
+    `least_share` as well. To leave it alone, no other fault may lead by more than `leads_by`.
     """
     own = next((r for r in ranked if rules.faults[r.fault].charge == verdict), None)
     others = [r for r in ranked if r is not own]

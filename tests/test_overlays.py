@@ -205,7 +205,7 @@ def told(found: dict[str, Any]) -> dict[str, Any]:
     return {k: v for k, v in found.items() if k not in ("rulebook", "checks", "matcher")} | {"faults": faults}
 
 
-@settings(max_examples=25)
+@settings(max_examples=12)
 @given(files=own_rules(), names=st.lists(st.sampled_from(sorted(VISITS)), min_size=3, max_size=6, unique=True))
 def test_own_rules_change_nothing_where_nothing_of_them_was_seen(
     tmp_path_factory: pytest.TempPathFactory, files: dict[str, str], names: list[str]

@@ -240,6 +240,8 @@ class Measured:
     """One set of readings.
 
     protocol: the charge-only protocol, floor. off_chart: how often the chart has no figure and its nearest one was used.
+    right_on_chart: the rules' right advice on low charge and overcharge where the chart has a figure; elsewhere the
+    protocol forbids a verdict, and the rules give none.
     classifier: the trained yardstick, ceiling; None where it was not trained. with_baseline, changed: None or empty
     unless asked for.
     """
@@ -251,6 +253,7 @@ class Measured:
     changed: Mapping[str, Changed]
     protocol: Score
     off_chart: Rate
+    right_on_chart: Rate
     classifier: Score | None
     classifier_with_baseline: Score | None
 

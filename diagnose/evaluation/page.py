@@ -90,10 +90,13 @@ def _rules(e: Evaluation) -> Iterator[Block]:
     scores = [m.rules.score for m in e.measured]
     known = [m.with_baseline.score if m.with_baseline else None for m in e.measured]
     yield _side_by_side(e, _LABELS, scores, known)
+    yield line("Out of how many:")
     rows = [_head(e), ("faults that show", *(f"{one.shows.count} of {one.shows.of}" for one in scores))]
     rows.append(("healthy machines", *(str(one.false_alarm.of) for one in scores)))
     rows.append(("machines with charge off", *(str(one.right_charge.of) for one in scores)))
-    yield line("Out of how many:")
+    yield Block("rows", rows=tuple(rows))
+    yield line("Where the weather is in the chart (elsewhere the protocol forbids a verdict):")
+    rows = [_head(e), (_LABELS["right_charge"], *(str(m.right_on_chart) for m in e.measured))]
     yield Block("rows", rows=tuple(rows))
 
 

@@ -90,6 +90,7 @@ def _measured(name: str, cases: Sequence[Looked], lessons: Sequence[Looked], bas
         changed=changed(rules, known) if baseline else {},
         protocol=score(_answered(cases, looks, [look.protocol for look in looks])),
         off_chart=Rate(sum(look.off_chart for look in looks), len(looks)),
+        right_on_chart=score([one for one, look in zip(rules, looks, strict=True) if not look.off_chart]).right_charge,
         classifier=score(ceilings[0]) if ceilings else None,
         classifier_with_baseline=score(ceilings[1]) if len(ceilings) > 1 else None,
     )

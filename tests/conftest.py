@@ -11,7 +11,7 @@ from strategies import State, visit
 from diagnose import load_rules
 from diagnose.rulebook import Rulebook
 
-settings.register_profile("quick", deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile("quick", deadline=None, max_examples=40, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("thorough", deadline=None, max_examples=2000, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
 

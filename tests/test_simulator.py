@@ -236,8 +236,8 @@ def test_energy_and_mass_close_within_a_thousandth(case: tuple[Machine, Conditio
     assert conditions.outdoor < state.liquid_temperature
     if state.condenser_outlet_quality <= 0.0:
         assert state.liquid_temperature <= state.condensing_apparent + 0.01
-    # no warmer than the warmest air; a tenth of a kelvin for the convergence of the circuit
-    assert state.suction_temperature < max(conditions.return_dry_bulb, conditions.outdoor) + 0.1
+    # no warmer than the warmest air; a quarter of a kelvin for the convergence of a circuit that is all but empty
+    assert state.suction_temperature < max(conditions.return_dry_bulb, conditions.outdoor) + 0.25
 
 
 # --- published signs ------------------------------------------------------------------------------

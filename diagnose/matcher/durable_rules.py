@@ -98,7 +98,7 @@ class DurableMatcher:
         except BaseException:
             self._rulesets = None
             raise
-        firings = [(p, f) for number, p in enumerate(self._patterns) if (f := fired.firing(number))]
+        firings = [(self._patterns[number], f) for number in fired.numbers() if (f := fired.firing(number))]
         names = dict.fromkeys(p.concludes[0] for p, _ in firings if p.concludes)
         return Matched(tuple(f for _, f in firings), {name: known[name] for name in names})
 
@@ -148,6 +148,10 @@ class _Fired:
             held = self._held.setdefault(alternative.pattern, {}).setdefault(alternative.branch, {})
             for finding, word in alternative.words:
                 held.setdefault(finding, set()).add(word)
+
+    def numbers(self) -> list[int]:
+        """The rules that fired, in the order of the book."""
+        return sorted(self._held)
 
     def firing(self, number: int) -> Firing | None:
         """The rule's best alternative of `either`; the first one where several are as sure. None: it did not fire."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -13,22 +12,22 @@ from diagnose import baseline, wording
 from diagnose.charge import Charge, judge
 from diagnose.checks import NextCheck, next_checks
 from diagnose.costs import Costs, NoCosts, costs
-from diagnose.explain import Explained, Short, Statement, explain, one_short
+from diagnose.explain import Explained, Short, explain, one_short
 from diagnose.findings import Finding, find, odd_then, seen_problems
 from diagnose.matcher import Engine, Matched, Matcher, matcher_for
 from diagnose.pairs import Parted, no_pattern, part, two_at_once
 from diagnose.plausibility import Suspicion, suspicions
 from diagnose.ranking import Ranked, rank
+from diagnose.result import charge_dict, check_dict, costs_dict, estimate_dict, fault_dict, rounded, turning_dict
 from diagnose.rulebook import Applying, Rule, Rulebook, load_rules, machine_facts
-from diagnose.targets import NoTarget
 from diagnose.turning import CLOSE, REACH, Turning, turning_points
 from diagnose.uncertainty import Estimate, absolute, estimate
-from diagnose.units import Kind
-from diagnose.visit import READINGS, System, Visit, VisitError, read_visit, visit_from
+from diagnose.visit import System, Visit, VisitError, read_visit, visit_from
 
 FORMAT = 1
 # With this share one reading seldom turns the answer (1 of 50 simulated visits above it, 1 of 2 below it).
 SAFE = 0.95
+PRESSURES = frozenset({"suction pressure", "liquid pressure"})
 NOT_GOOD = 0.1  # a baseline on which "nothing wrong" has a smaller share than this is not believed to be a good day
 
 
@@ -139,15 +138,15 @@ class Diagnosis:
             "not_ready": list(self.not_ready),
             "rulebook": self.rules.name,
             "matcher": self.matcher,
-            "charge": _charge_dict(self.charge),
-            "faults": [_fault_dict(f) for f in self.faults],
+            "charge": charge_dict(self.charge),
+            "faults": [fault_dict(f) for f in self.faults],
             "also": list(self.also),
             "also_because": {second.fault: list(second.findings)} if second else {},
-            "costs": _costs_dict(self.costs) if isinstance(self.costs, Costs) else None,
-            "quantities": {name: _estimate_dict(e) for name, e in self.estimates.items()},
-            "findings": {name: _rounded(f.words) for name, f in self.findings.items()},
-            "states": {name: _rounded(words) for name, words in self.states.items()},
-            "checks": [_check_dict(c) for c in self.checks],
+            "costs": costs_dict(self.costs) if isinstance(self.costs, Costs) else None,
+            "quantities": {name: estimate_dict(e) for name, e in self.estimates.items()},
+            "findings": {name: rounded(f.words) for name, f in self.findings.items()},
+            "states": {name: rounded(words) for name, words in self.states.items()},
+            "checks": [check_dict(c) for c in self.checks],
             "would_change": [turning_dict(t) for t in self.would_change],
             "cautions": [str(c) for c in self.cautions],
             "problems": list(self.problems),
@@ -275,6 +274,9 @@ def _look(visit: Visit, rules: Rulebook, system: System, good: GoodDay | None = 
     )
     applying = speaking.rules
     # What could hurt is said even of readings that are set aside for everything else.
+    # Where neither pressure can be true there is nothing to be said of them, not even that.
+    if as_read is not None and any(set(doubt.set_aside) >= PRESSURES for doubt in doubts):
+        as_read = None
     dangers = findings if as_read is None else find(visit, as_read, rules) | findings
     alarming = matched if as_read is None else matcher.run({name: f.words for name, f in dangers.items()})
     said = _holding(applying, matched, "readiness")
@@ -461,61 +463,6 @@ def _earlier(visit: Visit) -> list[str]:
     ]
 
 
-# -- the JSON result -----------------------------------------------------------------------------------------------
-
-_UNITS: Mapping[str, str] = {
-    "temperature": "K",
-    "difference": "K",
-    "drift": "K per 5 min",
-    "share drift": "1 per 5 min",
-    "pressure": "Pa",
-    "small pressure": "Pa",
-    "capacity": "W",
-    "airflow per capacity": "m3/(s W)",
-    "time": "s",
-    "humidity": "kg/kg",
-    "energy": "kg/s",
-}
-
-
-_SI: Mapping[Kind, str] = {
-    "temperature": "K",
-    "pressure": "Pa",
-    "small pressure": "Pa",
-    "airflow": "m3/s",
-    "current": "A",
-    "percent": "1",
-}
-
-
-def _digits(value: float | None, digits: int = 6) -> float | None:
-    """Rounded to significant digits, so that equal visits print equal text."""
-    if value is None or not math.isfinite(value):
-        return None
-    return float(f"{value:.{digits}g}")
-
-
-def _rounded(words: Mapping[str, float]) -> dict[str, float]:
-    return {word: round(chance, 4) for word, chance in words.items()}
-
-
-def _estimate_dict(e: Estimate) -> dict[str, Any]:
-    best = e.good_day.expected if e.good_day is not None else e.target
-    found: dict[str, Any] = {
-        "value": _digits(e.value),
-        "sigma": _digits(e.sigma, 3),
-        "expected": _digits(best.value) if best else None,
-        "unit": _UNITS.get(e.kind, "1"),
-        "from": list(e.readings),
-    }
-    if e.good_day is not None:
-        found["expected_generic"] = _digits(e.target.value) if e.target else None
-        found["expected_sigma"] = _digits(e.good_day.expected.spread, 3)
-    if isinstance(e.expected, NoTarget):
-        found["no_target"] = e.expected.why
-    return found
-
-
 def _without_dict(use: GoodDayUse | None) -> dict[str, Any] | None:
     if use is None:
         return None
@@ -523,98 +470,4 @@ def _without_dict(use: GoodDayUse | None) -> dict[str, Any] | None:
         "faults": [{"fault": r.fault, "share": round(r.share, 4)} for r in use.ranked],
         "charge": {"verdict": use.charge.verdict},
         "judged_by_baseline": list(use.used),
-    }
-
-
-def _charge_dict(c: Charge) -> dict[str, Any]:
-    return {
-        "verdict": c.verdict,
-        "method": c.method,
-        "measured": _digits(c.measured),
-        "sigma": _digits(c.measured_sigma, 3),
-        "target": _digits(c.target),
-        "tolerance": _digits(c.tolerance),
-        "target_by_baseline": _digits(c.own),
-        "unit": "K",
-        "leaning": c.leaning,
-        "chance": _digits(c.chance, 4),
-        "estimate_percent": list(c.percent) if c.percent else None,
-        "estimate_kg": [_digits(m, 3) for m in c.mass] if c.mass else None,
-        "why": c.why,
-        "improve": c.improve,
-        "caveats": list(c.caveats),
-        "expect_after": {
-            name: {"value": _digits(e.value), "tolerance": _digits(e.tolerance), "unit": "K"}
-            for name, e in c.expect_after.items()
-        },
-    }
-
-
-def _costs_dict(c: Costs) -> dict[str, Any]:
-    return {
-        "fault": c.fault,
-        "capacity_percent": list(c.capacity),
-        "efficiency_percent": list(c.efficiency) if c.efficiency else None,
-        "running_cost_percent": list(c.running) if c.running else None,
-        "why": c.level,
-        "source": c.source,
-    }
-
-
-def _statement_dict(s: Statement) -> dict[str, Any]:
-    return {
-        "rule": s.rule,
-        "points": s.points,
-        "sure": round(s.sure, 4),
-        "text": s.text,
-        "source": s.source,
-        "book": s.book,
-        "note": s.note,
-    }
-
-
-def _check_dict(c: NextCheck) -> dict[str, Any]:
-    return {
-        "check": c.check,
-        "ask": c.ask,
-        "why": c.why,
-        "minutes": c.minutes,
-        "needs": c.needs,
-        "saves_hours": round(c.saves, 3),
-        "worth": round(c.worth, 3),
-        "outcomes": [
-            {
-                "finds": dict(o.words),
-                "chance": round(o.chance, 4),
-                "fault": o.fault,
-                "share": round(o.share, 4),
-                "strength": o.strength,
-            }
-            for o in c.outcomes
-        ],
-    }
-
-
-def turning_dict(t: Turning) -> dict[str, Any]:
-    """One change that would turn the answer, for JSON; SI, a gauge pressure above that of the air."""
-    return {
-        "reading": t.reading.name,
-        "value": _digits(t.value),
-        "instead_of": _digits(t.reading.value),
-        "unit": _SI[READINGS[t.reading.name].kind],
-        "fault": t.fault,
-        "times_error": _digits(t.times_error, 3),
-    }
-
-
-def _fault_dict(f: Explained) -> dict[str, Any]:
-    return {
-        "fault": f.fault,
-        "name": f.name,
-        "score": round(f.score, 4),
-        "share": round(f.share, 4),
-        "strength": f.strength,
-        "for": [_statement_dict(s) for s in f.supporting],
-        "against": [_statement_dict(s) for s in f.opposing],
-        "missing": [m.finding for m in f.missing],
     }

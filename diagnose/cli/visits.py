@@ -101,7 +101,7 @@ def next_(
     """What to measure next, and what each outcome would mean; which reading, if off, would change the answer."""
     from diagnose import report
     from diagnose.pipeline import examine as run
-    from diagnose.pipeline import turning_dict
+    from diagnose.result import turning_dict
 
     try:
         refuse_to_write(output, visit=visit)

@@ -27,7 +27,6 @@ from diagnose.visit import System, Visit, VisitError, read_visit, visit_from
 FORMAT = 1
 # With this share one reading seldom turns the answer (1 of 50 simulated visits above it, 1 of 2 below it).
 SAFE = 0.95
-PRESSURES = frozenset({"suction pressure", "liquid pressure"})
 NOT_GOOD = 0.1  # a baseline on which "nothing wrong" has a smaller share than this is not believed to be a good day
 
 

@@ -273,8 +273,10 @@ def _look(visit: Visit, rules: Rulebook, system: System, good: GoodDay | None = 
     )
     applying = speaking.rules
     # What could hurt is said even of readings that are set aside for everything else.
-    # Where neither pressure can be true there is nothing to be said of them, not even that.
-    if as_read is not None and any(set(doubt.set_aside) >= PRESSURES for doubt in doubts):
+    # Where the two pressures changed places there is nothing to be said of them, not even that.
+    taken = visit.last.readings
+    low, high = taken.get("suction pressure"), taken.get("liquid pressure")
+    if low is not None and high is not None and low.value > high.value:
         as_read = None
     dangers = findings if as_read is None else find(visit, as_read, rules) | findings
     alarming = matched if as_read is None else matcher.run({name: f.words for name, f in dangers.items()})

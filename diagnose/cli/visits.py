@@ -100,17 +100,24 @@ def next_(
 ) -> None:
     """What to measure next, and what each outcome would mean; which reading, if off, would change the answer."""
     from diagnose import report
+    from diagnose.pipeline import FORMAT
     from diagnose.pipeline import examine as run
-    from diagnose.result import turning_dict
+    from diagnose.result import check_dict, fault_dict, turning_dict
 
     try:
         refuse_to_write(output, visit=visit)
         d = run(visit, book_of(rules), units=units.value if units else None)
         turning = d.turning()
-        whole = d.to_dict()
-        faults = [{key: f[key] for key in ("fault", "name", "share", "strength")} for f in whole["faults"]]
-        data = {key: whole[key] for key in ("format", "status", "not_ready", "rulebook", "checks")}
-        data |= {"faults": faults, "would_change": [turning_dict(t) for t in turning]}
+        told = ("fault", "name", "share", "strength")
+        data = {
+            "format": FORMAT,
+            "status": d.status,
+            "not_ready": list(d.not_ready),
+            "rulebook": d.rules.name,
+            "checks": [check_dict(c) for c in d.checks],
+            "faults": [{key: whole[key] for key in told} for whole in map(fault_dict, d.faults)],
+            "would_change": [turning_dict(t) for t in turning],
+        }
         put_blocks(report.next_page(d, turning), how, data, output)
     except InputProblems as error:
         stop(error)

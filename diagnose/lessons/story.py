@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from typing import get_args
 
 from diagnose.report.blocks import Block, heading, item
 from diagnose.rulebook import Rulebook
-from diagnose.rulebook.models import Lesson
+from diagnose.rulebook.models import Lesson, PlaceName
 
-PATH = ("compressor", "condenser", "liquid line", "metering device", "evaporator", "suction line")
+PATH: tuple[PlaceName, ...] = get_args(PlaceName)
 """The places of the circuit in the order in which the refrigerant comes to them."""
 
 

@@ -27,7 +27,7 @@ from diagnose.practice.judging import (
     true_charge,
 )
 from diagnose.report import Block, heading, item, line
-from diagnose.report.pages import lower_first, points_text, share_text
+from diagnose.report.pages import POINTS, lower_first, points_text, share_text
 from diagnose.rulebook import Rulebook
 from diagnose.simulator.population import NOTHING_WRONG
 from diagnose.trials import BAD_VISIT
@@ -38,7 +38,6 @@ from diagnose.wording import finding_text
 FAINT = 0.25  # points; reasons that weigh less are told only where there are no others
 TOLD = 4  # reasons told at most on one side
 LEADING = 3
-POINTS = "The points before each reason: one doubles the odds of the fault, minus one halves them."
 
 
 @dataclass(frozen=True, slots=True)

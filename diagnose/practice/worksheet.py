@@ -50,7 +50,6 @@ CARE = (
 ABOUT_KEY = (
     "Target superheat depends on outdoor air and return wet bulb; the target of subcooling stands on the rating plate."
 )
-STYLES = {"text", "markdown", "html"}
 REASONS = 2
 
 

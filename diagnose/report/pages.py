@@ -24,6 +24,7 @@ BRIEF = 2  # reasons told for and against a fault that is not the first
 LISTED_MISSING = 8
 TURNING = 3  # readings told that would change the answer
 EVEN = 0.4  # reasons less likely than this are only named
+POINTS = "The points before each reason: one doubles the odds of the fault, minus one halves them."
 
 
 # -- the page of `examine` -----------------------------------------------------------------------------------------
@@ -163,6 +164,8 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
         return
     first, *others = d.faults
     yield heading(f"What speaks for: {lower_first(first.name)} ({first.strength})")
+    if first.supporting:
+        yield line(POINTS)
     yield from (_reason(s, d) for s in first.supporting)
     if not first.supporting:
         yield line("Nothing that was measured. It leads only because the others are less likely still.")

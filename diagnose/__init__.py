@@ -10,7 +10,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from diagnose.pipeline import Diagnosis, examine
+    from diagnose.diagnosis.pipeline import Diagnosis, examine
     from diagnose.rulebook import Rulebook, RuleError, load_rules
     from diagnose.visit import Visit, VisitError, read_visit
 
@@ -18,8 +18,8 @@ __all__ = ["Diagnosis", "RuleError", "Rulebook", "Visit", "VisitError", "examine
 __version__ = "0.1.0"
 
 _HOME = {
-    "Diagnosis": "diagnose.pipeline",
-    "examine": "diagnose.pipeline",
+    "Diagnosis": "diagnose.diagnosis.pipeline",
+    "examine": "diagnose.diagnosis.pipeline",
     "RuleError": "diagnose.rulebook",
     "Rulebook": "diagnose.rulebook",
     "load_rules": "diagnose.rulebook",

@@ -43,7 +43,7 @@ def cases_run(
 
     With --simulated it makes machines up instead, and reports how often the rules are right, beside two yardsticks.
     """
-    from diagnose.trials import read_cases, run_case, tally
+    from diagnose.workshop.trials import read_cases, run_case, tally
 
     asked = machines.Asked(simulated, seed, readings, baseline, pairs, slips, train, how)
     try:
@@ -82,9 +82,9 @@ def cases_new(
     rules: RulesOption = None,
 ) -> None:
     """Makes a case file from a visit file; what the program finds today is put down for you to judge."""
-    from diagnose.casefiles import Known, case_from, refuse_to_write, truth_problem
-    from diagnose.pipeline import as_visit
-    from diagnose.trials import BAD_VISIT
+    from diagnose.diagnosis.pipeline import as_visit
+    from diagnose.workshop.casefiles import Known, case_from, refuse_to_write, truth_problem
+    from diagnose.workshop.trials import BAD_VISIT
 
     try:
         book = book_of(rules)
@@ -139,8 +139,8 @@ def cases_accept(
     rules: RulesOption = None,
 ) -> None:
     """Writes what comes out today over `expect:`, on purpose and with a reason, which is kept in the case."""
-    from diagnose.casefiles import Accepting, accept, acceptable
-    from diagnose.trials import BAD_VISIT
+    from diagnose.workshop.casefiles import Accepting, accept, acceptable
+    from diagnose.workshop.trials import BAD_VISIT
 
     try:
         if not because.strip():

@@ -65,8 +65,8 @@ def draw(
     rules: RulesOption = None,
 ) -> None:
     """Pressure-enthalpy diagram of the visit, its circuit with the readings, or its target superheat; as SVG."""
-    from diagnose import diagram
-    from diagnose.pipeline import examine
+    from diagnose.diagnosis.pipeline import examine
+    from diagnose.report import drawings as diagram
 
     drawn_by = {
         What.cycle: diagram.pressure_enthalpy,

@@ -49,7 +49,7 @@ def lesson(
 ) -> None:
     """A fault as it is taught; or a visit told with its own figures, from gauge to verdict, the arithmetic written out."""
     from diagnose import lessons
-    from diagnose.pipeline import examine
+    from diagnose.diagnosis.pipeline import examine
 
     try:
         refuse_to_write(output, visit=what or "")

@@ -13,7 +13,7 @@ lookup_app = group("One figure, with its source.")
 
 
 def _looked_up(name: str, *given: str | None, how: As) -> None:
-    from diagnose import lookups
+    from diagnose.report import lookups
     from diagnose.rulebook import load_rules
 
     try:

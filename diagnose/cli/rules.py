@@ -73,8 +73,8 @@ def rules_test(
     if watch:
         _watch(only, rules)
         return
-    from diagnose.coverage import idle_conditions
-    from diagnose.trials import rule_trials, run_rule_trial
+    from diagnose.workshop.coverage import idle_conditions
+    from diagnose.workshop.trials import rule_trials, run_rule_trial
 
     try:
         book = book_of(rules)
@@ -97,8 +97,8 @@ def rules_test(
 
 def _left_out(book: Rulebook) -> str:
     """For information: what no case fires and what no rule asks for."""
-    from diagnose.coverage import never_fired, unused_findings, unused_words
     from diagnose.report import as_text, deeper, item
+    from diagnose.workshop.coverage import never_fired, unused_findings, unused_words
 
     lists = (
         ("No shipped case fires these rules", never_fired(book)),
@@ -142,7 +142,7 @@ def rules_show(
     output: OutOption = None,
 ) -> None:
     """One entry of the rule book, and everything that uses it."""
-    from diagnose.showing import show_entry
+    from diagnose.workshop.showing import show_entry
 
     try:
         blocks, data = show_entry(name, book_of(rules))
@@ -166,7 +166,7 @@ def rules_new(
     source: Annotated[str, typer.Option("--source", help="where it is known from, as a title")] = "",
 ) -> None:
     """Begins a rule of your own: a commented example to fill in, which passes `rules check` as it stands."""
-    from diagnose.skeleton import Wanted, start
+    from diagnose.workshop.skeleton import Wanted, start
 
     try:
         wanted = Wanted(rule, fault, new_fault, tuple(finding or ()), tuple(new_finding or ()), source)
@@ -194,7 +194,7 @@ def rules_table(
 ) -> None:
     """What each word of each finding says for or against each fault, in points."""
     from diagnose import report
-    from diagnose.matrix import matrix, matrix_markdown, table_text, title
+    from diagnose.workshop.matrix import matrix, matrix_markdown, table_text, title
 
     how = form(how, output)
     try:
@@ -205,7 +205,7 @@ def rules_table(
         elif how is As.markdown:
             text = matrix_markdown(m)
         elif how is As.html:
-            from diagnose.bookpage import table_page
+            from diagnose.workshop.bookpage import table_page
 
             text = table_page(m, book)
         else:
@@ -230,7 +230,7 @@ def rules_compare(
 
     Leaves with 1 where a case that passed with OLD fails with NEW.
     """
-    from diagnose.comparing import book_named, compare, comparison_page
+    from diagnose.workshop.comparing import book_named, compare, comparison_page
 
     try:
         refuse_to_write(output)
@@ -248,7 +248,7 @@ def rules_book(
     rules: RulesOption = None,
 ) -> None:
     """The whole rule book as one page, to be read in class or on a phone; it needs no network."""
-    from diagnose.bookpage import book_page
+    from diagnose.workshop.bookpage import book_page
 
     try:
         put_page(book_page(book_of(rules)), As.html, output)

@@ -24,7 +24,7 @@ from diagnose.cli.shared import (
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 if TYPE_CHECKING:
-    from diagnose.pipeline import Diagnosis
+    from diagnose.diagnosis.pipeline import Diagnosis
 
 
 def add_to(app: typer.Typer) -> None:
@@ -43,7 +43,7 @@ def examine(
     output: OutOption = None,
 ) -> None:
     """Ranked faults with reasons, charge verdict, next check, cautions."""
-    from diagnose.pipeline import examine as run
+    from diagnose.diagnosis.pipeline import examine as run
 
     try:
         refuse_to_write(output, visit=visit)
@@ -76,7 +76,7 @@ def why(
 ) -> None:
     """Everything for and against one fault, down to the readings; also one that did not win."""
     from diagnose import report
-    from diagnose.pipeline import examine as run
+    from diagnose.diagnosis.pipeline import examine as run
 
     try:
         refuse_to_write(output, visit=visit)
@@ -100,9 +100,9 @@ def next_(
 ) -> None:
     """What to measure next, and what each outcome would mean; which reading, if off, would change the answer."""
     from diagnose import report
-    from diagnose.pipeline import FORMAT
-    from diagnose.pipeline import examine as run
-    from diagnose.result import check_dict, fault_dict, turning_dict
+    from diagnose.diagnosis.pipeline import FORMAT
+    from diagnose.diagnosis.pipeline import examine as run
+    from diagnose.diagnosis.result import check_dict, fault_dict, turning_dict
 
     try:
         refuse_to_write(output, visit=visit)
@@ -131,9 +131,9 @@ def ask(
     output: OutOption = None,
 ) -> None:
     """The same, question by question, no file needed."""
-    from diagnose import ask as questions
     from diagnose import report
-    from diagnose.pipeline import examine as run
+    from diagnose.cli import questions
+    from diagnose.diagnosis.pipeline import examine as run
 
     def shown(text: str) -> str:
         return report.plain(text, sys.stderr.encoding or "ascii")

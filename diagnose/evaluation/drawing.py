@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping
 
+from diagnose.diagnosis.pipeline import Diagnosis
 from diagnose.evaluation.model import Answer, Truth, merged
-from diagnose.pipeline import Diagnosis
+from diagnose.quantities.uncertainty import COVERAGE, Estimate, estimate
 from diagnose.simulator import Practice, readings
 from diagnose.simulator.model import State
 from diagnose.simulator.readings import Visit
 from diagnose.targets import F, NoTarget
-from diagnose.uncertainty import COVERAGE, Estimate, estimate
 from diagnose.visit import FIXED_ORIFICE, visit_from
 
 _LESS_IS_WORSE = {"low-charge", "low-indoor-airflow", "low-outdoor-airflow", "metering-underfeeding"}

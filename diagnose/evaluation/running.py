@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from diagnose.diagnosis.ranking import STRENGTHS
 from diagnose.evaluation import classifier
 from diagnose.evaluation.drawing import advice_of
 from diagnose.evaluation.model import READINGS, Answer, Answered, Evaluation, Measured, PairsMeasured, Rate, merged
 from diagnose.evaluation.scoring import changed, detail, score, score_pairs, score_slips
 from diagnose.evaluation.work import Look, Looked, Progress, Task, look_at_all
-from diagnose.ranking import STRENGTHS
 from diagnose.rulebook import Rulebook, load_rules
 
 LEAST_LESSONS = 1500

@@ -6,7 +6,7 @@ import random
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from diagnose.pipeline import Diagnosis
+from diagnose.diagnosis.pipeline import Diagnosis
 from diagnose.simulator import REFRIGERANTS
 from diagnose.simulator.readings import Visit
 

@@ -11,14 +11,14 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from typing import Literal
 
+from diagnose.diagnosis.pipeline import Diagnosis, examine
 from diagnose.evaluation.drawing import answer_of, beside, features, protocol, shows, truth_of, with_only
 from diagnose.evaluation.model import NOTHING_WRONG, READINGS, Answer, Truth
 from diagnose.evaluation.slips import SLIPS
-from diagnose.pipeline import Diagnosis, examine
+from diagnose.quantities.uncertainty import estimate
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import FAULTS, Practice, draw
 from diagnose.simulator.readings import Visit
-from diagnose.uncertainty import estimate
 from diagnose.visit import visit_from
 
 Progress = Callable[[int, int], None]

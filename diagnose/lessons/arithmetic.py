@@ -7,15 +7,15 @@ from decimal import Decimal
 from typing import Literal
 
 from diagnose import targets, units
+from diagnose.diagnosis.pipeline import Diagnosis
+from diagnose.diagnosis.wording import cite, reading_text
 from diagnose.lessons.figures import Figures, add_up
-from diagnose.pipeline import Diagnosis
 from diagnose.properties import saturation_temperature
 from diagnose.quantities import QuantityKind
+from diagnose.quantities.uncertainty import COVERAGE, STATION, TABLE, Estimate, absolute
 from diagnose.report.blocks import Block, heading, item, line, subheading
 from diagnose.targets import Cells, NoTarget
-from diagnose.uncertainty import COVERAGE, STATION, TABLE, Estimate, absolute
 from diagnose.visit import FIXED_ORIFICE, Reading
-from diagnose.wording import cite, reading_text
 
 GLIDE_TOLD = 0.5  # K between bubble and dew from which the two lines are told apart
 HAIR = 1e-6  # of the way between two cells; what arithmetic between units leaves

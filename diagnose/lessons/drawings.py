@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diagnose.diagram import Drawing, NoDrawing, measured_cycle, pressure_enthalpy_of
-from diagnose.pipeline import Diagnosis
+from diagnose.diagnosis.pipeline import Diagnosis
 from diagnose.report.blocks import Block, line
+from diagnose.report.drawings import Drawing, NoDrawing, measured_cycle, pressure_enthalpy_of
 from diagnose.report.illustrated import figure, of_visit
 
 __all__ = ["of_visit", "side_by_side"]

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
-from diagnose.pipeline import Diagnosis, examine
+from diagnose.diagnosis.pipeline import Diagnosis, examine
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import HEALTHY, TON, Faults, Machine, NoSolution, State, charged_right, design, readings, solve
 from diagnose.simulator.model import Metering

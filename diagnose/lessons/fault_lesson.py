@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
+from diagnose.diagnosis.wording import cite, spoken_by
 from diagnose.lessons import drawings, story
 from diagnose.lessons.example import DEVICES, Example, example
 from diagnose.lessons.figures import Figures
 from diagnose.quantities import QuantityKind
+from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
 from diagnose.report.pages import lower_first, points_text
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.models import FaultEntry, Lesson, Moving, Words
-from diagnose.showing import when_text
-from diagnose.uncertainty import Estimate
 from diagnose.visit import System
-from diagnose.wording import cite, spoken_by
+from diagnose.workshop.showing import when_text
 
 MARKS = {"up": "↑", "down": "↓", "stays": "=", "stays then up": "↗", "stays then down": "↘", "either": "?"}
 _MOVES = {

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 
 from diagnose import units
+from diagnose.diagnosis.wording import in_units, number, plus_minus
 from diagnose.quantities import QuantityKind
 from diagnose.report.blocks import Block
 from diagnose.visit import System
-from diagnose.wording import in_units, number, plus_minus
 
 Rule = Callable[[Sequence[Decimal]], Decimal]
 MORE = 6  # decimals beyond the usual ones that may be needed until a calculation adds up

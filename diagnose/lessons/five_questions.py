@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from diagnose.diagnosis.ranking import rank
 from diagnose.lessons import story
 from diagnose.lessons.figures import Figures
-from diagnose.matcher import matcher_for
-from diagnose.ranking import rank
 from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.pages import lower_first
 from diagnose.rulebook import Conditions, Rule, Rulebook
 from diagnose.rulebook.limits import kind_of, limits_of
+from diagnose.rulebook.matcher import matcher_for
 from diagnose.rulebook.models import FindingEntry, Scale
-from diagnose.showing import or_words, when_text
 from diagnose.visit import System
+from diagnose.workshop.showing import or_words, when_text
 
 _BY = {
     "value": "itself",

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose import units
-from diagnose.bookpage import WORDS
+from diagnose.diagnosis.wording import cite, in_units
 from diagnose.quantities import EXPECTED, STEPS, QuantityKind
 from diagnose.report.blocks import Block, line
 from diagnose.rulebook import Rulebook
-from diagnose.schemas import visit_schema
 from diagnose.units import Kind
 from diagnose.visit.fields import CHOICES, MACHINE, READINGS, SAME_AS
-from diagnose.wording import cite, in_units
+from diagnose.workshop.bookpage import WORDS
+from diagnose.workshop.schemas import visit_schema
 
 # Words of the trade that no file of the project defines but all of them use. Common practice and cycle physics.
 _TRADE = (

@@ -6,19 +6,19 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
 from diagnose import units
-from diagnose.explain import Explained
-from diagnose.findings import Finding
+from diagnose.diagnosis.explanations import Explained
+from diagnose.diagnosis.findings import Finding
+from diagnose.diagnosis.pipeline import Diagnosis
+from diagnose.diagnosis.ranking import Ranked
+from diagnose.diagnosis.wording import fill, finding_text, limits_text, number, reading_text
 from diagnose.lessons import arithmetic, drawings, story
 from diagnose.lessons.figures import Figures, add_up
-from diagnose.pipeline import Diagnosis
-from diagnose.ranking import Ranked
+from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
 from diagnose.report.pages import caution_section, charge_section, lower_first, next_section, points_text, share_text
 from diagnose.rulebook import Rule
 from diagnose.targets import NoTarget
-from diagnose.uncertainty import Estimate, absolute
 from diagnose.visit import READINGS, Reading, Visit
-from diagnose.wording import fill, finding_text, limits_text, number, reading_text
 
 TOLD = 0.005  # certainties below half a hundredth are left out
 _MODE = {"cooling": "cooling", "heating": "heating", None: "cooling (not said)"}

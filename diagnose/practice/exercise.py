@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from diagnose.pipeline import Diagnosis, examine
+from diagnose.diagnosis.pipeline import Diagnosis, examine
 from diagnose.practice.scenario import place_and_complaint, seen_at, slipped
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import BASIC, FAULTS, SETS, Practice, draw, true_values

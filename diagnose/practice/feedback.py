@@ -6,10 +6,11 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from diagnose.explain import Explained, Statement
-from diagnose.findings import Finding
+from diagnose.diagnosis.explanations import Explained, Statement
+from diagnose.diagnosis.findings import Finding
+from diagnose.diagnosis.pipeline import Diagnosis, examine
+from diagnose.diagnosis.wording import finding_text
 from diagnose.lessons import fault_page
-from diagnose.pipeline import Diagnosis, examine
 from diagnose.practice.asking import Action, minutes_of, opened
 from diagnose.practice.exercise import GAVE_UP, Exercise
 from diagnose.practice.figures import shown
@@ -26,14 +27,13 @@ from diagnose.practice.judging import (
     standing_slip,
     true_charge,
 )
+from diagnose.quantities.uncertainty import estimate
 from diagnose.report import Block, heading, item, line
 from diagnose.report.pages import POINTS, lower_first, points_text, share_text
 from diagnose.rulebook import Rulebook
 from diagnose.simulator.population import NOTHING_WRONG
-from diagnose.trials import BAD_VISIT
-from diagnose.uncertainty import estimate
 from diagnose.visit import System
-from diagnose.wording import finding_text
+from diagnose.workshop.trials import BAD_VISIT
 
 FAINT = 0.25  # points; reasons that weigh less are told only where there are no others
 TOLD = 4  # reasons told at most on one side

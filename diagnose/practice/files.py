@@ -16,9 +16,9 @@ from pathlib import Path
 from typing import Any
 
 from diagnose import yamlfile
-from diagnose.casefiles import scalar
 from diagnose.practice.exercise import Exercise
 from diagnose.practice.sealing import SealBroken, seal, unseal
+from diagnose.workshop.casefiles import scalar
 from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean
 
 _FILE_WORDS = ("complaint", "asked", "answered", "sealed")

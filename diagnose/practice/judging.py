@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from diagnose.pipeline import Diagnosis, examine
+from diagnose.diagnosis.pipeline import Diagnosis, examine
 from diagnose.practice.asking import Action, minutes_of, opened, playable
 from diagnose.practice.exercise import Exercise
 from diagnose.rulebook import Rulebook
 from diagnose.simulator.population import NOTHING_WRONG
-from diagnose.trials import BAD_VISIT
+from diagnose.workshop.trials import BAD_VISIT
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 Decision = Literal["low", "right", "high", "leave"]
@@ -23,7 +23,7 @@ DOES: Mapping[Decision, str] = {
 }
 SETTLED = 0.6  # share of the odds with which the right fault must lead
 MOST_STEPS = 3
-HANDLING = 5.0  # minutes on top of each question for fetching and reading, as in diagnose.checks
+HANDLING = 5.0  # minutes on top of each question for fetching and reading, as in diagnose.diagnosis.next_checks
 
 
 @dataclass(frozen=True, slots=True)

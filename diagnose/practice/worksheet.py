@@ -7,23 +7,23 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from diagnose import html, report
+from diagnose import report
+from diagnose.diagnosis.pipeline import Diagnosis, examine
+from diagnose.diagnosis.wording import estimate_text
 from diagnose.lessons.arithmetic import difference
 from diagnose.lessons.figures import Figures
-from diagnose.pipeline import Diagnosis, examine
 from diagnose.practice.exercise import Exercise, new
 from diagnose.practice.feedback import size_text, truth_text
 from diagnose.practice.figures import fact, shown
 from diagnose.practice.judging import SETTLED, quickest, true_charge
 from diagnose.practice.scenario import SHOPS
-from diagnose.report import Block, heading, item, line
+from diagnose.report import Block, heading, html, item, line
 from diagnose.report.pages import lower_first, share_text
 from diagnose.report.webpage import web_page
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import FAULTS
 from diagnose.targets import NoTarget
 from diagnose.visit.fields import INSTRUMENTS, READINGS
-from diagnose.wording import estimate_text
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 # What the class writes down, and how long the line for it is.

@@ -26,7 +26,7 @@ from diagnose.properties.names import FACTS, REFRIGERANTS, canonical
 
 Line = Literal["dew", "bubble"]
 
-TABLE_FILE = Path(__file__).parent.parent / "saturation.json"
+TABLE_FILE = Path(__file__).parent / "saturation.json"
 
 SUPERHEAT_SCALE = 12.0
 """K. The vapour fits run in ln(1 + superheat / this): heat capacity changes fastest just above the dew line."""

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations
 
-from diagnose.checks import NextCheck
-from diagnose.findings import spans
-from diagnose.outcomes import Outcome
-from diagnose.pipeline import Diagnosis
+from diagnose.diagnosis.findings import spans
+from diagnose.diagnosis.next_checks import NextCheck
+from diagnose.diagnosis.pipeline import Diagnosis
+from diagnose.diagnosis.sensitivity import Turning
+from diagnose.diagnosis.value_of_information import Outcome
+from diagnose.diagnosis.wording import span_text
 from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.pages import TURNING, lower_first, turning_text
-from diagnose.turning import Turning
-from diagnose.wording import span_text
 
 BEST = 3
 TOLD = 0.02  # outcomes less likely than this are not told

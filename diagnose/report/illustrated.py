@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from diagnose.diagram import Drawing, pressure_enthalpy, schematic, superheat_chart
-from diagnose.pipeline import Diagnosis
+from diagnose.diagnosis.pipeline import Diagnosis
 from diagnose.report.blocks import Block, heading, line
+from diagnose.report.drawings import Drawing, pressure_enthalpy, schematic, superheat_chart
 from diagnose.report.pages import answer, charge_section, diagnosis_page, figures_section, machine_section
 
 OF_A_VISIT = {"cycle": pressure_enthalpy, "circuit": schematic, "target": superheat_chart}

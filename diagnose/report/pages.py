@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose import units
-from diagnose.charge import NO_VERDICT, WAIT, Charge, headline, mass_text
-from diagnose.costs import NoCosts, said
-from diagnose.explain import Explained, Statement
-from diagnose.findings import Finding
-from diagnose.pairs import told
-from diagnose.pipeline import Diagnosis
+from diagnose.diagnosis.charge import NO_VERDICT, WAIT, Charge, headline, mass_text
+from diagnose.diagnosis.costs import NoCosts, said
+from diagnose.diagnosis.explanations import Explained, Statement
+from diagnose.diagnosis.findings import Finding
+from diagnose.diagnosis.pipeline import Diagnosis
+from diagnose.diagnosis.second_fault import told
+from diagnose.diagnosis.sensitivity import Turning
+from diagnose.diagnosis.wording import change_text, estimate_text, number
 from diagnose.quantities import STEPS
+from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, heading, item, line
-from diagnose.turning import Turning
-from diagnose.uncertainty import Estimate
 from diagnose.visit import READINGS, Reading, System
-from diagnose.wording import change_text, estimate_text, number
 
 FULL = 0.10  # faults with at least this share are told with reasons
 NAMED = 3  # unlikely faults told with their main reason

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diagnose.findings import Finding
-from diagnose.pipeline import Diagnosis
-from diagnose.ranking import Evidence
-from diagnose.report.blocks import Block, deeper, heading, item, line
-from diagnose.report.pages import points_text, share_text
-from diagnose.wording import (
+from diagnose.diagnosis.findings import Finding
+from diagnose.diagnosis.pipeline import Diagnosis
+from diagnose.diagnosis.ranking import Evidence
+from diagnose.diagnosis.wording import (
     by_good_day,
     change_text,
     cite,
@@ -21,6 +19,8 @@ from diagnose.wording import (
     reading_text,
     spoken_by,
 )
+from diagnose.report.blocks import Block, deeper, heading, item, line
+from diagnose.report.pages import points_text, share_text
 
 _BY = {
     "value": "on its value",

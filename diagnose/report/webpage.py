@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
-from diagnose import html
-from diagnose.html import slug
+from diagnose.report import html
 from diagnose.report.blocks import Block
+from diagnose.report.html import slug
 from diagnose.report.layout import together
 
 CARE = "Take care"

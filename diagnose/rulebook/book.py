@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
-from diagnose.matcher import Pattern
+from diagnose.rulebook.matcher import Pattern
 from diagnose.rulebook.models import (
     Change,
     ChargePolicy,

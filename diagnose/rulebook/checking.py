@@ -9,12 +9,12 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
-from diagnose.baseline import LAWS
-from diagnose.matcher import MatcherError, Pattern
-from diagnose.matcher.plan import make_plan
 from diagnose.properties import REFRIGERANTS
+from diagnose.quantities.baseline import LAWS
 from diagnose.rulebook.book import MACHINE_FACTS, Conditions, Rule, Rulebook
 from diagnose.rulebook.limits import KINDS, limits_of, spread_of
+from diagnose.rulebook.matcher import MatcherError, Pattern
+from diagnose.rulebook.matcher.plan import make_plan
 from diagnose.rulebook.models import (
     Brings,
     CautionRule,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from diagnose import units
 from diagnose.quantities import STEPS, QuantityKind
+from diagnose.quantities.uncertainty import BESIDE_STEPS
 from diagnose.rulebook.models import Scale, Teach
-from diagnose.uncertainty import BESIDE_STEPS
 from diagnose.units import Kind
 
 KINDS: dict[str, QuantityKind] = {step.name: step.kind for step in STEPS if not step.name.startswith("expected ")}

@@ -25,7 +25,7 @@ class Teach(ValueError):  # noqa: N818 - it teaches
 
 
 def _shape(**schema: Any) -> WithJsonSchema:
-    """What the JSON Schema says of a type whose checks are functions of ours (see `diagnose/schemas.py`)."""
+    """What the JSON Schema says of a type whose checks are functions of ours (see `diagnose/workshop/schemas.py`)."""
     return WithJsonSchema(schema)
 
 

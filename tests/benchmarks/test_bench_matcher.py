@@ -9,8 +9,8 @@ import random
 
 import pytest
 
-from diagnose.matcher import Pattern, compile_patterns, matcher_for
-from diagnose.matcher.durable_rules import importable
+from diagnose.rulebook.matcher import Pattern, compile_patterns, matcher_for
+from diagnose.rulebook.matcher.durable_rules import importable
 
 WORDS = ["very low", "low", "normal", "high", "very high"]
 FINDINGS = [f"finding {i}" for i in range(24)]

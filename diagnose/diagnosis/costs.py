@@ -1,0 +1,250 @@
+"""What a fault costs: cooling and efficiency lost at its present size, as ranges, with their source.
+
+Three ways lead to a figure, and without one of them none is given: the charge estimate with NIST's correlations, the
+indoor airflow with NREL's curves, or the capacity measured in the air of this very visit. SI; shares in percent.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from diagnose.diagnosis.charge import Charge
+from diagnose.diagnosis.findings import Finding
+from diagnose.diagnosis.ranking import Ranked
+from diagnose.diagnosis.wording import cite
+from diagnose.quantities.uncertainty import COVERAGE, Estimate
+from diagnose.rulebook import Rulebook
+from diagnose.visit import FIXED_ORIFICE, Machine
+
+LEADS = 0.40  # share from which the leading fault is worth a figure: "fair"
+MACHINES_DIFFER = 1.5
+"""One correlation does not fit every machine: from this much less to this much more. Judgement. Published single machines
+lie further apart still: at 20 % too little charge one lost 2 % of its season's efficiency (expansion valve), another 21 %
+(capillary tube), both Farzad 1990."""
+ORIFICES_DIFFER = 2.0
+"""How much more a fixed orifice may lose with too little charge: the correlation is from machines with valves, which make up
+for some of it. At 15 % too little an orifice machine lost 11 % (Home Energy 2002), the correlation says 5 %."""
+MOST = 60  # percent; nobody tells more from readings
+RATED = 400.0 * 0.3048**3 / 60 / 3516.8528  # m³/(s·W): 400 cfm/ton, where the visit gives no rated airflow
+SPLIT_TELLS = 0.15  # share by which the airflow may be off when only the air temperature split tells it; judgement
+LITTLE_AIR = "low-indoor-airflow"
+Span = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """What the leading fault costs now. Percent, each a range from low to high.
+
+    capacity: cooling lost. efficiency: cooling for each kWh lost; running: more electricity for the same cooling; both
+    None where only the capacity is known. level: how big the fault is taken to be, and from what. source: in words.
+    """
+
+    fault: str
+    capacity: Span
+    efficiency: Span | None
+    running: Span | None
+    level: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoCosts:
+    """No figure, and what would have to be measured for one."""
+
+    fault: str
+    why: str
+
+
+def costs(
+    ranked: Sequence[Ranked],
+    charge: Charge,
+    estimates: Mapping[str, Estimate],
+    findings: Mapping[str, Finding],
+    machine: Machine,
+    values: Mapping[str, float],
+    rules: Rulebook,
+) -> Costs | NoCosts | None:
+    """The cost of the leading fault; None where nothing is wrong or no fault leads clearly.
+
+    values: readings of the visit in SI, by name (return air dry bulb, outdoor air temperature are used).
+    """
+    if not ranked or ranked[0].share < LEADS or rules.faults[ranked[0].fault].charge == "right":
+        return None
+    fault = ranked[0].fault
+    side = rules.faults[fault].charge
+    found: Costs | NoCosts | None = None
+    if side is not None:
+        found = _of_charge(fault, charge, values, machine, rules)
+    elif fault == LITTLE_AIR:
+        found = _of_airflow(fault, estimates, machine, rules)
+    if not isinstance(found, Costs):
+        measured = _measured(fault, estimates, findings, rules)
+        found = measured or found
+    if found is not None:
+        return found
+    return NoCosts(
+        fault,
+        "How much this fault costs depends on its size, which these readings do not tell. Measure the airflow, and dry and "
+        "wet bulb of return and supply air: they give the cooling that is left.",
+    )
+
+
+# -- by the charge -----------------------------------------------------------------------------------------------------
+
+
+def charge_effect(deviation: float, indoor: float, outdoor: float) -> tuple[float, float]:
+    """(capacity ratio, power ratio) in cooling. deviation: (charge - right) / right; air temperatures in K.
+
+    NIST correlations as OpenStudio-HPXML implements them (tests/reference/charge_effect_coefficients.csv); the deviation
+    is held within the range that was measured.
+    """
+    data = _data()["charge"]
+    f = min(max(deviation, data["least"]), data["most"])
+    inside, outside = indoor - 273.15, outdoor - 273.15
+    capacity, power = (
+        1 + (a1 + a2 * inside + a3 * outside + a4 * f) * f
+        for a1, a2, a3, a4 in (data["low" if f <= 0 else "high"][name] for name in ("capacity", "power"))
+    )
+    return capacity, power
+
+
+def _of_charge(
+    fault: str, charge: Charge, values: Mapping[str, float], machine: Machine, rules: Rulebook
+) -> Costs | NoCosts:
+    indoor, outdoor = values.get("return air dry bulb"), values.get("outdoor air temperature")
+    if charge.percent is None or indoor is None or outdoor is None:
+        return NoCosts(
+            fault,
+            "How much this costs depends on how far the charge is off, which these readings do not tell. It takes a charge "
+            "verdict with superheat and subcooling, and the outdoor and return air.",
+        )
+    ends = [p / 100 for p in charge.percent]
+    inside = [ends[0] + (ends[1] - ends[0]) * i / 8 for i in range(9)]
+    pairs = [charge_effect(f, indoor, outdoor) for f in inside]
+    small, large = sorted(abs(p) for p in charge.percent)
+    level = f"{small} to {large} % of the charge {'missing' if ends[0] < 0 else 'too much'}, as estimated above"
+    data = _data()["charge"]
+    if min(ends) < data["least"] or max(ends) > data["most"]:
+        level += f" (the figures end at {abs(data['least']) * 100:.0f} %, and more than that costs more)"
+    starved = machine.metering == FIXED_ORIFICE and ends[0] < 0
+    return _priced(fault, pairs, level, data["source"], rules, ORIFICES_DIFFER if starved else MACHINES_DIFFER)
+
+
+# -- by the airflow ----------------------------------------------------------------------------------------------------
+
+
+def airflow_effect(fraction: float) -> tuple[float, float]:
+    """(capacity ratio, power ratio) in cooling at `fraction` of the rated indoor airflow, held within 0.5 to 1.
+
+    NREL's curves (tests/reference/airflow_effect_coefficients.csv). Power follows from capacity and energy input ratio.
+    """
+    data = _data()["airflow"]
+    f = min(max(fraction, data["least"]), data["most"])
+    capacity, ratio = (c0 + c1 * f + c2 * f * f for c0, c1, c2 in (data["capacity"], data["input_ratio"]))
+    return capacity, capacity * ratio
+
+
+def _of_airflow(fault: str, estimates: Mapping[str, Estimate], machine: Machine, rules: Rulebook) -> Costs | NoCosts:
+    flow, split = estimates.get("airflow per ton"), estimates.get("air temperature split")
+    size, rated = machine.fact("nominal capacity"), machine.fact("rated airflow")
+    if flow is not None:
+        full = rated / size if rated and size else RATED
+        middle, error, how = flow.value / full, COVERAGE * flow.sigma / full, "measured"
+    elif split is not None and split.target is not None and split.value > split.target.value > 0:
+        # The heat is what little air carries further: capacity = airflow × split, and capacity itself falls with airflow.
+        middle = _settle(split.target.value / split.value)
+        error, how = SPLIT_TELLS * middle, "told by the air temperature split"
+    else:
+        return NoCosts(fault, "How much this costs depends on how much air is missing: measure the indoor airflow.")
+    low, high = max(middle - error, 0.0), middle + error
+    pairs = [airflow_effect(low + (high - low) * i / 8) for i in range(9)]
+    level = f"{low * 100:.0f} to {min(high, 1.0) * 100:.0f} % of the rated indoor air, {how}"
+    data = _data()["airflow"]
+    if low < data["least"]:
+        level += f" (the figures end at {data['least'] * 100:.0f} %, and less than that costs more)"
+    return _priced(fault, pairs, level, data["source"], rules)
+
+
+def _settle(shrink: float) -> float:
+    """The airflow fraction f with f = shrink × capacity(f): fixed point, quickly reached because the curve is flat."""
+    f = shrink
+    for _ in range(20):
+        f = shrink * airflow_effect(f)[0]
+    return f
+
+
+# -- as measured -------------------------------------------------------------------------------------------------------
+
+
+def _measured(
+    fault: str, estimates: Mapping[str, Estimate], findings: Mapping[str, Finding], rules: Rulebook
+) -> Costs | None:
+    """The cooling that is left, measured in the air of this visit against what this size gives in this weather."""
+    capacity = estimates.get("cooling capacity")
+    if capacity is None or capacity.target is None or "cooling capacity" not in findings:
+        return None
+    expected = capacity.target.value
+    error = COVERAGE * math.hypot(capacity.difference_sigma, capacity.target.spread) / expected
+    lost = 1 - capacity.value / expected
+    if lost + error <= 0:
+        return None
+    span = (round(100 * max(lost - error, 0.0)), round(100 * min(lost + error, 1.0)))
+    return Costs(
+        fault, span, None, None, "what was measured in the air on this visit", cite(capacity.target.source, rules)
+    )
+
+
+# -- in figures --------------------------------------------------------------------------------------------------------
+
+
+def _priced(
+    fault: str,
+    pairs: Iterable[tuple[float, float]],
+    level: str,
+    source: str,
+    rules: Rulebook,
+    more: float = MACHINES_DIFFER,
+) -> Costs:
+    each = list(pairs)
+    capacity = _span([1 - c for c, _ in each], more)
+    efficiency = _span([1 - c / p for c, p in each], more)
+    lost = [e / 100 for e in efficiency]
+    running = (round(100 * lost[0] / (1 - lost[0])), round(100 * lost[1] / (1 - lost[1])))
+    return Costs(fault, capacity, efficiency, running, level, cite(source, rules))
+
+
+def _span(lost: Sequence[float], more: float) -> Span:
+    """Percent lost, machines differing; never less than nothing."""
+    low, high = max(min(lost), 0.0) / MACHINES_DIFFER, max(max(lost), 0.0) * more
+    return math.floor(100 * low + 1e-9), min(math.ceil(100 * high - 1e-9), MOST)
+
+
+@lru_cache(maxsize=1)
+def _data() -> dict[str, Any]:
+    data: dict[str, Any] = json.loads(files("diagnose.diagnosis").joinpath("effects.json").read_text(encoding="utf-8"))
+    return data
+
+
+# -- in words ----------------------------------------------------------------------------------------------------------
+
+
+def said(found: Costs) -> str:
+    """`The machine gives about 3 to 12 % less cooling and uses about 2 to 9 % more electricity for the same cooling.`"""
+    text = f"The machine gives {_about(found.capacity)} less cooling"
+    if found.capacity[1] <= 1:
+        text = "The machine still cools about as much as it should"
+    if found.running is None:
+        return f"{text} than one of its size should in this weather."
+    if found.running[1] <= 1:
+        return f"{text}, and uses hardly more electricity for it."
+    return f"{text}, and uses {_about(found.running)} more electricity for the same cooling."
+
+
+def _about(span: Span) -> str:
+    return f"up to {span[1]} %" if span[0] <= 0 else f"about {span[0]} to {span[1]} %"

@@ -1,0 +1,230 @@
+"""Numbers become words, once: each quantity, with its uncertainty, gets a probability for each word of its finding.
+
+The value of a quantity, or its distance from the expected one, is taken as normally distributed: its own uncertainty
+and the spread of healthy machines about the expected value add as variances. The limits between the words stand in
+rules/findings.yaml.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from diagnose.quantities import EXPECTED, STEPS, QuantityKind, run
+from diagnose.quantities.uncertainty import Estimate, inputs
+from diagnose.rulebook import Rulebook, applies, machine_facts
+from diagnose.rulebook.limits import limits_of, spread_of
+from diagnose.rulebook.models import FindingEntry, Scale
+from diagnose.targets import NoTarget, Target
+from diagnose.visit import Visit, VisitError
+from diagnose.yamlfile import Problem, did_you_mean
+
+# A word this unlikely is not said. What is left is shared out again, so that nothing jumps where a word falls silent.
+SILENT = 0.01
+BELIEVED_RIGHT = 0.1  # a figure of a baseline that is less likely right than this is no standard for today
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One finding of one visit: a probability for each word (they add to 1), and what it was judged by.
+
+    limits: between the words, SI, on `by` (value, difference from expected, share of expected); empty for things seen.
+    """
+
+    name: str
+    words: Mapping[str, float]
+    estimate: Estimate | None = None
+    scale: Scale | None = None
+    limits: tuple[float, ...] = ()
+    spread: float = 0.0
+
+    @property
+    def word(self) -> str:
+        """The likeliest word."""
+        return max(self.words, key=lambda w: self.words[w])
+
+
+def probabilities(words: Sequence[str], limits: Sequence[float], value: float, sigma: float) -> dict[str, float]:
+    """The chance that the true value lies between the limits of each word; words from low to high.
+
+    A value on a limit with no uncertainty belongs to the upper word.
+    """
+    below = [_below(limit, value, sigma) for limit in limits]
+    edges = [0.0, *below, 1.0]
+    chances = [max(0.0, high - low) for low, high in pairwise(edges)]
+    loud = [max(0.0, chance - SILENT) for chance in chances]
+    total = sum(loud)
+    return {word: chance / total for word, chance in zip(words, loud, strict=True) if chance > 0}
+
+
+def _below(limit: float, value: float, sigma: float) -> float:
+    if sigma <= 0:
+        return 1.0 if value < limit else 0.0
+    return 0.5 * math.erfc((value - limit) / (sigma * math.sqrt(2)))
+
+
+def find(visit: Visit, estimates: Mapping[str, Estimate], rules: Rulebook) -> dict[str, Finding]:
+    """All findings of the visit, in the order of the book. Raises VisitError where something seen is not known."""
+    problems = seen_problems(visit, rules)
+    if problems:
+        raise VisitError(problems)
+    facts = machine_facts(visit.machine)
+    found = {}
+    for entry in rules.findings.values():
+        if entry.seen:
+            if entry.finding in visit.seen:
+                found[entry.finding] = Finding(entry.finding, {visit.seen[entry.finding]: 1.0})
+            continue
+        finding = _measured(entry, estimates.get(entry.quantity or ""), facts)
+        if finding is not None:
+            found[entry.finding] = finding
+    return found
+
+
+def _measured(entry: FindingEntry, estimate: Estimate | None, facts: Mapping[str, str]) -> Finding | None:
+    if estimate is None:
+        return None
+    scale = scale_for(entry, estimate, facts)
+    if scale is None:
+        return None
+    if scale.by == "target":
+        word = estimate.expected.reason if isinstance(estimate.expected, NoTarget) else "found"
+        return Finding(entry.finding, {word: 1.0}, estimate, scale) if word in entry.words else None
+    limits, own_spread = _figures(entry.quantity or "", scale)
+    judged = _judged(estimate, scale)
+    if judged is None:
+        return None
+    value, sigma, spread = judged
+    spread = spread if own_spread is None else own_spread
+    words = probabilities(entry.words, limits, value, math.hypot(sigma, spread))
+    return Finding(entry.finding, words, estimate, scale, limits, spread)
+
+
+def _judged(estimate: Estimate, scale: Scale) -> tuple[float, float, float] | None:
+    """What the limits are compared with: value, its standard deviation, spread of the expected value; None if unknown."""
+    if scale.target == "baseline":
+        day = estimate.good_day
+        if day is None:
+            return None
+        if scale.by == "difference":
+            return day.difference, day.sigma, day.expected.spread
+        own = day.expected.value
+        return None if own <= 0 else (estimate.value / own, day.sigma / own, day.expected.spread / own)
+    target = estimate.target
+    if scale.by == "value":
+        return estimate.value, estimate.sigma, 0.0
+    if scale.by == "nearest":
+        near = estimate.expected.nearest if isinstance(estimate.expected, NoTarget) else None
+        return None if near is None else (estimate.value - near.value, estimate.sigma, near.spread)
+    if target is None or estimate.difference is None:
+        return None
+    if scale.by == "difference":
+        return estimate.difference, estimate.difference_sigma, target.spread
+    if target.value <= 0:
+        return None
+    return estimate.value / target.value, estimate.difference_sigma / target.value, target.spread / target.value
+
+
+def scale_for(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str]) -> Scale | None:
+    """The first scale for this machine and this kind of expected value; one by its own good day before all others."""
+    target = estimate.target
+    origins: list[str | None] = [None, target.origin if target else "none"]
+    if estimate.good_day is not None:
+        origins.append("baseline")
+    for scale in sorted(entry.scales, key=lambda each: each.target != "baseline"):
+        conditions = tuple(
+            (name, frozenset([words] if isinstance(words, str) else words)) for name, words in scale.applies.items()
+        )
+        if applies(conditions, facts) and scale.target in origins:
+            if scale.by != "target" and _judged(estimate, scale) is None:
+                continue
+            return scale
+    return None
+
+
+def odd_then(findings: Mapping[str, Finding], rules: Rulebook) -> frozenset[str]:
+    """Quantities of a baseline that were themselves not as they should be, by what holds in general.
+
+    Right is the word in which a machine stands that reads what its good day expects.
+    """
+    odd = set()
+    for name, finding in findings.items():
+        entry = rules.findings[name]
+        scale = next((s for s in entry.scales if s.target == "baseline"), None)
+        if scale is not None and entry.quantity is not None:
+            limits, _ = _figures(entry.quantity, scale)
+            right = entry.words[sum(limit <= (1.0 if scale.by == "share" else 0.0) for limit in limits)]
+            if finding.words.get(right, 0.0) < BELIEVED_RIGHT:
+                odd.add(entry.quantity)
+    return frozenset(odd)
+
+
+_FIGURES: dict[tuple[str, int], tuple[Scale, tuple[float, ...], float | None]] = {}
+
+
+def _figures(quantity: str, scale: Scale) -> tuple[tuple[float, ...], float | None]:
+    """Limits and spread in SI, worked out once a scale; the scale itself is kept so that its id stays its own."""
+    key = (quantity, id(scale))
+    if key not in _FIGURES:
+        if len(_FIGURES) > 1000:
+            _FIGURES.clear()
+        _FIGURES[key] = (scale, limits_of(quantity, scale), spread_of(quantity, scale))
+    return _FIGURES[key][1:]
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Between which values of its quantity (SI) a word is said; None: open on that side."""
+
+    low: float | None
+    high: float | None
+    kind: QuantityKind
+
+
+def spans(name: str, visit: Visit, rules: Rulebook) -> dict[str, Span]:
+    """Where each word of a finding lies on this machine in this weather, also before anything of it is measured.
+
+    Empty for what is seen, and where what it is judged against is not known yet.
+    """
+    entry = rules.findings[name]
+    step = next((s for s in STEPS if s.name == entry.quantity), None)
+    if step is None:
+        return {}
+    values = inputs(visit.machine, visit.last)
+    run(STEPS, values)
+    expected = values.get(EXPECTED + step.name)
+    stand_in = Estimate(step.name, step.kind, 0.0, 0.0, expected, 0.0, 0.0, (), {}, "", "")
+    scale = scale_for(entry, stand_in, machine_facts(visit.machine))
+    if scale is None or scale.by == "target":
+        return {}
+    limits, _ = _figures(step.name, scale)
+    if scale.by != "value":
+        near = expected.nearest if isinstance(expected, NoTarget) else expected
+        if not isinstance(near, Target):
+            return {}
+        limits = tuple(x * near.value if scale.by == "share" else x + near.value for x in limits)
+    edges: list[float | None] = [None, *limits, None]
+    return {w: Span(low, high, step.kind) for w, (low, high) in zip(entry.words, pairwise(edges), strict=True)}
+
+
+def seen_problems(visit: Visit, rules: Rulebook) -> list[Problem]:
+    """What the rule book does not know of the things seen: only it says which there are, and their words."""
+    problems = seen_problems(visit.baseline, rules) if visit.baseline is not None else []
+    for name, word in visit.seen.items():
+        entry = rules.seen.get(name)
+        if entry is None:
+            known = f"Known: {', '.join(rules.seen)}. Words of your own rules need `--rules FOLDER`."
+            fix = did_you_mean(name, rules.seen) or known
+            problems.append(_at(visit, name, f"`{name}` is not something this rule book asks for", fix))
+        elif word not in entry.words:
+            fix = did_you_mean(word, entry.words) or f"Write one of: {', '.join(entry.words)}."
+            problems.append(_at(visit, name, f"`{name}: {word}` is not known", fix))
+    return problems
+
+
+def _at(visit: Visit, name: str, what: str, fix: str) -> Problem:
+    """The problem where the thing seen is written."""
+    where = visit.seen_at.get(name, Problem(visit.document, 0, 0, ""))
+    return replace(where, what=f"seen: {what}", fix=fix)

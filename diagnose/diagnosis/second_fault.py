@@ -1,0 +1,237 @@
+"""Two faults at once, and none that is known: what the leading fault makes of the readings, and what is left over.
+
+Every fault says in its file which findings it makes by itself (`brings`). A finding that is firmly off normal and that
+the leader does not make asks for a second fault, or, where there is none, for another look at the readings.
+
+The second is found by explaining away: what the leader makes is no evidence for another fault, and no evidence against
+one either, for it would be there all the same. Of what is left, the fault with the most points is the second.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from diagnose.diagnosis.findings import Finding
+from diagnose.diagnosis.ranking import Evidence, Ranked
+from diagnose.diagnosis.wording import finding_text
+from diagnose.rulebook import Rule, Rulebook, applies
+from diagnose.visit import System
+
+# Judgement, set so that on simulated machines with one fault a second is seldom named (tests/test_pairs.py measures it).
+FIRM = 0.8  # how sure a finding must be off normal before anything is concluded from its being unexplained
+WORTH = 1.5  # points that unexplained findings must give a second fault
+NET = 0.0  # points that must be left of them after what speaks against it: more for it than against
+CANCEL = 0.5  # share of an objection taken off where the leader moves the same reading, and two faults may cancel
+FAIR = 0.3  # share below which the leader, whose evidence contradicts itself, makes no pattern even with a second fault
+UNPLACED = 5  # firm findings off normal from which even "nothing wrong" is no known pattern
+
+Words = Mapping[str, frozenset[str]]  # finding -> words
+
+
+class Second(NamedTuple):
+    """A second fault, what its evidence is worth without the leader's findings, and which findings are its own."""
+
+    fault: str
+    points: float
+    findings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Parted:
+    """The findings that are firmly off normal, and whose they are.
+
+    first: those that the leading fault makes. second: the fault that explains others, if any. left: what neither makes.
+    known: whether the leader, with the second, is a pattern at all.
+    """
+
+    first: tuple[str, ...] = ()
+    second: Second | None = None
+    left: tuple[str, ...] = ()
+    known: bool = True
+
+
+def brings(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> dict[str, frozenset[str]]:
+    """The findings a fault makes by itself on such a machine: finding -> words.
+
+    A fault whose file does not say it is taken to make whatever its own rules ask for and "nothing wrong" does not.
+    """
+    entry = rules.faults[fault]
+    found: dict[str, frozenset[str]] = {}
+    if entry.charge == "right":
+        return found
+    for each in entry.brings:
+        conditions = tuple((n, frozenset([w] if isinstance(w, str) else w)) for n, w in each.applies.items())
+        if applies(conditions, facts):
+            for name, words in each.findings.items():
+                found[name] = found.get(name, frozenset()) | frozenset([words] if isinstance(words, str) else words)
+    if not entry.brings:
+        right = {test for f, e in rules.faults.items() if e.charge == "right" for test in _asked(f, rules, facts)}
+        for name, word in _asked(fault, rules, facts):
+            if (name, word) not in right:
+                found[name] = found.get(name, frozenset()) | {word}
+    return found
+
+
+def _asked(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> list[tuple[str, str]]:
+    """Every finding with every word that the rules in favour of a fault ask for."""
+    speaking = (r for r in rules.evidence(fault) if r.points > 0 and applies(r.applies, facts))
+    return [(name, word) for rule in speaking for name, words in _tests(rule, rules) for word in words]
+
+
+def _tests(rule: Rule, rules: Rulebook) -> list[tuple[str, frozenset[str]]]:
+    """What a rule asks for, in findings: a state stands for the findings it is concluded from."""
+    found = []
+    for name, words in [*rule.when, *(test for branch in rule.either for test in branch)]:
+        if name in rules.states:
+            found += [
+                (leaf, allowed)
+                for other in rules.rules
+                if other.concludes is not None and other.concludes[0] == name and other.concludes[1] in words
+                for leaf, allowed in _tests(other, rules)
+            ]
+        else:
+            found.append((name, words))
+    return found
+
+
+def part(
+    ranked: Sequence[Ranked], findings: Mapping[str, Finding], rules: Rulebook, facts: Mapping[str, str]
+) -> Parted:
+    """Which findings the leading fault explains, which fault explains the others, and what nothing explains."""
+    if not ranked:
+        return Parted()
+    made = {place.fault: brings(place.fault, rules, facts) for place in ranked}
+    off = {
+        name: frozenset().union(*(words.get(name, frozenset()) for words in made.values()))
+        for name in {name for words in made.values() for name in words}
+    }
+    firm = [name for name, f in findings.items() if name in off and _mass(f, off[name]) >= FIRM]
+    leader = ranked[0]
+    first = tuple(name for name in firm if _made(findings[name], off[name], made[leader.fault]))
+    second = None
+    if rules.faults[leader.fault].charge != "right":
+        second = _second(leader, ranked[1:], findings, rules, made, off)
+    others = [name for name in firm if name not in first]
+    if second is not None:
+        its = tuple(name for name in others if _made(findings[name], off[name], made[second.fault]))
+        own = its or tuple(name for name in second.findings if name not in first)
+        second = second._replace(findings=own) if own else None
+        others = [name for name in others if name not in own]
+    if not _known(leader, first, second, others, rules):
+        return Parted(first, None, tuple(name for name in firm if name not in first), known=False)
+    return Parted(first, second, tuple(others))
+
+
+def _known(leader: Ranked, first: Sequence[str], second: Second | None, left: Sequence[str], rules: Rulebook) -> bool:
+    """Whether the leader explains more than it leaves open, and more speaks for it than against it."""
+    if rules.faults[leader.fault].charge == "right":
+        return len(left) < UNPLACED
+    if second is not None:
+        return leader.share >= FAIR and len(left) <= len(first) + len(second.findings)
+    balance = sum(e.weight for e in leader.evidence)
+    return not left or (balance > 0 and (len(left) == 1 or len(left) < len(first)))
+
+
+def _mass(finding: Finding, words: frozenset[str]) -> float:
+    return sum(chance for word, chance in finding.words.items() if word in words)
+
+
+def _made(finding: Finding, off: frozenset[str], made: Words) -> bool:
+    """Whether what is off normal about a finding is for the most part what this fault makes."""
+    return 2 * _mass(finding, made.get(finding.name, frozenset())) >= _mass(finding, off)
+
+
+def _second(
+    leader: Ranked,
+    others: Sequence[Ranked],
+    findings: Mapping[str, Finding],
+    rules: Rulebook,
+    made: Mapping[str, Words],
+    off: Words,
+) -> Second | None:
+    alike = next((group for group in rules.charge.one_doubt if leader.fault in group), [leader.fault])
+    charge = rules.faults[leader.fault].charge
+    found = []
+    for place in others:
+        its = rules.faults[place.fault].charge
+        if its == "right" or place.fault in alike or (charge is not None and its is not None):
+            continue  # nothing wrong is no second fault, nor is what gauges cannot part; no charge is both low and high
+        speaking, against = 0.0, 0.0
+        new: dict[str, None] = {}
+        for e in place.evidence:
+            if e.weight > 0:
+                fresh = _fresh(e, findings, rules, made[leader.fault], off)
+                speaking += e.weight * max(fresh.values(), default=0.0)
+                new |= dict.fromkeys(name for name, share in fresh.items() if share >= 0.5)
+            else:
+                against += e.weight * (1 - _excused(e, findings, rules, made[leader.fault], off))
+        if speaking >= WORTH and speaking + against >= NET:
+            found.append(Second(place.fault, speaking + against, tuple(new)))
+    return max(found, key=lambda s: s.points, default=None)
+
+
+def _fresh(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Words, off: Words) -> dict[str, float]:
+    """The findings off normal that a piece of evidence rests on, each with the share of it that the leader does not make."""
+    found = {}
+    for name, words in _tests(e.rule, rules):
+        if name in findings and words & off.get(name, frozenset()):
+            new = words & off[name] - made.get(name, frozenset())
+            total = _mass(findings[name], words)
+            found[name] = _mass(findings[name], new) / total if total > 0 else 0.0
+    return found
+
+
+def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Words, off: Words) -> float:
+    """How much of an objection falls away because the leader makes the finding, or moves it the other way."""
+    most = 0.0
+    for name, words in _tests(e.rule, rules):
+        if name not in findings:
+            continue
+        if words & off.get(name, frozenset()):
+            most = max(most, _explained(findings[name], words, made))
+        elif name in made:
+            most = max(most, CANCEL)
+    return most
+
+
+def _explained(finding: Finding, words: frozenset[str], made: Words) -> float:
+    """The share of these words' chance that the leader makes."""
+    total = _mass(finding, words)
+    return _mass(finding, words & made.get(finding.name, frozenset())) / total if total > 0 else 1.0
+
+
+# -- in words ----------------------------------------------------------------------------------------------------------
+
+
+def no_pattern(parted: Parted, findings: Mapping[str, Finding], system: System) -> str:
+    """What is said where nothing explains the findings: which they are, and to suspect the readings first."""
+    listed = told([*parted.first, *parted.left], findings, system)
+    return (
+        f"No known pattern: {listed}. No fault of the rule book makes all of this, nor do two together. Suspect the "
+        "readings first: clamps swapped or reading air, a probe in the sun, a gauge off its zero, another refrigerant than "
+        "the one written down. Read everything again before anything is done to the machine."
+    )
+
+
+def two_at_once(second: str) -> str:
+    """The caveat of a charge verdict beside a second fault.
+
+    A charge estimate is typically right on low or high with several faults at once, its amount is not, and charging by
+    subcooling alone is not reliable then (Hu and Yuill 2021, Energy and Buildings 111355, abstract, read).
+    """
+    return (
+        f"A second fault may be there as well ({second[:1].lower()}{second[1:]}): put that right first. With two faults at "
+        "once low or high can still be told, but not how much."
+    )
+
+
+def told(names: Sequence[str], findings: Mapping[str, Finding], system: System) -> str:
+    """`superheat high, 23.0 ± 1.6 °F (target 13.5 °F); oil stains present`."""
+    parts = []
+    for name in names:
+        finding = findings[name]
+        figure = "" if finding.estimate is None else f", {finding_text(finding, system)}"
+        parts.append(f"{name} {finding.word}{figure}")
+    return "; ".join(parts)

@@ -1,0 +1,219 @@
+"""Figures as a technician reads them: value, ± the limit that holds 95 of 100, unit; in the units of the visit."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+
+from diagnose import units
+from diagnose.diagnosis.findings import Finding, Span
+from diagnose.quantities import QuantityKind
+from diagnose.quantities.uncertainty import COVERAGE, Estimate
+from diagnose.rulebook import Rule, Rulebook
+from diagnose.rulebook.models import Change
+from diagnose.targets import F, NoTarget, Target
+from diagnose.visit import READINGS, Machine, Reading, System
+
+# kind of quantity -> system -> (SI value of one unit, offset of the unit's zero in SI, name, decimals)
+_SCALES: Mapping[QuantityKind, Mapping[System, tuple[float, float, str, int]]] = {
+    "temperature": {"us": (F, 459.67 * F, "°F", 1), "si": (1.0, 273.15, "°C", 1)},
+    "difference": {"us": (F, 0.0, "°F", 1), "si": (1.0, 0.0, "K", 1)},
+    "drift": {"us": (F, 0.0, "°F", 1), "si": (1.0, 0.0, "K", 1)},
+    "share drift": {"us": (0.01, 0.0, "%", 1), "si": (0.01, 0.0, "%", 1)},
+    "percent": {"us": (0.01, 0.0, "%", 0), "si": (0.01, 0.0, "%", 0)},
+    "ratio": {"us": (1.0, 0.0, "", 2), "si": (1.0, 0.0, "", 2)},
+    "airflow per capacity": {
+        "us": (units.CFM / units.TON, 0.0, "cfm/ton", 0),
+        "si": (1e-6, 0.0, "L/s per kW", 0),
+    },
+    "capacity": {"us": (units.TON, 0.0, "ton", 2), "si": (1000.0, 0.0, "kW", 1)},
+    "small pressure": {"us": (units.IN_H2O, 0.0, "inH2O", 2), "si": (1.0, 0.0, "Pa", 0)},
+    "pressure": {"us": (units.PSI, 0.0, "psia", 1), "si": (1000.0, 0.0, "kPa absolute", 0)},
+    "time": {"us": (60.0, 0.0, "minutes", 0), "si": (60.0, 0.0, "minutes", 0)},
+    "humidity": {"us": (1 / 7000, 0.0, "gr/lb", 0), "si": (0.001, 0.0, "g/kg", 1)},
+}
+
+
+def number(value: float, kind: QuantityKind, system: System, unit: bool = True) -> str:
+    """`61.0 °F`; without `unit` the bare number."""
+    scale, zero, name, decimals = _SCALES[kind][system]
+    shown = _round((value - zero) / scale, decimals)
+    return f"{shown} {name}".strip() if unit else shown
+
+
+def in_units(value: float, kind: QuantityKind, system: System) -> tuple[float, str, int]:
+    """The bare number, its unit, and how many decimals it is shown with: for calculations written out."""
+    scale, zero, name, decimals = _SCALES[kind][system]
+    return (value - zero) / scale, name, decimals
+
+
+def _round(value: float, decimals: int) -> str:
+    text = f"{abs(value):,.{decimals}f}"
+    return f"−{text}" if value < 0 and text.strip("0.,") else text
+
+
+def plus_minus(value: float, sigma: float, kind: QuantityKind, system: System) -> str:
+    """`23.0 ± 1.6 °F`; the ± holds 95 of 100."""
+    scale, _, name, decimals = _SCALES[kind][system]
+    margin = COVERAGE * sigma / scale
+    if margin == 0:
+        return number(value, kind, system)
+    shown = number(value, kind, system, unit=False)
+    return f"{shown} ± {_round(margin, decimals)} {name}".strip()
+
+
+def estimate_text(estimate: Estimate, system: System) -> str:
+    """Value and ± of one quantity."""
+    return plus_minus(estimate.value, estimate.sigma, estimate.kind, system)
+
+
+def finding_text(finding: Finding, system: System) -> str:
+    """What stands in a sentence for a finding: the figure, and what it was judged against."""
+    estimate = finding.estimate
+    if estimate is None:
+        return finding.word
+    text = estimate_text(estimate, system)
+    if by_good_day(finding):
+        return f"{text} ({own_text(estimate, system)})"
+    target = estimate.target
+    if target is not None and finding.scale is not None and finding.scale.by != "value":
+        return f"{text} {against(target, estimate.kind, system)}"
+    near = estimate.expected.nearest if isinstance(estimate.expected, NoTarget) else None
+    if near is not None and finding.scale is not None and finding.scale.by == "nearest":
+        return f"{text} (at the table’s edge {number(near.value, estimate.kind, system)})"
+    return text
+
+
+def by_good_day(finding: Finding) -> bool:
+    """Whether it was judged by the machine's own good day."""
+    return finding.scale is not None and finding.scale.target == "baseline"
+
+
+def own_text(estimate: Estimate, system: System) -> str:
+    """`by its good day 12.0 °F, target 13.5 °F`: what this machine should read, and what such machines should in general."""
+    parts = []
+    if estimate.good_day is not None:
+        parts.append(f"by its good day {number(estimate.good_day.expected.value, estimate.kind, system)}")
+    if estimate.target is not None:
+        parts.append(against(estimate.target, estimate.kind, system).strip("()"))
+    return ", ".join(parts)
+
+
+def against(target: Target, kind: QuantityKind, system: System) -> str:
+    """`(target 13.5 °F)`, `(plate 10.0 °F)`, `(typical 15.0 °F)`: fits into any sentence behind the figure."""
+    word = {"maker": "plate", "protocol": "target", "typical": "typical", "baseline": "good day"}[target.origin]
+    return f"({word} {number(target.value, kind, system)})"
+
+
+def _judged_kind(finding: Finding) -> QuantityKind:
+    """The kind of what the limits of a finding are compared with."""
+    kind: QuantityKind = finding.estimate.kind if finding.estimate else "ratio"
+    by = finding.scale.by if finding.scale else "value"
+    if by == "share":
+        return "ratio"
+    return "difference" if by in ("difference", "nearest") and kind == "temperature" else kind
+
+
+def limits_text(finding: Finding, system: System) -> str:
+    """The limits between the words of a finding, from low to high."""
+    return ", ".join(number(limit, _judged_kind(finding), system) for limit in finding.limits)
+
+
+def margin(finding: Finding, system: System) -> str:
+    """`± 4.0 °F`: how far 95 of 100 healthy machines scatter, by the finding's spread."""
+    kind = _judged_kind(finding)
+    return f"± {number(COVERAGE * finding.spread, 'difference' if kind == 'temperature' else kind, system)}"
+
+
+def span_text(span: Span, system: System) -> str:
+    """`under 3.5 °F`, `3.5 to 6.0 °F`, `over 6.0 °F`."""
+    if span.low is None:
+        return "" if span.high is None else f"under {number(span.high, span.kind, system)}"
+    if span.high is None:
+        return f"over {number(span.low, span.kind, system)}"
+    return f"{number(span.low, span.kind, system, unit=False)} to {number(span.high, span.kind, system)}"
+
+
+def reading_text(reading: Reading) -> str:
+    """A reading as it was written, with its limit of error: `130 psig ± 1.3`."""
+    kind = READINGS[reading.name].kind
+    shown = units.show(reading.value, kind, reading.unit)
+    error = units.from_si(reading.value + reading.error, reading.unit, kind) - units.from_si(
+        reading.value, reading.unit, kind
+    )
+    return f"{shown} ± {error:.2g}"
+
+
+_PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
+
+
+def fill(text: str, findings: Mapping[str, Finding], system: System) -> str:
+    """A rule's `why` with the figures of this visit in its places."""
+
+    def put(match: re.Match[str]) -> str:
+        name = match[1]
+        finding = findings.get(name.removesuffix(" target"))
+        if finding is None:
+            return f"(no {name})"
+        if name.endswith(" target") and name not in findings:
+            target = finding.estimate.target if finding.estimate else None
+            if finding.estimate and finding.estimate.good_day and by_good_day(finding):
+                target = finding.estimate.good_day.expected
+            return number(target.value, finding.estimate.kind, system) if target and finding.estimate else "no target"
+        return finding_text(finding, system)
+
+    return _PLACEHOLDER.sub(put, text)
+
+
+def plain_show(machine: Machine, system: System) -> Callable[[float, str], str]:
+    """For sentences about readings: (SI value, temperature | difference | pressure) -> text; pressures as gauge."""
+
+    def show(value: float, kind: str) -> str:
+        if kind == "pressure":
+            gauge = value - machine.station_pressure
+            return units.show(gauge, "pressure", units.unit_for("pressure", system))
+        return number(value, "temperature" if kind == "temperature" else "difference", system)
+
+    return show
+
+
+def change_text(own: str, change: Change, now: bool = True) -> str:
+    """`points changed by harbour-cooling on 2026-05-01 from 2 to 3: the reason`; without `now` only who changed what."""
+    if change.kind == "off":
+        return f"switched off by {own}" if not now else f"switched off by {own} on {change.date}: {change.because}"
+    what = f"{change.kind} changed by {own}"
+    return (
+        f"{what} on {change.date} from {_figures(change.was)} to {_figures(change.now)}: {change.because}"
+        if now
+        else what
+    )
+
+
+def _figures(written: object) -> str:
+    if isinstance(written, list):
+        return ", ".join(str(figure) for figure in written)
+    return f"{written:g}" if isinstance(written, float | int) else str(written)
+
+
+def spoken_by(rule: Rule, rules: Rulebook) -> str:
+    """Where a reason is not the shipped book's alone: ` (rule of harbour-cooling)`; else an empty text."""
+    parts = [f"rule of {rule.own}"] if rule.own else []
+    parts += [change_text(own, change, now=False) for own, change in rules.changes_of(rule.id)]
+    for name in rule.findings:
+        parts += [f"{change.kind} of {name} changed by {own}" for own, change in rules.changes_of(name)]
+    return f" ({'; '.join(parts)})" if parts else ""
+
+
+def cite(source: list[str] | tuple[str, ...] | str, rules: Rulebook) -> str:
+    """A source in words: its title and place, with how sure we are that it says so."""
+    items = [source] if isinstance(source, str) else list(source)
+    parts = []
+    for item in items:
+        entry = rules.sources.get(item)
+        if entry is None:
+            parts.append(item)
+        else:
+            parts.append(
+                entry.title if entry.confidence in ("read", "no source") else f"{entry.title} ({entry.confidence})"
+            )
+    return ", ".join(parts)

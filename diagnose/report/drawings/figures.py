@@ -1,0 +1,140 @@
+"""The figures of the pressure-enthalpy diagram, each at its place and clear of the others."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+from diagnose.diagnosis.wording import number
+from diagnose.properties import Refrigerant
+from diagnose.report.drawings.cycle import Corners
+from diagnose.report.drawings.scale import FRAME, GLIDE_SHOWN, WIDTH, Scale, states
+from diagnose.report.drawings.svg import FONT, INK, Box, Label, Point, around, group, placed, text
+
+OFF = 15.0  # px of the marked lengths from the cycle
+
+
+def offsets(s: Scale, now: Corners, ought: Corners | None) -> tuple[float, float]:
+    """How far below the low side and above the high side the lengths stand: clear of the other cycle's level lines."""
+
+    def off(side: str) -> float:
+        if ought is None:
+            return OFF
+        sign = 1 if side == "low" else -1
+        mine, other = (s.at((s.left, getattr(c.cycle, side)))[1] for c in (now, ought))
+        beyond = sign * (other - mine)
+        return beyond + 13 if abs(beyond - OFF) < 11 else OFF
+
+    return off("low"), off("high")
+
+
+def labelled(
+    s: Scale,
+    ref: Refrigerant,
+    now: Corners,
+    ought: Corners | None,
+    said: str | None,
+    hot: Sequence[Label],
+    off: tuple[float, float],
+) -> str:
+    """All of them: heading, lengths, the four points, the two pressures; and those of the hot isotherms that find room.
+
+    said: of the superheat, where there is no single target. off: where the lengths stand (`offsets`).
+    """
+    at = {name: s.at(state) for name, state in states(now).items()}
+    lines = list(pairwise([at[n] for n in ("inlet", "suction", "discharge", "liquid", "inlet")]))
+    if ought:
+        wanted = {name: s.at(state) for name, state in states(ought).items()}
+        lines += list(pairwise([wanted[n] for n in ("inlet", "suction", "discharge", "liquid", "inlet")]))
+    lengths = [x for x in (_superheat(s, now, ought, said, at, off[0]), _subcooling(s, now, ought, at, off[1])) if x]
+    points, levels = list(_points(s, now, at)), list(_pressures(s, ref, now, ought, at))
+    labels = [*lengths, *points, *levels, *hot]
+    some, most = len(lengths), len(lengths) + len(points)
+    rest = list(range(most + 2, len(labels)))
+    widest = [most, most + 1]  # when they come last, they may not find room
+    orders = [[*range(some), *widest, *range(some, most), *rest], [*widest, *range(most), *rest]]
+    dots = [Box(x - 7, y - 7, x + 7, y + 7) for x, y in (at[n] for n in ("suction", "discharge", "liquid", "inlet"))]
+    brackets = [
+        Box(at["dew"][0], at["dew"][1] + off[0] - 7, at["suction"][0] + 1, at["dew"][1] + off[0] + 6),
+        Box(at["liquid"][0], at["liquid"][1] - off[1] - 6, at["bubble"][0] + 1, at["liquid"][1] - off[1] + 7),
+    ]
+    room = Box(FRAME.left + 6, FRAME.top + 2, WIDTH - 4, FRAME.bottom - 4)
+    heading = text(8, 27, f"{ref.name}: pressure against enthalpy", FONT, class_="bold")
+    drawn = [label.draw(place) for label, place in placed(labels, room, [*dots, *brackets], lines, orders)]
+    return group([heading, *drawn], fill=INK)
+
+
+def _superheat(
+    s: Scale, now: Corners, ought: Corners | None, said: str | None, at: dict[str, Point], off: float
+) -> Label | None:
+    if now.superheat is None:
+        return None
+    rows = [f"superheat {s.difference(now.superheat)}"]
+    if said:
+        rows.append(said)
+    elif ought and ought.superheat is not None:
+        rows.append(f"should be {s.difference(ought.superheat)}")
+    middle = ((at["dew"][0] + at["suction"][0]) / 2, at["dew"][1] + off + 3)
+    return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="below, below left, below right")), far=30.0)
+
+
+def _subcooling(s: Scale, now: Corners, ought: Corners | None, at: dict[str, Point], off: float) -> Label | None:
+    if now.subcooling is None:
+        return None
+    rows = [f"subcooling {s.difference(now.subcooling)}"]
+    if ought and ought.subcooling is not None:
+        rows.append(f"should be {s.difference(ought.subcooling)}")
+    middle = ((at["liquid"][0] + at["bubble"][0]) / 2, at["liquid"][1] - off - 3)
+    return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="above, above left, above right")), far=30.0)
+
+
+def _points(s: Scale, c: Corners, at: dict[str, Point]) -> Iterator[Label]:
+    """The four points by the place of the probe."""
+
+    def figure(value: float | None) -> str:
+        return "not measured" if value is None else s.temperature(value)
+
+    hot = s.about(c.discharge_temperature) if c.estimated else s.temperature(c.discharge_temperature)
+    rows: tuple[tuple[str, tuple[str, ...], str], ...] = (
+        ("suction", ("1 suction line", figure(c.cycle.suction)), "right, above right, below right"),
+        ("discharge", ("2 discharge line", hot), "above, above right, above left"),
+        ("liquid", ("3 liquid line", figure(c.cycle.liquid)), "left, above left, below left"),
+        ("inlet", ("4 after the", "metering device"), "below, below right, below left"),
+    )
+    for name, said, prefer in rows:
+        yield Label(said, tuple(around(at[name], 11, len(said), prefer=prefer)))
+
+
+def _pressures(
+    s: Scale, ref: Refrigerant, now: Corners, ought: Corners | None, at: dict[str, Point]
+) -> Iterator[Label]:
+    """Evaporating and condensing: temperature, pressure, and what it should be, along the two level lines."""
+    glide = ref.glide >= GLIDE_SHOWN
+    for side in ("low", "high"):
+        verb = "evaporating" if side == "low" else "condensing"
+        p = getattr(now.cycle, side)
+        bubble, dew = getattr(now, f"{side}_bubble"), getattr(now, f"{side}_dew")
+        counts = dew if side == "low" else bubble
+        end = "dew " if side == "low" else "bubble "
+        if glide:
+            first, second = (bubble, dew) if side == "low" else (dew, bubble)
+            order = ("bubble", "dew") if side == "low" else ("dew", "bubble")
+            rows = [f"{verb} at {s.pressure(p)}"]
+            rows.append(
+                f"{order[0]} {number(first, 'temperature', s.system, unit=False)}, {order[1]} {s.temperature(second)}"
+            )
+        else:
+            rows = [f"{verb} {s.temperature(counts)}", f"at {s.pressure(p)}"]
+            end = ""
+        if ought:
+            should = getattr(ought, "low_dew" if side == "low" else "high_bubble")
+            rows.append(f"should be {end}{s.about(should)}")
+        a, b = (at["inlet"], at["dew"]) if side == "low" else (at["bubble"], at["high dew"])
+        places: list[tuple[float, float, str]] = []
+        half = 0.6 * FONT * len(rows)
+        for off in (9, 20, 34, 50, 75, 100, 130):
+            for part in (0.5, 0.42, 0.58, 0.35, 0.65, 0.28, 0.72):
+                x = a[0] + part * (b[0] - a[0])
+                above, below = (x, a[1] - off - half, "middle"), (x, a[1] + off + half, "middle")
+                places += [below, above] if side == "low" else [above, below]
+        yield Label(tuple(rows), tuple(places))

@@ -1,0 +1,300 @@
+"""A plain picture of the circuit with the readings at their places. Full tube: liquid. Hollow tube: vapour."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from diagnose import units
+from diagnose.diagnosis.pipeline import Diagnosis
+from diagnose.diagnosis.wording import estimate_text, number
+from diagnose.report.drawings.svg import (
+    FONT,
+    GRID,
+    INK,
+    LEADING,
+    PAPER,
+    SMALL,
+    SOFT,
+    THIS,
+    Drawing,
+    NoDrawing,
+    drawing,
+    element,
+    group,
+    text,
+)
+from diagnose.visit import FIXED_ORIFICE, READINGS
+
+WIDTH, HEIGHT = 640, 660
+TOP, BOTTOM, LEFT, RIGHT = 172, 536, 168, 472  # the tubes
+WALL = 320
+CONDENSER, EVAPORATOR = (222, 322), (296, 396)  # y of the coils
+HALF = 42  # of a coil's width
+COMPRESSOR, DEVICE, DRIER = 440, 232, 258  # y, y, x
+
+UNMEASURED = "not measured"
+
+
+def schematic(d: Diagnosis) -> Drawing | NoDrawing:
+    """The circuit in cooling, outdoors on the left, with every reading of the last round where its probe sits."""
+    if d.visit.machine.mode == "heating":
+        return NoDrawing("The circuit is drawn for cooling; in heating the coils change places.")
+    if not d.visit.last.readings:
+        return NoDrawing("The visit has no reading to put at its place.")
+    body = [_rooms(), _tubes(), _parts(d), *_air(), _probes(d), group(_texts(d), fill=INK)]
+    return drawing("circuit", "The circuit with the readings at their places", _words(d), WIDTH, HEIGHT, body)
+
+
+# -- lines ---------------------------------------------------------------------------------------------------------
+
+
+def _rooms() -> str:
+    """The wall between outdoors and indoors."""
+    wall = element(
+        "path", d=f"M{WALL} 68V{HEIGHT - 14}", stroke=GRID, stroke_dasharray="2 6", stroke_width=2, class_="grid"
+    )
+    names = text(WALL - 12, 84, "outdoors", SMALL, "end", "soft") + text(WALL + 12, 84, "indoors", SMALL, class_="soft")
+    return wall + group([names], fill=SOFT)
+
+
+def _coil(x: int, top: int, bottom: int) -> str:
+    """A serpentine from top to bottom, entering and leaving on the tube."""
+    step = (bottom - top) / 5
+    rows = "".join(f"V{top + (i + 0.5) * step:g}H{x + (-HALF if i % 2 else HALF)}" for i in range(4))
+    return f"M{x} {top}{rows}V{top + 4.5 * step:g}H{x}V{bottom}"
+
+
+def _tubes() -> str:
+    """Vapour tubes hollow, liquid tubes full; between the two the coils, and the mixture after the device."""
+    condenser, evaporator = _coil(LEFT, *CONDENSER), _coil(RIGHT, *EVAPORATOR)
+    vapour = f"M{RIGHT} {EVAPORATOR[1]}V{BOTTOM}H{LEFT}V{COMPRESSOR + 34}M{LEFT} {COMPRESSOR - 34}V{CONDENSER[1]}"
+    liquid = f"M{LEFT} {CONDENSER[0]}V{TOP}H{RIGHT}V{DEVICE - 16}"
+    mixed = f"M{RIGHT} {DEVICE + 16}V{EVAPORATOR[0]}"
+    outer = element("path", d=vapour, stroke_width=8) + element("path", d=condenser + evaporator, stroke_width=6)
+    inner = element("path", d=vapour, stroke_width="4.5", stroke=PAPER, class_="bare")
+    full = element("path", d=liquid, stroke_width=8)
+    two = element("path", d=mixed, stroke_width=8, stroke_dasharray="5 3")
+    return group([outer, full, two, inner, _arrows()], fill="none", stroke=INK, stroke_linejoin="round", class_="ink")
+
+
+def _arrows() -> str:
+    """Which way the refrigerant goes, beside the tubes."""
+    heads = (
+        (WALL - 26, TOP - 16, 1, 0),
+        (WALL + 40, BOTTOM - 16, -1, 0),
+        (LEFT - 16, COMPRESSOR - 66, 0, -1),
+        (RIGHT + 16, BOTTOM - 40, 0, 1),
+    )
+    d = ""
+    for x, y, dx, dy in heads:  # a stroke of 22 px from tail to tip, and two short ones back from the tip
+        tip_x, tip_y = x + 11 * dx, y + 11 * dy
+        back_x, back_y = tip_x - 6 * dx, tip_y - 6 * dy
+        d += f"M{x - 11 * dx} {y - 11 * dy}L{tip_x} {tip_y}"
+        d += f"M{back_x - 5 * dy} {back_y - 5 * dx}L{tip_x} {tip_y}L{back_x + 5 * dy} {back_y + 5 * dx}"
+    return element("path", d=d, stroke_width=2)
+
+
+def _parts(d: Diagnosis) -> str:
+    """Compressor, drier, metering device."""
+    paper = {"fill": PAPER, "stroke": INK, "stroke_width": "3", "class_": "paper ink"}
+    compressor = element("circle", cx=LEFT, cy=COMPRESSOR, r=34, **paper)
+    # two strokes that come together the way the gas goes: it is squeezed
+    wide, narrow = COMPRESSOR + 16, COMPRESSOR - 31
+    lines = f"M{LEFT - 30} {wide}L{LEFT - 12} {narrow}M{LEFT + 30} {wide}L{LEFT + 12} {narrow}"
+    squeeze = element("path", d=lines, stroke=INK, stroke_width=2, class_="ink")
+    drier = element("rect", x=DRIER - 22, y=TOP - 11, width=44, height=22, rx=8, **paper)
+    bow = f"M{RIGHT - 15} {DEVICE - 16}h30l-30 32h30Z"
+    device = element("path", d=bow, stroke_linejoin="round", **paper)
+    if d.visit.machine.metering not in (None, FIXED_ORIFICE):  # a valve has a head that moves it
+        device += element(
+            "path", d=f"M{RIGHT} {DEVICE}h26m0 -13v26", fill="none", stroke=INK, stroke_width=3, class_="ink"
+        )
+    return compressor + squeeze + drier + device
+
+
+def _air() -> Iterator[str]:
+    """Arrows of the air through the coils: outdoors from the left, indoors from the right."""
+    for y, x, way in ((CONDENSER, LEFT, 1), (EVAPORATOR, RIGHT, -1)):
+        middle = (y[0] + y[1]) // 2
+        d = ""
+        for start in (x - way * (HALF + 44), x + way * (HALF + 14)):
+            d += f"M{start} {middle}h{30 * way}m{-8 * way} -6l{8 * way} 6l{-8 * way} 6"
+        yield element("path", d=d, fill="none", stroke=SOFT, stroke_width=2, class_="mild")
+
+
+# -- readings ------------------------------------------------------------------------------------------------------
+
+_PROBES = {
+    "suction": (LEFT + 92, BOTTOM, ("suction pressure", "suction line temperature")),
+    "liquid": (LEFT + 34, TOP, ("liquid pressure", "liquid line temperature")),
+    "discharge": (LEFT, 372, ("discharge line temperature",)),
+    "coil outlet": (RIGHT, 432, ("coil outlet temperature",)),
+    "metering inlet": (RIGHT - 40, TOP, ("metering inlet pressure", "metering inlet temperature")),
+    "drier inlet": (DRIER - 30, TOP, ("drier inlet temperature",)),
+    "drier outlet": (DRIER + 30, TOP, ("drier outlet temperature",)),
+}
+
+
+def _probes(d: Diagnosis) -> str:
+    """A dot where a probe sat, a hollow one where a usual probe was not used; rarer probes only where used."""
+    taken = d.visit.last.readings
+    dots = []
+    for name, (x, y, readings) in _PROBES.items():
+        used = any(reading in taken for reading in readings)
+        if used:
+            dots.append(
+                element("circle", cx=x, cy=y, r="6.5", fill=THIS, class_="dot bare", stroke=PAPER, stroke_width=2)
+            )
+        elif name in ("suction", "liquid"):
+            dots.append(
+                element("circle", cx=x, cy=y, r="5.5", fill=PAPER, class_="paper mild", stroke=SOFT, stroke_width=2)
+            )
+    # the usual two have more to say than fits beside them: a thin line leads to it
+    leads = "".join(
+        f"M{_PROBES[name][0]} {y}V{y + off}H{LEFT + 2}"
+        for name, y, off in (("liquid", TOP - 7, -41), ("suction", BOTTOM + 7, 43))
+    )
+    return element("path", d=leads, fill="none", stroke=SOFT, class_="mild") + "".join(dots)
+
+
+def _shown(d: Diagnosis, name: str) -> str | None:
+    """A reading in the units of the answer; None where it was not taken."""
+    reading = d.visit.last.readings.get(name)
+    if reading is None:
+        return None
+    kind = READINGS[name].kind
+    if kind == "temperature":
+        return number(reading.value, "temperature", d.system)
+    if kind == "pressure":
+        gauge = reading.value if reading.gauge else reading.value - d.visit.machine.station_pressure
+        return units.show(gauge, "pressure", units.unit_for("pressure", d.system))
+    return units.show(reading.value, kind, units.unit_for(kind, d.system))
+
+
+def _block(x: float, y: float, rows: list[tuple[str, str | None]], anchor: str = "start") -> Iterator[str]:
+    """Lines of text downwards from y: (words, class)."""
+    for i, (words, class_) in enumerate(rows):
+        size = SMALL if class_ == "soft" else FONT
+        yield text(x, y + i * LEADING * FONT, words, size, anchor, class_)
+
+
+def _reading(d: Diagnosis, name: str, before: str = "") -> tuple[str, str | None]:
+    shown = _shown(d, name)
+    return (f"{before}{shown}", None) if shown else (f"{before}{UNMEASURED}", "soft")
+
+
+def _texts(d: Diagnosis) -> Iterator[str]:
+    """Names in small soft letters, figures in full ones, each beside its place."""
+    m, taken = d.visit.machine, d.visit.last.readings
+    yield text(8, 27, f"The circuit{f', {m.refrigerant.name}' if m.refrigerant else ''}", FONT, class_="bold")
+    yield text(8, 50, "tube: full, liquid; hollow, vapour; broken, both", SMALL, class_="soft")
+    yield from _block(
+        8, 92,
+        [("liquid line", "soft"), _reading(d, "liquid pressure"), _reading(d, "liquid line temperature"),
+         *_worked_out(d, "subcooling")],
+    )  # fmt: skip
+    yield from _block(
+        8, BOTTOM + 36,
+        [("suction line", "soft"), _reading(d, "suction pressure"), _reading(d, "suction line temperature"),
+         *_worked_out(d, "superheat")],
+    )  # fmt: skip
+    # outdoors
+    yield from _block(8, 252, [("outdoor air", "soft"), _reading(d, "outdoor air temperature")])
+    inner = LEFT + HALF + 8
+    rows: list[tuple[str, str | None]] = _part(d, "condenser", "condenses at", "condensing temperature")
+    yield from _block(inner, 302, rows)
+    if "condenser leaving air temperature" in taken:
+        yield from _block(inner, 236, [("air out", "soft"), _reading(d, "condenser leaving air temperature")])
+    yield from _block(LEFT + 18, 368, [("discharge line", "soft"), _reading(d, "discharge line temperature")])
+    rows = [("compressor", "soft")]
+    rows += [_reading(d, "compressor current")] if "compressor current" in taken else []
+    yield from _block(LEFT + 46, COMPRESSOR + 4, rows)
+    # liquid line
+    yield text(DRIER, TOP - 20, "drier", SMALL, "middle", "soft")
+    for name, x, anchor in (
+        ("drier inlet temperature", DRIER - 12, "end"),
+        ("drier outlet temperature", DRIER + 2, "start"),
+    ):
+        if name in taken:
+            yield text(x, TOP + 30, _shown(d, name) or "", SMALL, anchor)
+    inlet = [_reading(d, name) for name in ("metering inlet pressure", "metering inlet temperature") if name in taken]
+    if inlet:
+        yield from _block(WALL + 12, TOP - 20 - 20 * len(inlet), [("before the metering device", "soft"), *inlet])
+    yield from _block(RIGHT - 23, DEVICE - 4, [("metering device", "soft"), (m.metering or "not said", None)], "end")
+    # indoors
+    outer = RIGHT + HALF + 14
+    air = [("return air", "soft"), _reading(d, "return air dry bulb"), *_humidity(d, "return")]
+    yield from _block(outer, 302 - 12, air[:2])
+    yield from _block(outer, 346 + 24, air[2:])
+    out = RIGHT - HALF - 14
+    supply = [("supply air", "soft"), _reading(d, "supply air dry bulb")]
+    yield from _block(out, 302 - 12, supply, "end")
+    if any(f"supply air {word}" in taken for word in ("wet bulb", "relative humidity")):
+        yield from _block(out, 346 + 24, _humidity(d, "supply"), "end")
+    yield from _block(outer, 424, _part(d, "evaporator", "boils at", "evaporating temperature"))
+    if "coil outlet temperature" in taken:
+        yield from _block(RIGHT - 18, 430, [("coil outlet", "soft"), _reading(d, "coil outlet temperature")], "end")
+    rows = []
+    for name, word in (("airflow", "airflow"), ("external static pressure", "static pressure")):
+        if name in taken:
+            rows += [(word, "soft"), _reading(d, name)]
+    yield from _block(WALL + 8, BOTTOM + 36, rows)
+
+
+def _worked_out(d: Diagnosis, name: str) -> list[tuple[str, str | None]]:
+    """A quantity beside the readings that it comes from."""
+    estimate = d.estimates.get(name)
+    return [] if estimate is None else [(f"{name} {number(estimate.value, estimate.kind, d.system)}", None)]
+
+
+def _part(d: Diagnosis, name: str, does: str, quantity: str) -> list[tuple[str, str | None]]:
+    """A coil, and at what temperature the refrigerant boils or condenses in it."""
+    estimate = d.estimates.get(quantity)
+    if estimate is None:
+        return [(name, "soft")]
+    return [(name, "soft"), (does, "soft"), (number(estimate.value, estimate.kind, d.system), None)]
+
+
+def _humidity(d: Diagnosis, side: str) -> list[tuple[str, str | None]]:
+    """Wet bulb, or relative humidity where that was measured."""
+    if f"{side} air relative humidity" in d.visit.last.readings:
+        return [("humidity", "soft"), _reading(d, f"{side} air relative humidity")]
+    return [("wet bulb", "soft"), _reading(d, f"{side} air wet bulb")]
+
+
+# -- the same in words ---------------------------------------------------------------------------------------------
+
+_ROUND = (
+    "suction pressure", "suction line temperature", "compressor current", "discharge line temperature",
+    "outdoor air temperature", "condenser leaving air temperature", "liquid pressure", "liquid line temperature",
+    "drier inlet temperature", "drier outlet temperature", "metering inlet pressure", "metering inlet temperature",
+    "return air dry bulb",
+    "return air wet bulb", "return air relative humidity", "supply air dry bulb", "supply air wet bulb",
+    "supply air relative humidity", "airflow", "external static pressure", "coil outlet temperature",
+)  # fmt: skip
+_USUAL = (
+    "suction pressure", "suction line temperature", "liquid pressure", "liquid line temperature",
+    "discharge line temperature", "outdoor air temperature", "return air dry bulb", "supply air dry bulb",
+)  # fmt: skip
+
+
+def _words(d: Diagnosis) -> str:
+    """The readings in the order in which the refrigerant meets them."""
+    taken = d.visit.last.readings
+    found = [f"{name} {_shown(d, name)}" for name in _ROUND if name in taken]
+    parts = [
+        "The refrigerant circuit in cooling. Outdoors: compressor, condenser, liquid line with drier. Indoors: metering device "
+        f"({d.visit.machine.metering or 'not said which'}) and evaporator. Then the suction line back to the compressor.",
+        f"Readings: {'; '.join(found)}." if found else "",
+    ]
+    missing = [name for name in _USUAL if name not in taken]
+    if missing:
+        parts.append(f"Not measured: {', '.join(missing)}.")
+    worked = [
+        f"{name} {estimate_text(d.estimates[name], d.system)}"
+        for name in ("evaporating temperature", "superheat", "condensing temperature", "subcooling")
+        if name in d.estimates
+    ]
+    if worked:
+        parts.append(f"Worked out: {'; '.join(worked)}.")
+    return " ".join(part for part in parts if part)

@@ -1,0 +1,256 @@
+"""One figure at a time, with its source: saturation, target superheat, temperature split, line charge, moist air.
+
+Each function takes what a technician would type, and returns the blocks to print and the same in SI for JSON. Raises
+InputProblems with how to mend it.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from diagnose import targets, units
+from diagnose.diagnosis.wording import cite, number
+from diagnose.properties import (
+    Refrigerant,
+    UnknownRefrigerant,
+    dew_point,
+    enthalpy,
+    humidity_ratio_from_relative_humidity,
+    humidity_ratio_from_wet_bulb,
+    liquid_density,
+    refrigerant,
+    relative_humidity,
+    saturation_pressure,
+    saturation_temperature,
+    specific_volume,
+    standard_pressure,
+    wet_bulb,
+)
+from diagnose.report import Block, item, line
+from diagnose.rulebook import Rulebook
+from diagnose.targets import NoTarget, Target
+from diagnose.units import Kind, Measured, UnitError
+from diagnose.visit import System
+from diagnose.yamlfile import InputProblems, Problem
+
+Found = tuple[list[Block], dict[str, Any]]
+
+
+def _read(text: str, kind: Kind, what: str) -> Measured:
+    try:
+        return units.parse(text, kind)
+    except UnitError as error:
+        raise _wrong(f"{what}: {error.what}", error.fix) from None
+
+
+def _wrong(what: str, fix: str = "") -> InputProblems:
+    return InputProblems([Problem("", 0, 0, what, fix)])
+
+
+def _gas(name: str) -> Refrigerant:
+    try:
+        return refrigerant(name)
+    except UnknownRefrigerant as error:
+        raise _wrong(error.what, error.fix) from None
+
+
+def station(altitude: str | None) -> float:
+    """Station pressure at an altitude as written, Pa; sea level without one."""
+    metres = _read(altitude, "length", "altitude").value if altitude else 0.0
+    found = standard_pressure(metres)
+    if found is None:
+        raise _wrong(f"altitude: {altitude} is out of range", "Below 36,000 ft (11 km).")
+    return found
+
+
+def _system(*read: Measured) -> System:
+    return (
+        "si" if all(m.unit in ("C", "K") or "Pa" in m.unit or "bar" in m.unit or "kg" in m.unit for m in read) else "us"
+    )
+
+
+def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> Found:
+    """Saturation temperature at a pressure, or pressure at a temperature, on both lines."""
+    gas, ambient = _gas(name), station(altitude)
+    try:
+        given, is_pressure = units.parse(value, "pressure"), True
+    except UnitError as error:
+        try:
+            given, is_pressure = units.parse(value, "temperature"), False
+        except UnitError as other:
+            if "a pressure" in other.what:  # it is one, and written wrong: `130 psi`
+                raise _wrong(error.what, error.fix) from None
+            if "a temperature" in error.what:
+                raise _wrong(other.what, other.fix) from None
+            raise _wrong(error.what, "Give a pressure or a temperature, for example `130 psig` or `45 F`.") from None
+    system = _system(given)
+    found: dict[str, Any] = {"refrigerant": gas.name, "station_pressure": ambient, "unit": "K, Pa absolute"}
+    blocks = []
+    absolute = given.value + ambient if given.gauge else given.value
+    for kind, use in (("dew", "superheat is counted from it"), ("bubble", "subcooling is counted from it")):
+        if is_pressure:
+            answer = saturation_temperature(gas, "dew" if kind == "dew" else "bubble", absolute)
+        else:
+            answer = saturation_pressure(gas, "dew" if kind == "dew" else "bubble", given.value)
+        if answer is None:
+            raise _wrong(
+                f"{gas.name} has no saturation at {value} in the table", "It covers −75 °F to near the critical point."
+            )
+        found[kind] = answer
+        if is_pressure:
+            text = number(answer, "temperature", system)
+        else:
+            unit = units.unit_for("pressure", system)
+            text = f"{units.show(answer - ambient, 'pressure', unit)} ({number(answer, 'pressure', system)})"
+        blocks.append(item(f"{kind} {text}: {use}"))
+    found |= {"limit_of_error_K": gas.saturation_error, "source": "coolprop-8"}
+    margin = number(gas.saturation_error, "difference", system)
+    glide = number(gas.glide, "difference", system)
+    reason = gas.error_reason.partition(":")[0]  # without its own figure, which stands here in the right unit
+    note = f"Glide {glide}. Good to ± {margin}: {reason}. Source: {cite('coolprop-8', rules)}."
+    head = Block("answer", f"{gas.name} at {value}, station pressure {number(ambient, 'pressure', system)}:")
+    return [head, *blocks, *([line(f"{given.note}.")] if given.note else []), line(note)], found
+
+
+def target_superheat(outdoor: str, wet: str, rules: Rulebook) -> Found:
+    """Target superheat of a fixed orifice."""
+    out, inside = _read(outdoor, "temperature", "outdoor air"), _read(wet, "temperature", "return air wet bulb")
+    system = _system(out, inside)
+    target = targets.target_superheat(out.value, inside.value)
+    head = f"Target superheat at {outdoor} outdoors and {wet} return air wet bulb, fixed orifice"
+    blocks, found = _target(target, head, system, rules)
+    if isinstance(target, Target):
+        formula = targets.target_superheat_formula(out.value, inside.value)
+        blocks.append(
+            line(
+                f"The trade’s line formula gives {number(formula, 'difference', system)} (common practice, no source)."
+            )
+        )
+        blocks.append(
+            line(
+                f"Within {number(5 * targets.F, 'difference', system)} of the target the charge passes "
+                f"({cite('ra3-2008', rules)})."
+            )
+        )
+        found["line_formula"] = formula
+    return blocks, found
+
+
+def temperature_split(dry: str, wet: str, rules: Rulebook) -> Found:
+    """Target temperature split over the indoor coil."""
+    a, b = _read(dry, "temperature", "return air dry bulb"), _read(wet, "temperature", "return air wet bulb")
+    target = targets.target_temperature_split(a.value, b.value)
+    return _target(target, f"Target temperature split at {dry} dry bulb and {wet} wet bulb", _system(a, b), rules)
+
+
+def _target(target: Target | NoTarget, head: str, system: System, rules: Rulebook) -> Found:
+    if isinstance(target, NoTarget):
+        return [Block("answer", f"{head}: none."), line(_sentence(target.why))], {"value": None, "why": target.why}
+    shown = number(target.value, "difference", system)
+    around = number(2 * target.spread, "difference", system)
+    return (
+        [Block("answer", f"{head}: {shown} (± {around})."), line(f"Source: {cite(target.source, rules)}.")],
+        {"value": target.value, "spread": target.spread, "unit": "K", "source": target.source},
+    )
+
+
+def _sentence(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}."
+
+
+def line_charge(name: str, tube: str, length: str, rules: Rulebook) -> Found:
+    """Liquid in a liquid line, of saturated liquid at 100 °F."""
+    gas, size, long = _gas(name), _read(tube, "length", "tube"), _read(length, "length", "length")
+    if long.value <= 0:
+        raise _wrong(f"length: {length} is no length", "Write how long the line is, for example `25 ft`.")
+    density = liquid_density(gas, 310.93)
+    mass = targets.line_charge(size.value, long.value, density)
+    if mass is None:
+        raise _wrong(f"tube: {tube} is not a size of ASTM B280 tube", "From 1/4 in to 1-3/8 in outside diameter.")
+    system: System = "si" if "m" in long.unit else "us"
+    per = mass / long.value
+    shown = units.show(mass, "mass", "oz" if system == "us" else "g", decimals=1 if system == "us" else 0)
+    each = f"{per / targets.OUNCE_PER_FOOT:.2f} oz/ft" if system == "us" else f"{per * 1000:.0f} g/m"
+    blocks = [
+        Block("answer", f"{length} of {tube} liquid line hold {shown} of {gas.name}, {each}."),
+        line(
+            "Bore × length × density of saturated liquid at 100 °F (38 °C); 10 °F (6 K) warmer or colder moves it by "
+            f"about 2 %. Bore: {cite('astm-b280', rules)}; density: {cite('coolprop-8', rules)}."
+        ),
+    ]
+    found: dict[str, Any] = {"kg": mass, "kg_per_m": per, "source": "astm-b280, coolprop-8"}
+    published = targets.published_line_charge(size.value, long.value) if gas.name == "R-410A" else None
+    if published is not None:
+        allowance = units.show(published, "mass", "oz" if system == "us" else "g", decimals=1 if system == "us" else 0)
+        blocks.append(
+            line(
+                f"One maker allows {allowance}, with the vapour in the suction line beside it "
+                f"({cite('maker-long-line', rules)})."
+            )
+        )
+        found["published_kg"] = published
+    blocks.append(
+        line(
+            "Not for a line between an outdoor metering device and the indoor coil: it holds liquid and vapour, "
+            "about half as much."
+        )
+    )
+    return blocks, found
+
+
+def moist_air(dry: str, wet_or_humidity: str, altitude: str | None, rules: Rulebook) -> Found:
+    """All about air from its dry bulb, and its wet bulb or relative humidity."""
+    a, ambient = _read(dry, "temperature", "dry bulb"), station(altitude)
+    if "%" in wet_or_humidity:
+        water = humidity_ratio_from_relative_humidity(
+            a.value, _read(wet_or_humidity, "percent", "relative humidity").value, ambient
+        )
+    else:
+        wet = _read(wet_or_humidity, "temperature", "wet bulb")
+        water = humidity_ratio_from_wet_bulb(a.value, wet.value, ambient)
+        if wet.value > a.value:
+            raise _wrong("the wet bulb is above the dry bulb", "They are swapped, or one is misread.")
+    if water is None:
+        raise _wrong("there is no air like that", "Look at both figures and their units.")
+    system = _system(a)
+    humid, dew = relative_humidity(a.value, water, ambient), dew_point(water, ambient)
+    bulb, heat, volume = (
+        wet_bulb(a.value, water, ambient),
+        enthalpy(a.value, water),
+        specific_volume(a.value, water, ambient),
+    )
+    found = {
+        "dry_bulb": a.value, "wet_bulb": bulb, "relative_humidity": humid, "dew_point": dew, "humidity_ratio": water,
+        "enthalpy": heat, "specific_volume": volume, "station_pressure": ambient,
+        "unit": "K, 1, kg/kg, J/kg dry air, m3/kg dry air, Pa", "source": "ashrae-fundamentals-2017",
+    }  # fmt: skip
+    rows = [
+        ("wet bulb", number(bulb, "temperature", system) if bulb else "none"),
+        ("dew point", number(dew, "temperature", system) if dew else "none"),
+        ("relative humidity", number(humid or 0.0, "percent", system)),
+        (
+            "water content",
+            f"{number(water, 'humidity', system)} ({water:.5f} {'lb/lb' if system == 'us' else 'kg/kg'})",
+        ),
+        ("enthalpy", _enthalpy(heat or 0.0, system)),
+        ("specific volume", _volume(volume or 0.0, system)),
+    ]
+    head = Block(
+        "answer", f"Air at {dry} and {wet_or_humidity}, station pressure {number(ambient, 'pressure', system)}:"
+    )
+    return [
+        head,
+        *(item(f"{name} {value}") for name, value in rows),
+        line(
+            f"Per unit of dry air. Ideal gas, within 0.6 % of the real one. Source: {cite('ashrae-fundamentals-2017', rules)}."
+        ),
+    ], found
+
+
+def _enthalpy(joules: float, system: System) -> str:
+    # The I-P scale counts from dry air at 0 °F, the SI scale from 0 °C: 0.240 Btu/(lb °F) × 32 °F between them.
+    return f"{joules / 2326 + 7.686:.2f} Btu/lb" if system == "us" else f"{joules / 1000:.1f} kJ/kg"
+
+
+def _volume(value: float, system: System) -> str:
+    return f"{value * 16.01846:.2f} ft3/lb" if system == "us" else f"{value:.4f} m3/kg"

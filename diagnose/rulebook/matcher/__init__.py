@@ -1,0 +1,59 @@
+"""Words in, fired rules out.
+
+A pattern names findings and the words it allows. A rule is as sure as its least sure finding: `sure` of one
+alternative is the smallest, over its findings, of the summed probabilities of the allowed words (at most 1); `sure`
+of a rule is the largest over its alternatives. A finding that was not measured asserts nothing, and neither does a
+word whose probability is 0 or not a number. States are findings that rules conclude; they are worked out level by
+level, and the certainty of a state's word is the largest `sure` of the rules that conclude it.
+
+Two engines give the same answers: durable-rules where it can be installed, and a plain one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Literal
+
+from diagnose.rulebook.matcher.durable_rules import DurableMatcher, importable
+from diagnose.rulebook.matcher.patterns import Firing, Matched, Matcher, MatcherError, Pattern, Words, strata
+from diagnose.rulebook.matcher.plain import PlainMatcher
+from diagnose.rulebook.matcher.plan import make_plan
+
+__all__ = [
+    "Engine",
+    "Firing",
+    "Matched",
+    "Matcher",
+    "MatcherError",
+    "Pattern",
+    "Words",
+    "compile_patterns",
+    "matcher_for",
+    "strata",
+]
+
+Engine = Literal["auto", "durable-rules", "plain"]
+
+
+def compile_patterns(patterns: Sequence[Pattern], engine: Engine = "auto") -> Matcher:
+    """Check the patterns and make a matcher; `auto` takes durable-rules where it loads, else the plain matcher.
+
+    Raises MatcherError for anything wrong with the rules, the same for both engines. A durable-rules matcher keeps
+    its memory (about 12 MiB for 80 rules) when it is dropped: use `matcher_for` where the same patterns come again.
+    """
+    plan = make_plan(patterns)
+    if engine == "plain" or (engine == "auto" and not importable()):
+        return PlainMatcher(plan.patterns)
+    return DurableMatcher(plan)
+
+
+@lru_cache(maxsize=32)
+def matcher_for(patterns: tuple[Pattern, ...], engine: Engine = "auto") -> Matcher:
+    """The matcher for these patterns, compiled once and kept.
+
+    Kept because durable-rules has no way to give back a ruleset's memory, so that compiling per visit would leak;
+    bounded because a program that reloads edited rules would otherwise keep all of them. Looking up hashes every
+    pattern, so hold on to the matcher inside a loop.
+    """
+    return compile_patterns(patterns, engine)

@@ -1,0 +1,425 @@
+"""JSON Schemas of every file that people write, so that editors complete and check as one types.
+
+`python -m diagnose.workshop.schemas build` writes them to `rules/schema/`, `… compare` tells what would change. The shape of
+rule and case files is that of their pydantic models, the shape of a visit that of `visit/fields.py`. A schema knows one
+file at a time: whether a finding or a source exists, `diagnose rules check` tells.
+"""
+
+from __future__ import annotations
+
+import argparse
+import difflib
+import json
+import sys
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic.json_schema import GenerateJsonSchema
+
+from diagnose.properties import REFRIGERANTS
+from diagnose.rulebook import MACHINE_FACTS
+from diagnose.rulebook.limits import KINDS
+from diagnose.rulebook.load import OWN_FILES
+from diagnose.rulebook.models import FaultEntry
+from diagnose.shipped import shipped
+from diagnose.units import Kind
+from diagnose.visit.fields import CHOICES, INSTRUMENTS, LINE_SET, MACHINE, READINGS, SAME_AS
+from diagnose.workshop.trials import CaseFile
+
+Schema = dict[str, Any]
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+
+TITLES = {
+    "findings": "Findings: where numbers become words",
+    "states": "States, and the rules that conclude them",
+    "readiness": "When no verdict may be given yet",
+    "cautions": "What could hurt a person or the machine",
+    "checks": "What to measure or look at next",
+    "sources": "Where figures and reasons come from",
+    "rules": "A company's own rules about the faults of the book",
+    "changes": "A company's changes of shipped figures, and shipped rules switched off",
+    "fault": "One fault, with all evidence for and against it",
+    "visit": "A visit: one look at one machine",
+    "case": "A case: a visit whose answer is known",
+}
+
+# What each field is, by its name, or by model and name where the same name means two things.
+DESCRIPTIONS = {
+    # the parts of files
+    "findings": "Every finding, with its words and limits.",
+    "states": "Every state that rules may conclude.",
+    "rules": "One entry a rule.",
+    "checks": "One entry a check.",
+    "sources": "One entry a source, under the name by which rules cite it.",
+    "changes": "One entry a change.",
+    # findings
+    "finding": "The finding's name, as rules write it.",
+    "what": "What it is, in words a first-year apprentice understands.",
+    "quantity": "The quantity that is put into words.",
+    "seen": "true where it is looked at, not worked out.",
+    "FindingEntry.ask": "How to look, or what to ask, as one instruction.",
+    "minutes": "How long it takes.",
+    "words": "The words it may have; from low to high where it is a quantity.",
+    "scales": "Limits between the words. The first whose `applies` fits the machine counts.",
+    "applies": "Only for machines with these facts, for example {metering: [TXV, EEV]}.",
+    "target": "Only where the expected value comes from there; `baseline`: from the machine's own good day, which goes first.",
+    "by": "What the limits are laid against: the value, its difference from the expected one, its share of it …",
+    "Scale.limits": "What lies between the words, from low to high, each with its unit: one less than there are words.",
+    "spread": "How far healthy machines scatter about the expected value (standard deviation), with its unit.",
+    "source": "A name from sources.yaml, then perhaps the place in it: [rossi-braun-1997, table 1].",
+    "why": "The reason, in one to three short sentences. {finding} prints its figure, in rules.",
+    # rules
+    "id": "The fault (or the folder of a company's own rules), a slash, and a name: small letters, digits, hyphens.",
+    "RuleEntry.title": "What is the case, as a sentence without a full stop.",
+    "when": "Finding: word. All must hold. A list of words means any of them; `not high` means any other word.",
+    "check": "What to do next when this rule has spoken: a name from checks.yaml.",
+    "tests": "Examples: findings that must make the rule fire, and findings that must leave it quiet. One of each at least.",
+    "fires": "Findings, one word each, on which the rule must fire.",
+    "quiet": "Findings, one word each, on which the rule must stay quiet.",
+    "machine": "Machine facts of this test, where the rule leaves them open.",
+    "Trial.because": "Why, where it teaches something.",
+    "points": "How strongly it speaks for the fault, from -4 to 4; each point doubles, or halves, the odds.",
+    "concludes": "The state and its word, for example {evaporator feed: starved}.",
+    "holds": "visit: nothing is ranked. charge: faults are ranked, the charge is not judged.",
+    "rank": "The lowest is printed first.",
+    # states, checks, faults, sources
+    "state": "The state's name, as rules write it.",
+    "question": "The question about the machine that it answers.",
+    "CheckEntry.check": "The check's name, as rules write it: small letters, digits, hyphens.",
+    "ask": "What to do, as one instruction.",
+    "gives": "The findings that it brings.",
+    "needs": "What must be at hand, or be so, before it can be done.",
+    "OwnRule.fault": "The fault that it speaks for or against.",
+    "fault": "The fault's id, and the name of this file: small letters, digits, hyphens.",
+    "name": "What it is called in reports.",
+    "usual": "How often it is met before anything was measured: each point doubles the odds. From -4 to 4.",
+    "usual_source": "Where `usual` comes from: a name from sources.yaml.",
+    "FaultEntry.charge": "What this fault says about the charge; left out where it says nothing.",
+    "looks_like": "Other faults that look like it, and how to tell them apart.",
+    "wrong_call": "What it costs to act on this fault where another is the true one: what a check may take to prevent it.",
+    "hours": "Hours lost, from 0 to 40.",
+    "brings": "Findings that it makes by itself, so that they are no reason to look for a second fault.",
+    "Brings.findings": "Each finding with the words that it makes of it.",
+    "repair": "What to do about it, what can hurt, and what the readings do afterwards.",
+    "do": "Steps, in their order.",
+    "Repair.cautions": "What can hurt a person or the machine.",
+    "Repair.expect": "What the readings do when it is mended.",
+    "lesson": "How it is taught: `diagnose lesson` prints it. A company's own fault may leave it out.",
+    "Lesson.source": "Names from sources.yaml, each perhaps with the place in it.",
+    "Lesson.story": "What happens, step by step along the refrigerant's path.",
+    "StoryStep.what": "What happens there, as an apprentice can follow it.",
+    "place": "The place in the circuit.",
+    "Lesson.readings": "Which readings move, which way and why.",
+    "Moving.quantity": "A quantity, or a reading as a visit names it.",
+    "moves": "Which way, against the same machine without the fault in the same weather.",
+    "confirm": "How to make sure, in the order of doing.",
+    "questions": "Questions to ask a class.",
+    "ClassQuestion.ask": "The question.",
+    "answer": "What a good pupil says.",
+    "means": "What the question asks, for a lesson: a few sentences.",
+    "SourceEntry.title": "Author, year and title.",
+    "confidence": "Whether the text was read, or is recalled from memory.",
+    "note": "What else should be known about it.",
+    "charge": "When the charge may be judged, and how finely.",
+    "sure": "How sure a charge verdict must be, from 0.5 to 1.",
+    "least_share": "The share of its own fault before the charge is touched, where superheat and subcooling were measured.",
+    "leads_by": "The share by which another fault may lead before the charge is not judged.",
+    "one_doubt": "Groups of faults that gauges cannot part, which count together here.",
+    "finest_percent": "Charge amounts are not told more finely than this, in percent.",
+    # changes
+    "Change.points": "The rule whose points are changed.",
+    "limits": "The finding whose limits are changed.",
+    "Change.usual": "The fault that is more or less usual here.",
+    "off": "The rule that is switched off.",
+    "was": "What the shipped book says, so that a change made for an older book is noticed.",
+    "now": "What it shall be.",
+    "because": "Why, in a sentence.",
+    "date": "When it was decided: year-month-day.",
+    # cases
+    "case": "Folder and file name: demo/low-charge-orifice.",
+    "story": "What happened, in one to three plain sentences.",
+    "truth": "The fault that it was.",
+    "truth_from": "Where that is known from, honestly.",
+    "visit": "The whole visit.",
+    "expect": "What must come out; only what is written is checked.",
+    "first": "The fault in first place, or a list of those that may be.",
+    "second": "The fault in second place, or a list of those that may be.",
+    "Expected.charge": "The charge verdict, or a list of those that may be.",
+    "status": "diagnosed, or not ready.",
+    "cautions": "Cautions that must be shown, by their ids.",
+    "problems": "Words that a listed problem must contain.",
+    "Expected.checks": "Checks that must be advised, by their names.",
+    "quantities": "Figures that must come out: superheat: {value: 23 F, within: 0.5 F}.",
+    "Expected.also": "Faults that must be named beside the first.",
+    "not_above": "Faults that may not rank above the first.",
+    "percent": "How far the charge is off, in percent; negative where refrigerant is missing.",
+    "kg": "How far the charge is off, in kg; negative where refrigerant is missing.",
+    "value": "The middle of the range that is shown.",
+    "within": "How near it must be.",
+    "changed": "What had changed.",
+    "accepted": "Changes of the result that a person accepted, each with its reason.",
+}
+
+
+class _Generate(GenerateJsonSchema):
+    """pydantic's, without the titles that it makes up from names."""
+
+    def field_title_should_be_set(self, schema: Any) -> bool:
+        return False
+
+
+def schemas() -> dict[str, Schema]:
+    """Every schema, by name; `rules/schema/NAME.json` holds it."""
+    visit = visit_schema()
+    case = _of_model("case", CaseFile)
+    case["properties"]["visit"] = {"$ref": "#/$defs/Visit", "description": DESCRIPTIONS["visit"]}
+    case["$defs"] |= visit.pop("$defs") | {"Visit": {k: v for k, v in visit.items() if not k.startswith("$")}}
+    of_files = {Path(file).stem: model for file, model in OWN_FILES.items()} | {"fault": FaultEntry}
+    found = {name: _of_model(name, model) for name, model in of_files.items()}
+    return found | {"visit": visit_schema(), "case": case}
+
+
+def _of_model(name: str, model: type[BaseModel]) -> Schema:
+    made = model.model_json_schema(schema_generator=_Generate)
+    parts: dict[str, Schema] = made.pop("$defs", {})
+    for part, schema in {**parts, model.__name__: made}.items():
+        schema.pop("title", None)
+        for field, said in schema.get("properties", {}).items():
+            said.pop("default", None)
+            if "patternProperties" in said:  # pydantic leaves other names open
+                said["additionalProperties"] = False
+            if (part, field) == ("FindingEntry", "quantity"):
+                said["anyOf"][0] = {"enum": sorted(KINDS)}
+            elif (part, field) == ("Moving", "quantity"):
+                said["enum"] = sorted({*KINDS, *READINGS})
+            elif field == "applies" or (part, field) == ("Trial", "machine"):
+                said |= {"properties": _facts(lists=field == "applies"), "additionalProperties": False}
+            described = _description(part, field)
+            if described:
+                said["description"] = described
+    made["title"] = TITLES[name]
+    return {"$schema": DIALECT} | made | ({"$defs": parts} if parts else {})
+
+
+def _facts(lists: bool) -> Schema:
+    """Machine facts and their words; each alone or, in `applies`, as a list."""
+    found: Schema = {}
+    for fact, words in MACHINE_FACTS.items():
+        one: Schema = {"enum": list(words)} if words else {"type": "string"}
+        found[fact] = {"anyOf": [one, {"type": "array", "items": one}]} if lists else one
+    return found
+
+
+def _description(part: str, field: str) -> str:
+    """By this part of a file or one it is made from, else by the field's name."""
+    kinds = {"EvidenceRule", "StateRule", "ReadinessRule", "CautionRule", "OwnRule"}
+    for owner in (part, *(["RuleEntry"] if part in kinds else [])):
+        if f"{owner}.{field}" in DESCRIPTIONS:
+            return DESCRIPTIONS[f"{owner}.{field}"]
+    return DESCRIPTIONS.get(field, "")
+
+
+# -- the visit -----------------------------------------------------------------------------------------------------
+
+_EXAMPLES: Mapping[Kind, tuple[str | float, ...]] = {
+    "temperature": ("61 F", "16 C"),
+    "difference": ("10 F", "5 K"),
+    "pressure": ("118 psig", "8.1 bar gauge"),
+    "small pressure": ("0.5 inH2O", "125 Pa"),
+    "station pressure": ("29.6 inHg", "1002 hPa"),
+    "capacity": ("3 ton", "10.5 kW"),
+    "airflow": ("1180 cfm", "560 L/s"),
+    "current": ("12 A",),
+    "mass": ("6 lb 4 oz", "2.8 kg"),
+    "length": ("35 ft", "11 m"),
+    "percent": ("50 %",),
+    "number": (14,),
+    "time": (15, "15 min"),
+}
+_DIGIT = "[0-9½¼¾⅛⅜⅝⅞]"
+# A number, and somewhere after it the beginning of a unit. Which units there are is told when the visit is read.
+_WITH_UNIT = _DIGIT + "[\\s.()\\[\\]_\\^\u00a0\u2007\u2009\u202f]*[A-Za-z%°º˚℃℉\"'’′ʹ”″ʺ]"
+_MACHINE_WHERE = {
+    "name": "Any label.",
+    "mode": "What it is doing now.",
+    "refrigerant": "From the rating plate; R-410A, R410A and r410a are the same.",
+    "metering": "What lets the liquid into the indoor coil.",
+    "nominal capacity": "From the rating plate or the model number.",
+    "SEER": "From the rating plate; a plain number.",
+    "rated subcooling": "From the rating plate of the outdoor unit; a difference.",
+    "rated superheat": "From the maker's papers; a difference.",
+    "rated current": "Of the compressor, from the rating plate.",
+    "rated airflow": "Over the indoor coil, from the maker's papers.",
+    "factory charge": "From the rating plate.",
+    "altitude": "Of the place, for the pressure of the air.",
+    "station pressure": "Of the air at the place, not reduced to sea level; instead of the altitude.",
+}
+_LINE_WHERE = {
+    "liquid line": "Outside diameter of the liquid line.",
+    "length": "Of the liquid line, one way.",
+    "included": "The length that the factory charge is meant for.",
+}
+
+
+def visit_schema() -> Schema:
+    """Of a visit file, from `visit/fields.py`."""
+    readings = {"minutes running": _value("time") | {"description": "How long the machine had run by then."}}
+    for name, spec in READINGS.items():
+        readings[name] = _value(spec.kind) | {"description": f"{spec.where[0].upper()}{spec.where[1:]}."}
+    machine: Schema = {}
+    for word in ("name", "mode", "refrigerant", "metering"):
+        machine[word] = _word(word) | {"description": _MACHINE_WHERE[word]}
+    for fact, kind in MACHINE.items():
+        machine[fact] = _value(kind) | {"description": _MACHINE_WHERE[fact]}
+    line_set = {fact: _value(kind) | {"description": _LINE_WHERE[fact]} for fact, kind in LINE_SET.items()}
+    machine["line set"] = _group(line_set, required=["liquid line", "length"]) | {
+        "description": "The lines between the units, where the charge is to be worked out for them."
+    }
+    instruments = {
+        name: _value(each.kind, percent=True)
+        | {"description": f"Limit of error: 95 of 100 readings lie within it. Left out: {_default(name)}."}
+        for name, each in INSTRUMENTS.items()
+    }
+    parts: Schema = {
+        "machine": {"$ref": "#/$defs/Machine", "description": "What the machine is."},
+        "instruments": {"$ref": "#/$defs/Instruments", "description": "How exact the instruments are."},
+        "readings": {
+            "description": "What was measured: one round, or a list of rounds, each with its `minutes running`.",
+            "anyOf": [
+                {"$ref": "#/$defs/Readings"},
+                {"type": "array", "items": {"$ref": "#/$defs/Round"}},
+                {"type": "null"},
+            ],
+        },
+        "seen": {"$ref": "#/$defs/Seen", "description": "What was looked at, in the words of findings.yaml."},
+    }
+    return {
+        "$schema": DIALECT,
+        "title": TITLES["visit"],
+        "description": "What the machine is, its readings, and what was seen. Everything may be left out.",
+        **_group(
+            {
+                **parts,
+                "baseline": {
+                    "description": (
+                        "The same machine when it was known to be right: its readings then, a whole visit, or the path of "
+                        "that visit's file, from the folder of this one."
+                    ),
+                    "anyOf": [_group(parts, empty=False), {"type": "string", "pattern": r"\S"}, {"type": "null"}],
+                },
+                "practice": {
+                    "description": "Of a practice visit: kept by `diagnose practice`, left alone by people.",
+                    "type": ["object", "null"],
+                },
+            },
+            empty=False,
+        ),
+        "minProperties": 1,
+        "$defs": {
+            "Machine": _group(machine),
+            "Instruments": _group(instruments),
+            "Readings": _group(readings),
+            "Round": _group(readings, required=["minutes running"], empty=False),
+            "Seen": {
+                "type": ["object", "null"],
+                "additionalProperties": {"type": ["string", "null"]},
+                "examples": [{"air filter": "clean", "outdoor coil": "dirty"}],
+            },
+        },
+    }
+
+
+def _group(properties: Schema, required: list[str] | None = None, empty: bool = True) -> Schema:
+    """These names and no others. empty: a name with nothing behind it is as good as left out."""
+    made: Schema = {"type": ["object", "null"] if empty else "object", "properties": properties}
+    return made | ({"required": required} if required else {}) | {"additionalProperties": False}
+
+
+def _value(kind: Kind, percent: bool = False) -> Schema:
+    """A number with its unit; alone where the kind allows it; nothing where it was not taken."""
+    bare = kind in ("number", "time")
+    text: Schema = {"type": "string", "pattern": _DIGIT if bare else _WITH_UNIT}
+    shown = ["1 %", *_EXAMPLES[kind]] if percent and kind != "percent" else list(_EXAMPLES[kind])
+    if bare:
+        return {"anyOf": [{"type": "number"}, text, {"type": "null"}], "examples": shown}
+    return text | {"type": ["string", "null"], "examples": shown}
+
+
+def _word(word: str) -> Schema:
+    if word == "name":
+        return {"type": ["string", "number", "null"], "examples": ["walk-in shop, unit 2"]}
+    if word == "refrigerant":
+        any_spelling = {"type": ["string", "number"]}
+        return {"anyOf": [{"enum": list(REFRIGERANTS)}, any_spelling, {"type": "null"}], "examples": ["R-410A"]}
+    spellings = "|".join(_any_case(each) for each in (*CHOICES[word], *SAME_AS[word]))
+    other = {"type": "string", "pattern": f"^\\s*({spellings})\\s*$"}
+    return {"anyOf": [{"enum": list(CHOICES[word])}, other, {"type": "null"}], "examples": list(CHOICES[word])}
+
+
+def _any_case(text: str) -> str:
+    """A pattern for the text in capitals, small letters or both."""
+    return "".join(f"[{c.upper()}{c.lower()}]" if c.isalpha() else "\\s+" if c == " " else c for c in text)
+
+
+def _default(name: str) -> str:
+    """What an instrument is taken to have where the visit does not say."""
+    each = INSTRUMENTS[name]
+    parts = [f"{each.share * 100:g} %"] if each.share else []
+    if each.fixed:
+        unit = {"difference": "K", "small pressure": "Pa", "current": "A"}.get(each.kind, "")
+        parts.append(f"{each.fixed * 100:g} %" if each.kind == "percent" else f"{each.fixed:.2g} {unit}")
+    return " + ".join(parts)
+
+
+# -- files ---------------------------------------------------------------------------------------------------------
+
+
+def schema_folder() -> Path:
+    """Where the schemas lie: beside the shipped rules, with which they travel."""
+    return shipped("rules") / "schema"
+
+
+def texts() -> dict[str, str]:
+    """What each file in the folder must say, by its name."""
+    return {f"{name}.json": json.dumps(made, ensure_ascii=False, indent=2) + "\n" for name, made in schemas().items()}
+
+
+def build(folder: Path) -> list[str]:
+    """Writes every schema; gives the names of those that were changed."""
+    folder.mkdir(exist_ok=True)
+    changed = [name for name, text in texts().items() if _written(folder / name) != text]
+    for name in changed:
+        (folder / name).write_text(texts()[name], encoding="utf-8")
+    return changed
+
+
+def differences(folder: Path) -> Iterator[str]:
+    """What `build` would change, as lines of a diff."""
+    for name, text in texts().items():
+        old, new = _written(folder / name).splitlines(), text.splitlines()
+        yield from difflib.unified_diff(old, new, f"{name} (in the folder)", f"{name} (from the models)", lineterm="")
+
+
+def _written(path: Path) -> str:
+    return path.read_text(encoding="utf-8") if path.is_file() else ""
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one of the two commands; 1 where `compare` finds a difference."""
+    parser = argparse.ArgumentParser(
+        prog="python -m diagnose.workshop.schemas", description="JSON Schemas in rules/schema/."
+    )
+    parser.add_argument("command", choices=["build", "compare"])
+    if parser.parse_args(arguments).command == "build":
+        changed = build(schema_folder())
+        print(f"wrote {', '.join(changed)}" if changed else "nothing to change")
+        return 0
+    found = list(differences(schema_folder()))
+    print("\n".join(found) if found else "no difference")
+    return 1 if found else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

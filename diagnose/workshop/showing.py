@@ -1,0 +1,222 @@
+"""One entry of the rule book in words, with everything that uses it: what `rules show` prints."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any
+
+from pydantic import BaseModel
+
+from diagnose.diagnosis.wording import change_text, cite, spoken_by
+from diagnose.report import Block, deeper, heading, item, line
+from diagnose.rulebook import Conditions, Rule, Rulebook
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+
+Shown = tuple[list[Block], dict[str, Any]]
+
+
+def show_entry(name: str, rules: Rulebook) -> Shown:
+    """A rule, fault, finding, state, check or source by its name. Raises InputProblems with a near name."""
+    kinds: tuple[tuple[Mapping[str, Any], Callable[[str, Rulebook], list[Block]]], ...] = (
+        (rules.by_id, _rule),
+        (rules.faults, _fault),
+        (rules.findings, _finding),
+        (rules.states, _state),
+        (rules.checks, _check),
+        (rules.sources, _source),
+    )
+    for known, draw in kinds:
+        if name in known:
+            head, *rest = draw(name, rules)
+            return [head, *_origin(name, rules), *rest], _data(known[name], name, rules)
+    if rules.changes_of(name):  # a rule that is switched off is no more in the book
+        off = [Block("answer", f"{name}: this rule is switched off."), *_origin(name, rules)]
+        return off, {"id": name, "changes": _changes(name, rules)}
+    every = [word for known, _ in kinds for word in known]
+    fix = did_you_mean(name, every) or "Name a rule, fault, finding, state, check or source."
+    raise InputProblems([Problem("", 0, 0, f"nothing in the rule book is called `{name}`", fix)])
+
+
+def _data(entry: Any, name: str, rules: Rulebook) -> dict[str, Any]:
+    """The entry as it counts in this book, who added it, and what was changed."""
+    model: BaseModel = entry.entry if isinstance(entry, Rule) else entry
+    data = model.model_dump(mode="json", exclude_none=True)
+    if isinstance(entry, Rule) and entry.kind == "evidence":
+        data |= {"fault": entry.fault, "points": entry.points}
+    return data | {"book": _folder(name, rules) or rules.base, "changes": _changes(name, rules)}
+
+
+def _changes(name: str, rules: Rulebook) -> list[dict[str, Any]]:
+    return [
+        {"book": own, **change.model_dump(mode="json", exclude_none=True)} for own, change in rules.changes_of(name)
+    ]
+
+
+def _folder(name: str, rules: Rulebook) -> str:
+    """The company's folder that an entry is from; empty for the base."""
+    return rules.by_id[name].own if name in rules.by_id else rules.added.get(name, "")
+
+
+def _origin(name: str, rules: Rulebook) -> list[Block]:
+    """Where an entry is from if not from the base, and who changed it, when and why."""
+    own = _folder(name, rules)
+    added = [line(f"Added by {own}.")] if own else []
+    return added + [line(f"{_capital(change_text(by, change))}") for by, change in rules.changes_of(name)]
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
+
+
+def condition_text(conditions: Conditions, vocabulary: Mapping[str, Any]) -> str:
+    """`superheat high or very high, subcooling low`, words in the order of the finding."""
+    parts = []
+    for name, words in conditions:
+        order = list(vocabulary[name].words) if name in vocabulary else sorted(words)
+        parts.append(f"{name} {' or '.join(word for word in order if word in words)}")
+    return ", ".join(parts)
+
+
+def _vocabulary(rules: Rulebook) -> dict[str, Any]:
+    return {**rules.findings, **rules.states}
+
+
+def when_text(rule: Rule, rules: Rulebook) -> str:
+    """All conditions of a rule in words."""
+    vocabulary = _vocabulary(rules)
+    text = condition_text(rule.when, vocabulary)
+    if rule.either:
+        either = "; or ".join(condition_text(branch, vocabulary) for branch in rule.either)
+        text = f"{text}, and one of: {either}" if text else f"one of: {either}"
+    if rule.applies:
+        facts = ", ".join(f"{name} {' or '.join(sorted(words))}" for name, words in rule.applies)
+        text += f" (on machines with {facts})"
+    return text or "always"
+
+
+def speaks_text(rule: Rule, rules: Rulebook) -> str:
+    """What a rule does when it fires, in words."""
+    if rule.kind == "evidence":
+        side = "for" if rule.points > 0 else "against"
+        return f"{abs(rule.points):g} point{'s' if abs(rule.points) > 1 else ''} {side} {rules.faults[rule.fault].name}"
+    if rule.concludes:
+        return f"concludes {rule.concludes[0]}: {rule.concludes[1]}"
+    return f"holds the {rule.holds}" if rule.kind == "readiness" else f"caution of rank {rule.rank}"
+
+
+def _rule(name: str, rules: Rulebook) -> list[Block]:
+    rule = rules.by_id[name]
+    entry = rule.entry
+    blocks = [
+        Block("answer", f"{name}: {entry.title}."),
+        line(f"When {when_text(rule, rules)}: {speaks_text(rule, rules)}."),
+        line(entry.why),
+        line(f"Source: {cite(entry.source, rules)}. File: {rule.file}."),
+    ]
+    if entry.check:
+        blocks.append(line(f"Check: {rules.checks[entry.check].ask}"))
+    if entry.tests:
+        blocks.append(heading("Tests"))
+        for trial in entry.tests:
+            verb, words = ("fires", trial.fires) if trial.fires is not None else ("quiet", trial.quiet)
+            because = f", because {trial.because}" if trial.because else ""
+            blocks.append(item(f"{verb} on {', '.join(f'{n} {w}' for n, w in (words or {}).items())}{because}"))
+    general = [other for other in rules.evidence(rule.fault) if rule.kind == "evidence" and rule.contains(other)]
+    if general:
+        blocks += [heading("Contains, and its points replace theirs"), *_listed(general, rules)]
+    return blocks
+
+
+def _listed(found: list[Rule], rules: Rulebook) -> Iterator[Block]:
+    for rule in found:
+        yield item(f"{rule.id}: {speaks_text(rule, rules)}{spoken_by(rule, rules)}")
+        yield deeper(f"when {when_text(rule, rules)}")
+
+
+def _fault(name: str, rules: Rulebook) -> list[Block]:
+    entry = rules.faults[name]
+    blocks = [
+        Block("answer", f"{name}: {entry.name}."),
+        line(entry.what),
+        line(
+            f"How usual: {entry.usual:+g} point{'' if abs(entry.usual) == 1 else 's'} ({cite(entry.usual_source, rules)})."
+        ),
+        heading("Rules"),
+        *_listed(list(rules.evidence(name)), rules),
+    ]
+    if entry.brings:
+        blocks.append(heading("What it makes by itself, so that no second fault is asked for"))
+        for made in entry.brings:
+            on = f" ({', '.join(f'{n} {or_words(w)}' for n, w in made.applies.items())})" if made.applies else ""
+            said = "; ".join(f"{name} {or_words(words)}" for name, words in made.findings.items())
+            blocks.append(item(f"{said}{on}. Source: {cite(made.source, rules)}."))
+    if entry.looks_like:
+        blocks.append(heading("Looks like"))
+        blocks += [item(f"{rules.faults[other].name}: {text}") for other, text in entry.looks_like.items()]
+    return blocks
+
+
+def _finding(name: str, rules: Rulebook) -> list[Block]:
+    entry = rules.findings[name]
+    blocks = [Block("answer", f"{name}: {entry.what}."), line(f"Words: {', '.join(entry.words)}.")]
+    if entry.quantity:
+        blocks.append(line(f"From the quantity {entry.quantity}."))
+    for scale in entry.scales:
+        on = (
+            f" on machines with {', '.join(f'{n} {or_words(w)}' for n, w in scale.applies.items())}"
+            if scale.applies
+            else ""
+        )
+        target = f", target {scale.target}" if scale.target else ""
+        limits = f"limits {', '.join(str(x) for x in scale.limits)}" if scale.limits else "whether there is a target"
+        blocks.append(item(f"by {scale.by}{target}{on}: {limits}. {scale.why} Source: {cite(scale.source, rules)}."))
+    return [*blocks, *_users(name, rules)]
+
+
+def or_words(words: str | list[str]) -> str:
+    """`TXV or EEV`."""
+    return words if isinstance(words, str) else " or ".join(words)
+
+
+def _users(name: str, rules: Rulebook) -> list[Block]:
+    found = [rule for rule in rules.rules if name in rule.findings]
+    checks = [check.check for check in rules.checks.values() if name in check.gives]
+    blocks = [heading("Used by"), *_listed(found, rules)] if found else [heading("Used by no rule")]
+    if checks:
+        blocks += [heading("Given by"), *(item(f"{check}: {rules.checks[check].ask}") for check in checks)]
+    return blocks
+
+
+def _state(name: str, rules: Rulebook) -> list[Block]:
+    entry = rules.states[name]
+    concluding = [rule for rule in rules.rules if rule.concludes and rule.concludes[0] == name]
+    return [
+        Block("answer", f"{name}: {entry.question}"),
+        line(f"Words: {', '.join(entry.words)}."),
+        heading("Concluded by"),
+        *_listed(concluding, rules),
+        *_users(name, rules),
+    ]
+
+
+def _check(name: str, rules: Rulebook) -> list[Block]:
+    entry = rules.checks[name]
+    gives = f" Gives: {', '.join(entry.gives)}." if entry.gives else ""
+    found = [rule for rule in rules.rules if rule.entry.check == name]
+    return [
+        Block("answer", f"{name}: {entry.ask}"),
+        line(f"{entry.why} ({entry.minutes:g} minutes.){gives}"),
+        heading("Named by"),
+        *_listed(found, rules),
+    ]
+
+
+def _source(name: str, rules: Rulebook) -> list[Block]:
+    entry = rules.sources[name]
+    found = [rule for rule in rules.rules if name in rule.entry.source]
+    return [
+        Block("answer", f"{name}: {entry.title}."),
+        line(f"Confidence: {entry.confidence}.{f' {entry.note}.' if entry.note else ''}"),
+        heading("Cited by"),
+        *_listed(found, rules),
+    ]

@@ -1,0 +1,346 @@
+"""A new rule to begin with: a commented example in a company's own folder that passes `rules check` as it is written."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import tempfile
+import textwrap
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import product
+from pathlib import Path
+
+from diagnose import yamlfile
+from diagnose.rulebook import Rule, Rulebook, load_rules
+from diagnose.rulebook.load import is_whole, rulebook_in
+from diagnose.shipped import shipped
+from diagnose.workshop.coverage import conditions
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+
+NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
+FINDING = re.compile(r"[a-z][a-z0-9]*([ -][a-z0-9]+)*")
+SCHEMAS = {"rules.yaml": ("own-rules.json", "rules.json"), "findings.yaml": ("findings.json",)}
+When = dict[str, tuple[str, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What the new rule shall be about. new_fault and new_findings are ids and names that the book does not have yet."""
+
+    rule: str
+    fault: str = ""
+    new_fault: str = ""
+    findings: tuple[str, ...] = ()
+    new_findings: tuple[str, ...] = ()
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Started:
+    """The new rule's id, the files that were written or added to, and the rules that it contains."""
+
+    rule: str
+    written: tuple[Path, ...]
+    added_to: tuple[Path, ...]
+    contains: tuple[Rule, ...]
+
+
+@dataclass
+class _Draft:
+    """Texts to be written, by path inside the folder; `sections` are added to a file that is there."""
+
+    whole: dict[str, str] = field(default_factory=dict)
+    sections: dict[str, tuple[str, str]] = field(default_factory=dict)  # path -> (section, entry without indentation)
+
+
+def start(folder: Path, wanted: Wanted) -> Started:
+    """Writes the skeleton. Raises InputProblems and writes nothing where the rule cannot be begun."""
+    own = folder.resolve().name
+    there = folder.is_dir()
+    _refuse_folder(folder, own)
+    rules = load_rules(folder) if there else load_rules(shipped("rules"))
+    rule, fault = _names(wanted, own, rules)
+    new = [_finding_name(name, rules) for name in wanted.new_findings]
+    when = _when(fault, wanted, new, rules)
+    source = "common-practice"
+    draft = _Draft()
+    if wanted.source:
+        source = f"{own}-{rule.rpartition('/')[2]}"
+        draft.sections["sources.yaml"] = ("sources", _source(source, wanted.source))
+    for name in new:
+        before = draft.sections.get("findings.yaml", ("", ""))[1]
+        draft.sections["findings.yaml"] = ("findings", before + _finding(name))
+    contained = _contained(fault, when, rules)
+    points = min(4.0, max((r.points for r in contained), default=0.5) + 0.5)
+    entry = _rule(rule, "" if wanted.new_fault else fault, when, points, source, rules)
+    if wanted.new_fault:
+        draft.whole[f"faults/{fault}.yaml"] = _fault(fault, own, source, entry)
+    else:
+        draft.sections["rules.yaml"] = ("rules", entry)
+    texts = {**draft.whole, **{path: _added(folder, path, *part) for path, part in draft.sections.items()}}
+    _try(folder, own, texts)
+    written = tuple(folder / path for path in texts if not (folder / path).exists())
+    for path, text in texts.items():
+        _write(folder / path, text)
+    rulebook_in.cache_clear()  # these folders have changed
+    added = tuple(folder / path for path in texts if folder / path not in written)
+    return Started(rule, written, added, tuple(contained))
+
+
+def _write(path: Path, text: str) -> None:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        what = f"this file cannot be written ({(error.strerror or 'unknown reason').lower()})"
+        raise _refusal(str(path), what, "Check the name and the folder.") from None
+
+
+def _refusal(place: str, what: str, fix: str) -> InputProblems:
+    return InputProblems([Problem(place, 0, 0, what, fix)])
+
+
+# -- names ---------------------------------------------------------------------------------------------------------
+
+
+def _refuse_folder(folder: Path, own: str) -> None:
+    if not NAME.fullmatch(own):
+        fix = "Small letters, digits and hyphens, for example `harbour-cooling`."
+        raise _refusal(str(folder), f"the folder's name `{own}` cannot begin an id", fix)
+    if folder.exists() and not folder.is_dir():
+        raise _refusal(str(folder), "this is a file, not a folder", "Name a folder for your own rules.")
+    if folder.is_dir() and is_whole(folder):
+        fix = "Add the rule to the fault's file by hand, or name a folder of your own to be laid over it."
+        raise _refusal(str(folder), "this folder holds a whole rule book", fix)
+
+
+def _names(wanted: Wanted, own: str, rules: Rulebook) -> tuple[str, str]:
+    """The rule's whole id, and its fault."""
+    if bool(wanted.fault) == bool(wanted.new_fault):
+        raise _refusal("", "a rule speaks about one fault", "Give either `--fault` or `--new-fault`.")
+    if wanted.fault and wanted.fault not in rules.faults:
+        fix = did_you_mean(wanted.fault, rules.faults) or f"Known: {', '.join(rules.faults)}."
+        raise _refusal("", f"`{wanted.fault}` is not a fault", f"{fix} A fault of your own: `--new-fault`.")
+    fault = wanted.fault or own + "-" + wanted.new_fault.removeprefix(f"{own}-")
+    if not NAME.fullmatch(fault):
+        raise _refusal("", f"`{wanted.new_fault}` is not an id", "Small letters, digits and hyphens.")
+    if wanted.new_fault and fault in rules.faults:
+        raise _refusal("", f"`{fault}` is already a fault", f"Write `--fault {fault}` to add a rule to it.")
+    before = fault if wanted.new_fault else own
+    name = wanted.rule.removeprefix(f"{before}/")
+    if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", name):
+        fix = f"Small letters, digits and hyphens; `{before}/` is put before it."
+        raise _refusal("", f"`{wanted.rule}` is not an id for a rule of {own}", fix)
+    rule = f"{before}/{name}"
+    if rule in rules.by_id:
+        raise _refusal(rules.by_id[rule].file, f"there is a rule `{rule}` already", "Choose another id.")
+    return rule, fault
+
+
+def _finding_name(name: str, rules: Rulebook) -> str:
+    if name in rules.findings or name in rules.states:
+        raise _refusal("", f"`{name}` is in the rule book already", f'Write `--finding "{name}"` to use it.')
+    if not FINDING.fullmatch(name) or name in ("no", "yes", "on", "off", "any", "null", "true", "false", "y", "n"):
+        raise _refusal("", f"`{name}` cannot name a finding", "Small letters, digits and spaces: `coil corrosion`.")
+    return name
+
+
+# -- what the example asks for -------------------------------------------------------------------------------------
+
+
+def _when(fault: str, wanted: Wanted, new: Sequence[str], rules: Rulebook) -> When:
+    """Conditions that no rule of this fault has yet."""
+    for name in wanted.findings:
+        if name not in rules.findings:
+            near = did_you_mean(name, rules.findings)
+            fix = f"{near} One of your own: `--new-finding`." if near else "One of your own: `--new-finding`."
+            raise _refusal("", f"`{name}` is not a finding", fix)
+    own: When = dict.fromkeys(new, ("present",))
+    evidence = rules.evidence(fault)
+    taken = {frozenset(rule.when) for rule in evidence if not rule.either}
+
+    def free(when: When) -> bool:
+        return frozenset((name, frozenset(words)) for name, words in when.items()) not in taken
+
+    if wanted.findings:
+        ways: Iterator[When] = (
+            dict(zip(wanted.findings, words, strict=True)) | own
+            for words in product(*(_choices(name, evidence, rules) for name in wanted.findings))
+        )
+    else:
+        first = _strongest(evidence)
+        ways = ({**first, **own} for _ in (0,)) if own else ({**first, n: (e.words[0],)} for n, e in rules.seen.items())
+    found = next((when for when in ways if when and free(when)), None)
+    if found is None:
+        raise _refusal("", f"{fault} has a rule for every word of this already", "Name another finding as well.")
+    return found
+
+
+def _choices(name: str, evidence: Sequence[Rule], rules: Rulebook) -> list[tuple[str, ...]]:
+    """Words to ask for: those that already speak for this fault, then each single word, the unusual end first."""
+    order = rules.findings[name].words
+    used = [words for rule in evidence if rule.points > 0 for n, words in conditions(rule) if n == name]
+    grouped = [tuple(word for word in order if word in words) for words in used]
+    return [*dict.fromkeys([*grouped, *((word,) for word in reversed(order))])]
+
+
+def _strongest(evidence: Sequence[Rule]) -> When:
+    """What the weightiest plain rule for this fault asks for, to build upon; nothing for a new fault."""
+    plain = [rule for rule in evidence if rule.points > 0 and len(rule.when) == 1 and not rule.either]
+    if not plain:
+        return {}
+    rule = max(plain, key=lambda r: (not r.applies, r.points))
+    return {name: tuple(sorted(words)) for name, words in rule.when}
+
+
+def _contained(fault: str, when: When, rules: Rulebook) -> list[Rule]:
+    """Plain rules for the fault that ask for part of this."""
+    words = {name: frozenset(chosen) for name, chosen in when.items()}
+    return [
+        rule
+        for rule in rules.evidence(fault)
+        if rule.points > 0 and not rule.either and all(n in words and words[n] <= allowed for n, allowed in rule.when)
+    ]
+
+
+# -- texts ---------------------------------------------------------------------------------------------------------
+
+
+def _flow(pairs: Mapping[str, str]) -> str:
+    return "{" + ", ".join(f"{name}: {_plain(word)}" for name, word in pairs.items()) + "}"
+
+
+def _plain(word: str) -> str:
+    return f'"{word}"' if word in ("no", "yes", "on", "off", "true", "false", "null", "~") else word
+
+
+def _rule(rule: str, fault: str, when: When, points: float, source: str, rules: Rulebook) -> str:
+    """The entry, a list item without indentation."""
+    asked = {n: w[0] if len(w) == 1 else f"[{', '.join(w)}]" for n, w in when.items()}
+    known = {name: rules.findings[name].words if name in rules.findings else ["present", "none"] for name in when}
+    fires = {name: words[0] for name, words in when.items()}
+    other = next((n for n in when if set(known[n]) - set(when[n])), next(iter(when)))
+    quiet = fires | {other: next(word for word in reversed(known[other]) if word not in when[other])}
+    lines = [
+        f"- id: {rule}",
+        *([f"  fault: {fault}"] if fault else []),
+        "  # FILL IN the title: what is the case, as a sentence without a full stop.",
+        f"  title: {_title(when)}",
+        "  # FILL IN when: all of these must hold. A list in [ ] means any of these words.",
+        *(f"  # Words of {name}: {', '.join(words)}." for name, words in known.items()),
+        f"  when: {_flow(asked)}",
+        "  # FILL IN the points, -4 to 4: one point doubles the odds of this fault, minus one halves them.",
+        f"  points: {points:g}",
+        "  # FILL IN why, for an apprentice: one to three short sentences. {…} prints the figure of this visit.",
+        "  why: >",
+        f"    {_said(when)}.",
+        "    This speaks for the fault because of what it does to the machine.",
+        "  # FILL IN where this is known from: a name in sources.yaml, or common-practice.",
+        f"  source: {source}",
+        "  # FILL IN the tests: findings that must make the rule fire, and a near case that must leave it quiet.",
+        "  tests:",
+        f"    - fires: {_flow(fires)}",
+        f"    - quiet: {_flow(quiet)}",
+        "      because: this one sign is missing",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _said(when: When) -> str:
+    """`The superheat is {superheat} and the …`: braces stay, a visit fills them."""
+    # `{superheat target}` would print what superheat should be, so a finding of such a name is said by its words.
+    figures = {n: " or ".join(words) if n.endswith(" target") else f"{{{n}}}" for n, words in when.items()}
+    text = " and ".join(f"the {name} is {figure}" for name, figure in figures.items())
+    return text[:1].upper() + text[1:]
+
+
+def _title(when: When) -> str:
+    said = [f"{name} is {' or '.join(words)}" for name, words in when.items()]
+    return " and ".join([said[0][:1].upper() + said[0][1:], *said[1:]])
+
+
+def _finding(name: str) -> str:
+    return (
+        f"- finding: {name}\n"
+        f"  # FILL IN what it is, and how one sees it.\n"
+        f"  what: {name}\n"
+        f"  seen: true\n"
+        f"  ask: Look for {name}.\n"
+        f"  minutes: 2\n"
+        f"  # FILL IN its words. The rule, its tests, and `seen:` in a visit use these.\n"
+        f"  words: [present, none]\n"
+    )
+
+
+def _source(key: str, title: str) -> str:
+    quoted = " ".join(title.split()).replace("'", "''")
+    return (
+        f"{key}:\n  title: '{quoted}'\n"
+        f"  # FILL IN how sure it is: read, read second-hand, from memory, computed.\n"
+        f"  confidence: from memory\n"
+    )
+
+
+def _fault(fault: str, own: str, source: str, rule: str) -> str:
+    name = fault.removeprefix(f"{own}-").replace("-", " ")
+    head = f"""\
+fault: {fault}
+# FILL IN the name, as it stands in a report.
+name: {name[:1].upper()}{name[1:]}
+# FILL IN how often it is met before anything was measured: 0 as most faults, each point more doubles it.
+usual: 0
+usual_source: {source}
+# FILL IN what it is: two or three sentences that a first-year apprentice understands.
+what: >
+  This fault is one of your own. Say here what it is and what it does to the machine.
+# FILL IN the repair: what to do, what can hurt, and what the readings do afterwards.
+repair:
+  do:
+    - Mend what was found.
+  cautions:
+    - Switch off and lock out the power before you open the machine.
+  expect: The readings go back to where they should be.
+rules:
+"""
+    return _schema("fault.json") + head + textwrap.indent(rule, "  ")
+
+
+def _schema(*names: str) -> str:
+    """The line by which an editor finds the shipped schema, where there is one."""
+    found = next((shipped("rules") / "schema" / n for n in names if (shipped("rules") / "schema" / n).is_file()), None)
+    return f"# yaml-language-server: $schema={found.as_posix()}\n" if found else ""
+
+
+def _added(folder: Path, path: str, section: str, entry: str) -> str:
+    """The file with the entry at its end: nothing that stands there is changed."""
+    where = folder / path
+    if not where.exists():
+        schema = _schema(*SCHEMAS.get(path, (path.replace(".yaml", ".json"),)))
+        about = (
+            f"# {section.capitalize()} of {folder.resolve().name}. What stands below a line with FILL IN is yours.\n"
+        )
+        return f"{schema}{about}{section}:\n{textwrap.indent(entry, '  ')}"
+    document = yamlfile.read(where)
+    text = where.read_text(encoding="utf-8").rstrip("\n") + "\n"
+    held = document.data.get(section) if isinstance(document.data, dict) else None
+    if not held:
+        return f"{text}{textwrap.indent(entry, '  ')}"
+    first: int | str = 0 if isinstance(held, list) else next(iter(held))
+    mark = (document.marks if isinstance(held, list) else document.keys).get((section, first))
+    line = document.lines[mark.line - 1] if mark else ""
+    return f"{text}\n{textwrap.indent(entry, line[: len(line) - len(line.lstrip())])}"
+
+
+def _try(folder: Path, own: str, texts: Mapping[str, str]) -> None:
+    """Reads the book as it will be, somewhere else, before anything is written. Raises InputProblems."""
+    with tempfile.TemporaryDirectory() as elsewhere:
+        copy = Path(elsewhere).resolve() / own
+        copy.mkdir()
+        for path in [*folder.glob("*.yaml"), *folder.glob("faults/*.yaml")]:
+            target = copy / path.relative_to(folder)
+            target.parent.mkdir(exist_ok=True)
+            shutil.copyfile(path, target)
+        for path_, text in texts.items():
+            _write(copy / path_, text)
+        load_rules(copy)

@@ -1,0 +1,425 @@
+"""Runs the rules' own tests and the cases. `rules test`, `cases run`, pytest and CI all use what is here."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from diagnose import units, yamlfile
+from diagnose.diagnosis.charge import NO_VERDICT
+from diagnose.diagnosis.pipeline import Diagnosis, examine
+from diagnose.rulebook import Rule, Rulebook, load_rules
+from diagnose.rulebook.matcher import matcher_for
+from diagnose.shipped import shipped
+from diagnose.visit import VisitError, visit_in
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+
+# -- the rules' own tests ------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class RuleTrial:
+    """One test beside a rule. expected: whether the rule shall fire."""
+
+    rule: str
+    number: int
+    expected: bool
+    words: Mapping[str, str]
+    machine: Mapping[str, str]
+    file: str
+
+    @property
+    def name(self) -> str:
+        """How it is listed."""
+        return f"{self.rule} test {self.number + 1}"
+
+
+@dataclass(frozen=True, slots=True)
+class TrialResult:
+    """How one trial went; `why` says in a sentence what was wrong."""
+
+    name: str
+    passed: bool
+    why: str = ""
+
+
+def rule_trials(rules: Rulebook, only: str | None = None) -> Iterator[RuleTrial]:
+    """Every test in the book, or those of one rule, fault, file or folder of own rules."""
+    for rule in rules.rules:
+        if only and only not in (rule.id, rule.fault, rule.file, Path(rule.file).name, rule.own):
+            continue
+        for number, trial in enumerate(rule.entry.tests):
+            machine = {name: sorted(words)[0] for name, words in rule.applies} | dict(trial.machine)
+            words = trial.fires if trial.fires is not None else trial.quiet
+            yield RuleTrial(rule.id, number, trial.fires is not None, words or {}, machine, rule.file)
+
+
+def run_rule_trial(trial: RuleTrial, rules: Rulebook) -> TrialResult:
+    """Through the real matcher, with the whole book loaded: states are concluded, not given."""
+    speaking = rules.applying(trial.machine)
+    matched = matcher_for(speaking.patterns).run({name: {word: 1.0} for name, word in trial.words.items()})
+    fired = any(firing.rule == trial.rule and firing.sure > 0.5 for firing in matched.firings)
+    if fired == trial.expected:
+        return TrialResult(trial.name, True)
+    given = ", ".join(f"{name}: {word}" for name, word in trial.words.items())
+    states = ", ".join(f"{s}: {max(w, key=lambda k: w[k])}" for s, w in matched.states.items()) or "none"
+    verb = "fires" if fired else "stays quiet"
+    return TrialResult(trial.name, False, f"{trial.rule} {verb} on {{{given}}} (states concluded: {states})")
+
+
+def without_trials(rules: Rulebook) -> list[Rule]:
+    """Rules with conditions but without both kinds of test. The loader refuses them; this is for other books."""
+    return [
+        rule
+        for rule in rules.rules
+        if (rule.when or rule.either)
+        and not (
+            any(t.fires is not None for t in rule.entry.tests) and any(t.quiet is not None for t in rule.entry.tests)
+        )
+    ]
+
+
+# -- cases ---------------------------------------------------------------------------------------------------------
+
+
+BAD_VISIT = "bad visit"  # a truth of its own: what is wrong is the visit, and nobody can say what the machine has
+
+
+class Amount(BaseModel):
+    """How far the charge is off: the middle of the range that is shown, negative where refrigerant is missing."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    value: float
+    within: float = Field(ge=0)
+
+
+class Expected(BaseModel):
+    """What a case must come to; only what is written is checked.
+
+    first: the fault in first place, or any of a list. not_above: faults that may not rank above the first of them.
+    also: faults that must be named beside the first.
+    charge: the verdict. percent, kg: how far the charge is off. status: diagnosed or not ready. cautions: rules that must
+    be shown. problems: words that a listed problem must contain. quantities: value with its unit and how near it must be.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    first: str | list[str] | None = None
+    second: str | list[str] | None = None
+    not_above: list[str] = []
+    also: list[str] = []
+    charge: str | list[str] | None = None
+    percent: Amount | None = None
+    kg: Amount | None = None
+    status: str = "diagnosed"
+    cautions: list[str] = []
+    problems: list[str] = []
+    checks: list[str] = []
+    quantities: dict[str, dict[str, Any]] = {}
+
+
+class Accepted(BaseModel):
+    """When a person took a changed result for the right one, why, and what had changed."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    date: str = Field(pattern=r"^\d{4}-\d{2}-\d{2}$")
+    because: str = Field(min_length=1)
+    changed: str
+
+
+class CaseFile(BaseModel):
+    """One visit whose answer is known, and where that answer comes from.
+
+    truth: the fault, or `bad visit` where the visit itself is wrong. accepted: changes of `expect`, oldest first.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    case: str
+    story: str
+    truth: str
+    truth_from: str
+    visit: dict[str, Any]
+    expect: Expected
+    accepted: list[Accepted] = []
+
+
+@dataclass(frozen=True)
+class Case:
+    """A case file that was read."""
+
+    path: Path
+    folder: str
+    entry: CaseFile
+    document: yamlfile.Document = field(repr=False)
+
+    @property
+    def name(self) -> str:
+        """Folder and file name."""
+        return f"{self.folder}/{self.path.stem}"
+
+
+Advice = Literal["right", "missed", "harmful"]
+
+
+@dataclass(frozen=True)
+class CaseResult:
+    """How one case went. first_right: whether the true fault came first."""
+
+    case: Case
+    diagnosis: Diagnosis | None
+    wrong: tuple[str, ...]
+
+    @property
+    def passed(self) -> bool:
+        """Everything expected came out."""
+        return not self.wrong
+
+    @property
+    def first_right(self) -> bool | None:
+        """None where nothing was to be ranked."""
+        entry = self.case.entry
+        if self.diagnosis is None or not self.diagnosis.faults or entry.expect.first is None:
+            return None
+        return None if entry.truth == BAD_VISIT else self.diagnosis.faults[0].fault == entry.truth
+
+    @property
+    def advice(self) -> Advice | None:
+        """How the charge verdict stands to the truth; None where none was given.
+
+        harmful: told to add though the charge is not low, or to remove though it is not high. missed: the charge is off
+        and was called right. A fault that does not touch the charge leaves it right.
+        """
+        if self.diagnosis is None or self.diagnosis.charge.verdict == NO_VERDICT:
+            return None
+        fault = self.diagnosis.rules.faults.get(self.case.entry.truth)
+        charge = None if fault is None else fault.charge or "right"
+        if self.diagnosis.charge.verdict == charge:
+            return "right"
+        return "harmful" if self.diagnosis.charge.verdict in ("low", "high") else "missed"
+
+
+def case_paths(where: Path | None = None) -> list[Path]:
+    """All case files below a folder, or the one file; the shipped cases unless said."""
+    root = shipped("cases") if where is None else where
+    if root.is_file():
+        return [root]
+    if not root.is_dir():
+        raise InputProblems([Problem(str(root), 0, 0, "there is no such folder or case file", "Check the name.")])
+    return sorted(root.rglob("*.yaml"))
+
+
+def read_case(path: Path) -> Case:
+    """One case file. Raises InputProblems with every mistake in it."""
+    return case_in(yamlfile.read(path), path)
+
+
+def case_in(document: yamlfile.Document, path: Path) -> Case:
+    """The case in a document that is already read. Raises InputProblems."""
+    if isinstance(document.data, Mapping) and "case" not in document.data and "readings" in document.data:
+        fix = "Make a case of it with `diagnose cases new`."
+        raise InputProblems(
+            [Problem(document.name, 0, 0, "this is a visit, not a case: nothing is expected of it", fix)]
+        )
+    try:
+        entry = CaseFile.model_validate(document.data)
+    except ValidationError as error:
+        raise InputProblems(yamlfile.model_problems(document, error, known=_fields_at)) from None
+    return Case(path, path.resolve().parent.name, entry, document)
+
+
+def _fields_at(at: yamlfile.Path) -> Iterator[str]:
+    models: dict[object, type[BaseModel]] = {
+        (): CaseFile,
+        ("expect",): Expected,
+        ("expect", "percent"): Amount,
+        ("expect", "kg"): Amount,
+    }
+    model = Accepted if at[:1] == ("accepted",) else models.get(at)
+    return iter(model.model_fields if model else ())
+
+
+def read_cases(where: Path | None = None) -> list[Case]:
+    """Every case below a folder. Raises InputProblems with every mistake in every file."""
+    cases: list[Case] = []
+    problems: list[Problem] = []
+    for path in case_paths(where):
+        try:
+            cases.append(read_case(path))
+        except InputProblems as error:
+            problems += error.problems
+    if problems:
+        raise InputProblems(problems)
+    return cases
+
+
+def run_case(case: Case, rules: Rulebook | None = None) -> CaseResult:
+    """Examines the visit of a case and compares."""
+    rules = rules if rules is not None else load_rules()
+    try:
+        diagnosis = examine(visit_in(case.document, ("visit",)), rules)
+    except VisitError as error:
+        return CaseResult(case, None, tuple(str(p) for p in error.problems))
+    wrong = (*_unknown(case.entry, rules), *_differences(case.entry.expect, diagnosis))
+    return CaseResult(case, diagnosis, wrong)
+
+
+def _unknown(entry: CaseFile, rules: Rulebook) -> Iterator[str]:
+    """Faults that the book does not have."""
+    expect = entry.expect
+    named = [entry.truth] if entry.truth != BAD_VISIT else []
+    named += [*words(expect.first), *words(expect.second), *expect.not_above, *expect.also]
+    for name in dict.fromkeys(named):
+        if name not in rules.faults:
+            yield f"`{name}` is not a fault of this rule book. {did_you_mean(name, rules.faults)}".rstrip()
+
+
+def words(value: str | list[str] | None) -> list[str]:
+    """What may be written alone or as a list, as a list."""
+    return [] if value is None else [value] if isinstance(value, str) else value
+
+
+def ranked_above(expect: Expected, diagnosis: Diagnosis) -> list[str]:
+    """Faults of `not_above` that rank above the first expected one that is in the ranking."""
+    order = [fault.fault for fault in diagnosis.faults]
+    place = next((i for i, name in enumerate(order) if name in words(expect.first)), len(order))
+    return [name for name in expect.not_above if name in order[:place]]
+
+
+def _differences(expect: Expected, diagnosis: Diagnosis) -> Iterator[str]:
+    if diagnosis.status != expect.status:
+        yield f"status is {diagnosis.status}, not {expect.status}: {' '.join(diagnosis.not_ready)}".rstrip(": ")
+    for place, wanted in enumerate((expect.first, expect.second)):
+        if wanted is None:
+            continue
+        has = diagnosis.faults[place].fault if len(diagnosis.faults) > place else "nothing"
+        if has not in words(wanted):
+            shares = ", ".join(f"{f.fault} {f.share:.2f}" for f in diagnosis.faults[:3])
+            yield f"place {place + 1} is {has}, not {' or '.join(words(wanted))} ({shares})"
+    for name in ranked_above(expect, diagnosis):
+        yield f"{name} ranks above {' or '.join(words(expect.first)) or 'all others'}"
+    for name in expect.also:
+        if name not in diagnosis.also:
+            yield f"{name} is not named as a second fault ({', '.join(diagnosis.also) or 'none is'})"
+    if expect.charge is not None and diagnosis.charge.verdict not in words(expect.charge):
+        yield f"charge is {diagnosis.charge.verdict!r}, not {' or '.join(words(expect.charge))}: {diagnosis.charge.why}"
+    for unit, amount in (("percent", expect.percent), ("kg", expect.kg)):
+        if amount is not None:
+            yield from _amount(unit, amount, off_by(unit, diagnosis))
+    shown = {c.rule for c in diagnosis.cautions}
+    for caution in expect.cautions:
+        if caution not in shown:
+            yield f"caution {caution} is not shown"
+    for said in expect.problems:
+        if not any(said in problem for problem in diagnosis.problems):
+            yield f"no problem says `{said}`; there are: {' | '.join(diagnosis.problems) or 'none'}"
+    advised = [c.check for c in diagnosis.checks]
+    for check in expect.checks:
+        if check not in advised:
+            yield f"check {check} is not advised ({', '.join(advised)})"
+    for name, wanted_value in expect.quantities.items():
+        yield from _quantity(name, wanted_value, diagnosis)
+
+
+def off_by(unit: str, diagnosis: Diagnosis) -> float | None:
+    """How far the charge is off, the middle of the range that is shown; None where no amount is told."""
+    span = diagnosis.charge.percent if unit == "percent" else diagnosis.charge.mass
+    return None if span is None else (span[0] + span[1]) / 2
+
+
+def _amount(unit: str, wanted: Amount, has: float | None) -> Iterator[str]:
+    if has is None:
+        yield f"no {unit} of the charge is told"
+    elif abs(has - wanted.value) > wanted.within:
+        yield f"{unit} is {has:.3g}, not {wanted.value:g} within {wanted.within:g}"
+
+
+def _quantity(name: str, wanted: Mapping[str, Any], diagnosis: Diagnosis) -> Iterator[str]:
+    """`{value: 23 F, within: 0.5 F}`, or `target:` instead of `value:`."""
+    estimate = diagnosis.estimates.get(name)
+    if estimate is None:
+        yield f"quantity {name} was not worked out"
+        return
+    kind: Any = estimate.kind
+    which = "target" if "target" in wanted else "value"
+    has = estimate.value if which == "value" else estimate.target.value if estimate.target else None
+    if has is None:
+        yield f"{name} has no target"
+        return
+    try:
+        if kind == "ratio":
+            value, within = float(wanted[which]), float(wanted["within"])
+            shown = f"{has:.3g}"
+        else:
+            written = units.parse(wanted[which], kind)
+            value, within = written.value, units.parse(wanted["within"], _margin(kind)).value
+            shown = in_unit(has, written.unit, kind, wanted["within"])
+    except KeyError as error:
+        yield f"quantity {name}: {error} is missing, for example `{{value: 16 F, within: 0.5 F}}`"
+        return
+    except (units.UnitError, ValueError) as error:
+        yield f"quantity {name}: {error}"
+        return
+    if abs(has - value) > within:
+        yield f"{name} {which} is {shown}, not {wanted[which]} within {wanted['within']}"
+
+
+def _margin(kind: units.Kind) -> units.Kind:
+    return "difference" if kind == "temperature" else kind
+
+
+def in_unit(value: float, unit: str, kind: units.Kind, within: object) -> str:
+    """An SI value in a unit that somebody wrote, as fine as what it must be within."""
+    margin = units.parse(within, _margin(kind))
+    size = abs(units.from_si(margin.value, margin.unit, _margin(kind)))
+    decimals = max(0, -math.floor(math.log10(size))) if size > 0 else 2
+    return f"{units.from_si(value, unit, kind):.{decimals}f} {unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """What the cases of one folder came to.
+
+    first_right: the true fault came first, of `ranked` where that could be. advice: of the charge verdicts given, how
+    many were right, how many missed a charge that is off, how many would have done harm.
+    """
+
+    passed: int = 0
+    failed: int = 0
+    first_right: int = 0
+    ranked: int = 0
+    right: int = 0
+    missed: int = 0
+    harmful: int = 0
+
+    @property
+    def advised(self) -> int:
+        """Charge verdicts given."""
+        return self.right + self.missed + self.harmful
+
+
+MOST_TRUSTED = ("lab", "textbook", "simulated", "demo")  # folders in this order, then others by name
+
+
+def tally(results: Sequence[CaseResult]) -> dict[str, Tally]:
+    """Per folder, the most trusted first. Folders are never pooled."""
+    order = {name: i for i, name in enumerate(MOST_TRUSTED)}
+    folders = sorted({r.case.folder for r in results}, key=lambda name: (order.get(name, len(order)), name))
+    return {folder: _tally([r for r in results if r.case.folder == folder]) for folder in folders}
+
+
+def _tally(results: Sequence[CaseResult]) -> Tally:
+    first = [r.first_right for r in results if r.first_right is not None]
+    advice = [r.advice for r in results]
+    return Tally(
+        passed=sum(r.passed for r in results),
+        failed=sum(not r.passed for r in results),
+        first_right=sum(first),
+        ranked=len(first),
+        right=advice.count("right"),
+        missed=advice.count("missed"),
+        harmful=advice.count("harmful"),
+    )

@@ -1,0 +1,544 @@
+"""The commands as a technician runs them: what is printed, in which form, with which exit code, and never a trace."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+from functools import cache
+from pathlib import Path
+
+import pytest
+import typer.main
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from strategies import State, visit
+from typer.testing import CliRunner
+
+from diagnose.cli import app
+from diagnose.rulebook import Rulebook
+from diagnose.shipped import shipped
+from diagnose.workshop.trials import case_paths
+
+BIN = Path(sys.executable).parent
+DIAGNOSE = str(BIN / "diagnose")
+DEMO = shipped("cases") / "demo"
+LOW = str(DEMO / "low-charge-orifice.yaml")
+DEMOS = [path.stem for path in case_paths(DEMO)]
+# Every reading and machine fact there is, so that every quantity is worked out.
+FULL = json.dumps(visit(State(), extra=True))
+
+
+@cache
+def run(*words: str, stdin: str | bytes | None = None) -> tuple[int, str, str]:
+    """Exit code, standard output, standard error, without a new process. Anything but a clean exit fails."""
+    done = CliRunner().invoke(app, list(words), input=stdin)
+    if done.exception is not None and not isinstance(done.exception, SystemExit):
+        raise done.exception
+    return done.exit_code, done.stdout, done.stderr
+
+
+def process(*words: str, **env: str) -> subprocess.CompletedProcess[bytes]:
+    """A process of its own, with nothing of this one's environment but what is given."""
+    return subprocess.run(
+        [DIAGNOSE, *words], capture_output=True, check=False, stdin=subprocess.DEVNULL,
+        env={"PATH": f"{BIN}:/usr/bin:/bin", "PYTHONIOENCODING": "utf-8", **env},
+    )  # fmt: skip
+
+
+def widest(text: str) -> str:
+    return max(text.splitlines(), key=len)
+
+
+# -- the page on a terminal ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_page_fits_80_columns_and_begins_with_the_answer(name: str, units: str) -> None:
+    code, out, err = run("examine", str(DEMO / f"{name}.yaml"), "--units", units)
+    assert (code, err) == (0, "")
+    assert len(widest(out)) <= 80
+    assert re.match(r"Not ready to judge\. \S|[A-Z][a-z ]+: (strong|fair|weak)\.\s+Charge\s+verdict:", out)
+    assert "\x1b" not in out
+    assert out.endswith("\n")
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+@pytest.mark.parametrize("name", ["low-charge-orifice", "non-condensables-txv", "iced-coil", "r407c-nothing-wrong"])
+def test_why_of_every_fault_fits_80_columns(name: str, units: str, book: Rulebook) -> None:
+    for place, fault in enumerate(book.faults):
+        code, out, err = run("why", str(DEMO / f"{name}.yaml"), fault, "--units", units)
+        assert (code, err) == (0, "")
+        assert len(widest(out)) <= 80
+        assert out.startswith(f"{book.faults[fault].name}: ")
+        assert f" of {len(book.faults)}." in out.splitlines()[0], place
+
+
+def test_si_prints_no_fahrenheit_but_beside_its_celsius_or_kelvin() -> None:
+    for name in DEMOS:
+        out = " ".join(run("examine", str(DEMO / f"{name}.yaml"), "--units", "si")[1].split())
+        for found in re.finditer(r"[\d.]+ °F", out):
+            assert re.match(r"[\d.]+ °F \([\d. to]+ (K|°C)\)", out[found.start() :]), out[found.start() - 60 :][:120]
+        assert not re.search(r"± [\d.]+ (psi|psig|psia|cfm|oz|ton|gr/lb)\b", out)
+
+
+def test_units_of_the_visit_unless_said() -> None:
+    assert "14.8 ± 0.8 K" in run("examine", str(DEMO / "si-low-charge.yaml"))[1]
+    assert "°F" in run("examine", str(DEMO / "si-low-charge.yaml"), "--units", "us")[1]
+    assert "24.9 ± 1.5 °F" in run("examine", LOW)[1]
+
+
+def test_console_script_prints_the_same_as_the_function() -> None:
+    done = process("examine", LOW, COLUMNS="80")
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert done.stdout.decode() == run("examine", LOW)[1]
+
+
+def test_a_terminal_that_knows_only_ascii_and_no_colours() -> None:
+    for words in (("examine", LOW), ("why", LOW, "low-charge"), ("examine", LOW, "--as", "markdown")):
+        done = process(*words, PYTHONIOENCODING="ascii", TERM="dumb", LANG="C")
+        assert (done.returncode, done.stderr) == (0, b"")
+        text = done.stdout.decode("ascii")
+        assert "24.9 +/- 1.5 F" in text
+        assert "?" not in text.replace("Is the evaporator fed?", "")
+
+
+def test_json_loses_nothing_on_an_ascii_output() -> None:
+    wide = json.loads(process("examine", LOW, "--as", "json").stdout)
+    assert json.loads(process("examine", LOW, "--as", "json", PYTHONIOENCODING="ascii").stdout) == wide
+
+
+def test_no_colours_even_when_colours_are_forced() -> None:
+    for words in (("examine", LOW), ("--help",), ("examine", "none.yaml")):
+        done = process(*words, TERM="xterm-256color", FORCE_COLOR="1", CLICOLOR_FORCE="1")
+        assert b"\x1b" not in done.stdout + done.stderr
+
+
+def test_a_narrow_terminal_is_obeyed_and_a_wide_one_is_not() -> None:
+    narrow = process("examine", LOW, COLUMNS="60").stdout.decode()
+    assert len(widest(narrow.partition("The figures")[0])) <= 60
+    assert len(widest(process("examine", LOW, COLUMNS="300").stdout.decode())) <= 80
+
+
+@pytest.mark.parametrize("reader", ["head -1", "true"])
+@pytest.mark.parametrize("words", [f"examine {LOW}", f"why {LOW} low-charge", f"examine {LOW} --as json"])
+def test_a_reader_that_stops_reading_is_no_error(words: str, reader: str) -> None:
+    done = subprocess.run(
+        ["bash", "-c", f"{DIAGNOSE} {words} | {reader}; exit ${{PIPESTATUS[0]}}"],
+        capture_output=True, check=False, env={"PATH": "/usr/bin:/bin", "PYTHONIOENCODING": "utf-8"},
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (0, b"")
+
+
+def test_a_dash_reads_standard_input() -> None:
+    text = Path(LOW).read_text(encoding="utf-8")
+    assert run("examine", "-", stdin=text)[:2] == run("examine", LOW)[:2]
+    assert run("why", "-", "low-charge", stdin=text)[:2] == run("why", LOW, "low-charge")[:2]
+
+
+# -- JSON and Markdown ---------------------------------------------------------------------------------------------
+
+KEYS = {
+    "format", "status", "not_ready", "rulebook", "matcher", "charge", "faults", "also", "also_because", "costs", "quantities",
+    "findings", "states", "checks", "would_change", "cautions", "problems", "without_baseline",
+}  # fmt: skip
+CHARGE = {"verdict", "method", "measured", "target", "tolerance", "unit", "estimate_percent", "why", "expect_after"}
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_json_is_one_document_with_the_agreed_keys(name: str) -> None:
+    code, out, err = run("examine", str(DEMO / f"{name}.yaml"), "--as", "json")
+    assert (code, err) == (0, "")
+    result = json.loads(out)
+    assert set(result) == KEYS
+    assert result["format"] == 1
+    assert result["status"] in ("diagnosed", "not ready")
+    assert set(result["charge"]) >= CHARGE
+    assert result["charge"]["verdict"] in ("right", "low", "high", "do not judge")
+    assert bool(result["faults"]) == (result["status"] == "diagnosed")
+    for fault in result["faults"]:
+        assert {"fault", "name", "score", "share", "strength", "for", "against", "missing"} <= set(fault)
+        assert fault["strength"] in ("strong", "fair", "weak", "unlikely")
+        for statement in (*fault["for"], *fault["against"]):
+            assert {"rule", "points", "sure", "text", "source"} <= set(statement)
+    shares = [fault["share"] for fault in result["faults"]]
+    assert shares == sorted(shares, reverse=True)
+    for quantity in result["quantities"].values():
+        assert {"value", "sigma", "expected", "unit", "from"} <= set(quantity)
+    for check in result["checks"]:
+        assert {"check", "ask", "why", "minutes"} <= set(check)
+
+
+def test_json_does_not_depend_on_the_units_but_in_its_sentences() -> None:
+    us, si = (json.loads(run("examine", LOW, "--as", "json", "--units", units)[1]) for units in ("us", "si"))
+    assert us["quantities"] == si["quantities"]
+    assert us["findings"] == si["findings"]
+
+
+def test_why_as_json_and_as_markdown() -> None:
+    result = json.loads(run("why", LOW, "low-charge", "--as", "json")[1])
+    assert result["fault"] == "low-charge"
+    assert any("24.9 ± 1.5 °F" in line["text"] for line in result["lines"])
+    assert run("why", LOW, "low-charge", "--as", "markdown")[1].startswith("# Low refrigerant charge: strong")
+
+
+@pytest.mark.parametrize("name", ["low-charge-orifice", "only-two-readings", "iced-coil"])
+def test_markdown_has_a_title_headings_and_a_table(name: str) -> None:
+    out = run("examine", str(DEMO / f"{name}.yaml"), "--as", "markdown")[1]
+    assert out.startswith("# ")
+    assert re.search(r"^## Take care$", out, re.M)
+    assert "| worked out | value | should be | so it is |\n| --- | --- | --- | --- |\n| " in out
+    assert "\n\n\n" not in out
+    for heading in re.findall(r"^##? .*$", out, re.M)[1:]:
+        assert f"\n\n{heading}\n\n" in out
+
+
+# -- bad input -----------------------------------------------------------------------------------------------------
+
+EIGHT = """\
+machine:
+  refrigerant: R-410B
+  metering: fixed orfice
+  altitude: 250
+readings:
+  minutes running: soon
+  suction presure: 130 psig
+  liquid pressure: 306 psi
+  suction line temperature: 61 psig
+  liquid line temperature: 89
+"""
+EIGHT_SAID = """\
+visit.yaml:2:16: There is no refrigerant 'R-410B' in the table.
+    2 |   refrigerant: R-410B
+      |                ^^^^^^
+      Did you mean R-410A?
+visit.yaml:3:13: `metering`: `fixed orfice` is not known
+    3 |   metering: fixed orfice
+      |             ^^^^^^^^^^^^
+      Did you mean `fixed orifice`?
+visit.yaml:4:13: `altitude`: `250` has no unit
+    4 |   altitude: 250
+      |             ^^^
+      Write the unit, for example `250 ft`.
+visit.yaml:6:20: `minutes running`: `soon` does not begin with a number
+    6 |   minutes running: soon
+      |                    ^^^^
+      Write a number and its unit, for example `15 min`.
+visit.yaml:7:3: `suction presure` is not a reading
+    7 |   suction presure: 130 psig
+      |   ^^^^^^^^^^^^^^^
+      Did you mean `suction pressure`?
+visit.yaml:8:20: `liquid pressure`: `psi` can mean two pressures
+    8 |   liquid pressure: 306 psi
+      |                    ^^^^^^^
+      Write `306 psig` if a gauge showed it, or `306 psia` if it counts from a perfect vacuum.
+visit.yaml:9:29: `suction line temperature`: `psig` is a pressure; a temperature is wanted here
+    9 |   suction line temperature: 61 psig
+      |                             ^^^^^^^
+      Write a number and its unit, for example `61 F`.
+visit.yaml:10:28: `liquid line temperature`: `89` has no unit
+   10 |   liquid line temperature: 89
+      |                            ^^
+      Write the unit, for example `89 F`.
+
+8 problems to mend.
+"""
+
+
+def test_eight_mistakes_are_all_told_at_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("visit.yaml").write_text(EIGHT, encoding="utf-8")
+    run.cache_clear()
+    assert run("examine", "visit.yaml") == (2, "", EIGHT_SAID)
+    assert run("why", "visit.yaml", "low-charge") == (2, "", EIGHT_SAID)
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (None, "there is no such file\n      Check the name and the folder.\n"),
+        (Path.mkdir, "this is a folder\n      Give the name of a file in it.\n"),
+        ("", "the visit is empty\n      Write at least `machine:` and `readings:`.\n"),
+        ("# nothing yet\n", "the visit is empty\n      Write at least `machine:` and `readings:`.\n"),
+    ],
+    ids=["missing", "folder", "empty", "only a comment"],
+)
+def test_nothing_to_read(content: object, said: str, tmp_path: Path) -> None:
+    path = tmp_path / "visit.yaml"
+    if callable(content):
+        content(path)
+    elif isinstance(content, str):
+        path.write_text(content, encoding="utf-8")
+    assert run("examine", str(path)) == (2, "", f"{path}: {said}")
+
+
+def test_an_empty_mapping_is_not_an_error_but_not_ready() -> None:
+    code, out, err = run("examine", "-", stdin="{}")
+    assert (code, err) == (0, "")
+    assert out.startswith("Not ready to judge. There is not enough to say anything")
+    assert json.loads(run("examine", "-", "--as", "json", stdin="{}")[1])["status"] == "not ready"
+
+
+def test_unknown_fault() -> None:
+    said = "`low-chage` is not a fault of this rule book\n      Did you mean `low-charge`?\n"
+    assert run("why", LOW, "low-chage") == (2, "", said)
+    code, _, err = run("why", LOW, "zzzzzz")
+    assert code == 2
+    assert "Known: " in err
+    assert "nothing-wrong" in err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [("examine",), ("exmine", LOW), ("examine", LOW, "--as", "pdf"), ("examine", LOW, "--units", "imperial"), ("why",)],
+    ids=" ".join,
+)
+def test_wrong_usage_is_bad_input(words: tuple[str, ...]) -> None:
+    code, out, err = run(*words)
+    assert (code, out) == (2, "")
+    assert err.startswith("Usage: ")
+
+
+FRAGMENTS = st.sampled_from(
+    [
+        "machine:\n", "readings:\n", "seen:\n", "instruments:\n", "baseline:\n", "  refrigerant: R-410A\n",
+        "  metering: TXV\n", "  suction pressure: 130 psig\n", "  suction line temperature: ", "  - ", "[", "{", "}",
+        "&a ", "*a", "<<: *a\n", "!!python/object:os.system\n", ": ", "\n", "\t", "  line set: {", "1e999", "61 F",
+        ".nan", "-.inf", "0x10", "2026-01-01", "'", '"', "|\n", "? ", "---\n", "...\n", "%YAML 9\n", "\ufeff", "\x00",
+        "  liquid pressure: 306 psig\n", "  liquid line temperature: 89 F\n", "  minutes running: 15\n", "visit:\n",
+        "case: a\n", "expect: {}\n",
+    ]
+)  # fmt: skip
+CONTENTS = st.one_of(
+    st.text(), st.binary(), st.lists(st.one_of(FRAGMENTS, st.text(max_size=5)), max_size=12).map("".join)
+)
+
+
+@settings(max_examples=50)
+@given(CONTENTS)
+def test_whatever_is_in_the_file_there_is_an_answer_or_a_problem_to_mend(content: str | bytes) -> None:
+    raw = content.encode("utf-8", "surrogatepass") if isinstance(content, str) else content
+    code, out, err = run("examine", "-", stdin=raw)
+    assert (code == 0 and out and not err) or (code == 2 and err and not out)
+    assert "Traceback" not in out + err
+    assert "\x1b" not in out + err
+
+
+def test_a_mistake_in_the_program_is_said_in_a_sentence_not_a_trace(tmp_path: Path) -> None:
+    code = (
+        "import sys, diagnose.cli as c, diagnose.diagnosis.pipeline as p\n"
+        "def examine(*a, **k): raise KeyError('x')\n"
+        "p.examine = examine\n"
+        f"sys.argv = ['diagnose', 'examine', {LOW!r}]\n"
+        "c.main()\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 1
+    assert done.stderr.startswith("This is a mistake in the program, not in your visit: KeyError")
+    assert "Traceback" not in done.stderr
+    trace = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=False,
+        env={**os.environ, "DIAGNOSE_TRACE": "1"},
+    )  # fmt: skip
+    assert "Traceback" in trace.stderr
+
+
+# -- rules and cases -----------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def rules(tmp_path: Path) -> Path:
+    """A copy of the shipped rules, to spoil."""
+    return Path(shutil.copytree(shipped("rules"), tmp_path / "rules"))
+
+
+def spoil(path: Path, old: str, new: str) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+
+def test_rules_check_counts_what_there_is(book: Rulebook) -> None:
+    assert run("rules", "check") == (
+        0,
+        f"Rule book {book.name}: {len(book.rules)} rules, {len(book.findings)} findings, {len(book.states)} states, "
+        f"{len(book.faults)} faults, {len(book.checks)} checks, {len(book.sources)} sources. No mistakes.\n",
+        "",
+    )
+
+
+def test_rules_check_of_a_folder_lists_every_mistake(rules: Path) -> None:
+    spoil(rules / "faults" / "low-charge.yaml", "points: 4", "points: 40")
+    spoil(rules / "faults" / "overcharge.yaml", "    title: ", "    titel: ")
+    spoil(rules / "states.yaml", "words: [starved, fed, flooded]", "words: starved")
+    told = listed(rules)
+    assert told["low-charge.yaml"] == "40 points are out of range"
+    assert told["overcharge.yaml"] == "`title` is missing"
+    assert set(told) == {"low-charge.yaml", "overcharge.yaml", "states.yaml"}
+
+
+def test_rules_check_of_a_folder_lists_every_mistake_across_files(rules: Path) -> None:
+    spoil(rules / "faults" / "low-charge.yaml", "source: [rossi-braun-1997", "source: [rossi-brown-1997")
+    spoil(rules / "faults" / "overcharge.yaml", "when: {superheat:", "when: {superheet:")
+    spoil(rules / "states.yaml", "concludes: {evaporator feed: starved}", "concludes: {evaporator feed: starvd}")
+    assert set(listed(rules)) == {"low-charge.yaml", "overcharge.yaml", "states.yaml"}
+
+
+def listed(rules: Path) -> dict[str, str]:
+    """File name -> the first thing said about it; each with its line, and all of them counted."""
+    code, out, err = run("rules", "check", str(rules))
+    assert (code, out) == (2, "")
+    found = re.findall(r"^(\S+):\d+:\d+: (.*)$", err, re.M)
+    assert err.endswith(f"\n{len(found)} problems to mend.\n")
+    return {Path(file).name: what for file, what in reversed(found)}
+
+
+def test_rules_check_of_no_folder(tmp_path: Path) -> None:
+    said = f"{tmp_path / 'none'}: there is no such folder of rules\n      Check the name.\n"
+    assert run("rules", "check", str(tmp_path / "none")) == (2, "", said)
+    assert run("rules", "test", "--rules", str(tmp_path / "none")) == (2, "", said)
+
+
+def test_rules_test_of_all_of_one_and_of_none(book: Rulebook) -> None:
+    every = sum(len(rule.entry.tests) for rule in book.rules)
+    code, out, err = run("rules", "test")
+    assert (code, out.splitlines()[-1], err) == (0, f"{every} passed, 0 failed", "")
+    one = "low-charge/starved-and-empty"
+    assert run("rules", "test", one) == (0, f"{len(book.by_id[one].entry.tests)} passed, 0 failed\n", "")
+    fault = sum(len(rule.entry.tests) for rule in book.rules if rule.fault == "low-charge")
+    for only in ("low-charge", "low-charge.yaml"):
+        assert run("rules", "test", only) == (0, f"{fault} passed, 0 failed\n", "")
+    assert run("rules", "test", "low-chrge")[::2] == (
+        2,
+        "no rule, fault or file is called `low-chrge`\n      Did you mean `low-charge`?\n",
+    )
+
+
+def test_a_broken_rule_test_fails_and_is_named(rules: Path) -> None:
+    spoil(
+        rules / "faults" / "low-charge.yaml",
+        "- fires: {superheat: high, subcooling: low}",
+        "- fires: {superheat: high, subcooling: high}",
+    )
+    code, out, err = run("rules", "test", "--rules", str(rules))
+    assert (code, err) == (1, "")
+    first, *_, last = out.splitlines()
+    assert first.startswith("failed: low-charge/starved-and-empty test 1: low-charge/starved-and-empty stays quiet on")
+    assert "superheat: high, subcooling: high" in first
+    assert re.fullmatch(r"\d+ passed, 1 failed", last)
+
+
+def test_shipped_cases_pass() -> None:
+    code, out, err = run("cases", "run")
+    assert (code, err) == (0, "")
+    assert out.splitlines()[-1] == f"{len(case_paths())} passed, 0 failed"
+    for folder in ("demo", "lab", "textbook"):
+        assert re.search(rf"^{folder} +\d+ +0 +\d+ of \d+ +\d+ of \d+ +0$", out, re.M)
+
+
+def test_a_case_with_a_wrong_expectation_fails_and_says_what_differs(tmp_path: Path) -> None:
+    path = tmp_path / "demo" / "wrong.yaml"
+    path.parent.mkdir()
+    shutil.copy(LOW, path)
+    spoil(path, "first: low-charge", "first: overcharge")
+    code, out, err = run("cases", "run", str(tmp_path))
+    assert (code, err) == (1, "")
+    assert out.startswith("failed: demo/wrong: place 1 is low-charge, not overcharge (low-charge 1.00")
+    assert out.endswith("0 passed, 1 failed\n")
+
+
+def test_no_cases(tmp_path: Path) -> None:
+    assert run("cases", "run", str(tmp_path)) == (
+        2,
+        "",
+        f"{tmp_path}: there is no case here\n      Case files end in .yaml.\n",
+    )
+    assert run("cases", "run", str(tmp_path / "none"))[0] == 2
+
+
+# -- ask -----------------------------------------------------------------------------------------------------------
+
+ANSWERS = (
+    "R410B", "R-410A", "TXV", "cooling", "10 F", "14", "2 ton", "5 lb 2 oz", "", "20", "121 psi", "121 psig", "52 F",
+    "311 psig", "95", "95 F", "84 F", "75 F", "63 F", "57 F", "n", "n",
+)  # fmt: skip
+
+
+def test_ask_ends_with_the_diagnosis_of_the_file_it_keeps(tmp_path: Path) -> None:
+    path = tmp_path / "kept.yaml"
+    code, out, err = run("ask", "--keep", str(path), "--as", "json", stdin="\n".join(ANSWERS) + "\n")
+    assert code == 0
+    assert json.loads(out) == json.loads(run("examine", str(path), "--as", "json")[1])
+    assert json.loads(out)["faults"][0]["fault"] == "low-charge"
+    assert "There is no refrigerant 'R410B' in the table. Did you mean R-410A?" in err
+    assert "Write `121 psig` if a gauge showed it" in err
+    assert "`95` has no unit" in err
+
+
+def test_ask_prints_nothing_but_the_answer_on_standard_output() -> None:
+    code, out, _ = run("ask", stdin="\n".join(ANSWERS) + "\n")
+    assert code == 0
+    assert out.startswith("Low refrigerant charge: strong. ")
+
+
+def test_the_end_of_the_input_leaves_out_the_rest() -> None:
+    code, out, _ = run("ask", stdin="R-410A\nTXV")
+    assert code == 0
+    assert out.startswith("Not ready to judge. ")
+
+
+@pytest.mark.parametrize("name", ["there.yaml", "no folder/visit.yaml"])
+def test_ask_will_not_keep_over_another_file_and_says_so_before_it_asks(name: str, tmp_path: Path) -> None:
+    (tmp_path / "there.yaml").write_text("mine", encoding="utf-8")
+    code, out, err = run("ask", "--keep", str(tmp_path / name), stdin="R-410A\n")
+    assert (code, out) == (2, "")
+    assert err.startswith(f"{tmp_path / name}: there is ")
+    assert (tmp_path / "there.yaml").read_text(encoding="utf-8") == "mine"
+
+
+# -- help and start ------------------------------------------------------------------------------------------------
+
+
+def commands() -> list[tuple[str, ...]]:
+    found: list[tuple[str, ...]] = [()]
+    for name, command in typer.main.get_command(app).commands.items():  # type: ignore[attr-defined]
+        found.append((name,))
+        found += [(name, below) for below in getattr(command, "commands", {})]
+    return found
+
+
+@pytest.mark.parametrize("words", commands(), ids=lambda words: " ".join(words) or "diagnose")
+def test_help(words: tuple[str, ...]) -> None:
+    code, out, err = run(*words, "--help")
+    assert (code, err) == (0, "")
+    assert out.startswith("Usage: ")
+    assert len(widest(out)) <= 80
+
+
+def loaded_after(code: str) -> set[str]:
+    """Which of the heavy packages a new interpreter holds after running this."""
+    done = subprocess.run(
+        [sys.executable, "-c", f"import sys\n{code}\nprint(*sys.modules, file=sys.stderr)"],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return {"CoolProp", "numpy", "pydantic", "rich"} & set(done.stderr.split())
+
+
+def test_help_loads_neither_the_property_library_nor_pydantic() -> None:
+    helped = "sys.argv = ['diagnose', '--help']\nfrom diagnose.cli import main\ntry: main()\nexcept SystemExit: pass"
+    assert loaded_after(helped) == set()
+
+
+def test_examining_loads_neither_coolprop_nor_numpy() -> None:
+    """On every shipped case, and on a visit with every reading."""
+    code = (
+        "from diagnose import examine\nfrom diagnose.workshop.trials import case_paths, read_case, run_case\nimport json\n"
+        "for path in case_paths(): run_case(read_case(path))\n"
+        f"examine(json.loads({FULL!r}))"
+    )
+    assert loaded_after(code) == {"pydantic"}

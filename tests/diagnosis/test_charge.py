@@ -1,0 +1,214 @@
+"""The charge verdict: what is said, when nothing may be said, how much, and what to expect after."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from strategies import F, State, states, visit, with_machine, with_readings
+
+from diagnose import examine, load_rules
+from diagnose.diagnosis.charge import line_set_charge, mass_text
+from diagnose.visit import visit_from
+
+RIGHT = State()
+VALVE = State(metering="TXV", superheat=10)
+LOW = State(superheat=25, subcooling=3, condensing=93, split=15)
+HIGH = State(superheat=5, subcooling=18, condensing=103)
+OUNCE = 0.45359237 / 16
+
+
+def charge(data):
+    return examine(data).charge
+
+
+@pytest.mark.parametrize(
+    ("state", "method", "verdict"),
+    [(RIGHT, "superheat", "right"), (LOW, "superheat", "low"), (HIGH, "superheat", "high"), (VALVE, "subcooling", "right"),
+     (VALVE.but(subcooling=2, condensing=94), "subcooling", "low"),
+     (VALVE.but(subcooling=18, condensing=103), "subcooling", "high"),
+     (VALVE.but(metering="EEV"), "subcooling", "right")],
+)  # fmt: skip
+def test_verdicts(state, method, verdict):
+    found = charge(visit(state))
+    assert (found.method, found.verdict) == (method, verdict)
+    assert found.leaning is None
+    assert found.chance is not None
+    assert found.chance >= 0.75
+
+
+# -- holds on the charge only ----------------------------------------------------------------------------------------------
+
+HOLDS = {  # a readiness rule, or words that must be said -> visit, method
+    "ready/cold-outdoors": (visit(RIGHT.but(outdoor=50, condensing=70)), "weight"),
+    "ready/target-blank": (
+        visit(RIGHT.but(outdoor=105, return_wb=58, condensing=122)), "superheat",
+    ),
+    "ready/target-outside": (
+        visit(RIGHT.but(outdoor=118, return_wb=70, condensing=135)), "weight",
+    ),
+    "ready/dirty": (visit(RIGHT) | {"seen": {"air filter": "dirty"}}, "superheat"),
+    "ready/outdoor-air-hindered": (visit(RIGHT) | {"seen": {"outdoor fan": "slow or stopped"}}, "superheat"),
+    "ready/indoor-air-hindered": (visit(RIGHT) | {"seen": {"blower": "slow"}}, "superheat"),
+    "ready/airflow-too-small": (with_readings(visit(RIGHT.but(tons=3)), airflow="750 cfm"), "superheat"),
+    "depends on its metering device, which the visit does not name": (with_machine(visit(RIGHT), metering=None), None),
+    "The refrigerant is not given": (with_machine(visit(RIGHT), refrigerant=None), "superheat"),
+    "There is no target superheat to judge by: no usable return air wet bulb": (
+        with_readings(visit(RIGHT), return_air_wet_bulb=None), "superheat",
+    ),
+    "it needs suction pressure and suction line temperature": (
+        with_readings(visit(RIGHT), suction_pressure=None), "superheat",
+    ),
+    "it needs liquid pressure and liquid line temperature": (
+        with_readings(visit(VALVE), liquid_line_temperature=None), "subcooling",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("why", HOLDS)
+def test_no_verdict_on_the_charge_but_the_faults_are_ranked(book, why):
+    data, method = HOLDS[why]
+    words = book.by_id[why].entry.title if why in book.by_id else why
+    found = examine(data)
+    assert found.status == "diagnosed"
+    assert found.faults
+    assert found.charge.verdict == "do not judge"
+    assert found.charge.method == method
+    assert words in found.charge.why
+    assert found.charge.percent is found.charge.mass is None
+    assert found.charge.expect_after == {}
+
+
+def test_every_readiness_rule_on_the_charge_is_tried_here(book):
+    assert {r.id for r in book.rules if r.kind == "readiness" and r.holds == "charge"} <= set(HOLDS)
+
+
+def test_a_dirty_filter_does_not_keep_from_saying_where_it_leans():
+    found = charge(HOLDS["ready/dirty"][0])
+    assert found.leaning == "right"
+
+
+@pytest.mark.parametrize("outdoor", [54.0, 56.0])
+def test_55_degrees_outdoors_is_the_least(outdoor):
+    """RA3-9: below 55 °F the protocol allows only weighing in."""
+    found = charge(visit(VALVE.but(outdoor=outdoor, condensing=outdoor + 18)))
+    assert (found.verdict == "do not judge") == (outdoor < 55)
+
+
+# -- near the limit ------------------------------------------------------------------------------------------------------------
+
+
+def test_near_the_limit_no_verdict_and_the_reading_to_improve_is_named():
+    """2 °F clamps on a subcooling at the very limit, 3 °F below the plate: half this, half that."""
+    data = visit(VALVE.but(subcooling=7)) | {"instruments": {"pipe clamps": "2 F", "gauges": "0.5 %"}}
+    found = charge(data)
+    assert found.verdict == "do not judge"
+    assert found.chance == pytest.approx(0.5, abs=0.02)
+    assert found.improve == "liquid line temperature"
+    assert (
+        "The liquid line temperature adds most to the doubt: measure it again, or with a better instrument."
+        in found.why
+    )
+
+
+def test_with_poor_gauges_the_pressure_is_named():
+    data = visit(VALVE.but(subcooling=7)) | {"instruments": {"pipe clamps": "0.2 F", "gauges": "5 %"}}
+    assert charge(data).improve == "liquid pressure"
+
+
+def test_on_a_fixed_orifice_the_wet_bulb_may_be_the_worst():
+    """Its 1 °F moves the target by 1.5 °F: the trade's formula has 3·WB/2 (common practice)."""
+    assert charge(visit(RIGHT.but(superheat=18.5, subcooling=6))).improve == "return air wet bulb"
+
+
+def test_a_better_instrument_settles_it():
+    data = visit(VALVE.but(subcooling=7.6, condensing=96.5))
+    poor = charge(data | {"instruments": {"pipe clamps": "4 F"}})
+    good = charge(data | {"instruments": {"pipe clamps": "0.3 F", "gauges": "0.3 %"}})
+    assert (poor.verdict, good.verdict) == ("do not judge", "right")
+
+
+@pytest.mark.parametrize("gas", ["R-454B", "R-410A"])
+def test_only_what_can_be_measured_again_is_named(gas):
+    exact = {"instruments": {"gauges": "0.05 %", "pipe clamps": "0.02 F", "air thermometers": "0.02 F"}}
+    found = charge(visit(VALVE.but(subcooling=7, gas=gas)) | exact)
+    assert found.verdict == "do not judge"
+    assert "refrigerant table" not in found.why
+
+
+@settings(max_examples=80)
+@given(states())
+def test_a_verdict_is_never_given_below_the_certainty_of_the_policy(state):
+    found = charge(visit(state, extra=True))
+    if found.verdict != "do not judge":
+        assert found.chance is not None
+        assert found.chance >= load_rules().charge.sure
+    else:
+        assert found.why
+
+
+@settings(max_examples=80)
+@given(states(metering=("fixed orifice",)), st.floats(0.5, 15))
+def test_more_superheat_never_turns_low_into_right_or_right_into_high(state, by):
+    order = {"high": 0, "right": 1, "low": 2}
+    one, other = (charge(visit(s)) for s in (state, state.but(superheat=state.superheat + by)))
+    if one.verdict in order and other.verdict in order:
+        assert order[other.verdict] >= order[one.verdict]
+
+
+# -- no advice on the charge where something else explains it better -----------------------------------------------------------
+
+
+def test_another_fault_that_explains_it_better_holds_the_verdict():
+    """Much superheat with much subcooling: the liquid is there, but held back. Adding charge is what hurts."""
+    restricted = State(superheat=28, subcooling=15, evaporating=36, condensing=97, split=14)
+    found = examine(visit(restricted))
+    assert found.faults[0].fault in ("liquid-line-restriction", "metering-underfeeding")
+    assert found.charge.verdict == "do not judge"
+    assert found.charge.leaning == "low"
+    assert "the liquid is there and held back" in found.charge.why
+
+
+# -- how much, and what to expect ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("state", [LOW, HIGH, VALVE.but(subcooling=2, condensing=94)])
+def test_how_much_is_never_finer_than_the_policy_and_never_the_wrong_way(state):
+    found = charge(visit(state))
+    assert found.percent is not None
+    low, high = found.percent
+    assert high - low >= 2
+    assert (high <= 0) if found.verdict == "low" else (low >= 0)
+    assert -60 <= low < high <= 60
+
+
+def test_how_much_in_mass():
+    data = with_machine(visit(LOW), factory_charge="6 lb 4 oz")
+    found = charge(data)
+    assert found.percent is not None
+    assert found.mass == pytest.approx(tuple(p / 100 * 100 * OUNCE for p in found.percent))
+
+
+def test_the_line_set_counts():
+    """0.6 oz a foot of 3/8 in liquid line is every maker's figure for R-410A (common practice; tests/reference)."""
+    line = {"liquid line": "3/8 in", "length": "35 ft", "included": "15 ft"}
+    extra = line_set_charge(visit_from(with_machine(visit(RIGHT), line_set=line)).machine)
+    assert extra == pytest.approx(20 * 0.6 * OUNCE, rel=0.15)
+    short = line | {"length": "5 ft"}
+    assert line_set_charge(visit_from(with_machine(visit(RIGHT), line_set=short)).machine) == pytest.approx(-extra / 2)
+    assert line_set_charge(visit_from(visit(RIGHT)).machine) is None
+
+
+def test_what_to_expect_after():
+    found = charge(visit(LOW)).expect_after
+    assert found["superheat"].value / F == pytest.approx(13.5, abs=0.05)
+    assert found["superheat"].tolerance / F == pytest.approx(5)
+    assert charge(visit(RIGHT)).expect_after == {}
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "system", "text"),
+    [(-0.6, -0.1, "us", "4 to 21 oz"), (-0.6, -0.1, "si", "100 to 600 g"), (0.1, 0.6, "us", "4 to 21 oz")],
+)
+def test_mass_text(low, high, system, text):
+    assert mass_text(low, high, system) == text

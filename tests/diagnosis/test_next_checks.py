@@ -1,0 +1,72 @@
+"""What to do next, and why."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from strategies import State, states, visit, with_readings
+
+from diagnose import examine
+from diagnose.diagnosis.next_checks import LISTED
+
+UNSURE = {
+    "machine": {"mode": "cooling", "refrigerant": "R-410A", "metering": "fixed orifice", "altitude": "0 ft"},
+    "readings": {
+        "minutes running": 20, "suction pressure": "118 psig", "suction line temperature": "66 F",
+        "outdoor air temperature": "85 F", "return air dry bulb": "75 F", "return air wet bulb": "63 F",
+    },
+}  # fmt: skip
+
+
+def asked(data) -> list[str]:
+    return [c.check for c in examine(data).checks]
+
+
+def test_a_starved_evaporator_without_subcooling_asks_for_subcooling():
+    assert "measure-subcooling" in asked(UNSURE)
+
+
+def test_what_was_measured_is_not_asked_for_again(book):
+    found = examine(visit(State(), extra=True))
+    for check in found.checks:
+        gives = book.checks[check.check].gives
+        assert not gives or any(g not in found.findings for g in gives), check.check
+
+
+@settings(max_examples=80)
+@given(states())
+def test_never_more_than_a_few_all_of_the_book_and_each_once(book, state):
+    found = examine(visit(state)).checks
+    assert len(found) <= LISTED + 1
+    assert len({c.check for c in found}) == len(found)
+    for check in found:
+        assert check.check in book.checks
+        assert check.ask
+        assert check.why
+        assert check.minutes > 0
+
+
+def test_minutes_missing_come_first():
+    assert asked(with_readings(UNSURE, minutes_running=None))[0] == "note-the-minutes"
+
+
+def test_ice_asks_for_the_air_side_first():
+    assert asked(UNSURE | {"seen": {"indoor coil ice": "present"}})[0] == "look-at-the-air-side"
+
+
+def test_cold_weather_asks_for_the_scales():
+    assert asked(visit(State(metering="TXV", outdoor=48, condensing=66)))[0] == "weigh-the-charge"
+
+
+def test_a_check_that_two_rules_ask_for_keeps_its_place():
+    """Below 55 °F outdoors a fixed orifice is too cold, and outside its table as well."""
+    assert asked(visit(State(outdoor=48, condensing=66)))[0] == "weigh-the-charge"
+
+
+def test_dirt_is_cleaned_first():
+    assert asked(visit(State()) | {"seen": {"air filter": "dirty"}})[0] == "clean-what-is-dirty"
+
+
+@pytest.mark.parametrize("data", [{}, {"machine": {"refrigerant": "R-22"}}, {"seen": {"air filter": "clean"}}])
+def test_hardly_anything_known(data):
+    assert isinstance(asked(data), list)

@@ -1,0 +1,390 @@
+"""The machine's own good day: what it says of today, when it is not believed, and what of it is wrong in the file."""
+
+from __future__ import annotations
+
+import copy
+import functools
+import itertools
+import math
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from strategies import F, shifted
+
+from diagnose import VisitError, examine
+from diagnose.quantities.baseline import LAWS, WET
+from diagnose.report import as_text, diagnosis_page
+from diagnose.shipped import shipped
+from diagnose.simulator.population import draw
+from diagnose.visit import read_visit, visit_from
+
+LAB = sorted((shipped("cases") / "lab").glob("no-fault-*.yaml"))
+GOOD: dict[str, Any] = {
+    "machine": {
+        "mode": "cooling", "refrigerant": "R-410A", "metering": "fixed orifice", "nominal capacity": "3 ton", "SEER": 13,
+        "altitude": "0 ft",
+    },
+    "readings": {
+        "minutes running": 18,
+        "suction pressure": "128 psig",
+        "liquid pressure": "337 psig",
+        "suction line temperature": "57 F",
+        "liquid line temperature": "95 F",
+        "outdoor air temperature": "85 F",
+        "return air dry bulb": "76 F",
+        "return air wet bulb": "64 F",
+        "supply air dry bulb": "57 F",
+    },
+}  # fmt: skip
+
+
+def on(visit: dict[str, Any], **by: float) -> dict[str, Any]:
+    """The visit with some readings moved by so many of their units."""
+    moved = copy.deepcopy(visit)
+    for name, step in by.items():
+        word = name.replace("_", " ")
+        moved["readings"][word] = shifted(moved["readings"][word], step)
+    return moved
+
+
+def held(today: dict[str, Any], then: Any) -> Any:
+    return examine({**today, "baseline": then})
+
+
+def shares(found: Any) -> dict[str, float]:
+    return {fault.fault: fault.share for fault in found.faults}
+
+
+# -- a machine of the world outside ------------------------------------------------------------------------------------
+
+
+@functools.cache
+def laboratory() -> tuple[dict[str, Any], ...]:
+    """One heat pump, known to be sound, measured in eight kinds of weather: NISTIR 7350 (2006), App. D."""
+    return tuple(yaml.safe_load(path.read_text("utf-8"))["visit"] for path in LAB)
+
+
+def test_a_laboratory_machine_is_sound_by_each_of_its_other_days() -> None:
+    for today, then in itertools.permutations(laboratory(), 2):
+        found = held(today, then)
+        assert found.good_day.used
+        assert found.faults[0].fault == "nothing-wrong"
+        assert found.charge.verdict in ("right", "do not judge")
+
+
+@pytest.mark.parametrize(
+    ("name", "within"),
+    [
+        ("evaporator temperature difference", 1.5),
+        ("condensing over ambient", 1.5),
+        ("subcooling", 1.5),
+        ("air temperature split", 1.2),
+    ],
+)
+def test_its_other_days_foretell_its_figures_better_than_what_holds_in_general(name: str, within: float) -> None:
+    own, general = [], []
+    for today, then in itertools.permutations(laboratory(), 2):
+        estimate = held(today, then).estimates[name]
+        if estimate.good_day is None:  # days so far apart that the general figure is as sure
+            continue
+        own.append(estimate.good_day.difference / F)
+        general.append(estimate.difference / F)
+
+    def rms(xs: list[float]) -> float:
+        return math.sqrt(sum(x * x for x in xs) / len(xs))
+
+    assert len(own) >= 40
+    assert rms(own) < within
+    assert rms(own) < 0.7 * rms(general)
+
+
+def test_its_error_is_about_what_is_claimed_for_it() -> None:
+    """Of all figures of the laboratory machine, 95 in 100 or more lie within twice the standard deviation given."""
+    told = [
+        abs(e.good_day.difference) <= 2 * math.hypot(e.good_day.sigma, e.good_day.expected.spread)
+        for today, then in itertools.permutations(laboratory(), 2)
+        for e in held(today, then).estimates.values()
+        if e.good_day is not None
+    ]
+    assert sum(told) / len(told) >= 0.95
+
+
+# -- what must hold of every machine -----------------------------------------------------------------------------------
+
+
+@settings(max_examples=40, deadline=None)
+@given(place=st.integers(0, 10_000))
+def test_a_sound_machine_that_reads_as_on_its_good_day_has_nothing_wrong(place: int) -> None:
+    then = draw(31, place, which="running", faults=["nothing-wrong"]).baseline
+    found = held(then, then)
+    if not found.good_day.used:  # one that by what holds in general looks faulty is not believed
+        assert any("not used" in problem for problem in found.problems)
+        return
+    if not any("not used for" in problem for problem in found.problems):  # one that stood too far off is not believed
+        assert found.faults[0].fault == "nothing-wrong"
+    for name in found.good_day.used:
+        e = found.estimates[name]
+        furthest = abs(e.difference) if LAWS[name].differ and e.difference is not None else 1e-6
+        if "superheat" in name and e.value < WET:  # wet vapour: the figure only says that there is next to none
+            furthest = max(furthest, WET)
+        assert abs(e.good_day.difference) <= furthest + 1e-9
+    judged = [f for f in found.findings.values() if f.scale is not None and f.scale.target == "baseline"]
+    assert judged
+    for finding in judged:
+        words = examine(then).rules.findings[finding.name].words
+        right = words[sum(limit <= (1.0 if finding.scale.by == "share" else 0.0) for limit in finding.limits)]
+        assert finding.word == right, finding.name
+
+
+@settings(max_examples=40, deadline=None)
+@given(place=st.integers(0, 10_000))
+def test_never_less_sure_than_the_general_figure(place: int) -> None:
+    practice = draw(32, place, which="running")
+    for name, e in held(practice.visit, practice.baseline).estimates.items():
+        if e.good_day is not None and e.target is not None and LAWS[name].differ:
+            differ = LAWS[name].differ * (e.target.value if e.kind == "ratio" else 1.0)
+            assert e.good_day.expected.spread < differ
+
+
+@settings(max_examples=25, deadline=None)
+@given(place=st.integers(0, 10_000))
+def test_what_comes_out_without_it_is_told_as_it_would_be(place: int) -> None:
+    practice = draw(33, place, which="basic")
+    alone, found = examine(practice.visit), held(practice.visit, practice.baseline)
+    told = found.to_dict()["without_baseline"]
+    assert [f["fault"] for f in told["faults"]] == [f.fault for f in alone.faults]
+    assert told["charge"]["verdict"] == alone.charge.verdict
+    assert {f["fault"]: f["share"] for f in told["faults"]} == pytest.approx(shares(alone), abs=1e-4)
+    if not found.good_day.used:
+        assert shares(found) == shares(alone)
+        assert found.charge == alone.charge
+    assert alone.to_dict()["without_baseline"] is None
+
+
+def test_a_good_day_that_reads_what_is_expected_in_general_changes_little() -> None:
+    found, alone = held(GOOD, GOOD), examine(GOOD)
+    assert found.faults[0].fault == alone.faults[0].fault == "nothing-wrong"
+    assert found.charge.verdict == alone.charge.verdict == "right"
+    for name in ("superheat", "subcooling", "condensing over ambient"):
+        e = found.estimates[name]
+        assert abs(e.good_day.expected.value - e.value) <= abs(e.target.value - e.value)
+
+
+def test_a_machine_that_always_stood_off_the_table_is_not_called_short_of_charge() -> None:
+    """Six degrees of superheat above the table on its good day, and again today."""
+    high = on(GOOD, suction_line_temperature=5)
+    alone, found = examine(high), held(high, on(high, outdoor_air_temperature=1, liquid_pressure=4))
+    assert alone.charge.leaning == "low" or alone.charge.verdict == "low"
+    assert found.charge.verdict in ("right", "do not judge")
+    assert shares(found)["low-charge"] < shares(alone)["low-charge"]
+    assert found.charge.target == alone.charge.target  # the protocol's stays what is shown as the target
+    assert found.charge.own is not None
+    assert found.charge.own > found.charge.target
+
+
+def test_a_machine_that_lost_subcooling_within_the_plates_limits_is_not_called_right() -> None:
+    plate = {**GOOD, "machine": {**GOOD["machine"], "metering": "TXV", "rated subcooling": "10 F"}}
+    full = on(plate, liquid_line_temperature=-5)  # 14 °F or so on its good day
+    today = on(plate, liquid_line_temperature=1)
+    assert examine(today).charge.leaning != "low"
+    found = held(today, full)
+    assert found.charge.verdict != "right"
+    assert shares(found)["low-charge"] > shares(examine(today))["low-charge"]
+
+
+def test_the_general_figure_stands_beside_the_machines_own() -> None:
+    found = held(GOOD, on(GOOD, liquid_line_temperature=-2)).to_dict()
+    told = found["quantities"]["subcooling"]
+    assert told["expected_generic"] == examine(GOOD).to_dict()["quantities"]["subcooling"]["expected"]
+    assert told["expected"] > told["expected_generic"]
+    assert "expected_generic" not in found["quantities"]["evaporating temperature"]
+    assert found["charge"]["target_by_baseline"] is not None
+
+
+# -- when it is not believed -------------------------------------------------------------------------------------------
+
+FAULTY = [
+    pytest.param(
+        {"suction_pressure": -18, "suction_line_temperature": 12, "liquid_line_temperature": 7}, id="low charge"
+    ),
+    pytest.param({"liquid_pressure": 110}, id="hot condenser"),
+]
+
+
+@pytest.mark.parametrize("by", FAULTY)
+def test_a_baseline_with_a_fault_of_its_own_is_refused_and_hides_nothing(by: dict[str, float]) -> None:
+    ill = on(GOOD, **by)
+    alone, found = examine(ill), held(ill, ill)
+    assert found.good_day.used == ()
+    assert any("was not right that day" in problem for problem in found.problems)
+    assert shares(found) == shares(alone)
+    assert found.charge == alone.charge
+
+
+OTHER = [
+    ({"refrigerant": "R-22"}, "its refrigerant was R-22 and is R-410A today"),
+    ({"metering": "TXV"}, "its metering device was TXV and is fixed orifice today"),
+    ({"nominal capacity": "5 ton"}, "its nominal capacity is another"),
+    ({"mode": "heating"}, "a baseline is used in cooling only"),
+]
+
+
+@pytest.mark.parametrize(("facts", "why"), OTHER)
+def test_another_machines_good_day_is_refused(facts: dict[str, Any], why: str) -> None:
+    found = held(GOOD, {**GOOD, "machine": {**GOOD["machine"], **facts}})
+    assert found.good_day.used == ()
+    assert any(why in problem for problem in found.problems)
+    assert shares(found) == shares(examine(GOOD))
+
+
+def test_a_good_day_without_readings_or_before_the_machine_had_settled_is_refused() -> None:
+    early = {**GOOD, "readings": {**GOOD["readings"], "minutes running": 6}}
+    for then in ({"readings": {}}, {"readings": {"outdoor air temperature": "80 F"}}, early):
+        found = held(GOOD, then)
+        assert found.good_day.used == ()
+        assert any("baseline is not used" in problem for problem in found.problems)
+
+
+def test_an_airflow_that_was_too_small_on_the_good_day_is_no_standard() -> None:
+    small = copy.deepcopy(GOOD)
+    small["readings"]["airflow"] = "700 cfm"
+    found = held(small, small)
+    assert "airflow per ton" not in found.good_day.used
+    assert found.findings["airflow per ton"].words == examine(small).findings["airflow per ton"].words
+
+
+# -- the file ----------------------------------------------------------------------------------------------------------
+
+
+def written(folder: Path, name: str, visit: dict[str, Any]) -> Path:
+    path = folder / name
+    path.write_text(yaml.safe_dump(visit), encoding="utf-8")
+    return path
+
+
+def test_readings_alone_a_whole_visit_and_a_path_are_the_same(tmp_path: Path) -> None:
+    then = on(GOOD, liquid_line_temperature=-2)
+    written(tmp_path, "then.yaml", then)
+    today = written(tmp_path, "today.yaml", {**GOOD, "baseline": "then.yaml"})
+    case = {"case": "a", "visit": then}
+    written(tmp_path, "case.yaml", case)
+    of_case = written(tmp_path, "other.yaml", {**GOOD, "baseline": "case.yaml"})
+    first = held(GOOD, then).to_dict()
+    for other in (held(GOOD, {"readings": then["readings"]}), examine(today), examine(of_case)):
+        assert other.to_dict()["faults"] == first["faults"]
+
+
+def test_the_baseline_has_todays_machine_and_instruments_but_what_it_says_itself() -> None:
+    visit = visit_from({
+        **GOOD,
+        "instruments": {"pipe clamps": "0.5 F"},
+        "baseline": {"machine": {"altitude": "3000 ft"}, "readings": {"suction line temperature": "57 F"}},
+    })  # fmt: skip
+    assert visit.baseline is not None
+    assert visit.baseline.machine.refrigerant == visit.machine.refrigerant
+    assert visit.baseline.machine.fact("SEER") == 13
+    assert visit.baseline.machine.station_pressure < visit.machine.station_pressure
+    assert visit.baseline.last.readings["suction line temperature"].error == pytest.approx(0.5 * F)
+
+
+def test_a_baseline_within_a_baseline_is_not_followed() -> None:
+    inner = {**GOOD, "baseline": {"readings": {"suction pressure": "no number"}}}
+    visit = visit_from({**GOOD, "baseline": inner})
+    assert visit.baseline is not None
+    assert visit.baseline.baseline is None
+
+
+def test_mistakes_in_it_are_told_at_their_place(tmp_path: Path) -> None:
+    path = tmp_path / "today.yaml"
+    path.write_text(
+        "readings: {suction pressure: 128 psig}\n"
+        "baseline:\n"
+        "  machin: {}\n"
+        "  readings:\n"
+        "    suction presure: 128 psig\n"
+        "    liquid pressure: 3000\n",
+        encoding="utf-8",
+    )
+    with pytest.raises(VisitError) as caught:
+        read_visit(path)
+    assert [(p.line, p.column, p.what) for p in caught.value.problems] == [
+        (3, 3, "`machin` is not a part of a visit"),
+        (5, 5, "`suction presure` is not a reading"),
+        (6, 22, "`liquid pressure`: `3000` has no unit"),
+    ]
+
+
+def test_mistakes_in_its_own_file_are_told_there(tmp_path: Path) -> None:
+    written(tmp_path, "then.yaml", {"readings": {"suction presure": "128 psig"}})
+    today = written(tmp_path, "today.yaml", {**GOOD, "baseline": "then.yaml"})
+    with pytest.raises(VisitError) as caught:
+        read_visit(today)
+    (problem,) = caught.value.problems
+    assert problem.file == str(tmp_path / "then.yaml")
+    assert "suction presure" in problem.what
+
+
+PATHS = [
+    ("nowhere.yaml", "`baseline`: `nowhere.yaml`: there is no such file"),
+    ("-", "`baseline` must hold `readings:`, or the path of a visit file"),
+    (" ", "`baseline` must hold `readings:`, or the path of a visit file"),
+    (".", "this is a folder"),
+    ("torn.yaml", "`baseline`: `torn.yaml`, line 1"),
+]
+
+
+@pytest.mark.parametrize(("path", "what"), PATHS)
+def test_a_path_that_leads_nowhere(tmp_path: Path, path: str, what: str) -> None:
+    (tmp_path / "torn.yaml").write_text("readings: {suction pressure: 128 psig\n", encoding="utf-8")
+    today = written(tmp_path, "today.yaml", {**GOOD, "baseline": path})
+    with pytest.raises(VisitError) as caught:
+        read_visit(today)
+    (problem,) = caught.value.problems
+    assert problem.file == str(today)
+    assert problem.line > 0
+    assert what in problem.what
+
+
+def test_a_path_is_followed_from_a_file_only(tmp_path: Path) -> None:
+    """A mapping may come from anywhere, the phone page too: it must not open files."""
+    then = written(tmp_path, "then.yaml", GOOD)
+    with pytest.raises(VisitError) as caught:
+        visit_from({**GOOD, "baseline": str(then)})
+    assert "from a visit file only" in caught.value.problems[0].what
+
+
+def test_something_seen_then_that_the_book_does_not_know() -> None:
+    with pytest.raises(VisitError) as caught:
+        held(GOOD, {**GOOD, "seen": {"air filtre": "clean"}})
+    assert "air filtre" in str(caught.value)
+
+
+# -- pages -------------------------------------------------------------------------------------------------------------
+
+
+def test_the_page_tells_both() -> None:
+    found = held(GOOD, on(GOOD, liquid_line_temperature=-2))
+    page = " ".join(as_text(diagnosis_page(found)).split())
+    assert "By this machine’s own good day" in page
+    assert "Without the baseline: nothing wrong with the refrigerant circuit first" in page
+    assert "in brackets: in general" in page
+    assert "by its good day" in page
+    assert "in general" not in " ".join(as_text(diagnosis_page(examine(GOOD))).split())
+
+
+def test_the_verdict_says_what_it_went_by() -> None:
+    found = held(GOOD, on(GOOD, liquid_line_temperature=-2))
+    assert found.findings["charge by superheat"].scale.target == "baseline"
+    assert "what it showed on its good day" in found.charge.why
+
+
+def test_where_the_general_target_would_say_otherwise_the_verdict_says_so() -> None:
+    high = on(GOOD, suction_line_temperature=7)
+    found = held(high, on(high, outdoor_air_temperature=1, liquid_pressure=4))
+    assert found.charge.verdict == "right"
+    assert "By the general target alone it would be called low" in found.charge.why
+    assert found.good_day.charge.verdict != "right"

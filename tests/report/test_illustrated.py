@@ -1,0 +1,300 @@
+"""A diagnosis as a web page: the same words as on a terminal, with the drawings that the readings allow."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections.abc import Callable
+from functools import lru_cache
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+from webpages import (
+    CHROMIUM,
+    PAPERS,
+    Page,
+    contrast_is_enough,
+    drawings_told_in_words,
+    every_reference_leads_to_one_id,
+    fetches_nothing_and_runs_nothing,
+    has_language_title_and_headings_in_order,
+    no_wider_than,
+    sheets,
+    tables_have_heads_and_can_be_scrolled,
+)
+
+from diagnose import examine
+from diagnose.cli import app
+from diagnose.diagnosis.pipeline import Diagnosis
+from diagnose.report import diagnosis_page, next_page, why_page
+from diagnose.report.drawings import NoDrawing, pressure_enthalpy, schematic, superheat_chart
+from diagnose.report.illustrated import illustrated_page
+from diagnose.report.layout import together
+from diagnose.report.webpage import web_page
+from diagnose.shipped import shipped
+from diagnose.workshop.trials import case_paths
+
+DEMO = shipped("cases") / "demo"
+LOW = DEMO / "low-charge-orifice.yaml"
+DEMOS = [path.stem for path in case_paths(DEMO)]
+
+
+@lru_cache(maxsize=64)
+def demo(name: str) -> Diagnosis:
+    return examine(DEMO / f"{name}.yaml")
+
+
+def _page(name: str) -> str:
+    return web_page(illustrated_page(demo(name)), contents=False)
+
+
+MADE: dict[str, Callable[[], str]] = {
+    "orifice": lambda: _page("low-charge-orifice"),
+    "valve, SI": lambda: _page("si-low-charge"),
+    "blend": lambda: _page("r407c-nothing-wrong"),
+    "not ready": lambda: _page("swapped-pressures"),
+    "two readings": lambda: _page("only-two-readings"),
+    "heating": lambda: _page("heating-mode"),
+    "baseline": lambda: _page("baseline-overcharge-orifice"),
+    "why": lambda: web_page(why_page(demo("low-charge-orifice"), "low-charge"), contents=False),
+    "next": lambda: web_page(next_page(demo("low-charge-orifice"), ()), contents=False),
+}
+
+
+@lru_cache(maxsize=16)
+def made(name: str) -> str:
+    return MADE[name]()
+
+
+# -- the page ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", MADE)
+def test_it_can_be_read_by_anybody(name: str) -> None:
+    text = made(name)
+    has_language_title_and_headings_in_order(text)
+    fetches_nothing_and_runs_nothing(text)
+    every_reference_leads_to_one_id(text)
+    tables_have_heads_and_can_be_scrolled(text)
+    contrast_is_enough(text)
+    drawings_told_in_words(text)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_it_says_all_that_the_terminal_says(name: str) -> None:
+    d = demo(name)
+    said = Page(_page(name)).said
+    for block in diagnosis_page(d):
+        wanted = [cell for row in block.rows for cell in row] or [block.text]
+        if block.kind == "answer" and d.status == "not ready":
+            wanted = ["Not ready to judge.", d.not_ready[0]]
+        for text in wanted:
+            assert " ".join(together(text).split()) in said
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_drawing_that_the_readings_allow_and_no_other(name: str) -> None:
+    """The charge goes by target superheat only where the drawing can be made; a visit that is not ready has no charge."""
+    d = demo(name)
+    drawn = [block.svg for block in illustrated_page(d) if block.kind == "figure"]
+    possible = [superheat_chart(d)] if d.status == "diagnosed" else []
+    possible += [schematic(d), pressure_enthalpy(d)]
+    assert drawn == [one.svg for one in possible if not isinstance(one, NoDrawing)]
+
+
+def test_some_demo_has_each_number_of_drawings() -> None:
+    assert {drawings_told_in_words(_page(name)) for name in DEMOS} == {1, 2, 3}
+
+
+def test_no_heading_where_there_is_nothing_to_draw() -> None:
+    d = examine({"machine": {"mode": "heating"}, "readings": {"supply air dry bulb": "95 F"}})
+    assert not [block for block in illustrated_page(d) if block.kind == "figure" or block.text == "Drawings"]
+
+
+def test_drawings_stand_where_they_are_needed() -> None:
+    heads: dict[str, list[str]] = {}
+    for block in illustrated_page(demo("low-charge-orifice")):
+        if block.kind == "heading":
+            now = heads.setdefault(block.text, [])
+        elif block.kind == "figure":
+            now.append(block.mark)
+    with_drawings = {head: titles for head, titles in heads.items() if titles}
+    assert list(with_drawings) == ["The charge", "Drawings"]
+    assert len(with_drawings["Drawings"]) == 2
+    order = list(heads)
+    assert order[order.index("Drawings") + 1].startswith("The figures")
+    assert order.index("Take care") < order.index("Drawings")
+
+
+def test_the_machine_stands_under_the_answer() -> None:
+    blocks = illustrated_page(examine({"machine": {"name": "fish <b>shop</b>"}, "readings": {"airflow": "900 cfm"}}))
+    assert [block.text for block in blocks[:2]] == ["Not ready to judge.", "Fish <b>shop</b>."]
+    text = web_page(blocks)
+    assert "<b>" not in text
+    assert "Fish <b>shop</b>." in Page(text).said
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine: the checks above need none")
+@pytest.mark.parametrize("width", [320, 360])
+def test_no_page_is_wider_than_a_phone(tmp_path: Path, width: int) -> None:
+    no_wider_than(width, {name: made(name) for name in MADE}, tmp_path)
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
+@pytest.mark.parametrize("paper", PAPERS)
+def test_it_prints(tmp_path: Path, paper: str) -> None:
+    assert 2 <= sheets(made("orifice"), paper, tmp_path) <= 5
+
+
+# -- the commands --------------------------------------------------------------------------------------------------
+
+
+def run(*words: object, stdin: str | None = None) -> tuple[int, str, str]:
+    done = CliRunner().invoke(app, [str(word) for word in words], input=stdin)
+    if done.exception is not None and not isinstance(done.exception, SystemExit):
+        raise done.exception
+    return done.exit_code, done.stdout, done.stderr
+
+
+VISIT_COMMANDS = [("examine", LOW), ("why", LOW, "low-charge"), ("next", LOW)]
+
+
+@pytest.mark.parametrize("words", VISIT_COMMANDS, ids=lambda words: words[0])
+def test_a_file_holds_what_would_be_printed_in_the_form_of_its_ending(
+    words: tuple[object, ...], tmp_path: Path
+) -> None:
+    for ending, how in (("html", "html"), ("htm", "html"), ("md", "markdown"), ("json", "json"), ("txt", "text")):
+        target = tmp_path / f"page.{ending}"
+        code, out, err = run(*words, "-o", target)
+        assert (code, err) == (0, "")
+        text = target.read_text(encoding="utf-8")
+        assert out == f"Written: {target}, {max(1, round(len(text.encode()) / 1024))} kB.\n"
+        assert run(*words, "--as", how) == (0, text, "")
+    code, _, _ = run(*words, "--as", "markdown", "-o", tmp_path / "page.html")
+    assert (tmp_path / "page.html").read_text(encoding="utf-8") == (tmp_path / "page.md").read_text(encoding="utf-8")
+
+
+def test_text_and_markdown_stay_without_drawings() -> None:
+    for how in ("text", "markdown"):
+        assert "Drawing" not in run("examine", LOW, "--as", how)[1]
+
+
+def test_ask_writes_a_page_as_well(tmp_path: Path) -> None:
+    target = tmp_path / "page.html"
+    code, out, _ = run("ask", "-o", target, stdin="R-410A\nfixed orifice\n")
+    assert (code, out.startswith("Written: ")) == (0, True)
+    assert Page(target.read_text(encoding="utf-8")).said.startswith("Not ready to judge.")
+
+
+def test_the_visit_is_never_written_over(tmp_path: Path) -> None:
+    visit = tmp_path / "visit.yaml"
+    visit.write_bytes(LOW.read_bytes())
+    link = tmp_path / "link.html"
+    link.symlink_to(visit)
+    for words in (("examine",), ("why",), ("next",), ("draw",), ("lesson",)):
+        fault = ("low-charge",) if words == ("why",) else ()
+        for target in (visit, link):
+            code, out, err = run(*words, visit, *fault, "-o", target)
+            assert (code, out) == (2, "")
+            assert err == f"{target}: this is the visit itself\n      Name another file: the visit would be lost.\n"
+    assert visit.read_bytes() == LOW.read_bytes()
+    code, _, err = run("ask", "--keep", tmp_path / "new.yaml", "-o", tmp_path / "new.yaml", stdin="R-410A\n")
+    assert code == 2
+    assert "visit and page have the same name" in err
+    assert not (tmp_path / "new.yaml").exists()
+
+
+@pytest.mark.parametrize(
+    ("target", "says"),
+    [
+        ("x" * 300, "this file cannot be written (file name too long)"),
+        ("none/page.html", "this file cannot be written: there is no such folder"),
+        ("", "there is a folder of this name"),
+    ],
+)
+@pytest.mark.parametrize(
+    "words",
+    [
+        *VISIT_COMMANDS,
+        ("ask",),
+        ("draw", LOW),
+        ("lesson", "low-charge"),
+        ("rules", "book"),
+        ("rules", "table"),
+        ("rules", "show", "low-charge"),
+    ],
+    ids=lambda w: " ".join(w[:2] if w[0] == "rules" else w[:1]),
+)
+def test_a_file_that_cannot_be_written_is_told_alike(
+    words: tuple[object, ...], target: str, says: str, tmp_path: Path
+) -> None:
+    code, out, err = run(*words, "-o", tmp_path / target, stdin="")
+    assert (code, out) == (2, "")
+    assert err.startswith(f"{tmp_path / target}: ")
+    assert says in err
+    assert "Refrigerant" not in err  # nothing was asked
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("lookup", "saturation", "R-410A", "130 psig"),
+        ("rules", "show", "low-charge"),
+        ("rules", "table"),
+        ("cases", "run", "--simulated", "2", "--train", "0", "--readings", "basic"),
+    ],
+    ids=lambda words: " ".join(words[:2]),
+)
+def test_what_prints_pages_prints_them_as_html_as_well(words: tuple[str, ...]) -> None:
+    code, out, err = run(*words, "--as", "html")
+    assert (code, err) == (0, "")
+    fetches_nothing_and_runs_nothing(out)
+    if words[1] != "table":
+        has_language_title_and_headings_in_order(out)
+
+
+def test_practice_writes_the_form_of_the_ending_and_nothing_over_another(tmp_path: Path) -> None:
+    visit, page = tmp_path / "visit.yaml", tmp_path / "lesson.html"
+    assert run("practice", "new", "--seed", 3, "--fault", "low-charge", "-o", visit)[0] == 0
+    assert run("practice", "answer", visit, "low-charge", "-o", page)[0] == 0
+    before = page.read_text(encoding="utf-8")
+    assert before.startswith("<!doctype html>")
+    code, _, err = run("practice", "reveal", visit, "-o", page)
+    assert code == 2
+    assert err == f"{page}: there is a file of this name already\n      Name another: nothing is written over.\n"
+    assert page.read_text(encoding="utf-8") == before
+
+
+# -- what it costs -------------------------------------------------------------------------------------------------
+
+
+def process(code: str, **env: str) -> subprocess.CompletedProcess[bytes]:
+    begin = "import sys\n"
+    path = ":".join(sys.path)
+    return subprocess.run(
+        [sys.executable, "-c", begin + code], capture_output=True, check=False,
+        env={"PATH": "/usr/bin:/bin", "PYTHONPATH": path, "PYTHONIOENCODING": "utf-8", **env},
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("how", "drawn"), [("text", False), ("json", False), ("markdown", False), ("html", True)])
+def test_only_a_web_page_loads_templates_and_drawings(how: str, drawn: bool) -> None:
+    code = (
+        f"sys.argv = ['diagnose', 'examine', {str(LOW)!r}, '--as', {how!r}]\nfrom diagnose.cli import main\n"
+        "try: main()\nexcept SystemExit: pass\n"
+        "import json; print(json.dumps(list(sys.modules)), file=sys.stderr)"
+    )
+    done = process(code)
+    loaded = set(json.loads(done.stderr))
+    assert {"jinja2" in loaded, "diagnose.report.drawings" in loaded} == {drawn}
+    assert not loaded & {"CoolProp", "numpy"}
+
+
+def test_a_page_printed_without_utf8_is_the_same_page() -> None:
+    code = f"sys.argv = ['diagnose', 'examine', {str(LOW)!r}, '--as', 'html']\nfrom diagnose.cli import main\nmain()"
+    for encoding in ("ascii", "cp1252"):
+        done = process(code, PYTHONIOENCODING=encoding)
+        text = done.stdout.decode("ascii")
+        assert Page(text).said == Page(made("orifice")).said

@@ -1,0 +1,273 @@
+"""What stands on the page, and how it is laid out."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from itertools import pairwise
+
+import pytest
+from strategies import State, visit
+
+from diagnose import Diagnosis, examine
+from diagnose.report import (
+    Block,
+    answer,
+    as_markdown,
+    as_text,
+    deeper,
+    diagnosis_page,
+    heading,
+    item,
+    line,
+    plain,
+    why_page,
+)
+from diagnose.report.pages import lower_first, points_text, share_text
+from diagnose.rulebook import Rulebook
+from diagnose.shipped import shipped
+from diagnose.visit import visit_in
+from diagnose.workshop.trials import case_paths, read_case
+
+DEMOS = {path.stem: path for path in case_paths(shipped("cases") / "demo")}
+UNITS = r"(°F|°C|K|F|C|%|kPa|Pa|psi[ag]?|cfm|L/s|kW|W|ton|oz|lb|kg|g|in|ft|inH2O|A|minutes?|points?)\b|±"
+
+
+@cache
+def demo(name: str, units: str = "us") -> Diagnosis:
+    return examine(visit_in(read_case(DEMOS[name]).document, ("visit",)), units=units)  # type: ignore[arg-type]
+
+
+def page(d: Diagnosis) -> str:
+    return as_text(diagnosis_page(d))
+
+
+def section(text: str, title: str) -> str:
+    """What stands below a heading, up to the next one."""
+    found = re.search(rf"^{re.escape(title)}.*\n((?:  .*\n)*)", text, re.M)
+    return found[1] if found else ""
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+@pytest.mark.parametrize("name", DEMOS)
+def test_a_number_and_its_unit_stand_on_one_line(name: str, units: str) -> None:
+    d = demo(name, units)
+    pages = [page(d)] + [as_text(why_page(d, fault)) for fault in ("low-charge", "nothing-wrong", "weak-compressor")]
+    for text in pages:
+        for above, below in pairwise(text.splitlines()):
+            assert not above.endswith("±")
+            if re.search(r"\d$", above):
+                assert not re.match(rf"\s+({UNITS})(?=[\s.,;:)]|$)", below), (above, below)
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_quantity_printed_has_its_uncertainty(name: str, units: str) -> None:
+    rows = [block.rows for block in diagnosis_page(demo(name, units)) if block.kind == "rows"]
+    assert len(rows) <= 1
+    for table in rows:
+        assert table[0] == ("worked out", "value", "should be", "so it is")
+        for quantity, value, _, _ in table[1:]:
+            assert re.fullmatch(r"−?[\d,.]+ ± [\d,.]+( \S.*)?", value), quantity
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_cautions_stand_once_each_the_most_dangerous_first(name: str, book: Rulebook) -> None:
+    d = demo(name)
+    assert d.cautions
+    ranks = [book.by_id[caution.rule].rank for caution in d.cautions]
+    assert ranks == sorted(ranks)
+    assert len({caution.rule for caution in d.cautions}) == len(ranks)
+    text = " ".join(page(d).partition("\nTake care\n")[2].split())
+    places = [text.index(f"! {caution.title}. ") for caution in d.cautions]
+    assert places == sorted(places)
+    assert all(text.count(f"! {caution.title}. ") == 1 for caution in d.cautions)
+
+
+def test_what_burns_stands_first_of_all_cautions() -> None:
+    assert "flammable" in demo("r290-low-charge").cautions[0].title
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_the_answer_names_fault_strength_and_verdict_or_why_there_is_none(name: str) -> None:
+    d = demo(name)
+    if d.status == "not ready":
+        assert answer(d) == f"Not ready to judge. {d.not_ready[0]}"
+        assert "What speaks" not in page(d)
+        assert "The charge\n" not in page(d)
+    else:
+        assert answer(d).startswith(f"{d.faults[0].name}: {d.faults[0].strength}. Charge verdict: {d.charge.verdict}")
+    assert diagnosis_page(d)[0] == Block("answer", answer(d))
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_section_has_something_in_it(name: str) -> None:
+    blocks = diagnosis_page(demo(name))
+    for above, below in pairwise(blocks):
+        assert not (above.kind == below.kind == "heading"), above.text
+    assert blocks[-1].kind == "foot"
+    for block in blocks:
+        assert not re.search(r"\{|\}|\bnan\b|\(no |  ", block.text), block.text
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_fault_is_on_the_page(name: str, book: Rulebook) -> None:
+    d = demo(name)
+    text = " ".join(page(d).split())
+    if d.faults:
+        for fault in book.faults.values():
+            assert fault.name in text or lower_first(fault.name) in text
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_why_says_the_same_reasons_as_the_page(name: str) -> None:
+    d = demo(name)
+    for fault in d.faults[:2]:
+        text = " ".join(as_text(why_page(d, fault.fault)).split())
+        for statement in (*fault.supporting, *fault.opposing):
+            assert f"{points_text(statement.weight)} {statement.title}. " in text
+            assert f"rule {statement.rule}: " in text
+    for fault in d.faults:
+        assert f", place {d.faults.index(fault) + 1} of " in why_page(d, fault.fault)[0].text
+
+
+def test_why_goes_down_to_the_readings() -> None:
+    text = " ".join(as_text(why_page(demo("low-charge-orifice"), "low-charge")).split())
+    steps = [
+        "rule low-charge/weak-cooling: +3.5 points × 1.00 sure; Rossi and Braun",
+        "finding superheat: high 0.11, very high 0.89",
+        "limits −9.0 °F, −5.0 °F, 5.0 °F, 12.0 °F on its difference from what it should be",
+        "quantity superheat: 24.9 ± 1.5 °F (target 11.3 °F) = suction line temperature - evaporating temperature",
+        "reading suction line temperature: 63.0 °F ± 1.4",
+        "reading suction pressure: 114 psig ± 1.1",
+        "superheat: as above",
+    ]
+    places = [text.index(step) for step in steps]
+    assert places == sorted(places)
+
+
+def test_why_goes_through_states() -> None:
+    text = " ".join(as_text(why_page(demo("weak-compressor-orifice"), "weak-compressor")).split())
+    used = demo("weak-compressor-orifice").applying.rules
+    names = {state for rule in used if rule.fault == "weak-compressor" for state in rule.findings} & set(
+        demo("weak-compressor-orifice").states
+    )
+    for state in names:
+        assert f"state {state}: " in text
+        assert "by rule state/" in text
+
+
+def test_why_of_a_visit_that_is_not_ready_says_so_first() -> None:
+    blocks = why_page(demo("iced-coil"), "low-charge")
+    assert blocks[1].text.startswith("No verdict is given yet. There is ice on the indoor coil.")
+
+
+def test_a_machine_that_lacks_charge_is_told_how_much_in_steps_and_the_leak_first() -> None:
+    said = " ".join(section(page(demo("low-charge-orifice")), "The charge").split())
+    assert "About 15 to 35 % is missing, 13 to 31 oz of this machine’s charge" in said
+    assert "Find the leak first, then add in small steps. Wait 15 minutes" in said
+    assert "Afterwards expect superheat from " in said
+    full = " ".join(section(page(demo("overcharge-txv")), "The charge").split())
+    assert "too much" in full
+    assert "Recover in small steps" in full
+    assert "add" not in full
+
+
+def test_airflow_that_was_not_confirmed_is_said_and_airflow_that_was_is_not() -> None:
+    said = "Nobody has confirmed the airflow"
+    assert said in page(examine(visit(State())))
+    assert said not in page(examine(visit(State(), extra=True)))
+
+
+def test_faults_about_which_nothing_was_measured_say_so() -> None:
+    text = page(demo("only-two-readings"))
+    below = " ".join(section(text, "Or, with nothing measured for or against").split())
+    assert below.startswith("- Low refrigerant charge (weak). On a valve machine a charge that is a little short")
+    assert "+" not in below  # no reason is given, for there is none
+
+
+def test_a_reason_less_likely_than_not_does_not_speak_as_if_it_were_true() -> None:
+    """Less sure than 0.4: only the title is told, and with a perhaps."""
+    told = [" ".join(page(demo(name)).split()) for name in DEMOS]
+    perhaps = [m for text in told for m in re.findall(r"Perhaps \(0\.(\d\d) sure\): (\S+)", text)]
+    assert perhaps
+    assert all(int(sure) < 40 and word[0].islower() for sure, word in perhaps)
+
+
+def test_the_machine_stands_apart_below_the_table() -> None:
+    assert re.search(
+        r"\n\nMachine: net loft, upper floor, R-410A \(class A1\), fixed", page(demo("low-charge-orifice"))
+    )
+
+
+# -- layout --------------------------------------------------------------------------------------------------------
+
+
+def test_text_is_wrapped_below_its_mark() -> None:
+    blocks = [
+        Block("answer", "Answer."),
+        heading("Why"),
+        item("one " * 30, "+4.0"),
+        deeper("two " * 30, 2),
+        line("end"),
+    ]
+    lines = as_text(blocks, 60).splitlines()
+    assert lines[:3] == ["Answer.", "", "Why"]
+    assert max(map(len, lines)) <= 60
+    assert [text[:9] for text in lines[3:]] == [
+        "  +4.0 on", "       on", "       on", "         ", "         ", "         ", "  end",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "kept",
+    [
+        "23.0 ± 1.6 °F", "114 psig ± 1.1", "55 ± 5 L/s per kW", "0.5 inH2O", "36 gr/lb", "14.23 ft3/lb", "5 F",
+        "2.5 points", "45 minutes", "6 lb 4 oz",
+    ],
+)  # fmt: skip
+def test_a_figure_is_never_broken(kept: str) -> None:
+    for padding in range(20, 60):
+        assert kept in as_text([item(f"{'x' * padding} {kept} and more words to fill the line")], 60)
+
+
+def test_a_very_long_word_is_broken_rather_than_the_page() -> None:
+    assert max(map(len, as_text([line("x" * 200)]).splitlines())) <= 80
+
+
+def test_a_table_too_wide_goes_on_below() -> None:
+    rows = (("name", "value", "so it is"), ("n" * 33, "v" * 20, "very high or extremely high"))
+    text = as_text([heading("T"), Block("rows", rows=rows)], 80)
+    assert max(map(len, text.splitlines())) <= 80
+    assert " ".join(text.split()).endswith("very high or extremely high")
+
+
+def test_markdown() -> None:
+    blocks = [
+        Block("answer", "Answer."), heading("Why"), item("reason", "+4.0"), deeper("rule"), item("look", "1."),
+        item("danger", "!"), item("plain"), heading("T"), Block("rows", rows=(("a", "b"), ("1", ""))), line("two\nlines"),
+    ]  # fmt: skip
+    assert as_markdown(blocks) == (
+        "# Answer.\n\n## Why\n\n- **+4.0** reason\n  - rule\n1. look\n- **!** danger\n- plain\n\n## T\n\n"
+        "| a | b |\n| --- | --- |\n| 1 |  |\n\ntwo lines\n"
+    )
+
+
+def test_signs_an_output_cannot_show_are_spelled_out() -> None:
+    assert plain("23 ± 1.6 °F − × ’ m³ → … é", "utf-8") == "23 ± 1.6 °F − × ’ m³ → … é"
+    assert plain("23 ± 1.6 °F − × ’ m³ → … é", "ascii") == "23 +/- 1.6 F - x ' m3 -> ... ?"
+    assert plain("°", "no such encoding") == ""
+    assert plain("\x1b[31mred\x07\x9b\nline\tend", "utf-8") == "?[31mred??\nline\tend"
+
+
+@pytest.mark.parametrize(
+    ("share", "text"), [(0.001, "under 0.01"), (0.01, "0.01"), (0.5, "0.50"), (0.99, "0.99"), (0.999, "over 0.99")]
+)
+def test_shares_are_never_0_or_1(share: float, text: str) -> None:
+    assert share_text(share) == text
+
+
+def test_points_and_names_in_a_sentence() -> None:
+    assert [points_text(x) for x in (3.46, -2, 0)] == ["+3.5", "−2.0", "+0.0"]
+    assert lower_first("Low charge") == "low charge"
+    assert lower_first("TXV stuck") == "TXV stuck"

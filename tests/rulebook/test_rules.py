@@ -1,0 +1,58 @@
+"""Every test beside every rule of the shipped book, through both matchers; and what every rule must have."""
+
+from __future__ import annotations
+
+import pytest
+
+from diagnose import load_rules
+from diagnose.rulebook.matcher import matcher_for
+from diagnose.rulebook.matcher.durable_rules import importable
+from diagnose.workshop import trials
+from diagnose.workshop.trials import rule_trials, run_rule_trial
+
+BOOK = load_rules()
+TRIALS = list(rule_trials(BOOK))
+ENGINES = [
+    pytest.param(
+        "durable-rules", marks=pytest.mark.skipif(not importable(), reason="durable-rules does not load here")
+    ),
+    "plain",
+]
+
+
+@pytest.mark.parametrize("engine", ENGINES)
+@pytest.mark.parametrize("trial", TRIALS, ids=lambda trial: trial.name)
+def test_trial(trial, engine, monkeypatch):
+    monkeypatch.setattr(trials, "matcher_for", lambda patterns: matcher_for(patterns, engine))
+    result = run_rule_trial(trial, BOOK)
+    assert result.passed, result.why
+
+
+@pytest.mark.parametrize("rule", BOOK.rules, ids=lambda rule: rule.id)
+def test_every_rule_has_a_source_and_both_tests(rule):
+    assert rule.entry.source[0] in BOOK.sources
+    if rule.when or rule.either:
+        assert any(t.fires is not None for t in rule.entry.tests)
+        assert any(t.quiet is not None for t in rule.entry.tests)
+
+
+def test_nothing_is_without_trials():
+    assert trials.without_trials(BOOK) == []
+    assert len(TRIALS) > 150
+
+
+@pytest.mark.parametrize("only", ["low-charge", "low-charge.yaml", "low-charge/starved-and-empty", "states.yaml"])
+def test_trials_of_one_fault_file_or_rule(only):
+    found = list(rule_trials(BOOK, only))
+    assert found
+    assert len(found) < len(TRIALS)
+
+
+def test_a_trial_that_fails_says_what_happened():
+    wrong = next(t for t in TRIALS if t.rule == "low-charge/starved" and t.expected)
+    upside_down = type(wrong)(wrong.rule, wrong.number, False, wrong.words, wrong.machine, wrong.file)
+    result = run_rule_trial(upside_down, BOOK)
+    assert not result.passed
+    assert result.why.startswith(
+        "low-charge/starved fires on {superheat: high} (states concluded: evaporator feed: starved"
+    )

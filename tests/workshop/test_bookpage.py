@@ -1,0 +1,140 @@
+"""The rule book as a page: whole, self-contained, in order, and readable by anybody."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from overlay import NEW_POINTS, POINTS, overlay
+from typer.testing import CliRunner
+from webpages import Page, contrast
+
+from diagnose.cli import app
+from diagnose.report.html import slug
+from diagnose.rulebook import Rulebook, load_rules
+from diagnose.shipped import shipped
+from diagnose.workshop.bookpage import WORDS, book_page, table_page
+from diagnose.workshop.matrix import matrix
+
+
+@lru_cache(maxsize=1)
+def text() -> str:
+    return book_page(load_rules())
+
+
+PAGES = {"book": text, "table": lambda: table_page(matrix(load_rules()), load_rules())}
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_headings_go_down_one_step_at_a_time(name: str) -> None:
+    levels = Page(PAGES[name]()).headings
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(after <= before + 1 for before, after in pairwise(levels))
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_nothing_comes_from_elsewhere_and_nothing_runs(name: str) -> None:
+    page = Page(PAGES[name]())
+    assert not {tag for tag, _ in page.tags} & {"script", "link", "img", "iframe", "object", "embed", "form", "base"}
+    for tag, attributes in page.tags:
+        assert not {"src", "srcset", "style", "data"} & attributes.keys(), tag
+        assert not any(key.startswith("on") for key in attributes), tag
+        assert (attributes.get("href") or "#").startswith("#")
+    assert not re.search(r"https?:|url\(|@import|javascript:", PAGES[name]())
+    assert ("html", {"lang": "en"}) in page.tags
+    assert any(tag == "meta" and attributes.get("name") == "viewport" for tag, attributes in page.tags)
+
+
+def test_every_link_leads_somewhere_and_ids_are_unique() -> None:
+    page = Page(text())
+    ids = [attributes["id"] for _, attributes in page.tags if "id" in attributes]
+    assert len(ids) == len(set(ids))
+    for tag, attributes in page.tags:
+        for key in ("href", "aria-labelledby"):
+            target = (attributes.get(key) or "").removeprefix("#")
+            assert not target or target in ids, (tag, target)
+
+
+def test_every_fault_rule_finding_state_check_and_source_is_in_it(book: Rulebook) -> None:
+    page = Page(text())
+    ids = {attributes.get("id") for _, attributes in page.tags}
+    for kind, names in (
+        ("rule", book.by_id), ("fault", book.faults), ("finding", book.findings), ("state", book.states),
+        ("check", book.checks), ("source", book.sources),
+    ):  # fmt: skip
+        assert {f"{kind}-{slug(name)}" for name in names} <= ids
+    for fault in book.faults.values():
+        assert fault.what in page.said
+        assert fault.name in page.said
+        for alike in fault.looks_like.values():
+            assert alike in page.said
+    for rule in book.rules:
+        assert rule.entry.title in page.said
+        assert re.sub(r"[{}]", "", rule.entry.why) in page.said
+    assert page.said.count("It keeps silent with") == sum(
+        t.quiet is not None for r in book.rules for t in r.entry.tests
+    )
+
+
+def test_limits_stand_in_it_with_their_si(book: Rulebook) -> None:
+    said = Page(text()).said
+    assert re.search(r"below −\d+ °F \(−\d+\.\d K\)", said)
+    assert re.search(r"\d °F \(\d+\.\d K\) and above", said)
+    assert "Judged by its value (metering TXV or EEV)" in said
+    for scale in (scale for finding in book.findings.values() for scale in finding.scales):
+        for limit in scale.limits:
+            assert str(limit).replace("-", "−").replace(" F", " °F") in said
+
+
+def test_the_nine_words_are_those_of_the_readme() -> None:
+    readme = (shipped("rules") / "README.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| (\w+) \| (.+) \|$", readme, re.M)
+    listed = {word: meaning.replace('"nothing wrong"', "“nothing wrong”") for word, meaning in rows}
+    assert len(WORDS) == 9
+    for word, meaning in WORDS:
+        assert listed[word] == meaning
+
+
+def test_it_can_be_read_by_day_by_night_and_on_paper() -> None:
+    themes = [dict(re.findall(r"--(\w+): (#\w+)", block)) for block in re.findall(r":root \{(.*?)\}", text())]
+    assert len(themes) == 3
+    for theme in themes:
+        for ink in ("ink", "soft", "link"):
+            for ground in ("paper", "tint"):
+                assert contrast(theme[ink], theme[ground]) >= 4.5, (ink, ground, theme)
+    assert "prefers-color-scheme: dark" in text()
+    assert "@media print" in text()
+
+
+def test_what_a_company_writes_is_shown_as_text(tmp_path: Path) -> None:
+    folder = overlay(tmp_path)
+    rules = folder / "rules.yaml"
+    rules.write_text(
+        rules.read_text(encoding="utf-8").replace(
+            "The fins are eaten", "<script>alert(1)</script> & the fins are eaten"
+        ),
+        encoding="utf-8",
+    )
+    page = book_page(load_rules(folder))
+    assert "<script" not in page
+    said = Page(page).said
+    assert "<script>alert(1)</script> & the fins are eaten by salt" in said
+    assert "Added by harbour-cooling." in said
+    assert (
+        f"Points changed by harbour-cooling on 2026-05-01 from {POINTS:g} to {NEW_POINTS:g}: many long lines here."
+        in said
+    )
+    assert "Changes to the shipped book" in said
+
+
+def test_the_command(tmp_path: Path) -> None:
+    target = tmp_path / "book.html"
+    done = CliRunner().invoke(app, ["rules", "book", "-o", str(target)])
+    assert (done.exit_code, done.stderr) == (0, "")
+    assert done.stdout.startswith(f"Written: {target}, ")
+    assert target.read_text(encoding="utf-8") == text()
+    assert target.stat().st_size < 500_000

@@ -1,0 +1,130 @@
+"""What the rules' own tests leave untried; the shipped book leaves no condition untried."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from overlay import overlay
+
+from diagnose.rulebook import Rulebook, load_rules
+from diagnose.workshop.coverage import conditions, idle_conditions, never_fired, unused_findings, unused_words
+
+ANY = """\
+rules:
+  - id: harbour-cooling/salt
+    fault: low-outdoor-airflow
+    title: The coil is closed
+    when:
+      any:
+        - {coil corrosion: present}
+        - {hot air return: present, outdoor fan: normal}
+    points: 2
+    why: The coil is closed.
+    source: common-practice
+    tests:
+      - fires: {coil corrosion: present}
+      - quiet: {coil corrosion: none}
+"""
+ANY_WORD = """\
+rules:
+  - id: harbour-cooling/salt
+    fault: low-outdoor-airflow
+    title: Somebody looked
+    when: {coil corrosion: [present, none], outdoor coil: dirty}
+    points: 2
+    why: Somebody looked.
+    source: common-practice
+    tests:
+      - fires: {coil corrosion: present, outdoor coil: dirty}
+      - quiet: {coil corrosion: present, outdoor coil: clean}
+"""
+STATE = """\
+rules:
+  - id: harbour-cooling/salt
+    fault: low-charge
+    title: The evaporator is starved near the sea
+    when: {evaporator feed: starved, coil corrosion: present}
+    points: 3
+    why: The evaporator is starved.
+    source: common-practice
+    tests:
+      - fires: {superheat: high, coil corrosion: present}
+      - quiet: {superheat: low, coil corrosion: present}
+"""
+
+
+def told(folder: Path) -> list[str]:
+    return [str(idle) for idle in idle_conditions(load_rules(folder), "harbour-cooling/salt")]
+
+
+def test_no_condition_of_the_shipped_book_is_idle(book: Rulebook) -> None:
+    assert [str(idle) for idle in idle_conditions(book)] == []
+
+
+def test_every_shipped_rule_has_a_firing_and_a_quiet_test(book: Rulebook) -> None:
+    for rule in book.rules:
+        if list(conditions(rule)):
+            assert {trial.fires is not None for trial in rule.entry.tests} == {True, False}, rule.id
+
+
+def test_a_branch_that_no_test_fires_by_is_idle(tmp_path: Path) -> None:
+    assert told(overlay(tmp_path, rules=ANY, changes="")) == [
+        f"harbour-cooling/salt: `{condition}` is idle: no test fires because of it. Add a test that fires by it and falls "
+        "quiet without it"
+        for condition in ("hot air return: present", "outdoor fan: normal")
+    ]
+
+
+def test_a_branch_with_a_test_of_its_own_is_not(tmp_path: Path) -> None:
+    more = ANY + "      - fires: {hot air return: present, outdoor fan: normal}\n"
+    assert told(overlay(tmp_path, rules=more, changes="")) == []
+
+
+def test_two_branches_that_fire_together_prove_neither(tmp_path: Path) -> None:
+    both = ANY.replace(
+        "fires: {coil corrosion: present}",
+        "fires: {coil corrosion: present, hot air return: present, outdoor fan: normal}",
+    )
+    assert len(told(overlay(tmp_path, rules=both, changes=""))) == 3
+
+
+def test_a_condition_that_takes_any_word_is_idle(tmp_path: Path) -> None:
+    assert told(overlay(tmp_path, rules=ANY_WORD, changes="")) == [
+        "harbour-cooling/salt: `coil corrosion: present or none` is idle: every other word fires the rule as well"
+    ]
+
+
+def test_a_condition_on_a_state_is_tried_by_its_findings(tmp_path: Path) -> None:
+    assert told(overlay(tmp_path, rules=STATE, changes="")) == []
+
+
+def test_a_rule_whose_test_fails_is_told_as_failed_only(tmp_path: Path) -> None:
+    wrong = STATE.replace("fires: {superheat: high", "fires: {superheat: low").replace(
+        "quiet: {superheat: low", "quiet: {superheat: high"
+    )
+    assert told(overlay(tmp_path, rules=wrong, changes="")) == []
+
+
+def test_only_some_are_looked_at(tmp_path: Path) -> None:
+    book = load_rules(overlay(tmp_path, rules=ANY, changes=""))
+    assert idle_conditions(book, "low-charge") == []
+    assert {idle.rule for idle in idle_conditions(book)} == {"harbour-cooling/salt"}
+
+
+def test_rules_that_no_case_fires_are_listed(book: Rulebook, tmp_path: Path) -> None:
+    """For information: `diagnose rules test` prints them. Most rules are fired by a shipped case."""
+    left = never_fired(book)
+    assert set(left) <= set(book.by_id)
+    assert len(left) < len(book.rules) / 5
+    assert "low-charge/starved-and-empty" not in left
+    overlay(tmp_path, changes="")
+    assert "harbour-cooling/salt" in never_fired(load_rules(tmp_path / "harbour-cooling"))
+
+
+def test_findings_and_words_that_nobody_uses(book: Rulebook, tmp_path: Path) -> None:
+    assert unused_findings(book) == []
+    words = unused_words(book)
+    assert words["air filter"] == ("clean",)
+    assert "superheat" not in words
+    more = overlay(tmp_path, rules="", changes="")
+    assert unused_findings(load_rules(more)) == ["coil corrosion"]

@@ -1,0 +1,305 @@
+"""The JSON Schemas are those of the models, every shipped file holds to its own, and wrong files do not.
+
+The files are checked with check-jsonschema, as an editor or a company's CI would; nothing may be fetched meanwhile.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import socket
+from pathlib import Path
+from typing import Any, get_args
+
+import pytest
+import yaml
+from check_jsonschema import main as check_jsonschema
+from click.testing import CliRunner
+from hypothesis import given
+from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
+from test_rule_errors import CASE, CHANGES, OWN, RULES
+from test_rulebook import SMALL
+
+from diagnose import units
+from diagnose.shipped import shipped
+from diagnose.visit import VisitError, visit_from
+from diagnose.visit.fields import MACHINE, READINGS
+from diagnose.workshop import schemas
+from diagnose.workshop.schemas import build, differences, main, schema_folder
+from diagnose.workshop.trials import case_paths
+
+ROOT = Path(__file__).parents[2]
+FAULTS = sorted((shipped("rules") / "faults").glob("*.yaml"))
+BOOK = sorted(shipped("rules").glob("*.yaml"))
+CASES = case_paths()
+NAMED = re.compile(r"# yaml-language-server: \$schema=(\S+)\n")
+
+
+@pytest.fixture(autouse=True)
+def no_network(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise AssertionError("a schema check went to the network")
+
+    monkeypatch.setattr(socket.socket, "connect", refuse)
+
+
+def schema_of(path: Path) -> Path:
+    """The schema that the file's first line names."""
+    first = NAMED.match(path.read_text(encoding="utf-8"))
+    assert first, path
+    return (path.parent / first[1]).resolve()
+
+
+def checked(schema: str, *files: Path) -> tuple[bool, str]:
+    done = CliRunner().invoke(check_jsonschema, ["--schemafile", str(schema_folder() / schema), *map(str, files)])
+    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+    return done.exit_code == 0, done.output
+
+
+# -- the schemas themselves ---------------------------------------------------------------------------------------------------
+
+
+def test_what_is_checked_in_is_what_the_models_give() -> None:
+    assert list(differences(schema_folder())) == [], "run: python -m diagnose.workshop.schemas build"
+    assert {path.name for path in schema_folder().iterdir()} == {f"{name}.json" for name in schemas.TITLES}
+
+
+def test_build_and_compare(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    monkeypatch.setattr(schemas, "schema_folder", lambda: tmp_path / "schema")
+    assert main(["build"]) == 0
+    assert "findings.json" in capsys.readouterr().out
+    assert main(["compare"]) == 0
+    assert capsys.readouterr().out == "no difference\n"
+    changed = tmp_path / "schema" / "checks.json"
+    changed.write_text(changed.read_text(encoding="utf-8").replace('"gives"', '"brings"'), encoding="utf-8")
+    assert main(["compare"]) == 1
+    assert '+        "gives": {' in capsys.readouterr().out
+    assert build(tmp_path / "schema") == ["checks.json"]
+    assert main(["build"]) == 0
+    assert "nothing to change" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("name", schemas.TITLES)
+def test_a_schema_is_one_and_every_field_is_described(name: str) -> None:
+    schema = schemas.schemas()[name]
+    Draft202012Validator.check_schema(schema)
+    assert schema["$schema"] == schemas.DIALECT
+    parts = {name: schema, **schema.get("$defs", {})}
+    for part, one in parts.items():
+        for field, said in one.get("properties", {}).items():
+            assert said.get("description"), f"{part}.{field}: say what it is in diagnose/workshop/schemas.py"
+        if "properties" in one:
+            assert one["additionalProperties"] is False, part
+    assert "http" not in json.dumps(schema).replace(schemas.DIALECT, "")
+    assert all(ref.startswith("#/$defs/") for ref in re.findall(r'"\$ref": "([^"]*)"', json.dumps(schema)))
+
+
+def test_no_description_is_left_over() -> None:
+    used = {said["description"] for s in schemas.schemas().values() for said in _properties(s)}
+    assert set(schemas.DESCRIPTIONS.values()) <= used
+
+
+def _properties(schema: dict[str, Any]) -> list[dict[str, Any]]:
+    return [p for one in (schema, *schema.get("$defs", {}).values()) for p in one.get("properties", {}).values()]
+
+
+# -- every shipped file -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("path", [*BOOK, *FAULTS, *CASES], ids=lambda path: str(path.relative_to(ROOT)))
+def test_the_first_line_names_a_schema_that_is_there(path: Path) -> None:
+    name = "fault" if path in FAULTS else "case" if path in CASES else path.stem
+    assert schema_of(path) == (schema_folder() / f"{name}.json").resolve()
+    assert schema_of(path).is_file()
+
+
+@pytest.mark.parametrize("path", BOOK, ids=lambda path: path.name)
+def test_the_book(path: Path) -> None:
+    fine, said = checked(f"{path.stem}.json", path)
+    assert fine, said
+
+
+def test_the_faults() -> None:
+    fine, said = checked("fault.json", *FAULTS)
+    assert fine, said
+
+
+def test_the_cases() -> None:
+    fine, said = checked("case.json", *CASES)
+    assert fine, said
+
+
+def test_the_visits_of_the_cases(tmp_path: Path) -> None:
+    files = []
+    for path in CASES:
+        files.append(tmp_path / f"{path.parent.name}-{path.stem}.yaml")
+        lines = path.read_text(encoding="utf-8").split("\nvisit:\n")[1].splitlines()
+        inside = [line for line in lines if not line.strip() or line.startswith(" ")]
+        until = next((i for i, line in enumerate(lines) if line[:1].isalpha()), len(lines))
+        files[-1].write_text("\n".join(line[2:] for line in inside[:until]), encoding="utf-8")
+        assert "expect" not in yaml.safe_load(files[-1].read_text(encoding="utf-8"))
+    fine, said = checked("visit.json", *files)
+    assert fine, said
+
+
+@pytest.mark.parametrize("name", SMALL)
+def test_the_small_book_of_the_tests(tmp_path: Path, name: str) -> None:
+    file = tmp_path / Path(name).name
+    file.write_text(SMALL[name], encoding="utf-8")
+    fine, said = checked("fault.json" if "/" in name else f"{file.stem}.json", file)
+    assert fine, said
+
+
+@pytest.mark.parametrize("name", OWN)
+def test_a_companys_own_rules(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).write_text(OWN[name], encoding="utf-8")  # with a date that is not between quotes
+    fine, said = checked(f"{Path(name).stem}.json", tmp_path / name)
+    assert fine, said
+
+
+# -- wrong files --------------------------------------------------------------------------------------------------------------
+
+O_, L_ = "faults/overcharge.yaml", "faults/low-charge.yaml"
+TEXTS = {**SMALL, RULES: OWN[RULES], CHANGES: OWN[CHANGES], "case.yaml": CASE}
+WRONG: list[tuple[str, str, str]] = [
+    (O_, "points: 2", "pionts: 2"),
+    (O_, "points: 2", "points: 5"),
+    (O_, "points: 2", "points: 0"),
+    (O_, "points: 2", "points: two"),
+    (O_, "points: 2", "points: true"),
+    (O_, "usual: 0", "usual: 9"),
+    (O_, "id: overcharge/flooded", "id: Overcharge Flooded"),
+    (O_, "title: It is flooded", "title: '  '"),
+    (O_, "    when: {superheat: low}\n", ""),
+    (O_, "when: {superheat: low}", "when: {superheat: 12}"),
+    (O_, "when: {superheat: low}", "when: {superheat: []}"),
+    (O_, "when: {superheat: low}", "when: {any: {superheat: low}}"),
+    (O_, "      - quiet: {superheat: high}\n", ""),
+    (O_, "- fires: {superheat: low}", "- fires: {superheat: [low]}"),
+    (O_, "- fires: {superheat: low}", "- because: it is so"),
+    (O_, "source: book\n    tests", "source: []\n    tests"),
+    (O_, "points: 2", "applies: {metering: piston}\n    points: 2"),
+    (O_, "points: 2", "applies: {colour: red}\n    points: 2"),
+    (L_, "charge: low", "charge: lowish"),
+    ("findings.yaml", "words: [low, normal, high]", "words: [low]"),
+    ("findings.yaml", "words: [low, normal, high]", "words: [low, low]"),
+    ("findings.yaml", "quantity: superheat", "quantity: superheet"),
+    ("findings.yaml", "    quantity: superheat\n", ""),
+    ("findings.yaml", "seen: true", "seen: true, quantity: superheat"),
+    ("findings.yaml", "by: value", "by: valu"),
+    ("findings.yaml", "finding: air filter", "finding: any"),
+    ("states.yaml", "concludes: {feed: starved}", "concludes: {feed: starved, other: big}"),
+    ("states.yaml", "concludes: {feed: starved}", "concludes: starved"),
+    ("readiness.yaml", "sure: 0.75", "sure: 75"),
+    ("readiness.yaml", "rules: []", "rules: [{id: a/b, title: T, holds: all, why: W, source: book}]"),
+    ("cautions.yaml", "rank: 30", "rank: 1.5"),
+    ("checks.yaml", "minutes: 5", "minutes: 5 min"),
+    ("checks.yaml", "minutes: 5, ", ""),
+    ("sources.yaml", "confidence: read", "confidence: sure"),
+    ("sources.yaml", "book:", "The Book:"),
+    (RULES, "    fault: low-charge\n", ""),
+    (CHANGES, "    because: We see it more.\n", ""),
+    (CHANGES, "date: 2026-03-01", "date: 1 March"),
+    (CHANGES, "    was: 2\n", ""),
+    (CHANGES, "points: low-charge/starved", "points: low-charge/starved\n    usual: low-charge"),
+    (CHANGES, "points: low-charge/starved", "off: low-charge/starved"),
+    (CHANGES, "points: low-charge/starved", "limits: superheat"),
+    ("case.yaml", "truth: low-charge\n", ""),
+    ("case.yaml", "status: diagnosed", "frist: low-charge"),
+    ("case.yaml", "suction pressure: 130 psig", "suction presure: 130 psig"),
+    ("case.yaml", "130 psig", "130"),
+    ("case.yaml", "fixed orifice", "orfice"),
+]
+
+
+@pytest.mark.parametrize(("name", "old", "new"), WRONG, ids=lambda text: str(text).strip()[:40])
+def test_a_wrong_file_does_not_pass(tmp_path: Path, name: str, old: str, new: str) -> None:
+    assert old in TEXTS[name]
+    file = tmp_path / Path(name).name
+    file.write_text(TEXTS[name].replace(old, new, 1), encoding="utf-8")
+    schema = "fault.json" if "/" in name else f"{file.stem}.json"
+    fine, _ = checked(schema, file)
+    assert not fine
+
+
+# -- the visit schema and the reader of visits --------------------------------------------------------------------------------
+
+VISIT = Draft202012Validator(schemas.visit_schema())
+WRONG_VISITS: list[dict[str, Any]] = [
+    {"machin": {}},
+    {"machine": []},
+    {"machine": {"metering": "orfice"}},
+    {"machine": {"mode": 3}},
+    {"machine": {"altitude": 250}},
+    {"machine": {"colour": "red"}},
+    {"machine": {"line set": {"length": "35 ft"}}},
+    {"readings": {"suction presure": "130 psig"}},
+    {"readings": {"suction pressure": 130}},
+    {"readings": {"suction pressure": "130"}},
+    {"readings": {"suction pressure": ["130 psig"]}},
+    {"readings": {"minutes running": "soon"}},
+    {"readings": [{"suction pressure": "130 psig"}]},
+    {"instruments": {"gages": "1 %"}},
+    {"seen": {"air filter": 3}},
+    {"baseline": 3},
+    {"baseline": {"readings": {"suction pressure": "130"}}},
+    {"baseline": {"reading": {}}},
+]
+RIGHT_VISITS: list[dict[str, Any]] = [
+    {"machine": None, "readings": None},
+    {"machine": {"metering": "piston", "mode": "AC", "name": 7, "refrigerant": "r410a"}},
+    {"machine": {"metering": "Txv", "line set": {"liquid line": '3/8"', "length": "35 ft", "included": "15 ft"}}},
+    {"readings": {"suction pressure": None, "minutes running": 15}},
+    {"readings": [{"minutes running": "10 min"}, {"minutes running": "1 h 15 min", "airflow": "1,180 cfm"}]},
+    {"instruments": {"gauges": "2 psi", "pipe clamps": "1 F", "humidity meter": "3 %"}},
+    {"seen": {"air filter": "clean", "blower": None}, "baseline": {"readings": {}}},
+    {"baseline": {"machine": {"altitude": "250 ft"}, "readings": {"suction pressure": "130 psig"}, "seen": None}},
+]
+
+
+@pytest.mark.parametrize("visit", WRONG_VISITS, ids=str)
+def test_what_the_reader_refuses_the_schema_refuses(visit: dict[str, Any]) -> None:
+    assert not VISIT.is_valid(visit)
+    if "readings" not in visit or not isinstance(visit["readings"], list):  # one round may leave its minutes out
+        with pytest.raises(VisitError):
+            visit_from(visit)
+
+
+@pytest.mark.parametrize("visit", RIGHT_VISITS, ids=str)
+def test_what_the_reader_takes_the_schema_takes(visit: dict[str, Any]) -> None:
+    visit_from(visit)
+    assert [error.message for error in VISIT.iter_errors(visit)] == []
+
+
+def test_every_reading_and_machine_fact_is_in_the_schema_with_an_example_that_can_be_read() -> None:
+    defs = schemas.visit_schema()["$defs"]
+    assert set(defs["Readings"]["properties"]) == {"minutes running", *READINGS}
+    assert set(MACHINE) <= set(defs["Machine"]["properties"])
+    for names, part in ((READINGS, "Readings"), (MACHINE, "Machine")):
+        for name in names:
+            kind = READINGS[name].kind if part == "Readings" else MACHINE[name]
+            for example in defs[part]["properties"][name]["examples"]:
+                units.parse(example, kind)
+
+
+KIND = st.sampled_from(list(get_args(units.Kind)))
+NUMBER = st.one_of(
+    st.integers(1, 9999).map(str),
+    st.floats(0.01, 999).map(lambda x: f"{x:.2f}"),
+    st.sampled_from(["1,180", "3/8", "1-1/8", "1 1/2", "½", "2½", ".5", "5.", "+3", "\u221212", "6 lb 4", "12 ft 6"]),
+)
+
+
+@given(kind=KIND, number=NUMBER, space=st.sampled_from(["", " ", "  ", "\u00a0", "\u2009"]), data=st.data())
+def test_a_value_that_can_be_read_passes_the_schema(
+    kind: units.Kind, number: str, space: str, data: st.DataObject
+) -> None:
+    spelling = data.draw(st.sampled_from(sorted(units._BY_SPELLING[kind])))
+    for unit in (spelling, spelling.upper(), f"°{spelling}", f"({spelling})", f"{spelling}."):
+        text = f"{number}{space}{unit}"
+        try:
+            units.parse(text, kind)
+        except units.UnitError:
+            continue
+        assert Draft202012Validator(schemas._value(kind)).is_valid(text), text

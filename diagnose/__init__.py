@@ -10,7 +10,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from diagnose.diagnosis.pipeline import Diagnosis, examine
+    from diagnose.diagnosis.pipeline import examine
+    from diagnose.diagnosis.record import Diagnosis
     from diagnose.rulebook import Rulebook, RuleError, load_rules
     from diagnose.visit import Visit, VisitError, read_visit
 
@@ -18,7 +19,7 @@ __all__ = ["Diagnosis", "RuleError", "Rulebook", "Visit", "VisitError", "examine
 __version__ = "0.1.0"
 
 _HOME = {
-    "Diagnosis": "diagnose.diagnosis.pipeline",
+    "Diagnosis": "diagnose.diagnosis.record",
     "examine": "diagnose.diagnosis.pipeline",
     "RuleError": "diagnose.rulebook",
     "Rulebook": "diagnose.rulebook",

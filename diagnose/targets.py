@@ -1,14 +1,14 @@
 """What a healthy machine should read: target superheat, temperature split, condensing over ambient, bores, ratios.
 
 SI in and out (K for temperatures and for differences, m, kg, kg/m³, m³/(s·W)), except where a name says otherwise.
-No function here raises on a number: what cannot be answered is a `NoTarget` with a sentence, or None. Sources are keys
+No function here raises on a number: what cannot be answered is a `NoTarget` with its figures, or None. Sources are keys
 of rules/sources.yaml. "From memory" marks a figure of which no printed copy was seen. Tables lie in targets.json.
 """
 
 import json
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from importlib.resources import files
 from itertools import pairwise
@@ -35,8 +35,13 @@ class NoTarget:
     """
 
     reason: Literal["blank", "outside", "missing"]
-    why: str  # one plain sentence with the numbers
+    of: Literal["superheat", "temperature split"]
     nearest: Target | None = None
+    at: tuple[float, ...] = ()  # where in the table, K: dry bulb, wet bulb
+    outside: Mapping[str, tuple[float, float, float]] = field(
+        default_factory=dict
+    )  # reading -> its value, the table's ends, K
+    readings: tuple[str, ...] = ()  # what is missing
 
 
 F = 5 / 9
@@ -67,10 +72,6 @@ _HAIR = 0.09  # °F (0.05 K) allowed beyond the edge of a table, so that roundin
 
 def _f(kelvin: float) -> float:
     return (kelvin - 273.15) * 1.8 + 32
-
-
-def _shown(fahrenheit: float) -> str:
-    return f"{round(fahrenheit, 1):g} °F ({(fahrenheit - 32) / 1.8:.1f} °C)"
 
 
 def _usable(number: float | None) -> TypeGuard[float]:
@@ -154,21 +155,32 @@ def _at_edge(table: _Table, dry_bulb: float, wet_bulb: float, least: float) -> T
     return Target(max(value, least) * F, 0.3 + _SPREAD_BEYOND * beyond, table.source, "typical")
 
 
-def _outside(table: _Table, dry_bulb: float, dry_name: str, wet_bulb: float, least: float) -> NoTarget | None:
-    parts = [
-        f"{name} {_shown(value)} is outside the table ({low} to {high} °F)"
+def _outside(
+    of: Literal["superheat", "temperature split"],
+    table: _Table,
+    dry_bulb: float,
+    dry_name: str,
+    wet_bulb: float,
+    least: float,
+) -> NoTarget | None:
+    ends = {
+        name: (_kelvin(value), _kelvin(low), _kelvin(high))
         for name, value, low, high in (
             (dry_name, dry_bulb, table.first_dry_bulb, table.last_dry_bulb),
             ("return air wet bulb", wet_bulb, table.first_wet_bulb, table.last_wet_bulb),
         )
         if not low - _HAIR <= value <= high + _HAIR
-    ]
-    return NoTarget("outside", " and ".join(parts), _at_edge(table, dry_bulb, wet_bulb, least)) if parts else None
+    }
+    return NoTarget("outside", of, _at_edge(table, dry_bulb, wet_bulb, least), outside=ends) if ends else None
 
 
-def _missing(**readings: float | None) -> NoTarget:
-    names = [name.replace("_", " ") for name, value in readings.items() if not _usable(value)]
-    return NoTarget("missing", f"no usable {' and no usable '.join(names)}")
+def _kelvin(fahrenheit: float) -> float:
+    return (fahrenheit + 459.67) * F
+
+
+def _missing(of: Literal["superheat", "temperature split"], **readings: float | None) -> NoTarget:
+    names = tuple(name.replace("_", " ") for name, value in readings.items() if not _usable(value))
+    return NoTarget("missing", of, readings=names)
 
 
 def target_superheat(outdoor: float | None, wet_bulb: float | None) -> Target | NoTarget:
@@ -181,20 +193,16 @@ def target_superheat(outdoor: float | None, wet_bulb: float | None) -> Target | 
     at worst.
     """
     if not (_usable(outdoor) and _usable(wet_bulb)):
-        return _missing(outdoor_air_temperature=outdoor, return_air_wet_bulb=wet_bulb)
+        return _missing("superheat", outdoor_air_temperature=outdoor, return_air_wet_bulb=wet_bulb)
     table = _table("target_superheat", 4.9)  # 4.9: a blank cell says below 5 °F, to one decimal
     dry, wet = _f(outdoor), _f(wet_bulb)
-    outside = _outside(table, dry, "outdoor air", wet, 5.0)
+    outside = _outside("superheat", table, dry, "outdoor air", wet, 5.0)
     if outside is not None:
         return outside
     value, _ = table.at(dry, wet)
     if value < 5:
-        return NoTarget(
-            "blank",
-            f"at {_shown(dry)} outdoors and {_shown(wet)} return air wet bulb the target superheat is below 5 °F "
-            "(2.8 K), where the test is not valid: raise the indoor load or come back in other weather",
-            Target(MINIMUM_TARGET_SUPERHEAT, 0.8, table.source, "typical"),
-        )
+        edge = Target(MINIMUM_TARGET_SUPERHEAT, 0.8, table.source, "typical")
+        return NoTarget("blank", "superheat", edge, at=(outdoor, wet_bulb))
     return Target(value * F, 0.3, table.source, "protocol")
 
 
@@ -260,20 +268,16 @@ def target_temperature_split(return_dry_bulb: float | None, return_wet_bulb: flo
     our judgement: one decimal, and a fit of rounding noise only.
     """
     if not (_usable(return_dry_bulb) and _usable(return_wet_bulb)):
-        return _missing(return_air_dry_bulb=return_dry_bulb, return_air_wet_bulb=return_wet_bulb)
+        return _missing("temperature split", return_air_dry_bulb=return_dry_bulb, return_air_wet_bulb=return_wet_bulb)
     table = _table("temperature_split")
     dry, wet = _f(return_dry_bulb), _f(return_wet_bulb)
-    outside = _outside(table, dry, "return air dry bulb", wet, 0.0)
+    outside = _outside("temperature split", table, dry, "return air dry bulb", wet, 0.0)
     if outside is not None:
         return outside
     value, blank = table.at(dry, wet)
     if blank > 0.5:
-        return NoTarget(
-            "blank",
-            f"the table has no temperature split for return air as dry as {_shown(dry)} dry bulb with {_shown(wet)} "
-            "wet bulb",
-            Target(value * F, 0.3 + _SPREAD_BEYOND * blank, table.source, "typical"),
-        )
+        edge = Target(value * F, 0.3 + _SPREAD_BEYOND * blank, table.source, "typical")
+        return NoTarget("blank", "temperature split", edge, at=(return_dry_bulb, return_wet_bulb))
     return Target(value * F, 0.3, table.source, "protocol")
 
 

@@ -75,7 +75,7 @@ def draw(
     }
     try:
         refuse_to_write(output, visit=visit)
-        found = drawn_by[what](examine(visit, book_of(rules), units=units.value if units else None))
+        found = drawn_by[what](examine(visit, book_of(rules)).told_in(units.value if units else None))
         if isinstance(found, diagram.NoDrawing):
             raise InputProblems([Problem("", 0, 0, found.why.rstrip("."), _MEND[what])])
         text = f"{found.title}. {found.words}\n" if how is DrawAs.text else found.svg + "\n"

@@ -66,7 +66,7 @@ def lesson(
         else:
             if not _is_visit(what):
                 raise InputProblems([_neither(what, book)])
-            d = examine(what, book, units=_system(units))
+            d = examine(what, book).told_in(_system(units))
             blocks = lessons.lesson_page(d, units is Side.both)
             data = {"visit": d.visit.machine.name, "diagnosis": d.to_dict()}
         _put_page(blocks, how, output, data)

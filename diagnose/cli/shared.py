@@ -6,7 +6,7 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
@@ -92,30 +92,32 @@ def columns(output: Path | None = None) -> int:
 
 
 def put_blocks(
-    blocks: Sequence[Block],
+    blocks: Sequence[Block] | Callable[[], Sequence[Block]],
     how: As | None,
-    data: Mapping[str, Any],
+    data: Mapping[str, Any] | Callable[[], Mapping[str, Any]],
     output: Path | None = None,
     contents: bool = False,
 ) -> None:
     """Prints a page the way it was asked for, or writes it over this file. Raises InputProblems.
 
-    data: what a program gets. contents: a long web page begins with a list of its sections.
+    Only the form that is asked for is made, where a function is given. data: what a program gets. contents: a
+    long web page begins with a list of its sections.
     """
     how = form(how, output)
     put_page(page_text(blocks, how, data, output, contents), how, output)
 
 
 def page_text(
-    blocks: Sequence[Block],
+    blocks: Sequence[Block] | Callable[[], Sequence[Block]],
     how: As,
-    data: Mapping[str, Any],
+    data: Mapping[str, Any] | Callable[[], Mapping[str, Any]],
     output: Path | None = None,
     contents: bool = False,
 ) -> str:
     """A page as text, Markdown or HTML; or its data as JSON."""
     if how is As.json:
-        return json_text(data, output)
+        return json_text(data() if callable(data) else data, output)
+    blocks = blocks() if callable(blocks) else blocks
     if how is As.html:  # the templates are loaded for this alone
         from diagnose.report.webpage import web_page
 

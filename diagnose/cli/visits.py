@@ -13,6 +13,7 @@ from diagnose.cli.shared import (
     OutOption,
     PageOption,
     RulesOption,
+    Units,
     UnitsOption,
     VisitFile,
     book_of,
@@ -24,7 +25,8 @@ from diagnose.cli.shared import (
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 if TYPE_CHECKING:
-    from diagnose.diagnosis.pipeline import Diagnosis
+    from diagnose.diagnosis.record import Diagnosis
+    from diagnose.report import Block
 
 
 def add_to(app: typer.Typer) -> None:
@@ -47,23 +49,29 @@ def examine(
 
     try:
         refuse_to_write(output, visit=visit)
-        _put_diagnosis(run(visit, book_of(rules), units=units.value if units else None), how, output)
+        _put_diagnosis(_told(run(visit, book_of(rules)), units), how, output)
     except InputProblems as error:
         stop(error)
+
+
+def _told(d: Diagnosis, units: Units | None) -> Diagnosis:
+    return d.told_in(units.value if units else None)
 
 
 def _put_diagnosis(d: Diagnosis, how: As | None, output: Path | None) -> None:
     """Prints or writes it; with its drawings where they can be seen. Raises InputProblems."""
     how = form(how, output)
-    if how is As.html:
-        from diagnose.report.illustrated import illustrated_page
 
-        blocks = illustrated_page(d)
-    else:
+    def blocks() -> list[Block]:
+        if how is As.html:
+            from diagnose.report.illustrated import illustrated_page
+
+            return illustrated_page(d)
         from diagnose import report
 
-        blocks = report.diagnosis_page(d)
-    put_blocks(blocks, how, d.to_dict(), output)
+        return report.diagnosis_page(d)
+
+    put_blocks(blocks, how, d.to_dict, output)
 
 
 def why(
@@ -80,13 +88,13 @@ def why(
 
     try:
         refuse_to_write(output, visit=visit)
-        d = run(visit, book_of(rules), units=units.value if units else None)
+        d = _told(run(visit, book_of(rules)), units)
         if fault not in d.rules.faults:
             fix = did_you_mean(fault, d.rules.faults) or f"Known: {', '.join(d.rules.faults)}."
             raise InputProblems([Problem("", 0, 0, f"`{fault}` is not a fault of this rule book", fix)])
         blocks = report.why_page(d, fault)
         lines = [{"kind": b.kind, "level": b.level, "mark": b.mark, "text": b.text} for b in blocks]
-        put_blocks(blocks, how, {"fault": fault, "lines": lines}, output)
+        put_blocks(lambda: blocks, how, lambda: {"fault": fault, "lines": lines}, output)
     except InputProblems as error:
         stop(error)
 
@@ -100,25 +108,13 @@ def next_(
 ) -> None:
     """What to measure next, and what each outcome would mean; which reading, if off, would change the answer."""
     from diagnose import report
-    from diagnose.diagnosis.pipeline import FORMAT
     from diagnose.diagnosis.pipeline import examine as run
-    from diagnose.diagnosis.result import check_dict, fault_dict, turning_dict
+    from diagnose.report.result import next_result
 
     try:
         refuse_to_write(output, visit=visit)
-        d = run(visit, book_of(rules), units=units.value if units else None)
-        turning = d.turning()
-        told = ("fault", "name", "share", "strength")
-        data = {
-            "format": FORMAT,
-            "status": d.status,
-            "not_ready": list(d.not_ready),
-            "rulebook": d.rules.name,
-            "checks": [check_dict(c) for c in d.checks],
-            "faults": [{key: whole[key] for key in told} for whole in map(fault_dict, d.faults)],
-            "would_change": [turning_dict(t) for t in turning],
-        }
-        put_blocks(report.next_page(d, turning), how, data, output)
+        d = _told(run(visit, book_of(rules)), units)
+        put_blocks(lambda: report.next_page(d), how, lambda: next_result(d), output)
     except InputProblems as error:
         stop(error)
 
@@ -155,6 +151,6 @@ def ask(
         visit = questions.interview(answer, say, book)
         if keep is not None:
             questions.keep(visit, keep)
-        _put_diagnosis(run(visit, book, units=units.value if units else None), how, output)
+        _put_diagnosis(_told(run(visit, book), units), how, output)
     except InputProblems as error:
         stop(error)

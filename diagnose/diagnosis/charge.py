@@ -2,31 +2,31 @@
 
 Fixed orifice: superheat against the target. TXV or EEV: subcooling against the plate. The limits stand in
 rules/findings.yaml (`charge by …`), how sure it must be in rules/readiness.yaml (`charge:`). No advice to touch the
-charge is given while anything else explains the readings better.
+charge is given while anything else explains the readings better. Everything here is a value; `report/charge.py` has the
+sentences.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
-from diagnose import targets, units
-from diagnose.diagnosis.findings import Finding
+from diagnose import targets
+from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Ranked
-from diagnose.diagnosis.wording import by_good_day, estimate_text, finding_text, limits_text, number
 from diagnose.properties import liquid_density
 from diagnose.quantities.plausibility import Suspicion
+from diagnose.quantities.reason import Reason
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
-from diagnose.rulebook import Rulebook
-from diagnose.rulebook.models import RuleEntry
-from diagnose.visit import FIXED_ORIFICE, Machine, System, Visit
+from diagnose.rulebook import Rule, Rulebook
+from diagnose.visit import FIXED_ORIFICE, Machine, Visit
 
-Verdict = Literal["right", "low", "high", "do not judge"]
-NO_VERDICT: Verdict = "do not judge"
+Word = Literal["right", "low", "high"]
+Method = Literal["superheat", "subcooling"]
+NO_VERDICT: Literal["do not judge"] = "do not judge"
 LEAST = 0.02  # of the charge; less than anybody can weigh in by temperatures
-WAIT = "Wait 15 minutes after each change, then measure everything again."
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,119 +38,145 @@ class Expectation:
 
 
 @dataclass(frozen=True, slots=True)
-class Charge:
-    """The verdict on the charge. Differences in K, masses in kg.
+class ChargeReading:
+    """The quantity by which the charge is judged, K.
 
-    method: superheat, subcooling, or weight where no temperature tells; None where the metering device is not known.
-    leaning: what the protocol alone would have said, where no verdict is given (None: nothing). chance: how sure the
-    protocol is of it. percent, mass: how far the charge is off (negative: missing), as a range. why: sentences.
-    improve: the reading that adds most to the doubt. caveats: what nobody has confirmed and a verdict leans on. target is
-    the protocol's; own: what the machine's own good day expects, which the verdict then goes by.
+    target: the protocol's, with its tolerance (None: there is none in this weather). own: what the machine's own good day
+    expects; the verdict then goes by it.
     """
 
-    verdict: Verdict
-    method: Literal["superheat", "subcooling", "weight"] | None
-    measured: float | None
-    measured_sigma: float | None
+    method: Method
+    value: float
+    sigma: float
     target: float | None
     tolerance: float | None
-    leaning: Verdict | None
-    chance: float | None
-    percent: tuple[int, int] | None
-    mass: tuple[float, float] | None
-    why: str
-    expect_after: Mapping[str, Expectation]
-    improve: str | None = None
-    caveats: tuple[str, ...] = ()
     own: float | None = None
 
 
-def judge(
+@dataclass(frozen=True, slots=True)
+class ChargeVerdict:
+    """Low, right or high, and what to do about it.
+
+    chance: how sure the protocol is of it, 0 to 1. percent, mass (kg): how far the charge is off (negative: missing), as a
+    range; None where that cannot be told. caveats: what nobody has confirmed and the verdict leans on.
+    """
+
+    verdict: Word
+    by: ChargeReading
+    chance: float
+    reasons: tuple[Reason, ...]
+    percent: tuple[int, int] | None = None
+    mass: tuple[float, float] | None = None
+    expect_after: Mapping[str, Expectation] = field(default_factory=dict)
+    caveats: tuple[Reason, ...] = ()
+
+    @property
+    def method(self) -> Method:
+        """Superheat or subcooling."""
+        return self.by.method
+
+
+@dataclass(frozen=True, slots=True)
+class NoVerdict:
+    """No word on the charge, and why.
+
+    method: superheat or subcooling, weight where no temperature tells; None where the metering device is not known.
+    leaning: what the protocol alone would have said (None: nothing), and its chance. improve: the reading that adds most
+    to the doubt.
+    """
+
+    method: Literal["superheat", "subcooling", "weight"] | None
+    reasons: tuple[Reason, ...]
+    by: ChargeReading | None = None
+    leaning: Word | None = None
+    chance: float | None = None
+    improve: str | None = None
+
+    @property
+    def verdict(self) -> Literal["do not judge"]:
+        """The word that stands where a verdict would."""
+        return NO_VERDICT
+
+    @property
+    def caveats(self) -> tuple[Reason, ...]:
+        """None: nothing is leaned on."""
+        return ()
+
+
+Charge = ChargeVerdict | NoVerdict
+
+
+def judge_charge(
     visit: Visit,
     estimates: Mapping[str, Estimate],
     findings: Mapping[str, Finding],
     ranked: Sequence[Ranked],
-    holds: Sequence[tuple[RuleEntry, str]],
-    suspicions: Sequence[Suspicion],
+    holds: Sequence[Rule],
+    doubts: Sequence[Suspicion],
     rules: Rulebook,
-    system: System,
 ) -> Charge:
-    """The charge verdict of a visit. `holds`: the readiness rules on the charge that fired, with their filled text."""
+    """The charge verdict of a visit. `holds`: the readiness rules on the charge that fired."""
     machine = visit.machine
     if machine.metering is None:
-        return _none(
-            None,
-            "Whether this machine is charged by superheat or by subcooling depends on its metering device, which the "
-            "visit does not name: write `metering: fixed orifice`, `TXV` or `EEV`.",
-        )
-    method: Literal["superheat", "subcooling"] = "superheat" if machine.metering == FIXED_ORIFICE else "subcooling"
+        return NoVerdict(None, (Reason("metering-not-given"),))
+    method: Method = "superheat" if machine.metering == FIXED_ORIFICE else "subcooling"
     finding, estimate = findings.get(f"charge by {method}"), estimates.get(method)
-    reasons = [text for _, text in holds]
-    reasons += [s.what for s in suspicions if s.holds_charge]
-    by_weight = any(entry.check == "weigh-the-charge" for entry, _ in holds)
+    reasons = [Reason(rule.id) for rule in holds]
+    reasons += [doubt.reason for doubt in doubts if doubt.holds_charge]
+    by_weight = any(rule.entry.check == "weigh-the-charge" for rule in holds)
     if finding is None or estimate is None:
-        return _none("weight" if by_weight else method, " ".join(reasons) or _not_measured(method, estimate, machine))
-    word = finding.word
-    leaning: Verdict = "low" if word == "low" else "high" if word == "high" else "right"
-    chance = finding.words[word]
+        why = tuple(reasons) or (_not_measured(method, estimate, machine),)
+        return NoVerdict("weight" if by_weight else method, why)
+    by = ChargeReading(
+        method,
+        estimate.value,
+        estimate.sigma,
+        estimate.target.value if estimate.target else None,
+        _tolerance(finding),
+        estimate.good_day.expected.value if estimate.good_day and by_good_day(finding) else None,
+    )
+    leaning: Word = "low" if finding.word == "low" else "high" if finding.word == "high" else "right"
+    chance = finding.words[finding.word]
     improve = None
     if not reasons and chance < rules.charge.sure:
         measured = [name for name in estimate.effects if name in visit.last.readings]
         improve = max(measured, key=lambda name: abs(estimate.effects[name]), default=None)
-        reasons.append(_straddle(finding, method, improve, system))
+        reasons.append(_near_limit(finding, method, improve))
     if not reasons:
-        reasons += _valve_at_fault(leaning, findings, system)
+        reasons += _valve_at_fault(leaning, findings)
     if not reasons and method == "superheat":
-        reasons += _liquid_speaks_against(leaning, findings, system)
+        reasons += _liquid_speaks_against(leaning, findings)
     if not reasons:
         rival = _rival(leaning, ranked, rules, both_pairs="superheat" in findings and "subcooling" in findings)
         if rival is not None:
-            reasons.append(_explained(rival, ranked, leaning, finding, method, rules, system))
-    target = estimate.target
-    tolerance = _tolerance(finding)
-    verdict: Verdict = NO_VERDICT if reasons else leaning
-    percent = mass = None
-    if verdict in ("low", "high"):
-        percent = _percent(verdict, machine, estimates, rules)
-        mass = _mass(percent, machine)
-    return Charge(
-        verdict=verdict,
-        method="weight" if by_weight and reasons else method,
-        measured=None if by_weight else estimate.value,
-        measured_sigma=None if by_weight else estimate.sigma,
-        target=target.value if target and not by_weight else None,
-        tolerance=None if by_weight else tolerance,
-        leaning=leaning if reasons else None,
+            reasons.append(_rival_reason(rival, ranked, leaning, method, rules))
+    if reasons:
+        return NoVerdict(
+            "weight" if by_weight else method, tuple(reasons), None if by_weight else by, leaning, chance, improve
+        )
+    percent = _percent(leaning, machine, estimates, rules) if leaning != "right" else None
+    return ChargeVerdict(
+        verdict=leaning,
+        by=by,
         chance=chance,
+        reasons=(
+            _verdict_reason(leaning, finding, by),
+            *_general_differs(leaning, finding, by),
+            *_valve_holds(findings),
+        ),
         percent=percent,
-        mass=mass,
-        why=" ".join(reasons)
-        or _verdict_text(leaning, finding, method, system, tolerance)
-        + _table_differs(leaning, finding, method, tolerance, system)
-        + _valve_holds(findings, system),
-        expect_after=_expect(verdict, estimates, findings),
-        improve=improve,
-        caveats=() if reasons else _caveats(verdict, method, visit, findings, system),
-        own=estimate.good_day.expected.value if estimate.good_day and by_good_day(finding) else None,
+        mass=_mass(percent, machine),
+        expect_after=_expect(leaning, estimates, findings),
+        caveats=_caveats(leaning, method, visit, findings),
     )
 
 
-def _none(method: Literal["superheat", "subcooling", "weight"] | None, why: str) -> Charge:
-    return Charge(NO_VERDICT, method, None, None, None, None, None, None, None, None, why, {})
-
-
-def _not_measured(method: str, estimate: Estimate | None, machine: Machine) -> str:
+def _not_measured(method: Method, estimate: Estimate | None, machine: Machine) -> Reason:
     if machine.refrigerant is None:
-        return "The refrigerant is not given, so no saturation temperature can be looked up."
+        return Reason("refrigerant-not-given")
     if estimate is None:
-        pair = (
-            "suction pressure and suction line temperature"
-            if method == "superheat"
-            else "liquid pressure and liquid line temperature"
-        )
-        return f"The charge of this machine is judged by {method}, which was not measured: it needs {pair}."
-    why = getattr(estimate.expected, "why", "the outdoor air temperature and the return air wet bulb are missing")
-    return f"There is no target superheat to judge by: {why}."
+        return Reason("charge-not-measured", {"method": method})
+    return Reason("no-target-superheat", {"expected": estimate.expected})
 
 
 def _tolerance(finding: Finding) -> float | None:
@@ -158,7 +184,7 @@ def _tolerance(finding: Finding) -> float | None:
     return (finding.limits[-1] - finding.limits[0]) / 2 if len(finding.limits) == 2 else None
 
 
-def _valve_at_fault(leaning: Verdict, findings: Mapping[str, Finding], system: System) -> list[str]:
+def _valve_at_fault(leaning: Word, findings: Mapping[str, Finding]) -> list[Reason]:
     """The metering check of a valve machine: one that does not hold its superheat comes before the charge.
 
     Too little charge starves any valve, so high superheat does not speak against `low`.
@@ -168,18 +194,12 @@ def _valve_at_fault(leaning: Verdict, findings: Mapping[str, Finding], system: S
         return []
     if check.word == "above range" and leaning == "low":
         return []
-    side = "little" if check.word == "below range" else "much"
-    return [
-        f"The superheat is {finding_text(check, system)}, too {side} for a valve that works "
-        f"(limits {limits_text(check, system)}). Settle that before the charge."
-    ]
+    return [Reason("valve-off-its-superheat", {"word": check.word, "limits": check.limits})]
 
 
-def _valve_holds(findings: Mapping[str, Finding], system: System) -> str:
+def _valve_holds(findings: Mapping[str, Finding]) -> list[Reason]:
     check = findings.get("metering check")
-    if check is None or check.words.get("in range", 0.0) <= 0.5:
-        return ""
-    return f" The valve holds its superheat: {finding_text(check, system)}."
+    return [Reason("valve-holds-superheat")] if check is not None and check.words.get("in range", 0.0) > 0.5 else []
 
 
 def _chance(findings: Mapping[str, Finding], name: str, *words: str) -> float:
@@ -188,67 +208,39 @@ def _chance(findings: Mapping[str, Finding], name: str, *words: str) -> float:
     return sum(finding.words.get(word, 0.0) for word in words) if finding is not None else 0.0
 
 
-def _liquid_speaks_against(leaning: Verdict, findings: Mapping[str, Finding], system: System) -> list[str]:
+def _liquid_speaks_against(leaning: Word, findings: Mapping[str, Finding]) -> list[Reason]:
     """High superheat with much liquid in the condenser is no missing charge, whatever else it is; and the reverse."""
     opposite = {"low": ("high", "very high"), "high": ("low", "very low")}.get(leaning)
     if opposite is None or _chance(findings, "subcooling", *opposite) <= 0.5:
         return []
-    text = finding_text(findings["subcooling"], system)
-    if leaning == "low":
-        return [
-            f"Superheat alone would call the charge low, but subcooling is {text}: the liquid is there and held back. Look "
-            "for a restriction or a metering device that passes too little."
-        ]
-    return [
-        f"Superheat alone would call the charge high, but subcooling is {text}: the condenser holds little liquid. Look for "
-        "too little indoor air, a metering device that passes too much, or a weak compressor."
-    ]
+    return [Reason("liquid-is-held-back" if leaning == "low" else "little-liquid-in-condenser")]
 
 
-def _caveats(
-    verdict: Verdict, method: str, visit: Visit, findings: Mapping[str, Finding], system: System
-) -> tuple[str, ...]:
+def _caveats(verdict: Word, method: Method, visit: Visit, findings: Mapping[str, Finding]) -> tuple[Reason, ...]:
     """What a verdict leans on though nobody has confirmed it."""
     found = []
     if method == "superheat" and "subcooling" not in findings:
-        if verdict == "low":
-            found.append(
-                "Subcooling was not measured. Add nothing until it is seen to be low: a restriction starves the coil alike."
-            )
-        elif verdict == "high":
-            found.append(
-                "Subcooling was not measured. Take nothing out until it is seen to be high: too little indoor air floods "
-                "the coil alike."
-            )
+        if verdict != "right":
+            found.append(Reason("subcooling-not-measured", {"verdict": verdict}))
     elif method == "superheat":
-        text = finding_text(findings["subcooling"], system)
         if verdict == "low" and _chance(findings, "subcooling", "low", "very low") <= 0.5:
-            found.append(
-                f"Subcooling is {text}, not low: rule out a restriction first, with a clamp before and after the drier."
-            )
+            found.append(Reason("subcooling-not-low"))
         elif verdict == "right" and _chance(findings, "subcooling", "normal") <= 0.25:
-            found.append(f"Subcooling is {text}, which does not fit a right charge well. Measure it again.")
+            found.append(Reason("subcooling-does-not-fit"))
     if "airflow per ton" not in findings:
-        found.append("Nobody has confirmed the airflow, and every refrigerant reading leans on it.")
+        found.append(Reason("airflow-not-confirmed"))
     if visit.last.minutes is None:
-        found.append("Nobody noted how long the machine has run. Before 15 minutes this verdict means nothing.")
+        found.append(Reason("running-time-not-confirmed"))
     return tuple(found)
 
 
-def _straddle(finding: Finding, method: str, improve: str | None, system: System) -> str:
+def _near_limit(finding: Finding, method: Method, improve: str | None) -> Reason:
     likely = sorted(finding.words, key=lambda w: -finding.words[w])[:2]
-    text = finding_text(finding, system)
-    sentence = (
-        f"The {method} is {text}, so near the limit that the charge may be {likely[0]} or {likely[1]} "
-        f"(about {finding.words[likely[0]] * 100:.0f} % {likely[0]}, "
-        f"{finding.words.get(likely[-1], 0) * 100:.0f} % {likely[-1]})."
-    )
-    if improve:
-        sentence += f" The {improve} adds most to the doubt: measure it again, or with a better instrument."
-    return sentence
+    chances = tuple((word, finding.words.get(word, 0.0)) for word in likely)
+    return Reason("near-the-limit", {"method": method, "chances": chances, "improve": improve})
 
 
-def _rival(verdict: Verdict, ranked: Sequence[Ranked], rules: Rulebook, both_pairs: bool) -> Ranked | None:
+def _rival(verdict: Word, ranked: Sequence[Ranked], rules: Rulebook, both_pairs: bool) -> Ranked | None:
     """The fault that stands in the way of this verdict; None where none does.
 
     To touch the charge, its own fault must lead every other one by `leads_by`, and "nothing wrong" at all; faults that
@@ -277,43 +269,31 @@ def _rival(verdict: Verdict, ranked: Sequence[Ranked], rules: Rulebook, both_pai
     return next((rival for rival in sorted(others, key=weight, reverse=True) if in_the_way(rival)), None)
 
 
-def _explained(
-    rival: Ranked,
-    ranked: Sequence[Ranked],
-    leaning: Verdict,
-    finding: Finding,
-    method: str,
-    rules: Rulebook,
-    system: System,
-) -> str:
-    entry = rules.faults[rival.fault]
-    name = _lower(entry.name)
-    alone = f"By {method} alone, {finding_text(finding, system)}, the charge would be called {leaning}"
-    if entry.charge == "right":
-        return f"{alone}, but the other readings say {name}. Read everything again before you touch the charge."
-    if rules.faults[ranked[0].fault].charge == leaning:
-        return f"{alone}, but {name} is too likely to touch the charge yet. Settle that first, then measure again."
-    return f"{alone}, but {name} explains the readings as well or better. Settle that first, then measure again."
+def _rival_reason(rival: Ranked, ranked: Sequence[Ranked], leaning: Word, method: Method, rules: Rulebook) -> Reason:
+    figures = {"fault": rival.fault, "method": method, "leaning": leaning}
+    if rules.faults[rival.fault].charge == "right":
+        return Reason("readings-say-nothing-wrong", figures)
+    own_leads = rules.faults[ranked[0].fault].charge == leaning
+    return Reason("rival-too-likely" if own_leads else "rival-explains-better", figures)
 
 
-def _lower(name: str) -> str:
-    return name[0].lower() + name[1:]
-
-
-def _verdict_text(leaning: Verdict, finding: Finding, method: str, system: System, tolerance: float | None) -> str:
-    text = f"The {method} is {finding_text(finding, system)}"
+def _verdict_reason(verdict: Word, finding: Finding, by: ChargeReading) -> Reason:
+    """By how much it stands off what it was judged by; `side`: where a right charge stands, if not in the middle."""
     difference, sigma = _difference(finding)
-    if difference is None or tolerance is None:
-        return f"{text}: the charge is {leaning}."
-    within = number(tolerance, "difference", system)
-    it = "what it showed on its good day" if by_good_day(finding) else "it"
-    if leaning != "right":
-        return f"{text}, more than {within} {'above' if difference > 0 else 'below'} {it}: the charge is {leaning}."
-    by = difference * (-1 if method == "superheat" else 1)
-    side = ""
-    if abs(by) > max(0.2 * tolerance, sigma):
-        side = f", if anything slightly {'high' if by > 0 else 'low'}"
-    return f"{text}, within {within} of {it}: the charge is right{side}."
+    side = None
+    if verdict == "right" and difference is not None and by.tolerance is not None:
+        over = difference * (-1 if by.method == "superheat" else 1)
+        if abs(over) > max(0.2 * by.tolerance, sigma):
+            side = "high" if over > 0 else "low"
+    figures = {
+        "verdict": verdict,
+        "method": by.method,
+        "difference": difference,
+        "tolerance": by.tolerance,
+        "side": side,
+        "by_good_day": by_good_day(finding),
+    }
+    return Reason("charge-judged", figures)
 
 
 def _difference(finding: Finding) -> tuple[float | None, float]:
@@ -326,25 +306,19 @@ def _difference(finding: Finding) -> tuple[float | None, float]:
     return estimate.difference, estimate.difference_sigma
 
 
-def _table_differs(leaning: Verdict, finding: Finding, method: str, tolerance: float | None, system: System) -> str:
+def _general_differs(verdict: Word, finding: Finding, by: ChargeReading) -> list[Reason]:
     """What the protocol's own target would have said, where the good day says otherwise."""
     estimate = finding.estimate
-    if estimate is None or estimate.difference is None or tolerance is None or not by_good_day(finding):
-        return ""
-    more: tuple[Verdict, Verdict] = ("low", "high") if method == "superheat" else ("high", "low")
-    other = "right" if abs(estimate.difference) <= tolerance else more[0] if estimate.difference > 0 else more[1]
-    if other == leaning:
-        return ""
-    off = number(abs(estimate.difference), "difference", system)
-    side = "above" if estimate.difference > 0 else "below"
-    return (
-        f" By the general target alone it would be called {other} ({off} {side} it). This machine stood off that target on "
-        "its good day as well, so its own figure goes first: that holds only if its charge was known to be right that day."
-    )
+    if estimate is None or estimate.difference is None or by.tolerance is None or not by_good_day(finding):
+        return []
+    more: tuple[Word, Word] = ("low", "high") if by.method == "superheat" else ("high", "low")
+    off = estimate.difference
+    other = "right" if abs(off) <= by.tolerance else more[0] if off > 0 else more[1]
+    return [] if other == verdict else [Reason("general-target-differs", {"verdict": other, "difference": off})]
 
 
 def _percent(
-    verdict: Verdict, machine: Machine, estimates: Mapping[str, Estimate], rules: Rulebook
+    verdict: Word, machine: Machine, estimates: Mapping[str, Estimate], rules: Rulebook
 ) -> tuple[int, int] | None:
     """How far the charge is off, percent of the right one; never finer than the policy says; None if signs disagree."""
     cooling, heat = estimates.get("subcooling"), estimates.get("superheat")
@@ -399,20 +373,11 @@ def line_set_charge(machine: Machine) -> float | None:
     return None if found is None else math.copysign(found, extra)
 
 
-def mass_text(low: float, high: float, system: System) -> str:
-    """A range of refrigerant mass, both ends positive: `4 to 21 oz`, `110 to 600 g`."""
-    unit = "oz" if system == "us" else "g"
-    first, second = (units.from_si(abs(x), unit, "mass") for x in (low, high))
-    small, large = sorted((first, second))
-    step = 1 if system == "us" else 10
-    return f"{round(small / step) * step} to {round(large / step) * step} {unit}"
-
-
 def _expect(
-    verdict: Verdict, estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]
+    verdict: Word, estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]
 ) -> dict[str, Expectation]:
     """What superheat and subcooling should read once the charge is right."""
-    if verdict not in ("low", "high"):
+    if verdict == "right":
         return {}
     found = {}
     for name in ("superheat", "subcooling"):
@@ -434,18 +399,3 @@ def _expect(
 def _normal_band(finding: Finding) -> tuple[float, float] | None:
     """The limits on either side of the middle word of five."""
     return (finding.limits[1], finding.limits[2]) if len(finding.limits) == 4 else None
-
-
-def headline(charge: Charge, estimate: Estimate | None, system: System) -> str:
-    """`low by superheat, 23.0 ± 1.6 °F against a target of 13.5 °F`."""
-    if charge.verdict == NO_VERDICT or estimate is None:
-        return charge.verdict
-    text = estimate_text(estimate, system)
-    target = estimate.target
-    if target is None:
-        own = f" against {number(charge.own, 'difference', system)} by its good day" if charge.own is not None else ""
-        return f"{charge.verdict} by {charge.method}, {text}{own}"
-    shown = number(target.value, "difference", system)
-    word = {"maker": "the plate’s", "typical": "a typical", "protocol": "a target of"}.get(target.origin, "")
-    own = f", and {number(charge.own, 'difference', system)} by its good day" if charge.own is not None else ""
-    return f"{charge.verdict} by {charge.method}, {text} against {word} {shown}{own}"

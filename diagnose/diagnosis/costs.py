@@ -12,12 +12,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
-from typing import Any
+from typing import Any, Literal
 
-from diagnose.diagnosis.charge import Charge
+from diagnose.diagnosis.charge import Charge, NoVerdict
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
-from diagnose.diagnosis.wording import cite
+from diagnose.quantities.reason import Reason
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rulebook
 from diagnose.visit import FIXED_ORIFICE, Machine
@@ -34,7 +34,23 @@ MOST = 60  # percent; nobody tells more from readings
 RATED = 400.0 * 0.3048**3 / 60 / 3516.8528  # m³/(s·W): 400 cfm/ton, where the visit gives no rated airflow
 SPLIT_TELLS = 0.15  # share by which the airflow may be off when only the air temperature split tells it; judgement
 LITTLE_AIR = "low-indoor-airflow"
-Span = tuple[int, int]
+PercentRange = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class FaultSize:
+    """How big a fault is taken to be, from `low` to `high`.
+
+    of: `missing charge`, `excess charge` (shares of the right one), `airflow` (share of the rated one) or `capacity` (what is
+    lost of it, measured). measured: False where it was only told by other readings. beyond: the share at which the published
+    figures end, where it goes past that.
+    """
+
+    of: Literal["missing charge", "excess charge", "airflow", "capacity"]
+    low: float
+    high: float
+    measured: bool = True
+    beyond: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,23 +58,24 @@ class Costs:
     """What the leading fault costs now. Percent, each a range from low to high.
 
     capacity: cooling lost. efficiency: cooling for each kWh lost; running: more electricity for the same cooling; both
-    None where only the capacity is known. level: how big the fault is taken to be, and from what. source: in words.
+    None where only the capacity is known. size: how big the fault is taken to be, and from what. source: a key of
+    sources.yaml, or words.
     """
 
     fault: str
-    capacity: Span
-    efficiency: Span | None
-    running: Span | None
-    level: str
-    source: str
+    capacity: PercentRange
+    efficiency: PercentRange | None
+    running: PercentRange | None
+    size: FaultSize
+    source: str | tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class NoCosts:
-    """No figure, and what would have to be measured for one."""
+    """No figure; reason: what would have to be measured for one."""
 
     fault: str
-    why: str
+    reason: Reason
 
 
 def costs(
@@ -80,19 +97,15 @@ def costs(
     side = rules.faults[fault].charge
     found: Costs | NoCosts | None = None
     if side is not None:
-        found = _of_charge(fault, charge, values, machine, rules)
+        found = _of_charge(fault, charge, values, machine)
     elif fault == LITTLE_AIR:
-        found = _of_airflow(fault, estimates, machine, rules)
+        found = _of_airflow(fault, estimates, machine)
     if not isinstance(found, Costs):
-        measured = _measured(fault, estimates, findings, rules)
+        measured = _measured(fault, estimates, findings)
         found = measured or found
     if found is not None:
         return found
-    return NoCosts(
-        fault,
-        "How much this fault costs depends on its size, which these readings do not tell. Measure the airflow, and dry and "
-        "wet bulb of return and supply air: they give the cooling that is left.",
-    )
+    return NoCosts(fault, Reason("cost-size-unknown"))
 
 
 # -- by the charge -----------------------------------------------------------------------------------------------------
@@ -114,26 +127,21 @@ def charge_effect(deviation: float, indoor: float, outdoor: float) -> tuple[floa
     return capacity, power
 
 
-def _of_charge(
-    fault: str, charge: Charge, values: Mapping[str, float], machine: Machine, rules: Rulebook
-) -> Costs | NoCosts:
+def _of_charge(fault: str, charge: Charge, values: Mapping[str, float], machine: Machine) -> Costs | NoCosts:
     indoor, outdoor = values.get("return air dry bulb"), values.get("outdoor air temperature")
-    if charge.percent is None or indoor is None or outdoor is None:
-        return NoCosts(
-            fault,
-            "How much this costs depends on how far the charge is off, which these readings do not tell. It takes a charge "
-            "verdict with superheat and subcooling, and the outdoor and return air.",
-        )
+    if isinstance(charge, NoVerdict) or charge.percent is None or indoor is None or outdoor is None:
+        return NoCosts(fault, Reason("cost-charge-unknown"))
     ends = [p / 100 for p in charge.percent]
     inside = [ends[0] + (ends[1] - ends[0]) * i / 8 for i in range(9)]
     pairs = [charge_effect(f, indoor, outdoor) for f in inside]
-    small, large = sorted(abs(p) for p in charge.percent)
-    level = f"{small} to {large} % of the charge {'missing' if ends[0] < 0 else 'too much'}, as estimated above"
+    small, large = sorted(abs(p) for p in ends)
     data = _data()["charge"]
-    if min(ends) < data["least"] or max(ends) > data["most"]:
-        level += f" (the figures end at {abs(data['least']) * 100:.0f} %, and more than that costs more)"
+    past = min(ends) < data["least"] or max(ends) > data["most"]
+    size = FaultSize(
+        "missing charge" if ends[0] < 0 else "excess charge", small, large, beyond=abs(data["least"]) if past else None
+    )
     starved = machine.metering == FIXED_ORIFICE and ends[0] < 0
-    return _priced(fault, pairs, level, data["source"], rules, ORIFICES_DIFFER if starved else MACHINES_DIFFER)
+    return _priced(fault, pairs, size, data["source"], ORIFICES_DIFFER if starved else MACHINES_DIFFER)
 
 
 # -- by the airflow ----------------------------------------------------------------------------------------------------
@@ -150,25 +158,23 @@ def airflow_effect(fraction: float) -> tuple[float, float]:
     return capacity, capacity * ratio
 
 
-def _of_airflow(fault: str, estimates: Mapping[str, Estimate], machine: Machine, rules: Rulebook) -> Costs | NoCosts:
+def _of_airflow(fault: str, estimates: Mapping[str, Estimate], machine: Machine) -> Costs | NoCosts:
     flow, split = estimates.get("airflow per ton"), estimates.get("air temperature split")
     size, rated = machine.fact("nominal capacity"), machine.fact("rated airflow")
     if flow is not None:
         full = rated / size if rated and size else RATED
-        middle, error, how = flow.value / full, COVERAGE * flow.sigma / full, "measured"
+        middle, error = flow.value / full, COVERAGE * flow.sigma / full
     elif split is not None and split.target is not None and split.value > split.target.value > 0:
         # The heat is what little air carries further: capacity = airflow × split, and capacity itself falls with airflow.
         middle = _settle(split.target.value / split.value)
-        error, how = SPLIT_TELLS * middle, "told by the air temperature split"
+        error = SPLIT_TELLS * middle
     else:
-        return NoCosts(fault, "How much this costs depends on how much air is missing: measure the indoor airflow.")
+        return NoCosts(fault, Reason("cost-airflow-unknown"))
     low, high = max(middle - error, 0.0), middle + error
     pairs = [airflow_effect(low + (high - low) * i / 8) for i in range(9)]
-    level = f"{low * 100:.0f} to {min(high, 1.0) * 100:.0f} % of the rated indoor air, {how}"
     data = _data()["airflow"]
-    if low < data["least"]:
-        level += f" (the figures end at {data['least'] * 100:.0f} %, and less than that costs more)"
-    return _priced(fault, pairs, level, data["source"], rules)
+    told = FaultSize("airflow", low, min(high, 1.0), flow is not None, data["least"] if low < data["least"] else None)
+    return _priced(fault, pairs, told, data["source"])
 
 
 def _settle(shrink: float) -> float:
@@ -182,9 +188,7 @@ def _settle(shrink: float) -> float:
 # -- as measured -------------------------------------------------------------------------------------------------------
 
 
-def _measured(
-    fault: str, estimates: Mapping[str, Estimate], findings: Mapping[str, Finding], rules: Rulebook
-) -> Costs | None:
+def _measured(fault: str, estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]) -> Costs | None:
     """The cooling that is left, measured in the air of this visit against what this size gives in this weather."""
     capacity = estimates.get("cooling capacity")
     if capacity is None or capacity.target is None or "cooling capacity" not in findings:
@@ -195,9 +199,7 @@ def _measured(
     if lost + error <= 0:
         return None
     span = (round(100 * max(lost - error, 0.0)), round(100 * min(lost + error, 1.0)))
-    return Costs(
-        fault, span, None, None, "what was measured in the air on this visit", cite(capacity.target.source, rules)
-    )
+    return Costs(fault, span, None, None, FaultSize("capacity", span[0] / 100, span[1] / 100), capacity.target.source)
 
 
 # -- in figures --------------------------------------------------------------------------------------------------------
@@ -206,9 +208,8 @@ def _measured(
 def _priced(
     fault: str,
     pairs: Iterable[tuple[float, float]],
-    level: str,
+    size: FaultSize,
     source: str,
-    rules: Rulebook,
     more: float = MACHINES_DIFFER,
 ) -> Costs:
     each = list(pairs)
@@ -216,10 +217,10 @@ def _priced(
     efficiency = _span([1 - c / p for c, p in each], more)
     lost = [e / 100 for e in efficiency]
     running = (round(100 * lost[0] / (1 - lost[0])), round(100 * lost[1] / (1 - lost[1])))
-    return Costs(fault, capacity, efficiency, running, level, cite(source, rules))
+    return Costs(fault, capacity, efficiency, running, size, source)
 
 
-def _span(lost: Sequence[float], more: float) -> Span:
+def _span(lost: Sequence[float], more: float) -> PercentRange:
     """Percent lost, machines differing; never less than nothing."""
     low, high = max(min(lost), 0.0) / MACHINES_DIFFER, max(max(lost), 0.0) * more
     return math.floor(100 * low + 1e-9), min(math.ceil(100 * high - 1e-9), MOST)
@@ -229,22 +230,3 @@ def _span(lost: Sequence[float], more: float) -> Span:
 def _data() -> dict[str, Any]:
     data: dict[str, Any] = json.loads(files("diagnose.diagnosis").joinpath("effects.json").read_text(encoding="utf-8"))
     return data
-
-
-# -- in words ----------------------------------------------------------------------------------------------------------
-
-
-def said(found: Costs) -> str:
-    """`The machine gives about 3 to 12 % less cooling and uses about 2 to 9 % more electricity for the same cooling.`"""
-    text = f"The machine gives {_about(found.capacity)} less cooling"
-    if found.capacity[1] <= 1:
-        text = "The machine still cools about as much as it should"
-    if found.running is None:
-        return f"{text} than one of its size should in this weather."
-    if found.running[1] <= 1:
-        return f"{text}, and uses hardly more electricity for it."
-    return f"{text}, and uses {_about(found.running)} more electricity for the same cooling."
-
-
-def _about(span: Span) -> str:
-    return f"up to {span[1]} %" if span[0] <= 0 else f"about {span[0]} to {span[1]} %"

@@ -46,6 +46,11 @@ class Finding:
         return max(self.words, key=lambda w: self.words[w])
 
 
+def by_good_day(finding: Finding) -> bool:
+    """Whether it was judged by the machine's own good day."""
+    return finding.scale is not None and finding.scale.target == "baseline"
+
+
 def probabilities(words: Sequence[str], limits: Sequence[float], value: float, sigma: float) -> dict[str, float]:
     """The chance that the true value lies between the limits of each word; words from low to high.
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.suppositions import Supposing
 from diagnose.diagnosis.value_of_information import Forecast, Outcome, forecast
 from diagnose.rulebook import Applying, Rulebook
@@ -41,7 +42,12 @@ class NextCheck:
     outcomes: tuple[Outcome, ...]
 
 
-def next_checks(
+def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
+    """What to do next, best first; only what must be done before all else where nothing may be judged yet."""
+    return _next_checks(d.faults, d.findings, d.matched, d.rules, d.applying, d.first, d.always)
+
+
+def _next_checks(
     ranked: Sequence[Ranked],
     findings: Mapping[str, Finding],
     matched: Matched,

@@ -1,354 +1,179 @@
-"""The pipeline, top to bottom: from a visit to a diagnosis. Plain functions on frozen values."""
+"""The pipeline, top to bottom: from a visit to a diagnosis. Each step takes the record and gives it back with more in it.
+
+What takes longer and is not always wanted is asked for by itself: `next_checks.next_checks(d)`, what to do next, and
+`sensitivity.sensitivity(d)`, which reading would change the answer.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
-from functools import cached_property
+from dataclasses import replace
 from pathlib import Path
-from typing import Any, Literal, NamedTuple
 
-from diagnose.diagnosis import wording
-from diagnose.diagnosis.charge import Charge, judge
-from diagnose.diagnosis.costs import Costs, NoCosts, costs
-from diagnose.diagnosis.explanations import Explained, Short, explain, one_short
-from diagnose.diagnosis.findings import Finding, find, odd_then, seen_problems
-from diagnose.diagnosis.next_checks import NextCheck, next_checks
-from diagnose.diagnosis.ranking import Ranked, rank
-from diagnose.diagnosis.result import (
-    charge_dict,
-    check_dict,
-    costs_dict,
-    estimate_dict,
-    fault_dict,
-    rounded,
-    turning_dict,
-)
-from diagnose.diagnosis.second_fault import Parted, no_pattern, part, two_at_once
-from diagnose.diagnosis.sensitivity import CLOSE, REACH, Turning, turning_points
-from diagnose.quantities import baseline
-from diagnose.quantities.plausibility import Suspicion, suspicions
-from diagnose.quantities.uncertainty import Estimate, absolute, estimate
-from diagnose.rulebook import Applying, Rule, Rulebook, load_rules, machine_facts
-from diagnose.rulebook.matcher import Engine, Matched, Matcher, matcher_for
-from diagnose.visit import System, Visit, VisitError, read_visit, visit_from
+from diagnose.diagnosis import costs, good_day
+from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict, judge_charge
+from diagnose.diagnosis.findings import find, seen_problems
+from diagnose.diagnosis.ranking import rank
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.second_fault import explain_away
+from diagnose.quantities.plausibility import Doubt, doubts
+from diagnose.quantities.reason import Reason
+from diagnose.quantities.uncertainty import absolute, estimate
+from diagnose.rulebook import Rulebook, load_rules, machine_facts
+from diagnose.rulebook.matcher import Engine, matcher_for
+from diagnose.visit import Visit, VisitError, read_visit, visit_from
 
-FORMAT = 1
-# With this share one reading seldom turns the answer (1 of 50 simulated visits above it, 1 of 2 below it).
-SAFE = 0.95
-NOT_GOOD = 0.1  # a baseline on which "nothing wrong" has a smaller share than this is not believed to be a good day
+WEIGHS = 0.05  # points; where no rule moves any score by more than this, nothing was said of the machine
 
 
-@dataclass(frozen=True, slots=True)
-class Caution:
-    """What could hurt: a short name, and a sentence or three."""
+def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | None = None) -> Diagnosis:
+    """What is wrong with the machine of this visit, why, and what to do about the charge.
 
-    rule: str
-    title: str
-    text: str
-    source: str
-
-    def __str__(self) -> str:
-        return f"{self.title}. {self.text}"
-
-
-@dataclass(frozen=True, slots=True)
-class GoodDay:
-    """A baseline that is believed: its estimates, and those of them that were not right even then."""
-
-    estimates: Mapping[str, Estimate]
-    odd: frozenset[str]
-
-
-@dataclass(frozen=True, slots=True)
-class GoodDayUse:
-    """What the visit's baseline did. used: quantities judged by it; why: what of it is not used, in sentences.
-
-    ranked, charge: what would have come out without it. day: what was used of it; None where nothing was.
-    """
-
-    used: tuple[str, ...]
-    why: tuple[str, ...]
-    ranked: tuple[Ranked, ...]
-    charge: Charge
-    day: GoodDay | None = None
-
-
-@dataclass(frozen=True)
-class Diagnosis:
-    """All that one visit says. Every front end draws this; nothing is worked out after it."""
-
-    visit: Visit
-    rules: Rulebook
-    matcher: str
-    system: System
-    status: Literal["diagnosed", "not ready"]
-    not_ready: tuple[str, ...]
-    charge: Charge
-    faults: tuple[Explained, ...]
-    also: tuple[str, ...]
-    estimates: Mapping[str, Estimate]
-    findings: Mapping[str, Finding]
-    matched: Matched
-    cautions: tuple[Caution, ...]
-    problems: tuple[str, ...]
-    ranked: tuple[Ranked, ...]
-    first: tuple[str, ...] = ()  # checks that must be done before all others
-    always: tuple[str, ...] = ()  # checks that are named whatever they are worth
-
-    @cached_property
-    def checks(self) -> tuple[NextCheck, ...]:
-        """What to do next, best first; worked out when first asked for, for it takes longer than all the rest."""
-        ranked = self.ranked if self.status == "diagnosed" else ()
-        return next_checks(ranked, self.findings, self.matched, self.rules, self.applying, self.first, self.always)
-
-    @cached_property
-    def would_change(self) -> tuple[Turning, ...]:
-        """Readings whose change by no more than twice their limit of error would put another fault first.
-
-        Worked out when first asked for, and not where the first fault has nearly all of the odds.
-        """
-        return self.turning(CLOSE) if self.ranked[0].share < SAFE else ()
-
-    def turning(self, reach: float = REACH) -> tuple[Turning, ...]:
-        """For each reading the smallest change, up to `reach` limits of error, that would put another fault first."""
-        if self.status != "diagnosed":
-            return ()
-        doubtful = len(_sound(self.visit, self.system)[0])
-        first = self.ranked[0].fault
-        good = self.good_day.day if self.good_day else None
-        return turning_points(self.visit, first, lambda v: leading(v, self.rules, self.system, doubtful, good), reach)
-
-    good_day: GoodDayUse | None = None
-    parted: Parted = field(default_factory=Parted)
-    costs: Costs | NoCosts | None = None
-
-    @property
-    def applying(self) -> Applying:
-        """What of the rule book speaks about this machine."""
-        return self.rules.applying(machine_facts(self.visit.machine))
-
-    @property
-    def states(self) -> Mapping[str, Mapping[str, float]]:
-        """What the rules concluded about the machine."""
-        return self.matched.states
-
-    def one_short(self, fault: str) -> tuple[Short, ...]:
-        """Rules of this fault that lack one finding to fire."""
-        return one_short(fault, self.applying.rules, self.matched, self.findings)
-
-    def to_dict(self) -> dict[str, Any]:
-        """The result as the design fixes it, ready for JSON: SI values, best fault first."""
-        second = self.parted.second
-        return {
-            "format": FORMAT,
-            "status": self.status,
-            "not_ready": list(self.not_ready),
-            "rulebook": self.rules.name,
-            "matcher": self.matcher,
-            "charge": charge_dict(self.charge),
-            "faults": [fault_dict(f) for f in self.faults],
-            "also": list(self.also),
-            "also_because": {second.fault: list(second.findings)} if second else {},
-            "costs": costs_dict(self.costs) if isinstance(self.costs, Costs) else None,
-            "quantities": {name: estimate_dict(e) for name, e in self.estimates.items()},
-            "findings": {name: rounded(f.words) for name, f in self.findings.items()},
-            "states": {name: rounded(words) for name, words in self.states.items()},
-            "checks": [check_dict(c) for c in self.checks],
-            "would_change": [turning_dict(t) for t in self.would_change],
-            "cautions": [str(c) for c in self.cautions],
-            "problems": list(self.problems),
-            "without_baseline": _without_dict(self.good_day),
-        }
-
-
-def examine(
-    visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | None = None, units: System | None = None
-) -> Diagnosis:
-    """What is wrong with the machine of this visit, why, and what to do next.
-
-    visit: a Visit, the same mapping as a visit file, or the path of one. units: the units of the sentences; those the
-    visit is written in unless said. Pure and reentrant. Raises VisitError, which lists every problem of the visit.
+    visit: a Visit, the same mapping as a visit file, or the path of one. Pure and reentrant. Raises VisitError, which lists
+    every problem of the visit.
     """
     rules = rules if rules is not None else load_rules()
     visit = as_visit(visit, rules)
-    system = units or visit.system
-
-    plain = look = _look(visit, rules, system)
-    good_day = None
+    d = judge(Diagnosis(visit, rules, visit.system))
     if visit.baseline is not None:
-        look, good_day = _with_baseline(visit, visit.baseline, plain, rules, system)
-    doubts, findings, ranked, ready = look.doubts, look.findings, look.ranked, not look.not_ready
-    applying = look.applying
-    charge = look.charge
-    faults = explain(ranked, findings, rules, applying, system) if ready else ()
-    if any(doubt.set_aside or doubt.spoils for doubt in doubts):
-        faults = tuple(_less_sure(fault, rules) for fault in faults)
-    if not look.parted.known:
-        faults = tuple(replace(f, strength="weak") if f.strength in ("strong", "fair") else f for f in faults)
-    first = [rule.entry.check for rule, _ in look.said("readiness") if rule.entry.check]
-    first += [doubt.check for doubt in doubts if doubt.check]
-    return Diagnosis(
-        visit=visit,
-        rules=rules,
-        matcher=look.matcher,
-        system=system,
-        status="diagnosed" if ready else "not ready",
-        not_ready=tuple(look.not_ready),
-        charge=charge,
-        faults=faults,
-        also=(look.parted.second.fault,) if look.parted.second else (),
-        estimates=look.estimates,
-        findings=findings,
-        matched=look.matched,
-        cautions=_cautions(_holding(applying, look.alarming, "caution"), look.dangers, rules, system),
-        problems=(*(d.what for d in doubts), *_assumed(visit), *(good_day.why if good_day else ())),
-        ranked=ranked,
-        good_day=good_day,
-        first=(*(["note-the-minutes"] if visit.last.minutes is None else []), *first),
-        always=("confirm-the-airflow",) if charge.caveats and "airflow per ton" not in findings else (),
-        parted=look.parted,
-        costs=costs(ranked, charge, look.estimates, findings, visit.machine, _values(visit, doubts), rules)
-        if ready and look.parted.known
-        else None,
-    )
+        before = judge(Diagnosis(visit.baseline, rules, visit.system), "plain")
+        use = good_day.believed(before, d)
+        d = judge(replace(d, good_day=use)) if use.used else replace(d, good_day=use)
+    return complete(d)
 
 
-@dataclass(frozen=True, slots=True)
-class _Look:
-    """One pass over a visit, from its readings to the charge. dangers, alarming: of all readings, also those set aside."""
-
-    matcher: str
-    doubts: tuple[Suspicion, ...]
-    estimates: Mapping[str, Estimate]
-    findings: Mapping[str, Finding]
-    applying: tuple[Rule, ...]
-    matched: Matched
-    dangers: Mapping[str, Finding]
-    alarming: Matched
-    ranked: tuple[Ranked, ...]
-    not_ready: list[str]
-    charge: Charge
-    parted: Parted
-
-    def said(self, kind: str) -> list[tuple[Rule, float]]:
-        """The rules of a kind that hold."""
-        return _holding(self.applying, self.matched, kind)
+def judge(d: Diagnosis, engine: Engine = "auto") -> Diagnosis:
+    """From readings to the charge verdict."""
+    d = rank_faults(d, engine)
+    d = see_what_could_hurt(d)
+    d = see_whether_ready(d)
+    d = look_for_a_second_fault(d)
+    return say_of_the_charge(d)
 
 
-class _Judged(NamedTuple):
-    """From readings to ranked faults, before any of it is put into words."""
-
-    doubts: tuple[Suspicion, ...]
-    estimates: dict[str, Estimate]
-    as_read: dict[str, Estimate] | None
-    findings: dict[str, Finding]
-    speaking: Applying
-    matcher: Matcher
-    matched: Matched
-    ranked: tuple[Ranked, ...]
+def rank_faults(d: Diagnosis, engine: Engine = "auto") -> Diagnosis:
+    """From readings to ranked faults."""
+    d = work_out_quantities(d)
+    d = put_into_words(d)
+    d = match_rules(d, engine)
+    return replace(d, ranked=rank(d.rules, d.matched.firings))
 
 
-def _judged(
-    visit: Visit, rules: Rulebook, system: System, engine: Engine = "auto", good: GoodDay | None = None
-) -> _Judged:
-    """`good`: the machine's own good day, to be taken for what is expected today."""
-    doubts, estimates, as_read = _sound(visit, system)
-    if good is not None:
-        estimates = dict(baseline.project(visit, estimates, good.estimates, good.odd).estimates)
-    findings = find(visit, estimates, rules)
-    speaking = rules.applying(machine_facts(visit.machine))
-    matcher = matcher_for(speaking.patterns, engine)
-    matched = matcher.run({name: finding.words for name, finding in findings.items()})
-    ranked = rank(rules, matched.firings)
-    return _Judged(doubts, estimates, as_read, findings, speaking, matcher, matched, ranked)
+def complete(d: Diagnosis) -> Diagnosis:
+    """What a reader wants beside the verdict."""
+    d = temper(d)
+    d = name_first_checks(d)
+    d = tell_costs(d)
+    return replace(d, assumed=assumed(d.visit))
 
 
-def leading(
-    visit: Visit, rules: Rulebook, system: System, doubtful: int = 0, good: GoodDay | None = None
-) -> str | None:
-    """The first fault of a visit, the quick way; None where none may be ranked, or with more than `doubtful` doubts."""
-    found = _judged(visit, rules, system, "plain", good)
-    held = any(rule.holds == "visit" for rule, _ in _holding(found.speaking.rules, found.matched, "readiness"))
-    if held or len(found.doubts) > doubtful or any(doubt.holds_visit for doubt in found.doubts):
-        return None
-    return found.ranked[0].fault
+# -- the steps ---------------------------------------------------------------------------------------------------------
 
 
-def _look(visit: Visit, rules: Rulebook, system: System, good: GoodDay | None = None) -> _Look:
-    """What the readings say."""
-    doubts, estimates, as_read, findings, speaking, matcher, matched, ranked = _judged(
-        visit, rules, system, "auto", good
-    )
-    applying = speaking.rules
-    # What could hurt is said even of readings that are set aside for everything else.
-    # Where the two pressures changed places there is nothing to be said of them, not even that.
-    taken = visit.last.readings
+def work_out_quantities(d: Diagnosis) -> Diagnosis:
+    """Quantities from the readings that can be true, the doubts about the others, and all as read if any was set aside."""
+    estimates = as_read = estimate(d.visit)
+    found = doubts(d.visit, estimates)
+    aside = {name for doubt in found for name in doubt.set_aside}
+    if aside:
+        estimates = estimate(d.visit, aside)
+    spoilt = {name for doubt in found for name in doubt.spoils}
+    estimates = {name: e for name, e in estimates.items() if name not in spoilt}
+    if d.good_day is not None and d.good_day.used:
+        estimates = good_day.expected_today(d.visit, estimates, d.good_day)
+    return replace(d, doubts=found, estimates=estimates, as_read=as_read if aside else None)
+
+
+def put_into_words(d: Diagnosis) -> Diagnosis:
+    """Findings: a probability for each word."""
+    return replace(d, findings=find(d.visit, d.estimates, d.rules))
+
+
+def match_rules(d: Diagnosis, engine: Engine) -> Diagnosis:
+    """The rules that fire, and the states they conclude."""
+    matcher = matcher_for(d.applying.patterns, engine)
+    return replace(d, matcher=matcher.name, matched=matcher.run({name: f.words for name, f in d.findings.items()}))
+
+
+def see_what_could_hurt(d: Diagnosis) -> Diagnosis:
+    """What could hurt is said even of readings that are set aside for everything else.
+
+    Where the two pressures changed places there is nothing to be said of them, not even that.
+    """
+    taken = d.visit.last.readings
     low, high = taken.get("suction pressure"), taken.get("liquid pressure")
-    if low is not None and high is not None and low.value > high.value:
-        as_read = None
-    dangers = findings if as_read is None else find(visit, as_read, rules) | findings
-    alarming = matched if as_read is None else matcher.run({name: f.words for name, f in dangers.items()})
-    said = _holding(applying, matched, "readiness")
-    not_ready = [_filled(rule, findings, rules, system) for rule, _ in said if rule.holds == "visit"]
-    holds = [(rule.entry, _filled(rule, findings, rules, system)) for rule, _ in said if rule.holds == "charge"]
-    not_ready += [doubt.what for doubt in doubts if doubt.holds_visit]
-    if not any(abs(e.weight) > 0.05 for place in ranked for e in place.evidence) and not not_ready:
-        not_ready.append(_nothing_said(visit))
-    parted = Parted() if not_ready else part(ranked, findings, rules, machine_facts(visit.machine))
-    if not parted.known:
-        odd = Suspicion(no_pattern(parted, findings, system), holds_charge=True, check="wait-and-read-again")
-        doubts = (*doubts, odd)
-    charge = judge(visit, estimates, findings, ranked, holds, doubts, rules, system)
-    if not_ready:
-        charge = _held(charge, not_ready)
-    elif parted.second is not None and charge.verdict in ("low", "high"):
-        charge = replace(charge, caveats=(*charge.caveats, two_at_once(rules.faults[parted.second.fault].name)))
-    return _Look(
-        matcher.name, doubts, estimates, findings, applying, matched, dangers, alarming, ranked, not_ready, charge, parted,
-    )  # fmt: skip
+    swapped = low is not None and high is not None and low.value > high.value
+    alarming, matched = d.findings, d.matched
+    if d.as_read is not None and not swapped:
+        alarming = find(d.visit, d.as_read, d.rules) | dict(d.findings)
+        matched = matcher_for(d.applying.patterns, "plain").run({name: f.words for name, f in alarming.items()})
+    cautions = sorted(d.holding("caution", matched), key=lambda rule: rule.rank)
+    return replace(d, alarming=alarming, cautions=tuple(cautions))
 
 
-def _with_baseline(
-    visit: Visit, then: Visit, plain: _Look, rules: Rulebook, system: System
-) -> tuple[_Look, GoodDayUse]:
-    """The visit once more, judged by the machine's own good day as far as that can be believed."""
-    before = _look(then, rules, system)
-    why = baseline.mismatch(visit.machine, then.machine) or _no_good_day(before, rules)
-    if why is not None:
-        text = f"The baseline is not used: {why}. Everything is judged by what holds for such machines in general."
-        return plain, GoodDayUse((), (text,), plain.ranked, plain.charge)
-    odd = odd_then(before.findings, rules)
-    result = baseline.project(visit, plain.estimates, before.estimates, odd)
-    told = [f"The baseline is not used for the {name}: {reason}." for name, reason in result.left_out.items()]
-    if not result.used:
-        told = told or ["The baseline is not used: it shares no reading with today that could be compared."]
-        return plain, GoodDayUse((), tuple(told), plain.ranked, plain.charge)
-    good = GoodDay(before.estimates, odd)
-    told += _doubtful(before, rules)
-    return _look(visit, rules, system, good), GoodDayUse(result.used, tuple(told), plain.ranked, plain.charge, good)
+def see_whether_ready(d: Diagnosis) -> Diagnosis:
+    """Why nothing may be ranked yet, if so."""
+    held = [Reason(rule.id) for rule in d.holding("readiness") if rule.holds == "visit"]
+    held += [doubt.reason for doubt in d.doubts if doubt.holds_visit]
+    if not held and not any(abs(e.weight) > WEIGHS for place in d.ranked for e in place.evidence):
+        held.append(Reason("nothing-to-judge", {"lacks": _lacks(d.visit)}))
+    return replace(d, not_ready=tuple(held))
 
 
-def _no_good_day(before: _Look, rules: Rulebook) -> str | None:
-    """Why the baseline cannot be a day when the machine was right."""
-    if before.not_ready:
-        return f"its own readings cannot be judged. {before.not_ready[0]}".rstrip(".")
-    right = sum(place.share for place in before.ranked if rules.faults[place.fault].charge == "right")
-    if right < NOT_GOOD:
-        first = rules.faults[before.ranked[0].fault].name
-        return f"by its own readings the machine was not right that day ({first[0].lower()}{first[1:]} comes first)"
-    return None
+def look_for_a_second_fault(d: Diagnosis) -> Diagnosis:
+    """Which findings the leader makes, which fault makes the others; a visit that no pattern fits is doubted as a whole."""
+    if d.not_ready:
+        return d
+    explained = explain_away(d.ranked, d.findings, d.rules, machine_facts(d.visit.machine))
+    if explained.known:
+        return replace(d, explained=explained)
+    odd = Reason("no-known-pattern", {"findings": (*explained.first, *explained.left)})
+    doubt = Doubt(odd, holds_charge=True, check="wait-and-read-again")
+    return replace(d, explained=explained, doubts=(*d.doubts, doubt))
 
 
-def _doubtful(before: _Look, rules: Rulebook) -> list[str]:
-    """A word on a baseline that is used, though another fault comes first on it."""
-    first = rules.faults[before.ranked[0].fault]
-    if first.charge == "right":
-        return []
-    return [
-        f"By what holds in general the baseline itself looks a little like this fault: {first.name[0].lower()}"
-        f"{first.name[1:]}. If the machine had it that day already, the baseline hides it."
-    ]
+def say_of_the_charge(d: Diagnosis) -> Diagnosis:
+    """The charge verdict, or why there is none."""
+    holds = [rule for rule in d.holding("readiness") if rule.holds == "charge"]
+    charge = judge_charge(d.visit, d.estimates, d.findings, d.ranked, holds, d.doubts, d.rules)
+    if d.not_ready:
+        charge = NoVerdict(charge.method, d.not_ready[:1], charge.by)
+    elif d.also and isinstance(charge, ChargeVerdict) and charge.verdict != "right":
+        charge = replace(charge, caveats=(*charge.caveats, Reason("second-fault", {"fault": d.also[0]})))
+    return replace(d, charge=charge)
+
+
+def temper(d: Diagnosis) -> Diagnosis:
+    """Where readings are set aside, that nothing is wrong is not strongly said; where no pattern fits, nothing is."""
+    limit = {} if d.explained.known else dict.fromkeys(d.rules.faults, "weak")
+    if d.explained.known and any(doubt.set_aside or doubt.spoils for doubt in d.doubts):
+        limit = {fault: "fair" for fault, entry in d.rules.faults.items() if entry.charge == "right"}
+    if not limit:
+        return d
+    return replace(d, ranked=tuple(replace(r, at_most=limit.get(r.fault, "strong")) for r in d.ranked))
+
+
+def name_first_checks(d: Diagnosis) -> Diagnosis:
+    """Checks that go before all others, and those that are named whatever they are worth."""
+    first = ["note-the-minutes"] if d.visit.last.minutes is None else []
+    first += [rule.entry.check for rule in d.holding("readiness") if rule.entry.check]
+    first += [doubt.check for doubt in d.doubts if doubt.check]
+    confirm = isinstance(d.charge, ChargeVerdict) and d.charge.caveats and "airflow per ton" not in d.findings
+    return replace(d, first=tuple(first), always=("confirm-the-airflow",) if confirm else ())
+
+
+def tell_costs(d: Diagnosis) -> Diagnosis:
+    """What the leading fault costs, where it fits a pattern."""
+    if d.not_ready or not d.explained.known:
+        return d
+    aside = {name for doubt in d.doubts for name in doubt.set_aside}
+    taken = d.visit.last.readings
+    values = {name: absolute(r, d.visit.machine) for name, r in taken.items() if name not in aside}
+    found = costs.costs(d.ranked, d.charge, d.estimates, d.findings, d.visit.machine, values, d.rules)
+    return replace(d, costs=found)
+
+
+# -- the visit ---------------------------------------------------------------------------------------------------------
 
 
 def as_visit(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook) -> Visit:
@@ -363,121 +188,38 @@ def as_visit(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook) 
         raise VisitError(problems, error.rest) from None
 
 
-def _sound(
-    visit: Visit, system: System
-) -> tuple[tuple[Suspicion, ...], dict[str, Estimate], dict[str, Estimate] | None]:
-    """Quantities from the readings that can be true, the doubts about the others, and all as read if any was set aside."""
-    estimates = as_read = estimate(visit)
-    doubts = suspicions(visit, estimates, wording.plain_show(visit.machine, system))
-    aside = {name for doubt in doubts for name in doubt.set_aside}
-    if aside:
-        estimates = estimate(visit, aside)
-    spoilt = {name for doubt in doubts for name in doubt.spoils}
-    return doubts, {name: e for name, e in estimates.items() if name not in spoilt}, as_read if aside else None
+def _lacks(visit: Visit) -> tuple[str, ...]:
+    lacking = () if visit.machine.refrigerant else ("refrigerant",)
+    return lacking if visit.last.readings or visit.seen else (*lacking, "readings")
 
 
-def _values(visit: Visit, doubts: tuple[Suspicion, ...]) -> dict[str, float]:
-    """The readings that are used, SI."""
-    aside = {name for doubt in doubts for name in doubt.set_aside}
-    return {name: absolute(r, visit.machine) for name, r in visit.last.readings.items() if name not in aside}
-
-
-def _less_sure(fault: Explained, rules: Rulebook) -> Explained:
-    """Where readings had to be set aside, that nothing is wrong is not strongly said."""
-    if rules.faults[fault.fault].charge == "right" and fault.strength == "strong":
-        return replace(fault, strength="fair")
-    return fault
-
-
-def _holding(applying: tuple[Rule, ...], matched: Matched, kind: str) -> list[tuple[Rule, float]]:
-    """Rules of a kind that are more likely true than not, and those without conditions."""
-    sure = {firing.rule: firing.sure for firing in matched.firings}
-    found = []
-    for rule in applying:
-        if rule.kind == kind:
-            chance = sure.get(rule.id, 0.0) if rule.when or rule.either else 1.0
-            if chance > 0.5:
-                found.append((rule, chance))
-    return found
-
-
-def _filled(rule: Rule, findings: Mapping[str, Finding], rules: Rulebook, system: System) -> str:
-    return f"{rule.entry.title}. {wording.fill(rule.entry.why, findings, system)}{wording.spoken_by(rule, rules)}"
-
-
-def _nothing_said(visit: Visit) -> str:
-    lacking = [] if visit.machine.refrigerant else ["the refrigerant"]
-    lacking += [] if visit.last.readings or visit.seen else ["any reading"]
-    return (
-        f"There is not enough to say anything: the visit lacks {' and '.join(lacking) or 'readings that belong together'}. "
-        "Begin with suction pressure and suction line temperature, liquid pressure and liquid line temperature, and the "
-        "outdoor air temperature."
-    )
-
-
-def _held(charge: Charge, not_ready: list[str]) -> Charge:
-    return Charge(
-        "do not judge", charge.method, charge.measured, charge.measured_sigma, charge.target, charge.tolerance,
-        None, None, None, None, not_ready[0], {},
-    )  # fmt: skip
-
-
-def _cautions(
-    fired: list[tuple[Rule, float]], findings: Mapping[str, Finding], rules: Rulebook, system: System
-) -> tuple[Caution, ...]:
-    ordered = sorted(fired, key=lambda pair: pair[0].rank)
-    return tuple(
-        Caution(
-            rule.id,
-            rule.entry.title,
-            wording.fill(rule.entry.why, findings, system) + wording.spoken_by(rule, rules),
-            wording.cite(rule.entry.source, rules),
-        )
-        for rule, _ in ordered
-    )
-
-
-def _assumed(visit: Visit) -> tuple[str, ...]:
-    """What the visit left open and was taken for granted, in sentences."""
+def assumed(visit: Visit) -> tuple[Reason, ...]:
+    """What the visit left open and was taken for granted."""
+    machine, taken = visit.machine, visit.last.readings
     found = list(visit.notes)
-    machine = visit.machine
-    gauges = any(reading.gauge for reading in visit.last.readings.values())
-    if gauges and machine.station_from == "assumed":
-        found.append("No altitude or station pressure is given: the gauges are read as at sea level.")
-    if machine.mode is None and visit.last.readings:
-        found.append("The mode is not given: the machine is taken to be cooling.")
-    if machine.refrigerant is None and any("pressure" in name for name in visit.last.readings):
-        found.append("The refrigerant is not given: no saturation temperature can be looked up.")
-    if machine.metering is None and visit.last.readings:
-        found.append("The metering device is not given: superheat cannot be put into words, nor the charge judged.")
-    if visit.last.minutes is None and visit.last.readings:
-        found.append(
-            "How long the machine has run is not noted. Readings before 15 minutes mean little: note `minutes running`."
-        )
-    found += _earlier(visit)
-    taken = visit.last.readings
+    if any(reading.gauge for reading in taken.values()) and machine.station_from == "assumed":
+        found.append(Reason("sea-level-assumed"))
+    if machine.mode is None and taken:
+        found.append(Reason("cooling-assumed"))
+    if machine.refrigerant is None and any("pressure" in name for name in taken):
+        found.append(Reason("no-refrigerant"))
+    if machine.metering is None and taken:
+        found.append(Reason("no-metering"))
+    if visit.last.minutes is None and taken:
+        found.append(Reason("running-time-not-noted"))
+    found += _only_in_earlier_rounds(visit)
     if "airflow" in taken and not any(f"return air {word}" in taken for word in ("wet bulb", "relative humidity")):
-        found.append("No humidity of the return air was taken: for the capacity it is taken to be half saturated.")
+        found.append(Reason("humidity-assumed"))
     return tuple(found)
 
 
-def _earlier(visit: Visit) -> list[str]:
+def _only_in_earlier_rounds(visit: Visit) -> list[Reason]:
     """Readings that an earlier round has and the last one, which alone is judged, has not."""
     found = {}
     for taken in visit.rounds[:-1]:
         found.update({name: taken.minutes for name in taken.readings if name not in visit.last.readings})
     return [
-        f"The {name} was read at {minutes:g} minutes and not in the last round, which alone is judged: read it again."
+        Reason("only-in-an-earlier-round", {"reading": name, "minutes": minutes})
         for name, minutes in found.items()
         if minutes is not None
     ]
-
-
-def _without_dict(use: GoodDayUse | None) -> dict[str, Any] | None:
-    if use is None:
-        return None
-    return {
-        "faults": [{"fault": r.fault, "share": round(r.share, 4)} for r in use.ranked],
-        "charge": {"verdict": use.charge.verdict},
-        "judged_by_baseline": list(use.used),
-    }

@@ -17,6 +17,10 @@ from diagnose.rulebook.matcher import Firing
 STRENGTHS = ((0.75, "strong"), (0.40, "fair"), (0.10, "weak"), (0.0, "unlikely"))
 
 
+# Evidence that moves the score by less than this is counted but not told: a twentieth of a doubling of the odds.
+TOLD = 0.05
+
+
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """One fired rule for or against a fault. sure: as it fired; counted: what is left after more special rules."""
@@ -39,21 +43,23 @@ class Ranked:
     score: float
     share: float
     evidence: tuple[Evidence, ...]
+    at_most: str = "strong"  # what the readings allow to be said, whatever the share
 
     @property
     def strength(self) -> str:
         """strong, fair, weak or unlikely."""
-        return strength(self.share)
+        words = [word for _, word in STRENGTHS]
+        return max(strength(self.share), self.at_most, key=words.index)
 
     @property
     def supporting(self) -> tuple[Evidence, ...]:
-        """What speaks for it."""
-        return tuple(e for e in self.evidence if e.weight > 0)
+        """What speaks for it, as far as it is worth telling."""
+        return tuple(e for e in self.evidence if e.weight >= TOLD)
 
     @property
     def opposing(self) -> tuple[Evidence, ...]:
-        """What speaks against it."""
-        return tuple(e for e in self.evidence if e.weight < 0)
+        """What speaks against it, as far as it is worth telling."""
+        return tuple(e for e in self.evidence if e.weight <= -TOLD)
 
 
 def rank(rules: Rulebook, firings: Sequence[Firing]) -> tuple[Ranked, ...]:

@@ -15,9 +15,7 @@ from typing import NamedTuple
 
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Evidence, Ranked
-from diagnose.diagnosis.wording import finding_text
 from diagnose.rulebook import Rule, Rulebook, applies
-from diagnose.visit import System
 
 # Judgement, set so that on simulated machines with one fault a second is seldom named (tests/test_pairs.py measures it).
 FIRM = 0.8  # how sure a finding must be off normal before anything is concluded from its being unexplained
@@ -27,7 +25,7 @@ CANCEL = 0.5  # share of an objection taken off where the leader moves the same 
 FAIR = 0.3  # share below which the leader, whose evidence contradicts itself, makes no pattern even with a second fault
 UNPLACED = 5  # firm findings off normal from which even "nothing wrong" is no known pattern
 
-Words = Mapping[str, frozenset[str]]  # finding -> words
+Made = Mapping[str, frozenset[str]]  # finding -> words
 
 
 class Second(NamedTuple):
@@ -39,7 +37,7 @@ class Second(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Parted:
+class ExplainedAway:
     """The findings that are firmly off normal, and whose they are.
 
     first: those that the leading fault makes. second: the fault that explains others, if any. left: what neither makes.
@@ -96,12 +94,12 @@ def _tests(rule: Rule, rules: Rulebook) -> list[tuple[str, frozenset[str]]]:
     return found
 
 
-def part(
+def explain_away(
     ranked: Sequence[Ranked], findings: Mapping[str, Finding], rules: Rulebook, facts: Mapping[str, str]
-) -> Parted:
+) -> ExplainedAway:
     """Which findings the leading fault explains, which fault explains the others, and what nothing explains."""
     if not ranked:
-        return Parted()
+        return ExplainedAway()
     made = {place.fault: brings(place.fault, rules, facts) for place in ranked}
     off = {
         name: frozenset().union(*(words.get(name, frozenset()) for words in made.values()))
@@ -120,8 +118,8 @@ def part(
         second = second._replace(findings=own) if own else None
         others = [name for name in others if name not in own]
     if not _known(leader, first, second, others, rules):
-        return Parted(first, None, tuple(name for name in firm if name not in first), known=False)
-    return Parted(first, second, tuple(others))
+        return ExplainedAway(first, None, tuple(name for name in firm if name not in first), known=False)
+    return ExplainedAway(first, second, tuple(others))
 
 
 def _known(leader: Ranked, first: Sequence[str], second: Second | None, left: Sequence[str], rules: Rulebook) -> bool:
@@ -138,7 +136,7 @@ def _mass(finding: Finding, words: frozenset[str]) -> float:
     return sum(chance for word, chance in finding.words.items() if word in words)
 
 
-def _made(finding: Finding, off: frozenset[str], made: Words) -> bool:
+def _made(finding: Finding, off: frozenset[str], made: Made) -> bool:
     """Whether what is off normal about a finding is for the most part what this fault makes."""
     return 2 * _mass(finding, made.get(finding.name, frozenset())) >= _mass(finding, off)
 
@@ -148,8 +146,8 @@ def _second(
     others: Sequence[Ranked],
     findings: Mapping[str, Finding],
     rules: Rulebook,
-    made: Mapping[str, Words],
-    off: Words,
+    made: Mapping[str, Made],
+    off: Made,
 ) -> Second | None:
     alike = next((group for group in rules.charge.one_doubt if leader.fault in group), [leader.fault])
     charge = rules.faults[leader.fault].charge
@@ -172,7 +170,7 @@ def _second(
     return max(found, key=lambda s: s.points, default=None)
 
 
-def _fresh(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Words, off: Words) -> dict[str, float]:
+def _fresh(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Made, off: Made) -> dict[str, float]:
     """The findings off normal that a piece of evidence rests on, each with the share of it that the leader does not make."""
     found = {}
     for name, words in _tests(e.rule, rules):
@@ -183,7 +181,7 @@ def _fresh(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: 
     return found
 
 
-def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Words, off: Words) -> float:
+def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Made, off: Made) -> float:
     """How much of an objection falls away because the leader makes the finding, or moves it the other way."""
     most = 0.0
     for name, words in _tests(e.rule, rules):
@@ -196,42 +194,7 @@ def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made
     return most
 
 
-def _explained(finding: Finding, words: frozenset[str], made: Words) -> float:
+def _explained(finding: Finding, words: frozenset[str], made: Made) -> float:
     """The share of these words' chance that the leader makes."""
     total = _mass(finding, words)
     return _mass(finding, words & made.get(finding.name, frozenset())) / total if total > 0 else 1.0
-
-
-# -- in words ----------------------------------------------------------------------------------------------------------
-
-
-def no_pattern(parted: Parted, findings: Mapping[str, Finding], system: System) -> str:
-    """What is said where nothing explains the findings: which they are, and to suspect the readings first."""
-    listed = told([*parted.first, *parted.left], findings, system)
-    return (
-        f"No known pattern: {listed}. No fault of the rule book makes all of this, nor do two together. Suspect the "
-        "readings first: clamps swapped or reading air, a probe in the sun, a gauge off its zero, another refrigerant than "
-        "the one written down. Read everything again before anything is done to the machine."
-    )
-
-
-def two_at_once(second: str) -> str:
-    """The caveat of a charge verdict beside a second fault.
-
-    A charge estimate is typically right on low or high with several faults at once, its amount is not, and charging by
-    subcooling alone is not reliable then (Hu and Yuill 2021, Energy and Buildings 111355, abstract, read).
-    """
-    return (
-        f"A second fault may be there as well ({second[:1].lower()}{second[1:]}): put that right first. With two faults at "
-        "once low or high can still be told, but not how much."
-    )
-
-
-def told(names: Sequence[str], findings: Mapping[str, Finding], system: System) -> str:
-    """`superheat high, 23.0 ± 1.6 °F (target 13.5 °F); oil stains present`."""
-    parts = []
-    for name in names:
-        finding = findings[name]
-        figure = "" if finding.estimate is None else f", {finding_text(finding, system)}"
-        parts.append(f"{name} {finding.word}{figure}")
-    return "; ".join(parts)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping
 
-from diagnose.diagnosis.pipeline import Diagnosis
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.evaluation.model import Answer, Truth, merged
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, estimate
 from diagnose.simulator import Practice, readings

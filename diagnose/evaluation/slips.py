@@ -6,7 +6,7 @@ import random
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from diagnose.diagnosis.pipeline import Diagnosis
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.simulator import REFRIGERANTS
 from diagnose.simulator.readings import Visit
 
@@ -26,21 +26,16 @@ TWINS = (frozenset({"R-410A", "R-32", "R-454B"}), frozenset({"R-22", "R-407C"}))
 class Slip:
     """One kind of slip.
 
-    made: the visit with the slip. words: it is named where one sentence of the problems holds a word of every group.
+    made: the visit with the slip. codes: it is named where the result holds one of these doubts.
     """
 
     name: str
     made: Callable[[Visit, random.Random], Visit]
-    words: tuple[tuple[str, ...], ...]
+    codes: tuple[str, ...]
 
     def named(self, diagnosis: Diagnosis) -> bool:
         """Whether the result says so."""
-        return self.named_in((*diagnosis.problems, *diagnosis.not_ready))
-
-    def named_in(self, sentences: tuple[str, ...]) -> bool:
-        """Whether any of these says so."""
-        lower = [sentence.lower() for sentence in sentences]
-        return any(all(any(word in one for word in group) for group in self.words) for one in lower)
+        return any(doubt.reason.code in self.codes for doubt in diagnosis.doubts)
 
 
 def swap(first: str, second: str) -> Callable[[Visit, random.Random], Visit]:

@@ -11,7 +11,8 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from typing import Literal
 
-from diagnose.diagnosis.pipeline import Diagnosis, examine
+from diagnose.diagnosis.pipeline import examine
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.evaluation.drawing import answer_of, beside, features, protocol, shows, truth_of, with_only
 from diagnose.evaluation.model import NOTHING_WRONG, READINGS, Answer, Truth
 from diagnose.evaluation.slips import SLIPS

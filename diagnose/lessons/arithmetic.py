@@ -7,13 +7,13 @@ from decimal import Decimal
 from typing import Literal
 
 from diagnose import targets, units
-from diagnose.diagnosis.pipeline import Diagnosis
-from diagnose.diagnosis.wording import cite, reading_text
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons.figures import Figures, add_up
 from diagnose.properties import saturation_temperature
 from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import COVERAGE, STATION, TABLE, Estimate, absolute
 from diagnose.report.blocks import Block, heading, item, line, subheading
+from diagnose.report.wording import cite, no_target_text, reading_text
 from diagnose.targets import Cells, NoTarget
 from diagnose.visit import FIXED_ORIFICE, Reading
 
@@ -242,7 +242,7 @@ def target(d: Diagnosis, f: Figures) -> Iterator[Block]:
         yield from _cells(cells, isinstance(expected, NoTarget))
     found = targets.target_superheat(out.value, wet.value)
     if isinstance(found, NoTarget):
-        yield line(f"There is no target: {found.why}.")
+        yield line(f"There is no target: {no_target_text(found, d.system)}.")
         if found.nearest is not None:
             yield line(
                 f"The nearest edge of the table has {f.value(found.nearest.value, 'difference')}. That is good enough to "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diagnose.diagnosis.pipeline import Diagnosis
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, line
 from diagnose.report.drawings import Drawing, NoDrawing, measured_cycle, pressure_enthalpy_of
 from diagnose.report.illustrated import figure, of_visit

@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
-from diagnose.diagnosis.pipeline import Diagnosis, examine
+from diagnose.diagnosis.pipeline import examine
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import HEALTHY, TON, Faults, Machine, NoSolution, State, charged_right, design, readings, solve
 from diagnose.simulator.model import Metering
@@ -79,7 +80,7 @@ def example(fault: str, metering: Metering, rules: Rulebook, system: System = "u
     right, faulty = _visit(metering, ()), _visit(metering, tuple(sorted(change.items())))
     if right is None or faulty is None:
         return None
-    return Example(metering, what, examine(right, rules, system), examine(faulty, rules, system))
+    return Example(metering, what, examine(right, rules).told_in(system), examine(faulty, rules).told_in(system))
 
 
 @lru_cache(maxsize=2)

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
-from diagnose.diagnosis.wording import cite, spoken_by
 from diagnose.lessons import drawings, story
 from diagnose.lessons.example import DEVICES, Example, example
 from diagnose.lessons.figures import Figures
 from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
-from diagnose.report.pages import lower_first, points_text
+from diagnose.report.pages import points_text
+from diagnose.report.wording import cite, name_of, spoken_by
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.models import FaultEntry, Lesson, Moving, Words
 from diagnose.visit import System
@@ -138,7 +138,7 @@ def _told(one: Example, fault: str) -> Iterator[Block]:
     if not faults:
         return
     place = next(i for i, found in enumerate(faults) if found.fault == fault)
-    said = f"Read like that, the program says: {lower_first(faults[0].name)}, {faults[0].strength}."
+    said = f"Read like that, the program says: {name_of(faults[0].fault, one.faulty.rules)}, {faults[0].strength}."
     if place:
         said += f" This fault comes in place {place + 1}, so these readings alone do not settle it."
     yield line(f"{said} Charge verdict: {one.faulty.charge.verdict}.")

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 
 from diagnose import units
-from diagnose.diagnosis.wording import in_units, number, plus_minus
 from diagnose.quantities import QuantityKind
 from diagnose.report.blocks import Block
+from diagnose.report.wording import in_units, number, plus_minus
 from diagnose.visit import System
 
 Rule = Callable[[Sequence[Decimal]], Decimal]

@@ -8,7 +8,7 @@ from diagnose.diagnosis.ranking import rank
 from diagnose.lessons import story
 from diagnose.lessons.figures import Figures
 from diagnose.report.blocks import Block, deeper, heading, item, line
-from diagnose.report.pages import lower_first
+from diagnose.report.wording import lower_first
 from diagnose.rulebook import Conditions, Rule, Rulebook
 from diagnose.rulebook.limits import kind_of, limits_of
 from diagnose.rulebook.matcher import matcher_for

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose import units
-from diagnose.diagnosis.wording import cite, in_units
 from diagnose.quantities import EXPECTED, STEPS, QuantityKind
 from diagnose.report.blocks import Block, line
+from diagnose.report.wording import cite, in_units
 from diagnose.rulebook import Rulebook
 from diagnose.units import Kind
 from diagnose.visit.fields import CHOICES, MACHINE, READINGS, SAME_AS

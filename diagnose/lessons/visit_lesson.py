@@ -6,16 +6,35 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
 from diagnose import units
-from diagnose.diagnosis.explanations import Explained
+from diagnose.diagnosis.explanations import missing
 from diagnose.diagnosis.findings import Finding
-from diagnose.diagnosis.pipeline import Diagnosis
 from diagnose.diagnosis.ranking import Ranked
-from diagnose.diagnosis.wording import fill, finding_text, limits_text, number, reading_text
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons import arithmetic, drawings, story
 from diagnose.lessons.figures import Figures, add_up
 from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
-from diagnose.report.pages import caution_section, charge_section, lower_first, next_section, points_text, share_text
+from diagnose.report.pages import (
+    caution_section,
+    charge_section,
+    evidence_text,
+    looks_like,
+    next_section,
+    points_text,
+    share_text,
+    title_of,
+)
+from diagnose.report.sentences import problems, said
+from diagnose.report.wording import (
+    fill,
+    finding_text,
+    how_to_get,
+    limit_texts,
+    lower_first,
+    name_of,
+    number,
+    reading_text,
+)
 from diagnose.rulebook import Rule
 from diagnose.targets import NoTarget
 from diagnose.visit import READINGS, Reading, Visit
@@ -57,10 +76,10 @@ def _opening(d: Diagnosis) -> Iterator[Block]:
         "gets, which rules speak, and what is done. Every figure is the one that the program itself worked with."
     )
     for reason in d.not_ready:
-        yield item(f"No verdict is given yet. {reason}", "!")
-    for problem in d.problems:
-        if problem not in d.not_ready:
-            yield item(problem, "!")
+        yield item(f"No verdict is given yet. {said(d, reason)}", "!")
+    for reason, _ in problems(d):
+        if reason not in d.not_ready:
+            yield item(said(d, reason), "!")
 
 
 # -- the machine and the day -------------------------------------------------------------------------------------------
@@ -140,7 +159,7 @@ def _spoken(name: str, d: Diagnosis) -> bool:
 
 def _ladder(finding: Finding, d: Diagnosis) -> str:
     """The words with the limits between them: `low ‹ −5.0 °F ‹ normal ‹ 5.0 °F ‹ high`."""
-    limits = limits_text(finding, d.system).split(", ")
+    limits = limit_texts(finding, d.system)
     words = d.rules.findings[finding.name].words
     parts = [words[0]] + [f"‹ {limit} ‹ {word}" for limit, word in zip(limits, words[1:], strict=True)]
     return " ".join(parts)
@@ -207,8 +226,8 @@ def _chance(rule: Rule, d: Diagnosis) -> float:
 def _evidence(d: Diagnosis) -> Iterator[Block]:
     if not d.faults:
         return
-    first, ranked = d.faults[0], d.ranked[0]
-    yield heading(f"The rules that speak about the leader: {lower_first(first.name)}")
+    first = d.faults[0]
+    yield heading(f"The rules that speak about the leader: {name_of(first.fault, d.rules)}")
     yield line(
         "Each rule has points. It counts as far as it is sure: its points times the chance that its words hold. A rule that "
         "asks for more than another one takes that one’s share, so nothing counts twice."
@@ -217,21 +236,21 @@ def _evidence(d: Diagnosis) -> Iterator[Block]:
         yield subheading(title)
         if not told:
             yield line("Nothing that was measured.")
-        for s in told:
-            yield item(f"{s.title}. {s.text}", points_text(s.weight))
-            if s.sure > 0.995:
+        for e in told:
+            yield item(evidence_text(e, d), points_text(e.weight))
+            if e.counted > 0.995:
                 continue
-            shown, total = add_up([(s.points, 1), (s.sure, 2)], (s.weight, 1), lambda t: t[0] * t[1])
+            shown, total = add_up([(e.rule.points, 1), (e.counted, 2)], (e.weight, 1), lambda t: t[0] * t[1])
             yield Block("sum", f"{shown[0]} points × {shown[1]} sure = {total}")
-    yield from _score(first, ranked, d)
+    yield from _score(first, d)
 
 
-def _score(first: Explained, ranked: Ranked, d: Diagnosis) -> Iterator[Block]:
+def _score(first: Ranked, d: Diagnosis) -> Iterator[Block]:
     usual = d.rules.faults[first.fault].usual
-    weights = [e.weight for e in ranked.evidence if abs(e.weight) >= 5e-4]
+    weights = [e.weight for e in first.evidence if abs(e.weight) >= 5e-4]
     yield subheading("The score")
     shown, total = add_up(
-        [(usual, 1), *((weight, 1) for weight in weights)], (ranked.score, 1), lambda t: sum(t, Decimal(0))
+        [(usual, 1), *((weight, 1) for weight in weights)], (first.score, 1), lambda t: sum(t, Decimal(0))
     )
     parts = "".join(f" − {one[1:]}" if one.startswith("−") else f" + {one}" for one in shown[1:])
     yield line("How usual the fault is, before anything was measured, and then every rule that fired:")
@@ -252,13 +271,12 @@ def _shares(d: Diagnosis) -> Iterator[Block]:
     for fault in d.faults:
         odds = 2.0 ** (fault.score - best)
         shown = f"{odds:.3f}" if odds >= 0.001 else "under 0.001"
-        rows.append((fault.name, points_text(fault.score), shown, share_text(fault.share)))
+        rows.append((title_of(fault, d), points_text(fault.score), shown, share_text(fault.share)))
     yield Block("rows", rows=tuple(rows))
     for other in d.faults[1:4]:
-        alike = d.faults[0].looks_like.get(other.fault) or other.looks_like.get(d.faults[0].fault)
-        if alike:
-            against = f" Here: {lower_first(other.opposing[0].title)}." if other.opposing else ""
-            yield item(f"Not to be taken for {lower_first(other.name)}. {alike}{against}")
+        if alike := looks_like(d.faults[0].fault, other.fault, d):
+            against = f" Here: {lower_first(other.opposing[0].rule.entry.title)}." if other.opposing else ""
+            yield item(f"Not to be taken for {name_of(other.fault, d.rules)}. {alike}{against}")
 
 
 def _story(d: Diagnosis) -> Iterator[Block]:
@@ -266,7 +284,7 @@ def _story(d: Diagnosis) -> Iterator[Block]:
     if d.faults and d.faults[0].share >= 0.40:
         lesson = d.rules.faults[d.faults[0].fault].lesson
         if lesson is not None:
-            yield heading(f"What happens inside the machine: {lower_first(d.faults[0].name)}")
+            yield heading(f"What happens inside the machine: {name_of(d.faults[0].fault, d.rules)}")
             yield from story.path(lesson)
 
 
@@ -308,13 +326,13 @@ def _asked(d: Diagnosis, f: Figures) -> Iterator[tuple[str, str]]:
         first, second = d.faults[:2]
         if second.opposing:
             yield (
-                f"Somebody says it is {lower_first(second.name)}. Which reading speaks against that?",
-                f"{second.opposing[0].title}. {second.opposing[0].text}",
+                f"Somebody says it is {name_of(second.fault, d.rules)}. Which reading speaks against that?",
+                evidence_text(second.opposing[0], d),
             )
-        if first.missing:
+        if lacking := missing(d, first.fault):
             yield (
                 "Which reading that was not taken would you take next, and what could it tell?",
-                f"{first.missing[0].ask} It could move the leader by up to {first.missing[0].at_stake:g} points.",
+                f"{how_to_get(lacking[0].finding, d.rules)} It could move the leader by up to {lacking[0].at_stake:g} points.",
             )
 
 

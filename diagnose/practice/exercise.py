@@ -7,7 +7,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from diagnose.diagnosis.pipeline import Diagnosis, examine
+from diagnose.diagnosis.pipeline import examine
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.practice.scenario import place_and_complaint, seen_at, slipped
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import BASIC, FAULTS, SETS, Practice, draw, true_values
@@ -193,4 +194,6 @@ def visible(case: Practice) -> float:
 
 def _notices(slipped_visit: Diagnosis, right_visit: Diagnosis) -> bool:
     """Whether the program says more of the readings with the slip than of the right ones."""
-    return bool(set(slipped_visit.problems) - set(right_visit.problems)) or slipped_visit.status == "not ready"
+    known = {doubt.reason.code for doubt in right_visit.doubts}
+    more = any(doubt.reason.code not in known for doubt in slipped_visit.doubts)
+    return more or slipped_visit.status == "not ready"

@@ -6,10 +6,10 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from diagnose.diagnosis.explanations import Explained, Statement
 from diagnose.diagnosis.findings import Finding
-from diagnose.diagnosis.pipeline import Diagnosis, examine
-from diagnose.diagnosis.wording import finding_text
+from diagnose.diagnosis.pipeline import examine
+from diagnose.diagnosis.ranking import Evidence, Ranked
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons import fault_page
 from diagnose.practice.asking import Action, minutes_of, opened
 from diagnose.practice.exercise import GAVE_UP, Exercise
@@ -29,7 +29,9 @@ from diagnose.practice.judging import (
 )
 from diagnose.quantities.uncertainty import estimate
 from diagnose.report import Block, heading, item, line
-from diagnose.report.pages import POINTS, lower_first, points_text, share_text
+from diagnose.report.pages import POINTS, evidence_text, points_text, share_text, title_of
+from diagnose.report.sentences import said
+from diagnose.report.wording import finding_text, lower_first
 from diagnose.rulebook import Rulebook
 from diagnose.simulator.population import NOTHING_WRONG
 from diagnose.visit import System
@@ -79,8 +81,8 @@ def feedback(
     """
     exercise = sitting.exercise
     had = opened(exercise, sitting.asked, rules)
-    d = examine(exercise.visit(had), rules, system)
-    whole = examine(exercise.visit(exercise.everything), rules, system)
+    d = examine(exercise.visit(had), rules).told_in(system)
+    whole = examine(exercise.visit(exercise.everything), rules).told_in(system)
     decided = decision or implied(answer, rules)
     harm = harmful(exercise, decided, rules)
     begin, best = quickest(exercise, rules)
@@ -144,14 +146,14 @@ def _standing(
     yield heading("What the readings you had say")
     yield line(f"You asked {count}." if asked else "You asked nothing further.")
     if not d.faults:
-        yield line(d.not_ready[0])
+        yield line(said(d, d.not_ready[0]))
         return
     rows = [("place", "fault", "share of the odds", "note")]
     for place, fault in enumerate(d.faults):
         marks = ["it was this"] if fault.fault in exercise.truths else []
         marks += ["your answer"] if fault.fault == answer else []
         if place < LEADING or marks:
-            rows.append((str(place + 1), fault.name, share_text(fault.share), ", ".join(marks)))
+            rows.append((str(place + 1), title_of(fault, d), share_text(fault.share), ", ".join(marks)))
     yield Block("rows", rows=tuple(rows))
 
 
@@ -177,42 +179,42 @@ def _reasoning(
             later = "" if d.faults else ", once everything is read"
             yield heading(f"What speaks for {name_of(exercise.truth, rules)}{later}")
             yield line(POINTS)
-            yield from _said(truth.supporting, "Nothing that was measured speaks for it by itself.")
+            yield from _told(truth.supporting, "Nothing that was measured speaks for it by itself.", d)
             if truth.opposing:
                 yield heading("What speaks against it all the same")
-                yield from _said(truth.opposing, "")
+                yield from _told(truth.opposing, "", d)
         return
     yield heading("Where your answer leaves the physics")
     yield line(POINTS)
     opposing = mine.opposing if mine else ()
-    yield from _said(opposing, f"Nothing you had measured speaks against {name_of(answer, rules)}.")
+    yield from _told(opposing, f"Nothing you had measured speaks against {name_of(answer, rules)}.", d)
     at_last = _explained(whole, answer)
-    known = {statement.rule for statement in opposing}
-    more = [s for s in (at_last.opposing if at_last else ()) if s.rule not in known]
+    known = {e.rule.id for e in opposing}
+    more = [e for e in (at_last.opposing if at_last else ()) if e.rule.id not in known]
     if more:
         yield line("What further readings would have said against it:")
-        yield from _said(more[:2], "")
+        yield from _told(more[:2], "", whole)
     alike = _alike(rules, answer, exercise.truth)
     if alike:
         yield line(f"How to tell them apart: {alike}")
     if mine and mine.supporting:
         yield heading("What may have led you there")
-        yield from _said(mine.supporting[:2], "")
+        yield from _told(mine.supporting[:2], "", d)
     truth = _explained(d, exercise.truth)
     if truth and truth.supporting:
         yield heading(f"What spoke for {name_of(exercise.truth, rules)} already")
-        yield from _said(truth.supporting[:LEADING], "")
+        yield from _told(truth.supporting[:LEADING], "", d)
 
 
-def _explained(d: Diagnosis, fault: str) -> Explained | None:
+def _explained(d: Diagnosis, fault: str) -> Ranked | None:
     return next((one for one in d.faults if one.fault == fault), None)
 
 
-def _said(statements: Sequence[Statement], nothing: str) -> Iterator[Block]:
-    strong = [s for s in statements if abs(s.weight) >= FAINT] or statements
-    for s in strong[:TOLD]:
-        yield item(f"{s.title}. {s.text}", points_text(s.weight))
-    if not statements and nothing:
+def _told(evidence: Sequence[Evidence], nothing: str, d: Diagnosis) -> Iterator[Block]:
+    strong = [e for e in evidence if abs(e.weight) >= FAINT] or evidence
+    for e in strong[:TOLD]:
+        yield item(evidence_text(e, d), points_text(e.weight))
+    if not evidence and nothing:
         yield line(nothing)
 
 

@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from diagnose.diagnosis.pipeline import Diagnosis, examine
+from diagnose.diagnosis.pipeline import examine
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.practice.asking import Action, minutes_of, opened, playable
 from diagnose.practice.exercise import Exercise
 from diagnose.rulebook import Rulebook

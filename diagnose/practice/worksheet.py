@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from diagnose import report
-from diagnose.diagnosis.pipeline import Diagnosis, examine
-from diagnose.diagnosis.wording import estimate_text
+from diagnose.diagnosis.pipeline import examine
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons.arithmetic import difference
 from diagnose.lessons.figures import Figures
 from diagnose.practice.exercise import Exercise, new
@@ -18,8 +18,10 @@ from diagnose.practice.figures import fact, shown
 from diagnose.practice.judging import SETTLED, quickest, true_charge
 from diagnose.practice.scenario import SHOPS
 from diagnose.report import Block, heading, html, item, line
-from diagnose.report.pages import lower_first, share_text
+from diagnose.report.pages import evidence_text, share_text, title_of
+from diagnose.report.sentences import said
 from diagnose.report.webpage import web_page
+from diagnose.report.wording import estimate_text, lower_first, no_target_text
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import FAULTS
 from diagnose.targets import NoTarget
@@ -235,7 +237,7 @@ def _sums(d: Diagnosis) -> Iterator[Block]:
             "{0} − {1}", [(first, "temperature"), (second, "temperature")], (e.value, "difference"), difference
         )
         if isinstance(e.expected, NoTarget):
-            yield line(f"No target: {lower_first(e.expected.why)}")
+            yield line(f"No target: {no_target_text(e.expected, d.system)}.")
         elif e.target is not None:
             word = {"maker": "by the rating plate", "protocol": "by the table", "typical": "as is typical"}[
                 e.target.origin
@@ -262,9 +264,9 @@ def _what_to_do(one: Exercise, rules: Rulebook) -> str:
 
 def _ranking(d: Diagnosis, one: Exercise, rules: Rulebook) -> Iterator[Block]:
     if not d.faults:
-        yield line(f"The program gives no verdict on these readings. {d.not_ready[0]}")
+        yield line(f"The program gives no verdict on these readings. {said(d, d.not_ready[0])}")
         return
-    ranks = ", ".join(f"{lower_first(fault.name)} {share_text(fault.share)}" for fault in d.faults[:3])
+    ranks = ", ".join(f"{lower_first(title_of(fault, d))} {share_text(fault.share)}" for fault in d.faults[:3])
     yield line(f"The program, from the same readings (share of the odds): {ranks}.")
 
 
@@ -273,8 +275,8 @@ def _why(d: Diagnosis, one: Exercise, rules: Rulebook) -> Iterator[Block]:
     for which, says in ((d, ""), (examine(one.visit(one.everything), rules), "With every reading: ")):
         found = next((fault for fault in which.faults if fault.fault == one.truth), None)
         if found is not None and found.supporting:
-            for s in found.supporting[:REASONS]:
-                yield item(f"{says}{s.title}. {s.text}")
+            for e in found.supporting[:REASONS]:
+                yield item(f"{says}{evidence_text(e, which)}")
             return
 
 

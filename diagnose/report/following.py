@@ -6,39 +6,40 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations
 
 from diagnose.diagnosis.findings import spans
-from diagnose.diagnosis.next_checks import NextCheck
-from diagnose.diagnosis.pipeline import Diagnosis
-from diagnose.diagnosis.sensitivity import Turning
+from diagnose.diagnosis.next_checks import NextCheck, next_checks
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.sensitivity import Turning, sensitivity
 from diagnose.diagnosis.value_of_information import Outcome
-from diagnose.diagnosis.wording import span_text
 from diagnose.report.blocks import Block, deeper, heading, item, line
-from diagnose.report.pages import TURNING, lower_first, turning_text
+from diagnose.report.pages import TURNING, title_of, turning_text
+from diagnose.report.sentences import said
+from diagnose.report.wording import name_of, span_text
 
 BEST = 3
 TOLD = 0.02  # outcomes less likely than this are not told
 IN_DOUBT = 0.10  # faults with at least this share are named as in doubt
 
 
-def next_page(d: Diagnosis, turning: Sequence[Turning]) -> list[Block]:
-    """What to do next, with what it would mean, and which readings would change the answer (from `Diagnosis.turning`)."""
+def next_page(d: Diagnosis) -> list[Block]:
+    """What to do next, with what it would mean, and which readings would change the answer."""
     blocks = [Block("answer", _answer(d))]
-    if d.checks:
+    if checks := next_checks(d):
         blocks.append(heading("Next"))
-        for i, check in enumerate(d.checks[:BEST]):
+        for i, check in enumerate(checks[:BEST]):
             blocks += _check(check, f"{i + 1}.", d)
     else:
         blocks.append(line("No check would save more time than it takes."))
-    return [*blocks, *_turning(turning, d)]
+    return [*blocks, *_turning(sensitivity(d), d)]
 
 
 def _answer(d: Diagnosis) -> str:
     if d.status == "not ready":
-        return f"Not ready to judge. {d.not_ready[0]}"
+        return f"Not ready to judge. {said(d, d.not_ready[0])}"
     first, *others = (f for f in d.faults if f.share >= IN_DOUBT or f is d.faults[0])
-    head = f"{first.name}: {first.strength}."
+    head = f"{title_of(first, d)}: {first.strength}."
     if not others:
         return f"{head} Nothing else is likely."
-    rest = "; ".join(f"{lower_first(f.name)} ({f.strength})" for f in others)
+    rest = "; ".join(f"{name_of(f.fault, d.rules)} ({f.strength})" for f in others)
     return f"{head} It may also be: {rest}."
 
 
@@ -50,8 +51,8 @@ def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:
     told = [o for o in check.outcomes if o.chance >= TOLD]
     parted = list(dict.fromkeys(o.fault for o in told))
     if check.worth > 0 and len(parted) > 1:
-        names = [lower_first(d.rules.faults[fault].name) for fault in parted]
-        yield deeper(f"It parts {_listed(names, 'from')}.")
+        names = [name_of(fault, d.rules) for fault in parted]
+        yield deeper(f"This tells {_listed(names)} apart.")
     elif not told:
         return
     groups: dict[tuple[str, str], list[Outcome]] = {}
@@ -60,13 +61,11 @@ def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:
     for (fault, strength), outcomes in groups.items():
         others = [o.words for o in told if (o.fault, o.strength) != (fault, strength)]
         ways = "; or ".join(_way(way, d) for way in covering([o.words for o in outcomes], others))
-        yield deeper(f"{ways} → {lower_first(d.rules.faults[fault].name)}, {strength}")
+        yield deeper(f"{ways} → {name_of(fault, d.rules)}, {strength}")
 
 
-def _listed(names: Sequence[str], word: str) -> str:
-    return (
-        f"{names[0]} {word} {' and '.join(names[1:])}" if len(names) < 4 else f"{', '.join(names[:-1])} and {names[-1]}"
-    )
+def _listed(names: Sequence[str]) -> str:
+    return f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 Way = Mapping[str, tuple[str, ...]]

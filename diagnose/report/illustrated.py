@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from diagnose.diagnosis.pipeline import Diagnosis
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, heading, line
 from diagnose.report.drawings import Drawing, pressure_enthalpy, schematic, superheat_chart
 from diagnose.report.pages import answer, charge_section, diagnosis_page, figures_section, machine_section
+from diagnose.report.sentences import said
 
 OF_A_VISIT = {"cycle": pressure_enthalpy, "circuit": schematic, "target": superheat_chart}
 
@@ -53,7 +54,7 @@ def _top(d: Diagnosis) -> Iterator[Block]:
     yield Block("answer", answer(d) if ready else "Not ready to judge.")
     yield line(f"{name[:1].upper()}{name[1:]}.")
     if not ready:
-        yield line(d.not_ready[0])
+        yield line(said(d, d.not_ready[0]))
 
 
 def _place(blocks: Sequence[Block], *sections: Iterable[Block]) -> int:

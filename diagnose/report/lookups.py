@@ -9,7 +9,6 @@ from __future__ import annotations
 from typing import Any
 
 from diagnose import targets, units
-from diagnose.diagnosis.wording import cite, number
 from diagnose.properties import (
     Refrigerant,
     UnknownRefrigerant,
@@ -27,6 +26,7 @@ from diagnose.properties import (
     wet_bulb,
 )
 from diagnose.report import Block, item, line
+from diagnose.report.wording import cite, no_target_text, number, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.targets import NoTarget, Target
 from diagnose.units import Kind, Measured, UnitError
@@ -145,17 +145,14 @@ def temperature_split(dry: str, wet: str, rules: Rulebook) -> Found:
 
 def _target(target: Target | NoTarget, head: str, system: System, rules: Rulebook) -> Found:
     if isinstance(target, NoTarget):
-        return [Block("answer", f"{head}: none."), line(_sentence(target.why))], {"value": None, "why": target.why}
+        why = no_target_text(target, system)
+        return [Block("answer", f"{head}: none."), line(f"{upper_first(why)}.")], {"value": None, "why": why}
     shown = number(target.value, "difference", system)
     around = number(2 * target.spread, "difference", system)
     return (
         [Block("answer", f"{head}: {shown} (± {around})."), line(f"Source: {cite(target.source, rules)}.")],
         {"value": target.value, "spread": target.spread, "unit": "K", "source": target.source},
     )
-
-
-def _sentence(text: str) -> str:
-    return f"{text[0].upper()}{text[1:]}."
 
 
 def line_charge(name: str, tube: str, length: str, rules: Rulebook) -> Found:

@@ -5,17 +5,31 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose import units
-from diagnose.diagnosis.charge import NO_VERDICT, WAIT, Charge, headline, mass_text
-from diagnose.diagnosis.costs import NoCosts, said
-from diagnose.diagnosis.explanations import Explained, Statement
+from diagnose.diagnosis.charge import ChargeVerdict
+from diagnose.diagnosis.costs import NoCosts
+from diagnose.diagnosis.explanations import missing
 from diagnose.diagnosis.findings import Finding
-from diagnose.diagnosis.pipeline import Diagnosis
-from diagnose.diagnosis.second_fault import told
-from diagnose.diagnosis.sensitivity import Turning
-from diagnose.diagnosis.wording import change_text, estimate_text, number
+from diagnose.diagnosis.next_checks import next_checks
+from diagnose.diagnosis.ranking import Evidence, Ranked
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.sensitivity import Turning, would_change
 from diagnose.quantities import STEPS
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, heading, item, line
+from diagnose.report.charge import WAIT, headline, mass_text
+from diagnose.report.costs import costs_text, size_text, unknown_text
+from diagnose.report.sentences import charge_text, problems, rule_text, said
+from diagnose.report.wording import (
+    change_text,
+    cite,
+    estimate_text,
+    fill,
+    findings_text,
+    lower_first,
+    name_of,
+    number,
+    spoken_by,
+)
 from diagnose.visit import READINGS, Reading, System
 
 FULL = 0.10  # faults with at least this share are told with reasons
@@ -39,7 +53,7 @@ def diagnosis_page(d: Diagnosis) -> list[Block]:
         *_settled(d),
         *_good_day(d),
         *_faults(d),
-        *would_change(d),
+        *_would_change(d),
         *_costs(d),
         *_missing(d),
         *_next(d),
@@ -52,22 +66,25 @@ def diagnosis_page(d: Diagnosis) -> list[Block]:
 def answer(d: Diagnosis) -> str:
     """The first line: leading fault and how strong, and the charge verdict."""
     if d.status == "not ready":
-        return f"Not ready to judge. {d.not_ready[0]}"
+        return f"Not ready to judge. {said(d, d.not_ready[0])}"
     first = d.faults[0]
-    estimate = d.estimates.get(d.charge.method or "")
-    verdict = headline(d.charge, estimate, d.system)
-    unknown = "" if d.parted.known else " No known pattern: suspect the readings first."
-    return f"{first.name}: {first.strength}. Charge verdict: {verdict}.{unknown}"
+    unknown = "" if d.explained.known else " No known pattern: suspect the readings first."
+    return f"{title_of(first, d)}: {first.strength}. Charge verdict: {headline(d)}.{unknown}"
+
+
+def title_of(fault: Ranked, d: Diagnosis) -> str:
+    """A fault's name as it stands in the rule book."""
+    return d.rules.faults[fault.fault].name
 
 
 def _doubts(d: Diagnosis) -> Iterator[Block]:
     for reason in d.not_ready[1:]:
-        yield item(reason)
-    problems = [problem for problem in d.problems if problem not in d.not_ready]
-    if problems:
+        yield item(said(d, reason))
+    others = [reason for reason, _ in problems(d) if reason not in d.not_ready]
+    if others:
         yield heading("About the readings")
-        for problem in problems:
-            yield item(problem, "!")
+        for reason in others:
+            yield item(said(d, reason), "!")
 
 
 def _charge(d: Diagnosis) -> Iterator[Block]:
@@ -75,14 +92,16 @@ def _charge(d: Diagnosis) -> Iterator[Block]:
         return
     c = d.charge
     yield heading("The charge")
-    held = [problem for problem in d.problems if problem in c.why]
-    yield line("The readings named above must be put right first." if held else c.why)
-    if c.verdict in ("low", "high"):
-        yield from _amount(c, d)
-    elif c.verdict == NO_VERDICT and c.method == "weight":
+    doubted = [doubt.reason for doubt in d.doubts]
+    held = any(reason in doubted for reason in c.reasons)
+    yield line("The readings named above must be put right first." if held else charge_text(d))
+    if isinstance(c, ChargeVerdict):
+        if c.verdict != "right":
+            yield from _amount(c, d)
+    elif c.method == "weight":
         yield line("In this weather only weighing tells the charge.")
     for caveat in c.caveats:
-        yield line(caveat)
+        yield line(said(d, caveat))
 
 
 def _settled(d: Diagnosis) -> Iterator[Block]:
@@ -103,14 +122,14 @@ def _good_day(d: Diagnosis) -> Iterator[Block]:
         return
     yield heading("By this machine’s own good day")
     yield line(f"Judged by the baseline, moved to today’s weather: {', '.join(use.used)}.")
-    first = use.ranked[0]
-    name = lower_first(d.rules.faults[first.fault].name)
+    first = use.plain.ranked[0]
     yield line(
-        f"Without the baseline: {name} first, share {share_text(first.share)}; charge verdict {use.charge.verdict}."
+        f"Without the baseline: {name_of(first.fault, d.rules)} first, share {share_text(first.share)}; charge verdict "
+        f"{use.plain.charge.verdict}."
     )
 
 
-def _amount(c: Charge, d: Diagnosis) -> Iterator[Block]:
+def _amount(c: ChargeVerdict, d: Diagnosis) -> Iterator[Block]:
     add = c.verdict == "low"
     if c.percent is None:
         yield line("How much cannot be told from these readings.")
@@ -130,11 +149,11 @@ def _amount(c: Charge, d: Diagnosis) -> Iterator[Block]:
         yield line(f"Afterwards expect {' and '.join(parts)}.")
 
 
-def would_change(d: Diagnosis) -> Iterator[Block]:
+def _would_change(d: Diagnosis) -> Iterator[Block]:
     """The readings that, a little off, would put another fault first."""
-    if d.would_change:
+    if found := would_change(d):
         yield heading("A weak conclusion: one reading, a little off, would change it")
-        yield from (item(turning_text(t, d)) for t in d.would_change[:TURNING])
+        yield from (item(turning_text(t, d)) for t in found[:TURNING])
 
 
 def turning_text(t: Turning, d: Diagnosis) -> str:
@@ -145,9 +164,8 @@ def turning_text(t: Turning, d: Diagnosis) -> str:
     limit = units.from_si(t.reading.value + t.reading.error, unit, kind) - units.from_si(t.reading.value, unit, kind)
     sign = here.partition(" ")[2].removesuffix(" gauge").removesuffix(" absolute")
     sign = {"psig": "psi", "psia": "psi", "°C": "K"}.get(sign, sign)  # a limit of error is a difference
-    name = lower_first(d.rules.faults[t.fault].name)
     return (
-        f"If the {t.reading.name} were {there} instead of {here}, {name} would come first. "
+        f"If the {t.reading.name} were {there} instead of {here}, {name_of(t.fault, d.rules)} would come first. "
         f"The reading is good to ± {limit:.2g} {sign}."
     )
 
@@ -163,14 +181,14 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
     if not d.faults:
         return
     first, *others = d.faults
-    yield heading(f"What speaks for: {lower_first(first.name)} ({first.strength})")
+    yield heading(f"What speaks for: {name_of(first.fault, d.rules)} ({first.strength})")
     if first.supporting:
         yield line(POINTS)
-    yield from (_reason(s, d) for s in first.supporting)
+    yield from (_evidence(e, d) for e in first.supporting)
     if not first.supporting:
         yield line("Nothing that was measured. It leads only because the others are less likely still.")
     yield heading("What speaks against it")
-    yield from (_reason(s, d) for s in first.opposing)
+    yield from (_evidence(e, d) for e in first.opposing)
     if not first.opposing:
         yield line("Nothing that was measured.")
     yield from _also(d)
@@ -179,56 +197,65 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
     for fault in close:
         if fault in silent:
             continue
-        yield heading(f"Or: {lower_first(fault.name)} ({fault.strength})")
-        yield from (_reason(s, d) for s in fault.supporting[:BRIEF])
-        yield from (_reason(s, d) for s in fault.opposing[:BRIEF])
-        if alike := _alike(first, fault):
+        yield heading(f"Or: {name_of(fault.fault, d.rules)} ({fault.strength})")
+        yield from (_evidence(e, d) for e in fault.supporting[:BRIEF])
+        yield from (_evidence(e, d) for e in fault.opposing[:BRIEF])
+        if alike := looks_like(first.fault, fault.fault, d):
             yield line(f"How to tell them apart: {alike}")
     if silent:
         yield heading("Or, with nothing measured for or against")
         for fault in silent:
-            yield item(f"{fault.name} ({fault.strength}). {_alike(first, fault)}".strip())
+            alike = looks_like(first.fault, fault.fault, d)
+            yield item(f"{title_of(fault, d)} ({fault.strength}). {alike}".strip())
     rest = [f for f in others if f.share < FULL and f.fault not in d.also]
     if rest:
         yield heading("Unlikely")
         for fault in rest[:NAMED]:
-            yield item(f"{fault.name}: {_why_not(fault)}")
+            yield item(f"{title_of(fault, d)}: {_why_not(fault)}")
         if rest[NAMED:]:
-            yield item(f"Still less: {'; '.join(lower_first(f.name) for f in rest[NAMED:])}.")
+            yield item(f"Still less: {'; '.join(name_of(f.fault, d.rules) for f in rest[NAMED:])}.")
 
 
 def _also(d: Diagnosis) -> Iterator[Block]:
     """The second fault: which findings are the first one's, which are its own, and what neither makes."""
-    second = d.parted.second
+    second = d.explained.second
     if second is None:
         return
     fault = next(f for f in d.faults if f.fault == second.fault)
-    yield heading(f"Perhaps as well: {lower_first(fault.name)}")
-    one = lower_first(d.faults[0].name)
-    if d.parted.first:
-        yield line(f"These findings belong to the first fault, {one}: {_told(d.parted.first, d)}.")
-    yield line(f"These it does not make, and {lower_first(fault.name)} does: {_told(second.findings, d)}.")
-    if d.parted.left:
-        yield line(f"Neither makes these, so read them again: {_told(d.parted.left, d)}.")
-    own = [s for s in fault.supporting if set(s.findings) & set(second.findings)]
-    yield from (_reason(s, d) for s in own[:BRIEF])
+    name, one = name_of(fault.fault, d.rules), name_of(d.faults[0].fault, d.rules)
+    yield heading(f"Perhaps as well: {name}")
+    if d.explained.first:
+        yield line(f"These findings belong to the first fault, {one}: {_told(d.explained.first, d)}.")
+    yield line(f"These it does not explain, and {name} does: {_told(second.findings, d)}.")
+    if d.explained.left:
+        yield line(f"Neither explains these, so read them again: {_told(d.explained.left, d)}.")
+    own = [e for e in fault.supporting if set(e.rule.findings) & set(second.findings)]
+    yield from (_evidence(e, d) for e in own[:BRIEF])
 
 
 def _told(names: tuple[str, ...], d: Diagnosis) -> str:
-    return told(names, d.findings, d.system)
+    return findings_text(names, d.findings, d.system)
 
 
-def _alike(one: Explained, other: Explained) -> str:
-    return one.looks_like.get(other.fault) or other.looks_like.get(one.fault) or ""
+def looks_like(one: str, other: str, d: Diagnosis) -> str:
+    """How two faults that look alike are told apart, by either's file; empty where neither says."""
+    return d.rules.faults[one].looks_like.get(other) or d.rules.faults[other].looks_like.get(one) or ""
 
 
-def _reason(s: Statement, d: Diagnosis) -> Block:
+def evidence_text(e: Evidence, d: Diagnosis) -> str:
+    """Title and sentences of a rule that fired."""
+    return f"{e.rule.entry.title}. {fill(e.rule.entry.why, d.findings, d.system)}"
+
+
+def _evidence(e: Evidence, d: Diagnosis) -> Block:
     """In full where it may well be true; else its title, for its sentences speak as if it were true."""
-    chance = max((firing.sure for firing in d.matched.firings if firing.rule == s.rule), default=1.0)
-    said = (
-        f"{s.title}. {s.text}" if round(chance, 2) >= EVEN else f"Perhaps ({chance:.2f} sure): {lower_first(s.title)}."
+    sure = e.firing.sure
+    told = (
+        evidence_text(e, d)
+        if round(sure, 2) >= EVEN
+        else f"Perhaps ({sure:.2f} sure): {lower_first(e.rule.entry.title)}."
     )
-    return item(f"{said} ({s.note})" if s.note else said, points_text(s.weight))
+    return item(f"{told}{spoken_by(e.rule, d.rules)}", points_text(e.weight))
 
 
 def points_text(weight: float) -> str:
@@ -241,15 +268,10 @@ def share_text(share: float) -> str:
     return "under 0.01" if share < 0.01 else "over 0.99" if share > 0.99 else f"{share:.2f}"
 
 
-def _why_not(fault: Explained) -> str:
+def _why_not(fault: Ranked) -> str:
     if fault.opposing:
-        return f"{lower_first(fault.opposing[0].title)}."
+        return f"{lower_first(fault.opposing[0].rule.entry.title)}."
     return "nothing measured speaks for it." if not fault.supporting else "less speaks for it."
-
-
-def lower_first(text: str) -> str:
-    """A name in the middle of a sentence; abbreviations stay."""
-    return text[:1].lower() + text[1:] if text[1:2].islower() else text
 
 
 def _costs(d: Diagnosis) -> Iterator[Block]:
@@ -258,37 +280,35 @@ def _costs(d: Diagnosis) -> Iterator[Block]:
         return
     yield heading("What it costs")
     if isinstance(d.costs, NoCosts):
-        yield line(d.costs.why)
+        yield line(unknown_text(d.costs))
     else:
-        yield line(said(d.costs))
-        yield line(f"For {d.costs.level}. Source: {d.costs.source}. A range, because machines differ.")
+        yield line(costs_text(d.costs))
+        source = cite(d.costs.source, d.rules)
+        yield line(f"For {size_text(d.costs.size)}. Source: {source}. A range, because machines differ.")
 
 
 def _missing(d: Diagnosis) -> Iterator[Block]:
     if not d.faults:
         return
-    wanted: dict[str, str] = {}
-    for fault in [f for f in d.faults if f.share >= 0.03] or list(d.faults[:1]):
-        for m in fault.missing:
-            if m.at_stake >= 2:
-                wanted.setdefault(m.finding, m.ask)
+    likely = [f for f in d.faults if f.share >= 0.03] or list(d.faults[:1])
+    wanted = [m.finding for fault in likely for m in missing(d, fault.fault) if m.at_stake >= 2]
     if wanted:
         yield heading("Not measured, and it would matter")
-        names = list(wanted)
+        names = list(dict.fromkeys(wanted))
         yield line(", ".join(names[:LISTED_MISSING]) + ("." if len(names) <= LISTED_MISSING else " …"))
 
 
 def _next(d: Diagnosis) -> Iterator[Block]:
-    if d.checks:
+    if checks := next_checks(d):
         yield heading("Next")
-        for i, check in enumerate(d.checks):
+        for i, check in enumerate(checks):
             minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
             needs = f", needs {check.needs}" if check.needs else ""
             yield item(f"{check.ask} ({minutes}{needs}.) {check.why}", f"{i + 1}.")
-    if d.faults and d.faults[0].share >= 0.40 and d.parted.known:
+    if d.faults and d.faults[0].share >= 0.40 and d.explained.known:
         repair = d.rules.faults[d.faults[0].fault].repair
         if repair is not None:
-            yield heading(f"If this is it: {lower_first(d.faults[0].name)}")
+            yield heading(f"If this is it: {name_of(d.faults[0].fault, d.rules)}")
             for step in repair.do:
                 yield item(step)
             for caution in repair.cautions:
@@ -299,8 +319,8 @@ def _next(d: Diagnosis) -> Iterator[Block]:
 def _cautions(d: Diagnosis) -> Iterator[Block]:
     if d.cautions:
         yield heading("Take care")
-        for caution in d.cautions:
-            yield item(f"{caution.title}. {caution.text}", "!")
+        for rule in d.cautions:
+            yield item(f"{rule.entry.title}. {rule_text(d, rule, alarming=True)}", "!")
 
 
 def _quantities(d: Diagnosis) -> Iterator[Block]:
@@ -309,7 +329,7 @@ def _quantities(d: Diagnosis) -> Iterator[Block]:
     for entry in d.rules.findings.values():
         if entry.quantity and entry.finding in d.findings:
             by_quantity.setdefault(entry.quantity, d.findings[entry.finding])
-    rows = [("worked out", "value", "should be", "so it is")]
+    rows = [("worked out", "value", "should be", "which is")]
     for name, e in d.estimates.items():
         if name in shown:
             finding = by_quantity.get(name)

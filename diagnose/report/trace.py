@@ -4,23 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diagnose.diagnosis.findings import Finding
-from diagnose.diagnosis.pipeline import Diagnosis
+from diagnose.diagnosis.explanations import near_misses
+from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Evidence
-from diagnose.diagnosis.wording import (
-    by_good_day,
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.report.blocks import Block, deeper, heading, item, line
+from diagnose.report.pages import evidence_text, points_text, share_text
+from diagnose.report.sentences import said
+from diagnose.report.wording import (
     change_text,
     cite,
-    fill,
     finding_text,
-    limits_text,
+    limit_texts,
     margin,
     plus_minus,
     reading_text,
     spoken_by,
 )
-from diagnose.report.blocks import Block, deeper, heading, item, line
-from diagnose.report.pages import points_text, share_text
 
 _BY = {
     "value": "on its value",
@@ -43,7 +43,7 @@ def why_page(d: Diagnosis, fault: str) -> list[Block]:
         )
     ]
     if d.status == "not ready":
-        blocks.append(line(f"No verdict is given yet. {d.not_ready[0]}"))
+        blocks.append(line(f"No verdict is given yet. {said(d, d.not_ready[0])}"))
     rules = points_text(ranked.score - entry.usual)
     blocks += [
         line(entry.what),
@@ -56,12 +56,11 @@ def why_page(d: Diagnosis, fault: str) -> list[Block]:
     ]
     told: set[str] = set()
     for title, evidence in (("For", ranked.supporting), ("Against", ranked.opposing)):
-        strong = [e for e in evidence if abs(e.weight) >= 0.05]
-        if strong:
+        if evidence:
             blocks.append(heading(title))
-            for e in strong:
+            for e in evidence:
                 blocks += _rule(e, d, told)
-    blocks += _short(d, fault)
+    blocks += _near_misses(d, fault)
     if entry.looks_like:
         blocks.append(heading("Looks alike"))
         blocks += [item(f"{d.rules.faults[other].name}: {text}") for other, text in entry.looks_like.items()]
@@ -70,8 +69,8 @@ def why_page(d: Diagnosis, fault: str) -> list[Block]:
 
 def _rule(e: Evidence, d: Diagnosis, told: set[str]) -> Iterator[Block]:
     entry = e.rule.entry
-    yield item(f"{entry.title}. {fill(entry.why, d.findings, d.system)}", points_text(e.weight))
-    left = "" if e.counted == e.firing.sure else f", left of {e.firing.sure:.2f} by a more special rule"
+    yield item(evidence_text(e, d), points_text(e.weight))
+    left = "" if e.counted == e.firing.sure else f" (of {e.firing.sure:.2f}; a more specific rule takes the rest)"
     yield deeper(
         f"rule {entry.id}: {points_text(e.rule.points)} points × {e.counted:.2f} sure{left}; {cite(entry.source, d.rules)}"
     )
@@ -114,7 +113,7 @@ def _measured(finding: Finding, d: Diagnosis, level: int) -> Iterator[Block]:
         words = ", ".join(d.rules.findings[finding.name].words)
         of = "its good day is good to" if by_good_day(finding) else "healthy machines scatter"
         scatter = f"; {of} {margin(finding, d.system)}" if finding.spread else ""
-        limits = limits_text(finding, d.system)
+        limits = ", ".join(limit_texts(finding, d.system))
         yield deeper(
             f"words {words}; limits {limits} {_BY[scale.by]}{scatter}; {cite(scale.source, d.rules)}", level + 1
         )
@@ -134,11 +133,14 @@ def _words(words: object) -> str:
     return ", ".join(f"{word} {chance:.2f}" for word, chance in words.items() if chance >= TOLD)
 
 
-def _short(d: Diagnosis, fault: str) -> Iterator[Block]:
-    short = d.one_short(fault)
-    if short:
+def _near_misses(d: Diagnosis, fault: str) -> Iterator[Block]:
+    found = near_misses(d, fault)
+    if found:
         yield heading("One finding short of firing")
-    for s in short:
-        has = f"it is {s.has}" if s.has else "it was not measured"
-        yield item(f"{s.title}: {s.lacking} would have to be {' or '.join(s.wants)}; {has}.", points_text(s.points))
-        yield deeper(f"rule {s.rule}")
+    for miss in found:
+        has = f"it is {miss.has}" if miss.has else "it was not measured"
+        yield item(
+            f"{miss.rule.entry.title}: {miss.lacking} would have to be {' or '.join(miss.wants)}; {has}.",
+            points_text(miss.rule.points),
+        )
+        yield deeper(f"rule {miss.rule.id}")

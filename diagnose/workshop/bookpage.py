@@ -8,9 +8,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
-from diagnose.diagnosis.wording import change_text, number
 from diagnose.report import html
 from diagnose.report.html import slug
+from diagnose.report.wording import change_text, number
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.limits import kind_of, limits_of
 from diagnose.rulebook.models import FindingEntry, Scale

@@ -16,7 +16,10 @@ from pathlib import Path
 from typing import Any
 
 from diagnose import units, yamlfile
-from diagnose.diagnosis.pipeline import Diagnosis, examine
+from diagnose.diagnosis.next_checks import next_checks
+from diagnose.diagnosis.pipeline import examine
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.report.sentences import problems
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import shipped
 from diagnose.visit import visit_in
@@ -219,14 +222,14 @@ def _present(expect: Expected, old: Mapping[str, Any], diagnosis: Diagnosis) -> 
     if "charge" in old and diagnosis.charge.verdict not in words(old["charge"]):
         new["charge"] = diagnosis.charge.verdict
     above = ranked_above(expect.model_copy(update={"first": new.get("first")}), diagnosis)
-    shown = {caution.rule for caution in diagnosis.cautions}
-    said = " | ".join(diagnosis.problems)
-    advised = {check.check for check in diagnosis.checks}
+    shown = {rule.id for rule in diagnosis.cautions}
+    told = {reason.code for reason, _ in problems(diagnosis)}
+    advised = {check.check for check in next_checks(diagnosis)}
     holding = {
         "not_above": [name for name in expect.not_above if name not in above],
         "also": [name for name in expect.also if name in diagnosis.also],
         "cautions": [name for name in expect.cautions if name in shown],
-        "problems": [part for part in expect.problems if part in said],
+        "problems": [code for code in expect.problems if code in told],
         "checks": [name for name in expect.checks if name in advised],
     }
     for key, left in holding.items():

@@ -9,7 +9,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from diagnose.diagnosis.pipeline import Diagnosis
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.report import Block, deeper, heading, item, line
 from diagnose.rulebook import Rule, Rulebook, load_rules
 from diagnose.shipped import shipped

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from diagnose.diagnosis.pipeline import Diagnosis
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.workshop.trials import RuleTrial, case_paths, read_case, rule_trials, run_case, run_rule_trial
 

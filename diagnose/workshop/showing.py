@@ -7,8 +7,8 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from diagnose.diagnosis.wording import change_text, cite, spoken_by
 from diagnose.report import Block, deeper, heading, item, line
+from diagnose.report.wording import change_text, cite, spoken_by
 from diagnose.rulebook import Conditions, Rule, Rulebook
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 

@@ -11,8 +11,11 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from diagnose import units, yamlfile
-from diagnose.diagnosis.charge import NO_VERDICT
-from diagnose.diagnosis.pipeline import Diagnosis, examine
+from diagnose.diagnosis.charge import NO_VERDICT, NoVerdict
+from diagnose.diagnosis.next_checks import next_checks
+from diagnose.diagnosis.pipeline import examine
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.report.sentences import charge_text, problems
 from diagnose.rulebook import Rule, Rulebook, load_rules
 from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
@@ -291,7 +294,10 @@ def ranked_above(expect: Expected, diagnosis: Diagnosis) -> list[str]:
 
 def _differences(expect: Expected, diagnosis: Diagnosis) -> Iterator[str]:
     if diagnosis.status != expect.status:
-        yield f"status is {diagnosis.status}, not {expect.status}: {' '.join(diagnosis.not_ready)}".rstrip(": ")
+        held = ", ".join(reason.code for reason in diagnosis.not_ready)
+        yield f"status is {diagnosis.status}, not {expect.status}: {held}".rstrip(": ")
+            ": "
+        )
     for place, wanted in enumerate((expect.first, expect.second)):
         if wanted is None:
             continue
@@ -305,18 +311,19 @@ def _differences(expect: Expected, diagnosis: Diagnosis) -> Iterator[str]:
         if name not in diagnosis.also:
             yield f"{name} is not named as a second fault ({', '.join(diagnosis.also) or 'none is'})"
     if expect.charge is not None and diagnosis.charge.verdict not in words(expect.charge):
-        yield f"charge is {diagnosis.charge.verdict!r}, not {' or '.join(words(expect.charge))}: {diagnosis.charge.why}"
+        yield f"charge is {diagnosis.charge.verdict!r}, not {' or '.join(words(expect.charge))}: {charge_text(diagnosis)}"
     for unit, amount in (("percent", expect.percent), ("kg", expect.kg)):
         if amount is not None:
             yield from _amount(unit, amount, off_by(unit, diagnosis))
-    shown = {c.rule for c in diagnosis.cautions}
+    shown = {rule.id for rule in diagnosis.cautions}
     for caution in expect.cautions:
         if caution not in shown:
             yield f"caution {caution} is not shown"
-    for said in expect.problems:
-        if not any(said in problem for problem in diagnosis.problems):
-            yield f"no problem says `{said}`; there are: {' | '.join(diagnosis.problems) or 'none'}"
-    advised = [c.check for c in diagnosis.checks]
+    told = [reason.code for reason, _ in problems(diagnosis)]
+    for code in expect.problems:
+        if code not in told:
+            yield f"no problem is `{code}`; there are: {', '.join(told) or 'none'}"
+    advised = [c.check for c in next_checks(diagnosis)] if expect.checks else []
     for check in expect.checks:
         if check not in advised:
             yield f"check {check} is not advised ({', '.join(advised)})"
@@ -326,7 +333,8 @@ def _differences(expect: Expected, diagnosis: Diagnosis) -> Iterator[str]:
 
 def off_by(unit: str, diagnosis: Diagnosis) -> float | None:
     """How far the charge is off, the middle of the range that is shown; None where no amount is told."""
-    span = diagnosis.charge.percent if unit == "percent" else diagnosis.charge.mass
+    c = diagnosis.charge
+    span = None if isinstance(c, NoVerdict) else c.percent if unit == "percent" else c.mass
     return None if span is None else (span[0] + span[1]) / 2
 
 

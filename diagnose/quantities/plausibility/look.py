@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from diagnose.quantities.reason import Reason
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, absolute
 from diagnose.visit import Visit
 
@@ -28,6 +29,14 @@ class Suspicion:
     holds_charge: bool = False
     holds_visit: bool = False
     check: str | None = None
+
+    @property
+    def reason(self) -> Reason:
+        return self.what if isinstance(self.what, Reason) else Reason("seam", {"text": self.what})
+
+    @property
+    def readings(self) -> tuple[str, ...]:
+        return self.set_aside
 
 
 @dataclass(frozen=True, slots=True)

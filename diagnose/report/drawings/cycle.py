@@ -9,8 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from diagnose import targets
-from diagnose.diagnosis.pipeline import Diagnosis
-from diagnose.diagnosis.wording import number
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.properties import (
     Refrigerant,
     isentropic_temperature,
@@ -20,6 +19,7 @@ from diagnose.properties import (
     vapour_enthalpy,
 )
 from diagnose.report.drawings.svg import NoDrawing
+from diagnose.report.wording import no_target_text, number
 from diagnose.targets import NoTarget, Target
 from diagnose.visit import VALVES
 
@@ -237,7 +237,7 @@ def _superheat(d: Diagnosis) -> tuple[float | None, str | None]:
     if isinstance(wanted, NoTarget):
         if wanted.nearest is not None:
             return wanted.nearest.value, "no target in this weather"
-        return None, f"for the target superheat there is {wanted.why}"
+        return None, f"for the target superheat there is {no_target_text(wanted, d.system)}"
     if d.visit.machine.metering in VALVES:
         middle, least, most = targets.valve_superheat_range(d.visit.machine.fact("rated superheat"))
         low = number(least, "difference", d.system, unit=False).removesuffix(".0")

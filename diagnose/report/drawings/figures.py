@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from diagnose.diagnosis.wording import number
 from diagnose.properties import Refrigerant
 from diagnose.report.drawings.cycle import Corners
 from diagnose.report.drawings.scale import FRAME, GLIDE_SHOWN, WIDTH, Scale, states
 from diagnose.report.drawings.svg import FONT, INK, Box, Label, Point, around, group, placed, text
+from diagnose.report.wording import number
 
 OFF = 15.0  # px of the marked lengths from the cycle
 

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from math import ceil, floor
 
 from diagnose import units
-from diagnose.diagnosis.pipeline import Diagnosis
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.properties import Refrigerant, liquid_enthalpy
 from diagnose.report.drawings.cycle import Corners, Cycle, Expected, corners, expected_cycle, measured_cycle
 from diagnose.report.drawings.dome import Dome, dome, isotherm

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from math import log
 
 from diagnose import units
-from diagnose.diagnosis.wording import number
 from diagnose.report.drawings.cycle import Corners
 from diagnose.report.drawings.svg import Box, Point
+from diagnose.report.wording import number
 from diagnose.visit import System
 
 WIDTH, HEIGHT = 640, 584

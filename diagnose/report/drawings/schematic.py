@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose import units
-from diagnose.diagnosis.pipeline import Diagnosis
-from diagnose.diagnosis.wording import estimate_text, number
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.drawings.svg import (
     FONT,
     GRID,
@@ -23,6 +22,7 @@ from diagnose.report.drawings.svg import (
     group,
     text,
 )
+from diagnose.report.wording import estimate_text, number
 from diagnose.visit import FIXED_ORIFICE, READINGS
 
 WIDTH, HEIGHT = 640, 660

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-from diagnose.diagnosis.pipeline import Diagnosis
-from diagnose.diagnosis.wording import number
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.report.drawings.svg import (
     FONT,
@@ -29,6 +28,7 @@ from diagnose.report.drawings.svg import (
     text,
     through,
 )
+from diagnose.report.wording import no_target_text, number
 from diagnose.targets import F, NoTarget, Target, target_superheat
 from diagnose.visit import FIXED_ORIFICE, System
 
@@ -85,7 +85,7 @@ def superheat_chart(d: Diagnosis) -> Drawing | NoDrawing:
     labels, marks = _marks(s, outdoor.value, wet.value, target, measured)
     curves, names, figures = _curves(s)
     own = _curve(s, wet.value) if isinstance(target, Target) else []
-    tolerance = d.charge.tolerance if d.charge.method == "superheat" and own else None
+    tolerance = d.charge.by.tolerance if d.charge.by and d.charge.method == "superheat" and own else None
     if own:
         x, y = own[-1]
         shown = number(wet.value, "temperature", d.system)
@@ -226,7 +226,7 @@ def _words(d: Diagnosis, outdoor: Estimate, wet: Estimate, target: Target | NoTa
     if isinstance(target, Target):
         parts.append(f"At {at} the target is {number(target.value, 'difference', d.system)}.")
     else:
-        parts.append(f"There is no target for this visit: {target.why}.")
+        parts.append(f"There is no target for this visit: {no_target_text(target, d.system)}.")
     if measured is None:
         parts.append("The superheat was not measured.")
     else:

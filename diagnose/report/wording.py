@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 from diagnose import units
-from diagnose.diagnosis.findings import Finding, Span
+from diagnose.diagnosis.findings import Finding, Span, by_good_day
 from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.models import Change
-from diagnose.targets import F, NoTarget, Target
+from diagnose.targets import MINIMUM_TARGET_SUPERHEAT, F, NoTarget, Target
 from diagnose.visit import READINGS, Machine, Reading, System
 
 # kind of quantity -> system -> (SI value of one unit, offset of the unit's zero in SI, name, decimals)
@@ -84,11 +84,6 @@ def finding_text(finding: Finding, system: System) -> str:
     return text
 
 
-def by_good_day(finding: Finding) -> bool:
-    """Whether it was judged by the machine's own good day."""
-    return finding.scale is not None and finding.scale.target == "baseline"
-
-
 def own_text(estimate: Estimate, system: System) -> str:
     """`by its good day 12.0 °F, target 13.5 °F`: what this machine should read, and what such machines should in general."""
     parts = []
@@ -114,9 +109,9 @@ def _judged_kind(finding: Finding) -> QuantityKind:
     return "difference" if by in ("difference", "nearest") and kind == "temperature" else kind
 
 
-def limits_text(finding: Finding, system: System) -> str:
+def limit_texts(finding: Finding, system: System) -> tuple[str, ...]:
     """The limits between the words of a finding, from low to high."""
-    return ", ".join(number(limit, _judged_kind(finding), system) for limit in finding.limits)
+    return tuple(number(limit, _judged_kind(finding), system) for limit in finding.limits)
 
 
 def margin(finding: Finding, system: System) -> str:
@@ -142,6 +137,60 @@ def reading_text(reading: Reading) -> str:
         reading.value, reading.unit, kind
     )
     return f"{shown} ± {error:.2g}"
+
+
+def findings_text(names: Sequence[str], findings: Mapping[str, Finding], system: System) -> str:
+    """`superheat high, 23.0 ± 1.6 °F (target 13.5 °F); oil stains present`."""
+    parts = []
+    for name in names:
+        finding = findings[name]
+        figure = "" if finding.estimate is None else f", {finding_text(finding, system)}"
+        parts.append(f"{name} {finding.word}{figure}")
+    return "; ".join(parts)
+
+
+def lower_first(text: str) -> str:
+    """A name or a title in the middle of a sentence; abbreviations (TXV, R-410A) stay as they are."""
+    return text[:1].lower() + text[1:] if text[1:2].islower() or text[1:2].isspace() else text
+
+
+def upper_first(text: str) -> str:
+    """The same at the beginning of a sentence."""
+    return text[:1].upper() + text[1:]
+
+
+def how_to_get(finding: str, rules: Rulebook) -> str:
+    """How to get a finding that was not measured: its own words, else those of a check that gives it."""
+    entry = rules.findings[finding]
+    if entry.ask:
+        return entry.ask
+    return next((c.ask for c in rules.checks.values() if finding in c.gives), f"Measure {entry.what}.")
+
+
+def name_of(fault: str, rules: Rulebook) -> str:
+    """A fault's name in the middle of a sentence."""
+    return lower_first(rules.faults[fault].name)
+
+
+def no_target_text(none: NoTarget, system: System) -> str:
+    """Why there is no expected value, for the end of a sentence."""
+    if none.reason == "missing":
+        return f"no usable {' and no usable '.join(none.readings)}"
+    if none.reason == "outside":
+        parts = [
+            f"{name} {number(value, 'temperature', system)} is outside the table ({number(low, 'temperature', system)} to "
+            f"{number(high, 'temperature', system)})"
+            for name, (value, low, high) in none.outside.items()
+        ]
+        return " and ".join(parts)
+    dry, wet = (number(value, "temperature", system) for value in none.at)
+    if none.of == "superheat":
+        least = number(MINIMUM_TARGET_SUPERHEAT, "difference", system)
+        return (
+            f"at {dry} outdoors and {wet} return air wet bulb the target superheat is below {least}, where the test is not "
+            "valid: raise the indoor load, or come back in other weather"
+        )
+    return f"the table has no temperature split for return air as dry as {dry} dry bulb with {wet} wet bulb"
 
 
 _PLACEHOLDER = re.compile(r"\{([^{}]*)\}")

@@ -1,0 +1,127 @@
+"""The one record of a visit: it grows from step to step of the pipeline, and every front end reads it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal
+
+from diagnose.diagnosis.charge import Charge, NoVerdict
+from diagnose.diagnosis.costs import Costs, NoCosts
+from diagnose.diagnosis.findings import Finding
+from diagnose.diagnosis.ranking import Ranked
+from diagnose.diagnosis.second_fault import ExplainedAway
+from diagnose.quantities.plausibility import Doubt
+from diagnose.quantities.reason import Reason
+from diagnose.quantities.uncertainty import Estimate
+from diagnose.rulebook import Applying, Rule, Rulebook, machine_facts
+from diagnose.rulebook.matcher import Matched
+from diagnose.visit import System, Visit
+
+
+@dataclass(frozen=True, slots=True)
+class GoodDayUse:
+    """What the visit's baseline did.
+
+    before: the record of that day. used: quantities judged by it; odd: those that were not right even then. reasons: what of
+    it is not used, and what to think of. plain: the record of today without it, before it is completed.
+    """
+
+    before: Diagnosis
+    plain: Diagnosis
+    used: tuple[str, ...] = ()
+    odd: frozenset[str] = frozenset()
+    reasons: tuple[Reason, ...] = ()
+
+
+@dataclass(frozen=True, repr=False)
+class Diagnosis:
+    """All that one visit says. Values only, SI; `diagnose.report` has the sentences.
+
+    system: the units it is told in. doubts: about readings. as_read: the quantities of all readings, where some are set
+    aside. explained: which findings the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty:
+    it is). cautions: ids of the rules of what could hurt, the most urgent first. first: checks that go before all others;
+    always: checks that are named whatever they are worth.
+    """
+
+    visit: Visit
+    rules: Rulebook
+    system: System
+    good_day: GoodDayUse | None = None
+    doubts: tuple[Doubt, ...] = ()
+    estimates: Mapping[str, Estimate] = field(default_factory=dict)
+    as_read: Mapping[str, Estimate] | None = None
+    findings: Mapping[str, Finding] = field(default_factory=dict)
+    matcher: str = ""
+    matched: Matched = field(default_factory=lambda: Matched((), {}))
+    ranked: tuple[Ranked, ...] = ()
+    not_ready: tuple[Reason, ...] = ()
+    explained: ExplainedAway = field(default_factory=ExplainedAway)
+    charge: Charge = field(default_factory=lambda: NoVerdict(None, ()))
+    cautions: tuple[Rule, ...] = ()
+    alarming: Mapping[str, Finding] = field(default_factory=dict)
+    assumed: tuple[Reason, ...] = ()
+    costs: Costs | NoCosts | None = None
+    first: tuple[str, ...] = ()
+    always: tuple[str, ...] = ()
+
+    @property
+    def status(self) -> Literal["diagnosed", "not ready"]:
+        """Whether faults are ranked."""
+        return "not ready" if self.not_ready else "diagnosed"
+
+    @property
+    def faults(self) -> tuple[Ranked, ...]:
+        """Every fault, likeliest first; none where nothing may be judged yet."""
+        return () if self.not_ready else self.ranked
+
+    @property
+    def also(self) -> tuple[str, ...]:
+        """The second fault, where one fault does not explain the findings."""
+        return (self.explained.second.fault,) if self.explained.second else ()
+
+    @property
+    def applying(self) -> Applying:
+        """What of the rule book speaks about this machine."""
+        return self.rules.applying(machine_facts(self.visit.machine))
+
+    @property
+    def states(self) -> Mapping[str, Mapping[str, float]]:
+        """What the rules concluded about the machine."""
+        return self.matched.states
+
+    def holding(self, kind: str, matched: Matched | None = None) -> list[Rule]:
+        """The rules of a kind that are more likely true than not, and those without conditions."""
+        sure = {firing.rule: firing.sure for firing in (matched or self.matched).firings}
+        return [
+            rule
+            for rule in self.applying.rules
+            if rule.kind == kind and (sure.get(rule.id, 0.0) > 0.5 or not (rule.when or rule.either))
+        ]
+
+    def told_in(self, units: System | None) -> Diagnosis:
+        """The same, told in US or SI units; as it is where None is given."""
+        return self if units in (None, self.system) else replace(self, system=units)
+
+    # -- how it is told: `diagnose.report` is imported when it is asked for ------------------------------------------
+    def to_dict(self) -> dict[str, Any]:
+        """The result as the design fixes it, ready for JSON: SI values, best fault first."""
+        from diagnose.report.result import result
+
+        return result(self)
+
+    def row(self) -> dict[str, Any]:
+        """A flat mapping for a table: answer, verdict, dangers, then each quantity with its unit in brackets, SI."""
+        from diagnose.report.result import row
+
+        return row(self)
+
+    def __repr__(self) -> str:
+        from diagnose.report.result import short
+
+        return short(self)
+
+    def _repr_html_(self) -> str:
+        from diagnose.report.result import notebook
+
+        return notebook(self)

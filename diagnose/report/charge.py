@@ -1,0 +1,182 @@
+"""The charge in words: the verdict, why there is none, what it leans on, and how much."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from diagnose import units
+from diagnose.diagnosis.charge import NoVerdict
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.quantities.reason import Reason
+from diagnose.report.wording import estimate_text, finding_text, limit_texts, name_of, no_target_text, number
+from diagnose.targets import NoTarget
+from diagnose.visit import System
+
+WAIT = "Wait 15 minutes after each change, then measure everything again."
+Figures = Mapping[str, Any]
+
+
+def headline(d: Diagnosis) -> str:
+    """`low by superheat, 23.0 ± 1.6 °F against a target of 13.5 °F`."""
+    c = d.charge
+    estimate = d.estimates.get(c.method or "")
+    if isinstance(c, NoVerdict) or estimate is None:
+        return c.verdict
+    text = f"{c.verdict} by {c.method}, {estimate_text(estimate, d.system)}"
+    own = f"{number(c.by.own, 'difference', d.system)} by its good day" if c.by.own is not None else ""
+    target = estimate.target
+    if target is None:
+        return f"{text} against {own}" if own else text
+    word = {"maker": "the plate’s", "typical": "a typical", "protocol": "a target of"}.get(target.origin, "")
+    return f"{text} against {word} {number(target.value, 'difference', d.system)}{f', and {own}' if own else ''}"
+
+
+def mass_text(low: float, high: float, system: System) -> str:
+    """A range of refrigerant mass, both ends positive: `4 to 21 oz`, `110 to 600 g`."""
+    unit = "oz" if system == "us" else "g"
+    small, large = sorted(units.from_si(abs(x), unit, "mass") for x in (low, high))
+    step = 1 if system == "us" else 10
+    return f"{round(small / step) * step} to {round(large / step) * step} {unit}"
+
+
+# -- why, and what it leans on -----------------------------------------------------------------------------------------
+
+
+def _judged(d: Diagnosis, f: Figures) -> str:
+    text = f"The {f['method']} is {_by(d, f)}"
+    if f["difference"] is None or f["tolerance"] is None:
+        return f"{text}: the charge is {f['verdict']}."
+    within = number(f["tolerance"], "difference", d.system)
+    it = "what it showed on its good day" if f["by_good_day"] else "it"
+    if f["verdict"] != "right":
+        return f"{text}, more than {within} {'above' if f['difference'] > 0 else 'below'} {it}: the charge is {f['verdict']}."
+    side = f", if anything slightly {f['side']}" if f["side"] else ""
+    return f"{text}, within {within} of {it}: the charge is right{side}."
+
+
+def _general_differs(d: Diagnosis, f: Figures) -> str:
+    off = number(abs(f["difference"]), "difference", d.system)
+    side = "above" if f["difference"] > 0 else "below"
+    return (
+        f"By the general target alone it would be called {f['verdict']} ({off} {side} it). This machine stood off that target "
+        "on its good day as well, so its own figure goes first: that holds only if its charge was known to be right that day."
+    )
+
+
+def _not_measured(d: Diagnosis, f: Figures) -> str:
+    side = "suction" if f["method"] == "superheat" else "liquid"
+    return (
+        f"The charge of this machine is judged by {f['method']}, which was not measured: it needs {side} pressure and {side} "
+        "line temperature."
+    )
+
+
+def _no_target(d: Diagnosis, f: Figures) -> str:
+    none = f["expected"]
+    why = "the outdoor air temperature and the return air wet bulb are missing"
+    return f"There is no target superheat to judge by: {no_target_text(none, d.system) if isinstance(none, NoTarget) else why}."
+
+
+def _near_limit(d: Diagnosis, f: Figures) -> str:
+    words = [word for word, _ in f["chances"]]
+    chances = ", ".join(f"{chance * 100:.0f} % {word}" for word, chance in f["chances"])
+    sentence = (
+        f"The {f['method']} is {_by(d, f)}, so near the limit that the charge may be "
+        f"{' or '.join(words)} (about {chances})."
+    )
+    if f["improve"]:
+        sentence += f" The {f['improve']} adds most to the doubt: measure it again, or with a better instrument."
+    return sentence
+
+
+def _valve_off(d: Diagnosis, f: Figures) -> str:
+    side = "little" if f["word"] == "below range" else "much"
+    limits = ", ".join(limit_texts(d.findings["metering check"], d.system))
+    return (
+        f"The superheat is {_of('metering check', d)}, too {side} for a valve that works (limits {limits}). Settle that "
+        "before the charge."
+    )
+
+
+def _held_back(d: Diagnosis, f: Figures) -> str:
+    return (
+        f"Superheat alone would call the charge low, but subcooling is {_of('subcooling', d)}: the liquid is there and held "
+        "back. Look for a restriction or an underfeeding metering device."
+    )
+
+
+def _little_liquid(d: Diagnosis, f: Figures) -> str:
+    return (
+        f"Superheat alone would call the charge high, but subcooling is {_of('subcooling', d)}: the condenser holds little "
+        "liquid. Look for low indoor airflow, an overfeeding metering device, or a weak compressor."
+    )
+
+
+def _subcooling_not_measured(d: Diagnosis, f: Figures) -> str:
+    if f["verdict"] == "low":
+        return "Subcooling was not measured. Add nothing until it is seen to be low: a restriction starves the coil just the same."
+    return (
+        "Subcooling was not measured. Take nothing out until it is seen to be high: low indoor airflow floods the coil just "
+        "the same."
+    )
+
+
+def _rival(end: str) -> Callable[[Diagnosis, Figures], str]:
+    def said(d: Diagnosis, f: Figures) -> str:
+        alone = f"By {f['method']} alone, {_by(d, f)}, the charge would be called {f['leaning']}"
+        return f"{alone}, but {end.format(name_of(f['fault'], d.rules))}"
+
+    return said
+
+
+def _by(d: Diagnosis, f: Figures) -> str:
+    return _of(f"charge by {f['method']}", d)
+
+
+def _of(finding: str, d: Diagnosis) -> str:
+    return finding_text(d.findings[finding], d.system)
+
+
+SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
+    "metering-not-given": "Whether this machine is charged by superheat or by subcooling depends on its metering device, which "
+    "the visit does not name: write `metering: fixed orifice`, `TXV` or `EEV`.",
+    "refrigerant-not-given": "The refrigerant is not given, so no saturation temperature can be looked up.",
+    "charge-not-measured": _not_measured,
+    "no-target-superheat": _no_target,
+    "near-the-limit": _near_limit,
+    "valve-off-its-superheat": _valve_off,
+    "valve-holds-superheat": lambda d, f: f"The valve holds its superheat: {_of('metering check', d)}.",
+    "liquid-is-held-back": _held_back,
+    "little-liquid-in-condenser": _little_liquid,
+    "readings-say-nothing-wrong": _rival(
+        "the other readings say {}. Read everything again before you touch the charge."
+    ),
+    "rival-too-likely": _rival("{} is too likely to touch the charge yet. Settle that first, then measure again."),
+    "rival-explains-better": _rival(
+        "{} explains the readings as well or better. Settle that first, then measure again."
+    ),
+    "charge-judged": _judged,
+    "general-target-differs": _general_differs,
+    "subcooling-not-measured": _subcooling_not_measured,
+    "subcooling-not-low": lambda d, f: (
+        f"Subcooling is {_of('subcooling', d)}, not low: rule out a restriction first, with a clamp before and after the drier."
+    ),
+    "subcooling-does-not-fit": lambda d, f: (
+        f"Subcooling is {_of('subcooling', d)}, which does not fit a right charge well. Measure it again."
+    ),
+    "airflow-not-confirmed": "Nobody has confirmed the airflow, and every refrigerant reading depends on it.",
+    "running-time-not-confirmed": "Nobody noted how long the machine has run. Before 15 minutes this verdict means nothing.",
+    # A charge estimate is typically right on low or high with several faults at once, its amount is not, and charging by
+    # subcooling alone is not reliable then (Hu and Yuill 2021, Energy and Buildings 111355, abstract, read).
+    "second-fault": lambda d, f: (
+        f"A second fault may be there as well ({name_of(f['fault'], d.rules)}): put that right first. With two faults at once "
+        "low or high can still be told, but not how much."
+    ),
+}
+
+
+def charge_sentence(d: Diagnosis, reason: Reason) -> str:
+    """The sentence of a reason of the charge verdict."""
+    said = SENTENCES[reason.code]
+    return said if isinstance(said, str) else said(d, reason.figures)

@@ -1,0 +1,98 @@
+"""The sentence of every reason: rules say theirs in the rule book, all others stand in `charge`, `doubts` and here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.quantities.reason import Reason
+from diagnose.report import charge
+from diagnose.report.wording import fill, findings_text, name_of, spoken_by
+from diagnose.rulebook import Rule
+
+Figures = Mapping[str, Any]
+
+
+def said(d: Diagnosis, reason: Reason) -> str:
+    """What a reason says of this visit, in the units the diagnosis is told in."""
+    rule = d.rules.by_id.get(reason.code)
+    if rule is not None:
+        return f"{rule.entry.title}. {rule_text(d, rule)}"
+    if reason.code in charge.SENTENCES:
+        return charge.charge_sentence(d, reason)
+    text = SENTENCES.get(reason.code)
+    if text is not None:
+        return text if isinstance(text, str) else text(d, reason.figures)
+    return str(reason.figures["text"])  # seam
+
+
+def rule_text(d: Diagnosis, rule: Rule, alarming: bool = False) -> str:
+    """A rule's `why` with the figures of this visit; alarming: also with those of readings that are set aside."""
+    return fill(rule.entry.why, d.alarming if alarming else d.findings, d.system) + spoken_by(rule, d.rules)
+
+
+def charge_text(d: Diagnosis) -> str:
+    """Why the charge is judged as it is, or not judged."""
+    return " ".join(said(d, reason) for reason in d.charge.reasons)
+
+
+def problems(d: Diagnosis) -> list[tuple[Reason, tuple[str, ...]]]:
+    """What is to be known about the readings, with the readings that it is about: doubts, what was assumed, the baseline."""
+    found: list[tuple[Reason, tuple[str, ...]]] = [(doubt.reason, doubt.readings) for doubt in d.doubts]
+    found += [(reason, ()) for reason in d.assumed]
+    return found + [(reason, ()) for reason in (d.good_day.reasons if d.good_day else ())]
+
+
+def _nothing_to_judge(d: Diagnosis, f: Figures) -> str:
+    lacks = {"refrigerant": "the refrigerant", "readings": "any reading"}
+    lacking = " and ".join(lacks[name] for name in f["lacks"]) or "readings that belong together"
+    return (
+        f"There is not enough to say anything: the visit lacks {lacking}. Begin with suction pressure and suction line "
+        "temperature, liquid pressure and liquid line temperature, and the outdoor air temperature."
+    )
+
+
+def _no_pattern(d: Diagnosis, f: Figures) -> str:
+    """Which findings nothing explains; the readings are suspected first."""
+    return (
+        f"No known pattern: {findings_text(f['findings'], d.findings, d.system)}. No fault of the rule book explains all of "
+        "this, nor do two together. Suspect the readings first: clamps swapped or reading air, a probe in the sun, a gauge off "
+        "its zero, another refrigerant than the one written down. Read everything again before anything is done to the machine."
+    )
+
+
+def _before(d: Diagnosis) -> Diagnosis:
+    assert d.good_day is not None
+    return d.good_day.before.told_in(d.system)
+
+
+SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
+    "nothing-to-judge": _nothing_to_judge,
+    "no-known-pattern": _no_pattern,
+    "sea-level-assumed": "No altitude or station pressure is given: the gauges are read as at sea level.",
+    "cooling-assumed": "The mode is not given: the machine is taken to be cooling.",
+    "no-refrigerant": "The refrigerant is not given: no saturation temperature can be looked up.",
+    "no-metering": "The metering device is not given: superheat cannot be put into words, nor the charge judged.",
+    "running-time-not-noted": "How long the machine has run is not noted. Readings before 15 minutes mean little: note "
+    "`minutes running`.",
+    "only-in-an-earlier-round": lambda d, f: (
+        f"The {f['reading']} was read at {f['minutes']:g} minutes and not in the last round, which alone is judged: read it "
+        "again."
+    ),
+    "humidity-assumed": "No humidity of the return air was taken: for the capacity it is taken to be half saturated.",
+    "baseline-not-used": lambda d, f: (
+        f"The baseline is not used: {said(d, f['because']).rstrip('.')}. Everything is judged by what holds for such machines "
+        "in general."
+    ),
+    "baseline-left-out": lambda d, f: f"The baseline is not used for the {f['quantity']}: {said(d, f['because'])}.",
+    "baseline-shares-nothing": "The baseline is not used: it shares no reading with today that could be compared.",
+    "baseline-not-ready": lambda d, f: f"its own readings cannot be judged. {said(_before(d), f['because'])}",
+    "baseline-was-faulty": lambda d, f: (
+        f"by its own readings the machine was not right that day ({name_of(f['fault'], d.rules)} comes first)"
+    ),
+    "baseline-looks-faulty": lambda d, f: (
+        f"By what holds in general the baseline itself looks a little like this fault: {name_of(f['fault'], d.rules)}. If the "
+        "machine had it that day already, the baseline hides it."
+    ),
+}

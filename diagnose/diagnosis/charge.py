@@ -15,9 +15,9 @@ from typing import Literal
 from diagnose import targets, units
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
-from diagnose.diagnosis.wording import by_good_day, estimate_text, finding_text, limits_text, number
+from diagnose.diagnosis.wording import by_good_day, estimate_text, finding_text, limits_text, number, what
 from diagnose.properties import liquid_density
-from diagnose.quantities.plausibility import Suspicion
+from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.models import RuleEntry
@@ -71,7 +71,7 @@ def judge(
     findings: Mapping[str, Finding],
     ranked: Sequence[Ranked],
     holds: Sequence[tuple[RuleEntry, str]],
-    suspicions: Sequence[Suspicion],
+    doubts: Sequence[Doubt],
     rules: Rulebook,
     system: System,
 ) -> Charge:
@@ -86,7 +86,7 @@ def judge(
     method: Literal["superheat", "subcooling"] = "superheat" if machine.metering == FIXED_ORIFICE else "subcooling"
     finding, estimate = findings.get(f"charge by {method}"), estimates.get(method)
     reasons = [text for _, text in holds]
-    reasons += [s.what for s in suspicions if s.holds_charge]
+    reasons += [what(d.reason, machine, system) for d in doubts if d.holds_charge]
     by_weight = any(entry.check == "weigh-the-charge" for entry, _ in holds)
     if finding is None or estimate is None:
         return _none("weight" if by_weight else method, " ".join(reasons) or _not_measured(method, estimate, machine))

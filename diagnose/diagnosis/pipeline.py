@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
@@ -26,9 +26,10 @@ from diagnose.diagnosis.result import (
 )
 from diagnose.diagnosis.second_fault import Parted, no_pattern, part, two_at_once
 from diagnose.diagnosis.sensitivity import CLOSE, REACH, Turning, turning_points
-from diagnose.quantities import baseline
-from diagnose.quantities.plausibility import Suspicion, suspicions
+from diagnose.quantities import baseline, plausibility
+from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
+from diagnose.reason import Reason
 from diagnose.rulebook import Applying, Rule, Rulebook, load_rules, machine_facts
 from diagnose.rulebook.matcher import Engine, Matched, Matcher, matcher_for
 from diagnose.visit import System, Visit, VisitError, read_visit, visit_from
@@ -202,7 +203,7 @@ def examine(
         findings=findings,
         matched=look.matched,
         cautions=_cautions(_holding(applying, look.alarming, "caution"), look.dangers, rules, system),
-        problems=(*(d.what for d in doubts), *_assumed(visit), *(good_day.why if good_day else ())),
+        problems=(*_sentences(doubts, visit, system), *_assumed(visit, system), *(good_day.why if good_day else ())),
         ranked=ranked,
         good_day=good_day,
         first=(*(["note-the-minutes"] if visit.last.minutes is None else []), *first),
@@ -219,7 +220,7 @@ class _Look:
     """One pass over a visit, from its readings to the charge. dangers, alarming: of all readings, also those set aside."""
 
     matcher: str
-    doubts: tuple[Suspicion, ...]
+    doubts: tuple[Doubt, ...]
     estimates: Mapping[str, Estimate]
     findings: Mapping[str, Finding]
     applying: tuple[Rule, ...]
@@ -239,7 +240,7 @@ class _Look:
 class _Judged(NamedTuple):
     """From readings to ranked faults, before any of it is put into words."""
 
-    doubts: tuple[Suspicion, ...]
+    doubts: tuple[Doubt, ...]
     estimates: dict[str, Estimate]
     as_read: dict[str, Estimate] | None
     findings: dict[str, Finding]
@@ -292,12 +293,13 @@ def _look(visit: Visit, rules: Rulebook, system: System, good: GoodDay | None = 
     said = _holding(applying, matched, "readiness")
     not_ready = [_filled(rule, findings, rules, system) for rule, _ in said if rule.holds == "visit"]
     holds = [(rule.entry, _filled(rule, findings, rules, system)) for rule, _ in said if rule.holds == "charge"]
-    not_ready += [doubt.what for doubt in doubts if doubt.holds_visit]
+    not_ready += _sentences([doubt for doubt in doubts if doubt.holds_visit], visit, system)
     if not any(abs(e.weight) > 0.05 for place in ranked for e in place.evidence) and not not_ready:
         not_ready.append(_nothing_said(visit))
     parted = Parted() if not_ready else part(ranked, findings, rules, machine_facts(visit.machine))
     if not parted.known:
-        odd = Suspicion(no_pattern(parted, findings, system), holds_charge=True, check="wait-and-read-again")
+        reason = Reason("no-known-pattern", {"text": no_pattern(parted, findings, system)})
+        odd = Doubt(reason, holds_charge=True, check="wait-and-read-again")
         doubts = (*doubts, odd)
     charge = judge(visit, estimates, findings, ranked, holds, doubts, rules, system)
     if not_ready:
@@ -314,13 +316,14 @@ def _with_baseline(
 ) -> tuple[_Look, GoodDayUse]:
     """The visit once more, judged by the machine's own good day as far as that can be believed."""
     before = _look(then, rules, system)
-    why = baseline.mismatch(visit.machine, then.machine) or _no_good_day(before, rules)
-    if why is not None:
+    other, why = baseline.mismatch(visit.machine, then.machine), _no_good_day(before, rules)
+    if other is not None or why is not None:
         text = f"The baseline is not used: {why}. Everything is judged by what holds for such machines in general."
+        text = wording.what(other, visit.machine, system) if other is not None else text
         return plain, GoodDayUse((), (text,), plain.ranked, plain.charge)
     odd = odd_then(before.findings, rules)
     result = baseline.project(visit, plain.estimates, before.estimates, odd)
-    told = [f"The baseline is not used for the {name}: {reason}." for name, reason in result.left_out.items()]
+    told = [wording.what(reason, visit.machine, system) for reason in result.left_out.values()]
     if not result.used:
         told = told or ["The baseline is not used: it shares no reading with today that could be compared."]
         return plain, GoodDayUse((), tuple(told), plain.ranked, plain.charge)
@@ -363,12 +366,10 @@ def as_visit(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook) 
         raise VisitError(problems, error.rest) from None
 
 
-def _sound(
-    visit: Visit, system: System
-) -> tuple[tuple[Suspicion, ...], dict[str, Estimate], dict[str, Estimate] | None]:
+def _sound(visit: Visit, system: System) -> tuple[tuple[Doubt, ...], dict[str, Estimate], dict[str, Estimate] | None]:
     """Quantities from the readings that can be true, the doubts about the others, and all as read if any was set aside."""
     estimates = as_read = estimate(visit)
-    doubts = suspicions(visit, estimates, wording.plain_show(visit.machine, system))
+    doubts = plausibility.doubts(visit, estimates)
     aside = {name for doubt in doubts for name in doubt.set_aside}
     if aside:
         estimates = estimate(visit, aside)
@@ -376,7 +377,11 @@ def _sound(
     return doubts, {name: e for name, e in estimates.items() if name not in spoilt}, as_read if aside else None
 
 
-def _values(visit: Visit, doubts: tuple[Suspicion, ...]) -> dict[str, float]:
+def _sentences(doubts: Iterable[Doubt], visit: Visit, system: System) -> list[str]:
+    return [wording.what(doubt.reason, visit.machine, system) for doubt in doubts]
+
+
+def _values(visit: Visit, doubts: tuple[Doubt, ...]) -> dict[str, float]:
     """The readings that are used, SI."""
     aside = {name for doubt in doubts for name in doubt.set_aside}
     return {name: absolute(r, visit.machine) for name, r in visit.last.readings.items() if name not in aside}
@@ -437,9 +442,9 @@ def _cautions(
     )
 
 
-def _assumed(visit: Visit) -> tuple[str, ...]:
+def _assumed(visit: Visit, system: System) -> tuple[str, ...]:
     """What the visit left open and was taken for granted, in sentences."""
-    found = list(visit.notes)
+    found = [wording.what(note, visit.machine, system) for note in visit.notes]
     machine = visit.machine
     gauges = any(reading.gauge for reading in visit.last.readings.values())
     if gauges and machine.station_from == "assumed":

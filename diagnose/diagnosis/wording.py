@@ -6,9 +6,11 @@ import re
 from collections.abc import Callable, Mapping
 
 from diagnose import units
+from diagnose.diagnosis.doubt_sentences import sentence
 from diagnose.diagnosis.findings import Finding, Span
 from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
+from diagnose.reason import Reason
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.models import Change
 from diagnose.targets import F, NoTarget, Target
@@ -175,6 +177,11 @@ def plain_show(machine: Machine, system: System) -> Callable[[float, str], str]:
         return number(value, "temperature" if kind == "temperature" else "difference", system)
 
     return show
+
+
+def what(reason: Reason, machine: Machine, system: System) -> str:
+    """The sentence of a reason, in the units of a visit."""
+    return sentence(reason, plain_show(machine, system))
 
 
 def change_text(own: str, change: Change, now: bool = True) -> str:

@@ -1,6 +1,6 @@
 """Readings that cannot be, or hardly can, and the slip that is the likely cause."""
 
-from diagnose.quantities.plausibility.impossible import suspicions
-from diagnose.quantities.plausibility.look import Suspicion
+from diagnose.quantities.plausibility.impossible import doubts
+from diagnose.quantities.plausibility.view import Doubt
 
-__all__ = ["Suspicion", "suspicions"]
+__all__ = ["Doubt", "doubts"]

@@ -17,11 +17,11 @@ from diagnose import targets
 from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.properties import liquid_density
-from diagnose.quantities.plausibility import Suspicion
-from diagnose.quantities.reason import Reason
+from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.visit import FIXED_ORIFICE, Machine, Visit
+from diagnose.visit.reason import Reason
 
 Word = Literal["right", "low", "high"]
 Method = Literal["superheat", "subcooling"]
@@ -112,7 +112,7 @@ def judge_charge(
     findings: Mapping[str, Finding],
     ranked: Sequence[Ranked],
     holds: Sequence[Rule],
-    doubts: Sequence[Suspicion],
+    doubts: Sequence[Doubt],
     rules: Rulebook,
 ) -> Charge:
     """The charge verdict of a visit. `holds`: the readiness rules on the charge that fired."""

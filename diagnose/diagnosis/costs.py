@@ -17,10 +17,10 @@ from typing import Any, Literal
 from diagnose.diagnosis.charge import Charge, NoVerdict
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
-from diagnose.quantities.reason import Reason
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rulebook
 from diagnose.visit import FIXED_ORIFICE, Machine
+from diagnose.visit.reason import Reason
 
 LEADS = 0.40  # share from which the leading fault is worth a figure: "fair"
 MACHINES_DIFFER = 1.5

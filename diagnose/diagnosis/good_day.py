@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from diagnose.diagnosis.findings import odd_then
 from diagnose.diagnosis.record import Diagnosis, GoodDayUse
 from diagnose.quantities import baseline
-from diagnose.quantities.reason import Reason
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.visit import Visit
+from diagnose.visit.reason import Reason
 
 NOT_GOOD = 0.1  # a baseline on which "nothing wrong" has a smaller share than this is not believed to be a good day
 
@@ -18,14 +18,12 @@ def believed(before: Diagnosis, today: Diagnosis) -> GoodDayUse:
     """What of a baseline is used. before: the record of that day; today: that of today, judged without it."""
     why = baseline.mismatch(today.visit.machine, before.visit.machine) or _was_not_right(before)
     if why is not None:
-        return GoodDayUse(before, today, reasons=(Reason("baseline-not-used", {"because": why}),))
+        return GoodDayUse(before, today, reasons=(why,))
     odd = odd_then(before.findings, today.rules)
     result = baseline.project(today.visit, today.estimates, before.estimates, odd)
-    told = [
-        Reason("baseline-left-out", {"quantity": name, "because": reason}) for name, reason in result.left_out.items()
-    ]
+    told = tuple(result.left_out.values())
     if not result.used:
-        return GoodDayUse(before, today, reasons=tuple(told) or (Reason("baseline-shares-nothing"),))
+        return GoodDayUse(before, today, reasons=told or (Reason("baseline-shares-nothing"),))
     return GoodDayUse(before, today, tuple(result.used), odd, (*told, *_looks_faulty(before)))
 
 

@@ -17,11 +17,11 @@ from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.second_fault import explain_away
 from diagnose.quantities.plausibility import Doubt, doubts
-from diagnose.quantities.reason import Reason
 from diagnose.quantities.uncertainty import absolute, estimate
 from diagnose.rulebook import Rulebook, load_rules, machine_facts
 from diagnose.rulebook.matcher import Engine, matcher_for
 from diagnose.visit import Visit, VisitError, read_visit, visit_from
+from diagnose.visit.reason import Reason
 
 WEIGHS = 0.05  # points; where no rule moves any score by more than this, nothing was said of the machine
 

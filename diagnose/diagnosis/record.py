@@ -12,11 +12,11 @@ from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.second_fault import ExplainedAway
 from diagnose.quantities.plausibility import Doubt
-from diagnose.quantities.reason import Reason
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.rulebook import Applying, Rule, Rulebook, machine_facts
 from diagnose.rulebook.matcher import Matched
 from diagnose.visit import System, Visit
+from diagnose.visit.reason import Reason
 
 
 @dataclass(frozen=True, slots=True)

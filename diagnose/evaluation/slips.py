@@ -10,14 +10,6 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.simulator import REFRIGERANTS
 from diagnose.simulator.readings import Visit
 
-_SWAPPED = ("swapped", "each other’s place", "each other's place", "exchanged", "changed places")
-_OTHER = (
-    "another refrigerant",
-    "other refrigerant",
-    "wrong refrigerant",
-    "not the refrigerant",
-    "refrigerant is wrong",
-)
 TWINS = (frozenset({"R-410A", "R-32", "R-454B"}), frozenset({"R-22", "R-407C"}))
 """Refrigerants whose pressures lie so near to one another that gauges can hardly tell them apart."""
 
@@ -69,23 +61,23 @@ SLIPS: tuple[Slip, ...] = (
     Slip(
         "line clamps swapped",
         swap("suction line temperature", "liquid line temperature"),
-        (_SWAPPED, ("suction",), ("liquid",), ("clamp", "line")),
+        ("clamps-swapped",),
     ),
     Slip(
         "return and supply swapped",
         swap("return air dry bulb", "supply air dry bulb"),
-        (_SWAPPED, ("return",), ("supply",)),
+        ("supply-air-above-return-air",),
     ),
     Slip(
         "wet and dry bulb swapped",
         swap("return air wet bulb", "return air dry bulb"),
-        (_SWAPPED, ("wet bulb",), ("dry bulb",)),
+        ("return-wet-bulb-above-dry-bulb",),
     ),
     Slip(
         "gauges swapped",
         swap("suction pressure", "liquid pressure"),
-        (_SWAPPED, ("suction",), ("liquid",), ("pressure", "gauge", "hose")),
+        ("suction-above-liquid",),
     ),
-    Slip("another refrigerant", _other_refrigerant(twin=False), (_OTHER,)),
-    Slip("near-twin refrigerant", _other_refrigerant(twin=True), (_OTHER,)),
+    Slip("another refrigerant", _other_refrigerant(twin=False), ("saturations-too-high", "saturations-too-low")),
+    Slip("near-twin refrigerant", _other_refrigerant(twin=True), ("saturations-too-high", "saturations-too-low")),
 )

@@ -16,6 +16,7 @@ from typing import Literal
 from diagnose.quantities.uncertainty import Estimate, GoodDay
 from diagnose.targets import F, Target
 from diagnose.visit import FIXED_ORIFICE, Machine, Visit
+from diagnose.visit.reason import Reason
 
 SOURCE = "own-good-day"  # in rules/sources.yaml
 CONDITIONS = ("outdoor air temperature", "return air dry bulb", "return wet bulb")
@@ -30,6 +31,10 @@ WET = 1.5
 """K; below this superheat liquid may be carried along, and the figure no longer tells how much."""
 FLOODED = 4 * F
 """K; how far below what it shows such a superheat stands, and how unsure that is. Judgement."""
+SAME_SIZE = (0.9, 1.1)
+"""Nominal capacities whose ratio lies between these are one machine's: rounded, or written in another unit. Judgement."""
+FURTHEST = 1.0
+"""A law that moves by shares moves a figure by a factor of e^±1 at most: beyond, it says nothing. Judgement."""
 
 Slopes = tuple[float, float, float]  # by outdoor air, return dry bulb, return wet bulb
 
@@ -119,29 +124,26 @@ pump with a valve in eight kinds of weather (nistir-7350, App. D, as in cases/la
 them. The orifice, the current and the capacity stand on the simulator and the physics alone."""
 
 
-def mismatch(today: Machine, then: Machine) -> str | None:
+def mismatch(today: Machine, then: Machine) -> Reason | None:
     """Why the good day cannot be this machine's, or is of no use to it; None where it may."""
     if today.mode == "heating" or then.mode == "heating":
-        return "a baseline is used in cooling only"
-    pairs = (
-        ("refrigerant", today.refrigerant and today.refrigerant.name, then.refrigerant and then.refrigerant.name),
-        ("metering device", today.metering, then.metering),
-    )
-    for what, now, before in pairs:
-        if now and before and now != before:
-            return f"its {what} was {before} and is {now} today, so it is another machine or was rebuilt"
+        return Reason("baseline-in-heating")
+    if today.refrigerant and then.refrigerant and today.refrigerant.name != then.refrigerant.name:
+        return Reason("baseline-other-refrigerant", {"was": then.refrigerant.name, "now": today.refrigerant.name})
+    if today.metering and then.metering and today.metering != then.metering:
+        return Reason("baseline-other-metering", {"was": then.metering, "now": today.metering})
     size, was = today.fact("nominal capacity"), then.fact("nominal capacity")
-    if size and was and not 0.9 < size / was < 1.1:
-        return "its nominal capacity is another, so it is another machine"
+    if size and was and not SAME_SIZE[0] < size / was < SAME_SIZE[1]:
+        return Reason("baseline-other-capacity")
     return None
 
 
 @dataclass(frozen=True, slots=True)
 class Projected:
-    """What the good day says of today's quantities, and which were left out: name -> why, in a sentence's end."""
+    """What the good day says of today's quantities, and which were left out: name -> why."""
 
     estimates: Mapping[str, Estimate]
-    left_out: Mapping[str, str]
+    left_out: Mapping[str, Reason]
 
     @property
     def used(self) -> tuple[str, ...]:
@@ -159,12 +161,12 @@ def project(
     assert today.baseline is not None
     air, was = air_of(today, now), air_of(today.baseline, then)
     found = dict(now)
-    left: dict[str, str] = {}
+    left: dict[str, Reason] = {}
     for name, law in LAWS.items():
         if name not in now or name not in then or today.machine.metering is None:
             continue
         if law.differ is None and name in odd:
-            left[name] = "it was not right that day either"
+            left[name] = Reason("baseline-figure-not-right", {"quantity": name})
             continue
         slopes = law.orifice if today.machine.metering == FIXED_ORIFICE else law.valve
         wet = name in ("superheat", "coil superheat") and then[name].value < WET
@@ -172,7 +174,7 @@ def project(
         if own is None:
             continue
         result = _weighed(law, now[name], then[name], *own)
-        if isinstance(result, str):
+        if isinstance(result, Reason):
             left[name] = result
             continue
         value, spread = result
@@ -223,7 +225,7 @@ def _moved(
     error = _sigma(law, slopes, then, then.value, was)
     if law.kind == "difference":
         return then.value + shift, math.hypot(math.sqrt(variance), error)
-    value = then.value * math.exp(max(-1.0, min(1.0, shift)))
+    value = then.value * math.exp(max(-FURTHEST, min(FURTHEST, shift)))
     return value, value * math.hypot(math.sqrt(variance), error / then.value)
 
 
@@ -242,7 +244,7 @@ def _sigma(law: Law, slopes: Slopes, e: Estimate, value: float, air: Air) -> flo
     return math.sqrt(sum(by * by for by in effects.values()))
 
 
-def _weighed(law: Law, now: Estimate, then: Estimate, own: float, spread: float) -> tuple[float, float] | str:
+def _weighed(law: Law, now: Estimate, then: Estimate, own: float, spread: float) -> tuple[float, float] | Reason:
     """The good day's word and the general figure, weighed by their spreads; or why the good day is left out."""
     general, before = now.target, then.target
     if law.differ is None:
@@ -251,11 +253,11 @@ def _weighed(law: Law, now: Estimate, then: Estimate, own: float, spread: float)
     if before is not None:
         usual = law.differ * (before.value if as_share else 1.0)
         if abs(then.value - before.value) > BELIEVED * math.hypot(usual, then.difference_sigma):
-            return "it stood too far from what sound machines read"
+            return Reason("baseline-figure-far-off", {"quantity": now.name})
     if general is None:
         return own, spread
     differ = law.differ * (general.value if as_share else 1.0)
     if spread >= differ:
-        return "with the error of that day and the change of weather it is no surer than the general figure"
+        return Reason("baseline-figure-no-surer", {"quantity": now.name})
     a, b = 1 / spread**2, 1 / differ**2
     return (own * a + general.value * b) / (a + b), 1 / math.sqrt(a + b)

@@ -8,10 +8,10 @@ from typing import Any
 from diagnose import units
 from diagnose.diagnosis.charge import NoVerdict
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.quantities.reason import Reason
 from diagnose.report.wording import estimate_text, finding_text, limit_texts, name_of, no_target_text, number
 from diagnose.targets import NoTarget
 from diagnose.visit import System
+from diagnose.visit.reason import Reason
 
 WAIT = "Wait 15 minutes after each change, then measure everything again."
 Figures = Mapping[str, Any]
@@ -115,10 +115,9 @@ def _little_liquid(d: Diagnosis, f: Figures) -> str:
 
 def _subcooling_not_measured(d: Diagnosis, f: Figures) -> str:
     if f["verdict"] == "low":
-        return "Subcooling was not measured. Add nothing until it is seen to be low: a restriction starves the coil just the same."
+        return "Subcooling was not measured. Add nothing until it is seen to be low: a restriction starves the coil as well."
     return (
-        "Subcooling was not measured. Take nothing out until it is seen to be high: low indoor airflow floods the coil just "
-        "the same."
+        "Subcooling was not measured. Take nothing out until it is seen to be high: low indoor airflow floods the coil as well."
     )
 
 

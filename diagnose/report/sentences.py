@@ -6,10 +6,11 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.quantities.reason import Reason
 from diagnose.report import charge
-from diagnose.report.wording import fill, findings_text, name_of, spoken_by
+from diagnose.report.doubts import sentence
+from diagnose.report.wording import fill, findings_text, name_of, plain_show, spoken_by
 from diagnose.rulebook import Rule
+from diagnose.visit.reason import Reason
 
 Figures = Mapping[str, Any]
 
@@ -24,7 +25,7 @@ def said(d: Diagnosis, reason: Reason) -> str:
     text = SENTENCES.get(reason.code)
     if text is not None:
         return text if isinstance(text, str) else text(d, reason.figures)
-    return str(reason.figures["text"])  # seam
+    return sentence(reason, plain_show(d.visit.machine, d.system))
 
 
 def rule_text(d: Diagnosis, rule: Rule, alarming: bool = False) -> str:
@@ -67,6 +68,7 @@ def _before(d: Diagnosis) -> Diagnosis:
     return d.good_day.before.told_in(d.system)
 
 
+GENERAL = "Everything is judged by what holds for such machines in general."
 SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "nothing-to-judge": _nothing_to_judge,
     "no-known-pattern": _no_pattern,
@@ -81,15 +83,13 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         "again."
     ),
     "humidity-assumed": "No humidity of the return air was taken: for the capacity it is taken to be half saturated.",
-    "baseline-not-used": lambda d, f: (
-        f"The baseline is not used: {said(d, f['because']).rstrip('.')}. Everything is judged by what holds for such machines "
-        "in general."
-    ),
-    "baseline-left-out": lambda d, f: f"The baseline is not used for the {f['quantity']}: {said(d, f['because'])}.",
     "baseline-shares-nothing": "The baseline is not used: it shares no reading with today that could be compared.",
-    "baseline-not-ready": lambda d, f: f"its own readings cannot be judged. {said(_before(d), f['because'])}",
+    "baseline-not-ready": lambda d, f: (
+        f"The baseline is not used: its own readings cannot be judged. {said(_before(d), f['because'])} {GENERAL}"
+    ),
     "baseline-was-faulty": lambda d, f: (
-        f"by its own readings the machine was not right that day ({name_of(f['fault'], d.rules)} comes first)"
+        f"The baseline is not used: by its own readings the machine was not right that day ({name_of(f['fault'], d.rules)} "
+        f"comes first). {GENERAL}"
     ),
     "baseline-looks-faulty": lambda d, f: (
         f"By what holds in general the baseline itself looks a little like this fault: {name_of(f['fault'], d.rules)}. If the "

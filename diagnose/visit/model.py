@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from diagnose.properties import Refrigerant
+from diagnose.visit.reason import Reason
 from diagnose.yamlfile import Problem
 
 System = Literal["us", "si"]
@@ -68,14 +69,14 @@ class Visit:
     """One look at one machine.
 
     rounds: at least one, in the order of their minutes; the last is the one judged. seen: what was looked at, in
-    words. baseline: the same machine when it was right. notes: what had to be assumed, in sentences for the technician.
+    words. baseline: the same machine when it was right. notes: what had to be assumed.
     """
 
     machine: Machine
     rounds: tuple[Round, ...]
     seen: Mapping[str, str]
     baseline: Visit | None
-    notes: tuple[str, ...]
+    notes: tuple[Reason, ...]
     system: System
     document: str = ""
     seen_at: Mapping[str, Problem] = field(default_factory=dict)  # where each thing seen is written, for messages

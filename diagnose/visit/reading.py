@@ -23,6 +23,7 @@ from diagnose.visit.fields import (
     Instrument,
 )
 from diagnose.visit.model import LineSet, Machine, Reading, Round, System, Visit
+from diagnose.visit.reason import Reason
 from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean
 
 At = tuple[str | int, ...]
@@ -79,7 +80,7 @@ class _Reader:
         self.inherited = instruments or INSTRUMENTS
         self.root = at
         self.problems: list[Problem] = []
-        self.notes: list[str] = []
+        self.notes: list[Reason] = []
         self.written: list[str] = []
 
     # -- small helpers -------------------------------------------------------------------------------------------
@@ -90,9 +91,9 @@ class _Reader:
         """The order of the file; what is wrong in the baseline's own file comes last."""
         return problem.file != self.document.name, problem.line, problem.column
 
-    def note(self, text: str) -> None:
-        if text not in self.notes:
-            self.notes.append(text)
+    def note(self, reason: Reason) -> None:
+        if reason not in self.notes:
+            self.notes.append(reason)
 
     def mapping(self, value: object, at: At, example: str) -> dict[str, object]:
         """The mapping at `at`, keys as strings; empty where there is none, with a problem if it is something else."""
@@ -126,7 +127,8 @@ class _Reader:
             self.bad(at, f"`{at[-1]}`: {error.what}", error.fix or f"For example `{at[-1]}: {example}`.")
             return None
         if result.note:
-            self.note(f"{at[-1]}: {result.note}")
+            unit, amount = result.unit.removesuffix(" gauge"), units.from_si(result.value, result.unit, kind)
+            self.note(Reason("taken-as-gauge", {"reading": at[-1], "written": f"{amount:.6g} {unit}"}))
         return result
 
     # -- the parts -----------------------------------------------------------------------------------------------
@@ -149,7 +151,7 @@ class _Reader:
         if not self.is_baseline:
             baseline = self.baseline(top.get("baseline"), machine, limits)
         elif top.get("baseline") is not None:
-            self.note("A baseline within a baseline is not looked at.")
+            self.note(Reason("baseline-within-baseline"))
         visit = Visit(
             machine=machine,
             rounds=rounds,

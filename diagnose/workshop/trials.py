@@ -296,8 +296,6 @@ def _differences(expect: Expected, diagnosis: Diagnosis) -> Iterator[str]:
     if diagnosis.status != expect.status:
         held = ", ".join(reason.code for reason in diagnosis.not_ready)
         yield f"status is {diagnosis.status}, not {expect.status}: {held}".rstrip(": ")
-            ": "
-        )
     for place, wanted in enumerate((expect.first, expect.second)):
         if wanted is None:
             continue

@@ -10,7 +10,6 @@ R-290) fit alike. Nor do running pressures show a gauge that is off its zero by 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -22,35 +21,10 @@ from diagnose.properties import (
     relative_humidity,
     saturation_temperature,
 )
-from diagnose.quantities.plausibility.look import Look, Suspicion
+from diagnose.quantities.plausibility.limits import LIMITS, RANGES
+from diagnose.quantities.plausibility.view import Doubt, ReadingsView
 from diagnose.targets import F
-
-# What running machines keep to in cooling, °F (humidity in %): lowest, highest, and how fast it becomes unlikely below and
-# above. Heat flows from warm to cold, which is the hard side of most; the soft side is judgement, common practice, and
-# generous: of 2500 simulated machines with all kinds of faults 99 in 100 have a strain under 8.
-_NO = math.inf
-RANGES: Mapping[str, tuple[float, float, float, float]] = {
-    "superheat": (-1, 45, 2, 5),  # vapour is not colder than it boils
-    "subcooling": (0, 28, 2, 5),  # liquid is not warmer than it boils
-    "condensing over ambient": (8, 42, 3, 6),  # heat must get out
-    "return air over evaporating": (18, 55, 5, 5),  # heat must get in
-    "evaporating": (24, 58, 4, 4),  # colder it ices over, warmer it does not dry the air
-    "liquid line over outdoor air": (0, 30, 2, 8),  # the outdoor air cools the liquid
-    "liquid line over suction line": (0, _NO, 6, 1),  # one leaves the condenser, the other the evaporator
-    "suction line over the warmest air": (-_NO, 0, 1, 2),  # nothing else warms it
-    "air temperature split": (9, 34, 4, 4),
-    "supply air over evaporating": (4, 45, 2, 6),  # the coil cools the air
-    "humidity": (20, 85, 8, 8),
-}
-OUTSIDE = 100.0  # strain of a pressure for which the refrigerant has no saturation temperature
-STRAINED = 12.0  # strain from which a visit is looked at for slips
-EASED = 6.0  # strain that a visit without its slip may have left
-GAINED = 9.0  # and by how much less it must be: odds of e^4.5, about 90 to 1
-LIQUID_FITS = (
-    3 * F
-)  # K by which the liquid line may seem warmer than it can be, and still fit the condensing temperature
-NEAR = 4.0  # refrigerants within this much of the best one fit as well
-NAMED = 4  # refrigerants named at most
+from diagnose.visit.reason import Reason
 
 Values = Mapping[str, float]
 _BY_PRESSURE = (
@@ -64,7 +38,7 @@ WET = "return air wet bulb"
 
 
 @dataclass(frozen=True, slots=True)
-class Slip:
+class Misreading:
     """One way to read the visit otherwise. swapped: two readings in each other's place. gas: another refrigerant."""
 
     strain: float
@@ -88,14 +62,13 @@ def strains(
     found = {}
     for name, value in _figures(gas, values, station).items():
         if name == "outside":
-            found[name] = OUTSIDE * value
+            found[name] = LIMITS.outside * value
             continue
-        low, high, below, above = RANGES[name]
-        slack = (errors or {}).get(name, 0.0) / F
-        if value < low - slack:
-            found[name] = ((low - slack - value) / below) ** 2
-        elif value > high + slack:
-            found[name] = ((value - high - slack) / above) ** 2
+        limit, slack = RANGES[name], (errors or {}).get(name, 0.0) / F
+        if value < limit.low - slack:
+            found[name] = ((limit.low - slack - value) / limit.below) ** 2
+        elif value > limit.high + slack:
+            found[name] = ((value - limit.high - slack) / limit.above) ** 2
     return found
 
 
@@ -138,39 +111,41 @@ def _figures(gas: Refrigerant | None, values: Values, station: float) -> dict[st
     if indoor is not None and wet is not None:
         water = humidity_ratio_from_wet_bulb(indoor, min(wet, indoor), station)
         humidity = relative_humidity(indoor, water, station) if water is not None and water > 0 else 0.0
-        # Above the dry bulb no humidity can be: each degree counts as ten in a hundred.
-        found["humidity"] = 100 * (humidity or 0.0) + 10 * max(wet - indoor, 0.0) / F
+        # Above the dry bulb no humidity can be: each degree counts as so much more.
+        found["humidity"] = 100 * (humidity or 0.0) + LIMITS.per_degree * max(wet - indoor, 0.0) / F
     return found
 
 
-def slips(look: Look) -> Iterator[Suspicion]:
+def misread(view: ReadingsView) -> Iterator[Doubt]:
     """The slip of hand that explains the visit, if there is one."""
     values = {name: v for name in (LOW, HIGH, SUCTION, LIQUID, OUTDOOR, RETURN, SUPPLY, WET)
-              if (v := look.value(name)) is not None}  # fmt: skip
-    gas, station = look.visit.machine.refrigerant, look.visit.machine.station_pressure
-    errors = _errors(look)
+              if (v := view.value(name)) is not None}  # fmt: skip
+    gas, station = view.visit.machine.refrigerant, view.visit.machine.station_pressure
+    errors = _errors(view)
     written = strain(gas, values, station, errors)
-    ways = [] if written < STRAINED else sorted(_ways(gas, values, station, errors), key=lambda slip: slip.strain)
-    close = [slip for slip in ways if slip.strain <= min(EASED, written - GAINED, ways[0].strain + NEAR)]
+    ways = [] if written < LIMITS.strained else sorted(_ways(gas, values, station, errors), key=lambda way: way.strain)
+    close = [
+        way for way in ways if way.strain <= min(LIMITS.eased, written - LIMITS.gained, ways[0].strain + LIMITS.near)
+    ]
     # Of those that fit about as well: what cannot be at all, then what is done most easily.
-    best = min(close, key=lambda slip: _SWAPS.index(slip.swapped) if slip.swapped else len(_SWAPS), default=None)
-    fitting = [] if best is None else [slip.gas for slip in close if slip.gas]
+    best = min(close, key=lambda way: _SWAPS.index(way.swapped) if way.swapped else len(_SWAPS), default=None)
+    fitting = [] if best is None else [way.gas for way in close if way.gas]
     if best is not None and best.swapped is not None:
         if best.swapped not in _TOLD:
-            yield _swapped(look, *best.swapped)
+            yield _swapped(view, *best.swapped)
     elif best is not None and best.factor is not None:
-        yield _unit(look, best.factor)
+        yield _unit(view, best.factor)
     else:
-        yield from _refrigerant(look, fitting)
+        yield from _refrigerant(view, fitting)
 
 
-def _errors(look: Look) -> dict[str, float]:
+def _errors(view: ReadingsView) -> dict[str, float]:
     """Limits of error of the figures of RANGES that are worked out as quantities, or from two thermometers."""
     found = {
-        "liquid line over outdoor air": look.error(LIQUID, OUTDOOR),
-        "liquid line over suction line": look.error(LIQUID, SUCTION),
-        "suction line over the warmest air": look.error(SUCTION, OUTDOOR),
-        "air temperature split": look.error(RETURN, SUPPLY),
+        "liquid line over outdoor air": view.error(LIQUID, OUTDOOR),
+        "liquid line over suction line": view.error(LIQUID, SUCTION),
+        "suction line over the warmest air": view.error(SUCTION, OUTDOOR),
+        "air temperature split": view.error(RETURN, SUPPLY),
     }
     for name, quantity in (
         ("superheat", "superheat"),
@@ -178,7 +153,7 @@ def _errors(look: Look) -> dict[str, float]:
         ("condensing over ambient", "condensing over ambient"),
         ("return air over evaporating", "evaporator temperature difference"),
     ):
-        have = look.quantity(quantity)
+        have = view.quantity(quantity)
         found[name] = have[1] if have else 0.0
     return found
 
@@ -186,26 +161,26 @@ def _errors(look: Look) -> dict[str, float]:
 _TOLD = (
     (RETURN, WET),
     (RETURN, SUPPLY),
-)  # told by what cannot be (`impossible`), and here only so that nothing else is
+)  # told by what cannot be (impossible.py), and here only so that nothing else is
 _SWAPS: tuple[tuple[str, str], ...] = (*_TOLD, (SUCTION, LIQUID), (OUTDOOR, RETURN), (OUTDOOR, SUPPLY))
 _KPA = 6.894757  # kPa in a psi
 _FACTORS = (_KPA, 1 / _KPA)
 
 
-def _ways(gas: Refrigerant | None, values: Values, station: float, errors: Mapping[str, float]) -> Iterator[Slip]:
+def _ways(gas: Refrigerant | None, values: Values, station: float, errors: Mapping[str, float]) -> Iterator[Misreading]:
     """Every way to read the visit otherwise, with its strain."""
     for one, other in _SWAPS:
         if one in values and other in values:
             turned = {**values, one: values[other], other: values[one]}
-            yield Slip(strain(gas, turned, station, errors), swapped=(one, other))
+            yield Misreading(strain(gas, turned, station, errors), swapped=(one, other))
     if LOW in values and HIGH in values:
         for factor in _FACTORS:
             scaled = {n: station + (values[n] - station) * factor for n in (LOW, HIGH)}
-            yield Slip(strain(gas, {**values, **scaled}, station, errors), factor=factor)
+            yield Misreading(strain(gas, {**values, **scaled}, station, errors), factor=factor)
     if gas is not None and LOW in values and HIGH in values and _by_pressure(gas, values, station, errors):
         for name in REFRIGERANTS:
             if name != gas.name and not _empty(gas, values, name):
-                yield Slip(strain(refrigerant(name), values, station, errors), gas=name)
+                yield Misreading(strain(refrigerant(name), values, station, errors), gas=name)
 
 
 def _by_pressure(gas: Refrigerant, values: Values, station: float, errors: Mapping[str, float]) -> bool:
@@ -213,7 +188,7 @@ def _by_pressure(gas: Refrigerant, values: Values, station: float, errors: Mappi
     each = strains(gas, values, station, errors)
     if "outside" in each:
         return True
-    return sum(each.get(name, 0.0) for name in _BY_PRESSURE) >= STRAINED
+    return sum(each.get(name, 0.0) for name in _BY_PRESSURE) >= LIMITS.strained
 
 
 def _empty(gas: Refrigerant, values: Values, other: str) -> bool:
@@ -225,80 +200,68 @@ def _empty(gas: Refrigerant, values: Values, other: str) -> bool:
     cold, real = (saturation_temperature(name, "dew", values[LOW]) for name in (gas.name, other))
     if condensing is None or liquid is None or cold is None or real is None:
         return False
-    return real > cold and condensing - liquid > -LIQUID_FITS
+    return real > cold and condensing - liquid > -LIMITS.liquid_fits
 
 
-_SHORT = {
-    SUCTION: "suction line",
-    LIQUID: "liquid line",
-    OUTDOOR: "outdoor air",
-    RETURN: "return air",
-    SUPPLY: "supply air",
-}
-
-
-def _swapped(look: Look, one: str, other: str) -> Suspicion:
-    first, second = look.value(one), look.value(other)
+def _swapped(view: ReadingsView, one: str, other: str) -> Doubt:
+    first, second = view.value(one), view.value(other)
     assert first is not None
     assert second is not None
-    what = "clamps" if one == SUCTION else "thermometers"
-    meant = ""
-    superheat, subcooling = look.quantity("superheat"), look.quantity("subcooling")
+    figures: dict[str, object] = {"one": one, "other": other, "first": first, "second": second}
+    superheat, subcooling = view.quantity("superheat"), view.quantity("subcooling")
     if one == SUCTION and superheat is not None and subcooling is not None:
-        meant = (
-            f" As written superheat would be {look.show(superheat[0], 'difference')} and subcooling "
-            f"{look.show(subcooling[0], 'difference')}; the other way round they are "
-            f"{look.show(superheat[0] + second - first, 'difference')} and "
-            f"{look.show(subcooling[0] + second - first, 'difference')}."
-        )
-    return Suspicion(
-        f"The {_SHORT[one]} and {_SHORT[other]} {what} look swapped: {look.show(first, 'temperature')} is written for the "
-        f"{_SHORT[one]} and {look.show(second, 'temperature')} for the {_SHORT[other]}, and the other readings fit the "
-        f"other way round.{meant} Look which is which and write them down anew. Neither is used.",
+        figures |= {
+            "superheat": superheat[0],
+            "subcooling": subcooling[0],
+            "superheat_swapped": superheat[0] + second - first,
+            "subcooling_swapped": subcooling[0] + second - first,
+        }
+    return Doubt(
+        Reason("clamps-swapped" if one == SUCTION else "air-thermometers-swapped", figures),
+        readings=(one, other),
         set_aside=(one, other),
         holds_charge=True,
     )
 
 
-def _unit(look: Look, factor: float) -> Suspicion:
-    low, high = look.value(LOW), look.value(HIGH)
+def _unit(view: ReadingsView, factor: float) -> Doubt:
+    low, high = view.value(LOW), view.value(HIGH)
     assert low is not None
     assert high is not None
-    station = look.visit.machine.station_pressure
-    meant = " and ".join(look.show(station + (p - station) * factor, "pressure") for p in (low, high))
-    units = "psi and written as kPa" if factor > 1 else "kPa and written as psi"
-    return Suspicion(
-        f"The pressures look written in the wrong unit: they fit if they were read in {units}, which makes them {meant}. "
-        "Look at the face of the gauges. The pressures are not used.",
+    station = view.visit.machine.station_pressure
+    suction, liquid = (station + (p - station) * factor for p in (low, high))
+    figures = {"suction": suction, "liquid": liquid}
+    return Doubt(
+        Reason("psi-written-as-kpa" if factor > 1 else "kpa-written-as-psi", figures),
+        readings=(LOW, HIGH),
         set_aside=(LOW, HIGH),
         holds_charge=True,
         holds_visit=True,
     )
 
 
-def _refrigerant(look: Look, fitting: list[str]) -> Iterator[Suspicion]:
+def _refrigerant(view: ReadingsView, fitting: list[str]) -> Iterator[Doubt]:
     """Both saturations off the same way: another refrigerant, or gauges that are both wrong."""
-    gas, outdoor = look.visit.machine.refrigerant, look.value(OUTDOOR)
-    way = _off(look)
+    gas, outdoor = view.visit.machine.refrigerant, view.value(OUTDOOR)
+    way = _off(view)
     if gas is None or (way is None and not fitting):
         return
-    evaporating, condensing = look.quantity("evaporating temperature"), look.quantity("condensing temperature")
+    evaporating, condensing = view.quantity("evaporating temperature"), view.quantity("condensing temperature")
     if way is None:
-        real = saturation_temperature(fitting[0], "dew", look.value(LOW) or 0.0)
+        real = saturation_temperature(fitting[0], "dew", view.value(LOW) or 0.0)
         way = "low" if evaporating is None or (real is not None and real > evaporating[0]) else "high"
         way = "high" if condensing is None else way  # beyond the table: no such pressure short of the critical one
-    figures = [
-        f"{name} {'beyond its table' if found is None else look.show(found[0], 'temperature')}"
-        for name, found in (("evaporating", evaporating), ("condensing", condensing))
-    ]
-    figures += [] if outdoor is None else [f"outdoor air {look.show(outdoor, 'temperature')}"]
-    others = fitting or _about(look)
-    named = [name for name in REFRIGERANTS if name in others and name != gas.name][:NAMED]
-    fit = f" These pressures would fit {' or '.join(named)}." if named else ""
-    yield Suspicion(
-        f"Both saturation temperatures are too {way} for {gas.name} ({', '.join(figures)}): most likely another "
-        f"refrigerant is in this machine or was chosen in the visit, or both gauges are off.{fit} Read the rating plate "
-        "and any conversion label. The pressures are not used.",
+    others = fitting or _about(view)
+    figures = {
+        "refrigerant": gas.name,
+        "evaporating": None if evaporating is None else evaporating[0],
+        "condensing": None if condensing is None else condensing[0],
+        "outdoor": outdoor,
+        "fitting": tuple(name for name in REFRIGERANTS if name in others and name != gas.name)[: LIMITS.named],
+    }
+    yield Doubt(
+        Reason("saturations-too-high" if way == "high" else "saturations-too-low", figures),
+        readings=(LOW, HIGH),
         set_aside=(LOW, HIGH),
         holds_charge=True,
         holds_visit=True,
@@ -306,60 +269,64 @@ def _refrigerant(look: Look, fitting: list[str]) -> Iterator[Suspicion]:
     )
 
 
-def _off(look: Look) -> str | None:
+def _off(view: ReadingsView) -> str | None:
     """`high` or `low` where both saturations are far off, whatever may fit them; else None."""
-    evaporating, condensing = look.quantity("evaporating temperature"), look.quantity("condensing temperature")
-    outdoor, indoor, line = look.value(OUTDOOR), look.value(RETURN), look.value(SUCTION)
+    evaporating, condensing = view.quantity("evaporating temperature"), view.quantity("condensing temperature")
+    outdoor, indoor, line = view.value(OUTDOOR), view.value(RETURN), view.value(SUCTION)
     if evaporating is None or condensing is None or outdoor is None:
         return None
     over = condensing[0] - outdoor
     below = None if indoor is None else indoor - evaporating[0]
     heated = None if line is None else line - evaporating[0]
-    if over > 45 * F and ((below is not None and below < 10 * F) or (heated is not None and heated < -4 * F)):
+    if over > LIMITS.high_over_ambient and (
+        (below is not None and below < LIMITS.high_below_return)
+        or (heated is not None and heated < LIMITS.high_superheat)
+    ):
         return "high"
-    subcooling = look.quantity("subcooling")
-    if subcooling is not None and subcooling[0] > -10 * F:
+    subcooling = view.quantity("subcooling")
+    if subcooling is not None and subcooling[0] > LIMITS.low_subcooling:
         # A liquid line near the condensing temperature fits low pressures: hardly any refrigerant is left in the circuit.
         return None
-    if over < -2 * F and ((below is not None and below > 55 * F) or (heated is not None and heated > 45 * F)):
+    if over < LIMITS.low_over_ambient and (
+        (below is not None and below > LIMITS.low_below_return)
+        or (heated is not None and heated > LIMITS.low_superheat)
+    ):
         return "low"
     return None
 
 
-def _about(look: Look) -> list[str]:
+def _about(view: ReadingsView) -> list[str]:
     """Refrigerants for which a sound machine could show these pressures."""
-    low, high = look.value(LOW), look.value(HIGH)
-    outdoor, indoor, line = look.value(OUTDOOR), look.value(RETURN), look.value(SUCTION)
+    low, high = view.value(LOW), view.value(HIGH)
+    outdoor, indoor, line = view.value(OUTDOOR), view.value(RETURN), view.value(SUCTION)
     if low is None or high is None or outdoor is None:
         return []
     found = []
     for name in REFRIGERANTS:
         evaporating, condensing = saturation_temperature(name, "dew", low), saturation_temperature(name, "bubble", high)
-        if evaporating is None or condensing is None or not 5 * F <= condensing - outdoor <= 32 * F:
+        if evaporating is None or condensing is None or not _within(condensing - outdoor, LIMITS.sound_over_ambient):
             continue
-        if indoor is not None and not 22 * F <= indoor - evaporating <= 45 * F:
+        if indoor is not None and not _within(indoor - evaporating, LIMITS.sound_below_return):
             continue
-        if line is not None and not -1 * F <= line - evaporating <= 30 * F:
+        if line is not None and not _within(line - evaporating, LIMITS.sound_superheat):
             continue
         found.append(name)
     return found
 
 
-BELOW_REST = 4 * F  # K below saturation at rest that the instruments' errors do not explain
-LIQUID_THERE = 3 * F  # K of subcooling from which liquid stands in the condenser while the machine runs
+def _within(value: float, limits: tuple[float, float]) -> bool:
+    return limits[0] <= value <= limits[1]
 
 
-def gauge_at_rest(look: Look) -> Iterator[Suspicion]:
+def gauge_at_rest(view: ReadingsView) -> Iterator[Doubt]:
     """A gauge off its zero: at rest it shows no liquid is left, while the running machine has liquid in its condenser."""
-    rest, subcooling = look.quantity("standing pressure excess"), look.quantity("subcooling")
+    rest, subcooling = view.quantity("standing pressure excess"), view.quantity("subcooling")
     if rest is None or subcooling is None:
         return
-    if rest[0] + rest[1] < -BELOW_REST and subcooling[0] - subcooling[1] > LIQUID_THERE:
-        yield Suspicion(
-            f"At rest the pressure is {look.show(-rest[0], 'difference')} below what the refrigerant has at that air "
-            f"temperature, as if no liquid were left, but running there is {look.show(subcooling[0], 'difference')} of "
-            "subcooling: a gauge reads low, or the machine and the air around it had not come to one temperature. Open "
-            "the hose to the air: the gauge must stand at zero. The standing pressure is not used.",
+    if rest[0] + rest[1] < -LIMITS.below_rest and subcooling[0] - subcooling[1] > LIMITS.liquid_there:
+        yield Doubt(
+            Reason("standing-pressure-too-low", {"by": -rest[0], "subcooling": subcooling[0]}),
+            readings=("standing pressure", "standing air temperature"),
             set_aside=("standing pressure",),
             holds_charge=True,
             check="rest-and-read",

@@ -3,49 +3,41 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from diagnose.quantities.reason import Reason
+from diagnose.quantities.plausibility.limits import LIMITS
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, absolute
 from diagnose.visit import Visit
+from diagnose.visit.reason import Reason
 
 ATMOSPHERE = 101325.0  # Pa
-SLACK = 0.6  # K; what a sensor may lag behind, on top of its error, before it is called impossible
 
 
 @dataclass(frozen=True, slots=True)
-class Suspicion:
+class Doubt:
     """One doubt about the readings.
 
-    what: sentences for the technician, with the likely slip. set_aside: readings not used. spoils: quantities not used.
-    holds_charge: no charge verdict until it is cleared. holds_visit: no fault is ranked either.
-    check: what of rules/checks.yaml would clear it.
+    reason: what is doubted and the likely slip, as a code and its figures. readings: those it is about. set_aside:
+    readings not used. spoils: quantities not used. holds_charge: no charge verdict until it is cleared. holds_visit: no
+    fault is ranked either. check: what of rules/checks.yaml would clear it.
     """
 
-    what: str
+    reason: Reason
+    readings: tuple[str, ...] = ()
     set_aside: tuple[str, ...] = ()
     spoils: tuple[str, ...] = ()
     holds_charge: bool = False
     holds_visit: bool = False
     check: str | None = None
 
-    @property
-    def reason(self) -> Reason:
-        return self.what if isinstance(self.what, Reason) else Reason("seam", {"text": self.what})
-
-    @property
-    def readings(self) -> tuple[str, ...]:
-        return self.set_aside
-
 
 @dataclass(frozen=True, slots=True)
-class Look:
-    """What the tests look at: values and limits of error of readings and quantities, and a way to print them."""
+class ReadingsView:
+    """What the tests look at: values and limits of error of readings and quantities."""
 
     visit: Visit
     estimates: Mapping[str, Estimate]
-    show: Callable[[float, str], str]  # (value, "temperature" | "difference" | "pressure") -> text
 
     def value(self, reading: str) -> float | None:
         """The reading in SI, pressures absolute; None where it was not taken."""
@@ -68,9 +60,9 @@ class Look:
         found = self.estimates.get(name)
         return None if found is None else (found.value, COVERAGE * found.sigma)
 
-    def above(self, low: str, high: str, slack: float = SLACK) -> float | None:
+    def above(self, low: str, high: str) -> float | None:
         """How far `low` is above `high` beyond both errors; None if it is not, or either is missing."""
         a, b = self.value(low), self.value(high)
         if a is None or b is None:
             return None
-        return a - b if a - b > self.error(low, high) + slack else None
+        return a - b if a - b > self.error(low, high) + LIMITS.lag else None

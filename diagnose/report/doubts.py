@@ -1,0 +1,234 @@
+"""The sentences for doubts about readings, for what of a baseline is not used, and for what a visit had assumed.
+
+One template a code. A place in it is `{figure:kind}`: `temperature`, `difference` and `pressure` (gauge) are shown in the
+units of the report; `percent` is a share; `list` is names with commas, `choice` with "or"; `place` is a reading's short name.
+Where the figures decide what is said, a function picks the template.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from string import Formatter
+from types import MappingProxyType
+from typing import Any
+
+from diagnose.visit.reason import Reason
+
+Show = Callable[[float, str], str]
+"""(SI value, `temperature` | `difference` | `pressure`) -> text with its unit; pressures as gauge."""
+Figures = Mapping[str, Any]
+Template = str | Callable[[Figures], str]
+
+
+def sentence(reason: Reason, show: Show) -> str:
+    """What a technician reads for a reason, one sentence or a few. Raises KeyError for a code or figure that is missing."""
+    template = SENTENCES[reason.code]
+    text = template if isinstance(template, str) else template(reason.figures)
+    return _Filling(show).vformat(text, (), reason.figures)
+
+
+_PLACES = {
+    "suction line temperature": "suction line",
+    "liquid line temperature": "liquid line",
+    "outdoor air temperature": "outdoor air",
+    "return air dry bulb": "return air",
+    "supply air dry bulb": "supply air",
+}
+_WORDS: Mapping[str, Callable[[Any], str]] = {
+    "": str,
+    "percent": lambda share: f"{share * 100:.0f} %",
+    "list": ", ".join,
+    "choice": lambda names: " or ".join(part for part in (", ".join(names[:-1]), names[-1]) if part),
+    "place": _PLACES.__getitem__,
+    "A": lambda current: f"{current:.1f} A",
+}
+
+
+class _Filling(Formatter):
+    """Puts figures into a template, each by the kind behind its colon."""
+
+    def __init__(self, show: Show) -> None:
+        self.show = show
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        word = _WORDS.get(format_spec)
+        return word(value) if word else self.show(value, format_spec)
+
+
+def _wrong_way_round(likely: str) -> str:
+    return f"The {{cold}} is {{by:difference}} above the {{warm}}, which cannot be: {likely}. Not used: {{set_aside:list}}."
+
+
+def _suction_line_too_cold(figures: Figures) -> str:
+    absolute = (
+        " A gauge that shows absolute pressure, written down as gauge pressure, would do the same."
+        if figures["absolute_gauge_fits"]
+        else ""
+    )
+    return (
+        "The suction line reads {by:difference} colder than the refrigerant in it can be. The clamp makes poor contact or "
+        f"reads low, the gauge is off, or another refrigerant is in the machine.{absolute} The superheat is not used."
+    )
+
+
+def _suction_clamp_reads_air(figures: Figures) -> str:
+    although = ", although liquid stands in the condenser" if figures["liquid_in_condenser"] else ""
+    return (
+        f"The suction line reads the same as the outdoor air ({{line:temperature}}){although}: the clamp may be reading "
+        f"air. {_CLAMP_IT} The superheat is not used."
+    )
+
+
+def _swapped(what: str) -> Callable[[Figures], str]:
+    def template(figures: Figures) -> str:
+        meant = (
+            " As written, superheat is {superheat:difference} and subcooling {subcooling:difference}; the other way round "
+            "they are {superheat_swapped:difference} and {subcooling_swapped:difference}."
+            if "superheat" in figures
+            else ""
+        )
+        return (
+            f"The {{one:place}} and {{other:place}} {what} look swapped: {{first:temperature}} is written for the "
+            "{one:place} and {second:temperature} for the {other:place}, and the other readings fit the other way round."
+            f"{meant} Check which is which and read both again. Neither is used."
+        )
+
+    return template
+
+
+def _wrong_unit(shown: str, written: str) -> str:
+    return (
+        f"The pressures look written in the wrong unit: they fit if the gauges showed {shown} and {written} was written "
+        "down. They would then be {suction:pressure} and {liquid:pressure}. Look at the face of the gauges. The pressures "
+        "are not used."
+    )
+
+
+def _saturations(way: str) -> Callable[[Figures], str]:
+    def template(figures: Figures) -> str:
+        shown = [
+            f"{name} beyond its table" if figures[name] is None else f"{name} {{{name}:temperature}}"
+            for name in ("evaporating", "condensing")
+        ]
+        shown += [] if figures["outdoor"] is None else ["outdoor air {outdoor:temperature}"]
+        fit = " These pressures would fit {fitting:choice}." if figures["fitting"] else ""
+        return (
+            f"Both saturation temperatures are too {way} for {{refrigerant}} ({', '.join(shown)}): most likely another "
+            f"refrigerant is in this machine or was chosen in the visit, or both gauges are off.{fit} Read the rating "
+            "plate and any conversion label. The pressures are not used."
+        )
+
+    return template
+
+
+def _baseline(why: str) -> str:
+    return f"The baseline is not used: {why}. Everything is judged by what holds for such machines in general."
+
+
+def _baseline_figure(why: str) -> str:
+    return f"The baseline is not used for the {{quantity}}: {why}."
+
+
+_CLAMP_IT = "Clean the pipe, strap the clamp on tight, insulate it, and read again."
+
+SENTENCES: Mapping[str, Template] = MappingProxyType({
+    # -- readings that cannot be -------------------------------------------------------------------------------------
+    "suction-above-liquid": (
+        "The suction pressure ({suction:pressure}) is above the liquid pressure ({liquid:pressure}): the two are written in "
+        "each other's place, the hoses are swapped, or a heat pump is running in the other mode. Neither pressure is used."
+    ),
+    "below-vacuum": (
+        "The {reading} is at or below a perfect vacuum: the gauge is off its zero, or the unit is wrong. It is not used."
+    ),
+    "pressures-equal": (
+        "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}): the compressor is off, or it runs "
+        "without pumping. Check whether it runs, and measure its current."
+    ),
+    "no-compressor-current": (
+        "The compressor draws next to no current ({current:A}): it is off, or the clamp is not around one lead alone. "
+        "Readings taken with the machine off cannot be judged."
+    ),
+    "humidity-contradicts-wet-bulb": (
+        "The {side} air wet bulb means {by_wet_bulb:percent} relative humidity, but {written:percent} is written: one of "
+        "the two is wrong. The relative humidity is not used."
+    ),
+    "suction-line-too-cold": _suction_line_too_cold,
+    "suction-clamp-reads-air": _suction_clamp_reads_air,
+    "condensing-below-outdoor-air": (
+        "The refrigerant would condense {by:difference} below the outdoor air, which cannot be while the machine runs well. "
+        "Hardly any refrigerant is left in the circuit, the outdoor probe is in the sun or away from the coil inlet, the "
+        "liquid pressure is wrong, or another refrigerant is in the machine."
+    ),
+    "liquid-line-below-outdoor-air": (
+        "The liquid line reads {by:difference} colder than the outdoor air that cools it: the clamp sits after a "
+        "restriction, makes poor contact or reads low, or the outdoor probe is in the sun. The subcooling is not used."
+    ),
+    "liquid-line-too-warm": (
+        "The liquid line reads {by:difference} warmer than liquid in it can be: the clamp is too near the discharge line "
+        "or in the sun, the gauge is off, or another refrigerant is in the machine. The subcooling is not used."
+    ),
+    "liquid-clamp-reads-air": (
+        f"The liquid line reads the same as the outdoor air: the clamp may be reading air. {_CLAMP_IT}"
+    ),
+    "discharge-line-too-cold": (
+        "The discharge line reads {by:difference} colder than its vapour condenses: the clamp makes poor contact, or liquid "
+        "is passing through the compressor. Feel for frost and listen before anything else. The discharge temperature is "
+        "not used."
+    ),
+    "supply-air-too-cold": (
+        "The supply air reads {by:difference} colder than the refrigerant that cools it: the suction pressure, the supply "
+        "air probe or the refrigerant is wrong."
+    ),
+    "wick-at-freezing": (
+        "The {reading} ({wet_bulb:temperature}) is so near freezing that the wick may be wet or iced, which read "
+        "differently. It is not used."
+    ),
+    "return-wet-bulb-above-dry-bulb": _wrong_way_round("the two are swapped, or the wick is dry or in the sun"),
+    "supply-wet-bulb-above-dry-bulb": _wrong_way_round("the two are swapped, or the wick is dry"),
+    "suction-line-above-discharge-line": _wrong_way_round("the clamps are swapped, or the compressor is off"),
+    "supply-air-above-return-air": _wrong_way_round(
+        "the probes are swapped, the machine is heating, or it is not cooling at all"
+    ),
+    "supply-wet-bulb-above-return": _wrong_way_round("the probes are swapped, or a wick is dry"),
+    "drier-outlet-above-inlet": _wrong_way_round(
+        "the two are swapped, or the clamps disagree: hold both on one spot and compare"
+    ),
+    "metering-inlet-above-liquid-line": _wrong_way_round(
+        "the line runs through a hot attic or the sun, or the clamps disagree: hold both on one spot and compare"
+    ),
+    "outdoor-air-above-condenser-leaving-air": _wrong_way_round("the probes are swapped, or the fan is off"),
+    # -- slips told by the other readings ----------------------------------------------------------------------------
+    "clamps-swapped": _swapped("clamps"),
+    "air-thermometers-swapped": _swapped("thermometers"),
+    "psi-written-as-kpa": _wrong_unit("psi", "kPa"),
+    "kpa-written-as-psi": _wrong_unit("kPa", "psi"),
+    "saturations-too-high": _saturations("high"),
+    "saturations-too-low": _saturations("low"),
+    "standing-pressure-too-low": (
+        "With the machine off, the pressure is {by:difference} of saturation temperature below what the refrigerant has at "
+        "that air temperature, as if no liquid were left. Yet running there is {subcooling:difference} of subcooling. So a "
+        "gauge reads low, or the machine had not come to the temperature of the air around it. Open the hose to the air: "
+        "the gauge must read zero. The standing pressure is not used."
+    ),
+    # -- the baseline ------------------------------------------------------------------------------------------------
+    "baseline-in-heating": _baseline("a baseline is used in cooling only"),
+    "baseline-other-refrigerant": _baseline(
+        "its refrigerant was {was} and is {now} today, so it is another machine or was converted"
+    ),
+    "baseline-other-metering": _baseline(
+        "its metering device was {was} and is {now} today, so it is another machine or was rebuilt"
+    ),
+    "baseline-other-capacity": _baseline("its nominal capacity differs, so it is another machine"),
+    "baseline-figure-not-right": _baseline_figure("it was not right that day either"),
+    "baseline-figure-far-off": _baseline_figure("that day it stood too far from what sound machines read"),
+    "baseline-figure-no-surer": _baseline_figure(
+        "with the errors of that day and the change of weather it is no surer than the general figure"
+    ),
+    # -- what a visit had assumed ------------------------------------------------------------------------------------
+    "taken-as-gauge": (
+        "The {reading}, `{written}`, is read as gauge pressure, as service gauges are marked. If it counts from a perfect "
+        "vacuum, write `{written} absolute`."
+    ),
+    "baseline-within-baseline": "A baseline within a baseline is not used.",
+})  # fmt: skip
+"""A template for each code that plausibility, the baseline and the reading of a visit give."""

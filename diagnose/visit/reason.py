@@ -1,0 +1,18 @@
+"""A reason as a value: what every room may say, and only `report` puts into a sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why something is said or held: a code, and the figures of its sentence (SI; readings' names, words).
+
+    code: kebab-case, unique in the program, for example `suction-above-liquid`. figures: SI floats, names, tuples of names.
+    """
+
+    code: str
+    figures: Mapping[str, Any] = field(default_factory=dict)

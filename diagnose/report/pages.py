@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose import units
-from diagnose.diagnosis.charge import ChargeVerdict
+from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict
 from diagnose.diagnosis.costs import NoCosts
 from diagnose.diagnosis.explanations import missing
 from diagnose.diagnosis.findings import Finding
@@ -68,8 +68,10 @@ def answer(d: Diagnosis) -> str:
     if d.status == "not ready":
         return f"Not ready to judge. {said(d, d.not_ready[0])}"
     first = d.faults[0]
+    likely = f"Most likely: {name_of(first.fault, d.rules)} ({first.strength} evidence)."
+    charge = "No charge verdict yet." if isinstance(d.charge, NoVerdict) else f"The charge is {headline(d)}."
     unknown = "" if d.explained.known else " No known pattern: suspect the readings first."
-    return f"{title_of(first, d)}: {first.strength}. Charge verdict: {headline(d)}.{unknown}"
+    return f"{likely} {charge}{unknown}"
 
 
 def title_of(fault: Ranked, d: Diagnosis) -> str:

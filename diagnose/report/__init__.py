@@ -1,10 +1,18 @@
 """A diagnosis on paper: terminal text, Markdown. The JSON result is `Diagnosis.to_dict`."""
 
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
 from diagnose.report.following import next_page
 from diagnose.report.layout import as_markdown, as_text, plain
 from diagnose.report.pages import answer, diagnosis_page
 from diagnose.report.trace import why_page
+from diagnose.visit import System
+
+
+def text(d: Diagnosis, units: System | None = None) -> str:
+    """The page of `examine` as plain text, in US or SI units; those of the visit unless said."""
+    return as_text(diagnosis_page(d.told_in(units)))
+
 
 __all__ = [
     "Block",
@@ -19,5 +27,6 @@ __all__ = [
     "next_page",
     "plain",
     "subheading",
+    "text",
     "why_page",
 ]

@@ -15,7 +15,8 @@ class Block:
     """One piece of a page. rows: only for a table, the first one is its head. level: how deep a line lies.
 
     sum: a calculation written out, `mark` names its units. term: a word (`mark`) and what it means. figure: `svg` is the
-    drawing, `text` says in words what it shows. A heading with the mark `apart` begins a new sheet of paper.
+    drawing, `text` says in words what it shows. A heading with the mark `apart` begins a new sheet of paper; below
+    one with `care` stands what can hurt.
     """
 
     kind: BlockKind
@@ -32,9 +33,9 @@ class Block:
         return f"{self.lead} {self.text}" if self.lead else self.text
 
 
-def heading(text: str) -> Block:
-    """A heading."""
-    return Block("heading", text)
+def heading(text: str, mark: str = "") -> Block:
+    """A heading. mark: `care` where what can hurt stands below it."""
+    return Block("heading", text, mark)
 
 
 def subheading(text: str) -> Block:

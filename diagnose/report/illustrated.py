@@ -5,13 +5,14 @@ It is not part of `diagnose.report`'s names, so that the page on a terminal load
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator
 
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, heading, line
 from diagnose.report.drawings import Drawing, pressure_enthalpy, schematic, superheat_chart
-from diagnose.report.pages import answer, charge_section, diagnosis_page, figures_section, machine_section
+from diagnose.report.pages import answer, sections
 from diagnose.report.sentences import said
+from diagnose.report.wording import upper_first
 
 OF_A_VISIT = {"cycle": pressure_enthalpy, "circuit": schematic, "target": superheat_chart}
 
@@ -33,18 +34,13 @@ def illustrated_page(d: Diagnosis) -> list[Block]:
 
     The target superheat stands with the charge, the circuit and the cycle before the figures.
     """
-    blocks = diagnosis_page(d)
-    blocks[:1] = _top(d)
-    drawn = [*of_visit(d, "circuit"), *of_visit(d, "cycle")]
-    if drawn:
-        i = _place(blocks, figures_section(d), machine_section(d))
-        blocks[i:i] = [heading("Drawings"), *drawn]
-    if judged := list(charge_section(d)):
-        i = blocks.index(judged[0]) + 1
-        while i < len(blocks) and blocks[i].kind != "heading":
-            i += 1
-        blocks[i:i] = of_visit(d, "target")
-    return blocks
+    parts = sections(d)
+    parts["answer"][:1] = _top(d)
+    if parts["charge"]:
+        parts["charge"] += of_visit(d, "target")
+    if drawn := [*of_visit(d, "circuit"), *of_visit(d, "cycle")]:
+        parts["cautions"] += [heading("Drawings"), *drawn]
+    return [block for section in parts.values() for block in section]
 
 
 def _top(d: Diagnosis) -> Iterator[Block]:
@@ -52,15 +48,6 @@ def _top(d: Diagnosis) -> Iterator[Block]:
     name = d.visit.machine.name
     ready = d.status != "not ready"
     yield Block("answer", answer(d) if ready else "Not ready to judge.")
-    yield line(f"{name[:1].upper()}{name[1:]}.")
+    yield line(f"{upper_first(name)}.")
     if not ready:
         yield line(said(d, d.not_ready[0]))
-
-
-def _place(blocks: Sequence[Block], *sections: Iterable[Block]) -> int:
-    """Where the first of these sections that the page has begins; its end where it has none of them."""
-    for section in sections:
-        first = next(iter(section), None)
-        if first in blocks:
-            return blocks.index(first)
-    return len(blocks)

@@ -46,21 +46,25 @@ POINTS = "The points before each reason: one doubles the odds of the fault, minu
 
 def diagnosis_page(d: Diagnosis) -> list[Block]:
     """The answer first, then why, then what next, then what can hurt."""
-    return [
-        Block("answer", answer(d)),
-        *_doubts(d),
-        *_charge(d),
-        *_settled(d),
-        *_good_day(d),
-        *_faults(d),
-        *_would_change(d),
-        *_costs(d),
-        *_missing(d),
-        *_next(d),
-        *_cautions(d),
-        *_quantities(d),
-        *_machine(d),
-    ]
+    return [block for section in sections(d).values() for block in section]
+
+
+def sections(d: Diagnosis) -> dict[str, list[Block]]:
+    """The page in its parts, in order, so that another front end can put something between them."""
+    return {
+        "answer": [Block("answer", answer(d)), *_doubts(d)],
+        "charge": list(_charge(d)),
+        "settled": list(_settled(d)),
+        "good day": list(_good_day(d)),
+        "faults": list(_faults(d)),
+        "would change": list(_would_change(d)),
+        "costs": list(_costs(d)),
+        "missing": list(_missing(d)),
+        "next": list(_next(d)),
+        "cautions": list(_cautions(d)),
+        "figures": list(_quantities(d)),
+        "machine": list(_machine(d)),
+    }
 
 
 def answer(d: Diagnosis) -> str:
@@ -320,7 +324,7 @@ def _next(d: Diagnosis) -> Iterator[Block]:
 
 def _cautions(d: Diagnosis) -> Iterator[Block]:
     if d.cautions:
-        yield heading("Take care")
+        yield heading("Take care", "care")
         for rule in d.cautions:
             yield item(f"{rule.entry.title}. {rule_text(d, rule, alarming=True)}", "!")
 
@@ -376,4 +380,3 @@ def _machine(d: Diagnosis) -> Iterator[Block]:
 
 # Parts of the page that lessons tell as well.
 charge_section, next_section, caution_section = _charge, _next, _cautions
-figures_section, machine_section = _quantities, _machine

@@ -59,8 +59,8 @@ def _kept(rows: tuple[tuple[str, ...], ...]) -> tuple[tuple[str, ...], ...]:
 
 
 def _once(head: Block, body: Sequence[Block]) -> list[Block]:
-    """The section; under the heading `Take care` not every item says so again."""
-    return [replace(block, mark="-") if block.mark == "!" and head.text == CARE else block for block in body]
+    """The section; under a heading that says to take care not every item says so again."""
+    return [replace(block, mark="-") if block.mark == "!" and head.mark == "care" else block for block in body]
 
 
 def _ids(titles: Sequence[str]) -> list[str]:

@@ -180,8 +180,8 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "air probe or the refrigerant is wrong."
     ),
     "wick-at-freezing": (
-        "The {reading} ({wet_bulb:temperature}) is so near freezing that the wick may be wet or iced, which read "
-        "differently. It is not used."
+        "The {reading} ({wet_bulb:temperature}) is so near freezing that the wick may hold ice instead of water. "
+        "It is not used."
     ),
     "return-wet-bulb-above-dry-bulb": _wrong_way_round("the two are swapped, or the wick is dry or in the sun"),
     "supply-wet-bulb-above-dry-bulb": _wrong_way_round("the two are swapped, or the wick is dry"),

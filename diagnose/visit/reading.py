@@ -377,6 +377,9 @@ class _Reader:
         except VisitError as error:
             self.problems += error.problems
             return None
+        for note in found.notes:
+            if note.code == "baseline-within-baseline":
+                self.note(note)
         return replace(found, machine=_of_both(today, found.machine))
 
     def system(self) -> System:

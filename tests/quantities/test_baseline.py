@@ -16,11 +16,14 @@ from hypothesis import strategies as st
 from strategies import F, shifted
 
 from diagnose import VisitError, examine
-from diagnose.quantities.baseline import LAWS, WET
+from diagnose.quantities.baseline import LAWS, WET, mismatch, project
+from diagnose.quantities.uncertainty import Estimate
 from diagnose.report import as_text, diagnosis_page
 from diagnose.shipped import shipped
 from diagnose.simulator.population import draw
-from diagnose.visit import read_visit, visit_from
+from diagnose.targets import Target
+from diagnose.visit import Machine, Reading, Round, Visit, read_visit, visit_from
+from diagnose.visit.reason import Reason
 
 LAB = sorted((shipped("cases") / "lab").glob("no-fault-*.yaml"))
 GOOD: dict[str, Any] = {
@@ -205,6 +208,161 @@ def test_the_general_figure_stands_beside_the_machines_own() -> None:
     assert found["charge"]["target_by_baseline"] is not None
 
 
+# -- its figures, each at its edge -------------------------------------------------------------------------------------
+
+CONDITIONS = ("outdoor air temperature", "return air dry bulb", "return wet bulb")
+Air = tuple[float | None, float | None, float | None]
+MILD: Air = (300.0, 297.0, 290.0)
+
+
+def day(air: Air, metering: str, baseline: Visit | None = None) -> Visit:
+    """A day with this air, K, and no errors at all."""
+    taken = {name: Reading(name, value, 0.0, "K") for name, value in zip(CONDITIONS[:2], air, strict=False) if value}
+    return Visit(Machine(metering=metering), (Round(20.0, taken),), {}, baseline, (), "si")
+
+
+def figure(
+    name: str, value: float, kind: Any = "difference", target: float | None = None, sigma: float = 0.0
+) -> Estimate:
+    expected = None if target is None else Target(target, 0.0, "test", "typical")
+    difference = None if target is None else value - target
+    return Estimate(name, kind, value, sigma, expected, difference, sigma, (), {}, "", "test")
+
+
+def projected(
+    name: str, now: Estimate, then: Estimate, air: Air = MILD, was: Air = MILD, metering: str = "fixed orifice",
+    odd: tuple[str, ...] = (),
+) -> Any:  # fmt: skip
+    """What the good day makes of one figure: its expected value and spread, or the code why it is left out."""
+
+    def estimates(of: Estimate, wet: float | None) -> dict[str, Estimate]:
+        return {name: of} | ({} if wet is None else {"return wet bulb": figure("return wet bulb", wet, "temperature")})
+
+    visit = day(air, metering, day(was, metering))
+    found = project(visit, estimates(now, air[2]), estimates(then, was[2]), odd)
+    if name in found.left_out:
+        assert found.left_out[name].figures == {"quantity": name}
+        return found.left_out[name].code
+    own = found.estimates[name].good_day
+    return None if own is None else (own.expected.value, own.expected.spread)
+
+
+# name: kind, slopes with an orifice and with a valve (K a K, or percent a °F, of outdoor air, dry bulb, wet bulb),
+# wander, how far sound machines differ (°F or 1)
+HELD: dict[str, tuple[str, tuple[float, ...], tuple[float, ...], float, float | None]] = {
+    "superheat": ("difference", (-0.4, 0.3, 1.7), (-0.05, 0, 0.15), 2.0 * F, 5.0 * F),
+    "coil superheat": ("difference", (-0.4, 0.3, 1.7), (-0.05, 0, 0.15), 2.0 * F, None),
+    "subcooling": ("difference", (-0.1, 0, 0.15), (-0.05, 0, 0), 1.2 * F, 3.0 * F),
+    "condensing over ambient": ("share", (-0.2, 0, 0.6), (-0.2, 0, 1.2), 0.04, 2.5 * F),
+    "condenser air rise": ("share", (0, 0, 1), (0, 0, 1), 0.04, None),
+    "liquid line approach": ("difference", (0.1, 0, 0), (0, 0, 0.2), 1.0 * F, 3.0 * F),
+    "evaporator temperature difference": ("difference", (-0.15, 1, -0.6), (-0.1, 0.9, -0.8), 1.0 * F, 4.0 * F),
+    "air temperature split": ("difference", (-0.05, 0.8, -0.8), (-0.05, 0.8, -0.8), 0.6 * F, 2.5 * F),
+    "cooling capacity": ("share", (-0.45, 0, 1.4), (-0.45, 0, 1.4), 0.03, 0.08),
+    "compression ratio": ("share", (1.05, 0, -0.9), (1.1, -0.1, -1.1), 0.02, 0.09),
+    "compressor efficiency": ("difference", (0, 0, 0), (0, 0, 0), 0.03, None),
+    "discharge superheat": ("difference", (0, 0, 2.2), (0.45, 0, -0.4), 3.5 * F, None),
+    "current ratio": ("share", (1.2, 0, 0.3), (1.2, 0, 0.3), 0.02, 0.1),
+    "airflow per ton": ("share", (0, 0, 0), (0, 0, 0), 0.03, None),
+    "static pressure": ("share", (0, 0, 0), (0, 0, 0), 0.08, None),
+    "liquid line drop": ("difference", (0, 0, 0), (0, 0, 0), 0.5 * F, None),
+}
+
+
+def test_every_law_is_held() -> None:
+    assert set(HELD) == set(LAWS)
+
+
+@pytest.mark.parametrize("metering", ["fixed orifice", "TXV"])
+@pytest.mark.parametrize("name", HELD)
+def test_a_law_moves_a_figure_by_its_slope_with_a_fifth_of_the_move_as_error(name: str, metering: str) -> None:
+    """2 K of other air, one condition at a time; and 4 °F of it unknown where it was not read."""
+    kind, orifice, valve, wander, _ = HELD[name]
+    slopes = orifice if metering == "fixed orifice" else valve
+    then = figure(name, 10.0)
+    whole = 10.0 if kind == "share" else 1.0
+    for place, slope in enumerate(slopes):
+        a_kelvin = slope / 100 / F if kind == "share" else slope
+        warmer, unread = list(MILD), list(MILD)
+        warmer[place], unread[place] = MILD[place] + 2.0, None
+        by = 2 * a_kelvin
+        value, spread = projected(name, then, then, tuple(warmer), metering=metering)
+        expected = 10.0 * math.exp(by) if kind == "share" else 10.0 + by
+        assert value == pytest.approx(expected, abs=1e-9)
+        own = expected if kind == "share" else 1.0
+        assert spread == pytest.approx(own * math.hypot(wander, 0.2 * by), abs=1e-9)
+        value, spread = projected(name, then, then, tuple(unread), metering=metering)
+        assert value == pytest.approx(10.0)
+        assert spread == pytest.approx(whole * math.hypot(wander, a_kelvin * 4 * F), abs=1e-9)
+
+
+WEIGHED = [name for name in HELD if HELD[name][4] is not None]
+
+
+@pytest.mark.parametrize("name", WEIGHED)
+@pytest.mark.parametrize("kind", ["difference", "ratio"])
+def test_the_good_day_and_the_general_figure_are_weighed_by_their_spreads(name: str, kind: str) -> None:
+    law, _, _, wander, differ = HELD[name]
+    assert differ is not None
+    general, then = 10.0, 10.0 + 0.5 * differ
+    own = wander * then if law == "share" else wander
+    usual = differ * general if kind == "ratio" else differ
+    now = figure(name, 10.0, kind, general)
+    found = projected(name, now, figure(name, then, kind, general))
+    if own >= usual:
+        assert found == "baseline-figure-no-surer"
+        return
+    a, b = 1 / own**2, 1 / usual**2
+    assert found == pytest.approx(((then * a + general * b) / (a + b), 1 / math.sqrt(a + b)), abs=1e-9)
+
+
+@pytest.mark.parametrize("name", WEIGHED)
+@pytest.mark.parametrize("kind", ["difference", "ratio"])
+@pytest.mark.parametrize("sigma", [0.0, 0.1])
+def test_further_off_than_two_and_a_half_times_what_is_usual_is_no_good_day(name: str, kind: str, sigma: float) -> None:
+    usual = HELD[name][4]
+    assert usual is not None
+    usual *= 10.0 if kind == "ratio" else 1.0
+    furthest = 2.5 * math.hypot(usual, sigma)
+    now = figure(name, 10.0, kind, 10.0)
+    for by, off in ((0.9999, False), (1.0001, True)):
+        then = figure(name, 10.0 + by * furthest, kind, 10.0, sigma)
+        assert (projected(name, now, then) == "baseline-figure-far-off") is off
+
+
+def test_a_law_by_shares_stops_at_a_factor_of_e() -> None:
+    now = figure("current ratio", 1.0, "ratio")
+    for warmer, factor in ((40.0, math.exp(40 * 0.012 / F)), (50.0, math.e), (-50.0, 1 / math.e)):
+        value, _ = projected("current ratio", now, now, (300.0 + warmer, 297.0, 290.0))
+        assert value == pytest.approx(factor)
+
+
+def test_next_to_no_superheat_may_have_been_less() -> None:
+    """Below 1.5 K liquid may be carried along: the figure stands 4 °F lower, and as much less sure."""
+    now = figure("superheat", 10.0)
+    warm: Air = (300.0, 297.0, 295.0)  # 5 K of wet bulb make 8.5 K of superheat
+    dry, wet = (projected("superheat", now, figure("superheat", by), warm) for by in (1.501, 1.499))
+    law = math.hypot(2 * F, 0.2 * 8.5)
+    assert dry == pytest.approx((10.001, law))
+    assert wet == pytest.approx((9.999 - 4 * F, math.hypot(law, 4 * F)))
+    value, _ = projected("superheat", now, figure("superheat", 1.0))
+    assert value == 0.0
+
+
+def test_a_figure_that_was_odd_that_day_is_left_out_only_where_there_is_no_general_one() -> None:
+    flow, approach = figure("airflow per ton", 10.0), figure("subcooling", 10.0, target=10.0)
+    assert projected("airflow per ton", flow, flow, odd=("airflow per ton",)) == "baseline-figure-not-right"
+    assert projected("subcooling", approach, approach, odd=("subcooling",)) is not None
+
+
+def test_a_good_day_no_surer_than_the_general_figure_is_left_out() -> None:
+    now = figure("subcooling", 10.0, target=10.0)
+    edge = math.sqrt((3 * F) ** 2 - (1.2 * F) ** 2)  # with this error of that day both are as sure
+    for by, left in ((0.9999, False), (1.0001, True)):
+        then = figure("subcooling", 10.0, target=10.0, sigma=by * edge)
+        assert (projected("subcooling", now, then) == "baseline-figure-no-surer") is left
+
+
 # -- when it is not believed -------------------------------------------------------------------------------------------
 
 FAULTY = [
@@ -226,19 +384,28 @@ def test_a_baseline_with_a_fault_of_its_own_is_refused_and_hides_nothing(by: dic
 
 
 OTHER = [
-    ({"refrigerant": "R-22"}, "its refrigerant was R-22 and is R-410A today"),
-    ({"metering": "TXV"}, "its metering device was TXV and is fixed orifice today"),
-    ({"nominal capacity": "5 ton"}, "its nominal capacity is another"),
-    ({"mode": "heating"}, "a baseline is used in cooling only"),
+    ({"refrigerant": "R-22"}, Reason("baseline-other-refrigerant", {"was": "R-22", "now": "R-410A"})),
+    ({"metering": "TXV"}, Reason("baseline-other-metering", {"was": "TXV", "now": "fixed orifice"})),
+    ({"nominal capacity": "5 ton"}, Reason("baseline-other-capacity")),
+    ({"mode": "heating"}, Reason("baseline-in-heating")),
 ]
 
 
 @pytest.mark.parametrize(("facts", "why"), OTHER)
-def test_another_machines_good_day_is_refused(facts: dict[str, Any], why: str) -> None:
-    found = held(GOOD, {**GOOD, "machine": {**GOOD["machine"], **facts}})
+def test_another_machines_good_day_is_refused(facts: dict[str, Any], why: Reason) -> None:
+    visit = visit_from({**GOOD, "baseline": {**GOOD, "machine": {**GOOD["machine"], **facts}}})
+    assert visit.baseline is not None
+    assert mismatch(visit.machine, visit.baseline.machine) == why
+    found = examine(visit)
     assert found.good_day.used == ()
-    assert any(why in problem for problem in found.problems)
+    assert found.problems
     assert shares(found) == shares(examine(GOOD))
+
+
+@pytest.mark.parametrize(("ratio", "refused"), [(0.901, False), (0.899, True), (1.099, False), (1.101, True)])
+def test_the_capacity_may_differ_by_a_tenth(ratio: float, refused: bool) -> None:
+    one, other = Machine(facts={"nominal capacity": ratio * 1e4}), Machine(facts={"nominal capacity": 1e4})
+    assert (mismatch(one, other) is not None) is refused
 
 
 def test_a_good_day_without_readings_or_before_the_machine_had_settled_is_refused() -> None:
@@ -296,6 +463,7 @@ def test_a_baseline_within_a_baseline_is_not_followed() -> None:
     visit = visit_from({**GOOD, "baseline": inner})
     assert visit.baseline is not None
     assert visit.baseline.baseline is None
+    assert visit.notes == (Reason("baseline-within-baseline"),)
 
 
 def test_mistakes_in_it_are_told_at_their_place(tmp_path: Path) -> None:

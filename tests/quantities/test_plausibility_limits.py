@@ -1,0 +1,406 @@
+"""Every figure by which readings are doubted, just inside and just outside; each written down here a second time."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import pytest
+from strategies import F
+
+from diagnose.properties import (
+    humidity_ratio_from_wet_bulb,
+    refrigerant,
+    relative_humidity,
+    saturation_pressure,
+    saturation_temperature,
+)
+from diagnose.quantities.plausibility import doubts, misreadings
+from diagnose.quantities.plausibility.limits import LIMITS, RANGES, PlausibilityLimits
+from diagnose.quantities.plausibility.misreadings import Misreading, strains
+from diagnose.quantities.plausibility.view import Doubt, ReadingsView
+from diagnose.quantities.uncertainty import Estimate
+from diagnose.visit import Machine, Reading, Round, Visit
+
+SEA = 101325.0
+R410A = refrigerant("R-410A")
+Pair = float | tuple[float, float]  # a value in SI, or that with its limit of error
+
+SUCTION, LIQUID = "suction line temperature", "liquid line temperature"
+OUTDOOR, RETURN, SUPPLY = "outdoor air temperature", "return air dry bulb", "supply air dry bulb"
+WET = "return air wet bulb"
+LOW, HIGH = "suction pressure", "liquid pressure"
+
+
+def _pair(value: Pair) -> tuple[float, float]:
+    return value if isinstance(value, tuple) else (value, 0.0)
+
+
+def view(
+    readings: Mapping[str, Pair], quantities: Mapping[str, Pair] | None = None, gas: Any = None, **facts: float
+) -> ReadingsView:
+    """Readings and quantities as given, K and Pa absolute, exact unless a limit of error is given with them."""
+    taken = {name: Reading(name, *_pair(value), "K") for name, value in readings.items()}
+    made = {}
+    for name, value in (quantities or {}).items():
+        best, error = _pair(value)
+        made[name] = Estimate(name, "difference", best, error / 2, None, None, error / 2, (), {}, "", "test")
+    machine = Machine(mode="cooling", refrigerant=gas, facts={n.replace("_", " "): v for n, v in facts.items()})
+    return ReadingsView(Visit(machine, (Round(20.0, taken),), {}, None, (), "si"), made)
+
+
+def told(*args: Any, **facts: Any) -> dict[str, Doubt]:
+    seen = view(*args, **facts)
+    return {doubt.reason.code: doubt for doubt in doubts(seen.visit, seen.estimates)}
+
+
+# -- readings that cannot be -------------------------------------------------------------------------------------------
+
+
+def _order(warm: str, cold: str, *errors: float) -> Callable[[float], dict[str, Doubt]]:
+    one, other = errors or (0.0, 0.0)
+    return lambda x: told({warm: (290.0, one), cold: (290.0 + x, other)})
+
+
+def _humid(x: float) -> dict[str, Doubt]:
+    water = humidity_ratio_from_wet_bulb(297.0, 290.0, SEA)
+    assert water is not None
+    by_wet_bulb = relative_humidity(297.0, water, SEA)
+    assert by_wet_bulb is not None
+    return told({RETURN: 297.0, WET: 290.0, "return air relative humidity": (by_wet_bulb + x, 0.03)})
+
+
+# code, edge, which side doubts (+1: above), the readings with the figure at x
+EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
+    ("suction-above-liquid", 5e3, 1, lambda x: told({LOW: (1e6 + x, 3e3), HIGH: (1e6, 4e3)})),
+    ("below-vacuum", 3039.75, -1, lambda x: told({LOW: x})),
+    ("below-vacuum", 3039.75, -1, lambda x: told({HIGH: x})),
+    ("pressures-equal", 1.15, -1, lambda x: told({LOW: 1e6, HIGH: x * 1e6})),
+    ("no-compressor-current", 0.2, -1, lambda x: told({"compressor current": x})),
+    ("no-compressor-current", 0.2, -1, lambda x: told({"compressor current": x}, rated_current=1.5)),
+    ("no-compressor-current", 1.7, -1, lambda x: told({"compressor current": x}, rated_current=17.0)),
+    ("humidity-contradicts-wet-bulb", 0.15, 1, _humid),
+    ("humidity-contradicts-wet-bulb", -0.15, -1, _humid),
+    ("suction-line-too-cold", 0.6, 1, lambda x: told({SUCTION: 290.0}, {"superheat": -x})),
+    ("suction-line-too-cold", 2.6, 1, lambda x: told({SUCTION: 290.0}, {"superheat": (-x, 2.0)})),
+    (
+        "suction-line-too-cold",
+        0.6 + refrigerant("R-407C").glide,
+        1,
+        lambda x: told({SUCTION: 290.0}, {"superheat": -x}, refrigerant("R-407C")),
+    ),
+    (
+        "suction-clamp-reads-air",
+        2 * F,
+        -1,
+        lambda x: told({SUCTION: 300.0 + x, OUTDOOR: 300.0}, {"superheat": 20.0}),
+    ),
+    (
+        "suction-clamp-reads-air",
+        -2 * F,
+        1,
+        lambda x: told({SUCTION: 300.0 + x, OUTDOOR: 300.0}, {"superheat": 20.0}),
+    ),
+    ("suction-clamp-reads-air", 30 * F, 1, lambda x: told({SUCTION: 300.0, OUTDOOR: 300.0}, {"superheat": x})),
+    (
+        "suction-clamp-reads-air",
+        5 * F,
+        1,
+        lambda x: told({SUCTION: 300.0, OUTDOOR: 300.0}, {"superheat": 20.0, "subcooling": x}),
+    ),
+    ("condensing-below-outdoor-air", 0.6, 1, lambda x: told({}, {"condensing over ambient": -x})),
+    ("condensing-below-outdoor-air", 2.6, 1, lambda x: told({}, {"condensing over ambient": (-x, 2.0)})),
+    ("liquid-line-below-outdoor-air", 0.6, 1, lambda x: told({}, {"liquid line approach": -x})),
+    ("liquid-line-below-outdoor-air", 2.6, 1, lambda x: told({}, {"liquid line approach": (-x, 2.0)})),
+    ("liquid-line-too-warm", 0.6, 1, lambda x: told({}, {"subcooling": -x})),
+    ("liquid-line-too-warm", 2.6, 1, lambda x: told({}, {"subcooling": (-x, 2.0)})),
+    ("liquid-clamp-reads-air", 1.5 * F, -1, lambda x: told({}, {"subcooling": 10.0, "liquid line approach": x})),
+    ("liquid-clamp-reads-air", 15 * F, 1, lambda x: told({}, {"subcooling": x, "liquid line approach": 0.0})),
+    ("discharge-line-too-cold", 0.6, 1, lambda x: told({}, {"discharge superheat": -x})),
+    ("discharge-line-too-cold", 2.6, 1, lambda x: told({}, {"discharge superheat": (-x, 2.0)})),
+    ("supply-air-too-cold", 0.6, 1, lambda x: told({SUPPLY: 285.0 - x}, {"evaporating temperature": 285.0})),
+    (
+        "supply-air-too-cold",
+        3.6,
+        1,
+        lambda x: told({SUPPLY: (285.0 - x, 1.0)}, {"evaporating temperature": (285.0, 2.0)}),
+    ),
+    ("wick-at-freezing", 274.15, -1, lambda x: told({WET: x})),
+    ("wick-at-freezing", 272.15, 1, lambda x: told({WET: x})),
+    ("wick-at-freezing", 274.15, -1, lambda x: told({"supply air wet bulb": x})),
+    ("return-wet-bulb-above-dry-bulb", 0.6, 1, _order(RETURN, WET)),
+    ("return-wet-bulb-above-dry-bulb", 1.1, 1, _order(RETURN, WET, 0.3, 0.4)),
+    ("supply-wet-bulb-above-dry-bulb", 0.6, 1, _order(SUPPLY, "supply air wet bulb")),
+    ("suction-line-above-discharge-line", 0.6, 1, _order("discharge line temperature", SUCTION)),
+    ("supply-air-above-return-air", 0.6, 1, _order(RETURN, SUPPLY)),
+    ("supply-wet-bulb-above-return", 0.6, 1, _order(WET, "supply air wet bulb")),
+    ("drier-outlet-above-inlet", 0.6, 1, _order("drier inlet temperature", "drier outlet temperature")),
+    ("metering-inlet-above-liquid-line", 0.6, 1, _order(LIQUID, "metering inlet temperature")),
+    ("outdoor-air-above-condenser-leaving-air", 0.6, 1, _order("condenser leaving air temperature", OUTDOOR)),
+    (
+        "standing-pressure-too-low",
+        4 * F,
+        1,
+        lambda x: told({}, {"standing pressure excess": -x, "subcooling": 10.0}),
+    ),
+    (
+        "standing-pressure-too-low",
+        4 * F + 1.0,
+        1,
+        lambda x: told({}, {"standing pressure excess": (-x, 1.0), "subcooling": 10.0}),
+    ),
+    (
+        "standing-pressure-too-low",
+        3 * F,
+        1,
+        lambda x: told({}, {"standing pressure excess": -9.0, "subcooling": x}),
+    ),
+    (
+        "standing-pressure-too-low",
+        3 * F + 1.0,
+        1,
+        lambda x: told({}, {"standing pressure excess": -9.0, "subcooling": (x, 1.0)}),
+    ),
+]
+
+
+@pytest.mark.parametrize(("code", "edge", "side", "at"), EDGES)
+def test_a_doubt_begins_at_its_edge(code: str, edge: float, side: int, at: Callable[[float], dict[str, Doubt]]) -> None:
+    step = abs(edge) * 1e-6 * side
+    assert code not in at(edge - step)
+    assert code in at(edge + step)
+
+
+@pytest.mark.parametrize(("edge", "side"), [(30 * F, -1), (0.0, 1)])
+def test_an_absolute_gauge_explains_a_superheat_that_machines_have(edge: float, side: int) -> None:
+    dew = saturation_temperature(R410A, "dew", 1.3e6 - SEA)
+    assert dew is not None
+
+    def fits(x: float) -> bool:
+        found = told({LOW: 1.3e6, SUCTION: dew + x}, {"superheat": -5.0}, R410A)
+        return bool(found["suction-line-too-cold"].reason.figures["absolute_gauge_fits"])
+
+    assert fits(edge + 1e-6 * side)
+    assert not fits(edge - 1e-6 * side)
+
+
+# -- what running machines keep to -------------------------------------------------------------------------------------
+
+
+def dew(kelvin: float) -> float:
+    found = saturation_pressure(R410A, "dew", kelvin)
+    assert found is not None
+    return found
+
+
+def bubble(kelvin: float) -> float:
+    found = saturation_pressure(R410A, "bubble", kelvin)
+    assert found is not None
+    return found
+
+
+def middle(pressure: float) -> float:
+    return sum(saturation_temperature(R410A, line, pressure) or 0.0 for line in ("dew", "bubble")) / 2
+
+
+P, Q = dew(280.0), bubble(315.0)
+
+
+def _air_with(percent: float) -> dict[str, float]:
+    """Return air at 297 K whose wet bulb means this relative humidity."""
+    low, high = 275.0, 297.0
+    for _ in range(60):
+        wet = (low + high) / 2
+        water = humidity_ratio_from_wet_bulb(297.0, wet, SEA)
+        found = relative_humidity(297.0, water, SEA) if water is not None and water > 0 else 0.0
+        low, high = (wet, high) if (found or 0.0) * 100 < percent else (low, wet)
+    return {RETURN: 297.0, WET: low}
+
+
+# name: lowest and highest, °F or %, over how much unlikely below and above, and readings that have the figure at x
+KEPT: dict[str, tuple[float, float, float, float, Callable[[float], dict[str, float]]]] = {
+    "superheat": (-1, 45, 2, 5, lambda x: {LOW: P, SUCTION: 280 + x * F}),
+    "subcooling": (0, 28, 2, 5, lambda x: {HIGH: Q, LIQUID: 315 - x * F}),
+    "condensing over ambient": (8, 42, 3, 6, lambda x: {HIGH: Q, OUTDOOR: middle(Q) - x * F}),
+    "return air over evaporating": (18, 55, 5, 5, lambda x: {LOW: P, RETURN: middle(P) + x * F}),
+    "evaporating": (24, 58, 4, 4, lambda x: {LOW: dew((x - 32) * F + 273.15)}),
+    "liquid line over outdoor air": (0, 30, 2, 8, lambda x: {LIQUID: 300 + x * F, OUTDOOR: 300}),
+    "liquid line over suction line": (0, math.inf, 6, 1, lambda x: {LIQUID: 300 + x * F, SUCTION: 300}),
+    "suction line over the warmest air": (
+        -math.inf, 0, 1, 2, lambda x: {SUCTION: 300 + x * F, OUTDOOR: 300, RETURN: 295},
+    ),
+    "air temperature split": (9, 34, 4, 4, lambda x: {RETURN: 297, SUPPLY: 297 - x * F}),
+    "supply air over evaporating": (4, 45, 2, 6, lambda x: {LOW: P, SUPPLY: 280 + x * F}),
+    "humidity": (20, 85, 8, 8, _air_with),
+}  # fmt: skip
+
+
+def test_every_range_is_held() -> None:
+    assert set(KEPT) == set(RANGES)
+
+
+@pytest.mark.parametrize("name", KEPT)
+def test_a_range_begins_and_becomes_unlikely_where_it_should(name: str) -> None:
+    low, high, below, above, at = KEPT[name]
+    for edge, width, side in ((low, below, -1), (high, above, 1)):
+        if math.isinf(edge):
+            assert name not in strains(R410A, at(side * 60.0), SEA)
+            continue
+        assert name not in strains(R410A, at(edge - side * 0.01), SEA)
+        assert strains(R410A, at(edge + side * 0.01), SEA)[name] < 1e-3
+        assert strains(R410A, at(edge + side * width), SEA)[name] == pytest.approx(1.0, rel=1e-3)
+        eased = strains(R410A, at(edge + side * width), SEA, {name: 0.5 * width * F})
+        assert eased[name] == pytest.approx(0.25, rel=1e-3)
+
+
+def test_pressures_beyond_the_table_strain_more_than_anything_else() -> None:
+    assert strains(R410A, {HIGH: 9e6}, SEA) == {"outside": 100.0}
+    assert strains(R410A, {LOW: 9e6, HIGH: 9e6}, SEA) == {"outside": 200.0}
+
+
+def test_a_wet_bulb_above_the_dry_bulb_counts_ten_percent_a_degree() -> None:
+    found = strains(None, {RETURN: 297.0, WET: 297.0 + F}, SEA)
+    assert found == {"humidity": pytest.approx(((100 + 10 - 85) / 8) ** 2, rel=1e-3)}
+
+
+# -- slips told by the other readings ----------------------------------------------------------------------------------
+
+
+def _turned(written: float, left: float = 0.0) -> bool:
+    """Whether swapped clamps are told: the strain that the swap takes away, and what it leaves."""
+    split = 34 * F + 4 * F * math.sqrt(left)
+    readings = {LIQUID: 290.0, SUCTION: 290.0 + 6 * F * math.sqrt(written), RETURN: 320.0, SUPPLY: 320.0 - split}
+    return "clamps-swapped" in told(readings)
+
+
+def test_a_visit_is_looked_at_for_slips_from_a_strain_of_twelve() -> None:
+    assert not _turned(11.999)
+    assert _turned(12.001)
+
+
+def test_a_slip_leaves_a_strain_of_six_at_most() -> None:
+    assert _turned(50.0, left=5.999)
+    assert not _turned(50.0, left=6.001)
+
+
+def test_a_slip_takes_away_a_strain_of_nine_at_least() -> None:
+    assert not _turned(8.999, left=4.5)
+    assert _turned(9.001, left=4.5)
+
+
+@pytest.mark.parametrize(("strain", "code"), [(3.999, "clamps-swapped"), (4.001, "air-thermometers-swapped")])
+def test_ways_within_four_of_the_best_fit_as_well(strain: float, code: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    ways = [Misreading(strain, swapped=(SUCTION, LIQUID)), Misreading(0.0, swapped=(OUTDOOR, RETURN))]
+    monkeypatch.setattr(misreadings, "_ways", lambda *_: iter(ways))
+    assert code in told({LIQUID: 290.0, SUCTION: 330.0, OUTDOOR: 331.0, RETURN: 331.0})
+
+
+def test_at_most_four_refrigerants_are_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    names = ("R-22", "R-32", "R-134a", "R-407C", "R-454B")
+    monkeypatch.setattr(misreadings, "_ways", lambda *_: iter([Misreading(0.0, gas=name) for name in names]))
+    found = told({LIQUID: 290.0, SUCTION: 330.0, OUTDOOR: 331.0}, gas=R410A)
+    ((_, doubt),) = [(code, d) for code, d in found.items() if code.startswith("saturations-too-")]
+    assert len(doubt.reason.figures["fitting"]) == 4
+
+
+def test_a_liquid_line_within_three_degrees_fits_the_condensing_temperature() -> None:
+    def empty(x: float) -> bool:
+        low = dew(260.0)
+        return misreadings._empty(R410A, {LOW: low, HIGH: Q, LIQUID: 315.0 + x}, "R-22")
+
+    assert empty(3 * F - 1e-4)
+    assert not empty(3 * F + 1e-4)
+
+
+# both saturations far off: word, edge, which side tells, readings and quantities at x
+_COLD = {"evaporating temperature": 295.0, "condensing temperature": 330.0}
+FAR_OFF: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
+    (
+        "saturations-too-high",
+        45 * F,
+        1,
+        lambda x: told({OUTDOOR: 300.0, RETURN: 297.0}, _COLD | {"condensing temperature": 300.0 + x}, R410A),
+    ),
+    ("saturations-too-high", 10 * F, -1, lambda x: told({OUTDOOR: 300.0, RETURN: 295.0 + x}, _COLD, R410A)),
+    ("saturations-too-high", -4 * F, -1, lambda x: told({OUTDOOR: 300.0, SUCTION: 295.0 + x}, _COLD, R410A)),
+    (
+        "saturations-too-low",
+        -2 * F,
+        -1,
+        lambda x: told(
+            {OUTDOOR: 300.0, RETURN: 297.0},
+            {"evaporating temperature": 260.0, "condensing temperature": 300.0 + x},
+            R410A,
+        ),
+    ),
+    (
+        "saturations-too-low",
+        55 * F,
+        1,
+        lambda x: told(
+            {OUTDOOR: 300.0, RETURN: 297.0},
+            {"evaporating temperature": 297.0 - x, "condensing temperature": 295.0},
+            R410A,
+        ),
+    ),
+    (
+        "saturations-too-low",
+        45 * F,
+        1,
+        lambda x: told(
+            {OUTDOOR: 300.0, SUCTION: 295.0},
+            {"evaporating temperature": 295.0 - x, "condensing temperature": 295.0},
+            R410A,
+        ),
+    ),
+    (
+        "saturations-too-low",
+        -10 * F,
+        -1,
+        lambda x: told(
+            {OUTDOOR: 300.0, RETURN: 297.0},
+            {"evaporating temperature": 260.0, "condensing temperature": 295.0, "subcooling": x},
+            R410A,
+        ),
+    ),
+]
+
+
+@pytest.mark.parametrize(("code", "edge", "side", "at"), FAR_OFF)
+def test_saturations_are_far_off_from_their_edge(
+    code: str, edge: float, side: int, at: Callable[[float], dict[str, Doubt]]
+) -> None:
+    assert code not in at(edge - side * 1e-6)
+    assert code in at(edge + side * 1e-6)
+
+
+@pytest.mark.parametrize(
+    ("name", "zero", "sign", "low", "high"),
+    [(OUTDOOR, 315.0, -1, 5, 32), (RETURN, 280.0, 1, 22, 45), (SUCTION, 280.0, 1, -1, 30)],
+)
+def test_a_refrigerant_fits_where_a_sound_machine_could_show_these_pressures(
+    name: str, zero: float, sign: int, low: float, high: float
+) -> None:
+    def fits(x: float) -> bool:
+        readings = {LOW: P, HIGH: Q, OUTDOOR: 305.0} | {name: zero + sign * x * F}
+        return "R-410A" in misreadings._about(view(readings, gas=R410A))
+
+    assert [fits(x) for x in (low - 0.01, low + 0.01, high - 0.01, high + 0.01)] == [False, True, True, False]
+
+
+# -- the tests above hold them all -------------------------------------------------------------------------------------
+
+
+def test_the_tests_know_every_figure() -> None:
+    """A figure that is added needs its edge above; this list is what has one."""
+    assert {f.name for f in dataclasses.fields(PlausibilityLimits)} == {
+        "lag", "vacuum", "standing_ratio", "idle_current_share", "idle_current", "humidity_gap", "as_gauge_superheat",
+        "same_as_air", "air_superheat", "air_subcooling", "liquid_same_as_air", "liquid_air_subcooling", "freezing",
+        "outside", "per_degree", "strained", "eased", "gained", "near", "named", "liquid_fits", "high_over_ambient",
+        "high_below_return", "high_superheat", "low_subcooling", "low_over_ambient", "low_below_return",
+        "low_superheat", "sound_over_ambient", "sound_below_return", "sound_superheat", "below_rest", "liquid_there",
+    }  # fmt: skip
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        LIMITS.lag = 0.0  # type: ignore[misc]

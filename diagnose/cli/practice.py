@@ -48,7 +48,7 @@ class Given(StrEnum):
     basic = "basic"
 
 
-class Decision(StrEnum):
+class ChargeChoice(StrEnum):
     """What is to be done about the charge: it is low (add), right, high (take out), or left alone for now."""
 
     low = "low"
@@ -175,7 +175,7 @@ def practice_answer(
         str, typer.Option("--because", help="your reason, such as 'superheat is high, subcooling is low'")
     ] = "",
     charge: Annotated[
-        Decision | None, typer.Option("--charge", help="low (you would add), right, high or leave")
+        ChargeChoice | None, typer.Option("--charge", help="low (you would add), right, high or leave")
     ] = None,
     name: NameOption = "",
     results: ResultsOption = None,
@@ -227,7 +227,7 @@ def practice_reveal(
         sitting = read_exercise(file)
         before = sitting.answered or {}
         answer = before.get("fault", GAVE_UP)
-        decision = next((d.value for d in Decision if d.value == before.get("charge")), None)
+        decision = next((d.value for d in ChargeChoice if d.value == before.get("charge")), None)
         found = feedback(
             sitting, answer, book, decision, before.get("because", ""), _system(units), _full(style, output)
         )

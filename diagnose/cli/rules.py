@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 rules_app = group("Write, check, try, show and compare the rules.")
 
 
-class Metering(StrEnum):
+class MeteringChoice(StrEnum):
     """The metering devices that rules tell apart."""
 
     orifice = "fixed orifice"
@@ -188,7 +188,9 @@ def rules_new(
 @rules_app.command("table")
 def rules_table(
     how: PageOption = None,
-    metering: Annotated[Metering | None, typer.Option("--metering", help="only machines with this device")] = None,
+    metering: Annotated[
+        MeteringChoice | None, typer.Option("--metering", help="only machines with this device")
+    ] = None,
     rules: RulesOption = None,
     output: OutOption = None,
 ) -> None:

@@ -23,7 +23,7 @@ from diagnose.rulebook import Rule, Rulebook
 from diagnose.visit import FIXED_ORIFICE, Machine, Visit
 from diagnose.visit.reason import Reason
 
-Word = Literal["right", "low", "high"]
+ChargeWord = Literal["right", "low", "high"]
 Method = Literal["superheat", "subcooling"]
 NO_VERDICT: Literal["do not judge"] = "do not judge"
 LEAST = 0.02  # of the charge; less than anybody can weigh in by temperatures
@@ -61,7 +61,7 @@ class ChargeVerdict:
     range; None where that cannot be told. caveats: what nobody has confirmed and the verdict leans on.
     """
 
-    verdict: Word
+    verdict: ChargeWord
     by: ChargeReading
     chance: float
     reasons: tuple[Reason, ...]
@@ -88,7 +88,7 @@ class NoVerdict:
     method: Literal["superheat", "subcooling", "weight"] | None
     reasons: tuple[Reason, ...]
     by: ChargeReading | None = None
-    leaning: Word | None = None
+    leaning: ChargeWord | None = None
     chance: float | None = None
     improve: str | None = None
 
@@ -135,7 +135,7 @@ def judge_charge(
         _tolerance(finding),
         estimate.good_day.expected.value if estimate.good_day and by_good_day(finding) else None,
     )
-    leaning: Word = "low" if finding.word == "low" else "high" if finding.word == "high" else "right"
+    leaning: ChargeWord = "low" if finding.word == "low" else "high" if finding.word == "high" else "right"
     chance = finding.words[finding.word]
     improve = None
     if not reasons and chance < rules.charge.sure:
@@ -184,7 +184,7 @@ def _tolerance(finding: Finding) -> float | None:
     return (finding.limits[-1] - finding.limits[0]) / 2 if len(finding.limits) == 2 else None
 
 
-def _valve_at_fault(leaning: Word, findings: Mapping[str, Finding]) -> list[Reason]:
+def _valve_at_fault(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:
     """The metering check of a valve machine: one that does not hold its superheat comes before the charge.
 
     Too little charge starves any valve, so high superheat does not speak against `low`.
@@ -208,7 +208,7 @@ def _chance(findings: Mapping[str, Finding], name: str, *words: str) -> float:
     return sum(finding.words.get(word, 0.0) for word in words) if finding is not None else 0.0
 
 
-def _liquid_speaks_against(leaning: Word, findings: Mapping[str, Finding]) -> list[Reason]:
+def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:
     """High superheat with much liquid in the condenser is no missing charge, whatever else it is; and the reverse."""
     opposite = {"low": ("high", "very high"), "high": ("low", "very low")}.get(leaning)
     if opposite is None or _chance(findings, "subcooling", *opposite) <= 0.5:
@@ -216,7 +216,7 @@ def _liquid_speaks_against(leaning: Word, findings: Mapping[str, Finding]) -> li
     return [Reason("liquid-is-held-back" if leaning == "low" else "little-liquid-in-condenser")]
 
 
-def _caveats(verdict: Word, method: Method, visit: Visit, findings: Mapping[str, Finding]) -> tuple[Reason, ...]:
+def _caveats(verdict: ChargeWord, method: Method, visit: Visit, findings: Mapping[str, Finding]) -> tuple[Reason, ...]:
     """What a verdict leans on though nobody has confirmed it."""
     found = []
     if method == "superheat" and "subcooling" not in findings:
@@ -240,7 +240,7 @@ def _near_limit(finding: Finding, method: Method, improve: str | None) -> Reason
     return Reason("near-the-limit", {"method": method, "chances": chances, "improve": improve})
 
 
-def _rival(verdict: Word, ranked: Sequence[Ranked], rules: Rulebook, both_pairs: bool) -> Ranked | None:
+def _rival(verdict: ChargeWord, ranked: Sequence[Ranked], rules: Rulebook, both_pairs: bool) -> Ranked | None:
     """The fault that stands in the way of this verdict; None where none does.
 
     To touch the charge, its own fault must lead every other one by `leads_by`, and "nothing wrong" at all; faults that
@@ -269,7 +269,9 @@ def _rival(verdict: Word, ranked: Sequence[Ranked], rules: Rulebook, both_pairs:
     return next((rival for rival in sorted(others, key=weight, reverse=True) if in_the_way(rival)), None)
 
 
-def _rival_reason(rival: Ranked, ranked: Sequence[Ranked], leaning: Word, method: Method, rules: Rulebook) -> Reason:
+def _rival_reason(
+    rival: Ranked, ranked: Sequence[Ranked], leaning: ChargeWord, method: Method, rules: Rulebook
+) -> Reason:
     figures = {"fault": rival.fault, "method": method, "leaning": leaning}
     if rules.faults[rival.fault].charge == "right":
         return Reason("readings-say-nothing-wrong", figures)
@@ -277,7 +279,7 @@ def _rival_reason(rival: Ranked, ranked: Sequence[Ranked], leaning: Word, method
     return Reason("rival-too-likely" if own_leads else "rival-explains-better", figures)
 
 
-def _verdict_reason(verdict: Word, finding: Finding, by: ChargeReading) -> Reason:
+def _verdict_reason(verdict: ChargeWord, finding: Finding, by: ChargeReading) -> Reason:
     """By how much it stands off what it was judged by; `side`: where a right charge stands, if not in the middle."""
     difference, sigma = _difference(finding)
     side = None
@@ -306,19 +308,19 @@ def _difference(finding: Finding) -> tuple[float | None, float]:
     return estimate.difference, estimate.difference_sigma
 
 
-def _general_differs(verdict: Word, finding: Finding, by: ChargeReading) -> list[Reason]:
+def _general_differs(verdict: ChargeWord, finding: Finding, by: ChargeReading) -> list[Reason]:
     """What the protocol's own target would have said, where the good day says otherwise."""
     estimate = finding.estimate
     if estimate is None or estimate.difference is None or by.tolerance is None or not by_good_day(finding):
         return []
-    more: tuple[Word, Word] = ("low", "high") if by.method == "superheat" else ("high", "low")
+    more: tuple[ChargeWord, ChargeWord] = ("low", "high") if by.method == "superheat" else ("high", "low")
     off = estimate.difference
     other = "right" if abs(off) <= by.tolerance else more[0] if off > 0 else more[1]
     return [] if other == verdict else [Reason("general-target-differs", {"verdict": other, "difference": off})]
 
 
 def _percent(
-    verdict: Word, machine: Machine, estimates: Mapping[str, Estimate], rules: Rulebook
+    verdict: ChargeWord, machine: Machine, estimates: Mapping[str, Estimate], rules: Rulebook
 ) -> tuple[int, int] | None:
     """How far the charge is off, percent of the right one; never finer than the policy says; None if signs disagree."""
     cooling, heat = estimates.get("subcooling"), estimates.get("superheat")
@@ -374,7 +376,7 @@ def line_set_charge(machine: Machine) -> float | None:
 
 
 def _expect(
-    verdict: Word, estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]
+    verdict: ChargeWord, estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]
 ) -> dict[str, Expectation]:
     """What superheat and subcooling should read once the charge is right."""
     if verdict == "right":

@@ -6,11 +6,11 @@ import math
 from collections.abc import Collection, Mapping
 
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.evaluation.model import Answer, Truth, merged
+from diagnose.evaluation.model import RankedAnswer, Truth, merged
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, estimate
 from diagnose.simulator import Practice, readings
 from diagnose.simulator.model import State
-from diagnose.simulator.readings import Visit
+from diagnose.simulator.readings import VisitMapping
 from diagnose.targets import F, NoTarget
 from diagnose.visit import FIXED_ORIFICE, visit_from
 
@@ -32,7 +32,7 @@ def truth_of(practice: Practice, place: int) -> Truth:
     return Truth(place, faults, metering, practice.size, f"{fault} {metering} {sort}".rstrip(), severity)
 
 
-def with_only(visit: Visit, names: Collection[str]) -> Visit:
+def with_only(visit: VisitMapping, names: Collection[str]) -> VisitMapping:
     """The same visit with no readings but these."""
     taken = visit["readings"]
     assert isinstance(taken, Mapping)
@@ -59,7 +59,7 @@ def shows(practice: Practice, names: Collection[str]) -> bool:
     )
 
 
-def protocol(estimates: Mapping[str, Estimate], metering: str) -> tuple[Answer, bool]:
+def protocol(estimates: Mapping[str, Estimate], metering: str) -> tuple[RankedAnswer, bool]:
     """What superheat or subcooling alone says about the charge, and whether the chart had no figure for this weather.
 
     Fixed orifice: superheat within 5 °F of the target; valves: subcooling within 3 °F of the plate. It always says low,
@@ -79,8 +79,8 @@ def protocol(estimates: Mapping[str, Estimate], metering: str) -> tuple[Answer, 
     return _advice("low" if (over > 0) == orifice else "high"), off_chart
 
 
-def _advice(verdict: str) -> Answer:
-    return Answer((), frozenset(), verdict, ranks=False)
+def _advice(verdict: str) -> RankedAnswer:
+    return RankedAnswer((), frozenset(), verdict, ranks=False)
 
 
 def features(estimates: Mapping[str, Estimate], metering: str) -> dict[str, float]:
@@ -101,14 +101,14 @@ def beside(today: Mapping[str, float], good_day: Mapping[str, float]) -> dict[st
     }
 
 
-def answer_of(diagnosis: Diagnosis) -> Answer:
+def answer_of(diagnosis: Diagnosis) -> RankedAnswer:
     """What the rules say. The order is theirs; the shares of faults that count as one are added up."""
     shares: dict[str, float] = {}
     for one in diagnosis.faults:
         shares[merged(one.fault)] = shares.get(merged(one.fault), 0.0) + one.share
     firm = frozenset(merged(one.fault) for one in diagnosis.faults if one.strength in ("strong", "fair"))
     also = tuple(dict.fromkeys(merged(fault) for fault in diagnosis.also))
-    return Answer(tuple(shares.items()), firm, diagnosis.charge.verdict, also)
+    return RankedAnswer(tuple(shares.items()), firm, diagnosis.charge.verdict, also)
 
 
 def advice_of(fault: str) -> str:

@@ -72,7 +72,7 @@ class Truth:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class RankedAnswer:
     """What somebody (the rules, a yardstick) says to one visit.
 
     ranked: faults as they are counted with their shares, best first; empty where none is ranked. firm: those of them
@@ -102,7 +102,7 @@ class Answered:
 
     truth: Truth
     shows: bool
-    answer: Answer
+    answer: RankedAnswer
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,7 +236,7 @@ class Changed:
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class Measurement:
     """One set of readings.
 
     protocol: the charge-only protocol, floor. off_chart: how often the chart has no figure and its nearest one was used.
@@ -289,7 +289,7 @@ class Evaluation:
     trained: int
     rulebook: str
     matcher: str
-    measured: tuple[Measured, ...]
+    measured: tuple[Measurement, ...]
     pairs: tuple[PairsMeasured, ...]
     slips: tuple[SlipMeasured, ...]
     classifier_note: str

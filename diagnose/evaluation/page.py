@@ -13,7 +13,7 @@ from diagnose.evaluation.model import (
     Bin,
     Detail,
     Evaluation,
-    Measured,
+    Measurement,
     Score,
 )
 from diagnose.report.blocks import Block, heading, item, line
@@ -181,7 +181,7 @@ def _slips(e: Evaluation) -> Iterator[Block]:
 # -- one set of readings -------------------------------------------------------------------------------------------
 
 
-def _one_set(m: Measured) -> Iterator[Block]:
+def _one_set(m: Measurement) -> Iterator[Block]:
     yield heading(f"{m.name}: true fault first, by size of the fault")
     rows: list[tuple[str, ...]] = [("", "cases", *SIZES)]
     for fault, sizes in m.rules.by_size.items():
@@ -194,7 +194,7 @@ def _one_set(m: Measured) -> Iterator[Block]:
         yield from _reliability(f"{m.name} with baseline: how often a share was true", m.with_baseline)
 
 
-def _confusions(m: Measured) -> Iterator[Block]:
+def _confusions(m: Measurement) -> Iterator[Block]:
     yield heading(f"{m.name}: the commonest wrong pairs")
     found = m.rules.confusions
     if not found:

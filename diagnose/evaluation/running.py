@@ -7,9 +7,18 @@ from collections.abc import Sequence
 from diagnose.diagnosis.ranking import STRENGTHS
 from diagnose.evaluation import classifier
 from diagnose.evaluation.drawing import advice_of
-from diagnose.evaluation.model import READINGS, Answer, Answered, Evaluation, Measured, PairsMeasured, Rate, merged
+from diagnose.evaluation.model import (
+    READINGS,
+    Answered,
+    Evaluation,
+    Measurement,
+    PairsMeasured,
+    RankedAnswer,
+    Rate,
+    merged,
+)
 from diagnose.evaluation.scoring import changed, detail, score, score_pairs, score_slips
-from diagnose.evaluation.work import Look, Looked, Progress, Task, look_at_all
+from diagnose.evaluation.work import CaseView, Looked, Progress, Task, look_at_all
 from diagnose.rulebook import Rulebook, load_rules
 
 LEAST_LESSONS = 1500
@@ -73,7 +82,7 @@ def evaluate(
     )
 
 
-def _measured(name: str, cases: Sequence[Looked], lessons: Sequence[Looked], baseline: bool) -> Measured:
+def _measured(name: str, cases: Sequence[Looked], lessons: Sequence[Looked], baseline: bool) -> Measurement:
     looks = [one.looks[name] for one in cases]
     rules = _answered(cases, looks, [look.rules for look in looks])
     known = _answered(cases, looks, [look.with_baseline for look in looks]) if baseline else []
@@ -82,7 +91,7 @@ def _measured(name: str, cases: Sequence[Looked], lessons: Sequence[Looked], bas
         if lessons:
             answers = _classified(name, which, cases, lessons)
             ceilings.append(_answered(cases, looks, answers))
-    return Measured(
+    return Measurement(
         name=name,
         readings=READINGS[name],
         rules=detail(rules),
@@ -96,7 +105,9 @@ def _measured(name: str, cases: Sequence[Looked], lessons: Sequence[Looked], bas
     )
 
 
-def _answered(cases: Sequence[Looked], looks: Sequence[Look], answers: Sequence[Answer | None]) -> list[Answered]:
+def _answered(
+    cases: Sequence[Looked], looks: Sequence[CaseView], answers: Sequence[RankedAnswer | None]
+) -> list[Answered]:
     return [
         Answered(one.truth, look.shows, answer)
         for one, look, answer in zip(cases, looks, answers, strict=True)
@@ -104,13 +115,14 @@ def _answered(cases: Sequence[Looked], looks: Sequence[Look], answers: Sequence[
     ]
 
 
-def _classified(name: str, which: str, cases: Sequence[Looked], lessons: Sequence[Looked]) -> list[Answer]:
+def _classified(name: str, which: str, cases: Sequence[Looked], lessons: Sequence[Looked]) -> list[RankedAnswer]:
     """What a classifier that learnt from the lessons says; its advice on the charge is that of the fault it puts first."""
     rows = [getattr(one.looks[name], which) for one in lessons]
     model = classifier.trained(rows, [merged(one.truth.fault) for one in lessons])
     ranked = model.ranked([getattr(one.looks[name], which) for one in cases])
     return [
-        Answer(one, frozenset(fault for fault, share in one if share >= FIRM), advice_of(one[0][0])) for one in ranked
+        RankedAnswer(one, frozenset(fault for fault, share in one if share >= FIRM), advice_of(one[0][0]))
+        for one in ranked
     ]
 
 

@@ -8,13 +8,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from diagnose.evaluation.model import (
     NOTHING_WRONG,
     SIZES,
-    Answer,
     Answered,
     Bin,
     Changed,
     Confusion,
     Detail,
     PairsMeasured,
+    RankedAnswer,
     Rate,
     Score,
     SlipMeasured,
@@ -189,7 +189,7 @@ def score_pairs(name: str, cases: Sequence[Answered]) -> PairsMeasured:
     )
 
 
-def _named(answer: Answer) -> set[str]:
+def _named(answer: RankedAnswer) -> set[str]:
     return {*answer.order[:1], *answer.also}
 
 

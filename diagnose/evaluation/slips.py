@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.simulator import REFRIGERANTS
-from diagnose.simulator.readings import Visit
+from diagnose.simulator.readings import VisitMapping
 
 TWINS = (frozenset({"R-410A", "R-32", "R-454B"}), frozenset({"R-22", "R-407C"}))
 """Refrigerants whose pressures lie so near to one another that gauges can hardly tell them apart."""
@@ -22,7 +22,7 @@ class Slip:
     """
 
     name: str
-    made: Callable[[Visit, random.Random], Visit]
+    made: Callable[[VisitMapping, random.Random], VisitMapping]
     codes: tuple[str, ...]
 
     def named(self, diagnosis: Diagnosis) -> bool:
@@ -30,10 +30,10 @@ class Slip:
         return any(doubt.reason.code in self.codes for doubt in diagnosis.doubts)
 
 
-def swap(first: str, second: str) -> Callable[[Visit, random.Random], Visit]:
+def swap(first: str, second: str) -> Callable[[VisitMapping, random.Random], VisitMapping]:
     """Two readings written, or probes clamped, in each other's place."""
 
-    def made(visit: Visit, chance: random.Random) -> Visit:
+    def made(visit: VisitMapping, chance: random.Random) -> VisitMapping:
         del chance
         taken = visit["readings"]
         assert isinstance(taken, Mapping)
@@ -43,10 +43,10 @@ def swap(first: str, second: str) -> Callable[[Visit, random.Random], Visit]:
     return made
 
 
-def _other_refrigerant(twin: bool) -> Callable[[Visit, random.Random], Visit]:
+def _other_refrigerant(twin: bool) -> Callable[[VisitMapping, random.Random], VisitMapping]:
     """Another refrigerant is entered than the machine holds: a near twin, or one of quite other pressures."""
 
-    def made(visit: Visit, chance: random.Random) -> Visit:
+    def made(visit: VisitMapping, chance: random.Random) -> VisitMapping:
         machine = visit["machine"]
         assert isinstance(machine, Mapping)
         right = str(machine["refrigerant"])

@@ -14,12 +14,12 @@ from typing import Literal
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.evaluation.drawing import answer_of, beside, features, protocol, shows, truth_of, with_only
-from diagnose.evaluation.model import NOTHING_WRONG, READINGS, Answer, Truth
+from diagnose.evaluation.model import NOTHING_WRONG, READINGS, RankedAnswer, Truth
 from diagnose.evaluation.slips import SLIPS
 from diagnose.quantities.uncertainty import estimate
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import FAULTS, Practice, draw
-from diagnose.simulator.readings import Visit
+from diagnose.simulator.readings import VisitMapping
 from diagnose.visit import visit_from
 
 Progress = Callable[[int, int], None]
@@ -44,13 +44,13 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class CaseView:
     """One case with one set of readings. rules and the rest are None where nobody asked (a lesson)."""
 
     shows: bool
-    rules: Answer | None
-    with_baseline: Answer | None
-    protocol: Answer | None
+    rules: RankedAnswer | None
+    with_baseline: RankedAnswer | None
+    protocol: RankedAnswer | None
     off_chart: bool
     features: dict[str, float] = field(hash=False)
     features_baseline: dict[str, float] = field(hash=False)
@@ -73,7 +73,7 @@ class Looked:
     kind: Literal["case", "lesson", "pair"]
     truth: Truth
     matcher: str
-    looks: dict[str, Look] = field(hash=False)
+    looks: dict[str, CaseView] = field(hash=False)
     slips: tuple[Slipped, ...] = ()
 
 
@@ -82,7 +82,7 @@ def look(task: Task, rules: Rulebook) -> Looked:
     pair = task.kind == "pair"
     practice = draw(task.seed, task.place, faults=_ILL if pair else FAULTS, pairs=pair)
     truth = truth_of(practice, task.place)
-    looks: dict[str, Look] = {}
+    looks: dict[str, CaseView] = {}
     slips: list[Slipped] = []
     matcher = ""
     for name in task.names:
@@ -101,11 +101,11 @@ def _look(
     task: Task,
     practice: Practice,
     name: str,
-    visit: Visit,
-    good_day: Visit,
+    visit: VisitMapping,
+    good_day: VisitMapping,
     diagnosis: Diagnosis | None,
     rules: Rulebook,
-) -> Look:
+) -> CaseView:
     metering = practice.machine.metering
     estimates = estimate(visit_from(visit))
     asked = diagnosis is not None
@@ -113,7 +113,7 @@ def _look(
     today = features(estimates, metering)
     then = features(estimate(visit_from(good_day)), metering) if task.baseline else {}
     known = answer_of(examine({**visit, "baseline": good_day}, rules)) if asked and task.baseline else None
-    return Look(
+    return CaseView(
         shows=task.kind == "case" and shows(practice, READINGS[name]),
         rules=answer_of(diagnosis) if diagnosis is not None else None,
         with_baseline=known,
@@ -124,7 +124,7 @@ def _look(
     )
 
 
-def _slips(task: Task, name: str, visit: Visit, diagnosis: Diagnosis, rules: Rulebook) -> Iterator[Slipped]:
+def _slips(task: Task, name: str, visit: VisitMapping, diagnosis: Diagnosis, rules: Rulebook) -> Iterator[Slipped]:
     for slip in SLIPS:
         slipped = slip.made(visit, random.Random(f"slip {slip.name} {task.seed} {task.place}"))
         yield Slipped(name, slip.name, slip.named(examine(slipped, rules)), slip.named(diagnosis))

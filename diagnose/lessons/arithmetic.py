@@ -8,7 +8,7 @@ from typing import Literal
 
 from diagnose import targets, units
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.lessons.figures import Figures, add_up
+from diagnose.lessons.figures import BothSystems, add_up
 from diagnose.properties import saturation_temperature
 from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import COVERAGE, STATION, TABLE, Estimate, absolute
@@ -39,7 +39,7 @@ def difference(terms: Sequence[Decimal]) -> Decimal:
     return terms[0] - terms[1]
 
 
-def pressures(d: Diagnosis, f: Figures) -> Iterator[Block]:
+def pressures(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     """Gauge pressure → absolute → saturation temperature."""
     machine, taken = d.visit.machine, d.visit.last.readings
     if "suction pressure" not in taken and "liquid pressure" not in taken:
@@ -76,7 +76,7 @@ def pressures(d: Diagnosis, f: Figures) -> Iterator[Block]:
         yield from _glide(d, f, reading, branch)
 
 
-def _absolute(reading: Reading, d: Diagnosis, f: Figures) -> Iterator[Block]:
+def _absolute(reading: Reading, d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     station = d.visit.machine.station_pressure
     whole = absolute(reading, d.visit.machine)
     if not reading.gauge:
@@ -93,7 +93,7 @@ def _absolute(reading: Reading, d: Diagnosis, f: Figures) -> Iterator[Block]:
         yield Block("sum", text, system.upper() if f.both else "")
 
 
-def _glide(d: Diagnosis, f: Figures, reading: Reading, branch: str) -> Iterator[Block]:
+def _glide(d: Diagnosis, f: BothSystems, reading: Reading, branch: str) -> Iterator[Block]:
     """For a blend: the two lines, and what the wrong one would do."""
     gas = d.visit.machine.refrigerant
     assert gas is not None
@@ -116,7 +116,7 @@ def _glide(d: Diagnosis, f: Figures, reading: Reading, branch: str) -> Iterator[
         )
 
 
-def differences(d: Diagnosis, f: Figures) -> Iterator[Block]:
+def differences(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     """Superheat, subcooling, splits, condensing over ambient, the coil against the air, the pressure ratio."""
     made = [*_pairs(d, f), *_over_air(d, f), *_ratio(d, f)]
     if made:
@@ -133,7 +133,7 @@ def _term(name: str, d: Diagnosis) -> float | None:
     return None if found is None else found.value
 
 
-def _pairs(d: Diagnosis, f: Figures) -> Iterator[Block]:
+def _pairs(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     for name, one, other, meaning in _PAIRS:
         e = d.estimates.get(name)
         first, second = _term(one, d), _term(other, d)
@@ -153,7 +153,7 @@ def _headed(name: str, meaning: str) -> Iterator[Block]:
     yield subheading(f"{name[0].upper()}{name[1:]}: {meaning}")
 
 
-def _verdict(name: str, e: Estimate, f: Figures) -> Iterator[Block]:
+def _verdict(name: str, e: Estimate, f: BothSystems) -> Iterator[Block]:
     """The figure with its ±, what it should be, and how far it is from that."""
     text = f"The {name} is {f.plus_minus(e.value, e.sigma, e.kind)}"
     if e.target is None or e.difference is None:
@@ -167,7 +167,7 @@ def _verdict(name: str, e: Estimate, f: Figures) -> Iterator[Block]:
     )
 
 
-def _over_air(d: Diagnosis, f: Figures) -> Iterator[Block]:
+def _over_air(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     """Where a quantity compares a whole coil with the air, the middle of bubble and dew line stands for the coil."""
     e, air = d.estimates.get("condensing over ambient"), _term("outdoor air temperature", d)
     dew = _on_line(d, "liquid pressure", "dew")
@@ -202,7 +202,7 @@ def _on_line(d: Diagnosis, name: str, branch: Literal["dew", "bubble"]) -> float
     return saturation_temperature(gas, branch, absolute(reading, d.visit.machine))
 
 
-def _ratio(d: Diagnosis, f: Figures) -> Iterator[Block]:
+def _ratio(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     e = d.estimates.get("compression ratio")
     high, low = _term("liquid pressure", d), _term("suction pressure", d)
     if e is None or high is None or low is None:
@@ -217,7 +217,7 @@ def _ratio(d: Diagnosis, f: Figures) -> Iterator[Block]:
 # -- the target from its table -----------------------------------------------------------------------------------------
 
 
-def target(d: Diagnosis, f: Figures) -> Iterator[Block]:
+def target(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     """What superheat, or subcooling, should be today, and how that is read."""
     metering = d.visit.machine.metering
     if metering is None:
@@ -292,7 +292,7 @@ def _cells(cells: Cells, no_target: bool) -> Iterator[Block]:
         yield Block("sum", f"between the rows: {shown[0]} + {shown[1]} × ({shown[2]} − {shown[3]}) = {total} °F")
 
 
-def _valve_target(d: Diagnosis, f: Figures) -> Iterator[Block]:
+def _valve_target(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     yield heading("What a valve machine should read")
     low, high = (f.value(limit, "difference") for limit in targets.valve_superheat_range(None)[1:])
     e = d.estimates.get("superheat")
@@ -317,7 +317,7 @@ def _valve_target(d: Diagnosis, f: Figures) -> Iterator[Block]:
 _NAMES = {STATION: "pressure of the air", TABLE: "table of the refrigerant"}
 
 
-def doubt(d: Diagnosis, f: Figures) -> Iterator[Block]:
+def doubt(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     """Where the ± of superheat and subcooling comes from, and which reading to take again first."""
     made = [block for name in ("superheat", "subcooling") for block in _doubt(name, d, f)]
     if made:
@@ -329,7 +329,7 @@ def doubt(d: Diagnosis, f: Figures) -> Iterator[Block]:
         yield from made
 
 
-def _doubt(name: str, d: Diagnosis, f: Figures) -> Iterator[Block]:
+def _doubt(name: str, d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     e = d.estimates.get(name)
     if e is None or not e.difference_sigma:
         return

@@ -14,12 +14,23 @@ from typing import Any
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.rulebook import Rulebook
-from diagnose.simulator import HEALTHY, TON, Faults, Machine, NoSolution, State, charged_right, design, readings, solve
-from diagnose.simulator.model import Metering
+from diagnose.simulator import (
+    HEALTHY,
+    TON,
+    Faults,
+    NoSolution,
+    Plant,
+    State,
+    charged_right,
+    design,
+    readings,
+    solve,
+)
+from diagnose.simulator.model import Device
 from diagnose.simulator.population import CHARGING_DAY, CHARGING_SUPERHEAT
 from diagnose.visit import System
 
-DEVICES: tuple[Metering, ...] = ("fixed orifice", "TXV")
+DEVICES: tuple[Device, ...] = ("fixed orifice", "TXV")
 # What the simulator is told, and the same in words; for both devices, or for each.
 _SIZES: Mapping[str, Mapping[str, tuple[Mapping[str, Any], str]]] = {
     "low-charge": {
@@ -71,7 +82,7 @@ class Example:
     faulty: Diagnosis
 
 
-def example(fault: str, metering: Metering, rules: Rulebook, system: System = "us") -> Example | None:
+def example(fault: str, metering: Device, rules: Rulebook, system: System = "us") -> Example | None:
     """The example of a fault; None for a fault that the simulator does not know (a company's own, nothing wrong)."""
     sizes = _SIZES.get(fault, {}).get(metering)
     if sizes is None:
@@ -84,17 +95,17 @@ def example(fault: str, metering: Metering, rules: Rulebook, system: System = "u
 
 
 @lru_cache(maxsize=2)
-def _machine(metering: Metering) -> Machine:
+def _machine(metering: Device) -> Plant:
     return charged_right(design("R-410A", metering, 3.0 * TON, 14.0), CHARGING_DAY, CHARGING_SUPERHEAT)
 
 
 @lru_cache(maxsize=32)
-def solved(metering: Metering, change: tuple[tuple[str, Any], ...]) -> State | NoSolution:
+def solved(metering: Device, change: tuple[tuple[str, Any], ...]) -> State | NoSolution:
     """The steady state of the example's machine with a fault."""
     return solve(_machine(metering), CHARGING_DAY, replace(HEALTHY, **dict(change)))
 
 
-def _visit(metering: Metering, change: tuple[tuple[str, Any], ...]) -> dict[str, object] | None:
+def _visit(metering: Device, change: tuple[tuple[str, Any], ...]) -> dict[str, object] | None:
     state = solved(metering, change)
     if isinstance(state, NoSolution):
         return None

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from diagnose.lessons import drawings, story
 from diagnose.lessons.example import DEVICES, Example, example
-from diagnose.lessons.figures import Figures
+from diagnose.lessons.figures import BothSystems
 from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
@@ -40,7 +40,7 @@ _TELLS: Mapping[QuantityKind, float] = {"temperature": 0.3, "difference": 0.3, "
 
 def fault_page(fault: str, rules: Rulebook, system: System = "us", both: bool = True) -> list[Block]:
     """The lesson of one fault of the rule book. both: the other system of units stands beside the first."""
-    entry, f = rules.faults[fault], Figures(system, both)
+    entry, f = rules.faults[fault], BothSystems(system, both)
     lesson = entry.lesson
     examples = [found for device in DEVICES if (found := example(fault, device, rules, system)) is not None]
     return [
@@ -116,7 +116,7 @@ def _only(name: str, words: Words) -> str:
     return " or ".join(listed)
 
 
-def _example(fault: str, examples: Sequence[Example], f: Figures) -> Iterator[Block]:
+def _example(fault: str, examples: Sequence[Example], f: BothSystems) -> Iterator[Block]:
     if not examples:
         return
     yield heading("An example in figures")
@@ -144,14 +144,14 @@ def _told(one: Example, fault: str) -> Iterator[Block]:
     yield line(f"{said} Charge verdict: {one.faulty.charge.verdict}.")
 
 
-def _row(name: str, one: Example, f: Figures) -> tuple[str, ...] | None:
+def _row(name: str, one: Example, f: BothSystems) -> tuple[str, ...] | None:
     before, after = one.right.estimates.get(name), one.faulty.estimates.get(name)
     if before is None or after is None:
         return None
     return name, _figure(before, one, f), _figure(after, one, f), way(before, after)
 
 
-def _figure(e: Estimate, one: Example, f: Figures) -> str:
+def _figure(e: Estimate, one: Example, f: BothSystems) -> str:
     if e.kind == "pressure":
         station = one.right.visit.machine.station_pressure
         return f.gauge(e.value - station)

@@ -12,12 +12,12 @@ from diagnose.report.blocks import Block
 from diagnose.report.wording import in_units, number, plus_minus
 from diagnose.visit import System
 
-Rule = Callable[[Sequence[Decimal]], Decimal]
+Calculation = Callable[[Sequence[Decimal]], Decimal]
 MORE = 6  # decimals beyond the usual ones that may be needed until a calculation adds up
 
 
 @dataclass(frozen=True, slots=True)
-class Figures:
+class BothSystems:
     """How figures are printed: in one system of units, or in that one with the other beside it."""
 
     system: System = "us"
@@ -46,7 +46,7 @@ class Figures:
         pattern: str,
         terms: Sequence[tuple[float, QuantityKind]],
         result: tuple[float, QuantityKind],
-        rule: Rule,
+        rule: Calculation,
         bare: bool = False,
     ) -> list[Block]:
         """A calculation in each system. pattern: `{0} − {1}`; the terms (SI) come with their units unless `bare`.
@@ -69,7 +69,7 @@ class Figures:
         return [Block("sum", text, system.upper() if self.both else "") for system, text in texts]
 
 
-def add_up(terms: Sequence[tuple[float, int]], result: tuple[float, int], rule: Rule) -> tuple[list[str], str]:
+def add_up(terms: Sequence[tuple[float, int]], result: tuple[float, int], rule: Calculation) -> tuple[list[str], str]:
     """Terms and result (value, usual decimals) as text, with as many decimals as it takes for `rule` to hold.
 
     rule: works on the printed terms; what it gives must round to the printed result, and not be a tie. The usual decimals

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from diagnose.diagnosis.ranking import rank
 from diagnose.lessons import story
-from diagnose.lessons.figures import Figures
+from diagnose.lessons.figures import BothSystems
 from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.wording import lower_first
 from diagnose.rulebook import Conditions, Rule, Rulebook
@@ -34,7 +34,7 @@ _TARGET = {
 
 def five_questions_page(rules: Rulebook, system: System = "us", both: bool = True) -> list[Block]:
     """The states of the rule book, as questions to ask of any machine."""
-    f = Figures(system, both)
+    f = BothSystems(system, both)
     asked = [state.question for state in rules.states.values()]
     blocks = [
         Block("answer", f"{_count(len(asked))} questions to ask of any machine"),
@@ -146,7 +146,7 @@ def _device(rule: Rule) -> str:
     return "" if not words else "expansion valve" if words <= {"TXV", "EEV"} else or_words(sorted(words))
 
 
-def _limits(answering: list[Rule], rules: Rulebook, f: Figures) -> Iterator[Block]:
+def _limits(answering: list[Rule], rules: Rulebook, f: BothSystems) -> Iterator[Block]:
     names = dict.fromkeys(name for rule in answering for name in rule.findings)
     measured = [rules.findings[name] for name in names if name in rules.findings and not rules.findings[name].seen]
     if measured:
@@ -161,7 +161,7 @@ def _limits(answering: list[Rule], rules: Rulebook, f: Figures) -> Iterator[Bloc
         yield line(f"And what is seen: {'; '.join(f'{e.finding} ({or_words(e.words)})' for e in seen)}.")
 
 
-def ladder(entry: FindingEntry, scale: Scale, f: Figures) -> str:
+def ladder(entry: FindingEntry, scale: Scale, f: BothSystems) -> str:
     """`low ‹ −5.0 °F (−2.8 K) ‹ normal …`, with what is judged and on which machines."""
     kind = kind_of(entry.quantity or "", scale)
     limits = [f.value(limit, kind) for limit in limits_of(entry.quantity or "", scale)]

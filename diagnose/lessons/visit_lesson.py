@@ -11,7 +11,7 @@ from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons import arithmetic, drawings, story
-from diagnose.lessons.figures import Figures, add_up
+from diagnose.lessons.figures import BothSystems, add_up
 from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
 from diagnose.report.pages import (
@@ -45,7 +45,7 @@ _MODE = {"cooling": "cooling", "heating": "heating", None: "cooling (not said)"}
 
 def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
     """The lesson of one visit. both: the other system of units stands beside that of the visit."""
-    f = Figures(d.system, both)
+    f = BothSystems(d.system, both)
     return [
         Block("answer", f"Lesson: {d.visit.machine.name}, from gauge to verdict"),
         *_opening(d),
@@ -85,7 +85,7 @@ def _opening(d: Diagnosis) -> Iterator[Block]:
 # -- the machine and the day -------------------------------------------------------------------------------------------
 
 
-def _machine(d: Diagnosis, f: Figures) -> Iterator[Block]:
+def _machine(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     m, visit = d.visit.machine, d.visit
     yield heading("The machine and the day")
     gas = f"{m.refrigerant.name}, safety class {m.refrigerant.safety}" if m.refrigerant else "refrigerant not given"
@@ -104,12 +104,12 @@ def _machine(d: Diagnosis, f: Figures) -> Iterator[Block]:
         yield line(f"Seen: {'; '.join(f'{name} {word}' for name, word in visit.seen.items())}.")
 
 
-def _readings(visit: Visit, f: Figures) -> Iterator[tuple[str, ...]]:
+def _readings(visit: Visit, f: BothSystems) -> Iterator[tuple[str, ...]]:
     for name, reading in visit.last.readings.items():
         yield name, reading_both(reading, f), READINGS[name].where
 
 
-def reading_both(reading: Reading, f: Figures) -> str:
+def reading_both(reading: Reading, f: BothSystems) -> str:
     """`114 psig (786 kPa gauge)`: as it was written, with the other system beside it."""
     kind = READINGS[reading.name].kind
     own = units.show(reading.value, kind, reading.unit)
@@ -291,7 +291,7 @@ def _story(d: Diagnosis) -> Iterator[Block]:
 # -- for the class -----------------------------------------------------------------------------------------------------
 
 
-def _class(d: Diagnosis, f: Figures) -> Iterator[Block]:
+def _class(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     asked = list(_asked(d, f))
     if d.faults and d.faults[0].share >= 0.40:
         lesson = d.rules.faults[d.faults[0].fault].lesson
@@ -299,7 +299,7 @@ def _class(d: Diagnosis, f: Figures) -> Iterator[Block]:
     yield from story.questions(asked)
 
 
-def _asked(d: Diagnosis, f: Figures) -> Iterator[tuple[str, str]]:
+def _asked(d: Diagnosis, f: BothSystems) -> Iterator[tuple[str, str]]:
     """Questions with this visit's own figures."""
     gas = d.visit.machine.refrigerant
     for name, quantity, line_name in (
@@ -336,7 +336,7 @@ def _asked(d: Diagnosis, f: Figures) -> Iterator[tuple[str, str]]:
             )
 
 
-def _margin(d: Diagnosis, f: Figures) -> Iterator[tuple[str, str]]:
+def _margin(d: Diagnosis, f: BothSystems) -> Iterator[tuple[str, str]]:
     """How far a thermometer would have to be off before the word changed."""
     for name, probe in (("superheat", "suction line temperature"), ("subcooling", "liquid line temperature")):
         finding, reading = d.findings.get(name), d.visit.last.readings.get(probe)

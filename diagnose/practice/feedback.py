@@ -19,7 +19,7 @@ from diagnose.practice.judging import (
     DOES,
     SETTLED,
     Decision,
-    Step,
+    SettlingStep,
     harmful,
     implied,
     is_right,
@@ -59,7 +59,7 @@ class Feedback:
     asked: int
     minutes: float
     begin: float
-    best: tuple[Step, ...]
+    best: tuple[SettlingStep, ...]
     blocks: tuple[Block, ...]
 
 
@@ -284,7 +284,7 @@ def _way(word: str, words: Sequence[str]) -> object:
 # -- what would have settled it, the charge, what was hidden -------------------------------------------------------
 
 
-def _sooner(exercise: Exercise, begin: float, best: Sequence[Step], minutes: float) -> Iterator[Block]:
+def _sooner(exercise: Exercise, begin: float, best: Sequence[SettlingStep], minutes: float) -> Iterator[Block]:
     yield heading("What would have settled it sooner")
     if begin >= SETTLED:
         yield line(f"The first readings settle it: {share_text(begin)} of the odds. No further question was needed.")
@@ -307,7 +307,7 @@ def _asked(action: Action) -> str:
     return action.ask if action.kind != "reading" else f"Measure the {action.name}."
 
 
-def _then(step: Step) -> str:
+def _then(step: SettlingStep) -> str:
     return f"The right answer then has {share_text(step.share)} of the odds."
 
 

@@ -28,7 +28,7 @@ HANDLING = 5.0  # minutes on top of each question for fetching and reading, as i
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class SettlingStep:
     """One question that would have helped: its minutes, and the share of the right answer after it."""
 
     action: Action
@@ -75,7 +75,7 @@ def share_of_truth(d: Diagnosis, exercise: Exercise) -> float:
     return sum(fault.share for fault in d.faults if fault.fault in exercise.truths)
 
 
-def quickest(exercise: Exercise, rules: Rulebook) -> tuple[float, tuple[Step, ...]]:
+def quickest(exercise: Exercise, rules: Rulebook) -> tuple[float, tuple[SettlingStep, ...]]:
     """Share of the truth with the first readings, and the questions that settle the visit in the fewest minutes.
 
     Each step takes the one question that settles it in the least time; where none does, the one that brings the truth
@@ -83,7 +83,7 @@ def quickest(exercise: Exercise, rules: Rulebook) -> tuple[float, tuple[Step, ..
     """
     had: tuple[str, ...] = ()
     asked: tuple[str, ...] = ()
-    steps: list[Step] = []
+    steps: list[SettlingStep] = []
     begin = share = share_of_truth(examine(exercise.visit(), rules), exercise)
     actions = playable(exercise, rules)
     in_checks = {name for action in actions if action.kind == "check" for name in action.names}
@@ -98,7 +98,7 @@ def quickest(exercise: Exercise, rules: Rulebook) -> tuple[float, tuple[Step, ..
                 continue
             now = opened(exercise, (*asked, action.name), rules)
             after = _truth(examine(exercise.visit(now), rules), exercise)
-            tried.append(Step(action, minutes_of(exercise, (*asked, action.name), rules) - used, after))
+            tried.append(SettlingStep(action, minutes_of(exercise, (*asked, action.name), rules) - used, after))
         settling = [step for step in tried if step.share >= SETTLED]
         before = _truth(examine(exercise.visit(had), rules), exercise)
         if not tried:

@@ -11,7 +11,7 @@ from diagnose import report
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons.arithmetic import difference
-from diagnose.lessons.figures import Figures
+from diagnose.lessons.figures import BothSystems
 from diagnose.practice.exercise import Exercise, new
 from diagnose.practice.feedback import size_text, truth_text
 from diagnose.practice.figures import fact, shown
@@ -222,7 +222,7 @@ def _answer(one: Exercise, rules: Rulebook) -> Iterator[Block]:
 
 def _sums(d: Diagnosis) -> Iterator[Block]:
     """Superheat and subcooling worked out, and their targets."""
-    f = Figures()
+    f = BothSystems()
     for name, warm, cool in (
         ("superheat", "suction line temperature", "evaporating temperature"),
         ("subcooling", "condensing temperature", "liquid line temperature"),

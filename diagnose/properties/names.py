@@ -10,13 +10,13 @@ import re
 from functools import lru_cache
 from typing import Literal, NamedTuple
 
-Kind = Literal["pure", "pseudo-pure", "blend"]
+FluidKind = Literal["pure", "pseudo-pure", "blend"]
 
 
 class Facts(NamedTuple):
     """What the table of properties cannot know about a refrigerant."""
 
-    kind: Kind
+    kind: FluidKind
     safety: str
     phase_down: str | None
 

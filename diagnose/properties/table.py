@@ -68,7 +68,7 @@ LINE_DEGREE, LIQUID_DEGREE = 12, 14
 PRESSURE_DEGREE, SUPERHEAT_DEGREE = 9, 5  # lowest that keep h within about 100 J/kg and the work within 0.5 %
 
 
-class Saturated(NamedTuple):
+class ReferenceSaturation(NamedTuple):
     """One state on a saturation line."""
 
     p: float
@@ -149,7 +149,7 @@ def find_critical_temperature(fluid: str) -> float:
     return float(max(point.T for point in state.all_critical_points() if point.T < 450.0))
 
 
-def walk(fluid: str, line: str, temperatures: Iterable[float]) -> dict[float, Saturated]:
+def walk(fluid: str, line: str, temperatures: Iterable[float]) -> dict[float, ReferenceSaturation]:
     """States on a saturation line at the temperatures (K), rising; found outward from 300 K with warm starts."""
     from CoolProp import CoolProp
 
@@ -167,7 +167,7 @@ def walk(fluid: str, line: str, temperatures: Iterable[float]) -> dict[float, Sa
             state.update_with_guesses(CoolProp.QT_INPUTS, quality, T, guess)
         return _guess(state) if blend else None
 
-    found: dict[float, Saturated] = {}
+    found: dict[float, ReferenceSaturation] = {}
     wanted = sorted(set(temperatures))
     for leg in ([T for T in wanted if T >= START], [T for T in reversed(wanted) if T < START]):
         at, last = START, solve(START, None)
@@ -184,7 +184,7 @@ def walk(fluid: str, line: str, temperatures: Iterable[float]) -> dict[float, Sa
                         raise
                     parts *= 2
             last = guess
-            found[T] = Saturated(state.p(), state.hmass(), state.smass(), state.rhomass())
+            found[T] = ReferenceSaturation(state.p(), state.hmass(), state.smass(), state.rhomass())
             at = T
     return {T: found[T] for T in wanted}
 
@@ -279,7 +279,7 @@ class Gas:
 # --- fitting --------------------------------------------------------------------------------------
 
 
-def _fit_line(states: dict[float, Saturated], answered: list[float], fit_T: list[float]) -> dict[str, Any]:
+def _fit_line(states: dict[float, ReferenceSaturation], answered: list[float], fit_T: list[float]) -> dict[str, Any]:
     temperatures = list(states)
     ln_p = [math.log(state.p) for state in states.values()]
     fit_ln_p = [_round(ln_p[0], 10), _round(ln_p[-1], 10)]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
 
 from diagnose import units
 from diagnose.diagnosis.charge import NoVerdict
@@ -11,10 +10,9 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.wording import estimate_text, finding_text, limit_texts, name_of, no_target_text, number
 from diagnose.targets import NoTarget
 from diagnose.visit import System
-from diagnose.visit.reason import Reason
+from diagnose.visit.reason import Figures, Reason
 
 WAIT = "Wait 15 minutes after each change, then measure everything again."
-Figures = Mapping[str, Any]
 
 
 def headline(d: Diagnosis) -> str:

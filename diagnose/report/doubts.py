@@ -12,11 +12,10 @@ from string import Formatter
 from types import MappingProxyType
 from typing import Any
 
-from diagnose.visit.reason import Reason
+from diagnose.visit.reason import Figures, Reason
 
 Show = Callable[[float, str], str]
 """(SI value, `temperature` | `difference` | `pressure`) -> text with its unit; pressures as gauge."""
-Figures = Mapping[str, Any]
 Template = str | Callable[[Figures], str]
 
 

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
 
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report import charge
 from diagnose.report.doubts import sentence
 from diagnose.report.wording import fill, findings_text, name_of, plain_show, spoken_by
 from diagnose.rulebook import Rule
-from diagnose.visit.reason import Reason
-
-Figures = Mapping[str, Any]
+from diagnose.visit.reason import Figures, Reason
 
 
 def said(d: Diagnosis, reason: Reason) -> str:

@@ -10,8 +10,8 @@ from __future__ import annotations
 from math import log
 from typing import NamedTuple
 
-from diagnose.simulator.fluid import Saturated, isentropic_h, quality_of, vapour_at, vapour_rho
-from diagnose.simulator.model import Faults, Machine
+from diagnose.simulator.fluid import Saturation, isentropic_h, quality_of, vapour_at, vapour_rho
+from diagnose.simulator.model import Faults, Plant
 
 BEST_RATIO = 2.8
 VOLTAGE, POWER_FACTOR = 230.0, 0.95
@@ -38,7 +38,7 @@ def overall_efficiency(best: float, ratio: float) -> float:
     return best * max(1.0 - 0.7 * log(max(ratio, 1.02) / BEST_RATIO) ** 2, 0.25)
 
 
-def compress(machine: Machine, faults: Faults, h: float, suction: Saturated, discharge: Saturated) -> Pumped:
+def compress(machine: Plant, faults: Faults, h: float, suction: Saturation, discharge: Saturation) -> Pumped:
     """Flow, power and discharge enthalpy from the suction enthalpy h (J/kg).
 
     Leaking valves let a share of the compressed gas slip back, where it warms and thins the suction gas: the net flow

@@ -11,8 +11,8 @@ from math import exp, log
 from typing import NamedTuple
 
 from diagnose.properties import liquid_density, liquid_enthalpy
-from diagnose.simulator.fluid import Saturated, mean_rho, sure, vapour_at, vapour_rho
-from diagnose.simulator.model import Machine
+from diagnose.simulator.fluid import Saturation, mean_rho, sure, vapour_at, vapour_rho
+from diagnose.simulator.model import Plant
 
 # Refrigerant-side conductance at design flow over the air side's, by zone; it goes with flow^0.8 (turbulent tube flow).
 # Boiling and condensing films carry several times what gas or liquid do. Our figures, within the usual ranges.
@@ -52,13 +52,13 @@ def strength(air_side: float, ratio: float, flow_ratio: float, capacity_rate: fl
 
 
 def condense(
-    machine: Machine,
+    machine: Plant,
     air_side: float,
     capacity_rate: float,
     air: float,
     flow: float,
     inlet_h: float,
-    sat: Saturated,
+    sat: Saturation,
     design_air_side: float,
 ) -> Condensed:
     """Outlet state, charge and free gas volume from flow (kg/s), inlet enthalpy, and the refrigerant's own pressure.
@@ -96,7 +96,7 @@ def condense(
     return Condensed(h_out, T_out, x_out, mass, volume * (y_gas + y_wet * (1.0 - filled)), (y_gas, y_wet, y_liquid))
 
 
-def _cool_liquid(ref: str, flow: float, reach: float, air: float, sat: Saturated) -> float:
+def _cool_liquid(ref: str, flow: float, reach: float, air: float, sat: Saturation) -> float:
     """Temperature (K) of liquid leaving: (T - air) = (T_bubble - air) exp(-reach / (flow cp)), cp over the span."""
     T, hot = sat.bubble - 3.0, sat.bubble
     h_hot = sat.liquid

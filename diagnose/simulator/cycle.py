@@ -16,9 +16,9 @@ from diagnose.simulator import condenser, metering
 from diagnose.simulator.air import density, heat_capacity
 from diagnose.simulator.compressor import Pumped, compress
 from diagnose.simulator.condenser import AIR_EXPONENT, Condensed, condense, partial_pressure
-from diagnose.simulator.evaporator import Air, Evaporated, evaporate
+from diagnose.simulator.evaporator import AirState, Evaporated, evaporate
 from diagnose.simulator.fluid import (
-    Saturated,
+    Saturation,
     at_temperature,
     hottest_condensing,
     liquid_at,
@@ -28,8 +28,8 @@ from diagnose.simulator.fluid import (
     sure,
     vapour_rho,
 )
-from diagnose.simulator.liquid_line import Line, through, with_heat
-from diagnose.simulator.model import Conditions, Faults, Machine
+from diagnose.simulator.liquid_line import LiquidLine, through, with_heat
+from diagnose.simulator.model import Faults, Plant, Weather
 
 Guess = tuple[float, float, float]
 
@@ -37,7 +37,7 @@ Guess = tuple[float, float, float]
 class Surroundings(NamedTuple):
     """What a machine meets, worked out once for a solution."""
 
-    air: Air
+    air: AirState
     indoor_flow: float  # m3/s
     outdoor: float  # K
     outdoor_rate: float  # W/K
@@ -47,7 +47,7 @@ class Surroundings(NamedTuple):
     trapped_air: float  # kg of non-condensable gas
 
 
-def surroundings(machine: Machine, conditions: Conditions, faults: Faults) -> Surroundings | str:
+def surroundings(machine: Plant, conditions: Weather, faults: Faults) -> Surroundings | str:
     """The same, or in words why these conditions cannot be."""
     water = conditions.humidity_ratio
     if water is None:
@@ -66,7 +66,7 @@ def surroundings(machine: Machine, conditions: Conditions, faults: Faults) -> Su
     p = conditions.station_pressure
     volume = machine.airflow * faults.indoor_airflow
     flow = volume * density(conditions.return_dry_bulb, water, p)
-    air = Air(
+    air = AirState(
         flow,
         machine.evaporator_air * faults.indoor_airflow**AIR_EXPONENT,
         conditions.return_dry_bulb,
@@ -90,18 +90,18 @@ def surroundings(machine: Machine, conditions: Conditions, faults: Faults) -> Su
 
 
 @dataclass(slots=True)
-class Look:
+class CycleState:
     """Everything that follows from one guess."""
 
-    suction: Saturated
-    evaporator: Saturated
-    condensing: Saturated
-    discharge: Saturated
+    suction: Saturation
+    evaporator: Saturation
+    condensing: Saturation
+    discharge: Saturation
     suction_h: float
     coil_outlet_h: float
     pumped: Pumped
     condensed: Condensed
-    line: Line
+    line: LiquidLine
     evaporated: Evaporated
     suction_gain: float
     opening: float
@@ -128,7 +128,7 @@ class Look:
         return (self.suction_h - self.suction.vapour) / 1000.0
 
 
-def look(machine: Machine, around: Surroundings, faults: Faults, guess: Guess) -> Look:
+def look(machine: Plant, around: Surroundings, faults: Faults, guess: Guess) -> CycleState:
     """Round the circuit once: compressor, condenser, liquid line, suction line, evaporator, metering device."""
     ref = machine.refrigerant
     evaporating, condensing, excess = guess
@@ -150,7 +150,7 @@ def look(machine: Machine, around: Surroundings, faults: Faults, guess: Guess) -
     opening, metered = _metering(machine, around, faults, line, evaporator, coil_h, evaporated)
     suction_x = quality_of(suction_h, suction)
     held = suction_rho if suction_x >= 1.0 else mean_rho(suction_x, suction_x, suction)
-    return Look(
+    return CycleState(
         suction,
         evaporator,
         inside,
@@ -170,8 +170,13 @@ def look(machine: Machine, around: Surroundings, faults: Faults, guess: Guess) -
 
 
 def _high_side(
-    machine: Machine, around: Surroundings, faults: Faults, suction: Saturated, inside: Saturated, h: float
-) -> tuple[Saturated, Pumped, Condensed]:
+    machine: Plant,
+    around: Surroundings,
+    faults: Faults,
+    suction: Saturation,
+    inside: Saturation,
+    h: float,
+) -> tuple[Saturation, Pumped, Condensed]:
     """Compressor and condenser; trapped air adds its partial pressure, which depends on the gas space left to it."""
     discharge = inside
     gas_volume = 0.6 * machine.condenser_volume
@@ -195,11 +200,11 @@ def _high_side(
 
 
 def _metering(
-    machine: Machine,
+    machine: Plant,
     around: Surroundings,
     faults: Faults,
-    line: Line,
-    evaporator: Saturated,
+    line: LiquidLine,
+    evaporator: Saturation,
     coil_h: float,
     evaporated: Evaporated,
 ) -> tuple[float, float]:
@@ -224,7 +229,7 @@ def _metering(
     return 1.0, flow * min(max(drop, 0.0), 1.0) ** 0.5
 
 
-def standing_pressure(machine: Machine, faults: Faults, charge: float, temperature: float) -> float:
+def standing_pressure(machine: Plant, faults: Faults, charge: float, temperature: float) -> float:
     """Pressure (Pa) of the whole machine, off, at one temperature (K): saturation plus the trapped air's share."""
     ref = machine.refrigerant
     volume = total_volume(machine)
@@ -241,7 +246,7 @@ def standing_pressure(machine: Machine, faults: Faults, charge: float, temperatu
     )
 
 
-def total_volume(machine: Machine) -> float:
+def total_volume(machine: Plant) -> float:
     """All the space refrigerant can fill, m3."""
     line = 0.25 * 3.141592653589793 * machine.liquid_bore**2 * machine.liquid_length
     return machine.condenser_volume + machine.evaporator_volume + machine.suction_volume + machine.shell_volume + line

@@ -14,9 +14,9 @@ from diagnose.properties import liquid_density, liquid_enthalpy
 from diagnose.simulator import condenser, evaporator, metering
 from diagnose.simulator.compressor import compress, volumetric_efficiency
 from diagnose.simulator.cycle import surroundings
-from diagnose.simulator.fluid import Saturated, at_temperature, saturated, sure, vapour_at, vapour_h, vapour_rho
+from diagnose.simulator.fluid import Saturation, at_temperature, saturated, sure, vapour_at, vapour_h, vapour_rho
 from diagnose.simulator.liquid_line import through, with_heat
-from diagnose.simulator.model import HEALTHY, REFRIGERANTS, Conditions, Machine, Metering, NoSolution
+from diagnose.simulator.model import HEALTHY, REFRIGERANTS, Device, NoSolution, Plant, Weather
 from diagnose.simulator.solver import solve, solve_for
 
 TON = 3516.8528
@@ -32,7 +32,7 @@ def fahrenheit(value: float) -> float:
     return (value + 459.67) / 1.8
 
 
-AHRI_A = Conditions(fahrenheit(95.0), fahrenheit(80.0), fahrenheit(67.0))
+AHRI_A = Weather(fahrenheit(95.0), fahrenheit(80.0), fahrenheit(67.0))
 
 # SEER: condensing over outdoor air (°F), outdoor airflow (cfm/ton), best compressor efficiency, blower (W/ton; AHRI's
 # default is 365 W for 1000 cfm), evaporating dew temperature (°F). 30, 25, 20, 15 °F for 10, 12, 13, 14 and up are the
@@ -73,14 +73,14 @@ def between(x: float, xs: tuple[float, ...], ys: tuple[float, ...]) -> float:
 
 def design(
     refrigerant: str = "R-410A",
-    metering_device: Metering = "TXV",
+    metering_device: Device = "TXV",
     capacity: float = 3.0 * TON,
     seer: float = 14.0,
     subcooling: float = 10.0 * F,
     superheat: float | None = None,
     scatter: Scatter | None = None,
     line_length: float = 25.0 * FOOT,
-) -> Machine:
+) -> Plant:
     """A machine of a kind, W and SEER; then, with `scatter`, one individual of it, charged right for what it is.
 
     Right charge is what gives the design subcooling (TXV) or the design superheat (orifice: 12 °F at these conditions)
@@ -99,7 +99,7 @@ def design(
     return _plated(charged_right(machine))
 
 
-def charged_right(machine: Machine, day: Conditions = AHRI_A, superheat: float | None = None) -> Machine:
+def charged_right(machine: Plant, day: Weather = AHRI_A, superheat: float | None = None) -> Plant:
     """The machine with the charge that makes its design subcooling (TXV) or superheat (orifice) on a day.
 
     `superheat` (K) is what the chart asks of an orifice machine that day; without it the design's own.
@@ -113,7 +113,7 @@ def charged_right(machine: Machine, day: Conditions = AHRI_A, superheat: float |
     return replace(machine, right_charge=found.charge.total)
 
 
-def _plated(machine: Machine) -> Machine:
+def _plated(machine: Plant) -> Plant:
     """With the current of its plate: 15 % above that at AHRI A."""
     found = solve(machine, AHRI_A)
     if isinstance(found, NoSolution):
@@ -121,7 +121,7 @@ def _plated(machine: Machine) -> Machine:
     return replace(machine, rated_current=found.current * 1.15)
 
 
-def _individual(kind: Machine, s: Scatter) -> Machine:
+def _individual(kind: Plant, s: Scatter) -> Plant:
     """Scatter about the kind; orifice, valve and plate values stay the kind's."""
     tons = kind.nominal_capacity / TON
     airflow = s.airflow_per_ton * CFM * tons
@@ -146,8 +146,8 @@ def _individual(kind: Machine, s: Scatter) -> Machine:
 
 
 def _kind(
-    ref: str, device: Metering, capacity: float, seer: float, subcooling: float, superheat: float, length: float
-) -> Machine:
+    ref: str, device: Device, capacity: float, seer: float, subcooling: float, superheat: float, length: float
+) -> Plant:
     tons = capacity / TON
     T_e = fahrenheit(between(seer, _SEER, _EVAPORATING))
     over = between(seer, _SEER, _CONDENSING) * F
@@ -170,7 +170,7 @@ def _kind(
     ratio = hot.pressure / suction.pressure
     bore = 0.311 * INCH if tons <= 3.6 else 0.436 * INCH
     efficiency = between(seer, _SEER, _EFFICIENCY)
-    draft = Machine(
+    draft = Plant(
         refrigerant=ref,
         metering=device,
         nominal_capacity=capacity,
@@ -212,7 +212,7 @@ def _kind(
     return _sized(draft, gain, suction_h=h_1)
 
 
-def _sized(draft: Machine, gain: float, suction_h: float) -> Machine:
+def _sized(draft: Plant, gain: float, suction_h: float) -> Plant:
     """Coils, orifice and valve such that the draft's design point is its steady state."""
     ref, flow = draft.refrigerant, draft.design_flow
     around = surroundings(draft, AHRI_A, HEALTHY)
@@ -257,7 +257,7 @@ def _sized(draft: Machine, gain: float, suction_h: float) -> Machine:
     return replace(sized, valve_rating=flow / full, orifice_diameter=diameter)
 
 
-def _boiling_side(machine: Machine, h_in: float, h_out: float, coil: Saturated) -> float:
+def _boiling_side(machine: Plant, h_in: float, h_out: float, coil: Saturation) -> float:
     """Conductance (W/K) from surface to refrigerant that makes the coil just large enough."""
     around = surroundings(machine, AHRI_A, HEALTHY)
     assert not isinstance(around, str)

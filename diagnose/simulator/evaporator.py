@@ -12,8 +12,8 @@ from typing import NamedTuple
 
 from diagnose.simulator.air import heat_capacity, saturated_enthalpy
 from diagnose.simulator.condenser import log_mean
-from diagnose.simulator.fluid import Saturated, mean_rho, vapour_at, vapour_rho
-from diagnose.simulator.model import Machine
+from diagnose.simulator.fluid import Saturation, mean_rho, vapour_at, vapour_rho
+from diagnose.simulator.model import Plant
 
 SUPERHEATING = 0.5
 """Refrigerant-side conductance where gas is superheated, over the air side's."""
@@ -21,7 +21,7 @@ BOILING_EXPONENT = 0.4
 """The boiling side's conductance goes with flow to this power: part nucleate, part convective boiling."""
 
 
-class Air(NamedTuple):
+class AirState(NamedTuple):
     """Air entering the coil."""
 
     flow: float  # kg/s dry air
@@ -49,7 +49,7 @@ class Evaporated(NamedTuple):
     mass: float  # kg
 
 
-def boiling(air: Air, refrigerant_side: float, T_r: float) -> tuple[float, float, float]:
+def boiling(air: AirState, refrigerant_side: float, T_r: float) -> tuple[float, float, float]:
     """Heat (W) of a whole coil at refrigerant temperature T_r (K), its sensible part, and the surface temperature."""
     contact = 1.0 - exp(-air.conductance / air.capacity_rate)
     dry = contact * air.capacity_rate
@@ -62,7 +62,7 @@ def boiling(air: Air, refrigerant_side: float, T_r: float) -> tuple[float, float
     return max(total, 1.0), max(min(dry * (air.dry_bulb - T_s), total), 0.0), T_s
 
 
-def _wet_surface(air: Air, touched: float, refrigerant_side: float, T_r: float, start: float) -> float:
+def _wet_surface(air: AirState, touched: float, refrigerant_side: float, T_r: float, start: float) -> float:
     """Surface temperature (K) at which air gives what the refrigerant takes; five Newton steps (convex, so safe)."""
     T = start
     for _ in range(5):
@@ -76,7 +76,7 @@ def _wet_surface(air: Air, touched: float, refrigerant_side: float, T_r: float, 
     return T
 
 
-def evaporate(machine: Machine, air: Air, flow: float, h_in: float, h_out: float, sat: Saturated) -> Evaporated:
+def evaporate(machine: Plant, air: AirState, flow: float, h_in: float, h_out: float, sat: Saturation) -> Evaporated:
     """Share of the coil that flow (kg/s) needs to come from h_in to h_out (J/kg), less 1; and what the air gives."""
     ref = machine.refrigerant
     span = sat.vapour - sat.liquid

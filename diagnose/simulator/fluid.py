@@ -35,7 +35,7 @@ class OutsideTableError(ArithmeticError):
     """A state no table answers. Clamps make it unreachable; the solver still catches it."""
 
 
-class Saturated(NamedTuple):
+class Saturation(NamedTuple):
     """Both ends of the two-phase region at one pressure."""
 
     pressure: float
@@ -66,13 +66,13 @@ def hottest_condensing(ref: str) -> float:
     return sure(saturation_temperature(ref, "bubble", pressure_range(ref)[1]))
 
 
-def saturated(ref: str, pressure: float) -> Saturated:
+def saturated(ref: str, pressure: float) -> Saturation:
     """Both ends of the two-phase region at a pressure (Pa), held to the table's range."""
     low, high = pressure_range(ref)
     p = min(max(pressure, low), high)
     bubble = sure(saturation_temperature(ref, "bubble", p))
     dew = sure(saturation_temperature(ref, "dew", p))
-    return Saturated(
+    return Saturation(
         p,
         bubble,
         dew,
@@ -83,7 +83,7 @@ def saturated(ref: str, pressure: float) -> Saturated:
     )
 
 
-def at_temperature(ref: str, line: str, temperature: float) -> Saturated:
+def at_temperature(ref: str, line: str, temperature: float) -> Saturation:
     """The same at the pressure of a dew or bubble temperature (K)."""
     low, high = pressure_range(ref)
     held = min(max(temperature, COLDEST - 6.0), 342.0)
@@ -91,7 +91,7 @@ def at_temperature(ref: str, line: str, temperature: float) -> Saturated:
     return saturated(ref, min(max(p if p is not None else high, low), high))
 
 
-def vapour_at(ref: str, enthalpy: float, sat: Saturated) -> float:
+def vapour_at(ref: str, enthalpy: float, sat: Saturation) -> float:
     """Temperature (K) at an enthalpy (J/kg); inside the two-phase region along the glide."""
     if enthalpy <= sat.vapour:
         quality = min(max((enthalpy - sat.liquid) / (sat.vapour - sat.liquid), 0.0), 1.0)
@@ -105,30 +105,30 @@ def vapour_at(ref: str, enthalpy: float, sat: Saturated) -> float:
     return hot + (enthalpy - h_hot) / slope
 
 
-def vapour_h(ref: str, temperature: float, sat: Saturated) -> float:
+def vapour_h(ref: str, temperature: float, sat: Saturation) -> float:
     """Enthalpy (J/kg) of vapour at a temperature (K), saturated where that is below the dew line."""
     held = min(max(temperature, sat.dew), sat.dew + LARGEST_SUPERHEAT)
     return sure(vapour_enthalpy(ref, held, sat.pressure))
 
 
-def vapour_rho(ref: str, temperature: float, sat: Saturated) -> float:
+def vapour_rho(ref: str, temperature: float, sat: Saturation) -> float:
     """Density (kg/m3) of vapour at a temperature (K), saturated where that is below the dew line."""
     held = min(max(temperature, sat.dew), sat.dew + LARGEST_SUPERHEAT)
     return sure(vapour_density(ref, held, sat.pressure))
 
 
-def mixture_rho(quality: float, sat: Saturated) -> float:
+def mixture_rho(quality: float, sat: Saturation) -> float:
     """Homogeneous density (kg/m3) of liquid and vapour moving together: 1 / ((1-x)/rho_f + x/rho_g)."""
     x = min(max(quality, 0.0), 1.0)
     return 1.0 / ((1.0 - x) / sat.liquid_density + x / sat.vapour_density)
 
 
-def quality_of(enthalpy: float, sat: Saturated) -> float:
+def quality_of(enthalpy: float, sat: Saturation) -> float:
     """Vapour quality, unbounded: below 0 subcooled, above 1 superheated."""
     return (enthalpy - sat.liquid) / (sat.vapour - sat.liquid)
 
 
-def isentropic_h(ref: str, temperature: float, suction: Saturated, discharge: Saturated) -> float:
+def isentropic_h(ref: str, temperature: float, suction: Saturation, discharge: Saturation) -> float:
     """Enthalpy (J/kg) after loss-free compression of vapour."""
     start = min(max(temperature, suction.dew), suction.dew + 60.0)
     high = max(discharge.pressure, 1.02 * suction.pressure)
@@ -146,7 +146,7 @@ def liquid_at(ref: str, enthalpy: float, near: float) -> float:
     return T
 
 
-def mean_rho(x_in: float, x_out: float, sat: Saturated) -> float:
+def mean_rho(x_in: float, x_out: float, sat: Saturation) -> float:
     """Mean density (kg/m3) of a length of tube over which the quality changes evenly: void fraction after Zivi 1964.
 
     alpha = [x/c2 - (c1/c2^2) ln(c1 + c2 x)] between the ends / (x_out - x_in), c1 = (rho_g/rho_f)^(2/3), c2 = 1 - c1.

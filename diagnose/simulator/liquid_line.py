@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from diagnose.properties import liquid_density, saturation_pressure
 from diagnose.simulator.fluid import (
-    Saturated,
+    Saturation,
     liquid_at,
     mean_rho,
     mixture_rho,
@@ -20,7 +20,7 @@ from diagnose.simulator.fluid import (
     sure,
     vapour_at,
 )
-from diagnose.simulator.model import Faults, Machine
+from diagnose.simulator.model import Faults, Plant
 
 FRICTION = 0.02
 """Darcy factor: smooth copper at a Reynolds number near 80 000."""
@@ -36,10 +36,10 @@ class Here(NamedTuple):
     quality: float  # 0 where liquid
     moving: float  # kg/m3 of what flows, for losses
     resting: float  # kg/m3 of what the tube holds
-    sat: Saturated | None  # only where it flashes
+    sat: Saturation | None  # only where it flashes
 
 
-class Line(NamedTuple):
+class LiquidLine(NamedTuple):
     """What arrives at the metering device."""
 
     end: Here
@@ -64,8 +64,14 @@ def _here(ref: str, pressure: float, h: float, near: float) -> Here:
 
 
 def through(
-    machine: Machine, faults: Faults, flow: float, pressure: float, h: float, liquid_temperature: float, floor: float
-) -> Line:
+    machine: Plant,
+    faults: Faults,
+    flow: float,
+    pressure: float,
+    h: float,
+    liquid_temperature: float,
+    floor: float,
+) -> LiquidLine:
     """Along the line from the condenser's outlet (Pa, J/kg, K); pressure never below `floor`.
 
     `liquid_temperature` is the temperature of liquid with enthalpy h, whatever it is now.
@@ -83,13 +89,15 @@ def through(
     mass = DRIER_VOLUME * start.resting + area * machine.liquid_length * 0.5 * (after.resting + end.resting)
     if at_end > 0.0:
         end = _here(ref, max(p - at_end * flow**2 / end.moving, floor), h, liquid_temperature)
-    return Line(end, after.temperature, mass, 0.0)
+    return LiquidLine(end, after.temperature, mass, 0.0)
 
 
-def with_heat(machine: Machine, line: Line, flow: float, surroundings: float, liquid_temperature: float) -> Line:
+def with_heat(
+    machine: Plant, line: LiquidLine, flow: float, surroundings: float, liquid_temperature: float
+) -> LiquidLine:
     """The line's end after its small heat exchange: conductance x (temperature after the drier - surroundings)."""
     heat = machine.liquid_conductance * (line.after_drier - surroundings)
     heat = min(max(heat, -0.02 * flow * 2e5), 0.02 * flow * 2e5)  # never more than a fiftieth of the cooling
     h = line.end.h - heat / flow
     near = liquid_at(machine.refrigerant, h, liquid_temperature)
-    return Line(_here(machine.refrigerant, line.end.pressure, h, near), line.after_drier, line.mass, heat)
+    return LiquidLine(_here(machine.refrigerant, line.end.pressure, h, near), line.after_drier, line.mass, heat)

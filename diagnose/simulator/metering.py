@@ -9,8 +9,8 @@ from __future__ import annotations
 from math import log, pi, sqrt
 
 from diagnose.properties import liquid_density, refrigerant, saturation_pressure
-from diagnose.simulator.fluid import Saturated, mixture_rho, sure
-from diagnose.simulator.model import Faults, Machine
+from diagnose.simulator.fluid import Saturation, mixture_rho, sure
+from diagnose.simulator.model import Faults, Plant
 
 _A = (0.38811, 11.427, -14.194, 1.0703, -0.091928, 21.425, -581.95)
 _B = (1.1831, -1.468, -0.15285, -14.639, 9.8401, -0.019798, -1.5348, -2.0533, -17.195)
@@ -21,7 +21,13 @@ LEAST_OPENING = 0.02
 
 
 def orifice_flow(
-    ref: str, diameter: float, length: float, pressure: float, temperature: float, quality: float, upstream: Saturated
+    ref: str,
+    diameter: float,
+    length: float,
+    pressure: float,
+    temperature: float,
+    quality: float,
+    upstream: Saturation,
 ) -> float:
     """Flow (kg/s) through a short tube; `temperature` of the liquid (K), `quality` at the inlet (0 or less: liquid).
 
@@ -43,7 +49,7 @@ def orifice_flow(
     return flow
 
 
-def two_phase_factor(x: float, pressure: float, P_c: float, slenderness: float, sat: Saturated) -> float:
+def two_phase_factor(x: float, pressure: float, P_c: float, slenderness: float, sat: Saturation) -> float:
     """C_tp of Payne and O'Neal over its own value at x = 0 (0.94 to 1.04, so that flow has no step), at most 1.
 
     (b1 tp6 + b2 tp6² + b3 ln²tp6 + b4 ln²tp35 + b5 ln²tp32 + b6 ln²tp27)/(1 + b7 tp6 + b8 tp34 + b9 tp28³), tp6 the
@@ -61,7 +67,7 @@ def two_phase_factor(x: float, pressure: float, P_c: float, slenderness: float, 
     return min(max(here / dry, 0.02), 1.0)
 
 
-def valve_position(machine: Machine, faults: Faults, coil_superheat: float, coil_outlet: float, air: float) -> float:
+def valve_position(machine: Plant, faults: Faults, coil_superheat: float, coil_outlet: float, air: float) -> float:
     """Opening 0..1 = (superheat at the bulb - static) / range, or where it is stuck.
 
     A bulb in poor contact takes part of the temperature of the air around it.
@@ -72,7 +78,7 @@ def valve_position(machine: Machine, faults: Faults, coil_superheat: float, coil
     return min(max((bulb - machine.valve_static) / machine.valve_range, LEAST_OPENING), 1.0)
 
 
-def valve_flow(machine: Machine, faults: Faults, opening: float, density: float, drop: float) -> float:
+def valve_flow(machine: Plant, faults: Faults, opening: float, density: float, drop: float) -> float:
     """Flow (kg/s) of the valve at an opening, inlet density (kg/m3) and pressure drop (Pa)."""
     return (
         machine.valve_rating

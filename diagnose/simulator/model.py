@@ -10,18 +10,18 @@ from typing import Literal
 
 from diagnose.properties import humidity_ratio_from_relative_humidity, humidity_ratio_from_wet_bulb
 
-Metering = Literal["fixed orifice", "TXV"]
+Device = Literal["fixed orifice", "TXV"]
 RestrictionPlace = Literal["drier", "line end"]
 
 REFRIGERANTS = ("R-410A", "R-22", "R-32", "R-454B", "R-407C")
 
 
 @dataclass(frozen=True, slots=True)
-class Machine:
+class Plant:
     """One split system, sized. `design` makes one."""
 
     refrigerant: str
-    metering: Metering
+    metering: Device
     nominal_capacity: float  # W, net, at AHRI A
     seer: float
     # compressor
@@ -66,7 +66,7 @@ class Machine:
 
 
 @dataclass(frozen=True, slots=True)
-class Conditions:
+class Weather:
     """Weather and room. Give the return air's wet bulb or its relative humidity (0..1); the wet bulb goes first."""
 
     outdoor: float  # K, dry bulb entering the condenser

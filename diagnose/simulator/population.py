@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from diagnose.properties import standard_pressure
 from diagnose.simulator.design import TON, Scatter, charged_right, design, fahrenheit
 from diagnose.simulator.fluid import sure
-from diagnose.simulator.model import HEALTHY, Conditions, Faults, Machine, Metering, NoSolution, State
-from diagnose.simulator.readings import ReadingSet, Visit, readings
+from diagnose.simulator.model import HEALTHY, Device, Faults, NoSolution, Plant, State, Weather
+from diagnose.simulator.readings import ReadingSet, VisitMapping, readings
 from diagnose.simulator.solver import solve
 from diagnose.visit.fields import Instrument
 
@@ -36,7 +36,7 @@ _TONS = (1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0)
 ICE = 271.0
 """K; with a colder coil surface ice grows and there is no steady state: such cases are drawn anew."""
 MOST_DRAWS = 60
-CHARGING_DAY = Conditions(fahrenheit(82.0), fahrenheit(76.0), fahrenheit(63.0))
+CHARGING_DAY = Weather(fahrenheit(82.0), fahrenheit(76.0), fahrenheit(63.0))
 CHARGING_SUPERHEAT = 12.0 / 1.8
 """Machines of the population were charged on an ordinary day: orifice machines to the chart's superheat (12 °F at these
 conditions, target table RA3.2-2, from memory), valve machines to the plate's subcooling."""
@@ -46,13 +46,13 @@ conditions, target table RA3.2-2, from memory), valve machines to the plate's su
 class Practice:
     """One case. `visit` and `baseline` are what a technician wrote; the rest is what nobody sees."""
 
-    visit: Visit
+    visit: VisitMapping
     truth: str
     size: float  # of the fault, in the terms of `sized`; 0 where nothing is wrong
     also: str | None  # the second fault of a pair
-    baseline: Visit  # the same machine when it was right, on another day, with the same kind of instruments
-    machine: Machine
-    conditions: Conditions
+    baseline: VisitMapping  # the same machine when it was right, on another day, with the same kind of instruments
+    machine: Plant
+    conditions: Weather
     faults: Faults
     state: State
     healthy: State  # the same machine in the same weather without the fault
@@ -128,11 +128,11 @@ def _attempt(
     return Practice(visit, truth, size, also, baseline, machine, conditions, ill, state, healthy)
 
 
-def individual(chance: random.Random) -> Machine:
+def individual(chance: random.Random) -> Plant:
     """A machine: kind by what is found in the field, then its own scatter (coils within 10 %, blower 330-430 cfm/ton)."""
     ref = chance.choices(list(_REFRIGERANTS), list(_REFRIGERANTS.values()))[0]
     seer = round(chance.uniform(10.0, 13.5) if ref in ("R-22", "R-407C") else chance.uniform(12.0, 18.0), 1)
-    device: Metering = "TXV" if chance.random() < (0.4 if seer < 14.0 else 0.65) else "fixed orifice"
+    device: Device = "TXV" if chance.random() < (0.4 if seer < 14.0 else 0.65) else "fixed orifice"
     scatter = Scatter(
         condenser=chance.uniform(0.9, 1.1),
         evaporator=chance.uniform(0.9, 1.1),
@@ -150,10 +150,10 @@ def individual(chance: random.Random) -> Machine:
     return charged_right(machine, CHARGING_DAY, CHARGING_SUPERHEAT)
 
 
-def weather(chance: random.Random, low: float = 65.0, high: float = 110.0) -> Conditions:
+def weather(chance: random.Random, low: float = 65.0, high: float = 110.0) -> Weather:
     """Outdoors `low` to `high` °F; return air 70-82 °F at 45-62 % relative humidity; sea level, sometimes higher."""
     altitude = 0.0 if chance.random() < 0.6 else chance.uniform(0.0, 1600.0)
-    return Conditions(
+    return Weather(
         fahrenheit(chance.uniform(low, high)),
         fahrenheit(chance.uniform(70.0, 82.0)),
         return_relative_humidity=chance.uniform(0.45, 0.62),

@@ -13,11 +13,11 @@ from typing import Literal
 
 from diagnose.properties import wet_bulb
 from diagnose.simulator.fluid import sure
-from diagnose.simulator.model import Conditions, Faults, Machine, State
+from diagnose.simulator.model import Faults, Plant, State, Weather
 from diagnose.visit.fields import INSTRUMENTS, READINGS, Instrument
 
 ReadingSet = Literal["basic", "running", "all"]
-Visit = dict[str, object]
+VisitMapping = dict[str, object]
 
 BASIC = (
     "suction pressure",
@@ -52,7 +52,7 @@ SHARED = 0.5
 TON, CFM, PSI, IN_HG = 3516.852842, 0.3048**3 / 60.0, 6894.757293, 3386.38864
 
 
-def true_values(conditions: Conditions, state: State) -> dict[str, float]:
+def true_values(conditions: Weather, state: State) -> dict[str, float]:
     """What perfect instruments would read, SI; pressures as gauge."""
     p = conditions.station_pressure
     water = sure(conditions.humidity_ratio)
@@ -82,14 +82,14 @@ def true_values(conditions: Conditions, state: State) -> dict[str, float]:
 
 
 def readings(
-    machine: Machine,
-    conditions: Conditions,
+    machine: Plant,
+    conditions: Weather,
     faults: Faults,
     state: State,
     seed: int | str | None = None,
     instruments: Mapping[str, Instrument] | None = None,
     which: ReadingSet = "all",
-) -> Visit:
+) -> VisitMapping:
     """A visit mapping of the state; without a seed the instruments are perfect.
 
     The same seed gives the same reading whichever set it is asked in. `faults` is not shown in the visit: it is a
@@ -100,7 +100,7 @@ def readings(
     values = noisy(true_values(conditions, state), seed, used)
     taken: dict[str, object] = {"minutes running": 20}
     taken |= {name: written(name, values[name]) for name in SETS[which]}
-    visit: Visit = {"machine": machine_facts(machine, conditions), "readings": taken}
+    visit: VisitMapping = {"machine": machine_facts(machine, conditions), "readings": taken}
     if instruments:
         visit["instruments"] = {name: limit_text(one) for name, one in instruments.items()}
     return visit
@@ -124,7 +124,7 @@ def noisy(
     return found
 
 
-def machine_facts(machine: Machine, conditions: Conditions) -> dict[str, object]:
+def machine_facts(machine: Plant, conditions: Weather) -> dict[str, object]:
     """What the rating plate says, and the barometer."""
     facts: dict[str, object] = {
         "mode": "cooling",

@@ -12,7 +12,7 @@ from typing import Literal
 
 from diagnose.simulator.air import water_for
 from diagnose.simulator.compressor import current
-from diagnose.simulator.cycle import Guess, Look, Surroundings, look, standing_pressure, surroundings
+from diagnose.simulator.cycle import CycleState, Guess, Surroundings, look, standing_pressure, surroundings
 from diagnose.simulator.fluid import (
     COLDEST,
     LARGEST_SUPERHEAT,
@@ -22,7 +22,7 @@ from diagnose.simulator.fluid import (
     quality_of,
     vapour_at,
 )
-from diagnose.simulator.model import HEALTHY, Charge, Conditions, Faults, Machine, NoSolution, State
+from diagnose.simulator.model import HEALTHY, Charge, Faults, NoSolution, Plant, State, Weather
 
 Aim = Literal["charge", "subcooling", "superheat"]
 Residuals = tuple[float, float, float]
@@ -41,10 +41,10 @@ class TooManyLooksError(Exception):
 
 
 @dataclass
-class Problem:
+class OperatingPoint:
     """One case, with its bounds and a count of the work done."""
 
-    machine: Machine
+    machine: Plant
     around: Surroundings
     faults: Faults
     aim: Aim
@@ -52,7 +52,7 @@ class Problem:
     low: Guess = (0.0, 0.0, 0.0)
     high: Guess = (0.0, 0.0, 0.0)
     looks: int = 0
-    last: Look | None = field(default=None, repr=False)
+    last: CycleState | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
         self.low = (COLDEST + 1.0, self.around.outdoor + 0.3, -110.0)
@@ -81,7 +81,7 @@ class Problem:
         return coil, flow, third
 
 
-def solve(machine: Machine, conditions: Conditions, faults: Faults = HEALTHY) -> State | NoSolution:
+def solve(machine: Plant, conditions: Weather, faults: Faults = HEALTHY) -> State | NoSolution:
     """The steady state of a machine with its charge (`faults.charge` x right charge) in some weather.
 
     Never raises on numbers; a `NoSolution` says why there is none. At most `MOST_LOOKS` looks round the circuit.
@@ -89,7 +89,7 @@ def solve(machine: Machine, conditions: Conditions, faults: Faults = HEALTHY) ->
     return solve_for(machine, conditions, faults, "charge", machine.right_charge * faults.charge)
 
 
-def solve_for(machine: Machine, conditions: Conditions, faults: Faults, aim: Aim, wanted: float) -> State | NoSolution:
+def solve_for(machine: Plant, conditions: Weather, faults: Faults, aim: Aim, wanted: float) -> State | NoSolution:
     """The same, or with whatever charge gives a subcooling or a superheat (K): how a technician charges a machine."""
     try:
         around = surroundings(machine, conditions, faults)
@@ -97,7 +97,7 @@ def solve_for(machine: Machine, conditions: Conditions, faults: Faults, aim: Aim
         around = "the air is outside the tables"
     if isinstance(around, str):
         return NoSolution(around)
-    problem = Problem(machine, around, faults, aim, wanted)
+    problem = OperatingPoint(machine, around, faults, aim, wanted)
     try:
         guess = _newton_from_several(problem) or _bracketing(problem)
         residuals = problem.at(guess)
@@ -110,7 +110,7 @@ def solve_for(machine: Machine, conditions: Conditions, faults: Faults, aim: Aim
     return NoSolution(refused, problem.looks) if refused else _state(problem, seen, conditions)
 
 
-def _refused(problem: Problem, guess: Guess, seen: Look, residuals: Residuals) -> str | None:
+def _refused(problem: OperatingPoint, guess: Guess, seen: CycleState, residuals: Residuals) -> str | None:
     """Why the answer is none, if so."""
     machine = problem.machine
     if guess[1] > problem.high[1] - 0.05 or seen.discharge.pressure > 0.9999 * pressure_range(machine.refrigerant)[1]:
@@ -132,7 +132,7 @@ def _size(residuals: Residuals) -> float:
     return residuals[0] ** 2 + residuals[1] ** 2 + residuals[2] ** 2
 
 
-def _starts(problem: Problem) -> list[Guess]:
+def _starts(problem: OperatingPoint) -> list[Guess]:
     """Guesses: a healthy machine in this weather, a starved one, a flooded one."""
     machine, around = problem.machine, problem.around
     evaporating = machine.design_evaporating + 0.35 * (around.outdoor - 308.15) + 0.5 * (around.air.dew_point - 287.5)
@@ -146,7 +146,7 @@ def _starts(problem: Problem) -> list[Guess]:
     ]
 
 
-def _newton_from_several(problem: Problem) -> Guess | None:
+def _newton_from_several(problem: OperatingPoint) -> Guess | None:
     for start in _starts(problem):
         found = _newton(problem, start)
         if found is not None:
@@ -154,12 +154,12 @@ def _newton_from_several(problem: Problem) -> Guess | None:
     return None
 
 
-def _held(problem: Problem, guess: list[float]) -> Guess:
+def _held(problem: OperatingPoint, guess: list[float]) -> Guess:
     a, b, c = (min(max(v, lo), hi) for v, lo, hi in zip(guess, problem.low, problem.high, strict=True))
     return a, b, c
 
 
-def _newton(problem: Problem, start: Guess) -> Guess | None:
+def _newton(problem: OperatingPoint, start: Guess) -> Guess | None:
     """Damped Newton with a Jacobian by differences, refreshed only while progress is poor (Broyden's update between)."""
     guess = _held(problem, list(start))
     here = problem.at(guess)
@@ -190,7 +190,7 @@ def _newton(problem: Problem, start: Guess) -> Guess | None:
 
 
 def _nearer(
-    problem: Problem, guess: Guess, step: Guess, here: Residuals, shrink: float, tries: int
+    problem: OperatingPoint, guess: Guess, step: Guess, here: Residuals, shrink: float, tries: int
 ) -> tuple[Guess, Residuals] | None:
     """The first of ever shorter steps that brings the three nearer to agreement, or None."""
     for _ in range(tries):
@@ -202,7 +202,7 @@ def _nearer(
     return None
 
 
-def _jacobian(problem: Problem, guess: Guess, here: Residuals) -> list[list[float]]:
+def _jacobian(problem: OperatingPoint, guess: Guess, here: Residuals) -> list[list[float]]:
     columns = []
     for i, delta in enumerate(DIFFERENCE):
         moved = list(guess)
@@ -240,7 +240,7 @@ def _solve3(matrix: list[list[float]], right: Residuals) -> tuple[float, float, 
 # --- bracketing -----------------------------------------------------------------------------------
 
 
-def _bracketing(problem: Problem) -> Guess:
+def _bracketing(problem: OperatingPoint) -> Guess:
     """Condensing temperature for the charge, around suction pressure for the flow, around superheat for the coil."""
     inner: list[float] = [0.0, 0.0]
 
@@ -287,11 +287,11 @@ def _root(function: Callable[[float], float], low: float, high: float, close: fl
 # --- the answer -----------------------------------------------------------------------------------
 
 
-def _discharge_temperature(machine: Machine, seen: Look) -> float:
+def _discharge_temperature(machine: Plant, seen: CycleState) -> float:
     return vapour_at(machine.refrigerant, seen.pumped.discharge_h, seen.discharge)
 
 
-def _state(problem: Problem, seen: Look, conditions: Conditions) -> State:
+def _state(problem: OperatingPoint, seen: CycleState, conditions: Weather) -> State:
     machine, around, faults = problem.machine, problem.around, problem.faults
     flow, air = seen.pumped.flow, around.air
     capacity = flow * (seen.coil_outlet_h - seen.line.end.h)

@@ -6,6 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+Figures = Mapping[str, Any]
+"""What stands in the sentence of a reason: SI floats, names, tuples of names."""
+
 
 @dataclass(frozen=True, slots=True)
 class Reason:
@@ -15,4 +18,4 @@ class Reason:
     """
 
     code: str
-    figures: Mapping[str, Any] = field(default_factory=dict)
+    figures: Figures = field(default_factory=dict)

@@ -33,7 +33,7 @@ class Standing:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class CaseChange:
     """One case with both books."""
 
     case: Case
@@ -88,12 +88,12 @@ class Comparison:
 
     old: Rulebook
     new: Rulebook
-    cases: tuple[Change, ...]
+    cases: tuple[CaseChange, ...]
     moves: tuple[Move, ...]
     differences: tuple[Difference, ...]
 
     @property
-    def broken(self) -> tuple[Change, ...]:
+    def broken(self) -> tuple[CaseChange, ...]:
         """Cases that passed with the old book and fail with the new one."""
         return tuple(change for change in self.cases if change.broken)
 
@@ -128,7 +128,7 @@ def compare(old: Rulebook, new: Rulebook, cases: Path | None = None) -> Comparis
     read = [read_case(path) for path in case_paths(cases)]
     if not read:
         raise InputProblems([Problem(str(cases), 0, 0, "there is no case here", "Case files end in .yaml.")])
-    changes = tuple(Change(case, _stand(run_case(case, old)), _stand(run_case(case, new))) for case in read)
+    changes = tuple(CaseChange(case, _stand(run_case(case, old)), _stand(run_case(case, new))) for case in read)
     moves = [
         Move(change.case.name, fault, score, change.new.scores[fault])
         for change in changes
@@ -258,11 +258,11 @@ def comparison_page(c: Comparison) -> list[Block]:
     return blocks
 
 
-def _told(change: Change) -> bool:
+def _told(change: CaseChange) -> bool:
     return change.differs or change.broken or change.mended
 
 
-def _case(change: Change) -> list[Block]:
+def _case(change: CaseChange) -> list[Block]:
     passed = ": passed, fails now" if change.broken else ": failed, passes now" if change.mended else ""
     blocks = [item(f"{change.case.name}{passed}", "!" if change.broken else "-")]
     old, new = change.old, change.new

@@ -22,7 +22,7 @@ from diagnose.cli import app
 from diagnose.diagnosis.pipeline import examine
 from diagnose.evaluation import READINGS, classifier, evaluate, evaluation_page
 from diagnose.evaluation.drawing import answer_of, beside, features, protocol, shows, truth_of, with_only
-from diagnose.evaluation.model import ALIKE, Answer, Answered, Rate, Truth, merged, wilson
+from diagnose.evaluation.model import ALIKE, Answered, RankedAnswer, Rate, Truth, merged, wilson
 from diagnose.evaluation.scoring import changed, confusions, reliability, score, score_pairs, score_slips, thirds
 from diagnose.evaluation.slips import SLIPS, TWINS
 from diagnose.evaluation.work import Slipped
@@ -40,12 +40,12 @@ def truth(*faults: str, metering: str = "TXV", place: int = 0, severity: float =
 
 def says(
     *order: str, verdict: str = "do not judge", shares: tuple[float, ...] = (), firm: tuple[str, ...] = ()
-) -> Answer:
+) -> RankedAnswer:
     parts = shares or tuple(0.5**i for i in range(1, len(order) + 1))
-    return Answer(tuple(zip(order, parts, strict=True)), frozenset(firm), verdict)
+    return RankedAnswer(tuple(zip(order, parts, strict=True)), frozenset(firm), verdict)
 
 
-def one(true: Truth, answer: Answer, shows: bool = True) -> Answered:
+def one(true: Truth, answer: RankedAnswer, shows: bool = True) -> Answered:
     return Answered(true, shows, answer)
 
 

@@ -15,6 +15,7 @@ from functools import lru_cache
 from pathlib import Path
 
 import pytest
+from diagnose.diagnosis.wording import number
 from hypothesis import given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
@@ -22,10 +23,9 @@ from typer.testing import CliRunner
 from diagnose import examine, load_rules, targets
 from diagnose.cli import app
 from diagnose.diagnosis.pipeline import Diagnosis
-from diagnose.diagnosis.wording import number
 from diagnose.lessons import fault_page, five_questions_page, glossary_page, lesson_page
 from diagnose.lessons.example import DEVICES, Example, example
-from diagnose.lessons.figures import Figures, add_up
+from diagnose.lessons.figures import BothSystems, add_up
 from diagnose.lessons.glossary import entries
 from diagnose.lessons.story import PATH
 from diagnose.report import Block, as_markdown, as_text
@@ -426,9 +426,9 @@ def test_units_side_by_side_or_alone(book: Rulebook) -> None:
     d = examine(shipped("cases") / "demo" / "low-charge-orifice.yaml", book)
     assert "24.9 ± 1.5 °F (13.9 ± 0.9 K)" in as_text(lesson_page(d))
     assert "13.9 ± 0.9 K" not in as_text(lesson_page(d, both=False))
-    assert Figures("si").value(5.0, "difference") == "5.0 K (9.0 °F)"
-    assert Figures("us").value(0.5, "percent") == "50 %"
-    assert Figures("us").gauge(689476.0) == "100 psig (689 kPa gauge)"
+    assert BothSystems("si").value(5.0, "difference") == "5.0 K (9.0 °F)"
+    assert BothSystems("us").value(0.5, "percent") == "50 %"
+    assert BothSystems("us").gauge(689476.0) == "100 psig (689 kPa gauge)"
 
 
 def test_the_five_questions_are_the_states(book: Rulebook) -> None:

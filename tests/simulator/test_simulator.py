@@ -26,12 +26,12 @@ from diagnose.simulator import (
     REFRIGERANTS,
     SETS,
     TON,
-    Conditions,
     Faults,
-    Machine,
     NoSolution,
+    Plant,
     Scatter,
     State,
+    Weather,
     balances,
     design,
     draw,
@@ -57,7 +57,7 @@ REFERENCE = Path(__file__).parents[1] / "reference"
 DEVICES = ("fixed orifice", "TXV")
 F = 5 / 9
 PSI = 6894.757293
-MIDDLE = Conditions(fahrenheit(88), fahrenheit(78), fahrenheit(65))
+MIDDLE = Weather(fahrenheit(88), fahrenheit(78), fahrenheit(65))
 
 
 def rows(file: str) -> list[dict[str, str]]:
@@ -66,12 +66,12 @@ def rows(file: str) -> list[dict[str, str]]:
 
 
 @lru_cache(maxsize=64)
-def machine(refrigerant: str = "R-410A", device: str = "TXV", seer: float = 13.0, tons: float = 3.0) -> Machine:
+def machine(refrigerant: str = "R-410A", device: str = "TXV", seer: float = 13.0, tons: float = 3.0) -> Plant:
     return design(refrigerant, device, tons * TON, seer)  # type: ignore[arg-type]
 
 
 @lru_cache(maxsize=512)
-def run(of: Machine, conditions: Conditions, faults: Faults = HEALTHY) -> State:
+def run(of: Plant, conditions: Weather, faults: Faults = HEALTHY) -> State:
     found = solve(of, conditions, faults)
     assert isinstance(found, State), found
     return found
@@ -171,7 +171,7 @@ def test_design_point_is_the_steady_state(refrigerant: str, device: str, seer: f
 
 
 def test_efficiency_rises_with_class() -> None:
-    b = Conditions(fahrenheit(82), fahrenheit(80), fahrenheit(67))
+    b = Weather(fahrenheit(82), fahrenheit(80), fahrenheit(67))
     found = [run(machine(seer=s), b) for s in (10.0, 12.0, 13.0, 14.0, 16.0, 18.0)]
     ratios = [s.net_capacity / s.total_power for s in found]
     assert ratios == sorted(ratios)
@@ -189,14 +189,14 @@ def test_design_refuses_what_cannot_be() -> None:
 
 
 @st.composite
-def cases(draw_: st.DrawFn) -> tuple[Machine, Conditions, Faults]:
+def cases(draw_: st.DrawFn) -> tuple[Plant, Weather, Faults]:
     made = machine(
         draw_(st.sampled_from(REFRIGERANTS)),
         draw_(st.sampled_from(DEVICES)),
         draw_(st.sampled_from((10.0, 13.0, 18.0))),
         draw_(st.sampled_from((1.5, 3.0, 5.0))),
     )
-    conditions = Conditions(
+    conditions = Weather(
         fahrenheit(draw_(st.floats(65, 110))),
         fahrenheit(draw_(st.floats(70, 82))),
         return_relative_humidity=draw_(st.floats(0.4, 0.65)),
@@ -219,7 +219,7 @@ def cases(draw_: st.DrawFn) -> tuple[Machine, Conditions, Faults]:
 
 @settings(max_examples=100)
 @given(cases())
-def test_energy_and_mass_close_within_a_thousandth(case: tuple[Machine, Conditions, Faults]) -> None:
+def test_energy_and_mass_close_within_a_thousandth(case: tuple[Plant, Weather, Faults]) -> None:
     """Issue 4, section 1. The four balances compare figures that the model works out on different ways."""
     made, conditions, faults = case
     state = solve(made, conditions, faults)
@@ -451,7 +451,7 @@ def test_charge_effects_against_the_coefficients(refrigerant: str, device: str, 
     devices, 0.12 and 0.06.
     """
     made = machine(refrigerant, device)
-    conditions = Conditions(outdoor + 273.15, indoor + 273.15, return_relative_humidity=0.5)
+    conditions = Weather(outdoor + 273.15, indoor + 273.15, return_relative_humidity=0.5)
     healthy = run(made, conditions)
     for fraction in (-0.3, -0.2, -0.1, 0.1, 0.2, 0.3):
         kind = "undercharge" if fraction < 0 else "overcharge"
@@ -479,7 +479,7 @@ def test_airflow_effects_against_the_coefficients(refrigerant: str, device: str)
         assert outdoor_unit[0] / outdoor_unit[1] == pytest.approx(ratio, abs=band)
 
 
-def efficiency(made: Machine, conditions: Conditions, faults: Faults = HEALTHY) -> float:
+def efficiency(made: Plant, conditions: Weather, faults: Faults = HEALTHY) -> float:
     """Net, over that of the healthy machine."""
     ratios = [s.net_capacity / s.total_power for s in (run(made, conditions, faults), run(made, conditions))]
     return ratios[0] / ratios[1]
@@ -487,7 +487,7 @@ def efficiency(made: Machine, conditions: Conditions, faults: Faults = HEALTHY) 
 
 def test_published_effects() -> None:
     """Source: published_effects.csv; seasonal ratios compared at 82 °F outdoors, which stands for the season."""
-    b = Conditions(fahrenheit(82), fahrenheit(80), fahrenheit(67))
+    b = Weather(fahrenheit(82), fahrenheit(80), fahrenheit(67))
     valve, orifice = machine("R-22", "TXV", 10.0), machine("R-22", "fixed orifice", 10.0)
     # Farzad 1990: TXV -2 % at 80 % of charge, -8 % at 120 %; capillary tube -21 %, -11 %
     assert -0.08 < efficiency(valve, b, Faults(charge=0.8)) - 1 < -0.01
@@ -543,7 +543,7 @@ def superheat_deviation(refrigerant: str, outdoor: float, wet: float) -> float |
     target = target_superheat(fahrenheit(outdoor), fahrenheit(wet))
     if not isinstance(target, Target):
         return None
-    conditions = Conditions(fahrenheit(outdoor), fahrenheit(78 if wet < 70 else 82), fahrenheit(wet))
+    conditions = Weather(fahrenheit(outdoor), fahrenheit(78 if wet < 70 else 82), fahrenheit(wet))
     return (run(machine(refrigerant, "fixed orifice"), conditions).superheat - target.value) * 1.8
 
 
@@ -567,7 +567,7 @@ def test_superheat_moves_the_way_the_table_does() -> None:
     made = machine("R-410A", "fixed orifice")
 
     def at(outdoor: float, wet: float) -> float:
-        return run(made, Conditions(fahrenheit(outdoor), fahrenheit(80), fahrenheit(wet))).superheat
+        return run(made, Weather(fahrenheit(outdoor), fahrenheit(80), fahrenheit(wet))).superheat
 
     by_outdoor = [at(o, 67) for o in (70, 80, 90, 100, 110)]
     by_wet = [at(85, w) for w in (63, 66, 69, 72)]
@@ -590,7 +590,7 @@ def test_laboratory_machine_without_fault() -> None:
         }
         state = run(
             made,
-            Conditions(
+            Weather(
                 fahrenheit(value["outdoor_db_f"]),
                 fahrenheit(value["return_db_f"]),
                 fahrenheit(value["return_wb_f_derived"]),
@@ -635,7 +635,7 @@ anything = st.floats(allow_nan=True, allow_infinity=True)
 def test_extreme_input_ends_within_the_bound(
     refrigerant: str, device: str, outdoor: float, indoor: float, rh: float, faults: Faults
 ) -> None:
-    conditions = Conditions(fahrenheit(outdoor), fahrenheit(indoor), return_relative_humidity=rh)
+    conditions = Weather(fahrenheit(outdoor), fahrenheit(indoor), return_relative_humidity=rh)
     found = solve(machine(refrigerant, device), conditions, faults)
     assert found.evaluations <= MOST_LOOKS
     assert isinstance(found, State) or found.reason
@@ -644,7 +644,7 @@ def test_extreme_input_ends_within_the_bound(
 @given(anything, anything, anything, anything, anything)
 @settings(max_examples=30)
 def test_no_number_raises(outdoor: float, indoor: float, wet: float, charge: float, airflow: float) -> None:
-    found = solve(machine(), Conditions(outdoor, indoor, wet), Faults(charge=charge, indoor_airflow=airflow))
+    found = solve(machine(), Weather(outdoor, indoor, wet), Faults(charge=charge, indoor_airflow=airflow))
     assert isinstance(found, NoSolution | State)
     for faults in (Faults(restriction=charge), Faults(non_condensable=airflow), Faults(valve_opening=wet)):
         assert isinstance(solve(machine(), MIDDLE, faults), NoSolution | State)

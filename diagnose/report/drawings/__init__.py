@@ -1,6 +1,6 @@
 """Pictures of a visit: pressure against enthalpy, the circuit with its readings, the target superheat. SVG, no script."""
 
-from diagnose.report.drawings.cycle import Cycle, Expected, expected_cycle, measured_cycle
+from diagnose.report.drawings.cycle import Cycle, ExpectedCycle, expected_cycle, measured_cycle
 from diagnose.report.drawings.pressure_enthalpy import pressure_enthalpy, pressure_enthalpy_of
 from diagnose.report.drawings.schematic import schematic
 from diagnose.report.drawings.superheat_chart import superheat_chart
@@ -9,7 +9,7 @@ from diagnose.report.drawings.svg import Drawing, NoDrawing
 __all__ = [
     "Cycle",
     "Drawing",
-    "Expected",
+    "ExpectedCycle",
     "NoDrawing",
     "expected_cycle",
     "measured_cycle",

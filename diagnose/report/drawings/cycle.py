@@ -188,14 +188,14 @@ def measured_cycle(d: Diagnosis) -> Cycle | NoDrawing:
 
 
 @dataclass(frozen=True, slots=True)
-class Expected:
+class ExpectedCycle:
     """The cycle it should have. superheat: what is said of it where there is no single target, else None."""
 
     cycle: Cycle
     superheat: str | None
 
 
-def expected_cycle(d: Diagnosis) -> Expected | NoDrawing:
+def expected_cycle(d: Diagnosis) -> ExpectedCycle | NoDrawing:
     """The cycle this machine should have in today's air, from the expected values of the pipeline.
 
     Evaporating and condensing temperatures from the expected differences to the air (both counted from the middle of
@@ -225,7 +225,7 @@ def expected_cycle(d: Diagnosis) -> Expected | NoDrawing:
     cycle = Cycle(low, high, evaporating + superheat, None, condensing - cold.value)
     if corners(ref, cycle) is None:
         return NoDrawing("What it should be is not drawn: it lies outside the property table.")
-    return Expected(cycle, said)
+    return ExpectedCycle(cycle, said)
 
 
 def _superheat(d: Diagnosis) -> tuple[float | None, str | None]:

@@ -7,14 +7,14 @@ from itertools import pairwise
 
 from diagnose.properties import Refrigerant
 from diagnose.report.drawings.cycle import Corners
-from diagnose.report.drawings.scale import FRAME, GLIDE_SHOWN, WIDTH, Scale, states
+from diagnose.report.drawings.scale import FRAME, GLIDE_SHOWN, WIDTH, DrawingScale, states
 from diagnose.report.drawings.svg import FONT, INK, Box, Label, Point, around, group, placed, text
 from diagnose.report.wording import number
 
 OFF = 15.0  # px of the marked lengths from the cycle
 
 
-def offsets(s: Scale, now: Corners, ought: Corners | None) -> tuple[float, float]:
+def offsets(s: DrawingScale, now: Corners, ought: Corners | None) -> tuple[float, float]:
     """How far below the low side and above the high side the lengths stand: clear of the other cycle's level lines."""
 
     def off(side: str) -> float:
@@ -29,7 +29,7 @@ def offsets(s: Scale, now: Corners, ought: Corners | None) -> tuple[float, float
 
 
 def labelled(
-    s: Scale,
+    s: DrawingScale,
     ref: Refrigerant,
     now: Corners,
     ought: Corners | None,
@@ -65,7 +65,7 @@ def labelled(
 
 
 def _superheat(
-    s: Scale, now: Corners, ought: Corners | None, said: str | None, at: dict[str, Point], off: float
+    s: DrawingScale, now: Corners, ought: Corners | None, said: str | None, at: dict[str, Point], off: float
 ) -> Label | None:
     if now.superheat is None:
         return None
@@ -78,7 +78,7 @@ def _superheat(
     return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="below, below left, below right")), far=30.0)
 
 
-def _subcooling(s: Scale, now: Corners, ought: Corners | None, at: dict[str, Point], off: float) -> Label | None:
+def _subcooling(s: DrawingScale, now: Corners, ought: Corners | None, at: dict[str, Point], off: float) -> Label | None:
     if now.subcooling is None:
         return None
     rows = [f"subcooling {s.difference(now.subcooling)}"]
@@ -88,7 +88,7 @@ def _subcooling(s: Scale, now: Corners, ought: Corners | None, at: dict[str, Poi
     return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="above, above left, above right")), far=30.0)
 
 
-def _points(s: Scale, c: Corners, at: dict[str, Point]) -> Iterator[Label]:
+def _points(s: DrawingScale, c: Corners, at: dict[str, Point]) -> Iterator[Label]:
     """The four points by the place of the probe."""
 
     def figure(value: float | None) -> str:
@@ -106,7 +106,7 @@ def _points(s: Scale, c: Corners, at: dict[str, Point]) -> Iterator[Label]:
 
 
 def _pressures(
-    s: Scale, ref: Refrigerant, now: Corners, ought: Corners | None, at: dict[str, Point]
+    s: DrawingScale, ref: Refrigerant, now: Corners, ought: Corners | None, at: dict[str, Point]
 ) -> Iterator[Label]:
     """Evaporating and condensing: temperature, pressure, and what it should be, along the two level lines."""
     glide = ref.glide >= GLIDE_SHOWN

@@ -11,10 +11,10 @@ from math import ceil, floor
 from diagnose import units
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.properties import Refrigerant, liquid_enthalpy
-from diagnose.report.drawings.cycle import Corners, Cycle, Expected, corners, expected_cycle, measured_cycle
+from diagnose.report.drawings.cycle import Corners, Cycle, ExpectedCycle, corners, expected_cycle, measured_cycle
 from diagnose.report.drawings.dome import Dome, dome, isotherm
 from diagnose.report.drawings.figures import labelled, offsets
-from diagnose.report.drawings.scale import FRAME, GLIDE_SHOWN, HEIGHT, WIDTH, Scale, degree, states
+from diagnose.report.drawings.scale import FRAME, GLIDE_SHOWN, HEIGHT, WIDTH, DrawingScale, degree, states
 from diagnose.report.drawings.svg import (
     GRID,
     INK,
@@ -55,7 +55,7 @@ def pressure_enthalpy(d: Diagnosis) -> Drawing | NoDrawing:
     return pressure_enthalpy_of(
         machine.refrigerant,
         cycle,
-        expected if isinstance(expected, Expected) else None,
+        expected if isinstance(expected, ExpectedCycle) else None,
         d.system,
         station_pressure=machine.station_pressure,
         notes=notes,
@@ -65,7 +65,7 @@ def pressure_enthalpy(d: Diagnosis) -> Drawing | NoDrawing:
 def pressure_enthalpy_of(
     refrigerant: Refrigerant,
     cycle: Cycle,
-    expected: Cycle | Expected | None,
+    expected: Cycle | ExpectedCycle | None,
     system: System,
     *,
     station_pressure: float = 101325.0,
@@ -80,7 +80,7 @@ def pressure_enthalpy_of(
     now = corners(refrigerant, cycle)
     if now is None:
         return NoDrawing(f"A pressure lies outside the property table of {refrigerant.name}.")
-    wanted = expected if isinstance(expected, Expected) or expected is None else Expected(expected, None)
+    wanted = expected if isinstance(expected, ExpectedCycle) or expected is None else ExpectedCycle(expected, None)
     ought = corners(refrigerant, wanted.cycle) if wanted else None
     said = wanted.superheat if wanted else None
     both = [now] + ([ought] if ought else [])
@@ -104,18 +104,18 @@ def pressure_enthalpy_of(
     return drawing("cycle", title, words, WIDTH, HEIGHT, body)
 
 
-def _scale(both: Sequence[Corners], shape: Dome, bottom: float, system: System, station: float) -> Scale:
+def _scale(both: Sequence[Corners], shape: Dome, bottom: float, system: System, station: float) -> DrawingScale:
     left = min(min(c.low_liquid, c.liquid) for c in both)
     right = max(max(c.discharge, c.suction, *(h for h, _ in shape.dew)) for c in both)
     span = right - left
     top = max(1.10 * shape.top[1], *(1.35 * c.cycle.high for c in both))
-    return Scale(system, station, left - 0.08 * span, right + 0.14 * span, bottom, top)
+    return DrawingScale(system, station, left - 0.08 * span, right + 0.14 * span, bottom, top)
 
 
 # -- what lies behind ----------------------------------------------------------------------------------------------
 
 
-def _enthalpy_ticks(s: Scale, ref: Refrigerant) -> Iterator[tuple[float, str]]:
+def _enthalpy_ticks(s: DrawingScale, ref: Refrigerant) -> Iterator[tuple[float, str]]:
     """(J/kg, figure) with the zero of printed tables: US 0 for liquid at −40 °F, SI 200 kJ/kg for liquid at 0 °C."""
     zero, start, unit, step = (_F_ZERO, 0.0, 2326.0, 20) if s.system == "us" else (273.15, 200.0, 1000.0, 50)
     base = liquid_enthalpy(ref, zero)
@@ -125,7 +125,7 @@ def _enthalpy_ticks(s: Scale, ref: Refrigerant) -> Iterator[tuple[float, str]]:
         yield (value - start) * unit + base, f"{value:,}"
 
 
-def _axes(s: Scale, ref: Refrigerant) -> str:
+def _axes(s: DrawingScale, ref: Refrigerant) -> str:
     lines, words = [], []
     for h, figure in _enthalpy_ticks(s, ref):
         x, _ = s.at((h, s.bottom))
@@ -149,7 +149,7 @@ def _axes(s: Scale, ref: Refrigerant) -> str:
     return element("path", d=frame + "".join(lines), fill="none", stroke=INK, class_="ink") + group(words, fill=INK)
 
 
-def _isotherms(s: Scale, ref: Refrigerant) -> tuple[str, list[Label]]:
+def _isotherms(s: DrawingScale, ref: Refrigerant) -> tuple[str, list[Label]]:
     """Every 40 °F or 20 °C with its figure: at the head of the frame, or for the hot ones where the line begins."""
     step, zero, unit = (40.0, 459.67, 1.8) if s.system == "us" else (20.0, 273.15, 1.0)
     lines, words, hot = [], [], []
@@ -176,7 +176,7 @@ def _isotherms(s: Scale, ref: Refrigerant) -> tuple[str, list[Label]]:
     return element("path", d="".join(lines), fill="none", stroke=GRID, class_="grid") + group(words, fill=SOFT), hot
 
 
-def _dome(s: Scale, shape: Dome) -> str:
+def _dome(s: DrawingScale, shape: Dome) -> str:
     points = [*map(s.at, shape.bubble), *map(s.at, reversed(shape.dew))]
     return path(points, fill="none", stroke=SOFT, stroke_width="1.6", class_="mild")
 
@@ -184,13 +184,13 @@ def _dome(s: Scale, shape: Dome) -> str:
 # -- the cycles ----------------------------------------------------------------------------------------------------
 
 
-def _ought(s: Scale, c: Corners) -> str:
+def _ought(s: DrawingScale, c: Corners) -> str:
     at = states(c)
     round_ = [s.at(at[name]) for name in ("inlet", "suction", "discharge", "liquid")]
     return path(round_, True, fill="none", stroke=INK, stroke_width=2, stroke_dasharray="9 6", class_="ink")
 
 
-def _now(s: Scale, c: Corners) -> str:
+def _now(s: DrawingScale, c: Corners) -> str:
     """The visit's cycle; where the discharge line was not measured, its two sides are dotted."""
     at = {name: s.at(state) for name, state in states(c).items()}
     sure = [at["high dew"], at["liquid"], at["inlet"], at["suction"]]
@@ -206,7 +206,7 @@ def _dot(at: Point) -> str:
     return element("circle", cx=at[0], cy=at[1], r="5.5")
 
 
-def _lengths(s: Scale, c: Corners, off: tuple[float, float]) -> str:
+def _lengths(s: DrawingScale, c: Corners, off: tuple[float, float]) -> str:
     """Superheat and subcooling as measured lengths beside the cycle."""
     at = {name: s.at(state) for name, state in states(c).items()}
     marks = []
@@ -240,7 +240,7 @@ def _legend(names: tuple[str, str], c: Corners, ought: bool) -> str:
 
 
 def _words(
-    s: Scale,
+    s: DrawingScale,
     ref: Refrigerant,
     now: Corners,
     ought: Corners | None,
@@ -278,7 +278,7 @@ def _words(
 
 
 def _told(
-    s: Scale, ref: Refrigerant, c: Corners, said: str | None = None, shown: Callable[[float], str] | None = None
+    s: DrawingScale, ref: Refrigerant, c: Corners, said: str | None = None, shown: Callable[[float], str] | None = None
 ) -> str:
     """One cycle in words; `shown` writes its evaporating and condensing temperatures."""
     shown = shown or s.temperature

@@ -18,7 +18,7 @@ GLIDE_SHOWN = 1.0  # K; below it bubble and dew temperature are one figure to a 
 
 
 @dataclass(frozen=True, slots=True)
-class Scale:
+class DrawingScale:
     """Where a state lies on the paper, and how its figures are written."""
 
     system: System

@@ -1,4 +1,4 @@
-"""The five questions that every diagnosis walks through: what each asks, what answers it, and which faults answer how."""
+"""The five questions that every diagnosis works through: what each asks, what answers it, and which faults fit which answer."""
 
 from __future__ import annotations
 
@@ -18,17 +18,17 @@ from diagnose.workshop.showing import or_words, when_text
 
 _BY = {
     "value": "itself",
-    "difference": "less what it should be",
-    "nearest": "less the nearest edge of its table",
-    "share": "over what it should be",
+    "difference": "minus what it should be",
+    "nearest": "minus the nearest value in its table",
+    "share": "divided by what it should be",
     "target": "",
 }
 _TARGET = {
-    "baseline": "where the machine’s own good day is known",
-    "maker": "where the maker gives what it should be",
-    "protocol": "where a table gives what it should be",
-    "typical": "where only what is typical is known",
-    "none": "where nothing says what it should be",
+    "baseline": "if the machine’s own good day is known",
+    "maker": "if the maker states what it should be",
+    "protocol": "if a table gives what it should be",
+    "typical": "if only a typical value is known",
+    "none": "if nothing says what it should be",
 }
 
 
@@ -39,14 +39,14 @@ def five_questions_page(rules: Rulebook, system: System = "us", both: bool = Tru
     blocks = [
         Block("answer", f"{_count(len(asked))} questions to ask of any machine"),
         line(
-            "Whatever the complaint, the same questions part the faults. Each is answered in a word from a few readings, and "
-            "each fault has its own row of answers."
+            "Whatever the complaint, the same questions tell the faults apart. A few readings answer each question in one "
+            "word, and each fault has its own set of answers."
         ),
-        heading("In which order"),
+        heading("The order"),
         line(
-            "Begin with the air: is heat getting in, and is heat getting out? Every refrigerant reading leans on both. Then "
-            "put the evaporator and the condenser side by side. Neither superheat nor subcooling says much alone; "
-            "together they tell missing liquid from liquid that is held back and from liquid in the wrong place. "
+            "Begin with the air: is heat getting in, and is heat getting out? Every refrigerant reading depends on both. Then "
+            "compare the evaporator with the condenser. Neither superheat nor subcooling says much alone; together "
+            "they distinguish liquid that is missing, liquid that is held back, and liquid in the wrong place. "
             "The compressor comes last."
         ),
         *_pairs(rules),
@@ -71,10 +71,10 @@ def _count(number: int) -> str:
 
 
 def _pairs(rules: Rulebook) -> Iterator[Block]:
-    """Superheat and subcooling side by side: what the rules make of the two alone, on an orifice and on a valve."""
+    """Superheat and subcooling side by side: what the rules conclude from the two alone, on an orifice and on a valve."""
     if not all(_SIDES[name].keys() <= set(rules.findings[name].words) for name in _SIDES if name in rules.findings):
         return
-    yield line("What these two alone speak for, by the rules:")
+    yield line("What these two point to by themselves, according to the rules:")
     rows = [("superheat", "subcooling", "fixed orifice", "expansion valve")]
     for heat in _SIDES["superheat"]:
         for cooling in _SIDES["subcooling"]:
@@ -98,16 +98,16 @@ def _leaders(found: dict[str, dict[str, float]], metering: str, rules: Rulebook)
 def _word(state: str, word: str, answering: list[Rule], rules: Rulebook) -> Iterator[Block]:
     concluding = [rule for rule in answering if rule.concludes == (state, word)]
     if not concluding:
-        yield item("no rule concludes it.", lead=f"{word}:")
+        yield item("no rule concludes this.", lead=f"{word}:")
         return
     yield item(f"{'; or '.join(when_text(rule, rules) for rule in concluding)}.", lead=f"{word}:")
     for side, sign in (("for", 1), ("against", -1)):
         alone = _faults(concluding, rules, sign, alone=True)
         more = [name for name in _faults(concluding, rules, sign, alone=False) if name not in alone]
         if alone:
-            yield deeper(f"speaks {side} {'; '.join(alone)}")
+            yield deeper(f"evidence {side} {'; '.join(alone)}")
         if more and sign > 0:
-            yield deeper(f"speaks, together with other findings, for {'; '.join(more)}")
+            yield deeper(f"together with other findings, evidence for {'; '.join(more)}")
 
 
 def _faults(concluding: list[Rule], rules: Rulebook, sign: int, alone: bool) -> list[str]:
@@ -150,7 +150,7 @@ def _limits(answering: list[Rule], rules: Rulebook, f: BothSystems) -> Iterator[
     names = dict.fromkeys(name for rule in answering for name in rule.findings)
     measured = [rules.findings[name] for name in names if name in rules.findings and not rules.findings[name].seen]
     if measured:
-        yield line("The words and what lies between them:")
+        yield line("The words and the limits between them:")
     for entry in measured:
         yield item(f"{entry.what}.", lead=f"{entry.finding}:")
         for scale in entry.scales:
@@ -158,7 +158,7 @@ def _limits(answering: list[Rule], rules: Rulebook, f: BothSystems) -> Iterator[
                 yield deeper(ladder(entry, scale, f))
     seen = [rules.findings[name] for name in names if name in rules.findings and rules.findings[name].seen]
     if seen:
-        yield line(f"And what is seen: {'; '.join(f'{e.finding} ({or_words(e.words)})' for e in seen)}.")
+        yield line(f"And what is seen on site: {'; '.join(f'{e.finding} ({or_words(e.words)})' for e in seen)}.")
 
 
 def ladder(entry: FindingEntry, scale: Scale, f: BothSystems) -> str:

@@ -16,20 +16,20 @@ from diagnose.workshop.schemas import visit_schema
 
 # Words of the trade that no file of the project defines but all of them use. Common practice and cycle physics.
 _TRADE = (
-    ("absolute pressure", "Counted from a perfect vacuum, psia (kPa absolute): gauge pressure plus that of the air."),
-    ("bubble line", "Where liquid makes its first bubble, or the last bubble condenses. Subcooling counts from it."),
-    ("dew line", "Where the last drop boils, or vapour makes its first drop. Superheat counts from it."),
-    ("gauge pressure", "How far a pressure is above that of the air around the gauge, psig (kPa gauge)."),
-    ("glide", "How far dew and bubble line of a blend lie apart at one pressure, °F (K). Pure refrigerants have none."),
-    ("micron", "A thousandth of a millimetre of mercury, for a vacuum: 500 microns are 67 Pa."),
-    ("recover", "To take refrigerant out into a cylinder, so that none reaches the air."),
-    ("saturation temperature", "The temperature at which a refrigerant boils or condenses at a pressure."),
+    ("absolute pressure", "Pressure above a perfect vacuum, psia (kPa absolute): gauge pressure plus atmospheric pressure."),
+    ("bubble line", "Where the first bubble forms in liquid, or the last bubble condenses. Subcooling is counted from it."),
+    ("dew line", "Where the last drop boils, or the first drop forms in vapor. Superheat is counted from it."),
+    ("gauge pressure", "Pressure above that of the air around the gauge, psig (kPa gauge)."),
+    ("glide", "Dew minus bubble temperature of a blend at one pressure, °F (K). A pure refrigerant has none."),
+    ("micron", "A unit for deep vacuum, a thousandth of a millimeter of mercury: 500 microns is 67 Pa."),
+    ("recover", "To remove refrigerant into a recovery cylinder, so that none is vented."),
+    ("saturation temperature", "The temperature at which a refrigerant boils or condenses at a given pressure."),
     ("safety class", "A1 does not burn, A2L burns slowly, A3 burns readily (ASHRAE 34, from memory)."),
-    ("±", "The limit that holds 95 of 100 readings, two standard deviations."),
+    ("±", "The range that holds 95 of 100 readings, two standard deviations either way."),
 )  # fmt: skip
 _DEVICES = {
-    "fixed orifice": "Metering device without moving parts. It passes by pressure alone and does not hold superheat.",
-    "TXV": "Thermostatic expansion valve. Its bulb feels the suction line, and it opens and closes to hold superheat.",
+    "fixed orifice": "Metering device without moving parts. It feeds by pressure alone and does not hold superheat.",
+    "TXV": "Thermostatic expansion valve. Its bulb senses the suction line, and it opens and closes to hold superheat.",
     "EEV": "Electronic expansion valve. A motor opens and closes it to hold superheat.",
     "cooling": "Mode in which the indoor coil boils refrigerant. Only this mode is judged.",
     "heating": "Mode of a heat pump in which the indoor coil condenses refrigerant. It is not judged yet.",
@@ -37,10 +37,10 @@ _DEVICES = {
 
 
 def glossary_page(rules: Rulebook) -> list[Block]:
-    """All words, alphabetical; one entry a word, whatever it is used for."""
+    """All words in alphabetical order, one entry for each, whatever it is used for."""
     return [
         Block("answer", "Glossary"),
-        line(f"The words of the rule book {rules.name} and of visit files, with US units and SI units."),
+        line(f"The words of the rule book {rules.name} and of visit files, with US and SI units."),
         *(Block("term", " ".join(said), name) for name, said in entries(rules).items()),
     ]
 
@@ -70,9 +70,9 @@ def _all(rules: Rulebook) -> Iterator[tuple[str, str]]:
         yield entry.name, f"A fault ({fault}). {entry.what}"
     schema = visit_schema()["$defs"]["Machine"]["properties"]
     for name, fact in MACHINE.items():
-        yield name, f"Of the machine. {schema[name]['description']}{_written(fact)}"
+        yield name, f"A fact about the machine. {schema[name]['description']}{_written(fact)}"
     for name, reading in READINGS.items():
-        yield name, f"Read {reading.where}.{_written(reading.kind)}"
+        yield name, f"Measured {reading.where}.{_written(reading.kind)}"
     for of, choices in CHOICES.items():
         for word in choices:
             others = [other for other, same in SAME_AS[of].items() if same == word]

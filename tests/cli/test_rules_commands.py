@@ -274,7 +274,7 @@ def shown(name: str, folder: Path) -> str:
         ),
         (
             "common-practice",
-            "harbour-cooling/salt: 2 points for Too little air over the outdoor coil (rule of harbour",
+            "harbour-cooling/salt: 2 points for Low outdoor airflow (rule of harbour",
         ),
         ("evaporator feed", "concludes evaporator feed: starved (limits of superheat changed by harbour-cooling)"),
     ],

@@ -38,7 +38,7 @@ def test_the_second_fault_is_named_with_the_findings_that_are_its_own():
     assert result["also_because"] == {"low-charge": list(found.parted.second.findings)}
     page = " ".join(block.text for block in diagnosis_page(found))
     assert "Perhaps as well: low refrigerant charge" in page
-    assert "These findings belong to the first fault, too little air over the outdoor coil: " in page
+    assert "These findings belong to the first fault, low outdoor airflow: " in page
 
 
 def test_what_one_fault_explains_asks_for_no_second():
@@ -60,7 +60,7 @@ def test_a_charge_verdict_beside_a_second_fault_says_that_the_amount_is_not_know
 
 
 def test_what_a_fault_makes_depends_on_the_metering_device(book):
-    """A valve holds its superheat; behind an orifice too much refrigerant floods the evaporator (Rossi and Braun 1997)."""
+    """A valve holds its superheat; behind an orifice an overcharge floods the evaporator (Rossi and Braun 1997)."""
     assert "low" in brings("overcharge", book, ORIFICE)["superheat"]
     assert "superheat" not in brings("overcharge", book, VALVE)
     assert brings("nothing-wrong", book, ORIFICE) == {}

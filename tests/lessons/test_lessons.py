@@ -73,7 +73,7 @@ def test_every_shipped_fault_has_a_whole_lesson(fault: str) -> None:
         assert "{" not in text
         assert max(len(sentence.split()) for sentence in re.split(r"(?<=[.?!;:]) ", text)) <= 42, text
     for question in lesson.questions:
-        assert question.ask.rstrip().endswith(("?", "each.", "parts them."))
+        assert question.ask.rstrip().endswith(("?", "apart.", "each of them."))
 
 
 @pytest.mark.parametrize("fault", FAULTS)
@@ -441,7 +441,7 @@ def test_the_five_questions_are_the_states(book: Rulebook) -> None:
             assert f"{word}:" in text
     assert "starved: superheat high or very high." in text
     # Read off the rules: low charge has a rule on high superheat alone, a restriction only together with others.
-    assert "speaks for low refrigerant charge speaks, together with other findings, for restriction" in text
+    assert "evidence for low refrigerant charge together with other findings, evidence for liquid line restriction" in text
 
 
 def test_every_word_of_the_vocabulary_is_in_the_glossary(book: Rulebook) -> None:

@@ -490,7 +490,7 @@ def test_from_a_new_visit_to_the_lesson(tmp_path: Path, book: Rulebook) -> None:
         "answer", path, "low-charge", "--because", "subcooling is low", "--name", "Ann", "--results", table
     )
     assert (code, err) == (0, "")
-    assert out.startswith("Not so. The fault: restriction in the liquid line.\n")
+    assert out.startswith("Not so. The fault: liquid line restriction.\n")
     for heading in (
         "Where your answer leaves the physics", "Your reason, held against the figures", "What would have settled it sooner",
         "What was hidden", "How it is put right",
@@ -505,7 +505,7 @@ def test_from_a_new_visit_to_the_lesson(tmp_path: Path, book: Rulebook) -> None:
         assert "already" in err
     code, out, _ = run("reveal", path)
     assert code == 0
-    assert out.startswith("Not so. The fault: restriction in the liquid line.\n")
+    assert out.startswith("Not so. The fault: liquid line restriction.\n")
     assert "Your reason, held against the figures" in out
     assert path.read_text(encoding="utf-8") == after
     rows = table.read_text(encoding="utf-8").splitlines()
@@ -592,10 +592,10 @@ def test_the_lesson_as_a_page(tmp_path: Path) -> None:
     assert run("answer", path, "non-condensables", "--as", "html", "-o", html)[0] == 0
     page = Page(html.read_text(encoding="utf-8"))
     assert page.headings.count(1) == 1
-    assert "Not so. The fault: too much refrigerant." in page.said
+    assert "Not so. The fault: refrigerant overcharge." in page.said
     assert not {tag for tag, _ in page.tags} & {"script", "link", "iframe", "form"}
     assert run("reveal", path, "--as", "markdown", "-o", words)[0] == 0
-    assert words.read_text(encoding="utf-8").startswith("# Not so. The fault: too much refrigerant.\n")
+    assert words.read_text(encoding="utf-8").startswith("# Not so. The fault: refrigerant overcharge.\n")
 
 
 def test_units_of_the_lesson(tmp_path: Path) -> None:

@@ -182,7 +182,7 @@ def test_airflow_that_was_not_confirmed_is_said_and_airflow_that_was_is_not() ->
 def test_faults_about_which_nothing_was_measured_say_so() -> None:
     text = page(demo("only-two-readings"))
     below = " ".join(section(text, "Or, with nothing measured for or against").split())
-    assert below.startswith("- Low refrigerant charge (weak). On a valve machine a charge that is a little short")
+    assert below.startswith("- Low refrigerant charge (weak). On a valve machine a slightly low charge")
     assert "+" not in below  # no reason is given, for there is none
 
 

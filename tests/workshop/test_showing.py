@@ -57,7 +57,7 @@ def test_a_rule() -> None:
 
 def test_one_point_and_the_machines_a_rule_is_for() -> None:
     said = text("low-charge") + text("nothing-wrong")
-    assert "compresses-well: 1 point for Nothing wrong with the refrigerant circuit" in said
+    assert "compresses-well: 1 point for Nothing wrong" in said
     assert "(on machines with metering fixed orifice)" in said
     assert "(on machines with metering EEV or TXV)" in said
 

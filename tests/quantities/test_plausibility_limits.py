@@ -186,6 +186,11 @@ def test_an_absolute_gauge_explains_a_superheat_that_machines_have(edge: float, 
     assert not fits(edge - 1e-6 * side)
 
 
+def test_without_a_refrigerant_no_absolute_gauge_is_suspected() -> None:
+    found = told({LOW: 1.3e6, SUCTION: 290.0}, {"superheat": -5.0})["suction-line-too-cold"]
+    assert found.reason.figures["absolute_gauge_fits"] is False
+
+
 # -- what running machines keep to -------------------------------------------------------------------------------------
 
 
@@ -312,6 +317,15 @@ def test_a_liquid_line_within_three_degrees_fits_the_condensing_temperature() ->
 
     assert empty(3 * F - 1e-4)
     assert not empty(3 * F + 1e-4)
+
+
+@pytest.mark.parametrize("lacking", [LOW, HIGH])
+def test_with_one_pressure_alone_no_other_unit_or_refrigerant_is_tried(lacking: str) -> None:
+    readings = {LOW: P, HIGH: Q, LIQUID: 290.0, SUCTION: 310.0, OUTDOOR: 305.0}
+    del readings[lacking]
+    assert "clamps-swapped" in told(readings, gas=R410A)
+    seen = view(readings, gas=R410A)
+    assert misreadings._about(seen) == []
 
 
 # both saturations far off: word, edge, which side tells, readings and quantities at x

@@ -20,7 +20,7 @@ from diagnose.properties import liquid_density
 from diagnose.quantities.plausibility import Suspicion
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rulebook
-from diagnose.rulebook.models import RuleEntry
+from diagnose.rulebook.entries import RuleEntry
 from diagnose.visit import FIXED_ORIFICE, Machine, System, Visit
 
 Verdict = Literal["right", "low", "high", "do not judge"]

@@ -30,7 +30,7 @@ from diagnose.lessons.glossary import entries
 from diagnose.lessons.story import PATH
 from diagnose.report import Block, as_markdown, as_text
 from diagnose.rulebook import Rulebook
-from diagnose.rulebook.models import Lesson, Moving
+from diagnose.rulebook.entries import Lesson, Moving
 from diagnose.shipped import shipped
 from diagnose.simulator import population
 from diagnose.visit import READINGS, VisitError
@@ -96,7 +96,7 @@ FAHRENHEIT = re.compile(
 @pytest.mark.parametrize("fault", FAULTS)
 def test_us_figures_carry_their_si_figure_and_it_is_right(fault: str) -> None:
     """Arithmetic: 1.8 °F is 1 K; written by hand in the files."""
-    told = str(lesson_of(fault).model_dump())
+    told = str(lesson_of(fault))
     found = FAHRENHEIT.findall(told)
     assert told.count(" °F") == len(found), "a figure in °F without its SI figure"
     for low, high, low_si, high_si, unit in found:

@@ -10,7 +10,6 @@ import pytest
 
 from diagnose import RuleError, load_rules
 from diagnose.rulebook import applies, machine_facts
-from diagnose.rulebook.load import rulebook_in
 from diagnose.shipped import shipped
 from diagnose.visit import visit_from
 

@@ -84,8 +84,7 @@ def test_one_machine_is_told_one_thing_of_a_reading(fault: str) -> None:
 
 
 def on(moving: Moving, device: str) -> bool:
-    words = moving.applies.get("metering")
-    return words is None or device in ([words] if isinstance(words, str) else words)
+    return device in dict(moving.applies).get("metering", {device})
 
 
 FAHRENHEIT = re.compile(

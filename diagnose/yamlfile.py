@@ -15,9 +15,8 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any
 
-import yaml
-
 if TYPE_CHECKING:
+    import yaml
     from pydantic import ValidationError
 
 Path = tuple[str | int, ...]  # where a value stands: ("rules", 2, "when")
@@ -31,8 +30,8 @@ MOST_TOLD = 200  # in all files
 LONGEST_NUMBER = 40  # characters
 SHOWN = 120  # characters of a line printed above the mark
 
-# libyaml where it is there: ten times quicker, same marks.
-_Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+# None: libyaml where it is there, which is ten times quicker and gives the same marks.
+_Loader: Any = None
 
 _INT = re.compile(r"[-+]?(?:0|[1-9][0-9]*)")
 _FLOAT = re.compile(r"[-+]?(?:(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
@@ -236,8 +235,12 @@ class _Builder:
         self.values = 0
 
     def run(self, text: str) -> None:
+        global yaml
+        import yaml  # only here: a compiled rule book is loaded without
+
+        loader = _Loader or getattr(yaml, "CSafeLoader", yaml.SafeLoader)
         try:
-            for event in yaml.parse(text, Loader=_Loader):
+            for event in yaml.parse(text, Loader=loader):
                 self.take(event)
         except _Stop:
             pass
@@ -396,7 +399,7 @@ class _Builder:
         if len(self.problems) >= MOST_PROBLEMS:
             raise _Stop
 
-    def syntax(self, error: yaml.MarkedYAMLError) -> None:
+    def syntax(self, error: "yaml.MarkedYAMLError") -> None:
         message = f"{error.context or ''}: {error.problem or ''}"
         # Then what is shown is where it was opened, or the line that has no colon, and not where the parser gave up.
         begun = ("quoted scalar" in message and "end of stream" in message) or "find expected ':'" in message

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import atexit
 import os
+import tempfile
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -10,6 +12,11 @@ from strategies import State, visit
 
 from diagnose import load_rules
 from diagnose.rulebook import Rulebook
+
+# No test reads or writes the compiled books of whoever runs it; set here, for modules load books while they are collected.
+_CACHE = tempfile.TemporaryDirectory(prefix="diagnose-tests-")
+os.environ["DIAGNOSE_CACHE"] = _CACHE.name
+atexit.register(_CACHE.cleanup)
 
 settings.register_profile("quick", deadline=None, max_examples=40, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("thorough", deadline=None, max_examples=2000, suppress_health_check=[HealthCheck.too_slow])

@@ -15,8 +15,7 @@ from itertools import pairwise
 from diagnose.quantities import EXPECTED, STEPS, QuantityKind, run
 from diagnose.quantities.uncertainty import Estimate, inputs
 from diagnose.rulebook import Rulebook, applies, machine_facts
-from diagnose.rulebook.limits import limits_of, spread_of
-from diagnose.rulebook.models import FindingEntry, Scale
+from diagnose.rulebook.entries import FindingEntry, WordScale
 from diagnose.targets import NoTarget, Target
 from diagnose.visit import Visit, VisitError
 from diagnose.yamlfile import Problem, did_you_mean
@@ -36,7 +35,7 @@ class Finding:
     name: str
     words: Mapping[str, float]
     estimate: Estimate | None = None
-    scale: Scale | None = None
+    scale: WordScale | None = None
     limits: tuple[float, ...] = ()
     spread: float = 0.0
 
@@ -97,17 +96,16 @@ def _measured(entry: FindingEntry, estimate: Estimate | None, facts: Mapping[str
     if scale.by == "target":
         word = estimate.expected.reason if isinstance(estimate.expected, NoTarget) else "found"
         return Finding(entry.finding, {word: 1.0}, estimate, scale) if word in entry.words else None
-    limits, own_spread = _figures(entry.quantity or "", scale)
     judged = _judged(estimate, scale)
     if judged is None:
         return None
     value, sigma, spread = judged
-    spread = spread if own_spread is None else own_spread
-    words = probabilities(entry.words, limits, value, math.hypot(sigma, spread))
-    return Finding(entry.finding, words, estimate, scale, limits, spread)
+    spread = spread if scale.spread is None else scale.spread
+    words = probabilities(entry.words, scale.limits, value, math.hypot(sigma, spread))
+    return Finding(entry.finding, words, estimate, scale, scale.limits, spread)
 
 
-def _judged(estimate: Estimate, scale: Scale) -> tuple[float, float, float] | None:
+def _judged(estimate: Estimate, scale: WordScale) -> tuple[float, float, float] | None:
     """What the limits are compared with: value, its standard deviation, spread of the expected value; None if unknown."""
     if scale.target == "baseline":
         day = estimate.good_day
@@ -132,17 +130,14 @@ def _judged(estimate: Estimate, scale: Scale) -> tuple[float, float, float] | No
     return estimate.value / target.value, estimate.difference_sigma / target.value, target.spread / target.value
 
 
-def scale_for(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str]) -> Scale | None:
+def scale_for(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str]) -> WordScale | None:
     """The first scale for this machine and this kind of expected value; one by its own good day before all others."""
     target = estimate.target
     origins: list[str | None] = [None, target.origin if target else "none"]
     if estimate.good_day is not None:
         origins.append("baseline")
     for scale in sorted(entry.scales, key=lambda each: each.target != "baseline"):
-        conditions = tuple(
-            (name, frozenset([words] if isinstance(words, str) else words)) for name, words in scale.applies.items()
-        )
-        if applies(conditions, facts) and scale.target in origins:
+        if applies(scale.applies, facts) and scale.target in origins:
             if scale.by != "target" and _judged(estimate, scale) is None:
                 continue
             return scale
@@ -159,24 +154,10 @@ def odd_then(findings: Mapping[str, Finding], rules: Rulebook) -> frozenset[str]
         entry = rules.findings[name]
         scale = next((s for s in entry.scales if s.target == "baseline"), None)
         if scale is not None and entry.quantity is not None:
-            limits, _ = _figures(entry.quantity, scale)
-            right = entry.words[sum(limit <= (1.0 if scale.by == "share" else 0.0) for limit in limits)]
+            right = entry.words[sum(limit <= (1.0 if scale.by == "share" else 0.0) for limit in scale.limits)]
             if finding.words.get(right, 0.0) < BELIEVED_RIGHT:
                 odd.add(entry.quantity)
     return frozenset(odd)
-
-
-_FIGURES: dict[tuple[str, int], tuple[Scale, tuple[float, ...], float | None]] = {}
-
-
-def _figures(quantity: str, scale: Scale) -> tuple[tuple[float, ...], float | None]:
-    """Limits and spread in SI, worked out once a scale; the scale itself is kept so that its id stays its own."""
-    key = (quantity, id(scale))
-    if key not in _FIGURES:
-        if len(_FIGURES) > 1000:
-            _FIGURES.clear()
-        _FIGURES[key] = (scale, limits_of(quantity, scale), spread_of(quantity, scale))
-    return _FIGURES[key][1:]
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,7 +185,7 @@ def spans(name: str, visit: Visit, rules: Rulebook) -> dict[str, Span]:
     scale = scale_for(entry, stand_in, machine_facts(visit.machine))
     if scale is None or scale.by == "target":
         return {}
-    limits, _ = _figures(step.name, scale)
+    limits = scale.limits
     if scale.by != "value":
         near = expected.nearest if isinstance(expected, NoTarget) else expected
         if not isinstance(near, Target):

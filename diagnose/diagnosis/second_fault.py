@@ -60,10 +60,9 @@ def brings(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> dict[str, f
     if entry.charge == "right":
         return found
     for each in entry.brings:
-        conditions = tuple((n, frozenset([w] if isinstance(w, str) else w)) for n, w in each.applies.items())
-        if applies(conditions, facts):
-            for name, words in each.findings.items():
-                found[name] = found.get(name, frozenset()) | frozenset([words] if isinstance(words, str) else words)
+        if applies(each.applies, facts):
+            for name, words in each.findings:
+                found[name] = found.get(name, frozenset()) | words
     if not entry.brings:
         right = {test for f, e in rules.faults.items() if e.charge == "right" for test in _asked(f, rules, facts)}
         for name, word in _asked(fault, rules, facts):

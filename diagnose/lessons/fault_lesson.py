@@ -14,7 +14,7 @@ from diagnose.report.blocks import Block, deeper, heading, item, line, subheadin
 from diagnose.report.pages import points_text
 from diagnose.report.wording import cite, name_of, spoken_by
 from diagnose.rulebook import Rulebook
-from diagnose.rulebook.models import FaultEntry, Lesson, Moving, Words
+from diagnose.rulebook.entries import FaultEntry, Lesson, Moving, in_order
 from diagnose.visit import System
 from diagnose.workshop.showing import when_text
 
@@ -104,16 +104,15 @@ def _readings(lesson: Lesson) -> Iterator[Block]:
 
 def _said(moving: Moving) -> str:
     """`Superheat rises (fixed orifice)`."""
-    on = "; ".join(_only(name, words) for name, words in moving.applies.items())
+    on = "; ".join(_only(name, words) for name, words in in_order(moving.applies).items())
     name = f"{moving.quantity[0].upper()}{moving.quantity[1:]}"
     return f"{name} {_MOVES[moving.moves]}{f' ({on})' if on else ''}"
 
 
-def _only(name: str, words: Words) -> str:
-    listed = [words] if isinstance(words, str) else words
-    if name == "metering" and set(listed) == {"TXV", "EEV"}:
+def _only(name: str, words: Sequence[str]) -> str:
+    if name == "metering" and set(words) == {"TXV", "EEV"}:
         return "expansion valve"
-    return " or ".join(listed)
+    return " or ".join(words)
 
 
 def _example(fault: str, examples: Sequence[Example], f: BothSystems) -> Iterator[Block]:
@@ -224,7 +223,7 @@ def _dangers(rules: Rulebook) -> Iterator[Block]:
 
 def _sources(fault: str, entry: FaultEntry, rules: Rulebook) -> Iterator[Block]:
     cited = Counter(rule.entry.source[0] for rule in rules.evidence(fault))
-    own = entry.lesson.source if entry.lesson else []
+    own = entry.lesson.source if entry.lesson else ()
     yield from story.sources([*own, *(key for key, _ in cited.most_common()), *entry.usual_source], rules)
     if entry.usual:
         yield line(

@@ -10,9 +10,8 @@ from diagnose.lessons.figures import BothSystems
 from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.wording import lower_first
 from diagnose.rulebook import Conditions, Rule, Rulebook
-from diagnose.rulebook.limits import kind_of, limits_of
+from diagnose.rulebook.entries import FindingEntry, WordScale, in_order
 from diagnose.rulebook.matcher import matcher_for
-from diagnose.rulebook.models import FindingEntry, Scale
 from diagnose.visit import System
 from diagnose.workshop.showing import or_words, when_text
 
@@ -161,12 +160,11 @@ def _limits(answering: list[Rule], rules: Rulebook, f: BothSystems) -> Iterator[
         yield line(f"And what is seen on site: {'; '.join(f'{e.finding} ({or_words(e.words)})' for e in seen)}.")
 
 
-def ladder(entry: FindingEntry, scale: Scale, f: BothSystems) -> str:
+def ladder(entry: FindingEntry, scale: WordScale, f: BothSystems) -> str:
     """`low ‹ −5.0 °F (−2.8 K) ‹ normal …`, with what is judged and on which machines."""
-    kind = kind_of(entry.quantity or "", scale)
-    limits = [f.value(limit, kind) for limit in limits_of(entry.quantity or "", scale)]
+    limits = [f.value(limit, scale.kind) for limit in scale.limits]
     words = [entry.words[0], *(f"‹ {limit} ‹ {word}" for limit, word in zip(limits, entry.words[1:], strict=True))]
-    on = [or_words([fact] if isinstance(fact, str) else fact) for fact in scale.applies.values()]
+    on = [or_words(words) for words in in_order(scale.applies).values()]
     on += [_TARGET[scale.target]] if scale.target else []
     head = f"{', '.join(on)}, " if on else ""
     return f"{head}{entry.quantity} {_BY[scale.by]}: {' '.join(words)}"

@@ -7,7 +7,7 @@ from typing import get_args
 
 from diagnose.report.blocks import Block, heading, item
 from diagnose.rulebook import Rulebook
-from diagnose.rulebook.models import Lesson, PlaceName
+from diagnose.rulebook.entries import Lesson, PlaceName
 
 PATH: tuple[PlaceName, ...] = get_args(PlaceName)
 """The places of the circuit in the order in which the refrigerant comes to them."""

@@ -10,7 +10,7 @@ from diagnose.diagnosis.findings import Finding, Span, by_good_day
 from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rule, Rulebook
-from diagnose.rulebook.models import Change
+from diagnose.rulebook.entries import BookChange
 from diagnose.targets import MINIMUM_TARGET_SUPERHEAT, F, NoTarget, Target
 from diagnose.visit import READINGS, Machine, Reading, System
 
@@ -226,7 +226,7 @@ def plain_show(machine: Machine, system: System) -> Callable[[float, str], str]:
     return show
 
 
-def change_text(own: str, change: Change, now: bool = True) -> str:
+def change_text(own: str, change: BookChange, now: bool = True) -> str:
     """`points changed by harbour-cooling on 2026-05-01 from 2 to 3: the reason`; without `now` only who changed what."""
     if change.kind == "off":
         return f"switched off by {own}" if not now else f"switched off by {own} on {change.date}: {change.because}"

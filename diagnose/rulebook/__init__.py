@@ -1,18 +1,25 @@
-"""The rule book: findings, states, rules, faults, checks and sources, read from YAML and checked."""
+"""The rule book: findings, states, rules, faults, checks and sources, read from YAML, checked and compiled.
 
-from diagnose.rulebook.book import MACHINE_FACTS, Applying, Conditions, Rule, Rulebook, applies, machine_facts
-from diagnose.rulebook.load import RuleError, is_whole, load_rules, rulebook_in
+pydantic and YAML stand at the door only (`models`, `reading`, `checking`): a compiled book is plain frozen values.
+"""
+
+from diagnose.rulebook.book import Applying, Rule, Rulebook, applies, machine_facts
+from diagnose.rulebook.data import NotABook, from_data, to_data
+from diagnose.rulebook.entries import MACHINE_FACTS, Conditions
+from diagnose.rulebook.load import RuleError, is_whole, load_rules
 
 __all__ = [
     "MACHINE_FACTS",
     "Applying",
     "Conditions",
+    "NotABook",
     "Rule",
     "RuleError",
     "Rulebook",
     "applies",
+    "from_data",
     "is_whole",
     "load_rules",
     "machine_facts",
-    "rulebook_in",
+    "to_data",
 ]

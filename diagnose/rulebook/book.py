@@ -5,26 +5,28 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from diagnose.rulebook.matcher import Pattern
-from diagnose.rulebook.models import (
-    Change,
+from diagnose.rulebook.entries import (
+    BookChange,
     ChargePolicy,
     CheckEntry,
+    Conditions,
     FaultEntry,
     FindingEntry,
     RuleEntry,
     SourceEntry,
     StateEntry,
 )
-from diagnose.visit import Machine
+from diagnose.rulebook.matcher.patterns import Pattern
 
-Conditions = tuple[tuple[str, frozenset[str]], ...]
+if TYPE_CHECKING:
+    from diagnose.visit import Machine
+
 RuleKind = Literal["evidence", "state", "readiness", "caution"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Rule:
     """One rule. `when` all hold, and one of `either` where that is not empty.
 
@@ -44,6 +46,10 @@ class Rule:
     rank: int = 0
     file: str = ""
     own: str = ""
+
+    def __repr__(self) -> str:
+        points = f", {self.points:+g} for {self.fault}" if self.kind == "evidence" else ""
+        return f"<Rule {self.id}: {self.kind}{points}>"
 
     @property
     def id(self) -> str:
@@ -86,7 +92,7 @@ class Applying:
     patterns: tuple[Pattern, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Rulebook:
     """Shipped rules and what was laid over them, checked as a whole."""
 
@@ -98,9 +104,17 @@ class Rulebook:
     checks: Mapping[str, CheckEntry]
     sources: Mapping[str, SourceEntry]
     charge: ChargePolicy
-    by_id: Mapping[str, Rule] = field(default_factory=dict)
-    changes: tuple[tuple[str, Change], ...] = ()  # (company's folder, change) that were applied
+    changes: tuple[tuple[str, BookChange], ...] = ()  # (company's folder, change) that were applied
     added: Mapping[str, str] = field(default_factory=dict)  # finding, state, check, source, fault -> company's folder
+
+    def __repr__(self) -> str:
+        counts = f"{len(self.faults)} faults, {len(self.rules)} rules, {len(self.findings)} findings"
+        return f"<Rulebook {self.name}: {counts}>"
+
+    @cached_property
+    def by_id(self) -> Mapping[str, Rule]:
+        """The rules by their ids."""
+        return {rule.id: rule for rule in self.rules}
 
     @cached_property
     def base(self) -> str:
@@ -108,13 +122,13 @@ class Rulebook:
         return self.name.partition(" + ")[0].partition(" (")[0]
 
     @cached_property
-    def _changed(self) -> Mapping[str, tuple[tuple[str, Change], ...]]:
-        found: dict[str, tuple[tuple[str, Change], ...]] = {}
+    def _changed(self) -> Mapping[str, tuple[tuple[str, BookChange], ...]]:
+        found: dict[str, tuple[tuple[str, BookChange], ...]] = {}
         for own, change in self.changes:
             found[change.target] = (*found.get(change.target, ()), (own, change))
         return found
 
-    def changes_of(self, name: str) -> tuple[tuple[str, Change], ...]:
+    def changes_of(self, name: str) -> tuple[tuple[str, BookChange], ...]:
         """Which folders changed this rule, finding or fault, and how."""
         return self._changed.get(name, ())
 
@@ -162,16 +176,6 @@ class Rulebook:
     @cached_property
     def _kept(self) -> dict[tuple[tuple[str, str], ...], Applying]:
         return {}
-
-
-# Machine facts that `applies:` may ask for, and the words each may have (None: any).
-MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
-    "mode": ("cooling", "heating"),
-    "metering": ("fixed orifice", "TXV", "EEV"),
-    "refrigerant": None,
-    "safety class": ("A1", "A2L", "A3"),
-    "phase-down": ("ozone", "high GWP", "none"),
-}
 
 
 def machine_facts(machine: Machine) -> dict[str, str]:

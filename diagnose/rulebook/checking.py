@@ -11,29 +11,31 @@ from typing import Any, Generic, TypeVar
 
 from diagnose.properties import REFRIGERANTS
 from diagnose.quantities.baseline import LAWS
-from diagnose.rulebook.book import MACHINE_FACTS, Conditions, Rule, Rulebook
+from diagnose.rulebook import compiling
+from diagnose.rulebook.book import Rule, Rulebook
+from diagnose.rulebook.entries import MACHINE_FACTS, Conditions
 from diagnose.rulebook.limits import KINDS, limits_of, spread_of
 from diagnose.rulebook.matcher import MatcherError, Pattern
 from diagnose.rulebook.matcher.plan import make_plan
 from diagnose.rulebook.models import (
-    Brings,
     CautionRule,
-    Change,
-    ChargePolicy,
-    CheckEntry,
     Cited,
     EvidenceRule,
-    FaultEntry,
-    FindingEntry,
-    Lesson,
     OwnRule,
     ReadinessRule,
-    RuleEntry,
-    Scale,
-    SourceEntry,
-    StateEntry,
     StateRule,
     Words,
+    WrittenBrings,
+    WrittenChange,
+    WrittenChargePolicy,
+    WrittenCheckEntry,
+    WrittenFaultEntry,
+    WrittenFindingEntry,
+    WrittenLesson,
+    WrittenRuleEntry,
+    WrittenScale,
+    WrittenSourceEntry,
+    WrittenStateEntry,
     near,
 )
 from diagnose.visit import READINGS
@@ -63,14 +65,14 @@ class Placed(Generic[E]):
 class Gathered:
     """Everything that was read, in the order of the folders, each entry with its place."""
 
-    findings: list[Placed[FindingEntry]] = field(default_factory=list)
-    states: list[Placed[StateEntry]] = field(default_factory=list)
-    rules: list[Placed[RuleEntry]] = field(default_factory=list)
-    checks: list[Placed[CheckEntry]] = field(default_factory=list)
-    sources: list[tuple[str, Placed[SourceEntry]]] = field(default_factory=list)
-    faults: list[Placed[FaultEntry]] = field(default_factory=list)
-    charge: list[Placed[ChargePolicy]] = field(default_factory=list)
-    changes: list[Placed[Change]] = field(default_factory=list)
+    findings: list[Placed[WrittenFindingEntry]] = field(default_factory=list)
+    states: list[Placed[WrittenStateEntry]] = field(default_factory=list)
+    rules: list[Placed[WrittenRuleEntry]] = field(default_factory=list)
+    checks: list[Placed[WrittenCheckEntry]] = field(default_factory=list)
+    sources: list[tuple[str, Placed[WrittenSourceEntry]]] = field(default_factory=list)
+    faults: list[Placed[WrittenFaultEntry]] = field(default_factory=list)
+    charge: list[Placed[WrittenChargePolicy]] = field(default_factory=list)
+    changes: list[Placed[WrittenChange]] = field(default_factory=list)
     base: str = "rules"  # the folder of the whole book
     kept: dict[str, list[int]] = field(default_factory=dict)  # by fault file: which of its rules are sound, if not all
 
@@ -125,7 +127,7 @@ class _Checker:
         states = self.named("state", read.states, lambda e: e.state)
         checks = self.named("check", read.checks, lambda e: e.check)
         faults = self.named("fault", read.faults, lambda e: e.fault)
-        sources: dict[str, Placed[SourceEntry]] = {}
+        sources: dict[str, Placed[WrittenSourceEntry]] = {}
         for key, placed in read.sources:
             self.once(key, "source", placed, sources, key=True)
         self.words = {name: tuple(p.entry.words) for name, p in findings.items()}
@@ -148,17 +150,17 @@ class _Checker:
         self.across(changed.rules)
         if self.problems or charge is None:
             return None
+        by_usual = sorted(changed.faults.values(), key=lambda p: -p.entry.usual)
         return Rulebook(
             name=name,
-            findings={n: p.entry for n, p in changed.findings.items()},
-            states={n: p.entry for n, p in states.items()},
+            findings={n: compiling.finding(p.entry) for n, p in changed.findings.items()},
+            states={n: compiling.state(p.entry) for n, p in states.items()},
             rules=tuple(changed.rules),
-            faults={p.entry.fault: p.entry for p in sorted(changed.faults.values(), key=lambda p: -p.entry.usual)},
-            checks={n: p.entry for n, p in checks.items()},
-            sources={n: p.entry for n, p in sources.items()},
-            charge=charge,
-            by_id={r.id: r for r in changed.rules},
-            changes=tuple((p.own, p.entry) for p in read.changes),
+            faults={p.entry.fault: compiling.fault(p.entry) for p in by_usual},
+            checks={n: compiling.check(p.entry) for n, p in checks.items()},
+            sources={n: compiling.source(p.entry) for n, p in sources.items()},
+            charge=compiling.policy(charge),
+            changes=tuple((p.own, compiling.change(p.entry)) for p in read.changes),
             added={n: p.own for kind in (findings, states, checks, sources, faults) for n, p in kind.items() if p.own},
         )
 
@@ -182,10 +184,10 @@ class _Checker:
 
     def own_ids(
         self,
-        findings: Mapping[str, Placed[FindingEntry]],
-        checks: Mapping[str, Placed[CheckEntry]],
-        sources: Mapping[str, Placed[SourceEntry]],
-        faults: Mapping[str, Placed[FaultEntry]],
+        findings: Mapping[str, Placed[WrittenFindingEntry]],
+        checks: Mapping[str, Placed[WrittenCheckEntry]],
+        sources: Mapping[str, Placed[WrittenSourceEntry]],
+        faults: Mapping[str, Placed[WrittenFaultEntry]],
     ) -> None:
         """Ids of a company's own entries carry the folder's name, so that no later shipped book can take them."""
         kinds: tuple[tuple[str, Mapping[str, Placed[Any]]], ...] = (
@@ -206,13 +208,13 @@ class _Checker:
                 self.bad(entry.document, (), what, "Small letters, digits and hyphens, for example `harbour-cooling`.")
                 return
 
-    def check(self, placed: Placed[CheckEntry]) -> None:
+    def check(self, placed: Placed[WrittenCheckEntry]) -> None:
         for j, name in enumerate(placed.entry.gives):
             if name not in self.words:
                 at = (*placed.at, "gives", j)
                 self.missing(placed.document, at, name, "a finding", self.words)
 
-    def policy(self) -> ChargePolicy | None:
+    def policy(self) -> WrittenChargePolicy | None:
         if not self.read.charge:
             fix = "Say there when the charge may be judged, with `sure`, `leads_by` and `finest_percent`."
             if "charge" not in self.unsure and "readiness.yaml" not in self.unread:
@@ -232,13 +234,13 @@ class _Checker:
     # -- changes ---------------------------------------------------------------------------------------------------
     def changes(
         self,
-        findings: Mapping[str, Placed[FindingEntry]],
-        faults: Mapping[str, Placed[FaultEntry]],
+        findings: Mapping[str, Placed[WrittenFindingEntry]],
+        faults: Mapping[str, Placed[WrittenFaultEntry]],
         rules: Sequence[Rule],
     ) -> _Changed:
         """Applies a company's changes; the order of the folders makes no difference, for no two may touch one thing."""
         now = _Changed(dict(findings), dict(faults), {rule.id: rule for rule in rules})
-        taken: dict[tuple[str, str, str], Placed[Change]] = {}
+        taken: dict[tuple[str, str, str], Placed[WrittenChange]] = {}
         for placed in self.read.changes:
             change = placed.entry
             which = str(change.was) if change.kind == "limits" else ""
@@ -252,7 +254,7 @@ class _Checker:
             {"limits": self.change_limits, "usual": self.change_usual}.get(change.kind, self.change_rule)(placed, now)
         return now
 
-    def change_rule(self, placed: Placed[Change], now: _Changed) -> None:
+    def change_rule(self, placed: Placed[WrittenChange], now: _Changed) -> None:
         change = placed.entry
         rule = now.by_id.get(change.target)
         at = (*placed.at, change.kind)
@@ -274,7 +276,7 @@ class _Checker:
             else:
                 now.by_id[rule.id] = replace(rule, points=float(points))
 
-    def change_usual(self, placed: Placed[Change], now: _Changed) -> None:
+    def change_usual(self, placed: Placed[WrittenChange], now: _Changed) -> None:
         change = placed.entry
         fault = now.faults.get(change.target)
         if fault is None:
@@ -288,7 +290,7 @@ class _Checker:
             else:
                 now.faults[change.target] = replace(fault, entry=fault.entry.model_copy(update={"usual": float(usual)}))
 
-    def change_limits(self, placed: Placed[Change], now: _Changed) -> None:
+    def change_limits(self, placed: Placed[WrittenChange], now: _Changed) -> None:
         change = placed.entry
         finding = now.findings.get(change.target)
         if finding is None:
@@ -308,7 +310,7 @@ class _Checker:
         scales = [scale if i in fitting else each for i, each in enumerate(entry.scales)]
         now.findings[change.target] = replace(finding, entry=entry.model_copy(update={"scales": scales}))
 
-    def still(self, placed: Placed[Change], shipped: float) -> bool:
+    def still(self, placed: Placed[WrittenChange], shipped: float) -> bool:
         """Whether the shipped figure is the one that the change was made for."""
         change = placed.entry
         if change.was == shipped:
@@ -325,7 +327,7 @@ class _Checker:
         return False
 
     # -- findings --------------------------------------------------------------------------------------------------
-    def finding(self, placed: Placed[FindingEntry]) -> None:
+    def finding(self, placed: Placed[WrittenFindingEntry]) -> None:
         entry, document, at = placed.entry, placed.document, placed.at
         if entry.seen:
             if entry.quantity or entry.scales:
@@ -358,7 +360,7 @@ class _Checker:
             if scale.by != "target":
                 self.limits(entry, scale, document, (*here, "limits"))
 
-    def limits(self, entry: FindingEntry, scale: Scale, document: Document, at: At) -> bool:
+    def limits(self, entry: WrittenFindingEntry, scale: WrittenScale, document: Document, at: At) -> bool:
         """Whether the limits of a scale can be used."""
         wanted = len(entry.words) - 1
         if len(scale.limits) != wanted:
@@ -375,7 +377,7 @@ class _Checker:
             return False
         return True
 
-    def spread(self, entry: FindingEntry, scale: Scale, document: Document, at: At) -> None:
+    def spread(self, entry: WrittenFindingEntry, scale: WrittenScale, document: Document, at: At) -> None:
         try:
             spread = spread_of(entry.quantity or "", scale)
         except ValueError as error:
@@ -384,7 +386,7 @@ class _Checker:
         if spread is not None and spread < 0:
             self.bad(document, at, f"a spread of `{scale.spread}` is below nothing", "Leave out the minus sign.")
 
-    def by_baseline(self, entry: FindingEntry, scale: Scale, document: Document, at: At) -> None:
+    def by_baseline(self, entry: WrittenFindingEntry, scale: WrittenScale, document: Document, at: At) -> None:
         """A scale for machines whose good day is known: only where it is known how the good day moves with the weather."""
         if entry.quantity not in LAWS:
             what = f"nothing says how `{entry.quantity}` of a good day moves with the weather"
@@ -397,7 +399,7 @@ class _Checker:
             self.bad(document, (*at, "spread"), what, "Take `spread` out; the limits may be set wider.")
 
     # -- rules -----------------------------------------------------------------------------------------------------
-    def fault(self, placed: Placed[FaultEntry]) -> list[Rule]:
+    def fault(self, placed: Placed[WrittenFaultEntry]) -> list[Rule]:
         entry, document = placed.entry, placed.document
         if Path(document.name).stem != entry.fault:
             what = f"the file is not named after the fault `{entry.fault}`"
@@ -422,7 +424,7 @@ class _Checker:
             found.append(self.rule(Placed(rule, document, ("rules", i), placed.own), entry.fault))
         return found
 
-    def lesson(self, lesson: Lesson, document: Document) -> None:
+    def lesson(self, lesson: WrittenLesson, document: Document) -> None:
         self.cited(lesson.source, document, ("lesson", "source"))
         known = [*KINDS, *READINGS]
         for i, moving in enumerate(lesson.readings):
@@ -432,7 +434,7 @@ class _Checker:
                 self.bad(document, (*at, "quantity"), what, near(moving.quantity, known))
             self.applies_of(moving.applies, document, (*at, "applies"))
 
-    def brings(self, entry: Brings, document: Document, at: tuple[str | int, ...]) -> None:
+    def brings(self, entry: WrittenBrings, document: Document, at: tuple[str | int, ...]) -> None:
         """What a fault makes by itself: findings and their words, spelled out."""
         self.applies_of(entry.applies, document, (*at, "applies"))
         self.cited(entry.source, document, (*at, "source"))
@@ -449,7 +451,7 @@ class _Checker:
                         document, here if isinstance(words, str) else (*here, j), word, name, self.words[name]
                     )
 
-    def placed_rule(self, placed: Placed[RuleEntry]) -> list[Rule]:
+    def placed_rule(self, placed: Placed[WrittenRuleEntry]) -> list[Rule]:
         """A rule that stands outside a fault's file."""
         entry, fault = placed.entry, ""
         if placed.own and not entry.id.startswith(f"{placed.own}/"):
@@ -466,7 +468,7 @@ class _Checker:
 
     def rule(self, placed: Placed[Any], fault: str) -> Rule:
         """One rule of any kind, checked."""
-        entry: RuleEntry = placed.entry
+        entry: WrittenRuleEntry = placed.entry
         document, at = placed.document, placed.at
         self.where[entry.id] = (document, at) if entry.id not in self.where else self.twice(entry.id, document, at)
         when, either = self.condition(entry.when, document, (*at, "when"))
@@ -479,7 +481,7 @@ class _Checker:
             self.missing(document, (*at, "check"), entry.check, "a check", self.checks)
         self.placeholders(entry, when, either, document, at)
         self.trials(entry, bool(when or either), document, at)
-        made = Rule("evidence", entry, when, either, applies, fault, file=document.name, own=placed.own)
+        made = Rule("evidence", compiling.rule(entry), when, either, applies, fault, file=document.name, own=placed.own)
         if isinstance(entry, EvidenceRule):
             return replace(made, points=entry.points)
         if isinstance(entry, StateRule):
@@ -587,7 +589,7 @@ class _Checker:
 
     def placeholders(
         self,
-        entry: RuleEntry,
+        entry: WrittenRuleEntry,
         when: Conditions,
         either: tuple[Conditions, ...],
         document: Document,
@@ -613,7 +615,7 @@ class _Checker:
             fix = "A figure is written `{superheat}`; other braces are not used."
             self.problems.append(document.problem_in(here, brace, f"a `{brace}` stands alone here", fix))
 
-    def trials(self, entry: RuleEntry, conditional: bool, document: Document, at: tuple[str | int, ...]) -> None:
+    def trials(self, entry: WrittenRuleEntry, conditional: bool, document: Document, at: tuple[str | int, ...]) -> None:
         for i, trial in enumerate(entry.tests):
             here = (*at, "tests", i)
             if trial.fires is None and trial.quiet is None:
@@ -682,8 +684,8 @@ def _listed(items: Sequence[object]) -> str:
 class _Changed:
     """What the book is made of, as the changes go over it."""
 
-    findings: dict[str, Placed[FindingEntry]]
-    faults: dict[str, Placed[FaultEntry]]
+    findings: dict[str, Placed[WrittenFindingEntry]]
+    faults: dict[str, Placed[WrittenFaultEntry]]
     by_id: dict[str, Rule]
 
     @property

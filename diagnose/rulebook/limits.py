@@ -5,24 +5,24 @@ from __future__ import annotations
 from diagnose import units
 from diagnose.quantities import STEPS, QuantityKind
 from diagnose.quantities.uncertainty import BESIDE_STEPS
-from diagnose.rulebook.models import Scale, Teach
+from diagnose.rulebook.models import Teach, WrittenScale
 from diagnose.units import Kind
 
 KINDS: dict[str, QuantityKind] = {step.name: step.kind for step in STEPS if not step.name.startswith("expected ")}
 KINDS.update(BESIDE_STEPS)
 
 
-def limits_of(quantity: str, scale: Scale) -> tuple[float, ...]:
+def limits_of(quantity: str, scale: WrittenScale) -> tuple[float, ...]:
     """The limits of a scale, SI. Raises ValueError with `what` and `fix`."""
     return tuple(_figure(limit, kind_of(quantity, scale)) for limit in scale.limits)
 
 
-def spread_of(quantity: str, scale: Scale) -> float | None:
+def spread_of(quantity: str, scale: WrittenScale) -> float | None:
     """The scale's own spread of healthy machines, SI; None where the expected value brings its own."""
     return None if scale.spread is None else _figure(scale.spread, kind_of(quantity, scale))
 
 
-def kind_of(quantity: str, scale: Scale) -> QuantityKind:
+def kind_of(quantity: str, scale: WrittenScale) -> QuantityKind:
     """What kind of figure the limits of a scale are."""
     kind = KINDS[quantity]
     if scale.by == "share":

@@ -1,50 +1,21 @@
-"""Reads the rule files, lays a company's own over the shipped ones, and makes a checked Rulebook.
-
-Every mistake in every file is listed at once, each with its place. What the checks across files are is in `checking.py`.
-"""
+"""Finds the rule book that is asked for: in this process, in the store of compiled books, or in the YAML files."""
 
 from __future__ import annotations
 
-import hashlib
 import os
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, NoReturn, TypeVar
+from typing import NamedTuple
 
-from pydantic import BaseModel, ValidationError
-
-from diagnose import yamlfile
+from diagnose.rulebook import store
 from diagnose.rulebook.book import Rulebook
-from diagnose.rulebook.checking import Gathered, Placed, check_book
-from diagnose.rulebook.models import (
-    CautionsFile,
-    Change,
-    ChangesFile,
-    ChecksFile,
-    FaultEntry,
-    FindingsFile,
-    OwnRulesFile,
-    ReadinessFile,
-    SourcesFile,
-    StatesFile,
-)
 from diagnose.shipped import shipped
-from diagnose.yamlfile import Document, InputProblems, Problem
+from diagnose.yamlfile import InputProblems, Problem
 
-FILES: Mapping[str, type[BaseModel]] = {
-    "findings.yaml": FindingsFile,
-    "states.yaml": StatesFile,
-    "readiness.yaml": ReadinessFile,
-    "cautions.yaml": CautionsFile,
-    "checks.yaml": ChecksFile,
-    "sources.yaml": SourcesFile,
-}
-OWN_FILES: Mapping[str, type[BaseModel]] = {**FILES, "rules.yaml": OwnRulesFile, "changes.yaml": ChangesFile}
 VARIABLE = "DIAGNOSE_RULES"
-M = TypeVar("M", bound=BaseModel)
-Kept = dict[str, list[int]]
+NAMES = ("findings.yaml", "states.yaml", "readiness.yaml", "cautions.yaml", "checks.yaml", "sources.yaml")
+"""The files of a whole book, beside the folder `faults`."""
+HELD = 8  # books in one process
 
 
 class RuleError(InputProblems):
@@ -52,10 +23,11 @@ class RuleError(InputProblems):
 
 
 def load_rules(*folders: Path | str) -> Rulebook:
-    """The shipped rule book with these folders of a company's own rules laid over it, in any order. Cached.
+    """The shipped rule book with these folders of a company's own rules laid over it, in any order.
 
     Without folders those of DIAGNOSE_RULES are taken (several are separated as in PATH). A folder that holds a whole book,
-    laid out like the shipped `rules/`, stands in its place. Raises RuleError with every mistake in the files.
+    laid out like the shipped `rules/`, stands in its place. As long as no file changes, the same object is given again.
+    Raises RuleError with every mistake in the files.
     """
     given = [Path(folder) for folder in folders]
     if not given:
@@ -67,209 +39,60 @@ def load_rules(*folders: Path | str) -> Rulebook:
     ]
     if missing:
         raise RuleError(missing)
-    return rulebook_in(*sorted({folder.resolve() for folder in given}))
+    return _current(tuple(sorted({folder.resolve() for folder in given})))
 
 
-@lru_cache(maxsize=8)
-def rulebook_in(*folders: Path) -> Rulebook:
-    """The same by absolute folders; each set of folders is read once in the life of the process."""
+class _Held(NamedTuple):
+    places: tuple[Path, ...]  # the base, then what lies over it
+    stamp: store.Stamp | None
+    digest: str | None
+    book: Rulebook
+
+
+_HELD: dict[tuple[Path, ...], _Held] = {}
+
+
+def _current(folders: tuple[Path, ...]) -> Rulebook:
+    """The book as its files are now: those not touched since are trusted, those touched are read and compared."""
+    held = _HELD.get(folders)
+    if held is not None and held.stamp is not None and store.stamp(held.places) == held.stamp:
+        return held.book
+    places = _places(folders)
+    stamp, digest = store.stamp(places), store.digest(places)
+    if held is not None and digest is not None and digest == held.digest:
+        book = held.book
+    else:
+        book = _stored(places, digest)
+    _HELD.pop(folders, None)
+    while len(_HELD) >= HELD:
+        _HELD.pop(next(iter(_HELD)), None)
+    _HELD[folders] = _Held(places, stamp, digest, book)
+    return book
+
+
+def _stored(places: tuple[Path, ...], digest: str | None) -> Rulebook:
+    book = store.fetch(digest) if digest else None
+    if book is None:
+        from diagnose.rulebook.reading import read_book  # pydantic and YAML: only where nothing is stored
+
+        book = read_book(places[0], places[1:])
+        # Stored only if no file changed while they were read.
+        if digest is not None and digest == store.digest(places):
+            store.keep(digest, book)
+    return book
+
+
+def _places(folders: Sequence[Path]) -> tuple[Path, ...]:
+    """The folder of the whole book, then those laid over it."""
     whole = [folder for folder in folders if is_whole(folder)]
     if len(whole) > 1:
         problems = [Problem(str(folder), 0, 0, "two whole rule books cannot be used at once") for folder in whole]
         raise RuleError(problems)
     base = whole[0] if whole else shipped("rules")
-    return _Loader(base, [folder for folder in folders if folder not in whole]).book()
+    return (base, *(folder for folder in folders if folder not in whole))
 
 
 def is_whole(folder: Path) -> bool:
     """Whether a folder holds a whole rule book, not only what is to be laid over one."""
     # One file may be missing: that is then a mistake in a whole book, and told as one.
-    return sum((folder / name).is_file() for name in FILES) >= len(FILES) - 1 and (folder / "faults").is_dir()
-
-
-@dataclass
-class _Loader:
-    base: Path
-    overlays: Sequence[Path]
-    problems: list[Problem] = field(default_factory=list)
-    unsure: set[str] = field(default_factory=set)
-    unread: set[str] = field(default_factory=set)  # files that could not be read: what they hold is not missing
-    digest: Any = field(default_factory=hashlib.sha256)
-
-    def book(self) -> Rulebook:
-        gathered = Gathered(base=self.base.name)
-        self.folder(self.base, "", gathered)
-        for folder in self.overlays:
-            self.folder(folder, folder.name, gathered)
-        book, across = check_book(gathered, self.name(), frozenset(self.unsure), frozenset(self.unread))
-        self.problems += across
-        if book is None or self.problems:
-            self.stop()
-        return book
-
-    def name(self) -> str:
-        base = "shipped" if self.base == shipped("rules") else self.base.name
-        return " + ".join([base, *(folder.name for folder in self.overlays)]) + f" ({self.digest.hexdigest()[:8]})"
-
-    def stop(self) -> NoReturn:
-        raise RuleError(sorted(self.problems, key=lambda p: (p.file, p.line, p.column)))
-
-    # -- one folder ------------------------------------------------------------------------------------------------
-    def folder(self, folder: Path, own: str, into: Gathered) -> None:
-        """Everything in a folder; `own` is the folder's name where it is a company's own, and empty for the base."""
-        files = OWN_FILES if own else FILES
-        self.problems += _strangers(folder, files)
-        for name, model in files.items():
-            # A file that is there in any way, also as a folder or as a link to nowhere.
-            if not own or os.path.lexists(folder / name):
-                entry, document, kept = self.read(folder / name, folder, model)
-                if entry is not None and document is not None:
-                    _gather(entry, document, kept, own, into)
-        for path in sorted((folder / "faults").glob("*.yaml")):
-            fault, document, kept = self.read(path, folder, FaultEntry)
-            if fault is not None and document is not None:
-                into.faults.append(Placed(fault, document, (), own))
-                into.kept[document.name] = kept.get("rules", [])
-            else:
-                self.unsure.add(path.stem)
-
-    def read(self, path: Path, folder: Path, model: type[M]) -> tuple[M | None, Document | None, Kept]:
-        """What a file holds, and for each section which of its entries that are, where some are broken."""
-        try:
-            if path.is_fifo():  # opening it would wait for ever
-                raise InputProblems([Problem("", 0, 0, "this is not a file", "Put the rules into a file.")])
-            document = yamlfile.read(path)
-        except InputProblems as error:
-            # Named as in all other messages, from the folder of the rules on.
-            self.problems += [replace(problem, file=_short(path, folder)) for problem in error.problems]
-            self.unread.add("faults" if model is FaultEntry else path.name)
-            return None, None, {}
-        self.digest.update("\n".join(document.lines).encode())
-        document = Document(_short(path, folder), document.data, document.lines, document.marks, document.keys)
-        try:
-            return model.model_validate(document.data), document, {}
-        except ValidationError as error:
-            self.problems += yamlfile.model_problems(document, error, known=_fields(model))
-            return self.salvaged(document, error, model)
-
-    def salvaged(
-        self, document: Document, error: ValidationError, model: type[M]
-    ) -> tuple[M | None, Document | None, Kept]:
-        """The file without its broken entries, so that the others are checked all the same.
-
-        The names of the broken ones go to `unsure`, so that nobody is told that they do not exist.
-        """
-        file = "faults" if model is FaultEntry else Path(document.name).name
-        sound, kept = self.without_broken(document.data, error, file)
-        try:
-            return model.model_validate(sound), document, kept
-        except ValidationError:
-            self.unread.add(file)
-            return None, None, {}
-
-    def without_broken(self, data: object, error: ValidationError, file: str) -> tuple[object, Kept]:
-        places = [one["loc"] for one in error.errors(include_url=False)]
-        if not isinstance(data, dict):
-            return data, {}
-        broken: dict[str, set[Any]] = {}
-        for place in places:
-            broken.setdefault(str(place[0]) if place else "", set()).add(place[1] if len(place) > 1 else None)
-        if any(place[-1] in _NAMING for place in places if len(place) > 2):
-            self.unread.add(file)  # nobody knows how an entry is meant to be called
-        kept: Kept = {}
-        sound = dict(data)
-        for section, keys in broken.items():
-            entries = data.get(section)
-            if isinstance(entries, list) and None not in keys:
-                kept[section] = [i for i in range(len(entries)) if i not in keys]
-                sound[section] = [entries[i] for i in kept[section]]
-                self.unsure |= {name for i in keys for name in _names(entries[i])}
-            elif section == "sources" and isinstance(entries, dict) and None not in keys:
-                sound[section] = {key: entry for key, entry in entries.items() if key not in keys}
-                self.unsure |= keys
-            elif section in ("charge", "lesson"):
-                del sound[section]
-                self.unsure.add(section)
-        return sound, kept
-
-
-def _strangers(folder: Path, files: Mapping[str, Any]) -> Iterator[Problem]:
-    """What lies in a folder of rules and looks as if it should be read, but is not."""
-    for path in sorted(folder.iterdir()):
-        name, near = path.name, yamlfile.did_you_mean(path.name, ["faults"])
-        if path.suffix.lower() in (".yaml", ".yml") and name not in files:
-            fix = yamlfile.did_you_mean(name, files) or f"Known: {', '.join(files)}, and the folder faults."
-            yield Problem(_short(path, folder), 0, 0, "no rules are read from a file of this name", fix)
-        elif name != "faults" and near and path.is_dir():
-            yield Problem(_short(path, folder), 0, 0, "no rules are read from a folder of this name", near)
-    faults = folder / "faults"
-    for path in sorted(faults.iterdir()) if faults.is_dir() else ():
-        if path.suffix.lower() in (".yaml", ".yml") and path.suffix != ".yaml":
-            fix = f"Call it `{path.stem}.yaml`."
-            yield Problem(_short(path, folder), 0, 0, "no rules are read from a file of this name", fix)
-
-
-_NAMING = ("finding", "state", "check", "[key]")
-
-
-def _names(entry: object) -> Iterator[str]:
-    """What a broken entry is called, whatever it is."""
-    if isinstance(entry, dict):
-        yield from (entry[key] for key in ("finding", "state", "check", "id") if isinstance(entry.get(key), str))
-
-
-def _gather(entry: BaseModel, document: Document, kept: Kept, own: str, into: Gathered) -> None:
-    """Takes the entries out of a file, each with its place."""
-
-    def placed(section: str, entries: Sequence[Any]) -> list[Placed[Any]]:
-        indices = kept.get(section, range(len(entries)))
-        return [Placed(one, document, (section, i), own) for i, one in zip(indices, entries, strict=True)]
-
-    if isinstance(entry, FindingsFile):
-        into.findings += placed("findings", entry.findings)
-    elif isinstance(entry, StatesFile):
-        into.states += placed("states", entry.states)
-        into.rules += placed("rules", entry.rules)
-    elif isinstance(entry, ReadinessFile):
-        if entry.charge is not None:
-            into.charge.append(Placed(entry.charge, document, ("charge",), own))
-        into.rules += placed("rules", entry.rules)
-    elif isinstance(entry, CautionsFile | OwnRulesFile):
-        into.rules += placed("rules", entry.rules)
-    elif isinstance(entry, ChecksFile):
-        into.checks += placed("checks", entry.checks)
-    elif isinstance(entry, SourcesFile):
-        into.sources += [(key, Placed(one, document, ("sources", key), own)) for key, one in entry.sources.items()]
-    elif isinstance(entry, ChangesFile):
-        changes: list[Placed[Change]] = placed("changes", entry.changes)
-        into.changes += changes
-
-
-def _short(path: Path, folder: Path) -> str:
-    """How a file is named in messages: from the folder of the rules on."""
-    return str(Path(folder.name) / path.relative_to(folder))
-
-
-def _fields(model: type[BaseModel]) -> Any:
-    """Names that may stand at a path of the model, for did-you-mean."""
-
-    def known(path: Sequence[str | int]) -> Iterator[str]:
-        at: Any = model
-        for step in path:
-            if isinstance(step, int):
-                continue
-            if isinstance(at, type) and issubclass(at, BaseModel) and step in at.model_fields:
-                at = _inner(at.model_fields[step].annotation)
-            else:
-                return iter(())
-        return iter(at.model_fields) if isinstance(at, type) and issubclass(at, BaseModel) else iter(())
-
-    return known
-
-
-def _inner(annotation: Any) -> Any:
-    arguments = [a for a in getattr(annotation, "__args__", ()) if a is not type(None)]
-    while arguments:
-        annotation = arguments[-1]
-        arguments = [a for a in getattr(annotation, "__args__", ()) if a is not type(None)]
-    return annotation
+    return sum((folder / name).is_file() for name in NAMES) >= len(NAMES) - 1 and (folder / "faults").is_dir()

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import datetime
 import re
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
+from diagnose.rulebook.entries import ChangeKind, Moves, PlaceName, ScaleBy, ScaleTarget
 from diagnose.yamlfile import did_you_mean
 
 Words = str | list[str]
@@ -180,26 +181,26 @@ When = Annotated[
 ]
 
 
-class Entry(BaseModel):
+class Written(BaseModel):
     """Base of all entries: nothing that is not named here may stand in them."""
 
     # Deferred: only the models of whole files are ever built, each once, when its file is read.
     model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
-class Scale(Entry):
+class WrittenScale(Written):
     """Limits between the words of a finding, for the machines it applies to."""
 
     applies: dict[str, Words] = {}
-    target: Literal["maker", "protocol", "typical", "none", "baseline"] | None = None
-    by: Literal["value", "difference", "nearest", "share", "target"] = "value"
+    target: ScaleTarget | None = None
+    by: ScaleBy = "value"
     limits: list[str | int | float] = []
     spread: str | int | float | None = None
     source: Cited
     why: Text
 
 
-class FindingEntry(Entry):
+class WrittenFindingEntry(Written):
     """A quantity put into words, or something seen."""
 
     model_config = ConfigDict(
@@ -217,10 +218,10 @@ class FindingEntry(Entry):
     ask: Text | None = None
     minutes: Minutes = 5
     words: Vocabulary
-    scales: list[Scale] = []
+    scales: list[WrittenScale] = []
 
 
-class Trial(Entry):
+class WrittenTrial(Written):
     """One example beside a rule: findings that must make it fire, or must leave it quiet."""
 
     model_config = ConfigDict(json_schema_extra={"oneOf": [{"required": ["fires"]}, {"required": ["quiet"]}]})
@@ -245,7 +246,7 @@ def _speaking(schema: dict[str, Any]) -> None:
     schema["required"].append("when")
 
 
-class RuleEntry(Entry):
+class WrittenRuleEntry(Written):
     """What all rules share."""
 
     model_config = ConfigDict(json_schema_extra=_tested)
@@ -257,10 +258,10 @@ class RuleEntry(Entry):
     why: Text
     source: Cited
     check: Id | None = None
-    tests: list[Trial] = []
+    tests: list[WrittenTrial] = []
 
 
-class EvidenceRule(RuleEntry):
+class EvidenceRule(WrittenRuleEntry):
     """Speaks for or against one fault."""
 
     model_config = ConfigDict(json_schema_extra=_speaking)
@@ -268,7 +269,7 @@ class EvidenceRule(RuleEntry):
     points: Points
 
 
-class StateRule(RuleEntry):
+class StateRule(WrittenRuleEntry):
     """Concludes a state of the machine."""
 
     model_config = ConfigDict(json_schema_extra=_speaking)
@@ -276,19 +277,19 @@ class StateRule(RuleEntry):
     concludes: Annotated[dict[str, str], Field(json_schema_extra={"minProperties": 1, "maxProperties": 1})]
 
 
-class ReadinessRule(RuleEntry):
+class ReadinessRule(WrittenRuleEntry):
     """Says why no verdict may be given yet, on the whole visit or on the charge only."""
 
     holds: Literal["visit", "charge"]
 
 
-class CautionRule(RuleEntry):
+class CautionRule(WrittenRuleEntry):
     """Says what could hurt a person or the machine; the lower the rank, the sooner it is printed."""
 
     rank: Rank
 
 
-class StateEntry(Entry):
+class WrittenStateEntry(Written):
     """A state that rules may conclude, and its words."""
 
     state: Label
@@ -297,7 +298,7 @@ class StateEntry(Entry):
     words: Vocabulary
 
 
-class CheckEntry(Entry):
+class WrittenCheckEntry(Written):
     """Something to do next that would settle a doubt."""
 
     check: Id
@@ -308,7 +309,7 @@ class CheckEntry(Entry):
     needs: Text | None = None
 
 
-class Repair(Entry):
+class WrittenRepair(Written):
     """What to do about a fault, what can hurt, and what the readings should do afterwards."""
 
     do: Annotated[list[Text], AfterValidator(_not_empty), Field(json_schema_extra={"minItems": 1})]
@@ -316,18 +317,14 @@ class Repair(Entry):
     expect: Text
 
 
-PlaceName = Literal["compressor", "condenser", "liquid line", "metering device", "evaporator", "suction line"]
-Moves = Literal["up", "down", "stays", "stays then up", "stays then down", "either"]
-
-
-class StoryStep(Entry):
+class WrittenStoryStep(Written):
     """What happens at one place of the circuit."""
 
     place: PlaceName
     what: Text
 
 
-class Moving(Entry):
+class WrittenMoving(Written):
     """A quantity or a reading, which way the fault moves it, and why."""
 
     quantity: str
@@ -336,7 +333,7 @@ class Moving(Entry):
     why: Text
 
 
-class ClassQuestion(Entry):
+class WrittenClassQuestion(Written):
     """A question to ask a class, and its answer."""
 
     ask: Text
@@ -346,24 +343,24 @@ class ClassQuestion(Entry):
 _Some = Field(json_schema_extra={"minItems": 1})
 
 
-class Lesson(Entry):
+class WrittenLesson(Written):
     """The fault as it is taught: along the refrigerant's path, reading by reading, with questions for a class."""
 
     source: Cited
-    story: Annotated[list[StoryStep], AfterValidator(_not_empty), _Some]
-    readings: Annotated[list[Moving], AfterValidator(_not_empty), _Some]
+    story: Annotated[list[WrittenStoryStep], AfterValidator(_not_empty), _Some]
+    readings: Annotated[list[WrittenMoving], AfterValidator(_not_empty), _Some]
     confirm: Annotated[list[Text], AfterValidator(_not_empty), _Some]
-    questions: Annotated[list[ClassQuestion], AfterValidator(_not_empty), _Some]
+    questions: Annotated[list[WrittenClassQuestion], AfterValidator(_not_empty), _Some]
 
 
-class WrongCall(Entry):
+class WrittenWrongCall(Written):
     """Hours lost by acting on this fault where another is the true one: what a check that prevents it is worth."""
 
     hours: Hours
     why: Text
 
 
-class Brings(Entry):
+class WrittenBrings(Written):
     """Findings that a fault makes by itself, on the machines it applies to: no reason to look for a second fault."""
 
     applies: dict[str, Words] = {}
@@ -371,7 +368,7 @@ class Brings(Entry):
     source: Cited
 
 
-class FaultEntry(Entry):
+class WrittenFaultEntry(Written):
     """Everything about one fault."""
 
     fault: Id
@@ -381,14 +378,14 @@ class FaultEntry(Entry):
     charge: Literal["low", "high", "right"] | None = None
     what: Text
     looks_like: dict[str, Text] = {}
-    brings: list[Brings] = []
-    repair: Repair | None = None
-    lesson: Lesson | None = None
-    wrong_call: WrongCall | None = None
+    brings: list[WrittenBrings] = []
+    repair: WrittenRepair | None = None
+    lesson: WrittenLesson | None = None
+    wrong_call: WrittenWrongCall | None = None
     rules: Annotated[list[EvidenceRule], AfterValidator(_not_empty), Field(json_schema_extra={"minItems": 1})]
 
 
-class SourceEntry(Entry):
+class WrittenSourceEntry(Written):
     """A publication, or the honest word that there is none."""
 
     title: Text
@@ -396,7 +393,7 @@ class SourceEntry(Entry):
     note: Text | None = None
 
 
-class ChargePolicy(Entry):
+class WrittenChargePolicy(Written):
     """When the charge may be judged and how finely: the figures of charge.py."""
 
     sure: Annotated[
@@ -420,42 +417,42 @@ class ChargePolicy(Entry):
     why: Text
 
 
-class FindingsFile(Entry):
+class FindingsFile(Written):
     """findings.yaml."""
 
-    findings: list[FindingEntry]
+    findings: list[WrittenFindingEntry]
 
 
-class StatesFile(Entry):
+class StatesFile(Written):
     """states.yaml."""
 
-    states: list[StateEntry] = []
+    states: list[WrittenStateEntry] = []
     rules: list[StateRule] = []
 
 
-class ReadinessFile(Entry):
+class ReadinessFile(Written):
     """readiness.yaml."""
 
-    charge: ChargePolicy | None = None
+    charge: WrittenChargePolicy | None = None
     rules: list[ReadinessRule] = []
 
 
-class CautionsFile(Entry):
+class CautionsFile(Written):
     """cautions.yaml."""
 
     rules: list[CautionRule]
 
 
-class ChecksFile(Entry):
+class ChecksFile(Written):
     """checks.yaml."""
 
-    checks: list[CheckEntry]
+    checks: list[WrittenCheckEntry]
 
 
-class SourcesFile(Entry):
+class SourcesFile(Written):
     """sources.yaml."""
 
-    sources: dict[Id, SourceEntry]
+    sources: dict[Id, WrittenSourceEntry]
 
 
 class OwnRule(EvidenceRule):
@@ -464,7 +461,7 @@ class OwnRule(EvidenceRule):
     fault: Id
 
 
-class OwnRulesFile(Entry):
+class OwnRulesFile(Written):
     """rules.yaml of a company's own folder."""
 
     rules: list[OwnRule]
@@ -481,7 +478,7 @@ _KINDS_OF_CHANGE: list[Any] = [
 ]
 
 
-class Change(Entry):
+class WrittenChange(Written):
     """A company's change of one shipped figure, or a shipped rule switched off.
 
     One of: `points` (a rule's), `limits` (of a finding), `usual` (a fault's), `off` (a rule). `was` must be what the
@@ -500,7 +497,7 @@ class Change(Entry):
     date: Date
 
     @model_validator(mode="after")
-    def _one_kind(self) -> Change:
+    def _one_kind(self) -> WrittenChange:
         kinds = [name for name in ("points", "limits", "usual", "off") if getattr(self, name) is not None]
         if len(kinds) != 1:
             what = (
@@ -523,9 +520,10 @@ class Change(Entry):
         return self
 
     @property
-    def kind(self) -> str:
+    def kind(self) -> ChangeKind:
         """points, limits, usual or off."""
-        return next(name for name in ("points", "limits", "usual", "off") if getattr(self, name) is not None)
+        kinds: tuple[ChangeKind, ...] = get_args(ChangeKind)
+        return next(name for name in kinds if getattr(self, name) is not None)
 
     @property
     def target(self) -> str:
@@ -533,10 +531,10 @@ class Change(Entry):
         return str(getattr(self, self.kind))
 
 
-class ChangesFile(Entry):
+class ChangesFile(Written):
     """changes.yaml of a company's own folder."""
 
-    changes: list[Change]
+    changes: list[WrittenChange]
 
 
 def near(word: str, known: list[str]) -> str:

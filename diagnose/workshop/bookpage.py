@@ -12,8 +12,7 @@ from diagnose.report import html
 from diagnose.report.html import slug
 from diagnose.report.wording import change_text, number
 from diagnose.rulebook import Rule, Rulebook
-from diagnose.rulebook.limits import kind_of, limits_of
-from diagnose.rulebook.models import FindingEntry, Scale
+from diagnose.rulebook.entries import FindingEntry, WordScale, in_order
 from diagnose.workshop.matrix import Matrix, explanation, title
 from diagnose.workshop.showing import or_words, speaks_text, when_text
 
@@ -106,7 +105,7 @@ def _fault(name: str, rules: Rulebook) -> dict[str, Any]:
         "alike": [
             {"slug": other, "name": rules.faults[other].name, "text": text} for other, text in entry.looks_like.items()
         ],
-        "repair": entry.repair.model_dump() if entry.repair else None,
+        "repair": entry.repair,
         "sources": [{"slug": key, "title": rules.sources[key].title} for key, _ in cited.most_common()],
     }
 
@@ -170,8 +169,8 @@ def _finding(entry: FindingEntry, rules: Rulebook) -> dict[str, Any]:
     }
 
 
-def _scale(entry: FindingEntry, scale: Scale, rules: Rulebook) -> dict[str, Any]:
-    on = " and ".join(f"{name} {or_words(words)}" for name, words in scale.applies.items())
+def _scale(entry: FindingEntry, scale: WordScale, rules: Rulebook) -> dict[str, Any]:
+    on = " and ".join(f"{name} {or_words(words)}" for name, words in in_order(scale.applies).items())
     target = {
         None: "", "maker": ", where the maker gives it", "protocol": ", where the protocol gives it",
         "typical": ", typical of such machines", "none": ", where nothing says what it should be",
@@ -185,9 +184,9 @@ def _scale(entry: FindingEntry, scale: Scale, rules: Rulebook) -> dict[str, Any]
     }
 
 
-def _ranges(entry: FindingEntry, scale: Scale) -> Iterator[tuple[str, str]]:
+def _ranges(entry: FindingEntry, scale: WordScale) -> Iterator[tuple[str, str]]:
     """Each word and what lies between its limits, as the file writes them, with SI where they are temperatures."""
-    limits = [_limit(entry, scale, i) for i in range(len(scale.limits))]
+    limits = [_limit(scale, i) for i in range(len(scale.limits))]
     for i, word in enumerate(entry.words if limits else ()):
         if i == 0:
             yield word, f"below {limits[0]}"
@@ -197,12 +196,11 @@ def _ranges(entry: FindingEntry, scale: Scale) -> Iterator[tuple[str, str]]:
             yield word, f"{limits[i - 1]} to {limits[i]}"
 
 
-def _limit(entry: FindingEntry, scale: Scale, i: int) -> str:
-    written = _FIGURE.sub(" °F", str(scale.limits[i])).replace("-", "−")
-    kind = kind_of(entry.quantity or "", scale)
-    if kind not in ("temperature", "difference", "drift") or "°F" not in written:
+def _limit(scale: WordScale, i: int) -> str:
+    written = _FIGURE.sub(" °F", str(scale.limits_written[i])).replace("-", "−")
+    if scale.kind not in ("temperature", "difference", "drift") or "°F" not in written:
         return written
-    return f"{written} ({number(limits_of(entry.quantity or '', scale)[i], kind, 'si')})"
+    return f"{written} ({number(scale.limits[i], scale.kind, 'si')})"
 
 
 def table_page(m: Matrix, rules: Rulebook) -> str:

@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pydantic import BaseModel
-
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report import Block, deeper, heading, item, line
 from diagnose.rulebook import Rule, Rulebook, load_rules
+from diagnose.rulebook.written import as_written
 from diagnose.shipped import shipped
 from diagnose.workshop.trials import Case, CaseResult, case_paths, read_case, run_case
 from diagnose.yamlfile import InputProblems, Problem
@@ -168,7 +167,7 @@ def differences(old: Rulebook, new: Rulebook) -> Iterator[Difference]:
     ):
         yield from _between(what, before, after)
     if old.charge != new.charge:
-        yield Difference("charge", "charge", "changed", tuple(_fields(_content(old.charge), _content(new.charge))))
+        yield Difference("charge", "charge", "changed", tuple(_fields(as_written(old.charge), as_written(new.charge))))
 
 
 def _between(what: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[Difference]:
@@ -177,21 +176,13 @@ def _between(what: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> Itera
             yield Difference(what, name, "removed")
         elif name not in old:
             yield Difference(what, name, "added", tuple(_new(new[name])))
-        elif details := tuple(_fields(_content(old[name]), _content(new[name]))):
+        elif details := tuple(_fields(as_written(old[name]), as_written(new[name]))):
             yield Difference(what, name, "changed", details)
 
 
 def _new(entry: Any) -> Iterator[str]:
     if isinstance(entry, Rule) and entry.kind == "evidence":
         yield f"{_number(entry.points)} points for {entry.fault}: {entry.entry.title}"
-
-
-def _content(entry: Rule | BaseModel) -> dict[str, Any]:
-    """What an entry says, by field; of a fault without its rules, for they are told by themselves."""
-    if isinstance(entry, Rule):
-        model: BaseModel = entry.entry
-        return model.model_dump(mode="json") | ({"points": entry.points} if entry.kind == "evidence" else {})
-    return entry.model_dump(mode="json", exclude={"rules"})
 
 
 def _fields(old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[str]:

@@ -21,8 +21,8 @@ from pydantic.json_schema import GenerateJsonSchema
 from diagnose.properties import REFRIGERANTS
 from diagnose.rulebook import MACHINE_FACTS
 from diagnose.rulebook.limits import KINDS
-from diagnose.rulebook.load import OWN_FILES
-from diagnose.rulebook.models import FaultEntry
+from diagnose.rulebook.models import WrittenFaultEntry
+from diagnose.rulebook.reading import OWN_FILES
 from diagnose.shipped import shipped
 from diagnose.units import Kind
 from diagnose.visit.fields import CHOICES, INSTRUMENTS, LINE_SET, MACHINE, READINGS, SAME_AS
@@ -169,6 +169,9 @@ class _Generate(GenerateJsonSchema):
     def field_title_should_be_set(self, schema: Any) -> bool:
         return False
 
+    def normalize_name(self, name: str) -> str:
+        return super().normalize_name(name).removeprefix("Written")
+
 
 def schemas() -> dict[str, Schema]:
     """Every schema, by name; `rules/schema/NAME.json` holds it."""
@@ -176,7 +179,7 @@ def schemas() -> dict[str, Schema]:
     case = _of_model("case", CaseFile)
     case["properties"]["visit"] = {"$ref": "#/$defs/Visit", "description": DESCRIPTIONS["visit"]}
     case["$defs"] |= visit.pop("$defs") | {"Visit": {k: v for k, v in visit.items() if not k.startswith("$")}}
-    of_files = {Path(file).stem: model for file, model in OWN_FILES.items()} | {"fault": FaultEntry}
+    of_files = {Path(file).stem: model for file, model in OWN_FILES.items()} | {"fault": WrittenFaultEntry}
     found = {name: _of_model(name, model) for name, model in of_files.items()}
     return found | {"visit": visit_schema(), "case": case}
 
@@ -184,7 +187,7 @@ def schemas() -> dict[str, Schema]:
 def _of_model(name: str, model: type[BaseModel]) -> Schema:
     made = model.model_json_schema(schema_generator=_Generate)
     parts: dict[str, Schema] = made.pop("$defs", {})
-    for part, schema in {**parts, model.__name__: made}.items():
+    for part, schema in {**parts, model.__name__.removeprefix("Written"): made}.items():
         schema.pop("title", None)
         for field, said in schema.get("properties", {}).items():
             said.pop("default", None)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
-
-from pydantic import BaseModel
 
 from diagnose.report import Block, deeper, heading, item, line
 from diagnose.report.wording import change_text, cite, spoken_by
 from diagnose.rulebook import Conditions, Rule, Rulebook
+from diagnose.rulebook.entries import in_order, ordered
+from diagnose.rulebook.written import as_written
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 Shown = tuple[list[Block], dict[str, Any]]
@@ -39,17 +39,11 @@ def show_entry(name: str, rules: Rulebook) -> Shown:
 
 def _data(entry: Any, name: str, rules: Rulebook) -> dict[str, Any]:
     """The entry as it counts in this book, who added it, and what was changed."""
-    model: BaseModel = entry.entry if isinstance(entry, Rule) else entry
-    data = model.model_dump(mode="json", exclude_none=True)
-    if isinstance(entry, Rule) and entry.kind == "evidence":
-        data |= {"fault": entry.fault, "points": entry.points}
-    return data | {"book": _folder(name, rules) or rules.base, "changes": _changes(name, rules)}
+    return as_written(entry) | {"book": _folder(name, rules) or rules.base, "changes": _changes(name, rules)}
 
 
 def _changes(name: str, rules: Rulebook) -> list[dict[str, Any]]:
-    return [
-        {"book": own, **change.model_dump(mode="json", exclude_none=True)} for own, change in rules.changes_of(name)
-    ]
+    return [{"book": own, **as_written(change)} for own, change in rules.changes_of(name)]
 
 
 def _folder(name: str, rules: Rulebook) -> str:
@@ -147,8 +141,14 @@ def _fault(name: str, rules: Rulebook) -> list[Block]:
     if entry.brings:
         blocks.append(heading("What it makes by itself, so that no second fault is asked for"))
         for made in entry.brings:
-            on = f" ({', '.join(f'{n} {or_words(w)}' for n, w in made.applies.items())})" if made.applies else ""
-            said = "; ".join(f"{name} {or_words(words)}" for name, words in made.findings.items())
+            on = (
+                f" ({', '.join(f'{n} {or_words(w)}' for n, w in in_order(made.applies).items())})"
+                if made.applies
+                else ""
+            )
+            said = "; ".join(
+                f"{name} {or_words(ordered(words, rules.findings[name].words))}" for name, words in made.findings
+            )
             blocks.append(item(f"{said}{on}. Source: {cite(made.source, rules)}."))
     if entry.looks_like:
         blocks.append(heading("Looks like"))
@@ -163,17 +163,19 @@ def _finding(name: str, rules: Rulebook) -> list[Block]:
         blocks.append(line(f"From the quantity {entry.quantity}."))
     for scale in entry.scales:
         on = (
-            f" on machines with {', '.join(f'{n} {or_words(w)}' for n, w in scale.applies.items())}"
+            f" on machines with {', '.join(f'{n} {or_words(w)}' for n, w in in_order(scale.applies).items())}"
             if scale.applies
             else ""
         )
         target = f", target {scale.target}" if scale.target else ""
-        limits = f"limits {', '.join(str(x) for x in scale.limits)}" if scale.limits else "whether there is a target"
+        limits = (
+            f"limits {', '.join(str(x) for x in scale.limits_written)}" if scale.limits else "whether there is a target"
+        )
         blocks.append(item(f"by {scale.by}{target}{on}: {limits}. {scale.why} Source: {cite(scale.source, rules)}."))
     return [*blocks, *_users(name, rules)]
 
 
-def or_words(words: str | list[str]) -> str:
+def or_words(words: str | Sequence[str]) -> str:
     """`TXV or EEV`."""
     return words if isinstance(words, str) else " or ".join(words)
 

@@ -12,8 +12,7 @@ from itertools import product
 from pathlib import Path
 
 from diagnose import yamlfile
-from diagnose.rulebook import Rule, Rulebook, load_rules
-from diagnose.rulebook.load import is_whole, rulebook_in
+from diagnose.rulebook import Rule, Rulebook, is_whole, load_rules
 from diagnose.shipped import shipped
 from diagnose.workshop.coverage import conditions
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
@@ -83,7 +82,6 @@ def start(folder: Path, wanted: Wanted) -> Started:
     written = tuple(folder / path for path in texts if not (folder / path).exists())
     for path, text in texts.items():
         _write(folder / path, text)
-    rulebook_in.cache_clear()  # these folders have changed
     added = tuple(folder / path for path in texts if folder / path not in written)
     return Started(rule, written, added, tuple(contained))
 

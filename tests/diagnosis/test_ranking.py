@@ -13,12 +13,12 @@ from strategies import states, visit
 from diagnose import examine
 from diagnose.diagnosis.ranking import STRENGTHS, rank
 from diagnose.rulebook import Rule
+from diagnose.rulebook.entries import RuleEntry
 from diagnose.rulebook.matcher import Firing
-from diagnose.rulebook.models import EvidenceRule
 
 
 def rule(name: str, points: float, when: dict[str, list[str]], either=(), fault: str = "low-charge") -> Rule:
-    entry = EvidenceRule(id=f"{fault}/{name}", title="t", why="w", source=["s"], points=points, when=when)
+    entry = RuleEntry(f"{fault}/{name}", "t", "w", ("s",))
     as_conditions = lambda m: tuple((k, frozenset(v)) for k, v in m.items())  # noqa: E731
     return Rule("evidence", entry, as_conditions(when), tuple(map(as_conditions, either)), (), fault, points)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections import Counter
 
 import pytest
@@ -115,10 +116,8 @@ def test_every_finding_that_a_fault_rule_asks_for_beside_normal_is_said_to_be_ma
 
 
 def test_a_fault_without_a_list_makes_what_its_own_rules_ask_for(book):
-    bare = book.faults["overcharge"].model_copy(update={"brings": []})
-    without = type(book)(
-        **{**{f: getattr(book, f) for f in book.__dataclass_fields__}, "faults": {**book.faults, "overcharge": bare}}
-    )
+    bare = dataclasses.replace(book.faults["overcharge"], brings=())
+    without = dataclasses.replace(book, faults={**book.faults, "overcharge": bare})
     made = brings("overcharge", without, ORIFICE)
     assert {"high", "very high"} <= made["subcooling"]
     assert "normal" not in made.get("air temperature split", ())

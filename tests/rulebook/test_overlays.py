@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 from diagnose.diagnosis import pipeline
 from diagnose.diagnosis.pipeline import examine
 from diagnose.rulebook import Rulebook, load_rules
-from diagnose.rulebook.load import _Loader, rulebook_in
 from diagnose.rulebook.matcher import matcher_for
+from diagnose.rulebook.reading import read_book
 from diagnose.shipped import shipped
 from diagnose.visit import Visit, visit_in
 from diagnose.workshop.trials import case_paths, read_case
@@ -127,7 +127,7 @@ def test_companies_in_any_order_make_the_same_book(tmp_path: Path) -> None:
 def test_and_that_is_not_only_because_they_are_sorted_first(tmp_path: Path) -> None:
     """Read in every order indeed: the same content, and on each visit the same findings, faults and verdict."""
     folders = write(tmp_path, COMPANIES)
-    books = [_Loader(shipped("rules"), order).book() for order in itertools.permutations(folders)]
+    books = [read_book(shipped("rules"), order) for order in itertools.permutations(folders)]
     for book in books[1:]:
         assert content(book) == content(books[0])
     for visit in list(VISITS.values())[::2]:
@@ -212,7 +212,7 @@ def test_own_rules_change_nothing_where_nothing_of_them_was_seen(
 ) -> None:
     folder = tmp_path_factory.mktemp("own")
     (own,) = write(folder, {"harbour": files})
-    book = rulebook_in.__wrapped__(own)
+    book = read_book(shipped("rules"), [own])
     for name in names:
         assert told(result(VISITS[name], book)) == told(before(name))
     shutil.rmtree(folder)
@@ -289,7 +289,7 @@ def test_changes_do_change(tmp_path: Path) -> None:
 
 def test_the_shipped_book_is_read_within_a_tenth_of_a_second() -> None:
     """41 ms on the machine this was written on; the bound leaves room for a busy one. By this process's own time."""
-    assert _seconds(lambda: rulebook_in.__wrapped__(shipped("rules"))) < 0.1 * _slower()
+    assert _seconds(lambda: read_book(shipped("rules"), [])) < 0.1 * _slower()
 
 
 def test_reading_takes_little_more_than_yaml_itself() -> None:
@@ -299,7 +299,7 @@ def test_reading_takes_little_more_than_yaml_itself() -> None:
     ]
     loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
     events = _seconds(lambda: [list(yaml.parse(text, Loader=loader)) for text in texts])
-    assert _seconds(lambda: rulebook_in.__wrapped__(shipped("rules"))) < 6 * events
+    assert _seconds(lambda: read_book(shipped("rules"), [])) < 6 * events
 
 
 def _seconds(do: Any) -> float:

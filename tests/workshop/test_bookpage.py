@@ -86,7 +86,7 @@ def test_limits_stand_in_it_with_their_si(book: Rulebook) -> None:
     assert re.search(r"\d °F \(\d+\.\d K\) and above", said)
     assert "Judged by its value (metering TXV or EEV)" in said
     for scale in (scale for finding in book.findings.values() for scale in finding.scales):
-        for limit in scale.limits:
+        for limit in scale.limits_written:
             assert str(limit).replace("-", "−").replace(" F", " °F") in said
 
 

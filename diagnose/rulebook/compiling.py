@@ -1,0 +1,147 @@
+"""Checked entries of the files become the plain entries of a compiled book; what the checks would refuse raises here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from diagnose.rulebook.entries import (
+    BookChange,
+    Brings,
+    ChargePolicy,
+    CheckEntry,
+    ClassQuestion,
+    Conditions,
+    FaultEntry,
+    Figure,
+    FindingEntry,
+    Lesson,
+    Moving,
+    Repair,
+    RuleEntry,
+    SourceEntry,
+    StateEntry,
+    StoryStep,
+    Trial,
+    WordScale,
+    WrongCall,
+)
+from diagnose.rulebook.limits import kind_of, limits_of, spread_of
+from diagnose.rulebook.models import (
+    Words,
+    WrittenBrings,
+    WrittenChange,
+    WrittenChargePolicy,
+    WrittenCheckEntry,
+    WrittenFaultEntry,
+    WrittenFindingEntry,
+    WrittenLesson,
+    WrittenRepair,
+    WrittenRuleEntry,
+    WrittenScale,
+    WrittenSourceEntry,
+    WrittenStateEntry,
+)
+
+
+def conditions(written: Mapping[str, Words]) -> Conditions:
+    """`{metering: [TXV, EEV]}` as the matcher and `applies` want it."""
+    return tuple((name, frozenset([words] if isinstance(words, str) else words)) for name, words in written.items())
+
+
+def finding(w: WrittenFindingEntry) -> FindingEntry:
+    """Its limits and spreads in SI."""
+    scales = tuple(_scale(w.quantity or "", scale) for scale in w.scales)
+    return FindingEntry(w.finding, w.what, w.quantity, w.seen, w.ask, w.minutes, tuple(w.words), scales)
+
+
+def _scale(quantity: str, w: WrittenScale) -> WordScale:
+    return WordScale(
+        applies=conditions(w.applies),
+        target=w.target,
+        by=w.by,
+        kind=kind_of(quantity, w),
+        limits=limits_of(quantity, w) if w.by != "target" else (),
+        spread=spread_of(quantity, w),
+        limits_written=tuple(w.limits) if w.by != "target" else (),
+        spread_written=w.spread,
+        source=tuple(w.source),
+        why=w.why,
+    )
+
+
+def state(w: WrittenStateEntry) -> StateEntry:
+    """Nothing is worked out."""
+    return StateEntry(w.state, w.question, w.means, tuple(w.words))
+
+
+def check(w: WrittenCheckEntry) -> CheckEntry:
+    """Nothing is worked out."""
+    return CheckEntry(w.check, w.ask, w.why, w.minutes, tuple(w.gives), w.needs)
+
+
+def source(w: WrittenSourceEntry) -> SourceEntry:
+    """Nothing is worked out."""
+    return SourceEntry(w.title, w.confidence, w.note)
+
+
+def rule(w: WrittenRuleEntry) -> RuleEntry:
+    """What is said of a rule; its conditions are resolved by the checks, which know every word."""
+    tests = tuple(Trial(t.fires, t.quiet, t.machine, t.because) for t in w.tests)
+    return RuleEntry(w.id, w.title, w.why, tuple(w.source), w.check, tests)
+
+
+def fault(w: WrittenFaultEntry) -> FaultEntry:
+    """Without its rules."""
+    return FaultEntry(
+        fault=w.fault,
+        name=w.name,
+        usual=w.usual,
+        usual_source=tuple(w.usual_source),
+        charge=w.charge,
+        what=w.what,
+        looks_like=w.looks_like,
+        brings=tuple(_brings(each) for each in w.brings),
+        repair=_repair(w.repair) if w.repair else None,
+        lesson=_lesson(w.lesson) if w.lesson else None,
+        wrong_call=WrongCall(w.wrong_call.hours, w.wrong_call.why) if w.wrong_call else None,
+    )
+
+
+def _brings(w: WrittenBrings) -> Brings:
+    return Brings(conditions(w.applies), conditions(w.findings), tuple(w.source))
+
+
+def _repair(w: WrittenRepair) -> Repair:
+    return Repair(tuple(w.do), tuple(w.cautions), w.expect)
+
+
+def _lesson(w: WrittenLesson) -> Lesson:
+    return Lesson(
+        source=tuple(w.source),
+        story=tuple(StoryStep(step.place, step.what) for step in w.story),
+        readings=tuple(Moving(m.quantity, conditions(m.applies), m.moves, m.why) for m in w.readings),
+        confirm=tuple(w.confirm),
+        questions=tuple(ClassQuestion(q.ask, q.answer) for q in w.questions),
+    )
+
+
+def policy(w: WrittenChargePolicy) -> ChargePolicy:
+    """Nothing is worked out."""
+    return ChargePolicy(
+        sure=w.sure,
+        leads_by=w.leads_by,
+        least_share=w.least_share,
+        finest_percent=w.finest_percent,
+        one_doubt=tuple(tuple(group) for group in w.one_doubt),
+        source=tuple(w.source),
+        why=w.why,
+    )
+
+
+def change(w: WrittenChange) -> BookChange:
+    """What it changes is named once, not in one of four fields."""
+    return BookChange(w.kind, w.target, _changed(w.was), _changed(w.now), w.because, w.date)
+
+
+def _changed(figure: float | list[Figure] | None) -> float | tuple[Figure, ...] | None:
+    return tuple(figure) if isinstance(figure, list) else figure

@@ -1,0 +1,217 @@
+"""A compiled book as plain data and back: for the store of compiled books, and for a browser that has no YAML.
+
+Only names, numbers and texts: data that was tampered with can be refused, and can run nothing. Every value is held
+against the type of its field on the way in, and every name against what it names.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import fields, is_dataclass
+from functools import cache
+from itertools import pairwise
+from types import NoneType, UnionType
+from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+
+from diagnose.rulebook.book import Rulebook
+from diagnose.rulebook.entries import FindingEntry
+from diagnose.rulebook.matcher.patterns import MatcherError, Pattern, check
+
+FORMAT = 1
+"""Raised whenever the shape of the data changes."""
+
+
+class NotABook(ValueError):  # noqa: N818 - it says what the data is not
+    """The data are not a compiled book of this format."""
+
+
+def to_data(book: Rulebook) -> dict[str, Any]:
+    """The whole book, ready for JSON: mappings, lists, texts, numbers, truth values and None."""
+    return {"format": FORMAT, "book": _plain(book)}
+
+
+def from_data(data: object) -> Rulebook:
+    """The book that `to_data` was given: equal in every field. Raises NotABook for anything else."""
+    if not isinstance(data, Mapping) or data.get("format") != FORMAT:
+        raise NotABook("this is not a compiled rule book of this version")
+    try:
+        book: Rulebook = _reader(Rulebook)(data.get("book"))
+        wrong = next(_loose_ends(book), None)
+    except (RecursionError, OverflowError):
+        raise NotABook("this is not a compiled rule book") from None
+    if wrong:
+        raise NotABook(wrong)
+    return book
+
+
+def _plain(value: Any) -> Any:
+    if is_dataclass(value):
+        return {f.name: _plain(getattr(value, f.name)) for f in fields(value)}
+    if isinstance(value, frozenset):
+        return sorted(value)
+    if isinstance(value, tuple):
+        return [_plain(one) for one in value]
+    if isinstance(value, Mapping):
+        return {name: _plain(one) for name, one in value.items()}
+    return value
+
+
+# -- shapes ------------------------------------------------------------------------------------------------------------
+
+Read = Callable[[Any], Any]
+
+
+@cache
+def _reader(kind: Any) -> Read:
+    """What makes a value of this type out of plain data, or raises NotABook."""
+    origin, inside = get_origin(kind), get_args(kind)
+    if is_dataclass(kind):
+        return _entry(kind)
+    if origin is Literal:
+        return _one_of(inside)
+    if origin in (Union, UnionType):
+        return _either(tuple(_reader(one) for one in inside if one is not NoneType), NoneType in inside)
+    if origin is frozenset:
+        return _words
+    if origin is tuple:
+        return _row(tuple(map(_reader, inside))) if inside[-1] is not Ellipsis else _list(_reader(inside[0]))
+    if isinstance(origin, type) and issubclass(origin, Mapping):
+        return _group(_reader(inside[1]))
+    return _number if kind is float else _exactly(kind)
+
+
+def _entry(kind: Any) -> Read:
+    hints = get_type_hints(kind)
+    readers = {f.name: _reader(hints[f.name]) for f in fields(kind)}
+
+    def read(data: Any) -> Any:
+        if type(data) is not dict or data.keys() != readers.keys():
+            raise NotABook(f"not a {kind.__name__}")
+        return kind(**{name: reader(data[name]) for name, reader in readers.items()})
+
+    return read
+
+
+def _exactly(kind: type) -> Read:
+    def read(data: Any) -> Any:
+        if type(data) is not kind:
+            raise NotABook(f"not a {kind.__name__}")
+        return data
+
+    return read
+
+
+def _number(data: Any) -> float:
+    if type(data) not in (float, int) or not math.isfinite(data):
+        raise NotABook("not a number")
+    return float(data)
+
+
+def _one_of(words: tuple[Any, ...]) -> Read:
+    def read(data: Any) -> Any:
+        if type(data) is not str or data not in words:
+            raise NotABook(f"not one of {words}")
+        return data
+
+    return read
+
+
+def _either(readers: tuple[Read, ...], none: bool) -> Read:
+    def read(data: Any) -> Any:
+        if data is None and none:
+            return None
+        for reader in readers[:-1]:
+            try:
+                return reader(data)
+            except NotABook:
+                continue
+        return readers[-1](data)
+
+    return read
+
+
+def _words(data: Any) -> frozenset[str]:
+    if type(data) is not list or not all(type(word) is str for word in data):
+        raise NotABook("not words")
+    return frozenset(data)
+
+
+def _row(readers: tuple[Read, ...]) -> Read:
+    def read(data: Any) -> Any:
+        if type(data) is not list or len(data) != len(readers):
+            raise NotABook("not a row")
+        return tuple(reader(one) for reader, one in zip(readers, data, strict=True))
+
+    return read
+
+
+def _list(reader: Read) -> Read:
+    def read(data: Any) -> Any:
+        if type(data) is not list:
+            raise NotABook("not a list")
+        return tuple(map(reader, data))
+
+    return read
+
+
+def _group(reader: Read) -> Read:
+    def read(data: Any) -> Any:
+        if type(data) is not dict:
+            raise NotABook("not a group")
+        return {name: reader(one) for name, one in data.items()}
+
+    return read
+
+
+# -- names -------------------------------------------------------------------------------------------------------------
+
+
+def _loose_ends(book: Rulebook) -> Iterator[str]:
+    """What the program would stumble over later: names that name nothing, limits that do not fit their words."""
+    words = {name: frozenset(e.words) for kind in (book.findings, book.states) for name, e in kind.items()}
+    for kind, key in (
+        (book.findings, "finding"),
+        (book.states, "state"),
+        (book.checks, "check"),
+        (book.faults, "fault"),
+    ):
+        yield from (f"{name} under another name" for name, e in kind.items() if getattr(e, key) != name)
+    for finding in book.findings.values():
+        yield from _scales(finding)
+    if len(book.by_id) != len(book.rules):
+        yield "two rules have one id"
+    for rule in book.rules:
+        tests = [*rule.when, *(test for branch in rule.either for test in branch)]
+        sound = (
+            all(name in words and allowed <= words[name] for name, allowed in tests)
+            and (rule.fault in book.faults) == (rule.kind == "evidence")
+            and (rule.concludes is not None) == (rule.kind == "state")
+            and (rule.concludes is None or rule.concludes[1] in words.get(rule.concludes[0], ()))
+            and (rule.entry.check is None or rule.entry.check in book.checks)
+            and bool(rule.entry.source)
+            and math.isfinite(2.0**rule.points)
+        )
+        if not sound:
+            yield f"{rule.id} names what is not there"
+    try:
+        check([Pattern(r.id, r.when, r.either, r.concludes) for r in book.rules if r.when or r.either])
+    except MatcherError as error:
+        yield str(error)
+    named = [n for e in book.faults.values() for n in e.looks_like] + [n for g in book.charge.one_doubt for n in g]
+    yield from (f"{name} is no fault" for name in named if name not in book.faults)
+    yield from (f"{e.fault} cites nothing" for e in book.faults.values() if not e.usual_source)
+    for name in [n for e in book.faults.values() for b in e.brings for n, _ in b.findings]:
+        if name not in words:
+            yield f"{name} is no finding"
+    yield from (f"{n} is no finding" for e in book.checks.values() for n in e.gives if n not in book.findings)
+
+
+def _scales(finding: FindingEntry) -> Iterator[str]:
+    if finding.seen == bool(finding.scales) or finding.seen == (finding.quantity is not None) or not finding.words:
+        yield f"{finding.finding} is neither seen nor worked out"
+    for scale in finding.scales:
+        if scale.by != "target" and len(scale.limits) != len(finding.words) - 1:
+            yield f"{finding.finding} has words without limits"
+        if len(scale.limits_written) != len(scale.limits) or any(a >= b for a, b in pairwise(scale.limits)):
+            yield f"the limits of {finding.finding} do not rise"

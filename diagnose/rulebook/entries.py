@@ -1,0 +1,238 @@
+"""The entries of a compiled rule book: frozen values, limits in SI, conditions spelled out, nothing left to look up.
+
+`models.py` says how the same entries are written in the files.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from diagnose.properties.names import REFRIGERANTS
+from diagnose.quantities.registry import QuantityKind
+
+Conditions = tuple[tuple[str, frozenset[str]], ...]
+"""Names and, for each, the words it may have; all must hold."""
+ScaleTarget = Literal["maker", "protocol", "typical", "none", "baseline"]
+ScaleBy = Literal["value", "difference", "nearest", "share", "target"]
+PlaceName = Literal["compressor", "condenser", "liquid line", "metering device", "evaporator", "suction line"]
+Moves = Literal["up", "down", "stays", "stays then up", "stays then down", "either"]
+ChangeKind = Literal["points", "limits", "usual", "off"]
+Figure = str | int | float
+"""A limit as it is written: with its unit, or a plain number."""
+
+# Machine facts that `applies:` may ask for, and the words each may have (None: any).
+MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
+    "mode": ("cooling", "heating"),
+    "metering": ("fixed orifice", "TXV", "EEV"),
+    "refrigerant": None,
+    "safety class": ("A1", "A2L", "A3"),
+    "phase-down": ("ozone", "high GWP", "none"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class WordScale:
+    """Limits between the words of a finding, for the machines it applies to.
+
+    limits, spread: SI, figures of `kind`; spread is that of healthy machines, None where the expected value brings its
+    own. limits_written, spread_written: the same as the file has them.
+    """
+
+    applies: Conditions
+    target: ScaleTarget | None
+    by: ScaleBy
+    kind: QuantityKind
+    limits: tuple[float, ...]
+    spread: float | None
+    limits_written: tuple[Figure, ...]
+    spread_written: Figure | None
+    source: tuple[str, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class FindingEntry:
+    """A quantity put into words, or something seen."""
+
+    finding: str
+    what: str
+    quantity: str | None
+    seen: bool
+    ask: str | None
+    minutes: float
+    words: tuple[str, ...]
+    scales: tuple[WordScale, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StateEntry:
+    """A state that rules may conclude, and its words."""
+
+    state: str
+    question: str
+    means: str | None
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CheckEntry:
+    """Something to do next that would settle a doubt."""
+
+    check: str
+    ask: str
+    why: str
+    minutes: float
+    gives: tuple[str, ...]
+    needs: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class SourceEntry:
+    """A publication, or the honest word that there is none."""
+
+    title: str
+    confidence: str
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One example beside a rule: findings that must make it fire, or must leave it quiet; one of the two is None."""
+
+    fires: Mapping[str, str] | None
+    quiet: Mapping[str, str] | None
+    machine: Mapping[str, str]
+    because: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class RuleEntry:
+    """What is said of a rule of any kind; what it asks for and what follows stands in `Rule`."""
+
+    id: str
+    title: str
+    why: str
+    source: tuple[str, ...]
+    check: str | None = None
+    tests: tuple[Trial, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """What to do about a fault, what can hurt, and what the readings should do afterwards."""
+
+    do: tuple[str, ...]
+    cautions: tuple[str, ...]
+    expect: str
+
+
+@dataclass(frozen=True, slots=True)
+class StoryStep:
+    """What happens at one place of the circuit."""
+
+    place: PlaceName
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class Moving:
+    """A quantity or a reading, which way the fault moves it, and why."""
+
+    quantity: str
+    applies: Conditions
+    moves: Moves
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class ClassQuestion:
+    """A question to ask a class, and its answer."""
+
+    ask: str
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """The fault as it is taught: along the refrigerant's path, reading by reading, with questions for a class."""
+
+    source: tuple[str, ...]
+    story: tuple[StoryStep, ...]
+    readings: tuple[Moving, ...]
+    confirm: tuple[str, ...]
+    questions: tuple[ClassQuestion, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WrongCall:
+    """Hours lost by acting on this fault where another is the true one: what a check that prevents it is worth."""
+
+    hours: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Brings:
+    """Findings that a fault makes by itself, on the machines it applies to: no reason to look for a second fault."""
+
+    applies: Conditions
+    findings: Conditions
+    source: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FaultEntry:
+    """Everything about one fault but its rules, which `Rulebook.evidence` has."""
+
+    fault: str
+    name: str
+    usual: float
+    usual_source: tuple[str, ...]
+    charge: Literal["low", "high", "right"] | None
+    what: str
+    looks_like: Mapping[str, str]
+    brings: tuple[Brings, ...]
+    repair: Repair | None
+    lesson: Lesson | None
+    wrong_call: WrongCall | None
+
+
+@dataclass(frozen=True, slots=True)
+class ChargePolicy:
+    """When the charge may be judged and how finely: the figures of charge.py. Shares from 0 to 1, and percent."""
+
+    sure: float
+    leads_by: float
+    least_share: float
+    finest_percent: float
+    one_doubt: tuple[tuple[str, ...], ...]
+    source: tuple[str, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class BookChange:
+    """A company's change of one shipped figure, or a shipped rule switched off; limits as they are written.
+
+    target: the rule, finding or fault that is changed. was, now: None where a rule is switched off.
+    """
+
+    kind: ChangeKind
+    target: str
+    was: float | tuple[Figure, ...] | None
+    now: float | tuple[Figure, ...] | None
+    because: str
+    date: str
+
+
+def in_order(conditions: Conditions) -> dict[str, list[str]]:
+    """The machine facts asked for, each with its words in the usual order, for a reader."""
+    return {name: ordered(words, MACHINE_FACTS.get(name) or REFRIGERANTS) for name, words in conditions}
+
+
+def ordered(words: Iterable[str], vocabulary: Sequence[str] | Mapping[str, object]) -> list[str]:
+    """The words in the order of the vocabulary; others after them, by the alphabet."""
+    left = set(words)
+    return [word for word in vocabulary if word in left] + sorted(left - set(vocabulary))

@@ -1,0 +1,64 @@
+"""A compiled entry told back under the names of its file, as `rules show --as json` and `rules compare` tell it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import fields
+from typing import Any
+
+from diagnose.rulebook.book import Rule
+from diagnose.rulebook.entries import BookChange, Conditions, WordScale, in_order
+
+_CONDITIONS = ("applies", "findings")  # fields that hold conditions
+
+
+def as_written(entry: Any) -> dict[str, Any]:
+    """A rule or any other entry, ready for JSON; a fault without its rules; what is None is left out."""
+    if isinstance(entry, Rule):
+        told = _rule(entry)
+    elif isinstance(entry, BookChange):
+        told = {
+            entry.kind: entry.target,
+            "was": entry.was,
+            "now": entry.now,
+            "because": entry.because,
+            "date": entry.date,
+        }
+    elif isinstance(entry, WordScale):
+        told = {"applies": entry.applies, "target": entry.target, "by": entry.by, "limits": entry.limits_written}
+        told |= {"spread": entry.spread_written, "source": entry.source, "why": entry.why}
+    else:
+        told = {f.name: getattr(entry, f.name) for f in fields(entry)}
+    return {name: _value(value, name) for name, value in told.items() if value is not None}
+
+
+def _rule(rule: Rule) -> dict[str, Any]:
+    entry, when = rule.entry, _conditions(rule.when)
+    if rule.either:
+        when["any"] = [_conditions(branch) for branch in rule.either]
+    told: dict[str, Any] = {
+        "id": rule.id,
+        "title": entry.title,
+        "applies": rule.applies,
+        "when": when,
+        "why": entry.why,
+    }
+    told |= {"source": entry.source, "check": entry.check, "tests": entry.tests}
+    if rule.kind == "evidence":
+        return told | {"fault": rule.fault, "points": rule.points}
+    if rule.concludes is not None:
+        return told | {"concludes": dict([rule.concludes])}
+    return told | ({"holds": rule.holds} if rule.kind == "readiness" else {"rank": rule.rank})
+
+
+def _conditions(conditions: Conditions) -> dict[str, Any]:
+    listed = in_order(conditions)
+    return {name: words[0] if len(words) == 1 else words for name, words in listed.items()}
+
+
+def _value(value: Any, name: str) -> Any:
+    if isinstance(value, tuple):
+        return _conditions(value) if name in _CONDITIONS else [_value(one, "") for one in value]
+    if isinstance(value, Mapping):
+        return {key: _value(one, "") for key, one in value.items()}
+    return as_written(value) if hasattr(value, "__dataclass_fields__") else value

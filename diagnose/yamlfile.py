@@ -135,8 +135,7 @@ class Document:
 def read(path: FilePath | str) -> Document:
     """Read a file, or standard input for "-". Raises InputProblems."""
     if str(path) == "-":
-        stream = getattr(sys.stdin, "buffer", sys.stdin)
-        return parse(stream.read(LARGEST_FILE + 1), STANDARD_INPUT)
+        return parse(_standard_input(), STANDARD_INPUT)
     name = _printable(str(path), 4096)  # whole: editors jump to file:line:column
     try:
         with open(path, "rb") as file:
@@ -144,6 +143,17 @@ def read(path: FilePath | str) -> Document:
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
         raise InputProblems([Problem(name, 0, 0, *_unreadable(error))]) from None
     return parse(content, name)
+
+
+def _standard_input() -> str | bytes:
+    """What stands there. Raises InputProblems where nothing can be read: it is closed, or no text."""
+    stream = getattr(sys.stdin, "buffer", sys.stdin)
+    try:
+        content: str | bytes = stream.read(LARGEST_FILE + 1)
+    except (AttributeError, OSError, ValueError):  # the first: Python was started without one
+        fix = "Give the name of a file, or send the text: `diagnose examine - < visit.yaml`."
+        raise InputProblems([Problem(STANDARD_INPUT, 0, 0, "nothing can be read here", fix)]) from None
+    return content
 
 
 def parse(text: str | bytes, name: str) -> Document:

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from diagnose import files
 from diagnose.rulebook import Rulebook
 from diagnose.visit import Visit, VisitError
 from diagnose.visit.fields import FIELDS, ROUND, Field, Word
-from diagnose.yamlfile import InputProblems, Problem
 
 Answer = Callable[[str], str]
 Say = Callable[[str], None]
@@ -114,37 +114,16 @@ def number_or_text(said: str) -> str | float:
 
 def as_file(visit: Mapping[str, Mapping[str, str]]) -> str:
     """The visit as the text of a visit file."""
-    lines = []
-    for section, values in visit.items():
-        lines.append(f"{section}:")
-        lines += [f"  {name}: {_scalar(value)}" for name, value in values.items()]
-    return "\n".join(lines) + "\n"
+    from diagnose.workshop import yamledit
+
+    return yamledit.written(visit)
 
 
 def refuse_to_keep(path: Path) -> None:
     """Raises InputProblems where a visit could not be written to this path."""
-    if path.exists():
-        raise _cannot(path, "there is a file of this name already", "Name another.")
-    if not path.parent.is_dir():
-        raise _cannot(path, "there is no such folder", "Make the folder first, or name another.")
+    files.refuse(path, over=False)
 
 
 def keep(visit: Mapping[str, Mapping[str, str]], path: Path) -> None:
     """Writes the visit file; never over another. Raises InputProblems."""
-    try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(as_file(visit))
-    except OSError as error:
-        raise _cannot(path, f"the visit cannot be written here ({error.strerror})", "Name another file.") from None
-
-
-def _cannot(path: Path, what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem(str(path), 0, 0, what, fix)])
-
-
-def _scalar(value: str) -> str:
-    plain = value[:1].isalnum() and not set(value) & set(":#'\"{}[],&*!|>%@`\\") and value == value.strip()
-    if plain and value.lower() not in ("true", "false", "null", "~", "yes", "no"):
-        return value
-    escaped = value.replace("'", "''")
-    return f"'{escaped}'"
+    files.write(path, as_file(visit), over=False)

@@ -18,6 +18,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema
 
+from diagnose import files
 from diagnose.properties import REFRIGERANTS
 from diagnose.rulebook import MACHINE_FACTS
 from diagnose.rulebook.limits import KINDS
@@ -249,7 +250,9 @@ def visit_schema() -> Schema:
     machine = {field.name: _word(field) if isinstance(field, Word) else _field(field) for field in facts}
     line_set = {name: _field(field) for name, field in LINE_SET.items()}
     machine[LINES.name] = _group(line_set, required=["liquid line", "length"]) | {"description": LINES.about}
-    instruments = {name: _field(field, f" {_LIMIT} Left out: {_default(name)}.") for name, field in INSTRUMENT_FIELDS.items()}
+    instruments = {
+        name: _field(field, f" {_LIMIT} Left out: {_default(name)}.") for name, field in INSTRUMENT_FIELDS.items()
+    }
     parts: Schema = {
         "machine": {"$ref": "#/$defs/Machine", "description": about["machine"]},
         "instruments": {"$ref": "#/$defs/Instruments", "description": about["instruments"]},
@@ -358,10 +361,10 @@ def texts() -> dict[str, str]:
 
 def build(folder: Path) -> list[str]:
     """Writes every schema; gives the names of those that were changed."""
-    folder.mkdir(exist_ok=True)
+    files.make_folder(folder)
     changed = [name for name, text in texts().items() if _written(folder / name) != text]
     for name in changed:
-        (folder / name).write_text(texts()[name], encoding="utf-8")
+        files.write(folder / name, texts()[name])
     return changed
 
 

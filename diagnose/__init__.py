@@ -9,6 +9,8 @@ Names are imported when they are first used, so that `diagnose --help` need not 
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from diagnose.shipped import VERSION as __version__
+
 if TYPE_CHECKING:
     from diagnose.diagnosis.pipeline import examine
     from diagnose.diagnosis.record import Diagnosis
@@ -16,7 +18,6 @@ if TYPE_CHECKING:
     from diagnose.visit import Visit, VisitError, read_visit
 
 __all__ = ["Diagnosis", "RuleError", "Rulebook", "Visit", "VisitError", "examine", "load_rules", "read_visit"]
-__version__ = "0.1.0"
 
 _HOME = {
     "Diagnosis": "diagnose.diagnosis.record",

@@ -3,6 +3,8 @@
 from functools import lru_cache
 from pathlib import Path
 
+VERSION = "0.1.0"
+
 
 @lru_cache(maxsize=4)
 def shipped(folder: str) -> Path:

@@ -83,6 +83,10 @@ class UnitError(ValueError):
         return f"{self.what}. {self.fix}"
 
 
+class _NoValue(UnitError):  # noqa: N818 - told as a UnitError
+    """What an example mends: that of the kind, unless `parse` was given one."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Unit:
     """SI value = (written number + offset) x scale."""
@@ -286,17 +290,25 @@ _PLAIN = re.compile(r"(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:e[+-]?[0-9]+)?", re.I)
 _GROUPED = re.compile(r"[1-9][0-9]{0,2}(?:,[0-9]{3})+(?:\.[0-9]+)?")
 
 
-def parse(value: object, kind: Kind) -> Measured:
+def parse(value: object, kind: Kind, example: str = "") -> Measured:
     """Read what was written for a field of this kind: "118 psig", "6 lb 4 oz", `3/8"`, or a bare 14 for a plain number.
 
-    Returns SI. Raises UnitError, and nothing else, for whatever cannot be read with certainty.
+    Returns SI. Raises UnitError, and nothing else, for whatever cannot be read with certainty; `example` is what such a field
+    may hold, for the message.
     """
+    try:
+        return _parsed(value, kind)
+    except _NoValue as error:
+        raise UnitError(error.what, _for_example(kind, example)) from None
+
+
+def _parsed(value: object, kind: Kind) -> Measured:
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise UnitError(f"{_a_thing(value)} is written where {_CALLED[kind][0]} is wanted", _for_example(kind))
+        raise _no_value(f"{_a_thing(value)} is written where {_CALLED[kind][0]} is wanted", kind)
     if isinstance(value, str):
         return _from_text(value, kind)
     if value != value:
-        raise UnitError("this is not a number", _for_example(kind))
+        raise _no_value("this is not a number", kind)
     if abs(value) > LARGEST:  # before anything is printed: Python refuses to print very long whole numbers
         raise _absurd(kind)
     bare = _bare_unit(kind)
@@ -366,10 +378,10 @@ def _sixteenths(inches: float) -> str:
 
 def _from_text(written: str, kind: Kind) -> Measured:
     if len(written) > LONGEST:
-        raise UnitError(f"{_quoted(written)} is too long for {_CALLED[kind][0]}", _for_example(kind))
+        raise _no_value(f"{_quoted(written)} is too long for {_CALLED[kind][0]}", kind)
     text = written.translate(_SAME).replace("''", '"').strip()
     if not text:
-        raise UnitError(f"nothing is written where {_CALLED[kind][0]} is wanted", _for_example(kind))
+        raise _no_value(f"nothing is written where {_CALLED[kind][0]} is wanted", kind)
     if any(sign.isdecimal() and not sign.isascii() for sign in text):
         raise UnitError(f"{_quoted(written)} has digits of another script", "Write the number with the digits 0 to 9.")
     if kind == "time" and re.fullmatch(r"[0-9]+:[0-9:]+", text):
@@ -380,7 +392,7 @@ def _from_text(written: str, kind: Kind) -> Measured:
         return pair
     match = _ONE.fullmatch(text)
     if match is None:
-        raise UnitError(f"{_quoted(text)} does not begin with a number", _for_example(kind))
+        raise _no_value(f"{_quoted(text)} does not begin with a number", kind)
     sign, number, unit = match["sign"], match["number"], match["unit"].strip()
     amount = _number(sign, number, unit, kind)
     if not unit:
@@ -496,14 +508,10 @@ def _find(written: str, kind: Kind, number: str) -> _Unit:
             f"{_quoted(written)} does not say which degrees", f"Write `{number or 61} F` or `{number or 61} C`."
         )
     if kind == "station pressure" and (other := _BY_SPELLING["pressure"].get(key)) and (other.gauge or other.ask):
-        raise UnitError(
-            f"{_quoted(written)} is not an absolute pressure, and a station pressure is", _for_example(kind)
-        )
+        raise _no_value(f"{_quoted(written)} is not an absolute pressure, and a station pressure is", kind)
     for other_kind in get_args(Kind):
         if key in _BY_SPELLING[other_kind]:
-            raise UnitError(
-                f"{_quoted(written)} is {_CALLED[other_kind][0]}; {called} is wanted here", _for_example(kind)
-            )
+            raise _no_value(f"{_quoted(written)} is {_CALLED[other_kind][0]}; {called} is wanted here", kind)
     names = {_key(unit.name): unit.name for unit in _UNITS[kind] if not unit.ask}
     near = difflib.get_close_matches(
         key, [*names, *(word for word, unit in _BY_SPELLING[kind].items() if len(word) > 3 and not unit.ask)], 1, 0.6
@@ -528,13 +536,16 @@ def _no_unit(number: str, kind: Kind) -> UnitError:
 
 
 def _absurd(kind: Kind) -> UnitError:
-    return UnitError(f"this number is too large for {_CALLED[kind][0]}", _for_example(kind))
+    return _no_value(f"this number is too large for {_CALLED[kind][0]}", kind)
 
 
-def _for_example(kind: Kind) -> str:
-    if kind == "number":
-        return "Write a number, for example `14`."
-    return f"Write a number and its unit, for example `{_CALLED[kind][1]}`."
+def _no_value(what: str, kind: Kind) -> UnitError:
+    return _NoValue(what, _for_example(kind))
+
+
+def _for_example(kind: Kind, example: str = "") -> str:
+    what = "a number" if kind == "number" else "a number and its unit"
+    return f"Write {what}, for example `{example or _CALLED[kind][1]}`."
 
 
 def _a_thing(value: object) -> str:

@@ -134,15 +134,25 @@ class Document:
 def read(path: FilePath | str) -> Document:
     """Read a file, or standard input for "-". Raises InputProblems."""
     if str(path) == "-":
-        stream = getattr(sys.stdin, "buffer", sys.stdin)
-        return parse(stream.read(LARGEST_FILE + 1), STANDARD_INPUT)
-    name = _printable(str(path), 4096)  # whole: editors jump to file:line:column
+        return parse(_standard_input(), STANDARD_INPUT)
+    name = printable(str(path), 4096)  # whole: editors jump to file:line:column
     try:
         with open(path, "rb") as file:
             content = file.read(LARGEST_FILE + 1)
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
         raise InputProblems([Problem(name, 0, 0, *_unreadable(error))]) from None
     return parse(content, name)
+
+
+def _standard_input() -> str | bytes:
+    """What stands there. Raises InputProblems where nothing can be read: it is closed, or no text."""
+    stream = getattr(sys.stdin, "buffer", sys.stdin)
+    try:
+        content: str | bytes = stream.read(LARGEST_FILE + 1)
+    except (AttributeError, OSError, ValueError):  # the first: Python was started without one
+        fix = "Give the name of a file, or send the text: `diagnose examine - < visit.yaml`."
+        raise InputProblems([Problem(STANDARD_INPUT, 0, 0, "nothing can be read here", fix)]) from None
+    return content
 
 
 def parse(text: str | bytes, name: str) -> Document:
@@ -161,6 +171,11 @@ def parse(text: str | bytes, name: str) -> Document:
     if builder.problems:
         raise InputProblems(sorted(builder.problems, key=lambda problem: (problem.line, problem.column)))
     return Document(name, builder.data, lines, builder.marks, builder.keys)
+
+
+def is_text(plain: str) -> bool:
+    """Whether this is read as a text where it stands without quotes (as far as numbers, truth values and nothing go)."""
+    return plain not in ("", "~", "null", "true", "false") and not _FLOAT.fullmatch(plain)
 
 
 def from_data(data: object, name: str = "") -> Document:
@@ -289,11 +304,11 @@ class _Builder:
             return
         group = self.stack[-1]
         if not isinstance(value, str):
-            written = _printable(event.value) or "nothing"
+            written = printable(event.value) or "nothing"
             self.bad(event, f"`{written}` stands where a name is wanted", "Put it between quotes if it is a name.")
             value = written
         if value in group.lines:
-            what = f"`{_printable(value)}` is written twice here, first in line {group.lines[value]}"
+            what = f"`{printable(value)}` is written twice here, first in line {group.lines[value]}"
             self.bad(event, what, "Keep one of them.")
         group.lines.setdefault(value, mark.line)
         group.key = value
@@ -517,13 +532,13 @@ def _line(lines: tuple[str, ...], number: int) -> str:
 def _window(text: str, column: int) -> tuple[str, int]:
     """The part of a long line that is shown, and the column of the mark in it."""
     if len(text) <= SHOWN:
-        return _printable(text, SHOWN), column
+        return printable(text, SHOWN), column
     start = max(0, column - SHOWN // 2)
     before, after = "..." if start else "", "..." if start + SHOWN < len(text) else ""
-    return f"{before}{_printable(text[start : start + SHOWN], SHOWN)}{after}", column - start + len(before)
+    return f"{before}{printable(text[start : start + SHOWN], SHOWN)}{after}", column - start + len(before)
 
 
-def _printable(text: str, longest: int = 60) -> str:
+def printable(text: str, longest: int = 60) -> str:
     """Safe to print on any terminal, one column a character, not longer than a line of words."""
     clean = "".join(sign if sign.isprintable() else " " if sign == "\t" else "?" for sign in text[: longest + 1])
     return clean if len(clean) <= longest else clean[:longest] + "..."
@@ -595,7 +610,7 @@ def _in_words(
     path: Path, errors: list[Any], known: Callable[[Path], Iterable[str]] | None
 ) -> Iterator[tuple[str, str]]:
     """Errors at one place, as (what, fix). The members of a union each complain; they are told as one."""
-    name = f"`{_printable(str(path[-1]))}`" if path and isinstance(path[-1], str) else "this"
+    name = f"`{printable(str(path[-1]))}`" if path and isinstance(path[-1], str) else "this"
     if path and isinstance(path[-1], int):
         name = f"item {path[-1] + 1} of the list"
     types = [error for error in errors if _wanted(error)]
@@ -648,7 +663,7 @@ def _how_to_write(wanted: list[str], written: object) -> str:
 
 def _bare(value: object) -> str:
     try:
-        return str(value).lower() if isinstance(value, bool) else _printable(str(value), 30)
+        return str(value).lower() if isinstance(value, bool) else printable(str(value), 30)
     except ValueError:  # Python refuses to print very long whole numbers
         return "a very long one"
 
@@ -679,7 +694,7 @@ def _one_in_words(name: str, path: Path, error: Any, known: Callable[[Path], Ite
         if not isinstance(written, str):
             return f"{name} must be one of its words, not {_a_thing(written)}", f"Write one of: {', '.join(allowed)}."
         near = did_you_mean(written, allowed)
-        return f"`{_printable(written)}` is not known for {name}", near or f"Write one of: {', '.join(allowed)}."
+        return f"`{printable(written)}` is not known for {name}", near or f"Write one of: {', '.join(allowed)}."
     cause = context.get("error")
     if isinstance(cause, Exception):
         return str(getattr(cause, "what", cause)), str(getattr(cause, "fix", ""))
@@ -690,7 +705,7 @@ def _one_in_words(name: str, path: Path, error: Any, known: Callable[[Path], Ite
         return f"{name} must be {words} {context[limit]:g}, not {_bare(error['input'])}", "Check the number."
     if kind == "string_pattern_mismatch":
         date = "d{4}" in context.get("pattern", "")
-        return f"`{_printable(str(error['input']))}` is not {'a date' if date else 'a name'}", (
+        return f"`{printable(str(error['input']))}` is not {'a date' if date else 'a name'}", (
             "Year-month-day, for example `2026-03-31`." if date else "Small letters, digits and hyphens."
         )
     message = re.sub(r"^(?:Input|String|List|Dictionary|Tuple|Set|Value) ", "", error["msg"])
@@ -705,7 +720,7 @@ def _a_thing(value: object) -> str:
     if isinstance(value, int | float):
         return f"the number {_bare(value)}"
     if isinstance(value, str):
-        return f"`{_printable(value, 30)}`"
+        return f"`{printable(value, 30)}`"
     if isinstance(value, Mapping):
         return "a group of fields"
     return "a list" if isinstance(value, list | tuple) else "something else"

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from diagnose import files
 from diagnose.cli.shared import (
+    OutOption,
     RulesOption,
     UnitsOption,
     VisitFile,
@@ -17,7 +18,6 @@ from diagnose.cli.shared import (
     put_markup,
     refuse_to_write,
     stop,
-    write_file,
     written,
 )
 from diagnose.yamlfile import InputProblems, Problem
@@ -59,7 +59,7 @@ def draw(
             help="cycle: pressure against enthalpy; circuit: the readings at their places; target: target superheat",
         ),
     ] = What.cycle,
-    output: Annotated[Path | None, typer.Option("-o", "--output", metavar="FILE.svg", help="where to write it")] = None,
+    output: OutOption = None,
     how: Annotated[DrawAs, typer.Option("--as", help="svg, or text: the same in words")] = DrawAs.svg,
     units: UnitsOption = None,
     rules: RulesOption = None,
@@ -80,7 +80,7 @@ def draw(
             raise InputProblems([Problem("", 0, 0, found.why.rstrip("."), _MEND[what])])
         text = f"{found.title}. {found.words}\n" if how is DrawAs.text else found.svg + "\n"
         if output is not None:
-            write_file(output, text)
+            files.write(output, text, visit=visit)
             put(written(output, text))
         elif how is DrawAs.svg:
             put_markup(text)

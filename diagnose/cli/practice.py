@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from diagnose import files
 from diagnose.cli.shared import (
     As,
     OutOption,
@@ -26,7 +27,6 @@ from diagnose.cli.shared import (
     put_page,
     refuse_to_write,
     stop,
-    write_file,
 )
 from diagnose.yamlfile import InputProblems, Problem
 
@@ -108,7 +108,7 @@ def practice_new(
         if output is None:
             put(text)
             return
-        write_file(output, text, over=False)
+        files.write(output, text, over=False)
     except InputProblems as error:
         stop(error)
     put(f"{made.machine['name'].capitalize()}. {made.complaint}\n")
@@ -137,7 +137,7 @@ def practice_ask(
             put(report.as_text(blocks, columns()))
             return
         told, text = ask(sitting, what, book)
-        write(file, text)
+        write(sitting, text)
         after = read_exercise(file)
     except InputProblems as error:
         stop(error)
@@ -267,7 +267,7 @@ def _commit(
     if reason := _one_line(because):
         said["because"] = reason
     had = opened(sitting.exercise, sitting.asked, book)
-    write(sitting.path, rewritten(sitting, had, sitting.asked, said))
+    write(sitting, rewritten(sitting, had, sitting.asked, said))
     if results is not None:
         add_result(results, result_of(_one_line(name), sitting.path.name, today, found))
     _show(found, how, output)
@@ -310,9 +310,9 @@ def practice_set(
         if with_files is not None:
             _write_all(with_files, {f"visit-{i + 1:02d}.yaml": as_file(one) for i, one in enumerate(made.exercises)})
         if output is not None:
-            write_file(output, sheet, over=False)
+            files.write(output, sheet, over=False)
         if key is not None:
-            write_file(key, answers, over=False)
+            files.write(key, answers, over=False)
     except InputProblems as error:
         stop(error)
     if output is None:
@@ -378,19 +378,16 @@ def _as(how: PageAs | None, output: Path | None) -> As:
     return As.text if found is As.json else found
 
 
-def _write_all(folder: Path, files: dict[str, str]) -> None:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        what = f"the folder cannot be made ({(error.strerror or 'no reason given').lower()})"
-        raise InputProblems([Problem(str(folder), 0, 0, what, "Name another folder.")]) from None
+def _write_all(folder: Path, texts: dict[str, str]) -> None:
+    """All of these, or none where one cannot be written. Raises InputProblems."""
+    files.make_folder(folder)
     problems: list[Problem] = []
-    for name in files:
+    for name in texts:
         try:
-            refuse_to_write(folder / name, over=False)
+            files.refuse(folder / name, over=False)
         except InputProblems as error:
             problems += error.problems
     if problems:
         raise InputProblems(problems)
-    for name, text in files.items():
-        write_file(folder / name, text, over=False)
+    for name, text in texts.items():
+        files.write(folder / name, text, over=False)

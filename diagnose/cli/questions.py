@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from diagnose import files
 from diagnose.rulebook import Rulebook
-from diagnose.visit import READINGS, VisitError, visit_from
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.visit import Visit, VisitError
+from diagnose.visit.fields import FIELDS, ROUND, Field, Word
 
 Answer = Callable[[str], str]
 Say = Callable[[str], None]
@@ -25,53 +26,24 @@ class Question:
     example: str
 
 
-MACHINE_QUESTIONS = (
-    Question("machine", "refrigerant", "Refrigerant on the rating plate", "R-410A"),
-    Question("machine", "metering", "Metering device: fixed orifice, TXV or EEV", "TXV"),
-    Question("machine", "mode", "Cooling or heating", "cooling"),
-    Question("machine", "rated subcooling", "Rated subcooling on the plate (TXV, EEV)", "10 F"),
-    Question("machine", "SEER", "SEER", "14"),
-    Question("machine", "nominal capacity", "Nominal capacity", "3 ton"),
-    Question("machine", "factory charge", "Factory charge", "6 lb 4 oz"),
-    Question("machine", "altitude", "Altitude of the place", "250 ft"),
-)
-FIRST_READINGS = (
-    "minutes running",
-    "suction pressure",
-    "suction line temperature",
-    "liquid pressure",
-    "liquid line temperature",
-    "outdoor air temperature",
-    "return air dry bulb",
-    "return air wet bulb",
-    "supply air dry bulb",
-)
-_EXAMPLE = {
-    "liquid pressure": "306 psig",
-    "liquid line temperature": "89 F",
-    "outdoor air temperature": "80 F",
-    "return air dry bulb": "75 F",
-    "return air wet bulb": "63 F",
-    "supply air dry bulb": "56 F",
-}
-_EXAMPLE_OF_KIND = {
-    "pressure": "118 psig",
-    "temperature": "61 F",
-    "percent": "50 %",
-    "airflow": "1180 cfm",
-    "small pressure": "0.5 inH2O",
-    "current": "12 A",
-}
+def _question(field: Field | Word) -> Question:
+    return Question(field.section, field.name, field.question, field.examples[0])
+
+
+def _asked(section: str, first: bool) -> tuple[Question, ...]:
+    """Those that are asked first, in their order, or those that are asked further."""
+    those = [field for field in FIELDS if field.section == section and field.question and bool(field.asked) == first]
+    return tuple(map(_question, sorted(those, key=lambda field: field.asked)))
+
+
+MACHINE_QUESTIONS = _asked("machine", first=True)
+FIRST_READINGS = tuple(question.name for question in _asked("readings", first=True))
+FURTHER = (*_asked("machine", first=False), *_asked("readings", first=False))
 
 
 def reading_question(name: str) -> Question:
     """The question for one reading, with where its probe sits."""
-    if name == "minutes running":
-        return Question("readings", name, "Minutes running", "15")
-    spec = READINGS[name]
-    return Question(
-        "readings", name, f"{name.capitalize()}, {spec.where}", _EXAMPLE.get(name) or _EXAMPLE_OF_KIND[spec.kind]
-    )
+    return _question(ROUND[name])
 
 
 def interview(answer: Answer, say: Say, rules: Rulebook) -> dict[str, Any]:
@@ -81,10 +53,9 @@ def interview(answer: Answer, say: Say, rules: Rulebook) -> dict[str, Any]:
     for question in (*MACHINE_QUESTIONS, *map(reading_question, FIRST_READINGS)):
         put(question, visit, answer, say)
     say("These further things can be said; they settle many doubts.")
-    if yes(answer, "Further readings? (y/n)"):
-        for name in READINGS:
-            if name not in FIRST_READINGS:
-                put(reading_question(name), visit, answer, say)
+    if yes(answer, "Further facts of the machine, and readings? (y/n)"):
+        for question in FURTHER:
+            put(question, visit, answer, say)
     if yes(answer, "Things seen, such as dirt or ice? (y/n)"):
         for entry in rules.seen.values():
             text = f"{entry.finding.capitalize()}: {', '.join(entry.words)}"
@@ -126,7 +97,7 @@ def put_word(question: Question, words: tuple[str, ...], visit: dict[str, Any], 
 def problem_with(question: Question, said: str) -> str | None:
     """What is wrong with an answer, in a sentence or two; None if it can be read."""
     try:
-        visit_from({question.section: {question.name: number_or_text(said)}})
+        Visit.parse({question.section: {question.name: number_or_text(said)}})
     except VisitError as error:
         first = error.problems[0]
         return f"{first.what.rstrip('.')}. {first.fix}".replace(f"`{question.name}`: ", "")
@@ -143,37 +114,16 @@ def number_or_text(said: str) -> str | float:
 
 def as_file(visit: Mapping[str, Mapping[str, str]]) -> str:
     """The visit as the text of a visit file."""
-    lines = []
-    for section, values in visit.items():
-        lines.append(f"{section}:")
-        lines += [f"  {name}: {_scalar(value)}" for name, value in values.items()]
-    return "\n".join(lines) + "\n"
+    from diagnose.workshop import yamledit
+
+    return yamledit.written(visit)
 
 
 def refuse_to_keep(path: Path) -> None:
     """Raises InputProblems where a visit could not be written to this path."""
-    if path.exists():
-        raise _cannot(path, "there is a file of this name already", "Name another.")
-    if not path.parent.is_dir():
-        raise _cannot(path, "there is no such folder", "Make the folder first, or name another.")
+    files.refuse(path, over=False)
 
 
 def keep(visit: Mapping[str, Mapping[str, str]], path: Path) -> None:
     """Writes the visit file; never over another. Raises InputProblems."""
-    try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(as_file(visit))
-    except OSError as error:
-        raise _cannot(path, f"the visit cannot be written here ({error.strerror})", "Name another file.") from None
-
-
-def _cannot(path: Path, what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem(str(path), 0, 0, what, fix)])
-
-
-def _scalar(value: str) -> str:
-    plain = value[:1].isalnum() and not set(value) & set(":#'\"{}[],&*!|>%@`\\") and value == value.strip()
-    if plain and value.lower() not in ("true", "false", "null", "~", "yes", "no"):
-        return value
-    escaped = value.replace("'", "''")
-    return f"'{escaped}'"
+    files.write(path, as_file(visit), over=False)

@@ -24,6 +24,7 @@ from diagnose.cli.shared import (
     put_page,
     refuse_to_write,
     stop,
+    to_file,
 )
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
@@ -246,7 +247,10 @@ def rules_compare(
 
 @rules_app.command("book")
 def rules_book(
-    output: Annotated[Path, typer.Option("-o", "--output", metavar="FILE.html", help="where to write it")],
+    output: Annotated[
+        Path,
+        typer.Option("-o", "--output", metavar="FILE.html", help="where to write it; - prints it", callback=to_file),
+    ],
     rules: RulesOption = None,
 ) -> None:
     """The whole rule book as one page, to be read in class or on a phone; it needs no network."""

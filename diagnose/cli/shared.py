@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose import files
+from diagnose.yamlfile import InputProblems
 
 if TYPE_CHECKING:  # what the commands need is imported when they run, so that --help is quick
     from diagnose.report import Block
@@ -49,7 +50,17 @@ AsOption = Annotated[As, typer.Option("--as", help="text, json, markdown or html
 PageOption = Annotated[
     As | None, typer.Option("--as", help="text, json, markdown or html; by the ending of the file with -o")
 ]
-OutOption = Annotated[Path | None, typer.Option("-o", "--output", metavar="FILE", help="write it to this file")]
+
+
+def to_file(output: Path | None) -> Path | None:
+    """`-` is standard output, as if no file were named."""
+    return None if output is not None and str(output) == files.STANDARD_OUTPUT else output
+
+
+OutOption = Annotated[
+    Path | None,
+    typer.Option("-o", "--output", metavar="FILE", help="write it to this file; - prints it", callback=to_file),
+]
 UnitsOption = Annotated[Units | None, typer.Option("--units", help="us or si; those of the visit unless said")]
 RulesOption = Annotated[
     list[Path] | None,
@@ -133,9 +144,9 @@ def json_text(data: Mapping[str, Any], output: Path | None = None) -> str:
 
 
 def put_page(text: str, how: As, output: Path | None, over: bool = True) -> None:
-    """Prints it; or writes it to this file, and says so. over: it may replace a file. Raises InputProblems."""
+    """Prints it; or writes it to this file, and says so. over: it may replace a page. Raises InputProblems."""
     if output is not None:
-        write_file(output, text, over)
+        files.write(output, text, over)
         put(written(output, text))
     elif how is As.html:
         put_markup(text)
@@ -149,46 +160,9 @@ def written(output: Path, text: str) -> str:
 
 
 def refuse_to_write(output: Path | None, over: bool = True, visit: str = "") -> None:
-    """Raises InputProblems where a page could not be written: before the work, not after it.
-
-    over: it may replace a file; but never `visit`, the one that it tells about.
-    """
-    if output is None:
-        return
-    if not over and os.path.lexists(output):
-        raise _cannot(output, "there is a file of this name already", "Name another: nothing is written over.")
-    if not os.path.isdir(output.parent):
-        what = "this file cannot be written: there is no such folder"
-        raise _cannot(output, what, "Make the folder first, or name another.")
-    try:
-        os.lstat(output)
-    except FileNotFoundError:
-        pass
-    except OSError as error:
-        raise _unwritable(output, error) from None
-    if os.path.isdir(output):
-        raise _cannot(output, "this file cannot be written: there is a folder of this name", "Name another.")
-    if os.path.exists(output) and os.path.exists(visit) and output.samefile(visit):
-        raise _cannot(output, "this is the visit itself", "Name another file: the visit would be lost.")
-
-
-def write_file(output: Path, text: str, over: bool = True) -> None:
-    """Writes a file. over: it may replace another. Raises InputProblems."""
-    refuse_to_write(output, over)
-    try:
-        with output.open("w" if over else "x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-    except OSError as error:
-        raise _unwritable(output, error) from None
-
-
-def _unwritable(path: Path, error: OSError) -> InputProblems:
-    what = f"this file cannot be written ({(error.strerror or 'unknown reason').lower()})"
-    return _cannot(path, what, "Check the name and the folder.")
-
-
-def _cannot(path: Path, what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem(str(path), 0, 0, what, fix)])
+    """Raises InputProblems where a page could not be written: before the work. over, visit: as for `files.write`."""
+    if output is not None:
+        files.refuse(output, over, visit)
 
 
 def stop(error: InputProblems) -> NoReturn:

@@ -12,7 +12,6 @@ from diagnose.rulebook import Rulebook
 from diagnose.units import Kind
 from diagnose.visit.fields import CHOICES, MACHINE, READINGS, SAME_AS
 from diagnose.workshop.bookpage import WORDS
-from diagnose.workshop.schemas import visit_schema
 
 # Words of the trade that no file of the project defines but all of them use. Common practice and cycle physics.
 _TRADE = (
@@ -68,9 +67,8 @@ def _all(rules: Rulebook) -> Iterator[tuple[str, str]]:
         yield name, f"{state.question} Answers: {', '.join(state.words)}."
     for fault, entry in rules.faults.items():
         yield entry.name, f"A fault ({fault}). {entry.what}"
-    schema = visit_schema()["$defs"]["Machine"]["properties"]
     for name, fact in MACHINE.items():
-        yield name, f"A fact about the machine. {schema[name]['description']}{_written(fact)}"
+        yield name, f"A fact about the machine. {fact.about}{_written(fact.kind)}"
     for name, reading in READINGS.items():
         yield name, f"Measured {reading.where}.{_written(reading.kind)}"
     for of, choices in CHOICES.items():

@@ -14,8 +14,7 @@ from diagnose.rulebook import Rulebook
 from diagnose.simulator import BASIC, FAULTS, SETS, Practice, draw, true_values
 from diagnose.simulator.population import NOTHING_WRONG
 from diagnose.simulator.readings import written
-from diagnose.visit.fields import INSTRUMENTS, READINGS
-from diagnose.visit.reading import MINUTES
+from diagnose.visit.fields import INSTRUMENTS, MINUTES, READINGS
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 ReadingsGiven = Literal["few", "basic"]

@@ -18,7 +18,7 @@ def shown(name: str, text: str, system: System) -> str:
 
 def fact(name: str, value: Any) -> str:
     """A machine fact with the other system's unit behind it, where it has one: `3.0 ton (10.6 kW)`."""
-    kind = MACHINE.get(name)
+    kind = MACHINE[name].kind if name in MACHINE else None
     if kind is None or kind == "number":
         return str(value)
     us, si = _in(str(value), kind, "us"), _in(str(value), kind, "si")

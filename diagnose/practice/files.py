@@ -6,19 +6,16 @@ reading that may still be asked for, so that a reading is the same whenever it i
 
 from __future__ import annotations
 
-import errno
-import os
-import tempfile
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from diagnose import yamlfile
+from diagnose import files, yamlfile
 from diagnose.practice.exercise import Exercise
 from diagnose.practice.sealing import SealBroken, seal, unseal
-from diagnose.workshop.casefiles import scalar
+from diagnose.workshop import yamledit
 from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean
 
 _FILE_WORDS = ("complaint", "asked", "answered", "sealed")
@@ -37,6 +34,7 @@ class Sitting:
     """A practice visit with what the apprentice has asked so far, in order, and the answer given (None: not yet)."""
 
     path: Path
+    text: str
     document: Document
     exercise: Exercise
     asked: tuple[str, ...]
@@ -45,37 +43,23 @@ class Sitting:
 
 def as_file(exercise: Exercise) -> str:
     """The text of a new practice visit."""
-    return f"{_HEAD}{_visit_text(exercise.visit())}{_block(exercise, (), None)}"
+    return _anew(exercise.visit(), exercise, (), None)
 
 
-def _visit_text(visit: Mapping[str, Any]) -> str:
-    lines = []
-    for section, values in visit.items():
-        lines.append(f"{section}:")
-        lines += [f"  {name}: {_written(value)}" for name, value in values.items()]
-    return "\n".join(lines) + "\n"
+def _anew(
+    visit: Mapping[str, Any], exercise: Exercise, asked: Sequence[str], answered: Mapping[str, str] | None
+) -> str:
+    block = yamledit.written({"practice": _block(exercise, asked, answered)})
+    first, rest = block.split("\n", 1)
+    return f"{_HEAD}{yamledit.written(visit)}{first}\n  {_BLOCK_HEAD}\n{rest}"
 
 
-def _written(value: object) -> str:
-    return scalar(value) if isinstance(value, str) else str(value)
-
-
-def _block(exercise: Exercise, asked: Sequence[str], answered: Mapping[str, str] | None) -> str:
-    """The `practice:` block, which is the last of the file when it is new."""
-    lines = ["practice:", f"  {_BLOCK_HEAD}", "  complaint: >", *_folded(exercise.complaint)]
-    lines += ["  asked:", *(f"    - {scalar(name)}" for name in asked)] if asked else ["  asked: []"]
+def _block(exercise: Exercise, asked: Sequence[str], answered: Mapping[str, str] | None) -> dict[str, Any]:
+    """What stands in `practice:`."""
+    block: dict[str, Any] = {"complaint": yamledit.folded(textwrap.wrap(exercise.complaint, 106)), "asked": list(asked)}
     if answered is not None:
-        lines += ["  answered:", *(f"    {name}: {scalar(text)}" for name, text in answered.items())]
-    lines += ["  sealed: >", *textwrap.wrap(_sealed(exercise), 100, initial_indent="    ", subsequent_indent="    ")]
-    return "\n".join(lines) + "\n"
-
-
-def _folded(text: str) -> list[str]:
-    return textwrap.wrap(text, 106, initial_indent="    ", subsequent_indent="    ")
-
-
-def _sealed(exercise: Exercise) -> str:
-    return seal(asdict(exercise))
+        block["answered"] = dict(answered)
+    return block | {"sealed": yamledit.folded(textwrap.wrap(seal(asdict(exercise)), 96))}
 
 
 def read_exercise(path: Path) -> Sitting:
@@ -84,12 +68,18 @@ def read_exercise(path: Path) -> Sitting:
         what, fix = "a practice visit must be a file: what is asked is written into it", "Name the file."
         raise InputProblems([Problem("standard input", 0, 0, what, fix)])
     document = yamlfile.read(path)
+    try:
+        text = files.text_of(path)
+    except (OSError, ValueError):  # it went away meanwhile
+        raise InputProblems(
+            [Problem(document.name, 0, 0, "this file cannot be read any more", "Try it again.")]
+        ) from None
     top = document.data
     block = top.get("practice") if isinstance(top, Mapping) else None
     if block is None:
         what = "this is not a practice visit: it has no `practice:`"
         raise InputProblems([Problem(document.name, 0, 0, what, "`diagnose practice new -o FILE` makes one.")])
-    return _Reading(document).sitting(path, block)
+    return _Reading(document).sitting(path, text, block)
 
 
 class _Reading:
@@ -101,7 +91,7 @@ class _Reading:
     def bad(self, at: Sequence[str | int], what: str, fix: str, key: bool = False) -> InputProblems:
         return InputProblems([self.document.problem(("practice", *at), what, fix, key)])
 
-    def sitting(self, path: Path, block: object) -> Sitting:
+    def sitting(self, path: Path, text: str, block: object) -> Sitting:
         if not isinstance(block, Mapping):
             raise self.bad((), "`practice` is no group of lines", "Take the block from the file as it was made.")
         for word in block:
@@ -115,7 +105,7 @@ class _Reading:
         if answered is not None and not isinstance(answered, Mapping):
             raise self.bad(("answered",), "`answered` must hold `fault:`", "Take the line out to answer anew.")
         said = None if answered is None else {str(name): str(text) for name, text in answered.items()}
-        return Sitting(path, self.document, self.opened(block.get("sealed")), tuple(asked), said)
+        return Sitting(path, text, self.document, self.opened(block.get("sealed")), tuple(asked), said)
 
     def opened(self, sealed: object) -> Exercise:
         fix = "Make a new one with `diagnose practice new`, or take `sealed:` from a copy of the file."
@@ -151,94 +141,30 @@ def edited(sitting: Sitting, opened: Sequence[str]) -> tuple[str, ...]:
 
 
 def rewritten(sitting: Sitting, opened: Sequence[str], asked: Sequence[str], answered: Mapping[str, str] | None) -> str:
-    """The text of the file with the opened readings and a new `practice:` block.
+    """The text of the file with the opened readings and what was asked and answered.
 
-    What the apprentice wrote is kept as it is, comments too; where the file is laid out in a way that does not allow it
-    (all on one line, say), it is written anew.
+    What the apprentice wrote is kept as it is, comments too. Raises InputProblems where the file cannot be edited.
     """
     visit = sitting.exercise.visit(opened)
-    block = _block(sitting.exercise, asked, answered)
-    own = _without(sitting.document, "practice")
-    for section in ("readings", "seen"):
-        own = _with_values(own, section, visit.get(section, {}))
-    text = "\n".join([*own, block.rstrip("\n")]) + "\n"
-    whole = f"{_HEAD}{_visit_text(visit)}{block}"
-    top = sitting.document.data
-    assert isinstance(top, Mapping)  # it has a `practice:`
-    wanted = dict(top)
-    for section in ("readings", "seen"):
-        if section in visit:
-            there = top.get(section)
-            wanted[section] = {**(there if isinstance(there, Mapping) else {}), **visit[section]}
-    try:
-        found = yamlfile.parse(text, "").data
-    except InputProblems:
-        return whole
-    wanted["practice"] = found.get("practice") if isinstance(found, Mapping) else None
-    return text if _plain(found) == _plain(wanted) and wanted["practice"] else whole
+
+    def change(data: Any) -> None:
+        for section in ("readings", "seen"):
+            there = data.get(section)
+            if isinstance(there, list):
+                continue  # several rounds, which the apprentice made; only what the machine showed counts
+            if not there and visit.get(section):
+                data[section] = yamledit.node(visit[section])
+            for name, value in visit.get(section, {}).items():
+                if there and (name not in there or str(there[name]) != str(value)):
+                    there[name] = yamledit.node(value)
+        block = _block(sitting.exercise, asked, answered)
+        for name, value in block.items():
+            if name in ("asked", "answered"):  # the rest is as it was sealed
+                data["practice"][name] = yamledit.node(value)
+
+    return yamledit.edited(sitting.text, change, sitting.document.name)
 
 
-def _plain(value: object) -> object:
-    """For comparing: every value as the text that stands for it."""
-    if isinstance(value, Mapping):
-        return {str(name): _plain(item) for name, item in value.items()}
-    return [_plain(item) for item in value] if isinstance(value, list) else str(value)
-
-
-def _without(document: Document, section: str) -> list[str]:
-    """The file's lines without one section."""
-    lines = list(document.lines)
-    tops = sorted(mark.line for path, mark in document.keys.items() if len(path) == 1)
-    start = document.keys[(section,)].line
-    end = next((line for line in tops if line > start), len(lines) + 1)
-    kept = [*lines[: start - 1], *lines[end - 1 :]]
-    while kept and not kept[-1].strip():
-        kept.pop()
-    return kept
-
-
-def _with_values(lines: list[str], section: str, values: Mapping[str, Any]) -> list[str]:
-    """The lines with these values in a section: those that differ changed in place, new ones behind the last."""
-    if not values:
-        return lines
-    try:
-        document = yamlfile.parse("\n".join(lines) + "\n", "")
-    except InputProblems:
-        return lines
-    data = document.data if isinstance(document.data, Mapping) else {}
-    there = data.get(section)
-    if section not in data:
-        return [*lines, f"{section}:", *(f"  {name}: {_written(value)}" for name, value in values.items())]
-    if not isinstance(there, Mapping) or not there:
-        return lines
-    changed = list(lines)
-    for name, value in values.items():
-        if name in there and str(there[name]) != str(value):
-            mark = document.marks[(section, name)]
-            old = changed[mark.line - 1]
-            changed[mark.line - 1] = f"{old[: mark.column - 1]}{_written(value)}{old[mark.column - 1 + mark.width :]}"
-    last = max((document.keys[(section, name)] for name in there), key=lambda mark: mark.line)
-    indent = " " * (last.column - 1)
-    fresh = [f"{indent}{name}: {_written(value)}" for name, value in values.items() if name not in there]
-    return [*changed[: last.line], *fresh, *changed[last.line :]]
-
-
-def write(path: Path, text: str) -> None:
-    """Writes over a file in one step: whoever reads it finds the old text or the new one. Raises InputProblems."""
-    real = path.resolve()
-    try:
-        mode = real.stat().st_mode & 0o777 if real.exists() else None
-        if mode is not None and not os.access(real, os.W_OK):
-            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
-        handle, name = tempfile.mkstemp(dir=real.parent, prefix=f".{real.name}.")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-                file.write(text)
-            os.chmod(name, 0o644 if mode is None else mode)
-            os.replace(name, real)
-        except BaseException:
-            os.unlink(name)
-            raise
-    except OSError as error:
-        what = f"the file cannot be written ({(error.strerror or 'no reason given').lower()})"
-        raise InputProblems([Problem(str(path), 0, 0, what, "Look at the folder and its rights.")]) from None
+def write(sitting: Sitting, text: str) -> None:
+    """Writes what was asked or answered over the file of this visit. Raises InputProblems."""
+    files.update(sitting.path, text, sitting.text)

@@ -38,6 +38,7 @@ import random
 from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
+from diagnose import files
 from diagnose.properties.names import FACTS, REFRIGERANTS
 from diagnose.properties.refrigerants import (
     SUPERHEAT_SCALE,
@@ -103,7 +104,7 @@ def write() -> int:
         for name, entry in table["refrigerants"].items()
     ]
     text = f'{{"CoolProp":{json.dumps(table["CoolProp"])},"refrigerants":{{\n' + ",\n".join(lines) + "\n}}\n"
-    TABLE_FILE.write_text(text, encoding="utf-8")
+    files.write(TABLE_FILE, text)
     return len(text.encode())
 
 

@@ -19,10 +19,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from diagnose import __version__
 from diagnose.rulebook.book import Rulebook
 from diagnose.rulebook.data import FORMAT, from_data, to_data
-from diagnose.shipped import shipped
+from diagnose.shipped import VERSION, shipped
 
 VARIABLE = "DIAGNOSE_CACHE"
 OFF = "off"
@@ -75,7 +74,7 @@ def stamp(places: Sequence[Path]) -> Stamp | None:
 
 def digest(places: Sequence[Path]) -> str | None:
     """What these folders of rules, the base first, and the program that reads them amount to; None if that is unclear."""
-    found = hashlib.sha256(f"{FORMAT} {__version__} {_program()} {places[0] == shipped('rules')}".encode())
+    found = hashlib.sha256(f"{FORMAT} {VERSION} {_program()} {places[0] == shipped('rules')}".encode())
     try:
         for path in _rooms(places):
             found.update(f"\0folder {path.name}".encode(errors="surrogateescape"))

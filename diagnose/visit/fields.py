@@ -1,129 +1,21 @@
-"""What a visit file may hold: machine facts and readings, each with its kind of unit and the instrument that takes it.
+"""What a visit file may hold: one table. The reader, the JSON Schema, the questions of `diagnose ask`, the glossary and the
+examples in messages are all made from it.
 
-To add a reading, add a line here; then use its name as a parameter of a quantity in `quantities.py`.
+To add a reading or a machine fact, add a line to FIELDS; then use its name as a parameter of a quantity.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
 
-from diagnose.units import PSI, Kind
+from diagnose.units import IN_H2O, INCH, PSI, Kind
 
+Section = Literal["machine", "line set", "instruments", "readings"]
+MINUTES = "minutes running"
 FIXED_ORIFICE = "fixed orifice"
 VALVES = ("TXV", "EEV")
-
-CHOICES: dict[str, tuple[str, ...]] = {
-    "mode": ("cooling", "heating"),
-    "metering": (FIXED_ORIFICE, *VALVES),
-}
-
-# Other words that technicians write for the same thing (common practice, no source).
-SAME_AS: dict[str, dict[str, str]] = {
-    "mode": {"cool": "cooling", "ac": "cooling", "heat": "heating"},
-    "metering": {
-        "orifice": FIXED_ORIFICE,
-        "fixed": FIXED_ORIFICE,
-        "piston": FIXED_ORIFICE,
-        "capillary tube": FIXED_ORIFICE,
-        "cap tube": FIXED_ORIFICE,
-        "fixed metering device": FIXED_ORIFICE,
-        "tev": "TXV",
-        "thermostatic expansion valve": "TXV",
-        "electronic expansion valve": "EEV",
-        "exv": "EEV",
-    },
-}
-
-MACHINE: dict[str, Kind] = {
-    "nominal capacity": "capacity",
-    "SEER": "number",
-    "rated subcooling": "difference",
-    "rated superheat": "difference",
-    "rated current": "current",
-    "rated airflow": "airflow",
-    "factory charge": "mass",
-    "altitude": "length",
-    "station pressure": "station pressure",
-}
-LINE_SET: dict[str, Kind] = {"liquid line": "length", "length": "length", "included": "length"}
-MACHINE_WORDS = ("name", "refrigerant", *CHOICES)
-
-# What no such machine can have, in SI; outside it the value is a slip of the pen or of the unit.
-MACHINE_RANGE: dict[str, tuple[float, float]] = {
-    "nominal capacity": (500.0, 2.0e6),
-    "SEER": (4.0, 45.0),
-    "rated subcooling": (0.5, 20.0),
-    "rated superheat": (0.5, 25.0),
-    "rated current": (0.5, 500.0),
-    "rated airflow": (0.02, 50.0),
-    "factory charge": (0.05, 500.0),
-    "altitude": (-500.0, 5000.0),
-    "station pressure": (50e3, 110e3),
-}
-
-
-@dataclass(frozen=True, slots=True)
-class ReadingSpec:
-    """One reading: its kind of unit, who takes it, where, and what it can be at all (SI; gauge pressures as gauge)."""
-
-    kind: Kind
-    instrument: str
-    where: str
-    low: float
-    high: float
-
-
-_F0 = 255.372  # 0 °F in kelvin
-_AIR = (_F0 - 40 / 1.8, _F0 + 140 / 1.8)
-_PIPE = (_F0 - 60 / 1.8, _F0 + 250 / 1.8)
-_GAUGE = (-101.0e3, 6.0e6)
-
-
-def _air(where: str) -> ReadingSpec:
-    return ReadingSpec("temperature", "air thermometers", where, *_AIR)
-
-
-def _pipe(where: str, high: float = _PIPE[1]) -> ReadingSpec:
-    return ReadingSpec("temperature", "pipe clamps", where, _PIPE[0], high)
-
-
-def _gauge(where: str) -> ReadingSpec:
-    return ReadingSpec("pressure", "gauges", where, *_GAUGE)
-
-
-READINGS: dict[str, ReadingSpec] = {
-    "suction pressure": _gauge("at the suction service valve"),
-    "liquid pressure": _gauge("at the liquid service valve"),
-    "suction line temperature": _pipe("on the suction line near its service valve, clean pipe, insulated"),
-    "liquid line temperature": _pipe("on the liquid line near its service valve, clean pipe, insulated"),
-    "discharge line temperature": _pipe(
-        "on the discharge line about 6 in (15 cm) from the compressor", _F0 + 400 / 1.8
-    ),
-    "outdoor air temperature": _air("entering the outdoor coil, in the shade"),
-    "return air dry bulb": _air("in the return duct near the indoor coil"),
-    "return air wet bulb": _air("in the return duct near the indoor coil, wick wet and clean"),
-    "return air relative humidity": ReadingSpec(
-        "percent", "humidity meter", "in the return duct near the indoor coil", 0, 1
-    ),
-    "supply air dry bulb": _air("in the supply duct, out of sight of the coil"),
-    "supply air wet bulb": _air("in the supply duct, out of sight of the coil, wick wet and clean"),
-    "supply air relative humidity": ReadingSpec("percent", "humidity meter", "in the supply duct", 0, 1),
-    "airflow": ReadingSpec("airflow", "airflow meter", "through the indoor coil", 0.0, 60.0),
-    "external static pressure": ReadingSpec(
-        "small pressure", "manometer", "across the indoor unit, supply plus return side", -100.0, 1500.0
-    ),
-    "compressor current": ReadingSpec("current", "current clamp", "on one compressor lead", 0.0, 500.0),
-    "drier inlet temperature": _pipe("on the liquid line before the filter drier"),
-    "drier outlet temperature": _pipe("on the liquid line after the filter drier"),
-    "metering inlet temperature": _pipe("on the liquid line just before the metering device"),
-    "metering inlet pressure": _gauge("on the liquid line just before the metering device, at its service port"),
-    "coil outlet temperature": _pipe("on the suction line where it leaves the indoor coil"),
-    "condenser leaving air temperature": ReadingSpec(
-        "temperature", "air thermometers", "in the air the outdoor fan throws out", _AIR[0], _F0 + 180 / 1.8
-    ),
-    "standing pressure": _gauge("on either side, unit off and both sides equal"),
-    "standing air temperature": _air("around the whole machine, unit off until pipe and air agree"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,22 +26,237 @@ class Instrument:
     fixed: float
     kind: Kind
     source: str
-    least: float = 0.0  # SI; no instrument is better than this near its zero
+    least: float = 0.0  # SI; no instrument that is rated by a share is better than this near its zero
 
 
-# Defaults, used where the visit does not say; the visit's own `instruments:` goes first.
-INSTRUMENTS: dict[str, Instrument] = {
-    "gauges": Instrument(
-        0.01, 0.0, "pressure", "1 % of reading: tests/reference/uncertainty_superheat_subcooling.csv", least=0.5 * PSI
-    ),
+@dataclass(frozen=True, slots=True)
+class Believable:
+    """How large an instrument's limit of error can be at all.
+
+    share: of the reading (None: a share of such a reading says nothing). amount: SI. why: a clause.
+    """
+
+    share: float | None
+    amount: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One line of a visit that holds a number with its unit.
+
+    about: a sentence. examples: as it is written, US first, then SI where that is written otherwise. low, high: what it can be
+    at all, SI, gauge pressures as gauge; outside it is a slip of the pen or of the unit. asked: its place among the first
+    questions of the interview (0: among the further ones). instrument, where: of a reading, who takes it and at which place.
+    default, believable: of an instrument.
+    """
+
+    section: Section
+    name: str
+    kind: Kind
+    about: str
+    examples: tuple[str, ...]
+    low: float
+    high: float
+    question: str = ""
+    asked: int = 0
+    instrument: str = ""
+    where: str = ""
+    default: Instrument | None = None
+    believable: Believable | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """One line of a visit that holds a word. choices: empty where any text may stand. same_as: what else the trade writes
+    for a choice, in small letters (common practice, no source)."""
+
+    section: Section
+    name: str
+    about: str
+    examples: tuple[str, ...]
+    question: str
+    asked: int = 0
+    choices: tuple[str, ...] = ()
+    same_as: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One of the parts that a visit is made of, or a group of lines within one."""
+
+    name: str
+    about: str
+    example: str
+
+
+_F0 = 255.372  # 0 °F in kelvin
+_F = 1 / 1.8  # a degree Fahrenheit of difference, K
+
+
+def _reading(
+    name: str,
+    kind: Kind,
+    instrument: str,
+    where: str,
+    examples: tuple[str, ...],
+    low: float,
+    high: float,
+    asked: int = 0,
+) -> Field:
+    about = f"{where[:1].upper()}{where[1:]}."
+    question = f"{name.capitalize()}, {where}"
+    return Field("readings", name, kind, about, examples, low, high, question, asked, instrument, where)
+
+
+def _air(name: str, where: str, us: str, si: str, asked: int = 0, high: float = 140.0) -> Field:
+    limits = (_F0 - 40 * _F, _F0 + high * _F)
+    return _reading(name, "temperature", "air thermometers", where, (us, si), *limits, asked)
+
+
+def _pipe(name: str, where: str, us: str, si: str, asked: int = 0, high: float = 250.0) -> Field:
+    limits = (_F0 - 60 * _F, _F0 + high * _F)
+    return _reading(name, "temperature", "pipe clamps", where, (us, si), *limits, asked)
+
+
+def _gauge(name: str, where: str, us: str, si: str, asked: int = 0) -> Field:
+    return _reading(name, "pressure", "gauges", where, (us, si), -101.0e3, 6.0e6, asked)
+
+
+def _fact(
+    name: str, kind: Kind, about: str, examples: tuple[str, ...], low: float, high: float, question: str, asked: int = 0
+) -> Field:
+    return Field("machine", name, kind, about, examples, low, high, question, asked)
+
+
+def _instrument(
+    name: str, about: str, examples: tuple[str, ...], default: Instrument, share: float | None, amount: float, why: str
+) -> Field:
+    believable = Believable(share, amount, why)
+    return Field(
+        "instruments", name, default.kind, about, examples, 0.0, amount, default=default, believable=believable
+    )
+
+
+NO_TRUE_ZERO = "degrees do not count from a true zero, so a share of them says nothing"
+_CLAMP = "a clamp that is off by more does not touch the pipe"
+
+# fmt: off
+PARTS: tuple[Part, ...] = (
+    Part("machine", "What the machine is.", "refrigerant: R-410A"),
+    Part("instruments", "How exact the instruments are.", "gauges: 1 %"),
+    Part("readings", "What was measured: one round, or a list of rounds, each with its `minutes running`.",
+         "suction pressure: 118 psig"),
+    Part("seen", "What was looked at, in the words of findings.yaml.", "air filter: clean"),
+    Part("baseline", "The same machine when it was known to be right: its readings then, a whole visit, or the path of "
+         "that visit's file, from the folder of this one.", "baseline: {readings: {suction pressure: 118 psig}}"),
+    Part("practice", "Of a practice visit: kept by `diagnose practice`, left alone by people.", "asked: []"),
+)
+LINES = Part("line set", "The lines between the units, where the charge is to be worked out for them.",
+             "{liquid line: 3/8 in, length: 35 ft, included: 15 ft}")
+
+FIELDS: tuple[Field | Word, ...] = (
+    Word("machine", "name", "Any label.", ("walk-in shop, unit 2",), "What you call this machine"),
+    Word("machine", "mode", "What it is doing now.", ("cooling", "heating"), "Cooling or heating", 3, ("cooling", "heating"),
+         {"cool": "cooling", "ac": "cooling", "heat": "heating"}),
+    Word("machine", "refrigerant", "From the rating plate; R-410A, R410A and r410a are the same.", ("R-410A",),
+         "Refrigerant on the rating plate", 1),
+    Word("machine", "metering", "What lets the liquid into the indoor coil.", (FIXED_ORIFICE, *VALVES),
+         "Metering device: fixed orifice, TXV or EEV", 2, (FIXED_ORIFICE, *VALVES),
+         {"orifice": FIXED_ORIFICE, "fixed": FIXED_ORIFICE, "piston": FIXED_ORIFICE, "capillary tube": FIXED_ORIFICE,
+          "cap tube": FIXED_ORIFICE, "fixed metering device": FIXED_ORIFICE, "tev": "TXV",
+          "thermostatic expansion valve": "TXV", "electronic expansion valve": "EEV", "exv": "EEV"}),
+    _fact("nominal capacity", "capacity", "From the rating plate or the model number.", ("3 ton", "10.5 kW"), 500.0, 2.0e6,
+          "Nominal capacity", 6),
+    _fact("SEER", "number", "From the rating plate; a plain number.", ("14",), 4.0, 45.0, "SEER", 5),
+    _fact("rated subcooling", "difference", "From the rating plate of the outdoor unit; a difference.", ("10 F", "5 K"),
+          0.5, 20.0, "Rated subcooling on the plate (TXV, EEV)", 4),
+    _fact("rated superheat", "difference", "From the maker's papers; a difference.", ("12 F", "7 K"), 0.5, 25.0,
+          "Rated superheat, where the maker states one"),
+    _fact("rated current", "current", "Of the compressor, from the rating plate.", ("17 A",), 0.5, 500.0,
+          "Rated current of the compressor, on the plate"),
+    _fact("rated airflow", "airflow", "Over the indoor coil, from the maker's papers.", ("1200 cfm", "570 L/s"), 0.02, 50.0,
+          "Rated airflow over the indoor coil"),
+    _fact("factory charge", "mass", "From the rating plate.", ("6 lb 4 oz", "2.8 kg"), 0.05, 500.0, "Factory charge", 7),
+    _fact("altitude", "length", "Of the place, for the pressure of the air.", ("250 ft", "80 m"), -500.0, 5000.0,
+          "Altitude of the place", 8),
+    _fact("station pressure", "station pressure", "Of the air at the place, not reduced to sea level; instead of the altitude.",
+          ("29.6 inHg", "1002 hPa"), 50e3, 110e3, "Station pressure, not reduced to sea level"),
+    Field("line set", "liquid line", "length", "Outside diameter of the liquid line.", ("3/8 in", "10 mm"), 0.1 * INCH, 0.1),
+    Field("line set", "length", "length", "Of the liquid line, one way.", ("35 ft", "11 m"), 0.1, 300.0),
+    Field("line set", "included", "length", "The length that the factory charge is meant for.", ("15 ft", "5 m"), 0.0, 300.0),
+    # Defaults stand in for what the visit does not say. The largest believable limits: common practice, no source.
+    _instrument("gauges", "Manifold gauges or pressure probes.", ("1 %", "2 psi", "0.1 bar"),
+                Instrument(0.01, 0.0, "pressure", "1 % of reading: tests/reference/uncertainty_superheat_subcooling.csv",
+                           least=0.5 * PSI),
+                0.10, 25 * PSI, "3 % of an 800 psi (55 bar) scale is 24 psi (1.7 bar), and worse gauges are replaced"),
     # ±(0.1 % of reading in °F + 1.3 °F) is the protocol's thermometer; at 61 to 100 °F that is 1.4 °F.
-    "pipe clamps": Instrument(0.0, 1.4 / 1.8, "difference", "CEC 2008 Residential Appendices RA3, p. RA3-10"),
-    "air thermometers": Instrument(0.0, 1.0 / 1.8, "difference", "common practice, no source"),
-    "humidity meter": Instrument(0.0, 0.03, "percent", "common practice, no source"),
-    "airflow meter": Instrument(0.10, 0.0, "airflow", "common practice, no source"),
-    "manometer": Instrument(0.02, 2.5, "small pressure", "common practice, no source"),
-    "current clamp": Instrument(0.03, 0.1, "current", "common practice, no source"),
-}
+    _instrument("pipe clamps", "Thermometers clamped to a pipe.", ("1.4 F", "0.8 K"),
+                Instrument(0.0, 1.4 * _F, "difference", "CEC 2008 Residential Appendices RA3, p. RA3-10"),
+                None, 10 * _F, _CLAMP),
+    _instrument("air thermometers", "Thermometers in the air, dry or with a wick.", ("1 F", "0.5 K"),
+                Instrument(0.0, 1.0 * _F, "difference", "common practice, no source"),
+                None, 10 * _F, "one that is off by more hangs in the sun or is broken"),
+    _instrument("humidity meter", "Relative humidity; the percent are those of the humidity.", ("3 %",),
+                Instrument(0.0, 0.03, "percent", "common practice, no source"),
+                0.15, 0.15, "an aged sensor drifts by some 10 %, and one that is off by more is broken"),
+    _instrument("airflow meter", "Flow hood, flow plate or a traverse.", ("10 %", "100 cfm", "50 L/s"),
+                Instrument(0.10, 0.0, "airflow", "common practice, no source"),
+                0.40, 0.4, "a guess from the size of the fan is as good"),
+    _instrument("manometer", "For the pressure in ducts.", ("2 %", "0.02 inH2O", "5 Pa"),
+                Instrument(0.02, 2.5, "small pressure", "common practice, no source"),
+                0.25, 0.25 * IN_H2O, "half of what a good duct has would not be seen"),
+    _instrument("current clamp", "Clamp-on ammeter.", ("3 %", "0.5 A"),
+                Instrument(0.03, 0.1, "current", "common practice, no source"),
+                0.20, 10.0, "a clamp that is off by more is not closed round one lead"),
+    Field("readings", MINUTES, "time", "How long the machine had run by then.", ("15 min", "15"), 0.0, 7 * 86400.0,
+          "Minutes running", 1),
+    _gauge("suction pressure", "at the suction service valve", "118 psig", "8.1 bar gauge", 2),
+    _gauge("liquid pressure", "at the liquid service valve", "306 psig", "21.1 bar gauge", 4),
+    _pipe("suction line temperature", "on the suction line near its service valve, clean pipe, insulated", "61 F", "16 C", 3),
+    _pipe("liquid line temperature", "on the liquid line near its service valve, clean pipe, insulated", "89 F", "32 C", 5),
+    _pipe("discharge line temperature", "on the discharge line about 6 in (15 cm) from the compressor", "170 F", "77 C",
+          high=400.0),
+    _air("outdoor air temperature", "entering the outdoor coil, in the shade", "80 F", "27 C", 6),
+    _air("return air dry bulb", "in the return duct near the indoor coil", "75 F", "24 C", 7),
+    _air("return air wet bulb", "in the return duct near the indoor coil, wick wet and clean", "63 F", "17 C", 8),
+    _reading("return air relative humidity", "percent", "humidity meter", "in the return duct near the indoor coil", ("50 %",),
+             0.0, 1.0),
+    _air("supply air dry bulb", "in the supply duct, out of sight of the coil", "56 F", "13 C", 9),
+    _air("supply air wet bulb", "in the supply duct, out of sight of the coil, wick wet and clean", "54 F", "12 C"),
+    _reading("supply air relative humidity", "percent", "humidity meter", "in the supply duct", ("90 %",), 0.0, 1.0),
+    _reading("airflow", "airflow", "airflow meter", "through the indoor coil", ("1180 cfm", "560 L/s"), 0.0, 60.0),
+    _reading("external static pressure", "small pressure", "manometer", "across the indoor unit, supply plus return side",
+             ("0.5 inH2O", "125 Pa"), -100.0, 1500.0),
+    _reading("compressor current", "current", "current clamp", "on one compressor lead", ("12 A",), 0.0, 500.0),
+    _pipe("drier inlet temperature", "on the liquid line before the filter drier", "90 F", "32 C"),
+    _pipe("drier outlet temperature", "on the liquid line after the filter drier", "89.5 F", "31.9 C"),
+    _pipe("metering inlet temperature", "on the liquid line just before the metering device", "88 F", "31 C"),
+    _gauge("metering inlet pressure", "on the liquid line just before the metering device, at its service port", "300 psig",
+           "20.7 bar gauge"),
+    _pipe("coil outlet temperature", "on the suction line where it leaves the indoor coil", "55 F", "13 C"),
+    _air("condenser leaving air temperature", "in the air the outdoor fan throws out", "102 F", "39 C", high=180.0),
+    _gauge("standing pressure", "on either side, unit off and both sides equal", "222 psig", "15.3 bar gauge"),
+    _air("standing air temperature", "around the whole machine, unit off until pipe and air agree", "80 F", "27 C"),
+)
+# fmt: on
+
+
+def _in(section: Section) -> dict[str, Field]:
+    return {one.name: one for one in FIELDS if isinstance(one, Field) and one.section == section}
+
+
+SECTIONS = tuple(part.name for part in PARTS)
+MACHINE = _in("machine")
+LINE_SET = _in("line set")
+INSTRUMENT_FIELDS = _in("instruments")
+INSTRUMENTS: dict[str, Instrument] = {n: one.default for n, one in INSTRUMENT_FIELDS.items() if one.default is not None}
+ROUND = _in("readings")  # with the minutes
+READINGS = {name: one for name, one in ROUND.items() if one.instrument}
+WORDS = {one.name: one for one in FIELDS if isinstance(one, Word)}
+CHOICES = {name: one.choices for name, one in WORDS.items() if one.choices}
+SAME_AS = {name: one.same_as for name, one in WORDS.items() if one.choices}
+MACHINE_WORDS = tuple(WORDS)
 
 # Limit of error of the station pressure, Pa: read off a barometer; worked out from the altitude (weather moves it by
 # about ±10 hPa); or sea level assumed because nothing was said (the altitude too may then be a few hundred feet).

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
@@ -80,6 +81,27 @@ class Visit:
     system: System
     document: str = ""
     seen_at: Mapping[str, Problem] = field(default_factory=dict)  # where each thing seen is written, for messages
+
+    @classmethod
+    def parse(cls, source: Mapping[str, object] | str | os.PathLike[str]) -> Visit:
+        """The visit in a mapping laid out as a visit file, or in the file at a path (`-`: standard input).
+
+        A case file will do: the visit in it is meant. Raises VisitError, with every problem and how to mend it, and nothing
+        else, whatever is given.
+        """
+        from diagnose.visit.reading import read_visit, visit_from
+
+        return visit_from(source) if isinstance(source, Mapping) else read_visit(source)
+
+    def __repr__(self) -> str:
+        machine = self.machine
+        name = machine.name if len(machine.name) <= 40 else machine.name[:37] + "..."
+        facts = (machine.refrigerant.name if machine.refrigerant else None, machine.metering, machine.mode)
+        count = len(self.last.readings)
+        told = [repr(name), *(fact for fact in facts if fact), f"{count} reading{'s' if count != 1 else ''}"]
+        if len(self.rounds) > 1:
+            told.append(f"{len(self.rounds)} rounds")
+        return f"<Visit {', '.join(told)}>"
 
     @property
     def last(self) -> Round:

@@ -2,33 +2,42 @@
 
 from __future__ import annotations
 
+import os
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from numbers import Integral, Real
 from pathlib import Path
 from typing import Literal
 
 from diagnose import units, yamlfile
 from diagnose.properties import Refrigerant, UnknownRefrigerant, refrigerant, standard_pressure
-from diagnose.units import Kind, Measured, UnitError
+from diagnose.units import Measured, UnitError
 from diagnose.visit.fields import (
     CHOICES,
+    INSTRUMENT_FIELDS,
     INSTRUMENTS,
     LINE_SET,
+    LINES,
     MACHINE,
-    MACHINE_RANGE,
     MACHINE_WORDS,
+    MINUTES,
+    NO_TRUE_ZERO,
+    PARTS,
     READINGS,
+    ROUND,
     SAME_AS,
+    SECTIONS,
     STATION_ERROR,
+    Field,
     Instrument,
 )
 from diagnose.visit.model import LineSet, Machine, Reading, Round, System, Visit
 from diagnose.visit.reason import Reason
-from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import DEEPEST, MOST_VALUES, Document, InputProblems, Problem, did_you_mean
 
 At = tuple[str | int, ...]
-SECTIONS = ("machine", "instruments", "readings", "seen", "baseline", "practice")
-MINUTES = "minutes running"
+_EXAMPLES = {part.name: part.example for part in PARTS}
 _NO_BASELINE = "`baseline` must hold `readings:`, or the path of a visit file"
 
 
@@ -43,21 +52,30 @@ class VisitError(InputProblems):
         self.rest = rest
 
 
-def read_visit(source: Path | str) -> Visit:
+def read_visit(source: str | os.PathLike[str]) -> Visit:
     """The visit in a file (`-` for standard input). Raises VisitError with every problem."""
-    if not isinstance(source, (str, Path)):  # a number would be taken for an open file, read, and closed
+    try:
+        path: str | bytes | None = os.fspath(source)
+    except Exception:  # a number would be taken for an open file, read, and closed
+        path = None
+    if not isinstance(path, str):
         what = f"{_brief(source)} is neither a visit nor the path of one"
         raise VisitError([Problem("", 0, 0, what, "Give the path of a visit file, or a mapping laid out like one.")])
     try:
-        document = yamlfile.read(source)
+        document = yamlfile.read(path)
     except InputProblems as error:
         raise VisitError(error.problems) from None
     return visit_in(document, _case(document))
 
 
 def visit_from(data: Mapping[str, object], name: str = "") -> Visit:
-    """The visit in a mapping laid out as the visit file. Raises VisitError with every problem."""
-    return visit_in(yamlfile.from_data(data, name))
+    """The visit in a mapping laid out as the visit file, or as a case file. Raises VisitError with every problem."""
+    try:
+        copied = _Copy().of(data)
+    except _Hostile as error:
+        raise VisitError([Problem(name, 0, 0, error.what, error.fix)]) from None
+    document = yamlfile.from_data(copied, name)
+    return visit_in(document, _case(document))
 
 
 def visit_in(document: Document, at: At = ()) -> Visit:
@@ -68,6 +86,50 @@ def visit_in(document: Document, at: At = ()) -> Visit:
 def _case(document: Document) -> At:
     """Where the visit stands: a case file holds one and its answer; given as a visit, the visit in it is meant."""
     return ("visit",) if isinstance(document.data, Mapping) and {"case", "visit"} <= document.data.keys() else ()
+
+
+class _Hostile(Exception):  # noqa: N818 - a signal
+    def __init__(self, what: str, fix: str) -> None:
+        super().__init__(what)
+        self.what, self.fix = what, fix
+
+
+class _Copy:
+    """A mapping from Python, copied into plain groups, lists, texts and numbers before anything else looks at it.
+
+    It may be of any class, hold itself, have no end, or raise when it is read; a file cannot, so the same limits hold.
+    """
+
+    def __init__(self) -> None:
+        self.values = 0
+
+    def of(self, value: object, depth: int = 0) -> object:
+        self.values += 1
+        if self.values > 2 * MOST_VALUES:  # a file counts names and values alike
+            what = f"the visit holds more than {MOST_VALUES:,} names and values"
+            raise _Hostile(what, "Check that this is the right one.")
+        if depth > DEEPEST:
+            raise _Hostile(f"lists and groups are nested deeper than {DEEPEST}", "Check the brackets.")
+        try:
+            if value is None or type(value) in (str, int, float, bool):
+                return value
+            if isinstance(value, str):
+                return str.__str__(value)
+            if isinstance(value, Mapping):
+                return {self.key(key): self.of(item, depth + 1) for key, item in value.items()}
+            if isinstance(value, (list, tuple)):
+                return [self.of(item, depth + 1) for item in value]
+            if isinstance(value, Integral):  # of an array library, too
+                return int(value)
+            return float(value) if isinstance(value, Real) else value
+        except _Hostile:
+            raise
+        except Exception as error:
+            fix = "Give plain groups, lists, texts and numbers."
+            raise _Hostile(f"a {type(value).__name__} cannot be read ({type(error).__name__})", fix) from None
+
+    def key(self, key: object) -> object:
+        return str.__str__(key) if isinstance(key, str) else key
 
 
 class _Reader:
@@ -95,13 +157,20 @@ class _Reader:
         if reason not in self.notes:
             self.notes.append(reason)
 
-    def mapping(self, value: object, at: At, example: str) -> dict[str, object]:
+    def mapping(self, value: object, at: At) -> dict[str, object]:
         """The mapping at `at`, keys as strings; empty where there is none, with a problem if it is something else."""
         if value is None:
             return {}
         if not isinstance(value, Mapping):
             last = at[-1] if at else None
             where = "a visit" if last is None else f"`{last}`" if isinstance(last, str) else f"round {last + 1}"
+            example = (
+                LINES.example
+                if last == LINES.name
+                else _EXAMPLES[str(at[0])]
+                if at
+                else "machine: {refrigerant: R-410A}"
+            )
             self.bad(at, f"{where} must be a list of `name: value` lines", f"For example `{example}`.")
             return {}
         found: dict[str, object] = {}
@@ -110,7 +179,7 @@ class _Reader:
             if name is not None and name not in found:
                 found[name] = item
             elif name is not None:
-                self.bad((*at, name), f"`{name}` is written twice", "Keep one of them.", key=True)
+                self.bad((*at, name), f"{_brief(name)} is written twice", "Keep one of them.", key=True)
             else:
                 self.bad(at, f"{_brief(key)} is not a name", "Names are words, for example `suction pressure`.")
         return found
@@ -118,18 +187,28 @@ class _Reader:
     def unknown(self, at: At, word: str, known: Iterable[str], thing: str) -> None:
         names = tuple(known)
         fix = did_you_mean(word, names) or f"Known: {', '.join(names)}."
-        self.bad((*at, word), f"`{word}` is not {thing}", fix, key=True)
+        self.bad((*at, word), f"{_brief(word)} is not {thing}", fix, key=True)
 
-    def measured(self, value: object, kind: Kind, at: At, example: str) -> Measured | None:
+    def measured(self, value: object, field: Field, at: At) -> Measured | None:
         try:
-            result = units.parse(value, kind)
+            result = units.parse(value, field.kind, field.examples[0])
         except UnitError as error:
-            self.bad(at, f"`{at[-1]}`: {error.what}", error.fix or f"For example `{at[-1]}: {example}`.")
+            self.bad(at, f"`{at[-1]}`: {error.what}", error.fix)
             return None
         if result.note:
-            unit, amount = result.unit.removesuffix(" gauge"), units.from_si(result.value, result.unit, kind)
+            unit, amount = result.unit.removesuffix(" gauge"), units.from_si(result.value, result.unit, field.kind)
             self.note(Reason("taken-as-gauge", {"reading": at[-1], "written": f"{amount:.6g} {unit}"}))
         return result
+
+    def fact(self, value: object, field: Field, at: At) -> float | None:
+        """SI; None where it cannot be read, or cannot be on any such machine."""
+        found = self.measured(value, field, at)
+        if found is None:
+            return None
+        if not field.low <= found.value <= field.high:
+            self.bad(at, f"`{at[-1]}`: {_brief(value)} is not possible here", "Look at the number and its unit.")
+            return None
+        return found.value
 
     # -- the parts -----------------------------------------------------------------------------------------------
     def visit(self) -> Visit:
@@ -138,7 +217,7 @@ class _Reader:
             data = data[step] if isinstance(data, (Mapping, list)) else None  # type: ignore[index]
         if data is None:
             self.bad((), "the visit is empty", "Write at least `machine:` and `readings:`.")
-        top = self.mapping(data, (), "machine: {refrigerant: R-410A}")
+        top = self.mapping(data, ())
         for word in top:
             if word not in SECTIONS:
                 self.unknown((), word, SECTIONS, "a part of a visit")
@@ -146,7 +225,7 @@ class _Reader:
         machine = self.machine(top.get("machine"))
         rounds = self.rounds(top.get("readings"), limits)
         seen = self.seen(top.get("seen"))
-        self.mapping(top.get("practice"), ("practice",), "asked: []")  # of a practice visit; read by diagnose.practice
+        self.mapping(top.get("practice"), ("practice",))  # of a practice visit; read by diagnose.practice
         baseline = None
         if not self.is_baseline:
             baseline = self.baseline(top.get("baseline"), machine, limits)
@@ -168,69 +247,96 @@ class _Reader:
 
     def instruments(self, value: object) -> dict[str, Instrument]:
         limits = dict(self.inherited)
-        for word, item in self.mapping(value, ("instruments",), "gauges: 1 %").items():
+        for word, item in self.mapping(value, ("instruments",)).items():
             at: At = ("instruments", word)
             if word not in INSTRUMENTS:
                 self.unknown(("instruments",), word, INSTRUMENTS, "an instrument")
                 continue
             if item is None:
                 continue
-            own = self.limit_of_error(item, INSTRUMENTS[word], at)
+            own = self.limit_of_error(item, INSTRUMENT_FIELDS[word], at)
             if own is not None:
                 limits[word] = own
         return limits
 
-    def limit_of_error(self, value: object, default: Instrument, at: At) -> Instrument | None:
+    def limit_of_error(self, value: object, field: Field, at: At) -> Instrument | None:
         """`1 %` is a share of the reading, anything else an amount; a humidity meter's percent is an amount."""
-        text = _text(value).strip()
-        if text.endswith("%") and default.kind != "percent":
-            share = self.measured(value, "percent", at, "1 %")
-            if share is None:
+        assert field.default is not None
+        assert field.believable is not None
+        most, example = field.believable, f"For example `{at[-1]}: {field.examples[0]}`."
+        written = _PLUS_MINUS.sub("", value) if isinstance(value, str) else value
+        share = None if field.kind == "percent" else _share(written)
+        if share is None:
+            amount = self.amount_of_error(written, field, at)
+            if amount is None:
                 return None
-            amount = Instrument(share.value, 0.0, default.kind, "the visit")
-        else:
-            example = {"pressure": "2 psig", "difference": "1 F", "percent": "3 %"}.get(default.kind, "5 %")
-            # An error of a pressure is a difference, for which `psi` is clear enough.
-            given = f"{text}g" if default.kind == "pressure" and text.endswith("psi") else value
-            fixed = self.measured(given, default.kind, at, example)
-            if fixed is None:
-                return None
-            amount = Instrument(0.0, fixed.value, default.kind, "the visit")
-        if amount.share + amount.fixed <= 0 or amount.share > 0.5:
-            self.bad(at, f"`{at[-1]}`: {text} cannot be an instrument's limit of error", "For example `1 %` or `1 F`.")
+            found, largest = Instrument(0.0, amount, field.kind, "the visit"), most.amount
+        elif most.share is None:
+            self.bad(at, f"`{at[-1]}`: {_brief(value)} is no limit of error: {NO_TRUE_ZERO}", example)
             return None
-        return amount
+        else:
+            found = Instrument(share, 0.0, field.kind, "the visit", least=field.default.least)
+            largest = most.share
+        size = found.share + found.fixed
+        if size <= 0:
+            what = "no instrument is without error" if size == 0 else "it must be above zero"
+            self.bad(at, f"`{at[-1]}`: {_brief(value)} is no limit of error: {what}", example)
+        elif size > largest * (1 + 1e-9):
+            at_most = self.most(field, found.share > 0)
+            self.bad(
+                at, f"`{at[-1]}`: {_brief(value)} is more than the {at_most} that can be believed: {most.why}", example
+            )
+        else:
+            return found
+        return None
+
+    def amount_of_error(self, value: object, field: Field, at: At) -> float | None:
+        """SI. An error of a pressure is a difference: gauge or absolute is all the same."""
+        if field.kind == "pressure" and isinstance(value, str):
+            try:
+                return units.parse(f"{value} absolute", field.kind).value
+            except UnitError:
+                pass  # it has a mark already, or something else is wrong, which is told as it is written
+        found = self.measured(value, field, at)
+        return None if found is None else found.value
+
+    def most(self, field: Field, share: bool) -> str:
+        """The largest limit of error that is believed, as its example is written."""
+        assert field.believable is not None
+        if share:
+            return f"{100 * (field.believable.share or 0.0):g} %"
+        one, *others = [
+            self.amount(field, text.split(" ", 1)[1]) for text in field.examples if text.split(" ", 1)[1] != "%"
+        ] or [self.amount(field, "%")]
+        return f"{one} ({others[0]})" if others else one
+
+    def amount(self, field: Field, unit: str) -> str:
+        assert field.believable is not None
+        mark = " absolute" if field.kind == "pressure" else ""
+        return f"{units.from_si(field.believable.amount, unit + mark, field.kind):.2g} {unit}"
 
     def machine(self, value: object) -> Machine:
         facts: dict[str, float] = {}
         words: dict[str, str] = {}
-        station: float | None = None
         line_set: LineSet | None = None
         gas: Refrigerant | None = None
-        for word, item in self.mapping(value, ("machine",), "refrigerant: R-410A").items():
+        for word, item in self.mapping(value, ("machine",)).items():
             at: At = ("machine", word)
-            if item is None and (word in MACHINE or word in MACHINE_WORDS or word == "line set"):
+            if item is None and (word in MACHINE or word in MACHINE_WORDS or word == LINES.name):
                 continue  # a line left empty on a form says nothing
             if word in MACHINE:
-                fact = self.measured(item, MACHINE[word], at, _EXAMPLES.get(word, "3 ton"))
-                if fact is None:
-                    continue
-                low, high = MACHINE_RANGE[word]
-                if not low <= fact.value <= high:
-                    self.bad(at, f"`{word}`: {_brief(item)} is not possible here", "Look at the number and its unit.")
-                elif word == "station pressure":
-                    station = fact.value
-                else:
-                    facts[word] = fact.value
-            elif word == "line set":
+                fact = self.fact(item, MACHINE[word], at)
+                if fact is not None:
+                    facts[word] = fact
+            elif word == LINES.name:
                 line_set = self.line_set(item)
             elif word == "refrigerant":
                 gas = self.refrigerant(item, at)
             elif word in MACHINE_WORDS:
                 words[word] = self.choice(word, item, at)
             else:
-                self.unknown(("machine",), word, (*MACHINE_WORDS, *MACHINE, "line set"), "a machine fact")
-        return _machine(words, gas, facts, line_set, station)
+                self.unknown(("machine",), word, (*MACHINE_WORDS, *MACHINE, LINES.name), "a machine fact")
+        return _machine(words, gas, facts, line_set, facts.pop("station pressure", None))
 
     def refrigerant(self, value: object, at: At) -> Refrigerant | None:
         try:
@@ -253,20 +359,21 @@ class _Reader:
         return same or ""
 
     def line_set(self, value: object) -> LineSet | None:
-        at: At = ("machine", "line set")
+        at: At = ("machine", LINES.name)
         found: dict[str, float] = {}
-        example = "{liquid line: 3/8 in, length: 35 ft, included: 15 ft}"
-        for word, item in self.mapping(value, at, example).items():
+        for word, item in self.mapping(value, at).items():
             if word not in LINE_SET:
                 self.unknown(at, word, LINE_SET, "a fact of a line set")
                 continue
-            size = self.measured(item, LINE_SET[word], (*at, word), "35 ft")
+            size = self.fact(item, LINE_SET[word], (*at, word))
             if size is not None:
-                found[word] = size.value
+                found[word] = size
         missing = [w for w in ("liquid line", "length") if w not in found]
         if missing:
             if value is not None:
-                self.bad(at, f"`line set` lacks {' and '.join(missing)}", f"For example `line set: {example}`.")
+                self.bad(
+                    at, f"`line set` lacks {' and '.join(missing)}", f"For example `{LINES.name}: {LINES.example}`."
+                )
             return None
         return LineSet(found["liquid line"], found["length"], found.get("included", 0.0))
 
@@ -293,13 +400,13 @@ class _Reader:
     def one_round(self, value: object, at: At, limits: Mapping[str, Instrument]) -> Round:
         minutes: float | None = None
         readings: dict[str, Reading] = {}
-        for word, item in self.mapping(value, at, "suction pressure: 118 psig").items():
+        for word, item in self.mapping(value, at).items():
             here = (*at, word)
             if item is None:  # a line left empty on a form is a reading not taken
                 continue
             if word == MINUTES:
-                time = self.measured(item, "time", here, "15")
-                if time is not None and not 0 <= time.value <= 7 * 86400:
+                time = self.measured(item, ROUND[word], here)
+                if time is not None and not ROUND[word].low <= time.value <= ROUND[word].high:
                     self.bad(here, f"`{word}`: {_brief(item)} is not possible", "Write minutes since the start.")
                 elif time is not None:
                     minutes = time.value / 60.0
@@ -313,7 +420,7 @@ class _Reader:
 
     def reading(self, word: str, value: object, at: At, limits: Mapping[str, Instrument]) -> Reading | None:
         spec = READINGS[word]
-        found = self.measured(value, spec.kind, at, _example(spec.kind))
+        found = self.measured(value, spec, at)
         if found is None:
             return None
         gauge_value = found.value if found.gauge or spec.kind != "pressure" else found.value - 101325.0
@@ -329,7 +436,7 @@ class _Reader:
     def seen(self, value: object) -> dict[str, str]:
         """Words only; which words there are stands in rules/findings.yaml and is checked against the rule book."""
         found: dict[str, str] = {}
-        for word, item in self.mapping(value, ("seen",), "air filter: clean").items():
+        for word, item in self.mapping(value, ("seen",)).items():
             if item is None:
                 continue
             if isinstance(item, str):
@@ -409,28 +516,15 @@ _SI_UNITS = frozenset(
         "W",
     )
 )
-_EXAMPLES = {
-    "SEER": "14",
-    "rated subcooling": "10 F",
-    "rated superheat": "12 F",
-    "rated current": "17 A",
-    "rated airflow": "1200 cfm",
-    "factory charge": "6 lb 4 oz",
-    "altitude": "250 ft",
-    "station pressure": "29.6 inHg",
-}
+_PLUS_MINUS = re.compile(r"^\s*(?:±|\+\s*/?\s*-)\s*")
 
 
-def _example(kind: Kind) -> str:
-    samples: dict[str, str] = {
-        "pressure": "118 psig",
-        "temperature": "61 F",
-        "percent": "50 %",
-        "airflow": "1180 cfm",
-        "small pressure": "0.5 inH2O",
-        "current": "12 A",
-    }
-    return samples.get(kind, "1")
+def _share(value: object) -> float | None:
+    """What a percentage says; None where it is none."""
+    try:
+        return units.parse(value, "percent").value
+    except UnitError:
+        return None
 
 
 def _text(value: object) -> str:
@@ -457,7 +551,7 @@ def _machine(
         "measured" if station is not None else "altitude" if "altitude" in facts else "assumed"
     )
     pressure = station if station is not None else standard_pressure(facts.get("altitude", 0.0))
-    assert pressure is not None  # MACHINE_RANGE keeps the altitude within the standard atmosphere
+    assert pressure is not None  # its range in the table keeps the altitude within the standard atmosphere
     return Machine(
         name=words.get("name", "unnamed machine"),
         mode=words.get("mode") or None,

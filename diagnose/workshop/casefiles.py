@@ -8,14 +8,12 @@ from __future__ import annotations
 
 import datetime
 import os
-import re
-import textwrap
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from diagnose import units, yamlfile
+from diagnose import files, units, yamlfile
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
@@ -23,6 +21,7 @@ from diagnose.report.sentences import problems
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import shipped
 from diagnose.visit import visit_in
+from diagnose.workshop import yamledit
 from diagnose.workshop.trials import (
     BAD_VISIT,
     Case,
@@ -38,7 +37,6 @@ from diagnose.workshop.trials import (
 )
 from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean
 
-WIDTH = 110
 ARITHMETIC = ("superheat", "subcooling")  # figures that every technician can work out again by hand
 SCHEMA = "# yaml-language-server: $schema="
 
@@ -65,6 +63,10 @@ def truth_problem(truth: str, rules: Rulebook) -> str:
 
 def refuse_to_write(path: Path) -> None:
     """Raises InputProblems where no new case can be written to this path."""
+    if str(path) == files.STANDARD_OUTPUT:
+        raise _told(
+            path, "a case must be a file: its folder and name are the case's name", "Name one that ends in .yaml."
+        )
     if path.suffix != ".yaml":
         raise _told(path, "a case file must end in .yaml", f"For example `{path.with_suffix('.yaml')}`.")
     if os.path.lexists(path):
@@ -86,35 +88,37 @@ def case_from(visit: Path | str, path: Path, known: Known, rules: Rulebook, toda
         raise _told(
             document.name, "this visit cannot be put into a case as it is written", "Write one name on each line."
         )
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with path.open("x", encoding="utf-8") as file:
-            file.write(text)
-    except OSError as error:
-        raise _told(
-            path,
-            f"the case cannot be written here ({(error.strerror or 'no reason given').lower()})",
-            "Name another file.",
-        ) from None
+    files.make_folder(path.parent)
+    files.write(path, text, over=False)
     return result
 
 
 def _case_text(document: Document, path: Path, known: Known, diagnosis: Diagnosis, today: datetime.date) -> str:
     folder = path.resolve().parent
+    head = {
+        "case": f"{folder.name}/{path.stem}",
+        "story": yamledit.paragraph(known.story),
+        "truth": known.truth,
+        "truth_from": yamledit.paragraph(known.truth_from),
+    }
     lines = [
         *_schema_line(folder),
-        f"case: {scalar(f'{folder.name}/{path.stem}')}",
-        *_paragraph("story", known.story),
-        f"truth: {known.truth}",
-        *_paragraph("truth_from", known.truth_from),
+        *yamledit.written(head).splitlines(),
         "visit:",
         *(f"  {text}" if text.strip() else "" for text in _visit_lines(document)),
         f"# What came out on {today.isoformat()}, not yet what should come out: a person must judge every line below,",
         "# mend what is wrong (the case then fails until the rules are mended), and take this comment out.",
-        "expect:",
-        *_lines_of(_expectation(diagnosis), 2),
+        *yamledit.written({"expect": _laid_out(_expectation(diagnosis))}).splitlines(),
     ]
     return "\n".join(lines) + "\n"
+
+
+def _laid_out(expect: Mapping[str, Any]) -> dict[str, Any]:
+    """One entry a line; quantities one a line below their name."""
+    return {
+        key: {name: yamledit.flow(one) for name, one in value.items()} if key == "quantities" else yamledit.flow(value)
+        for key, value in expect.items()
+    }
 
 
 def _visit_lines(document: Document) -> list[str]:
@@ -157,11 +161,15 @@ def _expectation(diagnosis: Diagnosis) -> dict[str, Any]:
 
 @dataclass(frozen=True, slots=True)
 class Accepting:
-    """A case whose present result is to become its expectation. changed: a sentence part for each line; empty: nothing."""
+    """A case whose present result is to become its expectation. changed: a sentence part for each line; empty: nothing.
+
+    was, text: of the file, before and after.
+    """
 
     case: Case
     result: CaseResult
     changed: tuple[str, ...]
+    was: str
     text: str
 
 
@@ -170,7 +178,7 @@ def acceptable(path: Path, because: str, rules: Rulebook, today: datetime.date) 
     case = read_case(path)
     result = run_case(case, rules)
     if result.passed:
-        return Accepting(case, result, (), "")
+        return Accepting(case, result, (), "", "")
     if result.diagnosis is None:
         raise InputProblems([Problem("", 0, 0, problem) for problem in result.wrong])
     old = _mapping(case.document.data)["expect"]
@@ -179,30 +187,45 @@ def acceptable(path: Path, because: str, rules: Rulebook, today: datetime.date) 
     if not changed:
         raise _told(path, "this cannot be accepted", f"Mend it by hand: {result.wrong[0]}.")
     entry = {"date": today.isoformat(), "because": " ".join(because.split()), "changed": "; ".join(changed)}
-    for whole in (False, True):
-        lines = _with_expect(case.document, old, new, whole)
-        text = "\n".join(_with_accepted(lines, case, entry)) + "\n"
-        try:
-            again = _run_again(text, path, rules)
-        except InputProblems:
-            continue
-        if _same_otherwise(case, again.case, entry):
-            return Accepting(case, result, changed, text)
-    raise _told(
+    by_hand = _told(
         path, "this cannot be accepted by the program", "Mend it by hand: write one name on each line of `expect:`."
     )
+    try:
+        was = files.text_of(path)
+        text = yamledit.edited(was, lambda data: _edit(data, old, new, entry), str(path))
+        again = _run_again(text, path, rules)
+    except (InputProblems, OSError, ValueError):
+        raise by_hand from None
+    if not _same_otherwise(case, again.case, entry):
+        raise by_hand
+    return Accepting(case, result, changed, was, text)
 
 
 def accept(accepting: Accepting) -> None:
     """Writes it. Raises InputProblems where the file may not be written."""
-    path = accepting.case.path
-    try:
-        newline = "\r\n" if b"\r\n" in path.read_bytes() else "\n"
-        path.write_text(accepting.text, encoding="utf-8", newline=newline)
-    except OSError as error:
-        raise _told(
-            path, f"the case cannot be written ({(error.strerror or 'no reason given').lower()})", "Check the rights."
-        ) from None
+    files.update(accepting.case.path, accepting.text, accepting.was)
+
+
+def _edit(data: Any, old: Mapping[str, Any], new: Mapping[str, Any], entry: Mapping[str, str]) -> None:
+    """Changes what changed of `expect:`, and lists what was accepted."""
+    _change(data["expect"], old, new)
+    if data.get("accepted"):
+        data["accepted"].append(yamledit.node(entry))
+    else:
+        data["accepted"] = yamledit.node([entry])
+
+
+def _change(there: Any, old: Mapping[str, Any], new: Mapping[str, Any]) -> None:
+    laid_out = _laid_out(new)
+    for key in dict.fromkeys((*old, *new)):
+        if key not in new:
+            del there[key]
+        elif key not in old:
+            there[key] = laid_out[key]
+        elif isinstance(old[key], Mapping) and isinstance(new[key], Mapping):
+            _change(there[key], old[key], new[key])
+        elif old[key] != new[key]:
+            there[key] = laid_out[key]
 
 
 def _present(expect: Expected, old: Mapping[str, Any], diagnosis: Diagnosis) -> dict[str, Any]:
@@ -294,126 +317,6 @@ def _brief(value: Any) -> str:
     if isinstance(value, Mapping):
         return ", ".join(f"{name} {_brief(item)}" for name, item in value.items())
     return " or ".join(map(str, value)) if isinstance(value, list) else str(value)
-
-
-# -- lines ---------------------------------------------------------------------------------------------------------
-
-
-def _with_expect(document: Document, old: Mapping[str, Any], new: Mapping[str, Any], whole: bool) -> list[str]:
-    """The lines of the file with another expectation: only what changed, or the whole of `expect:`."""
-    lines = list(document.lines)
-    start, stop = _block(document, ("expect",), len(lines))
-    if whole:
-        lines[start:stop] = ["expect:", *_lines_of(new, 2)] if new else ["expect: {}"]
-        return lines
-    if added := {key: value for key, value in new.items() if key not in old}:
-        lines[stop:stop] = _lines_of(added, 2)
-    _replace(lines, document, ("expect",), stop, old, new)
-    return lines
-
-
-def _replace(
-    lines: list[str], document: Document, path: yamlfile.Path, end: int, old: Mapping[str, Any], new: Mapping[str, Any]
-) -> None:
-    """Changes the lines of what changed, from the bottom up, so that the places above stay right."""
-    for key in sorted(old, key=lambda name: -document.keys[(*path, name)].line):
-        at = (*path, key)
-        if key in new and old[key] == new[key]:
-            continue
-        start, stop = _block(document, at, end)
-        mark = document.keys[at]
-        if key not in new:
-            del lines[start:stop]
-        elif key == "quantities":
-            _replace(lines, document, at, stop, old[key], new[key])
-        else:
-            fresh = _lines_of({key: new[key]}, mark.column - 1)
-            if len(fresh) == 1 and stop - start == 1:
-                fresh[0] += _comment(document, at)
-            lines[start:stop] = fresh
-
-
-def _block(document: Document, path: yamlfile.Path, end: int) -> tuple[int, int]:
-    """First line of an entry and the line after its last, counted from 0; what stands before the next is the next's."""
-    start = document.keys[path].line - 1
-    beside = [mark.line - 1 for at, mark in document.keys.items() if at[:-1] == path[:-1] and mark.line - 1 > start]
-    stop = min([*beside, end])
-    while stop > start + 1 and document.lines[stop - 1].lstrip()[:1] in ("", "#"):
-        stop -= 1
-    return start, stop
-
-
-def _comment(document: Document, at: yamlfile.Path) -> str:
-    """What stands behind the value of this entry, on its line."""
-    mark = document.marks[at]
-    rest = document.lines[mark.line - 1][mark.column - 1 + mark.width :]
-    return rest.rstrip() if rest.lstrip().startswith("#") else ""
-
-
-def _with_accepted(lines: list[str], case: Case, entry: Mapping[str, str]) -> list[str]:
-    """The list of what was accepted, one longer."""
-    before = [one.model_dump() for one in case.entry.accepted]
-    starts = [i for i, text in enumerate(lines) if text.startswith("accepted:")]
-    if not starts:
-        while lines and not lines[-1].strip():
-            lines.pop()
-        return [*lines, "accepted:", *_items([entry])]
-    start = starts[0]
-    stop = next((i for i in range(start + 1, len(lines)) if lines[i][:1] not in ("", " ", "-", "#")), len(lines))
-    while stop > start + 1 and lines[stop - 1].lstrip()[:1] in ("", "#"):
-        stop -= 1
-    in_block = lines[start].split("#")[0].strip() == "accepted:"
-    if in_block and before:
-        first = lines[
-            case.document.marks[("accepted", 0)].line - 1 + start - (case.document.keys[("accepted",)].line - 1)
-        ]
-        indent = len(first) - len(first.lstrip())
-        return [*lines[:stop], *_items([entry], indent), *lines[stop:]]
-    return [*lines[:start], "accepted:", *_items([*before, entry]), *lines[stop:]]
-
-
-def _items(entries: Sequence[Mapping[str, str]], indent: int = 2) -> Iterator[str]:
-    for entry in entries:
-        for i, (name, value) in enumerate(entry.items()):
-            yield f"{' ' * indent}{'- ' if i == 0 else '  '}{name}: {scalar(value)}"
-
-
-def _lines_of(data: Mapping[str, Any], indent: int) -> list[str]:
-    """One entry a line; quantities one a line below their name."""
-    pad, found = " " * indent, []
-    for key, value in data.items():
-        if key == "quantities":
-            found += [f"{pad}{key}:", *_lines_of(value, indent + 2)]
-        else:
-            found.append(f"{pad}{scalar(key)}: {_flow(value)}")
-    return found
-
-
-def _flow(value: Any) -> str:
-    if isinstance(value, Mapping):
-        return "{" + ", ".join(f"{scalar(name)}: {_flow(item)}" for name, item in value.items()) + "}"
-    if isinstance(value, list):
-        return "[" + ", ".join(_flow(item) for item in value) + "]"
-    return f"{value:g}" if isinstance(value, float) else scalar(value) if isinstance(value, str) else str(value)
-
-
-def scalar(text: str) -> str:
-    """A text as YAML reads it back, without quotes where it needs none."""
-    plain = re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9 _./;()%-]*", text) and text == text.strip()
-    if plain and text not in ("true", "false", "null") and not re.fullmatch(r"[0-9.eE+-]+", text):
-        return text
-    if plain and re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
-        return text
-    return "'" + text.replace("'", "''") + "'"
-
-
-def _paragraph(name: str, text: str) -> Iterator[str]:
-    short = scalar(" ".join(text.split()))
-    if len(name) + 2 + len(short) <= WIDTH and not short.startswith("'"):
-        yield f"{name}: {short}"
-    else:
-        yield f"{name}: >"
-        yield from textwrap.wrap(" ".join(text.split()), WIDTH, initial_indent="  ", subsequent_indent="  ")
 
 
 # -- proof ---------------------------------------------------------------------------------------------------------

@@ -11,13 +11,14 @@ import argparse
 import difflib
 import json
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema
 
+from diagnose import files
 from diagnose.properties import REFRIGERANTS
 from diagnose.rulebook import MACHINE_FACTS
 from diagnose.rulebook.limits import KINDS
@@ -25,7 +26,19 @@ from diagnose.rulebook.models import WrittenFaultEntry
 from diagnose.rulebook.reading import OWN_FILES
 from diagnose.shipped import shipped
 from diagnose.units import Kind
-from diagnose.visit.fields import CHOICES, INSTRUMENTS, LINE_SET, MACHINE, READINGS, SAME_AS
+from diagnose.visit.fields import (
+    FIELDS,
+    INSTRUMENT_FIELDS,
+    INSTRUMENTS,
+    LINE_SET,
+    LINES,
+    MINUTES,
+    PARTS,
+    READINGS,
+    ROUND,
+    Field,
+    Word,
+)
 from diagnose.workshop.trials import CaseFile
 
 Schema = dict[str, Any]
@@ -226,77 +239,35 @@ def _description(part: str, field: str) -> str:
 
 # -- the visit -----------------------------------------------------------------------------------------------------
 
-_EXAMPLES: Mapping[Kind, tuple[str | float, ...]] = {
-    "temperature": ("61 F", "16 C"),
-    "difference": ("10 F", "5 K"),
-    "pressure": ("118 psig", "8.1 bar gauge"),
-    "small pressure": ("0.5 inH2O", "125 Pa"),
-    "station pressure": ("29.6 inHg", "1002 hPa"),
-    "capacity": ("3 ton", "10.5 kW"),
-    "airflow": ("1180 cfm", "560 L/s"),
-    "current": ("12 A",),
-    "mass": ("6 lb 4 oz", "2.8 kg"),
-    "length": ("35 ft", "11 m"),
-    "percent": ("50 %",),
-    "number": (14,),
-    "time": (15, "15 min"),
-}
+_LIMIT = "Limit of error: 95 of 100 readings lie within it."
 _DIGIT = "[0-9½¼¾⅛⅜⅝⅞]"
 # A number, and somewhere after it the beginning of a unit. Which units there are is told when the visit is read.
 _WITH_UNIT = _DIGIT + "[\\s.()\\[\\]_\\^\u00a0\u2007\u2009\u202f]*[A-Za-z%°º˚℃℉\"'’′ʹ”″ʺ]"
-_MACHINE_WHERE = {
-    "name": "Any label.",
-    "mode": "What it is doing now.",
-    "refrigerant": "From the rating plate; R-410A, R410A and r410a are the same.",
-    "metering": "What lets the liquid into the indoor coil.",
-    "nominal capacity": "From the rating plate or the model number.",
-    "SEER": "From the rating plate; a plain number.",
-    "rated subcooling": "From the rating plate of the outdoor unit; a difference.",
-    "rated superheat": "From the maker's papers; a difference.",
-    "rated current": "Of the compressor, from the rating plate.",
-    "rated airflow": "Over the indoor coil, from the maker's papers.",
-    "factory charge": "From the rating plate.",
-    "altitude": "Of the place, for the pressure of the air.",
-    "station pressure": "Of the air at the place, not reduced to sea level; instead of the altitude.",
-}
-_LINE_WHERE = {
-    "liquid line": "Outside diameter of the liquid line.",
-    "length": "Of the liquid line, one way.",
-    "included": "The length that the factory charge is meant for.",
-}
 
 
 def visit_schema() -> Schema:
     """Of a visit file, from `visit/fields.py`."""
-    readings = {"minutes running": _value("time") | {"description": "How long the machine had run by then."}}
-    for name, spec in READINGS.items():
-        readings[name] = _value(spec.kind) | {"description": f"{spec.where[0].upper()}{spec.where[1:]}."}
-    machine: Schema = {}
-    for word in ("name", "mode", "refrigerant", "metering"):
-        machine[word] = _word(word) | {"description": _MACHINE_WHERE[word]}
-    for fact, kind in MACHINE.items():
-        machine[fact] = _value(kind) | {"description": _MACHINE_WHERE[fact]}
-    line_set = {fact: _value(kind) | {"description": _LINE_WHERE[fact]} for fact, kind in LINE_SET.items()}
-    machine["line set"] = _group(line_set, required=["liquid line", "length"]) | {
-        "description": "The lines between the units, where the charge is to be worked out for them."
-    }
+    about = {part.name: part.about for part in PARTS}
+    readings = {name: _field(field) for name, field in ROUND.items()}
+    facts = [field for field in FIELDS if field.section == "machine"]
+    machine = {field.name: _word(field) if isinstance(field, Word) else _field(field) for field in facts}
+    line_set = {name: _field(field) for name, field in LINE_SET.items()}
+    machine[LINES.name] = _group(line_set, required=["liquid line", "length"]) | {"description": LINES.about}
     instruments = {
-        name: _value(each.kind, percent=True)
-        | {"description": f"Limit of error: 95 of 100 readings lie within it. Left out: {_default(name)}."}
-        for name, each in INSTRUMENTS.items()
+        name: _field(field, f" {_LIMIT} Left out: {_default(name)}.") for name, field in INSTRUMENT_FIELDS.items()
     }
     parts: Schema = {
-        "machine": {"$ref": "#/$defs/Machine", "description": "What the machine is."},
-        "instruments": {"$ref": "#/$defs/Instruments", "description": "How exact the instruments are."},
+        "machine": {"$ref": "#/$defs/Machine", "description": about["machine"]},
+        "instruments": {"$ref": "#/$defs/Instruments", "description": about["instruments"]},
         "readings": {
-            "description": "What was measured: one round, or a list of rounds, each with its `minutes running`.",
+            "description": about["readings"],
             "anyOf": [
                 {"$ref": "#/$defs/Readings"},
                 {"type": "array", "items": {"$ref": "#/$defs/Round"}},
                 {"type": "null"},
             ],
         },
-        "seen": {"$ref": "#/$defs/Seen", "description": "What was looked at, in the words of findings.yaml."},
+        "seen": {"$ref": "#/$defs/Seen", "description": about["seen"]},
     }
     return {
         "$schema": DIALECT,
@@ -306,14 +277,11 @@ def visit_schema() -> Schema:
             {
                 **parts,
                 "baseline": {
-                    "description": (
-                        "The same machine when it was known to be right: its readings then, a whole visit, or the path of "
-                        "that visit's file, from the folder of this one."
-                    ),
+                    "description": about["baseline"],
                     "anyOf": [_group(parts, empty=False), {"type": "string", "pattern": r"\S"}, {"type": "null"}],
                 },
                 "practice": {
-                    "description": "Of a practice visit: kept by `diagnose practice`, left alone by people.",
+                    "description": about["practice"],
                     "type": ["object", "null"],
                 },
             },
@@ -324,7 +292,7 @@ def visit_schema() -> Schema:
             "Machine": _group(machine),
             "Instruments": _group(instruments),
             "Readings": _group(readings),
-            "Round": _group(readings, required=["minutes running"], empty=False),
+            "Round": _group(readings, required=[MINUTES], empty=False),
             "Seen": {
                 "type": ["object", "null"],
                 "additionalProperties": {"type": ["string", "null"]},
@@ -340,25 +308,30 @@ def _group(properties: Schema, required: list[str] | None = None, empty: bool = 
     return made | ({"required": required} if required else {}) | {"additionalProperties": False}
 
 
-def _value(kind: Kind, percent: bool = False) -> Schema:
+def _field(field: Field, more: str = "") -> Schema:
+    return _value(field.kind, field.examples) | {"description": f"{field.about}{more}"}
+
+
+def _value(kind: Kind, examples: Sequence[str] = ()) -> Schema:
     """A number with its unit; alone where the kind allows it; nothing where it was not taken."""
     bare = kind in ("number", "time")
     text: Schema = {"type": "string", "pattern": _DIGIT if bare else _WITH_UNIT}
-    shown = ["1 %", *_EXAMPLES[kind]] if percent and kind != "percent" else list(_EXAMPLES[kind])
+    shown = {"examples": [int(one) if one.isdecimal() else one for one in examples]}
     if bare:
-        return {"anyOf": [{"type": "number"}, text, {"type": "null"}], "examples": shown}
-    return text | {"type": ["string", "null"], "examples": shown}
+        return {"anyOf": [{"type": "number"}, text, {"type": "null"}]} | shown
+    return text | {"type": ["string", "null"]} | shown
 
 
-def _word(word: str) -> Schema:
-    if word == "name":
-        return {"type": ["string", "number", "null"], "examples": ["walk-in shop, unit 2"]}
-    if word == "refrigerant":
+def _word(word: Word) -> Schema:
+    about = {"examples": list(word.examples), "description": word.about}
+    if word.name == "refrigerant":
         any_spelling = {"type": ["string", "number"]}
-        return {"anyOf": [{"enum": list(REFRIGERANTS)}, any_spelling, {"type": "null"}], "examples": ["R-410A"]}
-    spellings = "|".join(_any_case(each) for each in (*CHOICES[word], *SAME_AS[word]))
+        return {"anyOf": [{"enum": list(REFRIGERANTS)}, any_spelling, {"type": "null"}]} | about
+    if not word.choices:
+        return {"type": ["string", "number", "null"]} | about
+    spellings = "|".join(_any_case(each) for each in (*word.choices, *word.same_as))
     other = {"type": "string", "pattern": f"^\\s*({spellings})\\s*$"}
-    return {"anyOf": [{"enum": list(CHOICES[word])}, other, {"type": "null"}], "examples": list(CHOICES[word])}
+    return {"anyOf": [{"enum": list(word.choices)}, other, {"type": "null"}]} | about
 
 
 def _any_case(text: str) -> str:
@@ -367,7 +340,7 @@ def _any_case(text: str) -> str:
 
 
 def _default(name: str) -> str:
-    """What an instrument is taken to have where the visit does not say."""
+    """What an instrument's limit of error is taken to be where the visit does not say."""
     each = INSTRUMENTS[name]
     parts = [f"{each.share * 100:g} %"] if each.share else []
     if each.fixed:
@@ -391,10 +364,10 @@ def texts() -> dict[str, str]:
 
 def build(folder: Path) -> list[str]:
     """Writes every schema; gives the names of those that were changed."""
-    folder.mkdir(exist_ok=True)
+    files.make_folder(folder)
     changed = [name for name, text in texts().items() if _written(folder / name) != text]
     for name in changed:
-        (folder / name).write_text(texts()[name], encoding="utf-8")
+        files.write(folder / name, texts()[name])
     return changed
 
 

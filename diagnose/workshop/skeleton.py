@@ -11,9 +11,10 @@ from dataclasses import dataclass, field
 from itertools import product
 from pathlib import Path
 
-from diagnose import yamlfile
+from diagnose import files, yamlfile
 from diagnose.rulebook import Rule, Rulebook, is_whole, load_rules
 from diagnose.shipped import shipped
+from diagnose.workshop import yamledit
 from diagnose.workshop.coverage import conditions
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
@@ -77,22 +78,24 @@ def start(folder: Path, wanted: Wanted) -> Started:
         draft.whole[f"faults/{fault}.yaml"] = _fault(fault, own, source, entry)
     else:
         draft.sections["rules.yaml"] = ("rules", entry)
-    texts = {**draft.whole, **{path: _added(folder, path, *part) for path, part in draft.sections.items()}}
-    _try(folder, own, texts)
-    written = tuple(folder / path for path in texts if not (folder / path).exists())
-    for path, text in texts.items():
-        _write(folder / path, text)
-    added = tuple(folder / path for path in texts if folder / path not in written)
-    return Started(rule, written, added, tuple(contained))
+    texts = {path: _text(folder / path) for path in draft.sections if (folder / path).exists()}
+    added = {path: _added(folder / path, texts[path], *draft.sections[path]) for path in texts}
+    fresh = {path: _begun(folder, path, *part) for path, part in draft.sections.items() if path not in texts}
+    fresh |= draft.whole
+    _try(folder, own, added | fresh)
+    for path, text in fresh.items():
+        files.make_folder((folder / path).parent)
+        files.write(folder / path, text, over=False)
+    for path, text in added.items():
+        files.update(folder / path, text, texts[path])
+    return Started(
+        rule, tuple(folder / path for path in fresh), tuple(folder / path for path in added), tuple(contained)
+    )
 
 
-def _write(path: Path, text: str) -> None:
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        what = f"this file cannot be written ({(error.strerror or 'unknown reason').lower()})"
-        raise _refusal(str(path), what, "Check the name and the folder.") from None
+def _text(path: Path) -> str:
+    yamlfile.read(path)  # says in words what is wrong with a file that is no YAML
+    return files.text_of(path)
 
 
 def _refusal(place: str, what: str, fix: str) -> InputProblems:
@@ -310,35 +313,28 @@ def _schema(*names: str) -> str:
     return f"# yaml-language-server: $schema={found.as_posix()}\n" if found else ""
 
 
-def _added(folder: Path, path: str, section: str, entry: str) -> str:
-    """The file with the entry at its end: nothing that stands there is changed."""
-    where = folder / path
-    if not where.exists():
-        schema = _schema(*SCHEMAS.get(path, (path.replace(".yaml", ".json"),)))
-        about = (
-            f"# {section.capitalize()} of {folder.resolve().name}. What stands below a line with FILL IN is yours.\n"
-        )
-        return f"{schema}{about}{section}:\n{textwrap.indent(entry, '  ')}"
-    document = yamlfile.read(where)
-    text = where.read_text(encoding="utf-8").rstrip("\n") + "\n"
-    held = document.data.get(section) if isinstance(document.data, dict) else None
-    if not held:
-        return f"{text}{textwrap.indent(entry, '  ')}"
-    first: int | str = 0 if isinstance(held, list) else next(iter(held))
-    mark = (document.marks if isinstance(held, list) else document.keys).get((section, first))
-    line = document.lines[mark.line - 1] if mark else ""
-    return f"{text}\n{textwrap.indent(entry, line[: len(line) - len(line.lstrip())])}"
+def _begun(folder: Path, path: str, section: str, entry: str) -> str:
+    """A new file with this entry."""
+    schema = _schema(*SCHEMAS.get(path, (path.replace(".yaml", ".json"),)))
+    about = f"# {section.capitalize()} of {folder.resolve().name}. What stands below a line with FILL IN is yours.\n"
+    return f"{schema}{about}{section}:\n{textwrap.indent(entry, '  ')}"
+
+
+def _added(path: Path, before: str, section: str, entry: str) -> str:
+    """The file with the entry at the end of its section: nothing that stands there is changed."""
+    return yamledit.edited(before, lambda data: yamledit.add(data, section, yamledit.fragment(entry)), str(path))
 
 
 def _try(folder: Path, own: str, texts: Mapping[str, str]) -> None:
     """Reads the book as it will be, somewhere else, before anything is written. Raises InputProblems."""
     with tempfile.TemporaryDirectory() as elsewhere:
         copy = Path(elsewhere).resolve() / own
-        copy.mkdir()
-        for path in [*folder.glob("*.yaml"), *folder.glob("faults/*.yaml")]:
-            target = copy / path.relative_to(folder)
-            target.parent.mkdir(exist_ok=True)
-            shutil.copyfile(path, target)
-        for path_, text in texts.items():
-            _write(copy / path_, text)
+        there = [path.relative_to(folder) for path in [*folder.glob("*.yaml"), *folder.glob("faults/*.yaml")]]
+        for path in there:
+            if path.as_posix() not in texts:
+                files.make_folder((copy / path).parent)
+                shutil.copyfile(folder / path, copy / path)
+        for name, text in texts.items():
+            files.make_folder((copy / name).parent)
+            files.write(copy / name, text, over=False)
         load_rules(copy)

@@ -260,7 +260,7 @@ def test_what_the_apprentice_wrote_is_kept(book: Rulebook, tmp_path: Path) -> No
     text = path.read_text(encoding="utf-8").replace("readings:\n", "readings:   # mine\n  # by the pond\n")
     path.write_text(text + "# at the end\n", encoding="utf-8")
     _, after = ask(read_exercise(path), ["outdoor coil", "airflow"], book)
-    write(path, after)
+    write(read_exercise(path), after)
     assert "readings:   # mine\n  # by the pond\n" in after
     sitting = read_exercise(path)
     assert sitting.asked == ("outdoor coil", "airflow")
@@ -286,7 +286,7 @@ def test_other_layouts_lose_nothing(layout: str, book: Rulebook, tmp_path: Path)
         text = re.sub(r"readings:\n(  .*\n)+", "", text)
     path.write_bytes(text.encode())
     _, after = ask(read_exercise(path), ["airflow"], book)
-    write(path, after)
+    write(read_exercise(path), after)
     sitting = read_exercise(path)
     assert sitting.exercise == exercise
     assert sitting.document.data["machine"] == exercise.visit()["machine"]
@@ -320,8 +320,10 @@ def test_a_damaged_seal_and_other_mistakes_are_told_with_their_place(tmp_path: P
 
 
 def test_a_file_that_may_not_be_written_is_told(tmp_path: Path) -> None:
+    sitting = read_exercise(put(made(2), tmp_path))
+    sitting.path.unlink()
     with pytest.raises(InputProblems, match="cannot be written"):
-        write(tmp_path / "none" / "visit.yaml", "x")
+        write(sitting, "x")
     assert list(tmp_path.iterdir()) == []
 
 
@@ -332,7 +334,8 @@ def test_a_reading_is_the_same_whenever_it_is_asked(book: Rulebook, tmp_path: Pa
     one, other = put(made(4), tmp_path, "one.yaml"), put(made(4), tmp_path, "other.yaml")
     for names, path in ((["airflow", "coil outlet temperature"], one), (["clamp-the-coil-outlet", "airflow"], other)):
         for name in names:
-            write(path, ask(read_exercise(path), [name], book)[1])
+            sitting = read_exercise(path)
+            write(sitting, ask(sitting, [name], book)[1])
     shown = [read_exercise(path).document.data["readings"] for path in (one, other)]
     assert shown[0] == shown[1]
     assert shown[0]["airflow"] == made(4).readings["airflow"]
@@ -605,5 +608,5 @@ def test_units_of_the_lesson(tmp_path: Path) -> None:
 def test_a_rewritten_answer_block_reads_back(book: Rulebook, tmp_path: Path) -> None:
     sitting = read_exercise(put(made(5), tmp_path))
     said = {"fault": "low-charge", "on": "2026-05-01", "because": "it's cold: 10 %"}
-    write(sitting.path, rewritten(sitting, (), (), said))
+    write(sitting, rewritten(sitting, (), (), said))
     assert read_exercise(sitting.path).answered == said

@@ -14,8 +14,8 @@ from typer.testing import CliRunner
 from diagnose import yamlfile
 from diagnose.cli import app
 from diagnose.shipped import shipped
-from diagnose.workshop.casefiles import scalar
 from diagnose.workshop.trials import read_case, run_case
+from diagnose.workshop.yamledit import scalar
 
 DEMO = shipped("cases") / "demo"
 TODAY = datetime.date.today().isoformat()
@@ -113,7 +113,7 @@ def test_new_keeps_the_visit_as_it_was_written_and_passes(visit: Path, tmp_path:
     case = read_case(path)
     assert case.entry.case == "street/chandler"
     assert (case.entry.truth, case.entry.truth_from) == ("low-charge", KNOWN[3] + "\n")
-    assert case.entry.story == KNOWN[5] + "\n"
+    assert case.entry.story == KNOWN[5]
     assert case.entry.visit == yamlfile.read(visit).data
     assert case.entry.expect.first == "low-charge"
     assert set(case.entry.expect.quantities) == {"superheat", "subcooling"}
@@ -241,7 +241,7 @@ def test_new_refuses_what_can_be_no_case(visit: Path, tmp_path: Path) -> None:
     assert "a case file must end in .yaml" in err(visit, "new.txt")
     assert "this is a case already" in err(DEMO / "settled.yaml", "new.yaml")
     assert "there is no such file" in err(tmp_path / "none.yaml", "new.yaml")
-    assert "the case cannot be written here" in err(visit, "visit.yaml/new.yaml")
+    assert "the folder cannot be made (file exists)" in err(visit, "visit.yaml/new.yaml")
     wrong = tmp_path / "wrong.yaml"
     wrong.write_text("readings: {suction pressure: 118 psi}\n", encoding="utf-8")
     assert "`psi` can mean two pressures" in err(wrong, "new.yaml")

@@ -278,7 +278,7 @@ def test_every_reading_and_machine_fact_is_in_the_schema_with_an_example_that_ca
     assert set(MACHINE) <= set(defs["Machine"]["properties"])
     for names, part in ((READINGS, "Readings"), (MACHINE, "Machine")):
         for name in names:
-            kind = READINGS[name].kind if part == "Readings" else MACHINE[name]
+            kind = (READINGS if part == "Readings" else MACHINE)[name].kind
             for example in defs[part]["properties"][name]["examples"]:
                 units.parse(example, kind)
 

@@ -11,8 +11,10 @@ from hypothesis import strategies as st
 from strategies import State, kelvin, states, visit, with_readings
 
 from diagnose import examine
-from diagnose.diagnosis.costs import Costs, NoCosts, airflow_effect, charge_effect, said
+from diagnose.diagnosis.costs import Costs, FaultSize, NoCosts, airflow_effect, charge_effect
+from diagnose.report.costs import costs_text, size_text, unknown_text
 from diagnose.report.pages import diagnosis_page
+from diagnose.report.wording import cite
 from diagnose.simulator.population import population
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -87,17 +89,18 @@ def test_a_low_charge_is_priced_by_its_estimate():
     assert isinstance(priced, Costs)
     assert 0 < priced.capacity[0] < priced.capacity[1] <= 60
     small, large = sorted(abs(p) for p in found.charge.percent)
-    assert priced.level.startswith(f"{small} to {large} % of the charge missing")
+    assert (priced.size.of, priced.size.low, priced.size.high) == ("missing charge", small / 100, large / 100)
+    assert size_text(priced.size).startswith(f"{small} to {large} % of the charge missing")
     assert found.to_dict()["costs"] == {
         "fault": "low-charge",
         "capacity_percent": list(priced.capacity),
         "efficiency_percent": list(priced.efficiency),
         "running_cost_percent": list(priced.running),
-        "why": priced.level,
-        "source": priced.source,
+        "why": size_text(priced.size),
+        "source": cite(priced.source, found.rules),
     }
     page = [block.text for block in diagnosis_page(found)]
-    assert page[page.index("What it costs") + 1] == said(priced)
+    assert page[page.index("What it costs") + 1] == costs_text(priced)
     assert "NIST TN 1848" in page[page.index("What it costs") + 2]
 
 
@@ -121,16 +124,18 @@ def test_little_air_is_priced_by_what_tells_it(extra):
     found = examine(data)
     assert found.faults[0].fault == "low-indoor-airflow"
     assert isinstance(found.costs, Costs)
-    assert found.costs.level.endswith("measured" if extra else "told by the air temperature split")
+    assert (found.costs.size.of, found.costs.size.measured) == ("airflow", extra)
+    assert size_text(found.costs.size).endswith("measured" if extra else "told by the air temperature split")
 
 
 def test_without_its_size_a_fault_has_no_price_but_says_what_to_measure():
     found = examine(visit(State(condensing=115, subcooling=8)))
     assert found.faults[0].fault == "low-outdoor-airflow"
     assert isinstance(found.costs, NoCosts)
-    assert "Measure the airflow" in found.costs.why
+    assert found.costs.reason.code == "cost-size-unknown"
+    assert "Measure the airflow" in unknown_text(found.costs)
     assert found.to_dict()["costs"] is None
-    assert any(found.costs.why == block.text for block in diagnosis_page(found))
+    assert any(unknown_text(found.costs) == block.text for block in diagnosis_page(found))
 
 
 def test_what_was_measured_in_the_air_is_told_of_any_fault():
@@ -139,7 +144,8 @@ def test_what_was_measured_in_the_air_is_told_of_any_fault():
     assert found.faults[0].fault == "low-outdoor-airflow"
     assert isinstance(found.costs, Costs)
     assert found.costs.efficiency is None
-    assert "than one of its size should" in said(found.costs)
+    assert found.costs.size.of == "capacity"
+    assert "than one of its size should" in costs_text(found.costs)
 
 
 @given(states())
@@ -153,10 +159,11 @@ def test_nothing_wrong_costs_nothing_and_every_range_is_a_range(state):
 
 
 def test_words_of_small_and_of_one_sided_costs():
-    assert said(Costs("overcharge", (0, 1), (0, 1), (0, 1), "", "")) == (
+    size = FaultSize("excess charge", 0.0, 0.1)
+    assert costs_text(Costs("overcharge", (0, 1), (0, 1), (0, 1), size, "")) == (
         "The machine still cools about as much as it should, and uses hardly more electricity for it."
     )
-    assert said(Costs("overcharge", (0, 9), (2, 7), (2, 8), "", "")) == (
+    assert costs_text(Costs("overcharge", (0, 9), (2, 7), (2, 8), size, "")) == (
         "The machine gives up to 9 % less cooling, and uses about 2 to 8 % more electricity for the same cooling."
     )
 

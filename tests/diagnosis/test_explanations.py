@@ -9,7 +9,11 @@ from hypothesis import given, settings
 from strategies import State, states, visit, with_readings
 
 from diagnose import examine
-from diagnose.diagnosis.explanations import TOLD
+from diagnose.diagnosis.explanations import missing, near_misses
+from diagnose.diagnosis.ranking import TOLD
+from diagnose.report.pages import evidence_text
+from diagnose.report.sentences import charge_text, problems, rule_text, said
+from diagnose.report.wording import how_to_get
 
 STARVED = visit(State(superheat=25, subcooling=3, condensing=93, split=15))
 
@@ -41,8 +45,9 @@ def test_what_is_told_adds_up_to_the_score(book, state):
 @given(states())
 def test_every_text_is_filled_in(state):
     found = examine(visit(state, extra=True))
-    texts = [s.text for f in found.faults for s in f.supporting + f.opposing]
-    texts += [found.charge.why, *found.not_ready, *found.problems, *(c.text for c in found.cautions)]
+    texts = [evidence_text(s, found) for f in found.faults for s in f.supporting + f.opposing]
+    texts += [charge_text(found), *(rule_text(found, rule, alarming=True) for rule in found.cautions)]
+    texts += [said(found, reason) for reason in (*found.not_ready, *(reason for reason, _ in problems(found)))]
     for text in texts:
         assert "{" not in text
         assert "(no " not in text, text
@@ -50,9 +55,10 @@ def test_every_text_is_filled_in(state):
 
 
 def test_texts_carry_the_figures_of_this_visit_and_a_source():
-    statement = fault(examine(STARVED), "low-charge").supporting[0]
-    assert re.search(r"25\.0 ± \d\.\d °F", statement.text)
-    assert statement.source
+    found = examine(STARVED)
+    evidence = fault(found, "low-charge").supporting[0]
+    assert re.search(r"25\.0 ± \d\.\d °F", evidence_text(evidence, found))
+    assert evidence.rule.entry.source
 
 
 def test_weightiest_first():
@@ -61,42 +67,42 @@ def test_weightiest_first():
         assert weights == sorted(weights, reverse=True)
 
 
-def test_what_was_not_measured_is_listed_with_how_to_get_it():
-    missing = {m.finding: m for m in fault(examine(STARVED), "low-charge").missing}
-    assert "standing pressure" in missing
-    assert missing["standing pressure"].ask
-    assert missing["standing pressure"].at_stake > 0
-    stakes = [m.at_stake for m in missing.values()]
+def test_what_was_not_measured_is_listed_with_how_to_get_it(book):
+    lacking = {m.finding: m for m in missing(examine(STARVED), "low-charge")}
+    assert "standing pressure" in lacking
+    assert how_to_get("standing pressure", book)
+    assert lacking["standing pressure"].at_stake > 0
+    stakes = [m.at_stake for m in lacking.values()]
     assert stakes == sorted(stakes, reverse=True)
-    assert "superheat" not in missing
+    assert "superheat" not in lacking
 
 
 def test_states_are_traced_back_to_what_can_be_measured(book):
     found = examine(with_readings(STARVED, suction_line_temperature=None))
     for f in found.faults:
-        assert {m.finding for m in f.missing} <= set(book.findings)
+        assert {m.finding for m in missing(found, f.fault)} <= set(book.findings)
 
 
 def test_measuring_it_takes_it_off_the_list():
     seen = STARVED | {"seen": {"oil stains": "none"}}
-    before = {m.finding for m in fault(examine(STARVED), "low-charge").missing}
-    after = {m.finding for m in fault(examine(seen), "low-charge").missing}
+    before = {m.finding for m in missing(examine(STARVED), "low-charge")}
+    after = {m.finding for m in missing(examine(seen), "low-charge")}
     assert before - after == {"oil stains"}
 
 
 def test_rules_that_lack_one_finding(book):
     found = examine(STARVED)
     for f in book.faults:
-        for short in found.one_short(f):
-            rule = book.by_id[short.rule]
-            assert rule.fault == f
-            assert short.lacking in rule.findings
+        for short in near_misses(found, f):
+            assert short.rule.fault == f
+            assert short.lacking in short.rule.findings
             assert short.has is None or short.has not in short.wants
-    shorts = found.one_short("low-charge")
-    assert [abs(s.points) for s in shorts] == sorted((abs(s.points) for s in shorts), reverse=True)
+    shorts = near_misses(found, "low-charge")
+    assert shorts
+    assert [abs(s.rule.points) for s in shorts] == sorted((abs(s.rule.points) for s in shorts), reverse=True)
 
 
 def test_looks_like_names_faults_of_the_book(book):
-    for f in examine(STARVED).faults:
+    for f in book.faults.values():
         assert set(f.looks_like) <= set(book.faults)
         assert f.what

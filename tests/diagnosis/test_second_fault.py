@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from strategies import State, states, visit, with_readings
 
 from diagnose import examine, load_rules
-from diagnose.diagnosis.second_fault import brings, part
+from diagnose.diagnosis.second_fault import brings, explain_away
 from diagnose.report.pages import diagnosis_page
+from diagnose.report.sentences import said
 from diagnose.rulebook import machine_facts
 from diagnose.simulator.population import population
 
@@ -31,12 +32,12 @@ def test_the_second_fault_is_named_with_the_findings_that_are_its_own():
     found = examine(HOT_AND_STARVED)
     assert found.faults[0].fault == "low-outdoor-airflow"
     assert found.also == ("low-charge",)
-    assert "superheat" in found.parted.second.findings
-    assert "condensing over ambient" in found.parted.first
-    assert not set(found.parted.first) & set(found.parted.second.findings)
+    assert "superheat" in found.explained.second.findings
+    assert "condensing over ambient" in found.explained.first
+    assert not set(found.explained.first) & set(found.explained.second.findings)
     result = found.to_dict()
     assert result["also"] == ["low-charge"]
-    assert result["also_because"] == {"low-charge": list(found.parted.second.findings)}
+    assert result["also_because"] == {"low-charge": list(found.explained.second.findings)}
     page = " ".join(block.text for block in diagnosis_page(found))
     assert "Perhaps as well: low refrigerant charge" in page
     assert "These findings belong to the first fault, low outdoor airflow: " in page
@@ -48,7 +49,7 @@ def test_what_one_fault_explains_asks_for_no_second():
     assert found.faults[0].fault == "low-charge"
     assert found.also == ()
     assert found.to_dict()["also_because"] == {}
-    assert found.parted.known
+    assert found.explained.known
 
 
 def test_a_charge_verdict_beside_a_second_fault_says_that_the_amount_is_not_known():
@@ -57,7 +58,8 @@ def test_a_charge_verdict_beside_a_second_fault_says_that_the_amount_is_not_know
                                         extra=True)))  # fmt: skip
     assert found.charge.verdict == "low"
     assert found.also == ("low-indoor-airflow",)
-    assert any("A second fault may be there as well" in caveat for caveat in found.charge.caveats)
+    (caveat,) = [reason for reason in found.charge.caveats if reason.code == "second-fault"]
+    assert caveat.figures["fault"] == "low-indoor-airflow"
 
 
 def test_what_a_fault_makes_depends_on_the_metering_device(book):
@@ -127,8 +129,8 @@ def test_a_fault_without_a_list_makes_what_its_own_rules_ask_for(book):
 @given(states())
 def test_the_second_is_never_the_first_nor_nothing_wrong_and_no_finding_belongs_to_two(state):
     found = examine(visit(state, extra=True))
-    second = found.parted.second
-    groups = (found.parted.first, second.findings if second else (), found.parted.left)
+    second = found.explained.second
+    groups = (found.explained.first, second.findings if second else (), found.explained.left)
     listed = [name for group in groups for name in group]
     assert len(listed) == len(set(listed))
     if second is not None:
@@ -139,7 +141,7 @@ def test_the_second_is_never_the_first_nor_nothing_wrong_and_no_finding_belongs_
 
 
 def test_nobody_is_ranked_for_nothing(book):
-    assert part((), {}, book, {}).second is None
+    assert explain_away((), {}, book, {}).second is None
 
 
 # -- no known pattern ---------------------------------------------------------------------------------------------------
@@ -147,10 +149,12 @@ def test_nobody_is_ranked_for_nothing(book):
 
 def test_where_nothing_explains_the_findings_they_are_listed_and_the_readings_suspected():
     found = odd()
-    (said,) = [p for p in found.problems if p.startswith("No known pattern")]
-    for name in (*found.parted.first, *found.parted.left):
-        assert name in said
-    assert "Suspect the readings first" in said
+    (odd_one,) = [doubt.reason for doubt in found.doubts if doubt.reason.code == "no-known-pattern"]
+    text = said(found, odd_one)
+    for name in (*found.explained.first, *found.explained.left):
+        assert name in odd_one.figures["findings"]
+        assert name in text
+    assert "Suspect the readings first" in text
     assert found.status == "diagnosed"
     assert all(f.strength in ("weak", "unlikely") for f in found.faults)
     assert found.charge.verdict == "do not judge"
@@ -163,8 +167,8 @@ def odd():
 
 
 def test_a_known_fault_is_not_called_unknown(book):
-    assert examine(visit(State())).parted.known
-    assert examine(visit(State(superheat=35, subcooling=1, evaporating=33, condensing=92, split=12))).parted.known
+    assert examine(visit(State())).explained.known
+    assert examine(visit(State(superheat=35, subcooling=1, evaporating=33, condensing=92, split=12))).explained.known
 
 
 # -- on the simulator ---------------------------------------------------------------------------------------------------
@@ -191,7 +195,7 @@ def counted() -> Counter[str]:
         found = examine(case.visit, rules)
         count["singles"] += 1
         count["in vain"] += any(alike(f) != alike(case.truth) for f in found.also)
-        count["no pattern"] += any(p.startswith("No known pattern") for p in found.problems)
+        count["no pattern"] += not found.explained.known
     return count
 
 

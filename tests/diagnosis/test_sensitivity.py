@@ -8,8 +8,7 @@ import pytest
 from strategies import State, visit, with_readings
 
 from diagnose import Diagnosis, examine
-from diagnose.diagnosis.pipeline import SAFE
-from diagnose.diagnosis.sensitivity import CLOSE, REACH, Turning, moved, turning_points
+from diagnose.diagnosis.sensitivity import CLOSE, REACH, SAFE, Turning, moved, sensitivity, turning_points, would_change
 from diagnose.shipped import shipped
 from diagnose.visit import visit_in
 from diagnose.workshop.trials import case_paths, read_case
@@ -28,7 +27,7 @@ def demo(name: str) -> Diagnosis:
 
 @cache
 def turning(name: str) -> tuple[Turning, ...]:
-    return demo(name).turning()
+    return sensitivity(demo(name))
 
 
 def first_with(d: Diagnosis, reading: str, by: float) -> str | None:
@@ -88,8 +87,8 @@ def test_what_cannot_be_judged_turns_nothing():
 def test_a_visit_that_is_not_ready_has_no_turning():
     d = examine(with_readings(visit(State()), minutes_running=5))
     assert d.status == "not ready"
-    assert d.turning() == ()
-    assert d.would_change == ()
+    assert sensitivity(d) == ()
+    assert would_change(d) == ()
     assert d.to_dict()["would_change"] == []
 
 

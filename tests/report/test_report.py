@@ -23,7 +23,9 @@ from diagnose.report import (
     plain,
     why_page,
 )
-from diagnose.report.pages import lower_first, points_text, share_text
+from diagnose.report.pages import points_text, share_text
+from diagnose.report.sentences import said
+from diagnose.report.wording import lower_first, name_of
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import shipped
 from diagnose.visit import visit_in
@@ -35,7 +37,7 @@ UNITS = r"(°F|°C|K|F|C|%|kPa|Pa|psi[ag]?|cfm|L/s|kW|W|ton|oz|lb|kg|g|in|ft|inH
 
 @cache
 def demo(name: str, units: str = "us") -> Diagnosis:
-    return examine(visit_in(read_case(DEMOS[name]).document, ("visit",)), units=units)  # type: ignore[arg-type]
+    return examine(visit_in(read_case(DEMOS[name]).document, ("visit",))).told_in(units)  # type: ignore[arg-type]
 
 
 def page(d: Diagnosis) -> str:
@@ -66,7 +68,7 @@ def test_every_quantity_printed_has_its_uncertainty(name: str, units: str) -> No
     rows = [block.rows for block in diagnosis_page(demo(name, units)) if block.kind == "rows"]
     assert len(rows) <= 1
     for table in rows:
-        assert table[0] == ("worked out", "value", "should be", "so it is")
+        assert table[0] == ("worked out", "value", "should be", "which is")
         for quantity, value, _, _ in table[1:]:
             assert re.fullmatch(r"−?[\d,.]+ ± [\d,.]+( \S.*)?", value), quantity
 
@@ -75,28 +77,31 @@ def test_every_quantity_printed_has_its_uncertainty(name: str, units: str) -> No
 def test_cautions_stand_once_each_the_most_dangerous_first(name: str, book: Rulebook) -> None:
     d = demo(name)
     assert d.cautions
-    ranks = [book.by_id[caution.rule].rank for caution in d.cautions]
+    ranks = [book.by_id[rule.id].rank for rule in d.cautions]
     assert ranks == sorted(ranks)
-    assert len({caution.rule for caution in d.cautions}) == len(ranks)
+    assert len({rule.id for rule in d.cautions}) == len(ranks)
     text = " ".join(page(d).partition("\nTake care\n")[2].split())
-    places = [text.index(f"! {caution.title}. ") for caution in d.cautions]
+    places = [text.index(f"! {rule.entry.title}. ") for rule in d.cautions]
     assert places == sorted(places)
-    assert all(text.count(f"! {caution.title}. ") == 1 for caution in d.cautions)
+    assert all(text.count(f"! {rule.entry.title}. ") == 1 for rule in d.cautions)
 
 
 def test_what_burns_stands_first_of_all_cautions() -> None:
-    assert "flammable" in demo("r290-low-charge").cautions[0].title
+    assert "flammable" in demo("r290-low-charge").cautions[0].entry.title
 
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_the_answer_names_fault_strength_and_verdict_or_why_there_is_none(name: str) -> None:
     d = demo(name)
     if d.status == "not ready":
-        assert answer(d) == f"Not ready to judge. {d.not_ready[0]}"
+        assert answer(d) == f"Not ready to judge. {said(d, d.not_ready[0])}"
         assert "What speaks" not in page(d)
         assert "The charge\n" not in page(d)
     else:
-        assert answer(d).startswith(f"{d.faults[0].name}: {d.faults[0].strength}. Charge verdict: {d.charge.verdict}")
+        first = d.faults[0]
+        charge = "No charge verdict yet." if d.charge.verdict == "do not judge" else f"The charge is {d.charge.verdict} by "
+        likely = f"Most likely: {name_of(first.fault, d.rules)} ({first.strength} evidence). {charge}"
+        assert answer(d).startswith(likely)
     assert diagnosis_page(d)[0] == Block("answer", answer(d))
 
 
@@ -125,8 +130,8 @@ def test_why_says_the_same_reasons_as_the_page(name: str) -> None:
     for fault in d.faults[:2]:
         text = " ".join(as_text(why_page(d, fault.fault)).split())
         for statement in (*fault.supporting, *fault.opposing):
-            assert f"{points_text(statement.weight)} {statement.title}. " in text
-            assert f"rule {statement.rule}: " in text
+            assert f"{points_text(statement.weight)} {statement.rule.entry.title}. " in text
+            assert f"rule {statement.rule.id}: " in text
     for fault in d.faults:
         assert f", place {d.faults.index(fault) + 1} of " in why_page(d, fault.fault)[0].text
 

@@ -9,7 +9,7 @@ Names are imported when they are first used, so that `diagnose --help` need not 
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from diagnose.shipped import VERSION as __version__
+from diagnose.shipped import VERSION
 
 if TYPE_CHECKING:
     from diagnose.diagnosis.pipeline import examine
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from diagnose.visit import Visit, VisitError, read_visit
 
 __all__ = ["Diagnosis", "RuleError", "Rulebook", "Visit", "VisitError", "examine", "load_rules", "read_visit"]
+__version__ = VERSION
 
 _HOME = {
     "Diagnosis": "diagnose.diagnosis.record",

@@ -1,6 +1,6 @@
 """What to do next, and why: the check that is expected to save the most time.
 
-A check saves the hours of the wrong calls that it prevents (outcomes.py) and costs its own minutes. What is left is its
+A check saves the hours of the wrong calls that it prevents (value_of_information.py) and costs its own minutes. What is left is its
 worth; one that costs more than it saves is not asked for. On simulated faults that look alike this settles more with
 one check than hours saved for each minute does, for there the shortest check wins, which often leaves the doubt behind.
 """
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
-from diagnose.diagnosis.suppositions import Supposing
+from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.diagnosis.value_of_information import Forecast, Outcome, forecast
 from diagnose.rulebook import Applying, Rulebook
 from diagnose.rulebook.matcher import Matched
@@ -54,12 +54,12 @@ def next_checks(
 
     Without `ranked`, as where nothing may be judged yet, only those named are given.
     """
-    supposing = Supposing(rules, applying, findings, matched)
+    posteriors = Posteriors(rules, applying, findings)
     confirming = _recommended(ranked, rules)
     found: dict[str, NextCheck] = {}
     for name, entry in rules.checks.items():
         new = tuple(g for g in entry.gives if g not in findings)
-        expected = forecast(new, supposing, rules) if ranked and new else Forecast((), 0.0)
+        expected = forecast(new, posteriors, rules) if ranked and new else Forecast((), 0.0)
         known = bool(entry.gives) and not new
         worth = max(0.0, expected.saved - (entry.minutes + HANDLING) / 60.0)
         if worth > 0 or name in first or name in always or (name in confirming and not known):

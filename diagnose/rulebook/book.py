@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from diagnose.rulebook.matcher import Pattern
+from diagnose.rulebook.matcher.plain import PlainMatcher
 from diagnose.rulebook.models import (
     Change,
     ChargePolicy,
@@ -75,7 +76,18 @@ def _within(conditions: Mapping[str, frozenset[str]], wider: Conditions) -> bool
     return all(name in conditions and conditions[name] <= words for name, words in wider)
 
 
-@dataclass(frozen=True, slots=True)
+class Weighed(NamedTuple):
+    """A rule that speaks for or against a fault: its pattern, its points, the patterns that ask for all it does and more.
+
+    Patterns by their number in `Applying.patterns`.
+    """
+
+    pattern: int
+    points: float
+    special: tuple[int, ...]
+
+
+@dataclass(frozen=True)
 class Applying:
     """The rules that speak about one kind of machine, in the order of the book, and the same as the matcher wants them.
 
@@ -84,6 +96,23 @@ class Applying:
 
     rules: tuple[Rule, ...]
     patterns: tuple[Pattern, ...]
+    _more_special: Callable[[Rule], frozenset[str]] = field(repr=False, compare=False)
+
+    @cached_property
+    def plain(self) -> PlainMatcher:
+        """The plain matcher of these patterns: for every pass but the judging one."""
+        return PlainMatcher(self.patterns)
+
+    @cached_property
+    def weighed(self) -> Mapping[str, tuple[Weighed, ...]]:
+        """fault -> the rules that speak for or against it, as numbers; faults without a rule are left out."""
+        number = {pattern.id: i for i, pattern in enumerate(self.patterns)}
+        found: dict[str, list[Weighed]] = {}
+        for rule in self.rules:
+            if rule.fault and rule.id in number:
+                special = tuple(sorted(number[other] for other in self._more_special(rule) if other in number))
+                found.setdefault(rule.fault, []).append(Weighed(number[rule.id], rule.points, special))
+        return {fault: tuple(weighed) for fault, weighed in found.items()}
 
 
 @dataclass(frozen=True)
@@ -151,7 +180,7 @@ class Rulebook:
         if found is None:
             rules = tuple(rule for rule in self.rules if applies(rule.applies, facts))
             patterns = (Pattern(r.id, r.when, r.either, r.concludes) for r in rules if r.when or r.either)
-            found = self._kept[key] = Applying(rules, tuple(patterns))
+            found = self._kept[key] = Applying(rules, tuple(patterns), self.more_special)
         return found
 
     @cached_property

@@ -102,12 +102,13 @@ def next_(
     from diagnose import report
     from diagnose.diagnosis.pipeline import FORMAT
     from diagnose.diagnosis.pipeline import examine as run
-    from diagnose.diagnosis.result import check_dict, fault_dict, turning_dict
+    from diagnose.diagnosis.result import check_dict, fault_dict, turning_point_dict
+    from diagnose.diagnosis.sensitivity import sensitivity
 
     try:
         refuse_to_write(output, visit=visit)
         d = run(visit, book_of(rules), units=units.value if units else None)
-        turning = d.turning()
+        points = sensitivity(d)
         told = ("fault", "name", "share", "strength")
         data = {
             "format": FORMAT,
@@ -116,9 +117,9 @@ def next_(
             "rulebook": d.rules.name,
             "checks": [check_dict(c) for c in d.checks],
             "faults": [{key: whole[key] for key in told} for whole in map(fault_dict, d.faults)],
-            "would_change": [turning_dict(t) for t in turning],
+            "would_change": [turning_point_dict(t) for t in points],
         }
-        put_blocks(report.next_page(d, turning), how, data, output)
+        put_blocks(report.next_page(d, points), how, data, output)
     except InputProblems as error:
         stop(error)
 

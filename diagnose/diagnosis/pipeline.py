@@ -22,10 +22,10 @@ from diagnose.diagnosis.result import (
     estimate_dict,
     fault_dict,
     rounded,
-    turning_dict,
+    turning_point_dict,
 )
 from diagnose.diagnosis.second_fault import Parted, no_pattern, part, two_at_once
-from diagnose.diagnosis.sensitivity import CLOSE, REACH, Turning, turning_points
+from diagnose.diagnosis.sensitivity import CLOSE, TurningPoint, sensitivity
 from diagnose.quantities import baseline
 from diagnose.quantities.plausibility import Suspicion, suspicions
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
@@ -99,25 +99,15 @@ class Diagnosis:
     @cached_property
     def checks(self) -> tuple[NextCheck, ...]:
         """What to do next, best first; worked out when first asked for, for it takes longer than all the rest."""
-        ranked = self.ranked if self.status == "diagnosed" else ()
-        return next_checks(ranked, self.findings, self.matched, self.rules, self.applying, self.first, self.always)
+        return next_checks(self)
 
     @cached_property
-    def would_change(self) -> tuple[Turning, ...]:
+    def would_change(self) -> tuple[TurningPoint, ...]:
         """Readings whose change by no more than twice their limit of error would put another fault first.
 
         Worked out when first asked for, and not where the first fault has nearly all of the odds.
         """
-        return self.turning(CLOSE) if self.ranked[0].share < SAFE else ()
-
-    def turning(self, reach: float = REACH) -> tuple[Turning, ...]:
-        """For each reading the smallest change, up to `reach` limits of error, that would put another fault first."""
-        if self.status != "diagnosed":
-            return ()
-        doubtful = len(_sound(self.visit, self.system)[0])
-        first = self.ranked[0].fault
-        good = self.good_day.day if self.good_day else None
-        return turning_points(self.visit, first, lambda v: leading(v, self.rules, self.system, doubtful, good), reach)
+        return sensitivity(self, CLOSE) if self.ranked[0].share < SAFE else ()
 
     good_day: GoodDayUse | None = None
     parted: Parted = field(default_factory=Parted)
@@ -155,7 +145,7 @@ class Diagnosis:
             "findings": {name: rounded(f.words) for name, f in self.findings.items()},
             "states": {name: rounded(words) for name, words in self.states.items()},
             "checks": [check_dict(c) for c in self.checks],
-            "would_change": [turning_dict(t) for t in self.would_change],
+            "would_change": [turning_point_dict(t) for t in self.would_change],
             "cautions": [str(c) for c in self.cautions],
             "problems": list(self.problems),
             "without_baseline": _without_dict(self.good_day),
@@ -262,17 +252,6 @@ def _judged(
     matched = matcher.run({name: finding.words for name, finding in findings.items()})
     ranked = rank(rules, matched.firings)
     return _Judged(doubts, estimates, as_read, findings, speaking, matcher, matched, ranked)
-
-
-def leading(
-    visit: Visit, rules: Rulebook, system: System, doubtful: int = 0, good: GoodDay | None = None
-) -> str | None:
-    """The first fault of a visit, the quick way; None where none may be ranked, or with more than `doubtful` doubts."""
-    found = _judged(visit, rules, system, "plain", good)
-    held = any(rule.holds == "visit" for rule, _ in _holding(found.speaking.rules, found.matched, "readiness"))
-    if held or len(found.doubts) > doubtful or any(doubt.holds_visit for doubt in found.doubts):
-        return None
-    return found.ranked[0].fault
 
 
 def _look(visit: Visit, rules: Rulebook, system: System, good: GoodDay | None = None) -> _Look:

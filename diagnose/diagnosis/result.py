@@ -10,7 +10,7 @@ from diagnose.diagnosis.charge import Charge
 from diagnose.diagnosis.costs import Costs
 from diagnose.diagnosis.explanations import Explained, Statement
 from diagnose.diagnosis.next_checks import NextCheck
-from diagnose.diagnosis.sensitivity import Turning
+from diagnose.diagnosis.sensitivity import TurningPoint
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.targets import NoTarget
 from diagnose.units import Kind
@@ -143,7 +143,7 @@ def check_dict(c: NextCheck) -> dict[str, Any]:
     }
 
 
-def turning_dict(t: Turning) -> dict[str, Any]:
+def turning_point_dict(t: TurningPoint) -> dict[str, Any]:
     """One change that would turn the answer, for JSON; SI, a gauge pressure above that of the air."""
     return {
         "reading": t.reading.name,

@@ -148,6 +148,13 @@ class Estimation:
         found.update(_drifts(self._visit, self._without))
         return found
 
+    def following(self, reading: str) -> tuple[str, ...]:
+        """The quantities that another value of this reading may change, by name."""
+        if reading not in self._values:
+            return ()
+        drifts = tuple(f"{n} drift" for n in steadiness.FOLLOWED) if reading in _DRIFTING else ()
+        return (*self._work.following((reading,)).names, reading, *drifts)
+
     def moved(self, visit: Visit, reading: str) -> dict[str, Estimate | None]:
         """The quantities that come out otherwise in `visit`, the same visit but for another value of one reading.
 

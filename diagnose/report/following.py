@@ -8,19 +8,19 @@ from itertools import combinations
 from diagnose.diagnosis.findings import spans
 from diagnose.diagnosis.next_checks import NextCheck
 from diagnose.diagnosis.pipeline import Diagnosis
-from diagnose.diagnosis.sensitivity import Turning
+from diagnose.diagnosis.sensitivity import TurningPoint
 from diagnose.diagnosis.value_of_information import Outcome
 from diagnose.diagnosis.wording import span_text
 from diagnose.report.blocks import Block, deeper, heading, item, line
-from diagnose.report.pages import TURNING, lower_first, turning_text
+from diagnose.report.pages import TURNING, lower_first, turning_point_text
 
 BEST = 3
 TOLD = 0.02  # outcomes less likely than this are not told
 IN_DOUBT = 0.10  # faults with at least this share are named as in doubt
 
 
-def next_page(d: Diagnosis, turning: Sequence[Turning]) -> list[Block]:
-    """What to do next, with what it would mean, and which readings would change the answer (from `Diagnosis.turning`)."""
+def next_page(d: Diagnosis, points: Sequence[TurningPoint]) -> list[Block]:
+    """What to do next, with what it would mean, and which readings would change the answer (from `sensitivity`)."""
     blocks = [Block("answer", _answer(d))]
     if d.checks:
         blocks.append(heading("Next"))
@@ -28,7 +28,7 @@ def next_page(d: Diagnosis, turning: Sequence[Turning]) -> list[Block]:
             blocks += _check(check, f"{i + 1}.", d)
     else:
         blocks.append(line("No check would save more time than it takes."))
-    return [*blocks, *_turning(turning, d)]
+    return [*blocks, *_turning_points(points, d)]
 
 
 def _answer(d: Diagnosis) -> str:
@@ -125,15 +125,15 @@ def _word(word: str, lie: Mapping[str, object], d: Diagnosis) -> str:
     return f"{word} ({span_text(span, d.system)})" if span is not None else word  # type: ignore[arg-type]
 
 
-def _turning(turning: Sequence[Turning], d: Diagnosis) -> Iterator[Block]:
+def _turning_points(points: Sequence[TurningPoint], d: Diagnosis) -> Iterator[Block]:
     if d.status == "not ready":
         return
     yield heading("What would change the answer")
-    if turning and turning[0].close:
+    if points and points[0].close:
         yield line("This is a weak conclusion: a reading off by no more than twice its limit of error turns it.")
-    elif turning:
+    elif points:
         yield line("No single reading, off by up to twice its limit of error, puts another fault first.")
     else:
         yield line("No single reading puts another fault first, even if it is off by three times its limit of error.")
-    for t in turning[:TURNING]:
-        yield item(turning_text(t, d))
+    for t in points[:TURNING]:
+        yield item(turning_point_text(t, d))

@@ -11,7 +11,7 @@ from diagnose.diagnosis.explanations import Explained, Statement
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.pipeline import Diagnosis
 from diagnose.diagnosis.second_fault import told
-from diagnose.diagnosis.sensitivity import Turning
+from diagnose.diagnosis.sensitivity import TurningPoint
 from diagnose.diagnosis.wording import change_text, estimate_text, number
 from diagnose.quantities import STEPS
 from diagnose.quantities.uncertainty import Estimate
@@ -134,10 +134,10 @@ def would_change(d: Diagnosis) -> Iterator[Block]:
     """The readings that, a little off, would put another fault first."""
     if d.would_change:
         yield heading("A weak conclusion: one reading, a little off, would change it")
-        yield from (item(turning_text(t, d)) for t in d.would_change[:TURNING])
+        yield from (item(turning_point_text(t, d)) for t in d.would_change[:TURNING])
 
 
-def turning_text(t: Turning, d: Diagnosis) -> str:
+def turning_point_text(t: TurningPoint, d: Diagnosis) -> str:
     """`If the liquid line temperature were 97.0 °F instead of 89.0 °F, low refrigerant charge would come first.`"""
     kind = READINGS[t.reading.name].kind
     unit = t.reading.unit if d.system == d.visit.system else _other_unit(t.reading, kind, d.system)

@@ -164,10 +164,11 @@ def examine(
     visit = as_visit(visit, rules)
     system = units or visit.system
 
-    plain = look = _look(visit, rules, system)
+    sound = _sound(visit, system)
+    plain = look = _look(visit, rules, system, sound, "auto" if visit.baseline is None else "plain")
     good_day = None
     if visit.baseline is not None:
-        look, good_day = _with_baseline(visit, visit.baseline, plain, rules, system)
+        look, good_day = _with_baseline(visit, visit.baseline, plain, sound, rules, system)
     doubts, findings, ranked, ready = look.doubts, look.findings, look.ranked, not look.not_ready
     applying = look.applying
     charge = look.charge
@@ -239,25 +240,25 @@ class _Judged(NamedTuple):
     ranked: tuple[Ranked, ...]
 
 
-def _judged(
-    visit: Visit, rules: Rulebook, system: System, engine: Engine = "auto", good: GoodDay | None = None
-) -> _Judged:
+def _judged(visit: Visit, rules: Rulebook, sound: _Sound, engine: Engine, good: GoodDay | None) -> _Judged:
     """`good`: the machine's own good day, to be taken for what is expected today."""
-    doubts, estimates, as_read = _sound(visit, system)
+    doubts, estimates, as_read = sound
     if good is not None:
         estimates = dict(baseline.project(visit, estimates, good.estimates, good.odd).estimates)
     findings = find(visit, estimates, rules)
     speaking = rules.applying(machine_facts(visit.machine))
-    matcher = matcher_for(speaking.patterns, engine)
+    matcher = speaking.plain if engine == "plain" else matcher_for(speaking.patterns, engine)
     matched = matcher.run({name: finding.words for name, finding in findings.items()})
     ranked = rank(rules, matched.firings)
     return _Judged(doubts, estimates, as_read, findings, speaking, matcher, matched, ranked)
 
 
-def _look(visit: Visit, rules: Rulebook, system: System, good: GoodDay | None = None) -> _Look:
+def _look(
+    visit: Visit, rules: Rulebook, system: System, sound: _Sound, engine: Engine = "auto", good: GoodDay | None = None
+) -> _Look:
     """What the readings say."""
     doubts, estimates, as_read, findings, speaking, matcher, matched, ranked = _judged(
-        visit, rules, system, "auto", good
+        visit, rules, sound, engine, good
     )
     applying = speaking.rules
     # What could hurt is said even of readings that are set aside for everything else.
@@ -267,7 +268,7 @@ def _look(visit: Visit, rules: Rulebook, system: System, good: GoodDay | None = 
     if low is not None and high is not None and low.value > high.value:
         as_read = None
     dangers = findings if as_read is None else find(visit, as_read, rules) | findings
-    alarming = matched if as_read is None else matcher.run({name: f.words for name, f in dangers.items()})
+    alarming = matched if as_read is None else speaking.plain.run({name: f.words for name, f in dangers.items()})
     said = _holding(applying, matched, "readiness")
     not_ready = [_filled(rule, findings, rules, system) for rule, _ in said if rule.holds == "visit"]
     holds = [(rule.entry, _filled(rule, findings, rules, system)) for rule, _ in said if rule.holds == "charge"]
@@ -289,23 +290,24 @@ def _look(visit: Visit, rules: Rulebook, system: System, good: GoodDay | None = 
 
 
 def _with_baseline(
-    visit: Visit, then: Visit, plain: _Look, rules: Rulebook, system: System
+    visit: Visit, then: Visit, plain: _Look, sound: _Sound, rules: Rulebook, system: System
 ) -> tuple[_Look, GoodDayUse]:
     """The visit once more, judged by the machine's own good day as far as that can be believed."""
-    before = _look(then, rules, system)
+    before = _look(then, rules, system, _sound(then, system), "plain")
     why = baseline.mismatch(visit.machine, then.machine) or _no_good_day(before, rules)
     if why is not None:
         text = f"The baseline is not used: {why}. Everything is judged by what holds for such machines in general."
-        return plain, GoodDayUse((), (text,), plain.ranked, plain.charge)
+        return _look(visit, rules, system, sound), GoodDayUse((), (text,), plain.ranked, plain.charge)
     odd = odd_then(before.findings, rules)
     result = baseline.project(visit, plain.estimates, before.estimates, odd)
     told = [f"The baseline is not used for the {name}: {reason}." for name, reason in result.left_out.items()]
     if not result.used:
         told = told or ["The baseline is not used: it shares no reading with today that could be compared."]
-        return plain, GoodDayUse((), tuple(told), plain.ranked, plain.charge)
+        return _look(visit, rules, system, sound), GoodDayUse((), tuple(told), plain.ranked, plain.charge)
     good = GoodDay(before.estimates, odd)
     told += _doubtful(before, rules)
-    return _look(visit, rules, system, good), GoodDayUse(result.used, tuple(told), plain.ranked, plain.charge, good)
+    look = _look(visit, rules, system, sound, good=good)
+    return look, GoodDayUse(result.used, tuple(told), plain.ranked, plain.charge, good)
 
 
 def _no_good_day(before: _Look, rules: Rulebook) -> str | None:
@@ -342,9 +344,10 @@ def as_visit(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook) 
         raise VisitError(problems, error.rest) from None
 
 
-def _sound(
-    visit: Visit, system: System
-) -> tuple[tuple[Suspicion, ...], dict[str, Estimate], dict[str, Estimate] | None]:
+_Sound = tuple[tuple[Suspicion, ...], dict[str, Estimate], dict[str, Estimate] | None]
+
+
+def _sound(visit: Visit, system: System) -> _Sound:
     """Quantities from the readings that can be true, the doubts about the others, and all as read if any was set aside."""
     estimates = as_read = estimate(visit)
     doubts = suspicions(visit, estimates, wording.plain_show(visit.machine, system))

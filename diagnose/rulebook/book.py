@@ -45,18 +45,17 @@ class Rule:
     rank: int = 0
     file: str = ""
     own: str = ""
+    findings: tuple[str, ...] = field(init=False, compare=False)
+    """Every finding and state it reads."""
+
+    def __post_init__(self) -> None:
+        names = [name for conditions in (self.when, *self.either) for name, _ in conditions]
+        object.__setattr__(self, "findings", tuple(dict.fromkeys(names)))
 
     @property
     def id(self) -> str:
         """The rule's id, unique in the book."""
         return self.entry.id
-
-    @property
-    def findings(self) -> tuple[str, ...]:
-        """Every finding and state it reads."""
-        names = [name for name, _ in self.when]
-        names += [name for branch in self.either for name, _ in branch]
-        return tuple(dict.fromkeys(names))
 
     def contains(self, general: Rule) -> bool:
         """Whether this rule asks for everything the general one asks for, and for more.

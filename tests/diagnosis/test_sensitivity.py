@@ -9,7 +9,7 @@ from strategies import State, visit, with_readings
 
 from diagnose import Diagnosis, examine
 from diagnose.diagnosis.pipeline import SAFE
-from diagnose.diagnosis.sensitivity import CLOSE, REACH, Turning, moved, turning_points
+from diagnose.diagnosis.sensitivity import CLOSE, REACH, TurningPoint, moved, sensitivity, turning_points
 from diagnose.shipped import shipped
 from diagnose.visit import visit_in
 from diagnose.workshop.trials import case_paths, read_case
@@ -27,8 +27,8 @@ def demo(name: str) -> Diagnosis:
 
 
 @cache
-def turning(name: str) -> tuple[Turning, ...]:
-    return demo(name).turning()
+def points(name: str) -> tuple[TurningPoint, ...]:
+    return sensitivity(demo(name))
 
 
 def first_with(d: Diagnosis, reading: str, by: float) -> str | None:
@@ -37,13 +37,13 @@ def first_with(d: Diagnosis, reading: str, by: float) -> str | None:
 
 
 def test_there_is_something_to_try():
-    assert sum(len(turning(name)) for name in TRIED) >= 5
+    assert sum(len(points(name)) for name in TRIED) >= 5
 
 
 @pytest.mark.parametrize("name", TRIED)
 def test_the_change_turns_the_answer_and_a_smaller_one_does_not(name):
     d = demo(name)
-    for t in turning(name):
+    for t in points(name):
         by = t.value - t.reading.value
         assert t.fault != d.faults[0].fault
         assert first_with(d, t.reading.name, by) == t.fault
@@ -54,7 +54,7 @@ def test_the_change_turns_the_answer_and_a_smaller_one_does_not(name):
 
 @pytest.mark.parametrize("name", TRIED)
 def test_nearest_first_each_reading_once_and_none_too_far(name):
-    found = turning(name)
+    found = points(name)
     times = [t.times_error for t in found]
     assert times == sorted(times)
     assert len({t.reading.name for t in found}) == len(found)
@@ -71,7 +71,7 @@ def test_the_smaller_of_two_ways_is_told():
     name = "suction pressure"
     was = visited.last.readings[name]
 
-    def leading(v) -> str:
+    def leading(v, _) -> str:
         by = (v.last.readings[name].value - was.value) / was.error
         return "up" if by > 1.2 else "down" if by < -0.6 else "here"
 
@@ -82,13 +82,13 @@ def test_the_smaller_of_two_ways_is_told():
 
 def test_what_cannot_be_judged_turns_nothing():
     visited = examine(visit(State())).visit
-    assert turning_points(visited, "here", lambda v: None if v is not visited else "here") == ()
+    assert turning_points(visited, "here", lambda v, _: None if v is not visited else "here") == ()
 
 
-def test_a_visit_that_is_not_ready_has_no_turning():
+def test_a_visit_that_is_not_ready_has_no_turning_point():
     d = examine(with_readings(visit(State()), minutes_running=5))
     assert d.status == "not ready"
-    assert d.turning() == ()
+    assert sensitivity(d) == ()
     assert d.would_change == ()
     assert d.to_dict()["would_change"] == []
 
@@ -110,7 +110,7 @@ def test_only_close_ones_are_in_the_result_and_none_where_the_answer_is_safe(nam
     if d.faults[0].share >= SAFE:
         assert told == []
     else:
-        assert {t["reading"] for t in told} == {t.reading.name for t in turning(name) if t.times_error <= CLOSE}
+        assert {t["reading"] for t in told} == {t.reading.name for t in points(name) if t.times_error <= CLOSE}
     for t in told:
         assert set(t) == {"reading", "value", "instead_of", "unit", "fault", "times_error"}
         assert t["unit"] in ("K", "Pa", "m3/s", "A", "1")

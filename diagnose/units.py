@@ -344,13 +344,28 @@ def show(value_si: float, kind: Kind, unit: str, *, decimals: int | None = None)
             return _pounds_and_ounces(number)
         if found.name == "in" and (fraction := _sixteenths(number)):
             return f"{fraction} in"
-    places = found.decimals if decimals is None else decimals
-    if decimals is None and found.name in ("psig", "psia") and kind == "pressure" and abs(number) >= 100:
-        places = 0
+    places = _places(found, kind, number) if decimals is None else decimals
     text = _rounded(number, places)
     if kind == "number" and decimals is None:
         text = text.removesuffix(".0")
     return f"{text} {found.shown or found.name}".rstrip()
+
+
+def as_shown(value_si: float, kind: Kind, unit: str) -> float:
+    """The SI value of the figure that `show` writes; as it is, where that is in pounds and ounces or a fraction of an inch.
+
+    Raises UnitError for a unit that does not belong to the kind.
+    """
+    found = _find(unit, kind, "")
+    number = value_si / found.scale - found.offset
+    if found.name in ("lb", "in") or not math.isfinite(number):
+        return value_si
+    return (round(number, _places(found, kind, number)) + found.offset) * found.scale
+
+
+def _places(unit: _Unit, kind: Kind, number: float) -> int:
+    """How many decimals an instrument of this unit shows."""
+    return 0 if unit.name in ("psig", "psia") and kind == "pressure" and abs(number) >= 100 else unit.decimals
 
 
 def _rounded(number: float, places: int) -> str:

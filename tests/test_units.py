@@ -10,7 +10,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from diagnose.units import _BY_SPELLING, _CALLED, _UNITS, Kind, Measured, UnitError, from_si, parse, show, unit_for
+from diagnose.units import (
+    _BY_SPELLING,
+    _CALLED,
+    _UNITS,
+    Kind,
+    Measured,
+    UnitError,
+    as_shown,
+    from_si,
+    parse,
+    show,
+    unit_for,
+)
 
 KINDS: tuple[Kind, ...] = get_args(Kind)
 UREG: pint.UnitRegistry = pint.UnitRegistry()
@@ -420,3 +432,22 @@ def test_first_choices_exist(kind: Kind) -> None:
 def test_an_unknown_unit_cannot_be_shown() -> None:
     with pytest.raises(UnitError):
         show(1.0, "mass", "psig")
+
+
+READ_IN = [("temperature", "F"), ("temperature", "C"), ("pressure", "psig"), ("pressure", "kPa gauge"), ("airflow", "cfm"),
+           ("percent", "%"), ("small pressure", "inH2O"), ("current", "A"), ("pressure", "bar absolute")]  # fmt: skip
+
+
+@given(st.sampled_from(READ_IN), st.floats(0.1, 400.0))
+def test_as_shown_is_what_reading_the_print_gives(of, number):
+    kind, unit = of
+    si = parse(f"{number} {unit}", kind).value
+    assert as_shown(si, kind, unit) == pytest.approx(parse(show(si, kind, unit), kind).value, rel=1e-12)
+
+
+def test_as_shown_needs_no_possible_value_and_leaves_fractions_alone():
+    assert as_shown(-50.0, "temperature", "K") == -50.0
+    assert as_shown(0.009525, "length", "in") == 0.009525
+    assert as_shown(float("inf"), "pressure", "psig") == float("inf")
+    with pytest.raises(UnitError):
+        as_shown(1.0, "pressure", "F")

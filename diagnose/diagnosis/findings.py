@@ -81,13 +81,14 @@ def find(visit: Visit, estimates: Mapping[str, Estimate], rules: Rulebook) -> di
             if entry.finding in visit.seen:
                 found[entry.finding] = Finding(entry.finding, {visit.seen[entry.finding]: 1.0})
             continue
-        finding = _measured(entry, estimates.get(entry.quantity or ""), facts)
+        finding = measured(entry, estimates.get(entry.quantity or ""), facts)
         if finding is not None:
             found[entry.finding] = finding
     return found
 
 
-def _measured(entry: FindingEntry, estimate: Estimate | None, facts: Mapping[str, str]) -> Finding | None:
+def measured(entry: FindingEntry, estimate: Estimate | None, facts: Mapping[str, str]) -> Finding | None:
+    """The finding that this estimate of its quantity makes on such a machine; None where it makes none."""
     if estimate is None:
         return None
     scale = scale_for(entry, estimate, facts)

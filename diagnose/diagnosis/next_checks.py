@@ -1,22 +1,20 @@
 """What to do next, and why: the check that is expected to save the most time.
 
-A check saves the hours of the wrong calls that it prevents (outcomes.py) and costs its own minutes. What is left is its
-worth; one that costs more than it saves is not asked for. On simulated faults that look alike this settles more with
-one check than hours saved for each minute does, for there the shortest check wins, which often leaves the doubt behind.
+A check saves the hours of the wrong calls that it prevents (value_of_information.py) and costs its own minutes. What is
+left is its worth; one that costs more than it saves is not asked for. On simulated faults that look alike this settles more
+with one check than hours saved for each minute does, for there the shortest check wins, which often leaves the doubt behind.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.diagnosis.suppositions import Supposing
+from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.diagnosis.value_of_information import Forecast, Outcome, forecast
-from diagnose.rulebook import Applying, Rulebook
-from diagnose.rulebook.matcher import Matched
+from diagnose.rulebook import Rulebook
 
 LISTED = 4
 HANDLING = 5.0  # minutes on top of each check, for fetching, waiting and reading (judgement)
@@ -43,29 +41,14 @@ class NextCheck:
 
 
 def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
-    """What to do next, best first; only what must be done before all else where nothing may be judged yet."""
-    return _next_checks(d.faults, d.findings, d.matched, d.rules, d.applying, d.first, d.always)
-
-
-def _next_checks(
-    ranked: Sequence[Ranked],
-    findings: Mapping[str, Finding],
-    matched: Matched,
-    rules: Rulebook,
-    applying: Applying,
-    first: Sequence[str] = (),
-    always: Sequence[str] = (),
-) -> tuple[NextCheck, ...]:
-    """The checks worth doing, best first; those named in `first` go before all others, `always` are never left out.
-
-    Without `ranked`, as where nothing may be judged yet, only those named are given.
-    """
-    supposing = Supposing(rules, applying, findings, matched)
+    """The checks worth doing, best first; where nothing may be judged yet, only those that must be done or are named."""
+    rules, findings, first, always, ranked = d.rules, d.findings, d.first, d.always, d.faults
+    posteriors = Posteriors(rules, d.applying, findings)
     confirming = _recommended(ranked, rules)
     found: dict[str, NextCheck] = {}
     for name, entry in rules.checks.items():
         new = tuple(g for g in entry.gives if g not in findings)
-        expected = forecast(new, supposing, rules) if ranked and new else Forecast((), 0.0)
+        expected = forecast(new, posteriors, rules) if ranked and new else Forecast((), 0.0)
         known = bool(entry.gives) and not new
         worth = max(0.0, expected.saved - (entry.minutes + HANDLING) / 60.0)
         if worth > 0 or name in first or name in always or (name in confirming and not known):

@@ -34,29 +34,23 @@ def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | 
     """
     rules = rules if rules is not None else load_rules()
     visit = as_visit(visit, rules)
-    d = judge(Diagnosis(visit, rules, visit.system))
+    d = work_out_quantities(Diagnosis(visit, rules, visit.system))
     if visit.baseline is not None:
-        before = judge(Diagnosis(visit.baseline, rules, visit.system), "plain")
-        use = good_day.believed(before, d)
-        d = judge(replace(d, good_day=use)) if use.used else replace(d, good_day=use)
-    return complete(d)
+        before = work_out_quantities(Diagnosis(visit.baseline, rules, visit.system))
+        d = replace(d, good_day=good_day.believed(judge(before, "plain"), judge(d, "plain")))
+    return complete(judge(d))
 
 
 def judge(d: Diagnosis, engine: Engine = "auto") -> Diagnosis:
-    """From readings to the charge verdict."""
-    d = rank_faults(d, engine)
+    """From quantities to the charge verdict."""
+    d = expect_the_good_day(d)
+    d = put_into_words(d)
+    d = match_rules(d, engine)
+    d = rank_faults(d)
     d = see_what_could_hurt(d)
     d = see_whether_ready(d)
     d = look_for_a_second_fault(d)
     return say_of_the_charge(d)
-
-
-def rank_faults(d: Diagnosis, engine: Engine = "auto") -> Diagnosis:
-    """From readings to ranked faults."""
-    d = work_out_quantities(d)
-    d = put_into_words(d)
-    d = match_rules(d, engine)
-    return replace(d, ranked=rank(d.rules, d.matched.firings))
 
 
 def complete(d: Diagnosis) -> Diagnosis:
@@ -79,9 +73,14 @@ def work_out_quantities(d: Diagnosis) -> Diagnosis:
         estimates = estimate(d.visit, aside)
     spoilt = {name for doubt in found for name in doubt.spoils}
     estimates = {name: e for name, e in estimates.items() if name not in spoilt}
-    if d.good_day is not None and d.good_day.used:
-        estimates = good_day.expected_today(d.visit, estimates, d.good_day)
     return replace(d, doubts=found, estimates=estimates, as_read=as_read if aside else None)
+
+
+def expect_the_good_day(d: Diagnosis) -> Diagnosis:
+    """What the machine's own good day expects of today, where that is used."""
+    if d.good_day is None or not d.good_day.used:
+        return d
+    return replace(d, estimates=good_day.expected_today(d.visit, d.estimates, d.good_day))
 
 
 def put_into_words(d: Diagnosis) -> Diagnosis:
@@ -91,8 +90,13 @@ def put_into_words(d: Diagnosis) -> Diagnosis:
 
 def match_rules(d: Diagnosis, engine: Engine) -> Diagnosis:
     """The rules that fire, and the states they conclude."""
-    matcher = matcher_for(d.applying.patterns, engine)
+    matcher = d.applying.plain if engine == "plain" else matcher_for(d.applying.patterns, engine)
     return replace(d, matcher=matcher.name, matched=matcher.run({name: f.words for name, f in d.findings.items()}))
+
+
+def rank_faults(d: Diagnosis) -> Diagnosis:
+    """Every fault with its score, its share and its evidence, likeliest first."""
+    return replace(d, ranked=rank(d.rules, d.matched.firings))
 
 
 def see_what_could_hurt(d: Diagnosis) -> Diagnosis:
@@ -106,7 +110,7 @@ def see_what_could_hurt(d: Diagnosis) -> Diagnosis:
     alarming, matched = d.findings, d.matched
     if d.as_read is not None and not swapped:
         alarming = find(d.visit, d.as_read, d.rules) | dict(d.findings)
-        matched = matcher_for(d.applying.patterns, "plain").run({name: f.words for name, f in alarming.items()})
+        matched = d.applying.plain.run({name: f.words for name, f in alarming.items()})
     cautions = sorted(d.holding("caution", matched), key=lambda rule: rule.rank)
     return replace(d, alarming=alarming, cautions=tuple(cautions))
 

@@ -11,9 +11,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnose.rulebook import Rule, Rulebook
+from diagnose.rulebook.book import Weighed
 from diagnose.rulebook.matcher import Firing
 
-# The words for a share. To be tied to measured frequencies once there are cases enough; judgement until then.
+# The words for a share. On simulated machines a share is about the chance of being the true fault (README, "How good the
+# rules are"); that "strong" begins at 0.75 and "fair" at 0.40 is judgement.
 STRENGTHS = ((0.75, "strong"), (0.40, "fair"), (0.10, "weak"), (0.0, "unlikely"))
 
 
@@ -64,9 +66,8 @@ class Ranked:
 
 def rank(rules: Rulebook, firings: Sequence[Firing]) -> tuple[Ranked, ...]:
     """All faults of the book, likeliest first; ties in the order of how usual they are."""
-    fired = {firing.rule: firing for firing in firings}
-    evidence = {fault: _evidence(rules, fault, fired) for fault in rules.faults}
-    scores = {fault: entry.usual + sum(e.weight for e in evidence[fault]) for fault, entry in rules.faults.items()}
+    evidence = _evidence(rules, firings)
+    scores = {fault: entry.usual + sum([e.weight for e in evidence[fault]]) for fault, entry in rules.faults.items()}
     share = shares(scores)
     ranked = [
         Ranked(fault, scores[fault], share[fault], tuple(sorted(evidence[fault], key=lambda e: -abs(e.weight))))
@@ -75,9 +76,18 @@ def rank(rules: Rulebook, firings: Sequence[Firing]) -> tuple[Ranked, ...]:
     return tuple(sorted(ranked, key=lambda r: -r.score))
 
 
-def score(rules: Rulebook, fault: str, fired: Mapping[str, Firing]) -> float:
-    """Points of one fault from the rules that fired (by id): how usual it is, and its evidence."""
-    return rules.faults[fault].usual + sum(e.weight for e in _evidence(rules, fault, fired))
+def points(evidence: Sequence[Weighed], certainties: Sequence[float]) -> float:
+    """The points of a fault's evidence, from how sure each pattern is (by number): the same sum as in `rank`."""
+    total = 0.0
+    for pattern, each, special in evidence:
+        sure = certainties[pattern]
+        if sure > 0.0:
+            for other in special:
+                if certainties[other] > 0.0:
+                    sure = min(sure, certainties[pattern] - certainties[other])
+            if sure > 0.0:
+                total += each * sure
+    return total
 
 
 def shares(scores: Mapping[str, float]) -> dict[str, float]:
@@ -93,12 +103,13 @@ def strength(share: float) -> str:
     return next(word for least, word in STRENGTHS if share >= least)
 
 
-def _evidence(rules: Rulebook, fault: str, fired: Mapping[str, Firing]) -> list[Evidence]:
-    found = []
-    speaking = [rule for rule in rules.evidence(fault) if rule.id in fired]
-    for rule in speaking:
-        special = rules.more_special(rule)
-        taken = max((fired[other.id].sure for other in speaking if other.id in special), default=0.0)
-        firing = fired[rule.id]
-        found.append(Evidence(rule, firing, max(0.0, firing.sure - taken)))
+def _evidence(rules: Rulebook, firings: Sequence[Firing]) -> dict[str, list[Evidence]]:
+    """Fault -> what speaks for or against it, each rule with what more special ones leave of it."""
+    found: dict[str, list[Evidence]] = {fault: [] for fault in rules.faults}
+    sure = {firing.rule: firing.sure for firing in firings}
+    for firing in firings:
+        rule = rules.by_id[firing.rule]
+        if rule.fault:
+            taken = max((sure[other] for other in rules.more_special(rule) if other in sure), default=0.0)
+            found[rule.fault].append(Evidence(rule, firing, max(0.0, firing.sure - taken)))
     return found

@@ -2,29 +2,43 @@
 
 One reading is moved, the same in all rounds as an instrument that is off would move it, the others stay. Both ways are
 tried in steps of the instrument's limit of error, and the place where the answer turns is then halved down. A change that
-makes the readings impossible, or the machine not ready to be judged, turns nothing.
+no such reading can have, that makes the readings impossible, or the machine not ready to be judged, turns nothing.
+
+A visit is asked this some eighty times, so only what follows from the moved reading is worked out again (quantities,
+findings, rules, scores), and doubts about the readings are looked for only where they could matter. A reading is not
+tried at all where no word of the findings that follow from it could put another fault first.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from diagnose import units
-from diagnose.diagnosis.pipeline import rank_faults
-from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.findings import find, measured
+from diagnose.diagnosis.ranking import points
+from diagnose.diagnosis.record import Diagnosis, GoodDayUse
+from diagnose.quantities import baseline
+from diagnose.quantities.plausibility import Doubt, doubts
+from diagnose.quantities.uncertainty import Estimate, Estimation
+from diagnose.rulebook import Applying, Rulebook, machine_facts
+from diagnose.rulebook.entries import FindingEntry
 from diagnose.visit import READINGS, Reading, Visit
 
 REACH = 3.0  # limits of error
 HALVINGS = 3  # of the last step: an eighth of the limit of error
 CLOSE = 2.0  # limits of error; a conclusion that turns within this is weak, and says so
 MOST = 20  # readings
+# With this share one reading seldom turns the answer (1 of 50 simulated visits above it, 1 of 2 below it).
+SAFE = 0.95
+HOLDS = 0.5  # how sure a readiness rule must be to hold the visit: more likely true than not
+HAIR = 1e-9  # points; scores nearer than this to each other are not told apart before they are worked out
 
 
 @dataclass(frozen=True, slots=True)
-class Turning:
-    """`reading` at `value` instead of `instead_of` (SI, pressures as the reading has them) would put `fault` first.
+class TurningPoint:
+    """`reading` at `value` instead of as it is (SI, pressures as the reading has them) would put `fault` first.
 
     times_error: the change over the reading's limit of error (95 of 100), to the next eighth; `value` is rounded on to
     what would be written down.
@@ -41,11 +55,19 @@ class Turning:
         return self.times_error <= CLOSE
 
 
-# With this share one reading seldom turns the answer (1 of 50 simulated visits above it, 1 of 2 below it).
-SAFE = 0.95
+def sensitivity(d: Diagnosis, reach: float = REACH) -> tuple[TurningPoint, ...]:
+    """For each reading the smallest change that would put another fault first, nearest first.
+
+    reach: how far to look, in limits of error of each reading. Readings that turn nothing are left out; nothing turns
+    where no fault may be ranked.
+    """
+    if not d.faults:
+        return ()
+    moving = Leading(d.visit, d.rules, d.applying, d.good_day if d.good_day and d.good_day.used else None)
+    return turning_points(d.visit, d.ranked[0].fault, moving.first, reach, moving.may_turn)
 
 
-def would_change(d: Diagnosis) -> tuple[Turning, ...]:
+def would_change(d: Diagnosis) -> tuple[TurningPoint, ...]:
     """Readings whose change by no more than twice their limit of error would put another fault first.
 
     Not looked for where the first fault has nearly all of the odds.
@@ -53,35 +75,22 @@ def would_change(d: Diagnosis) -> tuple[Turning, ...]:
     return sensitivity(d, CLOSE) if d.faults and d.faults[0].share < SAFE else ()
 
 
-def sensitivity(d: Diagnosis, reach: float = REACH) -> tuple[Turning, ...]:
-    """For each reading the smallest change, up to `reach` limits of error, that would put another fault first."""
-    if not d.faults:
-        return ()
-    doubtful = sum(doubt.reason.code != "no-known-pattern" for doubt in d.doubts)
-
-    def leading(visit: Visit) -> str | None:
-        """The first fault of a visit, the quick way; None where none may be ranked, or with more doubts than today."""
-        moved = rank_faults(Diagnosis(visit, d.rules, d.system, d.good_day), "plain")
-        held = any(rule.holds == "visit" for rule in moved.holding("readiness"))
-        if held or len(moved.doubts) > doubtful or any(doubt.holds_visit for doubt in moved.doubts):
-            return None
-        return moved.ranked[0].fault
-
-    return turning_points(d.visit, d.ranked[0].fault, leading, reach)
-
-
 def turning_points(
-    visit: Visit, first: str, leading: Callable[[Visit], str | None], reach: float = REACH
-) -> tuple[Turning, ...]:
+    visit: Visit,
+    first: str,
+    leading: Callable[[Visit, str], str | None],
+    reach: float = REACH,
+    may_turn: Callable[[str], bool] = lambda _: True,
+) -> tuple[TurningPoint, ...]:
     """The smallest change of each reading that puts another fault than `first` at the head, nearest first.
 
-    leading: the first fault of a visit, or None where no fault may be ranked. reach: how far to look, in limits of
-    error of each reading. Readings that turn nothing are left out.
+    leading: the first fault of the visit with this reading moved, or None where no fault may be ranked. may_turn: whether
+    a reading is worth trying. reach: how far to look, in limits of error of each reading.
     """
     found = []
     taken = visit.last.readings
     for reading in [taken[name] for name in READINGS if name in taken][:MOST]:
-        if reading.error > 0:
+        if reading.error > 0 and may_turn(reading.name):
             ways = (_turn(visit, reading, sign, first, leading, reach) for sign in (1.0, -1.0))
             found += sorted((t for t in ways if t is not None), key=lambda t: t.times_error)[:1]
     return tuple(sorted(found, key=lambda t: t.times_error))
@@ -98,10 +107,13 @@ def moved(visit: Visit, name: str, by: float) -> Visit:
 
 
 def _turn(
-    visit: Visit, reading: Reading, sign: float, first: str, leading: Callable[[Visit], str | None], reach: float
-) -> Turning | None:
+    visit: Visit, reading: Reading, sign: float, first: str, leading: Callable[[Visit, str], str | None], reach: float
+) -> TurningPoint | None:
     def at(times: float) -> str | None:
-        found = leading(moved(visit, reading.name, sign * times * reading.error))
+        by = sign * times * reading.error
+        if not _possible(visit, reading, reading.value + by):
+            return None
+        found = leading(moved(visit, reading.name, by), reading.name)
         return found if found != first else None
 
     for i in range(math.ceil(reach)):
@@ -115,16 +127,167 @@ def _turn(
             written = _written(reading, reading.value + sign * high * reading.error, sign)
             there = at(sign * (written - reading.value) / reading.error)
             if there is not None:
-                return Turning(reading, written, there, high)
-            return Turning(reading, reading.value + sign * high * reading.error, fault, high)
+                return TurningPoint(reading, written, there, high)
+            return TurningPoint(reading, reading.value + sign * high * reading.error, fault, high)
     return None
+
+
+def _possible(visit: Visit, reading: Reading, value: float) -> bool:
+    """Whether a visit could have this reading at all; what reads a visit refuses the rest (SI)."""
+    spec = READINGS[reading.name]
+    above_air = spec.kind != "pressure" or reading.gauge
+    return spec.low <= (value if above_air else value - visit.machine.station_pressure) <= spec.high
 
 
 def _written(reading: Reading, value: float, sign: float) -> float:
     """The value as it would be written down, in the unit of the reading, rounded away from what was read."""
     kind = READINGS[reading.name].kind
     for eighths in range(9):
-        shown = units.parse(units.show(value + sign * eighths / 8 * reading.error, kind, reading.unit), kind).value
+        shown = units.as_shown(value + sign * eighths / 8 * reading.error, kind, reading.unit)
         if sign * (shown - value) >= 0:
             return shown
     return value
+
+
+# -- the first fault of a visit with one reading moved ------------------------------------------------------------------
+
+
+class Leading:
+    """One visit, ready to be asked which fault would come first with another value of one reading."""
+
+    def __init__(self, visit: Visit, rules: Rulebook, applying: Applying, good: GoodDayUse | None = None):
+        self._book = _Book(rules, applying, good, visit)
+        self._visit = visit
+        self._bases: dict[frozenset[str], _Base] = {}
+        self._whole = self._base(frozenset())
+        self._doubts = len(doubts(visit, self._whole.estimates))
+
+    def first(self, visit: Visit, reading: str) -> str | None:
+        """The first fault of `visit`, which is this visit with one reading moved; None where none may be ranked.
+
+        None too with more doubts about the readings than there are as it is.
+        """
+        base, now = self._whole, self._whole.moved(visit, reading)
+        found: tuple[Doubt, ...] | None = None
+        if self._doubts:  # without any, a doubt can only take an answer away: it is looked for where there is one
+            found = doubts(visit, base.otherwise(now))
+            aside = frozenset([name for doubt in found for name in doubt.set_aside])
+            if aside:
+                base = self._base(aside)
+                now = base.moved(visit, reading)
+            now = now | dict.fromkeys([name for doubt in found for name in doubt.spoils])
+        certain = base.with_changes(visit, reading, now)
+        fault = self._book.leader(certain)
+        if found is None:
+            found = () if fault == base.fault else doubts(visit, base.otherwise(now))
+        if len(found) > self._doubts or any(doubt.holds_visit for doubt in found) or self._book.held(certain):
+            return None
+        return fault
+
+    def may_turn(self, reading: str) -> bool:
+        """Whether any words of the findings that follow from this reading could put another fault first.
+
+        With doubts about the readings every one is worth trying: what is set aside may be another then.
+        """
+        return bool(self._doubts) or self._book.open(self._whole, self._book.following(self._whole, reading))
+
+    def _base(self, aside: frozenset[str]) -> _Base:
+        found = self._bases.get(aside)
+        if found is None:
+            found = self._bases[aside] = _Base(self._visit, aside, self._book)
+        return found
+
+
+class _Base:
+    """The visit as it is, without the readings that are set aside: what a moved reading is worked out from."""
+
+    def __init__(self, visit: Visit, aside: frozenset[str], book: _Book):
+        self._book = book
+        self.estimation = Estimation(visit, aside)
+        self.estimates = self.estimation.estimates()
+        self.words = {name: f.words for name, f in find(visit, book.judged(visit, self.estimates), book.rules).items()}
+        self.certain = book.applying.plain.certainties(self.words)
+        self.fault = book.leader(self.certain.patterns)
+
+    def moved(self, visit: Visit, reading: str) -> dict[str, Estimate | None]:
+        return self.estimation.moved(visit, reading)
+
+    def otherwise(self, now: Mapping[str, Estimate | None]) -> dict[str, Estimate]:
+        """All quantities, some otherwise (None: not there)."""
+        return {name: e for name, e in {**self.estimates, **now}.items() if e is not None}
+
+    def with_changes(self, visit: Visit, reading: str, now: Mapping[str, Estimate | None]) -> list[float]:
+        """How sure each pattern is with these quantities otherwise than they are (None: not there)."""
+        book, names = self._book, set(now)
+        estimates: Mapping[str, Estimate] = {name: e for name, e in now.items() if e is not None}
+        if book.good is not None:
+            if reading in baseline.CONDITIONS or not names.isdisjoint(baseline.CONDITIONS):
+                names |= baseline.LAWS.keys()  # other weather: all that the good day says is otherwise
+            whole = self.otherwise(now)
+            estimates = book.judged(visit, {n: whole[n] for n in (*names, *baseline.CONDITIONS) if n in whole})
+        changed = {}
+        for name in names:
+            for entry in book.findings_of.get(name, ()):
+                finding = measured(entry, estimates.get(name), book.facts)
+                words: Mapping[str, float] = {} if finding is None else finding.words
+                if words != self.words.get(entry.finding, {}):
+                    changed[entry.finding] = words
+        return book.applying.plain.again(self.certain, changed).patterns if changed else self.certain.patterns
+
+
+class _Book:
+    """What the rules and the good day say of one machine, in the numbers that are needed over and over."""
+
+    def __init__(self, rules: Rulebook, applying: Applying, good: GoodDayUse | None, visit: Visit):
+        self.rules, self.applying, self.good = rules, applying, good
+        self.facts = machine_facts(visit.machine)
+        self.findings_of: dict[str, list[FindingEntry]] = {}
+        for entry in rules.findings.values():
+            if entry.quantity is not None:
+                self.findings_of.setdefault(entry.quantity, []).append(entry)
+        self._weighed = [(f, e.usual, applying.weighed.get(f, ())) for f, e in rules.faults.items()]
+        number = {pattern.id: i for i, pattern in enumerate(applying.patterns)}
+        # A rule without conditions has no pattern; one that held every visit would leave none to be asked about here.
+        held_by = [rule.id for rule in applying.rules if rule.kind == "readiness" and rule.holds == "visit"]
+        self._holding = [number[name] for name in held_by if name in number]
+
+    def judged(self, visit: Visit, estimates: Mapping[str, Estimate]) -> Mapping[str, Estimate]:
+        """Estimates with what the good day expects of each, where there is one."""
+        if self.good is None:
+            return estimates
+        return baseline.project(visit, estimates, self.good.before.estimates, self.good.odd).estimates
+
+    def leader(self, certain: Sequence[float]) -> str:
+        """The fault with the most points, of equals the first of the book."""
+        return max(self._weighed, key=lambda fault: fault[1] + points(fault[2], certain))[0]
+
+    def held(self, certain: Sequence[float]) -> bool:
+        """Whether a rule says that the machine is not ready to be judged."""
+        return any(certain[number] > HOLDS for number in self._holding)
+
+    def following(self, base: _Base, reading: str) -> set[str]:
+        """The findings that this reading may change."""
+        names = set(base.estimation.following(reading))
+        if self.good is not None and not (names | {reading}).isdisjoint(baseline.CONDITIONS):
+            names |= baseline.LAWS.keys()
+        return {entry.finding for name in names for entry in self.findings_of.get(name, ())}
+
+    def open(self, base: _Base, findings: Collection[str]) -> bool:
+        """Whether any words of these findings could put another fault first.
+
+        A rule is at most as sure as with every word of them certain, and counts between nothing and that.
+        """
+        plain, now = self.applying.plain, base.certain.patterns
+        touched = set(plain.touched(findings))
+        every = {name: dict.fromkeys(self.rules.findings[name].words, 1.0) for name in findings}
+        most = plain.again(base.certain, every).patterns
+        least_of_first, most_of_others = 0.0, -math.inf
+        for fault, usual, weighed in self._weighed:
+            free = [w for w in weighed if w.pattern in touched or not touched.isdisjoint(w.special)]
+            fixed = usual + points([w for w in weighed if w not in free], now)
+            ends = [w.points * most[w.pattern] for w in free]
+            if fault == base.fault:
+                least_of_first = fixed + sum([end for end in ends if end < 0])
+            else:
+                most_of_others = max(most_of_others, fixed + sum([end for end in ends if end > 0]))
+        return most_of_others >= least_of_first - HAIR

@@ -8,8 +8,9 @@ its formula does not hold. Functions are declared below what they need, so that 
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from operator import itemgetter
 from typing import Any, Literal, ParamSpec
 
 from diagnose.targets import NoTarget, Target
@@ -32,6 +33,7 @@ class Step:
     formula: str
     source: str
     shown: bool
+    take: Callable[[Mapping[str, Any]], tuple[Any, ...]]  # what it must have, out of the values; KeyError if not there
 
     @property
     def reads(self) -> tuple[str, ...]:
@@ -50,7 +52,13 @@ def _declare(name: str, work: Callable[..., Any], kind: QuantityKind, formula: s
         word = parameter.name.replace("_", " ")
         word = "SEER" if word == "seer" else word
         (needs if parameter.default is inspect.Parameter.empty else may_use).append(word)
-    STEPS.append(Step(name, tuple(needs), tuple(may_use), work, kind, formula, source, shown))
+    STEPS.append(Step(name, tuple(needs), tuple(may_use), work, kind, formula, source, shown, _taking(needs)))
+
+
+def _taking(needs: list[str]) -> Callable[[Mapping[str, Any]], tuple[Any, ...]]:
+    if len(needs) > 1:
+        return itemgetter(*needs)
+    return lambda values: tuple([values[word] for word in needs])
 
 
 def quantity(
@@ -76,26 +84,23 @@ def expected(of: str) -> Callable[[Callable[P, Target | NoTarget | None]], Calla
     return declare
 
 
-def run(steps: list[Step], values: Inputs) -> None:
+def run(steps: Sequence[Step], values: Inputs) -> None:
     """Do the steps in order, each where its needs are there; results go into `values` by name, None is left out."""
+    get = values.get
     for step in steps:
-        arguments = []
-        for word in step.needs:
-            value = values.get(word)
-            if value is None:
-                break
-            arguments.append(value)
-        else:
-            result = step.work(*arguments, *[values.get(word) for word in step.may_use])
-            if result is None:
-                values.pop(step.name, None)
-            else:
-                values[step.name] = result
+        try:
+            arguments = step.take(values)
+        except KeyError:
+            values.pop(step.name, None)
             continue
-        values.pop(step.name, None)
+        result = step.work(*arguments, *map(get, step.may_use))
+        if result is None:
+            values.pop(step.name, None)
+        else:
+            values[step.name] = result
 
 
-def dependents(steps: list[Step]) -> Mapping[str, list[Step]]:
+def dependents(steps: Sequence[Step]) -> Mapping[str, list[Step]]:
     """For every name that a step reads: the steps, in order, that change when it changes."""
     reads: dict[str, set[str]] = {}
     found: dict[str, list[Step]] = {}
@@ -109,7 +114,7 @@ def dependents(steps: list[Step]) -> Mapping[str, list[Step]]:
     return found
 
 
-def leaves(steps: list[Step], values: Mapping[str, Any]) -> Mapping[str, tuple[str, ...]]:
+def leaves(steps: Sequence[Step], values: Mapping[str, Any]) -> Mapping[str, tuple[str, ...]]:
     """For every step that has a value: the readings and machine facts it came from."""
     found: dict[str, tuple[str, ...]] = {}
     for step in steps:

@@ -7,11 +7,12 @@ air in the target and in condensing over ambient) is handled by construction. Va
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from functools import lru_cache
+from typing import NamedTuple
 
-from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, dependents, leaves, run, steadiness
+from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, dependents, leaves, run, steadiness
 from diagnose.targets import NoTarget, Target
 from diagnose.visit import Machine, Reading, Round, Visit
 from diagnose.visit.fields import REPEATABILITY
@@ -21,7 +22,6 @@ COVERAGE = 2.0
 TABLE = "refrigerant table"
 STATION = "station pressure"
 
-_FOLLOWERS = dependents(STEPS)
 _BY_NAME = {step.name: step for step in STEPS}
 _OF = {step.name: step.name.removeprefix(EXPECTED) for step in STEPS}
 
@@ -106,69 +106,200 @@ def shifts(machine: Machine, taken: Round, without: Collection[str] = ()) -> dic
 
 def estimate(visit: Visit, without: Collection[str] = ()) -> dict[str, Estimate]:
     """All quantities of the last round, and how far they still drift. `without`: readings set aside as not possible."""
-    values = inputs(visit.machine, visit.last, without)
-    run(STEPS, values)
-    effects: dict[str, dict[str, float]] = {}
-    moved: dict[str, dict[str, float]] = {}
-    spread: dict[str, list[float]] = {}
-    for source, moves in shifts(visit.machine, visit.last, without).items():
-        for name, (by_value, by_difference) in _effects(values, moves).items():
-            sums = spread.setdefault(name, [0.0, 0.0])
-            sums[0] += by_value**2
-            sums[1] += by_difference**2
-            effects.setdefault(name, {})[source] = by_difference
-            moved.setdefault(name, {})[source] = by_value
-    origin = leaves(STEPS, values)
-    found = {}
-    for step in STEPS:
-        value = values.get(step.name)
-        if value is None or step.name.startswith(EXPECTED):
-            continue
-        target = values.get(EXPECTED + step.name)
-        variance = spread.get(step.name, (0.0, 0.0))
-        found[step.name] = Estimate(
-            name=step.name,
-            kind=step.kind,
-            value=value,
-            sigma=math.sqrt(variance[0]),
-            expected=target,
-            difference=value - target.value if isinstance(target, Target) else None,
-            difference_sigma=math.sqrt(variance[1]),
-            readings=tuple(word for word in origin[step.name] if word in visit.last.readings),
-            effects=effects.get(step.name, {}),
-            formula=step.formula,
-            source=step.source,
-            moves=moved.get(step.name, {}),
-        )
-    found.update(_direct(visit, without))
-    found.update(_drifts(visit, without))
-    return found
+    return Estimation(visit, without).estimates()
 
 
-def _effects(values: Inputs, moves: Mapping[str, float]) -> dict[str, tuple[float, float]]:
-    """What one shift does to (value, value minus expected) of each quantity; tried upwards, else downwards."""
-    steps = list(dict.fromkeys(step for word in moves for step in _FOLLOWERS.get(word, ())))
-    if len(moves) > 1:
-        order = {step.name: i for i, step in enumerate(STEPS)}
-        steps.sort(key=lambda step: order[step.name])
-    up = _shifted(values, moves, steps, 1.0)
+class Estimation:
+    """The quantities of one visit, ready to be asked for all of them, or for those that another value of a reading changes.
+
+    Keeps what one standard deviation of each source of error makes of everything, so that another value of one reading
+    works out again only what follows from it.
+    """
+
+    def __init__(self, visit: Visit, without: Collection[str] = ()):
+        self._visit, self._without = visit, without
+        values = inputs(visit.machine, visit.last, without)
+        self._work = _work(frozenset(values))
+        run(self._work.steps, values)
+        self._values = values
+        self._shifts = [
+            (source, moves, tuple(moves)) for source, moves in shifts(visit.machine, visit.last, without).items()
+        ]
+        self._up: dict[str, Inputs] = {}
+        self._effects: dict[str, dict[str, _Effect]] = {}
+        for source, moves, words in self._shifts:
+            part = self._work.following(words)
+            up = self._up[source] = _shifted(values, moves, part.steps, 1.0)
+            self._effects[source] = _effects(values, up, moves, part, part.names)
+
+    def estimates(self) -> dict[str, Estimate]:
+        """All quantities, by name."""
+        by_name: dict[str, dict[str, _Effect]] = {}
+        for source, effects in self._effects.items():
+            for name, by in effects.items():
+                by_name.setdefault(name, {})[source] = by
+        origin = _origins(frozenset(self._values))
+        found = {
+            step.name: _estimate(step, self._values, by_name.get(step.name, {}), origin[step.name], self._visit)
+            for step in self._work.steps
+            if step.name in self._values and not step.name.startswith(EXPECTED)
+        }
+        found.update(_direct(self._visit, self._without))
+        found.update(_drifts(self._visit, self._without))
+        return found
+
+    def following(self, reading: str) -> tuple[str, ...]:
+        """The quantities that another value of this reading may change, by name."""
+        if reading not in self._values:
+            return ()
+        drifts = tuple(f"{n} drift" for n in steadiness.FOLLOWED) if reading in _DRIFTING else ()
+        return (*self._work.following((reading,)).names, reading, *drifts)
+
+    def moved(self, visit: Visit, reading: str) -> dict[str, Estimate | None]:
+        """The quantities that come out otherwise in `visit`, the same visit but for another value of one reading.
+
+        None for a quantity that can no longer be worked out.
+        """
+        if reading not in self._values:
+            return {}
+        part = self._work.following((reading,))
+        values = dict(self._values)
+        values[reading] = absolute(visit.last.readings[reading], visit.machine)
+        run(part.steps, values)
+        effects = dict(self._effects)
+        for source, moves, words in self._shifts:
+            both, only = self._work.shared(words, reading)
+            if both.steps:
+                up = dict(self._up[source])
+                up[reading] = values[reading] + moves.get(reading, 0.0)
+                for name in only:
+                    if name in values:
+                        up[name] = values[name]
+                    else:
+                        up.pop(name, None)
+                run(both.steps, up)
+                again = _effects(values, up, moves, self._work.following(words), both.names)
+                old = effects[source]
+                effects[source] = {name: by for name, by in old.items() if name not in both.names} | again
+        origin = _origins(frozenset(values))
+        found: dict[str, Estimate | None] = {}
+        for name in part.names:
+            if name in values:
+                by = {source: of[name] for source, of in effects.items() if name in of}
+                found[name] = _estimate(_BY_NAME[name], values, by, origin[name], visit)
+            else:
+                found[name] = None
+        if reading in _DIRECT:
+            found[reading] = _direct(visit, self._without)[reading]
+        if len(visit.rounds) > 1 and reading in _DRIFTING:
+            now = _drifts(visit, self._without)
+            found.update({f"{name} drift": now.get(f"{name} drift") for name in steadiness.FOLLOWED})
+        return found
+
+
+_Effect = tuple[float, float]  # on the value, and on the value minus what is expected
+
+
+class _Part(NamedTuple):
+    """Some steps in their order, and the quantities whose value or expected value they make."""
+
+    steps: tuple[Step, ...]
+    names: tuple[str, ...]
+
+
+class _Work:
+    """The steps that can be done with some readings and machine facts, and which of them follow from which."""
+
+    def __init__(self, present: frozenset[str]):
+        there = set(present)
+        steps = []
+        for step in STEPS:
+            if there.issuperset(step.needs):
+                steps.append(step)
+                there.add(step.name)
+        self.steps = tuple(steps)
+        self._follow = {word: {s.name for s in followers} for word, followers in dependents(steps).items()}
+        self._parts: dict[tuple[str, ...], _Part] = {}
+        self._shared: dict[tuple[tuple[str, ...], str], tuple[_Part, tuple[str, ...]]] = {}
+
+    def following(self, words: tuple[str, ...]) -> _Part:
+        """What follows from any of these."""
+        found = self._parts.get(words)
+        if found is None:
+            names = set().union(*(self._follow.get(word, set()) for word in words))
+            found = self._parts[words] = self._part(names)
+        return found
+
+    def shared(self, words: tuple[str, ...], reading: str) -> tuple[_Part, tuple[str, ...]]:
+        """What follows both from these and from the reading; and the steps by name that follow from the reading alone."""
+        found = self._shared.get((words, reading))
+        if found is None:
+            one = {step.name for step in self.following((reading,)).steps}
+            other = {step.name for step in self.following(words).steps}
+            found = self._shared[words, reading] = (self._part(one & other), tuple(sorted(one - other)))
+        return found
+
+    def _part(self, names: set[str]) -> _Part:
+        steps = tuple(step for step in self.steps if step.name in names)
+        return _Part(steps, tuple(dict.fromkeys(_OF[step.name] for step in steps)))
+
+
+@lru_cache(maxsize=256)
+def _work(present: frozenset[str]) -> _Work:
+    return _Work(present)
+
+
+@lru_cache(maxsize=1024)
+def _origins(having: frozenset[str]) -> Mapping[str, tuple[str, ...]]:
+    return leaves(STEPS, dict.fromkeys(having))
+
+
+def _estimate(
+    step: Step, values: Inputs, effects: Mapping[str, _Effect], origin: tuple[str, ...], visit: Visit
+) -> Estimate:
+    value, target = values[step.name], values.get(EXPECTED + step.name)
+    by_value = by_difference = 0.0
+    for one, other in effects.values():
+        by_value += one * one
+        by_difference += other * other
+    taken = visit.last.readings
+    return Estimate(
+        name=step.name,
+        kind=step.kind,
+        value=value,
+        sigma=math.sqrt(by_value),
+        expected=target,
+        difference=value - target.value if isinstance(target, Target) else None,
+        difference_sigma=math.sqrt(by_difference),
+        readings=tuple([word for word in origin if word in taken]),
+        effects={source: by[1] for source, by in effects.items()},
+        formula=step.formula,
+        source=step.source,
+        moves={source: by[0] for source, by in effects.items()},
+    )
+
+
+def _effects(
+    values: Inputs, up: Inputs, moves: Mapping[str, float], part: _Part, names: Collection[str]
+) -> dict[str, _Effect]:
+    """What one shift does to (value, value minus expected) of some quantities; tried upwards (`up`), else downwards."""
     down: Inputs | None = None
     found = {}
-    for name in dict.fromkeys(_OF[step.name] for step in steps):
+    for name in names:
         before = values.get(name)
         if not isinstance(before, float):
             continue
         by = _change(name, before, values, up)
         if by is None:  # the shift left the domain of a formula or a table: the other way tells as much
             if down is None:
-                down = _shifted(values, moves, steps, -1.0)
+                down = _shifted(values, moves, part.steps, -1.0)
             by = _change(name, before, values, down)
         if by is not None:
             found[name] = by
     return found
 
 
-def _shifted(values: Inputs, moves: Mapping[str, float], steps: list[Any], sign: float) -> Inputs:
+def _shifted(values: Inputs, moves: Mapping[str, float], steps: Sequence[Step], sign: float) -> Inputs:
     after = dict(values)
     for word, by in moves.items():
         after[word] = values[word] + sign * by
@@ -176,13 +307,14 @@ def _shifted(values: Inputs, moves: Mapping[str, float], steps: list[Any], sign:
     return after
 
 
-def _change(name: str, before: float, values: Inputs, after: Inputs) -> tuple[float, float] | None:
+def _change(name: str, before: float, values: Inputs, after: Inputs) -> _Effect | None:
     now = after.get(name)
     if not isinstance(now, float):
         return None
-    target, moved = values.get(EXPECTED + name), after.get(EXPECTED + name)
+    target = values.get(EXPECTED + name)
     if not isinstance(target, Target):
         return now - before, now - before
+    moved = after.get(EXPECTED + name)
     if not isinstance(moved, Target) or moved.origin != target.origin:
         return None  # another table answers there, and its step from this one is no effect of the error
     return now - before, (now - moved.value) - (before - target.value)
@@ -244,4 +376,5 @@ def _drifts(visit: Visit, without: Collection[str]) -> dict[str, Estimate]:
     return found
 
 
+_DRIFTING = ("suction pressure", "liquid pressure", "suction line temperature", "liquid line temperature")
 _NEEDED_FOR_DRIFT = ("evaporating temperature", "condensing temperature", "superheat", "subcooling")

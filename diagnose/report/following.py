@@ -8,10 +8,10 @@ from itertools import combinations
 from diagnose.diagnosis.findings import spans
 from diagnose.diagnosis.next_checks import NextCheck, next_checks
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.diagnosis.sensitivity import Turning, sensitivity
+from diagnose.diagnosis.sensitivity import TurningPoint, sensitivity
 from diagnose.diagnosis.value_of_information import Outcome
 from diagnose.report.blocks import Block, deeper, heading, item, line
-from diagnose.report.pages import TURNING, title_of, turning_text
+from diagnose.report.pages import TURNING, title_of, turning_point_text
 from diagnose.report.sentences import said
 from diagnose.report.wording import name_of, span_text
 
@@ -29,7 +29,7 @@ def next_page(d: Diagnosis) -> list[Block]:
             blocks += _check(check, f"{i + 1}.", d)
     else:
         blocks.append(line("No check would save more time than it takes."))
-    return [*blocks, *_turning(sensitivity(d), d)]
+    return [*blocks, *_turning_points(sensitivity(d), d)]
 
 
 def _answer(d: Diagnosis) -> str:
@@ -124,15 +124,15 @@ def _word(word: str, lie: Mapping[str, object], d: Diagnosis) -> str:
     return f"{word} ({span_text(span, d.system)})" if span is not None else word  # type: ignore[arg-type]
 
 
-def _turning(turning: Sequence[Turning], d: Diagnosis) -> Iterator[Block]:
+def _turning_points(points: Sequence[TurningPoint], d: Diagnosis) -> Iterator[Block]:
     if d.status == "not ready":
         return
     yield heading("What would change the answer")
-    if turning and turning[0].close:
+    if points and points[0].close:
         yield line("This is a weak conclusion: a reading off by no more than twice its limit of error turns it.")
-    elif turning:
+    elif points:
         yield line("No single reading, off by up to twice its limit of error, puts another fault first.")
     else:
         yield line("No single reading puts another fault first, even if it is off by three times its limit of error.")
-    for t in turning[:TURNING]:
-        yield item(turning_text(t, d))
+    for t in points[:TURNING]:
+        yield item(turning_point_text(t, d))

@@ -12,7 +12,7 @@ from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.ranking import Evidence, Ranked
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.diagnosis.sensitivity import Turning, would_change
+from diagnose.diagnosis.sensitivity import TurningPoint, would_change
 from diagnose.quantities import STEPS
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, heading, item, line
@@ -159,10 +159,10 @@ def _would_change(d: Diagnosis) -> Iterator[Block]:
     """The readings that, a little off, would put another fault first."""
     if found := would_change(d):
         yield heading("A weak conclusion: one reading, a little off, would change it")
-        yield from (item(turning_text(t, d)) for t in found[:TURNING])
+        yield from (item(turning_point_text(t, d)) for t in found[:TURNING])
 
 
-def turning_text(t: Turning, d: Diagnosis) -> str:
+def turning_point_text(t: TurningPoint, d: Diagnosis) -> str:
     """`If the liquid line temperature were 97.0 °F instead of 89.0 °F, low refrigerant charge would come first.`"""
     kind = READINGS[t.reading.name].kind
     unit = t.reading.unit if d.system == d.visit.system else _other_unit(t.reading, kind, d.system)

@@ -13,7 +13,7 @@ from diagnose.diagnosis.explanations import missing
 from diagnose.diagnosis.next_checks import NextCheck, next_checks
 from diagnose.diagnosis.ranking import Evidence, Ranked
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.diagnosis.sensitivity import Turning, sensitivity, would_change
+from diagnose.diagnosis.sensitivity import TurningPoint, sensitivity, would_change
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.costs import size_text
 from diagnose.report.pages import answer
@@ -69,7 +69,7 @@ def result(d: Diagnosis) -> dict[str, Any]:
         "findings": {name: rounded(f.words) for name, f in d.findings.items()},
         "states": {name: rounded(words) for name, words in d.states.items()},
         "checks": [check_dict(c) for c in next_checks(d)],
-        "would_change": [turning_dict(t) for t in would_change(d)],
+        "would_change": [turning_point_dict(t) for t in would_change(d)],
         "cautions": [
             {"code": rule.id, "title": rule.entry.title, "text": rule_text(d, rule, alarming=True)}
             for rule in d.cautions
@@ -91,7 +91,7 @@ def next_result(d: Diagnosis) -> dict[str, Any]:
         "rulebook": d.rules.name,
         "checks": [check_dict(c) for c in next_checks(d)],
         "faults": [fault_head(d, fault) for fault in d.faults],
-        "would_change": [turning_dict(t) for t in sensitivity(d)],
+        "would_change": [turning_point_dict(t) for t in sensitivity(d)],
     }
 
 
@@ -244,7 +244,7 @@ def check_dict(c: NextCheck) -> dict[str, Any]:
     }
 
 
-def turning_dict(t: Turning) -> dict[str, Any]:
+def turning_point_dict(t: TurningPoint) -> dict[str, Any]:
     """One change that would turn the answer, for JSON; SI, a gauge pressure above that of the air."""
     return {
         "reading": t.reading.name,

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from diagnose.rulebook.entries import (
     BookChange,
@@ -19,6 +19,7 @@ from diagnose.rulebook.entries import (
     StateEntry,
 )
 from diagnose.rulebook.matcher.patterns import Pattern
+from diagnose.rulebook.matcher.plain import PlainMatcher
 
 if TYPE_CHECKING:
     from diagnose.visit import Machine
@@ -46,6 +47,12 @@ class Rule:
     rank: int = 0
     file: str = ""
     own: str = ""
+    findings: tuple[str, ...] = field(init=False, compare=False)
+    """Every finding and state it reads."""
+
+    def __post_init__(self) -> None:
+        names = [name for conditions in (self.when, *self.either) for name, _ in conditions]
+        object.__setattr__(self, "findings", tuple(dict.fromkeys(names)))
 
     def __repr__(self) -> str:
         points = f", {self.points:+g} for {self.fault}" if self.kind == "evidence" else ""
@@ -55,13 +62,6 @@ class Rule:
     def id(self) -> str:
         """The rule's id, unique in the book."""
         return self.entry.id
-
-    @property
-    def findings(self) -> tuple[str, ...]:
-        """Every finding and state it reads."""
-        names = [name for name, _ in self.when]
-        names += [name for branch in self.either for name, _ in branch]
-        return tuple(dict.fromkeys(names))
 
     def contains(self, general: Rule) -> bool:
         """Whether this rule asks for everything the general one asks for, and for more.
@@ -81,7 +81,18 @@ def _within(conditions: Mapping[str, frozenset[str]], wider: Conditions) -> bool
     return all(name in conditions and conditions[name] <= words for name, words in wider)
 
 
-@dataclass(frozen=True, slots=True)
+class Weighed(NamedTuple):
+    """A rule that speaks for or against a fault: its pattern, its points, the patterns that ask for all it does and more.
+
+    Patterns by their number in `Applying.patterns`.
+    """
+
+    pattern: int
+    points: float
+    special: tuple[int, ...]
+
+
+@dataclass(frozen=True)
 class Applying:
     """The rules that speak about one kind of machine, in the order of the book, and the same as the matcher wants them.
 
@@ -90,6 +101,23 @@ class Applying:
 
     rules: tuple[Rule, ...]
     patterns: tuple[Pattern, ...]
+    _more_special: Callable[[Rule], frozenset[str]] = field(repr=False, compare=False)
+
+    @cached_property
+    def plain(self) -> PlainMatcher:
+        """The plain matcher of these patterns: for every pass but the judging one."""
+        return PlainMatcher(self.patterns)
+
+    @cached_property
+    def weighed(self) -> Mapping[str, tuple[Weighed, ...]]:
+        """fault -> the rules that speak for or against it, as numbers; faults without a rule are left out."""
+        number = {pattern.id: i for i, pattern in enumerate(self.patterns)}
+        found: dict[str, list[Weighed]] = {}
+        for rule in self.rules:
+            if rule.fault and rule.id in number:
+                special = tuple(sorted(number[other] for other in self._more_special(rule) if other in number))
+                found.setdefault(rule.fault, []).append(Weighed(number[rule.id], rule.points, special))
+        return {fault: tuple(weighed) for fault, weighed in found.items()}
 
 
 @dataclass(frozen=True, repr=False)
@@ -165,7 +193,7 @@ class Rulebook:
         if found is None:
             rules = tuple(rule for rule in self.rules if applies(rule.applies, facts))
             patterns = (Pattern(r.id, r.when, r.either, r.concludes) for r in rules if r.when or r.either)
-            found = self._kept[key] = Applying(rules, tuple(patterns))
+            found = self._kept[key] = Applying(rules, tuple(patterns), self.more_special)
         return found
 
     @cached_property

@@ -28,6 +28,7 @@ class Book:
 
     def __init__(self, *rules: Rule, faults: tuple[str, ...] = ("low-charge", "overcharge"), usual: float = 0.0):
         self.rules = rules
+        self.by_id = {r.id: r for r in rules}
         self.faults = {f: type("Entry", (), {"usual": usual if f == "low-charge" else 0.0})() for f in faults}
 
     def evidence(self, fault: str) -> tuple[Rule, ...]:

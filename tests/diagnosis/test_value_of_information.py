@@ -13,7 +13,7 @@ from strategies import State, states, visit
 
 from diagnose import examine, load_rules
 from diagnose.diagnosis.ranking import rank
-from diagnose.diagnosis.suppositions import Supposing
+from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.diagnosis.value_of_information import COME_BACK, chances, expected_cost, forecast, hours
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.matcher import matcher_for
@@ -23,9 +23,9 @@ from diagnose.yamlfile import InputProblems
 RESTRICTED = visit(State(superheat=30, subcooling=18, evaporating=34, split=14))
 
 
-def supposing(book: Rulebook, data: object) -> Supposing:
+def posteriors(book: Rulebook, data: object) -> Posteriors:
     d = examine(data, book)
-    return Supposing(book, d.applying, d.findings, d.matched)
+    return Posteriors(book, d.applying, d.findings)
 
 
 # -- and if …? -----------------------------------------------------------------------------------------------------------
@@ -33,7 +33,7 @@ def supposing(book: Rulebook, data: object) -> Supposing:
 
 @settings(max_examples=40)
 @given(states(), st.data())
-def test_supposing_is_the_same_as_ranking_the_whole_again(book, state, data):
+def test_a_posterior_is_the_same_as_ranking_the_whole_again(book, state, data):
     """The oracle is the pipeline's own way, with every rule matched and every fault scored anew."""
     d = examine(visit(state), book)
     words = {
@@ -43,19 +43,19 @@ def test_supposing_is_the_same_as_ranking_the_whole_again(book, state, data):
     known = {name: finding.words for name, finding in d.findings.items()}
     whole = matcher_for(d.applying.patterns).run(known | {name: {word: 1.0} for name, word in words.items()})
     wanted = {r.fault: r.share for r in rank(book, whole.firings)}
-    assert Supposing(book, d.applying, d.findings, d.matched).shares(words) == pytest.approx(wanted, abs=1e-9)
+    assert Posteriors(book, d.applying, d.findings).shares(words) == pytest.approx(wanted, abs=1e-9)
 
 
-def test_supposing_nothing_is_the_ranking(book):
+def test_the_posterior_of_nothing_is_the_ranking(book):
     d = examine(RESTRICTED, book)
-    found = Supposing(book, d.applying, d.findings, d.matched).shares({})
+    found = Posteriors(book, d.applying, d.findings).shares({})
     assert found == pytest.approx({r.fault: r.share for r in d.ranked})
 
 
 def test_a_finding_speaks_of_faults_also_through_a_state(book):
-    found = supposing(book, {"machine": {"metering": "TXV", "refrigerant": "R-410A"}})
-    assert "liquid-line-restriction" in found.speaks("drier temperature drop")
-    assert not found.speaks("running time")
+    found = posteriors(book, {"machine": {"metering": "TXV", "refrigerant": "R-410A"}})
+    assert "liquid-line-restriction" in found.speaks(["drier temperature drop"])
+    assert not found.speaks(["running time"])
 
 
 # -- how likely the outcomes are -------------------------------------------------------------------------------------------
@@ -97,7 +97,7 @@ def test_a_word_that_tells_nothing_saves_nothing(book):
 @given(states())
 def test_no_check_makes_things_worse_and_its_outcomes_are_all_there_are(book, state):
     d = examine(visit(state), book)
-    asking = Supposing(book, d.applying, d.findings, d.matched)
+    asking = Posteriors(book, d.applying, d.findings)
     before = expected_cost(asking.shares({}), book)
     for check in book.checks.values():
         found = forecast([g for g in check.gives if g not in d.findings], asking, book)
@@ -111,7 +111,7 @@ def test_no_check_makes_things_worse_and_its_outcomes_are_all_there_are(book, st
 
 def test_an_outcome_is_what_examining_it_says(book):
     """A dirty outdoor coil, supposed and then seen."""
-    found = supposing(book, RESTRICTED).shares({"outdoor coil": "dirty"})
+    found = posteriors(book, RESTRICTED).shares({"outdoor coil": "dirty"})
     seen = examine(RESTRICTED | {"seen": {"outdoor coil": "dirty"}}, book)
     assert found == pytest.approx({r.fault: r.share for r in seen.ranked})
 

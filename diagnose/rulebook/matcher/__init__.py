@@ -44,7 +44,7 @@ def compile_patterns(patterns: Sequence[Pattern], engine: Engine = "auto") -> Ma
     """
     plan = make_plan(patterns)
     if engine == "plain" or (engine == "auto" and not importable()):
-        return PlainMatcher(plan.patterns)
+        return PlainMatcher(plan.book.patterns)
     return DurableMatcher(plan)
 
 

@@ -117,15 +117,6 @@ def check_words(words: Words, concluded_by: Mapping[str, Sequence[str]]) -> None
             )
 
 
-def concluded_by(patterns: Sequence[Pattern]) -> dict[str, list[str]]:
-    """state -> ids of the rules that conclude it."""
-    rules: dict[str, list[str]] = {}
-    for pattern in patterns:
-        if pattern.concludes:
-            rules.setdefault(pattern.concludes[0], []).append(pattern.id)
-    return rules
-
-
 def _check_branch(pattern: Pattern, number: int, branch: tuple[Test, ...]) -> None:
     if pattern.either and not branch:
         raise MatcherError(

@@ -1,83 +1,100 @@
-"""The plain matcher: the meaning of a pattern, written down as directly as Python allows.
+"""The plain matcher: the meaning of a pattern in plain Python.
 
-It works where durable-rules cannot be installed, and the tests hold it against the durable-rules matcher. It
-therefore shares nothing with the compiler (`plan.py`) but the values of `patterns.py`.
+It works where durable-rules cannot be installed, and it does the passes of a visit that are not the judging one: many
+runs that differ in a finding or two (`again`), of which only the rules concerned are worked out anew.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from typing import NamedTuple
 
-from diagnose.rulebook.matcher.patterns import Firing, Matched, Pattern, Test, Words, check_words, concluded_by
+from diagnose.rulebook.matcher.compiled import compiled, matched, state, surest, weigh
+from diagnose.rulebook.matcher.patterns import Matched, Pattern, Words, check_words
+
+_Levels = tuple[tuple[tuple[str, ...], tuple[int, ...]], ...]
+
+
+class Certainties(NamedTuple):
+    """How sure each test and each pattern is, 0 to 1, by number; 0: it does not hold."""
+
+    tests: list[float]
+    patterns: list[float]
 
 
 class PlainMatcher:
-    """Evaluates every pattern by recursion through the states it reads. Keeps nothing between runs: thread-safe."""
+    """Evaluates patterns level by level. Keeps nothing of one run for the next: thread-safe."""
 
     name = "plain"
 
     def __init__(self, patterns: Sequence[Pattern]):
-        self._patterns = tuple(patterns)
-        self._concluded_by = concluded_by(patterns)
+        self._book = book = compiled(patterns)
+        self._concluded_by = {s: [patterns[n].id for n, _ in rules] for s, rules in book.concluding.items()}
+        self._order: _Levels = (*book.levels, ((), book.last))
+        readers: dict[str, list[int]] = {}
+        for number, branches in enumerate(book.branches):
+            for name in dict.fromkeys(book.tests[test][0] for branch in branches for test in branch):
+                readers.setdefault(name, []).append(number)
+        self._readers = readers
+        self._orders: dict[frozenset[str], _Levels] = {}
 
     def run(self, words: Words) -> Matched:
         """Words in, fired rules out."""
+        found, states = self._run(words)
+        return matched(self._book, words, states, *found)
+
+    def certainties(self, words: Words) -> Certainties:
+        """The same as `run`, in numbers only."""
+        return self._run(words)[0]
+
+    def again(self, before: Certainties, changed: Words) -> Certainties:
+        """The same with some findings changed: finding -> its words now; no words where it is no longer known."""
+        check_words(changed, self._concluded_by)
+        tests, patterns = before.tests.copy(), before.patterns.copy()
+        for finding, words in changed.items():
+            weigh(self._book, finding, words, tests)
+        self._fill(self._concerned(frozenset(changed)), tests, patterns)
+        return Certainties(tests, patterns)
+
+    def touched(self, findings: Collection[str]) -> tuple[int, ...]:
+        """The patterns, by number, that may come out otherwise with these findings, also through states."""
+        return tuple(number for _, numbers in self._concerned(frozenset(findings)) for number in numbers)
+
+    def _run(self, words: Words) -> tuple[Certainties, dict[str, dict[str, float]]]:
         check_words(words, self._concluded_by)
-        visit = _Evaluation(self._patterns, words)
-        fired = [(pattern, firing) for pattern in self._patterns if (firing := visit.firing(pattern))]
-        names = dict.fromkeys(p.concludes[0] for p, _ in fired if p.concludes)
-        return Matched(tuple(firing for _, firing in fired), {name: visit.finding(name) for name in names})
+        found = Certainties([0.0] * len(self._book.tests), [0.0] * len(self._book.patterns))
+        for finding, of in words.items():
+            weigh(self._book, finding, of, found.tests)
+        return found, self._fill(self._order, *found)
 
+    def _fill(self, order: _Levels, tests: list[float], patterns: list[float]) -> dict[str, dict[str, float]]:
+        branches = self._book.branches
+        states = {}
+        for names, numbers in order:
+            for number in numbers:
+                patterns[number] = surest(branches[number], tests)
+            for name in names:
+                states[name] = state(self._book, name, patterns)
+                weigh(self._book, name, states[name], tests)
+        return states
 
-class _Evaluation:
-    """One run: each rule and each state is worked out once, when first asked for."""
-
-    def __init__(self, patterns: Sequence[Pattern], words: Words):
-        self._words = words
-        self._rules: dict[str, list[Pattern]] = {}
-        for pattern in patterns:
-            if pattern.concludes:
-                self._rules.setdefault(pattern.concludes[0], []).append(pattern)
-        self._states: dict[str, dict[str, float]] = {}
-        self._firings: dict[str, Firing | None] = {}
-
-    def finding(self, name: str) -> dict[str, float]:
-        """word -> probability of a finding or state; empty where it was not measured or not concluded."""
-        if name not in self._rules:
-            return {word: p for word, p in self._words.get(name, {}).items() if p > 0 and math.isfinite(p)}
-        if name not in self._states:
-            state: dict[str, float] = {}
-            for pattern in self._rules[name]:
-                firing = self.firing(pattern)
-                if firing and pattern.concludes:
-                    word = pattern.concludes[1]
-                    state[word] = max(state.get(word, 0.0), firing.sure)
-            self._states[name] = state
-        return self._states[name]
-
-    def firing(self, pattern: Pattern) -> Firing | None:
-        if pattern.id not in self._firings:
-            self._firings[pattern.id] = self._best(pattern)
-        return self._firings[pattern.id]
-
-    def _best(self, pattern: Pattern) -> Firing | None:
-        best = None
-        for branch in pattern.either or ((),):
-            firing = self._alternative(pattern.id, pattern.when + branch)
-            if firing and (best is None or firing.sure > best.sure):
-                best = firing
-        return best
-
-    def _alternative(self, rule: str, tests: tuple[Test, ...]) -> Firing | None:
-        sure = 1.0
-        held: dict[str, tuple[tuple[str, float], ...]] = {}
-        for name in dict.fromkeys(finding for finding, _ in tests):
-            present = self.finding(name)
-            allowed = [w for w in sorted(present) if all(w in ok for finding, ok in tests if finding == name)]
-            if not allowed:
-                return None
-            held[name] = tuple((word, present[word]) for word in allowed)
-            # fsum: the exact sum, whatever the order of the words
-            sure = min(sure, math.fsum(min(1.0, present[word]) for word in allowed))
-        return Firing(rule, sure, tuple(held.items()))
+    def _concerned(self, findings: frozenset[str]) -> _Levels:
+        """The part of the order of work that these findings concern; worked out once for each set of them."""
+        kept = self._orders.get(findings)
+        if kept is None:
+            touched: dict[int, None] = {}
+            queue, names = list(findings), set(findings)
+            while queue:
+                for number in self._readers.get(queue.pop(), ()):
+                    touched[number] = None
+                    concludes = self._book.patterns[number].concludes
+                    if concludes and concludes[0] not in names:
+                        names.add(concludes[0])
+                        queue.append(concludes[0])
+            kept = tuple(
+                (tuple(s for s in states if s in names), some)
+                for states, numbers in self._order
+                if (some := tuple(n for n in numbers if n in touched))
+            )
+            self._orders[findings] = kept
+        return kept

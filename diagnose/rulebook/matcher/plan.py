@@ -1,4 +1,4 @@
-"""From patterns to what durable-rules can be trusted with: alternatives of single-word conditions joined by "all".
+"""From patterns to what durable-rules can be trusted with: tests joined by "all", each of them one fact or none.
 
 Nothing here imports durable-rules. All its limits are checked here, because past them it hangs, crashes or silently
 drops facts instead of saying so (each one was reproduced with 2.0.28). The limits hold for the plain matcher too, so
@@ -7,51 +7,46 @@ that a rule book which works on one computer works on all.
 
 from __future__ import annotations
 
-import math
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import product
 
-from diagnose.rulebook.matcher.patterns import MatcherError, Pattern, check, strata
+from diagnose.rulebook.matcher.compiled import Allowed, Compiled, compiled
+from diagnose.rulebook.matcher.patterns import MatcherError, Pattern, check
 
-Word = tuple[str, str]
-"""(finding, word)"""
-
-MAX_ALTERNATIVES = 64  # of one rule: ours, so that lists of words cannot multiply without notice
+MAX_BRANCHES = 30  # maps in the `any:` of one rule: ours, so that one rule fits a ruleset (30 × 16 tests)
 MAX_FACTS = 16  # of one alternative: durable-rules refuses a 17th (error 304)
-MAX_SHARING = 250  # alternatives of one ruleset that share a word: durable-rules crashes at the 256th
-MAX_WORDS = 500  # different words of one ruleset: building hangs for ever at the 513th test side by side
+MAX_SHARING = 250  # alternatives of one ruleset that share a test: durable-rules crashes at the 256th
+MAX_TESTS = 500  # different tests of one ruleset: building hangs for ever at the 513th side by side
 MAX_RULESET = 1000  # alternatives of one ruleset: ours; opening a session grows faster than linearly
 # A fact that meets more than 64 different tests at once is refused too (error 303). Here that cannot happen: a fact
-# is one word, and the only test a ruleset has for a word is that it is this word, so each fact meets exactly one.
+# says that one test holds, and the only condition a ruleset has for it is that it is this fact.
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Alternative:
-    """One word for each finding: a single durable rule. `branch` numbers its map in the pattern's `either`."""
+    """The tests, by number, of one branch of a pattern: a single durable rule."""
 
     pattern: int
     branch: int
-    words: tuple[Word, ...]
+    tests: tuple[int, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Plan:
-    """Patterns taken apart: the states by level, and the alternatives in groups that fit one ruleset each."""
+    """Patterns taken apart, and their alternatives in groups that fit one ruleset each."""
 
-    patterns: tuple[Pattern, ...]
-    levels: tuple[tuple[str, ...], ...]
+    book: Compiled
     rulesets: tuple[tuple[Alternative, ...], ...]
 
 
 def make_plan(patterns: Sequence[Pattern]) -> Plan:
     """Check the patterns and take them apart. Raises MatcherError, naming the rules and how to mend them."""
     check(patterns)
-    parts = [_alternatives(number, pattern) for number, pattern in enumerate(patterns)]
-    _check_hashes(patterns, parts)
-    levels = tuple(tuple(level) for level in strata(patterns))
-    return Plan(tuple(patterns), levels, tuple(_split(parts)))
+    book = compiled(patterns)
+    parts = [_alternatives(number, book) for number in range(len(patterns))]
+    _check_hashes(book)
+    return Plan(book, tuple(_split(parts)))
 
 
 def encode(name: str) -> str:
@@ -65,9 +60,9 @@ def encode(name: str) -> str:
     return "".join(out) or "##"
 
 
-def fact_id(word: Word) -> str:
-    """The id of the fact that says `word`, such as "superheat=high"."""
-    return f"{encode(word[0])}={encode(word[1])}"
+def fact_id(test: Allowed) -> str:
+    """The id of the fact that says a test holds, such as "superheat=high=very_high"."""
+    return "=".join(encode(name) for name in (test[0], *test[1]))
 
 
 def id_hash(text: str) -> int:
@@ -78,71 +73,52 @@ def id_hash(text: str) -> int:
     return value
 
 
-def _alternatives(number: int, pattern: Pattern) -> list[Alternative]:
-    """Every choice of one allowed word per finding, for every map of `either`."""
-    branches = [_allowed(pattern, branch) for branch in pattern.either or ((),)]
-    most = max(len(allowed) for allowed in branches)
+def _alternatives(number: int, book: Compiled) -> list[Alternative]:
+    pattern, branches = book.patterns[number], book.branches[number]
+    most = max(map(len, branches))
     if most > MAX_FACTS:
         raise MatcherError(
             f"rule {pattern.id!r} needs {most} findings at once; at most {MAX_FACTS} are possible",
             "Let other rules conclude a state from some of them, and name the state here.",
             [pattern.id],
         )
-    count = sum(math.prod(map(len, allowed.values())) for allowed in branches)  # counted, not yet built
-    if count > MAX_ALTERNATIVES:
+    if len(branches) > MAX_BRANCHES:
         raise MatcherError(
-            f"rule {pattern.id!r} can hold in {count} ways (its lists of words multiplied); at most {MAX_ALTERNATIVES} "
-            "are possible",
-            "Shorten its lists of words, leave out the finding that decides least, or let another rule conclude a "
-            "state from one or two of its findings and name the state here.",
+            f"rule {pattern.id!r} has {len(branches)} maps in its `any:`; at most {MAX_BRANCHES} are possible",
+            "Let another rule conclude a state from some of them, and name the state here.",
             [pattern.id],
         )
-    return [
-        Alternative(number, branch, words)
-        for branch, allowed in enumerate(branches)
-        for words in product(*([(finding, w) for w in sorted(words)] for finding, words in allowed.items()))
-    ]
+    return [Alternative(number, branch, tests) for branch, tests in enumerate(branches)]
 
 
-def _allowed(pattern: Pattern, branch: Iterable[tuple[str, frozenset[str]]]) -> dict[str, frozenset[str]]:
-    # One condition per finding: two conditions of one rule never match the same fact.
-    allowed: dict[str, frozenset[str]] = {}
-    for finding, words in (*pattern.when, *branch):
-        allowed[finding] = allowed.get(finding, words) & words
-    return allowed
-
-
-def _check_hashes(patterns: Sequence[Pattern], parts: Sequence[Sequence[Alternative]]) -> None:
+def _check_hashes(book: Compiled) -> None:
     """Two facts of one hash are one fact to durable-rules: the second would be lost."""
-    readers: dict[Word, int] = {}
-    for part in parts:
-        for alternative in part:
-            for word in alternative.words:
-                readers.setdefault(word, alternative.pattern)
-    seen: dict[int, Word] = {}
-    for word in readers:
-        other = seen.setdefault(id_hash(fact_id(word)), word)
-        if other != word:
+    seen: dict[int, int] = {}
+    for number, test in enumerate(book.tests):
+        other = seen.setdefault(id_hash(fact_id(test)), number)
+        if other != number:
+            one, two = (f"{book.tests[n][0]!r}: {' or '.join(map(repr, book.tests[n][1]))}" for n in (other, number))
+            reading = (next(p.id for p, bs in zip(book.patterns, book.branches, strict=True) if any(n in b for b in bs))
+                       for n in (other, number))  # fmt: skip
             raise MatcherError(
-                f"the words {other[0]!r}: {other[1]!r} and {word[0]!r}: {word[1]!r} cannot be told apart inside the "
-                "rule engine (their ids have the same hash)",
-                f"Rename one of them, for example {word[1]!r}.",
-                dict.fromkeys(patterns[readers[w]].id for w in (other, word)),
+                f"the words {one} and {two} cannot be told apart inside the rule engine (their ids have the same hash)",
+                f"Rename one of them, for example {test[1][0]!r}.",
+                dict.fromkeys(reading),
             )
 
 
 def _split(parts: Sequence[Sequence[Alternative]]) -> list[tuple[Alternative, ...]]:
     """Rules in their order fill one ruleset; the first that would pass a limit begins the next.
 
-    A rule stays whole: with 64 alternatives it fits any empty ruleset. What fires does not depend on the split,
-    because every ruleset is given all the facts it reads.
+    A rule stays whole, for it fits any empty ruleset. What fires does not depend on the split, because every ruleset is
+    given all the facts it reads.
     """
     groups: list[list[Alternative]] = []
-    uses: Counter[Word] = Counter()
+    uses: Counter[int] = Counter()
     for part in parts:
-        more = Counter(word for alternative in part for word in alternative.words)
+        more = Counter(test for alternative in part for test in alternative.tests)
         total = uses + more
-        full = max(total.values()) > MAX_SHARING or len(total) > MAX_WORDS
+        full = max(total.values()) > MAX_SHARING or len(total) > MAX_TESTS
         if not groups or full or len(groups[-1]) + len(part) > MAX_RULESET:
             groups.append([])
             total = more

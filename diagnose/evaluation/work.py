@@ -8,6 +8,7 @@ import random
 import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -172,4 +173,19 @@ def _shared(tasks: Sequence[Task], rules: Rulebook, jobs: int) -> Iterator[Looke
     # Fresh processes, not forks: they start alike on every system, and threads of a caller cannot be caught half-way.
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(jobs, mp_context=context, initializer=_begin, initargs=(rules,)) as pool:
-        yield from pool.map(_work, tasks, chunksize=CHUNK)
+        with _without_interrupts():
+            found = pool.map(_work, tasks, chunksize=CHUNK)
+        yield from found
+
+
+@contextmanager
+def _without_interrupts() -> Iterator[None]:
+    """Ctrl-C waits; a process started meanwhile never sees one, not even before its `_begin`."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)

@@ -140,8 +140,8 @@ def _begin(rules: Rulebook) -> None:
     _RULES[:] = [rules]
 
 
-def _work(task: Task) -> Looked:
-    return look(task, _RULES[0])
+def _work(tasks: Sequence[Task]) -> list[Looked]:
+    return [look(task, _RULES[0]) for task in tasks]
 
 
 def processors() -> int:
@@ -172,10 +172,14 @@ def _one_by_one(tasks: Sequence[Task], rules: Rulebook) -> Iterator[Looked]:
 def _shared(tasks: Sequence[Task], rules: Rulebook, jobs: int) -> Iterator[Looked]:
     # Fresh processes, not forks: they start alike on every system, and threads of a caller cannot be caught half-way.
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(jobs, mp_context=context, initializer=_begin, initargs=(rules,)) as pool:
+    pool = ProcessPoolExecutor(jobs, mp_context=context, initializer=_begin, initargs=(rules,))
+    try:
         with _without_interrupts():
-            found = pool.map(_work, tasks, chunksize=CHUNK)
-        yield from found
+            found = [pool.submit(_work, tasks[i : i + CHUNK]) for i in range(0, len(tasks), CHUNK)]
+        for one in found:
+            yield from one.result()
+    finally:  # not `pool.map`: it takes back work itself, and its processes may not be ended meanwhile
+        pool.shutdown(cancel_futures=True)
 
 
 @contextmanager

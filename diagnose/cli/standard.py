@@ -80,7 +80,8 @@ class _Guarded(io.RawIOBase):
         self._lost = False
 
     def write(self, data: "ReadableBuffer", /) -> int | None:
-        if not self._lost:
+        # After Ctrl-C nothing more: what an interrupted write had in hand would come out a second time.
+        if not (self._lost or _ending):
             try:
                 return self._raw.write(data)
             except BrokenPipeError:

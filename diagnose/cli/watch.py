@@ -43,8 +43,8 @@ def rerun(arguments: Sequence[str], folders: Sequence[Path]) -> None:
                     return
                 time.sleep(PAUSE)
             typer.echo("", err=True)
-    except (KeyboardInterrupt, Interrupted):
-        typer.echo("", err=True)
+    except Interrupted:
+        return
 
 
 def _unread() -> bool:

@@ -48,6 +48,7 @@ def begin() -> None:
 def end() -> None:
     """All is written: from here on Ctrl-C has nothing to stop."""
     global _ending
+    sys.stderr.flush()
     _ending = True
 
 
@@ -81,7 +82,8 @@ class _Guarded(io.RawIOBase):
 
     def write(self, data: "ReadableBuffer", /) -> int | None:
         # After Ctrl-C nothing more: what an interrupted write had in hand would come out a second time.
-        if not (self._lost or _ending):
+        # Nor an empty try, with which typer feels its way and takes any error for another kind of stream.
+        if memoryview(data).nbytes and not (self._lost or _ending):
             try:
                 return self._raw.write(data)
             except BrokenPipeError:
@@ -110,9 +112,12 @@ def _guarded(stream: "TextIO | None", must: bool) -> "TextIO":
     if not isinstance(stream, io.TextIOWrapper):
         return _nothing("w")
     buffer: Any = stream.buffer
-    raw = getattr(buffer, "raw", buffer)  # with PYTHONUNBUFFERED there is no buffer between
+    if hasattr(buffer, "raw"):
+        buffer = io.BufferedWriter(_Guarded(buffer.raw, must))
+    else:  # with PYTHONUNBUFFERED nothing stands between
+        buffer = _Guarded(buffer, must)
     return io.TextIOWrapper(
-        io.BufferedWriter(_Guarded(raw, must)),
+        buffer,
         encoding=stream.encoding,
         errors=stream.errors,
         line_buffering=stream.line_buffering,

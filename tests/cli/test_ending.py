@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import subprocess
@@ -155,3 +156,11 @@ def test_a_closed_standard_input() -> None:
 @pytest.mark.parametrize("how", ["2>&-", "2>/dev/full"])
 def test_complaints_that_nobody_can_read_change_no_exit_code(how: str) -> None:
     assert shell(f'"$@" examine no-such-visit.yaml {how}') == (2, "", "")
+
+
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+def test_every_word_comes_out_buffered_or_not(unbuffered: str) -> None:
+    """The end of a long answer, and a complaint."""
+    out = shell(f'PYTHONUNBUFFERED={unbuffered} "$@" examine {LOW} --as json')[1]
+    assert json.loads(out)["status"] == "diagnosed"
+    assert shell(f'PYTHONUNBUFFERED={unbuffered} "$@" examine no-such-visit.yaml')[2].startswith("no-such-visit.yaml: ")

@@ -6,8 +6,8 @@
 Names are imported when they are first used, so that `diagnose --help` need not load the pipeline.
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+# Not from `typing`: importing it takes longer than the rest of this file, and type checkers know the name.
+TYPE_CHECKING = False
 
 from diagnose.shipped import VERSION
 
@@ -32,9 +32,17 @@ _HOME = {
 }
 
 
-def __getattr__(name: str) -> Any:
-    if name not in _HOME:
-        raise AttributeError(f"module 'diagnose' has no attribute {name!r}")
-    value = getattr(import_module(_HOME[name]), name)
-    globals()[name] = value
-    return value
+def __dir__() -> list[str]:
+    return [*__all__, "__version__"]
+
+
+if not TYPE_CHECKING:  # a type checker reads the imports above; of this it would believe any name
+
+    def __getattr__(name):
+        if name not in _HOME:
+            raise AttributeError(f"module 'diagnose' has no attribute {name!r}")
+        from importlib import import_module
+
+        value = getattr(import_module(_HOME[name]), name)
+        globals()[name] = value
+        return value

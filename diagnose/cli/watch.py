@@ -1,7 +1,8 @@
-"""Runs a command again whenever a file of the rules is saved, until Ctrl-C."""
+"""Runs a command again whenever a file of the rules is saved, until Ctrl-C or until nobody reads it any more."""
 
 from __future__ import annotations
 
+import select
 import subprocess
 import sys
 import time
@@ -9,6 +10,8 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 import typer
+
+from diagnose.cli.standard import Interrupted
 
 PAUSE = 0.5  # seconds between two looks at the files
 
@@ -36,7 +39,18 @@ def rerun(arguments: Sequence[str], folders: Sequence[Path]) -> None:
             subprocess.run([sys.executable, "-m", "diagnose.cli", *arguments], check=False)
             typer.echo("Waiting for a file to be saved; Ctrl-C ends.", err=True)
             while stamps(folders) == seen:
+                if _unread():
+                    return
                 time.sleep(PAUSE)
             typer.echo("", err=True)
-    except KeyboardInterrupt:
-        typer.echo("", err=True)
+    except Interrupted:
+        return
+
+
+def _unread() -> bool:
+    """Whether standard output is a pipe whose reader has left."""
+    if not hasattr(select, "poll"):
+        return False
+    looking = select.poll()
+    looking.register(1, 0)  # what is wrong is told unasked
+    return any(said & select.POLLERR for _, said in looking.poll(0))

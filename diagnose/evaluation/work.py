@@ -8,6 +8,7 @@ import random
 import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -140,8 +141,8 @@ def _begin(rules: Rulebook) -> None:
     _RULES[:] = [rules]
 
 
-def _work(task: Task) -> Looked:
-    return look(task, _RULES[0])
+def _work(tasks: Sequence[Task]) -> list[Looked]:
+    return [look(task, _RULES[0]) for task in tasks]
 
 
 def processors() -> int:
@@ -172,5 +173,24 @@ def _one_by_one(tasks: Sequence[Task], rules: Rulebook) -> Iterator[Looked]:
 def _shared(tasks: Sequence[Task], rules: Rulebook, jobs: int) -> Iterator[Looked]:
     # Fresh processes, not forks: they start alike on every system, and threads of a caller cannot be caught half-way.
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(jobs, mp_context=context, initializer=_begin, initargs=(rules,)) as pool:
-        yield from pool.map(_work, tasks, chunksize=CHUNK)
+    pool = ProcessPoolExecutor(jobs, mp_context=context, initializer=_begin, initargs=(rules,))
+    try:
+        with _without_interrupts():
+            found = [pool.submit(_work, tasks[i : i + CHUNK]) for i in range(0, len(tasks), CHUNK)]
+        for one in found:
+            yield from one.result()
+    finally:  # not `pool.map`: it takes back work itself, and its processes may not be ended meanwhile
+        pool.shutdown(cancel_futures=True)
+
+
+@contextmanager
+def _without_interrupts() -> Iterator[None]:
+    """Ctrl-C waits; a process started meanwhile never sees one, not even before its `_begin`."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)

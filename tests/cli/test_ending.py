@@ -1,0 +1,166 @@
+"""Ctrl-C at many moments, and standard streams that are closed or full: a quiet end, never a trace."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from diagnose.shipped import shipped
+
+LOW = str(shipped("cases") / "demo" / "low-charge-orifice.yaml")
+COMMAND = [sys.executable, "-m", "diagnose.cli"]
+
+# Loaded by the interpreter itself before anything of ours: sends Ctrl-C to the process and all it has started, once,
+# at the import of a module or at the call of a function (`name@end of its file`).
+HOOK = """
+import os, signal, sys
+moment = os.environ.pop("INTERRUPT_AT", "")
+name, _, file = moment.partition("@")
+def strike():
+    sys.setprofile(None)
+    os.killpg(0, signal.SIGINT)
+if file:
+    def watch(frame, event, argument):
+        if event == "call" and frame.f_code.co_name == name and frame.f_code.co_filename.endswith(file):
+            strike()
+    sys.setprofile(watch)
+elif name:
+    struck = []
+    def heard(event, arguments):
+        if event == "import" and arguments[0] == name and not struck:
+            struck.append(name)
+            strike()
+    sys.addaudithook(heard)
+"""
+MOMENTS = {
+    "importing the commands": "typer",
+    "importing the pipeline": "pydantic",
+    "reading rules": "load_rules@load.py",
+    "reading the visit": "read_visit@reading.py",
+    "examining": "examine@pipeline.py",
+    "printing": "put@shared.py",
+    "writing": "write@standard.py",
+    "all written": "end@standard.py",
+}
+
+
+@pytest.fixture
+def hooked(tmp_path: Path) -> dict[str, str]:
+    folder = tmp_path / "hook"
+    folder.mkdir()
+    (folder / "sitecustomize.py").write_text(HOOK, encoding="utf-8")
+    path = os.pathsep.join([str(folder), str(shipped("rules").parent)])
+    return {**os.environ, "PYTHONPATH": path, "PYTHONIOENCODING": "utf-8"}
+
+
+def interrupted(moment: str, hooked: dict[str, str], *words: str) -> tuple[int, bytes]:
+    done = subprocess.run(
+        [*COMMAND, *words], capture_output=True, check=False, stdin=subprocess.DEVNULL, start_new_session=True,
+        env={**hooked, "INTERRUPT_AT": moment},
+    )  # fmt: skip
+    return done.returncode, done.stderr
+
+
+@pytest.mark.parametrize("moment", MOMENTS.values(), ids=MOMENTS)
+def test_ctrl_c_ends_quietly(moment: str, hooked: dict[str, str]) -> None:
+    assert interrupted(moment, hooked, "examine", LOW) == (130, b"")
+
+
+@pytest.mark.parametrize("moment", ["submit@process.py", "result@_base.py", "start@multiprocessing/process.py"])
+def test_ctrl_c_ends_all_processes_of_a_run(moment: str, hooked: dict[str, str]) -> None:
+    """communicate() returns only when every process has let go of the pipes, so none is left behind."""
+    words = ("cases", "run", "--simulated", "60", "--readings", "basic", "--train", "0")
+    assert interrupted(moment, hooked, *words) == (130, b"")
+
+
+@pytest.mark.parametrize("words", [("practice", "new", "--seed", "3"), ("practice", "set", "--count", "2")])
+def test_ctrl_c_while_a_machine_is_made_up(words: tuple[str, ...], hooked: dict[str, str]) -> None:
+    assert interrupted("draw@population.py", hooked, *words) == (130, b"")
+
+
+def test_ctrl_c_at_a_question() -> None:
+    with subprocess.Popen(
+        [*COMMAND, "ask"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    ) as asking:
+        assert asking.stderr is not None
+        said = b""
+        while not said.endswith(b"R-410A): "):
+            more = os.read(asking.stderr.fileno(), 1000)
+            assert more, said
+            said += more
+        asking.send_signal(signal.SIGINT)
+        out, err = asking.communicate()
+    assert (asking.returncode, out, err) == (130, b"", b"")
+
+
+def test_ctrl_c_that_the_caller_ignores_is_ignored(hooked: dict[str, str]) -> None:
+    """As for a command started with nohup, or in the background of a script."""
+    ignoring = ["sh", "-c", 'trap "" INT; exec "$@"', "sh", *COMMAND, "examine", LOW]
+    done = subprocess.run(
+        ignoring, capture_output=True, check=False, start_new_session=True,
+        env={**hooked, "INTERRUPT_AT": MOMENTS["examining"]},
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert done.stdout
+
+
+def shell(line: str) -> tuple[int, str, str]:
+    done = subprocess.run(
+        ["bash", "-c", line, "bash", *COMMAND], capture_output=True, check=False, text=True,
+        env={**os.environ, "PYTHONIOENCODING": "utf-8"},
+    )  # fmt: skip
+    return done.returncode, done.stdout, done.stderr
+
+
+@pytest.mark.parametrize("words", ["--help", f"examine {LOW}", f"examine {LOW} --as html", "practice new --seed 3"])
+def test_a_full_disk_is_said_in_a_sentence(words: str) -> None:
+    said = (
+        "The answer cannot be written to standard output (no space left on device). Make room, or write it elsewhere.\n"
+    )
+    assert shell(f'"$@" {words} >/dev/full') == (1, "", said)
+
+
+@pytest.mark.parametrize("words", ["--help", f"examine {LOW}", "rules test low-charge --watch"])
+def test_a_reader_who_leaves_ends_it_quietly(words: str) -> None:
+    code, _, err = shell(f'"$@" {words} | true; exit ${{PIPESTATUS[0]}}')
+    assert code == 0
+    assert err in ("", "Waiting for a file to be saved; Ctrl-C ends.\n")
+
+
+@pytest.mark.parametrize("words", ["--help", f"examine {LOW}", "practice new --seed 3"])
+def test_a_closed_standard_output(words: str) -> None:
+    assert shell(f'"$@" {words} >&-') == (0, "", "")
+
+
+def test_a_closed_standard_output_is_not_taken_by_a_file(tmp_path: Path) -> None:
+    page = tmp_path / "page.html"
+    assert shell(f'"$@" examine {LOW} -o {page} >&-') == (0, "", "")
+    assert page.read_text(encoding="utf-8").startswith("<!doctype html>")
+
+
+def test_a_closed_standard_input() -> None:
+    code, out, err = shell('"$@" ask <&-')
+    assert (code, out[:19]) == (0, "Not ready to judge.")
+    assert "Traceback" not in err
+    code, out, err = shell('"$@" examine - <&-')
+    assert (code, out) == (2, "")
+    assert err.startswith("standard input: the visit is empty\n")
+
+
+@pytest.mark.parametrize("how", ["2>&-", "2>/dev/full"])
+def test_complaints_that_nobody_can_read_change_no_exit_code(how: str) -> None:
+    assert shell(f'"$@" examine no-such-visit.yaml {how}') == (2, "", "")
+
+
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+def test_every_word_comes_out_buffered_or_not(unbuffered: str) -> None:
+    """The end of a long answer, and a complaint."""
+    out = shell(f'PYTHONUNBUFFERED={unbuffered} "$@" examine {LOW} --as json')[1]
+    assert json.loads(out)["status"] == "diagnosed"
+    assert shell(f'PYTHONUNBUFFERED={unbuffered} "$@" examine no-such-visit.yaml')[2].startswith("no-such-visit.yaml: ")

@@ -6,10 +6,10 @@
 Names are imported when they are first used, so that `diagnose --help` need not load the pipeline.
 """
 
+from diagnose.shipped import VERSION
+
 # Not from `typing`: importing it takes longer than the rest of this file, and type checkers know the name.
 TYPE_CHECKING = False
-
-from diagnose.shipped import VERSION
 
 if TYPE_CHECKING:
     from diagnose.diagnosis.pipeline import examine

@@ -19,7 +19,6 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from diagnose import __version__
 from diagnose.rulebook.book import Rulebook
 from diagnose.rulebook.data import FORMAT, from_data, to_data
 from diagnose.shipped import shipped
@@ -30,6 +29,8 @@ KEPT = 16  # compiled books in the folder; the oldest go
 LARGEST = 20_000_000  # bytes of a compiled book; the shipped one has 0.3 million
 LARGEST_SOURCE = 2_000_000  # bytes of a rule file; larger ones are refused by the reader
 FRESH = 2_000_000_000  # ns: some file systems tell no times nearer than two seconds
+# Not imported: the package itself imports its public names from the rooms above.
+_VERSION: str = sys.modules[__name__.partition(".")[0]].__version__
 Stamp = tuple[tuple[Any, ...], ...]
 
 
@@ -75,7 +76,7 @@ def stamp(places: Sequence[Path]) -> Stamp | None:
 
 def digest(places: Sequence[Path]) -> str | None:
     """What these folders of rules, the base first, and the program that reads them amount to; None if that is unclear."""
-    found = hashlib.sha256(f"{FORMAT} {__version__} {_program()} {places[0] == shipped('rules')}".encode())
+    found = hashlib.sha256(f"{FORMAT} {_VERSION} {_program()} {places[0] == shipped('rules')}".encode())
     try:
         for path in _rooms(places):
             found.update(f"\0folder {path.name}".encode(errors="surrogateescape"))

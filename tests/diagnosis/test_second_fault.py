@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-
 from collections import Counter
 
 import pytest

@@ -239,7 +239,7 @@ def change_text(own: str, change: BookChange, now: bool = True) -> str:
 
 
 def _figures(written: object) -> str:
-    if isinstance(written, list):
+    if isinstance(written, tuple):
         return ", ".join(str(figure) for figure in written)
     return f"{written:g}" if isinstance(written, float | int) else str(written)
 

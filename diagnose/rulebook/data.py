@@ -83,12 +83,13 @@ def _reader(kind: Any) -> Read:
 
 def _entry(kind: Any) -> Read:
     hints = get_type_hints(kind)
-    readers = {f.name: _reader(hints[f.name]) for f in fields(kind)}
+    readers = [(f.name, _reader(hints[f.name])) for f in fields(kind)]
+    names = frozenset(name for name, _ in readers)
 
     def read(data: Any) -> Any:
-        if type(data) is not dict or data.keys() != readers.keys():
+        if type(data) is not dict or data.keys() != names:
             raise NotABook(f"not a {kind.__name__}")
-        return kind(**{name: reader(data[name]) for name, reader in readers.items()})
+        return kind(*[reader(data[name]) for name, reader in readers])
 
     return read
 

@@ -60,7 +60,6 @@ def test_the_book_goes_through_json_and_every_field_is_equal(book: Rulebook) -> 
     back = from_data(json.loads(json.dumps(to_data(book))))
     for field in dataclasses.fields(book):
         assert getattr(back, field.name) == getattr(book, field.name), field.name
-        assert repr(getattr(back, field.name)) == repr(getattr(book, field.name)) or field.name != "name"
     assert list(back.by_id) == list(book.by_id)
     assert list(back.faults) == list(book.faults)  # the order of a mapping is no part of its equality
     assert to_data(back) == to_data(book)
@@ -182,10 +181,7 @@ def test_a_second_process_reads_no_yaml(cache: Path, reads: list[Path]) -> None:
 
 def test_neither_yaml_nor_pydantic_is_imported_where_a_book_is_kept(cache: Path) -> None:
     load_rules()
-    program = (
-        "import sys; from diagnose import load_rules; load_rules();"
-        "print(*sorted({'yaml', 'pydantic'} & set(sys.modules)))"
-    )
+    program = "import sys, diagnose; diagnose.load_rules(); print(*sorted({'yaml', 'pydantic'} & set(sys.modules)))"
     run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert (run.stdout.strip(), run.stderr) == ("", "")
 
@@ -305,12 +301,12 @@ def test_a_copy_of_the_shipped_book_is_not_called_shipped(tmp_path: Path, cache:
     assert [afresh().base, afresh(copy).base] == ["shipped", "rules"]
 
 
-@pytest.mark.parametrize("what", ["__version__", "_program"])
+@pytest.mark.parametrize("what", ["_VERSION", "_program"])
 def test_another_program_reads_the_files_anew(
     cache: Path, reads: list[Path], monkeypatch: pytest.MonkeyPatch, what: str
 ) -> None:
     load_rules()
-    monkeypatch.setattr(store, what, "0.0.9" if what == "__version__" else lambda: "edited")
+    monkeypatch.setattr(store, what, "0.0.9" if what == "_VERSION" else lambda: "edited")
     afresh()
     assert len(reads) == 2
 

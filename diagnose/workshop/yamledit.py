@@ -19,7 +19,12 @@ from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ruamel.yaml.error import YAMLError
 from ruamel.yaml.resolver import VersionedResolver
-from ruamel.yaml.scalarstring import DoubleQuotedScalarString, FoldedScalarString, ScalarString, SingleQuotedScalarString
+from ruamel.yaml.scalarstring import (
+    DoubleQuotedScalarString,
+    FoldedScalarString,
+    ScalarString,
+    SingleQuotedScalarString,
+)
 
 from diagnose import yamlfile
 from diagnose.yamlfile import InputProblems, Problem

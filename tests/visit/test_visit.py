@@ -492,7 +492,8 @@ def _deep(levels: int) -> dict[str, object]:
 HOSTILE = [
     None, 5, 1.5, True, b"visit.yaml", [], [{"readings": {}}], set(), object(), BadPath(), "", "\0", "a\0b.yaml",
     "no\udc80.yaml",
-    "x" * 100_000, "/", Path("/"), Path("\0"), "readings: {airflow: 5 cfm}", Raising(), {"readings": Raising()}, {"readings": Endless()},
+    "x" * 100_000, "/", Path("/"), Path("\0"), "readings: {airflow: 5 cfm}", Raising(), {"readings": Raising()},
+    {"readings": Endless()},
     Endless(), _deep(500),
     _deep(100_000), {5: 1}, {None: 1}, {"machine": {(1, 2): 3}}, {b"readings": {}}, {"readings": {"airflow": 10**5000}},
     {"readings": {"airflow": float("nan")}}, {"readings": {"airflow": float("inf")}}, {"x" * 100_000: 1},

@@ -169,7 +169,7 @@ FIELDS: tuple[Field | Word, ...] = (
     _fact("nominal capacity", "capacity", "From the rating plate or the model number.", ("3 ton", "10.5 kW"), 500.0, 2.0e6,
           "Nominal capacity", 6),
     _fact("SEER", "number", "From the rating plate; a plain number.", ("14",), 4.0, 45.0, "SEER", 5),
-    _fact("rated subcooling", "difference", "From the rating plate of the outdoor unit; a difference.", ("10 F", "5 K"),
+    _fact("rated subcooling", "difference", "From the rating plate of the outdoor unit; a difference.", ("10 F", "5.5 K"),
           0.5, 20.0, "Rated subcooling on the plate (TXV, EEV)", 4),
     _fact("rated superheat", "difference", "From the maker's papers; a difference.", ("12 F", "7 K"), 0.5, 25.0,
           "Rated superheat, where the maker states one"),
@@ -184,7 +184,7 @@ FIELDS: tuple[Field | Word, ...] = (
           ("29.6 inHg", "1002 hPa"), 50e3, 110e3, "Station pressure, not reduced to sea level"),
     Field("line set", "liquid line", "length", "Outside diameter of the liquid line.", ("3/8 in", "10 mm"), 0.1 * INCH, 0.1),
     Field("line set", "length", "length", "Of the liquid line, one way.", ("35 ft", "11 m"), 0.1, 300.0),
-    Field("line set", "included", "length", "The length that the factory charge is meant for.", ("15 ft", "5 m"), 0.0, 300.0),
+    Field("line set", "included", "length", "The length that the factory charge is meant for.", ("15 ft", "4.6 m"), 0.0, 300.0),
     # Defaults stand in for what the visit does not say. The largest believable limits: common practice, no source.
     _instrument("gauges", "Manifold gauges or pressure probes.", ("1 %", "2 psi", "0.1 bar"),
                 Instrument(0.01, 0.0, "pressure", "1 % of reading: tests/reference/uncertainty_superheat_subcooling.csv",

@@ -29,6 +29,7 @@ from diagnose.visit.fields import (
     SAME_AS,
     SECTIONS,
     STATION_ERROR,
+    WORDS,
     Field,
     Instrument,
 )
@@ -330,6 +331,10 @@ class _Reader:
                     facts[word] = fact
             elif word == LINES.name:
                 line_set = self.line_set(item)
+            elif word in MACHINE_WORDS and not isinstance(item, (str, int, float)):
+                self.bad(
+                    at, f"`{word}`: {_brief(item)} is not a word", f"For example `{word}: {WORDS[word].examples[0]}`."
+                )
             elif word == "refrigerant":
                 gas = self.refrigerant(item, at)
             elif word in MACHINE_WORDS:

@@ -19,7 +19,12 @@ from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ruamel.yaml.error import YAMLError
 from ruamel.yaml.resolver import VersionedResolver
-from ruamel.yaml.scalarstring import FoldedScalarString, SingleQuotedScalarString
+from ruamel.yaml.scalarstring import (
+    DoubleQuotedScalarString,
+    FoldedScalarString,
+    ScalarString,
+    SingleQuotedScalarString,
+)
 
 from diagnose import yamlfile
 from diagnose.yamlfile import InputProblems, Problem
@@ -77,9 +82,11 @@ def written(data: Mapping[str, Any]) -> str:
 
 def node(value: object) -> Any:
     """A value to be put into a file: groups and lists one entry a line, texts in quotes only where they need them."""
-    if isinstance(value, FoldedScalarString | SingleQuotedScalarString | CommentedMap | CommentedSeq):
+    if isinstance(value, ScalarString | CommentedMap | CommentedSeq):
         return value
     if isinstance(value, str):
+        if any(sign in value for sign in "\x85\u2028\u2029"):  # line ends, unless they are written as escapes
+            return DoubleQuotedScalarString(value)
         return value if yamlfile.is_text(value) and value.lower() not in _ELSEWHERE else SingleQuotedScalarString(value)
     if isinstance(value, Mapping):
         return CommentedMap((node(name), node(item)) for name, item in value.items())
@@ -177,7 +184,7 @@ def _says(text: str, wanted: object) -> bool:
 
 def _merged(before: str, normal: str, after: str) -> str:
     """The lines as they were, with what lies between `normal` and `after` brought over."""
-    ours, same, new = before.splitlines(), normal.splitlines(), after.splitlines()
+    ours, same, new = (text.removesuffix("\n").split("\n") for text in (before, normal, after))
     place = _places(same, ours)
     out: list[str] = []
     done = 0
@@ -192,6 +199,7 @@ def _merged(before: str, normal: str, after: str) -> str:
         if tag == "insert":  # comments in front of the next entry stay with it
             while i1 > 0 and place[i1 - 1] is not None and _is_comment(same[i1 - 1]):
                 i1 = i2 = i1 - 1
+            lines = _comments_aligned(lines)
         begin, end = place[i1] or 0, place[i2] or 0
         beside = i1 if tag == "replace" else i1 - 1
         if beside >= 0 and (at := place[beside]) is not None:
@@ -218,6 +226,19 @@ def _places(same: Sequence[str], ours: Sequence[str]) -> list[int | None]:
             place[i1] = j1
     place[len(same)] = len(ours)
     return place
+
+
+def _comments_aligned(lines: Sequence[str]) -> list[str]:
+    """Comments of an entry written beforehand stand where they stood there: put over what they speak of."""
+    made: list[str] = []
+    at = 0
+    for line in reversed(lines):
+        if line.lstrip().startswith("#"):
+            line = " " * at + line.lstrip()
+        elif line.strip():
+            at = _indent(line)
+        made.append(line)
+    return made[::-1]
 
 
 def _gap_kept(line: str, was: str) -> str:

@@ -184,8 +184,8 @@ def test_an_empty_mapping_is_a_visit_with_nothing_in_it():
 def test_a_pressure_without_gauge_or_absolute_is_taken_as_the_gauge_shows_it_and_that_is_said():
     found = visit_from({"readings": {"suction pressure": "9 bar"}})
     assert found.last.readings["suction pressure"].gauge
-    assert len(found.notes) == 1
-    assert found.notes[0].startswith("suction pressure: ")
+    (note,) = found.notes
+    assert (note.code, note.figures["reading"], note.figures["written"]) == ("taken-as-gauge", "suction pressure", "9 bar")
 
 
 # -- what is said about mistakes ---------------------------------------------------------------------------------------------

@@ -116,7 +116,10 @@ def _little_liquid(d: Diagnosis, f: Figures) -> str:
 def _subcooling_not_measured(d: Diagnosis, f: Figures) -> str:
     if f["verdict"] == "low":
         return "Subcooling was not measured. Add nothing until it is seen to be low: a restriction starves the coil as well."
-    return "Subcooling was not measured. Take nothing out until it is seen to be high: low indoor airflow floods the coil as well."
+    return (
+        "Subcooling was not measured. Take nothing out until it is seen to be high: low indoor airflow floods the coil as "
+        "well."
+    )
 
 
 def _rival(end: str) -> Callable[[Diagnosis, Figures], str]:

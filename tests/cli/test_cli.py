@@ -64,7 +64,8 @@ def test_every_page_fits_80_columns_and_begins_with_the_answer(name: str, units:
     assert len(widest(out)) <= 80
     charge = r"No charge verdict yet\.|The charge is (low|right|high) by su"
     assert re.match(
-        rf"Not ready to judge\. \S|Most likely: [^.]+ \((strong|fair|weak) evidence\)\. ({charge})", " ".join(out.split())
+        rf"Not ready to judge\. \S|Most likely: [^.]+ \((strong|fair|weak) evidence\)\. ({charge})",
+        " ".join(out.split()),
     )
     assert "\x1b" not in out
     assert out.endswith("\n")
@@ -174,7 +175,12 @@ def test_json_is_one_document_with_the_agreed_keys(name: str) -> None:
         assert {"value", "sigma", "expected", "unit", "from"} <= set(quantity)
     for check in result["checks"]:
         assert {"check", "ask", "why", "minutes"} <= set(check)
-    for reason in (*result["not_ready"], *result["problems"], *result["cautions"], *result["charge"].get("caveats", [])):
+    for reason in (
+        *result["not_ready"],
+        *result["problems"],
+        *result["cautions"],
+        *result["charge"].get("caveats", []),
+    ):
         assert reason["code"]
         assert reason["text"]
     assert all("readings" in problem for problem in result["problems"])

@@ -131,7 +131,9 @@ def test_a_sound_machine_that_reads_as_on_its_good_day_has_nothing_wrong(place: 
     if not found.good_day.used:  # one that by what holds in general looks faulty is not believed
         assert codes(found)
         return
-    if not any(code.startswith("baseline-figure-") for code in codes(found)):  # one that stood too far off is not believed
+    if not any(
+        code.startswith("baseline-figure-") for code in codes(found)
+    ):  # one that stood too far off is not believed
         assert found.faults[0].fault == "nothing-wrong"
     for name in found.good_day.used:
         e = found.estimates[name]

@@ -124,7 +124,9 @@ def test_the_strain_of_what_was_measured_on_real_machines_is_next_to_nothing():
                 continue
             parsed = visit_from(data)
             values = {name: absolute(r, parsed.machine) for name, r in parsed.last.readings.items()}
-            assert strain(parsed.machine.refrigerant, values, parsed.machine.station_pressure) < LIMITS.strained, case.path
+            assert strain(parsed.machine.refrigerant, values, parsed.machine.station_pressure) < LIMITS.strained, (
+                case.path
+            )
             assert not any(words in said(data) for words in LIKELY), case.path
             seen += 1
     assert seen > 40

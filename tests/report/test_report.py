@@ -99,7 +99,9 @@ def test_the_answer_names_fault_strength_and_verdict_or_why_there_is_none(name: 
         assert "The charge\n" not in page(d)
     else:
         first = d.faults[0]
-        charge = "No charge verdict yet." if d.charge.verdict == "do not judge" else f"The charge is {d.charge.verdict} by "
+        charge = (
+            "No charge verdict yet." if d.charge.verdict == "do not judge" else f"The charge is {d.charge.verdict} by "
+        )
         likely = f"Most likely: {name_of(first.fault, d.rules)} ({first.strength} evidence). {charge}"
         assert answer(d).startswith(likely)
     assert diagnosis_page(d)[0] == Block("answer", answer(d))

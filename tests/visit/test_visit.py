@@ -185,7 +185,11 @@ def test_a_pressure_without_gauge_or_absolute_is_taken_as_the_gauge_shows_it_and
     found = visit_from({"readings": {"suction pressure": "9 bar"}})
     assert found.last.readings["suction pressure"].gauge
     (note,) = found.notes
-    assert (note.code, note.figures["reading"], note.figures["written"]) == ("taken-as-gauge", "suction pressure", "9 bar")
+    assert (note.code, note.figures["reading"], note.figures["written"]) == (
+        "taken-as-gauge",
+        "suction pressure",
+        "9 bar",
+    )
 
 
 # -- what is said about mistakes ---------------------------------------------------------------------------------------------

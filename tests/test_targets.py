@@ -96,14 +96,12 @@ def test_worked_examples_of_the_trade(outdoor: float, wet_bulb: float, low: floa
     assert low - 0.05 <= value <= high + 0.05
 
 
-def test_blank_says_what_to_do() -> None:
+def test_blank_says_where() -> None:
     answer = targets.target_superheat(kelvin(95), kelvin(58))
     assert isinstance(answer, NoTarget)
     assert answer.reason == "blank"
-    assert "95 °F" in answer.why
-    assert "58 °F" in answer.why
-    assert "below 5 °F" in answer.why
-    assert "raise the indoor load or come back in other weather" in answer.why
+    assert answer.of == "superheat"
+    assert answer.at == pytest.approx((kelvin(95), kelvin(58)))
 
 
 def test_one_blank_corner_is_the_plane_through_the_other_three() -> None:
@@ -115,20 +113,21 @@ def test_one_blank_corner_is_the_plane_through_the_other_three() -> None:
 
 
 @pytest.mark.parametrize(
-    ("outdoor", "wet_bulb", "words"),
+    ("outdoor", "wet_bulb", "reading", "ends"),
     [
-        (118, 65, "outdoor air 118 °F (47.8 °C) is outside the table (55 to 115 °F)"),
-        (54.8, 65, "outdoor air 54.8 °F"),
-        (95, 77, "return air wet bulb 77 °F (25.0 °C) is outside the table (50 to 76 °F)"),
-        (95, 49, "return air wet bulb 49 °F"),
-        (1e308, 65, "outdoor air"),
+        (118, 65, "outdoor air", (55, 115)),
+        (54.8, 65, "outdoor air", (55, 115)),
+        (95, 77, "return air wet bulb", (50, 76)),
+        (95, 49, "return air wet bulb", (50, 76)),
+        (1e308, 65, "outdoor air", (55, 115)),
     ],
 )
-def test_outside_the_table(outdoor: float, wet_bulb: float, words: str) -> None:
+def test_outside_the_table(outdoor: float, wet_bulb: float, reading: str, ends: tuple[float, float]) -> None:
     answer = targets.target_superheat(kelvin(outdoor), kelvin(wet_bulb))
     assert isinstance(answer, NoTarget)
     assert answer.reason == "outside"
-    assert words in answer.why
+    value = kelvin(outdoor if reading == "outdoor air" else wet_bulb)
+    assert answer.outside == {reading: pytest.approx((value, kelvin(ends[0]), kelvin(ends[1])))}
 
 
 def test_a_hair_beyond_the_edge_reads_the_edge() -> None:
@@ -139,14 +138,14 @@ def test_a_hair_beyond_the_edge_reads_the_edge() -> None:
 
 @pytest.mark.parametrize("bad", [None, math.nan, math.inf, -math.inf])
 def test_no_number_no_target(bad: float | None) -> None:
-    for answer in (
-        targets.target_superheat(bad, kelvin(63)),
-        targets.target_superheat(kelvin(80), bad),
-        targets.target_temperature_split(bad, bad),
+    for answer, lacking in (
+        (targets.target_superheat(bad, kelvin(63)), ["outdoor air"]),
+        (targets.target_superheat(kelvin(80), bad), ["return air wet bulb"]),
+        (targets.target_temperature_split(bad, bad), ["return air dry bulb", "return air wet bulb"]),
     ):
         assert isinstance(answer, NoTarget)
         assert answer.reason == "missing"
-        assert answer.why.startswith("no usable ")
+        assert [name.removesuffix(" temperature") for name in answer.readings] == lacking
 
 
 outdoors = st.floats(55, 115)
@@ -224,11 +223,12 @@ def test_split_is_smooth() -> None:
         assert cell == pytest.approx(fit, abs=0.06)
 
 
-def test_split_of_dry_air_is_blank_and_says_so() -> None:
+def test_split_of_dry_air_is_blank_and_says_where() -> None:
     answer = targets.target_temperature_split(kelvin(82), kelvin(55))
     assert isinstance(answer, NoTarget)
     assert answer.reason == "blank"
-    assert "82 °F" in answer.why
+    assert answer.of == "temperature split"
+    assert answer.at == pytest.approx((kelvin(82), kelvin(55)))
     assert split(78, 52.6) is not None  # 78/52 is blank and carries less than half of the weight
     assert split(78, 52.4) is None
 

@@ -14,6 +14,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from diagnose import Diagnosis, examine
+from diagnose.diagnosis.next_checks import next_checks
 from diagnose.simulator import population
 from diagnose.simulator.population import Practice
 from diagnose.simulator.readings import BASIC
@@ -98,7 +99,7 @@ def settled(cases: int, seed: int, pair: Sequence[str], steps: int = 3) -> Count
         count["all", practice.truth] += 1
         for step in range(steps + 1):
             if step:
-                ways = (c.check for c in found.checks if c.check in MEASURED or c.check in ASKED)
+                ways = (c.check for c in next_checks(found) if c.check in MEASURED or c.check in ASKED)
                 check = next((way for way in ways if way not in done), None)
                 if check is not None:
                     done.add(check)

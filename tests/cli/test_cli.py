@@ -62,7 +62,11 @@ def test_every_page_fits_80_columns_and_begins_with_the_answer(name: str, units:
     code, out, err = run("examine", str(DEMO / f"{name}.yaml"), "--units", units)
     assert (code, err) == (0, "")
     assert len(widest(out)) <= 80
-    assert re.match(r"Not ready to judge\. \S|[A-Z][a-z ]+: (strong|fair|weak)\.\s+Charge\s+verdict:", out)
+    charge = r"No charge verdict yet\.|The charge is (low|right|high) by su"
+    assert re.match(
+        rf"Not ready to judge\. \S|Most likely: [^.]+ \((strong|fair|weak) evidence\)\. ({charge})",
+        " ".join(out.split()),
+    )
     assert "\x1b" not in out
     assert out.endswith("\n")
 
@@ -155,7 +159,7 @@ def test_json_is_one_document_with_the_agreed_keys(name: str) -> None:
     assert (code, err) == (0, "")
     result = json.loads(out)
     assert set(result) == KEYS
-    assert result["format"] == 1
+    assert result["format"] == 2
     assert result["status"] in ("diagnosed", "not ready")
     assert set(result["charge"]) >= CHARGE
     assert result["charge"]["verdict"] in ("right", "low", "high", "do not judge")
@@ -171,6 +175,15 @@ def test_json_is_one_document_with_the_agreed_keys(name: str) -> None:
         assert {"value", "sigma", "expected", "unit", "from"} <= set(quantity)
     for check in result["checks"]:
         assert {"check", "ask", "why", "minutes"} <= set(check)
+    for reason in (
+        *result["not_ready"],
+        *result["problems"],
+        *result["cautions"],
+        *result["charge"].get("caveats", []),
+    ):
+        assert reason["code"]
+        assert reason["text"]
+    assert all("readings" in problem for problem in result["problems"])
 
 
 def test_json_does_not_depend_on_the_units_but_in_its_sentences() -> None:
@@ -191,7 +204,7 @@ def test_markdown_has_a_title_headings_and_a_table(name: str) -> None:
     out = run("examine", str(DEMO / f"{name}.yaml"), "--as", "markdown")[1]
     assert out.startswith("# ")
     assert re.search(r"^## Take care$", out, re.M)
-    assert "| worked out | value | should be | so it is |\n| --- | --- | --- | --- |\n| " in out
+    assert "| worked out | value | should be | which is |\n| --- | --- | --- | --- |\n| " in out
     assert "\n\n\n" not in out
     for heading in re.findall(r"^##? .*$", out, re.M)[1:]:
         assert f"\n\n{heading}\n\n" in out
@@ -482,7 +495,7 @@ def test_ask_ends_with_the_diagnosis_of_the_file_it_keeps(tmp_path: Path) -> Non
 def test_ask_prints_nothing_but_the_answer_on_standard_output() -> None:
     code, out, _ = run("ask", stdin="\n".join(ANSWERS) + "\n")
     assert code == 0
-    assert out.startswith("Low refrigerant charge: strong. ")
+    assert out.startswith("Most likely: low refrigerant charge (strong evidence). ")
 
 
 def test_the_end_of_the_input_leaves_out_the_rest() -> None:

@@ -26,10 +26,13 @@ from diagnose.evaluation.model import ALIKE, Answered, RankedAnswer, Rate, Truth
 from diagnose.evaluation.scoring import changed, confusions, reliability, score, score_pairs, score_slips, thirds
 from diagnose.evaluation.slips import SLIPS, TWINS
 from diagnose.evaluation.work import Slipped
+from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.uncertainty import estimate
 from diagnose.report import as_markdown, as_text
+from diagnose.report.doubts import SENTENCES
 from diagnose.simulator import FAULTS, REFRIGERANTS, Practice, draw
 from diagnose.visit import visit_from
+from diagnose.visit.reason import Reason
 
 TO_LEARN = 150
 
@@ -414,21 +417,28 @@ def test_another_refrigerant_is_no_twin(refrigerant):
 
 
 @pytest.mark.parametrize(
-    ("slip", "sentence", "named"),
+    ("slip", "code", "named"),
     [
-        ("line clamps swapped", "The suction and liquid line clamps look swapped: read both again.", True),
-        ("line clamps swapped", "The suction line clamp has poor contact; the liquid line is warm.", False),
-        ("line clamps swapped", "The discharge and suction clamps are swapped.", False),
-        ("return and supply swapped", "The supply air is above the return air: the probes are swapped.", True),
-        ("gauges swapped", "Suction and liquid pressure are written in each other’s place.", True),
-        ("another refrigerant", "Most likely another refrigerant is in this machine.", True),
-        ("another refrigerant", "The supply air is colder than the refrigerant that cools it.", False),
+        ("line clamps swapped", "clamps-swapped", True),
+        ("line clamps swapped", "suction-line-too-cold", False),
+        ("line clamps swapped", "suction-line-above-discharge-line", False),
+        ("return and supply swapped", "supply-air-above-return-air", True),
+        ("wet and dry bulb swapped", "return-wet-bulb-above-dry-bulb", True),
+        ("gauges swapped", "suction-above-liquid", True),
+        ("another refrigerant", "saturations-too-high", True),
+        ("near-twin refrigerant", "saturations-too-low", True),
+        ("another refrigerant", "supply-air-too-cold", False),
     ],
 )
-def test_a_slip_is_named_by_one_sentence_that_says_it(slip, sentence, named):
+def test_a_slip_is_named_by_the_code_that_says_it(slip, code, named):
     (kind,) = [s for s in SLIPS if s.name == slip]
-    assert kind.named_in((sentence,)) is named
-    assert kind.named_in(tuple(sentence.split(" "))) is False  # words scattered over several sentences say nothing
+    sound = examine(some("low-charge", "TXV").visit)
+    assert kind.named(replace(sound, doubts=(Doubt(Reason(code)),))) is named
+    assert kind.named(replace(sound, doubts=(Doubt(Reason("no-known-pattern")),))) is False
+
+
+def test_the_code_of_a_slip_is_the_code_of_some_doubt():
+    assert {code for slip in SLIPS for code in slip.codes} <= set(SENTENCES)
 
 
 # -- the classifier ------------------------------------------------------------------------------------------------

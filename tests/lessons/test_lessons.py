@@ -29,6 +29,9 @@ from diagnose.lessons.figures import BothSystems, add_up
 from diagnose.lessons.glossary import entries
 from diagnose.lessons.story import PATH
 from diagnose.report import Block, as_markdown, as_text
+from diagnose.report.pages import evidence_text
+from diagnose.report.sentences import charge_text, said
+from diagnose.report.wording import name_of, number
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import Lesson, Moving
 from diagnose.shipped import shipped
@@ -333,9 +336,10 @@ def test_the_figures_are_the_pipelines_own(book: Rulebook) -> None:
             if e is not None:
                 assert f"The {name} is {number(e.value, e.kind, d.system, unit=False)} ±" in text, (path, name)
         for fault in d.faults[:1]:
-            assert fault.name.lower() in text.lower()
-            assert all(s.text in text for s in (*fault.supporting, *fault.opposing))
-        assert d.charge.why in text or d.status == "not ready" or any(p in d.charge.why for p in d.problems)
+            assert name_of(fault.fault, book).lower() in text.lower()
+            assert all(evidence_text(s, d) in text for s in (*fault.supporting, *fault.opposing))
+        doubted = [said(d, doubt.reason) for doubt in d.doubts]
+        assert charge_text(d) in text or d.status == "not ready" or any(p in charge_text(d) for p in doubted)
 
 
 def test_the_target_is_read_from_the_cells_that_are_shown() -> None:

@@ -13,6 +13,7 @@ from strategies import F, State, states, visit, with_machine, with_readings
 from diagnose import examine
 from diagnose.quantities.plausibility import doubts
 from diagnose.quantities.uncertainty import estimate
+from diagnose.report.sentences import problems
 from diagnose.units import CFM, PSI
 from diagnose.visit import visit_from
 
@@ -153,7 +154,7 @@ def test_a_machine_that_does_not_cool_has_no_charge_verdict():
     """Supply air warmer than return air: swapped probes, or a machine that heats or does not cool at all."""
     found = examine(with_readings(VALVE, supply_air_dry_bulb="79 F"))
     assert found.charge.verdict == "do not judge"
-    assert found.problems
+    assert problems(found)
 
 
 @pytest.mark.parametrize(
@@ -254,13 +255,13 @@ def test_wet_vapour_of_a_blend_with_glide_is_not_called_impossible():
     assert short.faults[0].fault == "low-charge"
     flooded = examine(visit(State(gas="R-407C", superheat=-5, subcooling=18)))
     assert "superheat" in flooded.estimates
-    assert any(c.rule == "caution/liquid-return" for c in flooded.cautions)
+    assert any(c.id == "caution/liquid-return" for c in flooded.cautions)
 
 
 def test_liquid_at_the_compressor_is_said_even_where_the_reading_is_not_used():
     found = examine(visit(State(superheat=-4)))
     assert "superheat" not in found.estimates
-    assert any(c.rule == "caution/liquid-return" for c in found.cautions)
+    assert any(c.id == "caution/liquid-return" for c in found.cautions)
 
 
 def test_a_machine_that_stands_is_named():

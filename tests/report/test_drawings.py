@@ -52,7 +52,7 @@ LARGEST = 8 * 1024  # bytes: "a few kB"
 
 
 def drawn(kind: str, said: Any, units: Any = None) -> Drawing:
-    found = KINDS[kind](examine(said, units=units))
+    found = KINDS[kind](examine(said).told_in(units))
     assert isinstance(found, Drawing), found
     return found
 
@@ -434,7 +434,7 @@ def test_a_blank_in_the_table_is_no_target() -> None:
     said = visit(State(outdoor=95, return_wb=57, return_db=76, condensing=113, superheat=6))
     found = drawn("target", said)
     assert "no target here" in said_in(found)
-    assert "below 5 °F" in found.words
+    assert "below 5.0 °F" in found.words
     assert not [p for p in tree(found).iter(f"{SVG}path") if "paper" in p.get("class", "")]
 
 
@@ -515,7 +515,7 @@ def check(kind: str, d: Drawing) -> None:
 
 
 def pictures(said: Any, units: Any = None) -> Iterator[tuple[str, Drawing]]:
-    d = examine(said, units=units)
+    d = examine(said).told_in(units)
     for kind, draw in KINDS.items():
         found = draw(d)
         if isinstance(found, Drawing):

@@ -143,8 +143,9 @@ def test_a_blank_target_says_why_and_one_outside_the_table_too(book: Rulebook) -
     blocks, found = lookups.target_superheat("95 F", "55 F", book)
     assert found["value"] is None
     assert "fixed orifice: none." in said((blocks, found))
-    assert "below 5 °F (2.8 K), where the test is not valid" in said((blocks, found))
-    assert "outside the table (55 to 115 °F)" in said(lookups.target_superheat("120 F", "70 F", book))
+    assert "below 5.0 °F, where the test is not valid" in said((blocks, found))
+    assert "below 2.8 K, where the test is not valid" in said(lookups.target_superheat("35 C", "13 C", book))
+    assert "outside the table (55.0 °F to 115.0 °F)" in said(lookups.target_superheat("120 F", "70 F", book))
 
 
 @pytest.mark.parametrize(

@@ -235,9 +235,9 @@ def test_an_own_rule_on_a_finding_of_the_cautions_silences_no_caution(tmp_path: 
     (own,) = write(tmp_path, {"harbour": COMPANIES["harbour"] | {"rules.yaml": rules}})
     visit: Any = read_case(shipped("cases") / "demo" / "wrong-refrigerant.yaml").entry.visit
     visit = visit | {"readings": visit["readings"] | {"liquid pressure": "354 psig"}}
-    shown = [caution.rule for caution in examine(visit, SHIPPED).cautions]
+    shown = [caution.id for caution in examine(visit, SHIPPED).cautions]
     assert "caution/very-high-head" in shown
-    assert [caution.rule for caution in examine(visit, load_rules(own)).cautions] == shown
+    assert [caution.id for caution in examine(visit, load_rules(own)).cautions] == shown
 
 
 @pytest.mark.parametrize("name", VISITS)

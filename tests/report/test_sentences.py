@@ -1,0 +1,164 @@
+"""The sentence of every reason of the charge and of the visit as a whole: each is reached by a visit, in US and SI units."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from typing import Any
+
+import pytest
+from strategies import State, visit, with_machine, with_readings
+
+from diagnose import Diagnosis, examine
+from diagnose.report import charge
+from diagnose.report.sentences import SENTENCES, charge_text, problems, said
+from diagnose.shipped import shipped
+from diagnose.visit.reason import Reason
+
+ORIFICE, VALVE = State(), State(metering="TXV", superheat=10)
+LOW = State(superheat=30, subcooling=3, evaporating=36, condensing=93, split=14)
+HIGH = State(superheat=4, subcooling=18, evaporating=46, condensing=103)
+DAY = visit(ORIFICE)
+EXACT = {"instruments": {"gauges": "0.05 %", "pipe clamps": "0.02 F", "air thermometers": "0.02 F"}}
+
+
+def demo(name: str) -> Any:
+    return shipped("cases") / "demo" / f"{name}.yaml"
+
+
+def only(data: dict[str, Any], *names: str) -> dict[str, Any]:
+    """The visit with no other readings than these."""
+    kept = {name: value for name, value in data["readings"].items() if name in (*names, "minutes running")}
+    return data | {"readings": kept}
+
+
+def in_rounds(*rounds: dict[str, Any]) -> dict[str, Any]:
+    return rounds[-1] | {"readings": [data["readings"] for data in rounds]}
+
+
+LIQUID = ("liquid pressure", "liquid line temperature")
+NO_LIQUID = {"liquid_pressure": None, "liquid_line_temperature": None}
+HIGH_BY_SUPERHEAT = with_readings(visit(HIGH), **NO_LIQUID)
+
+# code -> what its sentence says, and a visit for which it is said; one entry for each way of saying it
+SPOKEN: list[tuple[str, str, Any]] = [
+    # -- the charge ----------------------------------------------------------------------------------------------
+    ("metering-not-given", "depends on its metering device", with_machine(DAY, metering=None)),
+    ("refrigerant-not-given", "The refrigerant is not given", with_machine(DAY, refrigerant=None)),
+    ("charge-not-measured", "needs suction pressure and suction line", with_readings(DAY, suction_pressure=None)),
+    ("charge-not-measured", "needs liquid pressure and liquid line", with_readings(visit(VALVE), liquid_pressure=None)),
+    ("no-target-superheat", "no usable return air wet bulb.", with_readings(DAY, return_air_wet_bulb=None)),
+    ("near-the-limit", "The liquid line temperature adds most", visit(VALVE.but(subcooling=7))),
+    ("valve-off-its-superheat", "too little for a valve that works", visit(VALVE.but(superheat=1.5))),
+    ("valve-off-its-superheat", "too much for a valve that works", visit(VALVE.but(superheat=45, split=12))),
+    ("valve-holds-superheat", "The valve holds its superheat: 10.0 ± ", visit(VALVE)),
+    ("liquid-is-held-back", "would call the charge low, but", demo("liquid-line-restriction-orifice")),
+    ("little-liquid-in-condenser", "would call the charge high, but", demo("metering-overfeeding-orifice")),
+    ("readings-say-nothing-wrong", "the other readings say nothing wrong with",
+     visit(State(superheat=2, subcooling=5, evaporating=38, condensing=93, split=19))),
+    ("rival-too-likely", "is too likely to touch the charge yet",
+     visit(State(superheat=2, subcooling=8, condensing=93, split=19))),
+    ("rival-explains-better", "explains the readings as well or better", demo("low-indoor-airflow-orifice")),
+    ("charge-judged", "more than 5.0 °F above it: the charge is low.", visit(LOW)),
+    ("charge-judged", "more than 5.0 °F below it: the charge is high.", visit(HIGH)),
+    ("charge-judged", "within 5.0 °F of it: the charge is right.", DAY),
+    ("charge-judged", "the charge is right, if anything slightly low.", visit(VALVE.but(subcooling=8)) | EXACT),
+    ("charge-judged", "the charge is right, if anything slightly high.", visit(VALVE.but(subcooling=12)) | EXACT),
+    ("charge-judged", "of what it showed on its good day: the charge is right",
+     DAY | {"baseline": {"readings": visit(ORIFICE.but(superheat=16))["readings"]}}),
+    ("general-target-differs", "By the general target alone", demo("baseline-own-subcooling-txv")),
+    ("subcooling-not-measured", "Add nothing", with_readings(visit(LOW), **NO_LIQUID)),
+    ("subcooling-not-measured", "Take nothing out", HIGH_BY_SUPERHEAT),
+    ("subcooling-not-low", "not low: rule out a restriction first",
+     visit(State(superheat=20, subcooling=5, evaporating=38, condensing=93, split=14))),
+    ("subcooling-does-not-fit", "does not fit a right charge well",
+     visit(State(subcooling=2, evaporating=38, condensing=93, split=14))),
+    ("airflow-not-confirmed", "Nobody has confirmed the airflow", DAY),
+    ("running-time-not-confirmed", "Nobody noted how long", with_readings(DAY, minutes_running=None)),
+    ("second-fault", "A second fault may be there as well (too little air over the indoor coil)",
+     visit(State(superheat=38, subcooling=1, evaporating=33, condensing=92, split=24, cfm=950), extra=True)),
+    # -- the visit as a whole ------------------------------------------------------------------------------------
+    ("nothing-to-judge", "the visit lacks the refrigerant and any reading.", {}),
+    ("nothing-to-judge", "the visit lacks any reading.", {"machine": {"refrigerant": "R-22"}}),
+    ("nothing-to-judge", "the visit lacks readings that belong together.", only(DAY, "outdoor air temperature")),
+    ("no-known-pattern", "Suspect the readings first", demo("no-known-pattern")),
+    ("sea-level-assumed", "read as at sea level", with_machine(DAY, altitude=None)),
+    ("cooling-assumed", "taken to be cooling", with_machine(DAY, mode=None)),
+    ("no-refrigerant", "no saturation temperature can be looked up", with_machine(DAY, refrigerant=None)),
+    ("no-metering", "superheat cannot be put into words", with_machine(DAY, metering=None)),
+    ("running-time-not-noted", "note `minutes running`", with_readings(DAY, minutes_running=None)),
+    ("only-in-an-earlier-round", "The supply air dry bulb was read at 15 minutes and not in the last round",
+     in_rounds(visit(State(minutes=15)), with_readings(DAY, supply_air_dry_bulb=None))),
+    ("humidity-assumed", "taken to be half saturated",
+     with_readings(visit(VALVE, extra=True), return_air_wet_bulb=None, return_air_relative_humidity=None)),
+    ("baseline-shares-nothing", "it shares no reading with today",
+     only(visit(VALVE), "suction pressure", "suction line temperature", "return air dry bulb")
+     | {"baseline": {"readings": only(visit(VALVE), *LIQUID, "outdoor air temperature")["readings"]}}),
+    ("baseline-not-ready", "cannot be judged. The machine has not run for 15 minutes.",
+     DAY | {"baseline": {"readings": visit(State(minutes=6))["readings"]}}),
+    ("baseline-was-faulty", "(low refrigerant charge comes first)",
+     DAY | {"baseline": {"readings": visit(LOW)["readings"]}}),
+    ("baseline-looks-faulty", "the baseline itself looks a little like this fault: ", demo("baseline-own-subcooling-txv")),
+]  # fmt: skip
+
+
+@cache
+def examined(place: int) -> Diagnosis:
+    return examine(SPOKEN[place][2])
+
+
+def reasons(d: Diagnosis) -> list[Reason]:
+    """All that is said of the charge, of the readings and of why nothing is ranked."""
+    return [*d.charge.reasons, *d.charge.caveats, *d.not_ready, *(reason for reason, _ in problems(d))]
+
+
+@pytest.mark.parametrize("place", range(len(SPOKEN)), ids=[f"{code}: {words}" for code, words, _ in SPOKEN])
+def test_every_sentence_is_filled_in_both_systems_of_units(place: int) -> None:
+    code, words, _ = SPOKEN[place]
+    d = examined(place)
+    found = [reason for reason in reasons(d) if reason.code == code]
+    assert found, [reason.code for reason in reasons(d)]
+    us, si = (" ".join(said(d.told_in(units), reason) for reason in found) for units in ("us", "si"))
+    assert words in us
+    for text in (us, si):
+        assert re.match("[A-Z].*[.]$", text), text
+        assert not re.search(r"[{}]|  |\(no |\bNone\b|\bnan\b|\binf\b", text), text
+    assert not re.search(r"°F|psi", si), si
+    assert not re.search(r"\d (K|°C|kPa)\b", us), us
+    assert len(re.findall(" °F", us)) == len(re.findall(r"\d (?:K|°C)\b", si))
+
+
+def test_every_code_has_a_visit_here() -> None:
+    assert {code for code, _, _ in SPOKEN} == {*charge.SENTENCES, *SENTENCES}
+
+
+def test_the_tables_share_no_code() -> None:
+    assert not set(charge.SENTENCES) & set(SENTENCES)
+
+
+@pytest.mark.parametrize("system", ["us", "si"])
+def test_the_text_of_the_charge_is_all_its_reasons_in_order(system: Any) -> None:
+    d = examine(visit(VALVE)).told_in(system)
+    assert [reason.code for reason in d.charge.reasons] == ["charge-judged", "valve-holds-superheat"]
+    assert charge_text(d) == " ".join(said(d, reason) for reason in d.charge.reasons)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "system", "text"),
+    [(-0.6, -0.1, "us", "4 to 21 oz"), (-0.6, -0.1, "si", "100 to 600 g"), (0.1, 0.6, "us", "4 to 21 oz")],
+)
+def test_mass_text(low: float, high: float, system: Any, text: str) -> None:
+    assert charge.mass_text(low, high, system) == text
+
+
+@pytest.mark.parametrize(
+    ("data", "system", "text"),
+    [  # target superheat 13.5 °F (table RA3.2-2, from memory); rated subcooling 10 °F
+        (visit(LOW), "us", "low by superheat, 30.0 ± 1.5 °F against a target of 13.5 °F"),
+        (visit(VALVE), "us", "right by subcooling, 10.0 ± 1.6 °F against the plate’s 10.0 °F"),
+        (visit(VALVE), "si", "right by subcooling, 5.6 ± 0.9 K against the plate’s 5.6 K"),
+        (with_machine(DAY, metering=None), "us", "do not judge"),
+    ],
+)
+def test_the_headline_says_by_what_and_against_what(data: Any, system: Any, text: str) -> None:
+    assert charge.headline(examine(data).told_in(system)) == text

@@ -13,10 +13,11 @@ from pathlib import Path
 
 import pytest
 import typer.main
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from strategies import State, visit
 from typer.testing import CliRunner
+from work import examples
 
 from diagnose.cli import app
 from diagnose.rulebook import Rulebook
@@ -318,7 +319,7 @@ CONTENTS = st.one_of(
 )
 
 
-@settings(max_examples=50)
+@examples(40)
 @given(CONTENTS)
 def test_whatever_is_in_the_file_there_is_an_answer_or_a_problem_to_mend(content: str | bytes) -> None:
     raw = content.encode("utf-8", "surrogatepass") if isinstance(content, str) else content

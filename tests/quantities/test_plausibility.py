@@ -5,9 +5,10 @@ from __future__ import annotations
 import random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from strategies import F, State, saturated, states, visit, with_machine, with_readings
+from work import examples
 
 from diagnose import examine
 from diagnose.diagnosis.wording import plain_show
@@ -239,7 +240,7 @@ def test_a_hair_beyond_is_believed():
                                 drier_inlet_temperature=None, drier_outlet_temperature=None)) == ()  # fmt: skip
 
 
-@settings(max_examples=250)
+@examples(250)
 @given(states(), st.sampled_from(["us", "si"]), st.booleans())
 def test_sane_machines_are_never_suspected(state, system, extra):
     assert doubts(visit(state, system, extra)) == ()
@@ -248,7 +249,7 @@ def test_sane_machines_are_never_suspected(state, system, extra):
 PER_UNIT = {"F": F, "psig": PSI, "cfm": CFM}
 
 
-@settings(max_examples=250)
+@examples(250)
 @given(states(), st.integers(0, 2**32))
 def test_nor_are_honest_readings_of_them_with_instruments_as_good_as_they_say(state, seed):
     chance, data = random.Random(seed), visit(state, extra=True)

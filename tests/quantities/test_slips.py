@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from strategies import State, states, visit, with_machine, with_readings
+from work import examples
 
 from diagnose import examine, load_rules
 from diagnose.properties import refrigerant
@@ -127,7 +128,7 @@ def test_the_strain_of_what_was_measured_on_real_machines_is_next_to_nothing():
     assert seen > 40
 
 
-@settings(max_examples=40)
+@examples(40)
 @given(states())
 def test_swapping_twice_is_no_slip(state):
     data = visit(state)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections import Counter
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from strategies import State, states, visit, with_readings
+from work import examples
 
 from diagnose import examine, load_rules
 from diagnose.diagnosis.second_fault import brings, part
@@ -124,7 +125,7 @@ def test_a_fault_without_a_list_makes_what_its_own_rules_ask_for(book):
     assert "normal" not in made.get("air temperature split", ())
 
 
-@settings(max_examples=40)
+@examples(40)
 @given(states())
 def test_the_second_is_never_the_first_nor_nothing_wrong_and_no_finding_belongs_to_two(state):
     found = examine(visit(state, extra=True))

@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 import yaml
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
-from work import calls
+from work import calls, examples
 
 from diagnose import yamlfile
 from diagnose.diagnosis import pipeline
@@ -206,7 +206,7 @@ def told(found: dict[str, Any]) -> dict[str, Any]:
     return {k: v for k, v in found.items() if k not in ("rulebook", "checks", "matcher")} | {"faults": faults}
 
 
-@settings(max_examples=12)
+@examples(4)
 @given(files=own_rules(), names=st.lists(st.sampled_from(sorted(VISITS)), min_size=3, max_size=6, unique=True))
 def test_own_rules_change_nothing_where_nothing_of_them_was_seen(
     tmp_path_factory: pytest.TempPathFactory, files: dict[str, str], names: list[str]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import itertools
 import json
 import math
 import random
@@ -481,22 +480,22 @@ def test_what_is_no_visit_at_all_is_a_visit_error(what):
 )
 def test_the_same_visit_gives_the_same_answer_and_is_left_as_it_was(data):
     before = copy.deepcopy(data)
-    assert len({json.dumps(examine(data).to_dict()) for _ in range(5)}) == 1
+    assert len({json.dumps(examine(data).to_dict()) for _ in range(2)}) == 1
     assert data == before
 
 
 def test_other_visits_in_between_change_nothing():
     expected = [json.dumps(examine(d).to_dict()) for d in (SHOP, STARVED, FLOODED)]
-    for order in itertools.permutations(range(3)):
+    for order in ((1, 0, 2), (2, 1, 0)):
         for i in order:
             assert json.dumps(examine((SHOP, STARVED, FLOODED)[i]).to_dict()) == expected[i]
 
 
 def test_four_threads():
-    many = [visit(State(superheat=s, subcooling=c, metering=m)) for s in (5, 14, 25) for c in (3, 10, 15)
+    many = [visit(State(superheat=s, subcooling=c, metering=m)) for s, c in ((5, 15), (14, 10), (25, 3))
             for m in ("fixed orifice", "TXV")]  # fmt: skip
     expected = [json.dumps(examine(data).to_dict()) for data in many]
-    order = [i for i in range(len(many)) for _ in range(3)]
+    order = [i for i in range(len(many)) for _ in range(2)]
     random.Random(5).shuffle(order)
     with ThreadPoolExecutor(4) as pool:
         found = list(pool.map(lambda i: json.dumps(examine(many[i]).to_dict()), order))
@@ -509,11 +508,11 @@ def resident() -> float:
 
 
 @pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="needs Linux")
-def test_memory_stays_flat_over_a_thousand_visits():
+def test_memory_stays_flat_over_many_visits():
     many = [visit(State(superheat=float(s), metering=m)) for s in range(5, 25) for m in ("fixed orifice", "TXV")]
-    for i in range(400):
+    for i in range(80):
         examine(many[i % len(many)])
     before = resident()
-    for i in range(1000):
+    for i in range(200):
         examine(many[i % len(many)])
-    assert resident() - before < 4.0
+    assert resident() - before < 0.8  # 4 MiB in a thousand

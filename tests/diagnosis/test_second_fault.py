@@ -6,6 +6,7 @@ from collections import Counter
 
 import pytest
 from hypothesis import given
+from shared import machines
 from strategies import State, states, visit, with_readings
 from work import examples
 
@@ -177,7 +178,7 @@ def counted() -> Counter[str]:
     """Pairs and single faults of the simulator, all readings, a seed that nothing was set on."""
     count: Counter[str] = Counter()
     rules = load_rules()
-    for case in population(8512, 140, pairs=True):
+    for case in population(8512, 80, pairs=True):
         if case.also is None:
             continue
         found = examine(case.visit, rules)
@@ -189,7 +190,7 @@ def counted() -> Counter[str]:
         count["both"] += truth <= set(order[:2]) or truth <= {*order[:1], *also}
         count["named"] += bool(also)
         count["rightly"] += bool(also) and also <= truth
-    for case in population(8513, 140):
+    for case in machines(80):
         found = examine(case.visit, rules)
         count["singles"] += 1
         count["in vain"] += any(alike(f) != alike(case.truth) for f in found.also)

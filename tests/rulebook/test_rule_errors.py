@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from test_rulebook import SMALL
+from small_book import SMALL
 from wording import WORDING
 
 from diagnose.properties import REFRIGERANTS

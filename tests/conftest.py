@@ -18,7 +18,10 @@ _CACHE = tempfile.TemporaryDirectory(prefix="diagnose-tests-")
 os.environ["DIAGNOSE_CACHE"] = _CACHE.name
 atexit.register(_CACHE.cleanup)
 
-settings.register_profile("quick", deadline=None, max_examples=40, suppress_health_check=[HealthCheck.too_slow])
+# Every day the same examples, so that a failure belongs to the change and not to the day; `thorough` looks for new ones.
+settings.register_profile(
+    "quick", deadline=None, max_examples=40, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
+)
 settings.register_profile("thorough", deadline=None, max_examples=2000, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
 

@@ -22,7 +22,7 @@ def test_console_block(command: str, shown: str) -> None:
         cwd=ROOT,
         capture_output=True,
         check=False,
-        env={"PATH": f"{BIN}:/usr/bin:/bin", "PYTHONIOENCODING": "utf-8", "COLUMNS": "80"},
+        env={"PATH": f"{BIN}:/usr/bin:/bin", "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8", "COLUMNS": "80"},
     )
     printed = (done.stdout + done.stderr).decode("utf-8")
     beginning, dots, _ = shown.partition("\n...\n")

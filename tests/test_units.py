@@ -7,8 +7,9 @@ from typing import get_args
 
 import pint
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from work import examples
 
 from diagnose.units import (
     _BY_SPELLING,
@@ -92,7 +93,7 @@ def test_every_unit_has_an_oracle() -> None:
 
 
 @pytest.mark.parametrize(("kind", "ours", "theirs", "si"), ORACLE)
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(amount=st.floats(0.01, 1e4).map(lambda x: round(x, 3)))
 def test_agrees_with_pint(kind: Kind, ours: str, theirs: str, si: str, amount: float) -> None:
     read = parse(f"{amount:.3f} {ours}", kind)
@@ -357,7 +358,7 @@ ANYTHING = st.one_of(
 )
 
 
-@settings(max_examples=1500, deadline=None)
+@examples(1500)
 @given(value=ANYTHING, kind=st.sampled_from(KINDS))
 def test_anything_gives_a_value_or_a_unit_error(value: object, kind: Kind) -> None:
     result = outcome(value, kind)
@@ -376,7 +377,7 @@ def outcome(value: object, kind: Kind) -> Measured | UnitError:
         return error
 
 
-@settings(max_examples=500, deadline=None)
+@examples(500)
 @given(data=st.data(), kind=st.sampled_from([kind for kind in KINDS if kind != "number"]), amount=st.floats(0.1, 90))
 def test_what_is_shown_can_be_read_again(data: st.DataObject, kind: Kind, amount: float) -> None:
     names = [unit.name for unit in _UNITS[kind] if not unit.ask and not unit.note and unit.name != "inHg vacuum"]

@@ -8,7 +8,6 @@ compared. `python tests/test_walk.py` writes what is printed today into the READ
 
 from __future__ import annotations
 
-import os
 import re
 import subprocess
 import sys
@@ -79,7 +78,6 @@ def printed(step: Step, folder: Path) -> str:
     sound = rules.read_text(encoding="utf-8") if rules.exists() else ""
     if step.slip:
         rules.write_text(instead(sound, step.slip), encoding="utf-8")
-    keep = {name: os.environ[name] for name in ("PYTHONPATH",) if name in os.environ}
     done = subprocess.run(
         ["bash", "-c", step.command],
         cwd=folder,
@@ -89,7 +87,7 @@ def printed(step: Step, folder: Path) -> str:
             "PATH": f"{Path(sys.executable).parent}:/usr/bin:/bin",
             "PYTHONIOENCODING": "utf-8",
             "COLUMNS": "80",
-            **keep,
+            "PYTHONPATH": str(README.parent.parent),
         },
     )
     if step.slip:

@@ -1,17 +1,14 @@
 """How long a simulated case takes: ``pytest tests/benchmarks --benchmark-only``.
 
-The promise (a solution within 20 ms, hundreds of cases in seconds) is also checked as plain functions, with room for
-a busy computer.
+That each solution ends after so many looks at the circuit is a test: tests/simulator/test_simulator.py.
 """
 
 from __future__ import annotations
 
-import time
-
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from diagnose.simulator import AHRI_A, HEALTHY, Faults, State, design, population, solve
+from diagnose.simulator import AHRI_A, HEALTHY, Faults, design, population, solve
 
 CASES = {
     "healthy": HEALTHY,
@@ -21,19 +18,6 @@ CASES = {
     "non-condensables": Faults(non_condensable=0.003),
     "weak compressor": Faults(valve_leakage=0.3),
 }
-
-
-def test_a_solution_takes_at_most_20_ms() -> None:
-    """Mean over the cases and both devices; the worst of three rounds may be a busy moment, so the best counts."""
-    machines = [design("R-410A", "TXV"), design("R-410A", "fixed orifice")]
-    best = float("inf")
-    for _ in range(3):
-        start = time.perf_counter()
-        for machine in machines:
-            for faults in CASES.values():
-                assert isinstance(solve(machine, AHRI_A, faults), State)
-        best = min(best, (time.perf_counter() - start) / (len(machines) * len(CASES)))
-    assert best < 0.020
 
 
 @pytest.mark.parametrize("name", CASES)

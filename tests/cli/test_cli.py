@@ -13,21 +13,25 @@ from pathlib import Path
 
 import pytest
 import typer.main
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from shared import DEMO, DEMOS, page, result, told
 from strategies import State, visit
 from typer.testing import CliRunner
+from work import examples
 
+import diagnose
 from diagnose.cli import app
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import shipped
+from diagnose.units import System
+from diagnose.workshop import trials
 from diagnose.workshop.trials import case_paths
 
 BIN = Path(sys.executable).parent
 DIAGNOSE = str(BIN / "diagnose")
-DEMO = shipped("cases") / "demo"
+TREE = str(Path(diagnose.__file__).parents[1])  # the same program as in this process, wherever another is installed
 LOW = str(DEMO / "low-charge-orifice.yaml")
-DEMOS = [path.stem for path in case_paths(DEMO)]
 # Every reading and machine fact there is, so that every quantity is worked out.
 FULL = json.dumps(visit(State(), extra=True))
 
@@ -45,7 +49,7 @@ def process(*words: str, **env: str) -> subprocess.CompletedProcess[bytes]:
     """A process of its own, with nothing of this one's environment but what is given."""
     return subprocess.run(
         [DIAGNOSE, *words], capture_output=True, check=False, stdin=subprocess.DEVNULL,
-        env={"PATH": f"{BIN}:/usr/bin:/bin", "PYTHONIOENCODING": "utf-8", **env},
+        env={"PATH": f"{BIN}:/usr/bin:/bin", "PYTHONPATH": TREE, "PYTHONIOENCODING": "utf-8", **env},
     )  # fmt: skip
 
 
@@ -57,10 +61,15 @@ def widest(text: str) -> str:
 
 
 @pytest.mark.parametrize("units", ["us", "si"])
+@pytest.mark.parametrize("name", DEMOS[::8])
+def test_the_command_prints_the_page(name: str, units: System) -> None:
+    assert run("examine", str(DEMO / f"{name}.yaml"), "--units", units) == (0, page(f"demo/{name}", units), "")
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
 @pytest.mark.parametrize("name", DEMOS)
-def test_every_page_fits_80_columns_and_begins_with_the_answer(name: str, units: str) -> None:
-    code, out, err = run("examine", str(DEMO / f"{name}.yaml"), "--units", units)
-    assert (code, err) == (0, "")
+def test_every_page_fits_80_columns_and_begins_with_the_answer(name: str, units: System) -> None:
+    out = page(f"demo/{name}", units)
     assert len(widest(out)) <= 80
     charge = r"No charge verdict yet\.|The charge is (low|right|high) by su"
     assert re.match(
@@ -72,7 +81,7 @@ def test_every_page_fits_80_columns_and_begins_with_the_answer(name: str, units:
 
 
 @pytest.mark.parametrize("units", ["us", "si"])
-@pytest.mark.parametrize("name", ["low-charge-orifice", "non-condensables-txv", "iced-coil", "r407c-nothing-wrong"])
+@pytest.mark.parametrize("name", ["non-condensables-txv", "iced-coil"])
 def test_why_of_every_fault_fits_80_columns(name: str, units: str, book: Rulebook) -> None:
     for place, fault in enumerate(book.faults):
         code, out, err = run("why", str(DEMO / f"{name}.yaml"), fault, "--units", units)
@@ -84,7 +93,7 @@ def test_why_of_every_fault_fits_80_columns(name: str, units: str, book: Ruleboo
 
 def test_si_prints_no_fahrenheit_but_beside_its_celsius_or_kelvin() -> None:
     for name in DEMOS:
-        out = " ".join(run("examine", str(DEMO / f"{name}.yaml"), "--units", "si")[1].split())
+        out = " ".join(page(f"demo/{name}", "si").split())
         for found in re.finditer(r"[\d.]+ °F", out):
             assert re.match(r"[\d.]+ °F \([\d. to]+ (K|°C)\)", out[found.start() :]), out[found.start() - 60 :][:120]
         assert not re.search(r"± [\d.]+ (psi|psig|psia|cfm|oz|ton|gr/lb)\b", out)
@@ -133,7 +142,7 @@ def test_a_narrow_terminal_is_obeyed_and_a_wide_one_is_not() -> None:
 def test_a_reader_that_stops_reading_is_no_error(words: str, reader: str) -> None:
     done = subprocess.run(
         ["bash", "-c", f"{DIAGNOSE} {words} | {reader}; exit ${{PIPESTATUS[0]}}"],
-        capture_output=True, check=False, env={"PATH": "/usr/bin:/bin", "PYTHONIOENCODING": "utf-8"},
+        capture_output=True, check=False, env={"PATH": "/usr/bin:/bin", "PYTHONPATH": TREE, "PYTHONIOENCODING": "utf-8"},
     )  # fmt: skip
     assert (done.returncode, done.stderr) == (0, b"")
 
@@ -153,11 +162,16 @@ KEYS = {
 CHARGE = {"verdict", "method", "measured", "target", "tolerance", "unit", "estimate_percent", "why", "expect_after"}
 
 
-@pytest.mark.parametrize("name", DEMOS)
-def test_json_is_one_document_with_the_agreed_keys(name: str) -> None:
+@pytest.mark.parametrize("name", DEMOS[::8])
+def test_json_is_the_result(name: str) -> None:
     code, out, err = run("examine", str(DEMO / f"{name}.yaml"), "--as", "json")
     assert (code, err) == (0, "")
-    result = json.loads(out)
+    assert json.loads(out) == json.loads(json.dumps(told(f"demo/{name}")))
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_json_is_one_document_with_the_agreed_keys(name: str) -> None:
+    result = told(f"demo/{name}")
     assert set(result) == KEYS
     assert result["format"] == 2
     assert result["status"] in ("diagnosed", "not ready")
@@ -331,7 +345,7 @@ CONTENTS = st.one_of(
 )
 
 
-@settings(max_examples=50)
+@examples(40)
 @given(CONTENTS)
 def test_whatever_is_in_the_file_there_is_an_answer_or_a_problem_to_mend(content: str | bytes) -> None:
     raw = content.encode("utf-8", "surrogatepass") if isinstance(content, str) else content
@@ -416,10 +430,8 @@ def test_rules_check_of_no_folder(tmp_path: Path) -> None:
     assert run("rules", "test", "--rules", str(tmp_path / "none")) == (2, "", said)
 
 
-def test_rules_test_of_all_of_one_and_of_none(book: Rulebook) -> None:
-    every = sum(len(rule.entry.tests) for rule in book.rules)
-    code, out, err = run("rules", "test")
-    assert (code, out.splitlines()[-1], err) == (0, f"{every} passed, 0 failed", "")
+def test_rules_test_of_one_of_a_fault_and_of_none(book: Rulebook) -> None:
+    """Of all: test_rules_commands.py."""
     one = "low-charge/starved-and-empty"
     assert run("rules", "test", one) == (0, f"{len(book.by_id[one].entry.tests)} passed, 0 failed\n", "")
     fault = sum(len(rule.entry.tests) for rule in book.rules if rule.fault == "low-charge")
@@ -437,7 +449,7 @@ def test_a_broken_rule_test_fails_and_is_named(rules: Path) -> None:
         "- fires: {superheat: high, subcooling: low}",
         "- fires: {superheat: high, subcooling: high}",
     )
-    code, out, err = run("rules", "test", "--rules", str(rules))
+    code, out, err = run("rules", "test", "low-charge", "--rules", str(rules))
     assert (code, err) == (1, "")
     first, *_, last = out.splitlines()
     assert first.startswith("failed: low-charge/starved-and-empty test 1: low-charge/starved-and-empty stays quiet on")
@@ -445,7 +457,8 @@ def test_a_broken_rule_test_fails_and_is_named(rules: Path) -> None:
     assert re.fullmatch(r"\d+ passed, 1 failed", last)
 
 
-def test_shipped_cases_pass() -> None:
+def test_shipped_cases_pass(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(trials, "run_case", lambda one, rules=None: result(one.name))
     code, out, err = run("cases", "run")
     assert (code, err) == (0, "")
     assert out.splitlines()[-1] == f"{len(case_paths())} passed, 0 failed"
@@ -548,10 +561,10 @@ def test_help_loads_neither_the_property_library_nor_pydantic() -> None:
 
 
 def test_examining_loads_neither_coolprop_nor_numpy() -> None:
-    """On every shipped case, and on a visit with every reading."""
+    """On a case of every sixth kind, and on a visit with every reading."""
     code = (
         "from diagnose import examine\nfrom diagnose.workshop.trials import case_paths, read_case, run_case\nimport json\n"
-        "for path in case_paths(): run_case(read_case(path))\n"
+        "for path in case_paths()[::6]: run_case(read_case(path))\n"
         f"examine(json.loads({FULL!r}))"
     )
     assert loaded_after(code) == {"pydantic"}

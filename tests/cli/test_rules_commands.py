@@ -85,7 +85,7 @@ def test_watch_runs_again_when_a_file_is_saved(tmp_path: Path) -> None:
             waits_for(log, "20 points are out of range", 1)
             waits_for(log, "Waiting", 3)
             os.killpg(watching.pid, signal.SIGINT)
-            assert watching.wait(10) == 0
+            assert watching.wait(120) == 0
         finally:
             if watching.poll() is None:
                 watching.kill()
@@ -94,10 +94,12 @@ def test_watch_runs_again_when_a_file_is_saved(tmp_path: Path) -> None:
 
 
 def waits_for(log: Path, text: str, times: int) -> None:
-    until = time.monotonic() + 30
-    while log.read_text(encoding="utf-8").count(text) < times:
-        assert time.monotonic() < until, log.read_text(encoding="utf-8")
+    """Until it is said; the only limit is one against hanging for ever, as long as any machine may take."""
+    for _ in range(6000):
+        if log.read_text(encoding="utf-8").count(text) >= times:
+            return
         time.sleep(0.05)
+    raise AssertionError(log.read_text(encoding="utf-8"))
 
 
 def test_watch_of_no_folder(tmp_path: Path) -> None:
@@ -120,7 +122,7 @@ def test_a_new_rule_passes_as_written(fault: str, tmp_path: Path) -> None:
     passes(folder, "harbour-cooling/mine")
 
 
-@pytest.mark.parametrize("finding", list(load_rules().findings)[::4])
+@pytest.mark.parametrize("finding", list(load_rules().findings)[::12])
 def test_about_any_finding(finding: str, tmp_path: Path) -> None:
     folder = tmp_path / "harbour-cooling"
     code, _, err = run("rules", "new", folder, "mine", "--fault", "weak-compressor", "--finding", finding)

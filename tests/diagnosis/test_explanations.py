@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from strategies import State, states, visit, with_readings
+from work import examples
 
 from diagnose import examine
 from diagnose.diagnosis.explanations import missing, near_misses
@@ -32,7 +33,7 @@ def test_what_speaks_for_and_against():
     assert all(s.weight <= -TOLD for f in found.faults for s in f.opposing)
 
 
-@settings(max_examples=80)
+@examples(80)
 @given(states())
 def test_what_is_told_adds_up_to_the_score(book, state):
     for told in examine(visit(state, extra=True)).faults:
@@ -41,7 +42,7 @@ def test_what_is_told_adds_up_to_the_score(book, state):
         assert total == pytest.approx(told.score, abs=silent)
 
 
-@settings(max_examples=80)
+@examples(80)
 @given(states())
 def test_every_text_is_filled_in(state):
     found = examine(visit(state, extra=True))

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from strategies import State, states, visit, with_readings
+from work import examples
 
 from diagnose import examine
 from diagnose.diagnosis.next_checks import LISTED, next_checks
@@ -33,7 +34,7 @@ def test_what_was_measured_is_not_asked_for_again(book):
         assert not gives or any(g not in found.findings for g in gives), check.check
 
 
-@settings(max_examples=80)
+@examples(80)
 @given(states())
 def test_never_more_than_a_few_all_of_the_book_and_each_once(book, state):
     found = next_checks(examine(visit(state)))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import itertools
 import json
 import math
 import random
@@ -12,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from strategies import (
     ANYTHING,
@@ -25,6 +24,7 @@ from strategies import (
     with_machine,
     with_readings,
 )
+from work import examples
 
 from diagnose import VisitError, examine
 from diagnose.diagnosis.next_checks import next_checks
@@ -296,7 +296,7 @@ def origins(found) -> dict[str, object]:
 READ = [name for name in visit(State(), extra=True)["readings"] if name != "minutes running"]
 
 
-@settings(max_examples=250)
+@examples(100)
 @given(states(), st.sampled_from(READ), st.floats(-25, 25))
 def test_a_small_step_of_a_reading_moves_no_share_by_much(state, name, off):
     """Except where a reading becomes impossible, or a table of targets ends: both are said, or seen in what was found."""
@@ -311,7 +311,7 @@ def test_a_small_step_of_a_reading_moves_no_share_by_much(state, name, off):
     assert max(moved.values()) < 0.02, moved
 
 
-@settings(max_examples=80)
+@examples(80)
 @given(states(), st.booleans())
 def test_units_do_not_matter(state, extra):
     us, si = examine(visit(state, "us", extra)), examine(visit(state, "si", extra))
@@ -349,7 +349,7 @@ def alike(one: Any, other: Any) -> bool:
     return bool(one == other)
 
 
-@settings(max_examples=15)
+@examples(5)
 @given(states(), st.randoms(use_true_random=False))
 def test_the_order_of_keys_does_not_matter(state, chance):
     data = visit(state, extra=True) | {"seen": {"air filter": "clean", "outdoor coil": "dirty"}}
@@ -367,7 +367,7 @@ def test_the_order_of_keys_does_not_matter(state, chance):
 REDUNDANT = ("coil outlet temperature", "metering inlet temperature", "condenser leaving air temperature")
 
 
-@settings(max_examples=100)
+@examples(100)
 @given(
     states(),
     st.sampled_from([(name,) for name in REDUNDANT] + [("drier inlet temperature", "drier outlet temperature")]),
@@ -384,7 +384,7 @@ def test_a_reading_that_agrees_does_not_turn_the_leading_fault_around(state, nam
     assert had < 1.0 or has > -0.5, (first.fault, had, has)
 
 
-@settings(max_examples=100)
+@examples(100)
 @given(states(), st.booleans())
 def test_every_word_and_every_share_is_a_probability(state, extra):
     found = examine(visit(state, extra=extra))
@@ -419,7 +419,7 @@ def answers(data: Any) -> None:
     assert problems is None or problems
 
 
-@settings(max_examples=600)
+@examples(250)
 @given(st.sampled_from(FIELDS), st.one_of(ANYTHING, QUANTITIES))
 def test_garbage_in_any_field_is_answered(field, value):
     data: dict[str, Any] = visit(State(), extra=True) | {"seen": {}, "instruments": {}}
@@ -431,7 +431,7 @@ def test_garbage_in_any_field_is_answered(field, value):
     answers(data)
 
 
-@settings(max_examples=150)
+@examples(150)
 @given(
     st.dictionaries(
         st.one_of(st.text(max_size=5), st.sampled_from(["machine", "readings", "seen"])), ANYTHING, max_size=4
@@ -441,14 +441,14 @@ def test_any_mapping_is_answered(data):
     answers(data)
 
 
-@settings(max_examples=200)
+@examples(200)
 @given(st.dictionaries(st.sampled_from(list(READINGS)), QUANTITIES, max_size=23), st.sampled_from(["R-410A", "R-454B", None]),
        st.sampled_from(["fixed orifice", "TXV", None]), st.sampled_from(["cooling", "heating", None]))  # fmt: skip
 def test_any_numbers_are_answered(readings, gas, metering, mode):
     answers({"machine": {"refrigerant": gas, "metering": metering, "mode": mode}, "readings": readings})
 
 
-@settings(max_examples=150)
+@examples(150)
 @given(st.text(max_size=200))
 def test_any_text_in_a_file_is_answered(tmp_path_factory, text):
     path = tmp_path_factory.getbasetemp() / "garbage.yaml"
@@ -476,22 +476,22 @@ def test_what_is_no_visit_at_all_is_a_visit_error(what):
 )
 def test_the_same_visit_gives_the_same_answer_and_is_left_as_it_was(data):
     before = copy.deepcopy(data)
-    assert len({json.dumps(examine(data).to_dict()) for _ in range(5)}) == 1
+    assert len({json.dumps(examine(data).to_dict()) for _ in range(2)}) == 1
     assert data == before
 
 
 def test_other_visits_in_between_change_nothing():
     expected = [json.dumps(examine(d).to_dict()) for d in (SHOP, STARVED, FLOODED)]
-    for order in itertools.permutations(range(3)):
+    for order in ((1, 0, 2), (2, 1, 0)):
         for i in order:
             assert json.dumps(examine((SHOP, STARVED, FLOODED)[i]).to_dict()) == expected[i]
 
 
 def test_four_threads():
-    many = [visit(State(superheat=s, subcooling=c, metering=m)) for s in (5, 14, 25) for c in (3, 10, 15)
+    many = [visit(State(superheat=s, subcooling=c, metering=m)) for s, c in ((5, 15), (14, 10), (25, 3))
             for m in ("fixed orifice", "TXV")]  # fmt: skip
     expected = [json.dumps(examine(data).to_dict()) for data in many]
-    order = [i for i in range(len(many)) for _ in range(3)]
+    order = [i for i in range(len(many)) for _ in range(2)]
     random.Random(5).shuffle(order)
     with ThreadPoolExecutor(4) as pool:
         found = list(pool.map(lambda i: json.dumps(examine(many[i]).to_dict()), order))
@@ -504,11 +504,11 @@ def resident() -> float:
 
 
 @pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="needs Linux")
-def test_memory_stays_flat_over_a_thousand_visits():
+def test_memory_stays_flat_over_many_visits():
     many = [visit(State(superheat=float(s), metering=m)) for s in range(5, 25) for m in ("fixed orifice", "TXV")]
-    for i in range(400):
+    for i in range(80):
         examine(many[i % len(many)])
     before = resident()
-    for i in range(1000):
+    for i in range(200):
         examine(many[i % len(many)])
-    assert resident() - before < 4.0
+    assert resident() - before < 0.8  # 4 MiB in a thousand

@@ -6,8 +6,10 @@ import dataclasses
 from collections import Counter
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
+from shared import machines
 from strategies import State, states, visit, with_readings
+from work import examples
 
 from diagnose import examine, load_rules
 from diagnose.diagnosis.second_fault import brings, explain_away
@@ -125,7 +127,7 @@ def test_a_fault_without_a_list_makes_what_its_own_rules_ask_for(book):
     assert "normal" not in made.get("air temperature split", ())
 
 
-@settings(max_examples=40)
+@examples(40)
 @given(states())
 def test_the_second_is_never_the_first_nor_nothing_wrong_and_no_finding_belongs_to_two(state):
     found = examine(visit(state, extra=True))
@@ -179,7 +181,7 @@ def counted() -> Counter[str]:
     """Pairs and single faults of the simulator, all readings, a seed that nothing was set on."""
     count: Counter[str] = Counter()
     rules = load_rules()
-    for case in population(8512, 140, pairs=True):
+    for case in population(8512, 80, pairs=True):
         if case.also is None:
             continue
         found = examine(case.visit, rules)
@@ -191,7 +193,7 @@ def counted() -> Counter[str]:
         count["both"] += truth <= set(order[:2]) or truth <= {*order[:1], *also}
         count["named"] += bool(also)
         count["rightly"] += bool(also) and also <= truth
-    for case in population(8513, 140):
+    for case in machines(80):
         found = examine(case.visit, rules)
         count["singles"] += 1
         count["in vain"] += any(alike(f) != alike(case.truth) for f in found.also)

@@ -7,9 +7,10 @@ import shutil
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from strategies import State, states, visit
+from work import examples
 
 from diagnose import examine, load_rules
 from diagnose.diagnosis.ranking import rank
@@ -31,7 +32,7 @@ def posteriors(book: Rulebook, data: object) -> Posteriors:
 # -- and if …? -----------------------------------------------------------------------------------------------------------
 
 
-@settings(max_examples=40)
+@examples(40)
 @given(states(), st.data())
 def test_a_posterior_is_the_same_as_ranking_the_whole_again(book, state, data):
     """The oracle is the pipeline's own way, with every rule matched and every fault scored anew."""
@@ -93,7 +94,7 @@ def test_a_word_that_tells_nothing_saves_nothing(book):
     assert after == pytest.approx(expected_cost(today, book))
 
 
-@settings(max_examples=25)
+@examples(25)
 @given(states())
 def test_no_check_makes_things_worse_and_its_outcomes_are_all_there_are(book, state):
     d = examine(visit(state), book)

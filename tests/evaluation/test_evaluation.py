@@ -34,7 +34,8 @@ from diagnose.simulator import FAULTS, REFRIGERANTS, Practice, draw
 from diagnose.visit import visit_from
 from diagnose.visit.reason import Reason
 
-TO_LEARN = 150
+TO_LEARN = 100
+CASES = 20
 
 
 def truth(*faults: str, metering: str = "TXV", place: int = 0, severity: float = 1.0) -> Truth:
@@ -471,13 +472,13 @@ def test_without_scikit_learn_the_row_says_so(monkeypatch):
 @pytest.fixture(scope="module")
 def run() -> evaluation.Evaluation:
     train = TO_LEARN if classifier.available() else 0
-    return evaluate(11, 40, readings=["basic", "all"], baseline=True, pairs=True, slips=True, train=train, jobs=1)
+    return evaluate(11, CASES, readings=["basic", "all"], baseline=True, pairs=True, slips=True, train=train, jobs=1)
 
 
 def test_a_run_agrees_with_its_cases(run, book):
     """Counted again here, one case at a time, from the result that a user would see."""
     first, harmful = 0, 0
-    for place in range(40):
+    for place in range(CASES):
         practice = draw(11, place)
         visit = {**practice.visit, "readings": {
             k: v for k, v in practice.visit["readings"].items() if k in READINGS["basic"] or k == "minutes running"
@@ -489,8 +490,8 @@ def test_a_run_agrees_with_its_cases(run, book):
         verdict = result["charge"]["verdict"]
         harmful += verdict == "low" and practice.truth != "low-charge"
         harmful += verdict == "high" and practice.truth != "overcharge"
-    assert run.measured[0].rules.score.first == Rate(first, 40)
-    assert run.measured[0].rules.score.harmful == Rate(harmful, 40)
+    assert run.measured[0].rules.score.first == Rate(first, CASES)
+    assert run.measured[0].rules.score.harmful == Rate(harmful, CASES)
 
 
 def test_the_parts_add_up(run):
@@ -498,17 +499,17 @@ def test_the_parts_add_up(run):
         whole = m.rules.score
         cells = [cell for inner in m.rules.by_fault.values() for cell in inner.values()]
         assert sum(cell.first.count for cell in cells) == whole.first.count
-        assert sum(cell.first.of for cell in cells) == whole.first.of == 40
+        assert sum(cell.first.of for cell in cells) == whole.first.of == CASES
         assert sum(cell.harmful.count for cell in cells) == whole.harmful.count
         sized = [cell for inner in m.rules.by_size.values() for cell in inner.values()]
         assert sum(cell.first.of for cell in sized) == whole.misdiagnosis.of
-        assert sum(b.true.of for b in m.rules.reliability_first) == 40 - whole.no_answer.count
+        assert sum(b.true.of for b in m.rules.reliability_first) == CASES - whole.no_answer.count
         wrong = sum(c.count for c in m.rules.confusions)
         assert wrong <= whole.first.of - whole.first.count
         assert m.protocol.first.of == 0
         assert m.protocol.undecided.count == 0  # it always says something
     assert set(run.measured[0].rules.by_fault) <= set(FAULTS)
-    assert run.pairs[0].one_first.of == 40
+    assert run.pairs[0].one_first.of == CASES
     assert {s.slip for s in run.slips} == {s.name for s in SLIPS}
 
 
@@ -521,7 +522,7 @@ def test_the_ceiling_is_above_chance(run):
     pytest.importorskip("sklearn")
     for m in run.measured:
         assert m.classifier is not None
-        assert m.classifier.first.count > 20  # nine classes: chance is four or five
+        assert m.classifier.first.count > CASES / 2  # nine classes: chance is two or three of twenty
         assert m.classifier_with_baseline is not None
 
 
@@ -533,7 +534,7 @@ def test_the_page_says_it_all_in_80_columns(run):
         "with baseline",
         "Floor",
         "Ceiling",
-        "Two faults at once: 40 machines",
+        f"Two faults at once: {CASES} machines",
         "line clamps",
     ):
         assert words in text
@@ -556,22 +557,22 @@ def test_json_carries_all_numbers(run):
     first = run.measured[0].rules.score.first
     assert basic["rules"]["score"]["first"] == {
         "count": first.count,
-        "of": 40,
+        "of": CASES,
         "share": round(first.share, 5),
         "low": round(first.interval[0], 5),
         "high": round(first.interval[1], 5),
     }
     assert basic["readings"] == list(READINGS["basic"])
     assert len(basic["rules"]["reliability_all"]) == 10
-    assert basic["with_baseline"]["score"]["first"]["of"] == 40
+    assert basic["with_baseline"]["score"]["first"]["of"] == CASES
     assert data["seed"] == 11
     assert {"one_first", "both_first_two", "both_named"} <= set(data["pairs"][0])
 
 
 def test_the_same_seed_gives_the_same_figures_however_many_share_the_work():
-    alone = evaluate(5, 12, readings=["basic"], train=0, jobs=1)
-    shared = evaluate(5, 12, readings=["basic"], train=0, jobs=2)
-    other = evaluate(6, 12, readings=["basic"], train=0, jobs=1)
+    alone = evaluate(5, 6, readings=["basic"], train=0, jobs=1)
+    shared = evaluate(5, 6, readings=["basic"], train=0, jobs=2)
+    other = evaluate(6, 6, readings=["basic"], train=0, jobs=1)
     assert alone == shared
     assert alone.measured != other.measured
 

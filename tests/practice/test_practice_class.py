@@ -127,7 +127,7 @@ def test_it_fits_a_narrow_phone(tmp_path: Path) -> None:
     done = subprocess.run(
         [str(CHROMIUM), "--headless=new", "--no-sandbox", "--disable-gpu", "--allow-file-access-from-files",
          f"--user-data-dir={tmp_path / 'profile'}", "--dump-dom", f"file://{tmp_path / 'frame.html'}"],
-        capture_output=True, text=True, check=False, timeout=60,
+        capture_output=True, text=True, check=False, timeout=120,
     )  # fmt: skip
     found = re.search(r"wide (\d+)", done.stdout.partition("</script>")[0].partition("<p")[2])
     assert found is not None, done.stderr[-300:]

@@ -13,8 +13,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from work import examples
 
 from diagnose import properties
 from diagnose.properties import (
@@ -115,7 +116,7 @@ def test_table_against_live_coolprop_everywhere() -> None:
         assert worst["liquid h"] < 30, name
 
 
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(name=names, line=lines, fraction=fractions)
 def test_saturation_against_live_coolprop(name: str, line: Any, fraction: float) -> None:
     """Source: CoolProp 8; 0.02 K is a fifth of what the best clamp can read; actual 0.003 K."""

@@ -11,9 +11,10 @@ from typing import Any
 
 import pytest
 import yaml
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from strategies import F, shifted
+from work import examples
 
 from diagnose import VisitError, examine
 from diagnose.quantities.baseline import LAWS, WET, mismatch, project
@@ -125,7 +126,7 @@ def test_its_error_is_about_what_is_claimed_for_it() -> None:
 # -- what must hold of every machine -----------------------------------------------------------------------------------
 
 
-@settings(max_examples=40, deadline=None)
+@examples(20)
 @given(place=st.integers(0, 10_000))
 def test_a_sound_machine_that_reads_as_on_its_good_day_has_nothing_wrong(place: int) -> None:
     then = draw(31, place, which="running", faults=["nothing-wrong"]).baseline
@@ -151,7 +152,7 @@ def test_a_sound_machine_that_reads_as_on_its_good_day_has_nothing_wrong(place: 
         assert finding.word == right, finding.name
 
 
-@settings(max_examples=40, deadline=None)
+@examples(20)
 @given(place=st.integers(0, 10_000))
 def test_never_less_sure_than_the_general_figure(place: int) -> None:
     practice = draw(32, place, which="running")
@@ -161,7 +162,7 @@ def test_never_less_sure_than_the_general_figure(place: int) -> None:
             assert e.good_day.expected.spread < differ
 
 
-@settings(max_examples=25, deadline=None)
+@examples(12)
 @given(place=st.integers(0, 10_000))
 def test_what_comes_out_without_it_is_told_as_it_would_be(place: int) -> None:
     practice = draw(33, place, which="basic")

@@ -6,9 +6,10 @@ import random
 
 import pytest
 from doubtful import ABSOLUTE_AS_GAUGE, DOUBTS, NEARLY_EMPTY, RIGHT
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from strategies import F, State, states, visit, with_machine, with_readings
+from work import examples
 
 from diagnose import examine
 from diagnose.quantities.plausibility import doubts
@@ -210,7 +211,7 @@ def test_a_hair_beyond_is_believed():
                                 drier_inlet_temperature=None, drier_outlet_temperature=None)) == ()  # fmt: skip
 
 
-@settings(max_examples=250)
+@examples(250)
 @given(states(), st.sampled_from(["us", "si"]), st.booleans())
 def test_sane_machines_are_never_suspected(state, system, extra):
     assert doubted(visit(state, system, extra)) == ()
@@ -219,7 +220,7 @@ def test_sane_machines_are_never_suspected(state, system, extra):
 PER_UNIT = {"F": F, "psig": PSI, "cfm": CFM}
 
 
-@settings(max_examples=250)
+@examples(250)
 @given(states(), st.integers(0, 2**32))
 def test_nor_are_honest_readings_of_them_with_instruments_as_good_as_they_say(state, seed):
     chance, data = random.Random(seed), visit(state, extra=True)

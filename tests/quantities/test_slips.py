@@ -8,10 +8,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import shared
 from doubtful import DOUBTS, RIGHT, Data, clamps, rewritten, swapped
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from strategies import F, State, kelvin, states, visit, with_machine, with_readings
+from work import examples
 
 from diagnose import examine
 from diagnose.properties import refrigerant
@@ -19,7 +21,6 @@ from diagnose.quantities.plausibility import doubts
 from diagnose.quantities.plausibility.limits import LIMITS, RANGES
 from diagnose.quantities.plausibility.misreadings import strain
 from diagnose.quantities.uncertainty import absolute, estimate
-from diagnose.simulator.population import population
 from diagnose.visit import visit_from
 from diagnose.workshop.trials import read_cases
 
@@ -37,8 +38,8 @@ def told(data: Data) -> dict[str, Mapping[str, Any]]:
 
 @pytest.fixture(scope="module")
 def machines() -> list[Data]:
-    """120 simulated machines, ten kinds of condition, the usual eight readings and more; a seed nothing was set on."""
-    return [case.visit for case in population(8514, 120)]
+    """80 simulated machines, ten kinds of condition, the usual eight readings and more; a seed nothing was set on."""
+    return [case.visit for case in shared.machines(80)]
 
 
 def test_no_fault_alone_is_called_a_slip(machines):
@@ -120,7 +121,7 @@ def test_the_strain_of_what_was_measured_on_real_machines_is_next_to_nothing():
     assert seen > 40
 
 
-@settings(max_examples=40)
+@examples(40)
 @given(states())
 def test_swapping_twice_is_no_slip(state):
     data = visit(state)

@@ -7,7 +7,6 @@ import re
 from pathlib import Path
 
 import pytest
-from diagnose.diagnosis.wording import plain_show
 from doubtful import ABSOLUTE_AS_GAUGE, BASELINES, DOUBTS, NEARLY_EMPTY, NOTES, Data
 from strategies import State, visit, with_machine, with_readings
 
@@ -17,6 +16,7 @@ from diagnose.quantities import baseline
 from diagnose.quantities.plausibility import doubts
 from diagnose.quantities.uncertainty import estimate
 from diagnose.report.doubts import SENTENCES, sentence
+from diagnose.report.wording import plain_show
 from diagnose.visit import visit_from
 from diagnose.visit.reason import Reason
 

@@ -9,17 +9,17 @@ import subprocess
 import sys
 import xml.etree.ElementTree as ET
 from collections.abc import Callable, Iterator
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from shared import DEMO, DEMOS, examined, visit_of
 from strategies import State, kelvin, states, visit, with_machine, with_readings
 from typer.testing import CliRunner
 
-from diagnose import examine
+from diagnose import Diagnosis, examine
 from diagnose.cli import app
 from diagnose.properties import REFRIGERANTS, refrigerant, saturation_pressure, saturation_temperature
 from diagnose.report import drawings as diagram
@@ -35,13 +35,10 @@ from diagnose.report.drawings import (
 from diagnose.report.drawings.cycle import corners
 from diagnose.report.drawings.dome import dome, isotherm
 from diagnose.report.drawings.svg import Box, Label, around, length_inside, placed, text_width
-from diagnose.shipped import shipped
-from diagnose.units import PSI
-from diagnose.visit import Visit, visit_in
-from diagnose.workshop.trials import case_paths, read_case
+from diagnose.units import PSI, System
+from diagnose.visit import Visit
 
 REFERENCE = Path(__file__).parents[1] / "reference"
-DEMO = shipped("cases") / "demo"
 SVG = "{http://www.w3.org/2000/svg}"
 KINDS: dict[str, Callable[..., Drawing | NoDrawing]] = {
     "cycle": pressure_enthalpy,
@@ -514,8 +511,7 @@ def check(kind: str, d: Drawing) -> None:
             assert one.overlap(other) < 25, (said, other_said)
 
 
-def pictures(said: Any, units: Any = None) -> Iterator[tuple[str, Drawing]]:
-    d = examine(said).told_in(units)
+def pictures(d: Diagnosis) -> Iterator[tuple[str, Drawing]]:
     for kind, draw in KINDS.items():
         found = draw(d)
         if isinstance(found, Drawing):
@@ -526,7 +522,7 @@ def pictures(said: Any, units: Any = None) -> Iterator[tuple[str, Drawing]]:
 
 @given(states(), st.sampled_from(["us", "si"]), st.booleans())
 def test_any_machine_is_drawn_legibly(state: State, units: str, extra: bool) -> None:
-    found = dict(pictures(visit(state, units, extra)))
+    found = dict(pictures(examine(visit(state, units, extra))))
     assert {"cycle", "circuit"} <= set(found)
     assert ("target" in found) == (state.metering == "fixed orifice")
     for kind, d in found.items():
@@ -534,16 +530,12 @@ def test_any_machine_is_drawn_legibly(state: State, units: str, extra: bool) -> 
 
 
 @pytest.mark.parametrize("units", ["us", "si"])
-@pytest.mark.parametrize("path", case_paths(DEMO), ids=lambda path: path.stem)
-def test_every_demo_visit(path: Path, units: str) -> None:
-    for kind, d in pictures(_visit_of(path), units):
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_demo_visit(name: str, units: System) -> None:
+    found = dict(pictures(examined(f"demo/{name}", units)))
+    for kind, d in found.items():
         check(kind, d)
-        assert d == dict(pictures(_visit_of(path), units))[kind]
-
-
-@cache
-def _visit_of(path: Path) -> Any:
-    return visit_in(read_case(path).document, ("visit",))
+    assert found == dict(pictures(examined(f"demo/{name}", units)))  # drawn again, the same
 
 
 @given(
@@ -647,7 +639,7 @@ LOW = str(DEMO / "low-charge-orifice.yaml")
 def test_draw_prints_what_the_function_draws(what: str) -> None:
     code, out, err = run(LOW, "--what", what)
     assert (code, err) == (0, "")
-    assert out == drawn(what, _visit_of(Path(LOW))).svg + "\n"
+    assert out == drawn(what, visit_of("demo/low-charge-orifice")).svg + "\n"
     code, out, _ = run(LOW, "--what", what, "--as", "text", "--units", "si")
     assert code == 0
     assert "°C" in out
@@ -665,7 +657,7 @@ def test_draw_writes_a_file_and_reads_standard_input(tmp_path: Path) -> None:
     )
     assert (code, err) == (0, "")
     assert out.startswith(f"Written: {target}, ")
-    assert target.read_text(encoding="utf-8") == drawn("cycle", _visit_of(Path(LOW))).svg + "\n"
+    assert target.read_text(encoding="utf-8") == drawn("cycle", visit_of("demo/low-charge-orifice")).svg + "\n"
 
 
 @pytest.mark.parametrize(
@@ -694,7 +686,9 @@ def test_draw_to_a_terminal_without_unicode_is_still_the_same_picture() -> None:
         env={"PYTHONIOENCODING": "ascii", "PATH": "/usr/bin:/bin", "PYTHONPATH": ":".join(sys.path)},
     )
     assert done.stdout.isascii()
-    assert [t.text for t in texts(ET.fromstring(done.stdout))] == said_in(drawn("cycle", _visit_of(Path(LOW))))
+    assert [t.text for t in texts(ET.fromstring(done.stdout))] == said_in(
+        drawn("cycle", visit_of("demo/low-charge-orifice"))
+    )
 
 
 def test_visit_objects_are_drawn_too() -> None:

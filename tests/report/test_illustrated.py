@@ -6,10 +6,11 @@ import json
 import subprocess
 import sys
 from collections.abc import Callable
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 
 import pytest
+from shared import DEMO, DEMOS, examined
 from typer.testing import CliRunner
 from webpages import (
     CHROMIUM,
@@ -28,27 +29,28 @@ from webpages import (
 from diagnose import examine
 from diagnose.cli import app
 from diagnose.diagnosis.pipeline import Diagnosis
-from diagnose.report import diagnosis_page, next_page, why_page
+from diagnose.report import Block, diagnosis_page, next_page, why_page
 from diagnose.report.drawings import NoDrawing, pressure_enthalpy, schematic, superheat_chart
 from diagnose.report.illustrated import illustrated_page
 from diagnose.report.layout import together
 from diagnose.report.sentences import said
 from diagnose.report.webpage import web_page
-from diagnose.shipped import shipped
-from diagnose.workshop.trials import case_paths
 
-DEMO = shipped("cases") / "demo"
 LOW = DEMO / "low-charge-orifice.yaml"
-DEMOS = [path.stem for path in case_paths(DEMO)]
 
 
-@lru_cache(maxsize=64)
 def demo(name: str) -> Diagnosis:
-    return examine(DEMO / f"{name}.yaml")
+    return examined(f"demo/{name}")
 
 
+@cache
+def blocks_of(name: str) -> list[Block]:
+    return illustrated_page(demo(name))
+
+
+@cache
 def _page(name: str) -> str:
-    return web_page(illustrated_page(demo(name)), contents=False)
+    return web_page(blocks_of(name), contents=False)
 
 
 MADE: dict[str, Callable[[], str]] = {
@@ -64,7 +66,7 @@ MADE: dict[str, Callable[[], str]] = {
 }
 
 
-@lru_cache(maxsize=16)
+@cache
 def made(name: str) -> str:
     return MADE[name]()
 
@@ -99,7 +101,7 @@ def test_it_says_all_that_the_terminal_says(name: str) -> None:
 def test_every_drawing_that_the_readings_allow_and_no_other(name: str) -> None:
     """The charge goes by target superheat only where the drawing can be made; a visit that is not ready has no charge."""
     d = demo(name)
-    drawn = [block.svg for block in illustrated_page(d) if block.kind == "figure"]
+    drawn = [block.svg for block in blocks_of(name) if block.kind == "figure"]
     possible = [superheat_chart(d)] if d.status == "diagnosed" else []
     possible += [schematic(d), pressure_enthalpy(d)]
     assert drawn == [one.svg for one in possible if not isinstance(one, NoDrawing)]
@@ -116,7 +118,7 @@ def test_no_heading_where_there_is_nothing_to_draw() -> None:
 
 def test_drawings_stand_where_they_are_needed() -> None:
     heads: dict[str, list[str]] = {}
-    for block in illustrated_page(demo("low-charge-orifice")):
+    for block in blocks_of("low-charge-orifice"):
         if block.kind == "heading":
             now = heads.setdefault(block.text, [])
         elif block.kind == "figure":

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from functools import cache
 from itertools import pairwise
 
 import pytest
+from shared import DEMOS, examined
 from strategies import State, visit
 
 from diagnose import Diagnosis, examine
@@ -27,17 +27,13 @@ from diagnose.report.pages import points_text, share_text
 from diagnose.report.sentences import said
 from diagnose.report.wording import lower_first, name_of
 from diagnose.rulebook import Rulebook
-from diagnose.shipped import shipped
-from diagnose.visit import visit_in
-from diagnose.workshop.trials import case_paths, read_case
+from diagnose.units import System
 
-DEMOS = {path.stem: path for path in case_paths(shipped("cases") / "demo")}
 UNITS = r"(°F|°C|K|F|C|%|kPa|Pa|psi[ag]?|cfm|L/s|kW|W|ton|oz|lb|kg|g|in|ft|inH2O|A|minutes?|points?)\b|±"
 
 
-@cache
-def demo(name: str, units: str = "us") -> Diagnosis:
-    return examine(visit_in(read_case(DEMOS[name]).document, ("visit",))).told_in(units)  # type: ignore[arg-type]
+def demo(name: str, units: System = "us") -> Diagnosis:
+    return examined(f"demo/{name}", units)
 
 
 def page(d: Diagnosis) -> str:
@@ -52,7 +48,7 @@ def section(text: str, title: str) -> str:
 
 @pytest.mark.parametrize("units", ["us", "si"])
 @pytest.mark.parametrize("name", DEMOS)
-def test_a_number_and_its_unit_stand_on_one_line(name: str, units: str) -> None:
+def test_a_number_and_its_unit_stand_on_one_line(name: str, units: System) -> None:
     d = demo(name, units)
     pages = [page(d)] + [as_text(why_page(d, fault)) for fault in ("low-charge", "nothing-wrong", "weak-compressor")]
     for text in pages:
@@ -64,7 +60,7 @@ def test_a_number_and_its_unit_stand_on_one_line(name: str, units: str) -> None:
 
 @pytest.mark.parametrize("units", ["us", "si"])
 @pytest.mark.parametrize("name", DEMOS)
-def test_every_quantity_printed_has_its_uncertainty(name: str, units: str) -> None:
+def test_every_quantity_printed_has_its_uncertainty(name: str, units: System) -> None:
     rows = [block.rows for block in diagnosis_page(demo(name, units)) if block.kind == "rows"]
     assert len(rows) <= 1
     for table in rows:

@@ -14,8 +14,9 @@ from functools import lru_cache
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from work import examples
 
 from diagnose.properties import table, vapour_density, vapour_enthalpy, vapour_temperature
 from diagnose.simulator import (
@@ -80,7 +81,7 @@ def run(of: Plant, conditions: Weather, faults: Faults = HEALTHY) -> State:
 # --- the parts ------------------------------------------------------------------------------------
 
 
-@settings(max_examples=150)
+@examples(100)
 @given(st.sampled_from(REFRIGERANTS), st.floats(225, 328), st.floats(0, 115))
 def test_vapour_density_and_temperature_against_coolprop(name: str, dew: float, superheat: float) -> None:
     """Source: CoolProp 8. The simulator's two additions to the property table."""
@@ -217,7 +218,7 @@ def cases(draw_: st.DrawFn) -> tuple[Plant, Weather, Faults]:
     return made, conditions, faults
 
 
-@settings(max_examples=100)
+@examples(40)
 @given(cases())
 def test_energy_and_mass_close_within_a_thousandth(case: tuple[Plant, Weather, Faults]) -> None:
     """Issue 4, section 1. The four balances compare figures that the model works out on different ways."""
@@ -614,7 +615,7 @@ def test_laboratory_machine_without_fault() -> None:
 anything = st.floats(allow_nan=True, allow_infinity=True)
 
 
-@settings(max_examples=120)
+@examples(20)
 @given(
     st.sampled_from(REFRIGERANTS),
     st.sampled_from(DEVICES),
@@ -642,7 +643,7 @@ def test_extreme_input_ends_within_the_bound(
 
 
 @given(anything, anything, anything, anything, anything)
-@settings(max_examples=30)
+@examples(8)
 def test_no_number_raises(outdoor: float, indoor: float, wet: float, charge: float, airflow: float) -> None:
     found = solve(machine(), Weather(outdoor, indoor, wet), Faults(charge=charge, indoor_airflow=airflow))
     assert isinstance(found, NoSolution | State)
@@ -735,7 +736,7 @@ def test_population_is_repeatable_and_each_case_its_own() -> None:
 
 
 def test_population_draws_all_faults_within_their_ranges() -> None:
-    drawn = list(population(1, 150, which="running"))
+    drawn = list(population(1, 60, which="running"))
     assert {p.truth for p in drawn} == set(FAULTS)
     for p in drawn:
         assert visit_from({**p.visit, "baseline": {"readings": p.baseline["readings"]}}).baseline

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import csv
-from functools import cache
 from pathlib import Path
 
 import pytest
+from shared import PATHS as CASES
+from shared import case, result
+from shared import visit_of as visit
 
 from diagnose import units
 from diagnose.rulebook import load_rules
-from diagnose.visit import Visit, visit_in
-from diagnose.workshop.trials import BAD_VISIT, Case, CaseResult, case_paths, read_case, run_case, tally
+from diagnose.workshop.trials import BAD_VISIT, tally
 
-CASES = {f"{path.parent.name}/{path.stem}": path for path in case_paths()}
 NO_FAULT_ROWS = list(
     csv.DictReader(
         (Path(__file__).parents[1] / "reference" / "nist_no_fault_wet.csv").read_text(encoding="utf-8").splitlines()
@@ -34,20 +34,6 @@ COLUMNS: dict[str, tuple[str, units.Kind]] = {
     "airflow_scfm": ("airflow", "airflow"),
 }
 UNIT = {"pressure": "psig", "temperature": "F", "airflow": "cfm"}
-
-
-@cache
-def case(name: str) -> Case:
-    return read_case(CASES[name])
-
-
-@cache
-def result(name: str) -> CaseResult:
-    return run_case(case(name))
-
-
-def visit(name: str) -> Visit:
-    return visit_in(case(name).document, ("visit",))
 
 
 def of_folder(folder: str) -> list[str]:

@@ -2,30 +2,43 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
+import shared
 from overlay import BOOK, LIMITS, NEW_LIMITS, NEW_POINTS, NEW_USUAL, POINTS, USUAL, overlay
+from shared import DEMO
 from typer.testing import CliRunner
 
 from diagnose.cli import app
 from diagnose.report import as_text
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.shipped import shipped
+from diagnose.workshop import comparing
 from diagnose.workshop.comparing import Difference, book_named, compare, comparison_page, differences
-from diagnose.workshop.trials import case_paths
 from diagnose.yamlfile import InputProblems
 
-DEMO = shipped("cases") / "demo"
+FEW = ("low-charge-orifice", "low-charge-txv", "overcharge-txv", "low-outdoor-airflow-orifice", "iced-coil")
 SUPPORTING = [rule.id for rule in BOOK.evidence("low-charge") if rule.points > 0]
 BREAKS = "changes:\n" + "".join(
     f'  - {{off: {rule}, because: to see it break, date: "2026-05-01"}}\n' for rule in SUPPORTING
 )
 
 
-def test_a_book_and_itself(book: Rulebook) -> None:
-    found = compare(book, book)
-    assert len(found.cases) == len(case_paths())
+@pytest.fixture
+def demo(tmp_path: Path) -> Path:
+    """A folder with a few of the shipped cases: charge, air, and one that is not ready."""
+    folder = tmp_path / "cases" / "demo"
+    folder.mkdir(parents=True)
+    for name in FEW:
+        shutil.copy(DEMO / f"{name}.yaml", folder)
+    return folder
+
+
+def test_a_book_and_itself(book: Rulebook, demo: Path) -> None:
+    found = compare(book, book, demo)
+    assert len(found.cases) == len(FEW)
     assert not found.moves
     assert not found.differences
     assert not any(change.differs for change in found.cases)
@@ -51,8 +64,13 @@ def test_what_differs_in_the_books(book: Rulebook, tmp_path: Path) -> None:
     assert ("coil corrosion", "removed") in back
 
 
-def test_scores_move_and_the_largest_come_first(book: Rulebook, tmp_path: Path) -> None:
-    found = compare(book, load_rules(overlay(tmp_path)), DEMO)
+def test_every_shipped_case_is_compared_unless_some_are_named(book: Rulebook, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(comparing, "run_case", lambda one, rules: shared.result(one.name))
+    assert [change.case.name for change in compare(book, book).cases] == list(shared.PATHS)
+
+
+def test_scores_move_and_the_largest_come_first(book: Rulebook, tmp_path: Path, demo: Path) -> None:
+    found = compare(book, load_rules(overlay(tmp_path)), demo)
     sizes = [abs(move.by) for move in found.moves]
     assert sizes == sorted(sizes, reverse=True)
     move = next(move for move in found.moves if move.fault == "low-charge")
@@ -62,13 +80,13 @@ def test_scores_move_and_the_largest_come_first(book: Rulebook, tmp_path: Path) 
     assert "Largest moves of a score" in said
 
 
-def test_a_case_that_fails_now_leaves_with_1(tmp_path: Path) -> None:
+def test_a_case_that_fails_now_leaves_with_1(tmp_path: Path, demo: Path) -> None:
     folder = overlay(tmp_path, changes=BREAKS)
-    done = CliRunner().invoke(app, ["rules", "compare", "shipped", str(folder), "--cases", str(DEMO)])
+    done = CliRunner().invoke(app, ["rules", "compare", "shipped", str(folder), "--cases", str(demo)])
     assert done.exit_code == 1
     assert "! demo/low-charge-orifice: passed, fails now\n" in done.stdout
     assert "first: low-charge (" in done.stdout
-    back = CliRunner().invoke(app, ["rules", "compare", str(folder), "shipped", "--cases", str(DEMO)])
+    back = CliRunner().invoke(app, ["rules", "compare", str(folder), "shipped", "--cases", str(demo)])
     assert back.exit_code == 0
     assert "- demo/low-charge-orifice: failed, passes now\n" in back.stdout
 
@@ -93,8 +111,8 @@ def test_what_is_not_there(tmp_path: Path, book: Rulebook) -> None:
         compare(book, book, tmp_path)
 
 
-def test_as_json(book: Rulebook, tmp_path: Path) -> None:
-    data = compare(book, load_rules(overlay(tmp_path, changes=BREAKS)), DEMO).to_dict()
+def test_as_json(book: Rulebook, tmp_path: Path, demo: Path) -> None:
+    data = compare(book, load_rules(overlay(tmp_path, changes=BREAKS)), demo).to_dict()
     changed = {entry["case"]: entry for entry in data["changed"]}
     assert changed["demo/low-charge-orifice"]["old"]["first"] == "low-charge"
     assert changed["demo/low-charge-orifice"]["new"]["passed"] is False

@@ -1,0 +1,67 @@
+"""What many tests look at and none may change: the shipped cases and simulated machines, each worked out once a process.
+
+All of it is frozen, or JSON that is only read. A test that wants to know whether two runs agree calls `examine` itself.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+from diagnose import Diagnosis, examine, load_rules
+from diagnose.report import as_text, diagnosis_page
+from diagnose.simulator import Practice, draw
+from diagnose.units import System
+from diagnose.visit import Visit, visit_in
+from diagnose.workshop.trials import Case, CaseResult, case_paths, read_case, run_case
+
+PATHS = {f"{path.parent.name}/{path.stem}": path for path in case_paths()}
+DEMOS = [name.removeprefix("demo/") for name in PATHS if name.startswith("demo/")]
+DEMO = PATHS["demo/settled"].parent
+
+
+@cache
+def case(name: str) -> Case:
+    """A shipped case by its name, as `demo/settled`."""
+    return read_case(PATHS[name])
+
+
+@cache
+def visit_of(name: str) -> Visit:
+    """Its visit, read."""
+    return visit_in(case(name).document, ("visit",))
+
+
+@cache
+def result(name: str) -> CaseResult:
+    """The case run against the shipped book."""
+    return run_case(case(name))
+
+
+def examined(name: str, units: System | None = None) -> Diagnosis:
+    """What its visit says, in the units it is written in unless others are named."""
+    return _examined(name, units or visit_of(name).system)
+
+
+@cache
+def _examined(name: str, units: System) -> Diagnosis:
+    own = result(name).diagnosis
+    return own if own and own.system == units else examine(visit_of(name), load_rules(), units)
+
+
+@cache
+def told(name: str) -> dict[str, Any]:
+    """The result as JSON has it."""
+    return examined(name).to_dict()
+
+
+@cache
+def page(name: str, units: System | None = None) -> str:
+    """What the terminal shows of it, 80 columns wide."""
+    return as_text(diagnosis_page(examined(name, units)))
+
+
+@cache
+def machines(count: int) -> tuple[Practice, ...]:
+    """The first so many of one population with every fault in turn and all readings; nothing was set on its seed."""
+    return tuple(draw(8514, place) for place in range(count))

@@ -46,7 +46,7 @@ def examined(name: str, units: System | None = None) -> Diagnosis:
 @cache
 def _examined(name: str, units: System) -> Diagnosis:
     own = result(name).diagnosis
-    return own if own and own.system == units else examine(visit_of(name), load_rules(), units)
+    return (own or examine(visit_of(name), load_rules())).told_in(units)
 
 
 @cache

@@ -14,11 +14,19 @@ from strategies import State, states, visit, with_readings
 from diagnose import Diagnosis, VisitError, examine
 from diagnose.diagnosis.findings import find
 from diagnose.diagnosis.next_checks import next_checks
-from diagnose.diagnosis.pipeline import SAFE
 from diagnose.diagnosis.ranking import rank
-from diagnose.diagnosis.sensitivity import CLOSE, REACH, TurningPoint, moved, sensitivity, turning_points
+from diagnose.diagnosis.sensitivity import (
+    CLOSE,
+    REACH,
+    SAFE,
+    TurningPoint,
+    moved,
+    sensitivity,
+    turning_points,
+    would_change,
+)
 from diagnose.quantities.baseline import project
-from diagnose.quantities.plausibility import suspicions
+from diagnose.quantities.plausibility import doubts
 from diagnose.quantities.uncertainty import estimate
 from diagnose.shipped import shipped
 from diagnose.visit import READINGS, Visit, visit_in
@@ -77,26 +85,26 @@ def test_nearest_first_each_reading_once_and_none_too_far(name):
 
 def slowly(d: Diagnosis, reach: float) -> tuple[TurningPoint, ...]:
     """Every reading tried, everything worked out anew each time, by the functions that work out the visit itself."""
-    good = d.good_day.day if d.good_day else None
+    good = d.good_day if d.good_day and d.good_day.used else None
 
     def sound(v: Visit):
         estimates = estimate(v)
-        doubts = suspicions(v, estimates, lambda value, kind: "")
-        aside = {name for doubt in doubts for name in doubt.set_aside}
+        found = doubts(v, estimates)
+        aside = {name for doubt in found for name in doubt.set_aside}
         estimates = estimate(v, aside) if aside else estimates
-        spoilt = {name for doubt in doubts for name in doubt.spoils}
-        return doubts, {name: e for name, e in estimates.items() if name not in spoilt}
+        spoilt = {name for doubt in found for name in doubt.spoils}
+        return found, {name: e for name, e in estimates.items() if name not in spoilt}
 
     doubtful = len(sound(d.visit)[0])
     holding = {rule.id for rule in d.applying.rules if rule.kind == "readiness" and rule.holds == "visit"}
 
     def leading(v: Visit, reading: str) -> str | None:
-        doubts, estimates = sound(v)
+        found, estimates = sound(v)
         if good is not None:
-            estimates = dict(project(v, estimates, good.estimates, good.odd).estimates)
+            estimates = dict(project(v, estimates, good.before.estimates, good.odd).estimates)
         firings = d.applying.plain.run({n: f.words for n, f in find(v, estimates, d.rules).items()}).firings
         held = any(f.sure > 0.5 and f.rule in holding for f in firings)
-        if held or len(doubts) > doubtful or any(doubt.holds_visit for doubt in doubts):
+        if held or len(found) > doubtful or any(doubt.holds_visit for doubt in found):
             return None
         return rank(d.rules, firings)[0].fault
 
@@ -223,7 +231,7 @@ def test_a_visit_that_is_not_ready_has_no_turning_point():
     d = examine(with_readings(visit(State()), minutes_running=5))
     assert d.status == "not ready"
     assert sensitivity(d) == ()
-    assert d.would_change == ()
+    assert would_change(d) == ()
     assert d.to_dict()["would_change"] == []
 
 

@@ -326,7 +326,7 @@ def test_the_figures_are_the_pipelines_own() -> None:
             if e is not None:
                 assert f"The {name} is {number(e.value, e.kind, d.system, unit=False)} ±" in text, (path, name)
         for fault in d.faults[:1]:
-            assert name_of(fault.fault, book).lower() in text.lower()
+            assert name_of(fault.fault, d.rules).lower() in text.lower()
             assert all(evidence_text(s, d) in text for s in (*fault.supporting, *fault.opposing))
         doubted = [said(d, doubt.reason) for doubt in d.doubts]
         assert charge_text(d) in text or d.status == "not ready" or any(p in charge_text(d) for p in doubted)

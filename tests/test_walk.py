@@ -79,7 +79,7 @@ def printed(step: Step, folder: Path) -> str:
     sound = rules.read_text(encoding="utf-8") if rules.exists() else ""
     if step.slip:
         rules.write_text(instead(sound, step.slip), encoding="utf-8")
-    keep = {name: os.environ[name] for name in ("PYTHONPATH",) if name in os.environ}
+    keep = {name: os.environ[name] for name in ("PYTHONPATH", "DIAGNOSE_CACHE") if name in os.environ}
     done = subprocess.run(
         ["bash", "-c", step.command],
         cwd=folder,

@@ -1,5 +1,6 @@
 """The README is run: what it shows is what the commands print, up to the line of dots."""
 
+import os
 import re
 import subprocess
 import sys
@@ -22,7 +23,13 @@ def test_console_block(command: str, shown: str) -> None:
         cwd=ROOT,
         capture_output=True,
         check=False,
-        env={"PATH": f"{BIN}:/usr/bin:/bin", "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8", "COLUMNS": "80"},
+        env={
+            "PATH": f"{BIN}:/usr/bin:/bin",
+            "PYTHONPATH": str(ROOT),
+            "DIAGNOSE_CACHE": os.environ["DIAGNOSE_CACHE"],
+            "PYTHONIOENCODING": "utf-8",
+            "COLUMNS": "80",
+        },
     )
     printed = (done.stdout + done.stderr).decode("utf-8")
     beginning, dots, _ = shown.partition("\n...\n")

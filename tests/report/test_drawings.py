@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
+import os
 import re
 import subprocess
 import sys
@@ -683,7 +684,12 @@ def test_draw_to_a_terminal_without_unicode_is_still_the_same_picture() -> None:
         [sys.executable, "-c", "from diagnose.cli import main; main()", "draw", LOW],
         capture_output=True,
         check=True,
-        env={"PYTHONIOENCODING": "ascii", "PATH": "/usr/bin:/bin", "PYTHONPATH": ":".join(sys.path)},
+        env={
+            "PYTHONIOENCODING": "ascii",
+            "PATH": "/usr/bin:/bin",
+            "PYTHONPATH": ":".join(sys.path),
+            "DIAGNOSE_CACHE": os.environ["DIAGNOSE_CACHE"],
+        },
     )
     assert done.stdout.isascii()
     assert [t.text for t in texts(ET.fromstring(done.stdout))] == said_in(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from collections.abc import Callable
@@ -278,7 +279,8 @@ def process(code: str, **env: str) -> subprocess.CompletedProcess[bytes]:
     path = ":".join(sys.path)
     return subprocess.run(
         [sys.executable, "-c", begin + code], capture_output=True, check=False,
-        env={"PATH": "/usr/bin:/bin", "PYTHONPATH": path, "PYTHONIOENCODING": "utf-8", **env},
+        env={"PATH": "/usr/bin:/bin", "PYTHONPATH": path, "PYTHONIOENCODING": "utf-8",
+             "DIAGNOSE_CACHE": os.environ["DIAGNOSE_CACHE"], **env},
     )  # fmt: skip
 
 

@@ -48,17 +48,19 @@ def reading_question(name: str) -> Question:
 
 def interview(answer: Answer, say: Say, rules: Rulebook) -> dict[str, Any]:
     """Asks until all is said. An empty answer leaves the question out. Returns a visit mapping."""
+    from diagnose.report.wording import upper_first
+
     visit: dict[str, Any] = {"machine": {}, "readings": {}, "seen": {}}
     say("Press Enter to leave out what you do not know. Write every number with its unit.")
     for question in (*MACHINE_QUESTIONS, *map(reading_question, FIRST_READINGS)):
         put(question, visit, answer, say)
-    say("These further things can be said; they settle many doubts.")
+    say("These further facts settle many doubts.")
     if yes(answer, "Further facts of the machine, and readings? (y/n)"):
         for question in FURTHER:
             put(question, visit, answer, say)
     if yes(answer, "Things seen, such as dirt or ice? (y/n)"):
         for entry in rules.seen.values():
-            text = f"{entry.finding.capitalize()}: {', '.join(entry.words)}"
+            text = f"{upper_first(entry.finding)}: {', '.join(entry.words)}"
             put_word(Question("seen", entry.finding, text, entry.words[0]), tuple(entry.words), visit, answer, say)
     return {section: said for section, said in visit.items() if said}
 

@@ -145,7 +145,9 @@ def ask(
         if keep is not None:  # before the first question, not after the last
             questions.refuse_to_keep(keep)
             if output is not None and keep.resolve() == output.resolve():
-                raise InputProblems([Problem(str(keep), 0, 0, "visit and page have the same name", "Keep them apart.")])
+                raise InputProblems(
+                    [Problem(str(keep), 0, 0, "the visit and the page have the same name", "Keep them apart.")]
+                )
         refuse_to_write(output)
         book = book_of(rules)
         visit = questions.interview(answer, say, book)

@@ -64,7 +64,7 @@ def test_every_quantity_printed_has_its_uncertainty(name: str, units: System) ->
     rows = [block.rows for block in diagnosis_page(demo(name, units)) if block.kind == "rows"]
     assert len(rows) <= 1
     for table in rows:
-        assert table[0] == ("worked out", "value", "should be", "which is")
+        assert table[0] == ("figure", "value", "should be", "in a word")
         for quantity, value, _, _ in table[1:]:
             assert re.fullmatch(r"−?[\d,.]+ ± [\d,.]+( \S.*)?", value), quantity
 

@@ -45,11 +45,19 @@ def run(*words: str, stdin: str | bytes | None = None) -> tuple[int, str, str]:
     return done.exit_code, done.stdout, done.stderr
 
 
+ENVIRONMENT = {
+    "PATH": f"{BIN}:/usr/bin:/bin",
+    "PYTHONPATH": TREE,
+    "PYTHONIOENCODING": "utf-8",
+    "DIAGNOSE_CACHE": os.environ["DIAGNOSE_CACHE"],
+}
+
+
 def process(*words: str, **env: str) -> subprocess.CompletedProcess[bytes]:
     """A process of its own, with nothing of this one's environment but what is given."""
     return subprocess.run(
         [DIAGNOSE, *words], capture_output=True, check=False, stdin=subprocess.DEVNULL,
-        env={"PATH": f"{BIN}:/usr/bin:/bin", "PYTHONPATH": TREE, "DIAGNOSE_CACHE": os.environ["DIAGNOSE_CACHE"], "PYTHONIOENCODING": "utf-8", **env},
+        env={**ENVIRONMENT, **env},
     )  # fmt: skip
 
 
@@ -142,7 +150,7 @@ def test_a_narrow_terminal_is_obeyed_and_a_wide_one_is_not() -> None:
 def test_a_reader_that_stops_reading_is_no_error(words: str, reader: str) -> None:
     done = subprocess.run(
         ["bash", "-c", f"{DIAGNOSE} {words} | {reader}; exit ${{PIPESTATUS[0]}}"],
-        capture_output=True, check=False, env={"PATH": "/usr/bin:/bin", "PYTHONPATH": TREE, "DIAGNOSE_CACHE": os.environ["DIAGNOSE_CACHE"], "PYTHONIOENCODING": "utf-8"},
+        capture_output=True, check=False, env=ENVIRONMENT,
     )  # fmt: skip
     assert (done.returncode, done.stderr) == (0, b"")
 

@@ -16,6 +16,7 @@ from diagnose.quantities import baseline
 from diagnose.quantities.plausibility import doubts
 from diagnose.quantities.uncertainty import estimate
 from diagnose.report.doubts import SENTENCES, sentence
+from diagnose.report.sentences import problems, said
 from diagnose.report.wording import plain_show
 from diagnose.visit import visit_from
 from diagnose.visit.reason import Reason
@@ -104,7 +105,9 @@ UNITLESS = {"current", "by_wet_bulb", "written"}
 def test_what_is_told_of_a_visit_has_the_sentence(code: str) -> None:
     found = examine(VISITS[code])
     (reason, *_) = [reason for reason in reasons(VISITS[code]) if reason.code == code]
-    assert sentence(reason, plain_show(found.visit.machine, found.system)) in found.problems
+    assert sentence(reason, plain_show(found.visit.machine, found.system)) in [
+        said(found, r) for r, _ in problems(found)
+    ]
 
 
 WHOLE = [

@@ -202,7 +202,7 @@ def test_the_visit_is_never_written_over(tmp_path: Path) -> None:
         for target in (visit, link):
             code, out, err = run(*words, visit, *fault, "-o", target)
             assert (code, out) == (2, "")
-            assert err == f"{target}: this is the visit itself\n      Name another file: the visit would be lost.\n"
+            assert err == f"{target}: this is the visit itself\n      Name another file: it would be lost.\n"
     assert visit.read_bytes() == LOW.read_bytes()
     code, _, err = run("ask", "--keep", tmp_path / "new.yaml", "-o", tmp_path / "new.yaml", stdin="R-410A\n")
     assert code == 2
@@ -287,8 +287,8 @@ def process(code: str, **env: str) -> subprocess.CompletedProcess[bytes]:
 @pytest.mark.parametrize(("how", "drawn"), [("text", False), ("json", False), ("markdown", False), ("html", True)])
 def test_only_a_web_page_loads_templates_and_drawings(how: str, drawn: bool) -> None:
     code = (
-        f"sys.argv = ['diagnose', 'examine', {str(LOW)!r}, '--as', {how!r}]\nfrom diagnose.cli import main\n"
-        "try: main()\nexcept SystemExit: pass\n"
+        f"sys.argv = ['diagnose', 'examine', {str(LOW)!r}, '--as', {how!r}]\nfrom diagnose.cli.commands import app\n"
+        "try: app()\nexcept SystemExit: pass\n"
         "import json; print(json.dumps(list(sys.modules)), file=sys.stderr)"
     )
     done = process(code)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from diagnose import files
+from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import Visit, VisitError
 from diagnose.visit.fields import FIELDS, ROUND, Field, Word
@@ -27,7 +28,7 @@ class Question:
 
 
 def _question(field: Field | Word) -> Question:
-    return Question(field.section, field.name, field.question, field.examples[0])
+    return Question(field.section, field.name, upper_first(field.question), field.examples[0])
 
 
 def _asked(section: str, first: bool) -> tuple[Question, ...]:
@@ -48,8 +49,6 @@ def reading_question(name: str) -> Question:
 
 def interview(answer: Answer, say: Say, rules: Rulebook) -> dict[str, Any]:
     """Asks until all is said. An empty answer leaves the question out. Returns a visit mapping."""
-    from diagnose.report.wording import upper_first
-
     visit: dict[str, Any] = {"machine": {}, "readings": {}, "seen": {}}
     say("Press Enter to leave out what you do not know. Write every number with its unit.")
     for question in (*MACHINE_QUESTIONS, *map(reading_question, FIRST_READINGS)):

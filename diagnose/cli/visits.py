@@ -45,7 +45,7 @@ def examine(
     output: OutOption = None,
     full: Annotated[bool, typer.Option("--full", help="everything, not only the first screen")] = False,
 ) -> None:
-    """What is wrong, what can hurt, the charge, the next step and why, on one screen; --full tells everything."""
+    """What is wrong, what can hurt, the charge, the next step and why, on one screen; --full shows everything."""
     from diagnose.diagnosis.pipeline import examine as run
 
     try:

@@ -23,7 +23,7 @@ HAIR = 1e-6  # of the way between two cells; what arithmetic between units leave
 _PAIRS: tuple[tuple[str, str, str, str], ...] = (
     # quantity, its two terms, why it is what it is
     ("superheat", "suction line temperature", "evaporating temperature", "how far the vapor is above saturation"),
-    ("subcooling", "condensing temperature", "liquid line temperature", "how far the liquid is below condensing"),
+    ("subcooling", "condensing temperature", "liquid line temperature", "how far the liquid is below saturation"),
     ("air temperature split", "return air dry bulb", "supply air dry bulb", "how far the indoor coil cools the air"),
     ("liquid line approach", "liquid line temperature", "outdoor air temperature", "how close the liquid gets to that air"),
     ("condenser air rise", "condenser leaving air temperature", "outdoor air temperature", "how far the coil warms the air"),

@@ -261,7 +261,7 @@ def _compared(name: str, said: str, finding: Finding | None, d: Diagnosis) -> st
             return (
                 f"You rely on the {name}, but a reading behind it cannot be trusted: see the notes about the readings."
             )
-        return f"You rely on the {name}, which nobody had measured."
+        return f"You rely on the {name}, which nobody had checked."
     text = finding_text(finding, d.system)
     seen = finding.estimate is None
     figure = f"`{name}: {text}` was seen" if seen else f"the {name} is {text}"

@@ -52,7 +52,7 @@ def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:
     parted = list(dict.fromkeys(o.fault for o in told))
     if check.worth > 0 and len(parted) > 1:
         names = [name_of(fault, d.rules) for fault in parted]
-        yield deeper(f"This tells {_listed(names)} apart.")
+        yield deeper(f"This tells apart: {_listed(names)}.")
     elif not told:
         return
     groups: dict[tuple[str, str], list[Outcome]] = {}

@@ -69,7 +69,7 @@ GENERAL = "Everything is judged by the general figures for such machines."
 SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "nothing-to-judge": _nothing_to_judge,
     "no-known-pattern": _no_pattern,
-    "sea-level-assumed": "No altitude or station pressure is given: gauge pressures are taken to be at sea level.",
+    "sea-level-assumed": "No altitude or station pressure is given: sea level is assumed.",
     "cooling-assumed": "The mode is not given: cooling is assumed.",
     "no-refrigerant": "The refrigerant is not given: no saturation temperature can be looked up.",
     "no-metering": "The metering device is not given: neither superheat nor the charge can be judged.",

@@ -105,7 +105,7 @@ def _reading(
     asked: int = 0,
 ) -> Field:
     about = f"Measured {where}."
-    question = f"The {name}, {where}"
+    question = f"{name}, {where}"
     return Field("readings", name, kind, about, examples, low, high, question, asked, instrument, where)
 
 

@@ -122,7 +122,8 @@ def judge_charge(
     method: Method = "superheat" if machine.metering == FIXED_ORIFICE else "subcooling"
     finding, estimate = findings.get(f"charge by {method}"), estimates.get(method)
     reasons = [Reason(rule.id) for rule in holds]
-    reasons += [doubt.reason for doubt in doubts if doubt.holds_charge]
+    holding = [doubt for doubt in doubts if doubt.holds_charge]
+    reasons += [doubt.reason for doubt in holding if doubt.firm]
     by_weight = any(rule.entry.check == "weigh-the-charge" for rule in holds)
     if finding is None or estimate is None:
         why = tuple(reasons) or (_not_measured(method, estimate, machine),)
@@ -136,8 +137,14 @@ def judge_charge(
         estimate.good_day.expected.value if estimate.good_day and by_good_day(finding) else None,
     )
     leaning: ChargeWord = "low" if finding.word == "low" else "high" if finding.word == "high" else "right"
-    chance = finding.words[finding.word]
+    # What is doubted lowers the chance little by little, so that the verdict is held before the doubt is firm.
+    sound = finding.words[finding.word] / finding.counts
+    doubted = max([1.0 - finding.counts, *(doubt.weight for doubt in holding)])
+    chance = sound * (1.0 - doubted)
     improve = None
+    if not reasons and chance < rules.charge.sure <= sound:
+        surest = max(holding, key=lambda doubt: doubt.weight, default=None)
+        reasons += [surest.reason] if surest is not None else []
     if not reasons and chance < rules.charge.sure:
         measured = [name for name in estimate.effects if name in visit.last.readings]
         improve = max(measured, key=lambda name: abs(estimate.effects[name]), default=None)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from diagnose import targets
 from diagnose.properties import Refrigerant, saturation_pressure
 from diagnose.quantities import air_side, refrigerant_side  # noqa: F401 - the quantities are declared before what is expected of them
@@ -53,6 +55,8 @@ def air_temperature_split(
     found = targets.target_temperature_split(return_air_dry_bulb, return_wet_bulb)
     if isinstance(found, NoTarget):
         return found.nearest or targets.typical_temperature_split()
+    if isinstance(found.beyond, NoTarget):
+        return replace(found, beyond=found.beyond.nearest)
     return found
 
 

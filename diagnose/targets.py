@@ -429,6 +429,14 @@ def capacity_ratio(return_wet_bulb: float | None, outdoor: float | None) -> floa
     return 3.670270705 - 0.098652414 * w + 0.000955906 * w * w + 0.006552414 * t - 1.56e-5 * t * t - 0.000131877 * w * t
 
 
+def weather_inside(return_wet_bulb: float | None, outdoor: float | None) -> float:
+    """How far a weather (K) stands inside the domain of `capacity_ratio`, 0 to 1: all of the way from 2 °F inside it."""
+    if return_wet_bulb is None or outdoor is None:
+        return 0.0
+    w, t = _f(return_wet_bulb), _f(outdoor)
+    return max(0.0, min(1.0, min(w - 55, 78 - w, t - 55, 125 - t) / _FADING))
+
+
 def airflow_capacity_ratio(flow_fraction: float | None) -> float | None:
     """Total cooling capacity over that at rated airflow, at `flow_fraction` = actual/rated indoor airflow.
 

@@ -124,17 +124,22 @@ def blended_words(parts: Sequence[tuple[float, Mapping[str, float]]]) -> dict[st
 def measured(entry: FindingEntry, estimate: Estimate | None, facts: Mapping[str, str]) -> Finding | None:
     """The finding that this estimate of its quantity makes on such a machine; None where it makes none.
 
-    Towards the edge of the table that its expected value is from, what would be said beyond the edge counts as well.
+    Towards the edge of the table that its expected value is from, what would be said beyond the edge counts as well;
+    towards the edge of its own domain it counts less and less.
     """
     if estimate is None:
         return None
     found, target = _measured(entry, estimate, facts), estimate.target
-    if target is None or target.beyond is None or target.inside >= 1.0:
+    inside = 1.0 if target is None else target.inside
+    if inside >= 1.0 and estimate.inside >= 1.0:
         return found
-    off = estimate.value - target.beyond.value if isinstance(target.beyond, Target) else None
-    beyond = replace(estimate, expected=target.beyond, difference=off)
-    parts = [(target.inside, found), (1.0 - target.inside, _measured(entry, beyond, facts))]
-    return blended([(share, {f.name: f} if f else {}) for share, f in parts]).get(entry.finding)
+    parts = [(estimate.inside * inside, found)]
+    if target is not None and inside < 1.0:
+        off = estimate.value - target.beyond.value if isinstance(target.beyond, Target) else None
+        beyond = replace(estimate, expected=target.beyond, difference=off)
+        parts.append((estimate.inside * (1.0 - inside), _measured(entry, beyond, facts)))
+    nothing = 1.0 - estimate.inside
+    return blended([(nothing, {}), *((share, {f.name: f} if f else {}) for share, f in parts)]).get(entry.finding)
 
 
 def _measured(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str]) -> Finding | None:

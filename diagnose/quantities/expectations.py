@@ -99,7 +99,8 @@ def cooling_capacity(
 ) -> Target | NoTarget | None:
     """Share of nominal capacity in this weather; spread 8 %, between machines and their nominal figure (judgement)."""
     ratio = targets.capacity_ratio(return_wet_bulb, outdoor_air_temperature)
-    return None if ratio is None else Target(ratio, 0.08 * ratio, "cutler-2013", "typical")
+    inside = targets.weather_inside(return_wet_bulb, outdoor_air_temperature)
+    return None if ratio is None else Target(ratio, 0.08 * ratio, "cutler-2013", "typical", inside)
 
 
 @expected("current ratio")
@@ -110,7 +111,8 @@ def current_ratio(
     no source), moving with the weather as the power does; spread 10 %, judgement.
     """
     ratio = targets.power_ratio(return_wet_bulb, outdoor_air_temperature)
-    return None if ratio is None else Target(0.85 * ratio, 0.085 * ratio, "cutler-2013", "typical")
+    inside = targets.weather_inside(return_wet_bulb, outdoor_air_temperature)
+    return None if ratio is None else Target(0.85 * ratio, 0.085 * ratio, "cutler-2013", "typical", inside)
 
 
 @expected("standing pressure excess")

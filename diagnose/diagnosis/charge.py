@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Literal
 
 from diagnose import targets
@@ -26,6 +27,10 @@ from diagnose.visit.reason import Reason
 ChargeWord = Literal["right", "low", "high"]
 Method = Literal["superheat", "subcooling"]
 NO_VERDICT: Literal["do not judge"] = "do not judge"
+CONFIRMS: Mapping[str, str] = MappingProxyType(
+    {"subcooling-not-low": "clamp-the-drier", "subcooling-not-measured": "measure-subcooling"}
+)
+"""Caveats on which the verdict hangs, and the check that settles each: it goes before all others and before the charge."""
 LEAST = 0.02  # of the charge; less than anybody can weigh in by temperatures
 
 
@@ -139,7 +144,8 @@ def judge_charge(
     leaning: ChargeWord = "low" if finding.word == "low" else "high" if finding.word == "high" else "right"
     # What is doubted lowers the chance little by little, so that the verdict is held before the doubt is firm.
     sound = finding.words[finding.word] / finding.counts
-    doubted = max([1.0 - finding.counts, *(doubt.weight for doubt in holding)])
+    holding += [doubt for doubt in doubts if not estimate.effects.keys().isdisjoint(doubt.set_aside)]
+    doubted = max((doubt.weight for doubt in holding), default=0.0)
     chance = sound * (1.0 - doubted)
     improve = None
     if not reasons and chance < rules.charge.sure <= sound:
@@ -230,7 +236,8 @@ def _caveats(verdict: ChargeWord, method: Method, visit: Visit, findings: Mappin
         if verdict != "right":
             found.append(Reason("subcooling-not-measured", {"verdict": verdict}))
     elif method == "superheat":
-        if verdict == "low" and _chance(findings, "subcooling", "low", "very low") <= 0.5:
+        drier = findings.get("drier temperature drop")  # where it was clamped, the question is answered
+        if verdict == "low" and _chance(findings, "subcooling", "low", "very low") <= 0.5 and drier is None:
             found.append(Reason("subcooling-not-low"))
         elif verdict == "right" and _chance(findings, "subcooling", "normal") <= 0.25:
             found.append(Reason("subcooling-does-not-fit"))

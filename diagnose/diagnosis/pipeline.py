@@ -11,7 +11,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from diagnose.diagnosis import costs, good_day
-from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict, judge_charge
+from diagnose.diagnosis.certainty import ASK_FOR_IT, at_most, charge_as_sure, lacks_the_wet_bulb
+from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict, judge_charge
 from diagnose.diagnosis.findings import blended, find, seen_problems
 from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.record import Diagnosis, Part
@@ -145,17 +146,15 @@ def say_of_the_charge(d: Diagnosis) -> Diagnosis:
         charge = NoVerdict(charge.method, d.not_ready[:1], charge.by)
     elif d.also and isinstance(charge, ChargeVerdict) and charge.verdict != "right":
         charge = replace(charge, caveats=(*charge.caveats, Reason("second-fault", {"fault": d.also[0]})))
-    return replace(d, charge=charge)
+    return replace(d, charge=charge_as_sure(d, charge))
 
 
 def temper(d: Diagnosis) -> Diagnosis:
-    """Where readings are set aside, that nothing is wrong is not strongly said; where no pattern fits, nothing is."""
-    limit = {} if d.explained.known else dict.fromkeys(d.rules.faults, "weak")
-    if d.explained.known and any((doubt.set_aside or doubt.spoils) and doubt.firm for doubt in d.doubts):
-        limit = {fault: "fair" for fault, entry in d.rules.faults.items() if entry.charge == "right"}
-    if not limit:
+    """How strongly each fault may be said, whatever its share."""
+    limits = at_most(d)
+    if not limits:
         return d
-    return replace(d, ranked=tuple(replace(r, at_most=limit.get(r.fault, "strong")) for r in d.ranked))
+    return replace(d, ranked=tuple(replace(r, at_most=limits.get(r.fault, "strong")) for r in d.ranked))
 
 
 def name_first_checks(d: Diagnosis) -> Diagnosis:
@@ -163,6 +162,8 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     first = ["note-the-minutes"] if d.visit.last.minutes is None else []
     first += [rule.entry.check for rule in d.holding("readiness") if rule.entry.check]
     first += [doubt.check for doubt in d.doubts if doubt.check and doubt.firm]
+    first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) else []
+    first += [CONFIRMS[caveat.code] for caveat in d.charge.caveats if caveat.code in CONFIRMS]
     confirm = isinstance(d.charge, ChargeVerdict) and d.charge.caveats and "airflow per ton" not in d.findings
     return replace(d, first=tuple(first), always=("confirm-the-airflow",) if confirm else ())
 

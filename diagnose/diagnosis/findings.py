@@ -131,8 +131,8 @@ def measured(entry: FindingEntry, estimate: Estimate | None, facts: Mapping[str,
         return None
     found, target = _measured(entry, estimate, facts), estimate.target
     inside = 1.0 if target is None else target.inside
-    if inside >= 1.0 and estimate.inside >= 1.0:
-        return found
+    if (inside >= 1.0 and estimate.inside >= 1.0) or (found is not None and not found.limits):
+        return found  # whether there is a target is no matter of degree: the protocol's verdict needs one
     parts = [(estimate.inside * inside, found)]
     if target is not None and inside < 1.0:
         off = estimate.value - target.beyond.value if isinstance(target.beyond, Target) else None

@@ -110,9 +110,9 @@ class PlausibilityLimits:
     """cfm/ton below which an airflow is misread: a coil with a fifth of its air is a block of ice within the hour."""
     airflow_high: tuple[float, float] = (900.0, 100.0)
     """cfm/ton above which an airflow is misread: no blower moves twice what its coil is made for."""
-    discharge_hot: tuple[float, float] = (300 * F, 20 * F)
-    """°F (as K from 0 °F) above which a discharge line is misread: oil breaks down from 275 °F, and protectors open."""
-    same_air: tuple[float, float] = (2 * F, 1 * F)
+    discharge_hot: tuple[float, float] = (340 * F, 20 * F)
+    """°F (as K from 0 °F) above which a discharge line is misread: oil breaks down from 275 °F, protectors open soon after."""
+    same_air: tuple[float, float] = (1.5 * F, 1 * F)
     """K of temperature split below which the two air thermometers read one air, if the machine moves heat."""
     moves_heat: tuple[float, float] = (9 * F, 2 * F)
     """K of condensing over the outdoor air above which the machine gives off heat, which it must take up indoors."""

@@ -49,7 +49,7 @@ def first_screen(d: Diagnosis, units: System | None = None, more: str = "--full 
 
 def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
     yield Block("answer", short_answer(d))
-    for doubt in d.doubts[:1]:
+    for doubt in [doubt for doubt in d.doubts if doubt.told][:1]:
         if doubt.reason not in d.not_ready:
             yield brief("Doubtful:", _cut(said(d, doubt.reason)))
     yield from _charge(d)

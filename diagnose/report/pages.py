@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose import units
-from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict
+from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict
 from diagnose.diagnosis.costs import NoCosts
 from diagnose.diagnosis.explanations import missing
 from diagnose.diagnosis.findings import Finding
@@ -163,7 +163,7 @@ def _amount(c: ChargeVerdict, d: Diagnosis) -> Iterator[Block]:
         mass = f", {mass_text(*c.mass, d.system)} of this machine’s charge" if c.mass else ""
         yield line(
             f"About {small} to {large} % is {'missing' if add else 'in excess'}{mass} (an estimate from temperatures is good "
-            f"to about 10 % of the charge). {'Find the leak first, then add' if add else 'Recover'} in small steps. {WAIT}"
+            f"to about 10 % of the charge). {_how(c, add)}"
         )
     if c.expect_after:
         parts = [
@@ -172,6 +172,13 @@ def _amount(c: ChargeVerdict, d: Diagnosis) -> Iterator[Block]:
             for name, e in c.expect_after.items()
         ]
         yield line(f"Afterwards expect {' and '.join(parts)}.")
+
+
+def _how(c: ChargeVerdict, add: bool) -> str:
+    """What to do about it; nothing yet, where the verdict hangs on a check."""
+    if any(caveat.code in CONFIRMS for caveat in c.caveats):
+        return f"{'Add' if add else 'Take out'} nothing yet: first do what is asked for next."
+    return f"{'Find the leak first, then add' if add else 'Recover'} in small steps. {WAIT}"
 
 
 def _would_change(d: Diagnosis) -> Iterator[Block]:

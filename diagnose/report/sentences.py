@@ -37,7 +37,7 @@ def charge_text(d: Diagnosis) -> str:
 
 def problems(d: Diagnosis) -> list[tuple[Reason, tuple[str, ...]]]:
     """What is to be known about the readings, with the readings that it is about: doubts, what was assumed, the baseline."""
-    found: list[tuple[Reason, tuple[str, ...]]] = [(doubt.reason, doubt.readings) for doubt in d.doubts]
+    found: list[tuple[Reason, tuple[str, ...]]] = [(doubt.reason, doubt.readings) for doubt in d.doubts if doubt.told]
     found += [(reason, ()) for reason in d.assumed]
     return found + [(reason, ()) for reason in (d.good_day.reasons if d.good_day else ())]
 

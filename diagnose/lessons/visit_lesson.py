@@ -142,7 +142,7 @@ def _words(d: Diagnosis) -> Iterator[Block]:
             "limits. So nothing flips on a tenth of a degree."
         )
         for finding in judged:
-            yield item(f"{_judged(finding, d)}. {_chances(finding.words)}.", lead=f"{finding.name}:")
+            yield item(f"{_judged(finding, d)}; {_chances(finding.words)}.", lead=f"{finding.name}:")
             yield deeper(_ladder(finding, d))
     if seen:
         yield line(f"Seen, and so certain: {'; '.join(f'{one.name} {one.word}' for one in seen)}.")

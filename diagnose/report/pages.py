@@ -30,6 +30,7 @@ from diagnose.report.wording import (
     number,
     reading_text,
     spoken_by,
+    two_digits,
     unit_in,
 )
 from diagnose.visit import READINGS
@@ -198,7 +199,7 @@ def turning_point_text(t: TurningPoint, d: Diagnosis) -> str:
     sign = {"psig": "psi", "psia": "psi", "°C": "K"}.get(sign, sign)  # a limit of error is a difference
     return (
         f"If the {t.reading.name} were {there} instead of {here}, {name_of(t.fault, d.rules)} would come first. "
-        f"The reading is good to ± {limit:.2g} {sign}."
+        f"The reading is good to ± {two_digits(limit)} {sign}."
     )
 
 
@@ -318,7 +319,7 @@ def _missing(d: Diagnosis) -> Iterator[Block]:
     likely = [f for f in d.faults if f.share >= 0.03] or list(d.faults[:1])
     wanted = [m.finding for fault in likely for m in missing(d, fault.fault) if m.at_stake >= 2]
     if wanted:
-        yield heading("Not measured, and it would matter")
+        yield heading("Not measured, but would help")
         names = list(dict.fromkeys(wanted))
         yield line(", ".join(names[:LISTED_MISSING]) + ("." if len(names) <= LISTED_MISSING else " …"))
 
@@ -333,7 +334,7 @@ def _next(d: Diagnosis) -> Iterator[Block]:
     if d.faults and d.faults[0].share >= 0.40 and d.explained.known:
         repair = d.rules.faults[d.faults[0].fault].repair
         if repair is not None:
-            yield heading(f"The repair, if confirmed: {name_of(d.faults[0].fault, d.rules)}")
+            yield heading(f"If confirmed: {name_of(d.faults[0].fault, d.rules)}")
             for step in repair.do:
                 yield item(step)
             for caution in repair.cautions:

@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from diagnose.diagnosis.charge import Charge, NoVerdict
 from diagnose.diagnosis.costs import Costs, NoCosts
+from diagnose.diagnosis.dangers import Danger
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.second_fault import ExplainedAway
@@ -38,9 +39,10 @@ class GoodDayUse:
 class Diagnosis:
     """All that one visit says. Values only, SI; `diagnose.report` has the sentences.
 
-    system: the units it is told in. doubts: about readings. as_read: the quantities of all readings, where some are set
-    aside. explained: which findings the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty:
-    it is). cautions: ids of the rules of what could hurt, the most urgent first. first: checks that go before all others;
+    system: the units it is told in. doubts: about readings. as_read: the quantities of all readings,
+    also of those that are set aside. explained: which findings the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty:
+    it is). dangers: what can hurt, by every reading that was given, the worst first; alarming: the findings they are
+    told by. cautions: rules of good practice, the most urgent first. first: checks that go before all others;
     always: checks that are named whatever they are worth.
     """
 
@@ -50,7 +52,8 @@ class Diagnosis:
     good_day: GoodDayUse | None = None
     doubts: tuple[Doubt, ...] = ()
     estimates: Mapping[str, Estimate] = field(default_factory=dict)
-    as_read: Mapping[str, Estimate] | None = None
+    as_read: Mapping[str, Estimate] = field(default_factory=dict)
+    dangers: tuple[Danger, ...] = ()
     findings: Mapping[str, Finding] = field(default_factory=dict)
     matcher: str = ""
     matched: Matched = field(default_factory=lambda: Matched((), {}))
@@ -69,6 +72,11 @@ class Diagnosis:
     def status(self) -> Literal["diagnosed", "not ready"]:
         """Whether faults are ranked."""
         return "not ready" if self.not_ready else "diagnosed"
+
+    @property
+    def stop(self) -> bool:
+        """Whether the machine is to be stopped before anything else."""
+        return any(danger.level == "stop" for danger in self.dangers)
 
     @property
     def faults(self) -> tuple[Ranked, ...]:

@@ -139,6 +139,20 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "below-vacuum": (
         "The {reading} is at or below a perfect vacuum: the gauge is off its zero, or the unit is wrong. It is not used."
     ),
+    "pressure-above-table": (
+        "The {reading}, {pressure:pressure}, is above {end:pressure}, where {refrigerant} is near its critical point and no "
+        "condensing temperature can be told any more. Stop the machine, then look whether the gauge, the unit or the "
+        "refrigerant is wrong. Nothing is ranked by it."
+    ),
+    "pressure-below-table": (
+        "The {reading}, {pressure:pressure}, is below {end:pressure}, the lowest for which a boiling temperature of "
+        "{refrigerant} is known here. Stop the machine, then look whether the gauge, the unit or the refrigerant is wrong. "
+        "Nothing is ranked by it."
+    ),
+    "current-far-above-plate": (
+        "The compressor current ({current:A}) is far above the rated current ({rated:A}): the clamp is round several leads, the "
+        "plate is another one, or the compressor is stuck. Clamp one lead alone. The current is not used."
+    ),
     "pressures-equal": (
         "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}): the compressor is off, or it runs "
         "without pumping. Check whether it runs, and measure its current."

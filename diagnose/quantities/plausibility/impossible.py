@@ -11,7 +11,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from diagnose.properties import humidity_ratio_from_wet_bulb, relative_humidity, saturation_temperature
+from diagnose.properties import (
+    humidity_ratio_from_wet_bulb,
+    relative_humidity,
+    saturation_range,
+    saturation_temperature,
+)
 from diagnose.quantities.plausibility.limits import LIMITS
 from diagnose.quantities.plausibility.misreadings import gauge_at_rest, misread
 from diagnose.quantities.plausibility.view import ATMOSPHERE, Doubt, ReadingsView
@@ -28,11 +33,13 @@ def doubts(visit: Visit, estimates: Mapping[str, Estimate]) -> tuple[Doubt, ...]
     if visit.machine.mode == "heating":  # the coils have changed places, and with them most of what cannot be
         return (*_vacuum(view), *_wrong_way_round(view, _ALWAYS_WARMER), *_frozen_wick(view))
     others = (*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_COOLING), *_frozen_wick(view), *_humidity(view))
+    others += tuple(_over_the_plate(view))
     unusable = [*_swapped_pressures(view), *_vacuum(view)]
     if unusable:  # nothing on the refrigerant side can be judged by such pressures
         return (*unusable, *others)
     wrong = list(misread(view))
     slipped = {name for doubt in wrong for name in doubt.set_aside}
+    wrong += [doubt for doubt in _beyond_the_table(view) if slipped.isdisjoint(doubt.readings)]
     others = tuple(doubt for doubt in (*gauge_at_rest(view), *others) if slipped.isdisjoint(doubt.set_aside))
     standing = list(_not_pumping(view))
     if standing:  # what a running machine must show does not hold of one that stands
@@ -63,6 +70,38 @@ def _vacuum(view: ReadingsView) -> Iterator[Doubt]:
             yield Doubt(
                 Reason("below-vacuum", {"reading": name}), readings=(name,), set_aside=(name,), holds_charge=True
             )
+
+
+def _beyond_the_table(view: ReadingsView) -> Iterator[Doubt]:
+    """A pressure that was read, and at which this refrigerant has no saturation temperature that is known."""
+    gas = view.visit.machine.refrigerant
+    for name in _PRESSURES:
+        pressure = view.value(name)
+        if gas is None or pressure is None or saturation_temperature(gas, "dew", pressure) is not None:
+            continue
+        low, high = saturation_range(gas)
+        above = pressure > low
+        yield Doubt(
+            Reason(
+                "pressure-above-table" if above else "pressure-below-table",
+                {"reading": name, "pressure": pressure, "end": high if above else low, "refrigerant": gas.name},
+            ),
+            readings=(name,),
+            holds_charge=True,
+            holds_visit=True,
+        )
+
+
+def _over_the_plate(view: ReadingsView) -> Iterator[Doubt]:
+    """A current that no compressor with this plate draws for long."""
+    current, rated = view.value("compressor current"), view.visit.machine.fact("rated current")
+    if current is not None and rated and current - view.error("compressor current") > LIMITS.most_current * rated:
+        yield Doubt(
+            Reason("current-far-above-plate", {"current": current, "rated": rated}),
+            readings=("compressor current",),
+            set_aside=("compressor current",),
+            check="clamp-the-current",
+        )
 
 
 def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:

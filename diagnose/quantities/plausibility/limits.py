@@ -28,6 +28,8 @@ class PlausibilityLimits:
     """Share of the rated current below which a compressor is not running; unloaded it still draws a third."""
     idle_current: float = 0.2
     """A; the same where no rated current is known: what a clamp shows of a neighbouring lead."""
+    most_current: float = 2.0
+    """Times the rated current above which the clamp or the plate is doubted: only a locked rotor draws so much."""
     humidity_gap: float = 0.12
     """How far a written relative humidity may lie from the wet bulb's, besides its error: 2 °F of wet bulb make as much."""
     as_gauge_superheat: float = 30 * F

@@ -54,13 +54,16 @@ def dangers_of(visit: Visit, rules: Rulebook, as_read: Mapping[str, Estimate]) -
     as_read: the quantities of the last round, nothing set aside.
     """
     taken = last_values(visit)
-    found = [*_high_side(visit, taken, rules), *_vacuum(visit, taken), *_live_parts(visit, taken)]
-    # Where the two changed places, nothing that is worked out of them means anything; each alone was judged above.
-    low, high = taken.get("suction pressure"), taken.get("liquid pressure")
-    swapped = low is not None and high is not None and absolute(low, visit.machine) > absolute(high, visit.machine)
-    if swapped or len(taken) > len(visit.last.readings):
+    found = [*_high_side(visit, taken, rules), *_vacuum(visit, taken)]
+    low, high = (absolute(taken[name], visit.machine) if name in taken else None for name in _PRESSURES[:2])
+    stands = _stands(visit, taken, low, high)
+    if stands:  # somebody will look for the cause among live parts
+        found.append(Danger("live-parts", "care", Reason("live-parts")))
+    # Where the two changed places, or nothing runs, what is worked out of them means nothing; each was judged alone above.
+    meaningless = stands or (low is not None and high is not None and low > high)
+    if meaningless or len(taken) > len(visit.last.readings):
         everything = replace(visit, rounds=(*visit.rounds[:-1], replace(visit.last, readings=taken)))
-        as_read = estimate(everything, _PRESSURES[:2] if swapped else ())
+        as_read = estimate(everything, _PRESSURES[:2] if meaningless else ())
     findings = find(visit, as_read, rules)
     applying = rules.applying(machine_facts(visit.machine))
     matched = applying.plain.run({name: f.words for name, f in findings.items()})
@@ -86,7 +89,8 @@ def last_values(visit: Visit) -> dict[str, Reading]:
 
 def _said_by(rule: Rule, holding: Sequence[Rule]) -> bool:
     """Whether a rule that asks for the same and more says the same, worse."""
-    return any(other.level == "stop" and other is not rule and other.contains(rule) for other in holding)
+    conditional = rule.when or rule.either
+    return bool(conditional) and any(other.level == "stop" and other.contains(rule) for other in holding)
 
 
 def pressure_limit(visit: Visit, rules: Rulebook) -> tuple[float, str] | None:
@@ -134,14 +138,14 @@ def _vacuum(visit: Visit, taken: Mapping[str, Reading]) -> Iterator[Danger]:
         yield Danger("suction-in-vacuum", "stop", Reason("suction-in-vacuum", figures))
 
 
-def _live_parts(visit: Visit, taken: Mapping[str, Reading]) -> Iterator[Danger]:
-    """Where a compressor seems to stand, somebody will look for the cause among live parts."""
-    low, high, current = (taken.get(name) for name in (*_PRESSURES[:2], "compressor current"))
-    ratio = math.inf
-    if low is not None and high is not None and (suction := absolute(low, visit.machine)) > 0:
-        ratio = max(absolute(high, visit.machine) / suction, 1.0)
-    if ratio < LIMITS.standing_ratio or (current is not None and current.value < LIMITS.idle_current):
-        yield Danger("live-parts", "care", Reason("live-parts"))
+def _stands(visit: Visit, taken: Mapping[str, Reading], low: float | None, high: float | None) -> bool:
+    """Whether the compressor seems to stand: pressures (Pa absolute) that stand together, or next to no current."""
+    current, rated = taken.get("compressor current"), visit.machine.fact("rated current") or 0.0
+    if current is not None and current.value < max(LIMITS.idle_current_share * rated, LIMITS.idle_current):
+        return True
+    if low is None or high is None or min(low, high) <= 0:
+        return False
+    return max(low, high) / min(low, high) < LIMITS.standing_ratio
 
 
 def _above_air(reading: Reading, visit: Visit) -> float:

@@ -39,11 +39,11 @@ class GoodDayUse:
 class Diagnosis:
     """All that one visit says. Values only, SI; `diagnose.report` has the sentences.
 
-    system: the units it is told in. doubts: about readings. as_read: the quantities of all readings,
-    also of those that are set aside. explained: which findings the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty:
-    it is). dangers: what can hurt, by every reading that was given, the worst first; alarming: the findings they are
-    told by. cautions: rules of good practice, the most urgent first. first: checks that go before all others;
-    always: checks that are named whatever they are worth.
+    system: the units it is told in. dangers: what can hurt, by every reading that was given, the worst first; alarming: the
+    findings they are told by. cautions: rules of good practice, the most urgent first. doubts: about readings. as_read: the
+    quantities of all readings, also of those that are set aside. explained: which findings the leading fault makes, and a
+    second fault. not_ready: why nothing is ranked (empty: it is). first: checks that go before all others; always: checks
+    that are named whatever they are worth.
     """
 
     visit: Visit

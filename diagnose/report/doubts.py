@@ -150,8 +150,8 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "Nothing is ranked by it."
     ),
     "current-far-above-plate": (
-        "The compressor current ({current:A}) is far above the rated current ({rated:A}): the clamp is round several leads, the "
-        "plate is another one, or the compressor is stuck. Clamp one lead alone. The current is not used."
+        "The compressor current ({current:A}) is far above the rated current ({rated:A}): the clamp is round several leads, "
+        "the plate is another one, or the compressor is stuck. Clamp one lead alone. The current is not used."
     ),
     "pressures-equal": (
         "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}): the compressor is off, or it runs "

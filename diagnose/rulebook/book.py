@@ -33,9 +33,8 @@ RuleKind = Literal["evidence", "state", "readiness", "caution"]
 class Rule:
     """One rule. `when` all hold, and one of `either` where that is not empty.
 
-    points: for evidence. fault: whose evidence. concludes: for states. holds: for readiness. rank: for cautions; level: for those
-    that are dangers.
-    own: the company's folder that it is from; empty for a shipped rule.
+    points: for evidence. fault: whose evidence. concludes: for states. holds: for readiness. rank: for cautions;
+    level: for those that are dangers. own: the company's folder that it is from; empty for a shipped rule.
     """
 
     kind: RuleKind

@@ -329,7 +329,7 @@ class _Checker:
             self.missing(placed.document, at, change.target, "a rule", now.by_id)
         elif change.kind == "off":
             del now.by_id[rule.id]
-            if rule.kind in ("caution", "readiness") or rule.concludes is not None and rule.id in self.guarding.rules:
+            if rule.kind in ("caution", "readiness") or (rule.concludes is not None and rule.id in self.guarding.rules):
                 self.loosen(placed, now, f"`{rule.id}` guards against harm, and would be switched off")
         elif rule.kind != "evidence":
             self.bad(placed.document, at, f"`{rule.id}` has no points", "Only rules for or against a fault have.")

@@ -545,12 +545,7 @@ class WrittenChange(Written):
                 raise Teach(
                     "`was` and `now` are the same, so nothing is changed", "Write what it shall be after `now`."
                 )
-        elif isinstance(self.was, str) or isinstance(self.now, str):
-            raise Teach(
-                f"`was` and `now` of `{kinds[0]}` must be {'lists of limits' if kinds == ['limits'] else 'numbers'}",
-                "For example `was: [-5 F, 5 F]`." if kinds == ["limits"] else "For example `was: 2`.",
-            )
-        elif isinstance(self.was, list) != (kinds == ["limits"]) or isinstance(self.now, list) != (kinds == ["limits"]):
+        elif any(isinstance(f, str) or isinstance(f, list) != (kinds == ["limits"]) for f in (self.was, self.now)):
             raise Teach(
                 f"`was` and `now` of `{kinds[0]}` must be {'lists of limits' if kinds == ['limits'] else 'numbers'}",
                 "For example `was: [-5 F, 5 F]`." if kinds == ["limits"] else "For example `was: 2`.",

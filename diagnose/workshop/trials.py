@@ -107,7 +107,8 @@ class Expected(BaseModel):
     first: the fault in first place, or any of a list. not_above: faults that may not rank above the first of them.
     also: faults that must be named beside the first.
     charge: the verdict. percent, kg: how far the charge is off. status: diagnosed or not ready. cautions: rules that must
-    be shown. dangers: codes that must be; an empty list: there is none. problems: words that a listed problem must contain. quantities: value with its unit and how near it must be.
+    be shown. dangers: codes that must be; an empty list: there is none. problems: words that a listed problem must
+    contain. quantities: value with its unit and how near it must be.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)

@@ -67,7 +67,7 @@ TOPS = (
     2.0,
     3.0,
 )  # K below critical at which the top piece may end, the nearest that holds TOP_ERROR
-TOP_ERROR = 0.01  # K
+TOP_ERROR = 0.004  # K
 FORTY = (40.0 + 459.67) / 1.8  # K; the evaporator at which glide is stated
 HIGHEST_VAPOUR = (155.0 + 459.67) / 1.8
 VAPOUR_BELOW_CRITICAL = 8.0

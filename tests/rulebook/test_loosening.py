@@ -11,7 +11,7 @@ from strategies import State, visit, with_readings
 from diagnose import examine, load_rules
 from diagnose.report.dangers import loosened_text
 from diagnose.report.pages import diagnosis_page
-from diagnose.rulebook import RuleError, Rulebook, from_data, to_data
+from diagnose.rulebook import Rulebook, RuleError, from_data, to_data
 
 SAID = "because: We know better., date: 2026-05-01"
 LOOSER = {

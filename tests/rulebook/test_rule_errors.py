@@ -339,6 +339,9 @@ OWN_MISTAKES: Mistakes = {
     "a was that moved on": [(CHANGES, "was: 2", "was: 1"), "3:10 `1` moved-on low-charge/starved | points | 2 | was: 2"],
     "points out of range": [(CHANGES, "now: 3", "now: 9"), "4:10 `9` points-changed"],
     "points in words": [(CHANGES, "now: 3", "now: three"), "2:5 `points: low-charge/starved` was-numbers points"],
+    "a pressure limit that is a number": [
+        (CHANGES, CHANGE, "pressure_limit: R-410A\n    was: 2\n    now: 3"), "2:5 `pressure_limit: R-410A` was-pressures",
+    ],
     "points of a rule that has none": [(CHANGES, "points: low-charge/starved", "points: state/starved"), "2:13 `state/starved` has-no-points"],
     "usual that moved on": [(CHANGES, CHANGE, "usual: low-charge\n    was: 2\n    now: 3"), "3:10 `2` moved-on low-charge | usual | 1 | was: 1"],
     "usual of a fault misspelt": [(CHANGES, CHANGE, "usual: low-chrge\n    was: 2\n    now: 3"), "2:12 `low-chrge` fault-near low-charge"],

@@ -71,7 +71,11 @@ def widest(text: str) -> str:
 @pytest.mark.parametrize("units", ["us", "si"])
 @pytest.mark.parametrize("name", DEMOS[::8])
 def test_the_command_prints_the_page(name: str, units: System) -> None:
-    assert run("examine", str(DEMO / f"{name}.yaml"), "--units", units) == (0, page(f"demo/{name}", units), "")
+    assert run("examine", str(DEMO / f"{name}.yaml"), "--units", units, "--full") == (
+        0,
+        page(f"demo/{name}", units),
+        "",
+    )
 
 
 @pytest.mark.parametrize("units", ["us", "si"])
@@ -157,7 +161,8 @@ def test_a_reader_that_stops_reading_is_no_error(words: str, reader: str) -> Non
 
 def test_a_dash_reads_standard_input() -> None:
     text = Path(LOW).read_text(encoding="utf-8")
-    assert run("examine", "-", stdin=text)[:2] == run("examine", LOW)[:2]
+    assert run("examine", "-", "--full", stdin=text)[:2] == run("examine", LOW, "--full")[:2]
+    assert "More: diagnose examine FILE --full" in run("examine", "-", stdin=text)[1]
     assert run("why", "-", "low-charge", stdin=text)[:2] == run("why", LOW, "low-charge")[:2]
 
 
@@ -223,7 +228,7 @@ def test_why_as_json_and_as_markdown() -> None:
 
 @pytest.mark.parametrize("name", ["low-charge-orifice", "only-two-readings", "iced-coil"])
 def test_markdown_has_a_title_headings_and_a_table(name: str) -> None:
-    out = run("examine", str(DEMO / f"{name}.yaml"), "--as", "markdown")[1]
+    out = run("examine", str(DEMO / f"{name}.yaml"), "--full", "--as", "markdown")[1]
     assert out.startswith("# ")
     assert re.search(r"^## Take care$", out, re.M)
     assert "| worked out | value | should be | which is |\n| --- | --- | --- | --- |\n| " in out
@@ -516,7 +521,7 @@ def test_ask_ends_with_the_diagnosis_of_the_file_it_keeps(tmp_path: Path) -> Non
 def test_ask_prints_nothing_but_the_answer_on_standard_output() -> None:
     code, out, _ = run("ask", stdin="\n".join(ANSWERS) + "\n")
     assert code == 0
-    assert out.startswith("Most likely: low refrigerant charge (strong evidence). ")
+    assert out.startswith("Most likely: low refrigerant charge (strong evidence).\n")
 
 
 def test_the_end_of_the_input_leaves_out_the_rest() -> None:

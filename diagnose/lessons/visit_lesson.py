@@ -14,6 +14,7 @@ from diagnose.lessons import arithmetic, drawings, story
 from diagnose.lessons.figures import BothSystems, add_up
 from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
+from diagnose.report.dangers import danger_blocks
 from diagnose.report.pages import (
     caution_section,
     charge_section,
@@ -72,6 +73,7 @@ def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
 
 
 def _opening(d: Diagnosis) -> Iterator[Block]:
+    yield from danger_blocks(d)
     yield line(
         "How the readings of one visit become a verdict, step by step: what is read, what is worked out from it, which word it "
         "gets, which rules apply, and what to do. Every figure is the one that the program itself used."

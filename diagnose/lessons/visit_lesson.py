@@ -54,7 +54,7 @@ def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
         *arithmetic.pressures(d, f),
         *arithmetic.differences(d, f),
         *drawings.of_visit(d, "cycle"),
-        *arithmetic.target(d, f),
+        *(arithmetic.target(d, f) if _for_cooling(d) else ()),
         *drawings.of_visit(d, "target"),
         *arithmetic.doubt(d, f),
         *_words(d),
@@ -70,15 +70,20 @@ def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
     ]
 
 
+def _for_cooling(d: Diagnosis) -> bool:
+    """Whether the targets and words of this book hold for what the machine is and does."""
+    return not d.outside and d.visit.machine.mode != "heating"
+
+
 def _opening(d: Diagnosis) -> Iterator[Block]:
     yield line(
         "How the readings of one visit become a verdict, step by step: what is read, what is worked out of it, what word it "
         "gets, which rules speak, and what is done. Every figure is the one that the program itself worked with."
     )
-    for reason in d.not_ready:
-        yield item(f"No verdict is given yet. {said(d, reason)}", "!")
+    for reason in d.held:
+        yield item(f"{'Nothing is judged.' if d.outside else 'No verdict is given yet.'} {said(d, reason)}", "!")
     for reason, _ in problems(d):
-        if reason not in d.not_ready:
+        if reason not in d.held:
             yield item(said(d, reason), "!")
 
 
@@ -134,6 +139,8 @@ def _system_of(reading: Reading) -> str:
 
 
 def _words(d: Diagnosis) -> Iterator[Block]:
+    if not _for_cooling(d):
+        return
     judged = [finding for finding in d.findings.values() if finding.limits and _spoken(finding.name, d)]
     seen = [finding for finding in d.findings.values() if finding.estimate is None]
     if not judged and not seen:
@@ -194,6 +201,8 @@ def _chances(words: Mapping[str, float]) -> str:
 
 
 def _questions_of_the_machine(d: Diagnosis) -> Iterator[Block]:
+    if not _for_cooling(d):
+        return
     yield heading("The five questions, for this machine")
     for name, entry in d.rules.states.items():
         words = d.states.get(name)

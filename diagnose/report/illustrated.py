@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, heading, line
 from diagnose.report.drawings import Drawing, pressure_enthalpy, schematic, superheat_chart
+from diagnose.report.field import held_short
 from diagnose.report.pages import answer, sections
 from diagnose.report.sentences import said
 from diagnose.report.wording import upper_first
@@ -46,8 +47,7 @@ def illustrated_page(d: Diagnosis) -> list[Block]:
 def _top(d: Diagnosis) -> Iterator[Block]:
     """The answer, and which machine it is about, for a pile of sheets; a long reason is no title."""
     name = d.visit.machine.name
-    ready = d.status != "not ready"
-    yield Block("answer", answer(d) if ready else "Not ready to judge.")
+    yield Block("answer", held_short(d) if d.held else answer(d))
     yield line(f"{upper_first(name)}.")
-    if not ready:
-        yield line(said(d, d.not_ready[0]))
+    if d.held:
+        yield line(said(d, d.held[0]))

@@ -16,6 +16,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.sensitivity import TurningPoint, sensitivity, would_change
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.costs import size_text
+from diagnose.report.field import visit_dict
 from diagnose.report.pages import answer
 from diagnose.report.sentences import charge_text, problems, rule_text, said
 from diagnose.report.wording import cite, fill, name_of, no_target_text, spoken_by
@@ -57,8 +58,10 @@ def result(d: Diagnosis) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "status": d.status,
+        "visit": visit_dict(d),
         "rulebook": d.rules.name,
         "matcher": d.matcher,
+        "outside": [{"code": reason.code, "text": said(d, reason)} for reason in d.outside],
         "not_ready": [{"code": reason.code, "text": said(d, reason)} for reason in d.not_ready],
         "charge": charge_dict(d),
         "faults": [fault_dict(d, fault) for fault in d.faults],
@@ -87,6 +90,7 @@ def next_result(d: Diagnosis) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "status": d.status,
+        "outside": [{"code": reason.code, "text": said(d, reason)} for reason in d.outside],
         "not_ready": [{"code": reason.code, "text": said(d, reason)} for reason in d.not_ready],
         "rulebook": d.rules.name,
         "checks": [check_dict(c) for c in next_checks(d)],
@@ -129,7 +133,7 @@ def row(d: Diagnosis) -> dict[str, Any]:
 def short(d: Diagnosis) -> str:
     """One line for a programmer: `Diagnosis(net loft: low-charge 0.97 strong, charge low)`."""
     first = d.faults[0] if d.faults else None
-    what = f"{first.fault} {first.share:.2f} {first.strength}" if first else f"not ready, {d.not_ready[0].code}"
+    what = f"{first.fault} {first.share:.2f} {first.strength}" if first else f"{d.status}, {d.held[0].code}"
     return f"Diagnosis({d.visit.machine.name[:40]}: {what}, charge {d.charge.verdict})"
 
 

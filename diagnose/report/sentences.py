@@ -80,6 +80,7 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         "again."
     ),
     "humidity-assumed": "No humidity of the return air was taken: for the capacity it is taken to be half saturated.",
+    "accumulator-not-used": "The accumulator is noted and not used.",
     "baseline-shares-nothing": "The baseline is not used: it shares no reading with today that could be compared.",
     "baseline-not-ready": lambda d, f: (
         f"The baseline is not used: its own readings cannot be judged. {said(_before(d), f['because'])} {GENERAL}"

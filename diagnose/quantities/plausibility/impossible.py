@@ -26,7 +26,7 @@ def doubts(visit: Visit, estimates: Mapping[str, Estimate]) -> tuple[Doubt, ...]
     """Everything doubtful about the last round, most far-reaching first."""
     view = ReadingsView(visit, estimates)
     if visit.machine.mode == "heating":  # the coils have changed places, and with them most of what cannot be
-        return (*_vacuum(view), *_wrong_way_round(view, _ALWAYS_WARMER), *_frozen_wick(view))
+        return doubts_of_any_machine(visit, estimates)
     others = (*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_COOLING), *_frozen_wick(view), *_humidity(view))
     unusable = [*_swapped_pressures(view), *_vacuum(view)]
     if unusable:  # nothing on the refrigerant side can be judged by such pressures
@@ -39,6 +39,12 @@ def doubts(visit: Visit, estimates: Mapping[str, Estimate]) -> tuple[Doubt, ...]
         return (*standing, *others)
     rest = [] if wrong else [*_suction(view), *_liquid(view), *_discharge(view), *_air(view)]
     return (*wrong, *rest, *others)
+
+
+def doubts_of_any_machine(visit: Visit, estimates: Mapping[str, Estimate]) -> tuple[Doubt, ...]:
+    """What cannot be whatever the machine is and does; also in heating, and outside what the rules were written for."""
+    view = ReadingsView(visit, estimates)
+    return (*_vacuum(view), *_wrong_way_round(view, _ALWAYS_WARMER), *_frozen_wick(view))
 
 
 _PRESSURES = ("suction pressure", "liquid pressure")
@@ -65,17 +71,28 @@ def _vacuum(view: ReadingsView) -> Iterator[Doubt]:
             )
 
 
+# What only a running machine has: of one that stands these say nothing.
+_OF_RUNNING = (
+    "superheat", "coil superheat", "subcooling", "condensing over ambient", "evaporator temperature difference",
+    "evaporating temperature", "condensing temperature", "compression ratio", "discharge superheat",
+    "compressor efficiency", "air temperature split", "condenser air rise", "cooling capacity", "liquid line drop",
+    "liquid line pressure loss", "drier temperature drop", "current ratio",
+)  # fmt: skip
+
+
 def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
     """Pressures that stand together, or a compressor without current."""
     low, high = view.value("suction pressure"), view.value("liquid pressure")
+    current, rated = view.value("compressor current"), view.visit.machine.fact("rated current")
     if low is not None and high is not None and low > 0 and high / low < LIMITS.standing_ratio:
         yield Doubt(
             Reason("pressures-equal", {"suction": low, "liquid": high}),
             readings=_PRESSURES,
+            spoils=_OF_RUNNING,
             holds_charge=True,
-            check="clamp-the-current",
+            check="clamp-the-current" if current is None else None,
         )
-    current, rated = view.value("compressor current"), view.visit.machine.fact("rated current")
+        return  # a clamp that shows no current only says the same
     if current is not None and current < max(LIMITS.idle_current_share * (rated or 0.0), LIMITS.idle_current):
         yield Doubt(
             Reason("no-compressor-current", {"current": current}),

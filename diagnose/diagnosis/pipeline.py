@@ -172,6 +172,7 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     late = [str(rule.entry.check) for rule in holding if rule.holds == "charge" and not _worth_it(d, rule)]
     first += [str(rule.entry.check) for rule in holding if rule.entry.check not in late]
     first += [doubt.check for doubt in d.doubts if doubt.check]
+    first += ["come-back-in-other-weather"] if late else []
     confirm = isinstance(d.charge, ChargeVerdict) and d.charge.caveats and "airflow per ton" not in d.findings
     return replace(d, first=tuple(first), always=(*(("confirm-the-airflow",) if confirm else ()), *late))
 

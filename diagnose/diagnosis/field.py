@@ -43,7 +43,9 @@ def leave(d: Diagnosis, rules: tuple[Rule, ...]) -> Diagnosis:
     aside = {name for doubt in doubted for name in doubt.set_aside}
     estimates = estimate(d.visit, aside) if aside else read
     reasons = tuple(Reason(rule.id) for rule in rules)
-    d = replace(d, outside=reasons, not_ready=(), doubts=doubted, as_read=read if aside else None, good_day=None, ranked=())
+    d = replace(
+        d, outside=reasons, not_ready=(), doubts=doubted, as_read=read if aside else None, good_day=None, ranked=()
+    )
     findings = find(d.visit, estimates, d.rules)
     return without_targets(replace(d, estimates=estimates, findings=findings, charge=NoVerdict(None, reasons[:1])))
 

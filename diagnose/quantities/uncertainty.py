@@ -394,9 +394,7 @@ def _hunting(
         return {}
     drifts.pop("superheat drift", None)
     name, formula = steadiness.SWING, "highest less lowest superheat of the last quarter of an hour"
-    swung = Estimate(
-        name, "difference", *found, None, None, found[1], ("superheat",), {}, formula, "common-practice"
-    )
+    swung = Estimate(name, "difference", *found, None, None, found[1], ("superheat",), {}, formula, "common-practice")
     return {name: swung}
 
 

@@ -34,13 +34,20 @@ def machine_words(m: Machine) -> list[str]:
 def remarks(d: Diagnosis) -> Iterator[Block]:
     """Complaint, date, technician, notes and what was done, as they were written."""
     for name, texts in d.visit.remarks.items():
-        yield Block("foot", f"{upper_first(name)}: {'; '.join(texts)}{'' if texts[-1].endswith(('.', '!', '?')) else '.'}")
+        yield Block(
+            "foot", f"{upper_first(name)}: {'; '.join(texts)}{'' if texts[-1].endswith(('.', '!', '?')) else '.'}"
+        )
 
 
 def visit_dict(d: Diagnosis) -> dict[str, Any]:
     """What the visit says beside its readings, ready for JSON; what it does not say is left out."""
     m = d.visit.machine
-    plain = {"name": m.name, "mode": m.mode, "refrigerant": m.refrigerant.name if m.refrigerant else None, "metering": m.metering}
+    plain = {
+        "name": m.name,
+        "mode": m.mode,
+        "refrigerant": m.refrigerant.name if m.refrigerant else None,
+        "metering": m.metering,
+    }
     told = {name: texts if name == "done" else "; ".join(texts) for name, texts in d.visit.remarks.items()}
     return {
         "machine": {name: word for name, word in plain.items() if word is not None} | dict(m.words),

@@ -278,7 +278,7 @@ class StateRule(WrittenRuleEntry):
 
 
 class ReadinessRule(WrittenRuleEntry):
-    """Says why no verdict may be given: on the charge, on the visit as it is, or because it lies outside what the rules know."""
+    """Says why no verdict may be given: on the charge, on the visit as it is, or because the rules know nothing of it."""
 
     holds: Literal["visit", "charge", "outside"]
 

@@ -106,8 +106,8 @@ class Expected(BaseModel):
 
     first: the fault in first place, or any of a list. not_above: faults that may not rank above the first of them.
     also: faults that must be named beside the first.
-    charge: the verdict. percent, kg: how far the charge is off. status: diagnosed, not ready or outside. cautions: rules that must
-    be shown. problems: words that a listed problem must contain. quantities: value with its unit and how near it must be.
+    charge: the verdict. percent, kg: how far the charge is off. status: diagnosed, not ready or outside. cautions: rules that
+    must be shown. problems: words that a listed problem must contain. quantities: value with its unit and how near it must be.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)

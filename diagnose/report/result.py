@@ -36,6 +36,7 @@ _UNITS: Mapping[str, str] = {
     "time": "s",
     "humidity": "kg/kg",
     "energy": "kg/s",
+    "current": "A",
 }
 
 

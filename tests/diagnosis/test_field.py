@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from work import examples
 from strategies import State, kelvin, states, visit, with_machine, with_readings
+from work import examples
 
 from diagnose import VisitError, examine
 from diagnose.diagnosis.next_checks import next_checks

@@ -40,7 +40,7 @@ def leave(d: Diagnosis, rules: tuple[Rule, ...]) -> Diagnosis:
     """The record of a visit that lies outside: nothing ranked, no verdict, no target; what could hurt stays as it was found."""
     read = d.as_read or d.estimates
     doubted = doubts_of_any_machine(d.visit, read)
-    aside = {name for doubt in doubted for name in doubt.set_aside}
+    aside = {name for doubt in doubted if doubt.firm for name in doubt.set_aside}
     estimates = estimate(d.visit, aside) if aside else read
     reasons = tuple(Reason(rule.id) for rule in rules)
     d = replace(
@@ -63,6 +63,7 @@ def without_targets(d: Diagnosis) -> Diagnosis:
     }
     return replace(
         d,
+        parts=(),
         estimates={name: _plain(e) for name, e in d.estimates.items()},
         findings=findings,
         matched=Matched((), {}),

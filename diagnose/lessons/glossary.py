@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from diagnose import units
 from diagnose.quantities import EXPECTED, STEPS, QuantityKind
 from diagnose.report.blocks import Block, line
-from diagnose.report.wording import cite, in_units
+from diagnose.report.wording import cite, in_units, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.units import Kind
 from diagnose.visit.fields import CHOICES, MACHINE, READINGS, SAME_AS
@@ -71,7 +71,7 @@ def _all(rules: Rulebook) -> Iterator[tuple[str, str]]:
     for name, fact in MACHINE.items():
         yield name, f"A fact about the machine. {fact.about}{_written(fact.kind)}"
     for name, reading in READINGS.items():
-        yield name, f"Measured {reading.where}.{_written(reading.kind)}"
+        yield name, f"{reading.about}{_written(reading.kind)}"
     for of, choices in CHOICES.items():
         yield of, f"A fact about the machine. {WORDS_OF_A_VISIT[of].about} In words: {', '.join(choices)}."
         for word in choices if "yes" not in choices else ():
@@ -81,7 +81,7 @@ def _all(rules: Rulebook) -> Iterator[tuple[str, str]]:
 
 
 def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
+    return f"{upper_first(text).rstrip('.')}."
 
 
 def _units(kind: QuantityKind) -> str:

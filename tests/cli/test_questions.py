@@ -77,7 +77,7 @@ def test_the_example_of_each_question_is_an_answer_to_it(question: Any, book: Ru
     assert said.interview(book) == {question.section: {question.name: question.example}}
     assert said.heard == [
         "Press Enter to leave out what you do not know. Write every number with its unit.",
-        "These further things can be said; they settle many doubts.",
+        "These further facts settle many doubts.",
     ]
 
 

@@ -250,9 +250,9 @@ def test_relative_humidity_and_wet_bulb_say_the_same_air(book: Rulebook) -> None
     ("dry", "wet", "what"),
     [
         ("60 F", "70 F", "the wet bulb is above the dry bulb"),
-        ("100 F", "30 F", "there is no air like that"),
-        ("75 F", "150 %", "there is no air like that"),
-        ("75 F", "-5 %", "there is no air like that"),
+        ("100 F", "30 F", "no air can be like that"),
+        ("75 F", "150 %", "no air can be like that"),
+        ("75 F", "-5 %", "no air can be like that"),
         ("75 F", "63", "wet bulb: `63` has no unit"),
         ("75", "63 F", "dry bulb: `75` has no unit"),
     ],

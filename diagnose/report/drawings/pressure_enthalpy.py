@@ -260,7 +260,7 @@ def _words(
         )
     if now.superheat is not None and now.superheat < 0:
         parts.append(
-            "A suction line below the dew temperature means wet vapour; how wet cannot be told, so it is drawn dry."
+            "A suction line below the dew temperature means wet vapor; how wet cannot be told, so it is drawn dry."
         )
     if now.subcooling is not None and now.subcooling < 0:
         parts.append(

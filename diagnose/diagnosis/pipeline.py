@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from diagnose.diagnosis import costs, good_day
+from diagnose.diagnosis import costs, field, good_day
 from diagnose.diagnosis.certainty import ASK_FOR_IT, at_most, charge_as_sure, lacks_the_wet_bulb
 from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict, judge_charge
 from diagnose.diagnosis.dangers import STOP, WAIT, dangers_of
@@ -20,11 +20,12 @@ from diagnose.diagnosis.record import Diagnosis, Part
 from diagnose.diagnosis.second_fault import explain_away
 from diagnose.quantities.plausibility import Doubt, Layer, doubts, layers
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
-from diagnose.rulebook import Rulebook, load_rules, machine_facts
+from diagnose.rulebook import Rule, Rulebook, load_rules, machine_facts
 from diagnose.rulebook.matcher import Engine, matcher_for
 from diagnose.visit import Visit, VisitError, read_visit, visit_from
 from diagnose.visit.reason import Reason
 
+LONG = 60.0  # minutes; a check that takes this long is not begun with where nothing asks for it
 WHOLE = 0.999  # of a finding; below it a doubt takes some of its say
 WEIGHS = 0.05  # points; where no rule moves any score by more than this, nothing was said of the machine
 
@@ -51,9 +52,12 @@ def judge(d: Diagnosis, engine: Engine = "auto") -> Diagnosis:
     d = put_into_words(d)
     d = match_rules(d, engine)
     d = rank_faults(d)
+    if beyond := field.outside(d):
+        return field.leave(d, beyond)
     d = see_whether_ready(d)
     d = look_for_a_second_fault(d)
-    return say_of_the_charge(d)
+    d = say_of_the_charge(d)
+    return field.without_targets(d) if d.visit.machine.mode == field.HEATING else d
 
 
 def complete(d: Diagnosis) -> Diagnosis:
@@ -153,20 +157,35 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
 
     A machine that must be stopped is stopped first, and is not left running for the sake of any reading.
     """
-    first = ["note-the-minutes"] if d.visit.last.minutes is None else []
-    first += [rule.entry.check for rule in d.holding("readiness") if rule.entry.check]
+    if d.outside:
+        named = [d.rules.by_id[reason.code].entry.check for reason in d.outside]
+        asked = [check for check in named if check]
+        return replace(d, first=(STOP, *(check for check in asked if check != WAIT)) if d.stop else tuple(asked))
+    standing = any(doubt.reason.code == "pressures-equal" and doubt.firm for doubt in d.doubts)
+    first = ["note-the-minutes"] if d.visit.last.minutes is None and not standing else []
+    holding = [rule for rule in d.holding("readiness") if rule.entry.check]
+    late = [str(rule.entry.check) for rule in holding if rule.holds == "charge" and not _worth_it(d, rule)]
+    first += [str(rule.entry.check) for rule in holding if rule.entry.check not in late]
     first += [doubt.check for doubt in d.doubts if doubt.check and doubt.firm]
-    first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) else []
+    first += ["come-back-in-other-weather"] if late else []
+    first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) and not standing else []
     first += [CONFIRMS[caveat.code] for caveat in d.charge.caveats if caveat.code in CONFIRMS]
     if d.stop:
         first = [STOP, *(check for check in first if check != WAIT)]
     confirm = isinstance(d.charge, ChargeVerdict) and d.charge.caveats and "airflow per ton" not in d.findings
-    return replace(d, first=tuple(first), always=("confirm-the-airflow",) if confirm else ())
+    return replace(d, first=tuple(first), always=(*(("confirm-the-airflow",) if confirm else ()), *late))
+
+
+def _worth_it(d: Diagnosis, rule: Rule) -> bool:
+    """Whether a check that the charge waits for goes before all others: a long one only where the charge is suspected."""
+    check = d.rules.checks.get(rule.entry.check or "")
+    suspected = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge in ("low", "high")
+    return suspected or check is None or check.minutes < LONG
 
 
 def tell_costs(d: Diagnosis) -> Diagnosis:
     """What the leading fault costs, where it fits a pattern."""
-    if d.not_ready or not d.explained.known:
+    if d.held or not d.explained.known:
         return d
     aside = {name for doubt in d.doubts if doubt.firm for name in doubt.set_aside}
     taken = d.visit.last.readings
@@ -223,6 +242,8 @@ def assumed(visit: Visit) -> tuple[Reason, ...]:
         found.append(Reason("no-refrigerant"))
     if machine.metering is None and taken:
         found.append(Reason("no-metering"))
+    if machine.words.get("accumulator") is not None:
+        found.append(Reason("accumulator-not-used"))
     if visit.last.minutes is None and taken:
         found.append(Reason("running-time-not-noted"))
     found += _only_in_earlier_rounds(visit)

@@ -67,6 +67,7 @@ class Diagnosis:
     matcher: str = ""
     matched: Matched = field(default_factory=lambda: Matched((), {}))
     ranked: tuple[Ranked, ...] = ()
+    outside: tuple[Reason, ...] = ()
     not_ready: tuple[Reason, ...] = ()
     explained: ExplainedAway = field(default_factory=ExplainedAway)
     charge: Charge = field(default_factory=lambda: NoVerdict(None, ()))
@@ -78,9 +79,14 @@ class Diagnosis:
     always: tuple[str, ...] = ()
 
     @property
-    def status(self) -> Literal["diagnosed", "not ready"]:
-        """Whether faults are ranked."""
-        return "not ready" if self.not_ready else "diagnosed"
+    def status(self) -> Literal["diagnosed", "not ready", "outside"]:
+        """Whether faults are ranked, and if not, whether they could be later."""
+        return "outside" if self.outside else "not ready" if self.not_ready else "diagnosed"
+
+    @property
+    def held(self) -> tuple[Reason, ...]:
+        """Why no fault is ranked; empty where faults are."""
+        return self.outside or self.not_ready
 
     @property
     def stop(self) -> bool:
@@ -89,8 +95,8 @@ class Diagnosis:
 
     @property
     def faults(self) -> tuple[Ranked, ...]:
-        """Every fault, likeliest first; none where nothing may be judged yet."""
-        return () if self.not_ready else self.ranked
+        """Every fault, likeliest first; none where nothing may be judged."""
+        return () if self.held else self.ranked
 
     @property
     def also(self) -> tuple[str, ...]:

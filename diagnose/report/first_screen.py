@@ -15,6 +15,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, brief
 from diagnose.report.charge import headline, mass_text
 from diagnose.report.dangers import danger_text, loosened_text
+from diagnose.report.field import held_short
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.sentences import charge_text, said
 from diagnose.report.wording import figure_text, lower_first, name_of
@@ -56,7 +57,7 @@ def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
         yield brief("Danger:", f"{'; '.join(cares)}.")
     yield from (brief("Rules:", loosened_text(own, change)) for own, change in d.rules.loosened)
     for doubt in [doubt for doubt in d.doubts if doubt.told][:1]:
-        if doubt.reason not in d.not_ready:
+        if doubt.reason not in d.held:
             yield brief("Doubtful:", _cut(said(d, doubt.reason)))
     yield from _charge(d)
     for check in checks[:1]:
@@ -76,8 +77,8 @@ def _stops(d: Diagnosis) -> Iterator[str]:
 
 def short_answer(d: Diagnosis) -> str:
     """One line: the leading fault and how strong its evidence is, or why nothing is ranked."""
-    if d.not_ready:
-        return f"Not ready to judge. {_cut(said(d, d.not_ready[0]))}"
+    if d.held:
+        return f"{held_short(d)} {_cut(said(d, d.held[0]))}"
     first = d.faults[0]
     likely = f"Most likely: {name_of(first.fault, d.rules)} ({first.strength} evidence)."
     if not d.explained.known:
@@ -89,7 +90,7 @@ def short_answer(d: Diagnosis) -> str:
 
 def _charge(d: Diagnosis) -> Iterator[Block]:
     c = d.charge
-    if d.not_ready:
+    if d.held:
         return
     if not isinstance(c, ChargeVerdict):
         doubted = [doubt.reason for doubt in d.doubts]

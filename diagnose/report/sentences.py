@@ -84,6 +84,7 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         "again."
     ),
     "humidity-assumed": "The humidity of the return air was not measured: 50 % is assumed for the capacity.",
+    "accumulator-not-used": "The accumulator is noted and not used.",
     "baseline-shares-nothing": "The baseline is not used: it has no reading in common with today that could be compared.",
     "baseline-not-ready": lambda d, f: (
         f"The baseline is not used: its own readings cannot be judged. {said(_before(d), f['because'])} {GENERAL}"

@@ -35,7 +35,9 @@ from diagnose.visit.fields import (
     MINUTES,
     PARTS,
     READINGS,
+    REMARKS,
     ROUND,
+    RUNNING_AT,
     Field,
     Word,
 )
@@ -166,7 +168,7 @@ DESCRIPTIONS = {
     "first": "The fault in first place, or a list of those that may be.",
     "second": "The fault in second place, or a list of those that may be.",
     "Expected.charge": "The charge verdict, or a list of those that may be.",
-    "status": "diagnosed, or not ready.",
+    "status": "diagnosed, not ready, or outside.",
     "cautions": "Cautions that must be shown, by their ids.",
     "dangers": "Dangers that must be shown, by their codes; an empty list: there must be none.",
     "problems": "Words that a listed problem must contain.",
@@ -287,6 +289,7 @@ def visit_schema() -> Schema:
                     "description": about["baseline"],
                     "anyOf": [_group(parts, empty=False), {"type": "string", "pattern": r"\S"}, {"type": "null"}],
                 },
+                **{name: _remark(about[name]) for name in REMARKS},
                 "practice": {
                     "description": about["practice"],
                     "type": ["object", "null"],
@@ -337,8 +340,16 @@ def _word(word: Word) -> Schema:
     if not word.choices:
         return {"type": ["string", "number", "null"]} | about
     spellings = "|".join(_any_case(each) for each in (*word.choices, *word.same_as))
+    spellings += r"|[0-9.]+\s*%" if word.name == RUNNING_AT else ""
     other = {"type": "string", "pattern": f"^\\s*({spellings})\\s*$"}
-    return {"anyOf": [{"enum": list(word.choices)}, other, {"type": "null"}]} | about
+    yes_or_no = [{"type": "boolean"}] if "yes" in word.choices else []  # a bare yes is one in YAML
+    return {"anyOf": [{"enum": list(word.choices)}, other, *yes_or_no, {"type": "null"}]} | about
+
+
+def _remark(about: str) -> Schema:
+    """Free text, or a list of it."""
+    text: Schema = {"type": ["string", "number", "null"]}
+    return {"anyOf": [text, {"type": "array", "items": text}], "description": about}
 
 
 def _any_case(text: str) -> str:

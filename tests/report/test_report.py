@@ -23,6 +23,7 @@ from diagnose.report import (
     plain,
     why_page,
 )
+from diagnose.report.field import held_short
 from diagnose.report.pages import points_text, share_text
 from diagnose.report.sentences import said
 from diagnose.report.wording import lower_first, name_of
@@ -94,8 +95,8 @@ def test_what_burns_is_a_danger() -> None:
 @pytest.mark.parametrize("name", DEMOS)
 def test_the_answer_names_fault_strength_and_verdict_or_why_there_is_none(name: str) -> None:
     d = demo(name)
-    if d.status == "not ready":
-        assert answer(d) == f"Not ready to judge. {said(d, d.not_ready[0])}"
+    if d.held:
+        assert answer(d) == f"{held_short(d)} {said(d, d.held[0])}"
         assert "What speaks" not in page(d)
         assert "The charge\n" not in page(d)
     else:

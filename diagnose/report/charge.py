@@ -7,7 +7,15 @@ from collections.abc import Callable, Mapping
 from diagnose import units
 from diagnose.diagnosis.charge import NoVerdict
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.report.wording import estimate_text, finding_text, limit_texts, name_of, no_target_text, number
+from diagnose.report.wording import (
+    estimate_text,
+    finding_text,
+    findings_text,
+    limit_texts,
+    name_of,
+    no_target_text,
+    number,
+)
 from diagnose.targets import NoTarget
 from diagnose.visit import System
 from diagnose.visit.reason import Figures, Reason
@@ -117,6 +125,14 @@ def _subcooling_not_measured(d: Diagnosis, f: Figures) -> str:
     return "Subcooling was not measured. Remove nothing until it is seen to be high: low indoor airflow floods the coil too."
 
 
+def _against(d: Diagnosis, f: Figures) -> str:
+    alone = f"By {d.charge.method} alone the charge would be called right"
+    if "findings" in f:
+        what = findings_text(f["findings"], d.findings, d.system)
+        return f"{alone}, but {name_of(f['fault'], d.rules)} does not explain this: {what}. Settle that first."
+    return f"{alone}, but much speaks against {name_of(f['fault'], d.rules)}. Settle that first, then measure again."
+
+
 def _rival(end: str) -> Callable[[Diagnosis, Figures], str]:
     def said(d: Diagnosis, f: Figures) -> str:
         alone = f"By {f['method']} alone, {_by(d, f)}, the charge would be called {f['leaning']}"
@@ -150,6 +166,8 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "rival-too-likely": _rival(
         "another fault is too likely for the charge to be touched yet: {}. Settle that first, then measure again."
     ),
+    "much-speaks-against": _against,
+    "findings-unexplained": _against,
     "rival-explains-better": _rival(
         "another fault explains the readings as well or better: {}. Settle that first, then measure again."
     ),

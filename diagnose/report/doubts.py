@@ -107,7 +107,7 @@ def _wrong_unit(shown: str, written: str) -> str:
     return (
         f"The pressures look written in the wrong unit: they fit if the gauges showed {shown} and {written} was written "
         "down. They would then be {suction:pressure} and {liquid:pressure}. Look at the face of the gauges. The pressures "
-        "are {{weight:use}}."
+        "are {weight:use}."
     )
 
 
@@ -122,7 +122,7 @@ def _saturations(way: str) -> Callable[[Figures], str]:
         return (
             f"Both saturation temperatures are too {way} for {{refrigerant}} ({', '.join(shown)}): most likely another "
             f"refrigerant is in this machine or was chosen in the visit, or both gauges are off.{fit} Read the rating "
-            "plate and any conversion label. The pressures are {{weight:use}}."
+            "plate and any conversion label. The pressures are {weight:use}."
         )
 
     return template

@@ -141,7 +141,7 @@ def reading_text(reading: Reading, unit: str | None = None) -> str:
     kind, unit = READINGS[reading.name].kind, unit or reading.unit
     shown = units.show(reading.value, kind, unit)
     error = units.from_si(reading.value + reading.error, unit, kind) - units.from_si(reading.value, unit, kind)
-    return f"{shown} ± {error:.2g}"
+    return f"{shown} ± {abs(error):.2g}"  # inches of vacuum count downwards
 
 
 _US = {"F", "psig", "psia", "cfm", "inH2O", "inHg", "ton", "Btu/h", "lb", "oz", "ft", "in"}

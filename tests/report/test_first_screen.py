@@ -55,6 +55,11 @@ def test_any_visit_fits(state: object, system: str, extra: bool, dropped: int) -
 def test_answer_charge_and_next_step_come_in_this_order(name: str) -> None:
     d = shared.examined(f"demo/{name}")
     text = "\n".join(screen(d))
+    assert text.startswith("STOP: Switch the machine off") is d.stop
+    if d.stop:  # before all else
+        text = text[re.search(r"^(Not ready|Most likely)", text, re.MULTILINE).start() :]  # type: ignore[union-attr]
+    if d.dangers:
+        assert re.search("^(STOP|Danger):", "\n".join(screen(d)[:6]), re.MULTILINE)
     if d.not_ready:
         assert text.startswith("Not ready to judge. ")
         assert "\nCharge:" not in text

@@ -38,9 +38,6 @@ DOUBTS: dict[str, Data] = {
     "below-vacuum": with_readings(RIGHT, suction_pressure="29.8 inHg vacuum"),
     "pressure-above-table": with_readings(visit(State()), liquid_pressure="720 psig"),
     "pressure-below-table": with_readings(visit(State()), suction_pressure="20 inHg vacuum"),
-    "current-far-above-plate": with_machine(
-        with_readings(visit(State()), compressor_current="50 A"), rated_current="5 A"
-    ),
     "pressures-equal": with_readings(visit(State()), suction_pressure="200 psig", liquid_pressure="201 psig"),
     "no-compressor-current": with_machine(
         with_readings(visit(State()), compressor_current="0 A"), rated_current="17 A"

@@ -145,7 +145,7 @@ def _stands(visit: Visit, taken: Mapping[str, Reading], low: float | None, high:
         return True
     if low is None or high is None or min(low, high) <= 0:
         return False
-    return max(low, high) / min(low, high) < LIMITS.standing_ratio
+    return max(low, high) / min(low, high) < LIMITS.standing_ratio[0]
 
 
 def _above_air(reading: Reading, visit: Visit) -> float:

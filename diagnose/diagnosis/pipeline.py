@@ -6,24 +6,27 @@ What takes longer and is not always wanted is asked for by itself: `next_checks.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from diagnose.diagnosis import costs, good_day
-from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict, judge_charge
+from diagnose.diagnosis import costs, field, good_day
+from diagnose.diagnosis.certainty import ASK_FOR_IT, at_most, charge_as_sure, lacks_the_wet_bulb
+from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict, judge_charge
 from diagnose.diagnosis.dangers import STOP, WAIT, dangers_of
-from diagnose.diagnosis.findings import find, seen_problems
+from diagnose.diagnosis.findings import blended, find, seen_problems
 from diagnose.diagnosis.ranking import rank
-from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.record import Diagnosis, Part
 from diagnose.diagnosis.second_fault import explain_away
-from diagnose.quantities.plausibility import Doubt, doubts
-from diagnose.quantities.uncertainty import absolute, estimate
-from diagnose.rulebook import Rulebook, load_rules, machine_facts
+from diagnose.quantities.plausibility import Doubt, Layer, doubts, layers
+from diagnose.quantities.uncertainty import Estimate, absolute, estimate
+from diagnose.rulebook import Rule, Rulebook, load_rules, machine_facts
 from diagnose.rulebook.matcher import Engine, matcher_for
 from diagnose.visit import Visit, VisitError, read_visit, visit_from
 from diagnose.visit.reason import Reason
 
+LONG = 60.0  # minutes; a check that takes this long is not begun with where nothing asks for it
+WHOLE = 0.999  # of a finding; below it a doubt takes some of its say
 WEIGHS = 0.05  # points; where no rule moves any score by more than this, nothing was said of the machine
 
 
@@ -49,9 +52,12 @@ def judge(d: Diagnosis, engine: Engine = "auto") -> Diagnosis:
     d = put_into_words(d)
     d = match_rules(d, engine)
     d = rank_faults(d)
+    if beyond := field.outside(d):
+        return field.leave(d, beyond)
     d = see_whether_ready(d)
     d = look_for_a_second_fault(d)
-    return say_of_the_charge(d)
+    d = say_of_the_charge(d)
+    return field.without_targets(d) if d.visit.machine.mode == field.HEATING else d
 
 
 def complete(d: Diagnosis) -> Diagnosis:
@@ -66,15 +72,11 @@ def complete(d: Diagnosis) -> Diagnosis:
 
 
 def work_out_quantities(d: Diagnosis) -> Diagnosis:
-    """Quantities from the readings that can be true, the doubts about the others, and all as read."""
-    estimates = as_read = estimate(d.visit)
-    found = doubts(d.visit, estimates)
-    aside = {name for doubt in found for name in doubt.set_aside}
-    if aside:
-        estimates = estimate(d.visit, aside)
-    spoilt = {name for doubt in found for name in doubt.spoils}
-    estimates = {name: e for name, e in estimates.items() if name not in spoilt}
-    return replace(d, doubts=found, estimates=estimates, as_read=as_read)
+    """Quantities with and without the readings that are doubted, each by how sure the doubts are."""
+    as_read = estimate(d.visit)
+    found = doubts(d.visit, as_read)
+    parts = tuple(Part(layer.share, _without(d.visit, as_read, layer)) for layer in layers(found))
+    return replace(d, doubts=found, parts=parts, estimates=_merged(parts), as_read=as_read)
 
 
 def see_what_could_hurt(d: Diagnosis) -> Diagnosis:
@@ -87,12 +89,14 @@ def expect_the_good_day(d: Diagnosis) -> Diagnosis:
     """What the machine's own good day expects of today, where that is used."""
     if d.good_day is None or not d.good_day.used:
         return d
-    return replace(d, estimates=good_day.expected_today(d.visit, d.estimates, d.good_day))
+    use = d.good_day
+    parts = tuple(Part(part.share, good_day.expected_today(d.visit, part.estimates, use)) for part in d.parts)
+    return replace(d, parts=parts, estimates=_merged(parts))
 
 
 def put_into_words(d: Diagnosis) -> Diagnosis:
-    """Findings: a probability for each word."""
-    return replace(d, findings=find(d.visit, d.estimates, d.rules))
+    """Findings: a probability for each word; what comes from a doubted reading keeps only the rest of its say."""
+    return replace(d, findings=blended([(part.share, find(d.visit, part.estimates, d.rules)) for part in d.parts]))
 
 
 def match_rules(d: Diagnosis, engine: Engine) -> Diagnosis:
@@ -109,7 +113,7 @@ def rank_faults(d: Diagnosis) -> Diagnosis:
 def see_whether_ready(d: Diagnosis) -> Diagnosis:
     """Why nothing may be ranked yet, if so."""
     held = [Reason(rule.id) for rule in d.holding("readiness") if rule.holds == "visit"]
-    held += [doubt.reason for doubt in d.doubts if doubt.holds_visit]
+    held += [doubt.reason for doubt in d.doubts if doubt.holds_visit and doubt.firm]
     if not held and not any(abs(e.weight) > WEIGHS for place in d.ranked for e in place.evidence):
         held.append(Reason("nothing-to-judge", {"lacks": _lacks(d.visit)}))
     return replace(d, not_ready=tuple(held))
@@ -137,22 +141,15 @@ def say_of_the_charge(d: Diagnosis) -> Diagnosis:
         charge = replace(charge, caveats=(*charge.caveats, Reason("second-fault", {"fault": d.also[0]})))
     if d.stop and isinstance(charge, ChargeVerdict):
         charge = replace(charge, caveats=(*charge.caveats, Reason("stop-before-charging")))
-    return replace(d, charge=charge)
+    return replace(d, charge=charge_as_sure(d, charge))
 
 
 def temper(d: Diagnosis) -> Diagnosis:
-    """Where readings are set aside, that nothing is wrong is not strongly said; where no pattern fits, nothing is.
-
-    Where the machine must be stopped, something is wrong: that nothing is, or the charge right, is weak at most.
-    """
-    limit = {} if d.explained.known else dict.fromkeys(d.rules.faults, "weak")
-    if d.explained.known and any(doubt.set_aside or doubt.spoils for doubt in d.doubts):
-        limit = {fault: "fair" for fault, entry in d.rules.faults.items() if entry.charge == "right"}
-    if d.stop:
-        limit |= {fault: "weak" for fault, entry in d.rules.faults.items() if entry.charge == "right"}
-    if not limit:
+    """How strongly each fault may be said, whatever its share."""
+    limits = at_most(d)
+    if not limits:
         return d
-    return replace(d, ranked=tuple(replace(r, at_most=limit.get(r.fault, "strong")) for r in d.ranked))
+    return replace(d, ranked=tuple(replace(r, at_most=limits.get(r.fault, "strong")) for r in d.ranked))
 
 
 def name_first_checks(d: Diagnosis) -> Diagnosis:
@@ -160,24 +157,57 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
 
     A machine that must be stopped is stopped first, and is not left running for the sake of any reading.
     """
-    first = ["note-the-minutes"] if d.visit.last.minutes is None else []
-    first += [rule.entry.check for rule in d.holding("readiness") if rule.entry.check]
-    first += [doubt.check for doubt in d.doubts if doubt.check]
+    if d.outside:
+        named = [d.rules.by_id[reason.code].entry.check for reason in d.outside]
+        asked = [check for check in named if check]
+        return replace(d, first=(STOP, *(check for check in asked if check != WAIT)) if d.stop else tuple(asked))
+    standing = any(doubt.reason.code == "pressures-equal" and doubt.firm for doubt in d.doubts)
+    first = ["note-the-minutes"] if d.visit.last.minutes is None and not standing else []
+    holding = [rule for rule in d.holding("readiness") if rule.entry.check]
+    late = [str(rule.entry.check) for rule in holding if rule.holds == "charge" and not _worth_it(d, rule)]
+    first += [str(rule.entry.check) for rule in holding if rule.entry.check not in late]
+    first += [doubt.check for doubt in d.doubts if doubt.check and doubt.firm]
+    first += ["come-back-in-other-weather"] if late else []
+    first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) and not standing else []
+    first += [CONFIRMS[caveat.code] for caveat in d.charge.caveats if caveat.code in CONFIRMS]
     if d.stop:
         first = [STOP, *(check for check in first if check != WAIT)]
     confirm = isinstance(d.charge, ChargeVerdict) and d.charge.caveats and "airflow per ton" not in d.findings
-    return replace(d, first=tuple(first), always=("confirm-the-airflow",) if confirm else ())
+    return replace(d, first=tuple(first), always=(*(("confirm-the-airflow",) if confirm else ()), *late))
+
+
+def _worth_it(d: Diagnosis, rule: Rule) -> bool:
+    """Whether a check that the charge waits for goes before all others: a long one only where the charge is suspected."""
+    check = d.rules.checks.get(rule.entry.check or "")
+    suspected = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge in ("low", "high")
+    return suspected or check is None or check.minutes < LONG
 
 
 def tell_costs(d: Diagnosis) -> Diagnosis:
     """What the leading fault costs, where it fits a pattern."""
-    if d.not_ready or not d.explained.known:
+    if d.held or not d.explained.known:
         return d
-    aside = {name for doubt in d.doubts for name in doubt.set_aside}
+    aside = {name for doubt in d.doubts if doubt.firm for name in doubt.set_aside}
     taken = d.visit.last.readings
     values = {name: absolute(r, d.visit.machine) for name, r in taken.items() if name not in aside}
     found = costs.costs(d.ranked, d.charge, d.estimates, d.findings, d.visit.machine, values, d.rules)
     return replace(d, costs=found)
+
+
+def _without(visit: Visit, as_read: Mapping[str, Estimate], layer: Layer) -> Mapping[str, Estimate]:
+    """The quantities without what this layer leaves out."""
+    estimates = estimate(visit, layer.set_aside) if layer.set_aside else as_read
+    return {name: e for name, e in estimates.items() if name not in layer.spoilt} if layer.spoilt else estimates
+
+
+def _merged(parts: Sequence[Part]) -> Mapping[str, Estimate]:
+    """Every quantity as the largest part has it."""
+    if len(parts) == 1:
+        return parts[0].estimates
+    found: dict[str, Estimate] = {}
+    for part in sorted(parts, key=lambda part: part.share):
+        found |= part.estimates
+    return {name: found[name] for name in dict.fromkeys(n for part in parts for n in part.estimates)}
 
 
 # -- the visit ---------------------------------------------------------------------------------------------------------
@@ -212,6 +242,8 @@ def assumed(visit: Visit) -> tuple[Reason, ...]:
         found.append(Reason("no-refrigerant"))
     if machine.metering is None and taken:
         found.append(Reason("no-metering"))
+    if machine.words.get("accumulator") is not None:
+        found.append(Reason("accumulator-not-used"))
     if visit.last.minutes is None and taken:
         found.append(Reason("running-time-not-noted"))
     found += _only_in_earlier_rounds(visit)

@@ -35,15 +35,23 @@ class GoodDayUse:
     reasons: tuple[Reason, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Part:
+    """The quantities with or without what is doubted, and how much of the whole is judged like that, 0 to 1."""
+
+    share: float
+    estimates: Mapping[str, Estimate]
+
+
 @dataclass(frozen=True, repr=False)
 class Diagnosis:
     """All that one visit says. Values only, SI; `diagnose.report` has the sentences.
 
     system: the units it is told in. dangers: what can hurt, by every reading that was given, the worst first; alarming: the
-    findings they are told by. cautions: rules of good practice, the most urgent first. doubts: about readings. as_read: the
-    quantities of all readings, also of those that are set aside. explained: which findings the leading fault makes, and a
-    second fault. not_ready: why nothing is ranked (empty: it is). first: checks that go before all others; always: checks
-    that are named whatever they are worth.
+    findings they are told by. cautions: rules of good practice, the most urgent first. doubts: about readings. parts: the
+    quantities with the doubted readings and without; estimates: each as the largest part has it; as_read: of all readings.
+    explained: which findings the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty: it is).
+    first: checks that go before all others; always: checks that are named whatever they are worth.
     """
 
     visit: Visit
@@ -51,6 +59,7 @@ class Diagnosis:
     system: System
     good_day: GoodDayUse | None = None
     doubts: tuple[Doubt, ...] = ()
+    parts: tuple[Part, ...] = ()
     estimates: Mapping[str, Estimate] = field(default_factory=dict)
     as_read: Mapping[str, Estimate] = field(default_factory=dict)
     dangers: tuple[Danger, ...] = ()
@@ -58,6 +67,7 @@ class Diagnosis:
     matcher: str = ""
     matched: Matched = field(default_factory=lambda: Matched((), {}))
     ranked: tuple[Ranked, ...] = ()
+    outside: tuple[Reason, ...] = ()
     not_ready: tuple[Reason, ...] = ()
     explained: ExplainedAway = field(default_factory=ExplainedAway)
     charge: Charge = field(default_factory=lambda: NoVerdict(None, ()))
@@ -69,9 +79,14 @@ class Diagnosis:
     always: tuple[str, ...] = ()
 
     @property
-    def status(self) -> Literal["diagnosed", "not ready"]:
-        """Whether faults are ranked."""
-        return "not ready" if self.not_ready else "diagnosed"
+    def status(self) -> Literal["diagnosed", "not ready", "outside"]:
+        """Whether faults are ranked, and if not, whether they could be later."""
+        return "outside" if self.outside else "not ready" if self.not_ready else "diagnosed"
+
+    @property
+    def held(self) -> tuple[Reason, ...]:
+        """Why no fault is ranked; empty where faults are."""
+        return self.outside or self.not_ready
 
     @property
     def stop(self) -> bool:
@@ -80,8 +95,8 @@ class Diagnosis:
 
     @property
     def faults(self) -> tuple[Ranked, ...]:
-        """Every fault, likeliest first; none where nothing may be judged yet."""
-        return () if self.not_ready else self.ranked
+        """Every fault, likeliest first; none where nothing may be judged."""
+        return () if self.held else self.ranked
 
     @property
     def also(self) -> tuple[str, ...]:

@@ -28,8 +28,8 @@ def danger_text(d: Diagnosis, danger: Danger) -> tuple[str, str]:
         text = fill(danger.rule.entry.why, d.alarming, d.system) + spoken_by(danger.rule, d.rules)
         return danger.rule.entry.title, text
     assert danger.reason is not None
-    title, template = SENTENCES[danger.code]
-    return title, template(danger.reason.figures, plain_show(d.visit.machine, d.system))
+    title, sentence = SENTENCES[danger.code]
+    return title, sentence(danger.reason.figures, plain_show(d.visit.machine, d.system))
 
 
 def danger_source(d: Diagnosis, danger: Danger) -> str:

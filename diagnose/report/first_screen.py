@@ -15,6 +15,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, brief
 from diagnose.report.charge import headline, mass_text
 from diagnose.report.dangers import danger_text, loosened_text
+from diagnose.report.field import held_short
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.sentences import charge_text, said
 from diagnose.report.wording import figure_text, lower_first, name_of
@@ -29,14 +30,14 @@ ASSUMED = {
     "sea-level-assumed": "sea level",
     "cooling-assumed": "cooling",
     "taken-as-gauge": "pressures without a mark are gauge pressures",
-    "humidity-assumed": "return air half saturated",
+    "humidity-assumed": "return air at 50 % relative humidity",
     "running-time-not-noted": "15 minutes running",
     "baseline-within-baseline": "no baseline of the baseline",
 }
 """What a visit left open and was taken for granted, in a few words."""
 
 
-def first_screen(d: Diagnosis, units: System | None = None, more: str = "--full tells everything.") -> list[Block]:
+def first_screen(d: Diagnosis, units: System | None = None, more: str = "--full shows everything.") -> list[Block]:
     """The first screen. units: the system it is told in; more: how the rest is to be had."""
     d = d.told_in(units)
     checks = next_checks(d)
@@ -55,8 +56,8 @@ def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
     if cares:
         yield brief("Danger:", f"{'; '.join(cares)}.")
     yield from (brief("Rules:", loosened_text(own, change)) for own, change in d.rules.loosened)
-    for doubt in d.doubts[:1]:
-        if doubt.reason not in d.not_ready:
+    for doubt in [doubt for doubt in d.doubts if doubt.told][:1]:
+        if doubt.reason not in d.held:
             yield brief("Doubtful:", _cut(said(d, doubt.reason)))
     yield from _charge(d)
     for check in checks[:1]:
@@ -76,8 +77,8 @@ def _stops(d: Diagnosis) -> Iterator[str]:
 
 def short_answer(d: Diagnosis) -> str:
     """One line: the leading fault and how strong its evidence is, or why nothing is ranked."""
-    if d.not_ready:
-        return f"Not ready to judge. {_cut(said(d, d.not_ready[0]))}"
+    if d.held:
+        return f"{held_short(d)} {_cut(said(d, d.held[0]))}"
     first = d.faults[0]
     likely = f"Most likely: {name_of(first.fault, d.rules)} ({first.strength} evidence)."
     if not d.explained.known:
@@ -89,19 +90,19 @@ def short_answer(d: Diagnosis) -> str:
 
 def _charge(d: Diagnosis) -> Iterator[Block]:
     c = d.charge
-    if d.not_ready:
+    if d.held:
         return
     if not isinstance(c, ChargeVerdict):
         doubted = [doubt.reason for doubt in d.doubts]
         held = any(reason in doubted for reason in c.reasons)
-        why = "the readings named above must be put right first." if held else lower_first(_cut(charge_text(d)))
+        why = "correct the readings named above first." if held else lower_first(_cut(charge_text(d)))
         yield brief("Charge:", f"no verdict yet; {why}")
         return
     much = ""
     if c.percent is not None:
         small, large = sorted(abs(p) for p in c.percent)
         mass = f", {mass_text(*c.mass, d.system)}" if c.mass else ""
-        much = f" About {small} to {large} % {'is missing' if c.verdict == 'low' else 'too much'}{mass}."
+        much = f" About {small} to {large} % is {'missing' if c.verdict == 'low' else 'in excess'}{mass}."
     yield brief("Charge:", f"{headline(d)}.{much}")
 
 

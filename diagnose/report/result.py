@@ -17,6 +17,7 @@ from diagnose.diagnosis.sensitivity import TurningPoint, sensitivity, would_chan
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.costs import size_text
 from diagnose.report.dangers import danger_source, danger_text, loosened_text
+from diagnose.report.field import visit_dict
 from diagnose.report.pages import answer
 from diagnose.report.sentences import charge_text, problems, rule_text, said
 from diagnose.report.wording import cite, fill, name_of, no_target_text, spoken_by
@@ -36,6 +37,7 @@ _UNITS: Mapping[str, str] = {
     "time": "s",
     "humidity": "kg/kg",
     "energy": "kg/s",
+    "current": "A",
 }
 
 
@@ -58,6 +60,7 @@ def result(d: Diagnosis) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "status": d.status,
+        "visit": visit_dict(d),
         "rulebook": d.rules.name,
         "matcher": d.matcher,
         "dangers": dangers_list(d),
@@ -73,6 +76,7 @@ def result(d: Diagnosis) -> dict[str, Any]:
             }
             for own, change in d.rules.loosened
         ],
+        "outside": [{"code": reason.code, "text": said(d, reason)} for reason in d.outside],
         "not_ready": [{"code": reason.code, "text": said(d, reason)} for reason in d.not_ready],
         "charge": charge_dict(d),
         "faults": [fault_dict(d, fault) for fault in d.faults],
@@ -112,6 +116,7 @@ def next_result(d: Diagnosis) -> dict[str, Any]:
         "format": FORMAT,
         "status": d.status,
         "dangers": dangers_list(d),
+        "outside": [{"code": reason.code, "text": said(d, reason)} for reason in d.outside],
         "not_ready": [{"code": reason.code, "text": said(d, reason)} for reason in d.not_ready],
         "rulebook": d.rules.name,
         "checks": [check_dict(c) for c in next_checks(d)],
@@ -155,7 +160,7 @@ def row(d: Diagnosis) -> dict[str, Any]:
 def short(d: Diagnosis) -> str:
     """One line for a programmer: `Diagnosis(net loft: low-charge 0.97 strong, charge low)`."""
     first = d.faults[0] if d.faults else None
-    what = f"{first.fault} {first.share:.2f} {first.strength}" if first else f"not ready, {d.not_ready[0].code}"
+    what = f"{first.fault} {first.share:.2f} {first.strength}" if first else f"{d.status}, {d.held[0].code}"
     return f"Diagnosis({d.visit.machine.name[:40]}: {what}, charge {d.charge.verdict})"
 
 

@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from diagnose.rulebook.entries import (
+    MACHINE_FACTS,
     BookChange,
     ChargePolicy,
     CheckEntry,
@@ -22,6 +23,7 @@ from diagnose.rulebook.entries import (
 )
 from diagnose.rulebook.matcher.patterns import Pattern
 from diagnose.rulebook.matcher.plain import PlainMatcher
+from diagnose.visit.fields import RUNNING_AT
 from diagnose.yamlfile import InputProblems
 
 if TYPE_CHECKING:
@@ -223,7 +225,9 @@ class Rulebook:
 
 def machine_facts(machine: Machine) -> dict[str, str]:
     """What `applies:` looks at; what the visit does not say is not in it."""
-    facts = {}
+    facts = {name: word for name, word in machine.words.items() if name in MACHINE_FACTS}
+    if machine.words.get("compressor") in ("two-stage", "inverter"):
+        facts.setdefault(RUNNING_AT, "not stated")
     if machine.mode:
         facts["mode"] = machine.mode
     if machine.metering:

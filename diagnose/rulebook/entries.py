@@ -11,6 +11,7 @@ from typing import Literal
 
 from diagnose.properties.names import REFRIGERANTS
 from diagnose.quantities.registry import QuantityKind
+from diagnose.visit.fields import CHOICES, RUNNING_AT
 
 Conditions = tuple[tuple[str, frozenset[str]], ...]
 """Names and, for each, the words it may have; all must hold."""
@@ -31,6 +32,9 @@ MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
     "refrigerant": None,
     "safety class": ("A1", "A2L", "A3"),
     "phase-down": ("ozone", "high GWP", "none"),
+    **{name: CHOICES[name] for name in ("kind", "compressor", "condenser cooled by", "metering place")},
+    # Not stated: on a machine that has more than one.
+    RUNNING_AT: (*CHOICES[RUNNING_AT], "not stated"),
 }
 
 

@@ -278,9 +278,9 @@ class StateRule(WrittenRuleEntry):
 
 
 class ReadinessRule(WrittenRuleEntry):
-    """Says why no verdict may be given yet, on the whole visit or on the charge only."""
+    """Says why no verdict may be given: on the charge, on the visit as it is, or because the rules know nothing of it."""
 
-    holds: Literal["visit", "charge"]
+    holds: Literal["visit", "charge", "outside"]
 
 
 class CautionRule(WrittenRuleEntry):

@@ -44,7 +44,6 @@ WITHHELD = {
     "below-vacuum": (None, ("superheat", "compression ratio"), True),
     "pressure-above-table": (None, ("condensing temperature", "subcooling"), True),
     "pressure-below-table": (None, ("evaporating temperature", "superheat"), True),
-    "current-far-above-plate": (None, ("current ratio",), False),
     "pressures-equal": (None, (), True),
     "no-compressor-current": (None, (), True),
     "humidity-contradicts-wet-bulb": (None, (), False),
@@ -104,7 +103,6 @@ def test_which_doubts_hold_the_whole_visit():
 
 CHECKS = {
     "pressures-equal": "clamp-the-current",
-    "current-far-above-plate": "clamp-the-current",
     "no-compressor-current": "clamp-the-current",
     "condensing-below-outdoor-air": "rest-and-read",
     "standing-pressure-too-low": "rest-and-read",

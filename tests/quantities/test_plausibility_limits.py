@@ -81,7 +81,6 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
     ("no-compressor-current", 0.2, -1, lambda x: told({"compressor current": x})),
     ("no-compressor-current", 0.2, -1, lambda x: told({"compressor current": x}, rated_current=1.5)),
     ("no-compressor-current", 1.7, -1, lambda x: told({"compressor current": x}, rated_current=17.0)),
-    ("current-far-above-plate", 34.0, 1, lambda x: told({"compressor current": x}, rated_current=17.0)),
     ("humidity-contradicts-wet-bulb", 0.15, 1, _humid),
     ("humidity-contradicts-wet-bulb", -0.15, -1, _humid),
     ("suction-line-too-cold", 0.6, 1, lambda x: told({SUCTION: 290.0}, {"superheat": -x})),

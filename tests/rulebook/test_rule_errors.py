@@ -288,7 +288,7 @@ BOOK_MISTAKES: Mistakes = {
     "nothing about the charge": [(READINESS, CHARGE, ""), "file missing-charge charge"],
     "a rule that holds everything": [
         (READINESS, "rules: []", "rules:\n  - {id: readiness/x, title: X, holds: everything, why: x, source: book}"),
-        "3:40 `everything` choice holds | visit, charge",
+        "3:40 `everything` choice holds | visit, charge, outside",
     ],
     "many mistakes in many files": [
         (STATES, "source: book", "source: bok"),

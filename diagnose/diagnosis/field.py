@@ -30,7 +30,7 @@ def outside(d: Diagnosis) -> tuple[Rule, ...]:
 
 def _holding(d: Diagnosis) -> list[Rule]:
     """Readiness rules that hold, of all that was read."""
-    if d.as_read is None:
+    if not any(doubt.set_aside for doubt in d.doubts):
         return d.holding("readiness")
     words = {name: f.words for name, f in find(d.visit, d.as_read, d.rules).items()}
     return d.holding("readiness", d.applying.plain.run(words))
@@ -38,14 +38,12 @@ def _holding(d: Diagnosis) -> list[Rule]:
 
 def leave(d: Diagnosis, rules: tuple[Rule, ...]) -> Diagnosis:
     """The record of a visit that lies outside: nothing ranked, no verdict, no target; what could hurt stays as it was found."""
-    read = d.as_read or d.estimates
+    read = d.as_read
     doubted = doubts_of_any_machine(d.visit, read)
     aside = {name for doubt in doubted if doubt.firm for name in doubt.set_aside}
     estimates = estimate(d.visit, aside) if aside else read
     reasons = tuple(Reason(rule.id) for rule in rules)
-    d = replace(
-        d, outside=reasons, not_ready=(), doubts=doubted, as_read=read if aside else None, good_day=None, ranked=()
-    )
+    d = replace(d, outside=reasons, not_ready=(), doubts=doubted, good_day=None, ranked=())
     findings = find(d.visit, estimates, d.rules)
     return without_targets(replace(d, estimates=estimates, findings=findings, charge=NoVerdict(None, reasons[:1])))
 

@@ -14,6 +14,7 @@ from diagnose.lessons import arithmetic, drawings, story
 from diagnose.lessons.figures import BothSystems, add_up
 from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
+from diagnose.report.dangers import danger_blocks
 from diagnose.report.pages import (
     caution_section,
     charge_section,
@@ -77,6 +78,7 @@ def _for_cooling(d: Diagnosis) -> bool:
 
 
 def _opening(d: Diagnosis) -> Iterator[Block]:
+    yield from danger_blocks(d)
     yield line(
         "How the readings of one visit become a verdict, step by step: what is read, what is worked out from it, which word it "
         "gets, which rules apply, and what to do. Every figure is the one that the program itself used."
@@ -149,7 +151,7 @@ def _words(d: Diagnosis) -> Iterator[Block]:
             "limits. So nothing flips on a tenth of a degree."
         )
         for finding in judged:
-            yield item(f"{_judged(finding, d)}. {_chances(finding.words)}.", lead=f"{finding.name}:")
+            yield item(f"{_judged(finding, d)}; {_chances(finding.words)}.", lead=f"{finding.name}:")
             yield deeper(_ladder(finding, d))
     if seen:
         yield line(f"Seen, and so certain: {'; '.join(f'{one.name} {one.word}' for one in seen)}.")

@@ -18,6 +18,7 @@ from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.report.charge import WAIT, headline, mass_text
 from diagnose.report.costs import costs_text, size_text, unknown_text
+from diagnose.report.dangers import danger_blocks, loosened_blocks
 from diagnose.report.field import held_text, machine_words, remarks
 from diagnose.report.sentences import charge_text, problems, rule_text, said
 from diagnose.report.wording import (
@@ -31,6 +32,7 @@ from diagnose.report.wording import (
     number,
     reading_text,
     spoken_by,
+    two_digits,
     unit_in,
 )
 from diagnose.visit import READINGS
@@ -56,6 +58,7 @@ def sections(d: Diagnosis) -> dict[str, list[Block]]:
     """The page in its parts, in order, so that another front end can put something between them."""
     return {
         "answer": [Block("answer", answer(d))],
+        "dangers": [*danger_blocks(d), *loosened_blocks(d)],
         "readings": list(_readings(d)),
         "doubts": list(_doubts(d)),
         "charge": list(_charge(d)),
@@ -199,7 +202,7 @@ def turning_point_text(t: TurningPoint, d: Diagnosis) -> str:
     sign = {"psig": "psi", "psia": "psi", "°C": "K"}.get(sign, sign)  # a limit of error is a difference
     return (
         f"If the {t.reading.name} were {there} instead of {here}, {name_of(t.fault, d.rules)} would come first. "
-        f"The reading is good to ± {limit:.2g} {sign}."
+        f"The reading is good to ± {two_digits(limit)} {sign}."
     )
 
 
@@ -319,7 +322,7 @@ def _missing(d: Diagnosis) -> Iterator[Block]:
     likely = [f for f in d.faults if f.share >= 0.03] or list(d.faults[:1])
     wanted = [m.finding for fault in likely for m in missing(d, fault.fault) if m.at_stake >= 2]
     if wanted:
-        yield heading("Not measured, and it would matter")
+        yield heading("Not measured, but would help")
         names = list(dict.fromkeys(wanted))
         yield line(", ".join(names[:LISTED_MISSING]) + ("." if len(names) <= LISTED_MISSING else " …"))
 
@@ -334,7 +337,7 @@ def _next(d: Diagnosis) -> Iterator[Block]:
     if d.faults and d.faults[0].share >= 0.40 and d.explained.known:
         repair = d.rules.faults[d.faults[0].fault].repair
         if repair is not None:
-            yield heading(f"The repair, if confirmed: {name_of(d.faults[0].fault, d.rules)}")
+            yield heading(f"If confirmed: {name_of(d.faults[0].fault, d.rules)}")
             for step in repair.do:
                 yield item(step)
             for caution in repair.cautions:

@@ -16,6 +16,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.sensitivity import TurningPoint, sensitivity, would_change
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.costs import size_text
+from diagnose.report.dangers import danger_source, danger_text, loosened_text
 from diagnose.report.field import visit_dict
 from diagnose.report.pages import answer
 from diagnose.report.sentences import charge_text, problems, rule_text, said
@@ -62,6 +63,19 @@ def result(d: Diagnosis) -> dict[str, Any]:
         "visit": visit_dict(d),
         "rulebook": d.rules.name,
         "matcher": d.matcher,
+        "dangers": dangers_list(d),
+        "loosened": [
+            {
+                "kind": change.kind,
+                "target": change.target,
+                "book": own,
+                "date": change.date,
+                "because": change.because,
+                "approved_by": change.approved_by,
+                "text": loosened_text(own, change),
+            }
+            for own, change in d.rules.loosened
+        ],
         "outside": [{"code": reason.code, "text": said(d, reason)} for reason in d.outside],
         "not_ready": [{"code": reason.code, "text": said(d, reason)} for reason in d.not_ready],
         "charge": charge_dict(d),
@@ -86,11 +100,22 @@ def result(d: Diagnosis) -> dict[str, Any]:
     }
 
 
+def dangers_list(d: Diagnosis) -> list[dict[str, str]]:
+    """The dangers, the worst first, with where their limits come from."""
+    found = []
+    for danger in d.dangers:
+        title, text = danger_text(d, danger)
+        source = danger_source(d, danger)
+        found.append({"code": danger.code, "level": danger.level, "title": title, "text": text, "source": source})
+    return found
+
+
 def next_result(d: Diagnosis) -> dict[str, Any]:
     """What `next` tells, ready for JSON."""
     return {
         "format": FORMAT,
         "status": d.status,
+        "dangers": dangers_list(d),
         "outside": [{"code": reason.code, "text": said(d, reason)} for reason in d.outside],
         "not_ready": [{"code": reason.code, "text": said(d, reason)} for reason in d.not_ready],
         "rulebook": d.rules.name,
@@ -123,6 +148,7 @@ def row(d: Diagnosis) -> dict[str, Any]:
         "strength": first.strength if first else None,
         "second": d.also[0] if d.also else None,
         "charge verdict": d.charge.verdict,
+        "dangers": "; ".join(danger.code for danger in d.dangers),
         "cautions": "; ".join(rule.id for rule in d.cautions),
         "problems": "; ".join(reason.code for reason, _ in problems(d)),
     }

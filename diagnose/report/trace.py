@@ -9,6 +9,7 @@ from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Evidence
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, deeper, heading, item, line
+from diagnose.report.dangers import danger_blocks
 from diagnose.report.field import held_text
 from diagnose.report.pages import evidence_text, points_text, share_text
 from diagnose.report.sentences import said
@@ -43,7 +44,8 @@ def why_page(d: Diagnosis, fault: str) -> list[Block]:
         Block(
             "answer",
             f"{entry.name}: {ranked.strength}, place {place + 1} of {len(d.ranked)}.",
-        )
+        ),
+        *danger_blocks(d),
     ]
     if d.held:
         blocks.append(line(f"No verdict is given yet. {said(d, d.held[0])}"))

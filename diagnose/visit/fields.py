@@ -206,6 +206,8 @@ FIELDS: tuple[Field | Word, ...] = (
           "Rated superheat, where the maker states one"),
     _fact("rated current", "current", "Of the compressor, from the rating plate.", ("17 A",), 0.5, 500.0,
           "Rated current of the compressor, on the plate"),
+    _fact("high pressure cut-out", "pressure", "Where its high pressure switch opens, from the rating plate or the switch.",
+          ("610 psig", "42 bar gauge"), 0.3e6, 6.0e6, "High pressure cut-out, on the plate or the switch"),
     _fact("rated airflow", "airflow", "Over the indoor coil, from the maker's papers.", ("1200 cfm", "570 L/s"), 0.02, 50.0,
           "Rated airflow over the indoor coil"),
     _fact("factory charge", "mass", "From the rating plate.", ("6 lb 4 oz", "2.8 kg"), 0.05, 500.0, "Factory charge", 7),

@@ -212,7 +212,8 @@ class _Reader:
         if not field.low <= found.value <= field.high:
             self.bad(at, f"`{at[-1]}`: {_brief(value)} is not possible here", "Look at the number and its unit.")
             return None
-        return found.value
+        # No switch is set more finely than the weather moves the pressure of the air.
+        return found.value - 101325.0 if field.kind == "pressure" and not found.gauge else found.value
 
     # -- the parts -----------------------------------------------------------------------------------------------
     def visit(self) -> Visit:

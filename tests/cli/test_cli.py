@@ -278,7 +278,7 @@ visit.yaml:8:20: `liquid pressure`: `psi` can mean two pressures
     8 |   liquid pressure: 306 psi
       |                    ^^^^^^^
       Write `306 psig` if a gauge showed it, or `306 psia` if it counts from a perfect vacuum.
-visit.yaml:9:29: `suction line temperature`: `psig` is a pressure; a temperature is wanted here
+visit.yaml:9:29: `suction line temperature`: `psig` is a pressure; a temperature is expected here
     9 |   suction line temperature: 61 psig
       |                             ^^^^^^^
       Write a number and its unit, for example `61 F`.

@@ -12,7 +12,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from diagnose.properties import humidity_ratio_from_wet_bulb, relative_humidity, saturation_temperature
+from diagnose.properties import (
+    humidity_ratio_from_wet_bulb,
+    relative_humidity,
+    saturation_range,
+    saturation_temperature,
+)
 from diagnose.quantities.plausibility.bounds import beyond_the_plate, same_air
 from diagnose.quantities.plausibility.limits import LIMITS
 from diagnose.quantities.plausibility.misreadings import gauge_at_rest, misread
@@ -34,6 +39,8 @@ def doubts(visit: Visit, estimates: Mapping[str, Estimate]) -> tuple[Doubt, ...]
     unusable = [*_swapped_pressures(view), *_vacuum(view)]
     usable = _left(unusable)  # nothing on the refrigerant side can be judged by such pressures
     wrong = [doubt.times(usable) for doubt in misread(view)] if usable > 0 else []
+    slipped = {name for doubt in wrong if doubt.weight > 0 for name in doubt.set_aside}
+    wrong += [doubt.times(usable) for doubt in _beyond_the_table(view) if slipped.isdisjoint(doubt.readings)]
     at_rest = [doubt.times(usable) for doubt in gauge_at_rest(view)]
     others = [
         doubt.times(_left(w for w in wrong if not set(w.set_aside).isdisjoint(doubt.set_aside)))
@@ -89,6 +96,26 @@ def _vacuum(view: ReadingsView) -> Iterator[Doubt]:
             yield Doubt(
                 Reason("below-vacuum", {"reading": name}), readings=(name,), set_aside=(name,), holds_charge=True
             ).times(1.0 - around(pressure / ATMOSPHERE, *LIMITS.vacuum))
+
+
+def _beyond_the_table(view: ReadingsView) -> Iterator[Doubt]:
+    """A pressure that was read, and at which this refrigerant has no saturation temperature that is known."""
+    gas = view.visit.machine.refrigerant
+    for name in _PRESSURES:
+        pressure = view.value(name)
+        if gas is None or pressure is None or saturation_temperature(gas, "dew", pressure) is not None:
+            continue
+        low, high = saturation_range(gas)
+        above = pressure > low
+        yield Doubt(
+            Reason(
+                "pressure-above-table" if above else "pressure-below-table",
+                {"reading": name, "pressure": pressure, "end": high if above else low, "refrigerant": gas.name},
+            ),
+            readings=(name,),
+            holds_charge=True,
+            holds_visit=True,
+        )
 
 
 # What only a running machine has: of one that stands these say nothing.

@@ -120,7 +120,7 @@ def test_heating_has_no_target_for_cooling():
 def test_what_could_hurt_is_told_outside_as_well():
     flooded = with_readings(SHOP, suction_line_temperature="44 F")
     inside, out = examine(flooded), examine(with_machine(flooded, kind="walk-in freezer"))
-    assert "caution/liquid-return" in [danger.code for danger in out.dangers]
+    assert "caution/liquid-reaches-the-compressor" in [danger.code for danger in out.dangers]
     assert out.dangers == inside.dangers
     assert out.cautions == inside.cautions
 

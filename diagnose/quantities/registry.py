@@ -115,10 +115,13 @@ def dependents(steps: Sequence[Step]) -> Mapping[str, list[Step]]:
 
 
 def leaves(steps: Sequence[Step], values: Mapping[str, Any]) -> Mapping[str, tuple[str, ...]]:
-    """For every step that has a value: the readings and machine facts it came from."""
+    """For every step that has a value: the readings and machine facts it came from.
+
+    What was read itself and could be worked out as well stands for itself: then what it would be worked out from is not there.
+    """
     found: dict[str, tuple[str, ...]] = {}
     for step in steps:
-        if step.name in values:
+        if step.name in values and all(word in values for word in step.needs):
             words: dict[str, None] = {}
             for word in step.reads:
                 if word in values:

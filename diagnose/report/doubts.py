@@ -39,6 +39,7 @@ _WORDS: Mapping[str, Callable[[Any], str]] = {
     "list": ", ".join,
     "choice": lambda names: " or ".join(part for part in (", ".join(names[:-1]), names[-1]) if part),
     "place": _PLACES.__getitem__,
+    "number": lambda value: f"{value:.1f}",
     "A": lambda current: f"{current:.1f} A",
 }
 
@@ -120,6 +121,14 @@ def _saturations(way: str) -> Callable[[Figures], str]:
     return template
 
 
+def _gauge_contradicts(figure: str, readings: str) -> str:
+    return (
+        f"The gauge shows {{shown:difference}} of {figure}, but {readings} make {{worked_out:difference}}: the gauge is set to "
+        "another refrigerant, its clamp sits elsewhere or was read at another time, or one of the figures is a slip. The "
+        f"{figure} that the gauge shows is not used."
+    )
+
+
 def _baseline(why: str) -> str:
     return f"The baseline is not used: {why}. Everything is judged by what holds for such machines in general."
 
@@ -196,6 +205,8 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "the line runs through a hot attic or the sun, or the clamps disagree: hold both on one spot and compare"
     ),
     "outdoor-air-above-condenser-leaving-air": _wrong_way_round("the probes are swapped, or the fan is off"),
+    "gauge-superheat-contradicts": _gauge_contradicts("superheat", "suction line temperature and suction pressure"),
+    "gauge-subcooling-contradicts": _gauge_contradicts("subcooling", "liquid line temperature and liquid pressure"),
     # -- slips told by the other readings ----------------------------------------------------------------------------
     "clamps-swapped": _swapped("clamps"),
     "air-thermometers-swapped": _swapped("thermometers"),
@@ -225,8 +236,20 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     ),
     # -- what a visit had assumed ------------------------------------------------------------------------------------
     "taken-as-gauge": (
-        "The {reading}, `{written}`, is read as gauge pressure, as service gauges are marked. If it counts from a perfect "
-        "vacuum, write `{written} absolute`."
+        "Pressures without a mark, such as `{written}`, are read as gauge pressure, as service gauges are marked: {readings:list}. "
+        "What counts from a perfect vacuum is written with `absolute`, or as `psia`."
+    ),
+    "discharge-pressure-as-liquid": (
+        "The discharge pressure is read as the liquid pressure. Taken before the condenser it is a few psi higher, and the "
+        "subcooling shows 1 to 3 °F (0.5 to 1.5 K) too much."
+    ),
+    "air-of-an-earlier-round": (
+        "Read in an earlier round, not more than five minutes before, and used with the last: {readings:list}."
+    ),
+    "seer-from-seer2": "SEER2 {seer2:number} is taken as SEER {seer:number}: the newer test makes it about 5 % smaller.",
+    "gauge-figure-needs-pressure": (
+        "The {figure} that the gauge shows is used together with the pressure it was worked out from: write the {pressure} as "
+        "well."
     ),
     "baseline-within-baseline": "A baseline within a baseline is not used.",
 })  # fmt: skip

@@ -8,6 +8,7 @@ warm to cold); the plausible ranges stand in limits.py.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -31,6 +32,7 @@ def doubts(visit: Visit, estimates: Mapping[str, Estimate]) -> tuple[Doubt, ...]
     unusable = [*_swapped_pressures(view), *_vacuum(view)]
     if unusable:  # nothing on the refrigerant side can be judged by such pressures
         return (*unusable, *others)
+    others = (*others, *_digital_gauge(view))
     wrong = list(misread(view))
     slipped = {name for doubt in wrong for name in doubt.set_aside}
     others = tuple(doubt for doubt in (*gauge_at_rest(view), *others) if slipped.isdisjoint(doubt.set_aside))
@@ -104,14 +106,35 @@ def _humidity(view: ReadingsView) -> Iterator[Doubt]:
             )
 
 
+def _digital_gauge(view: ReadingsView) -> Iterator[Doubt]:
+    """What a gauge works out itself must agree with the readings, where both are there."""
+    for quantity, line, pressure in (
+        ("superheat", "suction line temperature", "suction pressure"),
+        ("subcooling", "liquid line temperature", "liquid pressure"),
+    ):
+        name = f"gauge {quantity}"
+        shown, worked_out = view.value(name), view.quantity(quantity)
+        if shown is None or worked_out is None or view.value(line) is None:
+            continue
+        if abs(shown - worked_out[0]) > math.hypot(view.error(name), worked_out[1]) + LIMITS.lag:
+            yield Doubt(
+                Reason(f"gauge-{quantity}-contradicts", {"shown": shown, "worked_out": worked_out[0]}),
+                readings=(name, line, pressure),
+                set_aside=(name,),
+                holds_charge=True,
+            )
+
+
 def _suction(view: ReadingsView) -> Iterator[Doubt]:
     superheat = view.quantity("superheat")
     line, outdoor = view.value("suction line temperature"), view.value("outdoor air temperature")
-    if superheat is not None and line is not None and superheat[0] < -(superheat[1] + LIMITS.lag + view.glide):
+    read = "suction line temperature" if line is not None else "gauge superheat"
+    if superheat is not None and superheat[0] < -(superheat[1] + LIMITS.lag + view.glide):
+        fits = line is not None and _absolute_fits(view, line)
         yield Doubt(
-            Reason("suction-line-too-cold", {"by": -superheat[0], "absolute_gauge_fits": _absolute_fits(view, line)}),
-            readings=("suction line temperature", "suction pressure"),
-            set_aside=("suction line temperature",),
+            Reason("suction-line-too-cold", {"by": -superheat[0], "absolute_gauge_fits": fits}),
+            readings=(read, "suction pressure"),
+            set_aside=(read,),
             holds_charge=True,
         )
     subcooling = view.quantity("subcooling")
@@ -151,19 +174,20 @@ def _liquid(view: ReadingsView) -> Iterator[Doubt]:
             check="rest-and-read",
         )
     approach = view.quantity("liquid line approach")
+    read = "gauge subcooling" if view.value("liquid line temperature") is None else "liquid line temperature"
     if approach is not None and approach[0] < -(approach[1] + LIMITS.lag):
         yield Doubt(
             Reason("liquid-line-below-outdoor-air", {"by": -approach[0]}),
-            readings=("liquid line temperature", "outdoor air temperature"),
-            set_aside=("liquid line temperature",),
+            readings=(read, "outdoor air temperature"),
+            set_aside=(read,),
             holds_charge=True,
         )
     subcooling = view.quantity("subcooling")
     if subcooling is not None and subcooling[0] < -(subcooling[1] + LIMITS.lag + view.glide):
         yield Doubt(
             Reason("liquid-line-too-warm", {"by": -subcooling[0]}),
-            readings=("liquid line temperature", "liquid pressure"),
-            set_aside=("liquid line temperature",),
+            readings=(read, "liquid pressure"),
+            set_aside=(read,),
             holds_charge=True,
         )
     elif (
@@ -172,7 +196,7 @@ def _liquid(view: ReadingsView) -> Iterator[Doubt]:
         and abs(approach[0]) < LIMITS.liquid_same_as_air
         and subcooling[0] > LIMITS.liquid_air_subcooling
     ):
-        yield Doubt(Reason("liquid-clamp-reads-air"), readings=("liquid line temperature", "outdoor air temperature"))
+        yield Doubt(Reason("liquid-clamp-reads-air"), readings=(read, "outdoor air temperature"))
 
 
 def _discharge(view: ReadingsView) -> Iterator[Doubt]:

@@ -148,7 +148,7 @@ def ask(
                 raise InputProblems([Problem(str(keep), 0, 0, "visit and page have the same name", "Keep them apart.")])
         refuse_to_write(output)
         book = book_of(rules)
-        visit = questions.interview(answer, say, book)
+        visit = questions.interview(answer, say, book, units.value if units else None)
         if keep is not None:
             questions.keep(visit, keep)
         _put_diagnosis(_told(run(visit, book), units), how, output)

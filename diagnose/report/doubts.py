@@ -247,10 +247,6 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "Read in an earlier round, not more than five minutes before, and used with the last: {readings:list}."
     ),
     "seer-from-seer2": "SEER2 {seer2:number} is taken as SEER {seer:number}: the newer test makes it about 5 % smaller.",
-    "gauge-figure-needs-pressure": (
-        "The {figure} that the gauge shows is used together with the pressure it was worked out from: write the {pressure} as "
-        "well."
-    ),
     "baseline-within-baseline": "A baseline within a baseline is not used.",
 })  # fmt: skip
 """A template for each code that plausibility, the baseline and the reading of a visit give."""

@@ -79,6 +79,10 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"The {f['reading']} was read at {f['minutes']:g} minutes and not in the last round, which alone is judged: read it "
         "again."
     ),
+    "gauge-figure-needs-pressure": lambda d, f: (
+        f"The {f['figure']} that the gauge shows is not used without the pressure it was worked out from: write the "
+        f"{f['pressure']} as well."
+    ),
     "humidity-assumed": "No humidity of the return air was taken: for the capacity it is taken to be half saturated.",
     "baseline-shares-nothing": "The baseline is not used: it shares no reading with today that could be compared.",
     "baseline-not-ready": lambda d, f: (

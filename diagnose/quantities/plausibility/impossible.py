@@ -118,7 +118,10 @@ def _digital_gauge(view: ReadingsView) -> Iterator[Doubt]:
             continue
         if abs(shown - worked_out[0]) > math.hypot(view.error(name), worked_out[1]) + LIMITS.lag:
             yield Doubt(
-                Reason(f"gauge-{quantity}-contradicts", {"shown": shown, "worked_out": worked_out[0]}),
+                Reason(
+                    "gauge-superheat-contradicts" if quantity == "superheat" else "gauge-subcooling-contradicts",
+                    {"shown": shown, "worked_out": worked_out[0]},
+                ),
                 readings=(name, line, pressure),
                 set_aside=(name,),
                 holds_charge=True,

@@ -8,6 +8,7 @@ compared. `python tests/test_walk.py` writes what is printed today into the READ
 
 from __future__ import annotations
 
+import os
 import re
 import subprocess
 import sys
@@ -88,6 +89,7 @@ def printed(step: Step, folder: Path) -> str:
             "PYTHONIOENCODING": "utf-8",
             "COLUMNS": "80",
             "PYTHONPATH": str(README.parent.parent),
+            "DIAGNOSE_CACHE": os.environ.get("DIAGNOSE_CACHE", "off"),
         },
     )
     if step.slip:

@@ -108,6 +108,7 @@ def put_blocks(
     data: Mapping[str, Any] | Callable[[], Mapping[str, Any]],
     output: Path | None = None,
     contents: bool = False,
+    fold: bool = False,
 ) -> None:
     """Prints a page the way it was asked for, or writes it over this file. Raises InputProblems.
 
@@ -115,7 +116,7 @@ def put_blocks(
     long web page begins with a list of its sections.
     """
     how = form(how, output)
-    put_page(page_text(blocks, how, data, output, contents), how, output)
+    put_page(page_text(blocks, how, data, output, contents, fold), how, output)
 
 
 def page_text(
@@ -124,6 +125,7 @@ def page_text(
     data: Mapping[str, Any] | Callable[[], Mapping[str, Any]],
     output: Path | None = None,
     contents: bool = False,
+    fold: bool = False,
 ) -> str:
     """A page as text, Markdown or HTML; or its data as JSON."""
     if how is As.json:
@@ -132,7 +134,7 @@ def page_text(
     if how is As.html:  # the templates are loaded for this alone
         from diagnose.report.webpage import web_page
 
-        return web_page(blocks, contents)
+        return web_page(blocks, contents, fold)
     from diagnose import report
 
     return report.as_markdown(blocks) if how is As.markdown else report.as_text(blocks, columns(output))

@@ -34,6 +34,7 @@ from diagnose.report.wording import (
     name_of,
     number,
     reading_text,
+    system_of,
 )
 from diagnose.rulebook import Rule
 from diagnose.targets import NoTarget
@@ -120,14 +121,9 @@ def reading_both(reading: Reading, f: BothSystems) -> str:
         if kind == "pressure" and not reading.gauge:
             unit = "psia" if system == "us" else "kPa"
         other = units.show(reading.value, kind, unit)
-        if other.split()[-1] != own.split()[-1] and system != _system_of(reading):
+        if other.split()[-1] != own.split()[-1] and system != system_of(reading):
             return f"{own} ({other})"
     return own
-
-
-def _system_of(reading: Reading) -> str:
-    us = {"F", "psig", "psia", "cfm", "inH2O", "inHg", "ton", "Btu/h", "lb", "oz", "ft", "in"}
-    return "us" if reading.unit in us else "si"
 
 
 # -- numbers become words ----------------------------------------------------------------------------------------------

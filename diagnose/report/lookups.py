@@ -25,7 +25,7 @@ from diagnose.properties import (
     standard_pressure,
     wet_bulb,
 )
-from diagnose.report import Block, item, line
+from diagnose.report.blocks import Block, item, line
 from diagnose.report.wording import cite, no_target_text, number, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.targets import NoTarget, Target

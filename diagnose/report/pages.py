@@ -28,9 +28,11 @@ from diagnose.report.wording import (
     lower_first,
     name_of,
     number,
+    reading_text,
     spoken_by,
+    unit_in,
 )
-from diagnose.visit import READINGS, Reading, System
+from diagnose.visit import READINGS
 
 FULL = 0.10  # faults with at least this share are told with reasons
 NAMED = 3  # unlikely faults told with their main reason
@@ -52,7 +54,9 @@ def diagnosis_page(d: Diagnosis) -> list[Block]:
 def sections(d: Diagnosis) -> dict[str, list[Block]]:
     """The page in its parts, in order, so that another front end can put something between them."""
     return {
-        "answer": [Block("answer", answer(d)), *_doubts(d)],
+        "answer": [Block("answer", answer(d))],
+        "readings": list(_readings(d)),
+        "doubts": list(_doubts(d)),
         "charge": list(_charge(d)),
         "settled": list(_settled(d)),
         "good day": list(_good_day(d)),
@@ -81,6 +85,21 @@ def answer(d: Diagnosis) -> str:
 def title_of(fault: Ranked, d: Diagnosis) -> str:
     """A fault's name as it stands in the rule book."""
     return d.rules.faults[fault.fault].name
+
+
+def _readings(d: Diagnosis) -> Iterator[Block]:
+    """The readings as they were understood, so that a slip of the pen is seen."""
+    taken = d.visit.last.readings
+    if not taken:
+        return
+    yield heading("The readings, as understood")
+    rows = [("reading", "value", "where it is taken")]
+    for name, reading in taken.items():
+        unit = None if d.system == d.visit.system else unit_in(reading, d.system)
+        rows.append((name, reading_text(reading, unit), READINGS[name].where))
+    yield Block("rows", rows=tuple(rows))
+    if d.visit.seen:
+        yield line(f"Seen: {'; '.join(f'{name} {word}' for name, word in d.visit.seen.items())}.")
 
 
 def _doubts(d: Diagnosis) -> Iterator[Block]:
@@ -165,7 +184,7 @@ def _would_change(d: Diagnosis) -> Iterator[Block]:
 def turning_point_text(t: TurningPoint, d: Diagnosis) -> str:
     """`If the liquid line temperature were 97.0 °F instead of 89.0 °F, low refrigerant charge would come first.`"""
     kind = READINGS[t.reading.name].kind
-    unit = t.reading.unit if d.system == d.visit.system else _other_unit(t.reading, kind, d.system)
+    unit = t.reading.unit if d.system == d.visit.system else unit_in(t.reading, d.system)
     there, here = (units.show(value, kind, unit) for value in (t.value, t.reading.value))
     limit = units.from_si(t.reading.value + t.reading.error, unit, kind) - units.from_si(t.reading.value, unit, kind)
     sign = here.partition(" ")[2].removesuffix(" gauge").removesuffix(" absolute")
@@ -174,13 +193,6 @@ def turning_point_text(t: TurningPoint, d: Diagnosis) -> str:
         f"If the {t.reading.name} were {there} instead of {here}, {name_of(t.fault, d.rules)} would come first. "
         f"The reading is good to ± {limit:.2g} {sign}."
     )
-
-
-def _other_unit(reading: Reading, kind: units.Kind, system: System) -> str:
-    """The unit to show a reading in where it was written in those of the other system."""
-    if kind == "pressure" and not reading.gauge:
-        return "psia" if system == "us" else "kPa absolute"
-    return units.unit_for(kind, system)
 
 
 def _faults(d: Diagnosis) -> Iterator[Block]:

@@ -47,7 +47,7 @@ def from_data(data: object) -> Rulebook:
 
 def _plain(value: Any) -> Any:
     if is_dataclass(value):
-        return {f.name: _plain(getattr(value, f.name)) for f in fields(value)}
+        return {f.name: _plain(getattr(value, f.name)) for f in fields(value) if f.init}
     if isinstance(value, frozenset):
         return sorted(value)
     if isinstance(value, tuple):
@@ -83,7 +83,7 @@ def _reader(kind: Any) -> Read:
 
 def _entry(kind: Any) -> Read:
     hints = get_type_hints(kind)
-    readers = [(f.name, _reader(hints[f.name])) for f in fields(kind)]
+    readers = [(f.name, _reader(hints[f.name])) for f in fields(kind) if f.init]
     names = frozenset(name for name, _ in readers)
 
     def read(data: Any) -> Any:

@@ -24,7 +24,7 @@ from webpages import (
 
 from diagnose import examine, load_rules
 from diagnose.lessons import fault_page, five_questions_page, glossary_page, lesson_page
-from diagnose.report import Block
+from diagnose.report import Block, heading
 from diagnose.report.html import slug
 from diagnose.report.webpage import own_ids, web_page
 from diagnose.shipped import shipped
@@ -97,7 +97,8 @@ def test_they_can_be_left_out() -> None:
 def test_under_take_care_not_every_item_says_so() -> None:
     hot = Block("item", "hot", "!")
     said = [
-        Page(web_page([Block("answer", "All"), Block("heading", head), hot])).said for head in ("Take care", "Next")
+        Page(web_page([Block("answer", "All"), head, hot])).said
+        for head in (heading("Take care", "care"), heading("Next"))
     ]
     assert said == ["All Take care hot", "All Next Take care. hot"]
 

@@ -293,7 +293,7 @@ def test_the_cycle_it_should_have_comes_from_the_expected_values() -> None:
     """
     d = examine(visit(State()))
     found = diagram.expected_cycle(d)
-    assert isinstance(found, diagram.Expected)
+    assert isinstance(found, diagram.ExpectedCycle)
     ref = refrigerant("R-410A")
     evaporating = saturation_temperature(ref, "dew", found.cycle.low)
     condensing = saturation_temperature(ref, "bubble", found.cycle.high)

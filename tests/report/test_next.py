@@ -69,7 +69,7 @@ def test_a_conclusion_that_hangs_on_one_reading_says_so():
 
 
 def test_examine_says_it_too_and_says_nothing_where_nothing_is_near():
-    weak, sound = (flat(CliRunner().invoke(app, ["examine", path]).stdout) for path in (WEAK, ALIKE))
+    weak, sound = (flat(CliRunner().invoke(app, ["examine", path, "--full"]).stdout) for path in (WEAK, ALIKE))
     assert "A weak conclusion: one reading, a little off, would change it" in weak
     assert "A weak conclusion" not in sound
 

@@ -62,6 +62,11 @@ def test_a_number_and_its_unit_stand_on_one_line(name: str, units: System) -> No
 @pytest.mark.parametrize("name", DEMOS)
 def test_every_quantity_printed_has_its_uncertainty(name: str, units: System) -> None:
     rows = [block.rows for block in diagnosis_page(demo(name, units)) if block.kind == "rows"]
+    read = [table for table in rows if table[0] == ("reading", "value", "where it is taken")]
+    for table in read:
+        for reading, value, _ in table[1:]:
+            assert re.fullmatch(r"[−-]?[\d,.]+ \S.* ± [\d.e+]+", value), reading
+    rows = [table for table in rows if table not in read]
     assert len(rows) <= 1
     for table in rows:
         assert table[0] == ("worked out", "value", "should be", "which is")

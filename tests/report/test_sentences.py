@@ -54,7 +54,7 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("valve-holds-superheat", "The valve holds its superheat: 10.0 ± ", visit(VALVE)),
     ("liquid-is-held-back", "would call the charge low, but", demo("liquid-line-restriction-orifice")),
     ("little-liquid-in-condenser", "would call the charge high, but", demo("metering-overfeeding-orifice")),
-    ("readings-say-nothing-wrong", "the other readings say nothing wrong with",
+    ("readings-say-nothing-wrong", "the other readings say nothing wrong",
      visit(State(superheat=2, subcooling=5, evaporating=38, condensing=93, split=19))),
     ("rival-too-likely", "is too likely to touch the charge yet",
      visit(State(superheat=2, subcooling=8, condensing=93, split=19))),
@@ -75,7 +75,7 @@ SPOKEN: list[tuple[str, str, Any]] = [
      visit(State(subcooling=2, evaporating=38, condensing=93, split=14))),
     ("airflow-not-confirmed", "Nobody has confirmed the airflow", DAY),
     ("running-time-not-confirmed", "Nobody noted how long", with_readings(DAY, minutes_running=None)),
-    ("second-fault", "A second fault may be there as well (too little air over the indoor coil)",
+    ("second-fault", "A second fault may be there as well (low indoor airflow)",
      visit(State(superheat=38, subcooling=1, evaporating=33, condensing=92, split=24, cfm=950), extra=True)),
     # -- the visit as a whole ------------------------------------------------------------------------------------
     ("nothing-to-judge", "the visit lacks the refrigerant and any reading.", {}),

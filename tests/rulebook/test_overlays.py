@@ -290,7 +290,7 @@ def test_changes_do_change(tmp_path: Path) -> None:
 
 
 def test_reading_a_book_takes_little_more_than_its_yaml(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """Each file is opened once, and each thing that YAML finds in it costs some twenty calls, checks and all."""
+    """Each file is opened once, and each thing that YAML finds in it costs some thirty calls, checks and all."""
     book = shutil.copytree(shipped("rules"), tmp_path / "rules")  # no copy of it is kept anywhere
     texts = {path: path.read_text(encoding="utf-8") for path in [*book.glob("*.yaml"), *book.glob("faults/*.yaml")]}
     loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
@@ -301,4 +301,4 @@ def test_reading_a_book_takes_little_more_than_its_yaml(monkeypatch: pytest.Monk
     work = calls(lambda: load_rules(book))
     assert sorted(opened) == sorted(texts)
     if yaml.__with_libyaml__:  # without it the scanner is Python, and each of its steps a call
-        assert work < 30 * events
+        assert work < 40 * events

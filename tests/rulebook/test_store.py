@@ -199,8 +199,8 @@ def test_the_command_examine_does_not_open_the_door_of_the_rule_files(cache: Pat
     load_rules()
     file = shipped("cases") / "demo" / "low-charge-orifice.yaml"
     program = (
-        "import sys; sys.argv = ['diagnose', 'examine', sys.argv[1]]\nfrom diagnose.cli import main\n"
-        "try:\n    main()\nexcept SystemExit as end: assert not end.code\n"
+        "import sys; sys.argv = ['diagnose', 'examine', sys.argv[1]]\nfrom diagnose.cli.commands import app\n"
+        "try:\n    app()\nexcept SystemExit as end: assert not end.code\n"
         "print(*sorted({f'diagnose.rulebook.{m}' for m in ('models', 'reading', 'checking', 'limits')} & set(sys.modules)))"
     )
     run = subprocess.run([sys.executable, "-c", program, str(file)], capture_output=True, text=True, check=True)
@@ -301,12 +301,12 @@ def test_a_copy_of_the_shipped_book_is_not_called_shipped(tmp_path: Path, cache:
     assert [afresh().base, afresh(copy).base] == ["shipped", "rules"]
 
 
-@pytest.mark.parametrize("what", ["_VERSION", "_program"])
+@pytest.mark.parametrize("what", ["VERSION", "_program"])
 def test_another_program_reads_the_files_anew(
     cache: Path, reads: list[Path], monkeypatch: pytest.MonkeyPatch, what: str
 ) -> None:
     load_rules()
-    monkeypatch.setattr(store, what, "0.0.9" if what == "_VERSION" else lambda: "edited")
+    monkeypatch.setattr(store, what, "0.0.9" if what == "VERSION" else lambda: "edited")
     afresh()
     assert len(reads) == 2
 

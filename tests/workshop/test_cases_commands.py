@@ -411,7 +411,8 @@ def test_accept_refuses_what_a_person_must_mend(tmp_path: Path) -> None:
 
 def test_accept_says_when_it_may_not_write(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = street(tmp_path, "overcharge")
-    monkeypatch.setattr(os, "access", lambda *_: False)  # the superuser would be told that it may
+    real = os.access  # the superuser would be told that it may
+    monkeypatch.setattr(os, "access", lambda path, mode, **more: mode != os.W_OK and real(path, mode, **more))
     code, _, err = accept(path)
     assert code == 2
     assert "this file cannot be written (permission denied)" in err

@@ -128,7 +128,10 @@ def _pressures() -> Iterator[_Unit]:
         yield _Unit(gauge, scale, decimals, gauges, gauge=True)
         yield _Unit(absolute, scale, decimals, absolutes)
     yield _Unit(
-        "inHg vacuum", -IN_HG, 1, 'inhgvac,inhgv,vacuum inhg,inches of vacuum,in vacuum,in vac,"vac,"vacuum,"hgvac,"hg vacuum',
+        "inHg vacuum",
+        -IN_HG,
+        1,
+        'inhgvac,inhgv,vacuum inhg,inches of vacuum,in vacuum,in vac,"vac,"vacuum,"hgvac,"hg vacuum',
         gauge=True,
     )
     yield _Unit("psi vacuum", -PSI, 1, "psi vac,psiv,psig vac,psig vacuum", gauge=True)
@@ -597,7 +600,7 @@ def _find(written: str, kind: Kind, number: str) -> _Unit:
         raise UnitError(
             f"{_quoted(written)} is not a unit known here", f"Did you mean `{f'{number} {meant.name}'.strip()}`?"
         )
-    names = [unit.name for unit in _UNITS[kind] if not unit.ask]
+    names = [unit.name for unit in _UNITS[kind] if not unit.ask and (unit.scale > 0 or unit.name == "inHg vacuum")]
     raise UnitError(f"{_quoted(written)} is not a unit of {called}", f"Known here: {', '.join(names)}.")
 
 
@@ -620,8 +623,11 @@ def _one_slip(written: str, word: str) -> bool:
     mine, theirs = written[at:], word[at:]
     if len(written) == len(word):
         swapped = mine[1::-1] == theirs[:2] and mine[2:] == theirs[2:]
-        return swapped or (len(word) > 4 and mine[1:] == theirs[1:])
-    return (mine[1:] == theirs and len(written) > 3) or (mine == theirs[1:] and len(written) > 2)
+        return swapped or (len(word) > 4 and word.isalpha() and at > 1 and mine[1:] == theirs[1:])
+    if len(written) < len(word):
+        return mine == theirs[1:] and len(written) > 2
+    doubled = len(set(written[:at])) > 1 and mine[:1] == written[at - 1]
+    return mine[1:] == theirs and len(written) > 3 and (doubled or mine[0] not in "kmhcd")  # marks of size, elsewhere
 
 
 def _bare_unit(kind: Kind) -> _Unit | None:

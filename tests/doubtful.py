@@ -117,6 +117,6 @@ NOTES: dict[str, Data] = {
             {**with_readings(_DRY, return_air_wet_bulb=None)["readings"], "minutes running": 19},
         ],
     },
-    "seer-from-seer2": {**_DRY, "machine": {**_DRY["machine"], "SEER": None, "SEER2": 13.4}},
+    "seer-converted": {**_DRY, "machine": {**_DRY["machine"], "SEER": None, "SEER2": 13.4}},
     "baseline-within-baseline": {**_DRY, "baseline": {**_DRY, "baseline": _DRY}},
 }

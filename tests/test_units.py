@@ -154,10 +154,14 @@ SPELLINGS: list[tuple[Kind, str, list[str]]] = [
     ("pressure", "0.8 MPa gauge", ["0.8 MPag", ".8 MPa(g)", "0.8 MPa gauge"]),
     ("pressure", "118 psig", ["118 psi", "118#", "118 PSI", "118,0 psi"]),
     ("pressure", "9.2 bar gauge", ["9,2 bar", "9,2 barg", "9,20 bar", "9,200 bar"]),
-    ("pressure", "2 psi vacuum", ["2 psi vac", "2 psi vac.", "2 psig vacuum", "4.0721 inHg vac"]),
+    ("pressure", "2 psi vacuum", ["2 psi vac", "2 psi vac.", "2 psig vacuum"]),
     ("pressure", "10 inHg vacuum", ["10 in vac", '10" vac', '10" Hg vac']),
     ("pressure", "500 micron", ["500 microns", "500 Microns Hg"]),
-    ("small pressure", "0.5 inH2O", ["0.5 w.c.", '0.5"', '0.5 "w.c.', "0.5 in", "0,5 in w.c.", "0.5 inches of water column"]),
+    (
+        "small pressure",
+        "0.5 inH2O",
+        ["0.5 w.c.", '0.5"', '0.5 "w.c.', "0.5 in", "0,5 in w.c.", "0.5 inches of water column"],
+    ),
     ("capacity", "3 ton", ["3T", "3 T", "36 kBtu/h", "36k Btu/h", "36 kBTUH", "36K BTU", "36.0 MBH"]),
     ("capacity", "10.5 kW", ["10,5 kW", "10,500 W", "10.5kW"]),
     ("airflow", "1200 cfm", ["1.2k cfm", "1.2 k cfm", "1,2k cfm", "1,200 cfm"]),
@@ -490,18 +494,21 @@ def test_a_misspelt_unit_is_read_or_mended_at_its_own_size(data: st.DataObject, 
         "double": spelling[:at] + spelling[at : at + 1] + spelling[at:],
         "size": data.draw(st.sampled_from(sorted(SIZES))) + spelling,
     }[slip]
-    result = outcome(f"7 {wrong}", kind)
+    result = outcome(f"0.5 {wrong}", kind)
     if isinstance(result, Measured) or "Did you mean" not in result.fix:
         return
     assert slip != "size"
     (better,) = suggested(result)
     read = parse(better, kind)
-    assert read.value == pytest.approx(7 * unit.scale)
+    assert read.value == pytest.approx(0.5 * unit.scale)
     assert read.gauge == unit.gauge
 
 
 @examples(1500)
-@given(value=st.from_regex(r"-?[0-9]{1,3}[.,]?[0-9]{0,4} ?[a-zA-Z/\"'#%0-9.]{0,6}", fullmatch=True), kind=st.sampled_from(KINDS))
+@given(
+    value=st.from_regex(r"-?[0-9]{1,3}[.,]?[0-9]{0,4} ?[a-zA-Z/\"'#%0-9.]{0,6}", fullmatch=True),
+    kind=st.sampled_from(KINDS),
+)
 def test_whatever_a_message_proposes_can_be_read_and_has_the_figures_that_were_written(value: str, kind: Kind) -> None:
     result = outcome(value, kind)
     if isinstance(result, Measured) or "for example" in result.fix or "such as" in result.fix:

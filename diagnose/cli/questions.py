@@ -57,9 +57,7 @@ FIRST_READINGS = tuple(question.name for question in _asked("readings", first=Tr
 FURTHER = (*_asked("machine", first=False), *_asked("readings", first=False))
 _MORE = Question("", "more", "Further facts of the machine, and readings? (y/n)", leads_to="further")
 _SEEN = Question("", "looked at", "Things seen, such as dirt or ice? (y/n)", leads_to="seen")
-_INTRODUCTION = (
-    "Press Enter to leave out what you do not know; write < to go back to the question before. Write every number with its unit."
-)
+_INTRODUCTION = "Press Enter to leave out what you do not know; write < to go back to the question before. Write every number with its unit."
 
 
 def reading_question(name: str) -> Question:
@@ -98,7 +96,9 @@ def interview(answer: Answer, say: Say, rules: Rulebook, system: System | None =
 def _plan(rules: Rulebook) -> list[tuple[str, Question]]:
     """Every question in its order, with the part that must be opened for it."""
     seen = [
-        Question("seen", entry.finding, f"{entry.finding.capitalize()}: {', '.join(entry.words)}", words=tuple(entry.words))
+        Question(
+            "seen", entry.finding, f"{entry.finding.capitalize()}: {', '.join(entry.words)}", words=tuple(entry.words)
+        )
         for entry in rules.seen.values()
     ]
     first = [*MACHINE_QUESTIONS, *map(reading_question, FIRST_READINGS), _MORE]
@@ -118,7 +118,9 @@ def _put(question: Question, visit: dict[str, Any], opened: set[str], answer: An
     if question.section:
         visit[question.section].pop(question.name, None)  # asked again, it begins anew
     while True:
-        said = answer(f"{question.text} (for example {question.example(system)})" if question.examples else question.text).strip()
+        said = answer(
+            f"{question.text} (for example {question.example(system)})" if question.examples else question.text
+        ).strip()
         if said.lower() in BACK:
             return False
         if question.leads_to:

@@ -175,20 +175,34 @@ def _wrong(cells: Mapping[str, str]) -> list[tuple[str, str, str]]:
     try:
         date.fromisoformat(cells["when"])
     except ValueError:
-        found.append(("when", f"`when`: `{printable(cells['when'], 40)}` is no date", "Write year-month-day, such as 2026-05-01."))
+        found.append(
+            (
+                "when",
+                f"`when`: `{printable(cells['when'], 40)}` is no date",
+                "Write year-month-day, such as 2026-05-01.",
+            )
+        )
     for column, kind in (("seed", int), ("asked", int), ("minutes", float)):
         try:
             good = 0 <= kind(cells[column]) < 1e12
         except (ValueError, OverflowError):
             good = False
         if not good:
-            found.append((column, f"`{column}`: `{printable(cells[column], 40)}` is no number", "Write a number, such as 15."))
+            found.append(
+                (column, f"`{column}`: `{printable(cells[column], 40)}` is no number", "Write a number, such as 15.")
+            )
     for column in ("right", "harmful"):
         if cells[column].lower() not in _YES_NO:
-            found.append((column, f"`{column}`: `{printable(cells[column], 40)}` is neither yes nor no", "Write yes or no."))
+            found.append(
+                (column, f"`{column}`: `{printable(cells[column], 40)}` is neither yes nor no", "Write yes or no.")
+            )
     if cells["charge"] not in DOES:
         found.append(
-            ("charge", f"`charge`: `{printable(cells['charge'], 40)}` is not known", f"Write one of: {', '.join(DOES)}.")
+            (
+                "charge",
+                f"`charge`: `{printable(cells['charge'], 40)}` is not known",
+                f"Write one of: {', '.join(DOES)}.",
+            )
         )
     found += [
         (column, f"`{column}` is empty", "Write it in.") for column in ("name", "truth", "answer") if not cells[column]

@@ -237,16 +237,16 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     # -- what a visit had assumed ------------------------------------------------------------------------------------
     "taken-as-gauge": (
         "Pressures without a mark, such as `{written}`, are read as gauge pressure, as service gauges are marked: {readings:list}. "
-        "What counts from a perfect vacuum is written with `absolute`, or as `psia`."
+        "Behind what counts from a perfect vacuum stands `absolute`."
     ),
     "discharge-pressure-as-liquid": (
-        "The discharge pressure is read as the liquid pressure. Taken before the condenser it is a few psi higher, and the "
-        "subcooling shows 1 to 3 °F (0.5 to 1.5 K) too much."
+        "The discharge pressure is read as the liquid pressure. Taken before the condenser it is a little higher, and the "
+        "subcooling comes out {least:difference} to {most:difference} too large."
     ),
     "air-of-an-earlier-round": (
         "Read in an earlier round, not more than five minutes before, and used with the last: {readings:list}."
     ),
-    "seer-from-seer2": "SEER2 {seer2:number} is taken as SEER {seer:number}: the newer test makes it about 5 % smaller.",
+    "seer-converted": "SEER2 {seer2:number} is taken as SEER {seer:number}: the newer test makes it about 5 % smaller.",
     "baseline-within-baseline": "A baseline within a baseline is not used.",
 })  # fmt: skip
 """A template for each code that plausibility, the baseline and the reading of a visit give."""

@@ -51,7 +51,9 @@ def baseline_document(visit: Document, written: str) -> Document:
     except InputProblems as error:
         first = error.problems[0]
         if path.exists() and first.line:
-            raise NoBaseline(f"{shown} cannot be read as a visit: it goes wrong in line {first.line}", _look(named)) from None
+            raise NoBaseline(
+                f"{shown} cannot be read as a visit: it goes wrong in line {first.line}", _look(named)
+            ) from None
         raise NoBaseline(f"{shown}: {first.what}", first.fix) from None
     if not isinstance(document.data, Mapping) or not {"machine", "readings", "visit"} & document.data.keys():
         raise NoBaseline(f"{shown} is not a visit: it has neither `machine:` nor `readings:`", _look(named))

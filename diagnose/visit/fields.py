@@ -275,7 +275,7 @@ MACHINE_WORDS = tuple(WORDS)
 
 SEER_OF_SEER2 = 1 / 0.95
 """SEER over SEER2: the newer test works against more duct pressure; minimum ratings of split systems, 14 and 13.4 (US rules of 2023)."""
-STATION_GAP = 3000.0
+STATION_GAP = 3500.0
 """Pa between a station pressure and what the altitude makes likely that no weather explains; about twice what is met."""
 CARRIED_MINUTES = 5.0
 """How old a reading of the air may be, against the last round, to be used with it: a room and a day change slowly (judgement)."""

@@ -191,7 +191,9 @@ class _Reader:
                 self.bad(at, f"{_brief(key)} is not a name", "Names are words, for example `suction pressure`.")
         return found
 
-    def lines(self, value: object, at: At, section: Section, known: Iterable[str], thing: str) -> Iterator[tuple[str, At, object]]:
+    def lines(
+        self, value: object, at: At, section: Section, known: Iterable[str], thing: str
+    ) -> Iterator[tuple[str, At, object]]:
         """(name used here, place, what is written) of each line of a part; what is not known, or twice there, is told."""
         names, taken = tuple(known), dict[str, str]()
         for word, item in self.mapping(value, at).items():
@@ -249,7 +251,11 @@ class _Reader:
         machine = self.machine(top.get("machine"))
         rounds = self.rounds(top.get("readings"), limits)
         if self.as_gauge:
-            self.note(Reason("taken-as-gauge", {"readings": tuple(self.as_gauge), "written": next(iter(self.as_gauge.values()))}))
+            self.note(
+                Reason(
+                    "taken-as-gauge", {"readings": tuple(self.as_gauge), "written": next(iter(self.as_gauge.values()))}
+                )
+            )
         seen = self.seen(top.get("seen"))
         self.mapping(top.get("practice"), ("practice",))  # of a practice visit; read by diagnose.practice
         baseline = None
@@ -365,7 +371,7 @@ class _Reader:
         seer2 = facts.pop("SEER2", None)
         if seer2 is not None and "SEER" not in facts:
             facts["SEER"] = seer2 * SEER_OF_SEER2
-            self.note(Reason("seer-from-seer2", {"seer2": seer2, "seer": facts["SEER"]}))
+            self.note(Reason("seer-converted", {"seer2": seer2, "seer": facts["SEER"]}))
         return _machine(words, gas, facts, line_set, facts.pop("station pressure", None))
 
     def one_station(self, facts: Mapping[str, float]) -> None:
@@ -405,13 +411,16 @@ class _Reader:
     def line_set(self, value: object) -> LineSet | None:
         at: At = ("machine", LINES.name)
         found: dict[str, float] = {}
+        given: set[str] = set()
         for word, here, item in self.lines(value, at, "line set", LINE_SET, "a fact of a line set"):
+            given.add(word)
             size = self.fact(item, LINE_SET[word], here)
             if size is not None:
                 found[word] = size
         missing = [w for w in ("liquid line", "length") if w not in found]
         if missing:
-            if value is not None:
+            missing = [w for w in missing if w not in given]  # one that could not be read is told already
+            if value is not None and missing:
                 self.bad(
                     at, f"`line set` lacks {' and '.join(missing)}", f"For example `{LINES.name}: {LINES.example}`."
                 )
@@ -470,7 +479,7 @@ class _Reader:
                     minutes = time.value / 60.0
                 continue
             if word == "liquid pressure" and "discharge" in str(here[-1]).lower():
-                self.note(Reason("discharge-pressure-as-liquid"))
+                self.note(Reason("discharge-pressure-as-liquid", {"least": 0.5, "most": 1.5}))
             for name, each in _both_bulbs(word, item):
                 if name in taken:
                     self.bad(here, f"`{name}` is written twice, once behind a `/`", "Keep one of them.")
@@ -505,7 +514,9 @@ class _Reader:
             if isinstance(item, str):
                 found[word] = " ".join(item.split()).lower()
             else:
-                self.bad(("seen", word), f"{_brief(word)}: {_brief(item)} is not a word", "For example `air filter: clean`.")
+                self.bad(
+                    ("seen", word), f"{_brief(word)}: {_brief(item)} is not a word", "For example `air filter: clean`."
+                )
         return found
 
     def baseline(self, value: object, today: Machine, limits: Mapping[str, Instrument]) -> Visit | None:
@@ -573,7 +584,9 @@ _SI_UNITS = frozenset(
     )
 )
 _TUBE = re.compile(r"\s*(?:[0-9]+[\s-]+)?[0-9]+/[0-9]+\s*")
-_BOTH = re.compile(r"\s*([+-]?[0-9.]+)\s*(°?\s*[FCK])?\s*(?:db)?\s*/\s*([+-]?[0-9.]+)\s*(°?\s*[FCK]|%)?\s*(?:wb|rh)?\s*", re.I)
+_BOTH = re.compile(
+    r"\s*([+-]?[0-9.]+)\s*(°?\s*[FCK])?\s*(?:db)?\s*/\s*([+-]?[0-9.]+)\s*(°?\s*[FCK]|%)?\s*(?:wb|rh)?\s*", re.I
+)
 _PLUS_MINUS = re.compile(r"^\s*(?:±|\+\s*/?\s*-)\s*")
 
 

@@ -174,6 +174,8 @@ def _told(name: str) -> str:
 
 def elsewhere(section: Section | None, word: str) -> str:
     """Where a line belongs that stands in the wrong part of a visit; empty where no part has it."""
+    if section == "line set":
+        return ""
     for other in ("machine", "readings", "instruments"):
         found = meant(other, word) if other != section else ()
         if len(found) == 1:

@@ -216,7 +216,9 @@ def test_examples_are_in_the_units_chosen_or_used_so_far(book: Rulebook) -> None
         technician = Technician(Suction_line_temperature="16 C")
         interview(technician.answer, technician.heard.append, book, system)
         asked[system] = technician.asked
-    outdoor = {system: next(text for text in texts if text.startswith("Outdoor air")) for system, texts in asked.items()}
+    outdoor = {
+        system: next(text for text in texts if text.startswith("Outdoor air")) for system, texts in asked.items()
+    }
     assert [outdoor[system].split("(for example ")[1] for system in ("us", "si", None)] == ["80 F)", "27 C)", "27 C)"]
 
 

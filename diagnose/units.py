@@ -324,7 +324,7 @@ def parse(value: object, kind: Kind, example: str = "", most: float | None = Non
     """Read what was written for a field of this kind: "118 psig", "6 lb 4 oz", `3/8"`, or a bare 14 for a plain number.
 
     Returns SI. Raises UnitError, and nothing else, for whatever cannot be read with certainty. `example` is what such a field
-    may hold, for the message; `most` the largest value it can have, SI, which tells `10.500 m` of a line from a thousand metres.
+    may hold, for the message; `most` the largest value it can have, SI, which tells `10.500 m` of a line from 10 km.
     """
     try:
         return _parsed(value, kind, most)

@@ -53,7 +53,7 @@ DOUBTS: dict[str, Data] = {
     "liquid-clamp-reads-air": with_readings(visit(State()), liquid_line_temperature="80.5 F"),
     "discharge-line-too-cold": with_readings(RIGHT, discharge_line_temperature="85 F"),
     "gauge-superheat-contradicts": with_readings(RIGHT, gauge_superheat="35 F"),
-    "gauge-subcooling-contradicts": with_readings(RIGHT, gauge_subcooling="1 F"),
+    "gauge-subcooling-contradicts": with_readings(RIGHT, gauge_subcooling="25 F"),
     "supply-air-too-cold": with_readings(RIGHT, supply_air_dry_bulb="38 F", supply_air_wet_bulb=None),
     "wick-at-freezing": with_readings(RIGHT, return_air_wet_bulb="32.5 F"),
     "return-wet-bulb-above-dry-bulb": with_readings(RIGHT, return_air_wet_bulb="79 F"),

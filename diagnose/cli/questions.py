@@ -57,7 +57,10 @@ FIRST_READINGS = tuple(question.name for question in _asked("readings", first=Tr
 FURTHER = (*_asked("machine", first=False), *_asked("readings", first=False))
 _MORE = Question("", "more", "Further facts of the machine, and readings? (y/n)", leads_to="further")
 _SEEN = Question("", "looked at", "Things seen, such as dirt or ice? (y/n)", leads_to="seen")
-_INTRODUCTION = "Press Enter to leave out what you do not know; write < to go back to the question before. Write every number with its unit."
+_INTRODUCTION = (
+    "Press Enter to leave out what you do not know; write < to go back to the question before. "
+    "Write every number with its unit."
+)
 
 
 def reading_question(name: str) -> Question:

@@ -52,7 +52,8 @@ def result_of(name: str, file: str, today: date, found: Feedback) -> Result:
 def _row(result: Result) -> list[str]:
     return [
         result.when.isoformat(), _harmless(result.name), _harmless(result.file), str(result.seed), _harmless(result.truth),
-        _harmless(result.answer), _word(result.right), str(result.asked), f"{result.minutes:g}", result.charge, _word(result.harmful),
+        _harmless(result.answer), _word(result.right), str(result.asked), f"{result.minutes:g}", result.charge,
+        _word(result.harmful),
     ]  # fmt: skip
 
 
@@ -214,7 +215,8 @@ def _result(cells: Mapping[str, str]) -> Result:
     charge = next(decision for decision in DOES if decision == cells["charge"])
     return Result(
         date.fromisoformat(cells["when"]), _as_meant(cells["name"]), _as_meant(cells["file"]),
-        int(cells["seed"]), _as_meant(cells["truth"]), _as_meant(cells["answer"]), _YES_NO[cells["right"].lower()], int(cells["asked"]),
+        int(cells["seed"]), _as_meant(cells["truth"]), _as_meant(cells["answer"]), _YES_NO[cells["right"].lower()],
+        int(cells["asked"]),
         float(cells["minutes"]), charge, _YES_NO[cells["harmful"].lower()],
     )  # fmt: skip
 

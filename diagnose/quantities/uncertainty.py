@@ -366,7 +366,7 @@ def _drifts(visit: Visit, without: Collection[str]) -> dict[str, Estimate]:
     rounds = []
     for taken in visit.rounds:
         values = inputs(visit.machine, taken, without)
-        run([_BY_NAME[n] for n in _NEEDED_FOR_DRIFT if n not in values], values)
+        run([_BY_NAME[n] for n in _NEEDED_FOR_DRIFT], values)
         rounds.append(
             (taken.minutes or 0.0, {k: values[k] for k in steadiness.FOLLOWED if isinstance(values.get(k), float)})
         )

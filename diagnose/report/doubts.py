@@ -236,8 +236,8 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     ),
     # -- what a visit had assumed ------------------------------------------------------------------------------------
     "taken-as-gauge": (
-        "Pressures without a mark, such as `{written}`, are read as gauge pressure, as service gauges are marked: {readings:list}. "
-        "Behind what counts from a perfect vacuum stands `absolute`."
+        "Pressures without a mark, such as `{written}`, are read as gauge pressure, as service gauges are marked: "
+        "{readings:list}. Behind what counts from a perfect vacuum stands `absolute`."
     ),
     "discharge-pressure-as-liquid": (
         "The discharge pressure is read as the liquid pressure. Taken before the condenser it is a little higher, and the "

@@ -191,7 +191,8 @@ FIELDS: tuple[Field | Word, ...] = (
           ("29.6 inHg", "1002 hPa"), 50e3, 110e3, "Station pressure, not reduced to sea level"),
     Field("line set", "liquid line", "length", "Outside diameter of the liquid line.", ("3/8 in", "10 mm"), 0.1 * INCH, 0.1),
     Field("line set", "length", "length", "Of the liquid line, one way.", ("35 ft", "11 m"), 0.1, LONGEST_LINE),
-    Field("line set", "included", "length", "The length that the factory charge is meant for.", ("15 ft", "4.6 m"), 0.0, LONGEST_LINE),
+    Field("line set", "included", "length", "The length that the factory charge is meant for.", ("15 ft", "4.6 m"), 0.0,
+          LONGEST_LINE),
     # Defaults stand in for what the visit does not say. The largest believable limits: common practice, no source.
     _instrument("gauges", "Manifold gauges or pressure probes.", ("1 %", "2 psi", "0.1 bar"),
                 Instrument(0.01, 0.0, "pressure", "1 % of reading: tests/reference/uncertainty_superheat_subcooling.csv",
@@ -226,10 +227,10 @@ FIELDS: tuple[Field | Word, ...] = (
     _gauge("liquid pressure", "at the liquid service valve", "306 psig", "21.1 bar gauge", 4),
     _pipe("suction line temperature", "on the suction line near its service valve, clean pipe, insulated", "61 F", "16 C", 3),
     _pipe("liquid line temperature", "on the liquid line near its service valve, clean pipe, insulated", "89 F", "32 C", 5),
-    _digital("gauge superheat", "as the digital gauge itself shows it, beside or instead of the suction line temperature", "12 F",
-             "7 K"),
-    _digital("gauge subcooling", "as the digital gauge itself shows it, beside or instead of the liquid line temperature", "10 F",
-             "5.5 K"),
+    _digital("gauge superheat", "as the digital gauge itself shows it, beside or instead of the suction line temperature",
+             "12 F", "7 K"),
+    _digital("gauge subcooling", "as the digital gauge itself shows it, beside or instead of the liquid line temperature",
+             "10 F", "5.5 K"),
     _pipe("discharge line temperature", "on the discharge line about 6 in (15 cm) from the compressor", "170 F", "77 C",
           high=400.0),
     _air("outdoor air temperature", "entering the outdoor coil, in the shade", "80 F", "27 C", 6),
@@ -274,11 +275,11 @@ SAME_AS = {name: one.same_as for name, one in WORDS.items() if one.choices}
 MACHINE_WORDS = tuple(WORDS)
 
 SEER_OF_SEER2 = 1 / 0.95
-"""SEER over SEER2: the newer test works against more duct pressure; minimum ratings of split systems, 14 and 13.4 (US rules of 2023)."""
+"""SEER over SEER2: the newer test works against more duct pressure; common practice, no source."""
 STATION_GAP = 3500.0
 """Pa between a station pressure and what the altitude makes likely that no weather explains; about twice what is met."""
 CARRIED_MINUTES = 5.0
-"""How old a reading of the air may be, against the last round, to be used with it: a room and a day change slowly (judgement)."""
+"""How old a reading of the air may be, against the last round, to be used with it: a room changes slowly (judgement)."""
 
 # Limit of error of the station pressure, Pa: read off a barometer; worked out from the altitude (weather moves it by
 # about ±10 hPa); or sea level assumed because nothing was said (the altitude too may then be a few hundred feet).

@@ -385,7 +385,7 @@ class _Reader:
         self.bad(
             ("machine", "station pressure"),
             f"`altitude` and `station pressure` contradict each other: a place at {us} ({si})",
-            "Write the pressure read at the place, not one reduced to sea level, or correct the altitude; one of the two will do.",
+            "Write the pressure read at the place, not one reduced to sea level, or correct the altitude; one of them will do.",
         )
 
     def refrigerant(self, value: object, at: At) -> Refrigerant | None:

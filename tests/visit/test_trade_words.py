@@ -49,9 +49,11 @@ def test_a_name_means_itself_however_its_letters_are(field):
     ("written", "name"),
     [
         ("low pressure", "suction pressure"), ("Low Side", "suction pressure"), ("head pressure", "liquid pressure"),
-        ("high side", "liquid pressure"), ("discharge pressure", "liquid pressure"), ("suction temp", "suction line temperature"),
+        ("high side", "liquid pressure"), ("discharge pressure", "liquid pressure"),
+        ("suction temp", "suction line temperature"),
         ("liquid line temp", "liquid line temperature"), ("outdoor temp", "outdoor air temperature"),
-        ("outside temp.", "outdoor air temperature"), ("return db", "return air dry bulb"), ("Return WB", "return air wet bulb"),
+        ("outside temp.", "outdoor air temperature"), ("return db", "return air dry bulb"),
+        ("Return WB", "return air wet bulb"),
         ("supply air temp", "supply air dry bulb"), ("ESP", "external static pressure"), ("CFM", "airflow"),
         ("return RH", "return air relative humidity"), ("compressor amps", "compressor current"),
         ("entering wet-bulb", "return air wet bulb"), ("superheat", "gauge superheat"), ("subcooling", "gauge subcooling"),
@@ -97,7 +99,8 @@ def test_where_two_can_be_meant_it_is_asked(word, both):
 @pytest.mark.parametrize(
     ("section", "word"),
     [("readings", "blower temperature rise"), ("readings", "high pressur"), ("machine", "SEER3"), ("machine", "EER"),
-     ("machine", "HSPF2"), ("readings", "loww pressure"), ("readings", "outlet temperature"), ("readings", "indoor air temperature")],
+     ("machine", "HSPF2"), ("readings", "loww pressure"), ("readings", "outlet temperature"),
+     ("readings", "indoor air temperature")],
 )  # fmt: skip
 def test_another_quantity_or_the_other_side_is_never_proposed(section, word):
     ((what, fix),) = told({section: {word: "1"}})

@@ -336,7 +336,7 @@ def parse(value: object, kind: Kind, example: str = "", most: float | None = Non
 
 def _parsed(value: object, kind: Kind, most: float | None) -> Measured:
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise _no_value(f"{_a_thing(value)} is written where {_CALLED[kind][0]} is wanted", kind)
+        raise _no_value(f"{_a_thing(value)} is written where {_CALLED[kind][0]} is expected", kind)
     if isinstance(value, str):
         return _from_text(value, kind, most)
     if value != value:
@@ -428,7 +428,7 @@ def _from_text(written: str, kind: Kind, most: float | None) -> Measured:
         raise _no_value(f"{_quoted(written)} is too long for {_CALLED[kind][0]}", kind)
     text = written.translate(_SAME).replace("''", '"').strip()
     if not text:
-        raise _no_value(f"nothing is written where {_CALLED[kind][0]} is wanted", kind)
+        raise _no_value(f"nothing is written where {_CALLED[kind][0]} is expected", kind)
     if any(sign.isdecimal() and not sign.isascii() for sign in text):
         raise UnitError(f"{_quoted(written)} has digits of another script", "Write the number with the digits 0 to 9.")
     if kind == "time" and re.fullmatch(r"[0-9]+:[0-9:]+", text):
@@ -583,7 +583,7 @@ def _find(written: str, kind: Kind, number: str) -> _Unit:
         return found
     if kind == "number":
         raise UnitError(
-            f"{_quoted(written)} is not wanted after the number here",
+            f"{_quoted(written)} is not expected after the number here",
             f"Write the number alone, for example `{number or 14}`.",
         )
     if key in ("", "deg", "degree", "degrees") and kind in ("temperature", "difference"):
@@ -594,7 +594,7 @@ def _find(written: str, kind: Kind, number: str) -> _Unit:
         raise _no_value(f"{_quoted(written)} is not an absolute pressure, and a station pressure is", kind)
     for other_kind in get_args(Kind):
         if key in _BY_SPELLING[other_kind]:
-            raise _no_value(f"{_quoted(written)} is {_CALLED[other_kind][0]}; {called} is wanted here", kind)
+            raise _no_value(f"{_quoted(written)} is {_CALLED[other_kind][0]}; {called} is expected here", kind)
     meant = None if key in _NO_UNITS_HERE else _misspelt(key, kind)
     if meant is not None:
         raise UnitError(
@@ -606,8 +606,8 @@ def _find(written: str, kind: Kind, number: str) -> _Unit:
 
 def _misspelt(key: str, kind: Kind) -> _Unit | None:
     """The one unit that this is a slip of the pen for; None where units of two sizes are as near."""
-    near = [unit for word, unit in _BY_SPELLING[kind].items() if not unit.ask and _one_slip(key, word)]
-    if len({(unit.scale, unit.gauge) for unit in near}) != 1:
+    near = [unit for word, unit in _BY_SPELLING[kind].items() if _one_slip(key, word)]
+    if len({(unit.scale, unit.gauge) for unit in near}) != 1 or any(unit.ask for unit in near):
         return None
     return near[0] if not near[0].note else next((unit for unit in near if not unit.note), near[0])
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from diagnose import files
+from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import System, Visit, VisitError
 from diagnose.visit.fields import FIELDS, ROUND, Field, Word
@@ -43,7 +44,7 @@ class Question:
 def _question(field: Field | Word) -> Question:
     examples = field.examples if isinstance(field, Field) else field.examples[:1]
     unless = field.name.replace("relative humidity", "wet bulb") if "relative humidity" in field.name else ""
-    return Question(field.section, field.name, field.question, examples, unless=unless)
+    return Question(field.section, field.name, upper_first(field.question), examples, unless=unless)
 
 
 def _asked(section: str, first: bool) -> tuple[Question, ...]:
@@ -85,7 +86,7 @@ def interview(answer: Answer, say: Say, rules: Rulebook, system: System | None =
             at += 1
             continue
         if question is _MORE:
-            say("These further things can be said; they settle many doubts.")
+            say("These further facts settle many doubts.")
         if _put(question, visit, opened, answer, say, system or _system(visit)):
             put.append(at)
             at += 1
@@ -100,7 +101,7 @@ def _plan(rules: Rulebook) -> list[tuple[str, Question]]:
     """Every question in its order, with the part that must be opened for it."""
     seen = [
         Question(
-            "seen", entry.finding, f"{entry.finding.capitalize()}: {', '.join(entry.words)}", words=tuple(entry.words)
+            "seen", entry.finding, f"{upper_first(entry.finding)}: {', '.join(entry.words)}", words=tuple(entry.words)
         )
         for entry in rules.seen.values()
     ]

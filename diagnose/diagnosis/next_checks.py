@@ -17,6 +17,7 @@ from diagnose.diagnosis.value_of_information import Forecast, Outcome, forecast
 from diagnose.rulebook import Rulebook
 
 LISTED = 4
+KNOWN = 0.5  # of a finding that must count for it to need no other look; less where a reading it comes from is doubted
 HANDLING = 5.0  # minutes on top of each check, for fetching, waiting and reading (judgement)
 
 
@@ -47,7 +48,7 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     confirming = _recommended(ranked, rules)
     found: dict[str, NextCheck] = {}
     for name, entry in rules.checks.items():
-        new = tuple(g for g in entry.gives if g not in findings)
+        new = tuple(g for g in entry.gives if g not in findings or findings[g].counts < KNOWN)
         expected = forecast(new, posteriors, rules) if ranked and new else Forecast((), 0.0)
         known = bool(entry.gives) and not new
         worth = max(0.0, expected.saved - (entry.minutes + HANDLING) / 60.0)

@@ -179,7 +179,7 @@ def _wrong(cells: Mapping[str, str]) -> list[tuple[str, str, str]]:
         found.append(
             (
                 "when",
-                f"`when`: `{printable(cells['when'], 40)}` is no date",
+                f"`when`: `{printable(cells['when'], 40)}` is not a date",
                 "Write year-month-day, such as 2026-05-01.",
             )
         )
@@ -190,7 +190,7 @@ def _wrong(cells: Mapping[str, str]) -> list[tuple[str, str, str]]:
             good = False
         if not good:
             found.append(
-                (column, f"`{column}`: `{printable(cells[column], 40)}` is no number", "Write a number, such as 15.")
+                (column, f"`{column}`: `{printable(cells[column], 40)}` is not a number", "Write a number, such as 15.")
             )
     for column in ("right", "harmful"):
         if cells[column].lower() not in _YES_NO:
@@ -206,7 +206,7 @@ def _wrong(cells: Mapping[str, str]) -> list[tuple[str, str, str]]:
             )
         )
     found += [
-        (column, f"`{column}` is empty", "Write it in.") for column in ("name", "truth", "answer") if not cells[column]
+        (column, f"`{column}` is empty", "Fill it in.") for column in ("name", "truth", "answer") if not cells[column]
     ]
     return found
 
@@ -287,12 +287,12 @@ def summary_page(summary: Summary) -> list[Block]:
              "" if p.minutes is None else f"{p.minutes:.0f}")
             for p in summary.pupils
         ))),
-        heading("Each fault, and what was said instead"),
+        heading("Each fault, and what was answered instead"),
         Block("rows", rows=(("it was", "right", "answers"), *(
             (truth, f"{summary.right_of[truth]} of {sum(n for _, n in given)}", ", ".join(f"{a} {n}" for a, n in given))
             for truth, given in summary.faults.items()
         ))),
-        line("Harmful: refrigerant added though it was not missing, or taken out though there was not too much."),
+        line("Harmful: refrigerant added though none was missing, or removed though there was no excess."),
     ]  # fmt: skip
 
 

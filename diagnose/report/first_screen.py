@@ -28,14 +28,14 @@ ASSUMED = {
     "sea-level-assumed": "sea level",
     "cooling-assumed": "cooling",
     "taken-as-gauge": "pressures without a mark are gauge pressures",
-    "humidity-assumed": "return air half saturated",
+    "humidity-assumed": "return air at 50 % relative humidity",
     "running-time-not-noted": "15 minutes running",
     "baseline-within-baseline": "no baseline of the baseline",
 }
 """What a visit left open and was taken for granted, in a few words."""
 
 
-def first_screen(d: Diagnosis, units: System | None = None, more: str = "--full tells everything.") -> list[Block]:
+def first_screen(d: Diagnosis, units: System | None = None, more: str = "--full shows everything.") -> list[Block]:
     """The first screen. units: the system it is told in; more: how the rest is to be had."""
     d = d.told_in(units)
     checks = next_checks(d)
@@ -49,7 +49,7 @@ def first_screen(d: Diagnosis, units: System | None = None, more: str = "--full 
 
 def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
     yield Block("answer", short_answer(d))
-    for doubt in d.doubts[:1]:
+    for doubt in [doubt for doubt in d.doubts if doubt.told][:1]:
         if doubt.reason not in d.not_ready:
             yield brief("Doubtful:", _cut(said(d, doubt.reason)))
     yield from _charge(d)
@@ -78,14 +78,14 @@ def _charge(d: Diagnosis) -> Iterator[Block]:
     if not isinstance(c, ChargeVerdict):
         doubted = [doubt.reason for doubt in d.doubts]
         held = any(reason in doubted for reason in c.reasons)
-        why = "the readings named above must be put right first." if held else lower_first(_cut(charge_text(d)))
+        why = "correct the readings named above first." if held else lower_first(_cut(charge_text(d)))
         yield brief("Charge:", f"no verdict yet; {why}")
         return
     much = ""
     if c.percent is not None:
         small, large = sorted(abs(p) for p in c.percent)
         mass = f", {mass_text(*c.mass, d.system)}" if c.mass else ""
-        much = f" About {small} to {large} % {'is missing' if c.verdict == 'low' else 'too much'}{mass}."
+        much = f" About {small} to {large} % is {'missing' if c.verdict == 'low' else 'in excess'}{mass}."
     yield brief("Charge:", f"{headline(d)}.{much}")
 
 

@@ -141,7 +141,12 @@ def reading_text(reading: Reading, unit: str | None = None) -> str:
     kind, unit = READINGS[reading.name].kind, unit or reading.unit
     shown = units.show(reading.value, kind, unit)
     error = units.from_si(reading.value + reading.error, unit, kind) - units.from_si(reading.value, unit, kind)
-    return f"{shown} ± {error:.2g}"
+    return f"{shown} ± {two_digits(error)}"
+
+
+def two_digits(error: float) -> str:
+    """A limit of error to two significant digits: `1.4`, `150`."""
+    return f"{float(f'{error:.2g}'):,g}"
 
 
 _US = {"F", "psig", "psia", "cfm", "inH2O", "inHg", "ton", "Btu/h", "lb", "oz", "ft", "in"}

@@ -231,7 +231,7 @@ def test_markdown_has_a_title_headings_and_a_table(name: str) -> None:
     out = run("examine", str(DEMO / f"{name}.yaml"), "--full", "--as", "markdown")[1]
     assert out.startswith("# ")
     assert re.search(r"^## Take care$", out, re.M)
-    assert "| worked out | value | should be | which is |\n| --- | --- | --- | --- |\n| " in out
+    assert "| figure | value | should be | in a word |\n| --- | --- | --- | --- |\n| " in out
     assert "\n\n\n" not in out
     for heading in re.findall(r"^##? .*$", out, re.M)[1:]:
         assert f"\n\n{heading}\n\n" in out
@@ -276,7 +276,7 @@ visit.yaml:8:20: `liquid pressure`: `psi` can mean two pressures
     8 |   liquid pressure: 306 psi
       |                    ^^^^^^^
       Write `306 psig` if a gauge showed it, or `306 psia` if it counts from a perfect vacuum.
-visit.yaml:9:29: `suction line temperature`: `psig` is a pressure; a temperature is wanted here
+visit.yaml:9:29: `suction line temperature`: `psig` is a pressure; a temperature is expected here
     9 |   suction line temperature: 61 psig
       |                             ^^^^^^^
       Write a number and its unit, for example `61 F`.
@@ -319,7 +319,7 @@ def test_nothing_to_read(content: object, said: str, tmp_path: Path) -> None:
 def test_an_empty_mapping_is_not_an_error_but_not_ready() -> None:
     code, out, err = run("examine", "-", stdin="{}")
     assert (code, err) == (0, "")
-    assert out.startswith("Not ready to judge. There is not enough to say anything")
+    assert out.startswith("Not ready to judge. There is too little to go on")
     assert json.loads(run("examine", "-", "--as", "json", stdin="{}")[1])["status"] == "not ready"
 
 

@@ -207,7 +207,7 @@ def test_the_visit_is_never_written_over(tmp_path: Path) -> None:
     assert visit.read_bytes() == LOW.read_bytes()
     code, _, err = run("ask", "--keep", tmp_path / "new.yaml", "-o", tmp_path / "new.yaml", stdin="R-410A\n")
     assert code == 2
-    assert "visit and page have the same name" in err
+    assert "the visit and the page have the same name" in err
     assert not (tmp_path / "new.yaml").exists()
 
 

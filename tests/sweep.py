@@ -7,6 +7,7 @@ where its ends differ (halved again and again), so that whole ranges are searche
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from typing import NamedTuple
 
 from diagnose import Diagnosis, Rulebook, Visit
@@ -50,7 +51,7 @@ def sweep(visit: Visit, rules: Rulebook, reach: int = REACH) -> tuple[list[Jump]
         at = _looking(visit, rules, name, step)
         points = sorted({*range(-reach, reach + 1, STRETCH), 0})
         points = [n for n in points if READINGS[name].low <= reading.value + n * step <= READINGS[name].high]
-        for a, b in zip(points, points[1:], strict=False):
+        for a, b in pairwise(points):
             jumps += [Jump(name, reading.value + n * step, *m) for n, m in _jumps(at, a, b)]
         covered += points[-1] - points[0]
         seen = _without_repeats([v for n in sorted(at.known) if (v := at(n)[1])])  # type: ignore[attr-defined]

@@ -18,6 +18,7 @@ from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.record import Diagnosis, Part
 from diagnose.diagnosis.second_fault import explain_away
 from diagnose.quantities.plausibility import Doubt, Layer, doubts, layers
+from diagnose.quantities.plausibility.view import FIRM
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
 from diagnose.rulebook import Rulebook, load_rules, machine_facts
 from diagnose.rulebook.matcher import Engine, matcher_for
@@ -72,7 +73,7 @@ def work_out_quantities(d: Diagnosis) -> Diagnosis:
     found = doubts(d.visit, as_read)
     parts = tuple(Part(layer.share, _without(d.visit, as_read, layer)) for layer in layers(found))
     doubted = len(parts) > 1 or any(doubt.set_aside for doubt in found)
-    return replace(d, doubts=found, parts=parts, estimates=_merged(parts), as_read=as_read if doubted else None)
+    return replace(d, doubts=found, parts=parts, estimates=_more_likely(parts), as_read=as_read if doubted else None)
 
 
 def expect_the_good_day(d: Diagnosis) -> Diagnosis:
@@ -81,7 +82,7 @@ def expect_the_good_day(d: Diagnosis) -> Diagnosis:
         return d
     use = d.good_day
     parts = tuple(Part(part.share, good_day.expected_today(d.visit, part.estimates, use)) for part in d.parts)
-    return replace(d, parts=parts, estimates=_merged(parts))
+    return replace(d, parts=parts, estimates=_more_likely(parts))
 
 
 def put_into_words(d: Diagnosis) -> Diagnosis:
@@ -185,14 +186,14 @@ def _without(visit: Visit, as_read: Mapping[str, Estimate], layer: Layer) -> Map
     return {name: e for name, e in estimates.items() if name not in layer.spoilt} if layer.spoilt else estimates
 
 
-def _merged(parts: Sequence[Part]) -> Mapping[str, Estimate]:
-    """Every quantity as the largest part has it."""
-    if len(parts) == 1:
-        return parts[0].estimates
-    found: dict[str, Estimate] = {}
-    for part in sorted(parts, key=lambda part: part.share):
-        found |= part.estimates
-    return {name: found[name] for name in dict.fromkeys(n for part in parts for n in part.estimates)}
+def _more_likely(parts: Sequence[Part]) -> Mapping[str, Estimate]:
+    """The quantities without what is more likely wrong than right; parts leave out more and more."""
+    total = 0.0
+    for part in parts:
+        total += part.share
+        if total > 1.0 - FIRM:
+            return part.estimates
+    return parts[-1].estimates
 
 
 # -- the visit ---------------------------------------------------------------------------------------------------------

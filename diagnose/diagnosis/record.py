@@ -47,9 +47,9 @@ class Diagnosis:
     """All that one visit says. Values only, SI; `diagnose.report` has the sentences.
 
     system: the units it is told in. doubts: about readings. parts: the quantities with the doubted readings and without;
-    estimates: each as the largest part has it; as_read: of all readings, where some are doubted. explained: which findings
-    the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty: it is). cautions: ids of the rules
-    of what could hurt, the most urgent first. first: checks that go before all others;
+    estimates: those of what is more likely right than wrong; as_read: of all readings, where some are doubted. explained:
+    which findings the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty: it is). cautions:
+    ids of the rules of what could hurt, the most urgent first. first: checks that go before all others;
     always: checks that are named whatever they are worth.
     """
 

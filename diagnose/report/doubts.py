@@ -107,7 +107,7 @@ def _wrong_unit(shown: str, written: str) -> str:
     return (
         f"The pressures look written in the wrong unit: they fit if the gauges showed {shown} and {written} was written "
         "down. They would then be {suction:pressure} and {liquid:pressure}. Look at the face of the gauges. The pressures "
-        "are {{weight:use}}."
+        "are {weight:use}."
     )
 
 
@@ -122,7 +122,7 @@ def _saturations(way: str) -> Callable[[Figures], str]:
         return (
             f"Both saturation temperatures are too {way} for {{refrigerant}} ({', '.join(shown)}): most likely another "
             f"refrigerant is in this machine or was chosen in the visit, or both gauges are off.{fit} Read the rating "
-            "plate and any conversion label. The pressures are {{weight:use}}."
+            "plate and any conversion label. The pressures are {weight:use}."
         )
 
     return template
@@ -227,11 +227,11 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     ),
     "celsius-written-as-fahrenheit": (
         "The {reading} looks written in the wrong unit: the other readings fit if the thermometer showed °C and °F was "
-        "written down. It would then be {meant:temperature}, not {written:temperature}. It is {weight:use}."
+        "written down. It would then be {meant:temperature}, not {as_written:temperature}. It is {weight:use}."
     ),
     "fahrenheit-written-as-celsius": (
         "The {reading} looks written in the wrong unit: the other readings fit if the thermometer showed °F and °C was "
-        "written down. It would then be {meant:temperature}, not {written:temperature}. It is {weight:use}."
+        "written down. It would then be {meant:temperature}, not {as_written:temperature}. It is {weight:use}."
     ),
     # -- slips told by the other readings ----------------------------------------------------------------------------
     "clamps-swapped": _swapped("clamps"),

@@ -9,7 +9,7 @@ from doubtful import DOUBTS
 from strategies import State, visit, with_readings
 
 from diagnose import examine
-from diagnose.diagnosis.certainty import AGAINST, contradictions, lacks_the_wet_bulb
+from diagnose.diagnosis.certainty import AGAINST, lacks_the_wet_bulb, much_against
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.ranking import STRENGTHS
 from diagnose.quantities.plausibility import layers
@@ -54,11 +54,11 @@ def test_without_a_wet_bulb_an_orifice_machine_is_at_most_weakly_sound_and_the_w
 
 def test_a_leader_against_which_much_stands_is_never_strong() -> None:
     d = examine(visit(State()))
-    assert contradictions(d) == ()
+    assert much_against(d) == ()
     first = d.ranked[0]
     heavy = replace(first.evidence[0], rule=replace(first.evidence[0].rule, points=-AGAINST), counted=1.0)
     worse = replace(d, ranked=(replace(first, evidence=(heavy,)), *d.ranked[1:]))
-    assert [reason.code for reason in contradictions(worse)] == ["much-speaks-against"]
+    assert [reason.code for reason in much_against(worse)] == ["much-speaks-against"]
 
 
 def test_layers_share_out_the_whole_by_how_sure_the_doubts_are() -> None:

@@ -75,7 +75,9 @@ def _looking(visit: Visit, rules: Rulebook, name: str, step: float) -> Callable[
     return at
 
 
-def _jumps(at: Callable[[int], tuple[dict[str, float], str]], a: int, b: int) -> Iterator[tuple[int, tuple[str, float]]]:
+def _jumps(
+    at: Callable[[int], tuple[dict[str, float], str]], a: int, b: int
+) -> Iterator[tuple[int, tuple[str, float]]]:
     one, other = at(a)[0], at(b)[0]
     fault = max(one, key=lambda f: abs(one[f] - other[f]))
     by = other[fault] - one[fault]

@@ -45,7 +45,7 @@ def examine(
     output: OutOption = None,
     full: Annotated[bool, typer.Option("--full", help="everything, not only the first screen")] = False,
 ) -> None:
-    """What is wrong, what can hurt, the charge, the next step and why, on one screen; --full tells everything."""
+    """What is wrong, what can hurt, the charge, the next step and why, on one screen; --full shows everything."""
     from diagnose.diagnosis.pipeline import examine as run
 
     try:
@@ -147,7 +147,9 @@ def ask(
         if keep is not None:  # before the first question, not after the last
             questions.refuse_to_keep(keep)
             if output is not None and keep.resolve() == output.resolve():
-                raise InputProblems([Problem(str(keep), 0, 0, "visit and page have the same name", "Keep them apart.")])
+                raise InputProblems(
+                    [Problem(str(keep), 0, 0, "the visit and the page have the same name", "Keep them apart.")]
+                )
         refuse_to_write(output)
         book = book_of(rules)
         visit = questions.interview(answer, say, book)

@@ -14,6 +14,7 @@ from diagnose.lessons import arithmetic, drawings, story
 from diagnose.lessons.figures import BothSystems, add_up
 from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
+from diagnose.report.dangers import danger_blocks
 from diagnose.report.pages import (
     caution_section,
     charge_section,
@@ -41,7 +42,7 @@ from diagnose.targets import NoTarget
 from diagnose.visit import READINGS, Reading, Visit
 
 TOLD = 0.005  # certainties below half a hundredth are left out
-_MODE = {"cooling": "cooling", "heating": "heating", None: "cooling (not said)"}
+_MODE = {"cooling": "cooling", "heating": "heating", None: "cooling (assumed)"}
 
 
 def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
@@ -55,7 +56,7 @@ def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
         *arithmetic.pressures(d, f),
         *arithmetic.differences(d, f),
         *drawings.of_visit(d, "cycle"),
-        *arithmetic.target(d, f),
+        *(arithmetic.target(d, f) if _for_cooling(d) else ()),
         *drawings.of_visit(d, "target"),
         *arithmetic.doubt(d, f),
         *_words(d),
@@ -71,15 +72,21 @@ def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
     ]
 
 
+def _for_cooling(d: Diagnosis) -> bool:
+    """Whether the targets and words of this book hold for what the machine is and does."""
+    return not d.outside and d.visit.machine.mode != "heating"
+
+
 def _opening(d: Diagnosis) -> Iterator[Block]:
+    yield from danger_blocks(d)
     yield line(
-        "How the readings of one visit become a verdict, step by step: what is read, what is worked out of it, what word it "
-        "gets, which rules speak, and what is done. Every figure is the one that the program itself worked with."
+        "How the readings of one visit become a verdict, step by step: what is read, what is worked out from it, which word it "
+        "gets, which rules apply, and what to do. Every figure is the one that the program itself used."
     )
-    for reason in d.not_ready:
-        yield item(f"No verdict is given yet. {said(d, reason)}", "!")
+    for reason in d.held:
+        yield item(f"{'Nothing is judged.' if d.outside else 'No verdict is given yet.'} {said(d, reason)}", "!")
     for reason, _ in problems(d):
-        if reason not in d.not_ready:
+        if reason not in d.held:
             yield item(said(d, reason), "!")
 
 
@@ -92,12 +99,12 @@ def _machine(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     gas = f"{m.refrigerant.name}, safety class {m.refrigerant.safety}" if m.refrigerant else "refrigerant not given"
     yield line(f"{m.name}: {gas}; {m.metering or 'metering device not given'}; {_MODE[m.mode]}.")
     if m.refrigerant and m.refrigerant.safety != "A1":
-        yield item(f"{m.refrigerant.name} burns. Keep flames and sparks away, and use tools made for it.", "!")
+        yield item(f"{m.refrigerant.name} is flammable. Keep flames and sparks away, and use tools rated for it.", "!")
     minutes = visit.last.minutes
     yield line(
-        "How long the machine had run was not noted. Before 15 minutes readings mean little."
+        "How long the machine had been running was not noted. Before 15 minutes readings mean little."
         if minutes is None
-        else f"It had run {minutes:g} minutes."
+        else f"It had been running for {minutes:g} minutes."
     )
     if visit.last.readings:
         yield Block("rows", rows=(("reading", "value", "where it is taken"), *_readings(visit, f)))
@@ -130,6 +137,8 @@ def reading_both(reading: Reading, f: BothSystems) -> str:
 
 
 def _words(d: Diagnosis) -> Iterator[Block]:
+    if not _for_cooling(d):
+        return
     judged = [finding for finding in d.findings.values() if finding.limits and _spoken(finding.name, d)]
     seen = [finding for finding in d.findings.values() if finding.estimate is None]
     if not judged and not seen:
@@ -137,12 +146,12 @@ def _words(d: Diagnosis) -> Iterator[Block]:
     yield heading("Figures become words")
     if judged:
         yield line(
-            "Rules speak words, not numbers. Each figure is laid against its limits. The doubt of the figure and the scatter "
-            "of healthy machines are spread about it as a bell curve, and each word gets the share of the curve between its "
+            "Rules use words, not numbers. Each figure is compared with its limits. Its uncertainty and the scatter of "
+            "healthy machines form a bell curve around it, and each word gets the share of the curve between its "
             "limits. So nothing flips on a tenth of a degree."
         )
         for finding in judged:
-            yield item(f"{_judged(finding, d)}. {_chances(finding.words)}.", lead=f"{finding.name}:")
+            yield item(f"{_judged(finding, d)}; {_chances(finding.words)}.", lead=f"{finding.name}:")
             yield deeper(_ladder(finding, d))
     if seen:
         yield line(f"Seen, and so certain: {'; '.join(f'{one.name} {one.word}' for one in seen)}.")
@@ -190,6 +199,8 @@ def _chances(words: Mapping[str, float]) -> str:
 
 
 def _questions_of_the_machine(d: Diagnosis) -> Iterator[Block]:
+    if not _for_cooling(d):
+        return
     yield heading("The five questions, for this machine")
     for name, entry in d.rules.states.items():
         words = d.states.get(name)
@@ -223,15 +234,15 @@ def _evidence(d: Diagnosis) -> Iterator[Block]:
     if not d.faults:
         return
     first = d.faults[0]
-    yield heading(f"The rules that speak about the leader: {name_of(first.fault, d.rules)}")
+    yield heading(f"The rules about the leading fault: {name_of(first.fault, d.rules)}")
     yield line(
         "Each rule has points. It counts as far as it is sure: its points times the chance that its words hold. A rule that "
-        "asks for more than another one takes that one’s share, so nothing counts twice."
+        "contains another one takes that one’s share, so nothing counts twice."
     )
     for title, told in (("For it", first.supporting), ("Against it", first.opposing)):
         yield subheading(title)
         if not told:
-            yield line("Nothing that was measured.")
+            yield line("None was found.")
         for e in told:
             yield item(evidence_text(e, d), points_text(e.weight))
             if e.counted > 0.995:
@@ -249,7 +260,7 @@ def _score(first: Ranked, d: Diagnosis) -> Iterator[Block]:
         [(usual, 1), *((weight, 1) for weight in weights)], (first.score, 1), lambda t: sum(t, Decimal(0))
     )
     parts = "".join(f" − {one[1:]}" if one.startswith("−") else f" + {one}" for one in shown[1:])
-    yield line("How usual the fault is, before anything was measured, and then every rule that fired:")
+    yield line("How usual the fault is before anything is measured, plus every rule that fired:")
     yield Block("sum", f"{shown[0]}{parts} = {total}")
 
 
@@ -259,9 +270,9 @@ def _shares(d: Diagnosis) -> Iterator[Block]:
     yield heading("From scores to shares")
     best = d.faults[0].score
     yield line(
-        "One point doubles the odds, so a fault that is behind by one point has half the odds of the leader. Odds are counted "
-        "against the leader’s here, and a share is the odds over those of all faults together. It is a share of the odds, not "
-        "a chance of being right."
+        "One point doubles the odds, so a fault that is one point behind has half the odds of the leader. Odds are given here "
+        "relative to the leader’s, and a share is the odds of one fault over those of all faults together. On simulated "
+        "machines the share is about the chance of being right; it has not been measured on real ones."
     )
     rows = [("fault", "score", "odds", "share")]
     for fault in d.faults:
@@ -272,7 +283,7 @@ def _shares(d: Diagnosis) -> Iterator[Block]:
     for other in d.faults[1:4]:
         if alike := looks_like(d.faults[0].fault, other.fault, d):
             against = f" Here: {lower_first(other.opposing[0].rule.entry.title)}." if other.opposing else ""
-            yield item(f"Not to be taken for {name_of(other.fault, d.rules)}. {alike}{against}")
+            yield item(f"Not to be confused with {name_of(other.fault, d.rules)}. {alike}{against}")
 
 
 def _story(d: Diagnosis) -> Iterator[Block]:
@@ -322,12 +333,12 @@ def _asked(d: Diagnosis, f: BothSystems) -> Iterator[tuple[str, str]]:
         first, second = d.faults[:2]
         if second.opposing:
             yield (
-                f"Somebody says it is {name_of(second.fault, d.rules)}. Which reading speaks against that?",
+                f"Somebody says it is {name_of(second.fault, d.rules)}. Which reading is evidence against that?",
                 evidence_text(second.opposing[0], d),
             )
         if lacking := missing(d, first.fault):
             yield (
-                "Which reading that was not taken would you take next, and what could it tell?",
+                "Which reading that was not taken would you take next, and what could it show?",
                 f"{how_to_get(lacking[0].finding, d.rules)} It could move the leader by up to {lacking[0].at_stake:g} points.",
             )
 

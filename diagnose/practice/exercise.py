@@ -123,9 +123,7 @@ def new(
         if all(fits):
             break
     if best is None:
-        raise InputProblems(
-            [Problem("", 0, 0, f"no machine with {truth} comes of the seed {seed}", "Take another seed.")]
-        )
+        raise InputProblems([Problem("", 0, 0, f"seed {seed} gives no machine with {truth}", "Take another seed.")])
     return best[1]
 
 
@@ -195,4 +193,4 @@ def _notices(slipped_visit: Diagnosis, right_visit: Diagnosis) -> bool:
     """Whether the program says more of the readings with the slip than of the right ones."""
     known = {doubt.reason.code for doubt in right_visit.doubts}
     more = any(doubt.reason.code not in known for doubt in slipped_visit.doubts)
-    return more or slipped_visit.status == "not ready"
+    return more or slipped_visit.status != "diagnosed"

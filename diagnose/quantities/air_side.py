@@ -71,7 +71,7 @@ def return_dew_point(return_humidity_ratio: float, station_pressure: float) -> f
     return dew_point(return_humidity_ratio, station_pressure) if return_humidity_ratio > 0 else None
 
 
-@quantity("percent", "vapour pressure / saturation vapour pressure at the dry bulb", HANDBOOK)
+@quantity("percent", "vapor pressure / saturation vapor pressure at the dry bulb", HANDBOOK)
 def return_relative_humidity(
     return_air_dry_bulb: float, return_humidity_ratio: float, station_pressure: float
 ) -> float | None:
@@ -83,6 +83,13 @@ def return_relative_humidity(
 def air_temperature_split(return_air_dry_bulb: float, supply_air_dry_bulb: float) -> float | None:
     """How far the indoor coil cools the air, K."""
     return return_air_dry_bulb - supply_air_dry_bulb
+
+
+@quantity("temperature", "return air dry bulb, where the supply air is not warmer", "common-practice", shown=False)
+def cooled_space(return_air_dry_bulb: float, supply_air_dry_bulb: float | None = None) -> float | None:
+    """How warm the space is that is cooled, K; None where the two air thermometers changed places."""
+    swapped = supply_air_dry_bulb is not None and supply_air_dry_bulb > return_air_dry_bulb
+    return None if swapped else return_air_dry_bulb
 
 
 @quantity("difference", "condenser leaving air temperature - outdoor air temperature", "common-practice")

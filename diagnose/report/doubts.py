@@ -61,7 +61,7 @@ class _Filling(Formatter):
 
 def _wrong_way_round(likely: str) -> str:
     return (
-        f"The {{cold}} is {{by:difference}} above the {{warm}}, which cannot be: {likely}. "
+        f"The {{cold}} is {{by:difference}} above the {{warm}}, which is impossible: {likely}. "
         "{weight:aside}: {set_aside:list}."
     )
 
@@ -129,7 +129,7 @@ def _saturations(way: str) -> Callable[[Figures], str]:
 
 
 def _baseline(why: str) -> str:
-    return f"The baseline is not used: {why}. Everything is judged by what holds for such machines in general."
+    return f"The baseline is not used: {why}. Everything is judged by the general figures for such machines."
 
 
 def _baseline_figure(why: str) -> str:
@@ -148,6 +148,16 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "below-vacuum": (
         "The {reading} is at or below a perfect vacuum: the gauge is off its zero, or the unit is wrong. It is {weight:use}."
     ),
+    "pressure-above-table": (
+        "The {reading}, {pressure:pressure}, is above {end:pressure}, where {refrigerant} is near its critical point and no "
+        "condensing temperature can be told any more. Stop the machine, then look whether the gauge, the unit or the "
+        "refrigerant is wrong. Nothing is ranked by it."
+    ),
+    "pressure-below-table": (
+        "The {reading}, {pressure:pressure}, is below {end:pressure}, the lowest for which a boiling temperature of "
+        "{refrigerant} is known here. Stop the machine, then look whether the gauge, the unit or the refrigerant is wrong. "
+        "Nothing is ranked by it."
+    ),
     "pressures-equal": (
         "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}): the compressor is off, or it runs "
         "without pumping. Check whether it runs, and measure its current."
@@ -163,12 +173,12 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "suction-line-too-cold": _suction_line_too_cold,
     "suction-clamp-reads-air": _suction_clamp_reads_air,
     "condensing-below-outdoor-air": (
-        "The refrigerant would condense {by:difference} below the outdoor air, which cannot be while the machine runs well. "
+        "The refrigerant would condense {by:difference} below the outdoor air, which is impossible while the machine works. "
         "Hardly any refrigerant is left in the circuit, the outdoor probe is in the sun or away from the coil inlet, the "
         "liquid pressure is wrong, or another refrigerant is in the machine."
     ),
     "liquid-line-below-outdoor-air": (
-        "The liquid line reads {by:difference} colder than the outdoor air that cools it: the clamp sits after a "
+        "The liquid line reads {by:difference} colder than the outdoor air that cools it: the clamp is downstream of a "
         "restriction, makes poor contact or reads low, or the outdoor probe is in the sun. The subcooling is {weight:use}."
     ),
     "liquid-line-too-warm": (
@@ -179,7 +189,7 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         f"The liquid line reads the same as the outdoor air: the clamp may be reading air. {_CLAMP_IT}"
     ),
     "discharge-line-too-cold": (
-        "The discharge line reads {by:difference} colder than its vapour condenses: the clamp makes poor contact, or liquid "
+        "The discharge line reads {by:difference} colder than its vapor condenses: the clamp makes poor contact, or liquid "
         "is passing through the compressor. Feel for frost and listen before anything else. The discharge temperature is "
         "{weight:use}."
     ),
@@ -241,8 +251,8 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "saturations-too-high": _saturations("high"),
     "saturations-too-low": _saturations("low"),
     "standing-pressure-too-low": (
-        "With the machine off, the pressure is {by:difference} of saturation temperature below what the refrigerant has at "
-        "that air temperature, as if no liquid were left. Yet running there is {subcooling:difference} of subcooling. So a "
+        "With the machine off, the saturation temperature at the standing pressure is {by:difference} below the air around the "
+        "machine, as if no liquid were left. Yet with the machine running there is {subcooling:difference} of subcooling. So a "
         "gauge reads low, or the machine had not come to the temperature of the air around it. Open the hose to the air: "
         "the gauge must read zero. The standing pressure is {weight:use}."
     ),
@@ -256,13 +266,13 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     ),
     "baseline-other-capacity": _baseline("its nominal capacity differs, so it is another machine"),
     "baseline-figure-not-right": _baseline_figure("it was not right that day either"),
-    "baseline-figure-far-off": _baseline_figure("that day it stood too far from what sound machines read"),
+    "baseline-figure-far-off": _baseline_figure("that day it was too far from what sound machines show"),
     "baseline-figure-no-surer": _baseline_figure(
         "with the errors of that day and the change of weather it is no surer than the general figure"
     ),
     # -- what a visit had assumed ------------------------------------------------------------------------------------
     "taken-as-gauge": (
-        "The {reading}, `{written}`, is read as gauge pressure, as service gauges are marked. If it counts from a perfect "
+        "The {reading}, `{written}`, is taken as gauge pressure, as service gauges are marked. If it is counted from a perfect "
         "vacuum, write `{written} absolute`."
     ),
     "baseline-within-baseline": "A baseline within a baseline is not used.",

@@ -11,8 +11,9 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.sensitivity import TurningPoint, sensitivity
 from diagnose.diagnosis.value_of_information import Outcome
 from diagnose.report.blocks import Block, deeper, heading, item, line
-from diagnose.report.pages import TURNING, title_of, turning_point_text
-from diagnose.report.sentences import said
+from diagnose.report.dangers import danger_blocks
+from diagnose.report.field import held_text
+from diagnose.report.pages import TURNING, turning_point_text
 from diagnose.report.wording import name_of, span_text
 
 BEST = 3
@@ -22,7 +23,7 @@ IN_DOUBT = 0.10  # faults with at least this share are named as in doubt
 
 def next_page(d: Diagnosis) -> list[Block]:
     """What to do next, with what it would mean, and which readings would change the answer."""
-    blocks = [Block("answer", _answer(d))]
+    blocks = [Block("answer", _answer(d)), *danger_blocks(d)]
     if checks := next_checks(d):
         blocks.append(heading("Next"))
         for i, check in enumerate(checks[:BEST]):
@@ -33,14 +34,14 @@ def next_page(d: Diagnosis) -> list[Block]:
 
 
 def _answer(d: Diagnosis) -> str:
-    if d.status == "not ready":
-        return f"Not ready to judge. {said(d, d.not_ready[0])}"
+    if d.held:
+        return held_text(d)
     first, *others = (f for f in d.faults if f.share >= IN_DOUBT or f is d.faults[0])
-    head = f"{title_of(first, d)}: {first.strength}."
+    head = f"Most likely: {name_of(first.fault, d.rules)} ({first.strength} evidence)."
     if not others:
         return f"{head} Nothing else is likely."
     rest = "; ".join(f"{name_of(f.fault, d.rules)} ({f.strength})" for f in others)
-    return f"{head} It may also be: {rest}."
+    return f"{head} Also possible: {rest}."
 
 
 def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:
@@ -52,7 +53,7 @@ def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:
     parted = list(dict.fromkeys(o.fault for o in told))
     if check.worth > 0 and len(parted) > 1:
         names = [name_of(fault, d.rules) for fault in parted]
-        yield deeper(f"This tells {_listed(names)} apart.")
+        yield deeper(f"This tells apart: {_listed(names)}.")
     elif not told:
         return
     groups: dict[tuple[str, str], list[Outcome]] = {}
@@ -116,7 +117,7 @@ def _way(way: Way, d: Diagnosis) -> str:
         ordered = [word for word in d.rules.findings[name].words if word in words]
         lie = spans(name, d.visit, d.rules)
         parts.append(f"{name} {' or '.join(_word(word, lie, d) for word in ordered)}")
-    return " and ".join(parts) or "Whatever it is"
+    return " and ".join(parts) or "Whatever is found"
 
 
 def _word(word: str, lie: Mapping[str, object], d: Diagnosis) -> str:
@@ -125,7 +126,7 @@ def _word(word: str, lie: Mapping[str, object], d: Diagnosis) -> str:
 
 
 def _turning_points(points: Sequence[TurningPoint], d: Diagnosis) -> Iterator[Block]:
-    if d.status == "not ready":
+    if d.held:
         return
     yield heading("What would change the answer")
     if points and points[0].close:

@@ -18,6 +18,8 @@ from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.report.charge import WAIT, headline, mass_text
 from diagnose.report.costs import costs_text, size_text, unknown_text
+from diagnose.report.dangers import danger_blocks, loosened_blocks
+from diagnose.report.field import held_text, machine_words, remarks
 from diagnose.report.sentences import charge_text, problems, rule_text, said
 from diagnose.report.wording import (
     change_text,
@@ -30,6 +32,7 @@ from diagnose.report.wording import (
     number,
     reading_text,
     spoken_by,
+    two_digits,
     unit_in,
 )
 from diagnose.visit import READINGS
@@ -55,6 +58,7 @@ def sections(d: Diagnosis) -> dict[str, list[Block]]:
     """The page in its parts, in order, so that another front end can put something between them."""
     return {
         "answer": [Block("answer", answer(d))],
+        "dangers": [*danger_blocks(d), *loosened_blocks(d)],
         "readings": list(_readings(d)),
         "doubts": list(_doubts(d)),
         "charge": list(_charge(d)),
@@ -73,8 +77,8 @@ def sections(d: Diagnosis) -> dict[str, list[Block]]:
 
 def answer(d: Diagnosis) -> str:
     """The first line: leading fault and how strong, and the charge verdict."""
-    if d.status == "not ready":
-        return f"Not ready to judge. {said(d, d.not_ready[0])}"
+    if d.held:
+        return held_text(d)
     first = d.faults[0]
     likely = f"Most likely: {name_of(first.fault, d.rules)} ({first.strength} evidence)."
     charge = "No charge verdict yet." if isinstance(d.charge, NoVerdict) else f"The charge is {headline(d)}."
@@ -103,9 +107,9 @@ def _readings(d: Diagnosis) -> Iterator[Block]:
 
 
 def _doubts(d: Diagnosis) -> Iterator[Block]:
-    for reason in d.not_ready[1:]:
+    for reason in d.held[1:]:
         yield item(said(d, reason))
-    others = [reason for reason, _ in problems(d) if reason not in d.not_ready]
+    others = [reason for reason, _ in problems(d) if reason not in d.held]
     if others:
         yield heading("About the readings")
         for reason in others:
@@ -113,18 +117,18 @@ def _doubts(d: Diagnosis) -> Iterator[Block]:
 
 
 def _charge(d: Diagnosis) -> Iterator[Block]:
-    if d.status == "not ready":
+    if d.held:
         return
     c = d.charge
     yield heading("The charge")
     doubted = [doubt.reason for doubt in d.doubts]
     held = any(reason in doubted for reason in c.reasons)
-    yield line("The readings named above must be put right first." if held else charge_text(d))
+    yield line("Correct the readings named above first." if held else charge_text(d))
     if isinstance(c, ChargeVerdict):
         if c.verdict != "right":
             yield from _amount(c, d)
     elif c.method == "weight":
-        yield line("In this weather only weighing tells the charge.")
+        yield line("In this weather the charge can only be weighed.")
     for caveat in c.caveats:
         yield line(said(d, caveat))
 
@@ -162,8 +166,8 @@ def _amount(c: ChargeVerdict, d: Diagnosis) -> Iterator[Block]:
         small, large = sorted(abs(p) for p in c.percent)
         mass = f", {mass_text(*c.mass, d.system)} of this machine’s charge" if c.mass else ""
         yield line(
-            f"About {small} to {large} % {'is missing' if add else 'too much'}{mass} (an estimate from temperatures is good to "
-            f"about 10 % of the charge). {_how(c, add)}"
+            f"About {small} to {large} % is {'missing' if add else 'in excess'}{mass} (an estimate from temperatures is good "
+            f"to about 10 % of the charge). {_how(c, add)}"
         )
     if c.expect_after:
         parts = [
@@ -198,7 +202,7 @@ def turning_point_text(t: TurningPoint, d: Diagnosis) -> str:
     sign = {"psig": "psi", "psia": "psi", "°C": "K"}.get(sign, sign)  # a limit of error is a difference
     return (
         f"If the {t.reading.name} were {there} instead of {here}, {name_of(t.fault, d.rules)} would come first. "
-        f"The reading is good to ± {limit:.2g} {sign}."
+        f"The reading is good to ± {two_digits(limit)} {sign}."
     )
 
 
@@ -206,16 +210,16 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
     if not d.faults:
         return
     first, *others = d.faults
-    yield heading(f"What speaks for: {name_of(first.fault, d.rules)} ({first.strength})")
+    yield heading(f"Evidence for: {name_of(first.fault, d.rules)} ({first.strength})")
     if first.supporting:
         yield line(POINTS)
     yield from (_evidence(e, d) for e in first.supporting)
     if not first.supporting:
-        yield line("Nothing that was measured. It leads only because the others are less likely still.")
-    yield heading("What speaks against it")
+        yield line("None was found. It leads only because the others are even less likely.")
+    yield heading("Evidence against it")
     yield from (_evidence(e, d) for e in first.opposing)
     if not first.opposing:
-        yield line("Nothing that was measured.")
+        yield line("None was found.")
     yield from _also(d)
     close = [f for f in others if f.share >= FULL and f.fault not in d.also]
     silent = [f for f in close if not f.supporting and not f.opposing]
@@ -228,7 +232,7 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
         if alike := looks_like(first.fault, fault.fault, d):
             yield line(f"How to tell them apart: {alike}")
     if silent:
-        yield heading("Or, with nothing measured for or against")
+        yield heading("Or, with no evidence for or against")
         for fault in silent:
             alike = looks_like(first.fault, fault.fault, d)
             yield item(f"{title_of(fault, d)} ({fault.strength}). {alike}".strip())
@@ -238,7 +242,7 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
         for fault in rest[:NAMED]:
             yield item(f"{title_of(fault, d)}: {_why_not(fault)}")
         if rest[NAMED:]:
-            yield item(f"Still less: {'; '.join(name_of(f.fault, d.rules) for f in rest[NAMED:])}.")
+            yield item(f"Less likely still: {'; '.join(name_of(f.fault, d.rules) for f in rest[NAMED:])}.")
 
 
 def _also(d: Diagnosis) -> Iterator[Block]:
@@ -251,7 +255,7 @@ def _also(d: Diagnosis) -> Iterator[Block]:
     yield heading(f"Perhaps as well: {name}")
     if d.explained.first:
         yield line(f"These findings belong to the first fault, {one}: {_told(d.explained.first, d)}.")
-    yield line(f"These it does not explain, and {name} does: {_told(second.findings, d)}.")
+    yield line(f"It does not explain these, but {name} does: {_told(second.findings, d)}.")
     if d.explained.left:
         yield line(f"Neither explains these, so read them again: {_told(d.explained.left, d)}.")
     own = [e for e in fault.supporting if set(e.rule.findings) & set(second.findings)]
@@ -289,14 +293,14 @@ def points_text(weight: float) -> str:
 
 
 def share_text(share: float) -> str:
-    """A share of the odds; it is not yet tied to how often such a call is right."""
+    """A share of the odds; on simulated machines about how often such a call is right (README)."""
     return "under 0.01" if share < 0.01 else "over 0.99" if share > 0.99 else f"{share:.2f}"
 
 
 def _why_not(fault: Ranked) -> str:
     if fault.opposing:
         return f"{lower_first(fault.opposing[0].rule.entry.title)}."
-    return "nothing measured speaks for it." if not fault.supporting else "less speaks for it."
+    return "no evidence for it." if not fault.supporting else "less evidence for it."
 
 
 def _costs(d: Diagnosis) -> Iterator[Block]:
@@ -318,7 +322,7 @@ def _missing(d: Diagnosis) -> Iterator[Block]:
     likely = [f for f in d.faults if f.share >= 0.03] or list(d.faults[:1])
     wanted = [m.finding for fault in likely for m in missing(d, fault.fault) if m.at_stake >= 2]
     if wanted:
-        yield heading("Not measured, and it would matter")
+        yield heading("Not measured, but would help")
         names = list(dict.fromkeys(wanted))
         yield line(", ".join(names[:LISTED_MISSING]) + ("." if len(names) <= LISTED_MISSING else " …"))
 
@@ -333,7 +337,7 @@ def _next(d: Diagnosis) -> Iterator[Block]:
     if d.faults and d.faults[0].share >= 0.40 and d.explained.known:
         repair = d.rules.faults[d.faults[0].fault].repair
         if repair is not None:
-            yield heading(f"If this is it: {name_of(d.faults[0].fault, d.rules)}")
+            yield heading(f"If confirmed: {name_of(d.faults[0].fault, d.rules)}")
             for step in repair.do:
                 yield item(step)
             for caution in repair.cautions:
@@ -354,7 +358,7 @@ def _quantities(d: Diagnosis) -> Iterator[Block]:
     for entry in d.rules.findings.values():
         if entry.quantity and entry.finding in d.findings:
             by_quantity.setdefault(entry.quantity, d.findings[entry.finding])
-    rows = [("worked out", "value", "should be", "which is")]
+    rows = [("figure", "value", "should be", "in a word")]
     for name, e in d.estimates.items():
         if name in shown:
             finding = by_quantity.get(name)
@@ -388,8 +392,9 @@ def _machine(d: Diagnosis) -> Iterator[Block]:
     facts = [m.name]
     if m.refrigerant:
         facts.append(f"{m.refrigerant.name} (class {m.refrigerant.safety})")
-    facts += [word for word in (m.metering, m.mode) if word]
+    facts += [word for word in (m.metering, m.mode, *machine_words(m)) if word]
     yield Block("foot", f"Machine: {', '.join(facts)}. Rule book: {d.rules.name}; matched by {d.matcher}.")
+    yield from remarks(d)
     if d.rules.changes:
         changed = "; ".join(
             f"{change.target}: {change_text(own, change, now=False)}" for own, change in d.rules.changes

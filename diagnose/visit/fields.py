@@ -14,6 +14,7 @@ from diagnose.units import IN_H2O, INCH, PSI, Kind
 
 Section = Literal["machine", "line set", "instruments", "readings"]
 MINUTES = "minutes running"
+RUNNING_AT = "running at"
 FIXED_ORIFICE = "fixed orifice"
 VALVES = ("TXV", "EEV")
 
@@ -104,8 +105,8 @@ def _reading(
     high: float,
     asked: int = 0,
 ) -> Field:
-    about = f"{where[:1].upper()}{where[1:]}."
-    question = f"{name.capitalize()}, {where}"
+    about = f"Measured {where}."
+    question = f"{name}, {where}"
     return Field("readings", name, kind, about, examples, low, high, question, asked, instrument, where)
 
 
@@ -150,6 +151,11 @@ PARTS: tuple[Part, ...] = (
     Part("seen", "What was looked at, in the words of findings.yaml.", "air filter: clean"),
     Part("baseline", "The same machine when it was known to be right: its readings then, a whole visit, or the path of "
          "that visit's file, from the folder of this one.", "baseline: {readings: {suction pressure: 118 psig}}"),
+    Part("complaint", "What the customer says. Free text: kept and printed, never judged.", "no cooling since Sunday"),
+    Part("date", "When it was.", "2026-07-14"),
+    Part("technician", "Who took the readings.", "the early shift"),
+    Part("notes", "Anything else. Free text: kept and printed, never judged.", "the key is at the bakery"),
+    Part("done", "What was done: a text, or a list of them.", "[filter changed, outdoor coil washed]"),
     Part("practice", "Of a practice visit: kept by `diagnose practice`, left alone by people.", "asked: []"),
 )
 LINES = Part("line set", "The lines between the units, where the charge is to be worked out for them.",
@@ -166,6 +172,31 @@ FIELDS: tuple[Field | Word, ...] = (
          {"orifice": FIXED_ORIFICE, "fixed": FIXED_ORIFICE, "piston": FIXED_ORIFICE, "capillary tube": FIXED_ORIFICE,
           "cap tube": FIXED_ORIFICE, "fixed metering device": FIXED_ORIFICE, "tev": "TXV",
           "thermostatic expansion valve": "TXV", "electronic expansion valve": "EEV", "exv": "EEV"}),
+    Word("machine", "kind", "What kind of machine it is; coolers and freezers are no air conditioners.", ("split",),
+         "Kind of machine", 0,
+         ("split", "packaged", "ductless", "window", "walk-in cooler", "walk-in freezer", "reach-in", "ice maker", "chiller"),
+         {"split system": "split", "rooftop": "packaged", "package": "packaged", "package unit": "packaged",
+          "mini split": "ductless", "mini-split": "ductless", "minisplit": "ductless", "room air conditioner": "window",
+          "walk-in": "walk-in cooler", "walk in cooler": "walk-in cooler", "cooler": "walk-in cooler",
+          "walk in freezer": "walk-in freezer", "freezer": "walk-in freezer", "reach in": "reach-in",
+          "ice machine": "ice maker"}),
+    Word("machine", "compressor", "Whether it has one stage, two, or any speed.", ("single stage", "two-stage", "inverter"),
+         "Compressor: single stage, two-stage or inverter", 0, ("single stage", "two-stage", "inverter"),
+         {"single-stage": "single stage", "single speed": "single stage", "one stage": "single stage",
+          "two stage": "two-stage", "2 stage": "two-stage", "2-stage": "two-stage", "two speed": "two-stage",
+          "variable speed": "inverter", "variable-speed": "inverter", "modulating": "inverter"}),
+    Word("machine", RUNNING_AT, "The stage or speed while the readings were taken; a percentage will do.",
+         ("high", "low", "60 %"), "Stage or speed it was running at (high, low, a percentage)", 0,
+         ("high", "low", "part load"),
+         {"high stage": "high", "second stage": "high", "full": "high", "full load": "high", "low stage": "low",
+          "first stage": "low"}),
+    Word("machine", "condenser cooled by", "What takes the heat away.", ("air", "water"), "Condenser cooled by air or water", 0,
+         ("air", "water"), {"ground": "water", "brine": "water"}),
+    Word("machine", "metering place", "Where the metering device is: outdoors, both service ports are on its low side.",
+         ("indoors", "outdoors"), "Metering device indoors or outdoors", 0, ("indoors", "outdoors"),
+         {"indoor": "indoors", "outdoor": "outdoors"}),
+    Word("machine", "accumulator", "Whether the suction line has one; noted and not used.", ("yes", "no"),
+         "Suction line accumulator", 0, ("yes", "no"), {"true": "yes", "false": "no", "none": "no"}),
     _fact("nominal capacity", "capacity", "From the rating plate or the model number.", ("3 ton", "10.5 kW"), 500.0, 2.0e6,
           "Nominal capacity", 6),
     _fact("SEER", "number", "From the rating plate; a plain number.", ("14",), 4.0, 45.0, "SEER", 5),
@@ -175,16 +206,18 @@ FIELDS: tuple[Field | Word, ...] = (
           "Rated superheat, where the maker states one"),
     _fact("rated current", "current", "Of the compressor, from the rating plate.", ("17 A",), 0.5, 500.0,
           "Rated current of the compressor, on the plate"),
+    _fact("high pressure cut-out", "pressure", "Where its high pressure switch opens, from the rating plate or the switch.",
+          ("610 psig", "42 bar gauge"), 0.3e6, 6.0e6, "High pressure cut-out, on the plate or the switch"),
     _fact("rated airflow", "airflow", "Over the indoor coil, from the maker's papers.", ("1200 cfm", "570 L/s"), 0.02, 50.0,
           "Rated airflow over the indoor coil"),
     _fact("factory charge", "mass", "From the rating plate.", ("6 lb 4 oz", "2.8 kg"), 0.05, 500.0, "Factory charge", 7),
-    _fact("altitude", "length", "Of the place, for the pressure of the air.", ("250 ft", "80 m"), -500.0, 5000.0,
-          "Altitude of the place", 8),
-    _fact("station pressure", "station pressure", "Of the air at the place, not reduced to sea level; instead of the altitude.",
+    _fact("altitude", "length", "Of the site; it sets the atmospheric pressure.", ("250 ft", "80 m"), -500.0, 5000.0,
+          "Altitude of the site", 8),
+    _fact("station pressure", "station pressure", "At the site, not reduced to sea level; instead of the altitude.",
           ("29.6 inHg", "1002 hPa"), 50e3, 110e3, "Station pressure, not reduced to sea level"),
     Field("line set", "liquid line", "length", "Outside diameter of the liquid line.", ("3/8 in", "10 mm"), 0.1 * INCH, 0.1),
     Field("line set", "length", "length", "Of the liquid line, one way.", ("35 ft", "11 m"), 0.1, 300.0),
-    Field("line set", "included", "length", "The length that the factory charge is meant for.", ("15 ft", "4.6 m"), 0.0, 300.0),
+    Field("line set", "included", "length", "The length that the factory charge covers.", ("15 ft", "4.6 m"), 0.0, 300.0),
     # Defaults stand in for what the visit does not say. The largest believable limits: common practice, no source.
     _instrument("gauges", "Manifold gauges or pressure probes.", ("1 %", "2 psi", "0.1 bar"),
                 Instrument(0.01, 0.0, "pressure", "1 % of reading: tests/reference/uncertainty_superheat_subcooling.csv",
@@ -199,13 +232,13 @@ FIELDS: tuple[Field | Word, ...] = (
                 None, 10 * _F, "one that is off by more hangs in the sun or is broken"),
     _instrument("humidity meter", "Relative humidity; the percent are those of the humidity.", ("3 %",),
                 Instrument(0.0, 0.03, "percent", "common practice, no source"),
-                0.15, 0.15, "an aged sensor drifts by some 10 %, and one that is off by more is broken"),
+                0.15, 0.15, "an aged sensor drifts by some 10 %; one that is off by more is broken"),
     _instrument("airflow meter", "Flow hood, flow plate or a traverse.", ("10 %", "100 cfm", "50 L/s"),
                 Instrument(0.10, 0.0, "airflow", "common practice, no source"),
                 0.40, 0.4, "a guess from the size of the fan is as good"),
     _instrument("manometer", "For the pressure in ducts.", ("2 %", "0.02 inH2O", "5 Pa"),
                 Instrument(0.02, 2.5, "small pressure", "common practice, no source"),
-                0.25, 0.25 * IN_H2O, "half of what a good duct has would not be seen"),
+                0.25, 0.25 * IN_H2O, "half of what a good duct has would go unseen"),
     _instrument("current clamp", "Clamp-on ammeter.", ("3 %", "0.5 A"),
                 Instrument(0.03, 0.1, "current", "common practice, no source"),
                 0.20, 10.0, "a clamp that is off by more is not closed round one lead"),
@@ -229,15 +262,15 @@ FIELDS: tuple[Field | Word, ...] = (
     _reading("external static pressure", "small pressure", "manometer", "across the indoor unit, supply plus return side",
              ("0.5 inH2O", "125 Pa"), -100.0, 1500.0),
     _reading("compressor current", "current", "current clamp", "on one compressor lead", ("12 A",), 0.0, 500.0),
-    _pipe("drier inlet temperature", "on the liquid line before the filter drier", "90 F", "32 C"),
-    _pipe("drier outlet temperature", "on the liquid line after the filter drier", "89.5 F", "31.9 C"),
-    _pipe("metering inlet temperature", "on the liquid line just before the metering device", "88 F", "31 C"),
-    _gauge("metering inlet pressure", "on the liquid line just before the metering device, at its service port", "300 psig",
+    _pipe("drier inlet temperature", "on the liquid line upstream of the filter drier", "90 F", "32 C"),
+    _pipe("drier outlet temperature", "on the liquid line downstream of the filter drier", "89.5 F", "31.9 C"),
+    _pipe("metering inlet temperature", "on the liquid line just ahead of the metering device", "88 F", "31 C"),
+    _gauge("metering inlet pressure", "on the liquid line just ahead of the metering device, at its service port", "300 psig",
            "20.7 bar gauge"),
     _pipe("coil outlet temperature", "on the suction line where it leaves the indoor coil", "55 F", "13 C"),
-    _air("condenser leaving air temperature", "in the air the outdoor fan throws out", "102 F", "39 C", high=180.0),
-    _gauge("standing pressure", "on either side, unit off and both sides equal", "222 psig", "15.3 bar gauge"),
-    _air("standing air temperature", "around the whole machine, unit off until pipe and air agree", "80 F", "27 C"),
+    _air("condenser leaving air temperature", "in the air leaving the outdoor fan", "102 F", "39 C", high=180.0),
+    _gauge("standing pressure", "on either side, machine off and both sides equal", "222 psig", "15.3 bar gauge"),
+    _air("standing air temperature", "around the whole machine, off until pipe and air agree", "80 F", "27 C"),
 )
 # fmt: on
 
@@ -257,6 +290,8 @@ WORDS = {one.name: one for one in FIELDS if isinstance(one, Word)}
 CHOICES = {name: one.choices for name, one in WORDS.items() if one.choices}
 SAME_AS = {name: one.same_as for name, one in WORDS.items() if one.choices}
 MACHINE_WORDS = tuple(WORDS)
+REMARKS = ("complaint", "date", "technician", "notes", "done")
+LONGEST_REMARK = 2000  # characters; a longer one is a file that was pasted
 
 # Limit of error of the station pressure, Pa: read off a barometer; worked out from the altitude (weather moves it by
 # about ±10 hPa); or sea level assumed because nothing was said (the altitude too may then be a few hundred feet).

@@ -35,7 +35,9 @@ from diagnose.visit.fields import (
     MINUTES,
     PARTS,
     READINGS,
+    REMARKS,
     ROUND,
+    RUNNING_AT,
     Field,
     Word,
 )
@@ -78,25 +80,29 @@ DESCRIPTIONS = {
     "scales": "Limits between the words. The first whose `applies` fits the machine counts.",
     "applies": "Only for machines with these facts, for example {metering: [TXV, EEV]}.",
     "target": "Only where the expected value comes from there; `baseline`: from the machine's own good day, which goes first.",
-    "by": "What the limits are laid against: the value, its difference from the expected one, its share of it …",
+    "by": "What the limits are compared with: the value, its difference from the expected one, its share of it …",
     "Scale.limits": "What lies between the words, from low to high, each with its unit: one less than there are words.",
     "spread": "How far healthy machines scatter about the expected value (standard deviation), with its unit.",
     "source": "A name from sources.yaml, then perhaps the place in it: [rossi-braun-1997, table 1].",
     "why": "The reason, in one to three short sentences. {finding} prints its figure, in rules.",
     # rules
     "id": "The fault (or the folder of a company's own rules), a slash, and a name: small letters, digits, hyphens.",
-    "RuleEntry.title": "What is the case, as a sentence without a full stop.",
+    "RuleEntry.title": "What holds, as a sentence without a final period.",
     "when": "Finding: word. All must hold. A list of words means any of them; `not high` means any other word.",
-    "check": "What to do next when this rule has spoken: a name from checks.yaml.",
+    "check": "What to do next when this rule has fired: a name from checks.yaml.",
     "tests": "Examples: findings that must make the rule fire, and findings that must leave it quiet. One of each at least.",
     "fires": "Findings, one word each, on which the rule must fire.",
     "quiet": "Findings, one word each, on which the rule must stay quiet.",
     "machine": "Machine facts of this test, where the rule leaves them open.",
     "Trial.because": "Why, where it teaches something.",
-    "points": "How strongly it speaks for the fault, from -4 to 4; each point doubles, or halves, the odds.",
+    "points": "How strong its evidence for the fault is, from -4 to 4; each point doubles, or halves, the odds.",
     "concludes": "The state and its word, for example {evaporator feed: starved}.",
     "holds": "visit: nothing is ranked. charge: faults are ranked, the charge is not judged.",
     "rank": "The lowest is printed first.",
+    "level": "Of a danger. stop: switch the machine off first. care: it can hurt. Left out where it always holds.",
+    "pressure_limits": "How high the high side may go, by refrigerant, where the machine's cut-out is not given.",
+    "PressureLimits.limits": "Refrigerant: the gauge pressure with its unit.",
+    "near": "The share of the limit from which care is asked for.",
     # states, checks, faults, sources
     "state": "The state's name, as rules write it.",
     "question": "The question about the machine that it answers.",
@@ -104,10 +110,10 @@ DESCRIPTIONS = {
     "ask": "What to do, as one instruction.",
     "gives": "The findings that it brings.",
     "needs": "What must be at hand, or be so, before it can be done.",
-    "OwnRule.fault": "The fault that it speaks for or against.",
+    "OwnRule.fault": "The fault that it is evidence for or against.",
     "fault": "The fault's id, and the name of this file: small letters, digits, hyphens.",
     "name": "What it is called in reports.",
-    "usual": "How often it is met before anything was measured: each point doubles the odds. From -4 to 4.",
+    "usual": "How usual it is before anything is measured: each point doubles the odds. From -4 to 4.",
     "usual_source": "Where `usual` comes from: a name from sources.yaml.",
     "FaultEntry.charge": "What this fault says about the charge; left out where it says nothing.",
     "looks_like": "Other faults that look like it, and how to tell them apart.",
@@ -118,7 +124,7 @@ DESCRIPTIONS = {
     "repair": "What to do about it, what can hurt, and what the readings do afterwards.",
     "do": "Steps, in their order.",
     "Repair.cautions": "What can hurt a person or the machine.",
-    "Repair.expect": "What the readings do when it is mended.",
+    "Repair.expect": "What the readings do after the repair.",
     "lesson": "How it is taught: `diagnose lesson` prints it. A company's own fault may leave it out.",
     "Lesson.source": "Names from sources.yaml, each perhaps with the place in it.",
     "Lesson.story": "What happens, step by step along the refrigerant's path.",
@@ -126,11 +132,11 @@ DESCRIPTIONS = {
     "place": "The place in the circuit.",
     "Lesson.readings": "Which readings move, which way and why.",
     "Moving.quantity": "A quantity, or a reading as a visit names it.",
-    "moves": "Which way, against the same machine without the fault in the same weather.",
-    "confirm": "How to make sure, in the order of doing.",
+    "moves": "Which way, compared with the same machine without the fault in the same weather.",
+    "confirm": "How to confirm it, in the order of doing.",
     "questions": "Questions to ask a class.",
     "ClassQuestion.ask": "The question.",
-    "answer": "What a good pupil says.",
+    "answer": "What a good apprentice says.",
     "means": "What the question asks, for a lesson: a few sentences.",
     "SourceEntry.title": "Author, year and title.",
     "confidence": "Whether the text was read, or is recalled from memory.",
@@ -139,13 +145,15 @@ DESCRIPTIONS = {
     "sure": "How sure a charge verdict must be, from 0.5 to 1.",
     "least_share": "The share of its own fault before the charge is touched, where superheat and subcooling were measured.",
     "leads_by": "The share by which another fault may lead before the charge is not judged.",
-    "one_doubt": "Groups of faults that gauges cannot part, which count together here.",
-    "finest_percent": "Charge amounts are not told more finely than this, in percent.",
+    "one_doubt": "Groups of faults that gauges cannot tell apart, which count together here.",
+    "finest_percent": "Charge amounts are not given more finely than this, in percent.",
     # changes
     "Change.points": "The rule whose points are changed.",
     "limits": "The finding whose limits are changed.",
     "Change.usual": "The fault that is more or less usual here.",
     "off": "The rule that is switched off.",
+    "pressure_limit": "The refrigerant whose high side limit is changed.",
+    "approved_by": "Who answers for it, where a danger or a hold is told later than by the shipped book, or not at all.",
     "was": "What the shipped book says, so that a change made for an older book is noticed.",
     "now": "What it shall be.",
     "because": "Why, in a sentence.",
@@ -160,8 +168,9 @@ DESCRIPTIONS = {
     "first": "The fault in first place, or a list of those that may be.",
     "second": "The fault in second place, or a list of those that may be.",
     "Expected.charge": "The charge verdict, or a list of those that may be.",
-    "status": "diagnosed, or not ready.",
+    "status": "diagnosed, not ready, or outside.",
     "cautions": "Cautions that must be shown, by their ids.",
+    "dangers": "Dangers that must be shown, by their codes; an empty list: there must be none.",
     "problems": "Words that a listed problem must contain.",
     "Expected.checks": "Checks that must be advised, by their names.",
     "quantities": "Figures that must come out: superheat: {value: 23 F, within: 0.5 F}.",
@@ -280,6 +289,7 @@ def visit_schema() -> Schema:
                     "description": about["baseline"],
                     "anyOf": [_group(parts, empty=False), {"type": "string", "pattern": r"\S"}, {"type": "null"}],
                 },
+                **{name: _remark(about[name]) for name in REMARKS},
                 "practice": {
                     "description": about["practice"],
                     "type": ["object", "null"],
@@ -330,8 +340,16 @@ def _word(word: Word) -> Schema:
     if not word.choices:
         return {"type": ["string", "number", "null"]} | about
     spellings = "|".join(_any_case(each) for each in (*word.choices, *word.same_as))
+    spellings += r"|[0-9.]+\s*%" if word.name == RUNNING_AT else ""
     other = {"type": "string", "pattern": f"^\\s*({spellings})\\s*$"}
-    return {"anyOf": [{"enum": list(word.choices)}, other, {"type": "null"}]} | about
+    yes_or_no = [{"type": "boolean"}] if "yes" in word.choices else []  # a bare yes is one in YAML
+    return {"anyOf": [{"enum": list(word.choices)}, other, *yes_or_no, {"type": "null"}]} | about
+
+
+def _remark(about: str) -> Schema:
+    """Free text, or a list of it."""
+    text: Schema = {"type": ["string", "number", "null"]}
+    return {"anyOf": [text, {"type": "array", "items": text}], "description": about}
 
 
 def _any_case(text: str) -> str:

@@ -85,7 +85,8 @@ def test_every_page_fits_80_columns_and_begins_with_the_answer(name: str, units:
     assert len(widest(out)) <= 80
     charge = r"No charge verdict yet\.|The charge is (low|right|high) by su"
     assert re.match(
-        rf"Not ready to judge\. \S|Most likely: [^.]+ \((strong|fair|weak) evidence\)\. ({charge})",
+        r"(Not ready to judge|Outside what the rules were written for)\. \S|"
+        rf"Most likely: [^.]+ \((strong|fair|weak) evidence\)\. ({charge})",
         " ".join(out.split()),
     )
     assert "\x1b" not in out
@@ -169,8 +170,8 @@ def test_a_dash_reads_standard_input() -> None:
 # -- JSON and Markdown ---------------------------------------------------------------------------------------------
 
 KEYS = {
-    "format", "status", "not_ready", "rulebook", "matcher", "charge", "faults", "also", "also_because", "costs", "quantities",
-    "findings", "states", "checks", "would_change", "cautions", "problems", "without_baseline",
+    "format", "status", "visit", "outside", "not_ready", "rulebook", "matcher", "charge", "faults", "also", "also_because",
+    "costs", "quantities", "findings", "states", "checks", "would_change", "cautions", "problems", "without_baseline",
 }  # fmt: skip
 CHARGE = {"verdict", "method", "measured", "target", "tolerance", "unit", "estimate_percent", "why", "expect_after"}
 
@@ -187,7 +188,7 @@ def test_json_is_one_document_with_the_agreed_keys(name: str) -> None:
     result = told(f"demo/{name}")
     assert set(result) == KEYS
     assert result["format"] == 2
-    assert result["status"] in ("diagnosed", "not ready")
+    assert result["status"] in ("diagnosed", "not ready", "outside")
     assert set(result["charge"]) >= CHARGE
     assert result["charge"]["verdict"] in ("right", "low", "high", "do not judge")
     assert bool(result["faults"]) == (result["status"] == "diagnosed")
@@ -203,6 +204,7 @@ def test_json_is_one_document_with_the_agreed_keys(name: str) -> None:
     for check in result["checks"]:
         assert {"check", "ask", "why", "minutes"} <= set(check)
     for reason in (
+        *result["outside"],
         *result["not_ready"],
         *result["problems"],
         *result["cautions"],
@@ -231,7 +233,7 @@ def test_markdown_has_a_title_headings_and_a_table(name: str) -> None:
     out = run("examine", str(DEMO / f"{name}.yaml"), "--full", "--as", "markdown")[1]
     assert out.startswith("# ")
     assert re.search(r"^## Take care$", out, re.M)
-    assert "| worked out | value | should be | which is |\n| --- | --- | --- | --- |\n| " in out
+    assert "| figure | value | should be | in a word |\n| --- | --- | --- | --- |\n| " in out
     assert "\n\n\n" not in out
     for heading in re.findall(r"^##? .*$", out, re.M)[1:]:
         assert f"\n\n{heading}\n\n" in out
@@ -276,7 +278,7 @@ visit.yaml:8:20: `liquid pressure`: `psi` can mean two pressures
     8 |   liquid pressure: 306 psi
       |                    ^^^^^^^
       Write `306 psig` if a gauge showed it, or `306 psia` if it counts from a perfect vacuum.
-visit.yaml:9:29: `suction line temperature`: `psig` is a pressure; a temperature is wanted here
+visit.yaml:9:29: `suction line temperature`: `psig` is a pressure; a temperature is expected here
     9 |   suction line temperature: 61 psig
       |                             ^^^^^^^
       Write a number and its unit, for example `61 F`.
@@ -319,7 +321,7 @@ def test_nothing_to_read(content: object, said: str, tmp_path: Path) -> None:
 def test_an_empty_mapping_is_not_an_error_but_not_ready() -> None:
     code, out, err = run("examine", "-", stdin="{}")
     assert (code, err) == (0, "")
-    assert out.startswith("Not ready to judge. There is not enough to say anything")
+    assert out.startswith("Not ready to judge. There is too little to go on")
     assert json.loads(run("examine", "-", "--as", "json", stdin="{}")[1])["status"] == "not ready"
 
 

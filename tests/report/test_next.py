@@ -50,8 +50,8 @@ def test_it_says_what_to_do_with_what_how_long_and_what_each_outcome_means():
     code, out, _ = run(ALIKE)
     text = flat(out)
     assert code == 0
-    assert text.startswith("Liquid line restriction: ")
-    assert "It may also be: underfeeding metering device" in text
+    assert text.startswith("Most likely: liquid line restriction (")
+    assert "Also possible: underfeeding metering device" in text
     first = text.partition(" 1. ")[2].partition(" 2. ")[0]
     assert re.search(r"\(15 minutes, needs a service port", first)
     assert "liquid line pressure loss small (under 3.5 °F) → underfeeding metering device, strong" in first
@@ -78,7 +78,8 @@ def test_json_has_the_outcomes_and_the_same_checks_as_examine():
     data = json.loads(run(ALIKE, "--as", "json")[1])
     whole = json.loads(CliRunner().invoke(app, ["examine", ALIKE, "--as", "json"]).stdout)
     assert data["checks"] == whole["checks"]
-    assert {"format", "status", "not_ready", "rulebook", "checks", "faults", "would_change"} == set(data)
+    keys = {"format", "status", "dangers", "outside", "not_ready", "rulebook", "checks", "faults", "would_change"}
+    assert keys == set(data)
     first = data["checks"][0]
     assert {"check", "ask", "why", "minutes", "needs", "worth", "saves_hours", "outcomes"} == set(first)
     assert first["worth"] > 0
@@ -90,7 +91,7 @@ def test_other_forms_and_standard_input():
     text = Path(ALIKE).read_text(encoding="utf-8")
     known = json.dumps(yaml.safe_load(text)["visit"])
     assert run("-", stdin=known)[1].partition("\n")[0] == run(ALIKE)[1].partition("\n")[0]
-    assert run(ALIKE, "--as", "markdown")[1].startswith("# Liquid line restriction")
+    assert run(ALIKE, "--as", "markdown")[1].startswith("# Most likely: liquid line restriction")
     assert " K)" in run(ALIKE, "--units", "si")[1]
 
 

@@ -16,31 +16,32 @@ from diagnose.visit import FIXED_ORIFICE
 from diagnose.visit.reason import Reason
 
 AGAINST = 3.0  # points against the leader from which it is never strong: odds of eight to one (judgement)
-SCRAP = 0.25  # points; less than this against it each sound machine has here and there, and several of them say no more
+SCRAP = 0.5  # points; less than this against it each sound machine has here and there, and several of them say no more
 WET_BULB = "return air wet bulb"
 ASK_FOR_IT = "measure-the-return-air"
 
 
-def contradictions(d: Diagnosis) -> tuple[Reason, ...]:
-    """What stands against the leading fault whatever its share: much evidence, or findings that it does not make.
-
-    "Nothing wrong" makes no findings at all; what sound machines do not have speaks against it by its rules.
-    """
+def much_against(d: Diagnosis) -> tuple[Reason, ...]:
+    """That much evidence stands against the leading fault, whatever its share."""
     if not d.ranked:
         return ()
     leader = d.ranked[0]
-    found = []
     against = -sum(e.weight for e in leader.opposing if e.weight <= -SCRAP)
-    if against >= AGAINST:
-        found.append(Reason("much-speaks-against", {"fault": leader.fault, "points": against}))
-    if d.explained.left and d.rules.faults[leader.fault].charge != "right":
-        found.append(Reason("findings-unexplained", {"fault": leader.fault, "findings": d.explained.left}))
-    return tuple(found)
+    return (Reason("much-speaks-against", {"fault": leader.fault, "points": against}),) if against >= AGAINST else ()
+
+
+def contradicted(d: Diagnosis) -> bool:
+    """Whether much stands against the leading fault, or findings that it does not make.
+
+    "Nothing wrong" makes no findings at all; what sound machines do not have speaks against it by its rules.
+    """
+    unexplained = bool(d.explained.left) and d.rules.faults[d.ranked[0].fault].charge != "right"
+    return unexplained or bool(much_against(d))
 
 
 def charge_as_sure(d: Diagnosis, charge: Charge) -> Charge:
     """No charge is called right by readings that contradict it."""
-    against = contradictions(d)
+    against = much_against(d)
     if not against or not isinstance(charge, ChargeVerdict) or charge.verdict != "right":
         return charge
     return NoVerdict(charge.method, against, charge.by, charge.verdict, charge.chance)
@@ -71,7 +72,7 @@ def at_most(d: Diagnosis) -> Mapping[str, str]:
     if not d.explained.known:
         for fault in d.rules.faults:
             limit(fault, "weak")
-    if contradictions(d):
+    if d.ranked and contradicted(d):
         limit(d.ranked[0].fault, "fair")
     if any(caveat.code in CONFIRMS for caveat in d.charge.caveats):
         limit(d.ranked[0].fault, "fair")

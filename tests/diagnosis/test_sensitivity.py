@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from strategies import State, states, visit, with_readings
 
 from diagnose import Diagnosis, VisitError, examine
-from diagnose.diagnosis.findings import find
+from diagnose.diagnosis.findings import blended, find
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.sensitivity import (
@@ -26,7 +26,7 @@ from diagnose.diagnosis.sensitivity import (
     would_change,
 )
 from diagnose.quantities.baseline import project
-from diagnose.quantities.plausibility import doubts
+from diagnose.quantities.plausibility import doubts, layers
 from diagnose.quantities.uncertainty import estimate
 from diagnose.shipped import shipped
 from diagnose.visit import READINGS, Visit, visit_in
@@ -87,24 +87,23 @@ def slowly(d: Diagnosis, reach: float) -> tuple[TurningPoint, ...]:
     """Every reading tried, everything worked out anew each time, by the functions that work out the visit itself."""
     good = d.good_day if d.good_day and d.good_day.used else None
 
-    def sound(v: Visit):
-        estimates = estimate(v)
-        found = doubts(v, estimates)
-        aside = {name for doubt in found for name in doubt.set_aside}
-        estimates = estimate(v, aside) if aside else estimates
-        spoilt = {name for doubt in found for name in doubt.spoils}
-        return found, {name: e for name, e in estimates.items() if name not in spoilt}
+    def firm(found):
+        return [doubt for doubt in found if doubt.firm]
 
-    doubtful = len(sound(d.visit)[0])
+    doubtful = len(firm(doubts(d.visit, estimate(d.visit))))
     holding = {rule.id for rule in d.applying.rules if rule.kind == "readiness" and rule.holds == "visit"}
 
     def leading(v: Visit, reading: str) -> str | None:
-        found, estimates = sound(v)
-        if good is not None:
-            estimates = dict(project(v, estimates, good.before.estimates, good.odd).estimates)
-        firings = d.applying.plain.run({n: f.words for n, f in find(v, estimates, d.rules).items()}).firings
+        found = doubts(v, estimate(v))
+        parts = []
+        for layer in layers(found):
+            estimates = {n: e for n, e in estimate(v, layer.set_aside).items() if n not in layer.spoilt}
+            if good is not None:
+                estimates = dict(project(v, estimates, good.before.estimates, good.odd).estimates)
+            parts.append((layer.share, find(v, estimates, d.rules)))
+        firings = d.applying.plain.run({n: f.words for n, f in blended(parts).items()}).firings
         held = any(f.sure > 0.5 and f.rule in holding for f in firings)
-        if held or len(found) > doubtful or any(doubt.holds_visit for doubt in found):
+        if held or len(firm(found)) > doubtful or any(doubt.holds_visit for doubt in firm(found)):
             return None
         return rank(d.rules, firings)[0].fault
 

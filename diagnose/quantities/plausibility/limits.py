@@ -108,8 +108,8 @@ class PlausibilityLimits:
     """Current over the rated one above which a clamp or the plate is misread: overloads trip a running compressor before."""
     airflow_low: tuple[float, float] = (80.0, 20.0)
     """cfm/ton below which an airflow is misread: a coil with a fifth of its air is a block of ice within the hour."""
-    airflow_high: tuple[float, float] = (900.0, 100.0)
-    """cfm/ton above which an airflow is misread: no blower moves twice what its coil is made for."""
+    airflow_high: tuple[float, float] = (1100.0, 100.0)
+    """cfm/ton above which an airflow is misread: no blower moves nearly three times what its coil is made for."""
     discharge_hot: tuple[float, float] = (340 * F, 20 * F)
     """°F (as K from 0 °F) above which a discharge line is misread: oil breaks down from 275 °F, protectors open soon after."""
     same_air: tuple[float, float] = (1.5 * F, 1 * F)

@@ -26,7 +26,6 @@ from diagnose.visit.reason import Reason
 ChargeWord = Literal["right", "low", "high"]
 Method = Literal["superheat", "subcooling"]
 NO_VERDICT: Literal["do not judge"] = "do not judge"
-LEAST = 0.02  # of the charge; less than anybody can weigh in by temperatures
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,12 +342,13 @@ def _percent(
     error = COVERAGE * math.hypot(cooling.difference_sigma, by_heat) * per_kelvin
     half = max(rules.charge.finest_percent / 100, error)
     low, high = fraction - half, fraction + half
+    limits = rules.judgement.charge_range
     # A verdict says on which side of right the charge is, so the range ends a little before nothing at all.
     if verdict == "low":
-        low, high = max(low, -0.6), min(high, -LEAST)
+        low, high = max(low, -limits.most), min(high, -limits.least)
     else:
-        low, high = max(low, LEAST), min(high, 0.6)
-    if high - low < LEAST:
+        low, high = max(low, limits.least), min(high, limits.most)
+    if high - low < limits.least:
         return None
     return round(low * 100), round(high * 100)
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from diagnose.diagnosis import costs, good_day
 from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict, judge_charge
 from diagnose.diagnosis.findings import find, seen_problems
-from diagnose.diagnosis.ranking import rank
+from diagnose.diagnosis.ranking import Strength, rank
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.second_fault import explain_away
 from diagnose.quantities.plausibility import Doubt, doubts
@@ -66,11 +66,12 @@ def complete(d: Diagnosis) -> Diagnosis:
 
 def work_out_quantities(d: Diagnosis) -> Diagnosis:
     """Quantities from the readings that can be true, the doubts about the others, and all as read if any was set aside."""
-    estimates = as_read = estimate(d.visit)
-    found = doubts(d.visit, estimates)
+    figures = d.rules.judgement
+    estimates = as_read = estimate(d.visit, settling=figures.steadiness)
+    found = doubts(d.visit, estimates, figures.plausibility)
     aside = {name for doubt in found for name in doubt.set_aside}
     if aside:
-        estimates = estimate(d.visit, aside)
+        estimates = estimate(d.visit, aside, figures.steadiness)
     spoilt = {name for doubt in found for name in doubt.spoils}
     estimates = {name: e for name, e in estimates.items() if name not in spoilt}
     return replace(d, doubts=found, estimates=estimates, as_read=as_read if aside else None)
@@ -80,7 +81,7 @@ def expect_the_good_day(d: Diagnosis) -> Diagnosis:
     """What the machine's own good day expects of today, where that is used."""
     if d.good_day is None or not d.good_day.used:
         return d
-    return replace(d, estimates=good_day.expected_today(d.visit, d.estimates, d.good_day))
+    return replace(d, estimates=good_day.expected_today(d.visit, d.estimates, d.good_day, d.rules.judgement.good_day))
 
 
 def put_into_words(d: Diagnosis) -> Diagnosis:
@@ -149,7 +150,7 @@ def say_of_the_charge(d: Diagnosis) -> Diagnosis:
 
 def temper(d: Diagnosis) -> Diagnosis:
     """Where readings are set aside, that nothing is wrong is not strongly said; where no pattern fits, nothing is."""
-    limit = {} if d.explained.known else dict.fromkeys(d.rules.faults, "weak")
+    limit: dict[str, Strength] = {} if d.explained.known else dict.fromkeys(d.rules.faults, "weak")
     if d.explained.known and any(doubt.set_aside or doubt.spoils for doubt in d.doubts):
         limit = {fault: "fair" for fault, entry in d.rules.faults.items() if entry.charge == "right"}
     if not limit:

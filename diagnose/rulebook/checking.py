@@ -5,15 +5,19 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
+from pydantic import BaseModel
+
 from diagnose.properties import REFRIGERANTS
-from diagnose.quantities.baseline import LAWS
 from diagnose.rulebook import compiling
 from diagnose.rulebook.book import Rule, Rulebook
-from diagnose.rulebook.entries import MACHINE_FACTS, Conditions
+from diagnose.rulebook.entries import MACHINE_FACTS, Conditions, JudgedFigure
+from diagnose.rulebook.judgement import specs
+from diagnose.rulebook.judging import compiled_figure, figures_of, out_of_order
 from diagnose.rulebook.limits import KINDS, limits_of, spread_of
 from diagnose.rulebook.matcher import MatcherError, Pattern
 from diagnose.rulebook.matcher.plan import make_plan
@@ -72,6 +76,7 @@ class Gathered:
     sources: list[tuple[str, Placed[WrittenSourceEntry]]] = field(default_factory=list)
     faults: list[Placed[WrittenFaultEntry]] = field(default_factory=list)
     charge: list[Placed[WrittenChargePolicy]] = field(default_factory=list)
+    judgement: list[Placed[BaseModel]] = field(default_factory=list)
     changes: list[Placed[WrittenChange]] = field(default_factory=list)
     base: str = "rules"  # the folder of the whole book
     kept: dict[str, list[int]] = field(default_factory=dict)  # by fault file: which of its rules are sound, if not all
@@ -142,13 +147,14 @@ class _Checker:
         rules = [rule for placed_rule in read.rules for rule in self.placed_rule(placed_rule)]
         for placed_fault in faults.values():
             rules += self.fault(placed_fault)
+        self.figures = self.judged()
         changed = self.changes(findings, faults, rules)
         for placed_finding in changed.findings.values():
             self.finding(placed_finding)
         charge = self.policy()
         self.own_ids(findings, checks, sources, faults)
         self.across(changed.rules)
-        if self.problems or charge is None:
+        if self.problems or charge is None or not self.figures:
             return None
         by_usual = sorted(changed.faults.values(), key=lambda p: -p.entry.usual)
         return Rulebook(
@@ -160,6 +166,7 @@ class _Checker:
             checks={n: compiling.check(p.entry) for n, p in checks.items()},
             sources={n: compiling.source(p.entry) for n, p in sources.items()},
             charge=compiling.policy(charge),
+            figures=changed.figures,
             changes=tuple((p.own, compiling.change(p.entry)) for p in read.changes),
             added={n: p.own for kind in (findings, states, checks, sources, faults) for n, p in kind.items() if p.own},
         )
@@ -231,6 +238,18 @@ class _Checker:
                     self.missing(first.document, (*first.at, "one_doubt", i, j), name, "a fault", self.faults)
         return first.entry
 
+    def judged(self) -> dict[str, JudgedFigure]:
+        """The figures of judgement.yaml; none where the file cannot be read, and that is told already."""
+        for placed in self.read.judgement[:1]:
+            figures = figures_of(placed.entry, partial(self.bad, placed.document))
+            for name, figure in figures.items():
+                at = tuple(name.split("/"))
+                while at and (*at, "source") not in placed.document.marks:
+                    at = at[:-1]
+                self.cited(list(figure.source), placed.document, (*at, "source"))
+            return figures
+        return {}
+
     # -- changes ---------------------------------------------------------------------------------------------------
     def changes(
         self,
@@ -239,7 +258,7 @@ class _Checker:
         rules: Sequence[Rule],
     ) -> _Changed:
         """Applies a company's changes; the order of the folders makes no difference, for no two may touch one thing."""
-        now = _Changed(dict(findings), dict(faults), {rule.id: rule for rule in rules})
+        now = _Changed(dict(findings), dict(faults), {rule.id: rule for rule in rules}, dict(self.figures))
         taken: dict[tuple[str, str, str], Placed[WrittenChange]] = {}
         for placed in self.read.changes:
             change = placed.entry
@@ -251,7 +270,14 @@ class _Checker:
                 self.bad(placed.document, (*placed.at, change.kind), what, "Agree on one of the two, and take one out.")
                 continue
             taken[key] = placed
-            {"limits": self.change_limits, "usual": self.change_usual}.get(change.kind, self.change_rule)(placed, now)
+            ways = {"limits": self.change_limits, "usual": self.change_usual, "judgement": self.change_judgement}
+            ways.get(change.kind, self.change_rule)(placed, now)
+        for name, what, fix in out_of_order(now.figures):
+            if ("judgement", name, "") in taken or any(key[0] == "judgement" and key[1] in fix for key in taken):
+                placed = next(
+                    p for key, p in taken.items() if key[0] == "judgement" and (key[1] == name or key[1] in fix)
+                )
+                self.bad(placed.document, (*placed.at, "now"), what, fix)
         return now
 
     def change_rule(self, placed: Placed[WrittenChange], now: _Changed) -> None:
@@ -309,6 +335,25 @@ class _Checker:
             return
         scales = [scale if i in fitting else each for i, each in enumerate(entry.scales)]
         now.findings[change.target] = replace(finding, entry=entry.model_copy(update={"scales": scales}))
+
+    def change_judgement(self, placed: Placed[WrittenChange], now: _Changed) -> None:
+        change = placed.entry
+        figure = now.figures.get(change.target)
+        if figure is None:
+            self.missing(placed.document, (*placed.at, "judgement"), change.target, "a figure", now.figures)
+            return
+        was, new = (tuple(f) if isinstance(f, list) else (f,) for f in (change.was, change.now))
+        if was != figure.written:
+            one = figure.written[0] if len(figure.written) == 1 else _listed(figure.written)
+            what = f"`{change.target}`: the shipped book has moved on, it is now {one}"
+            fix = f"Look whether the change is still wanted, then write `was: {one}`."
+            self.bad(placed.document, (*placed.at, "was"), what, fix)
+            return
+        at = (*placed.at, "now")
+        spec = specs(now.figures)[change.target]
+        changed = compiled_figure(figure, new, spec, lambda what, fix: self.bad(placed.document, at, what, fix))  # type: ignore[arg-type]
+        if changed is not None:
+            now.figures[change.target] = changed
 
     def still(self, placed: Placed[WrittenChange], shipped: float) -> bool:
         """Whether the shipped figure is the one that the change was made for."""
@@ -388,7 +433,7 @@ class _Checker:
 
     def by_baseline(self, entry: WrittenFindingEntry, scale: WrittenScale, document: Document, at: At) -> None:
         """A scale for machines whose good day is known: only where it is known how the good day moves with the weather."""
-        if entry.quantity not in LAWS:
+        if self.figures and f"good day/laws/{entry.quantity}/by" not in self.figures:
             what = f"nothing says how `{entry.quantity}` of a good day moves with the weather"
             self.bad(document, (*at, "target"), what, "Without it the limits hold with a baseline as well.")
         if scale.by not in ("difference", "share"):
@@ -687,6 +732,7 @@ class _Changed:
     findings: dict[str, Placed[WrittenFindingEntry]]
     faults: dict[str, Placed[WrittenFaultEntry]]
     by_id: dict[str, Rule]
+    figures: dict[str, JudgedFigure]
 
     @property
     def rules(self) -> list[Rule]:
@@ -701,6 +747,7 @@ _HOLD = {
     "a check": {"checks.yaml"},
     "a source": {"sources.yaml"},
     "a fault": {"faults"},
+    "a figure": {"judgement.yaml"},
     "a rule": {"faults", "states.yaml", "readiness.yaml", "cautions.yaml", "rules.yaml"},
 }
 _SAYS = {"fires": "makes it fire", "quiet": "leaves it quiet"}

@@ -140,8 +140,10 @@ def policy(w: WrittenChargePolicy) -> ChargePolicy:
 
 def change(w: WrittenChange) -> BookChange:
     """What it changes is named once, not in one of four fields."""
-    return BookChange(w.kind, w.target, _changed(w.was), _changed(w.now), w.because, w.date)
+    return BookChange(w.kind, w.target, _changed(w, w.was), _changed(w, w.now), w.because, w.date)
 
 
-def _changed(figure: float | list[Figure] | None) -> float | tuple[Figure, ...] | None:
-    return tuple(figure) if isinstance(figure, list) else figure
+def _changed(w: WrittenChange, figure: Figure | list[Figure] | None) -> float | str | tuple[Figure, ...] | None:
+    if isinstance(figure, list):
+        return tuple(figure)
+    return figure if figure is None or w.kind == "judgement" else float(figure)

@@ -18,7 +18,7 @@ ScaleTarget = Literal["maker", "protocol", "typical", "none", "baseline"]
 ScaleBy = Literal["value", "difference", "nearest", "share", "target"]
 PlaceName = Literal["compressor", "condenser", "liquid line", "metering device", "evaporator", "suction line"]
 Moves = Literal["up", "down", "stays", "stays then up", "stays then down", "either"]
-ChangeKind = Literal["points", "limits", "usual", "off"]
+ChangeKind = Literal["points", "limits", "usual", "judgement", "off"]
 Figure = str | int | float
 """A limit as it is written: with its unit, or a plain number."""
 
@@ -213,16 +213,27 @@ class ChargePolicy:
 
 
 @dataclass(frozen=True, slots=True)
+class JudgedFigure:
+    """A figure of judgement.yaml. figure: its name, `second fault/firm`. value: SI, one or several; empty for a word."""
+
+    figure: str
+    value: tuple[float, ...]
+    written: tuple[Figure, ...]
+    why: str
+    source: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class BookChange:
     """A company's change of one shipped figure, or a shipped rule switched off; limits as they are written.
 
-    target: the rule, finding or fault that is changed. was, now: None where a rule is switched off.
+    target: the rule, finding, fault or figure of judgement that is changed. was, now: None where a rule is switched off.
     """
 
     kind: ChangeKind
     target: str
-    was: float | tuple[Figure, ...] | None
-    now: float | tuple[Figure, ...] | None
+    was: float | str | tuple[Figure, ...] | None
+    now: float | str | tuple[Figure, ...] | None
     because: str
     date: str
 

@@ -53,7 +53,7 @@ def _some(text: str) -> str:
     return text
 
 
-def _no_truth(value: object) -> object:
+def no_truth(value: object) -> object:
     """pydantic takes `true` for 1."""
     if isinstance(value, bool):
         raise Teach(f"`{str(value).lower()}` is not a number", "Write the number alone, for example `1.5`.")
@@ -142,19 +142,19 @@ Label = Annotated[str, AfterValidator(_label), _shape(type="string", pattern=f"^
 Id = Annotated[str, AfterValidator(_name), _shape(type="string", pattern=NAME)]
 Points = Annotated[
     float,
-    BeforeValidator(_no_truth),
+    BeforeValidator(no_truth),
     AfterValidator(_points),
     _shape(type="number", minimum=-4, maximum=4, **{"not": {"const": 0}}),
 ]
 Usual = Annotated[
-    float, BeforeValidator(_no_truth), AfterValidator(_usual), _shape(type="number", minimum=-4, maximum=4)
+    float, BeforeValidator(no_truth), AfterValidator(_usual), _shape(type="number", minimum=-4, maximum=4)
 ]
-Rank = Annotated[int, BeforeValidator(_no_truth), AfterValidator(_rank), _shape(type="integer", minimum=1, maximum=99)]
+Rank = Annotated[int, BeforeValidator(no_truth), AfterValidator(_rank), _shape(type="integer", minimum=1, maximum=99)]
 Minutes = Annotated[
-    float, BeforeValidator(_no_truth), AfterValidator(_minutes), _shape(type="number", exclusiveMinimum=0, maximum=480)
+    float, BeforeValidator(no_truth), AfterValidator(_minutes), _shape(type="number", exclusiveMinimum=0, maximum=480)
 ]
 Hours = Annotated[
-    float, BeforeValidator(_no_truth), AfterValidator(_hours), _shape(type="number", minimum=0, maximum=40)
+    float, BeforeValidator(no_truth), AfterValidator(_hours), _shape(type="number", minimum=0, maximum=40)
 ]
 Vocabulary = Annotated[
     list[str],
@@ -467,6 +467,7 @@ class OwnRulesFile(Written):
     rules: list[OwnRule]
 
 
+_ONE_FIGURE = {"type": ["string", "number"]}
 _LIMITS = {"type": "array", "items": {"type": ["string", "number"]}}
 _KINDS_OF_CHANGE: list[Any] = [
     *(
@@ -474,6 +475,10 @@ _KINDS_OF_CHANGE: list[Any] = [
         for k in ("points", "usual")
     ),
     {"required": ["limits", "was", "now"], "properties": {"was": _LIMITS, "now": _LIMITS}},
+    {
+        "required": ["judgement", "was", "now"],
+        "properties": {name: {"anyOf": [_ONE_FIGURE, _LIMITS]} for name in ("was", "now")},
+    },
     {"required": ["off"], "not": {"anyOf": [{"required": ["was"]}, {"required": ["now"]}]}},
 ]
 
@@ -481,8 +486,8 @@ _KINDS_OF_CHANGE: list[Any] = [
 class WrittenChange(Written):
     """A company's change of one shipped figure, or a shipped rule switched off.
 
-    One of: `points` (a rule's), `limits` (of a finding), `usual` (a fault's), `off` (a rule). `was` must be what the
-    shipped book says, so that a change made for an older book is noticed.
+    One of: `points` (a rule's), `limits` (of a finding), `usual` (a fault's), `judgement` (a figure of judgement.yaml),
+    `off` (a rule). `was` must be what the shipped book says, so that a change made for an older book is noticed.
     """
 
     model_config = ConfigDict(json_schema_extra={"oneOf": _KINDS_OF_CHANGE})
@@ -490,27 +495,30 @@ class WrittenChange(Written):
     points: Id | None = None
     limits: str | None = None
     usual: Id | None = None
+    judgement: str | None = None
     off: Id | None = None
-    was: float | list[str | int | float] | None = None
-    now: float | list[str | int | float] | None = None
+    was: Annotated[str | int | float | list[str | int | float] | None, BeforeValidator(no_truth)] = None
+    now: Annotated[str | int | float | list[str | int | float] | None, BeforeValidator(no_truth)] = None
     because: Text
     date: Date
 
     @model_validator(mode="after")
     def _one_kind(self) -> WrittenChange:
-        kinds = [name for name in ("points", "limits", "usual", "off") if getattr(self, name) is not None]
+        kinds = [name for name in get_args(ChangeKind) if getattr(self, name) is not None]
         if len(kinds) != 1:
             what = (
                 f"this change names {' and '.join(f'`{k}`' for k in kinds)}" if kinds else "this change names nothing"
             )
-            raise Teach(what, "Each change names one of `points`, `limits`, `usual` or `off`, and what it is of.")
+            raise Teach(
+                what, "Each change names one of `points`, `limits`, `usual`, `judgement` or `off`, and what it is of."
+            )
         if kinds == ["off"]:
             if self.was is not None or self.now is not None:
                 raise Teach("a rule that is switched off has no `was` and no `now`", "Take them out.")
         elif self.was is None or self.now is None:
             what = f"a change of `{kinds[0]}` needs `was` and `now`"
             raise Teach(what, "Write what it is in the shipped book, and what it shall be, as `was: 2, now: 3`.")
-        elif isinstance(self.was, list) != (kinds == ["limits"]) or isinstance(self.now, list) != (kinds == ["limits"]):
+        elif kinds != ["judgement"] and not all(_fits(kinds[0], figure) for figure in (self.was, self.now)):
             raise Teach(
                 f"`was` and `now` of `{kinds[0]}` must be {'lists of limits' if kinds == ['limits'] else 'numbers'}",
                 "For example `was: [-5 F, 5 F]`." if kinds == ["limits"] else "For example `was: 2`.",
@@ -521,14 +529,19 @@ class WrittenChange(Written):
 
     @property
     def kind(self) -> ChangeKind:
-        """points, limits, usual or off."""
+        """points, limits, usual, judgement or off."""
         kinds: tuple[ChangeKind, ...] = get_args(ChangeKind)
         return next(name for name in kinds if getattr(self, name) is not None)
 
     @property
     def target(self) -> str:
-        """The rule, finding or fault that is changed."""
+        """The rule, finding, fault or figure that is changed."""
         return str(getattr(self, self.kind))
+
+
+def _fits(kind: str, figure: object) -> bool:
+    """Limits are a list, the others one number."""
+    return isinstance(figure, list) if kind == "limits" else isinstance(figure, int | float)
 
 
 class ChangesFile(Written):

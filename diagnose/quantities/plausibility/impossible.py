@@ -3,7 +3,7 @@
 Nothing is corrected here and nothing raises. A reading that physics forbids is set aside by name, so that what would
 be worked out from it is missing instead of wrong; a doubt on which the charge would hang says so.
 Every test allows for the instruments' limits of error first. The tests themselves are thermodynamics (heat flows from
-warm to cold); the plausible ranges stand in limits.py.
+warm to cold); the plausible ranges stand in rules/judgement.yaml.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from diagnose.properties import humidity_ratio_from_wet_bulb, relative_humidity, saturation_temperature
-from diagnose.quantities.plausibility.limits import LIMITS
+from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.misreadings import gauge_at_rest, misread
 from diagnose.quantities.plausibility.view import ATMOSPHERE, Doubt, ReadingsView
 from diagnose.quantities.uncertainty import Estimate
@@ -22,9 +22,9 @@ from diagnose.visit.reason import Reason
 FREEZING = 273.15  # K
 
 
-def doubts(visit: Visit, estimates: Mapping[str, Estimate]) -> tuple[Doubt, ...]:
+def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: PlausibilityLimits) -> tuple[Doubt, ...]:
     """Everything doubtful about the last round, most far-reaching first."""
-    view = ReadingsView(visit, estimates)
+    view = ReadingsView(visit, estimates, limits)
     if visit.machine.mode == "heating":  # the coils have changed places, and with them most of what cannot be
         return (*_vacuum(view), *_wrong_way_round(view, _ALWAYS_WARMER), *_frozen_wick(view))
     others = (*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_COOLING), *_frozen_wick(view), *_humidity(view))
@@ -59,7 +59,7 @@ def _swapped_pressures(view: ReadingsView) -> Iterator[Doubt]:
 def _vacuum(view: ReadingsView) -> Iterator[Doubt]:
     for name in _PRESSURES:
         pressure = view.value(name)
-        if pressure is not None and pressure < LIMITS.vacuum * ATMOSPHERE:
+        if pressure is not None and pressure < view.limits.vacuum * ATMOSPHERE:
             yield Doubt(
                 Reason("below-vacuum", {"reading": name}), readings=(name,), set_aside=(name,), holds_charge=True
             )
@@ -68,7 +68,7 @@ def _vacuum(view: ReadingsView) -> Iterator[Doubt]:
 def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
     """Pressures that stand together, or a compressor without current."""
     low, high = view.value("suction pressure"), view.value("liquid pressure")
-    if low is not None and high is not None and low > 0 and high / low < LIMITS.standing_ratio:
+    if low is not None and high is not None and low > 0 and high / low < view.limits.standing_ratio:
         yield Doubt(
             Reason("pressures-equal", {"suction": low, "liquid": high}),
             readings=_PRESSURES,
@@ -76,7 +76,7 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
             check="clamp-the-current",
         )
     current, rated = view.value("compressor current"), view.visit.machine.fact("rated current")
-    if current is not None and current < max(LIMITS.idle_current_share * (rated or 0.0), LIMITS.idle_current):
+    if current is not None and current < max(view.limits.idle_current_share * (rated or 0.0), view.limits.idle_current):
         yield Doubt(
             Reason("no-compressor-current", {"current": current}),
             readings=("compressor current",),
@@ -96,7 +96,7 @@ def _humidity(view: ReadingsView) -> Iterator[Doubt]:
         station = view.visit.machine.station_pressure
         water = humidity_ratio_from_wet_bulb(dry, wet, station)
         meant = None if water is None else relative_humidity(dry, water, station)
-        if meant is not None and abs(meant - written) > LIMITS.humidity_gap + view.error(names[2]):
+        if meant is not None and abs(meant - written) > view.limits.humidity_gap + view.error(names[2]):
             yield Doubt(
                 Reason("humidity-contradicts-wet-bulb", {"side": side, "by_wet_bulb": meant, "written": written}),
                 readings=names,
@@ -107,7 +107,7 @@ def _humidity(view: ReadingsView) -> Iterator[Doubt]:
 def _suction(view: ReadingsView) -> Iterator[Doubt]:
     superheat = view.quantity("superheat")
     line, outdoor = view.value("suction line temperature"), view.value("outdoor air temperature")
-    if superheat is not None and line is not None and superheat[0] < -(superheat[1] + LIMITS.lag + view.glide):
+    if superheat is not None and line is not None and superheat[0] < -(superheat[1] + view.limits.lag + view.glide):
         yield Doubt(
             Reason("suction-line-too-cold", {"by": -superheat[0], "absolute_gauge_fits": _absolute_fits(view, line)}),
             readings=("suction line temperature", "suction pressure"),
@@ -119,9 +119,9 @@ def _suction(view: ReadingsView) -> Iterator[Doubt]:
         superheat is not None
         and line is not None
         and outdoor is not None
-        and abs(line - outdoor) < LIMITS.same_as_air
-        and superheat[0] > LIMITS.air_superheat
-        and (subcooling is None or subcooling[0] > LIMITS.air_subcooling)
+        and abs(line - outdoor) < view.limits.same_as_air
+        and superheat[0] > view.limits.air_superheat
+        and (subcooling is None or subcooling[0] > view.limits.air_subcooling)
     ):
         yield Doubt(
             Reason("suction-clamp-reads-air", {"line": line, "liquid_in_condenser": subcooling is not None}),
@@ -137,12 +137,12 @@ def _absolute_fits(view: ReadingsView, line: float) -> bool:
     if gas is None or pressure is None:
         return False
     dew = saturation_temperature(gas, "dew", pressure - ATMOSPHERE)
-    return dew is not None and 0 <= line - dew <= LIMITS.as_gauge_superheat
+    return dew is not None and 0 <= line - dew <= view.limits.as_gauge_superheat
 
 
 def _liquid(view: ReadingsView) -> Iterator[Doubt]:
     over = view.quantity("condensing over ambient")
-    if over is not None and over[0] < -(over[1] + LIMITS.lag):
+    if over is not None and over[0] < -(over[1] + view.limits.lag):
         yield Doubt(
             Reason("condensing-below-outdoor-air", {"by": -over[0]}),
             readings=("liquid pressure", "outdoor air temperature"),
@@ -151,7 +151,7 @@ def _liquid(view: ReadingsView) -> Iterator[Doubt]:
             check="rest-and-read",
         )
     approach = view.quantity("liquid line approach")
-    if approach is not None and approach[0] < -(approach[1] + LIMITS.lag):
+    if approach is not None and approach[0] < -(approach[1] + view.limits.lag):
         yield Doubt(
             Reason("liquid-line-below-outdoor-air", {"by": -approach[0]}),
             readings=("liquid line temperature", "outdoor air temperature"),
@@ -159,7 +159,7 @@ def _liquid(view: ReadingsView) -> Iterator[Doubt]:
             holds_charge=True,
         )
     subcooling = view.quantity("subcooling")
-    if subcooling is not None and subcooling[0] < -(subcooling[1] + LIMITS.lag + view.glide):
+    if subcooling is not None and subcooling[0] < -(subcooling[1] + view.limits.lag + view.glide):
         yield Doubt(
             Reason("liquid-line-too-warm", {"by": -subcooling[0]}),
             readings=("liquid line temperature", "liquid pressure"),
@@ -169,15 +169,15 @@ def _liquid(view: ReadingsView) -> Iterator[Doubt]:
     elif (
         subcooling is not None
         and approach is not None
-        and abs(approach[0]) < LIMITS.liquid_same_as_air
-        and subcooling[0] > LIMITS.liquid_air_subcooling
+        and abs(approach[0]) < view.limits.liquid_same_as_air
+        and subcooling[0] > view.limits.liquid_air_subcooling
     ):
         yield Doubt(Reason("liquid-clamp-reads-air"), readings=("liquid line temperature", "outdoor air temperature"))
 
 
 def _discharge(view: ReadingsView) -> Iterator[Doubt]:
     discharge = view.quantity("discharge superheat")
-    if discharge is not None and discharge[0] < -(discharge[1] + LIMITS.lag):
+    if discharge is not None and discharge[0] < -(discharge[1] + view.limits.lag):
         yield Doubt(
             Reason("discharge-line-too-cold", {"by": -discharge[0]}),
             readings=("discharge line temperature", "liquid pressure"),
@@ -244,7 +244,7 @@ def _air(view: ReadingsView) -> Iterator[Doubt]:
     supply, evaporating = view.value("supply air dry bulb"), view.quantity("evaporating temperature")
     if supply is not None and evaporating is not None:
         by = evaporating[0] - supply
-        if by > evaporating[1] + view.error("supply air dry bulb") + LIMITS.lag:
+        if by > evaporating[1] + view.error("supply air dry bulb") + view.limits.lag:
             yield Doubt(
                 Reason("supply-air-too-cold", {"by": by}),
                 readings=("supply air dry bulb", "suction pressure"),
@@ -256,7 +256,7 @@ def _air(view: ReadingsView) -> Iterator[Doubt]:
 def _frozen_wick(view: ReadingsView) -> Iterator[Doubt]:
     for name in ("return air wet bulb", "supply air wet bulb"):
         wet = view.value(name)
-        if wet is not None and abs(wet - FREEZING) < LIMITS.freezing:
+        if wet is not None and abs(wet - FREEZING) < view.limits.freezing:
             yield Doubt(
                 Reason("wick-at-freezing", {"reading": name, "wet_bulb": wet}), readings=(name,), set_aside=(name,)
             )

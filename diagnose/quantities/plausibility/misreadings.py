@@ -21,9 +21,8 @@ from diagnose.properties import (
     relative_humidity,
     saturation_temperature,
 )
-from diagnose.quantities.plausibility.limits import LIMITS, RANGES
+from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView
-from diagnose.targets import F
 from diagnose.visit.reason import Reason
 
 Values = Mapping[str, float]
@@ -47,24 +46,34 @@ class Misreading:
     factor: float | None = None
 
 
-def strain(gas: Refrigerant | None, values: Values, station: float, errors: Mapping[str, float] | None = None) -> float:
+def strain(
+    gas: Refrigerant | None,
+    values: Values,
+    station: float,
+    limits: PlausibilityLimits,
+    errors: Mapping[str, float] | None = None,
+) -> float:
     """How far readings (K, Pa absolute) lie outside what running machines keep to; 0 where nothing is amiss.
 
-    errors: limits of error of the figures, K, by the names of RANGES; each range is wider by them.
+    errors: limits of error of the figures, K, by the names of `ranges`; each range is wider by them.
     """
-    return sum(strains(gas, values, station, errors).values())
+    return sum(strains(gas, values, station, limits, errors).values())
 
 
 def strains(
-    gas: Refrigerant | None, values: Values, station: float, errors: Mapping[str, float] | None = None
+    gas: Refrigerant | None,
+    values: Values,
+    station: float,
+    limits: PlausibilityLimits,
+    errors: Mapping[str, float] | None = None,
 ) -> dict[str, float]:
     """The strain of each figure that is outside its range."""
     found = {}
-    for name, value in _figures(gas, values, station).items():
+    for name, value in _figures(gas, values, station, limits.per_degree).items():
         if name == "outside":
-            found[name] = LIMITS.outside * value
+            found[name] = limits.outside * value
             continue
-        limit, slack = RANGES[name], (errors or {}).get(name, 0.0) / F
+        limit, slack = limits.ranges[name], (errors or {}).get(name, 0.0)
         if value < limit.low - slack:
             found[name] = ((limit.low - slack - value) / limit.below) ** 2
         elif value > limit.high + slack:
@@ -72,8 +81,8 @@ def strains(
     return found
 
 
-def _figures(gas: Refrigerant | None, values: Values, station: float) -> dict[str, float]:
-    """What can be worked out of RANGES; `outside` for each pressure beyond the refrigerant's table."""
+def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree: float) -> dict[str, float]:
+    """What can be worked out of `limits.ranges`, K and a share; `outside` for each pressure beyond the refrigerant's table."""
     found: dict[str, float] = {}
     boiling = middle = condensing = None
     if gas is not None and LOW in values:
@@ -82,7 +91,7 @@ def _figures(gas: Refrigerant | None, values: Values, station: float) -> dict[st
             found["outside"] = 1.0
         else:
             boiling, middle = dew, (dew + bubble) / 2
-            found["evaporating"] = (dew - 273.15) / F + 32
+            found["evaporating"] = dew
     warm = None
     if gas is not None and HIGH in values:
         dew, bubble = (saturation_temperature(gas.name, line, values[HIGH]) for line in ("dew", "bubble"))
@@ -93,7 +102,7 @@ def _figures(gas: Refrigerant | None, values: Values, station: float) -> dict[st
 
     def put(name: str, upper: float | None, lower: float | None) -> None:
         if upper is not None and lower is not None:
-            found[name] = (upper - lower) / F
+            found[name] = upper - lower
 
     suction, liquid = values.get(SUCTION), values.get(LIQUID)
     outdoor, indoor, supply = values.get(OUTDOOR), values.get(RETURN), values.get(SUPPLY)
@@ -112,7 +121,7 @@ def _figures(gas: Refrigerant | None, values: Values, station: float) -> dict[st
         water = humidity_ratio_from_wet_bulb(indoor, min(wet, indoor), station)
         humidity = relative_humidity(indoor, water, station) if water is not None and water > 0 else 0.0
         # Above the dry bulb no humidity can be: each degree counts as so much more.
-        found["humidity"] = 100 * (humidity or 0.0) + LIMITS.per_degree * max(wet - indoor, 0.0) / F
+        found["humidity"] = (humidity or 0.0) + per_degree * max(wet - indoor, 0.0)
     return found
 
 
@@ -122,10 +131,16 @@ def misread(view: ReadingsView) -> Iterator[Doubt]:
               if (v := view.value(name)) is not None}  # fmt: skip
     gas, station = view.visit.machine.refrigerant, view.visit.machine.station_pressure
     errors = _errors(view)
-    written = strain(gas, values, station, errors)
-    ways = [] if written < LIMITS.strained else sorted(_ways(gas, values, station, errors), key=lambda way: way.strain)
+    written = strain(gas, values, station, view.limits, errors)
+    ways = (
+        []
+        if written < view.limits.strained
+        else sorted(_ways(gas, values, station, view.limits, errors), key=lambda way: way.strain)
+    )
     close = [
-        way for way in ways if way.strain <= min(LIMITS.eased, written - LIMITS.gained, ways[0].strain + LIMITS.near)
+        way
+        for way in ways
+        if way.strain <= min(view.limits.eased, written - view.limits.gained, ways[0].strain + view.limits.near)
     ]
     # Of those that fit about as well: what cannot be at all, then what is done most easily.
     best = min(close, key=lambda way: _SWAPS.index(way.swapped) if way.swapped else len(_SWAPS), default=None)
@@ -140,7 +155,7 @@ def misread(view: ReadingsView) -> Iterator[Doubt]:
 
 
 def _errors(view: ReadingsView) -> dict[str, float]:
-    """Limits of error of the figures of RANGES that are worked out as quantities, or from two thermometers."""
+    """Limits of error of the figures of `ranges` that are worked out as quantities, or from two thermometers."""
     found = {
         "liquid line over outdoor air": view.error(LIQUID, OUTDOOR),
         "liquid line over suction line": view.error(LIQUID, SUCTION),
@@ -167,31 +182,35 @@ _KPA = 6.894757  # kPa in a psi
 _FACTORS = (_KPA, 1 / _KPA)
 
 
-def _ways(gas: Refrigerant | None, values: Values, station: float, errors: Mapping[str, float]) -> Iterator[Misreading]:
+def _ways(
+    gas: Refrigerant | None, values: Values, station: float, limits: PlausibilityLimits, errors: Mapping[str, float]
+) -> Iterator[Misreading]:
     """Every way to read the visit otherwise, with its strain."""
     for one, other in _SWAPS:
         if one in values and other in values:
             turned = {**values, one: values[other], other: values[one]}
-            yield Misreading(strain(gas, turned, station, errors), swapped=(one, other))
+            yield Misreading(strain(gas, turned, station, limits, errors), swapped=(one, other))
     if LOW in values and HIGH in values:
         for factor in _FACTORS:
             scaled = {n: station + (values[n] - station) * factor for n in (LOW, HIGH)}
-            yield Misreading(strain(gas, {**values, **scaled}, station, errors), factor=factor)
-    if gas is not None and LOW in values and HIGH in values and _by_pressure(gas, values, station, errors):
+            yield Misreading(strain(gas, {**values, **scaled}, station, limits, errors), factor=factor)
+    if gas is not None and LOW in values and HIGH in values and _by_pressure(gas, values, station, limits, errors):
         for name in REFRIGERANTS:
-            if name != gas.name and not _empty(gas, values, name):
-                yield Misreading(strain(refrigerant(name), values, station, errors), gas=name)
+            if name != gas.name and not _empty(gas, values, name, limits.liquid_fits):
+                yield Misreading(strain(refrigerant(name), values, station, limits, errors), gas=name)
 
 
-def _by_pressure(gas: Refrigerant, values: Values, station: float, errors: Mapping[str, float]) -> bool:
+def _by_pressure(
+    gas: Refrigerant, values: Values, station: float, limits: PlausibilityLimits, errors: Mapping[str, float]
+) -> bool:
     """Whether it is the saturation temperatures that are off."""
-    each = strains(gas, values, station, errors)
+    each = strains(gas, values, station, limits, errors)
     if "outside" in each:
         return True
-    return sum(each.get(name, 0.0) for name in _BY_PRESSURE) >= LIMITS.strained
+    return sum(each.get(name, 0.0) for name in _BY_PRESSURE) >= limits.strained
 
 
-def _empty(gas: Refrigerant, values: Values, other: str) -> bool:
+def _empty(gas: Refrigerant, values: Values, other: str, liquid_fits: float) -> bool:
     """Whether the pressures are low for want of refrigerant on its way, not because it is the other one.
 
     Then the liquid line still fits the condensing temperature, as it does not where the table is the wrong one.
@@ -200,7 +219,7 @@ def _empty(gas: Refrigerant, values: Values, other: str) -> bool:
     cold, real = (saturation_temperature(name, "dew", values[LOW]) for name in (gas.name, other))
     if condensing is None or liquid is None or cold is None or real is None:
         return False
-    return real > cold and condensing - liquid > -LIMITS.liquid_fits
+    return real > cold and condensing - liquid > -liquid_fits
 
 
 def _swapped(view: ReadingsView, one: str, other: str) -> Doubt:
@@ -257,7 +276,7 @@ def _refrigerant(view: ReadingsView, fitting: list[str]) -> Iterator[Doubt]:
         "evaporating": None if evaporating is None else evaporating[0],
         "condensing": None if condensing is None else condensing[0],
         "outdoor": outdoor,
-        "fitting": tuple(name for name in REFRIGERANTS if name in others and name != gas.name)[: LIMITS.named],
+        "fitting": tuple(name for name in REFRIGERANTS if name in others and name != gas.name)[: view.limits.named],
     }
     yield Doubt(
         Reason("saturations-too-high" if way == "high" else "saturations-too-low", figures),
@@ -278,18 +297,18 @@ def _off(view: ReadingsView) -> str | None:
     over = condensing[0] - outdoor
     below = None if indoor is None else indoor - evaporating[0]
     heated = None if line is None else line - evaporating[0]
-    if over > LIMITS.high_over_ambient and (
-        (below is not None and below < LIMITS.high_below_return)
-        or (heated is not None and heated < LIMITS.high_superheat)
+    if over > view.limits.high_over_ambient and (
+        (below is not None and below < view.limits.high_below_return)
+        or (heated is not None and heated < view.limits.high_superheat)
     ):
         return "high"
     subcooling = view.quantity("subcooling")
-    if subcooling is not None and subcooling[0] > LIMITS.low_subcooling:
+    if subcooling is not None and subcooling[0] > view.limits.low_subcooling:
         # A liquid line near the condensing temperature fits low pressures: hardly any refrigerant is left in the circuit.
         return None
-    if over < LIMITS.low_over_ambient and (
-        (below is not None and below > LIMITS.low_below_return)
-        or (heated is not None and heated > LIMITS.low_superheat)
+    if over < view.limits.low_over_ambient and (
+        (below is not None and below > view.limits.low_below_return)
+        or (heated is not None and heated > view.limits.low_superheat)
     ):
         return "low"
     return None
@@ -304,11 +323,15 @@ def _about(view: ReadingsView) -> list[str]:
     found = []
     for name in REFRIGERANTS:
         evaporating, condensing = saturation_temperature(name, "dew", low), saturation_temperature(name, "bubble", high)
-        if evaporating is None or condensing is None or not _within(condensing - outdoor, LIMITS.sound_over_ambient):
+        if (
+            evaporating is None
+            or condensing is None
+            or not _within(condensing - outdoor, view.limits.sound_over_ambient)
+        ):
             continue
-        if indoor is not None and not _within(indoor - evaporating, LIMITS.sound_below_return):
+        if indoor is not None and not _within(indoor - evaporating, view.limits.sound_below_return):
             continue
-        if line is not None and not _within(line - evaporating, LIMITS.sound_superheat):
+        if line is not None and not _within(line - evaporating, view.limits.sound_superheat):
             continue
         found.append(name)
     return found
@@ -323,7 +346,7 @@ def gauge_at_rest(view: ReadingsView) -> Iterator[Doubt]:
     rest, subcooling = view.quantity("standing pressure excess"), view.quantity("subcooling")
     if rest is None or subcooling is None:
         return
-    if rest[0] + rest[1] < -LIMITS.below_rest and subcooling[0] - subcooling[1] > LIMITS.liquid_there:
+    if rest[0] + rest[1] < -view.limits.below_rest and subcooling[0] - subcooling[1] > view.limits.liquid_there:
         yield Doubt(
             Reason("standing-pressure-too-low", {"by": -rest[0], "subcooling": subcooling[0]}),
             readings=("standing pressure", "standing air temperature"),

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from diagnose.quantities.plausibility.limits import LIMITS
+from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, absolute
 from diagnose.visit import Visit
 from diagnose.visit.reason import Reason
@@ -38,6 +38,7 @@ class ReadingsView:
 
     visit: Visit
     estimates: Mapping[str, Estimate]
+    limits: PlausibilityLimits
 
     def value(self, reading: str) -> float | None:
         """The reading in SI, pressures absolute; None where it was not taken."""
@@ -65,4 +66,4 @@ class ReadingsView:
         a, b = self.value(low), self.value(high)
         if a is None or b is None:
             return None
-        return a - b if a - b > self.error(low, high) + LIMITS.lag else None
+        return a - b if a - b > self.error(low, high) + self.limits.lag else None

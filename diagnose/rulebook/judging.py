@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from functools import partial
 from typing import Annotated, Any
@@ -14,8 +15,8 @@ from diagnose.rulebook.entries import Figure, JudgedFigure
 from diagnose.rulebook.judgement import ORDERED, Part, groups, parts, specs, values_of
 from diagnose.rulebook.models import Cited, Text, Written, near, no_truth
 
-Told = Callable[[tuple[str, ...], str, str], None]
-"""Takes a mistake: the place in the file, what is wrong, how to mend it."""
+Told = Callable[..., None]
+"""Takes a mistake: the place in the file, what is wrong, how to mend it; `key`: whether the name there is meant."""
 One = Annotated[str | int | float, BeforeValidator(no_truth)]
 Value = One | list[One]
 
@@ -53,9 +54,35 @@ def _table(part: Part) -> Any:
     return create_model(f"Written{part.rows.of.__name__}s", __base__=Written, __doc__="One row a name.", **names)
 
 
+def _title(group: str) -> str:
+    return group.title().replace(" ", "")
+
+
 def _group(name: str, kind: type) -> type[BaseModel]:
     found: dict[str, Any] = {p.name: (WrittenFigure if p.rows is None else _table(p), ...) for p in parts(kind)}
-    return create_model(f"Written{name.title().replace(' ', '')}", __base__=Written, __doc__=kind.__doc__, **found)
+    return create_model(f"Written{_title(name)}", __base__=Written, __doc__=kind.__doc__, **found)
+
+
+def about(part: str, name: str) -> str:
+    """What stands at a name in a part of the file, for its JSON Schema: which kind of figure, between what."""
+    if part == "JudgementFile" and name in groups():
+        return f"{re.split('[.:,]', str(groups()[name].__doc__))[0]}."
+    tables = {p.rows.of for kind in groups().values() for p in parts(kind) if p.rows is not None}
+    named = {_title(group): kind for group, kind in groups().items()} | {f"{kind.__name__}Row": kind for kind in tables}
+    if any(part == f"{kind.__name__}s" for kind in tables):
+        return f"What holds for: {name}."
+    for found in parts(named[part]) if part in named else ():
+        if found.name == name:
+            return _between(found.spec) if found.spec is not None else "One row a name, each with its reason."
+    return ""
+
+
+def _between(spec: FigureSpec) -> str:
+    if spec.kind == "word":
+        return f"One of: {', '.join(spec.words)}."
+    some = {1: ""}.get(spec.count, f"{spec.count} figures, each ")
+    text = f"{some}from {spec.low} to {spec.high}{'' if spec.absent is ... else '; may be left out'}."
+    return f"{text[:1].upper()}{text[1:]}"
 
 
 _GROUPS: dict[str, Any] = {name: (_group(name, kind), Field()) for name, kind in groups().items()}
@@ -76,7 +103,7 @@ def figures_of(entry: BaseModel, told: Told) -> dict[str, JudgedFigure]:
             table = one if isinstance(one, dict) else {row: getattr(one, row) for row in part.rows.names or ()}
             for row, figures in table.items():
                 if row not in QUANTITIES and part.rows.names is None:
-                    told((*at, row), f"`{row}` is not a quantity", near(row, list(QUANTITIES)))
+                    told((*at, row), f"`{row}` is not a quantity", near(row, list(QUANTITIES)), key=True)
                     continue
                 for cell in parts(part.rows.of):
                     value = getattr(figures, cell.name)

@@ -21,6 +21,7 @@ from pydantic.json_schema import GenerateJsonSchema
 from diagnose import files
 from diagnose.properties import REFRIGERANTS
 from diagnose.rulebook import MACHINE_FACTS
+from diagnose.rulebook.judging import about
 from diagnose.rulebook.limits import KINDS
 from diagnose.rulebook.models import WrittenFaultEntry
 from diagnose.rulebook.reading import FILES, OWN_FILES
@@ -237,7 +238,7 @@ def _description(part: str, field: str) -> str:
     for owner in (part, *(["RuleEntry"] if part in kinds else [])):
         if f"{owner}.{field}" in DESCRIPTIONS:
             return DESCRIPTIONS[f"{owner}.{field}"]
-    return DESCRIPTIONS.get(field, "")
+    return about(part, field) or DESCRIPTIONS.get(field, "")
 
 
 # -- the visit -----------------------------------------------------------------------------------------------------

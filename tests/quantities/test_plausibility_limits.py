@@ -258,7 +258,9 @@ def test_a_range_begins_and_becomes_unlikely_where_it_should(name: str) -> None:
         assert name not in strains(R410A, at(edge - side * 0.01), SEA, LIMITS)
         assert strains(R410A, at(edge + side * 0.01), SEA, LIMITS)[name] < 1e-3
         assert strains(R410A, at(edge + side * width), SEA, LIMITS)[name] == pytest.approx(1.0, rel=1e-3)
-        eased = strains(R410A, at(edge + side * width), SEA, LIMITS, {name: 0.5 * width * F})
+        eased = strains(
+            R410A, at(edge + side * width), SEA, LIMITS, {name: 0.5 * width * (0.01 if name == "humidity" else F)}
+        )
         assert eased[name] == pytest.approx(0.25, rel=1e-3)
 
 
@@ -315,7 +317,7 @@ def test_at_most_four_refrigerants_are_named(monkeypatch: pytest.MonkeyPatch) ->
 def test_a_liquid_line_within_three_degrees_fits_the_condensing_temperature() -> None:
     def empty(x: float) -> bool:
         low = dew(260.0)
-        return misreadings._empty(R410A, {LOW: low, HIGH: Q, LIQUID: 315.0 + x}, "R-22")
+        return misreadings._empty(R410A, {LOW: low, HIGH: Q, LIQUID: 315.0 + x}, "R-22", LIMITS.liquid_fits)
 
     assert empty(3 * F - 1e-4)
     assert not empty(3 * F + 1e-4)

@@ -39,7 +39,7 @@ def _of_range(name: str, field: str, spec: FigureSpec, _: Mapping[str, str]) -> 
 
 @dataclass(frozen=True, slots=True)
 class PlausibilityLimits:
-    """Where a doubt about the readings begins. K, A and plain numbers; every comparison of temperatures allows for errors first."""
+    """Where a doubt about the readings begins. K, A, plain numbers; every comparison of temperatures allows for errors."""
 
     # -- readings that cannot be -------------------------------------------------------------------------------------
     lag: float = figure("difference", "0 F", "5 F")

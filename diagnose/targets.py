@@ -8,22 +8,12 @@ of rules/sources.yaml. "From memory" marks a figure of which no printed copy was
 import json
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from importlib.resources import files
 from itertools import pairwise
 from types import MappingProxyType
 from typing import Any, Literal, TypeGuard
-
-
-@dataclass(frozen=True, slots=True)
-class Target:
-    """An expected value (SI), how far healthy machines or the table itself scatter about it, and where it is from."""
-
-    value: float
-    spread: float  # standard deviation, in the unit of the value
-    source: str  # key of rules/sources.yaml
-    origin: Literal["maker", "protocol", "typical", "baseline"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,12 +26,28 @@ class NoTarget:
 
     reason: Literal["blank", "outside", "missing"]
     of: Literal["superheat", "temperature split"]
-    nearest: Target | None = None
+    nearest: "Target | None" = None
     at: tuple[float, ...] = ()  # where in the table, K: dry bulb, wet bulb
     outside: Mapping[str, tuple[float, float, float]] = field(
         default_factory=dict
     )  # reading -> its value, the table's ends, K
     readings: tuple[str, ...] = ()  # what is missing
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """An expected value (SI), how far healthy machines or the table itself scatter about it, and where it is from.
+
+    inside: how far within its table the value stands, 0 to 1: towards the edge it counts less and less, and what would be
+    said beyond the edge (`beyond`) more and more, so that nothing depends on a tenth of a degree.
+    """
+
+    value: float
+    spread: float  # standard deviation, in the unit of the value
+    source: str  # key of rules/sources.yaml
+    origin: Literal["maker", "protocol", "typical", "baseline"]
+    inside: float = 1.0
+    beyond: "NoTarget | Target | None" = None
 
 
 F = 5 / 9
@@ -174,6 +180,32 @@ def _outside(
     return NoTarget("outside", of, _at_edge(table, dry_bulb, wet_bulb, least), outside=ends) if ends else None
 
 
+_FADING = 2.0  # °F inside an edge over which a table's answer comes to count; thermometers and tables are no surer
+
+
+def _near_edge(
+    of: Literal["superheat", "temperature split"],
+    table: _Table,
+    dry_bulb: float,
+    dry_name: str,
+    wet_bulb: float,
+    least: float,
+) -> tuple[float, NoTarget | None]:
+    """How far inside the ends of the table a point stands, 0 to 1, and what is said beyond the nearest end."""
+    ends = (
+        (dry_bulb - table.first_dry_bulb, (table.first_dry_bulb - 1.0, wet_bulb)),
+        (table.last_dry_bulb - dry_bulb, (table.last_dry_bulb + 1.0, wet_bulb)),
+        (wet_bulb - table.first_wet_bulb, (dry_bulb, table.first_wet_bulb - 1.0)),
+        (table.last_wet_bulb - wet_bulb, (dry_bulb, table.last_wet_bulb + 1.0)),
+    )
+    distance, (dry, wet) = min(ends)
+    inside = max(0.0, min(1.0, distance / _FADING))
+    beyond = None if inside >= 1.0 else _outside(of, table, dry, dry_name, wet, least)
+    if beyond is not None:  # its nearest edge is where the reading stands
+        beyond = replace(beyond, nearest=_at_edge(table, dry_bulb, wet_bulb, least))
+    return inside, beyond
+
+
 def _kelvin(fahrenheit: float) -> float:
     return (fahrenheit + 459.67) * F
 
@@ -203,7 +235,11 @@ def target_superheat(outdoor: float | None, wet_bulb: float | None) -> Target | 
     if value < 5:
         edge = Target(MINIMUM_TARGET_SUPERHEAT, 0.8, table.source, "typical")
         return NoTarget("blank", "superheat", edge, at=(outdoor, wet_bulb))
-    return Target(value * F, 0.3, table.source, "protocol")
+    inside, beyond = _near_edge("superheat", table, dry, "outdoor air", wet, 5.0)
+    if (value - 5) / _FADING < inside:  # the blank part is nearer than the ends
+        inside = (value - 5) / _FADING
+        beyond = NoTarget("blank", "superheat", Target(value * F, 0.8, table.source, "typical"), at=(outdoor, wet_bulb))
+    return Target(value * F, 0.3, table.source, "protocol", inside, beyond)
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,7 +314,12 @@ def target_temperature_split(return_dry_bulb: float | None, return_wet_bulb: flo
     if blank > 0.5:
         edge = Target(value * F, 0.3 + _SPREAD_BEYOND * blank, table.source, "typical")
         return NoTarget("blank", "temperature split", edge, at=(return_dry_bulb, return_wet_bulb))
-    return Target(value * F, 0.3, table.source, "protocol")
+    inside, beyond = _near_edge("temperature split", table, dry, "return air dry bulb", wet, 0.0)
+    if 1.0 - 2 * blank < inside:  # the blank part is nearer than the ends
+        inside = 1.0 - 2 * blank
+        edge = Target(value * F, 0.3 + _SPREAD_BEYOND * blank, table.source, "typical")
+        beyond = NoTarget("blank", "temperature split", edge, at=(return_dry_bulb, return_wet_bulb))
+    return Target(value * F, 0.3, table.source, "protocol", inside, beyond)
 
 
 # What is typical ----------------------------------------------------------------------------------------------------
@@ -386,6 +427,14 @@ def capacity_ratio(return_wet_bulb: float | None, outdoor: float | None) -> floa
     if not (55 - _HAIR <= w <= 78 + _HAIR and 55 - _HAIR <= t <= 125 + _HAIR):
         return None
     return 3.670270705 - 0.098652414 * w + 0.000955906 * w * w + 0.006552414 * t - 1.56e-5 * t * t - 0.000131877 * w * t
+
+
+def weather_inside(return_wet_bulb: float | None, outdoor: float | None) -> float:
+    """How far a weather (K) stands inside the domain of `capacity_ratio`, 0 to 1: all of the way from 2 °F inside it."""
+    if return_wet_bulb is None or outdoor is None:
+        return 0.0
+    w, t = _f(return_wet_bulb), _f(outdoor)
+    return max(0.0, min(1.0, min(w - 55, 78 - w, t - 55, 125 - t) / _FADING))
 
 
 def airflow_capacity_ratio(flow_fraction: float | None) -> float | None:

@@ -304,7 +304,7 @@ def parse(value: object, kind: Kind, example: str = "") -> Measured:
 
 def _parsed(value: object, kind: Kind) -> Measured:
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise _no_value(f"{_a_thing(value)} is written where {_CALLED[kind][0]} is wanted", kind)
+        raise _no_value(f"{_a_thing(value)} is written where {_CALLED[kind][0]} is expected", kind)
     if isinstance(value, str):
         return _from_text(value, kind)
     if value != value:
@@ -396,7 +396,7 @@ def _from_text(written: str, kind: Kind) -> Measured:
         raise _no_value(f"{_quoted(written)} is too long for {_CALLED[kind][0]}", kind)
     text = written.translate(_SAME).replace("''", '"').strip()
     if not text:
-        raise _no_value(f"nothing is written where {_CALLED[kind][0]} is wanted", kind)
+        raise _no_value(f"nothing is written where {_CALLED[kind][0]} is expected", kind)
     if any(sign.isdecimal() and not sign.isascii() for sign in text):
         raise UnitError(f"{_quoted(written)} has digits of another script", "Write the number with the digits 0 to 9.")
     if kind == "time" and re.fullmatch(r"[0-9]+:[0-9:]+", text):
@@ -515,7 +515,7 @@ def _find(written: str, kind: Kind, number: str) -> _Unit:
         return found
     if kind == "number":
         raise UnitError(
-            f"{_quoted(written)} is not wanted after the number here",
+            f"{_quoted(written)} is not expected after the number here",
             f"Write the number alone, for example `{number or 14}`.",
         )
     if key in ("", "deg", "degree", "degrees") and kind in ("temperature", "difference"):
@@ -526,7 +526,7 @@ def _find(written: str, kind: Kind, number: str) -> _Unit:
         raise _no_value(f"{_quoted(written)} is not an absolute pressure, and a station pressure is", kind)
     for other_kind in get_args(Kind):
         if key in _BY_SPELLING[other_kind]:
-            raise _no_value(f"{_quoted(written)} is {_CALLED[other_kind][0]}; {called} is wanted here", kind)
+            raise _no_value(f"{_quoted(written)} is {_CALLED[other_kind][0]}; {called} is expected here", kind)
     names = {_key(unit.name): unit.name for unit in _UNITS[kind] if not unit.ask}
     near = difflib.get_close_matches(
         key, [*names, *(word for word, unit in _BY_SPELLING[kind].items() if len(word) > 3 and not unit.ask)], 1, 0.6

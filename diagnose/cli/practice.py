@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from diagnose.rulebook import Rulebook
     from diagnose.visit import System
 
-practice_app = group("Made-up visits with a hidden fault: ask, answer, and get the lesson.")
+practice_app = group("Simulated visits with a hidden fault: ask, answer, and get the lesson.")
 
 
 class Given(StrEnum):
@@ -49,7 +49,7 @@ class Given(StrEnum):
 
 
 class ChargeChoice(StrEnum):
-    """What is to be done about the charge: it is low (add), right, high (take out), or left alone for now."""
+    """What is to be done about the charge: it is low (add), right, high (remove), or left alone for now."""
 
     low = "low"
     right = "right"
@@ -100,6 +100,7 @@ def practice_new(
     """Writes a visit of a machine with a hidden fault, or with none."""
     from diagnose.practice.exercise import new
     from diagnose.practice.files import as_file
+    from diagnose.report.wording import upper_first
 
     try:
         refuse_to_write(output, over=False)
@@ -111,7 +112,7 @@ def practice_new(
         files.write(output, text, over=False)
     except InputProblems as error:
         stop(error)
-    put(f"{made.machine['name'].capitalize()}. {made.complaint}\n")
+    put(f"{upper_first(made.machine['name'])}. {made.complaint}\n")
     put(f"Wrote {output}. Ask further with: diagnose practice ask {output} --list\n")
 
 
@@ -196,7 +197,7 @@ def practice_answer(
         if sitting.answered is not None:
             said = sitting.answered.get("fault", "something")
             fix = f"`diagnose practice reveal {file}` shows the lesson again; `diagnose practice new` makes another visit."
-            raise InputProblems([Problem(str(file), 0, 0, f"this visit is answered already: {said}", fix)])
+            raise InputProblems([Problem(str(file), 0, 0, f"this visit has already been answered: {said}", fix)])
         answer = known_answer(fault, book)
         found = feedback(
             sitting, answer, book, charge.value if charge else None, because, _system(units), _full(style, output)
@@ -300,7 +301,9 @@ def practice_set(
         for path in written:
             refuse_to_write(path, over=False)
         if len(set(written)) < len(written):
-            raise InputProblems([Problem("", 0, 0, "worksheet and key have the same name", "Keep the key apart.")])
+            raise InputProblems(
+                [Problem("", 0, 0, "the worksheet and the key have the same name", "Keep the key apart.")]
+            )
         number = _seed(seed)
         book = book_of(None)
         made = make_set(number, count, book, chosen(faults), hard)

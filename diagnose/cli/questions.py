@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from diagnose import files
+from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import Visit, VisitError
 from diagnose.visit.fields import FIELDS, ROUND, Field, Word
@@ -27,7 +28,7 @@ class Question:
 
 
 def _question(field: Field | Word) -> Question:
-    return Question(field.section, field.name, field.question, field.examples[0])
+    return Question(field.section, field.name, upper_first(field.question), field.examples[0])
 
 
 def _asked(section: str, first: bool) -> tuple[Question, ...]:
@@ -52,13 +53,13 @@ def interview(answer: Answer, say: Say, rules: Rulebook) -> dict[str, Any]:
     say("Press Enter to leave out what you do not know. Write every number with its unit.")
     for question in (*MACHINE_QUESTIONS, *map(reading_question, FIRST_READINGS)):
         put(question, visit, answer, say)
-    say("These further things can be said; they settle many doubts.")
+    say("These further facts settle many doubts.")
     if yes(answer, "Further facts of the machine, and readings? (y/n)"):
         for question in FURTHER:
             put(question, visit, answer, say)
     if yes(answer, "Things seen, such as dirt or ice? (y/n)"):
         for entry in rules.seen.values():
-            text = f"{entry.finding.capitalize()}: {', '.join(entry.words)}"
+            text = f"{upper_first(entry.finding)}: {', '.join(entry.words)}"
             put_word(Question("seen", entry.finding, text, entry.words[0]), tuple(entry.words), visit, answer, say)
     return {section: said for section, said in visit.items() if said}
 

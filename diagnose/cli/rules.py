@@ -156,7 +156,7 @@ def rules_show(
 def rules_new(
     folder: Annotated[Path, typer.Argument(help="your own folder; it is made if it is not there")],
     rule: Annotated[str, typer.Argument(metavar="ID", help="a name for the rule, for example salt-on-the-fins")],
-    fault: Annotated[str, typer.Option("--fault", help="the fault that it speaks about")] = "",
+    fault: Annotated[str, typer.Option("--fault", help="the fault that it is about")] = "",
     new_fault: Annotated[str, typer.Option("--new-fault", help="or the id of a fault of your own")] = "",
     finding: Annotated[
         list[str] | None, typer.Option("--finding", help="a finding that it asks for; may be given several times")

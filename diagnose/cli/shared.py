@@ -66,7 +66,7 @@ RulesOption = Annotated[
     list[Path] | None,
     typer.Option("--rules", help="a folder of your own rules, laid over the shipped ones; may be given several times"),
 ]
-AltitudeOption = Annotated[str | None, typer.Option("--altitude", help="of the place, for example '5000 ft'")]
+AltitudeOption = Annotated[str | None, typer.Option("--altitude", help="altitude of the site, for example '5000 ft'")]
 
 
 _BY_ENDING = {".html": As.html, ".htm": As.html, ".md": As.markdown, ".json": As.json}
@@ -78,7 +78,7 @@ def form(how: As | None, output: Path | None) -> As:
 
 
 def put(text: str) -> None:
-    """Prints, in signs that the output can show."""
+    """Prints, in characters that the output can show."""
     from diagnose.report import plain
 
     try:
@@ -89,7 +89,7 @@ def put(text: str) -> None:
 
 
 def put_markup(text: str) -> None:
-    """Prints HTML or SVG: both are read as UTF-8, so an output that is not has signs beyond ASCII by their number."""
+    """Prints HTML or SVG: both are read as UTF-8, so an output that is not has characters beyond ASCII by their number."""
     put(text if _utf8() else text.encode("ascii", "xmlcharrefreplace").decode())
 
 
@@ -98,7 +98,7 @@ def _utf8() -> bool:
 
 
 def columns(output: Path | None = None) -> int:
-    """How wide text is written: as the terminal, 80 signs at the most; in a file, 80."""
+    """How wide text is written: as the terminal, 80 characters at the most; in a file, 80."""
     return 80 if output else min(shutil.get_terminal_size((80, 24)).columns, 80)
 
 
@@ -108,6 +108,7 @@ def put_blocks(
     data: Mapping[str, Any] | Callable[[], Mapping[str, Any]],
     output: Path | None = None,
     contents: bool = False,
+    fold: bool = False,
 ) -> None:
     """Prints a page the way it was asked for, or writes it over this file. Raises InputProblems.
 
@@ -115,7 +116,7 @@ def put_blocks(
     long web page begins with a list of its sections.
     """
     how = form(how, output)
-    put_page(page_text(blocks, how, data, output, contents), how, output)
+    put_page(page_text(blocks, how, data, output, contents, fold), how, output)
 
 
 def page_text(
@@ -124,6 +125,7 @@ def page_text(
     data: Mapping[str, Any] | Callable[[], Mapping[str, Any]],
     output: Path | None = None,
     contents: bool = False,
+    fold: bool = False,
 ) -> str:
     """A page as text, Markdown or HTML; or its data as JSON."""
     if how is As.json:
@@ -132,7 +134,7 @@ def page_text(
     if how is As.html:  # the templates are loaded for this alone
         from diagnose.report.webpage import web_page
 
-        return web_page(blocks, contents)
+        return web_page(blocks, contents, fold)
     from diagnose import report
 
     return report.as_markdown(blocks) if how is As.markdown else report.as_text(blocks, columns(output))

@@ -29,9 +29,7 @@ class Readings(StrEnum):
 
 CountOption = Annotated[
     int | None,
-    typer.Option(
-        "--simulated", metavar="N", help="instead: N made-up machines of the simulator, and how often we are right"
-    ),
+    typer.Option("--simulated", metavar="N", help="instead: N simulated machines, and how often the answers are right"),
 ]
 SeedOption = Annotated[
     int | None, typer.Option("--seed", metavar="S", help="which machines: the same seed, the same figures; 1")
@@ -84,14 +82,14 @@ def refuse(asked: Asked, where: Path | None) -> None:
         found = []
         if where is not None:
             fix = "Leave one of the two out."
-            found.append(_problem(f"--simulated makes machines up, and {where} is given as well", fix))
+            found.append(_problem(f"--simulated makes its own machines, and {where} is given as well", fix))
         if asked.simulated < 1:
             fix = "500 give a first idea, 2000 figures within ±0.02."
             found.append(_problem(f"--simulated must be 1 or more, not {asked.simulated}", fix))
         if asked.seed is not None and asked.seed < 0:
             found.append(_problem(f"--seed must be 0 or more, not {asked.seed}", "Write any whole number, such as 7."))
         if asked.train is not None and asked.train != 0 and asked.train < _least():
-            fix = "From fewer machines a classifier learns nothing; 0 leaves it out."
+            fix = "A classifier learns nothing from fewer machines; 0 leaves it out."
             found.append(_problem(f"--train must be 0, or {_least()} or more, not {asked.train}", fix))
     if found:
         raise InputProblems(found)

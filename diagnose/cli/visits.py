@@ -43,13 +43,15 @@ def examine(
     units: UnitsOption = None,
     rules: RulesOption = None,
     output: OutOption = None,
+    full: Annotated[bool, typer.Option("--full", help="everything, not only the first screen")] = False,
 ) -> None:
-    """Ranked faults with reasons, charge verdict, next check, cautions."""
+    """What is wrong, what can hurt, the charge, the next step and why, on one screen; --full shows everything."""
     from diagnose.diagnosis.pipeline import examine as run
 
     try:
         refuse_to_write(output, visit=visit)
-        _put_diagnosis(_told(run(visit, book_of(rules)), units), how, output)
+        more = f"diagnose examine {'FILE' if visit == '-' else visit} --full"
+        _put_diagnosis(_told(run(visit, book_of(rules)), units), how, output, full, more)
     except InputProblems as error:
         stop(error)
 
@@ -58,8 +60,8 @@ def _told(d: Diagnosis, units: Units | None) -> Diagnosis:
     return d.told_in(units.value if units else None)
 
 
-def _put_diagnosis(d: Diagnosis, how: As | None, output: Path | None) -> None:
-    """Prints or writes it; with its drawings where they can be seen. Raises InputProblems."""
+def _put_diagnosis(d: Diagnosis, how: As | None, output: Path | None, full: bool, more: str) -> None:
+    """Prints or writes it: the first screen, or all; a web page has both, and the drawings. Raises InputProblems."""
     how = form(how, output)
 
     def blocks() -> list[Block]:
@@ -69,9 +71,9 @@ def _put_diagnosis(d: Diagnosis, how: As | None, output: Path | None) -> None:
             return illustrated_page(d)
         from diagnose import report
 
-        return report.diagnosis_page(d)
+        return report.diagnosis_page(d) if full else report.first_screen(d, more=more)
 
-    put_blocks(blocks, how, d.to_dict, output)
+    put_blocks(blocks, how, d.to_dict, output, fold=True)
 
 
 def why(
@@ -145,12 +147,19 @@ def ask(
         if keep is not None:  # before the first question, not after the last
             questions.refuse_to_keep(keep)
             if output is not None and keep.resolve() == output.resolve():
-                raise InputProblems([Problem(str(keep), 0, 0, "visit and page have the same name", "Keep them apart.")])
+                raise InputProblems(
+                    [Problem(str(keep), 0, 0, "the visit and the page have the same name", "Keep them apart.")]
+                )
         refuse_to_write(output)
         book = book_of(rules)
         visit = questions.interview(answer, say, book)
         if keep is not None:
             questions.keep(visit, keep)
-        _put_diagnosis(_told(run(visit, book), units), how, output)
+        kept = (
+            f"diagnose examine {keep} --full"
+            if keep
+            else "keep the visit with --keep FILE, then examine it with --full"
+        )
+        _put_diagnosis(_told(run(visit, book), units), how, output, False, kept)
     except InputProblems as error:
         stop(error)

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Literal
 
 from diagnose import targets
@@ -26,6 +27,10 @@ from diagnose.visit.reason import Reason
 ChargeWord = Literal["right", "low", "high"]
 Method = Literal["superheat", "subcooling"]
 NO_VERDICT: Literal["do not judge"] = "do not judge"
+CONFIRMS: Mapping[str, str] = MappingProxyType(
+    {"subcooling-not-low": "clamp-the-drier", "subcooling-not-measured": "measure-subcooling"}
+)
+"""Caveats on which the verdict hangs, and the check that settles each: it goes before all others and before the charge."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +126,8 @@ def judge_charge(
     method: Method = "superheat" if machine.metering == FIXED_ORIFICE else "subcooling"
     finding, estimate = findings.get(f"charge by {method}"), estimates.get(method)
     reasons = [Reason(rule.id) for rule in holds]
-    reasons += [doubt.reason for doubt in doubts if doubt.holds_charge]
+    holding = [doubt for doubt in doubts if doubt.holds_charge]
+    reasons += [doubt.reason for doubt in holding if doubt.firm]
     by_weight = any(rule.entry.check == "weigh-the-charge" for rule in holds)
     if finding is None or estimate is None:
         why = tuple(reasons) or (_not_measured(method, estimate, machine),)
@@ -135,8 +141,15 @@ def judge_charge(
         estimate.good_day.expected.value if estimate.good_day and by_good_day(finding) else None,
     )
     leaning: ChargeWord = "low" if finding.word == "low" else "high" if finding.word == "high" else "right"
-    chance = finding.words[finding.word]
+    # What is doubted lowers the chance little by little, so that the verdict is held before the doubt is firm.
+    sound = finding.words[finding.word] / finding.counts
+    holding += [doubt for doubt in doubts if not estimate.effects.keys().isdisjoint(doubt.set_aside)]
+    doubted = max((doubt.weight for doubt in holding), default=0.0)
+    chance = sound * (1.0 - doubted)
     improve = None
+    if not reasons and chance < rules.charge.sure <= sound:
+        surest = max(holding, key=lambda doubt: doubt.weight, default=None)
+        reasons += [surest.reason] if surest is not None else []
     if not reasons and chance < rules.charge.sure:
         measured = [name for name in estimate.effects if name in visit.last.readings]
         improve = max(measured, key=lambda name: abs(estimate.effects[name]), default=None)
@@ -222,7 +235,8 @@ def _caveats(verdict: ChargeWord, method: Method, visit: Visit, findings: Mappin
         if verdict != "right":
             found.append(Reason("subcooling-not-measured", {"verdict": verdict}))
     elif method == "superheat":
-        if verdict == "low" and _chance(findings, "subcooling", "low", "very low") <= 0.5:
+        drier = findings.get("drier temperature drop")  # where it was clamped, the question is answered
+        if verdict == "low" and _chance(findings, "subcooling", "low", "very low") <= 0.5 and drier is None:
             found.append(Reason("subcooling-not-low"))
         elif verdict == "right" and _chance(findings, "subcooling", "normal") <= 0.25:
             found.append(Reason("subcooling-does-not-fit"))

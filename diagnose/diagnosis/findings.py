@@ -26,8 +26,9 @@ SILENT = 0.01
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One finding of one visit: a probability for each word (they add to 1), and what it was judged by.
+    """One finding of one visit: a probability for each word, and what it was judged by.
 
+    The words add to 1, or to what is left where a reading it comes from is doubted.
     limits: between the words, SI, on `by` (value, difference from expected, share of expected); empty for things seen.
     """
 
@@ -42,6 +43,11 @@ class Finding:
     def word(self) -> str:
         """The likeliest word."""
         return max(self.words, key=lambda w: self.words[w])
+
+    @property
+    def counts(self) -> float:
+        """How much of it counts, 0 to 1: all, unless a reading it comes from is doubted."""
+        return min(1.0, sum(self.words.values()))
 
 
 def by_good_day(finding: Finding) -> bool:
@@ -86,10 +92,56 @@ def find(visit: Visit, estimates: Mapping[str, Estimate], rules: Rulebook) -> di
     return found
 
 
+def blended(parts: Sequence[tuple[float, Mapping[str, Finding]]]) -> dict[str, Finding]:
+    """Findings with some readings and without, each with its share of the whole (they add to 1): one finding of each name.
+
+    A finding that a part has not is not measured there and asserts nothing, so its words add to less than 1. What it was
+    judged by is that of the largest part which has it.
+    """
+    if len(parts) == 1:
+        return dict(parts[0][1])
+    found: dict[str, Finding] = {}
+    heaviest = sorted(parts, key=lambda part: -part[0])
+    for name in dict.fromkeys(name for _, findings in parts for name in findings):
+        best = next(findings[name] for _, findings in heaviest if name in findings)
+        words = blended_words([(share, findings[name].words) for share, findings in parts if name in findings])
+        if words:
+            found[name] = replace(best, words=words)
+    return found
+
+
+def blended_words(parts: Sequence[tuple[float, Mapping[str, float]]]) -> dict[str, float]:
+    """The words of one finding, each part with its share of the whole."""
+    words: dict[str, float] = {}
+    for share, each in parts:
+        for word, chance in each.items():
+            if share * chance > 0:
+                words[word] = words.get(word, 0.0) + share * chance
+    return words
+
+
 def measured(entry: FindingEntry, estimate: Estimate | None, facts: Mapping[str, str]) -> Finding | None:
-    """The finding that this estimate of its quantity makes on such a machine; None where it makes none."""
+    """The finding that this estimate of its quantity makes on such a machine; None where it makes none.
+
+    Towards the edge of the table that its expected value is from, what would be said beyond the edge counts as well;
+    towards the edge of its own domain it counts less and less.
+    """
     if estimate is None:
         return None
+    found, target = _measured(entry, estimate, facts), estimate.target
+    inside = 1.0 if target is None else target.inside
+    if (inside >= 1.0 and estimate.inside >= 1.0) or (found is not None and not found.limits):
+        return found  # whether there is a target is no matter of degree: the protocol's verdict needs one
+    parts = [(estimate.inside * inside, found)]
+    if target is not None and inside < 1.0:
+        off = estimate.value - target.beyond.value if isinstance(target.beyond, Target) else None
+        beyond = replace(estimate, expected=target.beyond, difference=off)
+        parts.append((estimate.inside * (1.0 - inside), _measured(entry, beyond, facts)))
+    nothing = 1.0 - estimate.inside
+    return blended([(nothing, {}), *((share, {f.name: f} if f else {}) for share, f in parts)]).get(entry.finding)
+
+
+def _measured(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str]) -> Finding | None:
     scale = scale_for(entry, estimate, facts)
     if scale is None:
         return None

@@ -45,7 +45,7 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     confirming = _recommended(ranked, rules)
     found: dict[str, NextCheck] = {}
     for name, entry in rules.checks.items():
-        new = tuple(g for g in entry.gives if g not in findings)
+        new = tuple(g for g in entry.gives if g not in findings or findings[g].counts < figures.known)
         expected = forecast(new, posteriors, rules) if ranked and new else Forecast((), 0.0)
         known = bool(entry.gives) and not new
         worth = max(0.0, expected.saved - (entry.minutes + figures.handling / 60.0) / 60.0)

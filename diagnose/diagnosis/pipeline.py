@@ -6,23 +6,25 @@ What takes longer and is not always wanted is asked for by itself: `next_checks.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from diagnose.diagnosis import costs, good_day
-from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict, judge_charge
-from diagnose.diagnosis.findings import find, seen_problems
-from diagnose.diagnosis.ranking import Strength, rank
-from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.certainty import ASK_FOR_IT, at_most, charge_as_sure, lacks_the_wet_bulb
+from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict, judge_charge
+from diagnose.diagnosis.findings import blended, find, seen_problems
+from diagnose.diagnosis.ranking import rank
+from diagnose.diagnosis.record import Diagnosis, Part
 from diagnose.diagnosis.second_fault import explain_away
-from diagnose.quantities.plausibility import Doubt, doubts
-from diagnose.quantities.uncertainty import absolute, estimate
+from diagnose.quantities.plausibility import Doubt, Layer, doubts, layers
+from diagnose.quantities.uncertainty import Estimate, absolute, estimate
 from diagnose.rulebook import Rulebook, load_rules, machine_facts
 from diagnose.rulebook.matcher import Engine, matcher_for
 from diagnose.visit import Visit, VisitError, read_visit, visit_from
 from diagnose.visit.reason import Reason
 
+WHOLE = 0.999  # of a finding; below it a doubt takes some of its say
 WEIGHS = 0.05  # points; where no rule moves any score by more than this, nothing was said of the machine
 
 
@@ -65,28 +67,28 @@ def complete(d: Diagnosis) -> Diagnosis:
 
 
 def work_out_quantities(d: Diagnosis) -> Diagnosis:
-    """Quantities from the readings that can be true, the doubts about the others, and all as read if any was set aside."""
+    """Quantities with and without the readings that are doubted, each by how sure the doubts are."""
     figures = d.rules.judgement
-    estimates = as_read = estimate(d.visit, settling=figures.steadiness)
-    found = doubts(d.visit, estimates, figures.plausibility)
-    aside = {name for doubt in found for name in doubt.set_aside}
-    if aside:
-        estimates = estimate(d.visit, aside, figures.steadiness)
-    spoilt = {name for doubt in found for name in doubt.spoils}
-    estimates = {name: e for name, e in estimates.items() if name not in spoilt}
-    return replace(d, doubts=found, estimates=estimates, as_read=as_read if aside else None)
+    as_read = estimate(d.visit, settling=figures.steadiness)
+    found = doubts(d.visit, as_read, figures.plausibility)
+    parts = tuple(Part(layer.share, _without(d, as_read, layer)) for layer in layers(found))
+    doubted = len(parts) > 1 or any(doubt.set_aside for doubt in found)
+    return replace(d, doubts=found, parts=parts, estimates=_merged(parts), as_read=as_read if doubted else None)
 
 
 def expect_the_good_day(d: Diagnosis) -> Diagnosis:
     """What the machine's own good day expects of today, where that is used."""
     if d.good_day is None or not d.good_day.used:
         return d
-    return replace(d, estimates=good_day.expected_today(d.visit, d.estimates, d.good_day, d.rules.judgement.good_day))
+    use = d.good_day
+    figures = d.rules.judgement.good_day
+    parts = tuple(Part(part.share, good_day.expected_today(d.visit, part.estimates, use, figures)) for part in d.parts)
+    return replace(d, parts=parts, estimates=_merged(parts))
 
 
 def put_into_words(d: Diagnosis) -> Diagnosis:
-    """Findings: a probability for each word."""
-    return replace(d, findings=find(d.visit, d.estimates, d.rules))
+    """Findings: a probability for each word; what comes from a doubted reading keeps only the rest of its say."""
+    return replace(d, findings=blended([(part.share, find(d.visit, part.estimates, d.rules)) for part in d.parts]))
 
 
 def match_rules(d: Diagnosis, engine: Engine) -> Diagnosis:
@@ -110,7 +112,8 @@ def see_what_could_hurt(d: Diagnosis) -> Diagnosis:
     swapped = low is not None and high is not None and low.value > high.value
     alarming, matched = d.findings, d.matched
     if d.as_read is not None and not swapped:
-        alarming = find(d.visit, d.as_read, d.rules) | dict(d.findings)
+        whole = {name: f for name, f in d.findings.items() if f.counts > WHOLE}
+        alarming = find(d.visit, d.as_read, d.rules) | whole
         matched = d.applying.plain.run({name: f.words for name, f in alarming.items()})
     cautions = sorted(d.holding("caution", matched), key=lambda rule: rule.rank)
     return replace(d, alarming=alarming, cautions=tuple(cautions))
@@ -119,7 +122,7 @@ def see_what_could_hurt(d: Diagnosis) -> Diagnosis:
 def see_whether_ready(d: Diagnosis) -> Diagnosis:
     """Why nothing may be ranked yet, if so."""
     held = [Reason(rule.id) for rule in d.holding("readiness") if rule.holds == "visit"]
-    held += [doubt.reason for doubt in d.doubts if doubt.holds_visit]
+    held += [doubt.reason for doubt in d.doubts if doubt.holds_visit and doubt.firm]
     if not held and not any(abs(e.weight) > WEIGHS for place in d.ranked for e in place.evidence):
         held.append(Reason("nothing-to-judge", {"lacks": _lacks(d.visit)}))
     return replace(d, not_ready=tuple(held))
@@ -145,24 +148,24 @@ def say_of_the_charge(d: Diagnosis) -> Diagnosis:
         charge = NoVerdict(charge.method, d.not_ready[:1], charge.by)
     elif d.also and isinstance(charge, ChargeVerdict) and charge.verdict != "right":
         charge = replace(charge, caveats=(*charge.caveats, Reason("second-fault", {"fault": d.also[0]})))
-    return replace(d, charge=charge)
+    return replace(d, charge=charge_as_sure(d, charge))
 
 
 def temper(d: Diagnosis) -> Diagnosis:
-    """Where readings are set aside, that nothing is wrong is not strongly said; where no pattern fits, nothing is."""
-    limit: dict[str, Strength] = {} if d.explained.known else dict.fromkeys(d.rules.faults, "weak")
-    if d.explained.known and any(doubt.set_aside or doubt.spoils for doubt in d.doubts):
-        limit = {fault: "fair" for fault, entry in d.rules.faults.items() if entry.charge == "right"}
-    if not limit:
+    """How strongly each fault may be said, whatever its share."""
+    limits = at_most(d)
+    if not limits:
         return d
-    return replace(d, ranked=tuple(replace(r, at_most=limit.get(r.fault, "strong")) for r in d.ranked))
+    return replace(d, ranked=tuple(replace(r, at_most=limits.get(r.fault, "strong")) for r in d.ranked))
 
 
 def name_first_checks(d: Diagnosis) -> Diagnosis:
     """Checks that go before all others, and those that are named whatever they are worth."""
     first = ["note-the-minutes"] if d.visit.last.minutes is None else []
     first += [rule.entry.check for rule in d.holding("readiness") if rule.entry.check]
-    first += [doubt.check for doubt in d.doubts if doubt.check]
+    first += [doubt.check for doubt in d.doubts if doubt.check and doubt.firm]
+    first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) else []
+    first += [CONFIRMS[caveat.code] for caveat in d.charge.caveats if caveat.code in CONFIRMS]
     confirm = isinstance(d.charge, ChargeVerdict) and d.charge.caveats and "airflow per ton" not in d.findings
     return replace(d, first=tuple(first), always=("confirm-the-airflow",) if confirm else ())
 
@@ -171,11 +174,28 @@ def tell_costs(d: Diagnosis) -> Diagnosis:
     """What the leading fault costs, where it fits a pattern."""
     if d.not_ready or not d.explained.known:
         return d
-    aside = {name for doubt in d.doubts for name in doubt.set_aside}
+    aside = {name for doubt in d.doubts if doubt.firm for name in doubt.set_aside}
     taken = d.visit.last.readings
     values = {name: absolute(r, d.visit.machine) for name, r in taken.items() if name not in aside}
     found = costs.costs(d.ranked, d.charge, d.estimates, d.findings, d.visit.machine, values, d.rules)
     return replace(d, costs=found)
+
+
+def _without(d: Diagnosis, as_read: Mapping[str, Estimate], layer: Layer) -> Mapping[str, Estimate]:
+    """The quantities without what this layer leaves out."""
+    steady = d.rules.judgement.steadiness
+    estimates = estimate(d.visit, layer.set_aside, steady) if layer.set_aside else as_read
+    return {name: e for name, e in estimates.items() if name not in layer.spoilt} if layer.spoilt else estimates
+
+
+def _merged(parts: Sequence[Part]) -> Mapping[str, Estimate]:
+    """Every quantity as the largest part has it."""
+    if len(parts) == 1:
+        return parts[0].estimates
+    found: dict[str, Estimate] = {}
+    for part in sorted(parts, key=lambda part: part.share):
+        found |= part.estimates
+    return {name: found[name] for name in dict.fromkeys(n for part in parts for n in part.estimates)}
 
 
 # -- the visit ---------------------------------------------------------------------------------------------------------

@@ -34,13 +34,22 @@ class GoodDayUse:
     reasons: tuple[Reason, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Part:
+    """The quantities with or without what is doubted, and how much of the whole is judged like that, 0 to 1."""
+
+    share: float
+    estimates: Mapping[str, Estimate]
+
+
 @dataclass(frozen=True, repr=False)
 class Diagnosis:
     """All that one visit says. Values only, SI; `diagnose.report` has the sentences.
 
-    system: the units it is told in. doubts: about readings. as_read: the quantities of all readings, where some are set
-    aside. explained: which findings the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty:
-    it is). cautions: ids of the rules of what could hurt, the most urgent first. first: checks that go before all others;
+    system: the units it is told in. doubts: about readings. parts: the quantities with the doubted readings and without;
+    estimates: each as the largest part has it; as_read: of all readings, where some are doubted. explained: which findings
+    the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty: it is). cautions: ids of the rules
+    of what could hurt, the most urgent first. first: checks that go before all others;
     always: checks that are named whatever they are worth.
     """
 
@@ -49,6 +58,7 @@ class Diagnosis:
     system: System
     good_day: GoodDayUse | None = None
     doubts: tuple[Doubt, ...] = ()
+    parts: tuple[Part, ...] = ()
     estimates: Mapping[str, Estimate] = field(default_factory=dict)
     as_read: Mapping[str, Estimate] | None = None
     findings: Mapping[str, Finding] = field(default_factory=dict)

@@ -110,9 +110,14 @@ def explain_away(
         own = its or tuple(name for name in second.findings if name not in first)
         second = second._replace(findings=own) if own else None
         others = [name for name in others if name not in own]
-    if not _known(leader, first, second, others, rules):
+    if not _known(leader, first, second, others, rules) and not _makes_all(firm, findings, made, off):
         return ExplainedAway(first, None, tuple(name for name in firm if name not in first), known=False)
     return ExplainedAway(first, second, tuple(others))
+
+
+def _makes_all(firm: Sequence[str], findings: Mapping[str, Finding], made: Mapping[str, Made], off: Made) -> bool:
+    """Whether any one fault makes every finding that is firmly off normal: then there is a pattern, whoever leads."""
+    return any(all(_made(findings[name], off[name], its) for name in firm) for its in made.values())
 
 
 def _known(leader: Ranked, first: Sequence[str], second: Second | None, left: Sequence[str], rules: Rulebook) -> bool:

@@ -16,11 +16,11 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from diagnose import units
-from diagnose.diagnosis.findings import find, measured
+from diagnose.diagnosis.findings import blended_words, find, measured
 from diagnose.diagnosis.ranking import points
 from diagnose.diagnosis.record import Diagnosis, GoodDayUse
 from diagnose.quantities import baseline
-from diagnose.quantities.plausibility import Doubt, doubts
+from diagnose.quantities.plausibility import Doubt, doubts, layers
 from diagnose.quantities.uncertainty import Estimate, Estimation
 from diagnose.rulebook import Applying, Rulebook, machine_facts
 from diagnose.rulebook.entries import FindingEntry
@@ -50,8 +50,8 @@ class TurningPoint:
 def sensitivity(d: Diagnosis, reach: float | None = None) -> tuple[TurningPoint, ...]:
     """For each reading the smallest change that would put another fault first, nearest first.
 
-    reach: how far to look, in limits of error of each reading; None: as far as the rule book says. Readings that turn
-    nothing are left out; nothing turns where no fault may be ranked.
+    reach: how far to look, in limits of error; None: as far as the rule book says. Readings that turn nothing are left out;
+    nothing turns where no fault may be ranked.
     """
     if not d.faults:
         return ()
@@ -162,36 +162,47 @@ class Leading:
         self._visit = visit
         self._bases: dict[frozenset[str], _Base] = {}
         self._whole = self._base(frozenset())
-        self._doubts = len(self._book.doubts(visit, self._whole.estimates))
+        found = self._book.doubts(visit, self._whole.estimates)
+        self._doubted, self._firm = bool(found), sum(doubt.firm for doubt in found)
 
     def first(self, visit: Visit, reading: str) -> str | None:
         """The first fault of `visit`, which is this visit with one reading moved; None where none may be ranked.
 
-        None too with more doubts about the readings than there are as it is.
+        None too with more firm doubts about the readings than there are as it is.
         """
         base, now = self._whole, self._whole.moved(visit, reading)
         found: tuple[Doubt, ...] | None = None
-        if self._doubts:  # without any, a doubt can only take an answer away: it is looked for where there is one
-            found = self._book.doubts(visit, base.otherwise(now))
-            aside = frozenset([name for doubt in found for name in doubt.set_aside])
-            if aside:
-                base = self._base(aside)
-                now = base.moved(visit, reading)
-            now = now | dict.fromkeys([name for doubt in found for name in doubt.spoils])
-        certain = base.with_changes(visit, reading, now)
-        fault = self._book.leader(certain)
+        if not self._doubted:  # a doubt can hardly but take an answer away: it is looked for where there is one
+            certain = base.with_changes(visit, reading, now)
+            fault = self._book.leader(certain)
+            found = () if fault == base.fault else None
         if found is None:
-            found = () if fault == base.fault else self._book.doubts(visit, base.otherwise(now))
-        if len(found) > self._doubts or any(doubt.holds_visit for doubt in found) or self._book.held(certain):
+            found = self._book.doubts(visit, base.otherwise(now))
+            if found or self._doubted:
+                certain = self._doubtful(visit, reading, found)
+                fault = self._book.leader(certain)
+        firm = [doubt for doubt in found if doubt.firm]
+        if len(firm) > self._firm or any(doubt.holds_visit for doubt in firm) or self._book.held(certain):
             return None
         return fault
+
+    def _doubtful(self, visit: Visit, reading: str, found: Sequence[Doubt]) -> list[float]:
+        """How sure each pattern is where some readings are doubted."""
+        parts = []
+        for layer in layers(found):
+            base = self._base(layer.set_aside)
+            now = base.moved(visit, reading) | dict.fromkeys(layer.spoilt)
+            parts.append((layer.share, base.words | base.changed(visit, reading, now)))
+        names = dict.fromkeys(name for _, words in parts for name in words)
+        words = {n: blended_words([(share, of[n]) for share, of in parts if n in of]) for n in names}
+        return self._book.applying.plain.certainties(words).patterns
 
     def may_turn(self, reading: str) -> bool:
         """Whether any words of the findings that follow from this reading could put another fault first.
 
         With doubts about the readings every one is worth trying: what is set aside may be another then.
         """
-        return bool(self._doubts) or self._book.open(self._whole, self._book.following(self._whole, reading))
+        return self._doubted or self._book.open(self._whole, self._book.following(self._whole, reading))
 
     def _base(self, aside: frozenset[str]) -> _Base:
         found = self._bases.get(aside)
@@ -220,6 +231,11 @@ class _Base:
 
     def with_changes(self, visit: Visit, reading: str, now: Mapping[str, Estimate | None]) -> list[float]:
         """How sure each pattern is with these quantities otherwise than they are (None: not there)."""
+        changed = self.changed(visit, reading, now)
+        return self._book.applying.plain.again(self.certain, changed).patterns if changed else self.certain.patterns
+
+    def changed(self, visit: Visit, reading: str, now: Mapping[str, Estimate | None]) -> dict[str, Mapping[str, float]]:
+        """The findings that these quantities make otherwise: their words, none where one is no longer there."""
         book, names = self._book, set(now)
         estimates: Mapping[str, Estimate] = {name: e for name, e in now.items() if e is not None}
         if book.good is not None:
@@ -227,14 +243,14 @@ class _Base:
                 names |= book.laws.keys()  # other weather: all that the good day says is otherwise
             whole = self.otherwise(now)
             estimates = book.judged(visit, {n: whole[n] for n in (*names, *baseline.CONDITIONS) if n in whole})
-        changed = {}
+        changed: dict[str, Mapping[str, float]] = {}
         for name in names:
             for entry in book.findings_of.get(name, ()):
                 finding = measured(entry, estimates.get(name), book.facts)
                 words: Mapping[str, float] = {} if finding is None else finding.words
                 if words != self.words.get(entry.finding, {}):
                     changed[entry.finding] = words
-        return book.applying.plain.again(self.certain, changed).patterns if changed else self.certain.patterns
+        return changed
 
 
 class _Book:
@@ -266,9 +282,8 @@ class _Book:
         """Estimates with what the good day expects of each, where there is one."""
         if self.good is None:
             return estimates
-        return baseline.project(
-            visit, estimates, self.good.before.estimates, self.good.odd, self.rules.judgement.good_day
-        ).estimates
+        figures = self.rules.judgement.good_day
+        return baseline.project(visit, estimates, self.good.before.estimates, self.good.odd, figures).estimates
 
     def leader(self, certain: Sequence[float]) -> str:
         """The fault with the most points, of equals the first of the book."""

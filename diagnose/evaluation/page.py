@@ -46,9 +46,7 @@ def evaluation_page(e: Evaluation) -> list[Block]:
         *_pairs(e),
         *_slips(e),
         *(block for m in e.measured for block in _one_set(m)),
-        Block(
-            "foot", "The machines are made up by this project’s own simulator. No figure here is about real machines."
-        ),
+        Block("foot", "The machines come from this project’s own simulator. No figure here is about real machines."),
     ]
 
 
@@ -57,13 +55,13 @@ def _key(e: Evaluation) -> Iterator[Block]:
     for m in e.measured:
         yield item(f"{m.name}: {READINGS_TEXT[m.name]}")
     yield line("What is counted, as a share ± two sigma:")
-    yield item("A restriction and a metering device that passes too little count as one fault.")
+    yield item("A liquid line restriction and an underfeeding metering device count as one fault.")
     yield item("false alarm: of the healthy machines, those on which a fault comes first.")
     yield item(
         "missed: of the faults that show, those where nothing wrong comes first. A fault shows if it moves at least one "
         "quantity by more than its uncertainty."
     )
-    yield item("harmful charge advice: told to add where charge is not low, or to remove where it is not high.")
+    yield item("harmful charge advice: told to add when the charge is not low, or to remove when it is not high.")
     yield item(
         "right advice: the verdict agrees, of machines with low charge or overcharge, and of these and healthy ones."
     )
@@ -121,14 +119,14 @@ def _yardsticks(e: Evaluation) -> Iterator[Block]:
     rows += [(_LABELS[key], *(str(getattr(m.protocol, key)) for m in e.measured)) for key in _ADVICE]
     rows.append(("weather not in the chart", *(str(m.off_chart) for m in e.measured)))
     yield Block("rows", rows=tuple(rows))
-    yield line("Where the chart has no figure for the weather it goes by the nearest one.")
+    yield line("Where the chart has no figure for the weather, the nearest one is used.")
     yield heading("Ceiling: a classifier trained on other machines of the simulator")
     if e.classifier_note:
         yield line(f"Not measured: {e.classifier_note}.")
         return
     keys = [key for key in _LABELS if key not in ("no_answer", "undecided")]
     yield _side_by_side(e, keys, [m.classifier for m in e.measured], [m.classifier_with_baseline for m in e.measured])
-    yield line(f"It learnt from {e.trained} machines. Its charge advice is that of the fault it puts first.")
+    yield line(f"It learned from {e.trained} machines. Its charge advice is that of the fault it puts first.")
 
 
 def _by_fault(e: Evaluation) -> Iterator[Block]:

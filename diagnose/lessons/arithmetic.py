@@ -13,7 +13,7 @@ from diagnose.properties import saturation_temperature
 from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import COVERAGE, STATION, TABLE, Estimate, absolute
 from diagnose.report.blocks import Block, heading, item, line, subheading
-from diagnose.report.wording import cite, no_target_text, reading_text
+from diagnose.report.wording import cite, no_target_text, reading_text, upper_first
 from diagnose.targets import Cells, NoTarget
 from diagnose.visit import FIXED_ORIFICE, Reading
 
@@ -22,15 +22,15 @@ HAIR = 1e-6  # of the way between two cells; what arithmetic between units leave
 
 _PAIRS: tuple[tuple[str, str, str, str], ...] = (
     # quantity, its two terms, why it is what it is
-    ("superheat", "suction line temperature", "evaporating temperature", "how far the vapour is above boiling"),
-    ("subcooling", "condensing temperature", "liquid line temperature", "how far the liquid is below boiling"),
+    ("superheat", "suction line temperature", "evaporating temperature", "how far the vapor is above saturation"),
+    ("subcooling", "condensing temperature", "liquid line temperature", "how far the liquid is below saturation"),
     ("air temperature split", "return air dry bulb", "supply air dry bulb", "how far the indoor coil cools the air"),
-    ("liquid line approach", "liquid line temperature", "outdoor air temperature", "how near the liquid comes to the air"),
+    ("liquid line approach", "liquid line temperature", "outdoor air temperature", "how close the liquid gets to that air"),
     ("condenser air rise", "condenser leaving air temperature", "outdoor air temperature", "how far the coil warms the air"),
-    ("drier temperature drop", "drier inlet temperature", "drier outlet temperature", "what the liquid loses in the drier"),
-    ("liquid line drop", "liquid line temperature", "metering inlet temperature", "what it loses in the line"),
-    ("coil superheat", "coil outlet temperature", "evaporating temperature", "the vapour where it leaves the coil"),
-    ("suction line warming", "suction line temperature", "coil outlet temperature", "what the vapour picks up on its way"),
+    ("drier temperature drop", "drier inlet temperature", "drier outlet temperature", "how much the liquid cools in the drier"),
+    ("liquid line drop", "liquid line temperature", "metering inlet temperature", "how much the liquid cools in the line"),
+    ("coil superheat", "coil outlet temperature", "evaporating temperature", "the same where it leaves the coil"),
+    ("suction line warming", "suction line temperature", "coil outlet temperature", "how much the vapor warms on its way"),
 )  # fmt: skip
 
 
@@ -44,17 +44,17 @@ def pressures(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     machine, taken = d.visit.machine, d.visit.last.readings
     if "suction pressure" not in taken and "liquid pressure" not in taken:
         return
-    yield heading("From the gauges to boiling temperatures")
+    yield heading("From the gauges to saturation temperatures")
     yield line(
-        "A gauge shows how far the pressure is above that of the air around it. Tables count from a perfect vacuum, so the "
-        "pressure of the air is added first."
+        "A gauge shows how far the pressure is above that of the air around it. Tables count from a perfect vacuum, so "
+        "atmospheric pressure is added first."
     )
     said = {
-        "measured": "as it was measured",
+        "measured": "as measured",
         "altitude": "worked out from the altitude",
-        "assumed": "as at sea level, because the visit does not say",
+        "assumed": "as at sea level, because the visit gives no altitude",
     }[machine.station_from]
-    yield line(f"The air here: {f.value(machine.station_pressure, 'pressure')}, {said}.")
+    yield line(f"Atmospheric pressure here: {f.value(machine.station_pressure, 'pressure')}, {said}.")
     gas = machine.refrigerant
     for name, quantity, branch in (
         ("suction pressure", "evaporating temperature", "dew"),
@@ -63,14 +63,14 @@ def pressures(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
         reading = taken.get(name)
         if reading is None:
             continue
-        yield subheading(f"{name[0].upper()}{name[1:]}")
+        yield subheading(upper_first(name))
         yield from _absolute(reading, d, f)
         found = d.estimates.get(quantity)
         if gas is None or found is None:
             continue
         action = "boils" if branch == "dew" else "condenses"
         yield line(
-            f"{gas.name} {action} at {f.value(found.value, 'temperature')} at this pressure, by the table "
+            f"{gas.name} {action} at {f.value(found.value, 'temperature')} at this pressure, from the table "
             f"({branch} line). The {quantity} is {f.plus_minus(found.value, found.sigma, 'temperature')}."
         )
         yield from _glide(d, f, reading, branch)
@@ -120,7 +120,7 @@ def differences(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     """Superheat, subcooling, splits, condensing over ambient, the coil against the air, the pressure ratio."""
     made = [*_pairs(d, f), *_over_air(d, f), *_ratio(d, f)]
     if made:
-        yield heading("Differences that say what the machine does")
+        yield heading("Differences that show what the machine is doing")
         yield line("± is the limit that holds 95 of 100 readings.")
         yield from made
 
@@ -150,12 +150,12 @@ def _pairs(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
 
 
 def _headed(name: str, meaning: str) -> Iterator[Block]:
-    yield subheading(f"{name[0].upper()}{name[1:]}: {meaning}")
+    yield subheading(f"{upper_first(name)}: {meaning}")
 
 
 def _verdict(name: str, e: Estimate, f: BothSystems) -> Iterator[Block]:
     """The figure with its ±, what it should be, and how far it is from that."""
-    text = f"The {name} is {f.plus_minus(e.value, e.sigma, e.kind)}"
+    text = f"{upper_first(name)} is {f.plus_minus(e.value, e.sigma, e.kind)}"
     if e.target is None or e.difference is None:
         yield line(f"{text}.")
         return
@@ -227,13 +227,13 @@ def target(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
         return
     yield heading("Today’s target superheat, from its table")
     yield line(
-        "A fixed orifice does not hold superheat, so what is right moves with the weather. The table has a row for each °F of "
-        "outdoor air and a column for each °F of return air wet bulb."
+        "A fixed orifice does not hold superheat, so the right superheat moves with the weather. The table has a row for each "
+        "°F of outdoor air and a column for each °F of return air wet bulb."
     )
     out, wet = d.estimates.get("outdoor air temperature"), d.estimates.get("return wet bulb")
     if out is None or wet is None:
         lacking = [n for n, e in (("outdoor air temperature", out), ("return air wet bulb", wet)) if e is None]
-        yield line(f"It cannot be read: no {' and no '.join(lacking)} was taken.")
+        yield line(f"It cannot be used without the {' and the '.join(lacking)}.")
         return
     yield line(f"Outdoors {f.value(out.value, 'temperature')}, wet bulb {f.value(wet.value, 'temperature')}.")
     expected = d.estimates["superheat"].expected if "superheat" in d.estimates else None
@@ -246,7 +246,7 @@ def target(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
         if found.nearest is not None:
             yield line(
                 f"The nearest edge of the table has {f.value(found.nearest.value, 'difference')}. That is good enough to "
-                "tell a starved coil from a flooded one, and no charge is judged by it."
+                "tell a starved coil from a flooded one, but the charge is not judged by it."
             )
         return
     yield line(
@@ -265,9 +265,9 @@ def _cells(cells: Cells, no_target: bool) -> Iterator[Block]:
     if no_target:
         return
     if any(any(row) for row in cells.blank):
-        yield line("A blank corner is filled with the plane through the other three.")
+        yield line("A blank corner is filled from the plane through the other three.")
     if cells.dry_share < HAIR and cells.wet_share < HAIR:
-        yield line("The point lies right on a cell of the table.")
+        yield line("The point lies exactly on a cell of the table.")
         return
     lines = []
     for dry, (left, right) in zip(cells.dry, cells.values, strict=True):
@@ -305,7 +305,7 @@ def _valve_target(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
         target = f.value(cooling.target.value, "difference")
         plate = cooling.target.origin == "maker"
         yield line(
-            f"So the charge is judged by subcooling. {'The plate asks for' if plate else 'No plate is given; typical is'} "
+            f"So the charge is judged by subcooling. {'The plate gives' if plate else 'There is no plate value; typical is'} "
             f"{target}. Source: {cite(cooling.target.source, d.rules)}."
         )
     else:
@@ -314,7 +314,7 @@ def _valve_target(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
 
 # -- how sure ----------------------------------------------------------------------------------------------------------
 
-_NAMES = {STATION: "pressure of the air", TABLE: "table of the refrigerant"}
+_NAMES = {STATION: "atmospheric pressure", TABLE: "refrigerant table"}
 
 
 def doubt(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
@@ -323,8 +323,8 @@ def doubt(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     if made:
         yield heading("How sure the figures are")
         yield line(
-            "Each reading may be off by the limit of error of its instrument. One at a time is moved by that much, and the "
-            "effects are put together as the root of the sum of their squares, for they seldom all err the same way."
+            "Each reading may be off by the limit of error of its instrument. Each in turn is moved by that much, and the "
+            "effects are combined as the root of the sum of their squares, because they seldom all err the same way."
         )
         yield from made
 
@@ -352,4 +352,4 @@ def _doubt(name: str, d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     )
     first = next((source for source, _ in effects if source in d.visit.last.readings), None)
     if first is not None:
-        yield line(f"Most comes from the {first}. Measure that again first, or with a better instrument.")
+        yield line(f"Most of it comes from the {first}. Measure that again first, or with a better instrument.")

@@ -38,16 +38,16 @@ _SIZES: Mapping[str, Mapping[str, tuple[Mapping[str, Any], str]]] = {
         "TXV": ({"charge": 0.78}, "22 % of the charge is missing"),
     },
     "overcharge": {
-        "fixed orifice": ({"charge": 1.09}, "9 % too much charge"),
-        "TXV": ({"charge": 1.25}, "25 % too much charge"),
+        "fixed orifice": ({"charge": 1.09}, "9 % too much refrigerant"),
+        "TXV": ({"charge": 1.25}, "25 % too much refrigerant"),
     },
     "low-indoor-airflow": {
-        "fixed orifice": ({"indoor_airflow": 0.75}, "75 % of the indoor air"),
-        "TXV": ({"indoor_airflow": 0.60}, "60 % of the indoor air"),
+        "fixed orifice": ({"indoor_airflow": 0.75}, "75 % of the indoor airflow"),
+        "TXV": ({"indoor_airflow": 0.60}, "60 % of the indoor airflow"),
     },
     "low-outdoor-airflow": {
-        "fixed orifice": ({"outdoor_airflow": 0.50}, "half of the outdoor air"),
-        "TXV": ({"outdoor_airflow": 0.50}, "half of the outdoor air"),
+        "fixed orifice": ({"outdoor_airflow": 0.50}, "half of the outdoor airflow"),
+        "TXV": ({"outdoor_airflow": 0.50}, "half of the outdoor airflow"),
     },
     "liquid-line-restriction": {
         "fixed orifice": ({"restriction": 0.60}, "a clogged drier that takes 60 % of the design pressure drop"),
@@ -66,8 +66,8 @@ _SIZES: Mapping[str, Mapping[str, tuple[Mapping[str, Any], str]]] = {
         "TXV": ({"non_condensable": 0.003}, "3 g of air for each kg of charge"),
     },
     "weak-compressor": {
-        "fixed orifice": ({"valve_leakage": 0.30}, "30 % of the gas slips back"),
-        "TXV": ({"valve_leakage": 0.30}, "30 % of the gas slips back"),
+        "fixed orifice": ({"valve_leakage": 0.30}, "30 % of the gas leaks back"),
+        "TXV": ({"valve_leakage": 0.30}, "30 % of the gas leaks back"),
     },
 }  # fmt: skip
 

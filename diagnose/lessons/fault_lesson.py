@@ -12,7 +12,7 @@ from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
 from diagnose.report.pages import points_text
-from diagnose.report.wording import cite, name_of, spoken_by
+from diagnose.report.wording import cite, name_of, spoken_by, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import FaultEntry, Lesson, Moving, in_order
 from diagnose.visit import System
@@ -67,14 +67,14 @@ def _unwritten(entry: FaultEntry, rules: Rulebook) -> Iterator[Block]:
         yield line(f"This fault is from the folder {rules.added[entry.fault]}.")
     if entry.lesson is None:
         yield line(
-            f"Nobody has written its lesson yet. It belongs into faults/{entry.fault}.yaml, under `lesson:`; the shipped "
+            f"Nobody has written its lesson yet. It belongs in faults/{entry.fault}.yaml, under `lesson:`; the shipped "
             "faults show how. What follows is put together from its rules."
         )
 
 
 def _story(lesson: Lesson) -> Iterator[Block]:
     yield heading("What happens inside the machine")
-    yield line("Along the refrigerant’s path, from the place where it begins.")
+    yield line("Along the refrigerant’s path, from the place where the fault begins.")
     yield from story.path(lesson)
 
 
@@ -97,7 +97,7 @@ def _device(metering: str) -> str:
 
 def _readings(lesson: Lesson) -> Iterator[Block]:
     yield heading("Which readings move, and why")
-    yield line("Against the same machine without the fault, in the same weather.")
+    yield line("Compared with the same machine without the fault, in the same weather.")
     for moving in lesson.readings:
         yield item(moving.why, MARKS[moving.moves], f"{_said(moving)}.")
 
@@ -105,7 +105,7 @@ def _readings(lesson: Lesson) -> Iterator[Block]:
 def _said(moving: Moving) -> str:
     """`Superheat rises (fixed orifice)`."""
     on = "; ".join(_only(name, words) for name, words in in_order(moving.applies).items())
-    name = f"{moving.quantity[0].upper()}{moving.quantity[1:]}"
+    name = upper_first(moving.quantity)
     return f"{name} {_MOVES[moving.moves]}{f' ({on})' if on else ''}"
 
 
@@ -122,12 +122,12 @@ def _example(fault: str, examples: Sequence[Example], f: BothSystems) -> Iterato
     yield line(
         "One machine, 3 ton (10.6 kW) of R-410A, SEER 14, worked out by this program’s simulator of a split system: 82 °F "
         "(27.8 °C) outdoors, return air 76 °F (24.4 °C) with a wet bulb of 63 °F (17.2 °C), perfect instruments. A model, not "
-        "a measurement: directions and rough sizes are what it teaches."
+        "a measurement: it teaches directions and rough sizes."
     )
     for one in examples:
         yield subheading(f"{_device(one.metering)}: {one.what}")
         rows = [row for name in SHOWN if (row := _row(name, one, f)) is not None]
-        yield Block("rows", rows=(("reading", "right", "with the fault", "it"), *rows))
+        yield Block("rows", rows=(("reading", "without the fault", "with the fault", "change"), *rows))
         yield from _told(one, fault)
 
 
@@ -137,7 +137,7 @@ def _told(one: Example, fault: str) -> Iterator[Block]:
     if not faults:
         return
     place = next(i for i, found in enumerate(faults) if found.fault == fault)
-    said = f"Read like that, the program says: {name_of(faults[0].fault, one.faulty.rules)}, {faults[0].strength}."
+    said = f"From these readings the program says: {name_of(faults[0].fault, one.faulty.rules)}, {faults[0].strength}."
     if place:
         said += f" This fault comes in place {place + 1}, so these readings alone do not settle it."
     yield line(f"{said} Charge verdict: {one.faulty.charge.verdict}.")
@@ -176,13 +176,13 @@ def _alike(entry: FaultEntry, rules: Rulebook) -> Iterator[Block]:
 
 
 def _confirm(lesson: Lesson, fault: str, rules: Rulebook) -> Iterator[Block]:
-    yield heading("How to make sure")
+    yield heading("How to confirm it")
     for i, text in enumerate(lesson.confirm):
         yield item(text, f"{i + 1}.")
     named = [r.entry.check for r in rules.evidence(fault) if r.points > 0 and r.entry.check]
     checks = [rules.checks[name] for name in dict.fromkeys(named)]
     if checks:
-        yield line("What the program would have you do next:")
+        yield line("What the program suggests next:")
         for check in checks:
             needs = f", needs {check.needs}" if check.needs else ""
             yield item(f"{check.ask} ({check.minutes:g} minutes{needs}.)")
@@ -190,7 +190,7 @@ def _confirm(lesson: Lesson, fault: str, rules: Rulebook) -> Iterator[Block]:
 
 def _rules(fault: str, rules: Rulebook) -> Iterator[Block]:
     yield heading("What the rules say")
-    yield line("One point doubles the odds, minus one halves them. Each speaks only when its words were found.")
+    yield line("One point doubles the odds, minus one halves them. A rule counts only when its words were found.")
     for title, sign in (("For it", 1), ("Against it", -1)):
         told = sorted((r for r in rules.evidence(fault) if r.points * sign > 0), key=lambda r: -abs(r.points))
         if told:
@@ -204,7 +204,7 @@ def _repair(entry: FaultEntry) -> Iterator[Block]:
     repair = entry.repair
     if repair is None:
         return
-    yield heading("How it is put right, and what can hurt")
+    yield heading("The repair, and what can hurt")
     for i, step in enumerate(repair.do):
         yield item(step, f"{i + 1}.")
     for caution in repair.cautions:
@@ -216,7 +216,7 @@ def _dangers(rules: Rulebook) -> Iterator[Block]:
     """What can hurt at every machine: the cautions without conditions."""
     always = [r for r in rules.rules if r.kind == "caution" and not (r.when or r.either or r.applies)]
     if always:
-        yield line("And at every machine:")
+        yield line("And on every machine:")
         for rule in sorted(always, key=lambda r: r.rank):
             yield item(f"{rule.entry.title}. {rule.entry.why}", "!")
 

@@ -8,7 +8,7 @@ from diagnose.diagnosis.ranking import rank
 from diagnose.lessons import story
 from diagnose.lessons.figures import BothSystems
 from diagnose.report.blocks import Block, deeper, heading, item, line
-from diagnose.report.wording import lower_first
+from diagnose.report.wording import name_of
 from diagnose.rulebook import Conditions, Rule, Rulebook
 from diagnose.rulebook.entries import FindingEntry, WordScale, in_order
 from diagnose.rulebook.matcher import matcher_for
@@ -90,8 +90,8 @@ def _leaders(found: dict[str, dict[str, float]], metering: str, rules: Rulebook)
     applying = rules.applying({"mode": "cooling", "metering": metering})
     matched = matcher_for(applying.patterns).run(found)
     ranked = [place for place in rank(rules, matched.firings) if place.share >= LEADS]
-    names = [rules.faults[place.fault].name for place in ranked]
-    return "; or ".join(lower_first(name) for name in names) or "nothing clear"
+    names = [name_of(place.fault, rules) for place in ranked]
+    return "; or ".join(names) or "nothing clear"
 
 
 def _word(state: str, word: str, answering: list[Rule], rules: Rulebook) -> Iterator[Block]:
@@ -115,7 +115,7 @@ def _faults(concluding: list[Rule], rules: Rulebook, sign: int, alone: bool) -> 
     alone: only rules that ask for nothing else.
     """
     found: list[tuple[float, str]] = []
-    for fault, entry in rules.faults.items():
+    for fault in rules.faults:
         fitting = [
             rule
             for rule in rules.evidence(fault)
@@ -125,7 +125,7 @@ def _faults(concluding: list[Rule], rules: Rulebook, sign: int, alone: bool) -> 
             continue
         devices = {_device(rule) for rule in fitting}
         only = "" if "" in devices or len(devices) > 1 else f" ({devices.pop()})"
-        found.append((max(abs(r.points) for r in fitting), f"{lower_first(entry.name)}{only}"))
+        found.append((max(abs(r.points) for r in fitting), f"{name_of(fault, rules)}{only}"))
     return [name for _, name in sorted(found, key=lambda pair: -pair[0])]
 
 

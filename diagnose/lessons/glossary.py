@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from diagnose import units
 from diagnose.quantities import EXPECTED, STEPS, QuantityKind
 from diagnose.report.blocks import Block, line
-from diagnose.report.wording import cite, in_units
+from diagnose.report.wording import cite, in_units, name_of, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.units import Kind
 from diagnose.visit.fields import CHOICES, MACHINE, READINGS, SAME_AS
@@ -66,11 +66,11 @@ def _all(rules: Rulebook) -> Iterator[tuple[str, str]]:
     for name, state in rules.states.items():
         yield name, f"{state.question} Answers: {', '.join(state.words)}."
     for fault, entry in rules.faults.items():
-        yield entry.name, f"A fault ({fault}). {entry.what}"
+        yield name_of(fault, rules), f"A fault ({fault}). {entry.what}"
     for name, fact in MACHINE.items():
         yield name, f"A fact about the machine. {fact.about}{_written(fact.kind)}"
     for name, reading in READINGS.items():
-        yield name, f"Measured {reading.where}.{_written(reading.kind)}"
+        yield name, f"{reading.about}{_written(reading.kind)}"
     for of, choices in CHOICES.items():
         for word in choices:
             others = [other for other, same in SAME_AS[of].items() if same == word]
@@ -79,7 +79,7 @@ def _all(rules: Rulebook) -> Iterator[tuple[str, str]]:
 
 
 def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
+    return f"{upper_first(text).rstrip('.')}."
 
 
 def _units(kind: QuantityKind) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import get_args
 
 from diagnose.report.blocks import Block, heading, item
+from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import Lesson, PlaceName
 
@@ -16,7 +17,7 @@ PATH: tuple[PlaceName, ...] = get_args(PlaceName)
 def path(lesson: Lesson) -> Iterator[Block]:
     """Place by place, as the refrigerant comes to them."""
     for i, step in enumerate(lesson.story):
-        yield item(step.what, f"{i + 1}.", f"{step.place[0].upper()}{step.place[1:]}.")
+        yield item(step.what, f"{i + 1}.", f"{upper_first(step.place)}.")
 
 
 def questions(asked: Sequence[tuple[str, str]]) -> Iterator[Block]:

@@ -34,13 +34,14 @@ from diagnose.report.wording import (
     name_of,
     number,
     reading_text,
+    system_of,
 )
 from diagnose.rulebook import Rule
 from diagnose.targets import NoTarget
 from diagnose.visit import READINGS, Reading, Visit
 
 TOLD = 0.005  # certainties below half a hundredth are left out
-_MODE = {"cooling": "cooling", "heating": "heating", None: "cooling (not said)"}
+_MODE = {"cooling": "cooling", "heating": "heating", None: "cooling (assumed)"}
 
 
 def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
@@ -72,8 +73,8 @@ def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
 
 def _opening(d: Diagnosis) -> Iterator[Block]:
     yield line(
-        "How the readings of one visit become a verdict, step by step: what is read, what is worked out of it, what word it "
-        "gets, which rules speak, and what is done. Every figure is the one that the program itself worked with."
+        "How the readings of one visit become a verdict, step by step: what is read, what is worked out from it, which word it "
+        "gets, which rules apply, and what to do. Every figure is the one that the program itself used."
     )
     for reason in d.not_ready:
         yield item(f"No verdict is given yet. {said(d, reason)}", "!")
@@ -91,12 +92,12 @@ def _machine(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     gas = f"{m.refrigerant.name}, safety class {m.refrigerant.safety}" if m.refrigerant else "refrigerant not given"
     yield line(f"{m.name}: {gas}; {m.metering or 'metering device not given'}; {_MODE[m.mode]}.")
     if m.refrigerant and m.refrigerant.safety != "A1":
-        yield item(f"{m.refrigerant.name} burns. Keep flames and sparks away, and use tools made for it.", "!")
+        yield item(f"{m.refrigerant.name} is flammable. Keep flames and sparks away, and use tools rated for it.", "!")
     minutes = visit.last.minutes
     yield line(
-        "How long the machine had run was not noted. Before 15 minutes readings mean little."
+        "How long the machine had been running was not noted. Before 15 minutes readings mean little."
         if minutes is None
-        else f"It had run {minutes:g} minutes."
+        else f"It had been running for {minutes:g} minutes."
     )
     if visit.last.readings:
         yield Block("rows", rows=(("reading", "value", "where it is taken"), *_readings(visit, f)))
@@ -120,14 +121,9 @@ def reading_both(reading: Reading, f: BothSystems) -> str:
         if kind == "pressure" and not reading.gauge:
             unit = "psia" if system == "us" else "kPa"
         other = units.show(reading.value, kind, unit)
-        if other.split()[-1] != own.split()[-1] and system != _system_of(reading):
+        if other.split()[-1] != own.split()[-1] and system != system_of(reading):
             return f"{own} ({other})"
     return own
-
-
-def _system_of(reading: Reading) -> str:
-    us = {"F", "psig", "psia", "cfm", "inH2O", "inHg", "ton", "Btu/h", "lb", "oz", "ft", "in"}
-    return "us" if reading.unit in us else "si"
 
 
 # -- numbers become words ----------------------------------------------------------------------------------------------
@@ -141,12 +137,12 @@ def _words(d: Diagnosis) -> Iterator[Block]:
     yield heading("Figures become words")
     if judged:
         yield line(
-            "Rules speak words, not numbers. Each figure is laid against its limits. The doubt of the figure and the scatter "
-            "of healthy machines are spread about it as a bell curve, and each word gets the share of the curve between its "
+            "Rules use words, not numbers. Each figure is compared with its limits. Its uncertainty and the scatter of "
+            "healthy machines form a bell curve around it, and each word gets the share of the curve between its "
             "limits. So nothing flips on a tenth of a degree."
         )
         for finding in judged:
-            yield item(f"{_judged(finding, d)}. {_chances(finding.words)}.", lead=f"{finding.name}:")
+            yield item(f"{_judged(finding, d)}; {_chances(finding.words)}.", lead=f"{finding.name}:")
             yield deeper(_ladder(finding, d))
     if seen:
         yield line(f"Seen, and so certain: {'; '.join(f'{one.name} {one.word}' for one in seen)}.")
@@ -227,15 +223,15 @@ def _evidence(d: Diagnosis) -> Iterator[Block]:
     if not d.faults:
         return
     first = d.faults[0]
-    yield heading(f"The rules that speak about the leader: {name_of(first.fault, d.rules)}")
+    yield heading(f"The rules about the leading fault: {name_of(first.fault, d.rules)}")
     yield line(
         "Each rule has points. It counts as far as it is sure: its points times the chance that its words hold. A rule that "
-        "asks for more than another one takes that one’s share, so nothing counts twice."
+        "contains another one takes that one’s share, so nothing counts twice."
     )
     for title, told in (("For it", first.supporting), ("Against it", first.opposing)):
         yield subheading(title)
         if not told:
-            yield line("Nothing that was measured.")
+            yield line("None was found.")
         for e in told:
             yield item(evidence_text(e, d), points_text(e.weight))
             if e.counted > 0.995:
@@ -253,7 +249,7 @@ def _score(first: Ranked, d: Diagnosis) -> Iterator[Block]:
         [(usual, 1), *((weight, 1) for weight in weights)], (first.score, 1), lambda t: sum(t, Decimal(0))
     )
     parts = "".join(f" − {one[1:]}" if one.startswith("−") else f" + {one}" for one in shown[1:])
-    yield line("How usual the fault is, before anything was measured, and then every rule that fired:")
+    yield line("How usual the fault is before anything is measured, plus every rule that fired:")
     yield Block("sum", f"{shown[0]}{parts} = {total}")
 
 
@@ -263,9 +259,9 @@ def _shares(d: Diagnosis) -> Iterator[Block]:
     yield heading("From scores to shares")
     best = d.faults[0].score
     yield line(
-        "One point doubles the odds, so a fault that is behind by one point has half the odds of the leader. Odds are counted "
-        "against the leader’s here, and a share is the odds over those of all faults together. It is a share of the odds, not "
-        "a chance of being right."
+        "One point doubles the odds, so a fault that is one point behind has half the odds of the leader. Odds are given here "
+        "relative to the leader’s, and a share is the odds of one fault over those of all faults together. On simulated "
+        "machines the share is about the chance of being right; it has not been measured on real ones."
     )
     rows = [("fault", "score", "odds", "share")]
     for fault in d.faults:
@@ -276,7 +272,7 @@ def _shares(d: Diagnosis) -> Iterator[Block]:
     for other in d.faults[1:4]:
         if alike := looks_like(d.faults[0].fault, other.fault, d):
             against = f" Here: {lower_first(other.opposing[0].rule.entry.title)}." if other.opposing else ""
-            yield item(f"Not to be taken for {name_of(other.fault, d.rules)}. {alike}{against}")
+            yield item(f"Not to be confused with {name_of(other.fault, d.rules)}. {alike}{against}")
 
 
 def _story(d: Diagnosis) -> Iterator[Block]:
@@ -326,12 +322,12 @@ def _asked(d: Diagnosis, f: BothSystems) -> Iterator[tuple[str, str]]:
         first, second = d.faults[:2]
         if second.opposing:
             yield (
-                f"Somebody says it is {name_of(second.fault, d.rules)}. Which reading speaks against that?",
+                f"Somebody says it is {name_of(second.fault, d.rules)}. Which reading is evidence against that?",
                 evidence_text(second.opposing[0], d),
             )
         if lacking := missing(d, first.fault):
             yield (
-                "Which reading that was not taken would you take next, and what could it tell?",
+                "Which reading that was not taken would you take next, and what could it show?",
                 f"{how_to_get(lacking[0].finding, d.rules)} It could move the leader by up to {lacking[0].at_stake:g} points.",
             )
 

@@ -9,6 +9,7 @@ from typing import Literal
 from diagnose.practice.exercise import Exercise
 from diagnose.practice.files import Sitting, rewritten
 from diagnose.quantities import STEPS
+from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import READINGS
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
@@ -57,7 +58,7 @@ def playable(exercise: Exercise, rules: Rulebook) -> tuple[Action, ...]:
         if brings and name not in _NOT_PLAYED:
             checks.append(Action(name, "check", entry.ask, entry.minutes, brings))
     single = [
-        Action(name, "reading", f"{READINGS[name].where[0].upper()}{READINGS[name].where[1:]}.",
+        Action(name, "reading", f"{upper_first(READINGS[name].where)}.",
                min((c.minutes for c in checks if name in c.names), default=SINGLE), (name,))
         for name in exercise.readings
     ]  # fmt: skip
@@ -137,15 +138,15 @@ def find_action(word: str, exercise: Exercise, rules: Rulebook) -> Action:
         return begin[0]
     listed = "`diagnose practice ask FILE --list` shows what can be asked."
     if text in rules.checks or text in rules.findings or text in READINGS:
-        raise InputProblems([Problem("", 0, 0, f"`{word}` cannot be had on this machine: nobody knows it", listed)])
+        raise InputProblems([Problem("", 0, 0, f"`{word}` is not available on this machine: nobody knows it", listed)])
     fix = did_you_mean(word, names) or listed
-    raise InputProblems([Problem("", 0, 0, f"`{word}` is nothing that can be asked", fix)])
+    raise InputProblems([Problem("", 0, 0, f"`{word}` cannot be asked", fix)])
 
 
 def ask(sitting: Sitting, words: Sequence[str], rules: Rulebook) -> tuple[tuple[Told, ...], str]:
     """What these questions bring, and the file's new text. Raises InputProblems; then nothing is brought."""
     if sitting.answered is not None:
-        what = "the answer is given already: nothing more can be asked"
+        what = "the answer has been given: nothing more can be asked"
         raise InputProblems([Problem(str(sitting.path), 0, 0, what, "`diagnose practice new` makes another visit.")])
     problems: list[Problem] = []
     actions = []

@@ -123,9 +123,7 @@ def new(
         if all(fits):
             break
     if best is None:
-        raise InputProblems(
-            [Problem("", 0, 0, f"no machine with {truth} comes of the seed {seed}", "Take another seed.")]
-        )
+        raise InputProblems([Problem("", 0, 0, f"seed {seed} gives no machine with {truth}", "Take another seed.")])
     return best[1]
 
 

@@ -28,10 +28,10 @@ from diagnose.practice.judging import (
     true_charge,
 )
 from diagnose.quantities.uncertainty import estimate
-from diagnose.report import Block, heading, item, line
+from diagnose.report import Block, heading, item, line, wording
 from diagnose.report.pages import POINTS, evidence_text, points_text, share_text, title_of
 from diagnose.report.sentences import said
-from diagnose.report.wording import finding_text, lower_first
+from diagnose.report.wording import finding_text
 from diagnose.rulebook import Rulebook
 from diagnose.simulator.population import NOTHING_WRONG
 from diagnose.visit import System
@@ -46,8 +46,8 @@ LEADING = 3
 class Feedback:
     """An answer judged. right: the fault itself, or the bad reading where one was left standing.
 
-    decision: what the answer would have done to the charge. harmful: refrigerant added though it is not missing, or taken
-    out though there is not too much. begin: share of the truth with the first readings. best: the questions that settle
+    decision: what the answer would have done to the charge. harmful: refrigerant added though it is not missing, or removed
+    though there is no excess. begin: share of the truth with the first readings. best: the questions that settle
     it soonest from there; empty where the first readings settle it. minutes: of work asked for.
     """
 
@@ -111,7 +111,7 @@ def name_of(fault: str, rules: Rulebook) -> str:
     """A fault's name in the middle of a sentence."""
     if fault == BAD_VISIT:
         return "a reading that cannot be right"
-    return lower_first(rules.faults[fault].name) if fault in rules.faults else fault
+    return wording.name_of(fault, rules) if fault in rules.faults else fault
 
 
 def truth_text(exercise: Exercise, rules: Rulebook) -> str:
@@ -125,15 +125,15 @@ def _headline(exercise: Exercise, answer: str, right: bool, had: Sequence[str], 
     if answer == GAVE_UP:
         return f"Opened without an answer. The {fault}: {truth}."
     if right and answer == BAD_VISIT:
-        return f"Right: a reading cannot be true, and no verdict stands on it. The {fault} behind it: {truth}."
+        return f"Right: a reading cannot be true, and no verdict can rest on it. The {fault} behind it: {truth}."
     if right and exercise.also:
         other = exercise.also if answer == exercise.truth else exercise.truth
         return f"Right: {name_of(answer, rules)}. There is a second fault: {name_of(other, rules)}."
     if right:
         return f"Right: {truth}."
     if answer == BAD_VISIT and exercise.slip:
-        return f"Not so: every reading was right by then. The {fault}: {truth}."
-    return f"Not so. The {fault}: {truth}."
+        return f"Wrong: every reading was right by then. The {fault}: {truth}."
+    return f"Wrong. The {fault}: {truth}."
 
 
 def _standing(
@@ -143,14 +143,14 @@ def _standing(
         yield line(f"Your answer: {answer if answer == BAD_VISIT else name_of(answer, rules)}.")
     yield line(f"The complaint: {exercise.complaint}")
     count = f"{asked} further question{'s' if asked != 1 else ''}, {minutes:g} minutes of work"
-    yield heading("What the readings you had say")
+    yield heading("What your readings say")
     yield line(f"You asked {count}." if asked else "You asked nothing further.")
     if not d.faults:
         yield line(said(d, d.not_ready[0]))
         return
     rows = [("place", "fault", "share of the odds", "note")]
     for place, fault in enumerate(d.faults):
-        marks = ["it was this"] if fault.fault in exercise.truths else []
+        marks = ["the truth"] if fault.fault in exercise.truths else []
         marks += ["your answer"] if fault.fault == answer else []
         if place < LEADING or marks:
             rows.append((str(place + 1), title_of(fault, d), share_text(fault.share), ", ".join(marks)))
@@ -164,9 +164,9 @@ def _slip(exercise: Exercise, had: Sequence[str]) -> Iterator[Block]:
     for name, wrong in exercise.slip.items():
         yield item(f"The {name} was written down as {wrong}. It is {exercise.readings[name]}.")
     if standing_slip(exercise, had):
-        yield line("You never took it again. Whatever was said stands on a reading that is not true.")
+        yield line("You never took it again, so your answer rests on a reading that is wrong.")
     else:
-        yield line("You took it again, which is what such a reading asks for.")
+        yield line("You took it again, as such a reading deserves.")
 
 
 def _reasoning(
@@ -176,23 +176,23 @@ def _reasoning(
     if right or answer in (GAVE_UP, BAD_VISIT):
         truth = _explained(d, exercise.truth) or _explained(whole, exercise.truth)
         if truth is not None:
-            later = "" if d.faults else ", once everything is read"
-            yield heading(f"What speaks for {name_of(exercise.truth, rules)}{later}")
+            later = "" if d.faults else ", with all readings taken"
+            yield heading(f"Evidence for {name_of(exercise.truth, rules)}{later}")
             yield line(POINTS)
-            yield from _told(truth.supporting, "Nothing that was measured speaks for it by itself.", d)
+            yield from _told(truth.supporting, "No finding is evidence for it by itself.", d)
             if truth.opposing:
-                yield heading("What speaks against it all the same")
+                yield heading("Evidence against it all the same")
                 yield from _told(truth.opposing, "", d)
         return
-    yield heading("Where your answer leaves the physics")
+    yield heading("Evidence against your answer")
     yield line(POINTS)
     opposing = mine.opposing if mine else ()
-    yield from _told(opposing, f"Nothing you had measured speaks against {name_of(answer, rules)}.", d)
+    yield from _told(opposing, f"Nothing you had measured is evidence against {name_of(answer, rules)}.", d)
     at_last = _explained(whole, answer)
     known = {e.rule.id for e in opposing}
     more = [e for e in (at_last.opposing if at_last else ()) if e.rule.id not in known]
     if more:
-        yield line("What further readings would have said against it:")
+        yield line("What further readings would have shown against it:")
         yield from _told(more[:2], "", whole)
     alike = _alike(rules, answer, exercise.truth)
     if alike:
@@ -202,7 +202,7 @@ def _reasoning(
         yield from _told(mine.supporting[:2], "", d)
     truth = _explained(d, exercise.truth)
     if truth and truth.supporting:
-        yield heading(f"What spoke for {name_of(exercise.truth, rules)} already")
+        yield heading(f"Evidence you already had for {name_of(exercise.truth, rules)}")
         yield from _told(truth.supporting[:LEADING], "", d)
 
 
@@ -230,15 +230,15 @@ _ORDINARY = ("normal", "right", "fine", "good", "ok", "okay")
 
 
 def _because(because: str, d: Diagnosis) -> Iterator[Block]:
-    """What was given as the reason, held against the findings."""
+    """What was given as the reason, checked against the findings."""
     told = list(checked_reasons(because, d))
     if told:
-        yield heading("Your reason, held against the figures")
+        yield heading("Your reason, checked against the figures")
         yield from (item(text) for text in told)
 
 
 def checked_reasons(because: str, d: Diagnosis) -> Iterator[str]:
-    """For each part of the reason that names one finding and one word (`superheat is high`): whether it is so."""
+    """For each part of the reason that names one finding and one word (`superheat is high`): whether it holds."""
     names = sorted(d.rules.findings, key=len, reverse=True)
     for part in _SPLIT.split(because.lower()):
         name = next((n for n in names if re.search(rf"\b{re.escape(n)}\b", part)), None)
@@ -259,18 +259,19 @@ def _compared(name: str, said: str, finding: Finding | None, d: Diagnosis) -> st
     if finding is None:
         if (d.rules.findings[name].quantity or "") in estimate(d.visit, settling=d.rules.judgement.steadiness):
             return (
-                f"You lean on the {name}, but a reading behind it cannot be trusted: see what is said of the readings."
+                f"You rely on the {name}, but a reading behind it cannot be trusted: see the notes about the readings."
             )
-        return f"You lean on the {name}, and nobody had measured it."
+        return f"You rely on the {name}, which nobody had checked."
     text = finding_text(finding, d.system)
-    figure = f"the {name} is {text}" if finding.estimate is not None else f"{d.rules.findings[name].what} was seen"
+    seen = finding.estimate is None
+    figure = f"`{name}: {text}` was seen" if seen else f"the {name} is {text}"
     words = d.rules.findings[name].words
     same = sum(chance for word, chance in finding.words.items() if _way(word, words) == _way(said, words))
     if same >= 0.5:
-        return f"So it is: {figure}, {finding.word}."
+        return f"Right: {figure}{'' if seen else f', which is {finding.word}'}."
     if same >= 0.2:
-        return f"That is not sure: {figure}, {finding.word} rather than {said}."
-    return f"Not so: {figure}. That is {finding.word}, not {said}."
+        return f"Uncertain: {figure}, {finding.word} rather than {said}."
+    return f"Wrong: {figure}, {'' if seen else f'which is {finding.word}, '}not {said}."
 
 
 def _way(word: str, words: Sequence[str]) -> object:
@@ -300,7 +301,7 @@ def _sooner(exercise: Exercise, begin: float, best: Sequence[SettlingStep], minu
     if best[-1].share >= SETTLED:
         yield line(f"That is {needed:g} minutes. You used {minutes:g}.")
     else:
-        yield line("Even so a doubt is left; that is honest, and the charge stays untouched until it is settled.")
+        yield line("Even then some doubt remains. Leave the charge alone until it is settled.")
 
 
 def _asked(action: Action) -> str:
@@ -322,30 +323,30 @@ def _charge(
     is_so = {"low": "is low", "right": "is right", "high": "is too high"}[true]
     if harm:
         yield item(
-            f"{how} {DOES[decided]}. The charge {is_so}. On a real machine this does harm: "
+            f"{how} {DOES[decided]}. The charge {is_so}. On a real machine this would do harm: "
             + (
-                "refrigerant that is not missing floods the condenser, and the high side pressure may rise within seconds."
+                "excess refrigerant floods the condenser, and the head pressure may rise within seconds."
                 if decided == "low"
-                else "a machine that has no refrigerant to spare starves, runs hot, and the real fault is still in it."
+                else "a machine with no refrigerant to spare starves and runs hot, and the real fault is still there."
             ),
             "!",
         )
     elif decided == true or (decided == "leave" and true == "right"):
         yield line(f"{how} {DOES[decided]}. That is right: the charge {is_so}.")
     else:
-        yield line(f"{how} {DOES[decided]}. That does no harm, but the charge {is_so}.")
+        yield line(f"{how} {DOES[decided]}. That would do no harm, but the charge {is_so}.")
 
 
 def _hidden(exercise: Exercise, system: System) -> Iterator[Block]:
     """The true values beside those of the same machine without the fault."""
     yield heading("What was hidden")
     if exercise.truth == NOTHING_WRONG:
-        yield line("Nothing. What moves the readings is the weather, the room and the instruments.")
+        yield line("Nothing. Only the weather, the room and the instruments move the readings.")
     elif size := size_text(exercise):
         yield line(size)
-    yield line("The true values, without any instrument’s error, in the weather of that day:")
+    yield line("The true values, free of instrument errors, in the weather of that day:")
     ill = exercise.truth != NOTHING_WRONG
-    rows: list[tuple[str, ...]] = [("reading", "so it was", *(["without the fault"] if ill else []), "as it was read")]
+    rows: list[tuple[str, ...]] = [("reading", "true value", *(["without the fault"] if ill else []), "as read")]
     for name, read in exercise.readings.items():
         true, well = exercise.true[name], exercise.healthy[name]
         if name in exercise.given or true != well:
@@ -361,9 +362,9 @@ def size_text(exercise: Exercise) -> str:
     return {
         "low-charge": f"The machine held {percent} of its charge.",
         "overcharge": f"The machine held {percent} of its charge.",
-        "low-indoor-airflow": f"The indoor coil got {percent} of its air.",
-        "low-outdoor-airflow": f"The outdoor coil got {percent} of its air.",
-        "liquid-line-restriction": f"The liquid line lost {percent} of the difference between high and low side by itself.",
+        "low-indoor-airflow": f"The indoor coil got {percent} of its airflow.",
+        "low-outdoor-airflow": f"The outdoor coil got {percent} of its airflow.",
+        "liquid-line-restriction": f"The liquid line took {percent} of the pressure difference between high and low side.",
         "non-condensables": f"{1000 * size:.1f} g of air was in the circuit for each kg of refrigerant.",
         "weak-compressor": f"{percent} of what the compressor pumped leaked back to its suction side.",
     }.get(exercise.truth, "")
@@ -381,12 +382,12 @@ def lesson_blocks(fault: str, rules: Rulebook, system: System, full: bool) -> It
             elif block.kind != "foot":
                 yield block
         return
-    yield heading(f"The lesson: {lower_first(entry.name)}")
+    yield heading(f"The lesson: {name_of(fault, rules)}")
     yield line(entry.what)
     for other, text in entry.looks_like.items():
         yield item(f"Looks like {name_of(other, rules)}: {text}")
     if entry.repair is not None:
-        yield heading("How it is put right")
+        yield heading("The repair")
         yield from (item(step) for step in entry.repair.do)
         yield from (item(caution, "!") for caution in entry.repair.cautions)
         yield line(f"Afterwards: {entry.repair.expect}")

@@ -20,7 +20,7 @@ from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean
 
 _FILE_WORDS = ("complaint", "asked", "answered", "sealed")
 _HEAD = """\
-# A practice visit from a simulated machine: one fault is hidden in it, or none. It is a visit file like any other.
+# A practice visit from a simulated machine: it hides one fault, or none. It is a visit file like any other.
 #   diagnose practice ask FILE --list            what can be asked, and the minutes it takes
 #   diagnose practice ask FILE 'airflow'         a further reading, or a look at something
 #   diagnose examine FILE                        what the program makes of the readings so far
@@ -93,7 +93,7 @@ class _Reading:
 
     def sitting(self, path: Path, text: str, block: object) -> Sitting:
         if not isinstance(block, Mapping):
-            raise self.bad((), "`practice` is no group of lines", "Take the block from the file as it was made.")
+            raise self.bad((), "`practice` is not a group of lines", "Take the block from the file as it was made.")
         for word in block:
             if word not in _FILE_WORDS:
                 fix = did_you_mean(str(word), _FILE_WORDS) or f"Known: {', '.join(_FILE_WORDS)}."
@@ -103,7 +103,7 @@ class _Reading:
             raise self.bad(("asked",), "`asked` must be a list of names", "For example `asked: [airflow]`.")
         answered = block.get("answered")
         if answered is not None and not isinstance(answered, Mapping):
-            raise self.bad(("answered",), "`answered` must hold `fault:`", "Take the line out to answer anew.")
+            raise self.bad(("answered",), "`answered` must hold `fault:`", "Take the line out to answer again.")
         said = None if answered is None else {str(name): str(text) for name, text in answered.items()}
         return Sitting(path, text, self.document, self.opened(block.get("sealed")), tuple(asked), said)
 

@@ -19,7 +19,7 @@ Decision = Literal["low", "right", "high", "leave"]
 DOES: Mapping[Decision, str] = {
     "low": "add refrigerant",
     "right": "leave the charge as it is",
-    "high": "take refrigerant out",
+    "high": "remove refrigerant",
     "leave": "leave the charge alone for now",
 }
 SETTLED = 0.6  # share of the odds with which the right fault must lead

@@ -165,14 +165,14 @@ def _wrong(cells: Mapping[str, str]) -> list[tuple[str, str, str]]:
     try:
         date.fromisoformat(cells["when"])
     except ValueError:
-        found.append(("when", f"`when`: `{cells['when']}` is no date", "Write year-month-day, such as 2026-05-01."))
+        found.append(("when", f"`when`: `{cells['when']}` is not a date", "Write year-month-day, such as 2026-05-01."))
     for column, kind in (("seed", int), ("asked", int), ("minutes", float)):
         try:
             good = 0 <= kind(cells[column]) < 1e12
         except (ValueError, OverflowError):
             good = False
         if not good:
-            found.append((column, f"`{column}`: `{cells[column][:40]}` is no number", "Write a number, such as 15."))
+            found.append((column, f"`{column}`: `{cells[column][:40]}` is not a number", "Write a number, such as 15."))
     for column in ("right", "harmful"):
         if cells[column].lower() not in _YES_NO:
             found.append((column, f"`{column}`: `{cells[column][:40]}` is neither yes nor no", "Write yes or no."))
@@ -181,7 +181,7 @@ def _wrong(cells: Mapping[str, str]) -> list[tuple[str, str, str]]:
             ("charge", f"`charge`: `{cells['charge'][:40]}` is not known", f"Write one of: {', '.join(DOES)}.")
         )
     found += [
-        (column, f"`{column}` is empty", "Write it in.") for column in ("name", "truth", "answer") if not cells[column]
+        (column, f"`{column}` is empty", "Fill it in.") for column in ("name", "truth", "answer") if not cells[column]
     ]
     return found
 
@@ -261,12 +261,12 @@ def summary_page(summary: Summary) -> list[Block]:
              "" if p.minutes is None else f"{p.minutes:.0f}")
             for p in summary.pupils
         ))),
-        heading("Each fault, and what was said instead"),
+        heading("Each fault, and what was answered instead"),
         Block("rows", rows=(("it was", "right", "answers"), *(
             (truth, f"{summary.right_of[truth]} of {sum(n for _, n in given)}", ", ".join(f"{a} {n}" for a, n in given))
             for truth, given in summary.faults.items()
         ))),
-        line("Harmful: refrigerant added though it was not missing, or taken out though there was not too much."),
+        line("Harmful: refrigerant added though none was missing, or removed though there was no excess."),
     ]  # fmt: skip
 
 

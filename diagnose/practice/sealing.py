@@ -25,7 +25,7 @@ class SealBroken(ValueError):  # noqa: N818 - what happened to it
 
 
 def seal(answer: dict[str, Any]) -> str:
-    """Letters, digits and a few signs without a space; equal answers give equal text."""
+    """Letters, digits and a few other characters, no space; equal answers give equal text."""
     packed = zlib.compress(json.dumps(answer, ensure_ascii=False, sort_keys=True).encode(), 9)
     return base64.b64encode(_checksum(packed) + _mixed(packed)).decode("ascii")
 

@@ -18,10 +18,10 @@ from diagnose.practice.figures import fact, shown
 from diagnose.practice.judging import SETTLED, quickest, true_charge
 from diagnose.practice.scenario import SHOPS
 from diagnose.report import Block, heading, html, item, line
-from diagnose.report.pages import evidence_text, share_text, title_of
+from diagnose.report.pages import evidence_text, share_text
 from diagnose.report.sentences import said
 from diagnose.report.webpage import web_page
-from diagnose.report.wording import estimate_text, lower_first, no_target_text
+from diagnose.report.wording import estimate_text, name_of, no_target_text, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import FAULTS
 from diagnose.targets import NoTarget
@@ -33,25 +33,23 @@ TO_WRITE: tuple[tuple[str, str], ...] = (
     ("Superheat", "short"),
     ("Subcooling", "short"),
     ("Target of superheat or subcooling", "short"),
-    ("Charge (add, leave, take out, not yet)", "short"),
+    ("Charge (add, leave, remove, not yet)", "short"),
     ("What is wrong", "long"),
     ("Why", "two"),
-    ("What to measure or look at next, and what it would settle", "long"),
+    ("What to measure or look at next, and what that would settle", "long"),
 )
 TITLE = "What is wrong with these machines?"
 INTRO = (
-    "Each visit below is to a machine on a harbour street that nobody will find on a map: a simulated machine, with the "
-    "errors of real instruments. On each one fault is hidden, or none. Work out superheat and subcooling, find the target, "
-    "and say what is wrong before you touch the charge. Where the readings do not settle it, say what to measure next."
+    "Each visit below is to a simulated machine on a harbour street that is on no map, read with the errors of real "
+    "instruments. Each machine hides one fault, or none. Work out superheat and subcooling, find the target, and say what "
+    "is wrong before you touch the charge. If the readings do not settle it, say what to measure next."
 )
 HARD_INTRO = "Some of these machines have two faults, and some readings may have been written down wrongly."
 CARE = (
     "On a real machine: lock out the power before a panel is opened, wear eye protection and gloves at the valves, and "
-    "leave refrigerant to those who are licensed for it."
+    "leave refrigerant to those licensed to handle it."
 )
-ABOUT_KEY = (
-    "Target superheat depends on outdoor air and return wet bulb; the target of subcooling stands on the rating plate."
-)
+ABOUT_KEY = "Target superheat depends on outdoor air and return wet bulb; target subcooling is on the rating plate."
 REASONS = 2
 
 
@@ -152,7 +150,7 @@ def _values(made: Set) -> dict[str, Any]:
 
 
 def _name(one: Exercise) -> str:
-    return str(one.machine["name"]).capitalize()
+    return upper_first(str(one.machine["name"]))
 
 
 def _facts(one: Exercise) -> list[tuple[str, str]]:
@@ -176,7 +174,7 @@ def _blocks(made: Set) -> list[Block]:
             heading(f"{i + 1}. {_name(one)}"),
             line(one.complaint),
             Block("rows", rows=(("the machine", ""), *_facts(one))),
-            line("It had run 20 minutes."),
+            line("It had been running for 20 minutes."),
             Block("rows", rows=(("reading", "US", "SI"), *((name, us, si) for name, us, si, _ in _readings(one)))),
             *(item(f"{what}: {'_' * 30}") for what, _ in TO_WRITE),
         ]
@@ -198,7 +196,7 @@ def key_blocks(made: Set, rules: Rulebook) -> list[Block]:
     """One heading a visit: the fault, the arithmetic, what the program makes of it, why, and what settles it."""
     blocks = [
         Block("answer", f"Answer key of set {made.number}"),
-        line(f"{len(made.exercises)} visits. Keep it apart from the worksheet: the faults stand in it."),
+        line(f"{len(made.exercises)} visits. Keep it apart from the worksheet: it names the faults."),
         line(ABOUT_KEY),
     ]
     for i, one in enumerate(made.exercises):
@@ -212,7 +210,7 @@ def _answer(one: Exercise, rules: Rulebook) -> Iterator[Block]:
     if size := size_text(one):
         yield line(size)
     for name, wrong in one.slip.items():
-        yield item(f"The {name} was written down wrongly: {wrong} stands for {one.readings[name]}. Take it again.", "!")
+        yield item(f"The {name} was written down wrongly: {wrong} instead of {one.readings[name]}. Take it again.", "!")
     yield from _sums(d)
     yield line(_what_to_do(one, rules))
     yield from _ranking(d, one, rules)
@@ -230,16 +228,16 @@ def _sums(d: Diagnosis) -> Iterator[Block]:
         e = d.estimates.get(name)
         first, second = _term(warm, d), _term(cool, d)
         if e is None or first is None or second is None:
-            yield line(f"{name.capitalize()} cannot be worked out of these readings.")
+            yield line(f"{upper_first(name)} cannot be worked out from these readings.")
             continue
-        yield line(f"{name.capitalize()} {estimate_text(e, d.system)}: {warm} less {cool}.")
+        yield line(f"{upper_first(name)} {estimate_text(e, d.system)}: {warm} less {cool}.")
         yield from f.sums(
             "{0} − {1}", [(first, "temperature"), (second, "temperature")], (e.value, "difference"), difference
         )
         if isinstance(e.expected, NoTarget):
             yield line(f"No target: {no_target_text(e.expected, d.system)}.")
         elif e.target is not None:
-            word = {"maker": "by the rating plate", "protocol": "by the table", "typical": "as is typical"}[
+            word = {"maker": "by the rating plate", "protocol": "by the table", "typical": "typical of such machines"}[
                 e.target.origin
             ]
             yield line(f"Target {f.value(e.target.value, 'difference')}, {word}.")
@@ -266,7 +264,7 @@ def _ranking(d: Diagnosis, one: Exercise, rules: Rulebook) -> Iterator[Block]:
     if not d.faults:
         yield line(f"The program gives no verdict on these readings. {said(d, d.not_ready[0])}")
         return
-    ranks = ", ".join(f"{lower_first(title_of(fault, d))} {share_text(fault.share)}" for fault in d.faults[:3])
+    ranks = ", ".join(f"{name_of(fault.fault, rules)} {share_text(fault.share)}" for fault in d.faults[:3])
     yield line(f"The program, from the same readings (share of the odds): {ranks}.")
 
 

@@ -71,7 +71,7 @@ def return_dew_point(return_humidity_ratio: float, station_pressure: float) -> f
     return dew_point(return_humidity_ratio, station_pressure) if return_humidity_ratio > 0 else None
 
 
-@quantity("percent", "vapour pressure / saturation vapour pressure at the dry bulb", HANDBOOK)
+@quantity("percent", "vapor pressure / saturation vapor pressure at the dry bulb", HANDBOOK)
 def return_relative_humidity(
     return_air_dry_bulb: float, return_humidity_ratio: float, station_pressure: float
 ) -> float | None:

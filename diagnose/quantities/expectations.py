@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from diagnose import targets
 from diagnose.properties import Refrigerant, saturation_pressure
 from diagnose.quantities import air_side, refrigerant_side  # noqa: F401 - the quantities are declared before what is expected of them
@@ -53,6 +55,8 @@ def air_temperature_split(
     found = targets.target_temperature_split(return_air_dry_bulb, return_wet_bulb)
     if isinstance(found, NoTarget):
         return found.nearest or targets.typical_temperature_split()
+    if isinstance(found.beyond, NoTarget):
+        return replace(found, beyond=found.beyond.nearest)
     return found
 
 
@@ -95,7 +99,8 @@ def cooling_capacity(
 ) -> Target | NoTarget | None:
     """Share of nominal capacity in this weather; spread 8 %, between machines and their nominal figure (judgement)."""
     ratio = targets.capacity_ratio(return_wet_bulb, outdoor_air_temperature)
-    return None if ratio is None else Target(ratio, 0.08 * ratio, "cutler-2013", "typical")
+    inside = targets.weather_inside(return_wet_bulb, outdoor_air_temperature)
+    return None if ratio is None else Target(ratio, 0.08 * ratio, "cutler-2013", "typical", inside)
 
 
 @expected("current ratio")
@@ -106,7 +111,8 @@ def current_ratio(
     no source), moving with the weather as the power does; spread 10 %, judgement.
     """
     ratio = targets.power_ratio(return_wet_bulb, outdoor_air_temperature)
-    return None if ratio is None else Target(0.85 * ratio, 0.085 * ratio, "cutler-2013", "typical")
+    inside = targets.weather_inside(return_wet_bulb, outdoor_air_temperature)
+    return None if ratio is None else Target(0.85 * ratio, 0.085 * ratio, "cutler-2013", "typical", inside)
 
 
 @expected("standing pressure excess")

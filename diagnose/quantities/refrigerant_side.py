@@ -13,6 +13,9 @@ from diagnose.quantities.registry import quantity
 CYCLE = "moran-shapiro"  # textbook definition of the vapour-compression cycle
 
 
+DRY = 1.0  # K of superheat from which suction vapour may be taken as dry
+
+
 def _saturation(refrigerant: Refrigerant, line: str, pressure: float, table: float) -> float | None:
     """Saturation temperature, K; `table` is the error of the property table, K, 0 but when its effect is studied."""
     found = saturation_temperature(refrigerant, "dew" if line == "dew" else "bubble", pressure)
@@ -149,10 +152,10 @@ def compressor_efficiency(
 ) -> float | None:
     """Isentropic efficiency that the discharge temperature implies, 0 to 1.
 
-    Holds for dry suction vapour only (wet vapour makes any value possible), so None below 1 K superheat. Heat lost by
-    the shell and the line makes it read high, the pressure drop of the coils a little low.
+    Holds for dry suction vapour only (wet vapour makes any value possible), so None below 1 K superheat, and in part
+    below 2 K. Heat lost by the shell and the line makes it read high, the pressure drop of the coils a little low.
     """
-    if superheat < 1.0:
+    if superheat < DRY:
         return None
     return isentropic_efficiency(
         refrigerant, suction_line_temperature, suction_pressure, discharge_line_temperature, liquid_pressure

@@ -13,6 +13,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, dependents, leaves, run, steadiness
+from diagnose.quantities.refrigerant_side import DRY
 from diagnose.quantities.steadiness import SteadinessFigures
 from diagnose.targets import NoTarget, Target
 from diagnose.visit import Machine, Reading, Round, Visit
@@ -46,7 +47,8 @@ class Estimate:
     difference, difference_sigma: value minus expected, with the errors both share counted once; None without expected.
     readings: what it came from. effects: how far one standard deviation of each reading moves the difference (the
     value where there is no expected one); moves: how far it moves the value. expected holds for such machines in general;
-    good_day: what this one's own good day says instead, where there is a baseline.
+    good_day: what this one's own good day says instead, where there is a baseline. inside: how far within the domain of its
+    formula it stands, 0 to 1; towards the edge it says less and less.
     """
 
     name: str
@@ -62,6 +64,7 @@ class Estimate:
     source: str
     moves: Mapping[str, float] = field(default_factory=dict)
     good_day: GoodDay | None = None
+    inside: float = 1.0
 
     @property
     def target(self) -> Target | None:
@@ -281,7 +284,16 @@ def _estimate(
         formula=step.formula,
         source=step.source,
         moves={source: by[0] for source, by in effects.items()},
+        inside=_inside(step.name, values),
     )
+
+
+def _inside(name: str, values: Inputs) -> float:
+    """How far within the domain of its formula a quantity stands, 0 to 1."""
+    if name != "compressor efficiency":
+        return 1.0
+    superheat: float = values["superheat"]
+    return max(0.0, min(1.0, (superheat - DRY) / DRY))
 
 
 def _effects(

@@ -2,6 +2,7 @@
 
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
+from diagnose.report.first_screen import first_screen
 from diagnose.report.following import next_page
 from diagnose.report.layout import as_markdown, as_text, plain
 from diagnose.report.pages import answer, diagnosis_page
@@ -9,9 +10,10 @@ from diagnose.report.trace import why_page
 from diagnose.visit import System
 
 
-def text(d: Diagnosis, units: System | None = None) -> str:
-    """The page of `examine` as plain text, in US or SI units; those of the visit unless said."""
-    return as_text(diagnosis_page(d.told_in(units)))
+def text(d: Diagnosis, units: System | None = None, full: bool = False) -> str:
+    """The first screen as plain text, or all that is known; in US or SI units, those of the visit unless said."""
+    d = d.told_in(units)
+    return as_text(diagnosis_page(d) if full else first_screen(d))
 
 
 __all__ = [
@@ -21,6 +23,7 @@ __all__ = [
     "as_text",
     "deeper",
     "diagnosis_page",
+    "first_screen",
     "heading",
     "item",
     "line",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 BlockKind = Literal[
-    "answer", "line", "heading", "subheading", "item", "deeper", "rows", "sum", "term", "figure", "foot"
+    "answer", "brief", "line", "heading", "subheading", "item", "deeper", "rows", "sum", "term", "figure", "foot"
 ]
 
 
@@ -31,6 +31,11 @@ class Block:
     def said(self) -> str:
         """Lead and text."""
         return f"{self.lead} {self.text}" if self.lead else self.text
+
+
+def brief(lead: str, text: str) -> Block:
+    """A part of the first screen: a word, and what it is about; no line is left free around it."""
+    return Block("brief", text, lead=lead)
 
 
 def heading(text: str, mark: str = "") -> Block:

@@ -1,4 +1,4 @@
-"""The charge in words: the verdict, why there is none, what it leans on, and how much."""
+"""The charge in words: the verdict, why there is none, what it depends on, and how much."""
 
 from __future__ import annotations
 
@@ -7,12 +7,20 @@ from collections.abc import Callable, Mapping
 from diagnose import units
 from diagnose.diagnosis.charge import NoVerdict
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.report.wording import estimate_text, finding_text, limit_texts, name_of, no_target_text, number
+from diagnose.report.wording import (
+    estimate_text,
+    finding_text,
+    findings_text,
+    limit_texts,
+    name_of,
+    no_target_text,
+    number,
+)
 from diagnose.targets import NoTarget
 from diagnose.visit import System
 from diagnose.visit.reason import Figures, Reason
 
-WAIT = "Wait 15 minutes after each change, then measure everything again."
+WAIT = "Wait 15 minutes after each change, then take all readings again."
 
 
 def headline(d: Diagnosis) -> str:
@@ -38,7 +46,7 @@ def mass_text(low: float, high: float, system: System) -> str:
     return f"{round(small / step) * step} to {round(large / step) * step} {unit}"
 
 
-# -- why, and what it leans on -----------------------------------------------------------------------------------------
+# -- why, and what it depends on ---------------------------------------------------------------------------------------
 
 
 def _judged(d: Diagnosis, f: Figures) -> str:
@@ -57,8 +65,8 @@ def _general_differs(d: Diagnosis, f: Figures) -> str:
     off = number(abs(f["difference"]), "difference", d.system)
     side = "above" if f["difference"] > 0 else "below"
     return (
-        f"By the general target alone it would be called {f['verdict']} ({off} {side} it). This machine stood off that target "
-        "on its good day as well, so its own figure goes first: that holds only if its charge was known to be right that day."
+        f"By the general target alone it would be called {f['verdict']} ({off} {side} it). This machine was off that target "
+        "on its good day as well, so its own figure comes first. That holds only if its charge was known to be right that day."
     )
 
 
@@ -114,7 +122,15 @@ def _little_liquid(d: Diagnosis, f: Figures) -> str:
 def _subcooling_not_measured(d: Diagnosis, f: Figures) -> str:
     if f["verdict"] == "low":
         return "Subcooling was not measured. Add nothing until it is seen to be low: a restriction starves the coil as well."
-    return "Subcooling was not measured. Take nothing out until it is seen to be high: low indoor airflow floods the coil too."
+    return "Subcooling was not measured. Remove nothing until it is seen to be high: low indoor airflow floods the coil too."
+
+
+def _against(d: Diagnosis, f: Figures) -> str:
+    alone = f"By {d.charge.method} alone the charge would be called right"
+    if "findings" in f:
+        what = findings_text(f["findings"], d.findings, d.system)
+        return f"{alone}, but {name_of(f['fault'], d.rules)} does not explain this: {what}. Settle that first."
+    return f"{alone}, but much speaks against {name_of(f['fault'], d.rules)}. Settle that first, then measure again."
 
 
 def _rival(end: str) -> Callable[[Diagnosis, Figures], str]:
@@ -145,28 +161,33 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "liquid-is-held-back": _held_back,
     "little-liquid-in-condenser": _little_liquid,
     "readings-say-nothing-wrong": _rival(
-        "the other readings say {}. Read everything again before you touch the charge."
+        "the other readings point to {}. Take all readings again before you touch the charge."
     ),
-    "rival-too-likely": _rival("{} is too likely to touch the charge yet. Settle that first, then measure again."),
+    "rival-too-likely": _rival(
+        "another fault is too likely for the charge to be touched yet: {}. Settle that first, then measure again."
+    ),
+    "much-speaks-against": _against,
+    "findings-unexplained": _against,
     "rival-explains-better": _rival(
-        "{} explains the readings as well or better. Settle that first, then measure again."
+        "another fault explains the readings as well or better: {}. Settle that first, then measure again."
     ),
     "charge-judged": _judged,
     "general-target-differs": _general_differs,
     "subcooling-not-measured": _subcooling_not_measured,
     "subcooling-not-low": lambda d, f: (
-        f"Subcooling is {_of('subcooling', d)}, not low: rule out a restriction first, with a clamp before and after the drier."
+        f"Subcooling is {_of('subcooling', d)}, not low: rule out a restriction first: measure the liquid "
+        "line temperature upstream and downstream of the drier."
     ),
     "subcooling-does-not-fit": lambda d, f: (
         f"Subcooling is {_of('subcooling', d)}, which does not fit a right charge well. Measure it again."
     ),
     "airflow-not-confirmed": "Nobody has confirmed the airflow, and every refrigerant reading depends on it.",
-    "running-time-not-confirmed": "Nobody noted how long the machine has run. Before 15 minutes this verdict means nothing.",
+    "running-time-not-confirmed": "Nobody noted how long the machine had run. Before 15 minutes this verdict means nothing.",
     # A charge estimate is typically right on low or high with several faults at once, its amount is not, and charging by
     # subcooling alone is not reliable then (Hu and Yuill 2021, Energy and Buildings 111355, abstract, read).
     "second-fault": lambda d, f: (
-        f"A second fault may be there as well ({name_of(f['fault'], d.rules)}): put that right first. With two faults at once "
-        "low or high can still be told, but not how much."
+        f"A second fault may be there as well ({name_of(f['fault'], d.rules)}): correct that first. With two faults at once "
+        "the readings still show low or high, but not by how much."
     ),
 }
 

@@ -5,16 +5,16 @@ from __future__ import annotations
 from diagnose.diagnosis.costs import Costs, FaultSize, NoCosts, PercentRange
 
 _UNKNOWN = {
-    "cost-size-unknown": "What this fault costs depends on its size, which these readings do not tell. Measure the airflow, "
-    "and dry and wet bulb of the return and supply air: they give the cooling that is left.",
-    "cost-charge-unknown": "What this costs depends on how far the charge is off, which these readings do not tell. That takes "
+    "cost-size-unknown": "What this fault costs depends on its size, which these readings do not show. Measure the airflow, "
+    "and dry and wet bulb of the return and supply air: they give the capacity that is left.",
+    "cost-charge-unknown": "What this costs depends on how far the charge is off, which these readings do not show. That takes "
     "a charge verdict with superheat and subcooling, and the outdoor and return air.",
     "cost-airflow-unknown": "What this costs depends on how much air is missing: measure the indoor airflow.",
 }
 
 
 def unknown_text(costs: NoCosts) -> str:
-    """What would have to be measured to tell the cost."""
+    """What would have to be measured to know the cost."""
     return _UNKNOWN[costs.reason.code]
 
 
@@ -36,9 +36,11 @@ def size_text(size: FaultSize) -> str:
     if size.of == "capacity":
         return "what was measured in the air on this visit"
     if size.of == "airflow":
-        text = f"{span} of the rated indoor airflow, {'measured' if size.measured else 'told by the air temperature split'}"
+        text = (
+            f"{span} of the rated indoor airflow, {'measured' if size.measured else 'from the air temperature split'}"
+        )
     else:
-        side = "missing" if size.of == "missing charge" else "too much"
+        side = "missing" if size.of == "missing charge" else "in excess"
         text = f"{span} of the charge {side}, as estimated above"
     if size.beyond is None:
         return text

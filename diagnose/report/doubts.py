@@ -12,6 +12,8 @@ from string import Formatter
 from types import MappingProxyType
 from typing import Any
 
+from diagnose.quantities.plausibility.view import FIRM
+from diagnose.targets import CFM_PER_TON
 from diagnose.visit.reason import Figures, Reason
 
 Show = Callable[[float, str], str]
@@ -23,7 +25,7 @@ def sentence(reason: Reason, show: Show) -> str:
     """What a technician reads for a reason, one sentence or a few. Raises KeyError for a code or figure that is missing."""
     template = SENTENCES[reason.code]
     text = template if isinstance(template, str) else template(reason.figures)
-    return _Filling(show).vformat(text, (), reason.figures)
+    return _Filling(show).vformat(text, (), {"weight": 1.0, **reason.figures})
 
 
 _PLACES = {
@@ -39,6 +41,9 @@ _WORDS: Mapping[str, Callable[[Any], str]] = {
     "list": ", ".join,
     "choice": lambda names: " or ".join(part for part in (", ".join(names[:-1]), names[-1]) if part),
     "place": _PLACES.__getitem__,
+    "aside": lambda weight: "Not used" if weight >= FIRM else "Doubtful, so counted only in part",
+    "use": lambda weight: "not used" if weight >= FIRM else "doubtful and counted only in part",
+    "airflow": lambda per: f"{per / CFM_PER_TON:,.0f} cfm/ton",
     "A": lambda current: f"{current:.1f} A",
 }
 
@@ -55,7 +60,10 @@ class _Filling(Formatter):
 
 
 def _wrong_way_round(likely: str) -> str:
-    return f"The {{cold}} is {{by:difference}} above the {{warm}}, which cannot be: {likely}. Not used: {{set_aside:list}}."
+    return (
+        f"The {{cold}} is {{by:difference}} above the {{warm}}, which is impossible: {likely}. "
+        "{weight:aside}: {set_aside:list}."
+    )
 
 
 def _suction_line_too_cold(figures: Figures) -> str:
@@ -66,7 +74,7 @@ def _suction_line_too_cold(figures: Figures) -> str:
     )
     return (
         "The suction line reads {by:difference} colder than the refrigerant in it can be. The clamp makes poor contact or "
-        f"reads low, the gauge is off, or another refrigerant is in the machine.{absolute} The superheat is not used."
+        f"reads low, the gauge is off, or another refrigerant is in the machine.{absolute} The superheat is {{weight:use}}."
     )
 
 
@@ -74,7 +82,7 @@ def _suction_clamp_reads_air(figures: Figures) -> str:
     although = ", although liquid stands in the condenser" if figures["liquid_in_condenser"] else ""
     return (
         f"The suction line reads the same as the outdoor air ({{line:temperature}}){although}: the clamp may be reading "
-        f"air. {_CLAMP_IT} The superheat is not used."
+        f"air. {_CLAMP_IT} The superheat is {{weight:use}}."
     )
 
 
@@ -89,7 +97,7 @@ def _swapped(what: str) -> Callable[[Figures], str]:
         return (
             f"The {{one:place}} and {{other:place}} {what} look swapped: {{first:temperature}} is written for the "
             "{one:place} and {second:temperature} for the {other:place}, and the other readings fit the other way round."
-            f"{meant} Check which is which and read both again. Neither is used."
+            f"{meant} Check which is which and read both again. They are {{weight:use}}."
         )
 
     return template
@@ -99,7 +107,7 @@ def _wrong_unit(shown: str, written: str) -> str:
     return (
         f"The pressures look written in the wrong unit: they fit if the gauges showed {shown} and {written} was written "
         "down. They would then be {suction:pressure} and {liquid:pressure}. Look at the face of the gauges. The pressures "
-        "are not used."
+        "are {{weight:use}}."
     )
 
 
@@ -114,14 +122,14 @@ def _saturations(way: str) -> Callable[[Figures], str]:
         return (
             f"Both saturation temperatures are too {way} for {{refrigerant}} ({', '.join(shown)}): most likely another "
             f"refrigerant is in this machine or was chosen in the visit, or both gauges are off.{fit} Read the rating "
-            "plate and any conversion label. The pressures are not used."
+            "plate and any conversion label. The pressures are {{weight:use}}."
         )
 
     return template
 
 
 def _baseline(why: str) -> str:
-    return f"The baseline is not used: {why}. Everything is judged by what holds for such machines in general."
+    return f"The baseline is not used: {why}. Everything is judged by the general figures for such machines."
 
 
 def _baseline_figure(why: str) -> str:
@@ -134,10 +142,11 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     # -- readings that cannot be -------------------------------------------------------------------------------------
     "suction-above-liquid": (
         "The suction pressure ({suction:pressure}) is above the liquid pressure ({liquid:pressure}): the two are written in "
-        "each other's place, the hoses are swapped, or a heat pump is running in the other mode. Neither pressure is used."
+        "each other's place, the hoses are swapped, or a heat pump is running in the other mode. The pressures are "
+        "{weight:use}."
     ),
     "below-vacuum": (
-        "The {reading} is at or below a perfect vacuum: the gauge is off its zero, or the unit is wrong. It is not used."
+        "The {reading} is at or below a perfect vacuum: the gauge is off its zero, or the unit is wrong. It is {weight:use}."
     ),
     "pressures-equal": (
         "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}): the compressor is off, or it runs "
@@ -149,30 +158,30 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     ),
     "humidity-contradicts-wet-bulb": (
         "The {side} air wet bulb means {by_wet_bulb:percent} relative humidity, but {written:percent} is written: one of "
-        "the two is wrong. The relative humidity is not used."
+        "the two is wrong. The relative humidity is {weight:use}."
     ),
     "suction-line-too-cold": _suction_line_too_cold,
     "suction-clamp-reads-air": _suction_clamp_reads_air,
     "condensing-below-outdoor-air": (
-        "The refrigerant would condense {by:difference} below the outdoor air, which cannot be while the machine runs well. "
+        "The refrigerant would condense {by:difference} below the outdoor air, which is impossible while the machine works. "
         "Hardly any refrigerant is left in the circuit, the outdoor probe is in the sun or away from the coil inlet, the "
         "liquid pressure is wrong, or another refrigerant is in the machine."
     ),
     "liquid-line-below-outdoor-air": (
-        "The liquid line reads {by:difference} colder than the outdoor air that cools it: the clamp sits after a "
-        "restriction, makes poor contact or reads low, or the outdoor probe is in the sun. The subcooling is not used."
+        "The liquid line reads {by:difference} colder than the outdoor air that cools it: the clamp is downstream of a "
+        "restriction, makes poor contact or reads low, or the outdoor probe is in the sun. The subcooling is {weight:use}."
     ),
     "liquid-line-too-warm": (
         "The liquid line reads {by:difference} warmer than liquid in it can be: the clamp is too near the discharge line "
-        "or in the sun, the gauge is off, or another refrigerant is in the machine. The subcooling is not used."
+        "or in the sun, the gauge is off, or another refrigerant is in the machine. The subcooling is {weight:use}."
     ),
     "liquid-clamp-reads-air": (
         f"The liquid line reads the same as the outdoor air: the clamp may be reading air. {_CLAMP_IT}"
     ),
     "discharge-line-too-cold": (
-        "The discharge line reads {by:difference} colder than its vapour condenses: the clamp makes poor contact, or liquid "
+        "The discharge line reads {by:difference} colder than its vapor condenses: the clamp makes poor contact, or liquid "
         "is passing through the compressor. Feel for frost and listen before anything else. The discharge temperature is "
-        "not used."
+        "{weight:use}."
     ),
     "supply-air-too-cold": (
         "The supply air reads {by:difference} colder than the refrigerant that cools it: the suction pressure, the supply "
@@ -180,7 +189,7 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     ),
     "wick-at-freezing": (
         "The {reading} ({wet_bulb:temperature}) is so near freezing that the wick may hold ice instead of water. "
-        "It is not used."
+        "It is {weight:use}."
     ),
     "return-wet-bulb-above-dry-bulb": _wrong_way_round("the two are swapped, or the wick is dry or in the sun"),
     "supply-wet-bulb-above-dry-bulb": _wrong_way_round("the two are swapped, or the wick is dry"),
@@ -196,6 +205,34 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "the line runs through a hot attic or the sun, or the clamps disagree: hold both on one spot and compare"
     ),
     "outdoor-air-above-condenser-leaving-air": _wrong_way_round("the probes are swapped, or the fan is off"),
+    # -- beyond the plate, the capacity, one another -----------------------------------------------------------------
+    "current-beyond-the-plate": (
+        "The compressor current ({current:A}) is far above the rated {rated:A} of the plate: no compressor runs like that. A "
+        "decimal point or the range of the clamp is wrong, the clamp is around more than one lead, the plate was misread, or "
+        "the compressor does not start and draws its locked current: then switch it off. The current is {weight:use}."
+    ),
+    "airflow-beyond-the-capacity": (
+        "The airflow is {per_capacity:airflow}, which no coil of this size has: its unit or a digit is wrong, or the nominal "
+        "capacity is. The airflow is {weight:use}."
+    ),
+    "discharge-line-too-hot": (
+        "The discharge line reads {discharge:temperature}: oil breaks down long before, and the protector of the compressor "
+        "opens. Look at the unit and the clamp. If it is true, switch the machine off. The discharge temperature "
+        "is {weight:use}."
+    ),
+    "supply-air-same-as-return-air": (
+        "The supply air is as warm as the return air ({split:difference} apart), yet the refrigerant condenses "
+        "{over:difference} above the outdoor air, so it carries heat out that it took up indoors. Both thermometers are in one "
+        "air, or a number was copied. {weight:aside}: {set_aside:list}."
+    ),
+    "celsius-written-as-fahrenheit": (
+        "The {reading} looks written in the wrong unit: the other readings fit if the thermometer showed °C and °F was "
+        "written down. It would then be {meant:temperature}, not {written:temperature}. It is {weight:use}."
+    ),
+    "fahrenheit-written-as-celsius": (
+        "The {reading} looks written in the wrong unit: the other readings fit if the thermometer showed °F and °C was "
+        "written down. It would then be {meant:temperature}, not {written:temperature}. It is {weight:use}."
+    ),
     # -- slips told by the other readings ----------------------------------------------------------------------------
     "clamps-swapped": _swapped("clamps"),
     "air-thermometers-swapped": _swapped("thermometers"),
@@ -204,10 +241,10 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "saturations-too-high": _saturations("high"),
     "saturations-too-low": _saturations("low"),
     "standing-pressure-too-low": (
-        "With the machine off, the pressure is {by:difference} of saturation temperature below what the refrigerant has at "
-        "that air temperature, as if no liquid were left. Yet running there is {subcooling:difference} of subcooling. So a "
+        "With the machine off, the saturation temperature at the standing pressure is {by:difference} below the air around the "
+        "machine, as if no liquid were left. Yet with the machine running there is {subcooling:difference} of subcooling. So a "
         "gauge reads low, or the machine had not come to the temperature of the air around it. Open the hose to the air: "
-        "the gauge must read zero. The standing pressure is not used."
+        "the gauge must read zero. The standing pressure is {weight:use}."
     ),
     # -- the baseline ------------------------------------------------------------------------------------------------
     "baseline-in-heating": _baseline("a baseline is used in cooling only"),
@@ -219,13 +256,13 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     ),
     "baseline-other-capacity": _baseline("its nominal capacity differs, so it is another machine"),
     "baseline-figure-not-right": _baseline_figure("it was not right that day either"),
-    "baseline-figure-far-off": _baseline_figure("that day it stood too far from what sound machines read"),
+    "baseline-figure-far-off": _baseline_figure("that day it was too far from what sound machines show"),
     "baseline-figure-no-surer": _baseline_figure(
         "with the errors of that day and the change of weather it is no surer than the general figure"
     ),
     # -- what a visit had assumed ------------------------------------------------------------------------------------
     "taken-as-gauge": (
-        "The {reading}, `{written}`, is read as gauge pressure, as service gauges are marked. If it counts from a perfect "
+        "The {reading}, `{written}`, is taken as gauge pressure, as service gauges are marked. If it is counted from a perfect "
         "vacuum, write `{written} absolute`."
     ),
     "baseline-within-baseline": "A baseline within a baseline is not used.",

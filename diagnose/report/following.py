@@ -11,7 +11,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.sensitivity import TurningPoint, sensitivity
 from diagnose.diagnosis.value_of_information import Outcome
 from diagnose.report.blocks import Block, deeper, heading, item, line
-from diagnose.report.pages import TURNING, title_of, turning_point_text
+from diagnose.report.pages import TURNING, turning_point_text
 from diagnose.report.sentences import said
 from diagnose.report.wording import name_of, span_text
 
@@ -36,11 +36,11 @@ def _answer(d: Diagnosis) -> str:
     if d.status == "not ready":
         return f"Not ready to judge. {said(d, d.not_ready[0])}"
     first, *others = (f for f in d.faults if f.share >= IN_DOUBT or f is d.faults[0])
-    head = f"{title_of(first, d)}: {first.strength}."
+    head = f"Most likely: {name_of(first.fault, d.rules)} ({first.strength} evidence)."
     if not others:
         return f"{head} Nothing else is likely."
     rest = "; ".join(f"{name_of(f.fault, d.rules)} ({f.strength})" for f in others)
-    return f"{head} It may also be: {rest}."
+    return f"{head} Also possible: {rest}."
 
 
 def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:
@@ -52,7 +52,7 @@ def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:
     parted = list(dict.fromkeys(o.fault for o in told))
     if check.worth > 0 and len(parted) > 1:
         names = [name_of(fault, d.rules) for fault in parted]
-        yield deeper(f"This tells {_listed(names)} apart.")
+        yield deeper(f"This tells apart: {_listed(names)}.")
     elif not told:
         return
     groups: dict[tuple[str, str], list[Outcome]] = {}
@@ -116,7 +116,7 @@ def _way(way: Way, d: Diagnosis) -> str:
         ordered = [word for word in d.rules.findings[name].words if word in words]
         lie = spans(name, d.visit, d.rules)
         parts.append(f"{name} {' or '.join(_word(word, lie, d) for word in ordered)}")
-    return " and ".join(parts) or "Whatever it is"
+    return " and ".join(parts) or "Whatever is found"
 
 
 def _word(word: str, lie: Mapping[str, object], d: Diagnosis) -> str:

@@ -10,7 +10,8 @@ from collections.abc import Iterator
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, heading, line
 from diagnose.report.drawings import Drawing, pressure_enthalpy, schematic, superheat_chart
-from diagnose.report.pages import answer, sections
+from diagnose.report.first_screen import first_screen
+from diagnose.report.pages import sections
 from diagnose.report.sentences import said
 from diagnose.report.wording import upper_first
 
@@ -35,7 +36,7 @@ def illustrated_page(d: Diagnosis) -> list[Block]:
     The target superheat stands with the charge, the circuit and the cycle before the figures.
     """
     parts = sections(d)
-    parts["answer"][:1] = _top(d)
+    parts["answer"] = _top(d)
     if parts["charge"]:
         parts["charge"] += of_visit(d, "target")
     if drawn := [*of_visit(d, "circuit"), *of_visit(d, "cycle")]:
@@ -43,11 +44,9 @@ def illustrated_page(d: Diagnosis) -> list[Block]:
     return [block for section in parts.values() for block in section]
 
 
-def _top(d: Diagnosis) -> Iterator[Block]:
-    """The answer, and which machine it is about, for a pile of sheets; a long reason is no title."""
-    name = d.visit.machine.name
-    ready = d.status != "not ready"
-    yield Block("answer", answer(d) if ready else "Not ready to judge.")
-    yield line(f"{upper_first(name)}.")
-    if not ready:
-        yield line(said(d, d.not_ready[0]))
+def _top(d: Diagnosis) -> list[Block]:
+    """The first screen, and which machine it is about, for a pile of sheets; a long reason is no title."""
+    answer, *rest = first_screen(d, more="everything follows.")
+    if d.status != "diagnosed":
+        answer, rest = Block("answer", "Not ready to judge."), [line(said(d, d.not_ready[0])), *rest]
+    return [answer, line(f"{upper_first(d.visit.machine.name)}."), *rest]

@@ -24,7 +24,7 @@ _UNITS = (
     "ft3/lb m3/kg oz/ft g/m minute minutes hours point points"
 )
 _TOGETHER = re.compile(
-    rf"(?<=[\d±]) (?=[±°%\d]|(?:{_UNITS.replace(' ', '|')})\b)"
+    rf"(?<=\d) (?=to [−\d])|(?<=\d to) (?=[−\d])|(?<=[\d±]) (?=[±°%\d]|(?:{_UNITS.replace(' ', '|')})\b)"
     r"| (?=±)|(?<=\d lb) (?=\d)|(?<=L/s) (?=per\b)|(?<=\bper) (?=kW\b)"
 )
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
@@ -54,6 +54,8 @@ def as_text(blocks: Sequence[Block], width: int = WIDTH) -> str:
             lines += _wrap(block.text, " " * (5 + 2 * block.level), width)
         elif block.kind == "line":
             lines += _wrap(block.text, "  ", width) if below_heading else ["", *_wrap(block.text, "", width)]
+        elif block.kind == "brief":
+            lines += _wrap(block.said, "", width, "  ")
         elif block.kind == "foot":  # belongs to the whole page
             lines += ["", *_wrap(block.text, "", width)]
         else:
@@ -66,8 +68,8 @@ def together(text: str) -> str:
     return _TOGETHER.sub(NO_BREAK, text)
 
 
-def _wrap(text: str, mark: str, width: int) -> list[str]:
-    indent = " " * len(mark)
+def _wrap(text: str, mark: str, width: int, indent: str | None = None) -> list[str]:
+    indent = " " * len(mark) if indent is None else indent
     lines = textwrap.wrap(
         together(text), max(width, 40), initial_indent=mark, subsequent_indent=indent, break_on_hyphens=False,
     )  # fmt: skip
@@ -112,6 +114,8 @@ def _markdown(block: Block) -> str:
         return f"- **{block.mark}**: {block.text}\n"
     if block.kind == "figure":
         return f"\n*Drawing: {block.text}*\n\n"
+    if block.kind == "brief":
+        return f"\n**{block.lead}** {block.text}\n"
     if block.kind == "item":
         lead = f"**{block.lead}** " if block.lead else ""
         if block.mark.rstrip(".").isdigit():

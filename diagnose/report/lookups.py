@@ -25,7 +25,7 @@ from diagnose.properties import (
     standard_pressure,
     wet_bulb,
 )
-from diagnose.report import Block, item, line
+from diagnose.report.blocks import Block, item, line
 from diagnose.report.wording import cite, no_target_text, number, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.targets import NoTarget, Target
@@ -171,7 +171,7 @@ def line_charge(name: str, tube: str, length: str, rules: Rulebook) -> Found:
     blocks = [
         Block("answer", f"{length} of {tube} liquid line hold {shown} of {gas.name}, {each}."),
         line(
-            "Bore × length × density of saturated liquid at 100 °F (38 °C); 10 °F (6 K) warmer or colder moves it by "
+            "Bore × length × density of saturated liquid at 100 °F (38 °C); 10 °F (6 K) warmer or colder changes it by "
             f"about 2 %. Bore: {cite('astm-b280', rules)}; density: {cite('coolprop-8', rules)}."
         ),
     ]
@@ -181,14 +181,14 @@ def line_charge(name: str, tube: str, length: str, rules: Rulebook) -> Found:
         allowance = units.show(published, "mass", "oz" if system == "us" else "g", decimals=1 if system == "us" else 0)
         blocks.append(
             line(
-                f"One maker allows {allowance}, with the vapour in the suction line beside it "
+                f"One maker allows {allowance}, with the vapor in the suction line beside it "
                 f"({cite('maker-long-line', rules)})."
             )
         )
         found["published_kg"] = published
     blocks.append(
         line(
-            "Not for a line between an outdoor metering device and the indoor coil: it holds liquid and vapour, "
+            "Not for a line between an outdoor metering device and the indoor coil: it holds liquid and vapor, "
             "about half as much."
         )
     )
@@ -208,7 +208,7 @@ def moist_air(dry: str, wet_or_humidity: str, altitude: str | None, rules: Ruleb
         if wet.value > a.value:
             raise _wrong("the wet bulb is above the dry bulb", "They are swapped, or one is misread.")
     if water is None:
-        raise _wrong("there is no air like that", "Look at both figures and their units.")
+        raise _wrong("no air can be like that", "Check both figures and their units.")
     system = _system(a)
     humid, dew = relative_humidity(a.value, water, ambient), dew_point(water, ambient)
     bulb, heat, volume = (

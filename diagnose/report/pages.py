@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose import units
-from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict
+from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict
 from diagnose.diagnosis.costs import NoCosts
 from diagnose.diagnosis.explanations import missing
 from diagnose.diagnosis.findings import Finding
@@ -28,9 +28,12 @@ from diagnose.report.wording import (
     lower_first,
     name_of,
     number,
+    reading_text,
     spoken_by,
+    two_digits,
+    unit_in,
 )
-from diagnose.visit import READINGS, Reading, System
+from diagnose.visit import READINGS
 
 FULL = 0.10  # faults with at least this share are told with reasons
 NAMED = 3  # unlikely faults told with their main reason
@@ -52,7 +55,9 @@ def diagnosis_page(d: Diagnosis) -> list[Block]:
 def sections(d: Diagnosis) -> dict[str, list[Block]]:
     """The page in its parts, in order, so that another front end can put something between them."""
     return {
-        "answer": [Block("answer", answer(d)), *_doubts(d)],
+        "answer": [Block("answer", answer(d))],
+        "readings": list(_readings(d)),
+        "doubts": list(_doubts(d)),
         "charge": list(_charge(d)),
         "settled": list(_settled(d)),
         "good day": list(_good_day(d)),
@@ -83,6 +88,21 @@ def title_of(fault: Ranked, d: Diagnosis) -> str:
     return d.rules.faults[fault.fault].name
 
 
+def _readings(d: Diagnosis) -> Iterator[Block]:
+    """The readings as they were understood, so that a slip of the pen is seen."""
+    taken = d.visit.last.readings
+    if not taken:
+        return
+    yield heading("The readings, as understood")
+    rows = [("reading", "value", "where it is taken")]
+    for name, reading in taken.items():
+        unit = None if d.system == d.visit.system else unit_in(reading, d.system)
+        rows.append((name, reading_text(reading, unit), READINGS[name].where))
+    yield Block("rows", rows=tuple(rows))
+    if d.visit.seen:
+        yield line(f"Seen: {'; '.join(f'{name} {word}' for name, word in d.visit.seen.items())}.")
+
+
 def _doubts(d: Diagnosis) -> Iterator[Block]:
     for reason in d.not_ready[1:]:
         yield item(said(d, reason))
@@ -100,12 +120,12 @@ def _charge(d: Diagnosis) -> Iterator[Block]:
     yield heading("The charge")
     doubted = [doubt.reason for doubt in d.doubts]
     held = any(reason in doubted for reason in c.reasons)
-    yield line("The readings named above must be put right first." if held else charge_text(d))
+    yield line("Correct the readings named above first." if held else charge_text(d))
     if isinstance(c, ChargeVerdict):
         if c.verdict != "right":
             yield from _amount(c, d)
     elif c.method == "weight":
-        yield line("In this weather only weighing tells the charge.")
+        yield line("In this weather the charge can only be weighed.")
     for caveat in c.caveats:
         yield line(said(d, caveat))
 
@@ -143,8 +163,8 @@ def _amount(c: ChargeVerdict, d: Diagnosis) -> Iterator[Block]:
         small, large = sorted(abs(p) for p in c.percent)
         mass = f", {mass_text(*c.mass, d.system)} of this machine’s charge" if c.mass else ""
         yield line(
-            f"About {small} to {large} % {'is missing' if add else 'too much'}{mass} (an estimate from temperatures is good to "
-            f"about 10 % of the charge). {'Find the leak first, then add' if add else 'Recover'} in small steps. {WAIT}"
+            f"About {small} to {large} % is {'missing' if add else 'in excess'}{mass} (an estimate from temperatures is good "
+            f"to about 10 % of the charge). {_how(c, add)}"
         )
     if c.expect_after:
         parts = [
@@ -153,6 +173,13 @@ def _amount(c: ChargeVerdict, d: Diagnosis) -> Iterator[Block]:
             for name, e in c.expect_after.items()
         ]
         yield line(f"Afterwards expect {' and '.join(parts)}.")
+
+
+def _how(c: ChargeVerdict, add: bool) -> str:
+    """What to do about it; nothing yet, where the verdict hangs on a check."""
+    if any(caveat.code in CONFIRMS for caveat in c.caveats):
+        return f"{'Add' if add else 'Take out'} nothing yet: first do what is asked for next."
+    return f"{'Find the leak first, then add' if add else 'Recover'} in small steps. {WAIT}"
 
 
 def _would_change(d: Diagnosis) -> Iterator[Block]:
@@ -165,38 +192,31 @@ def _would_change(d: Diagnosis) -> Iterator[Block]:
 def turning_point_text(t: TurningPoint, d: Diagnosis) -> str:
     """`If the liquid line temperature were 97.0 °F instead of 89.0 °F, low refrigerant charge would come first.`"""
     kind = READINGS[t.reading.name].kind
-    unit = t.reading.unit if d.system == d.visit.system else _other_unit(t.reading, kind, d.system)
+    unit = t.reading.unit if d.system == d.visit.system else unit_in(t.reading, d.system)
     there, here = (units.show(value, kind, unit) for value in (t.value, t.reading.value))
     limit = units.from_si(t.reading.value + t.reading.error, unit, kind) - units.from_si(t.reading.value, unit, kind)
     sign = here.partition(" ")[2].removesuffix(" gauge").removesuffix(" absolute")
     sign = {"psig": "psi", "psia": "psi", "°C": "K"}.get(sign, sign)  # a limit of error is a difference
     return (
         f"If the {t.reading.name} were {there} instead of {here}, {name_of(t.fault, d.rules)} would come first. "
-        f"The reading is good to ± {limit:.2g} {sign}."
+        f"The reading is good to ± {two_digits(limit)} {sign}."
     )
-
-
-def _other_unit(reading: Reading, kind: units.Kind, system: System) -> str:
-    """The unit to show a reading in where it was written in those of the other system."""
-    if kind == "pressure" and not reading.gauge:
-        return "psia" if system == "us" else "kPa absolute"
-    return units.unit_for(kind, system)
 
 
 def _faults(d: Diagnosis) -> Iterator[Block]:
     if not d.faults:
         return
     first, *others = d.faults
-    yield heading(f"What speaks for: {name_of(first.fault, d.rules)} ({first.strength})")
+    yield heading(f"Evidence for: {name_of(first.fault, d.rules)} ({first.strength})")
     if first.supporting:
         yield line(POINTS)
     yield from (_evidence(e, d) for e in first.supporting)
     if not first.supporting:
-        yield line("Nothing that was measured. It leads only because the others are less likely still.")
-    yield heading("What speaks against it")
+        yield line("None was found. It leads only because the others are even less likely.")
+    yield heading("Evidence against it")
     yield from (_evidence(e, d) for e in first.opposing)
     if not first.opposing:
-        yield line("Nothing that was measured.")
+        yield line("None was found.")
     yield from _also(d)
     close = [f for f in others if f.share >= FULL and f.fault not in d.also]
     silent = [f for f in close if not f.supporting and not f.opposing]
@@ -209,7 +229,7 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
         if alike := looks_like(first.fault, fault.fault, d):
             yield line(f"How to tell them apart: {alike}")
     if silent:
-        yield heading("Or, with nothing measured for or against")
+        yield heading("Or, with no evidence for or against")
         for fault in silent:
             alike = looks_like(first.fault, fault.fault, d)
             yield item(f"{title_of(fault, d)} ({fault.strength}). {alike}".strip())
@@ -219,7 +239,7 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
         for fault in rest[:NAMED]:
             yield item(f"{title_of(fault, d)}: {_why_not(fault)}")
         if rest[NAMED:]:
-            yield item(f"Still less: {'; '.join(name_of(f.fault, d.rules) for f in rest[NAMED:])}.")
+            yield item(f"Less likely still: {'; '.join(name_of(f.fault, d.rules) for f in rest[NAMED:])}.")
 
 
 def _also(d: Diagnosis) -> Iterator[Block]:
@@ -232,7 +252,7 @@ def _also(d: Diagnosis) -> Iterator[Block]:
     yield heading(f"Perhaps as well: {name}")
     if d.explained.first:
         yield line(f"These findings belong to the first fault, {one}: {_told(d.explained.first, d)}.")
-    yield line(f"These it does not explain, and {name} does: {_told(second.findings, d)}.")
+    yield line(f"It does not explain these, but {name} does: {_told(second.findings, d)}.")
     if d.explained.left:
         yield line(f"Neither explains these, so read them again: {_told(d.explained.left, d)}.")
     own = [e for e in fault.supporting if set(e.rule.findings) & set(second.findings)]
@@ -270,14 +290,14 @@ def points_text(weight: float) -> str:
 
 
 def share_text(share: float) -> str:
-    """A share of the odds; it is not yet tied to how often such a call is right."""
+    """A share of the odds; on simulated machines about how often such a call is right (README)."""
     return "under 0.01" if share < 0.01 else "over 0.99" if share > 0.99 else f"{share:.2f}"
 
 
 def _why_not(fault: Ranked) -> str:
     if fault.opposing:
         return f"{lower_first(fault.opposing[0].rule.entry.title)}."
-    return "nothing measured speaks for it." if not fault.supporting else "less speaks for it."
+    return "no evidence for it." if not fault.supporting else "less evidence for it."
 
 
 def _costs(d: Diagnosis) -> Iterator[Block]:
@@ -299,7 +319,7 @@ def _missing(d: Diagnosis) -> Iterator[Block]:
     likely = [f for f in d.faults if f.share >= 0.03] or list(d.faults[:1])
     wanted = [m.finding for fault in likely for m in missing(d, fault.fault) if m.at_stake >= 2]
     if wanted:
-        yield heading("Not measured, and it would matter")
+        yield heading("Not measured, but would help")
         names = list(dict.fromkeys(wanted))
         yield line(", ".join(names[:LISTED_MISSING]) + ("." if len(names) <= LISTED_MISSING else " …"))
 
@@ -314,7 +334,7 @@ def _next(d: Diagnosis) -> Iterator[Block]:
     if d.faults and d.faults[0].share >= 0.40 and d.explained.known:
         repair = d.rules.faults[d.faults[0].fault].repair
         if repair is not None:
-            yield heading(f"If this is it: {name_of(d.faults[0].fault, d.rules)}")
+            yield heading(f"If confirmed: {name_of(d.faults[0].fault, d.rules)}")
             for step in repair.do:
                 yield item(step)
             for caution in repair.cautions:
@@ -335,7 +355,7 @@ def _quantities(d: Diagnosis) -> Iterator[Block]:
     for entry in d.rules.findings.values():
         if entry.quantity and entry.finding in d.findings:
             by_quantity.setdefault(entry.quantity, d.findings[entry.finding])
-    rows = [("worked out", "value", "should be", "which is")]
+    rows = [("figure", "value", "should be", "in a word")]
     for name, e in d.estimates.items():
         if name in shown:
             finding = by_quantity.get(name)

@@ -37,7 +37,7 @@ def charge_text(d: Diagnosis) -> str:
 
 def problems(d: Diagnosis) -> list[tuple[Reason, tuple[str, ...]]]:
     """What is to be known about the readings, with the readings that it is about: doubts, what was assumed, the baseline."""
-    found: list[tuple[Reason, tuple[str, ...]]] = [(doubt.reason, doubt.readings) for doubt in d.doubts]
+    found: list[tuple[Reason, tuple[str, ...]]] = [(doubt.reason, doubt.readings) for doubt in d.doubts if doubt.told]
     found += [(reason, ()) for reason in d.assumed]
     return found + [(reason, ()) for reason in (d.good_day.reasons if d.good_day else ())]
 
@@ -46,7 +46,7 @@ def _nothing_to_judge(d: Diagnosis, f: Figures) -> str:
     lacks = {"refrigerant": "the refrigerant", "readings": "any reading"}
     lacking = " and ".join(lacks[name] for name in f["lacks"]) or "readings that belong together"
     return (
-        f"There is not enough to say anything: the visit lacks {lacking}. Begin with suction pressure and suction line "
+        f"There is too little to go on: the visit lacks {lacking}. Begin with suction pressure and suction line "
         "temperature, liquid pressure and liquid line temperature, and the outdoor air temperature."
     )
 
@@ -54,9 +54,9 @@ def _nothing_to_judge(d: Diagnosis, f: Figures) -> str:
 def _no_pattern(d: Diagnosis, f: Figures) -> str:
     """Which findings nothing explains; the readings are suspected first."""
     return (
-        f"No known pattern: {findings_text(f['findings'], d.findings, d.system)}. No fault of the rule book explains all of "
+        f"No known pattern: {findings_text(f['findings'], d.findings, d.system)}. No fault in the rule book explains all of "
         "this, nor do two together. Suspect the readings first: clamps swapped or reading air, a probe in the sun, a gauge off "
-        "its zero, another refrigerant than the one written down. Read everything again before anything is done to the machine."
+        "its zero, another refrigerant than the one written down. Take all readings again before you touch the machine."
     )
 
 
@@ -65,22 +65,22 @@ def _before(d: Diagnosis) -> Diagnosis:
     return d.good_day.before.told_in(d.system)
 
 
-GENERAL = "Everything is judged by what holds for such machines in general."
+GENERAL = "Everything is judged by the general figures for such machines."
 SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "nothing-to-judge": _nothing_to_judge,
     "no-known-pattern": _no_pattern,
-    "sea-level-assumed": "No altitude or station pressure is given: the gauges are read as at sea level.",
-    "cooling-assumed": "The mode is not given: the machine is taken to be cooling.",
+    "sea-level-assumed": "No altitude or station pressure is given: sea level is assumed.",
+    "cooling-assumed": "The mode is not given: cooling is assumed.",
     "no-refrigerant": "The refrigerant is not given: no saturation temperature can be looked up.",
-    "no-metering": "The metering device is not given: superheat cannot be put into words, nor the charge judged.",
-    "running-time-not-noted": "How long the machine has run is not noted. Readings before 15 minutes mean little: note "
-    "`minutes running`.",
+    "no-metering": "The metering device is not given: neither superheat nor the charge can be judged.",
+    "running-time-not-noted": "How long the machine has been running is not noted. Readings before 15 minutes mean little: "
+    "note `minutes running`.",
     "only-in-an-earlier-round": lambda d, f: (
         f"The {f['reading']} was read at {f['minutes']:g} minutes and not in the last round, which alone is judged: read it "
         "again."
     ),
-    "humidity-assumed": "No humidity of the return air was taken: for the capacity it is taken to be half saturated.",
-    "baseline-shares-nothing": "The baseline is not used: it shares no reading with today that could be compared.",
+    "humidity-assumed": "The humidity of the return air was not measured: 50 % is assumed for the capacity.",
+    "baseline-shares-nothing": "The baseline is not used: it has no reading in common with today that could be compared.",
     "baseline-not-ready": lambda d, f: (
         f"The baseline is not used: its own readings cannot be judged. {said(_before(d), f['because'])} {GENERAL}"
     ),
@@ -89,7 +89,7 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"comes first). {GENERAL}"
     ),
     "baseline-looks-faulty": lambda d, f: (
-        f"By what holds in general the baseline itself looks a little like this fault: {name_of(f['fault'], d.rules)}. If the "
+        f"By the general figures the baseline itself looks a little like this fault: {name_of(f['fault'], d.rules)}. If the "
         "machine had it that day already, the baseline hides it."
     ),
 }

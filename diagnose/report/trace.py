@@ -62,7 +62,7 @@ def why_page(d: Diagnosis, fault: str) -> list[Block]:
                 blocks += _rule(e, d, told)
     blocks += _near_misses(d, fault)
     if entry.looks_like:
-        blocks.append(heading("Looks alike"))
+        blocks.append(heading("Look-alikes"))
         blocks += [item(f"{d.rules.faults[other].name}: {text}") for other, text in entry.looks_like.items()]
     return blocks
 
@@ -111,7 +111,7 @@ def _measured(finding: Finding, d: Diagnosis, level: int) -> Iterator[Block]:
     yield deeper(f"finding {finding.name}: {_words(finding.words)}", level)
     if finding.limits:
         words = ", ".join(d.rules.findings[finding.name].words)
-        of = "its good day is good to" if by_good_day(finding) else "healthy machines scatter"
+        of = "its good day is known to" if by_good_day(finding) else "healthy machines scatter"
         scatter = f"; {of} {margin(finding, d.system)}" if finding.spread else ""
         limits = ", ".join(limit_texts(finding, d.system))
         yield deeper(

@@ -16,10 +16,11 @@ CARE = "Take care"
 CONTENTS = 4  # sections from which a page begins with a list of them
 
 
-def web_page(blocks: Sequence[Block], contents: bool = True) -> str:
+def web_page(blocks: Sequence[Block], contents: bool = True, fold: bool = False) -> str:
     """The whole page. The first block of the kind `answer` is its title; each heading begins a section.
 
-    contents: a long page begins with a list of its sections.
+    contents: a long page begins with a list of its sections. fold: sections are closed until they are touched; on paper they
+    are all open.
     """
     blocks = [replace(block, text=together(block.text), rows=_kept(block.rows)) for block in blocks]
     titled = next((block for block in blocks if block.kind == "answer"), Block("answer", "Lesson"))
@@ -50,6 +51,7 @@ def web_page(blocks: Sequence[Block], contents: bool = True) -> str:
             "lead": list(_parts(lead, drawings)),
             "sections": made,
             "contents": contents and len(made) >= CONTENTS,
+            "fold": fold,
         },
     )
 
@@ -101,7 +103,7 @@ def _parts(blocks: Sequence[Block], drawings: Iterator[int]) -> Iterator[dict[st
             }
             i += 1
         else:
-            yield {"kind": block.kind, "text": block.text}
+            yield {"kind": block.kind, "text": block.text, "lead": block.lead}
             i += 1
 
 

@@ -84,6 +84,13 @@ def finding_text(finding: Finding, system: System) -> str:
     return text
 
 
+def figure_text(finding: Finding, system: System) -> str:
+    """`superheat 23.0 ± 1.6 °F, target 13.5 °F`: a finding within brackets; empty for what was only seen."""
+    if finding.estimate is None:
+        return ""
+    return f"{finding.name} {finding_text(finding, system).replace(' (', ', ').rstrip(')')}"
+
+
 def own_text(estimate: Estimate, system: System) -> str:
     """`by its good day 12.0 °F, target 13.5 °F`: what this machine should read, and what such machines should in general."""
     parts = []
@@ -129,14 +136,35 @@ def span_text(span: Span, system: System) -> str:
     return f"{number(span.low, span.kind, system, unit=False)} to {number(span.high, span.kind, system)}"
 
 
-def reading_text(reading: Reading) -> str:
-    """A reading as it was written, with its limit of error: `130 psig ± 1.3`."""
+def reading_text(reading: Reading, unit: str | None = None) -> str:
+    """A reading with its limit of error: `130 psig ± 1.3`; as it was written, unless another unit is named."""
+    kind, unit = READINGS[reading.name].kind, unit or reading.unit
+    shown = units.show(reading.value, kind, unit)
+    error = units.from_si(reading.value + reading.error, unit, kind) - units.from_si(reading.value, unit, kind)
+    return f"{shown} ± {two_digits(error)}"
+
+
+def two_digits(error: float) -> str:
+    """A limit of error to two significant digits: `1.4`, `150`."""
+    return f"{float(f'{error:.2g}'):,g}"
+
+
+_US = {"F", "psig", "psia", "cfm", "inH2O", "inHg", "ton", "Btu/h", "lb", "oz", "ft", "in"}
+
+
+def system_of(reading: Reading) -> System:
+    """The system of units that a reading was written in."""
+    return "us" if reading.unit in _US else "si"
+
+
+def unit_in(reading: Reading, system: System) -> str:
+    """The unit to show a reading in, in one system of units; its own where it was written in that."""
     kind = READINGS[reading.name].kind
-    shown = units.show(reading.value, kind, reading.unit)
-    error = units.from_si(reading.value + reading.error, reading.unit, kind) - units.from_si(
-        reading.value, reading.unit, kind
-    )
-    return f"{shown} ± {error:.2g}"
+    if system_of(reading) == system:
+        return reading.unit
+    if kind == "pressure" and not reading.gauge:
+        return "psia" if system == "us" else "kPa absolute"
+    return units.unit_for(kind, system)
 
 
 def findings_text(names: Sequence[str], findings: Mapping[str, Finding], system: System) -> str:

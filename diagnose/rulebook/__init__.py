@@ -3,10 +3,10 @@
 pydantic and YAML stand at the door only (`models`, `reading`, `checking`): a compiled book is plain frozen values.
 """
 
-from diagnose.rulebook.book import Applying, Rule, Rulebook, applies, machine_facts
+from diagnose.rulebook.book import Applying, Rule, Rulebook, RuleError, applies, machine_facts
 from diagnose.rulebook.data import NotABook, from_data, to_data
 from diagnose.rulebook.entries import MACHINE_FACTS, Conditions
-from diagnose.rulebook.load import RuleError, is_whole, load_rules
+from diagnose.rulebook.load import is_whole, load_rules
 
 __all__ = [
     "MACHINE_FACTS",

@@ -22,9 +22,15 @@ from diagnose.rulebook.entries import (
 from diagnose.rulebook.judgement import Judgement, judgement_of
 from diagnose.rulebook.matcher.patterns import Pattern
 from diagnose.rulebook.matcher.plain import PlainMatcher
+from diagnose.yamlfile import InputProblems
 
 if TYPE_CHECKING:
     from diagnose.visit import Machine
+
+
+class RuleError(InputProblems):
+    """The rule files cannot be used. `problems` lists every mistake."""
+
 
 RuleKind = Literal["evidence", "state", "readiness", "caution"]
 

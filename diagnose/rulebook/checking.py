@@ -115,7 +115,7 @@ class _Checker:
             self.bad(document, at, f"`{name}` is not {what}", fix or near(name, list(known)), key)
 
     def not_a_word(self, document: Document, at: At, word: object, name: str, known: Sequence[str]) -> None:
-        """What stands where a word of the finding, state or machine fact `name` is wanted."""
+        """What stands where a word of the finding, state or machine fact `name` is expected."""
         if word is None:
             self.bad(document, at, f"`{name}` has no word here", f"Write one of: {', '.join(known)}.")
         elif isinstance(word, Mapping | list):
@@ -327,7 +327,7 @@ class _Checker:
         if len(fitting) != 1:
             has = "; ".join(_listed(scale.limits) for scale in entry.scales if scale.limits) or "none"
             moved = "two scales have these limits" if fitting else "the shipped book has moved on"
-            fix = f"Its limits are {has}. Look whether the change is still wanted, and write them into `was`."
+            fix = f"Its limits are {has}. Check whether the change is still needed, and write them into `was`."
             self.bad(placed.document, (*placed.at, "was"), f"`{change.target}`: {moved}", fix)
             return
         scale = entry.scales[fitting[0]].model_copy(update={"limits": change.now})
@@ -367,7 +367,7 @@ class _Checker:
             placed.document,
             (*placed.at, "was"),
             what,
-            f"Look whether the change is still wanted, then write `was: {shipped:g}`.",
+            f"Check whether the change is still needed, then write `was: {shipped:g}`.",
         )
         return False
 
@@ -429,7 +429,7 @@ class _Checker:
             self.bad(document, at, str(getattr(error, "what", error)), str(getattr(error, "fix", "")))
             return
         if spread is not None and spread < 0:
-            self.bad(document, at, f"a spread of `{scale.spread}` is below nothing", "Leave out the minus sign.")
+            self.bad(document, at, f"a spread of `{scale.spread}` is negative", "Leave out the minus sign.")
 
     def by_baseline(self, entry: WrittenFindingEntry, scale: WrittenScale, document: Document, at: At) -> None:
         """A scale for machines whose good day is known: only where it is known how the good day moves with the weather."""

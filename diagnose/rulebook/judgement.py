@@ -22,11 +22,13 @@ from diagnose.units import Kind
 
 @dataclass(frozen=True, slots=True)
 class Strengths:
-    """Shares of the odds from which a fault is called strong, fair or weak; below, unlikely."""
+    """Shares of the odds from which a fault is called strong, fair or weak; and points against it that forbid strong."""
 
     strong: float = figure("ratio", 0.01, 0.99)
     fair: float = figure("ratio", 0.01, 0.99)
     weak: float = figure("ratio", 0.01, 0.99)
+    against: float = figure("ratio", 0, 20)
+    scrap: float = figure("ratio", 0, 5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +47,7 @@ class SecondFaultFigures:
 class NextCheckFigures:
     """What a check and a wrong call cost, s, and how many checks are listed."""
 
+    known: float = figure("ratio", 0, 1)
     listed: int = figure("count", 1, 20)
     handling: float = figure("time", "0 min", "60 min")
     come_back: float = figure("time", "0 min", "480 min")

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 from diagnose.rulebook import store
-from diagnose.rulebook.book import Rulebook
+from diagnose.rulebook.book import Rulebook, RuleError
 from diagnose.shipped import shipped
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import Problem
 
 VARIABLE = "DIAGNOSE_RULES"
 NAMES = (
@@ -24,10 +24,6 @@ NAMES = (
 )
 """The files of a whole book, beside the folder `faults`."""
 HELD = 8  # books in one process
-
-
-class RuleError(InputProblems):
-    """The rule files cannot be used. `problems` lists every mistake."""
 
 
 def load_rules(*folders: Path | str) -> Rulebook:

@@ -15,10 +15,9 @@ from typing import Any, NoReturn, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from diagnose import yamlfile
-from diagnose.rulebook.book import Rulebook
+from diagnose.rulebook.book import Rulebook, RuleError
 from diagnose.rulebook.checking import Gathered, Placed, check_book
 from diagnose.rulebook.judging import JudgementFile
-from diagnose.rulebook.load import RuleError
 from diagnose.rulebook.models import (
     CautionsFile,
     ChangesFile,

@@ -104,8 +104,8 @@ def _reading(
     high: float,
     asked: int = 0,
 ) -> Field:
-    about = f"{where[:1].upper()}{where[1:]}."
-    question = f"{name.capitalize()}, {where}"
+    about = f"Measured {where}."
+    question = f"{name}, {where}"
     return Field("readings", name, kind, about, examples, low, high, question, asked, instrument, where)
 
 
@@ -178,13 +178,13 @@ FIELDS: tuple[Field | Word, ...] = (
     _fact("rated airflow", "airflow", "Over the indoor coil, from the maker's papers.", ("1200 cfm", "570 L/s"), 0.02, 50.0,
           "Rated airflow over the indoor coil"),
     _fact("factory charge", "mass", "From the rating plate.", ("6 lb 4 oz", "2.8 kg"), 0.05, 500.0, "Factory charge", 7),
-    _fact("altitude", "length", "Of the place, for the pressure of the air.", ("250 ft", "80 m"), -500.0, 5000.0,
-          "Altitude of the place", 8),
-    _fact("station pressure", "station pressure", "Of the air at the place, not reduced to sea level; instead of the altitude.",
+    _fact("altitude", "length", "Of the site; it sets the atmospheric pressure.", ("250 ft", "80 m"), -500.0, 5000.0,
+          "Altitude of the site", 8),
+    _fact("station pressure", "station pressure", "At the site, not reduced to sea level; instead of the altitude.",
           ("29.6 inHg", "1002 hPa"), 50e3, 110e3, "Station pressure, not reduced to sea level"),
     Field("line set", "liquid line", "length", "Outside diameter of the liquid line.", ("3/8 in", "10 mm"), 0.1 * INCH, 0.1),
     Field("line set", "length", "length", "Of the liquid line, one way.", ("35 ft", "11 m"), 0.1, 300.0),
-    Field("line set", "included", "length", "The length that the factory charge is meant for.", ("15 ft", "4.6 m"), 0.0, 300.0),
+    Field("line set", "included", "length", "The length that the factory charge covers.", ("15 ft", "4.6 m"), 0.0, 300.0),
     # Defaults stand in for what the visit does not say. The largest believable limits: common practice, no source.
     _instrument("gauges", "Manifold gauges or pressure probes.", ("1 %", "2 psi", "0.1 bar"),
                 Instrument(0.01, 0.0, "pressure", "1 % of reading: tests/reference/uncertainty_superheat_subcooling.csv",
@@ -199,13 +199,13 @@ FIELDS: tuple[Field | Word, ...] = (
                 None, 10 * _F, "one that is off by more hangs in the sun or is broken"),
     _instrument("humidity meter", "Relative humidity; the percent are those of the humidity.", ("3 %",),
                 Instrument(0.0, 0.03, "percent", "common practice, no source"),
-                0.15, 0.15, "an aged sensor drifts by some 10 %, and one that is off by more is broken"),
+                0.15, 0.15, "an aged sensor drifts by some 10 %; one that is off by more is broken"),
     _instrument("airflow meter", "Flow hood, flow plate or a traverse.", ("10 %", "100 cfm", "50 L/s"),
                 Instrument(0.10, 0.0, "airflow", "common practice, no source"),
                 0.40, 0.4, "a guess from the size of the fan is as good"),
     _instrument("manometer", "For the pressure in ducts.", ("2 %", "0.02 inH2O", "5 Pa"),
                 Instrument(0.02, 2.5, "small pressure", "common practice, no source"),
-                0.25, 0.25 * IN_H2O, "half of what a good duct has would not be seen"),
+                0.25, 0.25 * IN_H2O, "half of what a good duct has would go unseen"),
     _instrument("current clamp", "Clamp-on ammeter.", ("3 %", "0.5 A"),
                 Instrument(0.03, 0.1, "current", "common practice, no source"),
                 0.20, 10.0, "a clamp that is off by more is not closed round one lead"),
@@ -229,15 +229,15 @@ FIELDS: tuple[Field | Word, ...] = (
     _reading("external static pressure", "small pressure", "manometer", "across the indoor unit, supply plus return side",
              ("0.5 inH2O", "125 Pa"), -100.0, 1500.0),
     _reading("compressor current", "current", "current clamp", "on one compressor lead", ("12 A",), 0.0, 500.0),
-    _pipe("drier inlet temperature", "on the liquid line before the filter drier", "90 F", "32 C"),
-    _pipe("drier outlet temperature", "on the liquid line after the filter drier", "89.5 F", "31.9 C"),
-    _pipe("metering inlet temperature", "on the liquid line just before the metering device", "88 F", "31 C"),
-    _gauge("metering inlet pressure", "on the liquid line just before the metering device, at its service port", "300 psig",
+    _pipe("drier inlet temperature", "on the liquid line upstream of the filter drier", "90 F", "32 C"),
+    _pipe("drier outlet temperature", "on the liquid line downstream of the filter drier", "89.5 F", "31.9 C"),
+    _pipe("metering inlet temperature", "on the liquid line just ahead of the metering device", "88 F", "31 C"),
+    _gauge("metering inlet pressure", "on the liquid line just ahead of the metering device, at its service port", "300 psig",
            "20.7 bar gauge"),
     _pipe("coil outlet temperature", "on the suction line where it leaves the indoor coil", "55 F", "13 C"),
-    _air("condenser leaving air temperature", "in the air the outdoor fan throws out", "102 F", "39 C", high=180.0),
-    _gauge("standing pressure", "on either side, unit off and both sides equal", "222 psig", "15.3 bar gauge"),
-    _air("standing air temperature", "around the whole machine, unit off until pipe and air agree", "80 F", "27 C"),
+    _air("condenser leaving air temperature", "in the air leaving the outdoor fan", "102 F", "39 C", high=180.0),
+    _gauge("standing pressure", "on either side, machine off and both sides equal", "222 psig", "15.3 bar gauge"),
+    _air("standing air temperature", "around the whole machine, off until pipe and air agree", "80 F", "27 C"),
 )
 # fmt: on
 

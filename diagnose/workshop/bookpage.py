@@ -10,7 +10,7 @@ from typing import Any
 
 from diagnose.report import html
 from diagnose.report.html import slug
-from diagnose.report.wording import change_text, number
+from diagnose.report.wording import change_text, number, upper_first
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.entries import FindingEntry, WordScale, in_order
 from diagnose.workshop.matrix import Matrix, explanation, title
@@ -101,7 +101,7 @@ def _fault(name: str, rules: Rulebook) -> dict[str, Any]:
         "usual": f"{_signed(entry.usual)} points" if entry.usual else "no points",
         "usual_source": _cited(entry.usual_source, rules),
         "notes": _notes(name, rules),
-        "sides": [("What speaks for it", speaking), ("What speaks against it", against)],
+        "sides": [("Evidence for it", speaking), ("Evidence against it", against)],
         "alike": [
             {"slug": other, "name": rules.faults[other].name, "text": text} for other, text in entry.looks_like.items()
         ],
@@ -126,7 +126,7 @@ def _rule(rule: Rule, rules: Rulebook) -> dict[str, Any]:
         "notes": _notes(rule.id, rules, rule.own),
         "tests": [
             {
-                "said": "It speaks with" if trial.fires is not None else "It keeps silent with",
+                "said": "It fires on" if trial.fires is not None else "It stays quiet on",
                 "words": _list([f"{name} {word}" for name, word in (trial.fires or trial.quiet or {}).items()]),
                 "because": (trial.because or "").rstrip("."),
             }
@@ -150,15 +150,15 @@ def _notes(name: str, rules: Rulebook, own: str = "") -> list[str]:
     folder = own or rules.added.get(name, "")
     notes = [f"Added by {folder}."] if folder else []
     changes = [change_text(by, change).rstrip(".") for by, change in rules.changes_of(name)]
-    return notes + [f"{text[:1].upper()}{text[1:]}." for text in changes]
+    return notes + [f"{upper_first(text)}." for text in changes]
 
 
 def _finding(entry: FindingEntry, rules: Rulebook) -> dict[str, Any]:
     name = entry.finding
     return {
         "slug": slug(name),
-        "name": name[:1].upper() + name[1:],
-        "what": entry.what[:1].upper() + entry.what[1:],
+        "name": upper_first(name),
+        "what": upper_first(entry.what),
         "words": _list(entry.words),
         "seen": entry.seen,
         "ask": entry.ask,

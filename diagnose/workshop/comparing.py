@@ -197,7 +197,7 @@ def _fields(old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[str]:
         elif _short(before) and _short(after):
             yield f"{name} {_said(before)} → {_said(after)}"
         else:
-            yield f"{name} written anew"
+            yield f"{name} rewritten"
 
 
 def _short(value: object) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from diagnose.report import Block, deeper, heading, item, line
-from diagnose.report.wording import change_text, cite, spoken_by
+from diagnose.report.wording import change_text, cite, name_of, spoken_by, upper_first
 from diagnose.rulebook import Conditions, Rule, Rulebook
 from diagnose.rulebook.entries import in_order, ordered
 from diagnose.rulebook.written import as_written
@@ -60,7 +60,7 @@ def _origin(name: str, rules: Rulebook) -> list[Block]:
 
 
 def _capital(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
+    return f"{upper_first(text).rstrip('.')}."
 
 
 def condition_text(conditions: Conditions, vocabulary: Mapping[str, Any]) -> str:
@@ -93,7 +93,7 @@ def speaks_text(rule: Rule, rules: Rulebook) -> str:
     """What a rule does when it fires, in words."""
     if rule.kind == "evidence":
         side = "for" if rule.points > 0 else "against"
-        return f"{abs(rule.points):g} point{'s' if abs(rule.points) > 1 else ''} {side} {rules.faults[rule.fault].name}"
+        return f"{abs(rule.points):g} point{'s' if abs(rule.points) > 1 else ''} {side} {name_of(rule.fault, rules)}"
     if rule.concludes:
         return f"concludes {rule.concludes[0]}: {rule.concludes[1]}"
     return f"holds the {rule.holds}" if rule.kind == "readiness" else f"caution of rank {rule.rank}"

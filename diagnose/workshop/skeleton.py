@@ -12,6 +12,7 @@ from itertools import product
 from pathlib import Path
 
 from diagnose import files, yamlfile
+from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rule, Rulebook, is_whole, load_rules
 from diagnose.shipped import shipped
 from diagnose.workshop import yamledit
@@ -119,7 +120,7 @@ def _refuse_folder(folder: Path, own: str) -> None:
 def _names(wanted: Wanted, own: str, rules: Rulebook) -> tuple[str, str]:
     """The rule's whole id, and its fault."""
     if bool(wanted.fault) == bool(wanted.new_fault):
-        raise _refusal("", "a rule speaks about one fault", "Give either `--fault` or `--new-fault`.")
+        raise _refusal("", "a rule is about one fault", "Give either `--fault` or `--new-fault`.")
     if wanted.fault and wanted.fault not in rules.faults:
         fix = did_you_mean(wanted.fault, rules.faults) or f"Known: {', '.join(rules.faults)}."
         raise _refusal("", f"`{wanted.fault}` is not a fault", f"{fix} A fault of your own: `--new-fault`.")
@@ -236,14 +237,14 @@ def _rule(rule: str, fault: str, when: When, points: float, source: str, rules: 
         "  # FILL IN why, for an apprentice: one to three short sentences. {…} prints the figure of this visit.",
         "  why: >",
         f"    {_said(when)}.",
-        "    This speaks for the fault because of what it does to the machine.",
+        "    This is evidence for the fault because of what the fault does to the machine.",
         "  # FILL IN where this is known from: a name in sources.yaml, or common-practice.",
         f"  source: {source}",
         "  # FILL IN the tests: findings that must make the rule fire, and a near case that must leave it quiet.",
         "  tests:",
         f"    - fires: {_flow(fires)}",
         f"    - quiet: {_flow(quiet)}",
-        "      because: this one sign is missing",
+        "      because: this one finding is missing",
     ]
     return "\n".join(lines) + "\n"
 
@@ -253,12 +254,12 @@ def _said(when: When) -> str:
     # `{superheat target}` would print what superheat should be, so a finding of such a name is said by its words.
     figures = {n: " or ".join(words) if n.endswith(" target") else f"{{{n}}}" for n, words in when.items()}
     text = " and ".join(f"the {name} is {figure}" for name, figure in figures.items())
-    return text[:1].upper() + text[1:]
+    return upper_first(text)
 
 
 def _title(when: When) -> str:
     said = [f"{name} is {' or '.join(words)}" for name, words in when.items()]
-    return " and ".join([said[0][:1].upper() + said[0][1:], *said[1:]])
+    return " and ".join([upper_first(said[0]), *said[1:]])
 
 
 def _finding(name: str) -> str:
@@ -288,7 +289,7 @@ def _fault(fault: str, own: str, source: str, rule: str) -> str:
     head = f"""\
 fault: {fault}
 # FILL IN the name, as it stands in a report.
-name: {name[:1].upper()}{name[1:]}
+name: {upper_first(name)}
 # FILL IN how often it is met before anything was measured: 0 as most faults, each point more doubles it.
 usual: 0
 usual_source: {source}
@@ -298,7 +299,7 @@ what: >
 # FILL IN the repair: what to do, what can hurt, and what the readings do afterwards.
 repair:
   do:
-    - Mend what was found.
+    - Repair what was found.
   cautions:
     - Switch off and lock out the power before you open the machine.
   expect: The readings go back to where they should be.
@@ -316,7 +317,7 @@ def _schema(*names: str) -> str:
 def _begun(folder: Path, path: str, section: str, entry: str) -> str:
     """A new file with this entry."""
     schema = _schema(*SCHEMAS.get(path, (path.replace(".yaml", ".json"),)))
-    about = f"# {section.capitalize()} of {folder.resolve().name}. What stands below a line with FILL IN is yours.\n"
+    about = f"# {upper_first(section)} of {folder.resolve().name}. What stands below a line with FILL IN is yours.\n"
     return f"{schema}{about}{section}:\n{textwrap.indent(entry, '  ')}"
 
 

@@ -71,7 +71,11 @@ def widest(text: str) -> str:
 @pytest.mark.parametrize("units", ["us", "si"])
 @pytest.mark.parametrize("name", DEMOS[::8])
 def test_the_command_prints_the_page(name: str, units: System) -> None:
-    assert run("examine", str(DEMO / f"{name}.yaml"), "--units", units) == (0, page(f"demo/{name}", units), "")
+    assert run("examine", str(DEMO / f"{name}.yaml"), "--units", units, "--full") == (
+        0,
+        page(f"demo/{name}", units),
+        "",
+    )
 
 
 @pytest.mark.parametrize("units", ["us", "si"])
@@ -157,7 +161,8 @@ def test_a_reader_that_stops_reading_is_no_error(words: str, reader: str) -> Non
 
 def test_a_dash_reads_standard_input() -> None:
     text = Path(LOW).read_text(encoding="utf-8")
-    assert run("examine", "-", stdin=text)[:2] == run("examine", LOW)[:2]
+    assert run("examine", "-", "--full", stdin=text)[:2] == run("examine", LOW, "--full")[:2]
+    assert "More: diagnose examine FILE --full" in run("examine", "-", stdin=text)[1]
     assert run("why", "-", "low-charge", stdin=text)[:2] == run("why", LOW, "low-charge")[:2]
 
 
@@ -223,10 +228,10 @@ def test_why_as_json_and_as_markdown() -> None:
 
 @pytest.mark.parametrize("name", ["low-charge-orifice", "only-two-readings", "iced-coil"])
 def test_markdown_has_a_title_headings_and_a_table(name: str) -> None:
-    out = run("examine", str(DEMO / f"{name}.yaml"), "--as", "markdown")[1]
+    out = run("examine", str(DEMO / f"{name}.yaml"), "--full", "--as", "markdown")[1]
     assert out.startswith("# ")
     assert re.search(r"^## Take care$", out, re.M)
-    assert "| worked out | value | should be | which is |\n| --- | --- | --- | --- |\n| " in out
+    assert "| figure | value | should be | in a word |\n| --- | --- | --- | --- |\n| " in out
     assert "\n\n\n" not in out
     for heading in re.findall(r"^##? .*$", out, re.M)[1:]:
         assert f"\n\n{heading}\n\n" in out
@@ -271,7 +276,7 @@ visit.yaml:8:20: `liquid pressure`: `psi` can mean two pressures
     8 |   liquid pressure: 306 psi
       |                    ^^^^^^^
       Write `306 psig` if a gauge showed it, or `306 psia` if it counts from a perfect vacuum.
-visit.yaml:9:29: `suction line temperature`: `psig` is a pressure; a temperature is wanted here
+visit.yaml:9:29: `suction line temperature`: `psig` is a pressure; a temperature is expected here
     9 |   suction line temperature: 61 psig
       |                             ^^^^^^^
       Write a number and its unit, for example `61 F`.
@@ -314,7 +319,7 @@ def test_nothing_to_read(content: object, said: str, tmp_path: Path) -> None:
 def test_an_empty_mapping_is_not_an_error_but_not_ready() -> None:
     code, out, err = run("examine", "-", stdin="{}")
     assert (code, err) == (0, "")
-    assert out.startswith("Not ready to judge. There is not enough to say anything")
+    assert out.startswith("Not ready to judge. There is too little to go on")
     assert json.loads(run("examine", "-", "--as", "json", stdin="{}")[1])["status"] == "not ready"
 
 
@@ -516,7 +521,7 @@ def test_ask_ends_with_the_diagnosis_of_the_file_it_keeps(tmp_path: Path) -> Non
 def test_ask_prints_nothing_but_the_answer_on_standard_output() -> None:
     code, out, _ = run("ask", stdin="\n".join(ANSWERS) + "\n")
     assert code == 0
-    assert out.startswith("Most likely: low refrigerant charge (strong evidence). ")
+    assert out.startswith("Most likely: low refrigerant charge (strong evidence).\n")
 
 
 def test_the_end_of_the_input_leaves_out_the_rest() -> None:

@@ -77,7 +77,7 @@ def test_the_example_of_each_question_is_an_answer_to_it(question: Any, book: Ru
     assert said.interview(book) == {question.section: {question.name: question.example}}
     assert said.heard == [
         "Press Enter to leave out what you do not know. Write every number with its unit.",
-        "These further things can be said; they settle many doubts.",
+        "These further facts settle many doubts.",
     ]
 
 
@@ -90,7 +90,7 @@ def test_the_example_of_each_question_is_an_answer_to_it(question: Any, book: Ru
         ("SEER", "400", "14", "400"),
         ("Rated subcooling", "10", "10 F", "`10` has no unit. Write the unit, for example `10 F`."),
         ("Suction pressure", "118 psi", "118 psig", "`psi` can mean two pressures. Write `118 psig` if a gauge"),
-        ("Outdoor air", "80 psig", "80 F", "`psig` is a pressure; a temperature is wanted here."),
+        ("Outdoor air", "80 psig", "80 F", "`psig` is a pressure; a temperature is expected here."),
         ("Outdoor air", "800 F", "80 F", "800 F"),
         ("Minutes running", "soon", "15", "`soon` does not begin with a number."),
     ],

@@ -182,7 +182,7 @@ def test_what_is_to_be_filled_in_is_marked_and_the_schema_is_named(tmp_path: Pat
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["harbour-cooling", "mine"], "a rule speaks about one fault\n      Give either `--fault` or `--new-fault`."),
+        (["harbour-cooling", "mine"], "a rule is about one fault\n      Give either `--fault` or `--new-fault`."),
         (["harbour-cooling", "mine", "--fault", "overchrge"],
          "`overchrge` is not a fault\n      Did you mean `overcharge`? A fault of your own: `--new-fault`."),
         (["harbour-cooling", "mine", "--fault", "overcharge", "--finding", "superheet"],
@@ -272,11 +272,11 @@ def shown(name: str, folder: Path) -> str:
         ),
         (
             "find-the-leak",
-            f"low-charge/starved-and-empty: {NEW_POINTS:g} points for Low refrigerant charge (points changed by",
+            f"low-charge/starved-and-empty: {NEW_POINTS:g} points for low refrigerant charge (points changed by",
         ),
         (
             "common-practice",
-            "harbour-cooling/salt: 2 points for Low outdoor airflow (rule of harbour",
+            "harbour-cooling/salt: 2 points for low outdoor airflow (rule of harbour",
         ),
         ("evaporator feed", "concludes evaporator feed: starved (limits of superheat changed by harbour-cooling)"),
     ],

@@ -376,7 +376,7 @@ def test_what_cannot_be_told_is_said(case: str, says: str) -> None:
 def test_a_target_that_cannot_be_read_says_what_is_missing() -> None:
     visit = {"machine": {"metering": "fixed orifice"}, "readings": {"outdoor air temperature": "85 F"}}
     text = as_text(lesson_page(examine(visit)))
-    assert "It cannot be read: no return air wet bulb was taken." in text
+    assert "It cannot be used without the return air wet bulb." in text
 
 
 def test_no_visit_is_too_poor_for_a_lesson() -> None:

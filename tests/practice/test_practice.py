@@ -389,9 +389,9 @@ def test_what_cannot_be_asked_is_told_with_the_nearest(book: Rulebook, tmp_path:
     before = path.read_text(encoding="utf-8")
     code, out, err = run("ask", path, "airflw", "external static pressure", "airflow")
     assert (code, out) == (2, "")
-    assert "`airflw` is nothing that can be asked" in err
+    assert "`airflw` cannot be asked" in err
     assert "Did you mean `airflow`" in err
-    assert "`external static pressure` cannot be had on this machine" in err
+    assert "`external static pressure` is not available on this machine" in err
     assert path.read_text(encoding="utf-8") == before
     assert find_action("Clamp the drier", made(4), book).name == "clamp-the-drier"
     assert find_action("condenser", made(4), book).name == "condenser leaving air temperature"
@@ -469,11 +469,11 @@ def test_where_the_reason_leaves_the_figures(book: Rulebook) -> None:
         "very low",
         "normal",
     }
-    assert told[0].startswith("Not so: the superheat is ")
-    assert told[1].startswith("Not so: the subcooling is ")
-    assert told[2] == "You lean on the air filter, and nobody had measured it."
+    assert told[0].startswith("Wrong: the superheat is ")
+    assert told[1].startswith("Wrong: the subcooling is ")
+    assert told[2] == "You rely on the air filter, which nobody had checked."
     word = d.findings["subcooling"].word
-    assert next(checked_reasons(f"the subcooling was {word}", d)).startswith("So it is: the subcooling is ")
+    assert next(checked_reasons(f"the subcooling was {word}", d)).startswith("Right: the subcooling is ")
     assert list(checked_reasons("subcooling is not high, nothing else", d)) == []
     assert list(checked_reasons("", d)) == []
 
@@ -494,13 +494,13 @@ def test_from_a_new_visit_to_the_lesson(tmp_path: Path, book: Rulebook) -> None:
         "answer", path, "low-charge", "--because", "subcooling is low", "--name", "Ann", "--results", table
     )
     assert (code, err) == (0, "")
-    assert out.startswith("Not so. The fault: liquid line restriction.\n")
+    assert out.startswith("Wrong. The fault: liquid line restriction.\n")
     for heading in (
-        "Where your answer leaves the physics", "Your reason, held against the figures", "What would have settled it sooner",
-        "What was hidden", "How it is put right",
+        "Evidence against your answer", "Your reason, checked against the figures", "What would have settled it sooner",
+        "What was hidden", "The repair",
     ):  # fmt: skip
         assert f"\n{heading}\n" in out
-    assert "this does harm" in " ".join(out.split())
+    assert "this would do harm" in " ".join(out.split())
     assert max(map(len, out.splitlines())) <= 80
     after = path.read_text(encoding="utf-8")
     for again in (("answer", path, "liquid-line-restriction"), ("ask", path, "airflow")):
@@ -509,8 +509,8 @@ def test_from_a_new_visit_to_the_lesson(tmp_path: Path, book: Rulebook) -> None:
         assert "already" in err
     code, out, _ = run("reveal", path)
     assert code == 0
-    assert out.startswith("Not so. The fault: liquid line restriction.\n")
-    assert "Your reason, held against the figures" in out
+    assert out.startswith("Wrong. The fault: liquid line restriction.\n")
+    assert "Your reason, checked against the figures" in out
     assert path.read_text(encoding="utf-8") == after
     rows = table.read_text(encoding="utf-8").splitlines()
     assert rows[0] == "when,name,file,seed,truth,answer,right,asked,minutes,charge,harmful"
@@ -596,10 +596,10 @@ def test_the_lesson_as_a_page(tmp_path: Path) -> None:
     assert run("answer", path, "non-condensables", "--as", "html", "-o", html)[0] == 0
     page = Page(html.read_text(encoding="utf-8"))
     assert page.headings.count(1) == 1
-    assert "Not so. The fault: refrigerant overcharge." in page.said
+    assert "Wrong. The fault: refrigerant overcharge." in page.said
     assert not {tag for tag, _ in page.tags} & {"script", "link", "iframe", "form"}
     assert run("reveal", path, "--as", "markdown", "-o", words)[0] == 0
-    assert words.read_text(encoding="utf-8").startswith("# Not so. The fault: refrigerant overcharge.\n")
+    assert words.read_text(encoding="utf-8").startswith("# Wrong. The fault: refrigerant overcharge.\n")
 
 
 def test_units_of_the_lesson(tmp_path: Path) -> None:

@@ -284,9 +284,9 @@ def test_columns_in_another_order_and_more_of_them(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "line", "message"),
     [
-        ("2026-05-01,Ann", "May 1st,Ann", 2, "`when`: `May 1st` is no date"),
-        ("b.yaml,2", "b.yaml,two", 3, "`seed`: `two` is no number"),
-        ("2,15,high", "2,nan,high", 4, "`minutes`: `nan` is no number"),
+        ("2026-05-01,Ann", "May 1st,Ann", 2, "`when`: `May 1st` is not a date"),
+        ("b.yaml,2", "b.yaml,two", 3, "`seed`: `two` is not a number"),
+        ("2,15,high", "2,nan,high", 4, "`minutes`: `nan` is not a number"),
         ("no,0,0,low,yes", "no,0,0,low,maybe", 5, "`harmful`: `maybe` is neither yes nor no"),
         ("no,0,0,low,yes", "no,0,0,more,yes", 5, "`charge`: `more` is not known"),
         (f",{GAVE_UP},", ",,", 6, "`answer` is empty"),

@@ -143,7 +143,7 @@ WHOLE = [
     ),
     (
         Reason("baseline-figure-far-off", {"quantity": "subcooling"}),
-        "The baseline is not used for the subcooling: that day it stood too far from what sound machines read.",
+        "The baseline is not used for the subcooling: that day it was too far from what sound machines show.",
     ),
 ]  # fmt: skip
 

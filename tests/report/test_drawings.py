@@ -375,7 +375,7 @@ def test_no_cycle_says_what_is_missing(said: Any, why: str) -> None:
 
 def test_wet_vapour_and_bubbles_are_drawn_on_the_dome_and_said() -> None:
     found = drawn("cycle", visit(State(superheat=-2, subcooling=-1)))
-    assert "wet vapour" in found.words
+    assert "wet vapor" in found.words
     assert "bubbles" in found.words
     assert "superheat −2.0 °F" in said_in(found)
     assert "subcooling −1.0 °F" in said_in(found)

@@ -66,8 +66,8 @@ WORDING: dict[str, tuple[str, str]] = {
     "minutes": ("{here} minutes cannot be right", "Above 0 and up to 480, a working day."),
     "missing": ("`{}` is missing", "Add it to this entry."),
     "missing-charge": ("`{}` is missing", "Say there when the charge may be judged, with `sure`, `leads_by` and `finest_percent`."),
-    "moved-on": ("`{}`: the shipped book has moved on, `{}` is now {}, not {here}", "Look whether the change is still wanted, then write `{}`."),
-    "moved-on-limits": ("`{}`: the shipped book has moved on", "Its limits are [5 F, 20 F]. Look whether the change is still wanted, and write them into `was`."),
+    "moved-on": ("`{}`: the shipped book has moved on, `{}` is now {}, not {here}", "Check whether the change is still needed, then write `{}`."),
+    "moved-on-limits": ("`{}`: the shipped book has moved on", "Its limits are [5 F, 20 F]. Check whether the change is still needed, and write them into `was`."),
     "name": ("`{here}` is not a name", "One or a few words, for example `coil superheat`; without brackets, colons and commas, and not `{here}`."),
     "neither-seen-nor-worked-out": ("`{here}` is neither seen nor worked out", "Write `seen: true`, or `quantity:` and its `scales:`."),
     "never-holds": ("rule `{}` with map {} of its `any:` leaves no word that `{}` may have, so it can never hold", "Allow at least one word of `superheat`, the same one wherever the rule names it."),
@@ -135,5 +135,5 @@ WORDING: dict[str, tuple[str, str]] = {
     "word-twice": ("`{}` is there twice", "Each word once."),
     "word-with-not": ("`{}` cannot be a word beside `{}`", "`not` before a word means any other word."),
     "written-twice": ("`{here}` is written twice here, first in line {}", "Keep one of them."),
-    "wrong-unit": ("`{}` is a pressure; a temperature difference is wanted here", "Write a number and its unit, for example `10 F`."),
+    "wrong-unit": ("`{}` is a pressure; a temperature difference is expected here", "Write a number and its unit, for example `10 F`."),
 }  # fmt: skip

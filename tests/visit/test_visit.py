@@ -230,7 +230,7 @@ SAID = [
     (13, 28, "`liquid line temperature`: `890 F` cannot be right", "Look at the number, the point and the unit."),
     (14, 24, "`return air dry bulb`: `cold` does not begin with a number",
      "Write a number and its unit, for example `75 F`."),
-    (15, 12, "`airflow`: `F` is a temperature; an airflow is wanted here",
+    (15, 12, "`airflow`: `F` is a temperature; an airflow is expected here",
      "Write a number and its unit, for example `1180 cfm`."),
     (16, 20, "`minutes running`: `-5` is negative, and a time cannot be", "Leave out the minus sign."),
     (17, 20, "`air filter`: `3` is not a word", "For example `air filter: clean`."),

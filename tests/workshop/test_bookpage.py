@@ -75,9 +75,7 @@ def test_every_fault_rule_finding_state_check_and_source_is_in_it(book: Rulebook
     for rule in book.rules:
         assert rule.entry.title in page.said
         assert re.sub(r"[{}]", "", rule.entry.why) in page.said
-    assert page.said.count("It keeps silent with") == sum(
-        t.quiet is not None for r in book.rules for t in r.entry.tests
-    )
+    assert page.said.count("It stays quiet on") == sum(t.quiet is not None for r in book.rules for t in r.entry.tests)
 
 
 def test_limits_stand_in_it_with_their_si(book: Rulebook) -> None:

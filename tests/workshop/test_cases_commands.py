@@ -239,7 +239,7 @@ def test_new_refuses_what_can_be_no_case(visit: Path, tmp_path: Path) -> None:
         return text
 
     assert "a case file must end in .yaml" in err(visit, "new.txt")
-    assert "this is a case already" in err(DEMO / "settled.yaml", "new.yaml")
+    assert "this is already a case" in err(DEMO / "settled.yaml", "new.yaml")
     assert "there is no such file" in err(tmp_path / "none.yaml", "new.yaml")
     assert "the folder cannot be made (file exists)" in err(visit, "visit.yaml/new.yaml")
     wrong = tmp_path / "wrong.yaml"

@@ -47,7 +47,7 @@ def test_names_of_different_kinds_do_not_hide_each_other() -> None:
 
 def test_a_rule() -> None:
     said = text("low-charge/starved-and-empty")
-    assert "When superheat high or very high, subcooling very low or low: 3 points for Low refrigerant charge." in said
+    assert "When superheat high or very high, subcooling very low or low: 3 points for low refrigerant charge." in said
     assert "Source: Rossi and Braun" in said
     assert "File: rules/faults/low-charge.yaml." in said
     assert "Check: Look for oil stains" in said
@@ -57,7 +57,7 @@ def test_a_rule() -> None:
 
 def test_one_point_and_the_machines_a_rule_is_for() -> None:
     said = text("low-charge") + text("nothing-wrong")
-    assert "compresses-well: 1 point for Nothing wrong" in said
+    assert "compresses-well: 1 point for nothing wrong" in said
     assert "(on machines with metering fixed orifice)" in said
     assert "(on machines with metering EEV or TXV)" in said
 

@@ -1,21 +1,23 @@
 """Readings that cannot be, or hardly can: what is wrong with them and which slip is the likely cause.
 
 Nothing is corrected here and nothing raises. A reading that physics forbids is set aside by name, so that what would
-be worked out from it is missing instead of wrong; a doubt on which the charge would hang says so.
+be worked out from it is missing instead of wrong; a doubt on which the charge would hang says so. No doubt is a switch:
+each has a weight that grows with the distance from what can be, and what it sets aside keeps the rest of its say.
 Every test allows for the instruments' limits of error first. The tests themselves are thermodynamics (heat flows from
 warm to cold); the plausible ranges stand in rules/judgement.yaml.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from diagnose.properties import humidity_ratio_from_wet_bulb, relative_humidity, saturation_temperature
+from diagnose.quantities.plausibility.bounds import beyond_the_plate, same_air
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.misreadings import gauge_at_rest, misread
-from diagnose.quantities.plausibility.view import ATMOSPHERE, Doubt, ReadingsView
-from diagnose.quantities.uncertainty import Estimate
+from diagnose.quantities.plausibility.view import ATMOSPHERE, Doubt, ReadingsView, around, ramp
+from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.visit import Visit
 from diagnose.visit.reason import Reason
 
@@ -23,22 +25,39 @@ FREEZING = 273.15  # K
 
 
 def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: PlausibilityLimits) -> tuple[Doubt, ...]:
-    """Everything doubtful about the last round, most far-reaching first."""
+    """Everything doubtful about the last round, most far-reaching first, each with its weight."""
     view = ReadingsView(visit, estimates, limits)
     if visit.machine.mode == "heating":  # the coils have changed places, and with them most of what cannot be
-        return (*_vacuum(view), *_wrong_way_round(view, _ALWAYS_WARMER), *_frozen_wick(view))
-    others = (*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_COOLING), *_frozen_wick(view), *_humidity(view))
+        return _weighed([*_vacuum(view), *_wrong_way_round(view, _ALWAYS_WARMER), *_frozen_wick(view)])
+    others = [*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_COOLING), *_frozen_wick(view), *_humidity(view)]
+    others += beyond_the_plate(view)
     unusable = [*_swapped_pressures(view), *_vacuum(view)]
-    if unusable:  # nothing on the refrigerant side can be judged by such pressures
-        return (*unusable, *others)
-    wrong = list(misread(view))
-    slipped = {name for doubt in wrong for name in doubt.set_aside}
-    others = tuple(doubt for doubt in (*gauge_at_rest(view), *others) if slipped.isdisjoint(doubt.set_aside))
-    standing = list(_not_pumping(view))
-    if standing:  # what a running machine must show does not hold of one that stands
-        return (*standing, *others)
-    rest = [] if wrong else [*_suction(view), *_liquid(view), *_discharge(view), *_air(view)]
-    return (*wrong, *rest, *others)
+    usable = _left(unusable)  # nothing on the refrigerant side can be judged by such pressures
+    wrong = [doubt.times(usable) for doubt in misread(view)] if usable > 0 else []
+    at_rest = [doubt.times(usable) for doubt in gauge_at_rest(view)]
+    others = [
+        doubt.times(_left(w for w in wrong if not set(w.set_aside).isdisjoint(doubt.set_aside)))
+        for doubt in [*at_rest, *others]
+    ]
+    standing = [doubt.times(usable) for doubt in _not_pumping(view)]
+    running = usable * _left(standing)  # what a running machine must show does not hold of one that stands
+    believed = running * _left(wrong)
+    rest: list[Doubt] = []
+    if believed > 0:
+        rest = [*_suction(view), *_liquid(view), *_discharge(view), *_air(view)]
+    wrong = [doubt.times(_left(standing)) for doubt in wrong]
+    if running > 0:
+        rest += same_air(view)
+    return _weighed([*unusable, *standing, *wrong, *(doubt.times(believed) for doubt in rest), *others])
+
+
+def _left(found: Iterable[Doubt]) -> float:
+    """What the surest of these leaves to the others."""
+    return 1.0 - max((doubt.weight for doubt in found), default=0.0)
+
+
+def _weighed(found: Iterable[Doubt]) -> tuple[Doubt, ...]:
+    return tuple(doubt for doubt in found if doubt.weight > 0)
 
 
 _PRESSURES = ("suction pressure", "liquid pressure")
@@ -46,44 +65,46 @@ _PRESSURES = ("suction pressure", "liquid pressure")
 
 def _swapped_pressures(view: ReadingsView) -> Iterator[Doubt]:
     low, high = view.value("suction pressure"), view.value("liquid pressure")
-    if low is not None and high is not None and low > high + view.error(*_PRESSURES):
+    if low is not None and high is not None and low > high:
+        sigma = max(view.error(*_PRESSURES) / COVERAGE, view.limits.least_share * high)
         yield Doubt(
             Reason("suction-above-liquid", {"suction": low, "liquid": high}),
             readings=_PRESSURES,
             set_aside=_PRESSURES,
             holds_charge=True,
             holds_visit=True,
-        )
+        ).times(ramp((low - high) / sigma, *view.limits.fading))
 
 
 def _vacuum(view: ReadingsView) -> Iterator[Doubt]:
     for name in _PRESSURES:
         pressure = view.value(name)
-        if pressure is not None and pressure < view.limits.vacuum * ATMOSPHERE:
+        if pressure is not None:
             yield Doubt(
                 Reason("below-vacuum", {"reading": name}), readings=(name,), set_aside=(name,), holds_charge=True
-            )
+            ).times(1.0 - around(pressure / ATMOSPHERE, *view.limits.vacuum))
 
 
 def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
     """Pressures that stand together, or a compressor without current."""
     low, high = view.value("suction pressure"), view.value("liquid pressure")
-    if low is not None and high is not None and low > 0 and high / low < view.limits.standing_ratio:
+    if low is not None and high is not None and low > 0:
         yield Doubt(
             Reason("pressures-equal", {"suction": low, "liquid": high}),
             readings=_PRESSURES,
             holds_charge=True,
             check="clamp-the-current",
-        )
+        ).times(1.0 - around(high / low, *view.limits.standing_ratio))
     current, rated = view.value("compressor current"), view.visit.machine.fact("rated current")
-    if current is not None and current < max(view.limits.idle_current_share * (rated or 0.0), view.limits.idle_current):
+    if current is not None:
+        idle = max(view.limits.idle_current_share * (rated or 0.0), view.limits.idle_current)
         yield Doubt(
             Reason("no-compressor-current", {"current": current}),
             readings=("compressor current",),
             holds_charge=True,
             holds_visit=True,
             check="clamp-the-current",
-        )
+        ).times(1.0 - around(current, idle, idle / 4))
 
 
 def _humidity(view: ReadingsView) -> Iterator[Doubt]:
@@ -96,38 +117,40 @@ def _humidity(view: ReadingsView) -> Iterator[Doubt]:
         station = view.visit.machine.station_pressure
         water = humidity_ratio_from_wet_bulb(dry, wet, station)
         meant = None if water is None else relative_humidity(dry, water, station)
-        if meant is not None and abs(meant - written) > view.limits.humidity_gap + view.error(names[2]):
+        if meant is not None:
+            gap, width = view.limits.humidity_gap
             yield Doubt(
                 Reason("humidity-contradicts-wet-bulb", {"side": side, "by_wet_bulb": meant, "written": written}),
                 readings=names,
                 set_aside=names[2:],
-            )
+            ).times(around(abs(meant - written) - view.error(names[2]), gap, width))
 
 
 def _suction(view: ReadingsView) -> Iterator[Doubt]:
     superheat = view.quantity("superheat")
     line, outdoor = view.value("suction line temperature"), view.value("outdoor air temperature")
-    if superheat is not None and line is not None and superheat[0] < -(superheat[1] + view.limits.lag + view.glide):
-        yield Doubt(
-            Reason("suction-line-too-cold", {"by": -superheat[0], "absolute_gauge_fits": _absolute_fits(view, line)}),
-            readings=("suction line temperature", "suction pressure"),
-            set_aside=("suction line temperature",),
-            holds_charge=True,
-        )
+    if superheat is None or line is None:
+        return
+    yield Doubt(
+        Reason("suction-line-too-cold", {"by": -superheat[0], "absolute_gauge_fits": _absolute_fits(view, line)}),
+        readings=("suction line temperature", "suction pressure"),
+        set_aside=("suction line temperature",),
+        holds_charge=True,
+    ).times(view.beyond(-superheat[0], superheat[1], view.glide))
     subcooling = view.quantity("subcooling")
-    if (
-        superheat is not None
-        and line is not None
-        and outdoor is not None
-        and abs(line - outdoor) < view.limits.same_as_air
-        and superheat[0] > view.limits.air_superheat
-        and (subcooling is None or subcooling[0] > view.limits.air_subcooling)
-    ):
+    if outdoor is not None:
+        liquid = 1.0 if subcooling is None else around(subcooling[0], *view.limits.air_subcooling)
         yield Doubt(
             Reason("suction-clamp-reads-air", {"line": line, "liquid_in_condenser": subcooling is not None}),
             readings=("suction line temperature", "outdoor air temperature"),
             set_aside=("suction line temperature",),
             holds_charge=True,
+        ).times(
+            min(
+                1.0 - around(abs(line - outdoor), *view.limits.same_as_air),
+                around(superheat[0], *view.limits.air_superheat),
+                liquid,
+            )
         )
 
 
@@ -142,47 +165,49 @@ def _absolute_fits(view: ReadingsView, line: float) -> bool:
 
 def _liquid(view: ReadingsView) -> Iterator[Doubt]:
     over = view.quantity("condensing over ambient")
-    if over is not None and over[0] < -(over[1] + view.limits.lag):
+    if over is not None:
         yield Doubt(
             Reason("condensing-below-outdoor-air", {"by": -over[0]}),
             readings=("liquid pressure", "outdoor air temperature"),
             spoils=("condensing over ambient", "compression ratio"),
             holds_charge=True,
             check="rest-and-read",
-        )
+        ).times(view.beyond(-over[0], over[1]))
     approach = view.quantity("liquid line approach")
-    if approach is not None and approach[0] < -(approach[1] + view.limits.lag):
+    if approach is not None:
         yield Doubt(
             Reason("liquid-line-below-outdoor-air", {"by": -approach[0]}),
             readings=("liquid line temperature", "outdoor air temperature"),
             set_aside=("liquid line temperature",),
             holds_charge=True,
-        )
+        ).times(view.beyond(-approach[0], approach[1]))
     subcooling = view.quantity("subcooling")
-    if subcooling is not None and subcooling[0] < -(subcooling[1] + view.limits.lag + view.glide):
+    if subcooling is not None:
         yield Doubt(
             Reason("liquid-line-too-warm", {"by": -subcooling[0]}),
             readings=("liquid line temperature", "liquid pressure"),
             set_aside=("liquid line temperature",),
             holds_charge=True,
+        ).times(view.beyond(-subcooling[0], subcooling[1], view.glide))
+    if subcooling is not None and approach is not None:
+        yield Doubt(
+            Reason("liquid-clamp-reads-air"), readings=("liquid line temperature", "outdoor air temperature")
+        ).times(
+            min(
+                1.0 - around(abs(approach[0]), *view.limits.liquid_same_as_air),
+                around(subcooling[0], *view.limits.liquid_air_subcooling),
+            )
         )
-    elif (
-        subcooling is not None
-        and approach is not None
-        and abs(approach[0]) < view.limits.liquid_same_as_air
-        and subcooling[0] > view.limits.liquid_air_subcooling
-    ):
-        yield Doubt(Reason("liquid-clamp-reads-air"), readings=("liquid line temperature", "outdoor air temperature"))
 
 
 def _discharge(view: ReadingsView) -> Iterator[Doubt]:
     discharge = view.quantity("discharge superheat")
-    if discharge is not None and discharge[0] < -(discharge[1] + view.limits.lag):
+    if discharge is not None:
         yield Doubt(
             Reason("discharge-line-too-cold", {"by": -discharge[0]}),
             readings=("discharge line temperature", "liquid pressure"),
             set_aside=("discharge line temperature",),
-        )
+        ).times(view.beyond(-discharge[0], discharge[1]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,34 +254,33 @@ _HOLD_CHARGE = {"return air wet bulb", "suction line temperature"}  # readings b
 
 def _wrong_way_round(view: ReadingsView, orders: tuple[_Order, ...]) -> Iterator[Doubt]:
     for order in orders:
-        by = view.above(order.cold, order.warm)
-        if by is not None:
+        by, weight = view.above(order.cold, order.warm)
+        if weight > 0:
             aside = tuple(name for name in order.aside if name in view.visit.last.readings)
             yield Doubt(
                 Reason(order.code, {"warm": order.warm, "cold": order.cold, "by": by, "set_aside": aside}),
                 readings=(order.warm, order.cold),
                 set_aside=aside,
                 holds_charge=(order.warm, order.cold) == _NOT_COOLING or not _HOLD_CHARGE.isdisjoint(aside),
-            )
+            ).times(weight)
 
 
 def _air(view: ReadingsView) -> Iterator[Doubt]:
     supply, evaporating = view.value("supply air dry bulb"), view.quantity("evaporating temperature")
     if supply is not None and evaporating is not None:
         by = evaporating[0] - supply
-        if by > evaporating[1] + view.error("supply air dry bulb") + view.limits.lag:
-            yield Doubt(
-                Reason("supply-air-too-cold", {"by": by}),
-                readings=("supply air dry bulb", "suction pressure"),
-                spoils=("air temperature split", "evaporator temperature difference"),
-                holds_charge=True,
-            )
+        yield Doubt(
+            Reason("supply-air-too-cold", {"by": by}),
+            readings=("supply air dry bulb", "suction pressure"),
+            spoils=("air temperature split", "evaporator temperature difference"),
+            holds_charge=True,
+        ).times(view.beyond(by, evaporating[1] + view.error("supply air dry bulb")))
 
 
 def _frozen_wick(view: ReadingsView) -> Iterator[Doubt]:
     for name in ("return air wet bulb", "supply air wet bulb"):
         wet = view.value(name)
-        if wet is not None and abs(wet - FREEZING) < view.limits.freezing:
+        if wet is not None:
             yield Doubt(
                 Reason("wick-at-freezing", {"reading": name, "wet_bulb": wet}), readings=(name,), set_aside=(name,)
-            )
+            ).times(1.0 - around(abs(wet - FREEZING), *view.limits.freezing))

@@ -39,34 +39,40 @@ def _of_range(name: str, field: str, spec: FigureSpec, _: Mapping[str, str]) -> 
 
 @dataclass(frozen=True, slots=True)
 class PlausibilityLimits:
-    """Where a doubt about the readings begins. K, A, plain numbers; every comparison of temperatures allows for errors."""
+    """Where a doubt about the readings begins. K, A, plain numbers; every comparison of temperatures allows for errors.
+
+    A pair is a limit and how far to either side of it the doubt grows from nothing to certain.
+    """
 
     # -- readings that cannot be -------------------------------------------------------------------------------------
-    lag: float = figure("difference", "0 F", "5 F")
-    vacuum: float = figure("ratio", 0.001, 0.5)
-    standing_ratio: float = figure("ratio", 1.01, 2)
+    lag: float = figure("difference", "0.1 F", "5 F")
+    fading: tuple[float, float] = figure("ratio", 0, 10, 2, rising=True)
+    least_share: float = figure("ratio", 0, 0.1)
+    vacuum: tuple[float, float] = figure("ratio", 0.001, 0.5, 2)
+    standing_ratio: tuple[float, float] = figure("ratio", 0.001, 2, 2)
     idle_current_share: float = figure("ratio", 0.01, 0.5)
     idle_current: float = figure("current", "0 A", "5 A")
-    humidity_gap: float = figure("ratio", 0.01, 0.5)
+    humidity_gap: tuple[float, float] = figure("ratio", 0.01, 0.5, 2)
     as_gauge_superheat: float = figure("difference", "0 F", "100 F")
-    same_as_air: float = figure("difference", "0 F", "100 F")
-    air_superheat: float = figure("difference", "0 F", "100 F")
-    air_subcooling: float = figure("difference", "0 F", "100 F")
-    liquid_same_as_air: float = figure("difference", "0 F", "100 F")
-    liquid_air_subcooling: float = figure("difference", "0 F", "100 F")
-    freezing: float = figure("difference", "0 F", "100 F")
+    same_as_air: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
+    air_superheat: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
+    air_subcooling: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
+    liquid_same_as_air: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
+    liquid_air_subcooling: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
+    freezing: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
 
     # -- slips told by what the readings would mean without them -----------------------------------------------------
     outside: float = figure("ratio", 10, 1000)
     per_degree: float = figure("share per kelvin", "1 %/F", "50 %/F")
-    strained: float = figure("ratio", 1, 100)
-    eased: float = figure("ratio", 0, 100)
-    gained: float = figure("ratio", 0, 100)
+    strained: tuple[float, float] = figure("ratio", 0.1, 100, 2)
+    eased: tuple[float, float] = figure("ratio", 0.1, 100, 2)
+    gained: tuple[float, float] = figure("ratio", 0.1, 100, 2)
     near: float = figure("ratio", 0, 100)
     named: int = figure("count", 1, 20)
-    liquid_fits: float = figure("difference", "0 F", "100 F")
+    liquid_fits: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
 
     # -- both saturations far off, whatever may fit them -------------------------------------------------------------
+    off: float = figure("difference", "0.1 F", "20 F")
     high_over_ambient: float = figure("difference", "0 F", "100 F")
     high_below_return: float = figure("difference", "0 F", "100 F")
     high_superheat: float = figure("difference", "-50 F", "50 F")
@@ -79,8 +85,18 @@ class PlausibilityLimits:
     sound_superheat: tuple[float, float] = figure("difference", "-20 F", "100 F", 2, rising=True)
 
     # -- a gauge at rest ---------------------------------------------------------------------------------------------
+    at_rest: float = figure("difference", "0.1 F", "10 F")
     below_rest: float = figure("difference", "0 F", "100 F")
     liquid_there: float = figure("difference", "0 F", "100 F")
+
+    # -- against the plate and the capacity --------------------------------------------------------------------------
+    over_current: tuple[float, float] = figure("ratio", 0.01, 5, 2)
+    airflow_low: tuple[float, float] = figure("airflow per capacity", "1 cfm/ton", "400 cfm/ton", 2)
+    airflow_high: tuple[float, float] = figure("airflow per capacity", "1 cfm/ton", "2000 cfm/ton", 2)
+    discharge_hot: float = figure("temperature", "200 F", "500 F")
+    discharge_width: float = figure("difference", "1 F", "100 F")
+    same_air: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
+    moves_heat: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
 
     # -- what every running machine keeps to, sound or faulty: in cooling ---------------------------------------------
     ranges: Mapping[str, RunningRange] = rows(RunningRange, RANGED, _of_range)

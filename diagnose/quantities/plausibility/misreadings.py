@@ -2,7 +2,8 @@
 
 A list of what every running machine keeps to, sound or faulty, gives each way of reading a visit a strain: how far it lies
 outside, in squares, as twice a negative log likelihood. A slip is named where the visit as written is strained beyond what
-faults do, and one change of hand takes nearly all of it away. What a fault alone can do is never called a slip.
+faults do, and one change of hand takes nearly all of it away; it has the more weight, the more of it that takes away. What
+a fault alone can do is never called a slip.
 
 What cannot be told is not said. Refrigerants with nearly the same pressures (R-410A, R-32 and R-454B; R-22, R-407C and
 R-290) fit alike. Nor do running pressures show a gauge that is off its zero by a few psi.
@@ -10,6 +11,7 @@ R-290) fit alike. Nor do running pressures show a gauge that is off its zero by 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -22,7 +24,8 @@ from diagnose.properties import (
     saturation_temperature,
 )
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
-from diagnose.quantities.plausibility.view import Doubt, ReadingsView
+from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
+from diagnose.targets import F
 from diagnose.visit.reason import Reason
 
 Values = Mapping[str, float]
@@ -38,12 +41,25 @@ WET = "return air wet bulb"
 
 @dataclass(frozen=True, slots=True)
 class Misreading:
-    """One way to read the visit otherwise. swapped: two readings in each other's place. gas: another refrigerant."""
+    """One way to read the visit otherwise, and how far that fits, 0 to 1.
+
+    swapped: two readings in each other's place. gas: another refrigerant. factor: between the units of pressure.
+    degrees: a temperature written in the other unit, and what was meant, K.
+    """
 
     strain: float
+    fits: float = 1.0
     swapped: tuple[str, str] | None = None
     gas: str | None = None
     factor: float | None = None
+    degrees: tuple[str, float] | None = None
+
+    @property
+    def effort(self) -> int:
+        """How much must go wrong for it: what cannot be at all, swaps, units, another refrigerant."""
+        if self.swapped is not None:
+            return 0 if self.swapped in _TOLD else 1
+        return 3 if self.gas else 2
 
 
 def strain(
@@ -126,32 +142,49 @@ def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree
 
 
 def misread(view: ReadingsView) -> Iterator[Doubt]:
-    """The slip of hand that explains the visit, if there is one."""
+    """The slips of hand that explain the visit, each with its weight."""
     values = {name: v for name in (LOW, HIGH, SUCTION, LIQUID, OUTDOOR, RETURN, SUPPLY, WET)
               if (v := view.value(name)) is not None}  # fmt: skip
     gas, station = view.visit.machine.refrigerant, view.visit.machine.station_pressure
     errors = _errors(view)
     written = strain(gas, values, station, view.limits, errors)
-    ways = (
-        []
-        if written < view.limits.strained
-        else sorted(_ways(gas, values, station, view.limits, errors), key=lambda way: way.strain)
-    )
-    close = [
-        way
-        for way in ways
-        if way.strain <= min(view.limits.eased, written - view.limits.gained, ways[0].strain + view.limits.near)
-    ]
-    # Of those that fit about as well: what cannot be at all, then what is done most easily.
-    best = min(close, key=lambda way: _SWAPS.index(way.swapped) if way.swapped else len(_SWAPS), default=None)
-    fitting = [] if best is None else [way.gas for way in close if way.gas]
-    if best is not None and best.swapped is not None:
-        if best.swapped not in _TOLD:
-            yield _swapped(view, *best.swapped)
-    elif best is not None and best.factor is not None:
-        yield _unit(view, best.factor)
-    else:
-        yield from _refrigerant(view, fitting)
+    strange = around(written, *view.limits.strained)
+    ways = [] if strange <= 0 else sorted(_ways(view, gas, values, station, errors), key=lambda way: way.strain)
+    weighed = _weighed(ways, written, strange, view.limits)
+    other = 0.0
+    for way, weight in weighed:
+        if way.gas is not None:
+            continue
+        other += weight
+        if way.swapped is not None and way.swapped not in _TOLD:
+            yield _swapped(view, *way.swapped).times(weight)
+        elif way.factor is not None:
+            yield _unit(view, way.factor).times(weight)
+        elif way.degrees is not None:
+            yield _degrees(view, *way.degrees).times(weight)
+    gases = [(way, weight) for way, weight in weighed if way.gas is not None]
+    fitting = [way.gas for way, _ in gases if way.gas and way.strain <= gases[0][0].strain + view.limits.near]
+    yield from _refrigerant(view, fitting, sum(weight for _, weight in gases), max(0.0, 1.0 - other))
+
+
+def _weighed(
+    ways: list[Misreading], written: float, strange: float, limits: PlausibilityLimits
+) -> list[tuple[Misreading, float]]:
+    """The ways that may be, with their weights: how far each fits, times its share of the odds of all that fit."""
+    found = []
+    for way in ways:
+        fits = min(
+            strange,
+            way.fits,
+            1.0 - around(way.strain, *limits.eased),
+            around(written - way.strain, *limits.gained),
+        )
+        if fits > 0:
+            found.append((way, fits, way.strain + way.effort * limits.near))
+    best = min((cost for _, _, cost in found), default=0.0)
+    odds = [fits * math.exp((best - cost) / 2) for _, fits, cost in found]
+    total = sum(odds)
+    return [(way, fits * odd / total) for (way, fits, _), odd in zip(found, odds, strict=True)]
 
 
 def _errors(view: ReadingsView) -> dict[str, float]:
@@ -183,43 +216,63 @@ _FACTORS = (_KPA, 1 / _KPA)
 
 
 def _ways(
-    gas: Refrigerant | None, values: Values, station: float, limits: PlausibilityLimits, errors: Mapping[str, float]
+    view: ReadingsView, gas: Refrigerant | None, values: Values, station: float, errors: Mapping[str, float]
 ) -> Iterator[Misreading]:
     """Every way to read the visit otherwise, with its strain."""
     for one, other in _SWAPS:
         if one in values and other in values:
             turned = {**values, one: values[other], other: values[one]}
-            yield Misreading(strain(gas, turned, station, limits, errors), swapped=(one, other))
+            yield Misreading(strain(gas, turned, station, view.limits, errors), swapped=(one, other))
     if LOW in values and HIGH in values:
         for factor in _FACTORS:
             scaled = {n: station + (values[n] - station) * factor for n in (LOW, HIGH)}
-            yield Misreading(strain(gas, {**values, **scaled}, station, limits, errors), factor=factor)
-    if gas is not None and LOW in values and HIGH in values and _by_pressure(gas, values, station, limits, errors):
+            yield Misreading(strain(gas, {**values, **scaled}, station, view.limits, errors), factor=factor)
+    for name in (OUTDOOR, RETURN, SUPPLY, WET, SUCTION, LIQUID):
+        meant = _other_degrees(view, name)
+        if meant is not None:
+            yield Misreading(strain(gas, {**values, name: meant}, station, view.limits, errors), degrees=(name, meant))
+    by_pressure = (
+        _by_pressure(gas, values, station, view.limits, errors)
+        if gas is not None and LOW in values and HIGH in values
+        else 0
+    )
+    if gas is not None and by_pressure > 0:
         for name in REFRIGERANTS:
-            if name != gas.name and not _empty(gas, values, name, limits.liquid_fits):
-                yield Misreading(strain(refrigerant(name), values, station, limits, errors), gas=name)
+            if name != gas.name:
+                fits = min(by_pressure, 1.0 - _empty(gas, values, name, view.limits.liquid_fits))
+                yield Misreading(strain(refrigerant(name), values, station, view.limits, errors), fits, gas=name)
+
+
+def _other_degrees(view: ReadingsView, name: str) -> float | None:
+    """What a temperature would be, K, if its number were of the other scale: 30 °C for 30 °F; None where none was read."""
+    reading = view.visit.last.readings.get(name)
+    if reading is None or reading.unit not in ("F", "°F", "C", "°C"):
+        return None
+    fahrenheit = (reading.value - 273.15) / F + 32
+    return fahrenheit + 273.15 if "F" in reading.unit else (reading.value - 273.15 - 32) * F + 273.15
 
 
 def _by_pressure(
     gas: Refrigerant, values: Values, station: float, limits: PlausibilityLimits, errors: Mapping[str, float]
-) -> bool:
-    """Whether it is the saturation temperatures that are off."""
+) -> float:
+    """How far it is the saturation temperatures that are off, 0 to 1."""
     each = strains(gas, values, station, limits, errors)
     if "outside" in each:
-        return True
-    return sum(each.get(name, 0.0) for name in _BY_PRESSURE) >= limits.strained
+        return 1.0
+    return around(sum(each.get(name, 0.0) for name in _BY_PRESSURE), *limits.strained)
 
 
-def _empty(gas: Refrigerant, values: Values, other: str, liquid_fits: float) -> bool:
-    """Whether the pressures are low for want of refrigerant on its way, not because it is the other one.
+def _empty(gas: Refrigerant, values: Values, other: str, fits: tuple[float, float]) -> float:
+    """How far the pressures are low for want of refrigerant on its way, not because it is the other one, 0 to 1.
 
     Then the liquid line still fits the condensing temperature, as it does not where the table is the wrong one.
     """
     condensing, liquid = saturation_temperature(gas.name, "bubble", values[HIGH]), values.get(LIQUID)
     cold, real = (saturation_temperature(name, "dew", values[LOW]) for name in (gas.name, other))
-    if condensing is None or liquid is None or cold is None or real is None:
-        return False
-    return real > cold and condensing - liquid > -liquid_fits
+    if condensing is None or liquid is None or cold is None or real is None or real <= cold:
+        return 0.0
+    limit, width = fits
+    return around(condensing - liquid, -limit, width)
 
 
 def _swapped(view: ReadingsView, one: str, other: str) -> Doubt:
@@ -259,14 +312,29 @@ def _unit(view: ReadingsView, factor: float) -> Doubt:
     )
 
 
-def _refrigerant(view: ReadingsView, fitting: list[str]) -> Iterator[Doubt]:
-    """Both saturations off the same way: another refrigerant, or gauges that are both wrong."""
+def _degrees(view: ReadingsView, name: str, meant: float) -> Doubt:
+    written = view.value(name)
+    unit = "celsius-written-as-fahrenheit" if meant > (written or 0.0) else "fahrenheit-written-as-celsius"
+    return Doubt(
+        Reason(unit, {"reading": name, "written": written, "meant": meant}),
+        readings=(name,),
+        set_aside=(name,),
+        holds_charge=True,
+    )
+
+
+def _refrigerant(view: ReadingsView, fitting: list[str], fits: float, left: float) -> Iterator[Doubt]:
+    """Both saturations off the same way: another refrigerant (`fits`: how sure), or gauges that are both wrong.
+
+    left: what other slips leave to that.
+    """
     gas, outdoor = view.visit.machine.refrigerant, view.value(OUTDOOR)
-    way = _off(view)
-    if gas is None or (way is None and not fitting):
+    way, off = _off(view)
+    weight = min(1.0, max(fits, off * left))
+    if gas is None or weight <= 0:
         return
     evaporating, condensing = view.quantity("evaporating temperature"), view.quantity("condensing temperature")
-    if way is None:
+    if off <= 0:
         real = saturation_temperature(fitting[0], "dew", view.value(LOW) or 0.0)
         way = "low" if evaporating is None or (real is not None and real > evaporating[0]) else "high"
         way = "high" if condensing is None else way  # beyond the table: no such pressure short of the critical one
@@ -285,33 +353,40 @@ def _refrigerant(view: ReadingsView, fitting: list[str]) -> Iterator[Doubt]:
         holds_charge=True,
         holds_visit=True,
         check="read-the-plate",
-    )
+    ).times(weight)
 
 
-def _off(view: ReadingsView) -> str | None:
-    """`high` or `low` where both saturations are far off, whatever may fit them; else None."""
+def _off(view: ReadingsView) -> tuple[str, float]:
+    """`high` or `low` where both saturations are far off, whatever may fit them, and how sure that is, 0 to 1."""
     evaporating, condensing = view.quantity("evaporating temperature"), view.quantity("condensing temperature")
     outdoor, indoor, line = view.value(OUTDOOR), view.value(RETURN), view.value(SUCTION)
     if evaporating is None or condensing is None or outdoor is None:
-        return None
+        return "", 0.0
     over = condensing[0] - outdoor
-    below = None if indoor is None else indoor - evaporating[0]
+
+    def above(x: float, limit: float) -> float:
+        return around(x, limit, view.limits.off)
+
+    def below(x: float, limit: float) -> float:
+        return 1.0 - around(x, limit, view.limits.off)
+
+    under = None if indoor is None else indoor - evaporating[0]
     heated = None if line is None else line - evaporating[0]
-    if over > view.limits.high_over_ambient and (
-        (below is not None and below < view.limits.high_below_return)
-        or (heated is not None and heated < view.limits.high_superheat)
-    ):
-        return "high"
+    high = max(
+        0.0 if under is None else below(under, view.limits.high_below_return),
+        0.0 if heated is None else below(heated, view.limits.high_superheat),
+    )
+    low = max(
+        0.0 if under is None else above(under, view.limits.low_below_return),
+        0.0 if heated is None else above(heated, view.limits.low_superheat),
+    )
     subcooling = view.quantity("subcooling")
-    if subcooling is not None and subcooling[0] > view.limits.low_subcooling:
+    if subcooling is not None:
         # A liquid line near the condensing temperature fits low pressures: hardly any refrigerant is left in the circuit.
-        return None
-    if over < view.limits.low_over_ambient and (
-        (below is not None and below > view.limits.low_below_return)
-        or (heated is not None and heated > view.limits.low_superheat)
-    ):
-        return "low"
-    return None
+        low = min(low, below(subcooling[0], view.limits.low_subcooling))
+    high = min(high, above(over, view.limits.high_over_ambient))
+    low = min(low, below(over, view.limits.low_over_ambient))
+    return ("high", high) if high >= low else ("low", low)
 
 
 def _about(view: ReadingsView) -> list[str]:
@@ -346,11 +421,15 @@ def gauge_at_rest(view: ReadingsView) -> Iterator[Doubt]:
     rest, subcooling = view.quantity("standing pressure excess"), view.quantity("subcooling")
     if rest is None or subcooling is None:
         return
-    if rest[0] + rest[1] < -view.limits.below_rest and subcooling[0] - subcooling[1] > view.limits.liquid_there:
-        yield Doubt(
-            Reason("standing-pressure-too-low", {"by": -rest[0], "subcooling": subcooling[0]}),
-            readings=("standing pressure", "standing air temperature"),
-            set_aside=("standing pressure",),
-            holds_charge=True,
-            check="rest-and-read",
+    yield Doubt(
+        Reason("standing-pressure-too-low", {"by": -rest[0], "subcooling": subcooling[0]}),
+        readings=("standing pressure", "standing air temperature"),
+        set_aside=("standing pressure",),
+        holds_charge=True,
+        check="rest-and-read",
+    ).times(
+        min(
+            around(-rest[0] - rest[1], view.limits.below_rest, view.limits.at_rest),
+            around(subcooling[0] - subcooling[1], view.limits.liquid_there, view.limits.at_rest),
         )
+    )

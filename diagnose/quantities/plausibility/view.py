@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, absolute
@@ -14,13 +15,30 @@ from diagnose.visit.reason import Reason
 ATMOSPHERE = 101325.0  # Pa
 
 
+FIRM = 0.5
+"""Weight from which a doubt is acted on as a whole (holds, checks): more likely wrong than right."""
+TOLD = 0.1
+"""Weight from which a doubt is told; below it takes away less than anybody would notice."""
+
+
+def ramp(x: float, none: float, full: float) -> float:
+    """0 up to `none`, 1 from `full`, straight between: of all ways from one to the other the least steep. Either way round."""
+    return min(1.0, max(0.0, (x - none) / (full - none)))
+
+
+def around(x: float, limit: float, width: float) -> float:
+    """How far x is above a limit that is known to about `width` either way, 0 to 1."""
+    return ramp(x, limit - width, limit + width)
+
+
 @dataclass(frozen=True, slots=True)
 class Doubt:
     """One doubt about the readings.
 
     reason: what is doubted and the likely slip, as a code and its figures. readings: those it is about. set_aside:
     readings not used. spoils: quantities not used. holds_charge: no charge verdict until it is cleared. holds_visit: no
-    fault is ranked either. check: what of rules/checks.yaml would clear it.
+    fault is ranked either. check: what of rules/checks.yaml would clear it. weight: how sure it is, 0 to 1; what is set
+    aside keeps only the rest of its say.
     """
 
     reason: Reason
@@ -30,6 +48,50 @@ class Doubt:
     holds_charge: bool = False
     holds_visit: bool = False
     check: str | None = None
+    weight: float = 1.0
+
+    @property
+    def firm(self) -> bool:
+        """Whether the readings are more likely wrong than right."""
+        return self.weight >= FIRM
+
+    @property
+    def told(self) -> bool:
+        """Whether it is worth a sentence."""
+        return self.weight >= TOLD
+
+    def times(self, share: float) -> Doubt:
+        """The same with less weight; the sentence knows of it."""
+        weight = self.weight * share
+        figures = {k: v for k, v in self.reason.figures.items() if k != "weight"}
+        reason = Reason(self.reason.code, figures if weight >= 1.0 else {**figures, "weight": weight})
+        return replace(self, reason=reason, weight=weight)
+
+
+class Layer(NamedTuple):
+    """What is left out of the readings, and how much of the whole is judged like that, 0 to 1."""
+
+    share: float
+    set_aside: frozenset[str]
+    spoilt: frozenset[str]
+
+
+def layers(doubts: Sequence[Doubt]) -> tuple[Layer, ...]:
+    """The visit with and without what is doubted, by how sure the doubts are; the shares add to 1.
+
+    One doubt of weight 0.3 gives two: 0.7 with everything, 0.3 without. The surest doubts are in every layer that leaves
+    anything out, so that there is one more layer than there are different weights.
+    """
+    acting = [doubt for doubt in doubts if doubt.set_aside or doubt.spoils]
+    levels = sorted({doubt.weight for doubt in acting}, reverse=True)
+    if not levels:
+        return (Layer(1.0, frozenset(), frozenset()),)
+    found = [Layer(1.0 - levels[0], frozenset(), frozenset())] if levels[0] < 1.0 else []
+    for level, below in zip(levels, [*levels[1:], 0.0], strict=True):
+        out = [doubt for doubt in acting if doubt.weight >= level]
+        aside = frozenset(name for doubt in out for name in doubt.set_aside)
+        found.append(Layer(level - below, aside, frozenset(name for doubt in out for name in doubt.spoils)))
+    return tuple(found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +123,16 @@ class ReadingsView:
         found = self.estimates.get(name)
         return None if found is None else (found.value, COVERAGE * found.sigma)
 
-    def above(self, low: str, high: str) -> float | None:
-        """How far `low` is above `high` beyond both errors; None if it is not, or either is missing."""
+    def above(self, low: str, high: str) -> tuple[float, float]:
+        """(K by which `low` is above `high`, how sure that is no error, 0 to 1); nothing where either is missing."""
         a, b = self.value(low), self.value(high)
         if a is None or b is None:
-            return None
-        return a - b if a - b > self.error(low, high) + self.limits.lag else None
+            return 0.0, 0.0
+        return a - b, self.beyond(a - b, self.error(low, high))
+
+    def beyond(self, by: float, error: float, more: float = 0.0) -> float:
+        """How sure a reading is wrong that lies K beyond what can be, 0 to 1. error: its limit of error, K.
+
+        more: K that are allowed besides.
+        """
+        return ramp((by - more) / math.hypot(error / COVERAGE, self.limits.lag), *self.limits.fading)

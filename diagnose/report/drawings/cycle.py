@@ -165,7 +165,7 @@ def measured_cycle(d: Diagnosis) -> Cycle | NoDrawing:
     for name in ("suction pressure", "liquid pressure"):
         if name not in d.estimates:
             was_read = name in d.visit.last.readings
-            lacking.append(f"a {name} that can be true" if was_read else f"the {name}")
+            lacking.append(f"a {name} that is plausible" if was_read else f"the {name}")
     if refrigerant is None or lacking:
         return NoDrawing(f"The pressure-enthalpy diagram needs {' and '.join(lacking)}.")
     low, high = d.estimates["suction pressure"].value, d.estimates["liquid pressure"].value
@@ -209,22 +209,22 @@ def expected_cycle(d: Diagnosis) -> ExpectedCycle | NoDrawing:
     indoor, outdoor = d.visit.last.readings.get("return air dry bulb"), d.estimates.get("outdoor air temperature")
     if ref is None or coil is None or outside is None or indoor is None or outdoor is None:
         return NoDrawing(
-            "What it should be is not drawn: it needs the return air dry bulb and the outdoor air temperature."
+            "The cycle as it should be is not drawn: it needs the return air dry bulb and the outdoor air temperature."
         )
     subcooling = d.estimates.get("subcooling")
     cold = subcooling.target if subcooling else targets.subcooling(None)
     superheat, said = _superheat(d)
     if coil.target is None or outside.target is None or cold is None or superheat is None:
-        return NoDrawing(f"What it should be is not drawn: {said or 'there is no target for it'}.")
+        return NoDrawing(f"The cycle as it should be is not drawn: {said or 'there is no target for it'}.")
     half = ref.glide / 2
     evaporating = indoor.value - coil.target.value + half
     condensing = outdoor.value + outside.target.value - half
     low, high = saturation_pressure(ref, "dew", evaporating), saturation_pressure(ref, "bubble", condensing)
     if low is None or high is None or high <= low:
-        return NoDrawing("What it should be is not drawn: it lies outside the property table.")
+        return NoDrawing("The cycle as it should be is not drawn: it lies outside the property table.")
     cycle = Cycle(low, high, evaporating + superheat, None, condensing - cold.value)
     if corners(ref, cycle) is None:
-        return NoDrawing("What it should be is not drawn: it lies outside the property table.")
+        return NoDrawing("The cycle as it should be is not drawn: it lies outside the property table.")
     return ExpectedCycle(cycle, said)
 
 

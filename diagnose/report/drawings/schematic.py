@@ -187,7 +187,7 @@ def _texts(d: Diagnosis) -> Iterator[str]:
     """Names in small soft letters, figures in full ones, each beside its place."""
     m, taken = d.visit.machine, d.visit.last.readings
     yield text(8, 27, f"The circuit{f', {m.refrigerant.name}' if m.refrigerant else ''}", FONT, class_="bold")
-    yield text(8, 50, "tube: full, liquid; hollow, vapour; broken, both", SMALL, class_="soft")
+    yield text(8, 50, "tube: solid, liquid; hollow, vapor; dashed, both", SMALL, class_="soft")
     yield from _block(
         8, 92,
         [("liquid line", "soft"), _reading(d, "liquid pressure"), _reading(d, "liquid line temperature"),
@@ -284,7 +284,7 @@ def _words(d: Diagnosis) -> str:
     found = [f"{name} {_shown(d, name)}" for name in _ROUND if name in taken]
     parts = [
         "The refrigerant circuit in cooling. Outdoors: compressor, condenser, liquid line with drier. Indoors: metering device "
-        f"({d.visit.machine.metering or 'not said which'}) and evaporator. Then the suction line back to the compressor.",
+        f"({d.visit.machine.metering or 'not given'}) and evaporator. Then the suction line back to the compressor.",
         f"Readings: {'; '.join(found)}." if found else "",
     ]
     missing = [name for name in _USUAL if name not in taken]

@@ -154,7 +154,7 @@ def _band(s: _Scale, own: list[Point], tolerance: float) -> str:
     high = tolerance / s.top * (FRAME.bottom - FRAME.top)
     edge = [(x, y - high) for x, y in own] + [(x, min(y + high, FRAME.bottom)) for x, y in reversed(own)]
     shown = number(tolerance, "difference", s.system)
-    words = text(8, FRAME.bottom + 47, f"grey band: within {shown} of the target", SMALL)
+    words = text(8, FRAME.bottom + 47, f"gray band: within {shown} of the target", SMALL)
     return path(edge, True, fill=GRID, fill_opacity="0.35", class_="band") + words
 
 

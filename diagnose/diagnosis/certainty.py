@@ -1,0 +1,86 @@
+"""How strongly the answer may be said, whatever its share: what contradicts it, and what it was judged without.
+
+A share says which fault is likeliest of those in the book. It does not say that the readings fit: that is looked at here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from diagnose.diagnosis.charge import CONFIRMS, Charge, ChargeVerdict, NoVerdict
+from diagnose.diagnosis.findings import find
+from diagnose.diagnosis.ranking import STRENGTHS, Strength, rank
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.targets import NoTarget
+from diagnose.visit import FIXED_ORIFICE
+from diagnose.visit.reason import Reason
+
+WET_BULB = "return air wet bulb"
+ASK_FOR_IT = "measure-the-return-air"
+
+
+def contradictions(d: Diagnosis) -> tuple[Reason, ...]:
+    """What stands against the leading fault whatever its share: much evidence, or findings that it does not make.
+
+    "Nothing wrong" makes no findings at all; what sound machines do not have speaks against it by its rules.
+    """
+    if not d.ranked:
+        return ()
+    leader, figures = d.ranked[0], d.rules.judgement.strengths
+    found = []
+    against = -sum(e.weight for e in leader.opposing if e.weight <= -figures.scrap)
+    if against >= figures.against:
+        found.append(Reason("much-speaks-against", {"fault": leader.fault, "points": against}))
+    if d.explained.left and d.rules.faults[leader.fault].charge != "right":
+        found.append(Reason("findings-unexplained", {"fault": leader.fault, "findings": d.explained.left}))
+    return tuple(found)
+
+
+def charge_as_sure(d: Diagnosis, charge: Charge) -> Charge:
+    """No charge is called right by readings that contradict it."""
+    against = contradictions(d)
+    if not against or not isinstance(charge, ChargeVerdict) or charge.verdict != "right":
+        return charge
+    return NoVerdict(charge.method, against, charge.by, charge.verdict, charge.chance)
+
+
+def lacks_the_wet_bulb(d: Diagnosis) -> bool:
+    """Whether superheat has no target for want of a wet bulb: a starved coil then looks like a dry day."""
+    superheat = d.estimates.get("superheat")
+    return (
+        d.visit.machine.metering == FIXED_ORIFICE
+        and superheat is not None
+        and superheat.good_day is None
+        and isinstance(superheat.expected, NoTarget)
+        and superheat.expected.reason == "missing"
+        and WET_BULB in superheat.expected.readings
+    )
+
+
+def at_most(d: Diagnosis) -> Mapping[str, Strength]:
+    """Fault -> the strongest word that may be said of it, where that is not `strong`."""
+    limits: dict[str, Strength] = {}
+
+    def limit(fault: str, word: Strength) -> None:
+        limits[fault] = max(limits.get(fault, word), word, key=STRENGTHS.index)
+
+    right = [fault for fault, entry in d.rules.faults.items() if entry.charge == "right"]
+    if not d.explained.known:
+        for fault in d.rules.faults:
+            limit(fault, "weak")
+    if contradictions(d):
+        limit(d.ranked[0].fault, "fair")
+    if any(caveat.code in CONFIRMS for caveat in d.charge.caveats):
+        limit(d.ranked[0].fault, "fair")
+    for fault in right:
+        if any((doubt.set_aside or doubt.spoils) and doubt.firm for doubt in d.doubts):
+            limit(fault, "weak" if _first_as_read(d) not in right else "fair")
+        if lacks_the_wet_bulb(d):
+            limit(fault, "weak")
+    return limits
+
+
+def _first_as_read(d: Diagnosis) -> str:
+    """The fault that would come first if all readings were true."""
+    words = {name: f.words for name, f in find(d.visit, d.as_read or d.estimates, d.rules).items()}
+    return rank(d.rules, d.applying.plain.run(words).firings)[0].fault

@@ -1,0 +1,67 @@
+"""Readings that are possible by themselves, but not on this machine: beyond its plate, its capacity, or one another."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
+from diagnose.visit.reason import Reason
+
+
+def beyond_the_plate(view: ReadingsView) -> Iterator[Doubt]:
+    """Current, airflow and discharge temperature that no such machine has while it runs."""
+    machine = view.visit.machine
+    current, rated = view.value("compressor current"), machine.fact("rated current")
+    if current is not None and rated:
+        yield Doubt(
+            Reason("current-beyond-the-plate", {"current": current, "rated": rated}),
+            readings=("compressor current",),
+            set_aside=("compressor current",),
+            holds_charge=True,
+            check="clamp-the-current",
+        ).times(around(current / rated, *view.limits.over_current))
+    airflow, capacity = view.value("airflow"), machine.fact("nominal capacity")
+    if airflow is not None and capacity:
+        per_capacity = airflow / capacity
+        weight = max(
+            around(per_capacity, *view.limits.airflow_high), 1.0 - around(per_capacity, *view.limits.airflow_low)
+        )
+        yield Doubt(
+            Reason("airflow-beyond-the-capacity", {"per_capacity": per_capacity}),
+            readings=("airflow",),
+            set_aside=("airflow",),
+            holds_charge=True,
+            check="confirm-the-airflow",
+        ).times(weight)
+    discharge = view.value("discharge line temperature")
+    if discharge is not None:
+        yield Doubt(
+            Reason("discharge-line-too-hot", {"discharge": discharge}),
+            readings=("discharge line temperature",),
+            set_aside=("discharge line temperature",),
+            holds_charge=True,
+            check="clamp-the-discharge",
+        ).times(around(discharge, view.limits.discharge_hot, view.limits.discharge_width))
+
+
+_SUPPLY = ("supply air dry bulb", "supply air wet bulb", "supply air relative humidity")
+
+
+def same_air(view: ReadingsView) -> Iterator[Doubt]:
+    """Supply air as warm as return air, while the condenser gives off heat that can only come from there."""
+    returned, supply, over = (
+        view.value("return air dry bulb"),
+        view.value(_SUPPLY[0]),
+        view.quantity("condensing over ambient"),
+    )
+    if returned is None or supply is None or over is None:
+        return
+    split = returned - supply
+    aside = tuple(name for name in _SUPPLY if name in view.visit.last.readings)
+    yield Doubt(
+        Reason("supply-air-same-as-return-air", {"split": split, "over": over[0], "set_aside": aside}),
+        readings=("return air dry bulb", "supply air dry bulb"),
+        set_aside=aside,
+        holds_charge=True,
+        check="measure-the-split",
+    ).times(min(1.0 - around(abs(split), *view.limits.same_air), around(over[0], *view.limits.moves_heat)))

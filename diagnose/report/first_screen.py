@@ -1,0 +1,122 @@
+"""The first screen: what a technician must read before anything else, in at most 24 lines of 80 columns.
+
+Dangers, the answer, what is doubted, the charge, the next step, the reasons that weigh most, what was taken for granted, and
+how to see more. Where it would be too long, the reasons give way first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from diagnose.diagnosis.charge import ChargeVerdict
+from diagnose.diagnosis.next_checks import NextCheck, next_checks
+from diagnose.diagnosis.ranking import Evidence
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.report.blocks import Block, brief
+from diagnose.report.charge import headline, mass_text
+from diagnose.report.layout import WIDTH, as_text
+from diagnose.report.sentences import charge_text, said
+from diagnose.report.wording import figure_text, lower_first, name_of
+from diagnose.units import System
+
+LINES = 24
+REASONS = 3
+# Longest text of one part, in characters; the whole stands in the full page.
+LONG = 300
+LIKELY = 0.5  # how sure a reason must be: its title speaks as if it were true
+ASSUMED = {
+    "sea-level-assumed": "sea level",
+    "cooling-assumed": "cooling",
+    "taken-as-gauge": "pressures without a mark are gauge pressures",
+    "humidity-assumed": "return air at 50 % relative humidity",
+    "running-time-not-noted": "15 minutes running",
+    "baseline-within-baseline": "no baseline of the baseline",
+}
+"""What a visit left open and was taken for granted, in a few words."""
+
+
+def first_screen(d: Diagnosis, units: System | None = None, more: str = "--full shows everything.") -> list[Block]:
+    """The first screen. units: the system it is told in; more: how the rest is to be had."""
+    d = d.told_in(units)
+    checks = next_checks(d)
+    reasons = list(_reasons(d))
+    for count in range(len(reasons), -1, -1):
+        blocks = [*_head(d, checks), *reasons[:count], *_foot(d, more)]
+        if len(as_text(blocks, WIDTH).splitlines()) <= LINES:
+            break
+    return blocks
+
+
+def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
+    yield Block("answer", short_answer(d))
+    for doubt in [doubt for doubt in d.doubts if doubt.told][:1]:
+        if doubt.reason not in d.not_ready:
+            yield brief("Doubtful:", _cut(said(d, doubt.reason)))
+    yield from _charge(d)
+    for check in checks[:1]:
+        minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
+        yield brief("Next:", f"{_cut(check.ask)} ({minutes}.)")
+
+
+def short_answer(d: Diagnosis) -> str:
+    """One line: the leading fault and how strong its evidence is, or why nothing is ranked."""
+    if d.not_ready:
+        return f"Not ready to judge. {_cut(said(d, d.not_ready[0]))}"
+    first = d.faults[0]
+    likely = f"Most likely: {name_of(first.fault, d.rules)} ({first.strength} evidence)."
+    if not d.explained.known:
+        return f"{likely} No known pattern: suspect the readings first."
+    if d.also:
+        return f"{likely} Perhaps as well: {name_of(d.also[0], d.rules)}."
+    return likely
+
+
+def _charge(d: Diagnosis) -> Iterator[Block]:
+    c = d.charge
+    if d.not_ready:
+        return
+    if not isinstance(c, ChargeVerdict):
+        doubted = [doubt.reason for doubt in d.doubts]
+        held = any(reason in doubted for reason in c.reasons)
+        why = "correct the readings named above first." if held else lower_first(_cut(charge_text(d)))
+        yield brief("Charge:", f"no verdict yet; {why}")
+        return
+    much = ""
+    if c.percent is not None:
+        small, large = sorted(abs(p) for p in c.percent)
+        mass = f", {mass_text(*c.mass, d.system)}" if c.mass else ""
+        much = f" About {small} to {large} % is {'missing' if c.verdict == 'low' else 'in excess'}{mass}."
+    yield brief("Charge:", f"{headline(d)}.{much}")
+
+
+def _reasons(d: Diagnosis) -> Iterator[Block]:
+    """Those that may well be true, weightiest first; each figure stands once."""
+    if not d.faults:
+        return
+    first, told = d.faults[0], set[str]()
+    for lead, evidence, most in (("Because", first.supporting, REASONS), ("But", first.opposing, 1)):
+        for e in [e for e in evidence if e.firing.sure >= LIKELY][:most]:
+            yield brief(lead, _reason(e, d, told))
+
+
+def _reason(e: Evidence, d: Diagnosis, told: set[str]) -> str:
+    """The title of a rule that fired, and the figures it rests on that were not told yet."""
+    names = [name for name in e.rule.findings if name in d.findings and name not in told]
+    told.update(names)
+    figures = [text for name in names if (text := figure_text(d.findings[name], d.system))]
+    told_by = f" ({'; '.join(figures)})" if figures else ""
+    return f"{lower_first(e.rule.entry.title)}{told_by}."
+
+
+def _foot(d: Diagnosis, more: str) -> Iterator[Block]:
+    words = list(dict.fromkeys(ASSUMED[reason.code] for reason in d.assumed if reason.code in ASSUMED))
+    if words:
+        yield brief("Assumed:", f"{', '.join(words)}.")
+    if d.cautions:
+        yield brief("Care:", f"{'; '.join(lower_first(rule.entry.title) for rule in d.cautions[:4])}.")
+    yield brief("More:", more)
+
+
+def _cut(text: str) -> str:
+    """What is too long for one part of a screen ends with …; the whole stands in the full page."""
+    return text if len(text) <= LONG else f"{text[:LONG].rsplit(' ', 1)[0]} …"

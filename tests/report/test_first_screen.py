@@ -1,0 +1,99 @@
+"""The first screen fits, says the most important first, and breaks no number, whatever the visit."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+import shared
+from doubtful import BASELINES, DOUBTS, NOTES
+from hypothesis import given
+from hypothesis import strategies as st
+from strategies import states, visit
+from work import examples
+
+from diagnose import examine, report
+from diagnose.diagnosis.charge import ChargeVerdict
+from diagnose.diagnosis.next_checks import next_checks
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.report import as_markdown, as_text, first_screen
+from diagnose.report.first_screen import LINES
+from diagnose.report.wording import name_of
+
+
+def screen(d: Diagnosis, width: int = 80) -> list[str]:
+    return as_text(first_screen(d), width).splitlines()
+
+
+def fits(d: Diagnosis) -> None:
+    for units in ("us", "si"):
+        lines = screen(d.told_in(units))
+        assert len(lines) <= LINES
+        assert all(len(text) <= 80 for text in lines)
+        assert all(text.strip() for text in lines)
+
+
+@pytest.mark.parametrize("name", shared.PATHS)
+def test_every_shipped_visit_fits_one_screen(name: str) -> None:
+    fits(shared.examined(name))
+
+
+@pytest.mark.parametrize("data", [*DOUBTS.values(), *BASELINES.values(), *NOTES.values()])
+def test_doubtful_visits_fit_too(data: dict[str, object]) -> None:
+    fits(examine(data))
+
+
+@examples(40)
+@given(states(), st.sampled_from(["us", "si"]), st.booleans(), st.integers(0, 2**20))
+def test_any_visit_fits(state: object, system: str, extra: bool, dropped: int) -> None:
+    data = visit(state, system, extra)
+    taken = {name: text for i, (name, text) in enumerate(data["readings"].items()) if not dropped >> i & 1}
+    fits(examine({**data, "readings": taken}))
+
+
+@pytest.mark.parametrize("name", shared.DEMOS)
+def test_answer_charge_and_next_step_come_in_this_order(name: str) -> None:
+    d = shared.examined(f"demo/{name}")
+    text = "\n".join(screen(d))
+    if d.not_ready:
+        assert text.startswith("Not ready to judge. ")
+        assert "\nCharge:" not in text
+    else:
+        assert text.startswith(f"Most likely: {name_of(d.faults[0].fault, d.rules)} ({d.faults[0].strength} evidence).")
+        assert "\nCharge:" in text
+        if isinstance(d.charge, ChargeVerdict):
+            assert f"Charge: {d.charge.verdict} by {d.charge.method}" in text
+    order = [
+        text.index(f"\n{part}") for part in ("Charge:", "Next:", "Because", "Care:", "More:") if f"\n{part}" in text
+    ]
+    assert order == sorted(order)
+    assert bool(next_checks(d)) is ("\nNext:" in text)
+
+
+@pytest.mark.parametrize("name", shared.DEMOS[::4])
+def test_a_narrow_terminal_breaks_no_number(name: str) -> None:
+    for text in screen(shared.examined(f"demo/{name}"), 40):
+        assert not re.search(r"(\d|±|−)$", text) or re.search(r"\b(R-\w+|\d\.)$", text), text
+        assert not re.match(r"\s*(°F|K|%|psig|±)(\s|$)", text)
+
+
+def test_the_whole_page_begins_with_the_readings_as_understood() -> None:
+    d = shared.examined("demo/low-charge-orifice")
+    text = report.text(d, full=True)
+    assert text.index("The readings, as understood") < text.index("The charge\n")
+    for name in d.visit.last.readings:
+        assert f"  {name}  " in text
+
+
+def test_markdown_and_terminal_tell_the_same() -> None:
+    d = shared.examined("demo/low-charge-orifice")
+    marks = re.sub(r"[*#]", "", as_markdown(first_screen(d)))
+    assert " ".join(marks.split()) == " ".join(" ".join(screen(d)).split())
+
+
+def test_each_figure_stands_once() -> None:
+    for name in shared.DEMOS:
+        lines = re.split(r"\n(?! )", "\n".join(screen(shared.examined(f"demo/{name}"))))
+        reasons = " ".join(text for text in lines if text.startswith(("Because", "But")))
+        figures = re.findall(r"[(;] ?([a-z ]+) [−\d.,]+ ± ", reasons)
+        assert len(figures) == len(set(figures)), (name, figures)

@@ -36,6 +36,8 @@ _EMPTY = State(metering="TXV", evaporating=5, condensing=82, superheat=60, subco
 DOUBTS: dict[str, Data] = {
     "suction-above-liquid": swapped(RIGHT, ("suction pressure", "liquid pressure")),
     "below-vacuum": with_readings(RIGHT, suction_pressure="29.8 inHg vacuum"),
+    "pressure-above-table": with_readings(visit(State()), liquid_pressure="720 psig"),
+    "pressure-below-table": with_readings(visit(State()), suction_pressure="20 inHg vacuum"),
     "pressures-equal": with_readings(visit(State()), suction_pressure="200 psig", liquid_pressure="201 psig"),
     "no-compressor-current": with_machine(
         with_readings(visit(State()), compressor_current="0 A"), rated_current="17 A"

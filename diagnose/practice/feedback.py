@@ -146,7 +146,7 @@ def _standing(
     yield heading("What your readings say")
     yield line(f"You asked {count}." if asked else "You asked nothing further.")
     if not d.faults:
-        yield line(said(d, d.not_ready[0]))
+        yield line(said(d, d.held[0]))
         return
     rows = [("place", "fault", "share of the odds", "note")]
     for place, fault in enumerate(d.faults):

@@ -16,7 +16,7 @@ from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, dep
 from diagnose.quantities.refrigerant_side import DRY
 from diagnose.quantities.steadiness import SteadinessFigures
 from diagnose.targets import NoTarget, Target
-from diagnose.visit import Machine, Reading, Round, Visit
+from diagnose.visit import VALVES, Machine, Reading, Round, Visit
 
 # A limit of error holds 95 of 100 readings, which for a normal distribution is two standard deviations.
 COVERAGE = 2.0
@@ -160,7 +160,7 @@ class Estimation:
         """The quantities that another value of this reading may change, by name."""
         if reading not in self._values:
             return ()
-        drifts = tuple(f"{n} drift" for n in steadiness.FOLLOWED) if reading in _DRIFTING else ()
+        drifts = (*_drift_names(), steadiness.SWING) if reading in _DRIFTING else ()
         return (*self._work.following((reading,)).names, reading, *drifts)
 
     def moved(self, visit: Visit, reading: str) -> dict[str, Estimate | None]:
@@ -201,7 +201,7 @@ class Estimation:
             found[reading] = _direct(visit, self._without)[reading]
         if len(visit.rounds) > 1 and reading in _DRIFTING:
             now = _drifts(visit, self._without, self._settling)
-            found.update({f"{name} drift": now.get(f"{name} drift") for name in steadiness.FOLLOWED})
+            found.update({name: now.get(name) for name in (*_drift_names(), steadiness.SWING)})
         return found
 
 
@@ -344,13 +344,19 @@ _DIRECT: dict[str, QuantityKind] = {
     "discharge line temperature": "temperature",
     "suction pressure": "pressure",
     "liquid pressure": "pressure",
+    "compressor current": "current",
 }
 BESIDE_STEPS: dict[str, QuantityKind] = {
     **_DIRECT,
     "running time": "time",
+    steadiness.SWING: "difference",
     **{f"{name} drift": "share drift" if share else "drift" for name, share in steadiness.FOLLOWED.items()},
 }
 """The estimates that no step of `quantities` makes, and their kinds."""
+
+
+def _drift_names() -> tuple[str, ...]:
+    return tuple(f"{name} drift" for name in steadiness.FOLLOWED)
 
 
 def _direct(visit: Visit, without: Collection[str]) -> dict[str, Estimate]:
@@ -389,7 +395,23 @@ def _drifts(visit: Visit, without: Collection[str], figures: SteadinessFigures |
         found[name] = Estimate(
             name, kind, value, sigma, None, None, sigma, (of,), {}, f"change of {of} over five minutes", "braun-li-2003"
         )
+    if visit.machine.metering in VALVES:
+        found |= _hunting(rounds, jitter["superheat"], found)
     return found
+
+
+def _hunting(
+    rounds: Sequence[tuple[float, Mapping[str, float]]], jitter: float, drifts: dict[str, Estimate]
+) -> dict[str, Estimate]:
+    """Of a valve whose superheat goes up and down again: how far it swings, instead of a drift that leads nowhere."""
+    having = [(m, v["superheat"]) for m, v in rounds if "superheat" in v]
+    found = steadiness.swing([m for m, _ in having], [v for _, v in having], jitter)
+    if found is None:
+        return {}
+    drifts.pop("superheat drift", None)
+    name, formula = steadiness.SWING, "highest less lowest superheat of the last quarter of an hour"
+    swung = Estimate(name, "difference", *found, None, None, found[1], ("superheat",), {}, formula, "common-practice")
+    return {name: swung}
 
 
 _DRIFTING = ("suction pressure", "liquid pressure", "suction line temperature", "liquid line temperature")

@@ -148,6 +148,16 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "below-vacuum": (
         "The {reading} is at or below a perfect vacuum: the gauge is off its zero, or the unit is wrong. It is {weight:use}."
     ),
+    "pressure-above-table": (
+        "The {reading}, {pressure:pressure}, is above {end:pressure}, where {refrigerant} is near its critical point and no "
+        "condensing temperature can be told any more. Stop the machine, then look whether the gauge, the unit or the "
+        "refrigerant is wrong. Nothing is ranked by it."
+    ),
+    "pressure-below-table": (
+        "The {reading}, {pressure:pressure}, is below {end:pressure}, the lowest for which a boiling temperature of "
+        "{refrigerant} is known here. Stop the machine, then look whether the gauge, the unit or the refrigerant is wrong. "
+        "Nothing is ranked by it."
+    ),
     "pressures-equal": (
         "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}): the compressor is off, or it runs "
         "without pumping. Check whether it runs, and measure its current."

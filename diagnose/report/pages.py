@@ -18,6 +18,8 @@ from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.report.charge import WAIT, headline, mass_text
 from diagnose.report.costs import costs_text, size_text, unknown_text
+from diagnose.report.dangers import danger_blocks, loosened_blocks
+from diagnose.report.field import held_text, machine_words, remarks
 from diagnose.report.sentences import charge_text, problems, rule_text, said
 from diagnose.report.wording import (
     change_text,
@@ -56,6 +58,7 @@ def sections(d: Diagnosis) -> dict[str, list[Block]]:
     """The page in its parts, in order, so that another front end can put something between them."""
     return {
         "answer": [Block("answer", answer(d))],
+        "dangers": [*danger_blocks(d), *loosened_blocks(d)],
         "readings": list(_readings(d)),
         "doubts": list(_doubts(d)),
         "charge": list(_charge(d)),
@@ -74,8 +77,8 @@ def sections(d: Diagnosis) -> dict[str, list[Block]]:
 
 def answer(d: Diagnosis) -> str:
     """The first line: leading fault and how strong, and the charge verdict."""
-    if d.status == "not ready":
-        return f"Not ready to judge. {said(d, d.not_ready[0])}"
+    if d.held:
+        return held_text(d)
     first = d.faults[0]
     likely = f"Most likely: {name_of(first.fault, d.rules)} ({first.strength} evidence)."
     charge = "No charge verdict yet." if isinstance(d.charge, NoVerdict) else f"The charge is {headline(d)}."
@@ -104,9 +107,9 @@ def _readings(d: Diagnosis) -> Iterator[Block]:
 
 
 def _doubts(d: Diagnosis) -> Iterator[Block]:
-    for reason in d.not_ready[1:]:
+    for reason in d.held[1:]:
         yield item(said(d, reason))
-    others = [reason for reason, _ in problems(d) if reason not in d.not_ready]
+    others = [reason for reason, _ in problems(d) if reason not in d.held]
     if others:
         yield heading("About the readings")
         for reason in others:
@@ -114,7 +117,7 @@ def _doubts(d: Diagnosis) -> Iterator[Block]:
 
 
 def _charge(d: Diagnosis) -> Iterator[Block]:
-    if d.status == "not ready":
+    if d.held:
         return
     c = d.charge
     yield heading("The charge")
@@ -389,8 +392,9 @@ def _machine(d: Diagnosis) -> Iterator[Block]:
     facts = [m.name]
     if m.refrigerant:
         facts.append(f"{m.refrigerant.name} (class {m.refrigerant.safety})")
-    facts += [word for word in (m.metering, m.mode) if word]
+    facts += [word for word in (m.metering, m.mode, *machine_words(m)) if word]
     yield Block("foot", f"Machine: {', '.join(facts)}. Rule book: {d.rules.name}; matched by {d.matcher}.")
+    yield from remarks(d)
     if d.rules.changes:
         changed = "; ".join(
             f"{change.target}: {change_text(own, change, now=False)}" for own, change in d.rules.changes

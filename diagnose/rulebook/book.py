@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from diagnose.rulebook.entries import (
+    MACHINE_FACTS,
     BookChange,
     ChargePolicy,
     CheckEntry,
@@ -15,6 +16,8 @@ from diagnose.rulebook.entries import (
     FaultEntry,
     FindingEntry,
     JudgedFigure,
+    Level,
+    PressureLimits,
     RuleEntry,
     SourceEntry,
     StateEntry,
@@ -22,6 +25,7 @@ from diagnose.rulebook.entries import (
 from diagnose.rulebook.judgement import Judgement, judgement_of
 from diagnose.rulebook.matcher.patterns import Pattern
 from diagnose.rulebook.matcher.plain import PlainMatcher
+from diagnose.visit.fields import RUNNING_AT
 from diagnose.yamlfile import InputProblems
 
 if TYPE_CHECKING:
@@ -39,8 +43,8 @@ RuleKind = Literal["evidence", "state", "readiness", "caution"]
 class Rule:
     """One rule. `when` all hold, and one of `either` where that is not empty.
 
-    points: for evidence. fault: whose evidence. concludes: for states. holds: for readiness. rank: for cautions.
-    own: the company's folder that it is from; empty for a shipped rule.
+    points: for evidence. fault: whose evidence. concludes: for states. holds: for readiness. rank: for cautions;
+    level: for those that are dangers. own: the company's folder that it is from; empty for a shipped rule.
     """
 
     kind: RuleKind
@@ -53,6 +57,7 @@ class Rule:
     concludes: tuple[str, str] | None = None
     holds: str = ""
     rank: int = 0
+    level: Level | None = None
     file: str = ""
     own: str = ""
     findings: tuple[str, ...] = field(init=False, compare=False)
@@ -141,6 +146,7 @@ class Rulebook:
     sources: Mapping[str, SourceEntry]
     charge: ChargePolicy
     figures: Mapping[str, JudgedFigure]  # of judgement.yaml, by name
+    pressure_limits: PressureLimits | None = None
     changes: tuple[tuple[str, BookChange], ...] = ()  # (company's folder, change) that were applied
     added: Mapping[str, str] = field(default_factory=dict)  # finding, state, check, source, fault -> company's folder
 
@@ -169,6 +175,11 @@ class Rulebook:
         for own, change in self.changes:
             found[change.target] = (*found.get(change.target, ()), (own, change))
         return found
+
+    @cached_property
+    def loosened(self) -> tuple[tuple[str, BookChange], ...]:
+        """The changes by which a danger or a hold is told later than by the shipped book, or not at all; by folder."""
+        return tuple((own, change) for own, change in self.changes if change.loosens)
 
     def changes_of(self, name: str) -> tuple[tuple[str, BookChange], ...]:
         """Which folders changed this rule, finding, fault or figure, and how."""
@@ -222,7 +233,9 @@ class Rulebook:
 
 def machine_facts(machine: Machine) -> dict[str, str]:
     """What `applies:` looks at; what the visit does not say is not in it."""
-    facts = {}
+    facts = {name: word for name, word in machine.words.items() if name in MACHINE_FACTS}
+    if machine.words.get("compressor") in ("two-stage", "inverter"):
+        facts.setdefault(RUNNING_AT, "not stated")
     if machine.mode:
         facts["mode"] = machine.mode
     if machine.metering:

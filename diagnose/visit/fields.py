@@ -14,6 +14,7 @@ from diagnose.units import IN_H2O, INCH, PSI, Kind
 
 Section = Literal["machine", "line set", "instruments", "readings"]
 MINUTES = "minutes running"
+RUNNING_AT = "running at"
 FIXED_ORIFICE = "fixed orifice"
 VALVES = ("TXV", "EEV")
 
@@ -150,6 +151,11 @@ PARTS: tuple[Part, ...] = (
     Part("seen", "What was looked at, in the words of findings.yaml.", "air filter: clean"),
     Part("baseline", "The same machine when it was known to be right: its readings then, a whole visit, or the path of "
          "that visit's file, from the folder of this one.", "baseline: {readings: {suction pressure: 118 psig}}"),
+    Part("complaint", "What the customer says. Free text: kept and printed, never judged.", "no cooling since Sunday"),
+    Part("date", "When it was.", "2026-07-14"),
+    Part("technician", "Who took the readings.", "the early shift"),
+    Part("notes", "Anything else. Free text: kept and printed, never judged.", "the key is at the bakery"),
+    Part("done", "What was done: a text, or a list of them.", "[filter changed, outdoor coil washed]"),
     Part("practice", "Of a practice visit: kept by `diagnose practice`, left alone by people.", "asked: []"),
 )
 LINES = Part("line set", "The lines between the units, where the charge is to be worked out for them.",
@@ -166,6 +172,31 @@ FIELDS: tuple[Field | Word, ...] = (
          {"orifice": FIXED_ORIFICE, "fixed": FIXED_ORIFICE, "piston": FIXED_ORIFICE, "capillary tube": FIXED_ORIFICE,
           "cap tube": FIXED_ORIFICE, "fixed metering device": FIXED_ORIFICE, "tev": "TXV",
           "thermostatic expansion valve": "TXV", "electronic expansion valve": "EEV", "exv": "EEV"}),
+    Word("machine", "kind", "What kind of machine it is; coolers and freezers are no air conditioners.", ("split",),
+         "Kind of machine", 0,
+         ("split", "packaged", "ductless", "window", "walk-in cooler", "walk-in freezer", "reach-in", "ice maker", "chiller"),
+         {"split system": "split", "rooftop": "packaged", "package": "packaged", "package unit": "packaged",
+          "mini split": "ductless", "mini-split": "ductless", "minisplit": "ductless", "room air conditioner": "window",
+          "walk-in": "walk-in cooler", "walk in cooler": "walk-in cooler", "cooler": "walk-in cooler",
+          "walk in freezer": "walk-in freezer", "freezer": "walk-in freezer", "reach in": "reach-in",
+          "ice machine": "ice maker"}),
+    Word("machine", "compressor", "Whether it has one stage, two, or any speed.", ("single stage", "two-stage", "inverter"),
+         "Compressor: single stage, two-stage or inverter", 0, ("single stage", "two-stage", "inverter"),
+         {"single-stage": "single stage", "single speed": "single stage", "one stage": "single stage",
+          "two stage": "two-stage", "2 stage": "two-stage", "2-stage": "two-stage", "two speed": "two-stage",
+          "variable speed": "inverter", "variable-speed": "inverter", "modulating": "inverter"}),
+    Word("machine", RUNNING_AT, "The stage or speed while the readings were taken; a percentage will do.",
+         ("high", "low", "60 %"), "Stage or speed it was running at (high, low, a percentage)", 0,
+         ("high", "low", "part load"),
+         {"high stage": "high", "second stage": "high", "full": "high", "full load": "high", "low stage": "low",
+          "first stage": "low"}),
+    Word("machine", "condenser cooled by", "What takes the heat away.", ("air", "water"), "Condenser cooled by air or water", 0,
+         ("air", "water"), {"ground": "water", "brine": "water"}),
+    Word("machine", "metering place", "Where the metering device is: outdoors, both service ports are on its low side.",
+         ("indoors", "outdoors"), "Metering device indoors or outdoors", 0, ("indoors", "outdoors"),
+         {"indoor": "indoors", "outdoor": "outdoors"}),
+    Word("machine", "accumulator", "Whether the suction line has one; noted and not used.", ("yes", "no"),
+         "Suction line accumulator", 0, ("yes", "no"), {"true": "yes", "false": "no", "none": "no"}),
     _fact("nominal capacity", "capacity", "From the rating plate or the model number.", ("3 ton", "10.5 kW"), 500.0, 2.0e6,
           "Nominal capacity", 6),
     _fact("SEER", "number", "From the rating plate; a plain number.", ("14",), 4.0, 45.0, "SEER", 5),
@@ -175,6 +206,8 @@ FIELDS: tuple[Field | Word, ...] = (
           "Rated superheat, where the maker states one"),
     _fact("rated current", "current", "Of the compressor, from the rating plate.", ("17 A",), 0.5, 500.0,
           "Rated current of the compressor, on the plate"),
+    _fact("high pressure cut-out", "pressure", "Where its high pressure switch opens, from the rating plate or the switch.",
+          ("610 psig", "42 bar gauge"), 0.3e6, 6.0e6, "High pressure cut-out, on the plate or the switch"),
     _fact("rated airflow", "airflow", "Over the indoor coil, from the maker's papers.", ("1200 cfm", "570 L/s"), 0.02, 50.0,
           "Rated airflow over the indoor coil"),
     _fact("factory charge", "mass", "From the rating plate.", ("6 lb 4 oz", "2.8 kg"), 0.05, 500.0, "Factory charge", 7),
@@ -257,6 +290,8 @@ WORDS = {one.name: one for one in FIELDS if isinstance(one, Word)}
 CHOICES = {name: one.choices for name, one in WORDS.items() if one.choices}
 SAME_AS = {name: one.same_as for name, one in WORDS.items() if one.choices}
 MACHINE_WORDS = tuple(WORDS)
+REMARKS = ("complaint", "date", "technician", "notes", "done")
+LONGEST_REMARK = 2000  # characters; a longer one is a file that was pasted
 
 # Limit of error of the station pressure, Pa: read off a barometer; worked out from the altitude (weather moves it by
 # about ±10 hPa); or sea level assumed because nothing was said (the altitude too may then be a few hundred feet).

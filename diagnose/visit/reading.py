@@ -19,13 +19,16 @@ from diagnose.visit.fields import (
     INSTRUMENTS,
     LINE_SET,
     LINES,
+    LONGEST_REMARK,
     MACHINE,
     MACHINE_WORDS,
     MINUTES,
     NO_TRUE_ZERO,
     PARTS,
     READINGS,
+    REMARKS,
     ROUND,
+    RUNNING_AT,
     SAME_AS,
     SECTIONS,
     STATION_ERROR,
@@ -209,7 +212,8 @@ class _Reader:
         if not field.low <= found.value <= field.high:
             self.bad(at, f"`{at[-1]}`: {_brief(value)} is not possible here", "Look at the number and its unit.")
             return None
-        return found.value
+        # No switch is set more finely than the weather moves the pressure of the air.
+        return found.value - 101325.0 if field.kind == "pressure" and not found.gauge else found.value
 
     # -- the parts -----------------------------------------------------------------------------------------------
     def visit(self) -> Visit:
@@ -240,6 +244,7 @@ class _Reader:
             notes=tuple(self.notes),
             system=self.system(),
             document=self.document.name,
+            remarks=self.remarks(top),
             seen_at={word: self.document.problem((*self.root, "seen", word), "", key=True) for word in seen},
         )
         if self.problems:
@@ -341,6 +346,9 @@ class _Reader:
                 words[word] = self.choice(word, item, at)
             else:
                 self.unknown(("machine",), word, (*MACHINE_WORDS, *MACHINE, LINES.name), "a machine fact")
+        if words.get("compressor") == "single stage" and words.get(RUNNING_AT) in ("low", "part load"):
+            what = f"`{RUNNING_AT}: {words[RUNNING_AT]}` does not go with `compressor: single stage`"
+            self.bad(("machine", RUNNING_AT), what, "Correct one of the two: a single stage runs fully or not at all.")
         return _machine(words, gas, facts, line_set, facts.pop("station pressure", None))
 
     def refrigerant(self, value: object, at: At) -> Refrigerant | None:
@@ -354,14 +362,35 @@ class _Reader:
         if word == "name":
             return _text(value)[:80]
         text = " ".join(_text(value).split())
+        if isinstance(value, bool):  # YAML reads a bare yes or no as one
+            text = "yes" if value else "no"
         for known in CHOICES[word]:
             if text.lower() == known.lower():
                 return known
+        if word == RUNNING_AT and (speed := _share(text)) is not None and 0 < speed <= 2:
+            return "high" if speed >= 0.95 else "part load"
         same = SAME_AS[word].get(text.lower())
         if same is None:
             fix = did_you_mean(text, CHOICES[word]) or f"Write one of: {', '.join(CHOICES[word])}."
             self.bad(at, f"`{word}`: {_brief(value)} is not known", fix)
         return same or ""
+
+    def remarks(self, top: Mapping[str, object]) -> dict[str, tuple[str, ...]]:
+        """Free text, kept as it is written but for its line breaks and what no page can print."""
+        found: dict[str, tuple[str, ...]] = {}
+        for word in REMARKS:
+            listed = top.get(word) if isinstance(top.get(word), list) else [top.get(word)]
+            for item in listed if isinstance(listed, list) else []:
+                if isinstance(item, (Mapping, list)):
+                    self.bad((word,), f"`{word}` must be a text", f"For example `{word}: {_EXAMPLES[word]}`.")
+                    break
+                text = " ".join("".join(c if c.isprintable() else " " for c in _text(item)).split())
+                if len(text) > LONGEST_REMARK:
+                    what = f"`{word}` is longer than {LONGEST_REMARK} characters"
+                    self.bad((word,), what, "Shorten it: it is printed with every report.")
+                elif item is not None and text:
+                    found[word] = (*found.get(word, ()), text)
+        return found
 
     def line_set(self, value: object) -> LineSet | None:
         at: At = ("machine", LINES.name)
@@ -563,11 +592,15 @@ def _machine(
         refrigerant=gas,
         metering=words.get("metering") or None,
         facts=facts,
+        words={name: word for name, word in words.items() if name not in _OWN_PLACE and word},
         line_set=line_set,
         station_pressure=pressure,
         station_error=STATION_ERROR[source],
         station_from=source,
     )
+
+
+_OWN_PLACE = ("name", "mode", "refrigerant", "metering")  # words that a Machine has a place of its own for
 
 
 def _of_both(today: Machine, then: Machine) -> Machine:
@@ -579,6 +612,7 @@ def _of_both(today: Machine, then: Machine) -> Machine:
         refrigerant=then.refrigerant or today.refrigerant,
         metering=then.metering or today.metering,
         facts={**today.facts, **then.facts},
+        words={**today.words, **then.words},
         line_set=then.line_set or today.line_set,
         station_pressure=placed.station_pressure,
         station_error=placed.station_error,

@@ -58,8 +58,8 @@ def entry(kind: str | None, *brings: tuple[str, str]) -> Any:
 MANY = tuple((f"m{i}", "high") for i in range(8))
 RULES: Any = SimpleNamespace(
     faults={
-        "leader": entry(None, ("x", "high"), ("y", "low")),
-        "other": entry(None, ("z", "high"), *MANY),
+        "leader": entry(None, ("x", "high"), ("y", "low"), *MANY[4:]),
+        "other": entry(None, ("z", "high"), *MANY[:4]),
         "nothing-wrong": entry("right"),
     },
     rules=(),
@@ -116,6 +116,7 @@ def test_a_leader_with_a_second_fault_must_have_this_share(share: float, known: 
 
 @pytest.mark.parametrize(("count", "known"), [(4, True), (5, False)])
 def test_how_much_may_be_off_where_nothing_is_wrong(count: int, known: bool) -> None:
+    """Of findings that no one fault makes."""
     ranked = (place("nothing-wrong", 0.9), place("leader", 0.05), place("other", 0.05))
     found = {name: finding(name, word) for name, word in MANY[:count]}
     assert explain_away(ranked, found, RULES, {}).known is known

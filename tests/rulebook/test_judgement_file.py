@@ -136,7 +136,8 @@ def test_stored_figures_that_were_tampered_with_are_no_book(book: Rulebook, harm
 
 
 def change(what: str, was: str, now: str) -> dict[str, str]:
-    entry = f"{{judgement: {what}, was: {was}, now: {now}, because: we do, date: 2026-03-01}}"
+    more = ", approved_by: the owner" if what.startswith("plausibility/") else ""
+    entry = f"{{judgement: {what}, was: {was}, now: {now}, because: we do, date: 2026-03-01{more}}}"
     return {"changes.yaml": f"changes:\n  - {entry}\n"}
 
 
@@ -178,6 +179,13 @@ def test_a_change_that_cannot_be_made_is_told(tmp_path: Path, what: str, was: st
     assert found.startswith("harbour/changes.yaml:2:")
     plain = "\n".join(line.strip() for line in found.split(": ", 1)[1].splitlines() if "|" not in line)
     assert says in plain
+
+
+def test_a_figure_that_doubts_readings_is_changed_only_where_somebody_answers_for_it(tmp_path: Path) -> None:
+    texts = change("plausibility/lag", "0.7 C", "2 C")
+    assert load_rules(folder(tmp_path / "harbour", texts)).loosened
+    silent = {name: text.replace(", approved_by: the owner", "") for name, text in texts.items()}
+    assert "`approved_by:` says who answers for it" in told(folder(tmp_path / "quay", silent))
 
 
 def test_rules_show_tells_a_figure() -> None:

@@ -66,6 +66,8 @@ def test_every_reading_name_is_understood(name):
         ("rated airflow", "1200 cfm", 1200 * 0.3048**3 / 60),
         ("factory charge", "6 lb 4 oz", 6.25 * 0.45359237),
         ("altitude", "250 ft", 76.2),
+        ("high pressure cut-out", "610 psig", 610 * PSI),
+        ("high pressure cut-out", "610 psia", 610 * PSI - 101325.0),
     ],
 )
 def test_machine_facts(name, text, value):
@@ -75,7 +77,7 @@ def test_machine_facts(name, text, value):
 def test_every_machine_fact_is_covered_here():
     assert set(MACHINE) == {
         "nominal capacity", "SEER", "rated subcooling", "rated superheat", "rated current", "rated airflow",
-        "factory charge", "altitude", "station pressure",
+        "factory charge", "altitude", "station pressure", "high pressure cut-out",
     }  # fmt: skip
 
 

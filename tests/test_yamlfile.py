@@ -384,7 +384,7 @@ def test_model_problems() -> None:
         "    pionts: 3\n"
         "    points: 7\n"
         "    metering: tvx\n"
-        "    charge: 1,5 kg\n"
+        "    charge: 1.5.5 kg\n"
         "    tests:\n"
         "      - fires: {superheat: 3}\n"
         "      - fire: {}\n"
@@ -395,7 +395,7 @@ def test_model_problems() -> None:
         "3:5: `pionts` is not a field here | Did you mean `points`?",
         "4:13: `points` must be at most 4, not 7 | Check the number.",
         "5:15: `tvx` is not known for `metering` | Did you mean `TXV`?",
-        "6:13: `1,5` has a comma in it | Write a decimal point: `1.5 kg`.",
+        "6:13: `1.5.5` is not a number | Write digits with one decimal point at most, such as `1180` or `1.5`.",
         '8:28: `superheat` must be a text or a list, not the number 3 | Put it between quotes: "3".',
         "9:9: `fires` is missing | Add it to this entry.",
         "9:9: `fire` is not a field here | Did you mean `fires`?",

@@ -250,9 +250,18 @@ def assumed(visit: Visit) -> tuple[Reason, ...]:
     if visit.last.minutes is None and taken:
         found.append(Reason("running-time-not-noted"))
     found += _only_in_earlier_rounds(visit)
+    for figure, line, pressure in _ON_THE_GAUGE:
+        if f"gauge {figure}" in taken and line not in taken and pressure not in taken:
+            found.append(Reason("gauge-figure-needs-pressure", {"figure": figure, "pressure": pressure}))
     if "airflow" in taken and not any(f"return air {word}" in taken for word in ("wet bulb", "relative humidity")):
         found.append(Reason("humidity-assumed"))
     return tuple(found)
+
+
+_ON_THE_GAUGE = (
+    ("superheat", "suction line temperature", "suction pressure"),
+    ("subcooling", "liquid line temperature", "liquid pressure"),
+)
 
 
 def _only_in_earlier_rounds(visit: Visit) -> list[Reason]:

@@ -53,6 +53,18 @@ def condensing_dew_temperature(
     return _saturation(refrigerant, "dew", liquid_pressure, refrigerant_table)
 
 
+@quantity("temperature", "evaporating temperature + superheat that the gauge shows", CYCLE, False, "gauge superheat")
+def suction_line_temperature(evaporating_temperature: float, gauge_superheat: float) -> float | None:
+    """Where it was not read itself: what the gauge took its superheat from, K. An error of the pressure is in both alike."""
+    return evaporating_temperature + gauge_superheat
+
+
+@quantity("temperature", "condensing temperature - subcooling that the gauge shows", CYCLE, False, "gauge subcooling")
+def liquid_line_temperature(condensing_temperature: float, gauge_subcooling: float) -> float | None:
+    """The same at the liquid service valve, K."""
+    return condensing_temperature - gauge_subcooling
+
+
 @quantity("difference", "suction line temperature - evaporating temperature", CYCLE)
 def superheat(suction_line_temperature: float, evaporating_temperature: float) -> float | None:
     """How far the vapour at the suction service valve is above boiling, K."""

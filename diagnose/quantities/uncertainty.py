@@ -77,11 +77,22 @@ def absolute(reading: Reading, machine: Machine) -> float:
     return reading.value + machine.station_pressure if reading.gauge else reading.value
 
 
+INSTEAD = {"gauge superheat": "suction line temperature", "gauge subcooling": "liquid line temperature"}
+"""What a digital gauge shows, and the reading it replaces where that was not taken."""
+
+
+def used(taken: Round, without: Collection[str] = ()) -> dict[str, Reading]:
+    """The readings that quantities are worked out from: not those set aside, nor a gauge's figure beside the temperature."""
+    return {
+        name: reading
+        for name, reading in taken.readings.items()
+        if name not in without and INSTEAD.get(name) not in taken.readings
+    }
+
+
 def inputs(machine: Machine, taken: Round, without: Collection[str] = ()) -> Inputs:
     """Everything the quantities may look at, by name: readings (but those set aside), machine facts."""
-    values: Inputs = {
-        name: absolute(reading, machine) for name, reading in taken.readings.items() if name not in without
-    }
+    values: Inputs = {name: absolute(reading, machine) for name, reading in used(taken, without).items()}
     values.update(machine.facts)
     values[STATION] = machine.station_pressure
     values[TABLE] = 0.0
@@ -95,9 +106,7 @@ def inputs(machine: Machine, taken: Round, without: Collection[str] = ()) -> Inp
 def shifts(machine: Machine, taken: Round, without: Collection[str] = ()) -> dict[str, dict[str, float]]:
     """One standard deviation for each source of error: its name, and what it moves by how much."""
     found = {
-        name: {name: reading.error / COVERAGE}
-        for name, reading in taken.readings.items()
-        if name not in without and reading.error > 0
+        name: {name: reading.error / COVERAGE} for name, reading in used(taken, without).items() if reading.error > 0
     }
     station = machine.station_error / COVERAGE
     moved = {name: station for name, reading in taken.readings.items() if reading.gauge and name not in without}
@@ -414,5 +423,5 @@ def _hunting(
     return {name: swung}
 
 
-_DRIFTING = ("suction pressure", "liquid pressure", "suction line temperature", "liquid line temperature")
-_NEEDED_FOR_DRIFT = ("evaporating temperature", "condensing temperature", "superheat", "subcooling")
+_DRIFTING = ("suction pressure", "liquid pressure", *INSTEAD, *INSTEAD.values())
+_NEEDED_FOR_DRIFT = ("evaporating temperature", "condensing temperature", *INSTEAD.values(), "superheat", "subcooling")

@@ -197,7 +197,9 @@ def turning_point_text(t: TurningPoint, d: Diagnosis) -> str:
     kind = READINGS[t.reading.name].kind
     unit = t.reading.unit if d.system == d.visit.system else unit_in(t.reading, d.system)
     there, here = (units.show(value, kind, unit) for value in (t.value, t.reading.value))
-    limit = units.from_si(t.reading.value + t.reading.error, unit, kind) - units.from_si(t.reading.value, unit, kind)
+    limit = abs(
+        units.from_si(t.reading.value + t.reading.error, unit, kind) - units.from_si(t.reading.value, unit, kind)
+    )
     sign = here.partition(" ")[2].removesuffix(" gauge").removesuffix(" absolute")
     sign = {"psig": "psi", "psia": "psi", "°C": "K"}.get(sign, sign)  # a limit of error is a difference
     return (

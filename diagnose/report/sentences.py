@@ -83,6 +83,10 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"The {f['reading']} was read at {f['minutes']:g} minutes and not in the last round, which alone is judged: read it "
         "again."
     ),
+    "gauge-figure-needs-pressure": lambda d, f: (
+        f"The {f['figure']} that the gauge shows is not used without the pressure it was worked out from: write the "
+        f"{f['pressure']} as well."
+    ),
     "humidity-assumed": "The humidity of the return air was not measured: 50 % is assumed for the capacity.",
     "accumulator-not-used": "The accumulator is noted and not used.",
     "baseline-shares-nothing": "The baseline is not used: it has no reading in common with today that could be compared.",

@@ -142,7 +142,7 @@ def reading_text(reading: Reading, unit: str | None = None) -> str:
     kind, unit = READINGS[reading.name].kind, unit or reading.unit
     shown = units.show(reading.value, kind, unit)
     error = units.from_si(reading.value + reading.error, unit, kind) - units.from_si(reading.value, unit, kind)
-    return f"{shown} ± {two_digits(error)}"
+    return f"{shown} ± {two_digits(abs(error))}"
 
 
 def two_digits(error: float) -> str:

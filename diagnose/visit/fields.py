@@ -121,7 +121,11 @@ def _pipe(name: str, where: str, us: str, si: str, asked: int = 0, high: float =
 
 
 def _gauge(name: str, where: str, us: str, si: str, asked: int = 0) -> Field:
-    return _reading(name, "pressure", "gauges", where, (us, si), -101.0e3, 6.0e6, asked)
+    return _reading(name, "pressure", "gauges", where, (us, si), -101.4e3, 6.0e6, asked)
+
+
+def _digital(name: str, where: str, us: str, si: str) -> Field:
+    return _reading(name, "difference", "digital gauges", where, (us, si), -10.0, 80.0)
 
 
 def _fact(
@@ -140,6 +144,7 @@ def _instrument(
 
 
 NO_TRUE_ZERO = "degrees do not count from a true zero, so a share of them says nothing"
+LONGEST_LINE = 80.0  # m; makers allow 75 m between the two units at the most (common practice)
 _CLAMP = "a clamp that is off by more does not touch the pipe"
 
 # fmt: off
@@ -200,6 +205,8 @@ FIELDS: tuple[Field | Word, ...] = (
     _fact("nominal capacity", "capacity", "From the rating plate or the model number.", ("3 ton", "10.5 kW"), 500.0, 2.0e6,
           "Nominal capacity", 6),
     _fact("SEER", "number", "From the rating plate; a plain number.", ("14",), 4.0, 45.0, "SEER", 5),
+    _fact("SEER2", "number", "From the rating plate; taken as 0.95 SEER where no SEER stands beside it.", ("13.4",), 4.0, 45.0,
+          "SEER2"),
     _fact("rated subcooling", "difference", "From the rating plate of the outdoor unit; a difference.", ("10 F", "5.5 K"),
           0.5, 20.0, "Rated subcooling on the plate (TXV, EEV)", 4),
     _fact("rated superheat", "difference", "From the maker's papers; a difference.", ("12 F", "7 K"), 0.5, 25.0,
@@ -216,8 +223,9 @@ FIELDS: tuple[Field | Word, ...] = (
     _fact("station pressure", "station pressure", "At the site, not reduced to sea level; instead of the altitude.",
           ("29.6 inHg", "1002 hPa"), 50e3, 110e3, "Station pressure, not reduced to sea level"),
     Field("line set", "liquid line", "length", "Outside diameter of the liquid line.", ("3/8 in", "10 mm"), 0.1 * INCH, 0.1),
-    Field("line set", "length", "length", "Of the liquid line, one way.", ("35 ft", "11 m"), 0.1, 300.0),
-    Field("line set", "included", "length", "The length that the factory charge covers.", ("15 ft", "4.6 m"), 0.0, 300.0),
+    Field("line set", "length", "length", "Of the liquid line, one way.", ("35 ft", "11 m"), 0.1, LONGEST_LINE),
+    Field("line set", "included", "length", "The length that the factory charge covers.", ("15 ft", "4.6 m"), 0.0,
+          LONGEST_LINE),
     # Defaults stand in for what the visit does not say. The largest believable limits: common practice, no source.
     _instrument("gauges", "Manifold gauges or pressure probes.", ("1 %", "2 psi", "0.1 bar"),
                 Instrument(0.01, 0.0, "pressure", "1 % of reading: tests/reference/uncertainty_superheat_subcooling.csv",
@@ -226,6 +234,10 @@ FIELDS: tuple[Field | Word, ...] = (
     # ±(0.1 % of reading in °F + 1.3 °F) is the protocol's thermometer; at 61 to 100 °F that is 1.4 °F.
     _instrument("pipe clamps", "Thermometers clamped to a pipe.", ("1.4 F", "0.8 K"),
                 Instrument(0.0, 1.4 * _F, "difference", "CEC 2008 Residential Appendices RA3, p. RA3-10"),
+                None, 10 * _F, _CLAMP),
+    _instrument("digital gauges", "Gauges that show superheat and subcooling themselves, clamp and refrigerant chosen.",
+                ("2 F", "1.1 K"),
+                Instrument(0.0, 2.0 * _F, "difference", "clamp 1.4 F and gauge 1 % together: common practice, no source"),
                 None, 10 * _F, _CLAMP),
     _instrument("air thermometers", "Thermometers in the air, dry or with a wick.", ("1 F", "0.5 K"),
                 Instrument(0.0, 1.0 * _F, "difference", "common practice, no source"),
@@ -248,14 +260,18 @@ FIELDS: tuple[Field | Word, ...] = (
     _gauge("liquid pressure", "at the liquid service valve", "306 psig", "21.1 bar gauge", 4),
     _pipe("suction line temperature", "on the suction line near its service valve, clean pipe, insulated", "61 F", "16 C", 3),
     _pipe("liquid line temperature", "on the liquid line near its service valve, clean pipe, insulated", "89 F", "32 C", 5),
+    _digital("gauge superheat", "as the digital gauge itself shows it, beside or instead of the suction line temperature",
+             "12 F", "7 K"),
+    _digital("gauge subcooling", "as the digital gauge itself shows it, beside or instead of the liquid line temperature",
+             "10 F", "5.5 K"),
     _pipe("discharge line temperature", "on the discharge line about 6 in (15 cm) from the compressor", "170 F", "77 C",
           high=400.0),
     _air("outdoor air temperature", "entering the outdoor coil, in the shade", "80 F", "27 C", 6),
     _air("return air dry bulb", "in the return duct near the indoor coil", "75 F", "24 C", 7),
     _air("return air wet bulb", "in the return duct near the indoor coil, wick wet and clean", "63 F", "17 C", 8),
     _reading("return air relative humidity", "percent", "humidity meter", "in the return duct near the indoor coil", ("50 %",),
-             0.0, 1.0),
-    _air("supply air dry bulb", "in the supply duct, out of sight of the coil", "56 F", "13 C", 9),
+             0.0, 1.0, 9),
+    _air("supply air dry bulb", "in the supply duct, out of sight of the coil", "56 F", "13 C", 10),
     _air("supply air wet bulb", "in the supply duct, out of sight of the coil, wick wet and clean", "54 F", "12 C"),
     _reading("supply air relative humidity", "percent", "humidity meter", "in the supply duct", ("90 %",), 0.0, 1.0),
     _reading("airflow", "airflow", "airflow meter", "through the indoor coil", ("1180 cfm", "560 L/s"), 0.0, 60.0),
@@ -292,6 +308,13 @@ SAME_AS = {name: one.same_as for name, one in WORDS.items() if one.choices}
 MACHINE_WORDS = tuple(WORDS)
 REMARKS = ("complaint", "date", "technician", "notes", "done")
 LONGEST_REMARK = 2000  # characters; a longer one is a file that was pasted
+
+SEER_OF_SEER2 = 1 / 0.95
+"""SEER over SEER2: the newer test works against more duct pressure; common practice, no source."""
+STATION_GAP = 3500.0
+"""Pa between a station pressure and what the altitude makes likely that no weather explains; about twice what is met."""
+CARRIED_MINUTES = 5.0
+"""How old a reading of the air may be, against the last round, to be used with it: a room changes slowly (judgement)."""
 
 # Limit of error of the station pressure, Pa: read off a barometer; worked out from the altitude (weather moves it by
 # about ±10 hPa); or sea level assumed because nothing was said (the altitude too may then be a few hundred feet).

@@ -170,8 +170,9 @@ def test_a_dash_reads_standard_input() -> None:
 # -- JSON and Markdown ---------------------------------------------------------------------------------------------
 
 KEYS = {
-    "format", "status", "visit", "outside", "not_ready", "rulebook", "matcher", "charge", "faults", "also", "also_because",
-    "costs", "quantities", "findings", "states", "checks", "would_change", "cautions", "problems", "without_baseline",
+    "format", "status", "dangers", "loosened", "visit", "outside", "not_ready", "rulebook", "matcher", "charge", "faults",
+    "also", "also_because", "costs", "quantities", "findings", "states", "checks", "would_change", "cautions", "problems",
+    "without_baseline",
 }  # fmt: skip
 CHARGE = {"verdict", "method", "measured", "target", "tolerance", "unit", "estimate_percent", "why", "expect_after"}
 

@@ -120,7 +120,8 @@ def test_heating_has_no_target_for_cooling():
 def test_what_could_hurt_is_told_outside_as_well():
     flooded = with_readings(SHOP, suction_line_temperature="44 F")
     inside, out = examine(flooded), examine(with_machine(flooded, kind="walk-in freezer"))
-    assert "caution/liquid-return" in [rule.id for rule in out.cautions]
+    assert "caution/liquid-reaches-the-compressor" in [danger.code for danger in out.dangers]
+    assert out.dangers == inside.dangers
     assert out.cautions == inside.cautions
 
 
@@ -148,6 +149,7 @@ def test_outside_nothing_is_ranked_and_every_caution_stays(state, extra, facts, 
     assert out.faults == ()
     assert out.charge.verdict == "do not judge"
     assert {rule.id for rule in inside.cautions} == {rule.id for rule in out.cautions}
+    assert {danger.code for danger in inside.dangers} == {danger.code for danger in out.dangers}
     assert all(e.expected is None for e in out.estimates.values())
 
 

@@ -232,6 +232,7 @@ NOT_READY = {  # the code of why: a readiness rule, or another
     "ready/running-time": visit(State(minutes=8)),
     "ready/heating": with_machine(SHOP, mode="heating"),
     "ready/ice": SHOP | {"seen": {"indoor coil ice": "present"}},
+    "ready/hunting": rounds(*((15 + 3 * i, State(metering="TXV", superheat=8 + 8 * (i % 2))) for i in range(4))),
     "ready/superheat-settled": rounds((15, State()), (20, State(superheat=18))),
     "ready/subcooling-settled": rounds((15, State()), (20, State(subcooling=7))),
     "ready/suction-settled": rounds((15, State()), (20, State(evaporating=42))),

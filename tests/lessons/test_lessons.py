@@ -31,7 +31,7 @@ from diagnose.lessons.story import PATH
 from diagnose.report import Block, as_markdown, as_text
 from diagnose.report.pages import evidence_text
 from diagnose.report.sentences import charge_text, said
-from diagnose.report.wording import name_of, number
+from diagnose.report.wording import name_of, number, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import Lesson, Moving
 from diagnose.shipped import shipped
@@ -327,7 +327,7 @@ def test_the_figures_are_the_pipelines_own() -> None:
         for name in ("superheat", "subcooling", "compression ratio", "air temperature split"):
             e = d.estimates.get(name)
             if e is not None:
-                assert f"The {name} is {number(e.value, e.kind, d.system, unit=False)} ±" in text, (path, name)
+                assert f"{upper_first(name)} is {number(e.value, e.kind, d.system, unit=False)} ±" in text, (path, name)
         for fault in d.faults[:1]:
             assert name_of(fault.fault, d.rules).lower() in text.lower()
             assert all(evidence_text(s, d) in text for s in (*fault.supporting, *fault.opposing))
@@ -444,7 +444,7 @@ def test_the_five_questions_are_the_states(book: Rulebook) -> None:
 
 def test_every_word_of_the_vocabulary_is_in_the_glossary(book: Rulebook) -> None:
     found = entries(book)
-    wanted = {*book.findings, *book.states, *(f.name for f in book.faults.values()), *READINGS, *MACHINE}
+    wanted = {*book.findings, *book.states, *(name_of(fault, book) for fault in book.faults), *READINGS, *MACHINE}
     assert wanted <= found.keys()
     assert list(found) == sorted(found, key=lambda name: (name.lower(), name))
     assert "In psig (kPa gauge)." in " ".join(found["suction pressure"])

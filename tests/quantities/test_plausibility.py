@@ -49,6 +49,8 @@ WITHHELD = {
     "no-compressor-current": (None, (), True),
     "humidity-contradicts-wet-bulb": (None, (), False),
     "suction-clamp-reads-air": (None, (), True),
+    "gauge-superheat-contradicts": (None, (), True),
+    "gauge-subcooling-contradicts": (None, (), True),
     "discharge-line-too-cold": (12.2, ("discharge superheat", "compressor efficiency"), False),
     "suction-line-above-discharge-line": (88.5, ("superheat", "discharge superheat", "compressor efficiency"), True),
     "supply-air-too-cold": (7, ("air temperature split", "evaporator temperature difference"), True),

@@ -56,6 +56,12 @@ def test_any_visit_fits(state: object, system: str, extra: bool, dropped: int) -
 def test_answer_charge_and_next_step_come_in_this_order(name: str) -> None:
     d = shared.examined(f"demo/{name}")
     text = "\n".join(screen(d))
+    assert text.startswith("STOP: Switch the machine off") is d.stop
+    if d.dangers:
+        assert re.search("^(STOP|Danger):", "\n".join(screen(d)[:6]), re.MULTILINE)
+    if d.stop:  # before all else
+        answer = f"{held_short(d)} " if d.held else "Most likely: "
+        text = text[text.index(f"\n{answer}") + 1 :]
     if d.held:
         assert text.startswith(f"{held_short(d)} ")
         assert "\nCharge:" not in text

@@ -9,6 +9,7 @@ warm to cold); the plausible ranges stand in rules/judgement.yaml.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
@@ -37,6 +38,7 @@ def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: Plausibility
     others = [*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_COOLING), *_frozen_wick(view), *_humidity(view)]
     others += beyond_the_plate(view)
     unusable = [*_swapped_pressures(view), *_vacuum(view)]
+    others += _digital_gauge(view)
     usable = _left(unusable)  # nothing on the refrigerant side can be judged by such pressures
     wrong = [doubt.times(usable) for doubt in misread(view)] if usable > 0 else []
     slipped = {name for doubt in wrong if doubt.weight > 0 for name in doubt.set_aside}
@@ -173,19 +175,44 @@ def _humidity(view: ReadingsView) -> Iterator[Doubt]:
             ).times(around(abs(meant - written) - view.error(names[2]), gap, width))
 
 
+def _digital_gauge(view: ReadingsView) -> Iterator[Doubt]:
+    """What a gauge works out itself must agree with the readings, where both are there."""
+    for quantity, line, pressure in (
+        ("superheat", "suction line temperature", "suction pressure"),
+        ("subcooling", "liquid line temperature", "liquid pressure"),
+    ):
+        name = f"gauge {quantity}"
+        shown, worked_out = view.value(name), view.quantity(quantity)
+        if shown is None or worked_out is None or view.value(line) is None:
+            continue
+        yield Doubt(
+            Reason(
+                "gauge-superheat-contradicts" if quantity == "superheat" else "gauge-subcooling-contradicts",
+                {"shown": shown, "worked_out": worked_out[0]},
+            ),
+            readings=(name, line, pressure),
+            set_aside=(name,),
+            holds_charge=True,
+        ).times(view.beyond(abs(shown - worked_out[0]), math.hypot(view.error(name), worked_out[1])))
+
+
 def _suction(view: ReadingsView) -> Iterator[Doubt]:
     superheat = view.quantity("superheat")
     line, outdoor = view.value("suction line temperature"), view.value("outdoor air temperature")
-    if superheat is None or line is None:
+    if superheat is None:
         return
+    read = "suction line temperature" if line is not None else "gauge superheat"
     yield Doubt(
-        Reason("suction-line-too-cold", {"by": -superheat[0], "absolute_gauge_fits": _absolute_fits(view, line)}),
-        readings=("suction line temperature", "suction pressure"),
-        set_aside=("suction line temperature",),
+        Reason(
+            "suction-line-too-cold",
+            {"by": -superheat[0], "absolute_gauge_fits": line is not None and _absolute_fits(view, line)},
+        ),
+        readings=(read, "suction pressure"),
+        set_aside=(read,),
         holds_charge=True,
     ).times(view.beyond(-superheat[0], superheat[1], view.glide))
     subcooling = view.quantity("subcooling")
-    if outdoor is not None:
+    if outdoor is not None and line is not None:
         liquid = 1.0 if subcooling is None else around(subcooling[0], *view.limits.air_subcooling)
         yield Doubt(
             Reason("suction-clamp-reads-air", {"line": line, "liquid_in_condenser": subcooling is not None}),
@@ -221,25 +248,24 @@ def _liquid(view: ReadingsView) -> Iterator[Doubt]:
             check="rest-and-read",
         ).times(view.beyond(-over[0], over[1]))
     approach = view.quantity("liquid line approach")
+    read = "gauge subcooling" if view.value("liquid line temperature") is None else "liquid line temperature"
     if approach is not None:
         yield Doubt(
             Reason("liquid-line-below-outdoor-air", {"by": -approach[0]}),
-            readings=("liquid line temperature", "outdoor air temperature"),
-            set_aside=("liquid line temperature",),
+            readings=(read, "outdoor air temperature"),
+            set_aside=(read,),
             holds_charge=True,
         ).times(view.beyond(-approach[0], approach[1]))
     subcooling = view.quantity("subcooling")
     if subcooling is not None:
         yield Doubt(
             Reason("liquid-line-too-warm", {"by": -subcooling[0]}),
-            readings=("liquid line temperature", "liquid pressure"),
-            set_aside=("liquid line temperature",),
+            readings=(read, "liquid pressure"),
+            set_aside=(read,),
             holds_charge=True,
         ).times(view.beyond(-subcooling[0], subcooling[1], view.glide))
     if subcooling is not None and approach is not None:
-        yield Doubt(
-            Reason("liquid-clamp-reads-air"), readings=("liquid line temperature", "outdoor air temperature")
-        ).times(
+        yield Doubt(Reason("liquid-clamp-reads-air"), readings=(read, "outdoor air temperature")).times(
             min(
                 1.0 - around(abs(approach[0]), *view.limits.liquid_same_as_air),
                 around(subcooling[0], *view.limits.liquid_air_subcooling),

@@ -200,6 +200,15 @@ def survives(mutant: Mutant, trees: Queue[Path]) -> bool:
         trees.put(tree)
 
 
+def unharmed(module: str, trees: Queue[Path]) -> bool:
+    """Whether the tests of a module pass as it is."""
+    tree = trees.get()
+    try:
+        return passes(tree, module)
+    finally:
+        trees.put(tree)
+
+
 def main() -> int:
     """Prints each survivor, then the score; 1 where a module's tests fail without any mutant."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -214,6 +223,10 @@ def main() -> int:
         trees: Queue[Path] = Queue()
         for i in range(PROCESSES):
             trees.put(copy_of_the_tree(Path(place) / str(i)))
+        red = [name for name in dict.fromkeys(m.module for m in found) if not unharmed(name, trees)]
+        if red:
+            print(f"the tests of {', '.join(red)} fail without any mutant: nothing can be measured there")
+            return 1
         killed = 0
         for mutant, alive in zip(found, pool.map(lambda m: survives(m, trees), found), strict=True):
             killed += not alive

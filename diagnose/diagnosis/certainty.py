@@ -9,14 +9,12 @@ from collections.abc import Mapping
 
 from diagnose.diagnosis.charge import CONFIRMS, Charge, ChargeVerdict, NoVerdict
 from diagnose.diagnosis.findings import find
-from diagnose.diagnosis.ranking import STRENGTHS, rank
+from diagnose.diagnosis.ranking import STRENGTHS, Strength, rank
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.targets import NoTarget
 from diagnose.visit import FIXED_ORIFICE
 from diagnose.visit.reason import Reason
 
-AGAINST = 3.0  # points against the leader from which it is never strong: odds of eight to one (judgement)
-SCRAP = 0.5  # points; less than this against it each sound machine has here and there, and several of them say no more
 WET_BULB = "return air wet bulb"
 ASK_FOR_IT = "measure-the-return-air"
 
@@ -25,9 +23,10 @@ def much_against(d: Diagnosis) -> tuple[Reason, ...]:
     """That much evidence stands against the leading fault, whatever its share."""
     if not d.ranked:
         return ()
-    leader = d.ranked[0]
-    against = -sum(e.weight for e in leader.opposing if e.weight <= -SCRAP)
-    return (Reason("much-speaks-against", {"fault": leader.fault, "points": against}),) if against >= AGAINST else ()
+    leader, figures = d.ranked[0], d.rules.judgement.strengths
+    against = -sum(e.weight for e in leader.opposing if e.weight <= -figures.scrap)
+    much = against >= figures.against
+    return (Reason("much-speaks-against", {"fault": leader.fault, "points": against}),) if much else ()
 
 
 def contradicted(d: Diagnosis) -> bool:
@@ -60,13 +59,12 @@ def lacks_the_wet_bulb(d: Diagnosis) -> bool:
     )
 
 
-def at_most(d: Diagnosis) -> Mapping[str, str]:
+def at_most(d: Diagnosis) -> Mapping[str, Strength]:
     """Fault -> the strongest word that may be said of it, where that is not `strong`."""
-    limits: dict[str, str] = {}
+    limits: dict[str, Strength] = {}
 
-    def limit(fault: str, word: str) -> None:
-        words = [name for _, name in STRENGTHS]
-        limits[fault] = max(limits.get(fault, word), word, key=words.index)
+    def limit(fault: str, word: Strength) -> None:
+        limits[fault] = max(limits.get(fault, word), word, key=STRENGTHS.index)
 
     right = [fault for fault, entry in d.rules.faults.items() if entry.charge == "right"]
     if not d.explained.known:

@@ -31,7 +31,6 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
     {"subcooling-not-low": "clamp-the-drier", "subcooling-not-measured": "measure-subcooling"}
 )
 """Caveats on which the verdict hangs, and the check that settles each: it goes before all others and before the charge."""
-LEAST = 0.02  # of the charge; less than anybody can weigh in by temperatures
 
 
 @dataclass(frozen=True, slots=True)
@@ -357,12 +356,13 @@ def _percent(
     error = COVERAGE * math.hypot(cooling.difference_sigma, by_heat) * per_kelvin
     half = max(rules.charge.finest_percent / 100, error)
     low, high = fraction - half, fraction + half
+    limits = rules.judgement.charge_range
     # A verdict says on which side of right the charge is, so the range ends a little before nothing at all.
     if verdict == "low":
-        low, high = max(low, -0.6), min(high, -LEAST)
+        low, high = max(low, -limits.most), min(high, -limits.least)
     else:
-        low, high = max(low, LEAST), min(high, 0.6)
-    if high - low < LEAST:
+        low, high = max(low, limits.least), min(high, limits.most)
+    if high - low < limits.least:
         return None
     return round(low * 100), round(high * 100)
 

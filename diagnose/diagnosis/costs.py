@@ -19,20 +19,10 @@ from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rulebook
+from diagnose.rulebook.judgement import CostFigures
 from diagnose.visit import FIXED_ORIFICE, Machine
 from diagnose.visit.reason import Reason
 
-LEADS = 0.40  # share from which the leading fault is worth a figure: "fair"
-MACHINES_DIFFER = 1.5
-"""One correlation does not fit every machine: from this much less to this much more. Judgement. Published single machines
-lie further apart still: at 20 % too little charge one lost 2 % of its season's efficiency (expansion valve), another 21 %
-(capillary tube), both Farzad 1990."""
-ORIFICES_DIFFER = 2.0
-"""How much more a fixed orifice may lose with too little charge: the correlation is from machines with valves, which make up
-for some of it. At 15 % too little an orifice machine lost 11 % (Home Energy 2002), the correlation says 5 %."""
-MOST = 60  # percent; nobody tells more from readings
-RATED = 400.0 * 0.3048**3 / 60 / 3516.8528  # m³/(s·W): 400 cfm/ton, where the visit gives no rated airflow
-SPLIT_TELLS = 0.15  # share by which the airflow may be off when only the air temperature split tells it; judgement
 LITTLE_AIR = "low-indoor-airflow"
 PercentRange = tuple[int, int]
 
@@ -91,15 +81,15 @@ def costs(
 
     values: readings of the visit in SI, by name (return air dry bulb, outdoor air temperature are used).
     """
-    if not ranked or ranked[0].share < LEADS or rules.faults[ranked[0].fault].charge == "right":
+    if not ranked or ranked[0].share < rules.judgement.costs.leads or rules.faults[ranked[0].fault].charge == "right":
         return None
     fault = ranked[0].fault
     side = rules.faults[fault].charge
     found: Costs | NoCosts | None = None
     if side is not None:
-        found = _of_charge(fault, charge, values, machine)
+        found = _of_charge(fault, charge, values, machine, rules.judgement.costs)
     elif fault == LITTLE_AIR:
-        found = _of_airflow(fault, estimates, machine)
+        found = _of_airflow(fault, estimates, machine, rules.judgement.costs)
     if not isinstance(found, Costs):
         measured = _measured(fault, estimates, findings)
         found = measured or found
@@ -127,7 +117,9 @@ def charge_effect(deviation: float, indoor: float, outdoor: float) -> tuple[floa
     return capacity, power
 
 
-def _of_charge(fault: str, charge: Charge, values: Mapping[str, float], machine: Machine) -> Costs | NoCosts:
+def _of_charge(
+    fault: str, charge: Charge, values: Mapping[str, float], machine: Machine, figures: CostFigures
+) -> Costs | NoCosts:
     indoor, outdoor = values.get("return air dry bulb"), values.get("outdoor air temperature")
     if isinstance(charge, NoVerdict) or charge.percent is None or indoor is None or outdoor is None:
         return NoCosts(fault, Reason("cost-charge-unknown"))
@@ -141,7 +133,8 @@ def _of_charge(fault: str, charge: Charge, values: Mapping[str, float], machine:
         "missing charge" if ends[0] < 0 else "excess charge", small, large, beyond=abs(data["least"]) if past else None
     )
     starved = machine.metering == FIXED_ORIFICE and ends[0] < 0
-    return _priced(fault, pairs, size, data["source"], ORIFICES_DIFFER if starved else MACHINES_DIFFER)
+    more = figures.orifices_differ if starved else figures.machines_differ
+    return _priced(fault, pairs, size, data["source"], figures, more)
 
 
 # -- by the airflow ----------------------------------------------------------------------------------------------------
@@ -158,23 +151,25 @@ def airflow_effect(fraction: float) -> tuple[float, float]:
     return capacity, capacity * ratio
 
 
-def _of_airflow(fault: str, estimates: Mapping[str, Estimate], machine: Machine) -> Costs | NoCosts:
+def _of_airflow(
+    fault: str, estimates: Mapping[str, Estimate], machine: Machine, figures: CostFigures
+) -> Costs | NoCosts:
     flow, split = estimates.get("airflow per ton"), estimates.get("air temperature split")
     size, rated = machine.fact("nominal capacity"), machine.fact("rated airflow")
     if flow is not None:
-        full = rated / size if rated and size else RATED
+        full = rated / size if rated and size else figures.rated
         middle, error = flow.value / full, COVERAGE * flow.sigma / full
     elif split is not None and split.target is not None and split.value > split.target.value > 0:
         # The heat is what little air carries further: capacity = airflow × split, and capacity itself falls with airflow.
         middle = _settle(split.target.value / split.value)
-        error = SPLIT_TELLS * middle
+        error = figures.split_tells * middle
     else:
         return NoCosts(fault, Reason("cost-airflow-unknown"))
     low, high = max(middle - error, 0.0), middle + error
     pairs = [airflow_effect(low + (high - low) * i / 8) for i in range(9)]
     data = _data()["airflow"]
     told = FaultSize("airflow", low, min(high, 1.0), flow is not None, data["least"] if low < data["least"] else None)
-    return _priced(fault, pairs, told, data["source"])
+    return _priced(fault, pairs, told, data["source"], figures, figures.machines_differ)
 
 
 def _settle(shrink: float) -> float:
@@ -210,20 +205,21 @@ def _priced(
     pairs: Iterable[tuple[float, float]],
     size: FaultSize,
     source: str,
-    more: float = MACHINES_DIFFER,
+    figures: CostFigures,
+    more: float,
 ) -> Costs:
     each = list(pairs)
-    capacity = _span([1 - c for c, _ in each], more)
-    efficiency = _span([1 - c / p for c, p in each], more)
+    capacity = _span([1 - c for c, _ in each], figures, more)
+    efficiency = _span([1 - c / p for c, p in each], figures, more)
     lost = [e / 100 for e in efficiency]
     running = (round(100 * lost[0] / (1 - lost[0])), round(100 * lost[1] / (1 - lost[1])))
     return Costs(fault, capacity, efficiency, running, size, source)
 
 
-def _span(lost: Sequence[float], more: float) -> PercentRange:
+def _span(lost: Sequence[float], figures: CostFigures, more: float) -> PercentRange:
     """Percent lost, machines differing; never less than nothing."""
-    low, high = max(min(lost), 0.0) / MACHINES_DIFFER, max(max(lost), 0.0) * more
-    return math.floor(100 * low + 1e-9), min(math.ceil(100 * high - 1e-9), MOST)
+    low, high = max(min(lost), 0.0) / figures.machines_differ, max(max(lost), 0.0) * more
+    return math.floor(100 * low + 1e-9), min(math.ceil(100 * high - 1e-9), round(100 * figures.most))
 
 
 @lru_cache(maxsize=1)

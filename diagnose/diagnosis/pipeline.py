@@ -73,9 +73,10 @@ def complete(d: Diagnosis) -> Diagnosis:
 
 def work_out_quantities(d: Diagnosis) -> Diagnosis:
     """Quantities with and without the readings that are doubted, each by how sure the doubts are."""
-    as_read = estimate(d.visit)
-    found = doubts(d.visit, as_read)
-    parts = tuple(Part(layer.share, _without(d.visit, as_read, layer)) for layer in layers(found))
+    figures = d.rules.judgement
+    as_read = estimate(d.visit, settling=figures.steadiness)
+    found = doubts(d.visit, as_read, figures.plausibility)
+    parts = tuple(Part(layer.share, _without(d, as_read, layer)) for layer in layers(found))
     return replace(d, doubts=found, parts=parts, estimates=_more_likely(parts), as_read=as_read)
 
 
@@ -90,7 +91,8 @@ def expect_the_good_day(d: Diagnosis) -> Diagnosis:
     if d.good_day is None or not d.good_day.used:
         return d
     use = d.good_day
-    parts = tuple(Part(part.share, good_day.expected_today(d.visit, part.estimates, use)) for part in d.parts)
+    figures = d.rules.judgement.good_day
+    parts = tuple(Part(part.share, good_day.expected_today(d.visit, part.estimates, use, figures)) for part in d.parts)
     return replace(d, parts=parts, estimates=_more_likely(parts))
 
 
@@ -194,9 +196,10 @@ def tell_costs(d: Diagnosis) -> Diagnosis:
     return replace(d, costs=found)
 
 
-def _without(visit: Visit, as_read: Mapping[str, Estimate], layer: Layer) -> Mapping[str, Estimate]:
+def _without(d: Diagnosis, as_read: Mapping[str, Estimate], layer: Layer) -> Mapping[str, Estimate]:
     """The quantities without what this layer leaves out."""
-    estimates = estimate(visit, layer.set_aside) if layer.set_aside else as_read
+    steady = d.rules.judgement.steadiness
+    estimates = estimate(d.visit, layer.set_aside, steady) if layer.set_aside else as_read
     return {name: e for name, e in estimates.items() if name not in layer.spoilt} if layer.spoilt else estimates
 
 

@@ -8,6 +8,7 @@ import pytest
 from doubtful import ABSOLUTE_AS_GAUGE, DOUBTS, NEARLY_EMPTY, RIGHT
 from hypothesis import given
 from hypothesis import strategies as st
+from judged import JUDGEMENT
 from strategies import F, State, states, visit, with_machine, with_readings
 from work import examples
 
@@ -23,7 +24,7 @@ VALVE = visit(State(metering="TXV"), extra=True)
 
 def doubted(data):
     parsed = visit_from(data)
-    return doubts(parsed, estimate(parsed))
+    return doubts(parsed, estimate(parsed), JUDGEMENT.plausibility)
 
 
 def codes(data):

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 import pytest
+from judged import JUDGEMENT
 from strategies import F
 
 from diagnose.properties import (
@@ -18,13 +19,14 @@ from diagnose.properties import (
     saturation_temperature,
 )
 from diagnose.quantities.plausibility import doubts, misreadings
-from diagnose.quantities.plausibility.limits import LIMITS, RANGES, PlausibilityLimits
+from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.misreadings import Misreading, strains
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.visit import Machine, Reading, Round, Visit
 
 SEA = 101325.0
+LIMITS = JUDGEMENT.plausibility
 R410A = refrigerant("R-410A")
 Pair = float | tuple[float, float]  # a value in SI, or that with its limit of error
 
@@ -50,12 +52,12 @@ def view(
             name, "difference", best, error / COVERAGE, None, None, error / COVERAGE, (), {}, "", "test"
         )
     machine = Machine(mode="cooling", refrigerant=gas, facts={n.replace("_", " "): v for n, v in facts.items()})
-    return ReadingsView(Visit(machine, (Round(20.0, taken),), {}, None, (), "si"), made)
+    return ReadingsView(Visit(machine, (Round(20.0, taken),), {}, None, (), "si"), made, LIMITS)
 
 
 def told(*args: Any, **facts: Any) -> dict[str, Doubt]:
     seen = view(*args, **facts)
-    return {doubt.reason.code: doubt for doubt in doubts(seen.visit, seen.estimates) if doubt.firm}
+    return {doubt.reason.code: doubt for doubt in doubts(seen.visit, seen.estimates, LIMITS) if doubt.firm}
 
 
 def half(*errors: float) -> float:
@@ -250,7 +252,7 @@ KEPT: dict[str, tuple[float, float, float, float, Callable[[float], dict[str, fl
 
 
 def test_every_range_is_held() -> None:
-    assert set(KEPT) == set(RANGES)
+    assert set(KEPT) == set(LIMITS.ranges)
 
 
 @pytest.mark.parametrize("name", KEPT)
@@ -258,22 +260,24 @@ def test_a_range_begins_and_becomes_unlikely_where_it_should(name: str) -> None:
     low, high, below, above, at = KEPT[name]
     for edge, width, side in ((low, below, -1), (high, above, 1)):
         if math.isinf(edge):
-            assert name not in strains(R410A, at(side * 60.0), SEA)
+            assert name not in strains(R410A, at(side * 60.0), SEA, LIMITS)
             continue
-        assert name not in strains(R410A, at(edge - side * 0.01), SEA)
-        assert strains(R410A, at(edge + side * 0.01), SEA)[name] < 1e-3
-        assert strains(R410A, at(edge + side * width), SEA)[name] == pytest.approx(1.0, rel=1e-3)
-        eased = strains(R410A, at(edge + side * width), SEA, {name: 0.5 * width * F})
+        assert name not in strains(R410A, at(edge - side * 0.01), SEA, LIMITS)
+        assert strains(R410A, at(edge + side * 0.01), SEA, LIMITS)[name] < 1e-3
+        assert strains(R410A, at(edge + side * width), SEA, LIMITS)[name] == pytest.approx(1.0, rel=1e-3)
+        eased = strains(
+            R410A, at(edge + side * width), SEA, LIMITS, {name: 0.5 * width * (0.01 if name == "humidity" else F)}
+        )
         assert eased[name] == pytest.approx(0.25, rel=1e-3)
 
 
 def test_pressures_beyond_the_table_strain_more_than_anything_else() -> None:
-    assert strains(R410A, {HIGH: 9e6}, SEA) == {"outside": 100.0}
-    assert strains(R410A, {LOW: 9e6, HIGH: 9e6}, SEA) == {"outside": 200.0}
+    assert strains(R410A, {HIGH: 9e6}, SEA, LIMITS) == {"outside": 100.0}
+    assert strains(R410A, {LOW: 9e6, HIGH: 9e6}, SEA, LIMITS) == {"outside": 200.0}
 
 
 def test_a_wet_bulb_above_the_dry_bulb_counts_ten_percent_a_degree() -> None:
-    found = strains(None, {RETURN: 297.0, WET: 297.0 + F}, SEA)
+    found = strains(None, {RETURN: 297.0, WET: 297.0 + F}, SEA, LIMITS)
     assert found == {"humidity": pytest.approx(((100 + 10 - 85) / 8) ** 2, rel=1e-3)}
 
 
@@ -320,7 +324,7 @@ def test_at_most_four_refrigerants_are_named(monkeypatch: pytest.MonkeyPatch) ->
 def test_a_liquid_line_within_three_degrees_fits_the_condensing_temperature() -> None:
     def empty(x: float) -> bool:
         low = dew(260.0)
-        return misreadings._empty(R410A, {LOW: low, HIGH: Q, LIQUID: 315.0 + x}, "R-22") >= 0.5
+        return misreadings._empty(R410A, {LOW: low, HIGH: Q, LIQUID: 315.0 + x}, "R-22", LIMITS.liquid_fits) >= 0.5
 
     assert empty(3 * F - 1e-4)
     assert not empty(3 * F + 1e-4)
@@ -424,6 +428,7 @@ def test_the_tests_know_every_figure() -> None:
         "outside", "per_degree", "strained", "eased", "gained", "near", "named", "liquid_fits", "high_over_ambient",
         "high_below_return", "high_superheat", "low_subcooling", "low_over_ambient", "low_below_return",
         "low_superheat", "sound_over_ambient", "sound_below_return", "sound_superheat", "below_rest", "liquid_there",
+        "ranges", "discharge_width",
     }  # fmt: skip
     with pytest.raises(dataclasses.FrozenInstanceError):
         LIMITS.lag = 0.0  # type: ignore[misc]

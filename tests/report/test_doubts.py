@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from doubtful import ABSOLUTE_AS_GAUGE, BASELINES, DOUBTS, NEARLY_EMPTY, NOTES, Data
+from judged import JUDGEMENT
 from strategies import State, visit, with_machine, with_readings
 
 import diagnose
@@ -50,12 +51,12 @@ def written_codes() -> set[str]:
 def reasons(data: Data) -> list[Reason]:
     """All reasons that a visit gives rise to, before any is put into words."""
     parsed = visit_from(data)
-    estimates = estimate(parsed)
-    found = [*parsed.notes, *(doubt.reason for doubt in doubts(parsed, estimates))]
+    estimates = estimate(parsed, settling=JUDGEMENT.steadiness)
+    found = [*parsed.notes, *(doubt.reason for doubt in doubts(parsed, estimates, JUDGEMENT.plausibility))]
     then = parsed.baseline
     if then is not None:
-        other = baseline.mismatch(parsed.machine, then.machine)
-        projected = baseline.project(parsed, estimates, estimate(then), {"static pressure"})
+        other = baseline.mismatch(parsed.machine, then.machine, JUDGEMENT.good_day.same_size)
+        projected = baseline.project(parsed, estimates, estimate(then), {"static pressure"}, JUDGEMENT.good_day)
         found += [*projected.left_out.values(), *([other] if other is not None else [])]
     return found
 

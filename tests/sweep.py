@@ -68,7 +68,7 @@ def _looking(visit: Visit, rules: Rulebook, name: str, step: float) -> Callable[
     def at(n: int) -> tuple[dict[str, float], str]:
         if n not in known:
             d = judged(moved(visit, name, n * step), rules)
-            known[n] = ({r.fault: r.share for r in d.ranked}, d.charge.verdict)
+            known[n] = ({r.fault: r.share for r in d.faults}, d.charge.verdict)
         return known[n]
 
     at.known = known  # type: ignore[attr-defined]
@@ -78,7 +78,14 @@ def _looking(visit: Visit, rules: Rulebook, name: str, step: float) -> Callable[
 def _jumps(
     at: Callable[[int], tuple[dict[str, float], str]], a: int, b: int
 ) -> Iterator[tuple[int, tuple[str, float]]]:
+    """Where a visit begins to be held, or to lie outside, nothing is ranked: that is said, and is no jump of a share."""
     one, other = at(a)[0], at(b)[0]
+    if not one or not other:
+        if b - a > 1 and (one or other):
+            middle = (a + b) // 2
+            yield from _jumps(at, a, middle)
+            yield from _jumps(at, middle, b)
+        return
     fault = max(one, key=lambda f: abs(one[f] - other[f]))
     by = other[fault] - one[fault]
     if abs(by) <= MOST and (b - a > 1 and at(a)[1] == at(b)[1]):

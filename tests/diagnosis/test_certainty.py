@@ -9,7 +9,7 @@ from doubtful import DOUBTS
 from strategies import State, visit, with_readings
 
 from diagnose import examine
-from diagnose.diagnosis.certainty import AGAINST, lacks_the_wet_bulb, much_against
+from diagnose.diagnosis.certainty import lacks_the_wet_bulb, much_against
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.ranking import STRENGTHS
 from diagnose.quantities.plausibility import layers
@@ -56,7 +56,8 @@ def test_a_leader_against_which_much_stands_is_never_strong() -> None:
     d = examine(visit(State()))
     assert much_against(d) == ()
     first = d.ranked[0]
-    heavy = replace(first.evidence[0], rule=replace(first.evidence[0].rule, points=-AGAINST), counted=1.0)
+    points = -d.rules.judgement.strengths.against
+    heavy = replace(first.evidence[0], rule=replace(first.evidence[0].rule, points=points), counted=1.0)
     worse = replace(d, ranked=(replace(first, evidence=(heavy,)), *d.ranked[1:]))
     assert [reason.code for reason in much_against(worse)] == ["much-speaks-against"]
 

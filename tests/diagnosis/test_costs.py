@@ -125,7 +125,7 @@ def test_little_air_is_priced_by_what_tells_it(extra):
     assert found.faults[0].fault == "low-indoor-airflow"
     assert isinstance(found.costs, Costs)
     assert (found.costs.size.of, found.costs.size.measured) == ("airflow", extra)
-    assert size_text(found.costs.size).endswith("measured" if extra else "told by the air temperature split")
+    assert size_text(found.costs.size).endswith("measured" if extra else "from the air temperature split")
 
 
 def test_without_its_size_a_fault_has_no_price_but_says_what_to_measure():

@@ -72,7 +72,7 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("subcooling-not-low", "not low: rule out a restriction first",
      visit(State(superheat=20, subcooling=5, evaporating=38, condensing=93, split=14))),
     ("subcooling-does-not-fit", "does not fit a right charge well", visit(State(subcooling=3.8))),
-    ("much-speaks-against", "but much speaks against nothing wrong",
+    ("much-speaks-against", "there is much evidence against nothing wrong",
      visit(State(subcooling=2, evaporating=38, condensing=93, split=14))),
     ("airflow-not-confirmed", "Nobody has confirmed the airflow", DAY),
     ("running-time-not-confirmed", "Nobody noted how long", with_readings(DAY, minutes_running=None)),

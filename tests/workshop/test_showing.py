@@ -117,7 +117,7 @@ def test_a_name_that_is_not_there(name: str, near: str) -> None:
 def test_a_name_like_nothing() -> None:
     done = CliRunner().invoke(app, ["rules", "show", "zzzzzzzz"])
     assert done.exit_code == 2
-    assert "Name a rule, fault, finding, state, check or source." in done.stderr
+    assert "Name a rule, fault, finding, state, check, source or figure of judgement." in done.stderr
 
 
 @pytest.mark.parametrize("name", ["low-charge", "superheat"])

@@ -19,26 +19,28 @@ WET_BULB = "return air wet bulb"
 ASK_FOR_IT = "measure-the-return-air"
 
 
-def contradictions(d: Diagnosis) -> tuple[Reason, ...]:
-    """What stands against the leading fault whatever its share: much evidence, or findings that it does not make.
-
-    "Nothing wrong" makes no findings at all; what sound machines do not have speaks against it by its rules.
-    """
+def much_against(d: Diagnosis) -> tuple[Reason, ...]:
+    """That much evidence stands against the leading fault, whatever its share."""
     if not d.ranked:
         return ()
     leader, figures = d.ranked[0], d.rules.judgement.strengths
-    found = []
     against = -sum(e.weight for e in leader.opposing if e.weight <= -figures.scrap)
-    if against >= figures.against:
-        found.append(Reason("much-speaks-against", {"fault": leader.fault, "points": against}))
-    if d.explained.left and d.rules.faults[leader.fault].charge != "right":
-        found.append(Reason("findings-unexplained", {"fault": leader.fault, "findings": d.explained.left}))
-    return tuple(found)
+    much = against >= figures.against
+    return (Reason("much-speaks-against", {"fault": leader.fault, "points": against}),) if much else ()
+
+
+def contradicted(d: Diagnosis) -> bool:
+    """Whether much stands against the leading fault, or findings that it does not make.
+
+    "Nothing wrong" makes no findings at all; what sound machines do not have speaks against it by its rules.
+    """
+    unexplained = bool(d.explained.left) and d.rules.faults[d.ranked[0].fault].charge != "right"
+    return unexplained or bool(much_against(d))
 
 
 def charge_as_sure(d: Diagnosis, charge: Charge) -> Charge:
     """No charge is called right by readings that contradict it."""
-    against = contradictions(d)
+    against = much_against(d)
     if not against or not isinstance(charge, ChargeVerdict) or charge.verdict != "right":
         return charge
     return NoVerdict(charge.method, against, charge.by, charge.verdict, charge.chance)
@@ -68,7 +70,7 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
     if not d.explained.known:
         for fault in d.rules.faults:
             limit(fault, "weak")
-    if contradictions(d):
+    if d.ranked and contradicted(d):
         limit(d.ranked[0].fault, "fair")
     if any(caveat.code in CONFIRMS for caveat in d.charge.caveats):
         limit(d.ranked[0].fault, "fair")

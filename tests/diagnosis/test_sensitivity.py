@@ -13,7 +13,7 @@ from judged import JUDGEMENT
 from strategies import State, states, visit, with_readings
 
 from diagnose import Diagnosis, VisitError, examine
-from diagnose.diagnosis.findings import find
+from diagnose.diagnosis.findings import blended, find
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.sensitivity import (
@@ -24,7 +24,7 @@ from diagnose.diagnosis.sensitivity import (
     would_change,
 )
 from diagnose.quantities.baseline import project
-from diagnose.quantities.plausibility import doubts
+from diagnose.quantities.plausibility import doubts, layers
 from diagnose.quantities.uncertainty import estimate
 from diagnose.shipped import shipped
 from diagnose.visit import READINGS, Visit, visit_in
@@ -87,24 +87,31 @@ def slowly(d: Diagnosis, reach: float) -> tuple[TurningPoint, ...]:
     """Every reading tried, everything worked out anew each time, by the functions that work out the visit itself."""
     good = d.good_day if d.good_day and d.good_day.used else None
 
-    def sound(v: Visit):
-        estimates = estimate(v, settling=JUDGEMENT.steadiness)
-        found = doubts(v, estimates, JUDGEMENT.plausibility)
-        aside = {name for doubt in found for name in doubt.set_aside}
-        estimates = estimate(v, aside, JUDGEMENT.steadiness) if aside else estimates
-        spoilt = {name for doubt in found for name in doubt.spoils}
-        return found, {name: e for name, e in estimates.items() if name not in spoilt}
+    figures = JUDGEMENT
 
-    doubtful = len(sound(d.visit)[0])
+    def firm(found):
+        return [doubt for doubt in found if doubt.firm]
+
+    def worked_out(v: Visit, aside=()):
+        return estimate(v, aside, figures.steadiness)
+
+    def doubted(v: Visit):
+        return doubts(v, worked_out(v), figures.plausibility)
+
+    doubtful = len(firm(doubted(d.visit)))
     holding = {rule.id for rule in d.applying.rules if rule.kind == "readiness" and rule.holds == "visit"}
 
     def leading(v: Visit, reading: str) -> str | None:
-        found, estimates = sound(v)
-        if good is not None:
-            estimates = dict(project(v, estimates, good.before.estimates, good.odd, JUDGEMENT.good_day).estimates)
-        firings = d.applying.plain.run({n: f.words for n, f in find(v, estimates, d.rules).items()}).firings
+        found = doubted(v)
+        parts = []
+        for layer in layers(found):
+            estimates = {n: e for n, e in worked_out(v, layer.set_aside).items() if n not in layer.spoilt}
+            if good is not None:
+                estimates = dict(project(v, estimates, good.before.estimates, good.odd, figures.good_day).estimates)
+            parts.append((layer.share, find(v, estimates, d.rules)))
+        firings = d.applying.plain.run({n: f.words for n, f in blended(parts).items()}).firings
         held = any(f.sure > 0.5 and f.rule in holding for f in firings)
-        if held or len(found) > doubtful or any(doubt.holds_visit for doubt in found):
+        if held or len(firm(found)) > doubtful or any(doubt.holds_visit for doubt in firm(found)):
             return None
         return rank(d.rules, firings)[0].fault
 

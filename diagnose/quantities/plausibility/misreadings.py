@@ -57,9 +57,11 @@ class Misreading:
     @property
     def effort(self) -> int:
         """How much must go wrong for it: what cannot be at all, swaps, units, another refrigerant."""
+        if self.swapped in _TOLD:
+            return 0
         if self.swapped is not None:
-            return 0 if self.swapped in _TOLD else 1
-        return 3 if self.gas else 2
+            return 1 if self.swapped == (SUCTION, LIQUID) else 2
+        return 4 if self.gas else 3
 
 
 def strain(
@@ -314,9 +316,10 @@ def _unit(view: ReadingsView, factor: float) -> Doubt:
 
 def _degrees(view: ReadingsView, name: str, meant: float) -> Doubt:
     written = view.value(name)
-    unit = "celsius-written-as-fahrenheit" if meant > (written or 0.0) else "fahrenheit-written-as-celsius"
+    assert written is not None
+    figures = {"reading": name, "as_written": written, "meant": meant}
     return Doubt(
-        Reason(unit, {"reading": name, "written": written, "meant": meant}),
+        Reason("celsius-written-as-fahrenheit" if meant > written else "fahrenheit-written-as-celsius", figures),
         readings=(name,),
         set_aside=(name,),
         holds_charge=True,

@@ -42,7 +42,7 @@ def test_the_words_for_a_share(share: float, word: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("points", "many", "told"), [(-3.0, 1, True), (-2.99, 1, False), (-0.25, 12, True), (-0.249, 13, False)]
+    ("points", "many", "told"), [(-3.0, 1, True), (-2.99, 1, False), (-0.5, 6, True), (-0.499, 7, False)]
 )
 def test_three_points_against_the_leader_contradict_it_unless_they_are_scraps(
     points: float, many: int, told: bool

@@ -17,7 +17,7 @@ from strategies import F, State, visit
 
 from diagnose import examine, targets
 from diagnose.diagnosis import charge, costs, good_day
-from diagnose.diagnosis.certainty import contradictions
+from diagnose.diagnosis.certainty import much_against
 from diagnose.diagnosis.charge import ChargeReading, ChargeVerdict
 from diagnose.diagnosis.findings import Finding, odd_then
 from diagnose.diagnosis.next_checks import _recommended, next_checks
@@ -49,7 +49,7 @@ def test_three_points_against_the_leader_contradict_it_unless_they_are_scraps(
 ) -> None:
     d = examine(GOOD)
     ranked = (place("low-charge", 0.9, *[rule(points, x="high") for _ in range(many)]),)
-    codes = [reason.code for reason in contradictions(replace(d, ranked=ranked))]
+    codes = [reason.code for reason in much_against(replace(d, ranked=ranked))]
     assert ("much-speaks-against" in codes) is told
 
 

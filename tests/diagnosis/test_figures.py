@@ -17,9 +17,10 @@ from strategies import F, State, visit
 
 from diagnose import examine, targets
 from diagnose.diagnosis import charge, costs, good_day
+from diagnose.diagnosis.certainty import much_against
 from diagnose.diagnosis.charge import ChargeReading, ChargeVerdict
 from diagnose.diagnosis.findings import Finding, odd_then
-from diagnose.diagnosis.next_checks import next_checks
+from diagnose.diagnosis.next_checks import _recommended, next_checks
 from diagnose.diagnosis.ranking import Evidence, Ranked, strength
 from diagnose.diagnosis.second_fault import ExplainedAway, explain_away
 from diagnose.diagnosis.sensitivity import sensitivity, turning_points, would_change
@@ -38,6 +39,42 @@ GOOD = visit(State())
 )
 def test_the_words_for_a_share(share: float, word: str) -> None:
     assert strength(share, JUDGEMENT.strengths) == word
+
+
+@pytest.mark.parametrize(
+    ("points", "many", "told"), [(-3.0, 1, True), (-2.99, 1, False), (-0.5, 6, True), (-0.499, 7, False)]
+)
+def test_three_points_against_the_leader_contradict_it_unless_they_are_scraps(
+    points: float, many: int, told: bool
+) -> None:
+    d = examine(GOOD)
+    ranked = (place("low-charge", 0.9, *[rule(points, x="high") for _ in range(many)]),)
+    codes = [reason.code for reason in much_against(replace(d, ranked=ranked))]
+    assert ("much-speaks-against" in codes) is told
+
+
+@pytest.mark.parametrize(("counts", "asked"), [(0.5, False), (0.49, True)])
+def test_a_finding_that_hardly_counts_is_asked_for_again(counts: float, asked: bool) -> None:
+    d = examine(UNSURE)
+    known = Finding("subcooling", {"normal": counts})
+    checks = next_checks(replace(d, findings={**d.findings, "subcooling": known}))
+    assert ("subcooling" in {name for check in checks for name in check.gives}) is asked
+
+
+def test_only_evidence_worth_a_twentieth_of_a_point_is_told_on_its_side() -> None:
+    found = place("low-charge", 0.9, rule(0.05), rule(0.049), rule(-0.05), rule(-0.049))
+    assert [e.weight for e in found.supporting] == [0.05]
+    assert [e.weight for e in found.opposing] == [-0.05]
+
+
+def test_a_check_that_weighty_evidence_of_the_leader_names_is_recommended() -> None:
+    check = next(iter(BOOK.checks))
+    for points, named in ((0.51, {check: 0.51 * 0.9}), (0.5, {})):
+        speaking = rule(points)
+        speaking.entry = SimpleNamespace(check=check)
+        silent = rule(3)
+        silent.entry = SimpleNamespace(check=None)
+        assert _recommended((place("low-charge", 0.9, speaking, silent),), BOOK) == pytest.approx(named)
 
 
 # -- a second fault ----------------------------------------------------------------------------------------------------

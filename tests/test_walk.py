@@ -131,7 +131,13 @@ def test_the_changes_shown_fit_the_shipped_book(tmp_path: Path) -> None:
     folder = tmp_path / "harbour-cooling"
     folder.mkdir()
     (folder / "changes.yaml").write_text(block[1], encoding="utf-8")
-    assert {change.kind for _, change in load_rules(folder).changes} == {"points", "limits", "usual", "off"}
+    assert {change.kind for _, change in load_rules(folder).changes} == {
+        "points",
+        "limits",
+        "usual",
+        "off",
+        "judgement",
+    }
 
 
 @pytest.mark.parametrize(

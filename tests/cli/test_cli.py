@@ -250,7 +250,7 @@ machine:
 readings:
   minutes running: soon
   suction presure: 130 psig
-  liquid pressure: 306 psi
+  liquid pressure: 306 psj
   suction line temperature: 61 psig
   liquid line temperature: 89
 """
@@ -275,10 +275,10 @@ visit.yaml:7:3: `suction presure` is not a reading
     7 |   suction presure: 130 psig
       |   ^^^^^^^^^^^^^^^
       Did you mean `suction pressure`?
-visit.yaml:8:20: `liquid pressure`: `psi` can mean two pressures
-    8 |   liquid pressure: 306 psi
+visit.yaml:8:20: `liquid pressure`: `psj` is not a unit of a pressure
+    8 |   liquid pressure: 306 psj
       |                    ^^^^^^^
-      Write `306 psig` if a gauge showed it, or `306 psia` if it counts from a perfect vacuum.
+      Known here: psi, psig, psia, kPa, kPa gauge, kPa absolute, bar, bar gauge, bar absolute, MPa, MPa gauge, MPa absolute, kg/cm2, kg/cm2 gauge, kg/cm2 absolute, Pa gauge, Pa absolute, inHg gauge, inHg absolute, inHg vacuum, micron.
 visit.yaml:9:29: `suction line temperature`: `psig` is a pressure; a temperature is expected here
     9 |   suction line temperature: 61 psig
       |                             ^^^^^^^
@@ -505,7 +505,7 @@ def test_no_cases(tmp_path: Path) -> None:
 # -- ask -----------------------------------------------------------------------------------------------------------
 
 ANSWERS = (
-    "R410B", "R-410A", "TXV", "cooling", "10 F", "14", "2 ton", "5 lb 2 oz", "", "20", "121 psi", "121 psig", "52 F",
+    "R410B", "R-410A", "TXV", "cooling", "10 F", "14", "2 ton", "5 lb 2 oz", "", "20", "121 psj", "121 psig", "52 F",
     "311 psig", "95", "95 F", "84 F", "75 F", "63 F", "57 F", "n", "n",
 )  # fmt: skip
 
@@ -517,7 +517,7 @@ def test_ask_ends_with_the_diagnosis_of_the_file_it_keeps(tmp_path: Path) -> Non
     assert json.loads(out) == json.loads(run("examine", str(path), "--as", "json")[1])
     assert json.loads(out)["faults"][0]["fault"] == "low-charge"
     assert "There is no refrigerant 'R410B' in the table. Did you mean R-410A?" in err
-    assert "Write `121 psig` if a gauge showed it" in err
+    assert "`psj`" in err
     assert "`95` has no unit" in err
 
 

@@ -11,7 +11,6 @@ from strategies import State, visit, with_readings
 from diagnose import examine
 from diagnose.diagnosis.certainty import lacks_the_wet_bulb, much_against
 from diagnose.diagnosis.next_checks import next_checks
-from diagnose.diagnosis.ranking import STRENGTHS
 from diagnose.quantities.plausibility import layers
 from diagnose.quantities.plausibility.view import Doubt
 from diagnose.shipped import shipped
@@ -19,7 +18,7 @@ from diagnose.visit import visit_in
 from diagnose.visit.reason import Reason
 from diagnose.workshop.trials import read_case
 
-WORDS = [word for _, word in STRENGTHS]
+WORDS = ["strong", "fair", "weak", "unlikely"]
 BEYOND = (
     "current-beyond-the-plate", "airflow-beyond-the-capacity", "discharge-line-too-hot", "supply-air-same-as-return-air",
     "celsius-written-as-fahrenheit",

@@ -250,7 +250,7 @@ machine:
 readings:
   minutes running: soon
   suction presure: 130 psig
-  liquid pressure: 306 psj
+  liquid pressure: 306 C
   suction line temperature: 61 psig
   liquid line temperature: 89
 """
@@ -275,10 +275,10 @@ visit.yaml:7:3: `suction presure` is not a reading
     7 |   suction presure: 130 psig
       |   ^^^^^^^^^^^^^^^
       Did you mean `suction pressure`?
-visit.yaml:8:20: `liquid pressure`: `psj` is not a unit of a pressure
-    8 |   liquid pressure: 306 psj
-      |                    ^^^^^^^
-      Known here: psi, psig, psia, kPa, kPa gauge, kPa absolute, bar, bar gauge, bar absolute, MPa, MPa gauge, MPa absolute, kg/cm2, kg/cm2 gauge, kg/cm2 absolute, Pa gauge, Pa absolute, inHg gauge, inHg absolute, inHg vacuum, micron.
+visit.yaml:8:20: `liquid pressure`: `C` is a temperature; a pressure is expected here
+    8 |   liquid pressure: 306 C
+      |                    ^^^^^
+      Write a number and its unit, for example `306 psig`.
 visit.yaml:9:29: `suction line temperature`: `psig` is a pressure; a temperature is expected here
     9 |   suction line temperature: 61 psig
       |                             ^^^^^^^

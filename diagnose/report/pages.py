@@ -32,6 +32,7 @@ from diagnose.report.wording import (
     spoken_by,
     unit_in,
 )
+from diagnose.rulebook import machine_facts, steps_for
 from diagnose.visit import READINGS
 
 FULL = 0.10  # faults with at least this share are told with reasons
@@ -334,10 +335,9 @@ def _next(d: Diagnosis) -> Iterator[Block]:
         repair = d.rules.faults[d.faults[0].fault].repair
         if repair is not None:
             yield heading(f"The repair, if confirmed: {name_of(d.faults[0].fault, d.rules)}")
-            for step in repair.do:
-                yield item(step)
-            for caution in repair.cautions:
-                yield item(caution, "!")
+            facts = machine_facts(d.visit.machine)
+            yield from (item(step) for step in steps_for(repair.do, facts))
+            yield from (item(caution, "!") for caution in steps_for(repair.cautions, facts))
             yield line(f"Afterwards: {repair.expect}")
 
 

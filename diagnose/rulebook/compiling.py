@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from diagnose.rulebook.entries import (
     BookChange,
     Brings,
     ChargePolicy,
     CheckEntry,
+    CheckInstead,
     ClassQuestion,
     Conditions,
     FaultEntry,
@@ -17,6 +18,7 @@ from diagnose.rulebook.entries import (
     Lesson,
     Moving,
     Repair,
+    RepairStep,
     RuleEntry,
     SourceEntry,
     StateEntry,
@@ -36,6 +38,7 @@ from diagnose.rulebook.models import (
     WrittenFindingEntry,
     WrittenLesson,
     WrittenRepair,
+    WrittenRepairStep,
     WrittenRuleEntry,
     WrittenScale,
     WrittenSourceEntry,
@@ -76,7 +79,8 @@ def state(w: WrittenStateEntry) -> StateEntry:
 
 def check(w: WrittenCheckEntry) -> CheckEntry:
     """Nothing is worked out."""
-    return CheckEntry(w.check, w.ask, w.why, w.minutes, tuple(w.gives), w.needs)
+    instead = tuple(CheckInstead(conditions(i.applies), i.ask, i.why) for i in w.instead)
+    return CheckEntry(w.check, w.ask, w.why, w.minutes, tuple(w.gives), w.needs, instead)
 
 
 def source(w: WrittenSourceEntry) -> SourceEntry:
@@ -112,7 +116,11 @@ def _brings(w: WrittenBrings) -> Brings:
 
 
 def _repair(w: WrittenRepair) -> Repair:
-    return Repair(tuple(w.do), tuple(w.cautions), w.expect)
+    return Repair(_steps(w.do), _steps(w.cautions), w.expect)
+
+
+def _steps(written: Sequence[str | WrittenRepairStep]) -> tuple[RepairStep, ...]:
+    return tuple(RepairStep(s) if isinstance(s, str) else RepairStep(s.do, conditions(s.applies)) for s in written)
 
 
 def _lesson(w: WrittenLesson) -> Lesson:

@@ -18,7 +18,7 @@ from diagnose.rulebook.book import Rulebook
 from diagnose.rulebook.entries import FindingEntry
 from diagnose.rulebook.matcher.patterns import MatcherError, Pattern, check
 
-FORMAT = 1
+FORMAT = 2
 """Raised whenever the shape of the data changes."""
 
 

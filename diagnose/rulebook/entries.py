@@ -29,6 +29,9 @@ MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
     "refrigerant": None,
     "safety class": ("A1", "A2L", "A3"),
     "phase-down": ("ozone", "high GWP", "none"),
+    "metering device": ("orifice", "capillary tube", "TXV", "EEV"),
+    # Weight only: a capillary tube, a charge below 1 kg, or a refrigerant of class A3 (`book.charging`).
+    "charging": ("weight only", "weight, then temperatures"),
 }
 
 
@@ -77,6 +80,15 @@ class StateEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class CheckInstead:
+    """How a check is told on the machines it applies to."""
+
+    applies: Conditions
+    ask: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class CheckEntry:
     """Something to do next that would settle a doubt."""
 
@@ -86,6 +98,7 @@ class CheckEntry:
     minutes: float
     gives: tuple[str, ...]
     needs: str | None
+    instead: tuple[CheckInstead, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,11 +133,19 @@ class RuleEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class RepairStep:
+    """One thing to do or to beware of, on the machines it applies to."""
+
+    do: str
+    applies: Conditions = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Repair:
     """What to do about a fault, what can hurt, and what the readings should do afterwards."""
 
-    do: tuple[str, ...]
-    cautions: tuple[str, ...]
+    do: tuple[RepairStep, ...]
+    cautions: tuple[RepairStep, ...]
     expect: str
 
 

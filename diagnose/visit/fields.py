@@ -16,6 +16,9 @@ Section = Literal["machine", "line set", "instruments", "readings"]
 MINUTES = "minutes running"
 FIXED_ORIFICE = "fixed orifice"
 VALVES = ("TXV", "EEV")
+CAPILLARY = "capillary tube"
+CAPILLARIES = (CAPILLARY, "capillary", "cap tube", "captube")
+"""What the trade writes for one: charged like a fixed orifice, but by weight only."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,8 +166,8 @@ FIELDS: tuple[Field | Word, ...] = (
          "Refrigerant on the rating plate", 1),
     Word("machine", "metering", "What lets the liquid into the indoor coil.", (FIXED_ORIFICE, *VALVES),
          "Metering device: fixed orifice, TXV or EEV", 2, (FIXED_ORIFICE, *VALVES),
-         {"orifice": FIXED_ORIFICE, "fixed": FIXED_ORIFICE, "piston": FIXED_ORIFICE, "capillary tube": FIXED_ORIFICE,
-          "cap tube": FIXED_ORIFICE, "fixed metering device": FIXED_ORIFICE, "tev": "TXV",
+         {"orifice": FIXED_ORIFICE, "fixed": FIXED_ORIFICE, "piston": FIXED_ORIFICE,
+          **dict.fromkeys(CAPILLARIES, FIXED_ORIFICE), "fixed metering device": FIXED_ORIFICE, "tev": "TXV",
           "thermostatic expansion valve": "TXV", "electronic expansion valve": "EEV", "exv": "EEV"}),
     _fact("nominal capacity", "capacity", "From the rating plate or the model number.", ("3 ton", "10.5 kW"), 500.0, 2.0e6,
           "Nominal capacity", 6),

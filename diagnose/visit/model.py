@@ -54,6 +54,7 @@ class Machine:
     mode: str | None = None
     refrigerant: Refrigerant | None = None
     metering: str | None = None
+    device: str | None = None  # the metering device by its own name: orifice, capillary tube, TXV, EEV
     facts: Mapping[str, float] = field(default_factory=dict)  # nominal capacity, SEER … in SI
     line_set: LineSet | None = None
     station_pressure: float = 101325.0

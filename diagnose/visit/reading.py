@@ -14,7 +14,10 @@ from diagnose import units, yamlfile
 from diagnose.properties import Refrigerant, UnknownRefrigerant, refrigerant, standard_pressure
 from diagnose.units import Measured, UnitError
 from diagnose.visit.fields import (
+    CAPILLARIES,
+    CAPILLARY,
     CHOICES,
+    FIXED_ORIFICE,
     INSTRUMENT_FIELDS,
     INSTRUMENTS,
     LINE_SET,
@@ -321,6 +324,7 @@ class _Reader:
         words: dict[str, str] = {}
         line_set: LineSet | None = None
         gas: Refrigerant | None = None
+        capillary = False
         for word, item in self.mapping(value, ("machine",)).items():
             at: At = ("machine", word)
             if item is None and (word in MACHINE or word in MACHINE_WORDS or word == LINES.name):
@@ -339,9 +343,12 @@ class _Reader:
                 gas = self.refrigerant(item, at)
             elif word in MACHINE_WORDS:
                 words[word] = self.choice(word, item, at)
+                if word == "metering" and " ".join(_text(item).lower().split()) in CAPILLARIES:
+                    capillary = True
             else:
                 self.unknown(("machine",), word, (*MACHINE_WORDS, *MACHINE, LINES.name), "a machine fact")
-        return _machine(words, gas, facts, line_set, facts.pop("station pressure", None))
+        machine = _machine(words, gas, facts, line_set, facts.pop("station pressure", None))
+        return replace(machine, device=CAPILLARY) if capillary else machine
 
     def refrigerant(self, value: object, at: At) -> Refrigerant | None:
         try:
@@ -562,6 +569,7 @@ def _machine(
         mode=words.get("mode") or None,
         refrigerant=gas,
         metering=words.get("metering") or None,
+        device={FIXED_ORIFICE: "orifice"}.get(words.get("metering", ""), words.get("metering") or None),
         facts=facts,
         line_set=line_set,
         station_pressure=pressure,
@@ -578,6 +586,7 @@ def _of_both(today: Machine, then: Machine) -> Machine:
         mode=then.mode or today.mode,
         refrigerant=then.refrigerant or today.refrigerant,
         metering=then.metering or today.metering,
+        device=then.device or today.device,
         facts={**today.facts, **then.facts},
         line_set=then.line_set or today.line_set,
         station_pressure=placed.station_pressure,

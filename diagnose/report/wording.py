@@ -200,7 +200,7 @@ _ON = {
     "A2L, A3": "a flammable refrigerant",
     "A1": "a refrigerant that does not burn",
     "weight only": "a machine that is charged by weight only (capillary tube, class A3, less than 1 kg or 2.2 lb)",
-    "weight, then temperatures": "a larger machine",
+    "weight and temperatures": "a larger machine",
 }
 """Machine facts that steps of a repair are narrowed by, in words."""
 

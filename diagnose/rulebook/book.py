@@ -221,12 +221,12 @@ SMALL_MACHINE = 3500.0
 
 
 def charging(machine: Machine) -> str:
-    """`weight only` where the charge must not be trimmed by temperatures, else `weight, then temperatures`."""
+    """`weight only` where the charge must not be trimmed by temperatures, else `weight and temperatures`."""
     charge, size = machine.fact("factory charge"), machine.fact("nominal capacity")
     small = charge < SMALL_CHARGE if charge is not None else size is not None and size < SMALL_MACHINE
     burns = machine.refrigerant is not None and machine.refrigerant.safety == "A3"
     capillary = machine.device == "capillary tube"
-    return "weight only" if small or burns or capillary else "weight, then temperatures"
+    return "weight only" if small or burns or capillary else "weight and temperatures"
 
 
 def steps_for(steps: Iterable[RepairStep], facts: Mapping[str, str]) -> Iterator[str]:

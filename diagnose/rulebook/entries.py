@@ -31,7 +31,7 @@ MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
     "phase-down": ("ozone", "high GWP", "none"),
     "metering device": ("orifice", "capillary tube", "TXV", "EEV"),
     # Weight only: a capillary tube, a charge below 1 kg, or a refrigerant of class A3 (`book.charging`).
-    "charging": ("weight only", "weight, then temperatures"),
+    "charging": ("weight only", "weight and temperatures"),
 }
 
 

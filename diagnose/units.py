@@ -3,12 +3,12 @@
 Inside the program every value is an SI float; units exist only here, at the edge. A temperature (with its offset) and a
 temperature difference (without) are different kinds, and so are a pressure above the station pressure (gauge) and one
 above a perfect vacuum (absolute). A unit that could mean two things is asked about, never guessed, with one exception,
-which `Measured.note` tells the reader: kPa, bar, MPa and kg/cm2 without a mark are taken as what a service gauge shows.
+which `Measured.note` tells the reader: psi, kPa, bar, MPa and kg/cm2 without a mark are taken as what a service gauge shows.
+A replacement that a message proposes is as large as what was written can mean, or the message proposes none.
 
 Factors: NIST Special Publication 811 (2008), Appendix B.8 and B.9, from their exact definitions.
 """
 
-import difflib
 import math
 import re
 from collections.abc import Iterator, Mapping
@@ -42,6 +42,7 @@ GRAVITY = 9.80665  # m/s2, standard acceleration of free fall
 PSI = POUND * GRAVITY / INCH**2  # Pa, 6.894 757 E+03
 KGF_PER_CM2 = GRAVITY * 1e4  # Pa, 9.806 65 E+04, exact
 MM_HG = 13595.1 * GRAVITY * 1e-3  # Pa, conventional millimetre of mercury, 1.333 224 E+02
+MICRON = MM_HG * 1e-3  # Pa, a thousandth of it, as vacuum gauges show
 IN_HG = 13595.1 * GRAVITY * INCH  # Pa, conventional inch of mercury, 3.386 389 E+03
 MM_H2O = 1000.0 * GRAVITY * 1e-3  # Pa, conventional millimetre of water, 9.806 65, exact
 IN_H2O = 1000.0 * GRAVITY * INCH  # Pa, conventional inch of water, 2.490 889 E+02
@@ -105,7 +106,7 @@ class _Unit:
 def _pressures() -> Iterator[_Unit]:
     """Every pressure unit without a mark, as gauge and as absolute."""
     bases = (  # name, Pa, decimals, spellings, whether service gauges are marked with it
-        ("psi", PSI, 1, "psi,lb/in2,lbf/in2,lbs/in2,lb/sqin,lbf/sqin,pounds per square inch", False),
+        ("psi", PSI, 1, "psi,#,lb/in2,lbf/in2,lbs/in2,lb/sqin,lbf/sqin,pounds per square inch", True),
         ("kPa", 1e3, 0, "kpa,kilopascal,kilopascals", True),
         ("bar", 1e5, 2, "bar,bars", True),
         ("MPa", 1e6, 3, "mpa,megapascal,megapascals", True),
@@ -126,7 +127,17 @@ def _pressures() -> Iterator[_Unit]:
         absolutes = ",".join(word + mark for word in words for mark in ("a", "abs", "absolute"))
         yield _Unit(gauge, scale, decimals, gauges, gauge=True)
         yield _Unit(absolute, scale, decimals, absolutes)
-    yield _Unit("inHg vacuum", -IN_HG, 1, "inhgvac,inhgv,vacuum inhg,inches of vacuum,in vacuum", gauge=True)
+    yield _Unit(
+        "inHg vacuum",
+        -IN_HG,
+        1,
+        'inhgvac,inhgv,vacuum inhg,inches of vacuum,in vacuum,in vac,"vac,"vacuum,"hgvac,"hg vacuum',
+        gauge=True,
+    )
+    yield _Unit("psi vacuum", -PSI, 1, "psi vac,psiv,psig vac,psig vacuum", gauge=True)
+    yield _Unit("kPa vacuum", -1e3, 1, "kpa vac", gauge=True)
+    yield _Unit("bar vacuum", -1e5, 3, "bar vac", gauge=True)
+    yield _Unit("micron", MICRON, 0, "microns,micron hg,microns hg,microns of mercury,micron absolute,microns absolute")
 
 
 _DEGREES_F = "f,degf,degreef,degreesf,fahrenheit,deg fahrenheit,degrees fahrenheit,fdeg"
@@ -151,11 +162,11 @@ _UNITS: dict[Kind, tuple[_Unit, ...]] = {
             "inH2O",
             IN_H2O,
             2,
-            'in wc,in wg,inches wc,inches wg,inch wc,iwc,iwg,in water,inches h2o,"wc,"wg,"h2o,'
-            "inches of water,inches of water column",
+            'in wc,in wg,inches wc,inches wg,inch wc,iwc,iwg,in water,inches h2o,"wc,"wg,"h2o,wc,wg,",in,inch,inches,'
+            "inches of water,inches of water column,water column",
         ),
         _Unit("Pa", 1.0, 0, "pascal,pascals"),
-        _Unit("mmH2O", MM_H2O, 1, "mm wc,mm wg,mmwater,mm of water"),
+        _Unit("mmH2O", MM_H2O, 1, "mm,mm wc,mm wg,mmwater,mm of water"),
     ),
     "station pressure": (
         *(
@@ -173,11 +184,11 @@ _UNITS: dict[Kind, tuple[_Unit, ...]] = {
         _Unit("psia", PSI, 2, "psiabs,psi absolute"),
     ),
     "capacity": (
-        _Unit("ton", TON, 1, "tons,ton of refrigeration,tons of refrigeration,tr,rt"),
+        _Unit("ton", TON, 1, "tons,t,ton of refrigeration,tons of refrigeration,tr,rt"),
         _Unit("kW", 1e3, 2, "kilowatt,kilowatts"),
         _Unit("W", 1.0, 0, "watt,watts"),
-        _Unit("Btu/h", BTU_PER_HOUR, 0, "btu/hr,btu/hour,btuh,btu per hour,btus/h,btus/hr"),
-        _Unit("MBH", 1e3 * BTU_PER_HOUR, 1, ""),
+        _Unit("Btu/h", BTU_PER_HOUR, 0, "btu,btus,btu/hr,btu/hour,btuh,btu per hour,btus/h,btus/hr"),
+        _Unit("MBH", 1e3 * BTU_PER_HOUR, 1, "kbtu,kbtuh,kbtu/h,kbtu/hr,kbtu/hour,kbtus/h,kbtus/hr"),
         _Unit("kcal/h", KCAL_PER_HOUR, 0, "kcal/hr,kcal/hour"),
     ),
     "airflow": (
@@ -194,17 +205,18 @@ _UNITS: dict[Kind, tuple[_Unit, ...]] = {
     "mass": (
         _Unit("kg", 1.0, 2, "kgs,kilo,kilos,kilogram,kilograms"),
         _Unit("g", 1e-3, 0, "gram,grams,gr"),
-        _Unit("lb", POUND, 2, "lbs,lbm,pound,pounds"),
+        _Unit("lb", POUND, 2, "lbs,lbm,pound,pounds,#"),
         _Unit("oz", POUND / 16, 1, "ounce,ounces,ozs"),
     ),
     "length": (
         _Unit("ft", FOOT, 0, "foot,feet,'"),
         _Unit("in", INCH, 3, 'inch,inches,"'),
         _Unit("m", 1.0, 1, "metre,metres,meter,meters"),
+        _Unit("km", 1e3, 3, "kilometre,kilometres,kilometer,kilometers"),
         _Unit("cm", 1e-2, 1, "centimetre,centimetres,centimeter,centimeters"),
         _Unit("mm", 1e-3, 1, "millimetre,millimetres,millimeter,millimeters"),
     ),
-    "percent": (_Unit("%", 1e-2, 0, "percent,pct,per cent"),),
+    "percent": (_Unit("%", 1e-2, 0, "percent,pct,per cent,%rh,rh,percent rh,pct rh,% relative humidity,%hr,%rf"),),
     "number": (_Unit("", 1.0, 1),),
     "time": (
         _Unit("min", 60.0, 0, "mins,minute,minutes"),
@@ -284,29 +296,49 @@ _SAME: dict[int, str] = {
 _ONE = re.compile(
     r"(?P<sign>[+-]?)\s*(?P<number>[0-9.,]*[0-9](?:\.(?![0-9a-z]))?(?:e[+-]?[0-9]+)?)\s*(?P<unit>.*)", re.I
 )
-_TWO = re.compile(r"([+-]?)\s*([0-9]+)\s*([a-z']+)\.?[\s,]*(?:and\s+)?([0-9]*\.?[0-9]+)\s*([a-z\"]+)\.?", re.I)
+_TWO = re.compile(r"([+-]?)\s*([0-9]+)\s*([a-z'#]+)\.?[\s,]*(?:and\s+)?([0-9]*\.?[0-9]+)\s*([a-z\"]+)\.?", re.I)
 _FRACTION = re.compile(r"([+-]?)\s*(?:([0-9]+)(?:\s*-\s*|\s+))?([0-9]+)\s*/\s*([0-9]+)\s*(.*)")
 _PLAIN = re.compile(r"(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:e[+-]?[0-9]+)?", re.I)
 _GROUPED = re.compile(r"[1-9][0-9]{0,2}(?:,[0-9]{3})+(?:\.[0-9]+)?")
+_GROUPED_BY_POINTS = re.compile(r"[1-9][0-9]{0,2}(?:\.[0-9]{3})+,[0-9]+")  # with a decimal comma behind
+_ONE_GROUP = re.compile(r"([1-9][0-9]{0,2})([.,])([0-9]{3})")  # a thousand, or three decimals
+_THOUSANDS = re.compile(r"k\s*(?=\D)", re.I)  # "1.2k cfm"
+
+# SI; what an air conditioner may have at the least and at the most, gauge pressures as gauge. Only to tell which of two ways
+# to read a number can be meant; what a field may hold stands with the field.
+_USUAL: dict[Kind, tuple[float, float]] = {
+    "pressure": (1e4, 6e6),
+    "small pressure": (1.0, 1500.0),
+    "station pressure": (5e4, 1.1e5),
+    "capacity": (500.0, 2e6),
+    "airflow": (0.005, 60.0),
+    "current": (0.1, 500.0),
+    "mass": (0.05, 500.0),
+    "length": (0.0, 5000.0),
+}
+_US_UNITS = frozenset({"psi", "psig", "psia", "inHg", "ton", "Btu/h", "MBH", "cfm", "lb", "oz", "ft", "in", "inH2O"})
+_NO_UNITS_HERE = frozenset({"kwh", "wh", "hp", "rpm", "v", "volt", "volts", "hz", "db", "ohm", "ohms"})
 
 
-def parse(value: object, kind: Kind, example: str = "") -> Measured:
+def parse(value: object, kind: Kind, example: str = "", most: float | None = None) -> Measured:
     """Read what was written for a field of this kind: "118 psig", "6 lb 4 oz", `3/8"`, or a bare 14 for a plain number.
 
-    Returns SI. Raises UnitError, and nothing else, for whatever cannot be read with certainty; `example` is what such a field
-    may hold, for the message.
+    Returns SI. Raises UnitError, and nothing else, for whatever cannot be read with certainty. `example` is what such a field
+    may hold, for the message; `most` the largest value it can have, SI, which tells `10.500 m` of a line from 10 km.
     """
     try:
-        return _parsed(value, kind)
+        return _parsed(value, kind, most)
     except _NoValue as error:
         raise UnitError(error.what, _for_example(kind, example)) from None
+    except _NoUnit as error:
+        raise UnitError(error.what, _with_a_unit(error.fix, kind, example, most)) from None
 
 
-def _parsed(value: object, kind: Kind) -> Measured:
+def _parsed(value: object, kind: Kind, most: float | None) -> Measured:
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise _no_value(f"{_a_thing(value)} is written where {_CALLED[kind][0]} is wanted", kind)
+        raise _no_value(f"{_a_thing(value)} is written where {_CALLED[kind][0]} is expected", kind)
     if isinstance(value, str):
-        return _from_text(value, kind)
+        return _from_text(value, kind, most)
     if value != value:
         raise _no_value("this is not a number", kind)
     if abs(value) > LARGEST:  # before anything is printed: Python refuses to print very long whole numbers
@@ -391,12 +423,12 @@ def _sixteenths(inches: float) -> str:
     return f"{whole}-{rest}" if whole and rest else str(whole or rest)
 
 
-def _from_text(written: str, kind: Kind) -> Measured:
+def _from_text(written: str, kind: Kind, most: float | None) -> Measured:
     if len(written) > LONGEST:
         raise _no_value(f"{_quoted(written)} is too long for {_CALLED[kind][0]}", kind)
     text = written.translate(_SAME).replace("''", '"').strip()
     if not text:
-        raise _no_value(f"nothing is written where {_CALLED[kind][0]} is wanted", kind)
+        raise _no_value(f"nothing is written where {_CALLED[kind][0]} is expected", kind)
     if any(sign.isdecimal() and not sign.isascii() for sign in text):
         raise UnitError(f"{_quoted(written)} has digits of another script", "Write the number with the digits 0 to 9.")
     if kind == "time" and re.fullmatch(r"[0-9]+:[0-9:]+", text):
@@ -409,7 +441,14 @@ def _from_text(written: str, kind: Kind) -> Measured:
     if match is None:
         raise _no_value(f"{_quoted(text)} does not begin with a number", kind)
     sign, number, unit = match["sign"], match["number"], match["unit"].strip()
-    amount = _number(sign, number, unit, kind)
+    if _key(unit) not in _BY_SPELLING[kind] and (times := _THOUSANDS.match(unit)):
+        thousands = unit[times.end() :]
+        if _key(thousands) in _BY_SPELLING[kind]:
+            amount = _number(sign, number, unit, kind, None) * 1000
+            if not abs(amount) <= LARGEST:
+                raise _absurd(kind)
+            return _measured(amount, _find(thousands, kind, ""), kind, text)
+    amount = _number(sign, number, unit, kind, most)
     if not unit:
         bare = _bare_unit(kind)
         if bare is None:
@@ -422,13 +461,16 @@ def _from_text(written: str, kind: Kind) -> Measured:
     return _measured(amount, _find(unit, kind, sign + number), kind, text)
 
 
-def _number(sign: str, number: str, unit: str, kind: Kind) -> float:
-    """The number alone. A comma is only taken where it can be nothing but a thousands separator."""
-    if _GROUPED.fullmatch(number):
+def _number(sign: str, number: str, unit: str, kind: Kind, most: float | None) -> float:
+    """The number alone. A comma or a point that may part thousands as well as decimals is asked about."""
+    if match := _ONE_GROUP.fullmatch(number):
+        number = _one_group(match, sign, unit, kind, most)
+    elif _GROUPED.fullmatch(number):
         number = number.replace(",", "")
+    elif _GROUPED_BY_POINTS.fullmatch(number):
+        number = number.replace(".", "").replace(",", ".")
     elif re.fullmatch(r"[0-9]+,[0-9]+", number):
-        better = f"{sign}{number.replace(',', '.')} {unit}".strip()
-        raise UnitError(f"`{sign}{number}` has a comma in it", f"Write a decimal point: {_quoted(better)}.")
+        number = number.replace(",", ".")
     elif not _PLAIN.fullmatch(number):
         raise UnitError(
             f"`{sign}{number}` is not a number", "Write digits with one decimal point at most, such as `1180` or `1.5`."
@@ -437,6 +479,29 @@ def _number(sign: str, number: str, unit: str, kind: Kind) -> float:
     if not abs(amount) <= LARGEST:
         raise _absurd(kind)
     return amount
+
+
+def _one_group(match: re.Match[str], sign: str, unit: str, kind: Kind, most: float | None) -> str:
+    """`1,180` or `2.000` as a plain number. Raises UnitError where either reading may be meant."""
+    whole, mark, rest = match.groups()
+    thousands, decimals = f"{whole}{rest}", f"{whole}.{rest}"
+    usually, otherwise = (thousands, decimals) if mark == "," else (decimals, thousands)
+    known = _BY_SPELLING[kind].get(_key(unit))
+    if known is None or kind not in _USUAL:
+        return usually
+    # Who writes in these units writes commas between thousands, and a point before decimals where they are usual.
+    if known.name in _US_UNITS and (mark == "," or known.decimals):
+        return usually
+    least, largest = _USUAL[kind]
+    fits = {text: least <= float(text) * abs(known.scale) <= (most or largest) for text in (usually, otherwise)}
+    if mark == "." and not fits[otherwise]:
+        return usually
+    if mark == "," and fits[usually] != fits[otherwise]:
+        return usually if fits[usually] else otherwise
+    small, large = (_quoted(f"{sign}{_plain(float(text))} {unit}") for text in (decimals, thousands))
+    raise UnitError(
+        f"{_quoted(f'{sign}{match[0]} {unit}')} can be read in two ways", f"Write {small}, or {large} if that is meant."
+    )
 
 
 def _from_fraction(match: re.Match[str], kind: Kind, text: str) -> Measured:
@@ -448,6 +513,8 @@ def _from_fraction(match: re.Match[str], kind: Kind, text: str) -> Measured:
             f"{_quoted(text)} is not a fraction that can be read here", "Write the number with a decimal point."
         )
     if not unit:
+        if kind == "length":  # only inches are written so
+            raise UnitError(f"{_quoted(text)} has no unit", f"Write the unit, for example {_quoted(f'{text} in')}.")
         raise _no_unit(text, kind)
     amount = int(whole or 0) + top / bottom
     if amount > LARGEST:
@@ -491,19 +558,20 @@ def _measured(amount: float, unit: _Unit, kind: Kind, text: str) -> Measured:
         raise UnitError(
             f"{_quoted(text)} is below a perfect vacuum", "Check the number, or write it as gauge pressure."
         )
-    if unit.name == "inHg vacuum" and amount < 0:
+    if unit.name.endswith(" vacuum") and amount < 0:
         raise UnitError(
-            f"{_quoted(text)} is a negative vacuum", f"Leave out the minus sign: `{_plain(-amount)} inHg vacuum`."
+            f"{_quoted(text)} is a negative vacuum", f"Leave out the minus sign: `{_plain(-amount)} {unit.name}`."
         )
     if kind == "pressure" and unit.gauge and value < -HIGHEST_STATION:
         raise UnitError(f"{_quoted(text)} is below a perfect vacuum", "Check the number and the unit.")
     if not unit.note:
         return Measured(value, unit.name, unit.gauge)
+    marked, absolute = ("psig", "psia") if unit.name == "psi" else (f"{unit.name} gauge", f"{unit.name} absolute")
     note = (
         f"`{_plain(amount)} {unit.name}` is read as gauge pressure, as service gauges are marked; "
-        f"if it counts from a perfect vacuum write `{_plain(amount)} {unit.name} absolute`"
+        f"if it counts from a perfect vacuum write `{_plain(amount)} {absolute}`"
     )
-    return Measured(value, f"{unit.name} gauge", True, note)
+    return Measured(value, marked, True, note)
 
 
 def _find(written: str, kind: Kind, number: str) -> _Unit:
@@ -515,7 +583,7 @@ def _find(written: str, kind: Kind, number: str) -> _Unit:
         return found
     if kind == "number":
         raise UnitError(
-            f"{_quoted(written)} is not wanted after the number here",
+            f"{_quoted(written)} is not expected after the number here",
             f"Write the number alone, for example `{number or 14}`.",
         )
     if key in ("", "deg", "degree", "degrees") and kind in ("temperature", "difference"):
@@ -526,17 +594,40 @@ def _find(written: str, kind: Kind, number: str) -> _Unit:
         raise _no_value(f"{_quoted(written)} is not an absolute pressure, and a station pressure is", kind)
     for other_kind in get_args(Kind):
         if key in _BY_SPELLING[other_kind]:
-            raise _no_value(f"{_quoted(written)} is {_CALLED[other_kind][0]}; {called} is wanted here", kind)
-    names = {_key(unit.name): unit.name for unit in _UNITS[kind] if not unit.ask}
-    near = difflib.get_close_matches(
-        key, [*names, *(word for word, unit in _BY_SPELLING[kind].items() if len(word) > 3 and not unit.ask)], 1, 0.6
-    )
-    if near:
-        meant = _BY_SPELLING[kind][near[0]].name
+            raise _no_value(f"{_quoted(written)} is {_CALLED[other_kind][0]}; {called} is expected here", kind)
+    meant = None if key in _NO_UNITS_HERE else _misspelt(key, kind)
+    if meant is not None:
         raise UnitError(
-            f"{_quoted(written)} is not a unit known here", f"Did you mean `{f'{number} {meant}'.strip()}`?"
+            f"{_quoted(written)} is not a unit known here", f"Did you mean `{f'{number} {meant.name}'.strip()}`?"
         )
-    raise UnitError(f"{_quoted(written)} is not a unit of {called}", f"Known here: {', '.join(names.values())}.")
+    names = [unit.name for unit in _UNITS[kind] if not unit.ask and (unit.scale > 0 or unit.name == "inHg vacuum")]
+    raise UnitError(f"{_quoted(written)} is not a unit of {called}", f"Known here: {', '.join(names)}.")
+
+
+def _misspelt(key: str, kind: Kind) -> _Unit | None:
+    """The one unit that this is a slip of the pen for; None where units of two sizes are as near."""
+    near = [unit for word, unit in _BY_SPELLING[kind].items() if _one_slip(key, word)]
+    if len({(unit.scale, unit.gauge) for unit in near}) != 1 or any(unit.ask for unit in near):
+        return None
+    return near[0] if not near[0].note else next((unit for unit in near if not unit.note), near[0])
+
+
+def _one_slip(written: str, word: str) -> bool:
+    """Two letters changed places, one is missing or too many, or, in a long word, one is another.
+
+    The first letter holds: there stand the marks for thousands and thousandths, with which a unit has another size.
+    """
+    if len(word) < 3 or written[:1] != word[:1]:
+        return False
+    at = next((i for i, (a, b) in enumerate(zip(written, word, strict=False)) if a != b), min(len(written), len(word)))
+    mine, theirs = written[at:], word[at:]
+    if len(written) == len(word):
+        swapped = mine[1::-1] == theirs[:2] and mine[2:] == theirs[2:]
+        return swapped or (len(word) > 4 and word.isalpha() and at > 1 and mine[1:] == theirs[1:])
+    if len(written) < len(word):
+        return mine == theirs[1:] and len(written) > 2
+    doubled = len(set(written[:at])) > 1 and mine[:1] == written[at - 1]
+    return mine[1:] == theirs and len(written) > 3 and (doubled or mine[0] not in "kmhcd")  # marks of size, elsewhere
 
 
 def _bare_unit(kind: Kind) -> _Unit | None:
@@ -544,10 +635,33 @@ def _bare_unit(kind: Kind) -> _Unit | None:
     return _UNITS[kind][0] if kind in ("number", "time") else None
 
 
+class _NoUnit(UnitError):  # noqa: N818 - told as a UnitError
+    """`fix` is the number alone: which unit it may have, `parse` says."""
+
+
 def _no_unit(number: str, kind: Kind) -> UnitError:
-    # 0.5 may stand for 50 %, so a percentage is not completed for the writer.
-    example = "50 %" if kind == "percent" else f"{number} {_FIRST_CHOICE[kind][0]}"
-    return UnitError(f"{_quoted(number)} has no unit", f"Write the unit, for example {_quoted(example)}.")
+    return _NoUnit(f"{_quoted(number)} has no unit", number)
+
+
+def _with_a_unit(number: str, kind: Kind, example: str, most: float | None) -> str:
+    """The number with a unit in which it is of a possible size; else an example."""
+    completed = example or _CALLED[kind][1]
+    if kind != "percent":  # 0.5 may stand for 50 %
+        least, largest = _USUAL.get(kind, (-math.inf, math.inf))
+        ours = completed.split(" ", 1)[-1]
+        for unit in dict.fromkeys((ours, *_FIRST_CHOICE[kind])):
+            known = _BY_SPELLING[kind].get(_key(unit))
+            try:
+                amount = float(Fraction("".join(number.replace(",", ".").split())))
+            except (ValueError, ZeroDivisionError):
+                amount = math.nan
+            if known is not None and least <= amount * known.scale <= (most or largest):
+                completed = f"{number} {unit}"
+                break
+            if known is not None and kind not in _USUAL:
+                completed = f"{number} {unit}"
+                break
+    return f"Write the unit, for example {_quoted(completed)}."
 
 
 def _absurd(kind: Kind) -> UnitError:

@@ -305,7 +305,7 @@ class _Builder:
         group = self.stack[-1]
         if not isinstance(value, str):
             written = printable(event.value) or "nothing"
-            self.bad(event, f"`{written}` stands where a name is wanted", "Put it between quotes if it is a name.")
+            self.bad(event, f"`{written}` stands where a name is expected", "Put it between quotes if it is a name.")
             value = written
         if value in group.lines:
             what = f"`{printable(value)}` is written twice here, first in line {group.lines[value]}"
@@ -317,7 +317,7 @@ class _Builder:
     def open(self, event: Any) -> None:
         is_group = isinstance(event, yaml.MappingStartEvent)
         if self.expects_key():
-            what = f"a {'group' if is_group else 'list'} stands where a name is wanted"
+            what = f"a {'group' if is_group else 'list'} stands where a name is expected"
             self.bad(event, what, "Put a text that begins with `{` or `[` between quotes.")
             raise _Stop
         if len(self.stack) == DEEPEST:
@@ -636,7 +636,7 @@ def _whole(written: object, known: Callable[[Path], Iterable[str]] | None) -> tu
 
 
 def _how_to_write(wanted: list[str], written: object) -> str:
-    """One sentence: how what is wanted looks, seen from what is there."""
+    """One sentence: how what is expected looks, seen from what is there."""
     if written is None and wanted != ["a group of fields"]:
         below = wanted == ["a list"]
         return "Write its entries below, each beginning with `- `." if below else "Write it after the colon."

@@ -36,6 +36,8 @@ _EMPTY = State(metering="TXV", evaporating=5, condensing=82, superheat=60, subco
 DOUBTS: dict[str, Data] = {
     "suction-above-liquid": swapped(RIGHT, ("suction pressure", "liquid pressure")),
     "below-vacuum": with_readings(RIGHT, suction_pressure="29.8 inHg vacuum"),
+    "pressure-above-table": with_readings(visit(State()), liquid_pressure="720 psig"),
+    "pressure-below-table": with_readings(visit(State()), suction_pressure="20 inHg vacuum"),
     "pressures-equal": with_readings(visit(State()), suction_pressure="200 psig", liquid_pressure="201 psig"),
     "no-compressor-current": with_machine(
         with_readings(visit(State()), compressor_current="0 A"), rated_current="17 A"
@@ -52,6 +54,8 @@ DOUBTS: dict[str, Data] = {
     "liquid-line-too-warm": with_readings(RIGHT, liquid_line_temperature="103 F"),
     "liquid-clamp-reads-air": with_readings(visit(State()), liquid_line_temperature="80.5 F"),
     "discharge-line-too-cold": with_readings(RIGHT, discharge_line_temperature="85 F"),
+    "gauge-superheat-contradicts": with_readings(RIGHT, gauge_superheat="35 F"),
+    "gauge-subcooling-contradicts": with_readings(RIGHT, gauge_subcooling="25 F"),
     "supply-air-too-cold": with_readings(RIGHT, supply_air_dry_bulb="38 F", supply_air_wet_bulb=None),
     "wick-at-freezing": with_readings(RIGHT, return_air_wet_bulb="32.5 F"),
     "return-wet-bulb-above-dry-bulb": with_readings(RIGHT, return_air_wet_bulb="79 F"),
@@ -107,5 +111,14 @@ BASELINES: dict[str, Data] = {
 }
 NOTES: dict[str, Data] = {
     "taken-as-gauge": with_readings(visit(State(), "si"), suction_pressure="900 kPa"),
+    "discharge-pressure-as-liquid": with_readings(visit(State()), liquid_pressure=None, discharge_pressure="300 psig"),
+    "air-of-an-earlier-round": {
+        **_DRY,
+        "readings": [
+            {"minutes running": 15, "return air wet bulb": "63 F"},
+            {**with_readings(_DRY, return_air_wet_bulb=None)["readings"], "minutes running": 19},
+        ],
+    },
+    "seer-converted": {**_DRY, "machine": {**_DRY["machine"], "SEER": None, "SEER2": 13.4}},
     "baseline-within-baseline": {**_DRY, "baseline": {**_DRY, "baseline": _DRY}},
 }

@@ -82,7 +82,7 @@ HOSTILE: dict[str, tuple[Callable[[Path], None], str]] = {
         "lists and groups are nested deeper than 40",
     ),
     "lists by hyphens": (text("- " * 100_000), "lists and groups are nested deeper than 40"),
-    "names of names": (text("? " * 100_000), "a group stands where a name is wanted"),
+    "names of names": (text("? " * 100_000), "a group stands where a name is expected"),
     "NULs": (text(b"rules:\0\0\0"), "this is not a text file"),
     "a program": (text(b"\x7fELF\x02\x01\x01" + bytes(range(256)) * 100), "is not UTF-8"),
     "UTF-16": (text("rules: []".encode("utf-16")), "the file is saved as UTF-16"),

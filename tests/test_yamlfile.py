@@ -155,10 +155,10 @@ BAD: list[tuple[str | bytes, str]] = [
     ("a: !mine {b: 1}", "f:1:4: tags are not used in these files | Take out the word that begins with `!`."),
     ("a: 1\n---\nb: 2", "f:2:1: a second document begins here | Keep one document in a file; take out the `---`."),
     ("%YAML 3\n---\na: 1", "f:1:8: lines that begin with `%` are not used in these files | Take this line out."),
-    ("1: a", "f:1:1: `1` stands where a name is wanted | Put it between quotes if it is a name."),
-    ("true: a", "f:1:1: `true` stands where a name is wanted | Put it between quotes if it is a name."),
-    ("? [a]\n: b", "f:1:3: a list stands where a name is wanted | Put a text that begins with `{` or `[` between quotes."),
-    ("a: {{x}: 2}", "f:1:5: a group stands where a name is wanted | Put a text that begins with `{` or `[` between quotes."),
+    ("1: a", "f:1:1: `1` stands where a name is expected | Put it between quotes if it is a name."),
+    ("true: a", "f:1:1: `true` stands where a name is expected | Put it between quotes if it is a name."),
+    ("? [a]\n: b", "f:1:3: a list stands where a name is expected | Put a text that begins with `{` or `[` between quotes."),
+    ("a: {{x}: 2}", "f:1:5: a group stands where a name is expected | Put a text that begins with `{` or `[` between quotes."),
     ("[" * 50, "f:1:41: lists and groups are nested deeper than 40 | Check the brackets."),
     ("a: " + "9" * 50, "f:1:4: this number is too long | Check it, or put it between quotes if it is a name."),
     ("a: 1e999", "f:1:4: this number is too long | Check it, or put it between quotes if it is a name."),
@@ -384,7 +384,7 @@ def test_model_problems() -> None:
         "    pionts: 3\n"
         "    points: 7\n"
         "    metering: tvx\n"
-        "    charge: 1,5 kg\n"
+        "    charge: 1.5.5 kg\n"
         "    tests:\n"
         "      - fires: {superheat: 3}\n"
         "      - fire: {}\n"
@@ -395,7 +395,7 @@ def test_model_problems() -> None:
         "3:5: `pionts` is not a field here | Did you mean `points`?",
         "4:13: `points` must be at most 4, not 7 | Check the number.",
         "5:15: `tvx` is not known for `metering` | Did you mean `TXV`?",
-        "6:13: `1,5` has a comma in it | Write a decimal point: `1.5 kg`.",
+        "6:13: `1.5.5` is not a number | Write digits with one decimal point at most, such as `1180` or `1.5`.",
         '8:28: `superheat` must be a text or a list, not the number 3 | Put it between quotes: "3".',
         "9:9: `fires` is missing | Add it to this entry.",
         "9:9: `fire` is not a field here | Did you mean `fires`?",

@@ -197,7 +197,7 @@ def practice_answer(
         if sitting.answered is not None:
             said = sitting.answered.get("fault", "something")
             fix = f"`diagnose practice reveal {file}` shows the lesson again; `diagnose practice new` makes another visit."
-            raise InputProblems([Problem(str(file), 0, 0, f"this visit has been answered: {said}", fix)])
+            raise InputProblems([Problem(str(file), 0, 0, f"this visit has already been answered: {said}", fix)])
         answer = known_answer(fault, book)
         found = feedback(
             sitting, answer, book, charge.value if charge else None, because, _system(units), _full(style, output)

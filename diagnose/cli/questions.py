@@ -10,25 +10,41 @@ from typing import Any
 from diagnose import files
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
-from diagnose.visit import Visit, VisitError
+from diagnose.visit import System, Visit, VisitError
 from diagnose.visit.fields import FIELDS, ROUND, Field, Word
 
 Answer = Callable[[str], str]
 Say = Callable[[str], None]
 
 
+BACK = ("<", "back")
+
+
 @dataclass(frozen=True, slots=True)
 class Question:
-    """One question: where its answer stands in the visit, how it is put, an example."""
+    """One question: where its answer stands in the visit, how it is put, examples (US, then SI where that differs).
+
+    words: the choice there is, if any. leads_to: the part of the interview that a `yes` opens; the answer itself is not kept.
+    unless: a reading in whose place this one is asked.
+    """
 
     section: str
     name: str
     text: str
-    example: str
+    examples: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
+    leads_to: str = ""
+    unless: str = ""
+
+    def example(self, system: System) -> str:
+        """In these units."""
+        return self.examples[-1 if system == "si" else 0]
 
 
 def _question(field: Field | Word) -> Question:
-    return Question(field.section, field.name, upper_first(field.question), field.examples[0])
+    examples = field.examples if isinstance(field, Field) else field.examples[:1]
+    unless = field.name.replace("relative humidity", "wet bulb") if "relative humidity" in field.name else ""
+    return Question(field.section, field.name, upper_first(field.question), examples, unless=unless)
 
 
 def _asked(section: str, first: bool) -> tuple[Question, ...]:
@@ -40,6 +56,12 @@ def _asked(section: str, first: bool) -> tuple[Question, ...]:
 MACHINE_QUESTIONS = _asked("machine", first=True)
 FIRST_READINGS = tuple(question.name for question in _asked("readings", first=True))
 FURTHER = (*_asked("machine", first=False), *_asked("readings", first=False))
+_MORE = Question("", "more", "Further facts of the machine, and readings? (y/n)", leads_to="further")
+_SEEN = Question("", "looked at", "Things seen, such as dirt or ice? (y/n)", leads_to="seen")
+_INTRODUCTION = (
+    "Press Enter to leave out what you do not know; write < to go back to the question before. "
+    "Write every number with its unit."
+)
 
 
 def reading_question(name: str) -> Question:
@@ -47,52 +69,81 @@ def reading_question(name: str) -> Question:
     return _question(ROUND[name])
 
 
-def interview(answer: Answer, say: Say, rules: Rulebook) -> dict[str, Any]:
-    """Asks until all is said. An empty answer leaves the question out. Returns a visit mapping."""
+def interview(answer: Answer, say: Say, rules: Rulebook, system: System | None = None) -> dict[str, Any]:
+    """Asks until all is said. An empty answer leaves the question out, `<` or `back` goes to the one before.
+
+    system: the units of the examples; None: those of the answers so far. Returns a visit mapping.
+    """
     visit: dict[str, Any] = {"machine": {}, "readings": {}, "seen": {}}
-    say("Press Enter to leave out what you do not know. Write every number with its unit.")
-    for question in (*MACHINE_QUESTIONS, *map(reading_question, FIRST_READINGS)):
-        put(question, visit, answer, say)
-    say("These further facts settle many doubts.")
-    if yes(answer, "Further facts of the machine, and readings? (y/n)"):
-        for question in FURTHER:
-            put(question, visit, answer, say)
-    if yes(answer, "Things seen, such as dirt or ice? (y/n)"):
-        for entry in rules.seen.values():
-            text = f"{upper_first(entry.finding)}: {', '.join(entry.words)}"
-            put_word(Question("seen", entry.finding, text, entry.words[0]), tuple(entry.words), visit, answer, say)
+    opened: set[str] = set()
+    plan = _plan(rules)
+    put: list[int] = []  # the questions put so far, for the way back
+    say(_INTRODUCTION)
+    at = 0
+    while at < len(plan):
+        part, question = plan[at]
+        if part not in ("", *opened) or question.unless in visit["readings"]:
+            at += 1
+            continue
+        if question is _MORE:
+            say("These further facts settle many doubts.")
+        if _put(question, visit, opened, answer, say, system or _system(visit)):
+            put.append(at)
+            at += 1
+        elif put:
+            at = put.pop()
+        else:
+            say("  This is the first question.")
     return {section: said for section, said in visit.items() if said}
 
 
-def yes(answer: Answer, text: str) -> bool:
-    """Whether the answer begins with y."""
-    return answer(text).strip().lower().startswith("y")
+def _plan(rules: Rulebook) -> list[tuple[str, Question]]:
+    """Every question in its order, with the part that must be opened for it."""
+    seen = [
+        Question(
+            "seen", entry.finding, f"{upper_first(entry.finding)}: {', '.join(entry.words)}", words=tuple(entry.words)
+        )
+        for entry in rules.seen.values()
+    ]
+    first = [*MACHINE_QUESTIONS, *map(reading_question, FIRST_READINGS), _MORE]
+    return [
+        *(("", question) for question in first), *(("further", question) for question in FURTHER),
+        ("", _SEEN), *(("seen", question) for question in seen),
+    ]  # fmt: skip
 
 
-def put(question: Question, visit: dict[str, Any], answer: Answer, say: Say) -> None:
-    """Asks one question until its answer can be read, or is left out."""
+def _system(visit: Mapping[str, Mapping[str, str]]) -> System:
+    """The units of the answers so far."""
+    return Visit.parse({section: dict(visit[section]) for section in ("machine", "readings")}).system
+
+
+def _put(question: Question, visit: dict[str, Any], opened: set[str], answer: Answer, say: Say, system: System) -> bool:
+    """Asks one question until its answer can be read or is left out. False: back to the question before."""
+    if question.section:
+        visit[question.section].pop(question.name, None)  # asked again, it begins anew
     while True:
-        said = answer(f"{question.text} (for example {question.example})").strip()
+        said = answer(
+            f"{question.text} (for example {question.example(system)})" if question.examples else question.text
+        ).strip()
+        if said.lower() in BACK:
+            return False
+        if question.leads_to:
+            (opened.add if said.lower().startswith("y") else opened.discard)(question.leads_to)
+            return True
         if not said:
-            return
-        wrong = problem_with(question, said)
+            return True
+        kept, wrong = _word(question, said) if question.words else (said, problem_with(question, said))
         if wrong is None:
-            visit[question.section][question.name] = said
-            return
+            visit[question.section][question.name] = kept
+            return True
         say(f"  {wrong}")
 
 
-def put_word(question: Question, words: tuple[str, ...], visit: dict[str, Any], answer: Answer, say: Say) -> None:
-    """The same for a choice of words; the first letters are enough where only one word begins so."""
-    while True:
-        said = " ".join(answer(question.text).lower().split())
-        if not said:
-            return
-        fitting = [word for word in words if word == said] or [word for word in words if word.startswith(said)]
-        if len(fitting) == 1:
-            visit[question.section][question.name] = fitting[0]
-            return
-        say(f"  Write one of: {', '.join(words)}.")
+def _word(question: Question, said: str) -> tuple[str, str | None]:
+    """One of a choice of words; the first letters are enough where only one word begins so."""
+    said = " ".join(said.lower().split())
+    fitting = [word for word in question.words if word == said] or [w for w in question.words if w.startswith(said)]
+    return (fitting[0], None) if len(fitting) == 1 else (said, f"Write one of: {', '.join(question.words)}.")
 
 
 def problem_with(question: Question, said: str) -> str | None:

@@ -152,7 +152,7 @@ def ask(
                 )
         refuse_to_write(output)
         book = book_of(rules)
-        visit = questions.interview(answer, say, book)
+        visit = questions.interview(answer, say, book, units.value if units else None)
         if keep is not None:
             questions.keep(visit, keep)
         kept = (

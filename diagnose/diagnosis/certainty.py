@@ -78,7 +78,7 @@ def at_most(d: Diagnosis) -> Mapping[str, str]:
     for fault in right:
         if any((doubt.set_aside or doubt.spoils) and doubt.firm for doubt in d.doubts):
             limit(fault, "weak" if _first_as_read(d) not in right else "fair")
-        if lacks_the_wet_bulb(d):
+        if lacks_the_wet_bulb(d) or d.stop:  # where the machine must be stopped, something is wrong
             limit(fault, "weak")
     return limits
 

@@ -18,7 +18,7 @@ from diagnose.rulebook import Rulebook, applies, machine_facts
 from diagnose.rulebook.entries import FindingEntry, WordScale
 from diagnose.targets import NoTarget, Target
 from diagnose.visit import Visit, VisitError
-from diagnose.yamlfile import Problem, did_you_mean
+from diagnose.yamlfile import Problem, did_you_mean, printable
 
 # A word this unlikely is not said. What is left is shared out again, so that nothing jumps where a word falls silent.
 SILENT = 0.01
@@ -256,10 +256,10 @@ def seen_problems(visit: Visit, rules: Rulebook) -> list[Problem]:
         if entry is None:
             known = f"Known: {', '.join(rules.seen)}. Words of your own rules need `--rules FOLDER`."
             fix = did_you_mean(name, rules.seen) or known
-            problems.append(_at(visit, name, f"`{name}` is not something this rule book asks for", fix))
+            problems.append(_at(visit, name, f"`{printable(name)}` is not something this rule book asks for", fix))
         elif word not in entry.words:
             fix = did_you_mean(word, entry.words) or f"Write one of: {', '.join(entry.words)}."
-            problems.append(_at(visit, name, f"`{name}: {word}` is not known", fix))
+            problems.append(_at(visit, name, f"`{printable(name)}: {printable(word)}` is not known", fix))
     return problems
 
 

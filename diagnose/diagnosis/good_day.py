@@ -34,8 +34,8 @@ def expected_today(visit: Visit, estimates: Mapping[str, Estimate], use: GoodDay
 
 def _was_not_right(before: Diagnosis) -> Reason | None:
     """Why the baseline cannot be a day when the machine was right."""
-    if before.not_ready:
-        return Reason("baseline-not-ready", {"because": before.not_ready[0]})
+    if before.held:
+        return Reason("baseline-not-ready", {"because": before.held[0]})
     right = sum(place.share for place in before.ranked if before.rules.faults[place.fault].charge == "right")
     return Reason("baseline-was-faulty", {"fault": before.ranked[0].fault}) if right < NOT_GOOD else None
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from diagnose.diagnosis.dangers import WAIT
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.suppositions import Posteriors
@@ -49,6 +50,8 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     facts = machine_facts(d.visit.machine)
     found: dict[str, NextCheck] = {}
     for name, entry in rules.checks.items():
+        if d.stop and name == WAIT:
+            continue
         new = tuple(g for g in entry.gives if g not in findings or findings[g].counts < KNOWN)
         expected = forecast(new, posteriors, rules) if ranked and new else Forecast((), 0.0)
         known = bool(entry.gives) and not new

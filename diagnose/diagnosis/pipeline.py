@@ -10,20 +10,22 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from diagnose.diagnosis import costs, good_day
+from diagnose.diagnosis import costs, field, good_day
 from diagnose.diagnosis.certainty import ASK_FOR_IT, at_most, charge_as_sure, lacks_the_wet_bulb
 from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict, judge_charge
+from diagnose.diagnosis.dangers import STOP, WAIT, dangers_of
 from diagnose.diagnosis.findings import blended, find, seen_problems
 from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.record import Diagnosis, Part
 from diagnose.diagnosis.second_fault import explain_away
 from diagnose.quantities.plausibility import Doubt, Layer, doubts, layers
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
-from diagnose.rulebook import Rulebook, load_rules, machine_facts
+from diagnose.rulebook import Rule, Rulebook, load_rules, machine_facts
 from diagnose.rulebook.matcher import Engine, matcher_for
 from diagnose.visit import Visit, VisitError, read_visit, visit_from
 from diagnose.visit.reason import Reason
 
+LONG = 60.0  # minutes; a check that takes this long is not begun with where nothing asks for it
 WHOLE = 0.999  # of a finding; below it a doubt takes some of its say
 WEIGHS = 0.05  # points; where no rule moves any score by more than this, nothing was said of the machine
 
@@ -37,6 +39,7 @@ def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | 
     rules = rules if rules is not None else load_rules()
     visit = as_visit(visit, rules)
     d = work_out_quantities(Diagnosis(visit, rules, visit.system))
+    d = see_what_could_hurt(d)
     if visit.baseline is not None:
         before = work_out_quantities(Diagnosis(visit.baseline, rules, visit.system))
         d = replace(d, good_day=good_day.believed(judge(before, "plain"), judge(d, "plain")))
@@ -49,10 +52,12 @@ def judge(d: Diagnosis, engine: Engine = "auto") -> Diagnosis:
     d = put_into_words(d)
     d = match_rules(d, engine)
     d = rank_faults(d)
-    d = see_what_could_hurt(d)
+    if beyond := field.outside(d):
+        return field.leave(d, beyond)
     d = see_whether_ready(d)
     d = look_for_a_second_fault(d)
-    return say_of_the_charge(d)
+    d = say_of_the_charge(d)
+    return field.without_targets(d) if d.visit.machine.mode == field.HEATING else d
 
 
 def complete(d: Diagnosis) -> Diagnosis:
@@ -71,8 +76,13 @@ def work_out_quantities(d: Diagnosis) -> Diagnosis:
     as_read = estimate(d.visit)
     found = doubts(d.visit, as_read)
     parts = tuple(Part(layer.share, _without(d.visit, as_read, layer)) for layer in layers(found))
-    doubted = len(parts) > 1 or any(doubt.set_aside for doubt in found)
-    return replace(d, doubts=found, parts=parts, estimates=_merged(parts), as_read=as_read if doubted else None)
+    return replace(d, doubts=found, parts=parts, estimates=_merged(parts), as_read=as_read)
+
+
+def see_what_could_hurt(d: Diagnosis) -> Diagnosis:
+    """What can hurt, by every reading that was given: before all that is doubted, ranked or held."""
+    seen = dangers_of(d.visit, d.rules, d.as_read)
+    return replace(d, dangers=seen.dangers, cautions=seen.cautions, alarming=seen.findings)
 
 
 def expect_the_good_day(d: Diagnosis) -> Diagnosis:
@@ -98,23 +108,6 @@ def match_rules(d: Diagnosis, engine: Engine) -> Diagnosis:
 def rank_faults(d: Diagnosis) -> Diagnosis:
     """Every fault with its score, its share and its evidence, likeliest first."""
     return replace(d, ranked=rank(d.rules, d.matched.firings))
-
-
-def see_what_could_hurt(d: Diagnosis) -> Diagnosis:
-    """What could hurt is said even of readings that are set aside for everything else.
-
-    Where the two pressures changed places there is nothing to be said of them, not even that.
-    """
-    taken = d.visit.last.readings
-    low, high = taken.get("suction pressure"), taken.get("liquid pressure")
-    swapped = low is not None and high is not None and low.value > high.value
-    alarming, matched = d.findings, d.matched
-    if d.as_read is not None and not swapped:
-        whole = {name: f for name, f in d.findings.items() if f.counts > WHOLE}
-        alarming = find(d.visit, d.as_read, d.rules) | whole
-        matched = d.applying.plain.run({name: f.words for name, f in alarming.items()})
-    cautions = sorted(d.holding("caution", matched), key=lambda rule: rule.rank)
-    return replace(d, alarming=alarming, cautions=tuple(cautions))
 
 
 def see_whether_ready(d: Diagnosis) -> Diagnosis:
@@ -146,6 +139,8 @@ def say_of_the_charge(d: Diagnosis) -> Diagnosis:
         charge = NoVerdict(charge.method, d.not_ready[:1], charge.by)
     elif d.also and isinstance(charge, ChargeVerdict) and charge.verdict != "right":
         charge = replace(charge, caveats=(*charge.caveats, Reason("second-fault", {"fault": d.also[0]})))
+    if d.stop and isinstance(charge, ChargeVerdict):
+        charge = replace(charge, caveats=(*charge.caveats, Reason("stop-before-charging")))
     return replace(d, charge=charge_as_sure(d, charge))
 
 
@@ -158,19 +153,39 @@ def temper(d: Diagnosis) -> Diagnosis:
 
 
 def name_first_checks(d: Diagnosis) -> Diagnosis:
-    """Checks that go before all others, and those that are named whatever they are worth."""
-    first = ["note-the-minutes"] if d.visit.last.minutes is None else []
-    first += [rule.entry.check for rule in d.holding("readiness") if rule.entry.check]
+    """Checks that go before all others, and those that are named whatever they are worth.
+
+    A machine that must be stopped is stopped first, and is not left running for the sake of any reading.
+    """
+    if d.outside:
+        named = [d.rules.by_id[reason.code].entry.check for reason in d.outside]
+        asked = [check for check in named if check]
+        return replace(d, first=(STOP, *(check for check in asked if check != WAIT)) if d.stop else tuple(asked))
+    standing = any(doubt.reason.code == "pressures-equal" and doubt.firm for doubt in d.doubts)
+    first = ["note-the-minutes"] if d.visit.last.minutes is None and not standing else []
+    holding = [rule for rule in d.holding("readiness") if rule.entry.check]
+    late = [str(rule.entry.check) for rule in holding if rule.holds == "charge" and not _worth_it(d, rule)]
+    first += [str(rule.entry.check) for rule in holding if rule.entry.check not in late]
     first += [doubt.check for doubt in d.doubts if doubt.check and doubt.firm]
-    first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) else []
+    first += ["come-back-in-other-weather"] if late else []
+    first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) and not standing else []
     first += [CONFIRMS[caveat.code] for caveat in d.charge.caveats if caveat.code in CONFIRMS]
+    if d.stop:
+        first = [STOP, *(check for check in first if check != WAIT)]
     confirm = isinstance(d.charge, ChargeVerdict) and d.charge.caveats and "airflow per ton" not in d.findings
-    return replace(d, first=tuple(first), always=("confirm-the-airflow",) if confirm else ())
+    return replace(d, first=tuple(first), always=(*(("confirm-the-airflow",) if confirm else ()), *late))
+
+
+def _worth_it(d: Diagnosis, rule: Rule) -> bool:
+    """Whether a check that the charge waits for goes before all others: a long one only where the charge is suspected."""
+    check = d.rules.checks.get(rule.entry.check or "")
+    suspected = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge in ("low", "high")
+    return suspected or check is None or check.minutes < LONG
 
 
 def tell_costs(d: Diagnosis) -> Diagnosis:
     """What the leading fault costs, where it fits a pattern."""
-    if d.not_ready or not d.explained.known:
+    if d.held or not d.explained.known:
         return d
     aside = {name for doubt in d.doubts if doubt.firm for name in doubt.set_aside}
     taken = d.visit.last.readings
@@ -227,12 +242,23 @@ def assumed(visit: Visit) -> tuple[Reason, ...]:
         found.append(Reason("no-refrigerant"))
     if machine.metering is None and taken:
         found.append(Reason("no-metering"))
+    if machine.words.get("accumulator") is not None:
+        found.append(Reason("accumulator-not-used"))
     if visit.last.minutes is None and taken:
         found.append(Reason("running-time-not-noted"))
     found += _only_in_earlier_rounds(visit)
+    for figure, line, pressure in _ON_THE_GAUGE:
+        if f"gauge {figure}" in taken and line not in taken and pressure not in taken:
+            found.append(Reason("gauge-figure-needs-pressure", {"figure": figure, "pressure": pressure}))
     if "airflow" in taken and not any(f"return air {word}" in taken for word in ("wet bulb", "relative humidity")):
         found.append(Reason("humidity-assumed"))
     return tuple(found)
+
+
+_ON_THE_GAUGE = (
+    ("superheat", "suction line temperature", "suction pressure"),
+    ("subcooling", "liquid line temperature", "liquid pressure"),
+)
 
 
 def _only_in_earlier_rounds(visit: Visit) -> list[Reason]:

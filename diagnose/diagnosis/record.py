@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from diagnose.diagnosis.charge import Charge, NoVerdict
 from diagnose.diagnosis.costs import Costs, NoCosts
+from diagnose.diagnosis.dangers import Danger
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.second_fault import ExplainedAway
@@ -46,11 +47,11 @@ class Part:
 class Diagnosis:
     """All that one visit says. Values only, SI; `diagnose.report` has the sentences.
 
-    system: the units it is told in. doubts: about readings. parts: the quantities with the doubted readings and without;
-    estimates: each as the largest part has it; as_read: of all readings, where some are doubted. explained: which findings
-    the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty: it is). cautions: ids of the rules
-    of what could hurt, the most urgent first. first: checks that go before all others;
-    always: checks that are named whatever they are worth.
+    system: the units it is told in. dangers: what can hurt, by every reading that was given, the worst first; alarming: the
+    findings they are told by. cautions: rules of good practice, the most urgent first. doubts: about readings. parts: the
+    quantities with the doubted readings and without; estimates: each as the largest part has it; as_read: of all readings.
+    explained: which findings the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty: it is).
+    first: checks that go before all others; always: checks that are named whatever they are worth.
     """
 
     visit: Visit
@@ -60,11 +61,13 @@ class Diagnosis:
     doubts: tuple[Doubt, ...] = ()
     parts: tuple[Part, ...] = ()
     estimates: Mapping[str, Estimate] = field(default_factory=dict)
-    as_read: Mapping[str, Estimate] | None = None
+    as_read: Mapping[str, Estimate] = field(default_factory=dict)
+    dangers: tuple[Danger, ...] = ()
     findings: Mapping[str, Finding] = field(default_factory=dict)
     matcher: str = ""
     matched: Matched = field(default_factory=lambda: Matched((), {}))
     ranked: tuple[Ranked, ...] = ()
+    outside: tuple[Reason, ...] = ()
     not_ready: tuple[Reason, ...] = ()
     explained: ExplainedAway = field(default_factory=ExplainedAway)
     charge: Charge = field(default_factory=lambda: NoVerdict(None, ()))
@@ -76,14 +79,24 @@ class Diagnosis:
     always: tuple[str, ...] = ()
 
     @property
-    def status(self) -> Literal["diagnosed", "not ready"]:
-        """Whether faults are ranked."""
-        return "not ready" if self.not_ready else "diagnosed"
+    def status(self) -> Literal["diagnosed", "not ready", "outside"]:
+        """Whether faults are ranked, and if not, whether they could be later."""
+        return "outside" if self.outside else "not ready" if self.not_ready else "diagnosed"
+
+    @property
+    def held(self) -> tuple[Reason, ...]:
+        """Why no fault is ranked; empty where faults are."""
+        return self.outside or self.not_ready
+
+    @property
+    def stop(self) -> bool:
+        """Whether the machine is to be stopped before anything else."""
+        return any(danger.level == "stop" for danger in self.dangers)
 
     @property
     def faults(self) -> tuple[Ranked, ...]:
-        """Every fault, likeliest first; none where nothing may be judged yet."""
-        return () if self.not_ready else self.ranked
+        """Every fault, likeliest first; none where nothing may be judged."""
+        return () if self.held else self.ranked
 
     @property
     def also(self) -> tuple[str, ...]:

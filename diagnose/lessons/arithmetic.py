@@ -155,7 +155,7 @@ def _headed(name: str, meaning: str) -> Iterator[Block]:
 
 def _verdict(name: str, e: Estimate, f: BothSystems) -> Iterator[Block]:
     """The figure with its ±, what it should be, and how far it is from that."""
-    text = f"The {name} is {f.plus_minus(e.value, e.sigma, e.kind)}"
+    text = f"{upper_first(name)} is {f.plus_minus(e.value, e.sigma, e.kind)}"
     if e.target is None or e.difference is None:
         yield line(f"{text}.")
         return

@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from diagnose import units
 from diagnose.quantities import EXPECTED, STEPS, QuantityKind
 from diagnose.report.blocks import Block, line
-from diagnose.report.wording import cite, in_units, upper_first
+from diagnose.report.wording import cite, in_units, name_of, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.units import Kind
 from diagnose.visit.fields import CHOICES, MACHINE, READINGS, SAME_AS
+from diagnose.visit.fields import WORDS as WORDS_OF_A_VISIT
 from diagnose.workshop.bookpage import WORDS
 
 # Words of the trade that no file of the project defines but all of them use. Common practice and cycle physics.
@@ -66,16 +67,17 @@ def _all(rules: Rulebook) -> Iterator[tuple[str, str]]:
     for name, state in rules.states.items():
         yield name, f"{state.question} Answers: {', '.join(state.words)}."
     for fault, entry in rules.faults.items():
-        yield entry.name, f"A fault ({fault}). {entry.what}"
+        yield name_of(fault, rules), f"A fault ({fault}). {entry.what}"
     for name, fact in MACHINE.items():
         yield name, f"A fact about the machine. {fact.about}{_written(fact.kind)}"
     for name, reading in READINGS.items():
         yield name, f"{reading.about}{_written(reading.kind)}"
     for of, choices in CHOICES.items():
-        for word in choices:
+        yield of, f"A fact about the machine. {WORDS_OF_A_VISIT[of].about} In words: {', '.join(choices)}."
+        for word in choices if "yes" not in choices else ():
             others = [other for other, same in SAME_AS[of].items() if same == word]
             also = f" Also written {', '.join(others)}." if others else ""
-            yield word, f"{_DEVICES[word]}{also}"
+            yield word, f"{_DEVICES.get(word, f'A word for this fact about the machine: {of}.')}{also}"
 
 
 def _sentence(text: str) -> str:

@@ -14,6 +14,7 @@ from diagnose.lessons import arithmetic, drawings, story
 from diagnose.lessons.figures import BothSystems, add_up
 from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
+from diagnose.report.dangers import danger_blocks
 from diagnose.report.pages import (
     caution_section,
     charge_section,
@@ -55,7 +56,7 @@ def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
         *arithmetic.pressures(d, f),
         *arithmetic.differences(d, f),
         *drawings.of_visit(d, "cycle"),
-        *arithmetic.target(d, f),
+        *(arithmetic.target(d, f) if _for_cooling(d) else ()),
         *drawings.of_visit(d, "target"),
         *arithmetic.doubt(d, f),
         *_words(d),
@@ -71,15 +72,21 @@ def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
     ]
 
 
+def _for_cooling(d: Diagnosis) -> bool:
+    """Whether the targets and words of this book hold for what the machine is and does."""
+    return not d.outside and d.visit.machine.mode != "heating"
+
+
 def _opening(d: Diagnosis) -> Iterator[Block]:
+    yield from danger_blocks(d)
     yield line(
         "How the readings of one visit become a verdict, step by step: what is read, what is worked out from it, which word it "
         "gets, which rules apply, and what to do. Every figure is the one that the program itself used."
     )
-    for reason in d.not_ready:
-        yield item(f"No verdict is given yet. {said(d, reason)}", "!")
+    for reason in d.held:
+        yield item(f"{'Nothing is judged.' if d.outside else 'No verdict is given yet.'} {said(d, reason)}", "!")
     for reason, _ in problems(d):
-        if reason not in d.not_ready:
+        if reason not in d.held:
             yield item(said(d, reason), "!")
 
 
@@ -130,6 +137,8 @@ def reading_both(reading: Reading, f: BothSystems) -> str:
 
 
 def _words(d: Diagnosis) -> Iterator[Block]:
+    if not _for_cooling(d):
+        return
     judged = [finding for finding in d.findings.values() if finding.limits and _spoken(finding.name, d)]
     seen = [finding for finding in d.findings.values() if finding.estimate is None]
     if not judged and not seen:
@@ -142,7 +151,7 @@ def _words(d: Diagnosis) -> Iterator[Block]:
             "limits. So nothing flips on a tenth of a degree."
         )
         for finding in judged:
-            yield item(f"{_judged(finding, d)}. {_chances(finding.words)}.", lead=f"{finding.name}:")
+            yield item(f"{_judged(finding, d)}; {_chances(finding.words)}.", lead=f"{finding.name}:")
             yield deeper(_ladder(finding, d))
     if seen:
         yield line(f"Seen, and so certain: {'; '.join(f'{one.name} {one.word}' for one in seen)}.")
@@ -190,6 +199,8 @@ def _chances(words: Mapping[str, float]) -> str:
 
 
 def _questions_of_the_machine(d: Diagnosis) -> Iterator[Block]:
+    if not _for_cooling(d):
+        return
     yield heading("The five questions, for this machine")
     for name, entry in d.rules.states.items():
         words = d.states.get(name)

@@ -146,7 +146,7 @@ def find_action(word: str, exercise: Exercise, rules: Rulebook) -> Action:
 def ask(sitting: Sitting, words: Sequence[str], rules: Rulebook) -> tuple[tuple[Told, ...], str]:
     """What these questions bring, and the file's new text. Raises InputProblems; then nothing is brought."""
     if sitting.answered is not None:
-        what = "the answer has been given: nothing more can be asked"
+        what = "the answer has already been given: nothing more can be asked"
         raise InputProblems([Problem(str(sitting.path), 0, 0, what, "`diagnose practice new` makes another visit.")])
     problems: list[Problem] = []
     actions = []

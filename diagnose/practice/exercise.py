@@ -193,4 +193,4 @@ def _notices(slipped_visit: Diagnosis, right_visit: Diagnosis) -> bool:
     """Whether the program says more of the readings with the slip than of the right ones."""
     known = {doubt.reason.code for doubt in right_visit.doubts}
     more = any(doubt.reason.code not in known for doubt in slipped_visit.doubts)
-    return more or slipped_visit.status == "not ready"
+    return more or slipped_visit.status != "diagnosed"

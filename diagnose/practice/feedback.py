@@ -143,10 +143,10 @@ def _standing(
         yield line(f"Your answer: {answer if answer == BAD_VISIT else name_of(answer, rules)}.")
     yield line(f"The complaint: {exercise.complaint}")
     count = f"{asked} further question{'s' if asked != 1 else ''}, {minutes:g} minutes of work"
-    yield heading("What the readings you had say")
+    yield heading("What your readings say")
     yield line(f"You asked {count}." if asked else "You asked nothing further.")
     if not d.faults:
-        yield line(said(d, d.not_ready[0]))
+        yield line(said(d, d.held[0]))
         return
     rows = [("place", "fault", "share of the odds", "note")]
     for place, fault in enumerate(d.faults):

@@ -14,13 +14,13 @@ from diagnose.practice.exercise import GAVE_UP
 from diagnose.practice.feedback import Feedback
 from diagnose.practice.judging import DOES, Decision
 from diagnose.report import Block, heading, line
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems, Problem, printable
 
 COLUMNS = ("when", "name", "file", "seed", "truth", "answer", "right", "asked", "minutes", "charge", "harmful")
 _YES_NO: Mapping[str, bool] = {"yes": True, "no": False}
 LONGEST = 5_000_000  # bytes of one table
 _FIX = f"The columns are {', '.join(COLUMNS)}."
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet would reckon with a text that begins so
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet would reckon with a text that begins so: put behind a `'`
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +51,9 @@ def result_of(name: str, file: str, today: date, found: Feedback) -> Result:
 
 def _row(result: Result) -> list[str]:
     return [
-        result.when.isoformat(), _harmless(result.name), _harmless(result.file), str(result.seed), result.truth,
-        result.answer, _word(result.right), str(result.asked), f"{result.minutes:g}", result.charge, _word(result.harmful),
+        result.when.isoformat(), _harmless(result.name), _harmless(result.file), str(result.seed), _harmless(result.truth),
+        _harmless(result.answer), _word(result.right), str(result.asked), f"{result.minutes:g}", result.charge,
+        _word(result.harmful),
     ]  # fmt: skip
 
 
@@ -61,7 +62,17 @@ def _word(so: bool) -> str:
 
 
 def _harmless(text: str) -> str:
-    return f"'{text}" if text.startswith(_FORMULA) else text
+    """A text that stays one in a spreadsheet."""
+    return f"'{text}" if text.startswith(_FORMULA) or _escaped(text) else text
+
+
+def _escaped(cell: str) -> bool:
+    """Whether a `'` stands before what would be a formula; before anything else it belongs to the text."""
+    return cell.startswith("'") and cell.lstrip("'").startswith(_FORMULA)
+
+
+def _as_meant(cell: str) -> str:
+    return cell[1:] if _escaped(cell) else cell
 
 
 def check_table(path: Path) -> None:
@@ -165,20 +176,34 @@ def _wrong(cells: Mapping[str, str]) -> list[tuple[str, str, str]]:
     try:
         date.fromisoformat(cells["when"])
     except ValueError:
-        found.append(("when", f"`when`: `{cells['when']}` is not a date", "Write year-month-day, such as 2026-05-01."))
+        found.append(
+            (
+                "when",
+                f"`when`: `{printable(cells['when'], 40)}` is not a date",
+                "Write year-month-day, such as 2026-05-01.",
+            )
+        )
     for column, kind in (("seed", int), ("asked", int), ("minutes", float)):
         try:
             good = 0 <= kind(cells[column]) < 1e12
         except (ValueError, OverflowError):
             good = False
         if not good:
-            found.append((column, f"`{column}`: `{cells[column][:40]}` is not a number", "Write a number, such as 15."))
+            found.append(
+                (column, f"`{column}`: `{printable(cells[column], 40)}` is not a number", "Write a number, such as 15.")
+            )
     for column in ("right", "harmful"):
         if cells[column].lower() not in _YES_NO:
-            found.append((column, f"`{column}`: `{cells[column][:40]}` is neither yes nor no", "Write yes or no."))
+            found.append(
+                (column, f"`{column}`: `{printable(cells[column], 40)}` is neither yes nor no", "Write yes or no.")
+            )
     if cells["charge"] not in DOES:
         found.append(
-            ("charge", f"`charge`: `{cells['charge'][:40]}` is not known", f"Write one of: {', '.join(DOES)}.")
+            (
+                "charge",
+                f"`charge`: `{printable(cells['charge'], 40)}` is not known",
+                f"Write one of: {', '.join(DOES)}.",
+            )
         )
     found += [
         (column, f"`{column}` is empty", "Fill it in.") for column in ("name", "truth", "answer") if not cells[column]
@@ -189,8 +214,9 @@ def _wrong(cells: Mapping[str, str]) -> list[tuple[str, str, str]]:
 def _result(cells: Mapping[str, str]) -> Result:
     charge = next(decision for decision in DOES if decision == cells["charge"])
     return Result(
-        date.fromisoformat(cells["when"]), cells["name"].removeprefix("'"), cells["file"].removeprefix("'"),
-        int(cells["seed"]), cells["truth"], cells["answer"], _YES_NO[cells["right"].lower()], int(cells["asked"]),
+        date.fromisoformat(cells["when"]), _as_meant(cells["name"]), _as_meant(cells["file"]),
+        int(cells["seed"]), _as_meant(cells["truth"]), _as_meant(cells["answer"]), _YES_NO[cells["right"].lower()],
+        int(cells["asked"]),
         float(cells["minutes"]), charge, _YES_NO[cells["harmful"].lower()],
     )  # fmt: skip
 
@@ -280,5 +306,5 @@ def summary_csv(summary: Summary) -> str:
         writer.writerow(("apprentice", _harmless(p.name), "", "", p.answers, p.right, p.gave_up, p.harmful, minutes))
     for truth, given in summary.faults.items():
         for answer, count in given:
-            writer.writerow(("fault", "", truth, answer, count, "", "", "", ""))
+            writer.writerow(("fault", "", _harmless(truth), _harmless(answer), count, "", "", "", ""))
     return out.getvalue()

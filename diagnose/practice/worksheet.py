@@ -262,7 +262,7 @@ def _what_to_do(one: Exercise, rules: Rulebook) -> str:
 
 def _ranking(d: Diagnosis, one: Exercise, rules: Rulebook) -> Iterator[Block]:
     if not d.faults:
-        yield line(f"The program gives no verdict on these readings. {said(d, d.not_ready[0])}")
+        yield line(f"The program gives no verdict on these readings. {said(d, d.held[0])}")
         return
     ranks = ", ".join(f"{name_of(fault.fault, rules)} {share_text(fault.share)}" for fault in d.faults[:3])
     yield line(f"The program, from the same readings (share of the odds): {ranks}.")

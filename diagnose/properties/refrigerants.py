@@ -114,6 +114,8 @@ class Entry(NamedTuple):
     glide: float
     temperatures: dict[str, Fit]  # of pressure, by line
     pressures: dict[str, Fit]  # ln of, of temperature, by line
+    top_temperatures: dict[str, Fit]  # the same, from there to just below the critical point
+    top_pressures: dict[str, Fit]
     density: Fit  # of saturated liquid, of temperature
     enthalpy: Fit
     vapour: _Vapour
@@ -133,11 +135,8 @@ def _fit(answered: list[float], fitted: list[float], coefficients: list[float]) 
 
 def read_entry(raw: dict[str, Any]) -> Entry:
     """One refrigerant of the file (see ``table``) as an ``Entry``."""
-    temperatures, pressures = {}, {}
-    for line in ("bubble", "dew"):
-        one = raw.get(line) or raw["bubble"]  # a pure fluid has one line
-        temperatures[line] = _fit(one["p"], one["fit ln p"], one["T of ln p"])
-        pressures[line] = _fit(raw["T"], raw["fit T"], one["ln p of T"])
+    temperatures, pressures = _lines(raw)
+    top_temperatures, top_pressures = _lines(raw["top"])
     v = raw["vapour"]
     low, high = v["p"]
     scale, shift = _scaled(v["fit ln p"])
@@ -154,7 +153,18 @@ def read_entry(raw: dict[str, Any]) -> Entry:
     )
     density = _fit(raw["T"], raw["fit T"], raw["liquid"]["density"])
     enthalpy = _fit(raw["T"], raw["fit T"], raw["liquid"]["h"])
-    return Entry(raw["Tc"], raw["glide"], temperatures, pressures, density, enthalpy, vapour)
+    found = temperatures, pressures, top_temperatures, top_pressures
+    return Entry(raw["Tc"], raw["glide"], *found, density, enthalpy, vapour)
+
+
+def _lines(raw: dict[str, Any]) -> tuple[dict[str, Fit], dict[str, Fit]]:
+    """Temperature of pressure and logarithm of pressure of temperature, by line."""
+    temperatures, pressures = {}, {}
+    for line in ("bubble", "dew"):
+        one = raw.get(line) or raw["bubble"]  # a pure fluid has one line
+        temperatures[line] = _fit(one["p"], one["fit ln p"], one["T of ln p"])
+        pressures[line] = _fit(raw["T"], raw["fit T"], one["ln p of T"])
+    return temperatures, pressures
 
 
 # the fast path reads these two; they are filled once, by _table()
@@ -197,7 +207,7 @@ def saturation_temperature(ref: str | Refrigerant, line: Line, pressure: float) 
     """Temperature (K) of the dew or bubble line at a pressure (Pa absolute); ``None`` outside the table.
 
     Polynomial of degree 12 in ln p, within 0.003 K of CoolProp, from -75 F to the lower of 160 F and 4 K below
-    the critical point.
+    the critical point; from there another, within 0.01 K, to 0.25 K (a few blends: 1 K or so) below that point.
     """
     fits = _TEMPERATURES.get(line)
     fit = fits.get(ref.name if isinstance(ref, Refrigerant) else ref) if fits else None
@@ -206,7 +216,8 @@ def saturation_temperature(ref: str | Refrigerant, line: Line, pressure: float) 
     low, high, scale, shift, coefficients = fit
     try:
         if not low <= pressure <= high:
-            return None
+            top = _entry(ref).top_temperatures[line]
+            return unchecked(top, log(pressure)) if high < pressure <= top.high else None
         x = scale * log(pressure) + shift
     except NOT_A_NUMBER:
         return None
@@ -214,6 +225,13 @@ def saturation_temperature(ref: str | Refrigerant, line: Line, pressure: float) 
     for c in coefficients:
         found = found * x + c
     return found
+
+
+def saturation_range(ref: str | Refrigerant) -> tuple[float, float]:
+    """The lowest and the highest pressure (Pa absolute) for which both lines answer."""
+    entry = _entry(ref)
+    low = max(fit.low for fit in entry.temperatures.values())
+    return low, min(fit.high for fit in entry.top_temperatures.values())
 
 
 def saturation_pressure(ref: str | Refrigerant, line: Line, temperature: float) -> float | None:
@@ -228,7 +246,8 @@ def saturation_pressure(ref: str | Refrigerant, line: Line, temperature: float) 
     low, high, scale, shift, coefficients = fit
     try:
         if not low <= temperature <= high:
-            return None
+            top = _entry(ref).top_pressures[line]
+            return exp(unchecked(top, float(temperature))) if high < temperature <= top.high else None
         x = scale * float(temperature) + shift
     except NOT_A_NUMBER:
         return None

@@ -23,6 +23,7 @@ Shape of the file: ``{"CoolProp": version, "refrigerants": {name: {...}}}`` with
 ``T``  range of temperature answered · ``fit T`` range fitted (a little wider, so that the ends are sound)
 ``bubble``, ``dew``  one saturation line each (a pure fluid has only ``bubble``): ``p`` range of pressure answered,
 ``fit ln p`` range fitted, ``T of ln p`` and ``ln p of T`` coefficients, highest first, of the argument scaled to -1..1
+``top``  the same two lines again, with their ``T`` and ``fit T``, from there to just below the critical point
 ``liquid``  ``density`` and ``h`` of saturated liquid, coefficients of scaled T
 ``vapour``  ``p``, ``fit ln p``, ``superheat`` (largest), ``h``, ``s`` and ``pv`` (pressure over density, J/kg): rows over
 powers of the scaled logarithm of the superheat, columns over powers of scaled ln p, highest first
@@ -57,7 +58,16 @@ LOWEST = (
     -75.0 + 459.67
 ) / 1.8  # K; R-32 and R-410A boil near -61 F at sea level, so that 0 psig is answered on a mountain too
 HIGHEST = (160.0 + 459.67) / 1.8  # K; beyond any condenser of an air conditioner
-BELOW_CRITICAL = 4.0  # K; nearer to the critical point the lines turn too sharply for a polynomial
+BELOW_CRITICAL = 4.0  # K; nearer to the critical point the liquid turns too sharply for a polynomial
+TOPS = (
+    0.25,
+    0.5,
+    1.0,
+    1.5,
+    2.0,
+    3.0,
+)  # K below critical at which the top piece may end, the nearest that holds TOP_ERROR
+TOP_ERROR = 0.004  # K
 FORTY = (40.0 + 459.67) / 1.8  # K; the evaporator at which glide is stated
 HIGHEST_VAPOUR = (155.0 + 459.67) / 1.8
 VAPOUR_BELOW_CRITICAL = 8.0
@@ -127,6 +137,7 @@ def build_one(name: str, critical_temperature: float | None = None) -> dict[str,
                 "density": _polynomial(u, [s.density for s in states.values()], LIQUID_DEGREE, 8),
                 "h": _polynomial(u, [s.h for s in states.values()], LIQUID_DEGREE, 9),
             }
+    entry["top"] = _top(fluid, lines, high, critical)
     entry["vapour"] = {"p": [1.0, 2.0], "fit ln p": [0.0, 1.0], "superheat": SUPERHEAT}
     entry["vapour"] |= {"h": [[0.0]], "s": [[0.0]], "pv": [[0.0]]}
     entry["vapour"] = _fit_vapour(fluid, read_entry(entry), min(HIGHEST_VAPOUR, critical - VAPOUR_BELOW_CRITICAL))
@@ -292,6 +303,31 @@ def _fit_line(states: dict[float, ReferenceSaturation], answered: list[float], f
     return {"p": p, "fit ln p": fit_ln_p, "T of ln p": of_p, "ln p of T": of_T}
 
 
+def _top(fluid: str, lines: tuple[str, ...], low: float, critical: float) -> dict[str, Any]:
+    """The lines from the end of the table to as near the critical point as the walk and the fit reach."""
+    for below in TOPS:
+        T, fit_T = [low, critical - below], [low - BEYOND, critical - below]
+        found: dict[str, Any] = {"T": [_round(end, 7) for end in T], "fit T": [_round(end, 7) for end in fit_T]}
+        worst = 0.0
+        for line in lines:
+            try:
+                states = walk(fluid, line, [*_between(fit_T, _chebyshev_nodes(40)), *fit_T])
+            except ValueError:
+                break
+            found[line] = one = _fit_line(states, found["T"], found["fit T"])
+            worst = max(
+                worst,
+                *(
+                    abs(horner(one["T of ln p"], _unit(math.log(state.p), *one["fit ln p"])) - at)
+                    for at, state in states.items()
+                ),
+            )
+        else:
+            if worst < TOP_ERROR:
+                return found
+    raise ValueError(f"{fluid}: no piece of the table fits up to the critical point")
+
+
 def _fit_vapour(fluid: str, entry: Entry, highest: float) -> dict[str, Any]:
     import numpy as np
     from numpy.polynomial import chebyshev
@@ -385,6 +421,10 @@ def compare_one(name: str, entry: Entry, points: int = 40) -> dict[str, float]:
             if line == "bubble":
                 note("density", unchecked(entry.density, T) / state.density - 1)
                 note("liquid h", unchecked(entry.enthalpy, T) - state.h)
+        top, bounds = entry.top_temperatures[line], entry.top_pressures[line]
+        states = walk(fluid, line, [_between([bounds.low, bounds.high], [u])[0] for u in _chebyshev_nodes(points // 4)])
+        for T, state in states.items():
+            note(line, unchecked(top, math.log(state.p)) - T)
     _compare_vapour(entry, Gas(fluid), chance, points, note)
     return worst
 

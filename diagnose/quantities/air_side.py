@@ -85,6 +85,13 @@ def air_temperature_split(return_air_dry_bulb: float, supply_air_dry_bulb: float
     return return_air_dry_bulb - supply_air_dry_bulb
 
 
+@quantity("temperature", "return air dry bulb, where the supply air is not warmer", "common-practice", shown=False)
+def cooled_space(return_air_dry_bulb: float, supply_air_dry_bulb: float | None = None) -> float | None:
+    """How warm the space is that is cooled, K; None where the two air thermometers changed places."""
+    swapped = supply_air_dry_bulb is not None and supply_air_dry_bulb > return_air_dry_bulb
+    return None if swapped else return_air_dry_bulb
+
+
 @quantity("difference", "condenser leaving air temperature - outdoor air temperature", "common-practice")
 def condenser_air_rise(condenser_leaving_air_temperature: float, outdoor_air_temperature: float) -> float | None:
     """How far the condenser warms the outdoor air, K."""

@@ -53,6 +53,18 @@ def condensing_dew_temperature(
     return _saturation(refrigerant, "dew", liquid_pressure, refrigerant_table)
 
 
+@quantity("temperature", "evaporating temperature + superheat that the gauge shows", CYCLE, False, "gauge superheat")
+def suction_line_temperature(evaporating_temperature: float, gauge_superheat: float) -> float | None:
+    """Where it was not read itself: what the gauge took its superheat from, K. An error of the pressure is in both alike."""
+    return evaporating_temperature + gauge_superheat
+
+
+@quantity("temperature", "condensing temperature - subcooling that the gauge shows", CYCLE, False, "gauge subcooling")
+def liquid_line_temperature(condensing_temperature: float, gauge_subcooling: float) -> float | None:
+    """The same at the liquid service valve, K."""
+    return condensing_temperature - gauge_subcooling
+
+
 @quantity("difference", "suction line temperature - evaporating temperature", CYCLE)
 def superheat(suction_line_temperature: float, evaporating_temperature: float) -> float | None:
     """How far the vapour at the suction service valve is above boiling, K."""
@@ -95,6 +107,51 @@ def evaporator_temperature_difference(return_air_dry_bulb: float, evaporator_mea
     return return_air_dry_bulb - evaporator_mean_temperature
 
 
+@quantity(
+    "difference",
+    "condensing temperature (middle of bubble and dew) - return air dry bulb, where the supply air is not colder",
+    CYCLE,
+    shown=False,
+)
+def condensing_over_return_air(
+    condensing_temperature: float,
+    condensing_dew_temperature: float,
+    return_air_dry_bulb: float,
+    supply_air_dry_bulb: float | None = None,
+) -> float | None:
+    """How far the refrigerant condenses above the room, K: what a heat pump that heats must do.
+
+    None where the supply air is colder than the return air: that room is being cooled.
+    """
+    if supply_air_dry_bulb is not None and supply_air_dry_bulb < return_air_dry_bulb:
+        return None
+    return (condensing_temperature + condensing_dew_temperature) / 2 - return_air_dry_bulb
+
+
+@quantity(
+    "difference",
+    "condensing temperature (middle of bubble and dew) - outdoor air temperature, where no return air was read",
+    CYCLE,
+    shown=False,
+)
+def outdoor_lift(
+    condensing_temperature: float,
+    condensing_dew_temperature: float,
+    outdoor_air_temperature: float,
+    return_air_dry_bulb: float | None = None,
+) -> float | None:
+    """The same against the outdoor air, K; None where the room's own air tells it better."""
+    if return_air_dry_bulb is not None:
+        return None
+    return (condensing_temperature + condensing_dew_temperature) / 2 - outdoor_air_temperature
+
+
+@quantity("difference", "outdoor air temperature - evaporating temperature", CYCLE, shown=False)
+def evaporating_below_outdoor_air(evaporating_temperature: float, outdoor_air_temperature: float) -> float | None:
+    """How far the refrigerant boils below the outdoor air, K: in cooling on a warm day, and in heating."""
+    return outdoor_air_temperature - evaporating_temperature
+
+
 @quantity("difference", "liquid line temperature - outdoor air temperature", "maker-4shp16lt")
 def liquid_line_approach(liquid_line_temperature: float, outdoor_air_temperature: float) -> float | None:
     """How near the liquid leaving the condenser comes to the outdoor air, K."""
@@ -129,6 +186,12 @@ def liquid_line_pressure_loss(
 def compression_ratio(liquid_pressure: float, suction_pressure: float) -> float | None:
     """How many times the compressor raises the absolute pressure."""
     return liquid_pressure / suction_pressure if suction_pressure > 0 else None
+
+
+@quantity("ratio", "(liquid pressure - suction pressure) / suction pressure, both absolute", CYCLE, shown=False)
+def pressure_gap(liquid_pressure: float, suction_pressure: float) -> float | None:
+    """How far the liquid pressure is above the suction pressure, as a share of it: nothing where the machine stands."""
+    return (liquid_pressure - suction_pressure) / suction_pressure if suction_pressure > 0 else None
 
 
 @quantity("difference", "discharge line temperature - dew temperature at the liquid pressure", CYCLE)

@@ -23,7 +23,10 @@ P = ParamSpec("P")
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One piece of work: what it is called, what it must have, what it may have, and the function."""
+    """One piece of work: what it is called, what it must have, what it may have, and the function.
+
+    by: the reading from which it makes another reading that was not taken; where `by` is not there, that reading is left alone.
+    """
 
     name: str
     needs: tuple[str, ...]
@@ -34,6 +37,7 @@ class Step:
     source: str
     shown: bool
     take: Callable[[Mapping[str, Any]], tuple[Any, ...]]  # what it must have, out of the values; KeyError if not there
+    by: str = ""
 
     @property
     def reads(self) -> tuple[str, ...]:
@@ -45,14 +49,16 @@ STEPS: list[Step] = []
 EXPECTED = "expected "  # "expected superheat" is what superheat should be
 
 
-def _declare(name: str, work: Callable[..., Any], kind: QuantityKind, formula: str, source: str, shown: bool) -> None:
+def _declare(
+    name: str, work: Callable[..., Any], kind: QuantityKind, formula: str, source: str, shown: bool, by: str = ""
+) -> None:
     needs: list[str] = []
     may_use: list[str] = []
     for parameter in inspect.signature(work).parameters.values():
         word = parameter.name.replace("_", " ")
         word = "SEER" if word == "seer" else word
         (needs if parameter.default is inspect.Parameter.empty else may_use).append(word)
-    STEPS.append(Step(name, tuple(needs), tuple(may_use), work, kind, formula, source, shown, _taking(needs)))
+    STEPS.append(Step(name, tuple(needs), tuple(may_use), work, kind, formula, source, shown, _taking(needs), by))
 
 
 def _taking(needs: list[str]) -> Callable[[Mapping[str, Any]], tuple[Any, ...]]:
@@ -62,12 +68,12 @@ def _taking(needs: list[str]) -> Callable[[Mapping[str, Any]], tuple[Any, ...]]:
 
 
 def quantity(
-    kind: QuantityKind, formula: str, source: str, shown: bool = True
+    kind: QuantityKind, formula: str, source: str, shown: bool = True, by: str = ""
 ) -> Callable[[Callable[P, float | None]], Callable[P, float | None]]:
-    """Declare a quantity named like the function. `formula` and `source` are what `diagnose why` prints."""
+    """Declare a quantity named like the function. `formula` and `source` are what `diagnose why` prints; by: as in `Step`."""
 
     def declare(work: Callable[P, float | None]) -> Callable[P, float | None]:
-        _declare(work.__name__.replace("_", " "), work, kind, formula, source, shown)
+        _declare(work.__name__.replace("_", " "), work, kind, formula, source, shown, by)
         return work
 
     return declare
@@ -91,7 +97,8 @@ def run(steps: Sequence[Step], values: Inputs) -> None:
         try:
             arguments = step.take(values)
         except KeyError:
-            values.pop(step.name, None)
+            if not step.by or step.by in values:
+                values.pop(step.name, None)
             continue
         result = step.work(*arguments, *map(get, step.may_use))
         if result is None:
@@ -115,10 +122,13 @@ def dependents(steps: Sequence[Step]) -> Mapping[str, list[Step]]:
 
 
 def leaves(steps: Sequence[Step], values: Mapping[str, Any]) -> Mapping[str, tuple[str, ...]]:
-    """For every step that has a value: the readings and machine facts it came from."""
+    """For every step that has a value: the readings and machine facts it came from.
+
+    A reading stands for itself, also where a step would make it from another.
+    """
     found: dict[str, tuple[str, ...]] = {}
     for step in steps:
-        if step.name in values:
+        if step.name in values and (not step.by or step.by in values):
             words: dict[str, None] = {}
             for word in step.reads:
                 if word in values:

@@ -10,6 +10,8 @@ WINDOW = 5.0  # minutes over which a drift is told
 OLDEST = 15.0  # minutes
 SPACING = 3.0  # minutes; two rounds nearer to one another than this say more about the probe than about the machine
 
+SWING = "superheat swing"
+
 # What is followed from round to round, and whether its drift is told as a share of the value.
 FOLLOWED = {"superheat": False, "subcooling": False, "suction pressure": True, "liquid pressure": True}
 
@@ -34,11 +36,23 @@ def drift(
     moved, sigma = (last - first) * scale, math.sqrt(2) * jitter * scale
     recent = [v for m, v in pairs if end - m <= 2 * WINDOW]
     steps = [b - a for a, b in pairwise(recent) if abs(b - a) > 4 * jitter]
-    if any(a * b < 0 for a, b in pairwise(steps)):
-        swing = max(recent) - min(recent)
-        if swing > abs(moved):
-            moved, sigma = math.copysign(swing, steps[-1]), math.sqrt(2) * jitter
+    turns = sum(a * b < 0 for a, b in pairwise(steps))
+    if turns:
+        swung = max(recent) - min(recent)
+        if swung > abs(moved) or turns > 1:  # what goes up and down again leads nowhere
+            moved, sigma = math.copysign(swung, steps[-1]), math.sqrt(2) * jitter
     return moved / by, sigma / by
+
+
+def swing(minutes: Sequence[float], values: Sequence[float], jitter: float) -> tuple[float, float] | None:
+    """(Highest less lowest value, its standard deviation) where the values turn back twice or oftener; else None.
+
+    Of the last 15 minutes. Twice: what only overshoots turns back once. jitter: standard deviation of one value against itself.
+    """
+    recent = [v for m, v in zip(minutes, values, strict=True) if max(minutes) - m <= OLDEST and math.isfinite(v)]
+    steps = [b - a for a, b in pairwise(recent) if abs(b - a) > 4 * jitter]
+    turns = sum(a * b < 0 for a, b in pairwise(steps))
+    return (max(recent) - min(recent), math.sqrt(2) * jitter) if turns >= 2 else None
 
 
 def followed(

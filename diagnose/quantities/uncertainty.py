@@ -15,7 +15,7 @@ from typing import NamedTuple
 from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, dependents, leaves, run, steadiness
 from diagnose.quantities.refrigerant_side import DRY
 from diagnose.targets import NoTarget, Target
-from diagnose.visit import Machine, Reading, Round, Visit
+from diagnose.visit import VALVES, Machine, Reading, Round, Visit
 from diagnose.visit.fields import REPEATABILITY
 
 # A limit of error holds 95 of 100 readings, which for a normal distribution is two standard deviations.
@@ -77,11 +77,22 @@ def absolute(reading: Reading, machine: Machine) -> float:
     return reading.value + machine.station_pressure if reading.gauge else reading.value
 
 
+INSTEAD = {"gauge superheat": "suction line temperature", "gauge subcooling": "liquid line temperature"}
+"""What a digital gauge shows, and the reading it replaces where that was not taken."""
+
+
+def used(taken: Round, without: Collection[str] = ()) -> dict[str, Reading]:
+    """The readings that quantities are worked out from: not those set aside, nor a gauge's figure beside the temperature."""
+    return {
+        name: reading
+        for name, reading in taken.readings.items()
+        if name not in without and INSTEAD.get(name) not in taken.readings
+    }
+
+
 def inputs(machine: Machine, taken: Round, without: Collection[str] = ()) -> Inputs:
     """Everything the quantities may look at, by name: readings (but those set aside), machine facts."""
-    values: Inputs = {
-        name: absolute(reading, machine) for name, reading in taken.readings.items() if name not in without
-    }
+    values: Inputs = {name: absolute(reading, machine) for name, reading in used(taken, without).items()}
     values.update(machine.facts)
     values[STATION] = machine.station_pressure
     values[TABLE] = 0.0
@@ -95,9 +106,7 @@ def inputs(machine: Machine, taken: Round, without: Collection[str] = ()) -> Inp
 def shifts(machine: Machine, taken: Round, without: Collection[str] = ()) -> dict[str, dict[str, float]]:
     """One standard deviation for each source of error: its name, and what it moves by how much."""
     found = {
-        name: {name: reading.error / COVERAGE}
-        for name, reading in taken.readings.items()
-        if name not in without and reading.error > 0
+        name: {name: reading.error / COVERAGE} for name, reading in used(taken, without).items() if reading.error > 0
     }
     station = machine.station_error / COVERAGE
     moved = {name: station for name, reading in taken.readings.items() if reading.gauge and name not in without}
@@ -155,7 +164,7 @@ class Estimation:
         """The quantities that another value of this reading may change, by name."""
         if reading not in self._values:
             return ()
-        drifts = tuple(f"{n} drift" for n in steadiness.FOLLOWED) if reading in _DRIFTING else ()
+        drifts = (*_drift_names(), steadiness.SWING) if reading in _DRIFTING else ()
         return (*self._work.following((reading,)).names, reading, *drifts)
 
     def moved(self, visit: Visit, reading: str) -> dict[str, Estimate | None]:
@@ -196,7 +205,7 @@ class Estimation:
             found[reading] = _direct(visit, self._without)[reading]
         if len(visit.rounds) > 1 and reading in _DRIFTING:
             now = _drifts(visit, self._without)
-            found.update({f"{name} drift": now.get(f"{name} drift") for name in steadiness.FOLLOWED})
+            found.update({name: now.get(name) for name in (*_drift_names(), steadiness.SWING)})
         return found
 
 
@@ -339,13 +348,19 @@ _DIRECT: dict[str, QuantityKind] = {
     "discharge line temperature": "temperature",
     "suction pressure": "pressure",
     "liquid pressure": "pressure",
+    "compressor current": "current",
 }
 BESIDE_STEPS: dict[str, QuantityKind] = {
     **_DIRECT,
     "running time": "time",
+    steadiness.SWING: "difference",
     **{f"{name} drift": "share drift" if share else "drift" for name, share in steadiness.FOLLOWED.items()},
 }
 """The estimates that no step of `quantities` makes, and their kinds."""
+
+
+def _drift_names() -> tuple[str, ...]:
+    return tuple(f"{name} drift" for name in steadiness.FOLLOWED)
 
 
 def _direct(visit: Visit, without: Collection[str]) -> dict[str, Estimate]:
@@ -385,8 +400,24 @@ def _drifts(visit: Visit, without: Collection[str]) -> dict[str, Estimate]:
         found[name] = Estimate(
             name, kind, value, sigma, None, None, sigma, (of,), {}, f"change of {of} over five minutes", "braun-li-2003"
         )
+    if visit.machine.metering in VALVES:
+        found |= _hunting(rounds, jitter["superheat"], found)
     return found
 
 
-_DRIFTING = ("suction pressure", "liquid pressure", "suction line temperature", "liquid line temperature")
-_NEEDED_FOR_DRIFT = ("evaporating temperature", "condensing temperature", "superheat", "subcooling")
+def _hunting(
+    rounds: Sequence[tuple[float, Mapping[str, float]]], jitter: float, drifts: dict[str, Estimate]
+) -> dict[str, Estimate]:
+    """Of a valve whose superheat goes up and down again: how far it swings, instead of a drift that leads nowhere."""
+    having = [(m, v["superheat"]) for m, v in rounds if "superheat" in v]
+    found = steadiness.swing([m for m, _ in having], [v for _, v in having], jitter)
+    if found is None:
+        return {}
+    drifts.pop("superheat drift", None)
+    name, formula = steadiness.SWING, "highest less lowest superheat of the last quarter of an hour"
+    swung = Estimate(name, "difference", *found, None, None, found[1], ("superheat",), {}, formula, "common-practice")
+    return {name: swung}
+
+
+_DRIFTING = ("suction pressure", "liquid pressure", *INSTEAD, *INSTEAD.values())
+_NEEDED_FOR_DRIFT = ("evaporating temperature", "condensing temperature", *INSTEAD.values(), "superheat", "subcooling")

@@ -170,7 +170,7 @@ def _against(d: Diagnosis, f: Figures) -> str:
     if "findings" in f:
         what = findings_text(f["findings"], d.findings, d.system)
         return f"{alone}, but {name_of(f['fault'], d.rules)} does not explain this: {what}. Settle that first."
-    return f"{alone}, but much speaks against {name_of(f['fault'], d.rules)}. Settle that first, then measure again."
+    return f"{alone}, but there is much evidence against {name_of(f['fault'], d.rules)}. Settle that first, then measure again."
 
 
 def _rival(end: str) -> Callable[[Diagnosis, Figures], str]:

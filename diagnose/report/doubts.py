@@ -41,6 +41,7 @@ _WORDS: Mapping[str, Callable[[Any], str]] = {
     "list": ", ".join,
     "choice": lambda names: " or ".join(part for part in (", ".join(names[:-1]), names[-1]) if part),
     "place": _PLACES.__getitem__,
+    "number": lambda value: f"{value:.1f}",
     "aside": lambda weight: "Not used" if weight >= FIRM else "Doubtful, so counted only in part",
     "use": lambda weight: "not used" if weight >= FIRM else "doubtful and counted only in part",
     "airflow": lambda per: f"{per / CFM_PER_TON:,.0f} cfm/ton",
@@ -107,7 +108,7 @@ def _wrong_unit(shown: str, written: str) -> str:
     return (
         f"The pressures look written in the wrong unit: they fit if the gauges showed {shown} and {written} was written "
         "down. They would then be {suction:pressure} and {liquid:pressure}. Look at the face of the gauges. The pressures "
-        "are {{weight:use}}."
+        "are {weight:use}."
     )
 
 
@@ -122,10 +123,18 @@ def _saturations(way: str) -> Callable[[Figures], str]:
         return (
             f"Both saturation temperatures are too {way} for {{refrigerant}} ({', '.join(shown)}): most likely another "
             f"refrigerant is in this machine or was chosen in the visit, or both gauges are off.{fit} Read the rating "
-            "plate and any conversion label. The pressures are {{weight:use}}."
+            "plate and any conversion label. The pressures are {weight:use}."
         )
 
     return template
+
+
+def _gauge_contradicts(figure: str, readings: str) -> str:
+    return (
+        f"The gauge shows {{shown:difference}} of {figure}, but {readings} make {{worked_out:difference}}: the gauge is set to "
+        "another refrigerant, its clamp sits elsewhere or was read at another time, or one of the figures is a slip. The "
+        f"{figure} that the gauge shows is {{weight:use}}."
+    )
 
 
 def _baseline(why: str) -> str:
@@ -147,6 +156,16 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     ),
     "below-vacuum": (
         "The {reading} is at or below a perfect vacuum: the gauge is off its zero, or the unit is wrong. It is {weight:use}."
+    ),
+    "pressure-above-table": (
+        "The {reading}, {pressure:pressure}, is above {end:pressure}, where {refrigerant} is near its critical point and no "
+        "condensing temperature can be told any more. Stop the machine, then look whether the gauge, the unit or the "
+        "refrigerant is wrong. Nothing is ranked by it."
+    ),
+    "pressure-below-table": (
+        "The {reading}, {pressure:pressure}, is below {end:pressure}, the lowest for which a boiling temperature of "
+        "{refrigerant} is known here. Stop the machine, then look whether the gauge, the unit or the refrigerant is wrong. "
+        "Nothing is ranked by it."
     ),
     "pressures-equal": (
         "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}): the compressor is off, or it runs "
@@ -205,6 +224,8 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "the line runs through a hot attic or the sun, or the clamps disagree: hold both on one spot and compare"
     ),
     "outdoor-air-above-condenser-leaving-air": _wrong_way_round("the probes are swapped, or the fan is off"),
+    "gauge-superheat-contradicts": _gauge_contradicts("superheat", "suction line temperature and suction pressure"),
+    "gauge-subcooling-contradicts": _gauge_contradicts("subcooling", "liquid line temperature and liquid pressure"),
     # -- beyond the plate, the capacity, one another -----------------------------------------------------------------
     "current-beyond-the-plate": (
         "The compressor current ({current:A}) is far above the rated {rated:A} of the plate: no compressor runs like that. A "
@@ -262,9 +283,17 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     ),
     # -- what a visit had assumed ------------------------------------------------------------------------------------
     "taken-as-gauge": (
-        "The {reading}, `{written}`, is taken as gauge pressure, as service gauges are marked. If it is counted from a perfect "
-        "vacuum, write `{written} absolute`."
+        "Pressures without a mark, such as `{written}`, are read as gauge pressure, as service gauges are marked: "
+        "{readings:list}. Behind what counts from a perfect vacuum stands `absolute`."
     ),
+    "discharge-pressure-as-liquid": (
+        "The discharge pressure is read as the liquid pressure. Taken before the condenser it is a little higher, and the "
+        "subcooling comes out {least:difference} to {most:difference} too large."
+    ),
+    "air-of-an-earlier-round": (
+        "Read in an earlier round, not more than five minutes before, and used with the last: {readings:list}."
+    ),
+    "seer-converted": "SEER2 {seer2:number} is taken as SEER {seer:number}: the newer test makes it about 5 % smaller.",
     "baseline-within-baseline": "A baseline within a baseline is not used.",
 })  # fmt: skip
 """A template for each code that plausibility, the baseline and the reading of a visit give."""

@@ -1,7 +1,7 @@
 """The first screen: what a technician must read before anything else, in at most 24 lines of 80 columns.
 
-Dangers, the answer, what is doubted, the charge, the next step, the reasons that weigh most, what was taken for granted, and
-how to see more. Where it would be too long, the reasons give way first.
+Stop the machine before all else, the answer, other dangers, what is doubted, the charge, the next step, the reasons that
+weigh most, what was taken for granted, and how to see more. Where it would be too long, the reasons give way first.
 """
 
 from __future__ import annotations
@@ -14,6 +14,8 @@ from diagnose.diagnosis.ranking import Evidence
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, brief
 from diagnose.report.charge import amount_text, headline
+from diagnose.report.dangers import danger_text, loosened_text
+from diagnose.report.field import held_short
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.sentences import charge_text, said
 from diagnose.report.wording import figure_text, lower_first, name_of
@@ -48,9 +50,14 @@ def first_screen(d: Diagnosis, units: System | None = None, more: str = "--full 
 
 
 def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
+    yield from (brief("STOP:", text) for text in _stops(d))
     yield Block("answer", short_answer(d))
+    cares = [lower_first(danger_text(d, danger)[0]) for danger in d.dangers if danger.level == "care"]
+    if cares:
+        yield brief("Danger:", f"{'; '.join(cares)}.")
+    yield from (brief("Rules:", loosened_text(own, change)) for own, change in d.rules.loosened)
     for doubt in [doubt for doubt in d.doubts if doubt.told][:1]:
-        if doubt.reason not in d.not_ready:
+        if doubt.reason not in d.held:
             yield brief("Doubtful:", _cut(said(d, doubt.reason)))
     yield from _charge(d)
     for check in checks[:1]:
@@ -58,10 +65,20 @@ def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
         yield brief("Next:", f"{_cut(check.ask)} ({minutes}.)")
 
 
+def _stops(d: Diagnosis) -> Iterator[str]:
+    """The one instruction, then what each danger that asks for it rests on."""
+    lead = "Switch the machine off, and leave it off until the cause is mended. "
+    for danger in d.dangers:
+        if danger.level == "stop":
+            title, text = danger_text(d, danger)
+            yield f"{lead}{title}. {text.partition('. ')[0]}."
+            lead = ""
+
+
 def short_answer(d: Diagnosis) -> str:
     """One line: the leading fault and how strong its evidence is, or why nothing is ranked."""
-    if d.not_ready:
-        return f"Not ready to judge. {_cut(said(d, d.not_ready[0]))}"
+    if d.held:
+        return f"{held_short(d)} {_cut(said(d, d.held[0]))}"
     first = d.faults[0]
     likely = f"Most likely: {name_of(first.fault, d.rules)} ({first.strength} evidence)."
     if not d.explained.known:
@@ -73,7 +90,7 @@ def short_answer(d: Diagnosis) -> str:
 
 def _charge(d: Diagnosis) -> Iterator[Block]:
     c = d.charge
-    if d.not_ready:
+    if d.held:
         return
     if not isinstance(c, ChargeVerdict):
         doubted = [doubt.reason for doubt in d.doubts]

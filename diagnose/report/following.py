@@ -11,8 +11,9 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.sensitivity import TurningPoint, sensitivity
 from diagnose.diagnosis.value_of_information import Outcome
 from diagnose.report.blocks import Block, deeper, heading, item, line
+from diagnose.report.dangers import danger_blocks
+from diagnose.report.field import held_text
 from diagnose.report.pages import TURNING, turning_point_text
-from diagnose.report.sentences import said
 from diagnose.report.wording import name_of, span_text
 
 BEST = 3
@@ -22,7 +23,7 @@ IN_DOUBT = 0.10  # faults with at least this share are named as in doubt
 
 def next_page(d: Diagnosis) -> list[Block]:
     """What to do next, with what it would mean, and which readings would change the answer."""
-    blocks = [Block("answer", _answer(d))]
+    blocks = [Block("answer", _answer(d)), *danger_blocks(d)]
     if checks := next_checks(d):
         blocks.append(heading("Next"))
         for i, check in enumerate(checks[:BEST]):
@@ -33,8 +34,8 @@ def next_page(d: Diagnosis) -> list[Block]:
 
 
 def _answer(d: Diagnosis) -> str:
-    if d.status == "not ready":
-        return f"Not ready to judge. {said(d, d.not_ready[0])}"
+    if d.held:
+        return held_text(d)
     first, *others = (f for f in d.faults if f.share >= IN_DOUBT or f is d.faults[0])
     head = f"Most likely: {name_of(first.fault, d.rules)} ({first.strength} evidence)."
     if not others:
@@ -125,7 +126,7 @@ def _word(word: str, lie: Mapping[str, object], d: Diagnosis) -> str:
 
 
 def _turning_points(points: Sequence[TurningPoint], d: Diagnosis) -> Iterator[Block]:
-    if d.status == "not ready":
+    if d.held:
         return
     yield heading("What would change the answer")
     if points and points[0].close:

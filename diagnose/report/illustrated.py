@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, heading, line
 from diagnose.report.drawings import Drawing, pressure_enthalpy, schematic, superheat_chart
+from diagnose.report.field import held_short
 from diagnose.report.first_screen import first_screen
 from diagnose.report.pages import sections
 from diagnose.report.sentences import said
@@ -47,6 +48,6 @@ def illustrated_page(d: Diagnosis) -> list[Block]:
 def _top(d: Diagnosis) -> list[Block]:
     """The first screen, and which machine it is about, for a pile of sheets; a long reason is no title."""
     answer, *rest = first_screen(d, more="everything follows.")
-    if d.status != "diagnosed":
-        answer, rest = Block("answer", "Not ready to judge."), [line(said(d, d.not_ready[0])), *rest]
+    if d.held:
+        answer, rest = Block("answer", held_short(d)), [line(said(d, d.held[0])), *rest]
     return [answer, line(f"{upper_first(d.visit.machine.name)}."), *rest]

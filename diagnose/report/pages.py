@@ -18,6 +18,8 @@ from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.report.charge import amount_text, headline, how_to_correct
 from diagnose.report.costs import costs_text, size_text, unknown_text
+from diagnose.report.dangers import danger_blocks, loosened_blocks
+from diagnose.report.field import held_text, machine_words, remarks
 from diagnose.report.sentences import charge_text, problems, rule_text, said
 from diagnose.report.wording import (
     change_text,
@@ -30,6 +32,7 @@ from diagnose.report.wording import (
     number,
     reading_text,
     spoken_by,
+    two_digits,
     unit_in,
 )
 from diagnose.rulebook import machine_facts, steps_for
@@ -56,6 +59,7 @@ def sections(d: Diagnosis) -> dict[str, list[Block]]:
     """The page in its parts, in order, so that another front end can put something between them."""
     return {
         "answer": [Block("answer", answer(d))],
+        "dangers": [*danger_blocks(d), *loosened_blocks(d)],
         "readings": list(_readings(d)),
         "doubts": list(_doubts(d)),
         "charge": list(_charge(d)),
@@ -74,8 +78,8 @@ def sections(d: Diagnosis) -> dict[str, list[Block]]:
 
 def answer(d: Diagnosis) -> str:
     """The first line: leading fault and how strong, and the charge verdict."""
-    if d.status == "not ready":
-        return f"Not ready to judge. {said(d, d.not_ready[0])}"
+    if d.held:
+        return held_text(d)
     first = d.faults[0]
     likely = f"Most likely: {name_of(first.fault, d.rules)} ({first.strength} evidence)."
     charge = "No charge verdict yet." if isinstance(d.charge, NoVerdict) else f"The charge is {headline(d)}."
@@ -104,9 +108,9 @@ def _readings(d: Diagnosis) -> Iterator[Block]:
 
 
 def _doubts(d: Diagnosis) -> Iterator[Block]:
-    for reason in d.not_ready[1:]:
+    for reason in d.held[1:]:
         yield item(said(d, reason))
-    others = [reason for reason, _ in problems(d) if reason not in d.not_ready]
+    others = [reason for reason, _ in problems(d) if reason not in d.held]
     if others:
         yield heading("About the readings")
         for reason in others:
@@ -114,7 +118,7 @@ def _doubts(d: Diagnosis) -> Iterator[Block]:
 
 
 def _charge(d: Diagnosis) -> Iterator[Block]:
-    if d.status == "not ready":
+    if d.held:
         return
     c = d.charge
     yield heading("The charge")
@@ -185,12 +189,14 @@ def turning_point_text(t: TurningPoint, d: Diagnosis) -> str:
     kind = READINGS[t.reading.name].kind
     unit = t.reading.unit if d.system == d.visit.system else unit_in(t.reading, d.system)
     there, here = (units.show(value, kind, unit) for value in (t.value, t.reading.value))
-    limit = units.from_si(t.reading.value + t.reading.error, unit, kind) - units.from_si(t.reading.value, unit, kind)
+    limit = abs(
+        units.from_si(t.reading.value + t.reading.error, unit, kind) - units.from_si(t.reading.value, unit, kind)
+    )
     sign = here.partition(" ")[2].removesuffix(" gauge").removesuffix(" absolute")
     sign = {"psig": "psi", "psia": "psi", "°C": "K"}.get(sign, sign)  # a limit of error is a difference
     return (
         f"If the {t.reading.name} were {there} instead of {here}, {name_of(t.fault, d.rules)} would come first. "
-        f"The reading is good to ± {limit:.2g} {sign}."
+        f"The reading is good to ± {two_digits(limit)} {sign}."
     )
 
 
@@ -310,7 +316,7 @@ def _missing(d: Diagnosis) -> Iterator[Block]:
     likely = [f for f in d.faults if f.share >= 0.03] or list(d.faults[:1])
     wanted = [m.finding for fault in likely for m in missing(d, fault.fault) if m.at_stake >= 2]
     if wanted:
-        yield heading("Not measured, and it would matter")
+        yield heading("Not measured, but would help")
         names = list(dict.fromkeys(wanted))
         yield line(", ".join(names[:LISTED_MISSING]) + ("." if len(names) <= LISTED_MISSING else " …"))
 
@@ -325,7 +331,7 @@ def _next(d: Diagnosis) -> Iterator[Block]:
     if d.faults and d.faults[0].share >= 0.40 and d.explained.known:
         repair = d.rules.faults[d.faults[0].fault].repair
         if repair is not None:
-            yield heading(f"The repair, if confirmed: {name_of(d.faults[0].fault, d.rules)}")
+            yield heading(f"If confirmed: {name_of(d.faults[0].fault, d.rules)}")
             facts = machine_facts(d.visit.machine)
             yield from (item(step) for step in steps_for(repair.do, facts))
             yield from (item(caution, "!") for caution in steps_for(repair.cautions, facts))
@@ -379,8 +385,9 @@ def _machine(d: Diagnosis) -> Iterator[Block]:
     facts = [m.name]
     if m.refrigerant:
         facts.append(f"{m.refrigerant.name} (class {m.refrigerant.safety})")
-    facts += [word for word in (m.metering, m.mode) if word]
+    facts += [word for word in (m.metering, m.mode, *machine_words(m)) if word]
     yield Block("foot", f"Machine: {', '.join(facts)}. Rule book: {d.rules.name}; matched by {d.matcher}.")
+    yield from remarks(d)
     if d.rules.changes:
         changed = "; ".join(
             f"{change.target}: {change_text(own, change, now=False)}" for own, change in d.rules.changes

@@ -16,6 +16,8 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.sensitivity import TurningPoint, sensitivity, would_change
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.costs import size_text
+from diagnose.report.dangers import danger_source, danger_text, loosened_text
+from diagnose.report.field import visit_dict
 from diagnose.report.pages import answer
 from diagnose.report.sentences import charge_text, problems, rule_text, said
 from diagnose.report.wording import cite, fill, name_of, no_target_text, spoken_by
@@ -35,6 +37,7 @@ _UNITS: Mapping[str, str] = {
     "time": "s",
     "humidity": "kg/kg",
     "energy": "kg/s",
+    "current": "A",
 }
 
 
@@ -57,8 +60,23 @@ def result(d: Diagnosis) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "status": d.status,
+        "visit": visit_dict(d),
         "rulebook": d.rules.name,
         "matcher": d.matcher,
+        "dangers": dangers_list(d),
+        "loosened": [
+            {
+                "kind": change.kind,
+                "target": change.target,
+                "book": own,
+                "date": change.date,
+                "because": change.because,
+                "approved_by": change.approved_by,
+                "text": loosened_text(own, change),
+            }
+            for own, change in d.rules.loosened
+        ],
+        "outside": [{"code": reason.code, "text": said(d, reason)} for reason in d.outside],
         "not_ready": [{"code": reason.code, "text": said(d, reason)} for reason in d.not_ready],
         "charge": charge_dict(d),
         "faults": [fault_dict(d, fault) for fault in d.faults],
@@ -82,11 +100,23 @@ def result(d: Diagnosis) -> dict[str, Any]:
     }
 
 
+def dangers_list(d: Diagnosis) -> list[dict[str, str]]:
+    """The dangers, the worst first, with where their limits come from."""
+    found = []
+    for danger in d.dangers:
+        title, text = danger_text(d, danger)
+        source = danger_source(d, danger)
+        found.append({"code": danger.code, "level": danger.level, "title": title, "text": text, "source": source})
+    return found
+
+
 def next_result(d: Diagnosis) -> dict[str, Any]:
     """What `next` tells, ready for JSON."""
     return {
         "format": FORMAT,
         "status": d.status,
+        "dangers": dangers_list(d),
+        "outside": [{"code": reason.code, "text": said(d, reason)} for reason in d.outside],
         "not_ready": [{"code": reason.code, "text": said(d, reason)} for reason in d.not_ready],
         "rulebook": d.rules.name,
         "checks": [check_dict(c) for c in next_checks(d)],
@@ -118,6 +148,7 @@ def row(d: Diagnosis) -> dict[str, Any]:
         "strength": first.strength if first else None,
         "second": d.also[0] if d.also else None,
         "charge verdict": d.charge.verdict,
+        "dangers": "; ".join(danger.code for danger in d.dangers),
         "cautions": "; ".join(rule.id for rule in d.cautions),
         "problems": "; ".join(reason.code for reason, _ in problems(d)),
     }
@@ -129,7 +160,7 @@ def row(d: Diagnosis) -> dict[str, Any]:
 def short(d: Diagnosis) -> str:
     """One line for a programmer: `Diagnosis(net loft: low-charge 0.97 strong, charge low)`."""
     first = d.faults[0] if d.faults else None
-    what = f"{first.fault} {first.share:.2f} {first.strength}" if first else f"not ready, {d.not_ready[0].code}"
+    what = f"{first.fault} {first.share:.2f} {first.strength}" if first else f"{d.status}, {d.held[0].code}"
     return f"Diagnosis({d.visit.machine.name[:40]}: {what}, charge {d.charge.verdict})"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from diagnose.diagnosis.dangers import WAIT
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report import charge
 from diagnose.report.doubts import sentence
@@ -16,6 +17,8 @@ def said(d: Diagnosis, reason: Reason) -> str:
     """What a reason says of this visit, in the units the diagnosis is told in."""
     rule = d.rules.by_id.get(reason.code)
     if rule is not None:
+        if d.stop and rule.entry.check == WAIT:  # nobody is told to wait beside a machine that must be stopped
+            return f"{rule.entry.title}."
         return f"{rule.entry.title}. {rule_text(d, rule)}"
     if reason.code in charge.SENTENCES:
         return charge.charge_sentence(d, reason)
@@ -26,7 +29,7 @@ def said(d: Diagnosis, reason: Reason) -> str:
 
 
 def rule_text(d: Diagnosis, rule: Rule, alarming: bool = False) -> str:
-    """A rule's `why` with the figures of this visit; alarming: also with those of readings that are set aside."""
+    """A rule's `why` with the figures of this visit; alarming: with those of readings that are set aside as well."""
     return fill(rule.entry.why, d.alarming if alarming else d.findings, d.system) + spoken_by(rule, d.rules)
 
 
@@ -68,6 +71,7 @@ def _before(d: Diagnosis) -> Diagnosis:
 GENERAL = "Everything is judged by the general figures for such machines."
 SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "nothing-to-judge": _nothing_to_judge,
+    "stop-before-charging": "Stop the machine first: nothing is added or taken out before what is dangerous is mended.",
     "no-known-pattern": _no_pattern,
     "sea-level-assumed": "No altitude or station pressure is given: sea level is assumed.",
     "cooling-assumed": "The mode is not given: cooling is assumed.",
@@ -79,7 +83,12 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"The {f['reading']} was read at {f['minutes']:g} minutes and not in the last round, which alone is judged: read it "
         "again."
     ),
+    "gauge-figure-needs-pressure": lambda d, f: (
+        f"The {f['figure']} that the gauge shows is not used without the pressure it was worked out from: write the "
+        f"{f['pressure']} as well."
+    ),
     "humidity-assumed": "The humidity of the return air was not measured: 50 % is assumed for the capacity.",
+    "accumulator-not-used": "The accumulator is noted and not used.",
     "baseline-shares-nothing": "The baseline is not used: it has no reading in common with today that could be compared.",
     "baseline-not-ready": lambda d, f: (
         f"The baseline is not used: its own readings cannot be judged. {said(_before(d), f['because'])} {GENERAL}"

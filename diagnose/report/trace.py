@@ -9,6 +9,8 @@ from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Evidence
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, deeper, heading, item, line
+from diagnose.report.dangers import danger_blocks
+from diagnose.report.field import held_text
 from diagnose.report.pages import evidence_text, points_text, share_text
 from diagnose.report.sentences import said
 from diagnose.report.wording import (
@@ -35,15 +37,18 @@ TOLD = 0.005  # certainties below half a hundredth are left out
 def why_page(d: Diagnosis, fault: str) -> list[Block]:
     """Everything for and against one fault of the rule book, down to the readings."""
     entry = d.rules.faults[fault]
+    if d.outside:
+        return [Block("answer", f"{entry.name}: not judged."), line(held_text(d)), line(entry.what)]
     place, ranked = next((i, r) for i, r in enumerate(d.ranked) if r.fault == fault)
     blocks = [
         Block(
             "answer",
             f"{entry.name}: {ranked.strength}, place {place + 1} of {len(d.ranked)}.",
-        )
+        ),
+        *danger_blocks(d),
     ]
-    if d.status == "not ready":
-        blocks.append(line(f"No verdict is given yet. {said(d, d.not_ready[0])}"))
+    if d.held:
+        blocks.append(line(f"No verdict is given yet. {said(d, d.held[0])}"))
     rules = points_text(ranked.score - entry.usual)
     blocks += [
         line(entry.what),

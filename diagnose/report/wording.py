@@ -30,6 +30,7 @@ _SCALES: Mapping[QuantityKind, Mapping[System, tuple[float, float, str, int]]] =
     "small pressure": {"us": (units.IN_H2O, 0.0, "inH2O", 2), "si": (1.0, 0.0, "Pa", 0)},
     "pressure": {"us": (units.PSI, 0.0, "psia", 1), "si": (1000.0, 0.0, "kPa absolute", 0)},
     "time": {"us": (60.0, 0.0, "minutes", 0), "si": (60.0, 0.0, "minutes", 0)},
+    "current": {"us": (1.0, 0.0, "A", 1), "si": (1.0, 0.0, "A", 1)},
     "humidity": {"us": (1 / 7000, 0.0, "gr/lb", 0), "si": (0.001, 0.0, "g/kg", 1)},
 }
 
@@ -141,7 +142,12 @@ def reading_text(reading: Reading, unit: str | None = None) -> str:
     kind, unit = READINGS[reading.name].kind, unit or reading.unit
     shown = units.show(reading.value, kind, unit)
     error = units.from_si(reading.value + reading.error, unit, kind) - units.from_si(reading.value, unit, kind)
-    return f"{shown} ± {error:.2g}"
+    return f"{shown} ± {two_digits(abs(error))}"
+
+
+def two_digits(error: float) -> str:
+    """A limit of error to two significant digits: `1.4`, `150`."""
+    return f"{float(f'{error:.2g}'):,g}"
 
 
 _US = {"F", "psig", "psia", "cfm", "inH2O", "inHg", "ton", "Btu/h", "lb", "oz", "ft", "in"}

@@ -8,12 +8,15 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from diagnose.rulebook.entries import (
+    MACHINE_FACTS,
     BookChange,
     ChargePolicy,
     CheckEntry,
     Conditions,
     FaultEntry,
     FindingEntry,
+    Level,
+    PressureLimits,
     RepairStep,
     RuleEntry,
     SourceEntry,
@@ -21,6 +24,7 @@ from diagnose.rulebook.entries import (
 )
 from diagnose.rulebook.matcher.patterns import Pattern
 from diagnose.rulebook.matcher.plain import PlainMatcher
+from diagnose.visit.fields import CAPILLARY, FIXED_ORIFICE, METERING_DEVICE, RUNNING_AT
 from diagnose.yamlfile import InputProblems
 
 if TYPE_CHECKING:
@@ -38,8 +42,8 @@ RuleKind = Literal["evidence", "state", "readiness", "caution"]
 class Rule:
     """One rule. `when` all hold, and one of `either` where that is not empty.
 
-    points: for evidence. fault: whose evidence. concludes: for states. holds: for readiness. rank: for cautions.
-    own: the company's folder that it is from; empty for a shipped rule.
+    points: for evidence. fault: whose evidence. concludes: for states. holds: for readiness. rank: for cautions;
+    level: for those that are dangers. own: the company's folder that it is from; empty for a shipped rule.
     """
 
     kind: RuleKind
@@ -52,6 +56,7 @@ class Rule:
     concludes: tuple[str, str] | None = None
     holds: str = ""
     rank: int = 0
+    level: Level | None = None
     file: str = ""
     own: str = ""
     findings: tuple[str, ...] = field(init=False, compare=False)
@@ -139,6 +144,7 @@ class Rulebook:
     checks: Mapping[str, CheckEntry]
     sources: Mapping[str, SourceEntry]
     charge: ChargePolicy
+    pressure_limits: PressureLimits | None = None
     changes: tuple[tuple[str, BookChange], ...] = ()  # (company's folder, change) that were applied
     added: Mapping[str, str] = field(default_factory=dict)  # finding, state, check, source, fault -> company's folder
 
@@ -162,6 +168,11 @@ class Rulebook:
         for own, change in self.changes:
             found[change.target] = (*found.get(change.target, ()), (own, change))
         return found
+
+    @cached_property
+    def loosened(self) -> tuple[tuple[str, BookChange], ...]:
+        """The changes by which a danger or a hold is told later than by the shipped book, or not at all; by folder."""
+        return tuple((own, change) for own, change in self.changes if change.loosens)
 
     def changes_of(self, name: str) -> tuple[tuple[str, BookChange], ...]:
         """Which folders changed this rule, finding or fault, and how."""
@@ -225,8 +236,9 @@ def charging(machine: Machine) -> str:
     charge, size = machine.fact("factory charge"), machine.fact("nominal capacity")
     small = charge < SMALL_CHARGE if charge is not None else size is not None and size < SMALL_MACHINE
     burns = machine.refrigerant is not None and machine.refrigerant.safety == "A3"
-    capillary = machine.device == "capillary tube"
-    return "weight only" if small or burns or capillary else "weight and temperatures"
+    capillary = machine.words.get(METERING_DEVICE) == CAPILLARY
+    factory_sealed = machine.words.get("kind") == "window"
+    return "weight only" if small or burns or capillary or factory_sealed else "weight and temperatures"
 
 
 def steps_for(steps: Iterable[RepairStep], facts: Mapping[str, str]) -> Iterator[str]:
@@ -244,13 +256,15 @@ def check_for(entry: CheckEntry, facts: Mapping[str, str]) -> CheckEntry:
 
 def machine_facts(machine: Machine) -> dict[str, str]:
     """What `applies:` looks at; what the visit does not say is not in it."""
-    facts = {"charging": charging(machine)}
+    facts = {name: word for name, word in machine.words.items() if name in MACHINE_FACTS}
+    facts["charging"] = charging(machine)
+    if machine.words.get("compressor") in ("two-stage", "inverter"):
+        facts.setdefault(RUNNING_AT, "not stated")
     if machine.mode:
         facts["mode"] = machine.mode
     if machine.metering:
         facts["metering"] = machine.metering
-    if machine.device:
-        facts["metering device"] = machine.device
+        facts.setdefault(METERING_DEVICE, "orifice" if machine.metering == FIXED_ORIFICE else machine.metering)
     if machine.refrigerant:
         facts["refrigerant"] = machine.refrigerant.name
         facts["safety class"] = machine.refrigerant.safety

@@ -9,6 +9,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
+from diagnose import units
 from diagnose.properties import REFRIGERANTS
 from diagnose.quantities.baseline import LAWS
 from diagnose.rulebook import compiling
@@ -32,6 +33,7 @@ from diagnose.rulebook.models import (
     WrittenFaultEntry,
     WrittenFindingEntry,
     WrittenLesson,
+    WrittenPressureLimits,
     WrittenRuleEntry,
     WrittenScale,
     WrittenSourceEntry,
@@ -72,6 +74,7 @@ class Gathered:
     sources: list[tuple[str, Placed[WrittenSourceEntry]]] = field(default_factory=list)
     faults: list[Placed[WrittenFaultEntry]] = field(default_factory=list)
     charge: list[Placed[WrittenChargePolicy]] = field(default_factory=list)
+    pressure_limits: list[Placed[WrittenPressureLimits]] = field(default_factory=list)
     changes: list[Placed[WrittenChange]] = field(default_factory=list)
     base: str = "rules"  # the folder of the whole book
     kept: dict[str, list[int]] = field(default_factory=dict)  # by fault file: which of its rules are sound, if not all
@@ -110,7 +113,7 @@ class _Checker:
             self.bad(document, at, f"`{name}` is not {what}", fix or near(name, list(known)), key)
 
     def not_a_word(self, document: Document, at: At, word: object, name: str, known: Sequence[str]) -> None:
-        """What stands where a word of the finding, state or machine fact `name` is wanted."""
+        """What stands where a word of the finding, state or machine fact `name` is expected."""
         if word is None:
             self.bad(document, at, f"`{name}` has no word here", f"Write one of: {', '.join(known)}.")
         elif isinstance(word, Mapping | list):
@@ -142,7 +145,7 @@ class _Checker:
         rules = [rule for placed_rule in read.rules for rule in self.placed_rule(placed_rule)]
         for placed_fault in faults.values():
             rules += self.fault(placed_fault)
-        changed = self.changes(findings, faults, rules)
+        changed = self.changes(findings, faults, rules, self.pressure_limits())
         for placed_finding in changed.findings.values():
             self.finding(placed_finding)
         charge = self.policy()
@@ -160,7 +163,8 @@ class _Checker:
             checks={n: compiling.check(p.entry) for n, p in checks.items()},
             sources={n: compiling.source(p.entry) for n, p in sources.items()},
             charge=compiling.policy(charge),
-            changes=tuple((p.own, compiling.change(p.entry)) for p in read.changes),
+            pressure_limits=compiling.pressure_limits(changed.pressures) if changed.pressures else None,
+            changes=tuple((p.own, compiling.change(p.entry, p.entry in changed.loosened)) for p in read.changes),
             added={n: p.own for kind in (findings, states, checks, sources, faults) for n, p in kind.items() if p.own},
         )
 
@@ -233,15 +237,48 @@ class _Checker:
                     self.missing(first.document, (*first.at, "one_doubt", i, j), name, "a fault", self.faults)
         return first.entry
 
+    def pressure_limits(self) -> WrittenPressureLimits | None:
+        """The base's own, checked; a company's folder changes single limits in changes.yaml only."""
+        found = None
+        for placed in self.read.pressure_limits:
+            if found is not None or placed.own:
+                what = "`pressure_limits` is the shipped book's own"
+                fix = "Change a single limit in changes.yaml, as `pressure_limit: R-410A`."
+                self.bad(placed.document, placed.at, what, fix, key=True)
+                continue
+            found = placed.entry
+            self.cited(found.source, placed.document, (*placed.at, "source"))
+            for name, limit in found.limits.items():
+                at = (*placed.at, "limits", name)
+                if name not in REFRIGERANTS:
+                    what = f"`{name}` is not a refrigerant of this program"
+                    self.bad(placed.document, at, what, near(name, list(REFRIGERANTS)), key=True)
+                self.gauge_pressure(limit, placed.document, at)
+        return found
+
+    def gauge_pressure(self, written: str, document: Document, at: At) -> float | None:
+        """Pa above the air; None where it is no such pressure, which is told."""
+        try:
+            found = units.parse(written, "pressure", "610 psig")
+        except units.UnitError as error:
+            self.bad(document, at, error.what, error.fix)
+            return None
+        if not found.gauge or found.value <= 0:
+            self.bad(document, at, f"`{written}` is no pressure above the air", "For example `610 psig`.")
+            return None
+        return found.value
+
     # -- changes ---------------------------------------------------------------------------------------------------
     def changes(
         self,
         findings: Mapping[str, Placed[WrittenFindingEntry]],
         faults: Mapping[str, Placed[WrittenFaultEntry]],
         rules: Sequence[Rule],
+        pressures: WrittenPressureLimits | None,
     ) -> _Changed:
         """Applies a company's changes; the order of the folders makes no difference, for no two may touch one thing."""
-        now = _Changed(dict(findings), dict(faults), {rule.id: rule for rule in rules})
+        now = _Changed(dict(findings), dict(faults), {rule.id: rule for rule in rules}, pressures)
+        self.guarding = _guarding(rules)
         taken: dict[tuple[str, str, str], Placed[WrittenChange]] = {}
         for placed in self.read.changes:
             change = placed.entry
@@ -253,8 +290,38 @@ class _Checker:
                 self.bad(placed.document, (*placed.at, change.kind), what, "Agree on one of the two, and take one out.")
                 continue
             taken[key] = placed
-            {"limits": self.change_limits, "usual": self.change_usual}.get(change.kind, self.change_rule)(placed, now)
+            how = {"limits": self.change_limits, "usual": self.change_usual, "pressure_limit": self.change_pressure}
+            how.get(change.kind, self.change_rule)(placed, now)
         return now
+
+    def loosen(self, placed: Placed[WrittenChange], now: _Changed, what: str) -> None:
+        """A danger or a hold that is told later or not at all: only where somebody answers for it."""
+        now.loosened.append(placed.entry)
+        if placed.entry.approved_by is None:
+            fix = "Dangers and holds may only be made stricter, unless `approved_by:` says who answers for it."
+            self.bad(placed.document, (*placed.at, placed.entry.kind), what, fix)
+
+    def change_pressure(self, placed: Placed[WrittenChange], now: _Changed) -> None:
+        change = placed.entry
+        limits = now.pressures.limits if now.pressures else {}
+        if change.target not in limits:
+            what = f"`{change.target}` has no pressure limit in the shipped book"
+            self.bad(placed.document, (*placed.at, "pressure_limit"), what, near(change.target, list(limits)))
+            return
+        shipped = limits[change.target]
+        if change.was != shipped:
+            what = f"`{change.target}`: the shipped book has moved on, its limit is now {shipped}, not {change.was}"
+            fix = f"Look whether the change is still wanted, then write `was: {shipped}`."
+            self.bad(placed.document, (*placed.at, "was"), what, fix)
+            return
+        limit = self.gauge_pressure(str(change.now), placed.document, (*placed.at, "now"))
+        before = units.parse(shipped, "pressure").value
+        if limit is None or now.pressures is None:
+            return
+        if limit > before:
+            self.loosen(placed, now, f"a limit of {change.now} instead of {shipped} tells a danger later")
+        changed = {**limits, change.target: str(change.now)}
+        now.pressures = now.pressures.model_copy(update={"limits": changed})
 
     def change_rule(self, placed: Placed[WrittenChange], now: _Changed) -> None:
         change = placed.entry
@@ -264,6 +331,8 @@ class _Checker:
             self.missing(placed.document, at, change.target, "a rule", now.by_id)
         elif change.kind == "off":
             del now.by_id[rule.id]
+            if rule.kind in ("caution", "readiness") or (rule.concludes is not None and rule.id in self.guarding.rules):
+                self.loosen(placed, now, f"`{rule.id}` guards against harm, and would be switched off")
         elif rule.kind != "evidence":
             self.bad(placed.document, at, f"`{rule.id}` has no points", "Only rules for or against a fault have.")
         elif self.still(placed, rule.points):
@@ -303,14 +372,34 @@ class _Checker:
         if len(fitting) != 1:
             has = "; ".join(_listed(scale.limits) for scale in entry.scales if scale.limits) or "none"
             moved = "two scales have these limits" if fitting else "the shipped book has moved on"
-            fix = f"Its limits are {has}. Look whether the change is still wanted, and write them into `was`."
+            fix = f"Its limits are {has}. Check whether the change is still needed, and write them into `was`."
             self.bad(placed.document, (*placed.at, "was"), f"`{change.target}`: {moved}", fix)
             return
         scale = entry.scales[fitting[0]].model_copy(update={"limits": change.now})
         if not self.limits(entry, scale, placed.document, (*placed.at, "now")):
             return
+        self.guards_limits(placed, entry, entry.scales[fitting[0]], scale, now)
         scales = [scale if i in fitting else each for i, each in enumerate(entry.scales)]
         now.findings[change.target] = replace(finding, entry=entry.model_copy(update={"scales": scales}))
+
+    def guards_limits(
+        self,
+        placed: Placed[WrittenChange],
+        entry: WrittenFindingEntry,
+        old: WrittenScale,
+        new: WrittenScale,
+        now: _Changed,
+    ) -> None:
+        """Whether a danger or a hold would now be silent at some figure at which it spoke."""
+        before, after = (limits_of(entry.quantity or "", scale) for scale in (old, new))
+        edges = sorted({*before, *after})
+        tried = [edges[0] - 1.0, *((a + b) / 2 for a, b in pairwise(edges)), edges[-1] + 1.0]
+        for rule, words in self.guarding.words.get(entry.finding, ()):
+            for x in tried:
+                was, is_now = (entry.words[sum(limit <= x for limit in limits)] for limits in (before, after))
+                if was in words and is_now not in words:
+                    self.loosen(placed, now, f"with these limits `{rule}` speaks later, or less often")
+                    return
 
     def still(self, placed: Placed[WrittenChange], shipped: float) -> bool:
         """Whether the shipped figure is the one that the change was made for."""
@@ -324,7 +413,7 @@ class _Checker:
             placed.document,
             (*placed.at, "was"),
             what,
-            f"Look whether the change is still wanted, then write `was: {shipped:g}`.",
+            f"Check whether the change is still needed, then write `was: {shipped:g}`.",
         )
         return False
 
@@ -386,7 +475,7 @@ class _Checker:
             self.bad(document, at, str(getattr(error, "what", error)), str(getattr(error, "fix", "")))
             return
         if spread is not None and spread < 0:
-            self.bad(document, at, f"a spread of `{scale.spread}` is below nothing", "Leave out the minus sign.")
+            self.bad(document, at, f"a spread of `{scale.spread}` is negative", "Leave out the minus sign.")
 
     def by_baseline(self, entry: WrittenFindingEntry, scale: WrittenScale, document: Document, at: At) -> None:
         """A scale for machines whose good day is known: only where it is known how the good day moves with the weather."""
@@ -496,7 +585,7 @@ class _Checker:
         if isinstance(entry, ReadinessRule):
             return replace(made, kind="readiness", holds=entry.holds)
         assert isinstance(entry, CautionRule)
-        return replace(made, kind="caution", rank=entry.rank)
+        return replace(made, kind="caution", rank=entry.rank, level=entry.level)
 
     def twice(self, rule: str, document: Document, at: tuple[str | int, ...]) -> tuple[Document, tuple[str | int, ...]]:
         first = self.where[rule]
@@ -694,10 +783,38 @@ class _Changed:
     findings: dict[str, Placed[WrittenFindingEntry]]
     faults: dict[str, Placed[WrittenFaultEntry]]
     by_id: dict[str, Rule]
+    pressures: WrittenPressureLimits | None
+    loosened: list[WrittenChange] = field(default_factory=list)
 
     @property
     def rules(self) -> list[Rule]:
         return list(self.by_id.values())
+
+
+@dataclass(frozen=True)
+class _Guarding:
+    """What dangers and holds rest on: finding -> the words, each with the rule that asks for them; and all such rules."""
+
+    words: Mapping[str, list[tuple[str, frozenset[str]]]]
+    rules: frozenset[str]
+
+
+def _guarding(rules: Sequence[Rule]) -> _Guarding:
+    """Cautions and holds, and the rules of the states that they ask for."""
+    words: dict[str, list[tuple[str, frozenset[str]]]] = {}
+    found: set[str] = set()
+    queue = [rule for rule in rules if rule.kind in ("caution", "readiness")]
+    while queue:
+        rule = queue.pop()
+        if rule.id in found:
+            continue
+        found.add(rule.id)
+        for name, allowed in (*rule.when, *(test for branch in rule.either for test in branch)):
+            words.setdefault(name, []).append((rule.id, allowed))
+            for each in rules:
+                if each.concludes is not None and each.concludes[0] == name and each.concludes[1] in allowed:
+                    queue.append(each)
+    return _Guarding(words, frozenset(found))
 
 
 # What may be missing, and the files that hold it.

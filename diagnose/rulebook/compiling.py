@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from diagnose import units
 from diagnose.rulebook.entries import (
     BookChange,
     Brings,
@@ -17,6 +18,7 @@ from diagnose.rulebook.entries import (
     FindingEntry,
     Lesson,
     Moving,
+    PressureLimits,
     Repair,
     RepairStep,
     RuleEntry,
@@ -37,6 +39,7 @@ from diagnose.rulebook.models import (
     WrittenFaultEntry,
     WrittenFindingEntry,
     WrittenLesson,
+    WrittenPressureLimits,
     WrittenRepair,
     WrittenRepairStep,
     WrittenRuleEntry,
@@ -146,10 +149,25 @@ def policy(w: WrittenChargePolicy) -> ChargePolicy:
     )
 
 
-def change(w: WrittenChange) -> BookChange:
-    """What it changes is named once, not in one of four fields."""
-    return BookChange(w.kind, w.target, _changed(w.was), _changed(w.now), w.because, w.date)
+def pressure_limits(w: WrittenPressureLimits) -> PressureLimits:
+    """The limits in Pa above the air."""
+    limits = {name: units.parse(limit, "pressure").value for name, limit in w.limits.items()}
+    return PressureLimits(limits, w.near, tuple(w.source), w.why)
 
 
-def _changed(figure: float | list[Figure] | None) -> float | tuple[Figure, ...] | None:
-    return tuple(figure) if isinstance(figure, list) else figure
+def change(w: WrittenChange, loosens: bool) -> BookChange:
+    """What it changes is named once, not in one of five fields."""
+    return BookChange(
+        w.kind,
+        w.target,
+        _changed(w.was),
+        _changed(w.now),
+        w.because,
+        w.date,
+        loosens,
+        w.approved_by if loosens else None,
+    )
+
+
+def _changed(figure: float | str | list[Figure] | None) -> float | tuple[Figure, ...] | None:
+    return (figure,) if isinstance(figure, str) else tuple(figure) if isinstance(figure, list) else figure

@@ -11,6 +11,7 @@ from typing import Literal
 
 from diagnose.properties.names import REFRIGERANTS
 from diagnose.quantities.registry import QuantityKind
+from diagnose.visit.fields import CAPILLARY, CHOICES, METERING_DEVICE, RUNNING_AT, VALVES
 
 Conditions = tuple[tuple[str, frozenset[str]], ...]
 """Names and, for each, the words it may have; all must hold."""
@@ -18,7 +19,9 @@ ScaleTarget = Literal["maker", "protocol", "typical", "none", "baseline"]
 ScaleBy = Literal["value", "difference", "nearest", "share", "target"]
 PlaceName = Literal["compressor", "condenser", "liquid line", "metering device", "evaporator", "suction line"]
 Moves = Literal["up", "down", "stays", "stays then up", "stays then down", "either"]
-ChangeKind = Literal["points", "limits", "usual", "off"]
+ChangeKind = Literal["points", "limits", "usual", "off", "pressure_limit"]
+Level = Literal["stop", "care"]
+"""stop: switch the machine off before anything else. care: it can hurt while it is worked on."""
 Figure = str | int | float
 """A limit as it is written: with its unit, or a plain number."""
 
@@ -29,9 +32,12 @@ MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
     "refrigerant": None,
     "safety class": ("A1", "A2L", "A3"),
     "phase-down": ("ozone", "high GWP", "none"),
-    "metering device": ("orifice", "capillary tube", "TXV", "EEV"),
+    METERING_DEVICE: ("orifice", CAPILLARY, *VALVES),
     # Weight only: a capillary tube, a charge below 1 kg, or a refrigerant of class A3 (`book.charging`).
     "charging": ("weight only", "weight and temperatures"),
+    **{name: CHOICES[name] for name in ("kind", "compressor", "condenser cooled by", "metering place")},
+    # Not stated: on a machine that has more than one.
+    RUNNING_AT: (*CHOICES[RUNNING_AT], "not stated"),
 }
 
 
@@ -234,10 +240,25 @@ class ChargePolicy:
 
 
 @dataclass(frozen=True, slots=True)
+class PressureLimits:
+    """How high the high side may go where the machine's own cut-out is not known.
+
+    limits: refrigerant -> Pa above the air. near: the share of a limit from which care is asked for.
+    """
+
+    limits: Mapping[str, float]
+    near: float
+    source: tuple[str, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class BookChange:
     """A company's change of one shipped figure, or a shipped rule switched off; limits as they are written.
 
-    target: the rule, finding or fault that is changed. was, now: None where a rule is switched off.
+    target: the rule, finding, fault or refrigerant that is changed. was, now: None where a rule is switched off.
+    loosens: whether a danger or a hold is told later than by the shipped book, or not at all; approved_by: who answers for
+    that.
     """
 
     kind: ChangeKind
@@ -246,6 +267,8 @@ class BookChange:
     now: float | tuple[Figure, ...] | None
     because: str
     date: str
+    loosens: bool = False
+    approved_by: str | None = None
 
 
 def in_order(conditions: Conditions) -> dict[str, list[str]]:

@@ -19,7 +19,8 @@ def limits_of(quantity: str, scale: WrittenScale) -> tuple[float, ...]:
 
 def spread_of(quantity: str, scale: WrittenScale) -> float | None:
     """The scale's own spread of healthy machines, SI; None where the expected value brings its own."""
-    return None if scale.spread is None else _figure(scale.spread, kind_of(quantity, scale))
+    kind = kind_of(quantity, scale)  # how far healthy ones scatter is a difference, also of a temperature
+    return None if scale.spread is None else _figure(scale.spread, "difference" if kind == "temperature" else kind)
 
 
 def kind_of(quantity: str, scale: WrittenScale) -> QuantityKind:

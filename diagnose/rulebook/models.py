@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal, get_args
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
-from diagnose.rulebook.entries import ChangeKind, Moves, PlaceName, ScaleBy, ScaleTarget
+from diagnose.rulebook.entries import ChangeKind, Level, Moves, PlaceName, ScaleBy, ScaleTarget
 from diagnose.yamlfile import did_you_mean
 
 Words = str | list[str]
@@ -278,15 +278,32 @@ class StateRule(WrittenRuleEntry):
 
 
 class ReadinessRule(WrittenRuleEntry):
-    """Says why no verdict may be given yet, on the whole visit or on the charge only."""
+    """Says why no verdict may be given: on the charge, on the visit as it is, or because the rules know nothing of it."""
 
-    holds: Literal["visit", "charge"]
+    holds: Literal["visit", "charge", "outside"]
 
 
 class CautionRule(WrittenRuleEntry):
-    """Says what could hurt a person or the machine; the lower the rank, the sooner it is printed."""
+    """Says what could hurt a person or the machine; the lower the rank, the sooner it is printed.
+
+    level: what makes it a danger, which is told before all else; good practice that always holds has none.
+    """
 
     rank: Rank
+    level: Level | None = None
+
+
+class WrittenPressureLimits(Written):
+    """How high the high side may go where the machine's own cut-out is not known."""
+
+    limits: Annotated[dict[str, str], Field(json_schema_extra={"minProperties": 1})]
+    near: Annotated[
+        float,
+        _between(0.5, 1, "A share from 0.5 to 1, for example 0.95."),
+        _shape(type="number", minimum=0.5, maximum=1),
+    ]
+    source: Cited
+    why: Text
 
 
 class WrittenStateEntry(Written):
@@ -460,7 +477,8 @@ class ReadinessFile(Written):
 class CautionsFile(Written):
     """cautions.yaml."""
 
-    rules: list[CautionRule]
+    pressure_limits: WrittenPressureLimits | None = None
+    rules: list[CautionRule] = []
 
 
 class ChecksFile(Written):
@@ -494,6 +512,10 @@ _KINDS_OF_CHANGE: list[Any] = [
         for k in ("points", "usual")
     ),
     {"required": ["limits", "was", "now"], "properties": {"was": _LIMITS, "now": _LIMITS}},
+    {
+        "required": ["pressure_limit", "was", "now"],
+        "properties": {"was": {"type": "string"}, "now": {"type": "string"}},
+    },
     {"required": ["off"], "not": {"anyOf": [{"required": ["was"]}, {"required": ["now"]}]}},
 ]
 
@@ -501,8 +523,9 @@ _KINDS_OF_CHANGE: list[Any] = [
 class WrittenChange(Written):
     """A company's change of one shipped figure, or a shipped rule switched off.
 
-    One of: `points` (a rule's), `limits` (of a finding), `usual` (a fault's), `off` (a rule). `was` must be what the
-    shipped book says, so that a change made for an older book is noticed.
+    One of: `points` (a rule's), `limits` (of a finding), `usual` (a fault's), `off` (a rule), `pressure_limit` (of a
+    refrigerant). `was` must be what the shipped book says, so that a change made for an older book is noticed.
+    `approved_by`: who answers for a change that makes a danger or a hold looser.
     """
 
     model_config = ConfigDict(json_schema_extra={"oneOf": _KINDS_OF_CHANGE})
@@ -511,26 +534,38 @@ class WrittenChange(Written):
     limits: str | None = None
     usual: Id | None = None
     off: Id | None = None
-    was: float | list[str | int | float] | None = None
-    now: float | list[str | int | float] | None = None
+    pressure_limit: str | None = None
+    was: float | str | list[str | int | float] | None = None
+    now: float | str | list[str | int | float] | None = None
     because: Text
     date: Date
+    approved_by: Text | None = None
 
     @model_validator(mode="after")
     def _one_kind(self) -> WrittenChange:
-        kinds = [name for name in ("points", "limits", "usual", "off") if getattr(self, name) is not None]
+        kinds = [name for name in get_args(ChangeKind) if getattr(self, name) is not None]
         if len(kinds) != 1:
             what = (
                 f"this change names {' and '.join(f'`{k}`' for k in kinds)}" if kinds else "this change names nothing"
             )
-            raise Teach(what, "Each change names one of `points`, `limits`, `usual` or `off`, and what it is of.")
+            raise Teach(
+                what,
+                "Each change names one of `points`, `limits`, `usual`, `off` or `pressure_limit`, and what it is of.",
+            )
         if kinds == ["off"]:
             if self.was is not None or self.now is not None:
                 raise Teach("a rule that is switched off has no `was` and no `now`", "Take them out.")
         elif self.was is None or self.now is None:
             what = f"a change of `{kinds[0]}` needs `was` and `now`"
             raise Teach(what, "Write what it is in the shipped book, and what it shall be, as `was: 2, now: 3`.")
-        elif isinstance(self.was, list) != (kinds == ["limits"]) or isinstance(self.now, list) != (kinds == ["limits"]):
+        elif kinds == ["pressure_limit"]:
+            if not isinstance(self.was, str) or not isinstance(self.now, str):
+                raise Teach("`was` and `now` of `pressure_limit` must be pressures", "For example `was: 610 psig`.")
+            if self.was == self.now:
+                raise Teach(
+                    "`was` and `now` are the same, so nothing is changed", "Write what it shall be after `now`."
+                )
+        elif any(isinstance(f, str) or isinstance(f, list) != (kinds == ["limits"]) for f in (self.was, self.now)):
             raise Teach(
                 f"`was` and `now` of `{kinds[0]}` must be {'lists of limits' if kinds == ['limits'] else 'numbers'}",
                 "For example `was: [-5 F, 5 F]`." if kinds == ["limits"] else "For example `was: 2`.",
@@ -541,13 +576,13 @@ class WrittenChange(Written):
 
     @property
     def kind(self) -> ChangeKind:
-        """points, limits, usual or off."""
+        """points, limits, usual, off or pressure_limit."""
         kinds: tuple[ChangeKind, ...] = get_args(ChangeKind)
         return next(name for name in kinds if getattr(self, name) is not None)
 
     @property
     def target(self) -> str:
-        """The rule, finding or fault that is changed."""
+        """The rule, finding, fault or refrigerant that is changed."""
         return str(getattr(self, self.kind))
 
 

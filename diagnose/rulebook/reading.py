@@ -153,7 +153,7 @@ class _Reader:
             elif section == "sources" and isinstance(entries, dict) and None not in keys:
                 sound[section] = {key: entry for key, entry in entries.items() if key not in keys}
                 self.unsure |= keys
-            elif section in ("charge", "lesson"):
+            elif section in ("charge", "lesson", "pressure_limits"):
                 del sound[section]
                 self.unsure.add(section)
         return sound, kept
@@ -200,7 +200,11 @@ def _gather(entry: BaseModel, document: Document, kept: Kept, own: str, into: Ga
         if entry.charge is not None:
             into.charge.append(Placed(entry.charge, document, ("charge",), own))
         into.rules += placed("rules", entry.rules)
-    elif isinstance(entry, CautionsFile | OwnRulesFile):
+    elif isinstance(entry, CautionsFile):
+        if entry.pressure_limits is not None:
+            into.pressure_limits.append(Placed(entry.pressure_limits, document, ("pressure_limits",), own))
+        into.rules += placed("rules", entry.rules)
+    elif isinstance(entry, OwnRulesFile):
         into.rules += placed("rules", entry.rules)
     elif isinstance(entry, ChecksFile):
         into.checks += placed("checks", entry.checks)

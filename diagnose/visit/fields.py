@@ -14,8 +14,10 @@ from diagnose.units import IN_H2O, INCH, PSI, Kind
 
 Section = Literal["machine", "line set", "instruments", "readings"]
 MINUTES = "minutes running"
+RUNNING_AT = "running at"
 FIXED_ORIFICE = "fixed orifice"
 VALVES = ("TXV", "EEV")
+METERING_DEVICE = "metering device"  # by its own name, where that says more
 CAPILLARY = "capillary tube"
 CAPILLARIES = (CAPILLARY, "capillary", "cap tube", "captube")
 """What the trade writes for one: charged like a fixed orifice, but by weight only."""
@@ -123,7 +125,11 @@ def _pipe(name: str, where: str, us: str, si: str, asked: int = 0, high: float =
 
 
 def _gauge(name: str, where: str, us: str, si: str, asked: int = 0) -> Field:
-    return _reading(name, "pressure", "gauges", where, (us, si), -101.0e3, 6.0e6, asked)
+    return _reading(name, "pressure", "gauges", where, (us, si), -101.4e3, 6.0e6, asked)
+
+
+def _digital(name: str, where: str, us: str, si: str) -> Field:
+    return _reading(name, "difference", "digital gauges", where, (us, si), -10.0, 80.0)
 
 
 def _fact(
@@ -142,6 +148,7 @@ def _instrument(
 
 
 NO_TRUE_ZERO = "degrees do not count from a true zero, so a share of them says nothing"
+LONGEST_LINE = 80.0  # m; makers allow 75 m between the two units at the most (common practice)
 _CLAMP = "a clamp that is off by more does not touch the pipe"
 
 # fmt: off
@@ -153,6 +160,11 @@ PARTS: tuple[Part, ...] = (
     Part("seen", "What was looked at, in the words of findings.yaml.", "air filter: clean"),
     Part("baseline", "The same machine when it was known to be right: its readings then, a whole visit, or the path of "
          "that visit's file, from the folder of this one.", "baseline: {readings: {suction pressure: 118 psig}}"),
+    Part("complaint", "What the customer says. Free text: kept and printed, never judged.", "no cooling since Sunday"),
+    Part("date", "When it was.", "2026-07-14"),
+    Part("technician", "Who took the readings.", "the early shift"),
+    Part("notes", "Anything else. Free text: kept and printed, never judged.", "the key is at the bakery"),
+    Part("done", "What was done: a text, or a list of them.", "[filter changed, outdoor coil washed]"),
     Part("practice", "Of a practice visit: kept by `diagnose practice`, left alone by people.", "asked: []"),
 )
 LINES = Part("line set", "The lines between the units, where the charge is to be worked out for them.",
@@ -169,15 +181,44 @@ FIELDS: tuple[Field | Word, ...] = (
          {"orifice": FIXED_ORIFICE, "fixed": FIXED_ORIFICE, "piston": FIXED_ORIFICE,
           **dict.fromkeys(CAPILLARIES, FIXED_ORIFICE), "fixed metering device": FIXED_ORIFICE, "tev": "TXV",
           "thermostatic expansion valve": "TXV", "electronic expansion valve": "EEV", "exv": "EEV"}),
+    Word("machine", "kind", "What kind of machine it is; coolers and freezers are no air conditioners.", ("split",),
+         "Kind of machine", 0,
+         ("split", "packaged", "ductless", "window", "walk-in cooler", "walk-in freezer", "reach-in", "ice maker", "chiller"),
+         {"split system": "split", "rooftop": "packaged", "package": "packaged", "package unit": "packaged",
+          "mini split": "ductless", "mini-split": "ductless", "minisplit": "ductless", "room air conditioner": "window",
+          "walk-in": "walk-in cooler", "walk in cooler": "walk-in cooler", "cooler": "walk-in cooler",
+          "walk in freezer": "walk-in freezer", "freezer": "walk-in freezer", "reach in": "reach-in",
+          "ice machine": "ice maker"}),
+    Word("machine", "compressor", "Whether it has one stage, two, or any speed.", ("single stage", "two-stage", "inverter"),
+         "Compressor: single stage, two-stage or inverter", 0, ("single stage", "two-stage", "inverter"),
+         {"single-stage": "single stage", "single speed": "single stage", "one stage": "single stage",
+          "two stage": "two-stage", "2 stage": "two-stage", "2-stage": "two-stage", "two speed": "two-stage",
+          "variable speed": "inverter", "variable-speed": "inverter", "modulating": "inverter"}),
+    Word("machine", RUNNING_AT, "The stage or speed while the readings were taken; a percentage will do.",
+         ("high", "low", "60 %"), "Stage or speed it was running at (high, low, a percentage)", 0,
+         ("high", "low", "part load"),
+         {"high stage": "high", "second stage": "high", "full": "high", "full load": "high", "low stage": "low",
+          "first stage": "low"}),
+    Word("machine", "condenser cooled by", "What takes the heat away.", ("air", "water"), "Condenser cooled by air or water", 0,
+         ("air", "water"), {"ground": "water", "brine": "water"}),
+    Word("machine", "metering place", "Where the metering device is: outdoors, both service ports are on its low side.",
+         ("indoors", "outdoors"), "Metering device indoors or outdoors", 0, ("indoors", "outdoors"),
+         {"indoor": "indoors", "outdoor": "outdoors"}),
+    Word("machine", "accumulator", "Whether the suction line has one; noted and not used.", ("yes", "no"),
+         "Suction line accumulator", 0, ("yes", "no"), {"true": "yes", "false": "no", "none": "no"}),
     _fact("nominal capacity", "capacity", "From the rating plate or the model number.", ("3 ton", "10.5 kW"), 500.0, 2.0e6,
           "Nominal capacity", 6),
     _fact("SEER", "number", "From the rating plate; a plain number.", ("14",), 4.0, 45.0, "SEER", 5),
+    _fact("SEER2", "number", "From the rating plate; taken as 0.95 SEER where no SEER stands beside it.", ("13.4",), 4.0, 45.0,
+          "SEER2"),
     _fact("rated subcooling", "difference", "From the rating plate of the outdoor unit; a difference.", ("10 F", "5.5 K"),
           0.5, 20.0, "Rated subcooling on the plate (TXV, EEV)", 4),
     _fact("rated superheat", "difference", "From the maker's papers; a difference.", ("12 F", "7 K"), 0.5, 25.0,
           "Rated superheat, where the maker states one"),
     _fact("rated current", "current", "Of the compressor, from the rating plate.", ("17 A",), 0.5, 500.0,
           "Rated current of the compressor, on the plate"),
+    _fact("high pressure cut-out", "pressure", "Where its high pressure switch opens, from the rating plate or the switch.",
+          ("610 psig", "42 bar gauge"), 0.3e6, 6.0e6, "High pressure cut-out, on the plate or the switch"),
     _fact("rated airflow", "airflow", "Over the indoor coil, from the maker's papers.", ("1200 cfm", "570 L/s"), 0.02, 50.0,
           "Rated airflow over the indoor coil"),
     _fact("factory charge", "mass", "From the rating plate.", ("6 lb 4 oz", "2.8 kg"), 0.05, 500.0, "Factory charge", 7),
@@ -186,8 +227,9 @@ FIELDS: tuple[Field | Word, ...] = (
     _fact("station pressure", "station pressure", "At the site, not reduced to sea level; instead of the altitude.",
           ("29.6 inHg", "1002 hPa"), 50e3, 110e3, "Station pressure, not reduced to sea level"),
     Field("line set", "liquid line", "length", "Outside diameter of the liquid line.", ("3/8 in", "10 mm"), 0.1 * INCH, 0.1),
-    Field("line set", "length", "length", "Of the liquid line, one way.", ("35 ft", "11 m"), 0.1, 300.0),
-    Field("line set", "included", "length", "The length that the factory charge covers.", ("15 ft", "4.6 m"), 0.0, 300.0),
+    Field("line set", "length", "length", "Of the liquid line, one way.", ("35 ft", "11 m"), 0.1, LONGEST_LINE),
+    Field("line set", "included", "length", "The length that the factory charge covers.", ("15 ft", "4.6 m"), 0.0,
+          LONGEST_LINE),
     # Defaults stand in for what the visit does not say. The largest believable limits: common practice, no source.
     _instrument("gauges", "Manifold gauges or pressure probes.", ("1 %", "2 psi", "0.1 bar"),
                 Instrument(0.01, 0.0, "pressure", "1 % of reading: tests/reference/uncertainty_superheat_subcooling.csv",
@@ -196,6 +238,10 @@ FIELDS: tuple[Field | Word, ...] = (
     # ±(0.1 % of reading in °F + 1.3 °F) is the protocol's thermometer; at 61 to 100 °F that is 1.4 °F.
     _instrument("pipe clamps", "Thermometers clamped to a pipe.", ("1.4 F", "0.8 K"),
                 Instrument(0.0, 1.4 * _F, "difference", "CEC 2008 Residential Appendices RA3, p. RA3-10"),
+                None, 10 * _F, _CLAMP),
+    _instrument("digital gauges", "Gauges that show superheat and subcooling themselves, clamp and refrigerant chosen.",
+                ("2 F", "1.1 K"),
+                Instrument(0.0, 2.0 * _F, "difference", "clamp 1.4 F and gauge 1 % together: common practice, no source"),
                 None, 10 * _F, _CLAMP),
     _instrument("air thermometers", "Thermometers in the air, dry or with a wick.", ("1 F", "0.5 K"),
                 Instrument(0.0, 1.0 * _F, "difference", "common practice, no source"),
@@ -218,14 +264,18 @@ FIELDS: tuple[Field | Word, ...] = (
     _gauge("liquid pressure", "at the liquid service valve", "306 psig", "21.1 bar gauge", 4),
     _pipe("suction line temperature", "on the suction line near its service valve, clean pipe, insulated", "61 F", "16 C", 3),
     _pipe("liquid line temperature", "on the liquid line near its service valve, clean pipe, insulated", "89 F", "32 C", 5),
+    _digital("gauge superheat", "as the digital gauge itself shows it, beside or instead of the suction line temperature",
+             "12 F", "7 K"),
+    _digital("gauge subcooling", "as the digital gauge itself shows it, beside or instead of the liquid line temperature",
+             "10 F", "5.5 K"),
     _pipe("discharge line temperature", "on the discharge line about 6 in (15 cm) from the compressor", "170 F", "77 C",
           high=400.0),
     _air("outdoor air temperature", "entering the outdoor coil, in the shade", "80 F", "27 C", 6),
     _air("return air dry bulb", "in the return duct near the indoor coil", "75 F", "24 C", 7),
     _air("return air wet bulb", "in the return duct near the indoor coil, wick wet and clean", "63 F", "17 C", 8),
     _reading("return air relative humidity", "percent", "humidity meter", "in the return duct near the indoor coil", ("50 %",),
-             0.0, 1.0),
-    _air("supply air dry bulb", "in the supply duct, out of sight of the coil", "56 F", "13 C", 9),
+             0.0, 1.0, 9),
+    _air("supply air dry bulb", "in the supply duct, out of sight of the coil", "56 F", "13 C", 10),
     _air("supply air wet bulb", "in the supply duct, out of sight of the coil, wick wet and clean", "54 F", "12 C"),
     _reading("supply air relative humidity", "percent", "humidity meter", "in the supply duct", ("90 %",), 0.0, 1.0),
     _reading("airflow", "airflow", "airflow meter", "through the indoor coil", ("1180 cfm", "560 L/s"), 0.0, 60.0),
@@ -260,6 +310,15 @@ WORDS = {one.name: one for one in FIELDS if isinstance(one, Word)}
 CHOICES = {name: one.choices for name, one in WORDS.items() if one.choices}
 SAME_AS = {name: one.same_as for name, one in WORDS.items() if one.choices}
 MACHINE_WORDS = tuple(WORDS)
+REMARKS = ("complaint", "date", "technician", "notes", "done")
+LONGEST_REMARK = 2000  # characters; a longer one is a file that was pasted
+
+SEER_OF_SEER2 = 1 / 0.95
+"""SEER over SEER2: the newer test works against more duct pressure; common practice, no source."""
+STATION_GAP = 3500.0
+"""Pa between a station pressure and what the altitude makes likely that no weather explains; about twice what is met."""
+CARRIED_MINUTES = 5.0
+"""How old a reading of the air may be, against the last round, to be used with it: a room changes slowly (judgement)."""
 
 # Limit of error of the station pressure, Pa: read off a barometer; worked out from the altitude (weather moves it by
 # about ±10 hPa); or sea level assumed because nothing was said (the altitude too may then be a few hundred feet).

@@ -54,8 +54,8 @@ class Machine:
     mode: str | None = None
     refrigerant: Refrigerant | None = None
     metering: str | None = None
-    device: str | None = None  # the metering device by its own name: orifice, capillary tube, TXV, EEV
     facts: Mapping[str, float] = field(default_factory=dict)  # nominal capacity, SEER … in SI
+    words: Mapping[str, str] = field(default_factory=dict)  # kind, compressor, running at …
     line_set: LineSet | None = None
     station_pressure: float = 101325.0
     station_error: float = 3000.0
@@ -71,7 +71,8 @@ class Visit:
     """One look at one machine.
 
     rounds: at least one, in the order of their minutes; the last is the one judged. seen: what was looked at, in
-    words. baseline: the same machine when it was right. notes: what had to be assumed.
+    words. baseline: the same machine when it was right. notes: what had to be assumed. remarks: complaint, date, technician,
+    notes, done, as they were written; kept and printed, never judged.
     """
 
     machine: Machine
@@ -82,6 +83,7 @@ class Visit:
     system: System
     document: str = ""
     seen_at: Mapping[str, Problem] = field(default_factory=dict)  # where each thing seen is written, for messages
+    remarks: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     @classmethod
     def parse(cls, source: Mapping[str, object] | str | os.PathLike[str]) -> Visit:

@@ -4,41 +4,49 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from numbers import Integral, Real
-from pathlib import Path
 from typing import Literal
 
 from diagnose import units, yamlfile
 from diagnose.properties import Refrigerant, UnknownRefrigerant, refrigerant, standard_pressure
 from diagnose.units import Measured, UnitError
+from diagnose.visit.baseline_path import NoBaseline, baseline_document
 from diagnose.visit.fields import (
     CAPILLARIES,
     CAPILLARY,
+    CARRIED_MINUTES,
     CHOICES,
-    FIXED_ORIFICE,
     INSTRUMENT_FIELDS,
     INSTRUMENTS,
     LINE_SET,
     LINES,
+    LONGEST_REMARK,
     MACHINE,
     MACHINE_WORDS,
+    METERING_DEVICE,
     MINUTES,
     NO_TRUE_ZERO,
     PARTS,
     READINGS,
+    REMARKS,
     ROUND,
+    RUNNING_AT,
     SAME_AS,
     SECTIONS,
+    SEER_OF_SEER2,
     STATION_ERROR,
+    STATION_GAP,
     WORDS,
     Field,
     Instrument,
+    Section,
 )
 from diagnose.visit.model import LineSet, Machine, Reading, Round, System, Visit
 from diagnose.visit.reason import Reason
-from diagnose.yamlfile import DEEPEST, MOST_VALUES, Document, InputProblems, Problem, did_you_mean
+from diagnose.visit.trade_words import TWO_IN_ONE, elsewhere, meant, misspelt, which
+from diagnose.yamlfile import DEEPEST, MOST_VALUES, Document, InputProblems, Problem, did_you_mean, printable
 
 At = tuple[str | int, ...]
 _EXAMPLES = {part.name: part.example for part in PARTS}
@@ -148,6 +156,7 @@ class _Reader:
         self.problems: list[Problem] = []
         self.notes: list[Reason] = []
         self.written: list[str] = []
+        self.as_gauge: dict[str, str] = {}  # readings without a mark, as they were written
 
     # -- small helpers -------------------------------------------------------------------------------------------
     def bad(self, at: At, what: str, fix: str = "", key: bool = False) -> None:
@@ -188,20 +197,39 @@ class _Reader:
                 self.bad(at, f"{_brief(key)} is not a name", "Names are words, for example `suction pressure`.")
         return found
 
-    def unknown(self, at: At, word: str, known: Iterable[str], thing: str) -> None:
+    def lines(
+        self, value: object, at: At, section: Section, known: Iterable[str], thing: str
+    ) -> Iterator[tuple[str, At, object]]:
+        """(name used here, place, what is written) of each line of a part; what is not known, or twice there, is told."""
+        names, taken = tuple(known), dict[str, str]()
+        for word, item in self.mapping(value, at).items():
+            found = tuple(name for name in meant(section, word) if len(meant(section, word)) > 1 or name in names)
+            if not found:
+                self.unknown(at, word, names, thing, section)
+            elif len(found) > 1:
+                self.bad((*at, word), f"{_brief(word)} can mean two things", which(found), key=True)
+            elif found[0] in taken:
+                what = f"{_brief(taken[found[0]])} and {_brief(word)} are the same line"
+                self.bad((*at, word), what, "Keep one of them.", key=True)
+            else:
+                taken[found[0]] = word
+                yield found[0], (*at, word), item
+
+    def unknown(self, at: At, word: str, known: Iterable[str], thing: str, section: Section | None = None) -> None:
         names = tuple(known)
-        fix = did_you_mean(word, names) or f"Known: {', '.join(names)}."
+        fix = misspelt(word, names) or elsewhere(section, word) or f"Known: {', '.join(names)}."
         self.bad((*at, word), f"{_brief(word)} is not {thing}", fix, key=True)
 
     def measured(self, value: object, field: Field, at: At) -> Measured | None:
+        if isinstance(value, str) and field.section == "line set" and _TUBE.fullmatch(value):
+            value = f"{value} in"  # tubes are sized in fractions of an inch alone
         try:
-            result = units.parse(value, field.kind, field.examples[0])
+            result = units.parse(value, field.kind, field.examples[0], field.high)
         except UnitError as error:
-            self.bad(at, f"`{at[-1]}`: {error.what}", error.fix)
+            self.bad(at, f"{_brief(at[-1])}: {error.what}", error.fix)
             return None
         if result.note:
-            unit, amount = result.unit.removesuffix(" gauge"), units.from_si(result.value, result.unit, field.kind)
-            self.note(Reason("taken-as-gauge", {"reading": at[-1], "written": f"{amount:.6g} {unit}"}))
+            self.as_gauge.setdefault(field.name, " ".join(_text(value).split())[:40])
         return result
 
     def fact(self, value: object, field: Field, at: At) -> float | None:
@@ -212,7 +240,8 @@ class _Reader:
         if not field.low <= found.value <= field.high:
             self.bad(at, f"`{at[-1]}`: {_brief(value)} is not possible here", "Look at the number and its unit.")
             return None
-        return found.value
+        # No switch is set more finely than the weather moves the pressure of the air.
+        return found.value - 101325.0 if field.kind == "pressure" and not found.gauge else found.value
 
     # -- the parts -----------------------------------------------------------------------------------------------
     def visit(self) -> Visit:
@@ -228,6 +257,12 @@ class _Reader:
         limits = self.instruments(top.get("instruments"))
         machine = self.machine(top.get("machine"))
         rounds = self.rounds(top.get("readings"), limits)
+        if self.as_gauge:
+            self.note(
+                Reason(
+                    "taken-as-gauge", {"readings": tuple(self.as_gauge), "written": next(iter(self.as_gauge.values()))}
+                )
+            )
         seen = self.seen(top.get("seen"))
         self.mapping(top.get("practice"), ("practice",))  # of a practice visit; read by diagnose.practice
         baseline = None
@@ -243,6 +278,7 @@ class _Reader:
             notes=tuple(self.notes),
             system=self.system(),
             document=self.document.name,
+            remarks=self.remarks(top),
             seen_at={word: self.document.problem((*self.root, "seen", word), "", key=True) for word in seen},
         )
         if self.problems:
@@ -251,11 +287,7 @@ class _Reader:
 
     def instruments(self, value: object) -> dict[str, Instrument]:
         limits = dict(self.inherited)
-        for word, item in self.mapping(value, ("instruments",)).items():
-            at: At = ("instruments", word)
-            if word not in INSTRUMENTS:
-                self.unknown(("instruments",), word, INSTRUMENTS, "an instrument")
-                continue
+        for word, at, item in self.lines(value, ("instruments",), "instruments", INSTRUMENTS, "an instrument"):
             if item is None:
                 continue
             own = self.limit_of_error(item, INSTRUMENT_FIELDS[word], at)
@@ -324,9 +356,9 @@ class _Reader:
         words: dict[str, str] = {}
         line_set: LineSet | None = None
         gas: Refrigerant | None = None
-        capillary = False
-        for word, item in self.mapping(value, ("machine",)).items():
-            at: At = ("machine", word)
+        for word, at, item in self.lines(
+            value, ("machine",), "machine", (*MACHINE_WORDS, *MACHINE, LINES.name), "a machine fact"
+        ):
             if item is None and (word in MACHINE or word in MACHINE_WORDS or word == LINES.name):
                 continue  # a line left empty on a form says nothing
             if word in MACHINE:
@@ -344,11 +376,30 @@ class _Reader:
             elif word in MACHINE_WORDS:
                 words[word] = self.choice(word, item, at)
                 if word == "metering" and " ".join(_text(item).lower().split()) in CAPILLARIES:
-                    capillary = True
-            else:
-                self.unknown(("machine",), word, (*MACHINE_WORDS, *MACHINE, LINES.name), "a machine fact")
-        machine = _machine(words, gas, facts, line_set, facts.pop("station pressure", None))
-        return replace(machine, device=CAPILLARY) if capillary else machine
+                    words[METERING_DEVICE] = CAPILLARY
+        if words.get("compressor") == "single stage" and words.get(RUNNING_AT) in ("low", "part load"):
+            what = f"`{RUNNING_AT}: {words[RUNNING_AT]}` does not go with `compressor: single stage`"
+            self.bad(("machine", RUNNING_AT), what, "Correct one of the two: a single stage runs fully or not at all.")
+        self.one_station(facts)
+        seer2 = facts.pop("SEER2", None)
+        if seer2 is not None and "SEER" not in facts:
+            facts["SEER"] = seer2 * SEER_OF_SEER2
+            self.note(Reason("seer-converted", {"seer2": seer2, "seer": facts["SEER"]}))
+        return _machine(words, gas, facts, line_set, facts.pop("station pressure", None))
+
+    def one_station(self, facts: Mapping[str, float]) -> None:
+        """Altitude and station pressure that no weather brings together: one of them is wrong, most often the pressure."""
+        altitude, station = facts.get("altitude"), facts.get("station pressure")
+        likely = None if altitude is None else standard_pressure(altitude)
+        if altitude is None or station is None or likely is None or abs(station - likely) <= STATION_GAP:
+            return
+        us = f"{altitude / units.FOOT:,.0f} ft has about {likely / units.IN_HG:.1f} inHg, not {station / units.IN_HG:.1f}"
+        si = f"{altitude:,.0f} m about {likely / 100:.0f} hPa, not {station / 100:.0f}"
+        self.bad(
+            ("machine", "station pressure"),
+            f"`altitude` and `station pressure` contradict each other: a place at {us} ({si})",
+            "Write the pressure read at the place, not one reduced to sea level, or correct the altitude; one of them will do.",
+        )
 
     def refrigerant(self, value: object, at: At) -> Refrigerant | None:
         try:
@@ -359,30 +410,51 @@ class _Reader:
 
     def choice(self, word: str, value: object, at: At) -> str:
         if word == "name":
-            return _text(value)[:80]
+            return printable(_text(value)[:80], 80)
         text = " ".join(_text(value).split())
+        if isinstance(value, bool):  # YAML reads a bare yes or no as one
+            text = "yes" if value else "no"
         for known in CHOICES[word]:
             if text.lower() == known.lower():
                 return known
+        if word == RUNNING_AT and (speed := _share(text)) is not None and 0 < speed <= 2:
+            return "high" if speed >= 0.95 else "part load"
         same = SAME_AS[word].get(text.lower())
         if same is None:
             fix = did_you_mean(text, CHOICES[word]) or f"Write one of: {', '.join(CHOICES[word])}."
             self.bad(at, f"`{word}`: {_brief(value)} is not known", fix)
         return same or ""
 
+    def remarks(self, top: Mapping[str, object]) -> dict[str, tuple[str, ...]]:
+        """Free text, kept as it is written but for its line breaks and what no page can print."""
+        found: dict[str, tuple[str, ...]] = {}
+        for word in REMARKS:
+            listed = top.get(word) if isinstance(top.get(word), list) else [top.get(word)]
+            for item in listed if isinstance(listed, list) else []:
+                if isinstance(item, (Mapping, list)):
+                    self.bad((word,), f"`{word}` must be a text", f"For example `{word}: {_EXAMPLES[word]}`.")
+                    break
+                text = " ".join("".join(c if c.isprintable() else " " for c in _text(item)).split())
+                if len(text) > LONGEST_REMARK:
+                    what = f"`{word}` is longer than {LONGEST_REMARK} characters"
+                    self.bad((word,), what, "Shorten it: it is printed with every report.")
+                elif item is not None and text:
+                    found[word] = (*found.get(word, ()), text)
+        return found
+
     def line_set(self, value: object) -> LineSet | None:
         at: At = ("machine", LINES.name)
         found: dict[str, float] = {}
-        for word, item in self.mapping(value, at).items():
-            if word not in LINE_SET:
-                self.unknown(at, word, LINE_SET, "a fact of a line set")
-                continue
-            size = self.fact(item, LINE_SET[word], (*at, word))
+        given: set[str] = set()
+        for word, here, item in self.lines(value, at, "line set", LINE_SET, "a fact of a line set"):
+            given.add(word)
+            size = self.fact(item, LINE_SET[word], here)
             if size is not None:
                 found[word] = size
         missing = [w for w in ("liquid line", "length") if w not in found]
         if missing:
-            if value is not None:
+            missing = [w for w in missing if w not in given]  # one that could not be read is told already
+            if value is not None and missing:
                 self.bad(
                     at, f"`line set` lacks {' and '.join(missing)}", f"For example `{LINES.name}: {LINES.example}`."
                 )
@@ -407,13 +479,30 @@ class _Reader:
             if len(set(times)) < len(times):
                 self.bad(("readings",), "two rounds have the same `minutes running`", "Give each its own minute.")
             found.sort(key=lambda r: r.minutes or 0.0)
+            found[-1] = self.with_the_air_before(found)
         return tuple(found) or (Round(None, {}),)
+
+    def with_the_air_before(self, rounds: list[Round]) -> Round:
+        """The last round, with what was read of the air in the minutes before it and not again."""
+        last = rounds[-1]
+        carried: dict[str, Reading] = {}
+        for taken in reversed(rounds[:-1]):
+            if taken.minutes is None or last.minutes is None or last.minutes - taken.minutes > CARRIED_MINUTES:
+                continue
+            for name, reading in taken.readings.items():
+                of_air = READINGS[name].instrument in ("air thermometers", "humidity meter") and "standing" not in name
+                if of_air and name not in last.readings and _other_humidity(name) not in {*last.readings, *carried}:
+                    carried.setdefault(name, reading)
+        if not carried:
+            return last
+        self.note(Reason("air-of-an-earlier-round", {"readings": tuple(carried)}))
+        return replace(last, readings={**last.readings, **carried})
 
     def one_round(self, value: object, at: At, limits: Mapping[str, Instrument]) -> Round:
         minutes: float | None = None
         readings: dict[str, Reading] = {}
-        for word, item in self.mapping(value, at).items():
-            here = (*at, word)
+        taken: set[str] = set()
+        for word, here, item in self.lines(value, at, "readings", ROUND, "a reading"):
             if item is None:  # a line left empty on a form is a reading not taken
                 continue
             if word == MINUTES:
@@ -422,12 +511,17 @@ class _Reader:
                     self.bad(here, f"`{word}`: {_brief(item)} is not possible", "Write minutes since the start.")
                 elif time is not None:
                     minutes = time.value / 60.0
-            elif word in READINGS:
-                reading = self.reading(word, item, here, limits)
+                continue
+            if word == "liquid pressure" and "discharge" in str(here[-1]).lower():
+                self.note(Reason("discharge-pressure-as-liquid", {"least": 0.5, "most": 1.5}))
+            for name, each in _both_bulbs(word, item):
+                if name in taken:
+                    self.bad(here, f"`{name}` is written twice, once behind a `/`", "Keep one of them.")
+                    continue
+                taken.add(name)
+                reading = self.reading(name, each, here, limits)
                 if reading is not None:
-                    readings[word] = reading
-            else:
-                self.unknown(at, word, (MINUTES, *READINGS), "a reading")
+                    readings[name] = reading
         return Round(minutes, readings)
 
     def reading(self, word: str, value: object, at: At, limits: Mapping[str, Instrument]) -> Reading | None:
@@ -454,7 +548,9 @@ class _Reader:
             if isinstance(item, str):
                 found[word] = " ".join(item.split()).lower()
             else:
-                self.bad(("seen", word), f"`{word}`: {_brief(item)} is not a word", "For example `air filter: clean`.")
+                self.bad(
+                    ("seen", word), f"{_brief(word)}: {_brief(item)} is not a word", "For example `air filter: clean`."
+                )
         return found
 
     def baseline(self, value: object, today: Machine, limits: Mapping[str, Instrument]) -> Visit | None:
@@ -472,20 +568,13 @@ class _Reader:
     def baseline_file(self, written: str, today: Machine) -> Visit | None:
         """The visit in a file beside this one. Only a visit that is a file itself, or is to become one, may name another."""
         at: At = ("baseline",)
-        own = Path(self.document.name)
-        if not self.document.marks or not self.document.name or not own.parent.is_dir():
-            what = "`baseline` is a path, which can be followed from a visit file only"
-            self.bad(at, what, "Give the readings themselves: `baseline: {readings: {...}}`.")
-            return None
         if written.strip() in ("", "-"):
             self.bad(at, _NO_BASELINE, "")
             return None
         try:
-            document = yamlfile.read(own.parent / written.strip())
-        except InputProblems as error:
-            for problem in error.problems:
-                place = f", line {problem.line}" if problem.line else ""
-                self.bad(at, f"`baseline`: {_brief(written)}{place}: {problem.what}", problem.fix)
+            document = baseline_document(self.document, written)
+        except NoBaseline as error:
+            self.bad(at, error.what, error.fix)
             return None
         return self.nested(_Reader(document, _case(document), INSTRUMENTS), today)
 
@@ -503,7 +592,7 @@ class _Reader:
 
     def system(self) -> System:
         """The units of the answer: those that most readings were written in; US where it is even."""
-        si = sum(unit in _SI_UNITS for unit in self.written)
+        si = sum(unit.split(" ")[0] in _SI_UNITS for unit in self.written)
         return "si" if si * 2 > len(self.written) else "us"
 
 
@@ -528,7 +617,30 @@ _SI_UNITS = frozenset(
         "W",
     )
 )
+_TUBE = re.compile(r"\s*(?:[0-9]+[\s-]+)?[0-9]+/[0-9]+\s*")
+_BOTH = re.compile(
+    r"\s*([+-]?[0-9.]+)\s*(°?\s*[FCK])?\s*(?:db)?\s*/\s*([+-]?[0-9.]+)\s*(°?\s*[FCK]|%)?\s*(?:wb|rh)?\s*", re.I
+)
 _PLUS_MINUS = re.compile(r"^\s*(?:±|\+\s*/?\s*-)\s*")
+
+
+def _both_bulbs(word: str, value: object) -> list[tuple[str, object]]:
+    """`75/63 F` of return or supply air is its dry and wet bulb, `75 F/50 %` dry bulb and humidity; else as it is."""
+    match = _BOTH.fullmatch(value) if word in TWO_IN_ONE and isinstance(value, str) else None
+    if match is None:
+        return [(word, value)]
+    dry_bulb, wet_bulb = TWO_IN_ONE[word]
+    first, unit, second, other = match.groups()
+    if other == "%":
+        return [(dry_bulb, f"{first} {unit or ''}"), (wet_bulb.replace("wet bulb", "relative humidity"), f"{second} %")]
+    return [(dry_bulb, f"{first} {unit or other or ''}"), (wet_bulb, f"{second} {other or unit or ''}")]
+
+
+def _other_humidity(name: str) -> str:
+    """Wet bulb and relative humidity tell the same of one air."""
+    if "wet bulb" in name:
+        return name.replace("wet bulb", "relative humidity")
+    return name.replace("relative humidity", "wet bulb")
 
 
 def _share(value: object) -> float | None:
@@ -549,7 +661,7 @@ def _text(value: object) -> str:
 
 def _brief(value: object) -> str:
     text = _text(value)
-    return f"`{text if len(text) <= 40 else text[:37] + '...'}`"
+    return f"`{printable(text, 40) if len(text) <= 40 else printable(text[:37], 40) + '...'}`"
 
 
 def _machine(
@@ -569,13 +681,16 @@ def _machine(
         mode=words.get("mode") or None,
         refrigerant=gas,
         metering=words.get("metering") or None,
-        device={FIXED_ORIFICE: "orifice"}.get(words.get("metering", ""), words.get("metering") or None),
         facts=facts,
+        words={name: word for name, word in words.items() if name not in _OWN_PLACE and word},
         line_set=line_set,
         station_pressure=pressure,
         station_error=STATION_ERROR[source],
         station_from=source,
     )
+
+
+_OWN_PLACE = ("name", "mode", "refrigerant", "metering")  # words that a Machine has a place of its own for
 
 
 def _of_both(today: Machine, then: Machine) -> Machine:
@@ -586,8 +701,8 @@ def _of_both(today: Machine, then: Machine) -> Machine:
         mode=then.mode or today.mode,
         refrigerant=then.refrigerant or today.refrigerant,
         metering=then.metering or today.metering,
-        device=then.device or today.device,
         facts={**today.facts, **then.facts},
+        words={**today.words, **then.words},
         line_set=then.line_set or today.line_set,
         station_pressure=placed.station_pressure,
         station_error=placed.station_error,

@@ -252,6 +252,7 @@ def _present(expect: Expected, old: Mapping[str, Any], diagnosis: Diagnosis) -> 
         "not_above": [name for name in expect.not_above if name not in above],
         "also": [name for name in expect.also if name in diagnosis.also],
         "cautions": [name for name in expect.cautions if name in shown],
+        "dangers": [danger.code for danger in diagnosis.dangers if danger.code in (expect.dangers or ())],
         "problems": [code for code in expect.problems if code in told],
         "checks": [name for name in expect.checks if name in advised],
     }

@@ -35,7 +35,9 @@ from diagnose.visit.fields import (
     MINUTES,
     PARTS,
     READINGS,
+    REMARKS,
     ROUND,
+    RUNNING_AT,
     Field,
     Word,
 )
@@ -97,6 +99,10 @@ DESCRIPTIONS = {
     "concludes": "The state and its word, for example {evaporator feed: starved}.",
     "holds": "visit: nothing is ranked. charge: faults are ranked, the charge is not judged.",
     "rank": "The lowest is printed first.",
+    "level": "Of a danger. stop: switch the machine off first. care: it can hurt. Left out where it always holds.",
+    "pressure_limits": "How high the high side may go, by refrigerant, where the machine's cut-out is not given.",
+    "PressureLimits.limits": "Refrigerant: the gauge pressure with its unit.",
+    "near": "The share of the limit from which care is asked for.",
     # states, checks, faults, sources
     "state": "The state's name, as rules write it.",
     "question": "The question about the machine that it answers.",
@@ -150,6 +156,8 @@ DESCRIPTIONS = {
     "limits": "The finding whose limits are changed.",
     "Change.usual": "The fault that is more or less usual here.",
     "off": "The rule that is switched off.",
+    "pressure_limit": "The refrigerant whose high side limit is changed.",
+    "approved_by": "Who answers for it, where a danger or a hold is told later than by the shipped book, or not at all.",
     "was": "What the shipped book says, so that a change made for an older book is noticed.",
     "now": "What it shall be.",
     "because": "Why, in a sentence.",
@@ -164,8 +172,9 @@ DESCRIPTIONS = {
     "first": "The fault in first place, or a list of those that may be.",
     "second": "The fault in second place, or a list of those that may be.",
     "Expected.charge": "The charge verdict, or a list of those that may be.",
-    "status": "diagnosed, or not ready.",
+    "status": "diagnosed, not ready, or outside.",
     "cautions": "Cautions that must be shown, by their ids.",
+    "dangers": "Dangers that must be shown, by their codes; an empty list: there must be none.",
     "problems": "Words that a listed problem must contain.",
     "Expected.checks": "Checks that must be advised, by their names.",
     "quantities": "Figures that must come out: superheat: {value: 23 F, within: 0.5 F}.",
@@ -284,6 +293,7 @@ def visit_schema() -> Schema:
                     "description": about["baseline"],
                     "anyOf": [_group(parts, empty=False), {"type": "string", "pattern": r"\S"}, {"type": "null"}],
                 },
+                **{name: _remark(about[name]) for name in REMARKS},
                 "practice": {
                     "description": about["practice"],
                     "type": ["object", "null"],
@@ -334,8 +344,16 @@ def _word(word: Word) -> Schema:
     if not word.choices:
         return {"type": ["string", "number", "null"]} | about
     spellings = "|".join(_any_case(each) for each in (*word.choices, *word.same_as))
+    spellings += r"|[0-9.]+\s*%" if word.name == RUNNING_AT else ""
     other = {"type": "string", "pattern": f"^\\s*({spellings})\\s*$"}
-    return {"anyOf": [{"enum": list(word.choices)}, other, {"type": "null"}]} | about
+    yes_or_no = [{"type": "boolean"}] if "yes" in word.choices else []  # a bare yes is one in YAML
+    return {"anyOf": [{"enum": list(word.choices)}, other, *yes_or_no, {"type": "null"}]} | about
+
+
+def _remark(about: str) -> Schema:
+    """Free text, or a list of it."""
+    text: Schema = {"type": ["string", "number", "null"]}
+    return {"anyOf": [text, {"type": "array", "items": text}], "description": about}
 
 
 def _any_case(text: str) -> str:

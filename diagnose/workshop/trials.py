@@ -106,8 +106,9 @@ class Expected(BaseModel):
 
     first: the fault in first place, or any of a list. not_above: faults that may not rank above the first of them.
     also: faults that must be named beside the first.
-    charge: the verdict. percent, kg: how far the charge is off. status: diagnosed or not ready. cautions: rules that must
-    be shown. problems: words that a listed problem must contain. quantities: value with its unit and how near it must be.
+    charge: the verdict. percent, kg: how far the charge is off. status: diagnosed, not ready or outside. cautions: rules that
+    must be shown. dangers: codes that must be; an empty list: there is none. problems: codes of problems that must be told.
+    quantities: value with its unit and how near it must be.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -118,8 +119,9 @@ class Expected(BaseModel):
     charge: str | list[str] | None = None
     percent: Amount | None = None
     kg: Amount | None = None
-    status: str = "diagnosed"
+    status: Literal["diagnosed", "not ready", "outside"] = "diagnosed"
     cautions: list[str] = []
+    dangers: list[str] | None = None
     problems: list[str] = []
     checks: list[str] = []
     quantities: dict[str, dict[str, Any]] = {}
@@ -294,7 +296,7 @@ def ranked_above(expect: Expected, diagnosis: Diagnosis) -> list[str]:
 
 def _differences(expect: Expected, diagnosis: Diagnosis) -> Iterator[str]:
     if diagnosis.status != expect.status:
-        held = ", ".join(reason.code for reason in diagnosis.not_ready)
+        held = ", ".join(reason.code for reason in diagnosis.held)
         yield f"status is {diagnosis.status}, not {expect.status}: {held}".rstrip(": ")
     for place, wanted in enumerate((expect.first, expect.second)):
         if wanted is None:
@@ -317,6 +319,12 @@ def _differences(expect: Expected, diagnosis: Diagnosis) -> Iterator[str]:
     for caution in expect.cautions:
         if caution not in shown:
             yield f"caution {caution} is not shown"
+    threats = [danger.code for danger in diagnosis.dangers]
+    for code in expect.dangers or ():
+        if code not in threats:
+            yield f"danger {code} is not told ({', '.join(threats) or 'none is'})"
+    if expect.dangers == [] and threats:
+        yield f"dangers are told, and there should be none: {', '.join(threats)}"
     told = [reason.code for reason, _ in problems(diagnosis)]
     for code in expect.problems:
         if code not in told:

@@ -85,7 +85,8 @@ def test_every_page_fits_80_columns_and_begins_with_the_answer(name: str, units:
     assert len(widest(out)) <= 80
     charge = r"No charge verdict yet\.|The charge is (low|right|high) by su"
     assert re.match(
-        rf"Not ready to judge\. \S|Most likely: [^.]+ \((strong|fair|weak) evidence\)\. ({charge})",
+        r"(Not ready to judge|Outside what the rules were written for)\. \S|"
+        rf"Most likely: [^.]+ \((strong|fair|weak) evidence\)\. ({charge})",
         " ".join(out.split()),
     )
     assert "\x1b" not in out
@@ -169,8 +170,9 @@ def test_a_dash_reads_standard_input() -> None:
 # -- JSON and Markdown ---------------------------------------------------------------------------------------------
 
 KEYS = {
-    "format", "status", "not_ready", "rulebook", "matcher", "charge", "faults", "also", "also_because", "costs", "quantities",
-    "findings", "states", "checks", "would_change", "cautions", "problems", "without_baseline",
+    "format", "status", "dangers", "loosened", "visit", "outside", "not_ready", "rulebook", "matcher", "charge", "faults",
+    "also", "also_because", "costs", "quantities", "findings", "states", "checks", "would_change", "cautions", "problems",
+    "without_baseline",
 }  # fmt: skip
 CHARGE = {"verdict", "method", "measured", "target", "tolerance", "unit", "estimate_percent", "why", "expect_after"}
 
@@ -187,7 +189,7 @@ def test_json_is_one_document_with_the_agreed_keys(name: str) -> None:
     result = told(f"demo/{name}")
     assert set(result) == KEYS
     assert result["format"] == 2
-    assert result["status"] in ("diagnosed", "not ready")
+    assert result["status"] in ("diagnosed", "not ready", "outside")
     assert set(result["charge"]) >= CHARGE
     assert result["charge"]["verdict"] in ("right", "low", "high", "do not judge")
     assert bool(result["faults"]) == (result["status"] == "diagnosed")
@@ -203,6 +205,7 @@ def test_json_is_one_document_with_the_agreed_keys(name: str) -> None:
     for check in result["checks"]:
         assert {"check", "ask", "why", "minutes"} <= set(check)
     for reason in (
+        *result["outside"],
         *result["not_ready"],
         *result["problems"],
         *result["cautions"],
@@ -276,7 +279,7 @@ visit.yaml:8:20: `liquid pressure`: `psi` can mean two pressures
     8 |   liquid pressure: 306 psi
       |                    ^^^^^^^
       Write `306 psig` if a gauge showed it, or `306 psia` if it counts from a perfect vacuum.
-visit.yaml:9:29: `suction line temperature`: `psig` is a pressure; a temperature is wanted here
+visit.yaml:9:29: `suction line temperature`: `psig` is a pressure; a temperature is expected here
     9 |   suction line temperature: 61 psig
       |                             ^^^^^^^
       Write a number and its unit, for example `61 F`.

@@ -12,6 +12,7 @@ from strategies import State, visit
 from diagnose import examine
 from diagnose.cli.questions import (
     FIRST_READINGS,
+    FURTHER,
     MACHINE_QUESTIONS,
     as_file,
     interview,
@@ -73,10 +74,11 @@ def test_every_reading_and_everything_seen_can_be_asked_for(book: Rulebook) -> N
 
 @pytest.mark.parametrize("question", [*MACHINE_QUESTIONS, *map(reading_question, ("minutes running", *READINGS))])
 def test_the_example_of_each_question_is_an_answer_to_it(question: Any, book: Rulebook) -> None:
-    said = Technician(**{question.text: question.example, "Further": "y"})
-    assert said.interview(book) == {question.section: {question.name: question.example}}
+    said = Technician(**{question.text: question.example("us"), "Further": "y"})
+    assert said.interview(book) == {question.section: {question.name: question.example("us")}}
     assert said.heard == [
-        "Press Enter to leave out what you do not know. Write every number with its unit.",
+        "Press Enter to leave out what you do not know; write < to go back to the question before. Write every number with its "
+        "unit.",
         "These further facts settle many doubts.",
     ]
 
@@ -89,8 +91,8 @@ def test_the_example_of_each_question_is_an_answer_to_it(question: Any, book: Ru
         ("SEER", "a lot", "14", "`a lot` does not begin with a number."),
         ("SEER", "400", "14", "400"),
         ("Rated subcooling", "10", "10 F", "`10` has no unit. Write the unit, for example `10 F`."),
-        ("Suction pressure", "118 psi", "118 psig", "`psi` can mean two pressures. Write `118 psig` if a gauge"),
-        ("Outdoor air", "80 psig", "80 F", "`psig` is a pressure; a temperature is wanted here."),
+        ("Suction pressure", "20 inHg", "118 psig", "`inHg` can mean two pressures. Write `20 inHg vacuum` if a gauge"),
+        ("Outdoor air", "80 psig", "80 F", "`psig` is a pressure; a temperature is expected here."),
         ("Outdoor air", "800 F", "80 F", "800 F"),
         ("Minutes running", "soon", "15", "`soon` does not begin with a number."),
     ],
@@ -165,3 +167,67 @@ def test_a_file_that_is_there_is_never_written_over(tmp_path: Path) -> None:
         refuse_to_keep(tmp_path / "none" / "visit.yaml")
     refuse_to_keep(tmp_path / "new.yaml")
     assert path.read_text(encoding="utf-8") == "mine"
+
+
+def put_in_turn(*answers: str) -> tuple[list[str], Technician]:
+    """One who answers question after question, whatever is asked; nothing when the answers are used up."""
+    left = list(answers)
+    technician = Technician()
+    asked: list[str] = []
+
+    def answer(text: str) -> str:
+        asked.append(text)
+        return left.pop(0) if left else ""
+
+    technician.answer = answer  # type: ignore[method-assign]
+    return asked, technician
+
+
+@pytest.mark.parametrize("back", ["<", "back", " BACK "])
+def test_one_can_go_back_and_answer_again(back: str, book: Rulebook) -> None:
+    asked, technician = put_in_turn("R-22", "TXV", back, back, "R-410A", "orifice")
+    assert technician.interview(book)["machine"] == {"refrigerant": "R-410A", "metering": "orifice"}
+    names = [question.text for question in MACHINE_QUESTIONS]
+    assert [text.split(" (for")[0] for text in asked[:6]] == [*names[:3], names[1], names[0], names[1]]
+
+
+def test_before_the_first_question_there_is_none(book: Rulebook) -> None:
+    _, technician = put_in_turn("<", "R-22")
+    assert technician.interview(book) == {"machine": {"refrigerant": "R-22"}}
+    assert "  This is the first question." in technician.heard
+
+
+def test_going_back_to_a_no_opens_what_it_closed(book: Rulebook) -> None:
+    first = [""] * (len(MACHINE_QUESTIONS) + len(FIRST_READINGS))
+    asked, technician = put_in_turn(*first, "n", "<", "y", "12 F")
+    said = technician.interview(book)
+    assert asked[len(first)] == asked[len(first) + 2] == "Further facts of the machine, and readings? (y/n)"
+    assert said == {"machine": {FURTHER[0].name: "12 F"}}
+
+
+def test_going_back_leaves_nothing_of_the_answer_behind(book: Rulebook) -> None:
+    _, technician = put_in_turn("R-22", "<", "")
+    assert technician.interview(book) == {}
+
+
+def test_examples_are_in_the_units_chosen_or_used_so_far(book: Rulebook) -> None:
+    asked: dict[str | None, list[str]] = {}
+    for system in ("us", "si", None):
+        technician = Technician(Suction_line_temperature="16 C")
+        interview(technician.answer, technician.heard.append, book, system)
+        asked[system] = technician.asked
+    outdoor = {
+        system: next(text for text in texts if text.startswith("Outdoor air")) for system, texts in asked.items()
+    }
+    assert [outdoor[system].split("(for example ")[1] for system in ("us", "si", None)] == ["80 F)", "27 C)", "27 C)"]
+
+
+def test_the_humidity_is_asked_before_further_readings_where_there_is_no_wet_bulb(book: Rulebook) -> None:
+    without, having = Technician(), Technician(Return_air_wet_bulb="63 F")
+    for technician in (without, having):
+        technician.interview(book)
+    humidity = [i for i, text in enumerate(without.asked) if text.startswith("Return air relative humidity")]
+    further = [i for i, text in enumerate(without.asked) if text.startswith("Further")]
+    assert len(humidity) == 1
+    assert humidity < further
+    assert not any(text.startswith("Return air relative humidity") for text in having.asked)

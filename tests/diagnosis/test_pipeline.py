@@ -138,12 +138,12 @@ def test_superheat_of_4_to_5_warns_of_liquid_at_the_compressor(suction_line):
     """Never under 5 °F at the service valve: a maker's instructions (maker-14acx, p. 26)."""
     found = examine(with_readings(FLOODED, suction_line_temperature=f"{suction_line} F"))
     assert 4 < in_f(found, "superheat") < 5
-    assert "caution/liquid-return" in [rule.id for rule in found.cautions]
+    assert "caution/liquid-return" in [danger.code for danger in found.dangers]
     assert found.charge.verdict == "high"
 
 
 def test_at_15_degrees_there_is_no_such_warning():
-    assert "caution/liquid-return" not in [rule.id for rule in examine(SHOP).cautions]
+    assert examine(SHOP).dangers == ()
 
 
 @pytest.mark.parametrize(("subcooling", "verdict"), [(10, "right"), (12, "right"), (4, "low"), (17, "high")])
@@ -232,6 +232,7 @@ NOT_READY = {  # the code of why: a readiness rule, or another
     "ready/running-time": visit(State(minutes=8)),
     "ready/heating": with_machine(SHOP, mode="heating"),
     "ready/ice": SHOP | {"seen": {"indoor coil ice": "present"}},
+    "ready/hunting": rounds(*((15 + 3 * i, State(metering="TXV", superheat=8 + 8 * (i % 2))) for i in range(4))),
     "ready/superheat-settled": rounds((15, State()), (20, State(superheat=18))),
     "ready/subcooling-settled": rounds((15, State()), (20, State(subcooling=7))),
     "ready/suction-settled": rounds((15, State()), (20, State(evaporating=42))),

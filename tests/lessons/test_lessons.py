@@ -20,7 +20,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from diagnose import examine, load_rules, targets
+from diagnose import examine, load_rules, simulator, targets
 from diagnose.cli import app
 from diagnose.diagnosis.pipeline import Diagnosis
 from diagnose.lessons import fault_page, five_questions_page, glossary_page, lesson_page
@@ -31,7 +31,7 @@ from diagnose.lessons.story import PATH
 from diagnose.report import Block, as_markdown, as_text
 from diagnose.report.pages import evidence_text
 from diagnose.report.sentences import charge_text, said
-from diagnose.report.wording import name_of, number
+from diagnose.report.wording import name_of, number, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import Lesson, Moving
 from diagnose.shipped import shipped
@@ -41,6 +41,7 @@ from diagnose.visit.fields import MACHINE
 SIGNS = Path(__file__).parents[1] / "reference" / "fault_signs.csv"
 FAULTS = sorted(load_rules().faults)
 TAUGHT = [fault for fault in FAULTS if fault != "nothing-wrong"]
+SIMULATED = [fault for fault in TAUGHT if fault in simulator.FAULTS]
 
 
 def lesson_of(fault: str) -> Lesson:
@@ -197,6 +198,8 @@ def test_the_lesson_and_the_rules_move_the_same_way(book: Rulebook) -> None:
     for rule in book.rules:
         if rule.kind != "evidence" or rule.fault not in TAUGHT or rule.either or len(rule.when) != 1:
             continue
+        if rule.when[0][0] in book.states:
+            continue
         (name, words), entry = rule.when[0], book.findings[rule.when[0][0]]
         side = 1 if words <= UP else -1 if words <= DOWN else 0
         if entry.seen or not side or (rule.points < 0 and words <= {"very low", "very high"}):
@@ -226,7 +229,7 @@ STAYS = {"temperature": 3.0, "difference": 3.0, "ratio": 0.06, "percent": 0.05}
 
 
 @pytest.mark.parametrize("device", DEVICES)
-@pytest.mark.parametrize("fault", TAUGHT)
+@pytest.mark.parametrize("fault", SIMULATED)
 def test_the_simulator_moves_the_readings_as_the_lesson_says(fault: str, device: str) -> None:
     one, compared = shown(fault, device), 0
     for moving in lesson_of(fault).readings:
@@ -247,7 +250,7 @@ def test_the_simulator_moves_the_readings_as_the_lesson_says(fault: str, device:
 
 
 @pytest.mark.parametrize("device", DEVICES)
-@pytest.mark.parametrize("fault", TAUGHT)
+@pytest.mark.parametrize("fault", SIMULATED)
 def test_the_example_has_the_fault_among_the_first_two(fault: str, device: str) -> None:
     assert fault in [found.fault for found in shown(fault, device).faulty.faults[:2]]
     assert shown(fault, device).right.faults[0].fault == "nothing-wrong"
@@ -324,7 +327,7 @@ def test_the_figures_are_the_pipelines_own() -> None:
         for name in ("superheat", "subcooling", "compression ratio", "air temperature split"):
             e = d.estimates.get(name)
             if e is not None:
-                assert f"The {name} is {number(e.value, e.kind, d.system, unit=False)} ±" in text, (path, name)
+                assert f"{upper_first(name)} is {number(e.value, e.kind, d.system, unit=False)} ±" in text, (path, name)
         for fault in d.faults[:1]:
             assert name_of(fault.fault, d.rules).lower() in text.lower()
             assert all(evidence_text(s, d) in text for s in (*fault.supporting, *fault.opposing))
@@ -441,7 +444,7 @@ def test_the_five_questions_are_the_states(book: Rulebook) -> None:
 
 def test_every_word_of_the_vocabulary_is_in_the_glossary(book: Rulebook) -> None:
     found = entries(book)
-    wanted = {*book.findings, *book.states, *(f.name for f in book.faults.values()), *READINGS, *MACHINE}
+    wanted = {*book.findings, *book.states, *(name_of(fault, book) for fault in book.faults), *READINGS, *MACHINE}
     assert wanted <= found.keys()
     assert list(found) == sorted(found, key=lambda name: (name.lower(), name))
     assert "In psig (kPa gauge)." in " ".join(found["suction pressure"])

@@ -500,7 +500,7 @@ def test_from_a_new_visit_to_the_lesson(tmp_path: Path, book: Rulebook) -> None:
         "What was hidden", "The repair",
     ):  # fmt: skip
         assert f"\n{heading}\n" in out
-    assert "this does harm" in " ".join(out.split())
+    assert "this would do harm" in " ".join(out.split())
     assert max(map(len, out.splitlines())) <= 80
     after = path.read_text(encoding="utf-8")
     for again in (("answer", path, "liquid-line-restriction"), ("ask", path, "airflow")):

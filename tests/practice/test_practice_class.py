@@ -331,3 +331,21 @@ def test_rows_are_added_and_read_back(tmp_path: Path) -> None:
     assert read_results([path]) == rows
     assert path.read_text(encoding="utf-8").count("when,") == 1
     assert "\n2026-05-01,=1" not in path.read_text(encoding="utf-8")  # no spreadsheet reckons with a name
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@sum", "'=1+1", "''@x"])
+def test_every_cell_of_text_stays_text_in_a_spreadsheet(text: str, tmp_path: Path) -> None:
+    row = Result(date(2026, 5, 1), text, text, 3, text, text, False, 4, 12.0, "leave", False)
+    table = tmp_path / "class.csv"
+    add_result(table, row)
+    for written in (table.read_text(encoding="utf-8"), summary_csv(sum_up([row]))):
+        cells = [cell for line in csv.reader(io.StringIO(written)) for cell in line]
+        assert f"'{text}" in cells
+        assert not [cell for cell in cells if cell.startswith(("=", "+", "-", "@", "\t", "\r"))]
+    assert read_results([table]) == [row]
+
+
+def test_a_quote_that_belongs_to_a_name_is_kept(tmp_path: Path) -> None:
+    row = Result(date(2026, 5, 1), "'t Hart", "a.yaml", 3, "low-charge", "low-charge", True, 4, 12.0, "leave", False)
+    add_result(tmp_path / "class.csv", row)
+    assert read_results([tmp_path / "class.csv"]) == [row]

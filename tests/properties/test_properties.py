@@ -27,6 +27,7 @@ from diagnose.properties import (
     liquid_enthalpy,
     refrigerant,
     saturation_pressure,
+    saturation_range,
     saturation_temperature,
     table,
     vapour_enthalpy,
@@ -188,7 +189,26 @@ def test_range_covers_a_heat_pump(name: str) -> None:
             assert p is not None
             assert saturation_temperature(name, line, p) == pytest.approx(T, abs=0.004)
         assert saturation_pressure(name, line, low - 0.01) is None
-        assert saturation_pressure(name, line, high + 0.01) is None
+
+
+@pytest.mark.parametrize("name", REFRIGERANTS)
+def test_above_that_the_table_goes_on_to_just_below_the_critical_point(name: str) -> None:
+    """Within 1 K of it, without a step where the two pieces meet, and both ways answer to the end."""
+    critical, (_, join) = refrigerant(name).critical_temperature, span(name)
+    for line in ("dew", "bubble"):
+        below, above = (saturation_pressure(name, line, join + by) for by in (-0.001, 0.001))
+        assert below is not None
+        assert above is not None
+        assert below < above < below * 1.001
+        p = saturation_pressure(name, line, critical - 1.01)
+        assert p is not None
+        assert saturation_temperature(name, line, p) == pytest.approx(critical - 1.01, abs=0.02)
+        assert saturation_pressure(name, line, critical + 0.01) is None
+    low, high = saturation_range(name)
+    for p in (low, high):
+        assert saturation_temperature(name, "dew", p) is not None
+        assert saturation_temperature(name, "bubble", p) is not None
+    assert saturation_temperature(name, "dew", high * 1.02) is None
 
 
 # --- published figures ---------------------------------------------------------------------------

@@ -508,8 +508,8 @@ PATHS = [
     ("nowhere.yaml", "`baseline`: `nowhere.yaml`: there is no such file"),
     ("-", "`baseline` must hold `readings:`, or the path of a visit file"),
     (" ", "`baseline` must hold `readings:`, or the path of a visit file"),
-    (".", "this is a folder"),
-    ("torn.yaml", "`baseline`: `torn.yaml`, line 1"),
+    (".", "`baseline`: `.` is not a file"),
+    ("torn.yaml", "`baseline`: `torn.yaml` cannot be read as a visit: it goes wrong in line 1"),
 ]
 
 

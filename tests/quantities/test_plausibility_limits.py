@@ -410,8 +410,9 @@ def test_a_refrigerant_fits_where_a_sound_machine_could_show_these_pressures(
 def test_the_tests_know_every_figure() -> None:
     """A figure that is added needs its edge above; this list is what has one."""
     assert {f.name for f in dataclasses.fields(PlausibilityLimits)} == {
-        "lag", "vacuum", "standing_ratio", "idle_current_share", "idle_current", "humidity_gap", "as_gauge_superheat",
-        "same_as_air", "air_superheat", "air_subcooling", "liquid_same_as_air", "liquid_air_subcooling", "freezing",
+        "lag", "vacuum", "most_current", "standing_ratio", "idle_current_share", "idle_current", "humidity_gap",
+        "as_gauge_superheat", "same_as_air",
+        "air_superheat", "air_subcooling", "liquid_same_as_air", "liquid_air_subcooling", "freezing",
         "outside", "per_degree", "strained", "eased", "gained", "near", "named", "liquid_fits", "high_over_ambient",
         "high_below_return", "high_superheat", "low_subcooling", "low_over_ambient", "low_below_return",
         "low_superheat", "sound_over_ambient", "sound_below_return", "sound_superheat", "below_rest", "liquid_there",

@@ -187,6 +187,6 @@ def test_a_starved_machine_whose_liquid_line_fits_is_not_called_another_refriger
 
 def test_pressures_beyond_the_table_are_another_refrigerant_too():
     """R-410A on a hot day written down as R-134a: its pressure is above all that R-134a can have."""
-    hot = visit(State(outdoor=105, condensing=132, evaporating=50, return_db=80, return_wb=67))
+    hot = visit(State(outdoor=120, condensing=150, evaporating=52, return_db=82, return_wb=69))
     figures = told(with_machine(hot, refrigerant="R-134a"))["saturations-too-high"]
     assert figures["condensing"] is None

@@ -67,7 +67,7 @@ def drawn(parsed, n: int = 10_000) -> dict[str, np.ndarray]:
         run(STEPS, values)
         for step in STEPS:
             value, target = values.get(step.name), values.get(EXPECTED + step.name)
-            if isinstance(value, float):
+            if isinstance(value, float) and step.name not in base:
                 difference = value - target.value if isinstance(target, Target) else value
                 found.setdefault(step.name, []).append((value, difference))
     return {name: np.array(pairs) for name, pairs in found.items()}

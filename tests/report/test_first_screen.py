@@ -17,6 +17,7 @@ from diagnose.diagnosis.charge import ChargeVerdict
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report import as_markdown, as_text, first_screen
+from diagnose.report.field import held_short
 from diagnose.report.first_screen import LINES
 from diagnose.report.wording import name_of
 
@@ -55,8 +56,14 @@ def test_any_visit_fits(state: object, system: str, extra: bool, dropped: int) -
 def test_answer_charge_and_next_step_come_in_this_order(name: str) -> None:
     d = shared.examined(f"demo/{name}")
     text = "\n".join(screen(d))
-    if d.not_ready:
-        assert text.startswith("Not ready to judge. ")
+    assert text.startswith("STOP: Switch the machine off") is d.stop
+    if d.dangers:
+        assert re.search("^(STOP|Danger):", "\n".join(screen(d)[:6]), re.MULTILINE)
+    if d.stop:  # before all else
+        answer = f"{held_short(d)} " if d.held else "Most likely: "
+        text = text[text.index(f"\n{answer}") + 1 :]
+    if d.held:
+        assert text.startswith(f"{held_short(d)} ")
         assert "\nCharge:" not in text
     else:
         assert text.startswith(f"Most likely: {name_of(d.faults[0].fault, d.rules)} ({d.faults[0].strength} evidence).")

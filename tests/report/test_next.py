@@ -78,7 +78,8 @@ def test_json_has_the_outcomes_and_the_same_checks_as_examine():
     data = json.loads(run(ALIKE, "--as", "json")[1])
     whole = json.loads(CliRunner().invoke(app, ["examine", ALIKE, "--as", "json"]).stdout)
     assert data["checks"] == whole["checks"]
-    assert {"format", "status", "not_ready", "rulebook", "checks", "faults", "would_change"} == set(data)
+    keys = {"format", "status", "dangers", "outside", "not_ready", "rulebook", "checks", "faults", "would_change"}
+    assert keys == set(data)
     first = data["checks"][0]
     assert {"check", "ask", "why", "minutes", "needs", "worth", "saves_hours", "outcomes"} == set(first)
     assert first["worth"] > 0

@@ -221,25 +221,25 @@ def test_own_rules_change_nothing_where_nothing_of_them_was_seen(
 
 
 def test_an_own_rule_on_a_finding_of_the_cautions_silences_no_caution(tmp_path: Path) -> None:
-    """Head pressure is read by cautions alone, and said even of readings that were set aside; it must stay so."""
+    """What dangers read is told even of readings that were set aside; it must stay so."""
     rules = """rules:
   - id: harbour/head
     fault: overcharge
     title: The head is high
-    when: {salt: crusted, head pressure: very high}
+    when: {salt: crusted, discharge line: far too hot}
     points: 1
     why: So we found.
     source: common-practice
     tests:
-      - fires: {salt: crusted, head pressure: very high}
-      - quiet: {salt: none, head pressure: very high}
+      - fires: {salt: crusted, discharge line: far too hot}
+      - quiet: {salt: none, discharge line: far too hot}
 """
     (own,) = write(tmp_path, {"harbour": COMPANIES["harbour"] | {"rules.yaml": rules}})
     visit: Any = read_case(shipped("cases") / "demo" / "wrong-refrigerant.yaml").entry.visit
-    visit = visit | {"readings": visit["readings"] | {"liquid pressure": "354 psig"}}
-    shown = [caution.id for caution in examine(visit, SHIPPED).cautions]
-    assert "caution/very-high-head" in shown
-    assert [caution.id for caution in examine(visit, load_rules(own)).cautions] == shown
+    visit = visit | {"readings": visit["readings"] | {"discharge line temperature": "255 F"}}
+    shown = [danger.code for danger in examine(visit, SHIPPED).dangers]
+    assert "caution/discharge-far-too-hot" in shown
+    assert [danger.code for danger in examine(visit, load_rules(own)).dangers] == shown
 
 
 @pytest.mark.parametrize("name", list(VISITS)[::2])

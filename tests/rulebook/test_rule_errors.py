@@ -288,7 +288,7 @@ BOOK_MISTAKES: Mistakes = {
     "nothing about the charge": [(READINESS, CHARGE, ""), "file missing-charge charge"],
     "a rule that holds everything": [
         (READINESS, "rules: []", "rules:\n  - {id: readiness/x, title: X, holds: everything, why: x, source: book}"),
-        "3:40 `everything` choice holds | visit, charge",
+        "3:40 `everything` choice holds | visit, charge, outside",
     ],
     "many mistakes in many files": [
         (STATES, "source: book", "source: bok"),
@@ -338,7 +338,10 @@ OWN_MISTAKES: Mistakes = {
     "a change to the same": [(CHANGES, "now: 3", "now: 2"), "2:5 `points: low-charge/starved` change-to-the-same"],
     "a was that moved on": [(CHANGES, "was: 2", "was: 1"), "3:10 `1` moved-on low-charge/starved | points | 2 | was: 2"],
     "points out of range": [(CHANGES, "now: 3", "now: 9"), "4:10 `9` points-changed"],
-    "points in words": [(CHANGES, "now: 3", "now: three"), "4:10 `three` number-or-list now"],
+    "points in words": [(CHANGES, "now: 3", "now: three"), "2:5 `points: low-charge/starved` was-numbers points"],
+    "a pressure limit that is a number": [
+        (CHANGES, CHANGE, "pressure_limit: R-410A\n    was: 2\n    now: 3"), "2:5 `pressure_limit: R-410A` was-pressures",
+    ],
     "points of a rule that has none": [(CHANGES, "points: low-charge/starved", "points: state/starved"), "2:13 `state/starved` has-no-points"],
     "usual that moved on": [(CHANGES, CHANGE, "usual: low-charge\n    was: 2\n    now: 3"), "3:10 `2` moved-on low-charge | usual | 1 | was: 1"],
     "usual of a fault misspelt": [(CHANGES, CHANGE, "usual: low-chrge\n    was: 2\n    now: 3"), "2:12 `low-chrge` fault-near low-charge"],
@@ -351,7 +354,7 @@ OWN_MISTAKES: Mistakes = {
         (CHANGES, CHANGE, "limits: superheet\n    was: [5 F, 20 F]\n    now: [6 F, 22 F]"), "2:13 `superheet` finding-near superheat",
     ],
     "limits without brackets": [
-        (CHANGES, CHANGE, "limits: superheat\n    was: 5 F\n    now: 6 F"), "3:10 `5 F` number-or-list was", "4:10 `6 F` number-or-list now",
+        (CHANGES, CHANGE, "limits: superheat\n    was: 5 F\n    now: 6 F"), "2:5 `limits: superheat` was-lists",
     ],
     "one thing changed twice": [
         (CHANGES, "changes:\n", "changes:\n  - {off: low-charge/starved, because: No use here., date: 2026-02-01}\n"),

@@ -154,7 +154,10 @@ def test_names_that_name_nothing_are_refused(small: dict[str, Any], old: str, ne
 
 
 def test_short_reprs(book: Rulebook) -> None:
-    assert repr(book) == f"<Rulebook {book.name}: 10 faults, {len(book.rules)} rules, {len(book.findings)} findings>"
+    assert (
+        repr(book)
+        == f"<Rulebook {book.name}: {len(book.faults)} faults, {len(book.rules)} rules, {len(book.findings)} findings>"
+    )
     assert repr(book.by_id["low-charge/starved-and-empty"]).startswith(
         "<Rule low-charge/starved-and-empty: evidence, +"
     )

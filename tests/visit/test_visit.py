@@ -18,6 +18,7 @@ from diagnose.visit.fields import FIELDS, INSTRUMENT_FIELDS, MACHINE, Field, Wor
 # A value that can be right for every kind of reading, and its SI value.
 GOOD = {
     "temperature": ("61 F", kelvin(61)),
+    "difference": ("12 F", 12 * F),
     "pressure": ("130 psig", 130 * PSI),
     "percent": ("50 %", 0.5),
     "airflow": ("1200 cfm", 1200 * 0.3048**3 / 60),
@@ -66,6 +67,8 @@ def test_every_reading_name_is_understood(name):
         ("rated airflow", "1200 cfm", 1200 * 0.3048**3 / 60),
         ("factory charge", "6 lb 4 oz", 6.25 * 0.45359237),
         ("altitude", "250 ft", 76.2),
+        ("high pressure cut-out", "610 psig", 610 * PSI),
+        ("high pressure cut-out", "610 psia", 610 * PSI - 101325.0),
     ],
 )
 def test_machine_facts(name, text, value):
@@ -75,7 +78,7 @@ def test_machine_facts(name, text, value):
 def test_every_machine_fact_is_covered_here():
     assert set(MACHINE) == {
         "nominal capacity", "SEER", "rated subcooling", "rated superheat", "rated current", "rated airflow",
-        "factory charge", "altitude", "station pressure",
+        "factory charge", "altitude", "station pressure", "high pressure cut-out", "SEER2",
     }  # fmt: skip
 
 
@@ -190,7 +193,13 @@ def test_a_pressure_without_gauge_or_absolute_is_taken_as_the_gauge_shows_it_and
     assert found.last.readings["suction pressure"].gauge
     (note,) = found.notes
     assert note.code == "taken-as-gauge"
-    assert note.figures == {"reading": "suction pressure", "written": "9 bar"}
+    assert note.figures == {"readings": ("suction pressure",), "written": "9 bar"}
+
+
+def test_all_pressures_without_a_mark_are_told_in_one_note():
+    readings = {"suction pressure": "118 psi", "liquid pressure": "306#", "suction line temperature": "61 F"}
+    (note,) = visit_from({"readings": [{"minutes running": 15, **readings}, {"minutes running": 20, **readings}]}).notes
+    assert note.figures == {"readings": ("suction pressure", "liquid pressure"), "written": "118 psi"}
 
 
 # -- what is said about mistakes ---------------------------------------------------------------------------------------------
@@ -205,7 +214,7 @@ instrument: {}
 instruments: {gauges: 0 %, clamps: 1 F}
 readings:
   suction presure: 130 psig
-  liquid pressure: 306 psi
+  liquid pressure: 20 inHg
   suction line temperature: 61
   liquid line temperature: 890 F
   return air dry bulb: cold
@@ -222,15 +231,16 @@ SAID = [
     (6, 13, "`line set` lacks length", "For example `line set: {liquid line: 3/8 in, length: 35 ft, included: 15 ft}`."),
     (7, 1, "`instrument` is not a part of a visit", "Did you mean `instruments`?"),
     (8, 23, "`gauges`: `0 %` is no limit of error: no instrument is without error", "For example `gauges: 1 %`."),
-    (8, 28, "`clamps` is not an instrument", "Did you mean `pipe clamps`?"),
+    (8, 28, "`clamps` can mean two things",
+     "Write `pipe clamps` (under `instruments:`) or `current clamp` (under `instruments:`)."),
     (10, 3, "`suction presure` is not a reading", "Did you mean `suction pressure`?"),
-    (11, 20, "`liquid pressure`: `psi` can mean two pressures",
-     "Write `306 psig` if a gauge showed it, or `306 psia` if it counts from a perfect vacuum."),
+    (11, 20, "`liquid pressure`: `inHg` can mean two pressures",
+     "Write `20 inHg vacuum` if a gauge showed it, or `20 inHg absolute` if it counts from a perfect vacuum."),
     (12, 29, "`suction line temperature`: `61` has no unit", "Write the unit, for example `61 F`."),
     (13, 28, "`liquid line temperature`: `890 F` cannot be right", "Look at the number, the point and the unit."),
     (14, 24, "`return air dry bulb`: `cold` does not begin with a number",
      "Write a number and its unit, for example `75 F`."),
-    (15, 12, "`airflow`: `F` is a temperature; an airflow is wanted here",
+    (15, 12, "`airflow`: `F` is a temperature; an airflow is expected here",
      "Write a number and its unit, for example `1180 cfm`."),
     (16, 20, "`minutes running`: `-5` is negative, and a time cannot be", "Leave out the minus sign."),
     (17, 20, "`air filter`: `3` is not a word", "For example `air filter: clean`."),
@@ -341,7 +351,7 @@ def test_problems_can_be_told_as_json():
 @pytest.mark.parametrize("name", READINGS)
 def test_no_reading_may_be_absurd(name):
     absurd = {"temperature": "5000 F", "pressure": "99999 psig", "percent": "120 %", "airflow": "9999999 cfm",
-              "small pressure": "99 inH2O", "current": "9999 A"}  # fmt: skip
+              "small pressure": "99 inH2O", "current": "9999 A", "difference": "300 F"}  # fmt: skip
     assert problems({"readings": {name: absurd[READINGS[name].kind]}})[0][0].endswith("cannot be right")
 
 
@@ -409,6 +419,7 @@ def test_an_error_of_a_pressure_is_a_difference(text):
 BELIEVED = {  # the largest that is taken, and the next that is not
     "gauges": [("10 %", "10.1 %"), ("25 psi", "25.1 psi"), ("1.7 bar", "1.8 bar")],
     "pipe clamps": [("10 F", "10.1 F"), ("5.5 K", "5.6 K"), ("5.5 C", "244 C")],
+    "digital gauges": [("10 F", "10.1 F"), ("5.5 K", "5.6 K")],
     "air thermometers": [("10 F", "10.1 F"), ("5.5 K", "5.6 K")],
     "humidity meter": [("15 %", "15.1 %")],
     "airflow meter": [("40 %", "41 %"), ("400 L/s", "401 L/s")],

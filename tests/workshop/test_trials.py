@@ -73,6 +73,7 @@ WRONG: list[tuple[dict[str, Any], str]] = [
     ({"charge": ["right", "do not judge"]}, "charge is 'low', not right or do not judge: "),
     ({"status": "not ready"}, "status is diagnosed, not not ready"),
     ({"cautions": ["caution/flammable-a3"]}, "caution caution/flammable-a3 is not shown"),
+    ({"dangers": ["high-side-pressure"]}, "danger high-side-pressure is not told (none is)"),
     ({"problems": ["clamps-swapped"]}, "no problem is `clamps-swapped`; there are: sea-level-assumed"),
     ({"checks": ["weigh-in"]}, "check weigh-in is not advised ("),
     ({"quantities": {"superheat": {"value": "23 F", "within": "0.5 F"}}}, "superheat value is 24.9 F, not 23 F within 0.5 F"),

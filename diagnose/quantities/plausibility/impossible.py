@@ -9,10 +9,16 @@ warm to cold); the plausible ranges stand in limits.py.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from diagnose.properties import humidity_ratio_from_wet_bulb, relative_humidity, saturation_temperature
+from diagnose.properties import (
+    humidity_ratio_from_wet_bulb,
+    relative_humidity,
+    saturation_range,
+    saturation_temperature,
+)
 from diagnose.quantities.plausibility.bounds import beyond_the_plate, same_air
 from diagnose.quantities.plausibility.limits import LIMITS
 from diagnose.quantities.plausibility.misreadings import gauge_at_rest, misread
@@ -28,12 +34,15 @@ def doubts(visit: Visit, estimates: Mapping[str, Estimate]) -> tuple[Doubt, ...]
     """Everything doubtful about the last round, most far-reaching first, each with its weight."""
     view = ReadingsView(visit, estimates)
     if visit.machine.mode == "heating":  # the coils have changed places, and with them most of what cannot be
-        return _weighed([*_vacuum(view), *_wrong_way_round(view, _ALWAYS_WARMER), *_frozen_wick(view)])
+        return doubts_of_any_machine(visit, estimates)
     others = [*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_COOLING), *_frozen_wick(view), *_humidity(view)]
     others += beyond_the_plate(view)
     unusable = [*_swapped_pressures(view), *_vacuum(view)]
+    others += _digital_gauge(view)
     usable = _left(unusable)  # nothing on the refrigerant side can be judged by such pressures
     wrong = [doubt.times(usable) for doubt in misread(view)] if usable > 0 else []
+    slipped = {name for doubt in wrong if doubt.weight > 0 for name in doubt.set_aside}
+    wrong += [doubt.times(usable) for doubt in _beyond_the_table(view) if slipped.isdisjoint(doubt.readings)]
     at_rest = [doubt.times(usable) for doubt in gauge_at_rest(view)]
     others = [
         doubt.times(_left(w for w in wrong if not set(w.set_aside).isdisjoint(doubt.set_aside)))
@@ -58,6 +67,12 @@ def _left(found: Iterable[Doubt]) -> float:
 
 def _weighed(found: Iterable[Doubt]) -> tuple[Doubt, ...]:
     return tuple(doubt for doubt in found if doubt.weight > 0)
+
+
+def doubts_of_any_machine(visit: Visit, estimates: Mapping[str, Estimate]) -> tuple[Doubt, ...]:
+    """What cannot be whatever the machine is and does; also in heating, and outside what the rules were written for."""
+    view = ReadingsView(visit, estimates)
+    return _weighed([*_vacuum(view), *_wrong_way_round(view, _ALWAYS_WARMER), *_frozen_wick(view)])
 
 
 _PRESSURES = ("suction pressure", "liquid pressure")
@@ -85,18 +100,50 @@ def _vacuum(view: ReadingsView) -> Iterator[Doubt]:
             ).times(1.0 - around(pressure / ATMOSPHERE, *LIMITS.vacuum))
 
 
+def _beyond_the_table(view: ReadingsView) -> Iterator[Doubt]:
+    """A pressure that was read, and at which this refrigerant has no saturation temperature that is known."""
+    gas = view.visit.machine.refrigerant
+    for name in _PRESSURES:
+        pressure = view.value(name)
+        if gas is None or pressure is None or saturation_temperature(gas, "dew", pressure) is not None:
+            continue
+        low, high = saturation_range(gas)
+        above = pressure > low
+        yield Doubt(
+            Reason(
+                "pressure-above-table" if above else "pressure-below-table",
+                {"reading": name, "pressure": pressure, "end": high if above else low, "refrigerant": gas.name},
+            ),
+            readings=(name,),
+            holds_charge=True,
+            holds_visit=True,
+        )
+
+
+# What only a running machine has: of one that stands these say nothing.
+_OF_RUNNING = (
+    "superheat", "coil superheat", "subcooling", "condensing over ambient", "evaporator temperature difference",
+    "evaporating temperature", "condensing temperature", "compression ratio", "discharge superheat",
+    "compressor efficiency", "air temperature split", "condenser air rise", "cooling capacity", "liquid line drop",
+    "liquid line pressure loss", "drier temperature drop", "current ratio",
+)  # fmt: skip
+
+
 def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
     """Pressures that stand together, or a compressor without current."""
     low, high = view.value("suction pressure"), view.value("liquid pressure")
+    current, rated = view.value("compressor current"), view.visit.machine.fact("rated current")
+    apart = 1.0
     if low is not None and high is not None and low > 0:
+        apart = around(high / low, *LIMITS.standing_ratio)
         yield Doubt(
             Reason("pressures-equal", {"suction": low, "liquid": high}),
             readings=_PRESSURES,
+            spoils=_OF_RUNNING,
             holds_charge=True,
-            check="clamp-the-current",
-        ).times(1.0 - around(high / low, *LIMITS.standing_ratio))
-    current, rated = view.value("compressor current"), view.visit.machine.fact("rated current")
-    if current is not None:
+            check="clamp-the-current" if current is None else None,
+        ).times(1.0 - apart)
+    if current is not None:  # with equal pressures a clamp that shows none only says the same
         idle = max(LIMITS.idle_current_share * (rated or 0.0), LIMITS.idle_current)
         yield Doubt(
             Reason("no-compressor-current", {"current": current}),
@@ -104,7 +151,7 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
             holds_charge=True,
             holds_visit=True,
             check="clamp-the-current",
-        ).times(1.0 - around(current, idle, idle / 4))
+        ).times(apart * (1.0 - around(current, idle, idle / 4)))
 
 
 def _humidity(view: ReadingsView) -> Iterator[Doubt]:
@@ -126,19 +173,44 @@ def _humidity(view: ReadingsView) -> Iterator[Doubt]:
             ).times(around(abs(meant - written) - view.error(names[2]), gap, width))
 
 
+def _digital_gauge(view: ReadingsView) -> Iterator[Doubt]:
+    """What a gauge works out itself must agree with the readings, where both are there."""
+    for quantity, line, pressure in (
+        ("superheat", "suction line temperature", "suction pressure"),
+        ("subcooling", "liquid line temperature", "liquid pressure"),
+    ):
+        name = f"gauge {quantity}"
+        shown, worked_out = view.value(name), view.quantity(quantity)
+        if shown is None or worked_out is None or view.value(line) is None:
+            continue
+        yield Doubt(
+            Reason(
+                "gauge-superheat-contradicts" if quantity == "superheat" else "gauge-subcooling-contradicts",
+                {"shown": shown, "worked_out": worked_out[0]},
+            ),
+            readings=(name, line, pressure),
+            set_aside=(name,),
+            holds_charge=True,
+        ).times(view.beyond(abs(shown - worked_out[0]), math.hypot(view.error(name), worked_out[1])))
+
+
 def _suction(view: ReadingsView) -> Iterator[Doubt]:
     superheat = view.quantity("superheat")
     line, outdoor = view.value("suction line temperature"), view.value("outdoor air temperature")
-    if superheat is None or line is None:
+    if superheat is None:
         return
+    read = "suction line temperature" if line is not None else "gauge superheat"
     yield Doubt(
-        Reason("suction-line-too-cold", {"by": -superheat[0], "absolute_gauge_fits": _absolute_fits(view, line)}),
-        readings=("suction line temperature", "suction pressure"),
-        set_aside=("suction line temperature",),
+        Reason(
+            "suction-line-too-cold",
+            {"by": -superheat[0], "absolute_gauge_fits": line is not None and _absolute_fits(view, line)},
+        ),
+        readings=(read, "suction pressure"),
+        set_aside=(read,),
         holds_charge=True,
     ).times(view.beyond(-superheat[0], superheat[1], view.glide))
     subcooling = view.quantity("subcooling")
-    if outdoor is not None:
+    if outdoor is not None and line is not None:
         liquid = 1.0 if subcooling is None else around(subcooling[0], *LIMITS.air_subcooling)
         yield Doubt(
             Reason("suction-clamp-reads-air", {"line": line, "liquid_in_condenser": subcooling is not None}),
@@ -174,25 +246,24 @@ def _liquid(view: ReadingsView) -> Iterator[Doubt]:
             check="rest-and-read",
         ).times(view.beyond(-over[0], over[1]))
     approach = view.quantity("liquid line approach")
+    read = "gauge subcooling" if view.value("liquid line temperature") is None else "liquid line temperature"
     if approach is not None:
         yield Doubt(
             Reason("liquid-line-below-outdoor-air", {"by": -approach[0]}),
-            readings=("liquid line temperature", "outdoor air temperature"),
-            set_aside=("liquid line temperature",),
+            readings=(read, "outdoor air temperature"),
+            set_aside=(read,),
             holds_charge=True,
         ).times(view.beyond(-approach[0], approach[1]))
     subcooling = view.quantity("subcooling")
     if subcooling is not None:
         yield Doubt(
             Reason("liquid-line-too-warm", {"by": -subcooling[0]}),
-            readings=("liquid line temperature", "liquid pressure"),
-            set_aside=("liquid line temperature",),
+            readings=(read, "liquid pressure"),
+            set_aside=(read,),
             holds_charge=True,
         ).times(view.beyond(-subcooling[0], subcooling[1], view.glide))
     if subcooling is not None and approach is not None:
-        yield Doubt(
-            Reason("liquid-clamp-reads-air"), readings=("liquid line temperature", "outdoor air temperature")
-        ).times(
+        yield Doubt(Reason("liquid-clamp-reads-air"), readings=(read, "outdoor air temperature")).times(
             min(
                 1.0 - around(abs(approach[0]), *LIMITS.liquid_same_as_air),
                 around(subcooling[0], *LIMITS.liquid_air_subcooling),

@@ -251,7 +251,7 @@ def _words(
     """What the picture shows, in sentences."""
     parts = [
         f"Pressure against enthalpy of {ref.name}, with the saturation dome and lines of equal temperature.",
-        f"Drawn through, {names[0]}: {_told(s, ref, now)}",
+        f"Solid line, {names[0]}: {_told(s, ref, now)}",
     ]
     if now.estimated:
         parts.append(
@@ -267,7 +267,7 @@ def _words(
             "A liquid line above the bubble temperature means bubbles; how many cannot be told, so none are drawn."
         )
     if ought is not None:
-        parts.append(f"Dashed, {names[1]}: {_told(s, ref, ought, said, s.about)}")
+        parts.append(f"Dashed line, {names[1]}: {_told(s, ref, ought, said, s.about)}")
     parts += notes
     if ref.glide >= GLIDE_SHOWN:
         parts.append(

@@ -1,0 +1,72 @@
+"""Is this machine, and what it is doing, what the rules were written for? Where it is not, nothing is ranked.
+
+Which machines and states lie outside stands in rules/readiness.yaml (`holds: outside`). They are judged from everything that
+was read, as what could hurt is: what looks like a slip of the pen on an air conditioner may be right on another machine.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from diagnose.diagnosis.charge import NoVerdict
+from diagnose.diagnosis.findings import find
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.quantities.plausibility import doubts_of_any_machine
+from diagnose.quantities.uncertainty import Estimate, estimate
+from diagnose.rulebook import Rule
+from diagnose.rulebook.matcher import Matched
+from diagnose.visit.reason import Reason
+
+HEATING = "heating"
+
+
+def outside(d: Diagnosis) -> tuple[Rule, ...]:
+    """The rules that say that this is not for the others to judge, in the order of the book; none where it is."""
+    heating = d.visit.machine.mode == HEATING
+    return tuple(
+        rule for rule in _holding(d) if rule.holds == "outside" and not (heating and (rule.when or rule.either))
+    )
+
+
+def _holding(d: Diagnosis) -> list[Rule]:
+    """Readiness rules that hold, of all that was read."""
+    if not any(doubt.set_aside for doubt in d.doubts):
+        return d.holding("readiness")
+    words = {name: f.words for name, f in find(d.visit, d.as_read, d.rules).items()}
+    return d.holding("readiness", d.applying.plain.run(words))
+
+
+def leave(d: Diagnosis, rules: tuple[Rule, ...]) -> Diagnosis:
+    """The record of a visit that lies outside: nothing ranked, no verdict, no target; what could hurt stays as it was found."""
+    read = d.as_read
+    doubted = doubts_of_any_machine(d.visit, read)
+    aside = {name for doubt in doubted if doubt.firm for name in doubt.set_aside}
+    estimates = estimate(d.visit, aside) if aside else read
+    reasons = tuple(Reason(rule.id) for rule in rules)
+    d = replace(d, outside=reasons, not_ready=(), doubts=doubted, good_day=None, ranked=())
+    findings = find(d.visit, estimates, d.rules)
+    return without_targets(replace(d, estimates=estimates, findings=findings, charge=NoVerdict(None, reasons[:1])))
+
+
+def without_targets(d: Diagnosis) -> Diagnosis:
+    """The same with no word of what should be: targets for cooling would mislead, in tables and in lessons.
+
+    Findings that only say what could hurt or why nothing is judged are kept, for their sentences.
+    """
+    asked = {name for rule in d.applying.rules if rule.kind in ("readiness", "caution") for name in rule.findings}
+    findings = {
+        name: f
+        for name, f in d.findings.items()
+        if f.scale is None or (name in asked and f.scale.by == "value" and f.scale.target is None)
+    }
+    return replace(
+        d,
+        parts=(),
+        estimates={name: _plain(e) for name, e in d.estimates.items()},
+        findings=findings,
+        matched=Matched((), {}),
+    )
+
+
+def _plain(e: Estimate) -> Estimate:
+    return replace(e, expected=None, difference=None, difference_sigma=e.sigma, effects=e.moves, good_day=None)

@@ -1,0 +1,98 @@
+"""Dangers in words: a title that fits on one line, and what to do; and what a company's rules made less strict."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+
+from diagnose.diagnosis.dangers import Danger
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.report.blocks import Block, heading, item
+from diagnose.report.wording import change_text, cite, fill, plain_show, spoken_by
+from diagnose.rulebook.entries import BookChange
+from diagnose.visit.reason import Figures
+
+Show = Callable[[float, str], str]
+
+MARKS = {"stop": "STOP", "care": "Care"}
+_SWITCH_OFF = "Switch the machine off, and leave it off until the cause is mended."
+_WHOSE = {
+    "machine": "the machine’s own high pressure cut-out",
+    "refrigerant": "where cut-outs for this refrigerant usually open",
+    "any": "more than any refrigerant of the rule book may have",
+}
+
+
+def danger_text(d: Diagnosis, danger: Danger) -> tuple[str, str]:
+    """Title, without a full stop, and what is seen and to be done, in the units the diagnosis is told in."""
+    if danger.rule is not None:
+        text = fill(danger.rule.entry.why, d.alarming, d.system) + spoken_by(danger.rule, d.rules)
+        return danger.rule.entry.title, text
+    assert danger.reason is not None
+    title, sentence = SENTENCES[danger.code]
+    return title, sentence(danger.reason.figures, plain_show(d.visit.machine, d.system))
+
+
+def danger_source(d: Diagnosis, danger: Danger) -> str:
+    """Where the limit comes from, in words."""
+    if danger.rule is not None:
+        return cite(danger.rule.entry.source, d.rules)
+    limits = d.rules.pressure_limits
+    return cite(limits.source if limits and danger.code.startswith("high-side") else "common-practice", d.rules)
+
+
+def danger_blocks(d: Diagnosis) -> Iterator[Block]:
+    """The dangers as they stand at the top of every page, stop before care; nothing where there are none."""
+    if d.dangers:
+        yield heading("Danger: stop the machine" if d.stop else "Danger", "care")
+        for danger in d.dangers:
+            yield item(". ".join(danger_text(d, danger)), MARKS[danger.level])
+
+
+def loosened_text(own: str, change: BookChange) -> str:
+    """What a company's folder made less strict, and who answers for it."""
+    what = {"off": "rule", "limits": "limits of", "pressure_limit": "high side limit of"}.get(change.kind, "")
+    changed = f"{what} {change.target}, {change_text(own, change)}"
+    return f"Less strict than the shipped rules: {changed} Approved by: {change.approved_by}."
+
+
+def loosened_blocks(d: Diagnosis) -> Iterator[Block]:
+    """The same for every change of the book that does so."""
+    for own, change in d.rules.loosened:
+        yield item(loosened_text(own, change), "!")
+
+
+def _over(f: Figures, show: Show) -> str:
+    return (
+        f"The {f['reading']} is {show(f['pressure'], 'pressure')}, over {show(f['limit'], 'pressure')}, {_WHOSE[f['of']]}. "
+        f"{_SWITCH_OFF} Stay clear of the high side, and never close a high side valve while the machine runs."
+    )
+
+
+def _near(f: Figures, show: Show) -> str:
+    return (
+        f"The {f['reading']} is {show(f['pressure'], 'pressure')}, close to {show(f['limit'], 'pressure')}, "
+        f"{_WHOSE[f['of']]}. Watch it while you work, and switch the machine off if it climbs. Stay clear of the high side."
+    )
+
+
+def _vacuum(f: Figures, show: Show) -> str:
+    return (
+        f"The {f['reading']} is {show(f['pressure'], 'pressure')}, below that of the air: through any leak and any loose "
+        f"hose air and moisture are drawn in. {_SWITCH_OFF} A closed valve, a blockage or an empty circuit does this. "
+        "Open no hose meanwhile."
+    )
+
+
+def _live(f: Figures, show: Show) -> str:
+    return (
+        "The compressor seems to stand. Before you look for the cause: switch off, lock out and verify zero voltage. "
+        "Capacitors and drives stay charged for minutes, and a machine that stands may start by itself."
+    )
+
+
+SENTENCES: Mapping[str, tuple[str, Callable[[Figures, Show], str]]] = {
+    "high-side-pressure": ("The high side pressure is over its limit", _over),
+    "high-side-near-limit": ("The high side pressure is close to its limit", _near),
+    "suction-in-vacuum": ("A gauge stands in vacuum", _vacuum),
+    "live-parts": ("Live parts", _live),
+}

@@ -1,0 +1,55 @@
+"""How a visit that nothing may be judged of is told, and what else is written of a visit: machine facts, remarks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.report.blocks import Block
+from diagnose.report.sentences import said
+from diagnose.report.wording import upper_first
+from diagnose.visit import Machine
+from diagnose.visit.fields import RUNNING_AT
+
+_WORD = {"kind": "{}", "compressor": "{} compressor", RUNNING_AT: "running at {}", "condenser cooled by": "cooled by {}",
+         "metering place": "metering device {}"}  # fmt: skip
+
+
+def held_short(d: Diagnosis) -> str:
+    """That nothing is judged, without why: for a title."""
+    return "Outside what the rules were written for." if d.outside else "Not ready to judge."
+
+
+def held_text(d: Diagnosis) -> str:
+    """That nothing is judged, and the first reason why."""
+    return f"{held_short(d)} {said(d, d.held[0])}"
+
+
+def machine_words(m: Machine) -> list[str]:
+    """What is said of a machine behind its name, refrigerant and metering device."""
+    return [_WORD[name].format(word) for name, word in m.words.items() if name in _WORD]
+
+
+def remarks(d: Diagnosis) -> Iterator[Block]:
+    """Complaint, date, technician, notes and what was done, as they were written."""
+    for name, texts in d.visit.remarks.items():
+        yield Block(
+            "foot", f"{upper_first(name)}: {'; '.join(texts)}{'' if texts[-1].endswith(('.', '!', '?')) else '.'}"
+        )
+
+
+def visit_dict(d: Diagnosis) -> dict[str, Any]:
+    """What the visit says beside its readings, ready for JSON; what it does not say is left out."""
+    m = d.visit.machine
+    plain = {
+        "name": m.name,
+        "mode": m.mode,
+        "refrigerant": m.refrigerant.name if m.refrigerant else None,
+        "metering": m.metering,
+    }
+    told = {name: texts if name == "done" else "; ".join(texts) for name, texts in d.visit.remarks.items()}
+    return {
+        "machine": {name: word for name, word in plain.items() if word is not None} | dict(m.words),
+        **{name: list(text) if isinstance(text, tuple) else text for name, text in told.items()},
+    }

@@ -1,0 +1,203 @@
+"""What else the trade calls the lines of a visit: one table, and what to say of a name that is not known.
+
+A word stands for a line only where nothing else can be meant by it; where two can, it is asked which. What is only near to a
+name is proposed as a slip of the pen alone: never the other side, never another quantity. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
+
+from diagnose.visit.fields import FIELDS, LINES, MINUTES, Field, Section
+
+_SHORT: Mapping[str, str] = MappingProxyType({
+    "temp": "temperature", "temps": "temperature", "press": "pressure", "pres": "pressure", "db": "dry bulb",
+    "drybulb": "dry bulb", "wb": "wet bulb", "wetbulb": "wet bulb", "rh": "relative humidity", "outside": "outdoor",
+    "entering": "return", "leaving": "supply", "amperage": "current", "amps": "current", "amp": "current", "comp": "compressor",
+    "lineset": "line set", "vapor": "vapour", "sh": "superheat", "sc": "subcooling", "filter-drier": "drier", "dryer": "drier",
+    "in": "inlet", "out": "outlet", "lowside": "low side", "highside": "high side", "esp": "external static pressure",
+})  # fmt: skip
+"""Words within a name, written out before the table is looked at."""
+
+SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
+    "readings": {
+        "low pressure": ("suction pressure",), "low side": ("suction pressure",), "low side pressure": ("suction pressure",),
+        "suction": ("suction pressure",), "suction side pressure": ("suction pressure",), "blue gauge": ("suction pressure",),
+        "vapour pressure": ("suction pressure",), "low gauge": ("suction pressure",), "low side gauge": ("suction pressure",),
+        "head": ("liquid pressure",), "head pressure": ("liquid pressure",), "high side": ("liquid pressure",),
+        "high side pressure": ("liquid pressure",), "liquid line pressure": ("liquid pressure",),
+        "high gauge": ("liquid pressure",), "high side gauge": ("liquid pressure",), "red gauge": ("liquid pressure",),
+        "discharge pressure": ("liquid pressure",), "condensing pressure": ("liquid pressure",),
+        "liquid side pressure": ("liquid pressure",),
+        "high pressure": ("liquid pressure", "metering inlet pressure"),
+        "pressure": ("suction pressure", "liquid pressure"), "gauge pressure": ("suction pressure", "liquid pressure"),
+        "static": ("external static pressure", "standing pressure"),
+        "static pressure": ("external static pressure", "standing pressure"),
+        "total external static pressure": ("external static pressure",), "total static pressure": ("external static pressure",),
+        "duct static pressure": ("external static pressure",),
+        "off pressure": ("standing pressure",), "equalized pressure": ("standing pressure",),
+        "equalised pressure": ("standing pressure",),
+        "suction line": ("suction line temperature",), "suction temperature": ("suction line temperature",),
+        "suction pipe temperature": ("suction line temperature",), "slt": ("suction line temperature",),
+        "liquid line": ("liquid line temperature",), "liquid temperature": ("liquid line temperature",),
+        "liquid pipe temperature": ("liquid line temperature",), "llt": ("liquid line temperature",),
+        "line temperature": ("suction line temperature", "liquid line temperature"),
+        "pipe temperature": ("suction line temperature", "liquid line temperature"),
+        "discharge temperature": ("discharge line temperature",), "discharge line": ("discharge line temperature",),
+        "discharge gas temperature": ("discharge line temperature",), "hot gas temperature": ("discharge line temperature",),
+        "compressor discharge temperature": ("discharge line temperature",),
+        "superheat": ("gauge superheat",), "superheat reading": ("gauge superheat",),
+        "measured superheat": ("gauge superheat",), "actual superheat": ("gauge superheat",),
+        "subcooling": ("gauge subcooling",), "subcool": ("gauge subcooling",), "subcooling reading": ("gauge subcooling",),
+        "measured subcooling": ("gauge subcooling",), "actual subcooling": ("gauge subcooling",),
+        "outdoor": ("outdoor air temperature",), "outdoor temperature": ("outdoor air temperature",),
+        "outdoor air": ("outdoor air temperature",), "outdoor ambient": ("outdoor air temperature",),
+        "outdoor dry bulb": ("outdoor air temperature",), "outdoor air dry bulb": ("outdoor air temperature",),
+        "outdoor ambient temperature": ("outdoor air temperature",), "ambient": ("outdoor air temperature",),
+        "ambient temperature": ("outdoor air temperature",), "ambient air temperature": ("outdoor air temperature",),
+        "oat": ("outdoor air temperature",), "odt": ("outdoor air temperature",),
+        "condenser return air temperature": ("outdoor air temperature",),  # entering, written out
+        "return": ("return air dry bulb",), "return air": ("return air dry bulb",),
+        "return temperature": ("return air dry bulb",), "return air temperature": ("return air dry bulb",),
+        "return dry bulb": ("return air dry bulb",), "indoor dry bulb": ("return air dry bulb",),
+        "indoor air dry bulb": ("return air dry bulb",), "idb": ("return air dry bulb",), "edb": ("return air dry bulb",),
+        "indoor temperature": ("return air dry bulb", "supply air dry bulb"),
+        "return wet bulb": ("return air wet bulb",), "indoor wet bulb": ("return air wet bulb",),
+        "indoor air wet bulb": ("return air wet bulb",), "iwb": ("return air wet bulb",), "ewb": ("return air wet bulb",),
+        "return humidity": ("return air relative humidity",), "return air humidity": ("return air relative humidity",),
+        "return relative humidity": ("return air relative humidity",),
+        "indoor relative humidity": ("return air relative humidity",), "indoor humidity": ("return air relative humidity",),
+        "supply": ("supply air dry bulb",), "supply air": ("supply air dry bulb",),
+        "supply temperature": ("supply air dry bulb",), "supply air temperature": ("supply air dry bulb",),
+        "supply dry bulb": ("supply air dry bulb",), "ldb": ("supply air dry bulb",),
+        "supply wet bulb": ("supply air wet bulb",), "lwb": ("supply air wet bulb",),
+        "supply humidity": ("supply air relative humidity",), "supply air humidity": ("supply air relative humidity",),
+        "supply relative humidity": ("supply air relative humidity",),
+        "dry bulb": ("return air dry bulb", "supply air dry bulb"), "wet bulb": ("return air wet bulb", "supply air wet bulb"),
+        "humidity": ("return air relative humidity", "supply air relative humidity"),
+        "relative humidity": ("return air relative humidity", "supply air relative humidity"),
+        "air temperature": ("outdoor air temperature", "return air dry bulb"),
+        "air flow": ("airflow",), "cfm": ("airflow",), "indoor airflow": ("airflow",), "blower airflow": ("airflow",),
+        "system airflow": ("airflow",), "compressor current draw": ("compressor current",),
+        "current": ("compressor current", "rated current"), "current draw": ("compressor current", "rated current"),
+        "drier inlet": ("drier inlet temperature",), "drier outlet": ("drier outlet temperature",),
+        "filter drier inlet temperature": ("drier inlet temperature",),
+        "filter drier outlet temperature": ("drier outlet temperature",),
+        "coil outlet": ("coil outlet temperature",), "evaporator outlet temperature": ("coil outlet temperature",),
+        "metering inlet": ("metering inlet temperature",),
+        "condenser supply air temperature": ("condenser leaving air temperature",),  # leaving, written out
+        "condenser air outlet temperature": ("condenser leaving air temperature",),
+        "condenser discharge air temperature": ("condenser leaving air temperature",),
+        "standing temperature": ("standing air temperature",),
+        "minutes": (MINUTES,), "running time": (MINUTES,), "run time": (MINUTES,), "runtime": (MINUTES,),
+        "time running": (MINUTES,), "run minutes": (MINUTES,), "running minutes": (MINUTES,),
+    },
+    "machine": {
+        "rla": ("rated current",), "fla": ("rated current",), "rated load current": ("rated current",),
+        "full load current": ("rated current",), "nameplate current": ("rated current",),
+        "compressor rla": ("rated current",), "compressor rated current": ("rated current",),
+        "capacity": ("nominal capacity",), "tonnage": ("nominal capacity",), "tons": ("nominal capacity",),
+        "size": ("nominal capacity",), "nominal size": ("nominal capacity",), "nominal tons": ("nominal capacity",),
+        "cooling capacity": ("nominal capacity",), "rated capacity": ("nominal capacity",),
+        "subcooling": ("rated subcooling",), "target subcooling": ("rated subcooling",),
+        "design subcooling": ("rated subcooling",), "nameplate subcooling": ("rated subcooling",),
+        "superheat": ("rated superheat",), "design superheat": ("rated superheat",),
+        "charge": ("factory charge",), "nameplate charge": ("factory charge",), "refrigerant charge": ("factory charge",),
+        "factory refrigerant charge": ("factory charge",), "rated charge": ("factory charge",),
+        "elevation": ("altitude",), "height above sea level": ("altitude",),
+        "gas": ("refrigerant",), "refrigerant type": ("refrigerant",), "metering device": ("metering",),
+        "expansion device": ("metering",), "expansion valve": ("metering",), "operating mode": ("mode",),
+    },
+    "line set": {
+        "liquid line size": ("liquid line",), "liquid line diameter": ("liquid line",), "liquid size": ("liquid line",),
+        "line length": ("length",), "line set length": ("length",), "liquid line length": ("length",),
+        "included length": ("included",), "factory length": ("included",),
+    },
+    "instruments": {
+        "gauge": ("gauges",), "manifold": ("gauges",), "manifold gauges": ("gauges",), "probes": ("gauges", "pipe clamps"),
+        "clamps": ("pipe clamps", "current clamp"), "pipe clamp": ("pipe clamps",), "pipe thermometers": ("pipe clamps",),
+        "thermometers": ("pipe clamps", "air thermometers"), "thermometer": ("pipe clamps", "air thermometers"),
+        "air thermometer": ("air thermometers",), "hygrometer": ("humidity meter",), "flow hood": ("airflow meter",),
+        "ammeter": ("current clamp",), "current meter": ("current clamp",), "digital gauge": ("digital gauges",),
+        "digital manifold": ("digital gauges",),
+    },
+})  # fmt: skip
+"""By part of a visit, in the words of `_plain`: the lines that can be meant."""
+
+TWO_IN_ONE: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "return air dry bulb": ("return air dry bulb", "return air wet bulb"),
+        "supply air dry bulb": ("supply air dry bulb", "supply air wet bulb"),
+    }
+)
+"""Readings that are written as dry bulb / wet bulb, `75/63 F`, and what the two are."""
+
+_NAMES: Mapping[Section, Mapping[str, str]] = MappingProxyType(
+    {
+        section: {one.name.lower(): one.name for one in FIELDS if one.section == section}
+        | ({LINES.name: LINES.name} if section == "machine" else {})
+        for section in ("machine", "line set", "instruments", "readings")
+    }
+)
+
+
+def meant(section: Section, word: str) -> tuple[str, ...]:
+    """The lines of this part of a visit that a word can mean: one, two or more to choose from, or none known."""
+    names = _NAMES[section]
+    for spelled in (" ".join(word.lower().split()), _plain(word)):
+        if spelled in names:
+            return (names[spelled],)
+        if spelled in SYNONYMS[section]:
+            return SYNONYMS[section][spelled]
+    return ()
+
+
+def _plain(word: str) -> str:
+    """In small letters, without dots, hyphens and brackets, short forms written out."""
+    parts = re.sub(r"[\s_.()\-/]+", " ", word[:100].lower()).split()
+    return " ".join(_SHORT.get(part, part) for part in parts)
+
+
+def which(names: tuple[str, ...]) -> str:
+    """The question which of these lines is meant, each with where it is read."""
+    return f"Write {' or '.join(_told(name) for name in names)}."
+
+
+def _told(name: str) -> str:
+    one = next((one for one in FIELDS if one.name == name), None)
+    place = one.where if isinstance(one, Field) and one.where else "" if one is None else f"under `{one.section}:`"
+    return f"`{name}` ({place})" if place else f"`{name}`"
+
+
+def elsewhere(section: Section | None, word: str) -> str:
+    """Where a line belongs that stands in the wrong part of a visit; empty where no part has it."""
+    if section == "line set":
+        return ""
+    for other in ("machine", "readings", "instruments"):
+        found = meant(other, word) if other != section else ()
+        if len(found) == 1:
+            return f"It belongs under `{other}:`, as `{found[0]}`."
+    return ""
+
+
+def misspelt(word: str, known: Iterable[str]) -> str:
+    """ "Did you mean `suction pressure`?" where a name differs by slips of the pen alone; else nothing."""
+    written = _plain(word).split()
+    found = [name for name in known if _slips(written, name.lower().split())]
+    return f"Did you mean `{found[0]}`?" if len(found) == 1 else ""
+
+
+def _slips(written: list[str], name: list[str]) -> bool:
+    """Word by word the same, or nearly: `inlet` is not `outlet`, `SEER2` is not `SEER`."""
+    return len(written) == len(name) and all(map(_slip, written, name))
+
+
+def _slip(one: str, other: str) -> bool:
+    if one == other:
+        return True
+    if one[:1] != other[:1] or any(sign.isdigit() for sign in one + other) or min(len(one), len(other)) < 4:
+        return False
+    return difflib.SequenceMatcher(None, one, other).ratio() >= 0.8

@@ -1,0 +1,106 @@
+"""A company's rules may make dangers and holds stricter; looser or silent only where somebody answers for it, and told."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from strategies import State, visit, with_readings
+
+from diagnose import examine, load_rules
+from diagnose.report.dangers import loosened_text
+from diagnose.report.pages import diagnosis_page
+from diagnose.rulebook import Rulebook, RuleError, from_data, to_data
+
+SAID = "because: We know better., date: 2026-05-01"
+LOOSER = {
+    "a danger switched off": "off: caution/discharge-far-too-hot",
+    "a caution switched off": "off: caution/never-vent",
+    "a hold switched off": "off: ready/running-time",
+    "a danger later": "limits: discharge line, was: [225 F, 250 F], now: [240 F, 270 F]",
+    "a danger later at one of its words": "limits: discharge line, was: [225 F, 250 F], now: [220 F, 260 F]",
+    "a danger of low figures later": "limits: liquid at the compressor, was: [2 F, 5 F], now: [1 F, 5 F]",
+    "a pressure limit raised": "pressure_limit: R-410A, was: 610 psig, now: 650 psig",
+    "a hold that begins later": "limits: running time, was: [15 min], now: [10 min]",
+}
+STRICTER = {
+    "a danger sooner": "limits: discharge line, was: [225 F, 250 F], now: [200 F, 240 F]",
+    "a danger of low figures sooner": "limits: liquid at the compressor, was: [2 F, 5 F], now: [3 F, 6 F]",
+    "a pressure limit lowered": "pressure_limit: R-410A, was: 610 psig, now: 41 bar gauge",
+    "a hold that begins sooner": "limits: running time, was: [15 min], now: [20 min]",
+    "what guards nothing": "off: low-charge/oil",
+}
+
+
+def book(parent: Path, change: str, more: str = "") -> Rulebook:
+    folder = parent / "harbour"
+    folder.mkdir()
+    (folder / "changes.yaml").write_text(f"changes:\n  - {{{change}, {SAID}{more}}}\n", encoding="utf-8")
+    return load_rules(folder)
+
+
+@pytest.mark.parametrize("change", LOOSER.values(), ids=LOOSER)
+def test_looser_is_refused_unless_somebody_answers_for_it(change: str, tmp_path: Path) -> None:
+    with pytest.raises(RuleError) as refused:
+        book(tmp_path, change)
+    (problem,) = refused.value.problems
+    assert (problem.line, problem.file) == (2, "harbour/changes.yaml")
+    assert problem.fix.endswith("unless `approved_by:` says who answers for it.")
+
+
+@pytest.mark.parametrize("change", LOOSER.values(), ids=LOOSER)
+def test_what_was_loosened_is_told_on_the_page_and_in_json(change: str, tmp_path: Path) -> None:
+    made = book(tmp_path, change, ", approved_by: the head of service")
+    ((own, loosened),) = made.loosened
+    assert (own, loosened.approved_by, loosened.loosens) == ("harbour", "the head of service", True)
+    text = loosened_text(own, loosened)
+    assert loosened.target in text
+    assert text.endswith("We know better. Approved by: the head of service.")
+    d = examine(visit(State()), made)
+    assert [block.text for block in diagnosis_page(d)[:2]][1] == text
+    (told,) = d.to_dict()["loosened"]
+    assert (told["target"], told["approved_by"], told["text"]) == (loosened.target, "the head of service", text)
+    assert from_data(to_data(made)) == made
+
+
+@pytest.mark.parametrize("change", STRICTER.values(), ids=STRICTER)
+def test_stricter_needs_nobody(change: str, tmp_path: Path) -> None:
+    made = book(tmp_path, change)
+    assert made.loosened == ()
+    assert len(made.changes) == 1
+
+
+@pytest.mark.parametrize(
+    ("change", "what"),
+    [
+        ("pressure_limit: R-410B, was: 610 psig, now: 600 psig", "`R-410B` has no pressure limit"),
+        (
+            "pressure_limit: R-410A, was: 600 psig, now: 590 psig",
+            "the shipped book has moved on, its limit is now 610 psig",
+        ),
+        ("pressure_limit: R-410A, was: 610 psig, now: 600 F", "600 F"),
+        ("pressure_limit: R-410A, was: 610 psig, now: 600 psia", "`600 psia` is no pressure above the air"),
+        ("pressure_limit: R-410A, was: 610 psig, now: 610 psig", "nothing is changed"),
+        ("pressure_limit: R-410A, was: 610, now: 600", "must be pressures"),
+    ],
+)
+def test_a_pressure_limit_that_cannot_be_changed_so(change: str, what: str, tmp_path: Path) -> None:
+    with pytest.raises(RuleError) as refused:
+        book(tmp_path, change)
+    assert what in str(refused.value)
+
+
+def test_a_lower_limit_is_used(tmp_path: Path) -> None:
+    warm = with_readings(visit(State()), liquid_pressure="595 psig")
+    lower = book(tmp_path, "pressure_limit: R-410A, was: 610 psig, now: 590 psig")
+    found: list[Any] = [[danger.code for danger in examine(warm, rules).dangers] for rules in (load_rules(), lower)]
+    assert found == [["high-side-near-limit"], ["high-side-pressure"]]
+
+
+def test_a_folder_cannot_bring_limits_of_its_own(tmp_path: Path) -> None:
+    (tmp_path / "harbour").mkdir()
+    text = "pressure_limits:\n  limits: {R-410A: 900 psig}\n  near: 1\n  source: common-practice\n  why: We like it.\n"
+    (tmp_path / "harbour" / "cautions.yaml").write_text(text, encoding="utf-8")
+    with pytest.raises(RuleError, match="`pressure_limits` is the shipped book's own"):
+        load_rules(tmp_path / "harbour")

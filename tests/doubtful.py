@@ -50,7 +50,9 @@ DOUBTS: dict[str, Data] = {
     "condensing-below-outdoor-air": with_readings(
         RIGHT, outdoor_air_temperature="104 F", condenser_leaving_air_temperature=None
     ),
-    "liquid-line-below-outdoor-air": with_readings(RIGHT, liquid_line_temperature="72 F"),
+    "liquid-line-below-outdoor-air": with_readings(
+        RIGHT, liquid_line_temperature="72 F", metering_inlet_temperature=None
+    ),
     "liquid-line-too-warm": with_readings(RIGHT, liquid_line_temperature="103 F"),
     "liquid-clamp-reads-air": with_readings(visit(State()), liquid_line_temperature="80.5 F"),
     "discharge-line-too-cold": with_readings(RIGHT, discharge_line_temperature="85 F"),
@@ -58,10 +60,10 @@ DOUBTS: dict[str, Data] = {
     "gauge-subcooling-contradicts": with_readings(RIGHT, gauge_subcooling="25 F"),
     "supply-air-too-cold": with_readings(RIGHT, supply_air_dry_bulb="38 F", supply_air_wet_bulb=None),
     "wick-at-freezing": with_readings(RIGHT, return_air_wet_bulb="32.5 F"),
-    "return-wet-bulb-above-dry-bulb": with_readings(RIGHT, return_air_wet_bulb="79 F"),
-    "supply-wet-bulb-above-dry-bulb": with_readings(RIGHT, supply_air_wet_bulb="61 F"),
+    "return-wet-bulb-above-dry-bulb": with_readings(RIGHT, return_air_wet_bulb="82 F"),
+    "supply-wet-bulb-above-dry-bulb": with_readings(RIGHT, supply_air_wet_bulb="64 F"),
     "suction-line-above-discharge-line": swapped(RIGHT, ("discharge line temperature", "suction line temperature")),
-    "supply-air-above-return-air": with_readings(RIGHT, supply_air_dry_bulb="79 F"),
+    "supply-air-above-return-air": with_readings(RIGHT, supply_air_dry_bulb="82 F"),
     "supply-wet-bulb-above-return": with_readings(RIGHT, return_air_wet_bulb="50 F"),
     "drier-outlet-above-inlet": with_readings(RIGHT, drier_inlet_temperature="80 F"),
     "metering-inlet-above-liquid-line": with_readings(RIGHT, metering_inlet_temperature="95 F"),
@@ -75,6 +77,16 @@ DOUBTS: dict[str, Data] = {
     "standing-pressure-too-low": with_readings(
         visit(State()), standing_pressure="200 psig", standing_air_temperature="80 F"
     ),
+    "current-beyond-the-plate": with_machine(
+        with_readings(visit(State()), compressor_current="50 A"), rated_current="5 A"
+    ),
+    "airflow-beyond-the-capacity": with_machine(
+        with_readings(visit(State()), airflow="60 m3/s"), nominal_capacity="2.5 ton"
+    ),
+    "discharge-line-too-hot": with_readings(visit(State()), discharge_line_temperature="399 F"),
+    "supply-air-same-as-return-air": with_readings(visit(State()), supply_air_dry_bulb="75 F"),
+    "celsius-written-as-fahrenheit": with_readings(visit(State()), outdoor_air_temperature="27 F"),
+    "fahrenheit-written-as-celsius": with_readings(visit(State(), "si"), liquid_line_temperature="95 C"),
 }
 NEARLY_EMPTY = visit(_EMPTY)
 ABSOLUTE_AS_GAUGE = with_readings(

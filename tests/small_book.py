@@ -1,5 +1,13 @@
 """A book of two faults, as small as one can be, for tests that break it or lay something over it."""
 
+import re
+
+from diagnose.shipped import shipped
+
+_SHIPPED = (shipped("rules") / "judgement.yaml").read_text(encoding="utf-8")
+JUDGED = re.sub(r"source: ([\w-]+|\[.*?\])}", "source: book}", _SHIPPED)
+"""The shipped figures, from the small book's only source."""
+
 SMALL = {
     "findings.yaml": """findings:
   - finding: superheat
@@ -38,6 +46,7 @@ rules: []
     "sources.yaml": """sources:
   book: {title: A book, confidence: read}
 """,
+    "judgement.yaml": JUDGED,
     "faults/low-charge.yaml": """fault: low-charge
 name: Low charge
 usual: 1

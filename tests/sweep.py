@@ -20,6 +20,7 @@ STEP = {"temperature": 0.1 / 1.8, "pressure": 0.2 * 6894.757, "humidity": 0.005,
 REACH = 96  # steps either way: 9.6 °F, 19 psi
 STRETCH = 16  # steps between the points that are looked at first
 MOST = 0.1  # what a share may move in one step
+STEEP = 0.2  # and at most: where several limits lie side by side a share falls steeply, though it does not jump
 
 
 class Jump(NamedTuple):

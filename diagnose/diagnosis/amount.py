@@ -14,9 +14,6 @@ from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rulebook
 from diagnose.visit import FIXED_ORIFICE, Machine
 
-LEAST = 0.02  # of the charge; less than anybody can weigh in by temperatures
-MOST = 0.6  # of the charge; no estimate goes further
-
 
 @dataclass(frozen=True, slots=True)
 class Expectation:
@@ -83,16 +80,17 @@ def how_much(
     error = COVERAGE * math.hypot(cooling.difference_sigma, by_heat) * per_kelvin
     half = max(rules.charge.finest_percent / 100, error)
     low, high = fraction - half, fraction + half
+    limits = rules.judgement.charge_range
     if empty:
         # A valve that is wide open feeds like an orifice: what superheat rises beyond its range counts from there on.
         beyond = targets.charge_deviation(rated, rated, _beyond_the_valve(estimates, findings), 0.0)
-        low, high = -MOST, high + (beyond or 0.0)
+        low, high = -limits.most, high + (beyond or 0.0)
     # A verdict says on which side of right the charge is, so the range ends a little before nothing at all.
     if verdict == "low":
-        low, high = max(low, -MOST), min(high, -LEAST)
+        low, high = max(low, -limits.most), min(high, -limits.least)
     else:
-        low, high = max(low, LEAST), min(high, MOST)
-    if high - low < LEAST:
+        low, high = max(low, limits.least), min(high, limits.most)
+    if high - low < limits.least:
         return None
     return round(low * 100), round(high * 100)
 

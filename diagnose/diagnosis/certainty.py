@@ -9,38 +9,38 @@ from collections.abc import Mapping
 
 from diagnose.diagnosis.charge import CONFIRMS, Charge, ChargeVerdict, NoVerdict
 from diagnose.diagnosis.findings import find
-from diagnose.diagnosis.ranking import STRENGTHS, rank
+from diagnose.diagnosis.ranking import STRENGTHS, Strength, rank
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.targets import NoTarget
 from diagnose.visit import FIXED_ORIFICE
 from diagnose.visit.reason import Reason
 
-AGAINST = 3.0  # points against the leader from which it is never strong: odds of eight to one (judgement)
-SCRAP = 0.25  # points; less than this against it each sound machine has here and there, and several of them say no more
 WET_BULB = "return air wet bulb"
 ASK_FOR_IT = "measure-the-return-air"
 
 
-def contradictions(d: Diagnosis) -> tuple[Reason, ...]:
-    """What stands against the leading fault whatever its share: much evidence, or findings that it does not make.
+def much_against(d: Diagnosis) -> tuple[Reason, ...]:
+    """That much evidence stands against the leading fault, whatever its share."""
+    if not d.ranked:
+        return ()
+    leader, figures = d.ranked[0], d.rules.judgement.strengths
+    against = -sum(e.weight for e in leader.opposing if e.weight <= -figures.scrap)
+    much = against >= figures.against
+    return (Reason("much-speaks-against", {"fault": leader.fault, "points": against}),) if much else ()
+
+
+def contradicted(d: Diagnosis) -> bool:
+    """Whether much stands against the leading fault, or findings that it does not make.
 
     "Nothing wrong" makes no findings at all; what sound machines do not have speaks against it by its rules.
     """
-    if not d.ranked:
-        return ()
-    leader = d.ranked[0]
-    found = []
-    against = -sum(e.weight for e in leader.opposing if e.weight <= -SCRAP)
-    if against >= AGAINST:
-        found.append(Reason("much-speaks-against", {"fault": leader.fault, "points": against}))
-    if d.explained.left and d.rules.faults[leader.fault].charge != "right":
-        found.append(Reason("findings-unexplained", {"fault": leader.fault, "findings": d.explained.left}))
-    return tuple(found)
+    unexplained = bool(d.explained.left) and d.rules.faults[d.ranked[0].fault].charge != "right"
+    return unexplained or bool(much_against(d))
 
 
 def charge_as_sure(d: Diagnosis, charge: Charge) -> Charge:
     """No charge is called right by readings that contradict it."""
-    against = contradictions(d)
+    against = much_against(d)
     if not against or not isinstance(charge, ChargeVerdict) or charge.verdict != "right":
         return charge
     return NoVerdict(charge.method, against, charge.by, charge.verdict, charge.chance)
@@ -59,19 +59,18 @@ def lacks_the_wet_bulb(d: Diagnosis) -> bool:
     )
 
 
-def at_most(d: Diagnosis) -> Mapping[str, str]:
+def at_most(d: Diagnosis) -> Mapping[str, Strength]:
     """Fault -> the strongest word that may be said of it, where that is not `strong`."""
-    limits: dict[str, str] = {}
+    limits: dict[str, Strength] = {}
 
-    def limit(fault: str, word: str) -> None:
-        words = [name for _, name in STRENGTHS]
-        limits[fault] = max(limits.get(fault, word), word, key=words.index)
+    def limit(fault: str, word: Strength) -> None:
+        limits[fault] = max(limits.get(fault, word), word, key=STRENGTHS.index)
 
     right = [fault for fault, entry in d.rules.faults.items() if entry.charge == "right"]
     if not d.explained.known:
         for fault in d.rules.faults:
             limit(fault, "weak")
-    if contradictions(d):
+    if d.ranked and contradicted(d):
         limit(d.ranked[0].fault, "fair")
     if any(caveat.code in CONFIRMS for caveat in d.charge.caveats):
         limit(d.ranked[0].fault, "fair")

@@ -19,21 +19,10 @@ from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rulebook
+from diagnose.rulebook.judgement import CostFigures
 from diagnose.visit import FIXED_ORIFICE, Machine
 from diagnose.visit.reason import Reason
 
-LEADS = 0.40  # share from which the leading fault is worth a figure: "fair"
-MACHINES_DIFFER = 1.5
-"""One correlation does not fit every machine: from this much less to this much more. Judgement. Published single machines
-lie further apart still: at 20 % too little charge one lost 2 % of its season's efficiency (expansion valve), another 21 %
-(capillary tube), both Farzad 1990."""
-ORIFICES_DIFFER = 2.0
-"""How much more a fixed orifice may lose with too little charge: the correlation is from machines with valves, which make up
-for some of it. At 15 % too little an orifice machine lost 11 % (Home Energy 2002), the correlation says 5 %."""
-MOST = 60  # percent; nobody tells more from readings
-RATED = 400.0 * 0.3048**3 / 60 / 3516.8528  # m³/(s·W): 400 cfm/ton, where the visit gives no rated airflow
-SPLIT_TELLS = 0.15  # share by which the airflow may be off when only the air temperature split tells it; judgement
-MOISTURE = 0.15  # share of the cooling that may be lost as moisture alone, which no split shows; judgement
 LITTLE_AIR = "low-indoor-airflow"
 PercentRange = tuple[int, int]
 
@@ -92,20 +81,20 @@ def costs(
 
     values: readings of the visit in SI, by name (return air dry bulb, outdoor air temperature are used).
     """
-    if not ranked or ranked[0].share < LEADS or rules.faults[ranked[0].fault].charge == "right":
+    if not ranked or ranked[0].share < rules.judgement.costs.leads or rules.faults[ranked[0].fault].charge == "right":
         return None
     fault = ranked[0].fault
     side = rules.faults[fault].charge
     found: Costs | NoCosts | None = None
     if side is not None:
-        found = _of_charge(fault, charge, values, machine)
+        found = _of_charge(fault, charge, values, machine, rules.judgement.costs)
     elif fault == LITTLE_AIR:
-        found = _of_airflow(fault, estimates, machine)
+        found = _of_airflow(fault, estimates, machine, rules.judgement.costs)
     lost = _lost(estimates, findings)
     measured = _measured(fault, estimates, lost) if lost is not None and lost[1] > 0 else None
     if isinstance(found, Costs):
         # What was measured goes first; of little air, the split is what the figures were made from.
-        seen = lost if lost is not None or fault == LITTLE_AIR else _by_split(estimates)
+        seen = lost if lost is not None or fault == LITTLE_AIR else _by_split(estimates, rules.judgement.costs)
         if seen is not None and _apart(found.capacity, seen):
             return measured or NoCosts(fault, Reason("cost-air-disagrees"))
         return found
@@ -117,8 +106,8 @@ def _apart(one: PercentRange, other: PercentRange) -> bool:
     return one[0] > other[1] + 1 or other[0] > one[1] + 1
 
 
-def _by_split(estimates: Mapping[str, Estimate]) -> PercentRange | None:
-    """The cooling lost as the air temperature split tells it: the airflow may be off by SPLIT_TELLS. None where not read.
+def _by_split(estimates: Mapping[str, Estimate], figures: CostFigures) -> PercentRange | None:
+    """The cooling lost as the air temperature split tells it: the airflow may be off by `split tells`. None where not read.
 
     A split says nothing of the moisture taken out, which a weak coil loses first, so the loss may be larger than it tells.
     """
@@ -127,8 +116,8 @@ def _by_split(estimates: Mapping[str, Estimate]) -> PercentRange | None:
         return None
     kept = split.value / split.target.value
     error = COVERAGE * split.difference_sigma / split.target.value
-    least = 1 - (kept + error) * (1 + SPLIT_TELLS)
-    most = 1 - (kept - error) * (1 - SPLIT_TELLS) + MOISTURE
+    least = 1 - (kept + error) * (1 + figures.split_tells)
+    most = 1 - (kept - error) * (1 - figures.split_tells) + figures.moisture
     return round(100 * max(least, 0.0)), round(100 * min(max(most, 0.0), 1.0))
 
 
@@ -151,7 +140,9 @@ def charge_effect(deviation: float, indoor: float, outdoor: float) -> tuple[floa
     return capacity, power
 
 
-def _of_charge(fault: str, charge: Charge, values: Mapping[str, float], machine: Machine) -> Costs | NoCosts:
+def _of_charge(
+    fault: str, charge: Charge, values: Mapping[str, float], machine: Machine, figures: CostFigures
+) -> Costs | NoCosts:
     indoor, outdoor = values.get("return air dry bulb"), values.get("outdoor air temperature")
     if isinstance(charge, NoVerdict) or charge.percent is None or indoor is None or outdoor is None:
         return NoCosts(fault, Reason("cost-charge-unknown"))
@@ -167,7 +158,8 @@ def _of_charge(fault: str, charge: Charge, values: Mapping[str, float], machine:
         "missing charge" if ends[0] < 0 else "excess charge", small, large, beyond=abs(data["least"]) if past else None
     )
     starved = machine.metering == FIXED_ORIFICE and ends[0] < 0
-    return _priced(fault, pairs, size, data["source"], ORIFICES_DIFFER if starved else MACHINES_DIFFER)
+    more = figures.orifices_differ if starved else figures.machines_differ
+    return _priced(fault, pairs, size, data["source"], figures, more)
 
 
 # -- by the airflow ----------------------------------------------------------------------------------------------------
@@ -184,23 +176,25 @@ def airflow_effect(fraction: float) -> tuple[float, float]:
     return capacity, capacity * ratio
 
 
-def _of_airflow(fault: str, estimates: Mapping[str, Estimate], machine: Machine) -> Costs | NoCosts:
+def _of_airflow(
+    fault: str, estimates: Mapping[str, Estimate], machine: Machine, figures: CostFigures
+) -> Costs | NoCosts:
     flow, split = estimates.get("airflow per ton"), estimates.get("air temperature split")
     size, rated = machine.fact("nominal capacity"), machine.fact("rated airflow")
     if flow is not None:
-        full = rated / size if rated and size else RATED
+        full = rated / size if rated and size else figures.rated
         middle, error = flow.value / full, COVERAGE * flow.sigma / full
     elif split is not None and split.target is not None and split.value > split.target.value > 0:
         # The heat is what little air carries further: capacity = airflow × split, and capacity itself falls with airflow.
         middle = _settle(split.target.value / split.value)
-        error = SPLIT_TELLS * middle
+        error = figures.split_tells * middle
     else:
         return NoCosts(fault, Reason("cost-airflow-unknown"))
     low, high = max(middle - error, 0.0), middle + error
     pairs = [airflow_effect(low + (high - low) * i / 8) for i in range(9)]
     data = _data()["airflow"]
     told = FaultSize("airflow", low, min(high, 1.0), flow is not None, data["least"] if low < data["least"] else None)
-    return _priced(fault, pairs, told, data["source"])
+    return _priced(fault, pairs, told, data["source"], figures, figures.machines_differ)
 
 
 def _settle(shrink: float) -> float:
@@ -241,20 +235,21 @@ def _priced(
     pairs: Iterable[tuple[float, float]],
     size: FaultSize,
     source: str,
-    more: float = MACHINES_DIFFER,
+    figures: CostFigures,
+    more: float,
 ) -> Costs:
     each = list(pairs)
-    capacity = _span([1 - c for c, _ in each], more)
-    efficiency = _span([1 - c / p for c, p in each], more)
+    capacity = _span([1 - c for c, _ in each], figures, more)
+    efficiency = _span([1 - c / p for c, p in each], figures, more)
     lost = [e / 100 for e in efficiency]
     running = (round(100 * lost[0] / (1 - lost[0])), round(100 * lost[1] / (1 - lost[1])))
     return Costs(fault, capacity, efficiency, running, size, source)
 
 
-def _span(lost: Sequence[float], more: float) -> PercentRange:
+def _span(lost: Sequence[float], figures: CostFigures, more: float) -> PercentRange:
     """Percent lost, machines differing; never less than nothing."""
-    low, high = max(min(lost), 0.0) / MACHINES_DIFFER, max(max(lost), 0.0) * more
-    return math.floor(100 * low + 1e-9), min(math.ceil(100 * high - 1e-9), MOST)
+    low, high = max(min(lost), 0.0) / figures.machines_differ, max(max(lost), 0.0) * more
+    return math.floor(100 * low + 1e-9), min(math.ceil(100 * high - 1e-9), round(100 * figures.most))
 
 
 @lru_cache(maxsize=1)

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from diagnose.diagnosis.findings import Finding, find
-from diagnose.quantities.plausibility.limits import LIMITS
+from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
 from diagnose.rulebook import Rule, Rulebook, machine_facts
 from diagnose.rulebook.entries import Level
@@ -56,14 +56,14 @@ def dangers_of(visit: Visit, rules: Rulebook, as_read: Mapping[str, Estimate]) -
     taken = last_values(visit)
     found = [*_high_side(visit, taken, rules), *_vacuum(visit, taken)]
     low, high = (absolute(taken[name], visit.machine) if name in taken else None for name in _PRESSURES[:2])
-    stands = _stands(visit, taken, low, high)
+    stands = _stands(visit, taken, low, high, rules.judgement.plausibility)
     if stands:  # somebody will look for the cause among live parts
         found.append(Danger("live-parts", "care", Reason("live-parts")))
     # Where the two changed places, or nothing runs, what is worked out of them means nothing; each was judged alone above.
     meaningless = stands or (low is not None and high is not None and low > high)
     if meaningless or len(taken) > len(visit.last.readings):
         everything = replace(visit, rounds=(*visit.rounds[:-1], replace(visit.last, readings=taken)))
-        as_read = estimate(everything, _PRESSURES[:2] if meaningless else ())
+        as_read = estimate(everything, _PRESSURES[:2] if meaningless else (), rules.judgement.steadiness)
     findings = find(visit, as_read, rules)
     applying = rules.applying(machine_facts(visit.machine))
     matched = applying.plain.run({name: f.words for name, f in findings.items()})
@@ -138,14 +138,16 @@ def _vacuum(visit: Visit, taken: Mapping[str, Reading]) -> Iterator[Danger]:
         yield Danger("suction-in-vacuum", "stop", Reason("suction-in-vacuum", figures))
 
 
-def _stands(visit: Visit, taken: Mapping[str, Reading], low: float | None, high: float | None) -> bool:
+def _stands(
+    visit: Visit, taken: Mapping[str, Reading], low: float | None, high: float | None, limits: PlausibilityLimits
+) -> bool:
     """Whether the compressor seems to stand: pressures (Pa absolute) that stand together, or next to no current."""
     current, rated = taken.get("compressor current"), visit.machine.fact("rated current") or 0.0
-    if current is not None and current.value < max(LIMITS.idle_current_share * rated, LIMITS.idle_current):
+    if current is not None and current.value < max(limits.idle_current_share * rated, limits.idle_current):
         return True
     if low is None or high is None or min(low, high) <= 0:
         return False
-    return max(low, high) / min(low, high) < LIMITS.standing_ratio[0]
+    return max(low, high) / min(low, high) < limits.standing_ratio[0]
 
 
 def _above_air(reading: Reading, visit: Visit) -> float:

@@ -39,9 +39,9 @@ def _holding(d: Diagnosis) -> list[Rule]:
 def leave(d: Diagnosis, rules: tuple[Rule, ...]) -> Diagnosis:
     """The record of a visit that lies outside: nothing ranked, no verdict, no target; what could hurt stays as it was found."""
     read = d.as_read
-    doubted = doubts_of_any_machine(d.visit, read)
+    doubted = doubts_of_any_machine(d.visit, read, d.rules.judgement.plausibility)
     aside = {name for doubt in doubted if doubt.firm for name in doubt.set_aside}
-    estimates = estimate(d.visit, aside) if aside else read
+    estimates = estimate(d.visit, aside, d.rules.judgement.steadiness) if aside else read
     reasons = tuple(Reason(rule.id) for rule in rules)
     d = replace(d, outside=reasons, not_ready=(), doubts=doubted, good_day=None, ranked=())
     findings = find(d.visit, estimates, d.rules)

@@ -22,7 +22,6 @@ from diagnose.yamlfile import Problem, did_you_mean, printable
 
 # A word this unlikely is not said. What is left is shared out again, so that nothing jumps where a word falls silent.
 SILENT = 0.01
-BELIEVED_RIGHT = 0.1  # a figure of a baseline that is less likely right than this is no standard for today
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +207,7 @@ def odd_then(findings: Mapping[str, Finding], rules: Rulebook) -> frozenset[str]
         scale = next((s for s in entry.scales if s.target == "baseline"), None)
         if scale is not None and entry.quantity is not None:
             right = entry.words[sum(limit <= (1.0 if scale.by == "share" else 0.0) for limit in scale.limits)]
-            if finding.words.get(right, 0.0) < BELIEVED_RIGHT:
+            if finding.words.get(right, 0.0) < rules.judgement.good_day.believed_right:
                 odd.add(entry.quantity)
     return frozenset(odd)
 

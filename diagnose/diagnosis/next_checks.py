@@ -17,10 +17,6 @@ from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.diagnosis.value_of_information import Forecast, Outcome, forecast
 from diagnose.rulebook import Rulebook, check_for, machine_facts
 
-LISTED = 4
-KNOWN = 0.5  # of a finding that must count for it to need no other look; less where a reading it comes from is doubted
-HANDLING = 5.0  # minutes on top of each check, for fetching, waiting and reading (judgement)
-
 
 @dataclass(frozen=True, slots=True)
 class NextCheck:
@@ -45,6 +41,7 @@ class NextCheck:
 def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     """The checks worth doing, best first; where nothing may be judged yet, only those that must be done or are named."""
     rules, findings, first, always, ranked = d.rules, d.findings, d.first, d.always, d.faults
+    figures = rules.judgement.next_checks
     posteriors = Posteriors(rules, d.applying, findings)
     confirming = _recommended(ranked, rules)
     facts = machine_facts(d.visit.machine)
@@ -52,10 +49,10 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     for name, entry in rules.checks.items():
         if d.stop and name == WAIT:
             continue
-        new = tuple(g for g in entry.gives if g not in findings or findings[g].counts < KNOWN)
+        new = tuple(g for g in entry.gives if g not in findings or findings[g].counts < figures.known)
         expected = forecast(new, posteriors, rules) if ranked and new else Forecast((), 0.0)
         known = bool(entry.gives) and not new
-        worth = max(0.0, expected.saved - (entry.minutes + HANDLING) / 60.0)
+        worth = max(0.0, expected.saved - (entry.minutes + figures.handling / 60.0) / 60.0)
         if worth > 0 or name in first or name in always or (name in confirming and not known):
             told = check_for(entry, facts)
             found[name] = NextCheck(
@@ -67,8 +64,8 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
         return (order.get(c.check, len(order)), -c.worth, -confirming.get(c.check, 0.0))
 
     ordered = sorted(found.values(), key=place)
-    kept = ordered[:LISTED]
-    return (*kept, *(c for c in ordered[LISTED:] if c.check in always))
+    kept = ordered[: figures.listed]
+    return (*kept, *(c for c in ordered[figures.listed :] if c.check in always))
 
 
 def _recommended(ranked: Sequence[Ranked], rules: Rulebook) -> dict[str, float]:

@@ -19,6 +19,7 @@ from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.record import Diagnosis, Part
 from diagnose.diagnosis.second_fault import explain_away
 from diagnose.quantities.plausibility import Doubt, Layer, doubts, layers
+from diagnose.quantities.plausibility.view import FIRM
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
 from diagnose.rulebook import Rule, Rulebook, load_rules, machine_facts
 from diagnose.rulebook.matcher import Engine, matcher_for
@@ -26,7 +27,6 @@ from diagnose.visit import Visit, VisitError, read_visit, visit_from
 from diagnose.visit.reason import Reason
 
 LONG = 60.0  # minutes; a check that takes this long is not begun with where nothing asks for it
-WHOLE = 0.999  # of a finding; below it a doubt takes some of its say
 WEIGHS = 0.05  # points; where no rule moves any score by more than this, nothing was said of the machine
 
 
@@ -73,10 +73,11 @@ def complete(d: Diagnosis) -> Diagnosis:
 
 def work_out_quantities(d: Diagnosis) -> Diagnosis:
     """Quantities with and without the readings that are doubted, each by how sure the doubts are."""
-    as_read = estimate(d.visit)
-    found = doubts(d.visit, as_read)
-    parts = tuple(Part(layer.share, _without(d.visit, as_read, layer)) for layer in layers(found))
-    return replace(d, doubts=found, parts=parts, estimates=_merged(parts), as_read=as_read)
+    figures = d.rules.judgement
+    as_read = estimate(d.visit, settling=figures.steadiness)
+    found = doubts(d.visit, as_read, figures.plausibility)
+    parts = tuple(Part(layer.share, _without(d, as_read, layer)) for layer in layers(found))
+    return replace(d, doubts=found, parts=parts, estimates=_more_likely(parts), as_read=as_read)
 
 
 def see_what_could_hurt(d: Diagnosis) -> Diagnosis:
@@ -90,8 +91,9 @@ def expect_the_good_day(d: Diagnosis) -> Diagnosis:
     if d.good_day is None or not d.good_day.used:
         return d
     use = d.good_day
-    parts = tuple(Part(part.share, good_day.expected_today(d.visit, part.estimates, use)) for part in d.parts)
-    return replace(d, parts=parts, estimates=_merged(parts))
+    figures = d.rules.judgement.good_day
+    parts = tuple(Part(part.share, good_day.expected_today(d.visit, part.estimates, use, figures)) for part in d.parts)
+    return replace(d, parts=parts, estimates=_more_likely(parts))
 
 
 def put_into_words(d: Diagnosis) -> Diagnosis:
@@ -194,20 +196,21 @@ def tell_costs(d: Diagnosis) -> Diagnosis:
     return replace(d, costs=found)
 
 
-def _without(visit: Visit, as_read: Mapping[str, Estimate], layer: Layer) -> Mapping[str, Estimate]:
+def _without(d: Diagnosis, as_read: Mapping[str, Estimate], layer: Layer) -> Mapping[str, Estimate]:
     """The quantities without what this layer leaves out."""
-    estimates = estimate(visit, layer.set_aside) if layer.set_aside else as_read
+    steady = d.rules.judgement.steadiness
+    estimates = estimate(d.visit, layer.set_aside, steady) if layer.set_aside else as_read
     return {name: e for name, e in estimates.items() if name not in layer.spoilt} if layer.spoilt else estimates
 
 
-def _merged(parts: Sequence[Part]) -> Mapping[str, Estimate]:
-    """Every quantity as the largest part has it."""
-    if len(parts) == 1:
-        return parts[0].estimates
-    found: dict[str, Estimate] = {}
-    for part in sorted(parts, key=lambda part: part.share):
-        found |= part.estimates
-    return {name: found[name] for name in dict.fromkeys(n for part in parts for n in part.estimates)}
+def _more_likely(parts: Sequence[Part]) -> Mapping[str, Estimate]:
+    """The quantities without what is more likely wrong than right; parts leave out more and more."""
+    total = 0.0
+    for part in parts:
+        total += part.share
+        if total > 1.0 - FIRM:
+            return part.estimates
+    return parts[-1].estimates
 
 
 # -- the visit ---------------------------------------------------------------------------------------------------------

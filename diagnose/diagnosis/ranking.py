@@ -9,14 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal, get_args
 
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.book import Weighed
+from diagnose.rulebook.judgement import Strengths
 from diagnose.rulebook.matcher import Firing
 
-# The words for a share. On simulated machines a share is about the chance of being the true fault (README, "How good the
-# rules are"); that "strong" begins at 0.75 and "fair" at 0.40 is judgement.
-STRENGTHS = ((0.75, "strong"), (0.40, "fair"), (0.10, "weak"), (0.0, "unlikely"))
+Strength = Literal["strong", "fair", "weak", "unlikely"]
+STRENGTHS: tuple[Strength, ...] = get_args(Strength)
+"""The words for a share of the odds; the shares from which they hold stand in rules/judgement.yaml."""
 
 
 # Evidence that moves the score by less than this is counted but not told: a twentieth of a doubling of the odds.
@@ -45,13 +47,13 @@ class Ranked:
     score: float
     share: float
     evidence: tuple[Evidence, ...]
-    at_most: str = "strong"  # what the readings allow to be said, whatever the share
+    by_share: Strength  # the word for its share
+    at_most: Strength = "strong"  # what the readings allow to be said, whatever the share
 
     @property
-    def strength(self) -> str:
+    def strength(self) -> Strength:
         """strong, fair, weak or unlikely."""
-        words = [word for _, word in STRENGTHS]
-        return max(strength(self.share), self.at_most, key=words.index)
+        return max(self.by_share, self.at_most, key=STRENGTHS.index)
 
     @property
     def supporting(self) -> tuple[Evidence, ...]:
@@ -70,7 +72,13 @@ def rank(rules: Rulebook, firings: Sequence[Firing]) -> tuple[Ranked, ...]:
     scores = {fault: entry.usual + sum([e.weight for e in evidence[fault]]) for fault, entry in rules.faults.items()}
     share = shares(scores)
     ranked = [
-        Ranked(fault, scores[fault], share[fault], tuple(sorted(evidence[fault], key=lambda e: -abs(e.weight))))
+        Ranked(
+            fault,
+            scores[fault],
+            share[fault],
+            tuple(sorted(evidence[fault], key=lambda e: -abs(e.weight))),
+            strength(share[fault], rules.judgement.strengths),
+        )
         for fault in rules.faults
     ]
     return tuple(sorted(ranked, key=lambda r: -r.score))
@@ -98,9 +106,12 @@ def shares(scores: Mapping[str, float]) -> dict[str, float]:
     return {fault: odd / total for fault, odd in odds.items()}
 
 
-def strength(share: float) -> str:
+def strength(share: float, figures: Strengths) -> Strength:
     """strong, fair, weak or unlikely: the word for a share of the odds, 0 to 1."""
-    return next(word for least, word in STRENGTHS if share >= least)
+    for word, least in zip(STRENGTHS, (figures.strong, figures.fair, figures.weak), strict=False):
+        if share >= least:
+            return word
+    return "unlikely"
 
 
 def _evidence(rules: Rulebook, firings: Sequence[Firing]) -> dict[str, list[Evidence]]:

@@ -49,9 +49,9 @@ class Diagnosis:
 
     system: the units it is told in. dangers: what can hurt, by every reading that was given, the worst first; alarming: the
     findings they are told by. cautions: rules of good practice, the most urgent first. doubts: about readings. parts: the
-    quantities with the doubted readings and without; estimates: each as the largest part has it; as_read: of all readings.
-    explained: which findings the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty: it is).
-    first: checks that go before all others; always: checks that are named whatever they are worth.
+    quantities with the doubted readings and without; estimates: those of what is more likely right than wrong; as_read: of all
+    readings. explained: which findings the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty:
+    it is). first: checks that go before all others; always: checks that are named whatever they are worth.
     """
 
     visit: Visit

@@ -17,14 +17,6 @@ from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Evidence, Ranked
 from diagnose.rulebook import Rule, Rulebook, applies
 
-# Judgement, set so that on simulated machines with one fault a second is seldom named (tests/test_pairs.py measures it).
-FIRM = 0.8  # how sure a finding must be off normal before anything is concluded from its being unexplained
-WORTH = 1.5  # points that unexplained findings must give a second fault
-NET = 0.0  # points that must be left of them after what speaks against it: more for it than against
-CANCEL = 0.5  # share of an objection taken off where the leader moves the same reading, and two faults may cancel
-FAIR = 0.3  # share below which the leader, whose evidence contradicts itself, makes no pattern even with a second fault
-UNPLACED = 5  # firm findings off normal from which even "nothing wrong" is no known pattern
-
 Made = Mapping[str, frozenset[str]]  # finding -> words
 
 
@@ -104,7 +96,9 @@ def explain_away(
         name: frozenset().union(*(words.get(name, frozenset()) for words in made.values()))
         for name in {name for words in made.values() for name in words}
     }
-    firm = [name for name, f in findings.items() if name in off and _mass(f, off[name]) >= FIRM]
+    firm = [
+        name for name, f in findings.items() if name in off and _mass(f, off[name]) >= rules.judgement.second_fault.firm
+    ]
     leader = ranked[0]
     first = tuple(name for name in firm if _made(findings[name], off[name], made[leader.fault]))
     second = None
@@ -128,10 +122,11 @@ def _makes_all(firm: Sequence[str], findings: Mapping[str, Finding], made: Mappi
 
 def _known(leader: Ranked, first: Sequence[str], second: Second | None, left: Sequence[str], rules: Rulebook) -> bool:
     """Whether the leader explains more than it leaves open, and more speaks for it than against it."""
+    figures = rules.judgement.second_fault
     if rules.faults[leader.fault].charge == "right":
-        return len(left) < UNPLACED
+        return len(left) < figures.unplaced
     if second is not None:
-        return leader.share >= FAIR and len(left) <= len(first) + len(second.findings)
+        return leader.share >= figures.fair and len(left) <= len(first) + len(second.findings)
     balance = sum(e.weight for e in leader.evidence)
     return not left or (balance > 0 and (len(left) == 1 or len(left) < len(first)))
 
@@ -153,6 +148,7 @@ def _second(
     made: Mapping[str, Made],
     off: Made,
 ) -> Second | None:
+    figures = rules.judgement.second_fault
     alike = next((group for group in rules.charge.one_doubt if leader.fault in group), [leader.fault])
     charge = rules.faults[leader.fault].charge
     found = []
@@ -169,7 +165,7 @@ def _second(
                 new |= dict.fromkeys(name for name, share in fresh.items() if share >= 0.5)
             else:
                 against += e.weight * (1 - _excused(e, findings, rules, made[leader.fault], off))
-        if speaking >= WORTH and speaking + against >= NET:
+        if speaking >= figures.worth and speaking + against >= figures.net:
             found.append(Second(place.fault, speaking + against, tuple(new)))
     return max(found, key=lambda s: s.points, default=None)
 
@@ -194,7 +190,7 @@ def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made
         if words & off.get(name, frozenset()):
             most = max(most, _explained(findings[name], words, made))
         elif name in made:
-            most = max(most, CANCEL)
+            most = max(most, rules.judgement.second_fault.cancel)
     return most
 
 

@@ -26,12 +26,8 @@ from diagnose.rulebook import Applying, Rulebook, machine_facts
 from diagnose.rulebook.entries import FindingEntry
 from diagnose.visit import READINGS, Reading, Visit
 
-REACH = 3.0  # limits of error
 HALVINGS = 3  # of the last step: an eighth of the limit of error
-CLOSE = 2.0  # limits of error; a conclusion that turns within this is weak, and says so
 MOST = 20  # readings
-# With this share one reading seldom turns the answer (1 of 50 simulated visits above it, 1 of 2 below it).
-SAFE = 0.95
 HOLDS = 0.5  # how sure a readiness rule must be to hold the visit: more likely true than not
 HAIR = 1e-9  # points; scores nearer than this to each other are not told apart before they are worked out
 
@@ -41,57 +37,57 @@ class TurningPoint:
     """`reading` at `value` instead of as it is (SI, pressures as the reading has them) would put `fault` first.
 
     times_error: the change over the reading's limit of error (95 of 100), to the next eighth; `value` is rounded on to
-    what would be written down.
+    what would be written down. close: whether so small a change makes the answer weak.
     """
 
     reading: Reading
     value: float
     fault: str
     times_error: float
-
-    @property
-    def close(self) -> bool:
-        """Whether so small a change is within twice the instrument's limit of error."""
-        return self.times_error <= CLOSE
+    close: bool
 
 
-def sensitivity(d: Diagnosis, reach: float = REACH) -> tuple[TurningPoint, ...]:
+def sensitivity(d: Diagnosis, reach: float | None = None) -> tuple[TurningPoint, ...]:
     """For each reading the smallest change that would put another fault first, nearest first.
 
-    reach: how far to look, in limits of error of each reading. Readings that turn nothing are left out; nothing turns
-    where no fault may be ranked.
+    reach: how far to look, in limits of error; None: as far as the rule book says. Readings that turn nothing are left out;
+    nothing turns where no fault may be ranked.
     """
     if not d.faults:
         return ()
     moving = Leading(d.visit, d.rules, d.applying, d.good_day if d.good_day and d.good_day.used else None)
-    return turning_points(d.visit, d.ranked[0].fault, moving.first, reach, moving.may_turn)
+    figures = d.rules.judgement.sensitivity
+    reach = figures.reach if reach is None else reach
+    return turning_points(d.visit, d.ranked[0].fault, moving.first, reach, figures.close, moving.may_turn)
 
 
 def would_change(d: Diagnosis) -> tuple[TurningPoint, ...]:
-    """Readings whose change by no more than twice their limit of error would put another fault first.
+    """Readings that would put another fault first if changed by little more than their limit of error.
 
     Not looked for where the first fault has nearly all of the odds.
     """
-    return sensitivity(d, CLOSE) if d.faults and d.faults[0].share < SAFE else ()
+    figures = d.rules.judgement.sensitivity
+    return sensitivity(d, figures.close) if d.faults and d.faults[0].share < figures.safe else ()
 
 
 def turning_points(
     visit: Visit,
     first: str,
     leading: Callable[[Visit, str], str | None],
-    reach: float = REACH,
+    reach: float,
+    close: float,
     may_turn: Callable[[str], bool] = lambda _: True,
 ) -> tuple[TurningPoint, ...]:
     """The smallest change of each reading that puts another fault than `first` at the head, nearest first.
 
     leading: the first fault of the visit with this reading moved, or None where no fault may be ranked. may_turn: whether
-    a reading is worth trying. reach: how far to look, in limits of error of each reading.
+    a reading is worth trying. reach: how far to look, close: how near makes the answer weak, in limits of error.
     """
     found = []
     taken = visit.last.readings
     for reading in [taken[name] for name in READINGS if name in taken][:MOST]:
         if reading.error > 0 and may_turn(reading.name):
-            ways = (_turn(visit, reading, sign, first, leading, reach) for sign in (1.0, -1.0))
+            ways = (_turn(visit, reading, sign, first, leading, reach, close) for sign in (1.0, -1.0))
             found += sorted((t for t in ways if t is not None), key=lambda t: t.times_error)[:1]
     return tuple(sorted(found, key=lambda t: t.times_error))
 
@@ -107,7 +103,13 @@ def moved(visit: Visit, name: str, by: float) -> Visit:
 
 
 def _turn(
-    visit: Visit, reading: Reading, sign: float, first: str, leading: Callable[[Visit, str], str | None], reach: float
+    visit: Visit,
+    reading: Reading,
+    sign: float,
+    first: str,
+    leading: Callable[[Visit, str], str | None],
+    reach: float,
+    close: float,
 ) -> TurningPoint | None:
     def at(times: float) -> str | None:
         by = sign * times * reading.error
@@ -127,8 +129,8 @@ def _turn(
             written = _written(reading, reading.value + sign * high * reading.error, sign)
             there = at(sign * (written - reading.value) / reading.error)
             if there is not None:
-                return TurningPoint(reading, written, there, high)
-            return TurningPoint(reading, reading.value + sign * high * reading.error, fault, high)
+                return TurningPoint(reading, written, there, high, high <= close)
+            return TurningPoint(reading, reading.value + sign * high * reading.error, fault, high, high <= close)
     return None
 
 
@@ -160,7 +162,7 @@ class Leading:
         self._visit = visit
         self._bases: dict[frozenset[str], _Base] = {}
         self._whole = self._base(frozenset())
-        found = doubts(visit, self._whole.estimates)
+        found = self._book.doubts(visit, self._whole.estimates)
         self._doubted, self._firm = bool(found), sum(doubt.firm for doubt in found)
 
     def first(self, visit: Visit, reading: str) -> str | None:
@@ -175,7 +177,7 @@ class Leading:
             fault = self._book.leader(certain)
             found = () if fault == base.fault else None
         if found is None:
-            found = doubts(visit, base.otherwise(now))
+            found = self._book.doubts(visit, base.otherwise(now))
             if found or self._doubted:
                 certain = self._doubtful(visit, reading, found)
                 fault = self._book.leader(certain)
@@ -214,7 +216,7 @@ class _Base:
 
     def __init__(self, visit: Visit, aside: frozenset[str], book: _Book):
         self._book = book
-        self.estimation = Estimation(visit, aside)
+        self.estimation = Estimation(visit, aside, book.rules.judgement.steadiness)
         self.estimates = self.estimation.estimates()
         self.words = {name: f.words for name, f in find(visit, book.judged(visit, self.estimates), book.rules).items()}
         self.certain = book.applying.plain.certainties(self.words)
@@ -238,7 +240,7 @@ class _Base:
         estimates: Mapping[str, Estimate] = {name: e for name, e in now.items() if e is not None}
         if book.good is not None:
             if reading in baseline.CONDITIONS or not names.isdisjoint(baseline.CONDITIONS):
-                names |= baseline.LAWS.keys()  # other weather: all that the good day says is otherwise
+                names |= book.laws.keys()  # other weather: all that the good day says is otherwise
             whole = self.otherwise(now)
             estimates = book.judged(visit, {n: whole[n] for n in (*names, *baseline.CONDITIONS) if n in whole})
         changed: dict[str, Mapping[str, float]] = {}
@@ -267,11 +269,21 @@ class _Book:
         held_by = [rule.id for rule in applying.rules if rule.kind == "readiness" and rule.holds != "charge"]
         self._holding = [number[name] for name in held_by if name in number]
 
+    @property
+    def laws(self) -> Mapping[str, baseline.Law]:
+        """By which the good day moves with the weather."""
+        return self.rules.judgement.good_day.laws
+
+    def doubts(self, visit: Visit, estimates: Mapping[str, Estimate]) -> tuple[Doubt, ...]:
+        """Everything doubtful about the readings."""
+        return doubts(visit, estimates, self.rules.judgement.plausibility)
+
     def judged(self, visit: Visit, estimates: Mapping[str, Estimate]) -> Mapping[str, Estimate]:
         """Estimates with what the good day expects of each, where there is one."""
         if self.good is None:
             return estimates
-        return baseline.project(visit, estimates, self.good.before.estimates, self.good.odd).estimates
+        figures = self.rules.judgement.good_day
+        return baseline.project(visit, estimates, self.good.before.estimates, self.good.odd, figures).estimates
 
     def leader(self, certain: Sequence[float]) -> str:
         """The fault with the most points, of equals the first of the book."""
@@ -285,7 +297,7 @@ class _Book:
         """The findings that this reading may change."""
         names = set(base.estimation.following(reading))
         if self.good is not None and not (names | {reading}).isdisjoint(baseline.CONDITIONS):
-            names |= baseline.LAWS.keys()
+            names |= self.laws.keys()
         return {entry.finding for name in names for entry in self.findings_of.get(name, ())}
 
     def open(self, base: _Base, findings: Collection[str]) -> bool:

@@ -13,7 +13,8 @@ speak for a restriction, a clear glass against nothing) cannot be met exactly; L
 chances, so that such a word is not thought impossible. Bayes' theorem with these P(w | f) gives shares that average
 back to today's exactly, and no outcome can then make the expected cost of a wrong call greater.
 
-A wrong call costs hours: those of the repair that was not needed (`wrong_call` in the fault's file), and COME_BACK.
+A wrong call costs hours: those of the repair that was not needed (`wrong_call` in the fault's file), and those of coming
+back (rules/judgement.yaml).
 """
 
 from __future__ import annotations
@@ -23,12 +24,10 @@ from dataclasses import dataclass
 from itertools import product
 from operator import mul
 
-from diagnose.diagnosis.ranking import strength
+from diagnose.diagnosis.ranking import Strength, strength
 from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.rulebook import Rulebook
 
-COME_BACK = 1.0  # hours; another trip for what was missed (judgement)
-OTHERWISE = 3.0  # hours; for a fault whose file says nothing (judgement)
 LEAN = 0.1  # weight of the first guess at the chances of the words, against what the rules say
 ROUNDS = 30
 MOST = 24  # outcomes of one check; with more, findings that matter less are left out
@@ -38,17 +37,13 @@ SETTLED = 1e-13  # change of a chance from round to round below which no further
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """One outcome of a check. words: finding -> word. chance: 0 to 1, within the check. What then leads, and its share."""
+    """One outcome of a check. words: finding -> word. chance: 0 to 1, within the check. What then leads, and how strongly."""
 
     words: Mapping[str, str]
     chance: float
     fault: str
     share: float
-
-    @property
-    def strength(self) -> str:
-        """strong, fair, weak or unlikely."""
-        return strength(self.share)
+    strength: Strength
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,13 +56,14 @@ class Forecast:
 
 def expected_cost(shares: Mapping[str, float], rules: Rulebook) -> float:
     """Hours that a wrong call costs on the average, if each fault is acted on as often as its share says."""
-    return sum(share * (1.0 - share) * (hours(fault, rules) + COME_BACK) for fault, share in shares.items())
+    come_back = rules.judgement.next_checks.come_back / 3600.0
+    return sum(share * (1.0 - share) * (hours(fault, rules) + come_back) for fault, share in shares.items())
 
 
 def hours(fault: str, rules: Rulebook) -> float:
     """Hours lost by acting on this fault where another is the true one."""
     call = rules.faults[fault].wrong_call
-    return OTHERWISE if call is None else call.hours
+    return rules.judgement.next_checks.otherwise / 3600.0 if call is None else call.hours
 
 
 def chances(
@@ -135,7 +131,7 @@ def _forecast(findings: Sequence[str], posteriors: Posteriors, rules: Rulebook) 
     told = []
     for words, p, shares in zip(outcomes, likely, after, strict=True):
         first = max(shares, key=lambda f: shares[f])
-        told.append(Outcome(words, p, first, shares[first]))
+        told.append(Outcome(words, p, first, shares[first], strength(shares[first], rules.judgement.strengths)))
     return Forecast(tuple(sorted(told, key=lambda o: -o.chance)), max(0.0, expected_cost(now, rules) - cost))
 
 

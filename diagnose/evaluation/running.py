@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from diagnose.diagnosis.ranking import STRENGTHS
 from diagnose.evaluation import classifier
 from diagnose.evaluation.drawing import advice_of
 from diagnose.evaluation.model import (
@@ -22,7 +21,6 @@ from diagnose.evaluation.work import CaseView, Looked, Progress, Task, look_at_a
 from diagnose.rulebook import Rulebook, load_rules
 
 LEAST_LESSONS = 1500
-FIRM = next(least for least, word in STRENGTHS if word == "fair")
 
 
 def evaluate(
@@ -75,21 +73,23 @@ def evaluate(
         trained=train,
         rulebook=rules.name,
         matcher=cases[0].matcher,
-        measured=tuple(_measured(name, cases, lessons, baseline) for name in names),
+        measured=tuple(_measured(name, cases, lessons, baseline, rules.judgement.strengths.fair) for name in names),
         pairs=_pairs(twos, names),
         slips=score_slips([slip for one in cases for slip in one.slips]),
         classifier_note=note,
     )
 
 
-def _measured(name: str, cases: Sequence[Looked], lessons: Sequence[Looked], baseline: bool) -> Measurement:
+def _measured(
+    name: str, cases: Sequence[Looked], lessons: Sequence[Looked], baseline: bool, fair: float
+) -> Measurement:
     looks = [one.looks[name] for one in cases]
     rules = _answered(cases, looks, [look.rules for look in looks])
     known = _answered(cases, looks, [look.with_baseline for look in looks]) if baseline else []
     ceilings: list[list[Answered]] = []
     for which in ("features", "features_baseline") if baseline else ("features",):
         if lessons:
-            answers = _classified(name, which, cases, lessons)
+            answers = _classified(name, which, cases, lessons, fair)
             ceilings.append(_answered(cases, looks, answers))
     return Measurement(
         name=name,
@@ -115,13 +115,15 @@ def _answered(
     ]
 
 
-def _classified(name: str, which: str, cases: Sequence[Looked], lessons: Sequence[Looked]) -> list[RankedAnswer]:
+def _classified(
+    name: str, which: str, cases: Sequence[Looked], lessons: Sequence[Looked], fair: float
+) -> list[RankedAnswer]:
     """What a classifier that learnt from the lessons says; its advice on the charge is that of the fault it puts first."""
     rows = [getattr(one.looks[name], which) for one in lessons]
     model = classifier.trained(rows, [merged(one.truth.fault) for one in lessons])
     ranked = model.ranked([getattr(one.looks[name], which) for one in cases])
     return [
-        RankedAnswer(one, frozenset(fault for fault, share in one if share >= FIRM), advice_of(one[0][0]))
+        RankedAnswer(one, frozenset(fault for fault, share in one if share >= fair), advice_of(one[0][0]))
         for one in ranked
     ]
 

@@ -257,7 +257,7 @@ def checked_reasons(because: str, d: Diagnosis) -> Iterator[str]:
 
 def _compared(name: str, said: str, finding: Finding | None, d: Diagnosis) -> str:
     if finding is None:
-        if (d.rules.findings[name].quantity or "") in estimate(d.visit):
+        if (d.rules.findings[name].quantity or "") in estimate(d.visit, settling=d.rules.judgement.steadiness):
             return (
                 f"You rely on the {name}, but a reading behind it cannot be trusted: see the notes about the readings."
             )

@@ -24,7 +24,6 @@ DOES: Mapping[Decision, str] = {
 }
 SETTLED = 0.6  # share of the odds with which the right fault must lead
 MOST_STEPS = 3
-HANDLING = 5.0  # minutes on top of each question for fetching and reading, as in diagnose.diagnosis.next_checks
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +105,9 @@ def quickest(exercise: Exercise, rules: Rulebook) -> tuple[float, tuple[Settling
         if settling:
             step = min(settling, key=lambda s: (s.minutes, -s.share))
         else:
-            step = max(tried, key=lambda s: (s.share - before) / (s.minutes + HANDLING))
+            step = max(
+                tried, key=lambda s: (s.share - before) / (s.minutes + rules.judgement.next_checks.handling / 60.0)
+            )
         if step.share <= before:
             break
         steps.append(step)

@@ -10,122 +10,71 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
-from types import MappingProxyType
 from typing import Literal
 
+from diagnose.quantities.judged import FigureSpec, figure, rows, word
+from diagnose.quantities.registry import STEPS
 from diagnose.quantities.uncertainty import Estimate, GoodDay
-from diagnose.targets import F, Target
+from diagnose.targets import Target
 from diagnose.visit import FIXED_ORIFICE, Machine, Visit
 from diagnose.visit.reason import Reason
 
 SOURCE = "own-good-day"  # in rules/sources.yaml
 CONDITIONS = ("outdoor air temperature", "return air dry bulb", "return wet bulb")
-LAW_ERROR = 0.2
-"""A law moves a figure with an error of a fifth of the move: machines differ in how they follow the weather. Judgement;
-on simulated machines the slopes scatter by less."""
-UNKNOWN = 4 * F
-"""K; how far the air of two visits differs (one standard deviation) where one of them did not read it. Judgement."""
-BELIEVED = 2.5
-"""A good day that stands further off the general figure than this many standard deviations is no good day."""
-WET = 1.5
-"""K; below this superheat liquid may be carried along, and the figure no longer tells how much."""
-FLOODED = 4 * F
-"""K; how far below what it shows such a superheat stands, and how unsure that is. Judgement."""
-SAME_SIZE = (0.9, 1.1)
-"""Nominal capacities whose ratio lies between these are one machine's: rounded, or written in another unit. Judgement."""
-FURTHEST = 1.0
-"""A law that moves by shares moves a figure by a factor of e^±1 at most: beyond, it says nothing. Judgement."""
-
 Slopes = tuple[float, float, float]  # by outdoor air, return dry bulb, return wet bulb
+
+
+KINDS = {step.name: step.kind for step in STEPS}
 
 
 @dataclass(frozen=True, slots=True)
 class Law:
     """How a quantity of a sound machine moves with the weather.
 
-    kind: `difference`: slopes in K of the quantity a K of air (in its own unit a K, where it is no temperature);
+    by: `difference`: slopes in K of the quantity a K of air (in its own unit a K, where it is no temperature);
     `share`: as a share of the quantity a K of air. wander: what is left of it from day to day, one standard deviation,
     SI, or a share for `share`. differ: how far sound machines differ from the general figure, one standard deviation, SI,
-    as a share for ratios (None: there is no general figure). why: the physics.
+    as a share for ratios (None: there is no general figure).
     """
 
-    kind: Literal["difference", "share"]
-    orifice: Slopes
-    valve: Slopes
-    wander: float
-    differ: float | None
-    why: str
+    by: Literal["difference", "share"] = word("difference", "share")
+    orifice: tuple[float, float, float] = figure("share per kelvin", "-5 %/F", "5 %/F", 3)
+    valve: tuple[float, float, float] = figure("share per kelvin", "-5 %/F", "5 %/F", 3)
+    wander: float = figure("ratio", 0.001, 0.5)
+    differ: float | None = figure("ratio", 0.001, 0.5, absent=None)
 
 
-_STILL: Slopes = (0.0, 0.0, 0.0)
+def _of_law(name: str, field: str, spec: FigureSpec, words: Mapping[str, str]) -> FigureSpec:
+    """Slopes of a difference are plain numbers; what is in K has a unit."""
+    if field == "by":
+        return spec
+    if field in ("orifice", "valve"):
+        return spec if words.get("by") == "share" else replace(spec, kind="ratio", low=-5, high=5)
+    kelvin = KINDS.get(name) in ("temperature", "difference") and (field == "differ" or words.get("by") != "share")
+    return replace(spec, kind="difference", low="0.1 F", high="30 F") if kelvin else spec
 
 
-def _percent(outdoor: float, dry_bulb: float, wet_bulb: float) -> Slopes:
-    """Percent a °F, as shares a K."""
-    return outdoor / 100 / F, dry_bulb / 100 / F, wet_bulb / 100 / F
+@dataclass(frozen=True, slots=True)
+class GoodDayFigures:
+    """When a machine's own good day is believed, and how it is moved to today's weather. K, shares, standard deviations."""
+
+    not_good: float = figure("ratio", 0, 0.9)
+    believed_right: float = figure("ratio", 0, 0.9)
+    law_error: float = figure("ratio", 0, 1)
+    unknown: float = figure("difference", "0 F", "30 F")
+    believed: float = figure("ratio", 0.5, 10)
+    wet: float = figure("difference", "0 F", "10 F")
+    flooded: float = figure("difference", "0 F", "30 F")
+    same_size: tuple[float, float] = figure("ratio", 0.5, 2, 2, rising=True)
+    furthest: float = figure("ratio", 0.1, 3)
+    laws: Mapping[str, Law] = rows(Law, None, _of_law)
 
 
-_ORIFICE_SUPERHEAT: Slopes = (-0.4, 0.3, 1.7)
-_VALVE_SUPERHEAT: Slopes = (-0.05, 0.0, 0.15)
+def mismatch(today: Machine, then: Machine, same_size: tuple[float, float]) -> Reason | None:
+    """Why the good day cannot be this machine's, or is of no use to it; None where it may.
 
-LAWS: Mapping[str, Law] = MappingProxyType(
-    {
-        "superheat": Law(
-            "difference", _ORIFICE_SUPERHEAT, _VALVE_SUPERHEAT, 2.0 * F, 5.0 * F,
-            "More head pressure pushes more through an orifice, a warmer and damper coil boils more; the slopes lie near the "
-            "trade’s line (3 wet bulb - 80 - outdoor)/2. A valve nearly holds its superheat.",
-        ),
-        "coil superheat": Law("difference", _ORIFICE_SUPERHEAT, _VALVE_SUPERHEAT, 2.0 * F, None, "As superheat."),
-        "subcooling": Law(
-            "difference", (-0.1, 0.0, 0.15), (-0.05, 0.0, 0.0), 1.2 * F, 3.0 * F,
-            "Charge that an orifice lets into the evaporator is missing from the condenser.",
-        ),
-        "condensing over ambient": Law(
-            "share", _percent(-0.2, 0.0, 0.6), _percent(-0.2, 0.0, 1.2), 0.04, 2.5 * F,
-            "In proportion to the heat the condenser must get rid of: more in damp return air, less in hot outdoor air.",
-        ),
-        "condenser air rise": Law("share", _percent(0.0, 0.0, 1.0), _percent(0.0, 0.0, 1.0), 0.04, None, "Heat over airflow."),
-        "liquid line approach": Law(
-            "difference", (0.1, 0.0, 0.0), (0.0, 0.0, 0.2), 1.0 * F, 3.0 * F,
-            "Condensing over ambient less subcooling.",
-        ),
-        "evaporator temperature difference": Law(
-            "difference", (-0.15, 1.0, -0.6), (-0.1, 0.9, -0.8), 1.0 * F, 4.0 * F,
-            "A wet coil answers to the wet bulb of its air, hardly to the dry bulb.",
-        ),
-        "air temperature split": Law(
-            "difference", (-0.05, 0.8, -0.8), (-0.05, 0.8, -0.8), 0.6 * F, 2.5 * F,
-            "Damp air gives up water instead of temperature; the protocol’s table has like slopes.",
-        ),
-        "cooling capacity": Law(
-            "share", _percent(-0.45, 0.0, 1.4), _percent(-0.45, 0.0, 1.4), 0.03, 0.08,
-            "The slopes of the general capacity curve (cutler-2013).",
-        ),
-        "compression ratio": Law(
-            "share", _percent(1.05, 0.0, -0.9), _percent(1.1, -0.1, -1.1), 0.02, 0.09,
-            "Saturation pressures rise by 1 to 2 % a °F, the high one with the outdoor air, the low one with the wet bulb.",
-        ),
-        "compressor efficiency": Law("difference", _STILL, _STILL, 0.03, None, "Hardly moves between usual pressure ratios."),
-        "discharge superheat": Law(
-            "difference", (0.0, 0.0, 2.2), (0.45, 0.0, -0.4), 3.5 * F, None,
-            "Rises with the pressure ratio and with the superheat of the suction gas.",
-        ),
-        "current ratio": Law(
-            "share", _percent(1.2, 0.0, 0.3), _percent(1.2, 0.0, 0.3), 0.02, 0.1,
-            "Nearly in proportion to the head pressure, which rises by a good 1 % a °F.",
-        ),
-        "airflow per ton": Law("share", _STILL, _STILL, 0.03, None, "Blower and ducts do not know the weather."),
-        "static pressure": Law("share", _STILL, _STILL, 0.08, None, "As the airflow, squared."),
-        "liquid line drop": Law("difference", _STILL, _STILL, 0.5 * F, None, "A line in still air loses a little heat."),
-    }
-)  # fmt: skip
-"""Slopes and wander: what 1300 sound machines of the project's own simulator did between two days, and a laboratory heat
-pump with a valve in eight kinds of weather (nistir-7350, App. D, as in cases/lab/no-fault-*), rounded to what lies between
-them. The orifice, the current and the capacity stand on the simulator and the physics alone."""
-
-
-def mismatch(today: Machine, then: Machine) -> Reason | None:
-    """Why the good day cannot be this machine's, or is of no use to it; None where it may."""
+    same_size: nominal capacities whose ratio lies between these are one machine's.
+    """
     if today.mode == "heating" or then.mode == "heating":
         return Reason("baseline-in-heating")
     if today.refrigerant and then.refrigerant and today.refrigerant.name != then.refrigerant.name:
@@ -133,7 +82,7 @@ def mismatch(today: Machine, then: Machine) -> Reason | None:
     if today.metering and then.metering and today.metering != then.metering:
         return Reason("baseline-other-metering", {"was": then.metering, "now": today.metering})
     size, was = today.fact("nominal capacity"), then.fact("nominal capacity")
-    if size and was and not SAME_SIZE[0] < size / was < SAME_SIZE[1]:
+    if size and was and not same_size[0] < size / was < same_size[1]:
         return Reason("baseline-other-capacity")
     return None
 
@@ -152,7 +101,11 @@ class Projected:
 
 
 def project(
-    today: Visit, now: Mapping[str, Estimate], then: Mapping[str, Estimate], odd: Collection[str] = ()
+    today: Visit,
+    now: Mapping[str, Estimate],
+    then: Mapping[str, Estimate],
+    odd: Collection[str],
+    figures: GoodDayFigures,
 ) -> Projected:
     """Today's estimates with what the good day expects of each.
 
@@ -162,18 +115,18 @@ def project(
     air, was = air_of(today, now), air_of(today.baseline, then)
     found = dict(now)
     left: dict[str, Reason] = {}
-    for name, law in LAWS.items():
+    for name, law in figures.laws.items():
         if name not in now or name not in then or today.machine.metering is None:
             continue
         if law.differ is None and name in odd:
             left[name] = Reason("baseline-figure-not-right", {"quantity": name})
             continue
         slopes = law.orifice if today.machine.metering == FIXED_ORIFICE else law.valve
-        wet = name in ("superheat", "coil superheat") and then[name].value < WET
-        own = _moved(law, slopes, then[name], air, was, FLOODED if wet else 0.0)
+        wet = name in ("superheat", "coil superheat") and then[name].value < figures.wet
+        own = _moved(law, slopes, then[name], air, was, figures, figures.flooded if wet else 0.0)
         if own is None:
             continue
-        result = _weighed(law, now[name], then[name], *own)
+        result = _weighed(law, now[name], then[name], *own, figures.believed)
         if isinstance(result, Reason):
             left[name] = result
             continue
@@ -205,10 +158,10 @@ def air_of(visit: Visit, estimates: Mapping[str, Estimate]) -> Air:
 
 
 def _moved(
-    law: Law, slopes: Slopes, then: Estimate, air: Air, was: Air, hidden: float = 0.0
+    law: Law, slopes: Slopes, then: Estimate, air: Air, was: Air, figures: GoodDayFigures, hidden: float
 ) -> tuple[float, float] | None:
     """The good day's value in today's air, and its standard deviation. hidden: how much lower it may have been than shown."""
-    if law.kind == "share" and then.value <= 0:
+    if law.by == "share" and then.value <= 0:
         return None
     shift = variance = 0.0
     for slope, name in zip(slopes, CONDITIONS, strict=True):
@@ -217,15 +170,15 @@ def _moved(
         if name in air and name in was:
             by = slope * (air[name][0] - was[name][0])
             shift += by
-            variance += (LAW_ERROR * by) ** 2
+            variance += (figures.law_error * by) ** 2
         else:
-            variance += (slope * UNKNOWN) ** 2
+            variance += (slope * figures.unknown) ** 2
     variance += law.wander**2 + hidden**2
     shift -= hidden
     error = _sigma(law, slopes, then, then.value, was)
-    if law.kind == "difference":
+    if law.by == "difference":
         return then.value + shift, math.hypot(math.sqrt(variance), error)
-    value = then.value * math.exp(max(-FURTHEST, min(FURTHEST, shift)))
+    value = then.value * math.exp(max(-figures.furthest, min(figures.furthest, shift)))
     return value, value * math.hypot(math.sqrt(variance), error / then.value)
 
 
@@ -236,7 +189,7 @@ def _sigma(law: Law, slopes: Slopes, e: Estimate, value: float, air: Air) -> flo
     """
     if not e.moves:
         return e.sigma
-    scale = value if law.kind == "share" else 1.0
+    scale = value if law.by == "share" else 1.0
     effects = dict(e.moves)
     for slope, name in zip(slopes, CONDITIONS, strict=True):
         for source, by in air[name][1].items() if name in air and slope else ():
@@ -244,7 +197,9 @@ def _sigma(law: Law, slopes: Slopes, e: Estimate, value: float, air: Air) -> flo
     return math.sqrt(sum(by * by for by in effects.values()))
 
 
-def _weighed(law: Law, now: Estimate, then: Estimate, own: float, spread: float) -> tuple[float, float] | Reason:
+def _weighed(
+    law: Law, now: Estimate, then: Estimate, own: float, spread: float, believed: float
+) -> tuple[float, float] | Reason:
     """The good day's word and the general figure, weighed by their spreads; or why the good day is left out."""
     general, before = now.target, then.target
     if law.differ is None:
@@ -252,7 +207,7 @@ def _weighed(law: Law, now: Estimate, then: Estimate, own: float, spread: float)
     as_share = now.kind == "ratio"
     if before is not None:
         usual = law.differ * (before.value if as_share else 1.0)
-        if abs(then.value - before.value) > BELIEVED * math.hypot(usual, then.difference_sigma):
+        if abs(then.value - before.value) > believed * math.hypot(usual, then.difference_sigma):
             return Reason("baseline-figure-far-off", {"quantity": now.name})
     if general is None:
         return own, spread

@@ -4,11 +4,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
-WINDOW = 5.0  # minutes over which a drift is told
-OLDEST = 15.0  # minutes
-SPACING = 3.0  # minutes; two rounds nearer to one another than this say more about the probe than about the machine
+from diagnose.quantities.judged import figure
+
+# Minutes over which a drift, and a swing, is told. No judgement: the limits in findings.yaml and the sentences are written
+# for them.
+WINDOW = 5.0
+SWUNG = 15.0
+
+
+@dataclass(frozen=True, slots=True)
+class SteadinessFigures:
+    """How rounds are compared. Times in s; repeatability: K of a probe against itself; of a gauge, a share of its reading."""
+
+    oldest: float = figure("time", "5 min", "120 min")
+    spacing: float = figure("time", "0 min", "30 min")
+    repeatability: float = figure("difference", "0.01 F", "3 F")
+    gauge_repeatability: float = figure("ratio", 0.0001, 0.05)
+
 
 SWING = "superheat swing"
 
@@ -17,21 +32,22 @@ FOLLOWED = {"superheat": False, "subcooling": False, "suction pressure": True, "
 
 
 def drift(
-    minutes: Sequence[float], values: Sequence[float], jitter: float, relative: bool
+    minutes: Sequence[float], values: Sequence[float], jitter: float, relative: bool, figures: SteadinessFigures
 ) -> tuple[float, float] | None:
     """(drift over five minutes, its standard deviation) at the last round; None with fewer than two rounds.
 
-    From the last round to the nearest earlier one at least three minutes before it, or to the first; one that is older than
-    15 minutes counts as 15 minutes old, for nobody saw what was between. Where the last ten minutes go up and down, how far
-    they swing counts instead. Drift in the unit of the values, or as a share of the last value. jitter: standard deviation
+    From the last round to the nearest earlier one at least `spacing` before it, or to the first; one that is older than
+    `oldest` counts as so old, for nobody saw what was between. Where the last ten minutes go up and down, how far they
+    swing counts instead. Drift in the unit of the values, or as a share of the last value. jitter: standard deviation
     of one value against itself.
     """
     pairs = [(m, v) for m, v in zip(minutes, values, strict=True) if math.isfinite(v)]
     if len(pairs) < 2:
         return None
     end, last = pairs[-1]
-    start, first = next(((m, v) for m, v in reversed(pairs[:-1]) if end - m >= SPACING), pairs[0])
-    scale = WINDOW / min(end - start, OLDEST)
+    oldest, spacing = figures.oldest / 60, figures.spacing / 60
+    start, first = next(((m, v) for m, v in reversed(pairs[:-1]) if end - m >= spacing), pairs[0])
+    scale = WINDOW / min(end - start, oldest)
     by = abs(last) if relative and last else 1.0
     moved, sigma = (last - first) * scale, math.sqrt(2) * jitter * scale
     recent = [v for m, v in pairs if end - m <= 2 * WINDOW]
@@ -49,20 +65,20 @@ def swing(minutes: Sequence[float], values: Sequence[float], jitter: float) -> t
 
     Of the last 15 minutes. Twice: what only overshoots turns back once. jitter: standard deviation of one value against itself.
     """
-    recent = [v for m, v in zip(minutes, values, strict=True) if max(minutes) - m <= OLDEST and math.isfinite(v)]
+    recent = [v for m, v in zip(minutes, values, strict=True) if max(minutes) - m <= SWUNG and math.isfinite(v)]
     steps = [b - a for a, b in pairwise(recent) if abs(b - a) > 4 * jitter]
     turns = sum(a * b < 0 for a, b in pairwise(steps))
     return (max(recent) - min(recent), math.sqrt(2) * jitter) if turns >= 2 else None
 
 
 def followed(
-    rounds: Sequence[tuple[float, Mapping[str, float]]], jitter: Mapping[str, float]
+    rounds: Sequence[tuple[float, Mapping[str, float]]], jitter: Mapping[str, float], figures: SteadinessFigures
 ) -> dict[str, tuple[float, float]]:
     """Drift of each followed quantity over rounds of (minutes, values)."""
     found = {}
     for name, relative in FOLLOWED.items():
         having = [(m, v[name]) for m, v in rounds if name in v]
-        result = drift([m for m, _ in having], [v for _, v in having], jitter[name], relative)
+        result = drift([m for m, _ in having], [v for _, v in having], jitter[name], relative, figures)
         if result is not None:
             found[f"{name} drift"] = result
     return found

@@ -14,9 +14,9 @@ from typing import NamedTuple
 
 from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, dependents, leaves, run, steadiness
 from diagnose.quantities.refrigerant_side import DRY
+from diagnose.quantities.steadiness import SteadinessFigures
 from diagnose.targets import NoTarget, Target
 from diagnose.visit import VALVES, Machine, Reading, Round, Visit
-from diagnose.visit.fields import REPEATABILITY
 
 # A limit of error holds 95 of 100 readings, which for a normal distribution is two standard deviations.
 COVERAGE = 2.0
@@ -116,9 +116,14 @@ def shifts(machine: Machine, taken: Round, without: Collection[str] = ()) -> dic
     return found
 
 
-def estimate(visit: Visit, without: Collection[str] = ()) -> dict[str, Estimate]:
-    """All quantities of the last round, and how far they still drift. `without`: readings set aside as not possible."""
-    return Estimation(visit, without).estimates()
+def estimate(
+    visit: Visit, without: Collection[str] = (), settling: SteadinessFigures | None = None
+) -> dict[str, Estimate]:
+    """All quantities of the last round, and how far they still drift, unless no figures are given to judge that by.
+
+    without: readings set aside as not possible.
+    """
+    return Estimation(visit, without, settling).estimates()
 
 
 class Estimation:
@@ -128,8 +133,8 @@ class Estimation:
     works out again only what follows from it.
     """
 
-    def __init__(self, visit: Visit, without: Collection[str] = ()):
-        self._visit, self._without = visit, without
+    def __init__(self, visit: Visit, without: Collection[str], settling: SteadinessFigures | None):
+        self._visit, self._without, self._settling = visit, without, settling
         values = inputs(visit.machine, visit.last, without)
         self._work = _work(frozenset(values))
         run(self._work.steps, values)
@@ -157,7 +162,7 @@ class Estimation:
             if step.name in self._values and not step.name.startswith(EXPECTED)
         }
         found.update(_direct(self._visit, self._without))
-        found.update(_drifts(self._visit, self._without))
+        found.update(_drifts(self._visit, self._without, self._settling))
         return found
 
     def following(self, reading: str) -> tuple[str, ...]:
@@ -204,7 +209,7 @@ class Estimation:
         if reading in _DIRECT:
             found[reading] = _direct(visit, self._without)[reading]
         if len(visit.rounds) > 1 and reading in _DRIFTING:
-            now = _drifts(visit, self._without)
+            now = _drifts(visit, self._without, self._settling)
             found.update({name: now.get(name) for name in (*_drift_names(), steadiness.SWING)})
         return found
 
@@ -378,8 +383,8 @@ def _plain(name: str, kind: QuantityKind, value: float, sigma: float, readings: 
     return Estimate(name, kind, value, sigma, None, None, sigma, readings, {}, "as measured", "")
 
 
-def _drifts(visit: Visit, without: Collection[str]) -> dict[str, Estimate]:
-    if len(visit.rounds) < 2:
+def _drifts(visit: Visit, without: Collection[str], figures: SteadinessFigures | None) -> dict[str, Estimate]:
+    if figures is None or len(visit.rounds) < 2:
         return {}
     rounds = []
     for taken in visit.rounds:
@@ -388,13 +393,12 @@ def _drifts(visit: Visit, without: Collection[str]) -> dict[str, Estimate]:
         rounds.append(
             (taken.minutes or 0.0, {k: values[k] for k in steadiness.FOLLOWED if isinstance(values.get(k), float)})
         )
-    # A gauge repeats itself within about 0.2 % of its reading (resolution of 0.1 to 0.5 psi; common practice).
-    jitter = dict.fromkeys(steadiness.FOLLOWED, REPEATABILITY / COVERAGE)
+    jitter = dict.fromkeys(steadiness.FOLLOWED, figures.repeatability / COVERAGE)
     for name in ("suction pressure", "liquid pressure"):
         if name in rounds[-1][1]:
-            jitter[name] = 0.002 / COVERAGE * rounds[-1][1][name]
+            jitter[name] = figures.gauge_repeatability / COVERAGE * rounds[-1][1][name]
     found = {}
-    for name, (value, sigma) in steadiness.followed(rounds, jitter).items():
+    for name, (value, sigma) in steadiness.followed(rounds, jitter, figures).items():
         kind = BESIDE_STEPS[name]
         of = name.removesuffix(" drift")
         found[name] = Estimate(

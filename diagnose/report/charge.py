@@ -10,7 +10,6 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.wording import (
     estimate_text,
     finding_text,
-    findings_text,
     limit_texts,
     name_of,
     no_target_text,
@@ -166,11 +165,10 @@ def _subcooling_not_measured(d: Diagnosis, f: Figures) -> str:
 
 
 def _against(d: Diagnosis, f: Figures) -> str:
-    alone = f"By {d.charge.method} alone the charge would be called right"
-    if "findings" in f:
-        what = findings_text(f["findings"], d.findings, d.system)
-        return f"{alone}, but {name_of(f['fault'], d.rules)} does not explain this: {what}. Settle that first."
-    return f"{alone}, but there is much evidence against {name_of(f['fault'], d.rules)}. Settle that first, then measure again."
+    return (
+        f"By {d.charge.method} alone the charge would be called right, but there is much evidence against "
+        f"{name_of(f['fault'], d.rules)}. Settle that first, then measure again."
+    )
 
 
 def _rival(end: str) -> Callable[[Diagnosis, Figures], str]:
@@ -207,7 +205,6 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         "another fault is too likely for the charge to be touched yet: {}. Settle that first, then measure again."
     ),
     "much-speaks-against": _against,
-    "findings-unexplained": _against,
     "rival-explains-better": _rival(
         "another fault explains the readings as well or better: {}. Settle that first, then measure again."
     ),

@@ -248,11 +248,11 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     ),
     "celsius-written-as-fahrenheit": (
         "The {reading} looks written in the wrong unit: the other readings fit if the thermometer showed °C and °F was "
-        "written down. It would then be {meant:temperature}, not {written:temperature}. It is {weight:use}."
+        "written down. It would then be {meant:temperature}, not {as_written:temperature}. It is {weight:use}."
     ),
     "fahrenheit-written-as-celsius": (
         "The {reading} looks written in the wrong unit: the other readings fit if the thermometer showed °F and °C was "
-        "written down. It would then be {meant:temperature}, not {written:temperature}. It is {weight:use}."
+        "written down. It would then be {meant:temperature}, not {as_written:temperature}. It is {weight:use}."
     ),
     # -- slips told by the other readings ----------------------------------------------------------------------------
     "clamps-swapped": _swapped("clamps"),

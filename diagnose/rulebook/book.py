@@ -15,6 +15,7 @@ from diagnose.rulebook.entries import (
     Conditions,
     FaultEntry,
     FindingEntry,
+    JudgedFigure,
     Level,
     PressureLimits,
     RepairStep,
@@ -22,6 +23,7 @@ from diagnose.rulebook.entries import (
     SourceEntry,
     StateEntry,
 )
+from diagnose.rulebook.judgement import Judgement, judgement_of
 from diagnose.rulebook.matcher.patterns import Pattern
 from diagnose.rulebook.matcher.plain import PlainMatcher
 from diagnose.visit.fields import CAPILLARY, FIXED_ORIFICE, METERING_DEVICE, RUNNING_AT
@@ -144,6 +146,7 @@ class Rulebook:
     checks: Mapping[str, CheckEntry]
     sources: Mapping[str, SourceEntry]
     charge: ChargePolicy
+    figures: Mapping[str, JudgedFigure]  # of judgement.yaml, by name
     pressure_limits: PressureLimits | None = None
     changes: tuple[tuple[str, BookChange], ...] = ()  # (company's folder, change) that were applied
     added: Mapping[str, str] = field(default_factory=dict)  # finding, state, check, source, fault -> company's folder
@@ -151,6 +154,11 @@ class Rulebook:
     def __repr__(self) -> str:
         counts = f"{len(self.faults)} faults, {len(self.rules)} rules, {len(self.findings)} findings"
         return f"<Rulebook {self.name}: {counts}>"
+
+    @cached_property
+    def judgement(self) -> Judgement:
+        """The figures of judgement.yaml, grouped, SI: what the pipeline hands to the functions that decide by them."""
+        return judgement_of(self.figures)
 
     @cached_property
     def by_id(self) -> Mapping[str, Rule]:
@@ -175,7 +183,7 @@ class Rulebook:
         return tuple((own, change) for own, change in self.changes if change.loosens)
 
     def changes_of(self, name: str) -> tuple[tuple[str, BookChange], ...]:
-        """Which folders changed this rule, finding or fault, and how."""
+        """Which folders changed this rule, finding, fault or figure, and how."""
         return self._changed.get(name, ())
 
     @cached_property

@@ -5,16 +5,20 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
+from pydantic import BaseModel
+
 from diagnose import units
 from diagnose.properties import REFRIGERANTS
-from diagnose.quantities.baseline import LAWS
 from diagnose.rulebook import compiling
 from diagnose.rulebook.book import Rule, Rulebook
-from diagnose.rulebook.entries import MACHINE_FACTS, Conditions
+from diagnose.rulebook.entries import MACHINE_FACTS, Conditions, JudgedFigure
+from diagnose.rulebook.judgement import specs
+from diagnose.rulebook.judging import compiled_figure, figures_of, out_of_order
 from diagnose.rulebook.limits import KINDS, limits_of, spread_of
 from diagnose.rulebook.matcher import MatcherError, Pattern
 from diagnose.rulebook.matcher.plan import make_plan
@@ -74,6 +78,7 @@ class Gathered:
     sources: list[tuple[str, Placed[WrittenSourceEntry]]] = field(default_factory=list)
     faults: list[Placed[WrittenFaultEntry]] = field(default_factory=list)
     charge: list[Placed[WrittenChargePolicy]] = field(default_factory=list)
+    judgement: list[Placed[BaseModel]] = field(default_factory=list)
     pressure_limits: list[Placed[WrittenPressureLimits]] = field(default_factory=list)
     changes: list[Placed[WrittenChange]] = field(default_factory=list)
     base: str = "rules"  # the folder of the whole book
@@ -145,13 +150,14 @@ class _Checker:
         rules = [rule for placed_rule in read.rules for rule in self.placed_rule(placed_rule)]
         for placed_fault in faults.values():
             rules += self.fault(placed_fault)
+        self.figures = self.judged()
         changed = self.changes(findings, faults, rules, self.pressure_limits())
         for placed_finding in changed.findings.values():
             self.finding(placed_finding)
         charge = self.policy()
         self.own_ids(findings, checks, sources, faults)
         self.across(changed.rules)
-        if self.problems or charge is None:
+        if self.problems or charge is None or not self.figures:
             return None
         by_usual = sorted(changed.faults.values(), key=lambda p: -p.entry.usual)
         return Rulebook(
@@ -163,6 +169,7 @@ class _Checker:
             checks={n: compiling.check(p.entry) for n, p in checks.items()},
             sources={n: compiling.source(p.entry) for n, p in sources.items()},
             charge=compiling.policy(charge),
+            figures=changed.figures,
             pressure_limits=compiling.pressure_limits(changed.pressures) if changed.pressures else None,
             changes=tuple((p.own, compiling.change(p.entry, p.entry in changed.loosened)) for p in read.changes),
             added={n: p.own for kind in (findings, states, checks, sources, faults) for n, p in kind.items() if p.own},
@@ -237,6 +244,18 @@ class _Checker:
                     self.missing(first.document, (*first.at, "one_doubt", i, j), name, "a fault", self.faults)
         return first.entry
 
+    def judged(self) -> dict[str, JudgedFigure]:
+        """The figures of judgement.yaml; none where the file cannot be read, and that is told already."""
+        for placed in self.read.judgement[:1]:
+            figures = figures_of(placed.entry, partial(self.bad, placed.document))
+            for name, figure in figures.items():
+                at = tuple(name.split("/"))
+                while at and (*at, "source") not in placed.document.marks:
+                    at = at[:-1]
+                self.cited(list(figure.source), placed.document, (*at, "source"))
+            return figures
+        return {}
+
     def pressure_limits(self) -> WrittenPressureLimits | None:
         """The base's own, checked; a company's folder changes single limits in changes.yaml only."""
         found = None
@@ -277,7 +296,7 @@ class _Checker:
         pressures: WrittenPressureLimits | None,
     ) -> _Changed:
         """Applies a company's changes; the order of the folders makes no difference, for no two may touch one thing."""
-        now = _Changed(dict(findings), dict(faults), {rule.id: rule for rule in rules}, pressures)
+        now = _Changed(dict(findings), dict(faults), {rule.id: rule for rule in rules}, pressures, dict(self.figures))
         self.guarding = _guarding(rules)
         taken: dict[tuple[str, str, str], Placed[WrittenChange]] = {}
         for placed in self.read.changes:
@@ -290,8 +309,19 @@ class _Checker:
                 self.bad(placed.document, (*placed.at, change.kind), what, "Agree on one of the two, and take one out.")
                 continue
             taken[key] = placed
-            how = {"limits": self.change_limits, "usual": self.change_usual, "pressure_limit": self.change_pressure}
+            how = {
+                "limits": self.change_limits,
+                "usual": self.change_usual,
+                "pressure_limit": self.change_pressure,
+                "judgement": self.change_judgement,
+            }
             how.get(change.kind, self.change_rule)(placed, now)
+        for name, what, fix in out_of_order(now.figures):
+            if ("judgement", name, "") in taken or any(key[0] == "judgement" and key[1] in fix for key in taken):
+                placed = next(
+                    p for key, p in taken.items() if key[0] == "judgement" and (key[1] == name or key[1] in fix)
+                )
+                self.bad(placed.document, (*placed.at, "now"), what, fix)
         return now
 
     def loosen(self, placed: Placed[WrittenChange], now: _Changed, what: str) -> None:
@@ -381,6 +411,28 @@ class _Checker:
         self.guards_limits(placed, entry, entry.scales[fitting[0]], scale, now)
         scales = [scale if i in fitting else each for i, each in enumerate(entry.scales)]
         now.findings[change.target] = replace(finding, entry=entry.model_copy(update={"scales": scales}))
+
+    def change_judgement(self, placed: Placed[WrittenChange], now: _Changed) -> None:
+        change = placed.entry
+        figure = now.figures.get(change.target)
+        if figure is None:
+            self.missing(placed.document, (*placed.at, "judgement"), change.target, "a figure", now.figures)
+            return
+        was, new = (tuple(f) if isinstance(f, list) else (f,) for f in (change.was, change.now))
+        if was != figure.written:
+            one = figure.written[0] if len(figure.written) == 1 else _listed(figure.written)
+            what = f"`{change.target}`: the shipped book has moved on, it is now {one}"
+            fix = f"Look whether the change is still wanted, then write `was: {one}`."
+            self.bad(placed.document, (*placed.at, "was"), what, fix)
+            return
+        at = (*placed.at, "now")
+        spec = specs(now.figures)[change.target]
+        changed = compiled_figure(figure, new, spec, lambda what, fix: self.bad(placed.document, at, what, fix))  # type: ignore[arg-type]
+        if changed is not None:
+            now.figures[change.target] = changed
+            if change.target.startswith("plausibility/"):
+                what = f"`{change.target}` decides which readings hold a verdict, and whether the compressor runs"
+                self.loosen(placed, now, what)
 
     def guards_limits(
         self,
@@ -479,7 +531,7 @@ class _Checker:
 
     def by_baseline(self, entry: WrittenFindingEntry, scale: WrittenScale, document: Document, at: At) -> None:
         """A scale for machines whose good day is known: only where it is known how the good day moves with the weather."""
-        if entry.quantity not in LAWS:
+        if self.figures and f"good day/laws/{entry.quantity}/by" not in self.figures:
             what = f"nothing says how `{entry.quantity}` of a good day moves with the weather"
             self.bad(document, (*at, "target"), what, "Without it the limits hold with a baseline as well.")
         if scale.by not in ("difference", "share"):
@@ -784,6 +836,7 @@ class _Changed:
     faults: dict[str, Placed[WrittenFaultEntry]]
     by_id: dict[str, Rule]
     pressures: WrittenPressureLimits | None
+    figures: dict[str, JudgedFigure]
     loosened: list[WrittenChange] = field(default_factory=list)
 
     @property
@@ -825,6 +878,7 @@ _HOLD = {
     "a check": {"checks.yaml"},
     "a source": {"sources.yaml"},
     "a fault": {"faults"},
+    "a figure": {"judgement.yaml"},
     "a rule": {"faults", "states.yaml", "readiness.yaml", "cautions.yaml", "rules.yaml"},
 }
 _SAYS = {"fires": "makes it fire", "quiet": "leaves it quiet"}

@@ -169,5 +169,5 @@ def change(w: WrittenChange, loosens: bool) -> BookChange:
     )
 
 
-def _changed(figure: float | str | list[Figure] | None) -> float | tuple[Figure, ...] | None:
+def _changed(figure: Figure | list[Figure] | None) -> float | tuple[Figure, ...] | None:
     return (figure,) if isinstance(figure, str) else tuple(figure) if isinstance(figure, list) else figure

@@ -16,6 +16,7 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from diagnose.rulebook.book import Rulebook
 from diagnose.rulebook.entries import FindingEntry
+from diagnose.rulebook.judgement import wrong
 from diagnose.rulebook.matcher.patterns import MatcherError, Pattern, check
 
 FORMAT = 2
@@ -178,6 +179,7 @@ def _loose_ends(book: Rulebook) -> Iterator[str]:
         (book.faults, "fault"),
     ):
         yield from (f"{name} under another name" for name, e in kind.items() if getattr(e, key) != name)
+    yield from wrong(book.figures)
     for finding in book.findings.values():
         yield from _scales(finding)
     if len(book.by_id) != len(book.rules):

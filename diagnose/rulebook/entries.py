@@ -19,7 +19,7 @@ ScaleTarget = Literal["maker", "protocol", "typical", "none", "baseline"]
 ScaleBy = Literal["value", "difference", "nearest", "share", "target"]
 PlaceName = Literal["compressor", "condenser", "liquid line", "metering device", "evaporator", "suction line"]
 Moves = Literal["up", "down", "stays", "stays then up", "stays then down", "either"]
-ChangeKind = Literal["points", "limits", "usual", "off", "pressure_limit"]
+ChangeKind = Literal["points", "limits", "usual", "judgement", "off", "pressure_limit"]
 Level = Literal["stop", "care"]
 """stop: switch the machine off before anything else. care: it can hurt while it is worked on."""
 Figure = str | int | float
@@ -240,6 +240,17 @@ class ChargePolicy:
 
 
 @dataclass(frozen=True, slots=True)
+class JudgedFigure:
+    """A figure of judgement.yaml. figure: its name, `second fault/firm`. value: SI, one or several; empty for a word."""
+
+    figure: str
+    value: tuple[float, ...]
+    written: tuple[Figure, ...]
+    why: str
+    source: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PressureLimits:
     """How high the high side may go where the machine's own cut-out is not known.
 
@@ -256,7 +267,7 @@ class PressureLimits:
 class BookChange:
     """A company's change of one shipped figure, or a shipped rule switched off; limits as they are written.
 
-    target: the rule, finding, fault or refrigerant that is changed. was, now: None where a rule is switched off.
+    target: the rule, finding, fault, figure or refrigerant that is changed. was, now: None where a rule is switched off.
     loosens: whether a danger or a hold is told later than by the shipped book, or not at all; approved_by: who answers for
     that.
     """

@@ -13,7 +13,15 @@ from diagnose.shipped import shipped
 from diagnose.yamlfile import Problem
 
 VARIABLE = "DIAGNOSE_RULES"
-NAMES = ("findings.yaml", "states.yaml", "readiness.yaml", "cautions.yaml", "checks.yaml", "sources.yaml")
+NAMES = (
+    "findings.yaml",
+    "states.yaml",
+    "readiness.yaml",
+    "cautions.yaml",
+    "checks.yaml",
+    "sources.yaml",
+    "judgement.yaml",
+)
 """The files of a whole book, beside the folder `faults`."""
 HELD = 8  # books in one process
 

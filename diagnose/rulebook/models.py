@@ -53,7 +53,7 @@ def _some(text: str) -> str:
     return text
 
 
-def _no_truth(value: object) -> object:
+def no_truth(value: object) -> object:
     """pydantic takes `true` for 1."""
     if isinstance(value, bool):
         raise Teach(f"`{str(value).lower()}` is not a number", "Write the number alone, for example `1.5`.")
@@ -142,19 +142,19 @@ Label = Annotated[str, AfterValidator(_label), _shape(type="string", pattern=f"^
 Id = Annotated[str, AfterValidator(_name), _shape(type="string", pattern=NAME)]
 Points = Annotated[
     float,
-    BeforeValidator(_no_truth),
+    BeforeValidator(no_truth),
     AfterValidator(_points),
     _shape(type="number", minimum=-4, maximum=4, **{"not": {"const": 0}}),
 ]
 Usual = Annotated[
-    float, BeforeValidator(_no_truth), AfterValidator(_usual), _shape(type="number", minimum=-4, maximum=4)
+    float, BeforeValidator(no_truth), AfterValidator(_usual), _shape(type="number", minimum=-4, maximum=4)
 ]
-Rank = Annotated[int, BeforeValidator(_no_truth), AfterValidator(_rank), _shape(type="integer", minimum=1, maximum=99)]
+Rank = Annotated[int, BeforeValidator(no_truth), AfterValidator(_rank), _shape(type="integer", minimum=1, maximum=99)]
 Minutes = Annotated[
-    float, BeforeValidator(_no_truth), AfterValidator(_minutes), _shape(type="number", exclusiveMinimum=0, maximum=480)
+    float, BeforeValidator(no_truth), AfterValidator(_minutes), _shape(type="number", exclusiveMinimum=0, maximum=480)
 ]
 Hours = Annotated[
-    float, BeforeValidator(_no_truth), AfterValidator(_hours), _shape(type="number", minimum=0, maximum=40)
+    float, BeforeValidator(no_truth), AfterValidator(_hours), _shape(type="number", minimum=0, maximum=40)
 ]
 Vocabulary = Annotated[
     list[str],
@@ -505,6 +505,7 @@ class OwnRulesFile(Written):
     rules: list[OwnRule]
 
 
+_ONE_FIGURE = {"type": ["string", "number"]}
 _LIMITS = {"type": "array", "items": {"type": ["string", "number"]}}
 _KINDS_OF_CHANGE: list[Any] = [
     *(
@@ -512,6 +513,10 @@ _KINDS_OF_CHANGE: list[Any] = [
         for k in ("points", "usual")
     ),
     {"required": ["limits", "was", "now"], "properties": {"was": _LIMITS, "now": _LIMITS}},
+    {
+        "required": ["judgement", "was", "now"],
+        "properties": {name: {"anyOf": [_ONE_FIGURE, _LIMITS]} for name in ("was", "now")},
+    },
     {
         "required": ["pressure_limit", "was", "now"],
         "properties": {"was": {"type": "string"}, "now": {"type": "string"}},
@@ -523,8 +528,9 @@ _KINDS_OF_CHANGE: list[Any] = [
 class WrittenChange(Written):
     """A company's change of one shipped figure, or a shipped rule switched off.
 
-    One of: `points` (a rule's), `limits` (of a finding), `usual` (a fault's), `off` (a rule), `pressure_limit` (of a
-    refrigerant). `was` must be what the shipped book says, so that a change made for an older book is noticed.
+    One of: `points` (a rule's), `limits` (of a finding), `usual` (a fault's), `judgement` (a figure of judgement.yaml),
+    `off` (a rule), `pressure_limit` (of a refrigerant). `was` must be what the shipped book says, so that a change made for
+    an older book is noticed.
     `approved_by`: who answers for a change that makes a danger or a hold looser.
     """
 
@@ -533,10 +539,11 @@ class WrittenChange(Written):
     points: Id | None = None
     limits: str | None = None
     usual: Id | None = None
+    judgement: str | None = None
     off: Id | None = None
     pressure_limit: str | None = None
-    was: float | str | list[str | int | float] | None = None
-    now: float | str | list[str | int | float] | None = None
+    was: Annotated[str | int | float | list[str | int | float] | None, BeforeValidator(no_truth)] = None
+    now: Annotated[str | int | float | list[str | int | float] | None, BeforeValidator(no_truth)] = None
     because: Text
     date: Date
     approved_by: Text | None = None
@@ -550,7 +557,8 @@ class WrittenChange(Written):
             )
             raise Teach(
                 what,
-                "Each change names one of `points`, `limits`, `usual`, `off` or `pressure_limit`, and what it is of.",
+                "Each change names one of `points`, `limits`, `usual`, `judgement`, `off` or "
+                "`pressure_limit`, and what it is of.",
             )
         if kinds == ["off"]:
             if self.was is not None or self.now is not None:
@@ -565,7 +573,9 @@ class WrittenChange(Written):
                 raise Teach(
                     "`was` and `now` are the same, so nothing is changed", "Write what it shall be after `now`."
                 )
-        elif any(isinstance(f, str) or isinstance(f, list) != (kinds == ["limits"]) for f in (self.was, self.now)):
+        elif kinds != ["judgement"] and any(
+            isinstance(f, str) or isinstance(f, list) != (kinds == ["limits"]) for f in (self.was, self.now)
+        ):
             raise Teach(
                 f"`was` and `now` of `{kinds[0]}` must be {'lists of limits' if kinds == ['limits'] else 'numbers'}",
                 "For example `was: [-5 F, 5 F]`." if kinds == ["limits"] else "For example `was: 2`.",
@@ -576,14 +586,19 @@ class WrittenChange(Written):
 
     @property
     def kind(self) -> ChangeKind:
-        """points, limits, usual, off or pressure_limit."""
+        """points, limits, usual, judgement, off or pressure_limit."""
         kinds: tuple[ChangeKind, ...] = get_args(ChangeKind)
         return next(name for name in kinds if getattr(self, name) is not None)
 
     @property
     def target(self) -> str:
-        """The rule, finding, fault or refrigerant that is changed."""
+        """The rule, finding, fault, figure or refrigerant that is changed."""
         return str(getattr(self, self.kind))
+
+
+def _fits(kind: str, figure: object) -> bool:
+    """Limits are a list, the others one number."""
+    return isinstance(figure, list) if kind == "limits" else isinstance(figure, int | float)
 
 
 class ChangesFile(Written):

@@ -17,6 +17,7 @@ from pydantic import BaseModel, ValidationError
 from diagnose import yamlfile
 from diagnose.rulebook.book import Rulebook, RuleError
 from diagnose.rulebook.checking import Gathered, Placed, check_book
+from diagnose.rulebook.judging import JudgementFile
 from diagnose.rulebook.models import (
     CautionsFile,
     ChangesFile,
@@ -39,8 +40,11 @@ FILES: Mapping[str, type[BaseModel]] = {
     "cautions.yaml": CautionsFile,
     "checks.yaml": ChecksFile,
     "sources.yaml": SourcesFile,
+    "judgement.yaml": JudgementFile,
 }
-OWN_FILES: Mapping[str, type[BaseModel]] = {**FILES, "rules.yaml": OwnRulesFile, "changes.yaml": ChangesFile}
+_ONE_ONLY = "judgement.yaml"  # a company changes its figures in changes.yaml
+_OWN = {name: model for name, model in FILES.items() if name != _ONE_ONLY}
+OWN_FILES: Mapping[str, type[BaseModel]] = {**_OWN, "rules.yaml": OwnRulesFile, "changes.yaml": ChangesFile}
 M = TypeVar("M", bound=BaseModel)
 Kept = dict[str, list[int]]
 
@@ -164,7 +168,12 @@ def _strangers(folder: Path, files: Mapping[str, Any]) -> Iterator[Problem]:
     for path in sorted(folder.iterdir()):
         name, near = path.name, yamlfile.did_you_mean(path.name, ["faults"])
         if path.suffix.lower() in (".yaml", ".yml") and name not in files:
-            fix = yamlfile.did_you_mean(name, files) or f"Known: {', '.join(files)}, and the folder faults."
+            fix = (
+                "Change the shipped figures in changes.yaml: `judgement: second fault/firm`."
+                if name == _ONE_ONLY
+                else ""
+            )
+            fix = fix or yamlfile.did_you_mean(name, files) or f"Known: {', '.join(files)}, and the folder faults."
             yield Problem(_short(path, folder), 0, 0, "no rules are read from a file of this name", fix)
         elif name != "faults" and near and path.is_dir():
             yield Problem(_short(path, folder), 0, 0, "no rules are read from a folder of this name", near)
@@ -210,6 +219,8 @@ def _gather(entry: BaseModel, document: Document, kept: Kept, own: str, into: Ga
         into.checks += placed("checks", entry.checks)
     elif isinstance(entry, SourcesFile):
         into.sources += [(key, Placed(one, document, ("sources", key), own)) for key, one in entry.sources.items()]
+    elif isinstance(entry, JudgementFile):
+        into.judgement.append(Placed(entry, document, (), own))
     elif isinstance(entry, ChangesFile):
         changes: list[Placed[WrittenChange]] = placed("changes", entry.changes)
         into.changes += changes

@@ -7,7 +7,7 @@ from dataclasses import fields
 from typing import Any
 
 from diagnose.rulebook.book import Rule
-from diagnose.rulebook.entries import BookChange, Conditions, WordScale, in_order
+from diagnose.rulebook.entries import BookChange, Conditions, JudgedFigure, WordScale, in_order
 
 _CONDITIONS = ("applies", "findings")  # fields that hold conditions
 
@@ -27,6 +27,9 @@ def as_written(entry: Any) -> dict[str, Any]:
     elif isinstance(entry, WordScale):
         told = {"applies": entry.applies, "target": entry.target, "by": entry.by, "limits": entry.limits_written}
         told |= {"spread": entry.spread_written, "source": entry.source, "why": entry.why}
+    elif isinstance(entry, JudgedFigure):
+        one = entry.written[0] if len(entry.written) == 1 else entry.written
+        told = {"figure": entry.figure, "value": one, "why": entry.why, "source": entry.source}
     else:
         told = {f.name: getattr(entry, f.name) for f in fields(entry)}
     return {name: _value(value, name) for name, value in told.items() if value is not None}

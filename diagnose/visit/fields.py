@@ -323,7 +323,3 @@ CARRIED_MINUTES = 5.0
 # Limit of error of the station pressure, Pa: read off a barometer; worked out from the altitude (weather moves it by
 # about ±10 hPa); or sea level assumed because nothing was said (the altitude too may then be a few hundred feet).
 STATION_ERROR = {"measured": 300.0, "altitude": 1500.0, "assumed": 3000.0}
-
-# One probe against itself some minutes apart: its error of place and scale is the same both times, so only this
-# jitter is left when rounds are compared (resolution 0.2 °F of the protocol's thermometer; common practice).
-REPEATABILITY = 0.2 / 1.8

@@ -164,6 +164,7 @@ def differences(old: Rulebook, new: Rulebook) -> Iterator[Difference]:
         ("fault", old.faults, new.faults),
         ("check", old.checks, new.checks),
         ("source", old.sources, new.sources),
+        ("figure", old.figures, new.figures),
     ):
         yield from _between(what, before, after)
     if old.charge != new.charge:

@@ -21,9 +21,10 @@ from pydantic.json_schema import GenerateJsonSchema
 from diagnose import files
 from diagnose.properties import REFRIGERANTS
 from diagnose.rulebook import MACHINE_FACTS
+from diagnose.rulebook.judging import about
 from diagnose.rulebook.limits import KINDS
 from diagnose.rulebook.models import WrittenFaultEntry
-from diagnose.rulebook.reading import OWN_FILES
+from diagnose.rulebook.reading import FILES, OWN_FILES
 from diagnose.shipped import shipped
 from diagnose.units import Kind
 from diagnose.visit.fields import (
@@ -55,6 +56,7 @@ TITLES = {
     "sources": "Where figures and reasons come from",
     "rules": "A company's own rules about the faults of the book",
     "changes": "A company's changes of shipped figures, and shipped rules switched off",
+    "judgement": "Figures that decide, and that a senior technician could argue about",
     "fault": "One fault, with all evidence for and against it",
     "visit": "A visit: one look at one machine",
     "case": "A case: a visit whose answer is known",
@@ -155,6 +157,7 @@ DESCRIPTIONS = {
     "Change.points": "The rule whose points are changed.",
     "limits": "The finding whose limits are changed.",
     "Change.usual": "The fault that is more or less usual here.",
+    "judgement": "The figure of judgement.yaml that is changed: `second fault/firm`.",
     "off": "The rule that is switched off.",
     "pressure_limit": "The refrigerant whose high side limit is changed.",
     "approved_by": "Who answers for it, where a danger or a hold is told later than by the shipped book, or not at all.",
@@ -182,6 +185,7 @@ DESCRIPTIONS = {
     "not_above": "Faults that may not rank above the first.",
     "percent": "How far the charge is off, in percent; negative where refrigerant is missing.",
     "kg": "How far the charge is off, in kg; negative where refrigerant is missing.",
+    "Figure.value": "The figure, with its unit where it has one; several as a list.",
     "value": "The middle of the range that is shown.",
     "within": "How near it must be.",
     "changed": "What had changed.",
@@ -205,7 +209,7 @@ def schemas() -> dict[str, Schema]:
     case = _of_model("case", CaseFile)
     case["properties"]["visit"] = {"$ref": "#/$defs/Visit", "description": DESCRIPTIONS["visit"]}
     case["$defs"] |= visit.pop("$defs") | {"Visit": {k: v for k, v in visit.items() if not k.startswith("$")}}
-    of_files = {Path(file).stem: model for file, model in OWN_FILES.items()} | {"fault": WrittenFaultEntry}
+    of_files = {Path(file).stem: model for file, model in {**FILES, **OWN_FILES}.items()} | {"fault": WrittenFaultEntry}
     found = {name: _of_model(name, model) for name, model in of_files.items()}
     return found | {"visit": visit_schema(), "case": case}
 
@@ -247,7 +251,7 @@ def _description(part: str, field: str) -> str:
     for owner in (part, *(["RuleEntry"] if part in kinds else [])):
         if f"{owner}.{field}" in DESCRIPTIONS:
             return DESCRIPTIONS[f"{owner}.{field}"]
-    return DESCRIPTIONS.get(field, "")
+    return about(part, field) or DESCRIPTIONS.get(field, "")
 
 
 # -- the visit -----------------------------------------------------------------------------------------------------

@@ -16,7 +16,7 @@ Shown = tuple[list[Block], dict[str, Any]]
 
 
 def show_entry(name: str, rules: Rulebook) -> Shown:
-    """A rule, fault, finding, state, check or source by its name. Raises InputProblems with a near name."""
+    """An entry of the rule book, or a figure of judgement.yaml, by its name. Raises InputProblems with a near name."""
     kinds: tuple[tuple[Mapping[str, Any], Callable[[str, Rulebook], list[Block]]], ...] = (
         (rules.by_id, _rule),
         (rules.faults, _fault),
@@ -24,6 +24,7 @@ def show_entry(name: str, rules: Rulebook) -> Shown:
         (rules.states, _state),
         (rules.checks, _check),
         (rules.sources, _source),
+        (rules.figures, _figure),
     )
     for known, draw in kinds:
         if name in known:
@@ -33,7 +34,7 @@ def show_entry(name: str, rules: Rulebook) -> Shown:
         off = [Block("answer", f"{name}: this rule is switched off."), *_origin(name, rules)]
         return off, {"id": name, "changes": _changes(name, rules)}
     every = [word for known, _ in kinds for word in known]
-    fix = did_you_mean(name, every) or "Name a rule, fault, finding, state, check or source."
+    fix = did_you_mean(name, every) or "Name a rule, fault, finding, state, check, source or figure of judgement."
     raise InputProblems([Problem("", 0, 0, f"nothing in the rule book is called `{name}`", fix)])
 
 
@@ -221,4 +222,12 @@ def _source(name: str, rules: Rulebook) -> list[Block]:
         line(f"Confidence: {entry.confidence}.{f' {entry.note}.' if entry.note else ''}"),
         heading("Cited by"),
         *_listed(found, rules),
+    ]
+
+
+def _figure(name: str, rules: Rulebook) -> list[Block]:
+    entry = rules.figures[name]
+    return [
+        Block("answer", f"{name}: {', '.join(map(str, entry.written))}"),
+        line(f"{entry.why} Source: {cite(entry.source, rules)}."),
     ]

@@ -8,10 +8,11 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from judged import JUDGEMENT
 from strategies import states, visit
 
 from diagnose import examine
-from diagnose.diagnosis.ranking import STRENGTHS, rank
+from diagnose.diagnosis.ranking import STRENGTHS, rank, strength
 from diagnose.rulebook import Rule
 from diagnose.rulebook.entries import RuleEntry
 from diagnose.rulebook.matcher import Firing
@@ -28,6 +29,7 @@ class Book:
 
     def __init__(self, *rules: Rule, faults: tuple[str, ...] = ("low-charge", "overcharge"), usual: float = 0.0):
         self.rules = rules
+        self.judgement = JUDGEMENT
         self.by_id = {r.id: r for r in rules}
         self.faults = {f: type("Entry", (), {"usual": usual if f == "low-charge" else 0.0})() for f in faults}
 
@@ -161,8 +163,9 @@ def test_no_faults():
 
 
 def test_strengths_cover_every_share():
-    assert [least for least, _ in STRENGTHS] == sorted((least for least, _ in STRENGTHS), reverse=True)
-    assert STRENGTHS[-1][0] == 0.0
+    figures = JUDGEMENT.strengths
+    assert strength(0.0, figures) == STRENGTHS[-1] == "unlikely"
+    assert strength(1.0, figures) == STRENGTHS[0] == "strong"
 
 
 @given(states())

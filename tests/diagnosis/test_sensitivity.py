@@ -9,16 +9,14 @@ from functools import cache
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from judged import JUDGEMENT
 from strategies import State, states, visit, with_readings
 
 from diagnose import Diagnosis, VisitError, examine
-from diagnose.diagnosis.findings import find
+from diagnose.diagnosis.findings import blended, find
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.sensitivity import (
-    CLOSE,
-    REACH,
-    SAFE,
     TurningPoint,
     moved,
     sensitivity,
@@ -26,11 +24,13 @@ from diagnose.diagnosis.sensitivity import (
     would_change,
 )
 from diagnose.quantities.baseline import project
-from diagnose.quantities.plausibility import doubts
+from diagnose.quantities.plausibility import doubts, layers
 from diagnose.quantities.uncertainty import estimate
 from diagnose.shipped import shipped
 from diagnose.visit import READINGS, Visit, visit_in
 from diagnose.workshop.trials import case_paths, read_case
+
+REACH, CLOSE, SAFE = 3.0, 2.0, 0.95
 
 DEMOS = {path.stem: path for path in case_paths(shipped("cases") / "demo")}
 TRIED = (
@@ -87,28 +87,35 @@ def slowly(d: Diagnosis, reach: float) -> tuple[TurningPoint, ...]:
     """Every reading tried, everything worked out anew each time, by the functions that work out the visit itself."""
     good = d.good_day if d.good_day and d.good_day.used else None
 
-    def sound(v: Visit):
-        estimates = estimate(v)
-        found = doubts(v, estimates)
-        aside = {name for doubt in found for name in doubt.set_aside}
-        estimates = estimate(v, aside) if aside else estimates
-        spoilt = {name for doubt in found for name in doubt.spoils}
-        return found, {name: e for name, e in estimates.items() if name not in spoilt}
+    figures = JUDGEMENT
 
-    doubtful = len(sound(d.visit)[0])
+    def firm(found):
+        return [doubt for doubt in found if doubt.firm]
+
+    def worked_out(v: Visit, aside=()):
+        return estimate(v, aside, figures.steadiness)
+
+    def doubted(v: Visit):
+        return doubts(v, worked_out(v), figures.plausibility)
+
+    doubtful = len(firm(doubted(d.visit)))
     holding = {rule.id for rule in d.applying.rules if rule.kind == "readiness" and rule.holds == "visit"}
 
     def leading(v: Visit, reading: str) -> str | None:
-        found, estimates = sound(v)
-        if good is not None:
-            estimates = dict(project(v, estimates, good.before.estimates, good.odd).estimates)
-        firings = d.applying.plain.run({n: f.words for n, f in find(v, estimates, d.rules).items()}).firings
+        found = doubted(v)
+        parts = []
+        for layer in layers(found):
+            estimates = {n: e for n, e in worked_out(v, layer.set_aside).items() if n not in layer.spoilt}
+            if good is not None:
+                estimates = dict(project(v, estimates, good.before.estimates, good.odd, figures.good_day).estimates)
+            parts.append((layer.share, find(v, estimates, d.rules)))
+        firings = d.applying.plain.run({n: f.words for n, f in blended(parts).items()}).firings
         held = any(f.sure > 0.5 and f.rule in holding for f in firings)
-        if held or len(found) > doubtful or any(doubt.holds_visit for doubt in found):
+        if held or len(firm(found)) > doubtful or any(doubt.holds_visit for doubt in firm(found)):
             return None
         return rank(d.rules, firings)[0].fault
 
-    return turning_points(d.visit, d.ranked[0].fault, leading, reach)
+    return turning_points(d.visit, d.ranked[0].fault, leading, reach, CLOSE)
 
 
 # With a believed baseline, several rounds, doubts about readings that set some aside, and without any of these.
@@ -151,10 +158,12 @@ def test_only_readings_that_can_be_are_tried(absolute):
         return "another"
 
     visited = replace(visited, rounds=(replace(visited.last, readings=wild),))
-    assert turning_points(visited, "here", leading) == ()
+    assert turning_points(visited, "here", leading, REACH, CLOSE) == ()
     assert asked == []
     mild = {name: replace(r, error=0.05 * abs(r.value)) for name, r in visited.last.readings.items()}
-    turned = turning_points(replace(visited, rounds=(replace(visited.last, readings=mild),)), "here", leading)
+    turned = turning_points(
+        replace(visited, rounds=(replace(visited.last, readings=mild),)), "here", leading, REACH, CLOSE
+    )
     assert {t.reading.name for t in turned} >= {"suction pressure", "liquid pressure"}
     for t in turned:
         spec = READINGS[t.reading.name]
@@ -217,14 +226,14 @@ def test_the_smaller_of_two_ways_is_told():
         by = (v.last.readings[name].value - was.value) / was.error
         return "up" if by > 1.2 else "down" if by < -0.6 else "here"
 
-    (found,) = turning_points(visited, "here", leading)
+    (found,) = turning_points(visited, "here", leading, REACH, CLOSE)
     assert (found.fault, found.reading.name) == ("down", name)
     assert found.times_error == pytest.approx(0.625)
 
 
 def test_what_cannot_be_judged_turns_nothing():
     visited = examine(visit(State())).visit
-    assert turning_points(visited, "here", lambda v, _: None if v is not visited else "here") == ()
+    assert turning_points(visited, "here", lambda v, _: None if v is not visited else "here", REACH, CLOSE) == ()
 
 
 def test_a_visit_that_is_not_ready_has_no_turning_point():

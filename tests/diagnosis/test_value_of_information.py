@@ -15,7 +15,7 @@ from work import examples
 from diagnose import examine, load_rules
 from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.suppositions import Posteriors
-from diagnose.diagnosis.value_of_information import COME_BACK, chances, expected_cost, forecast, hours
+from diagnose.diagnosis.value_of_information import chances, expected_cost, forecast, hours
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
@@ -127,7 +127,7 @@ def test_certainty_costs_nothing_and_doubt_between_dear_faults_most(book):
     assert expected_cost({"low-charge": 1.0, "overcharge": 0.0}, book) == 0.0
     assert between("weak-compressor", "low-charge") > between("low-indoor-airflow", "low-outdoor-airflow")
     assert between("low-charge", "overcharge") == pytest.approx(
-        (hours("low-charge", book) + hours("overcharge", book)) / 4 + COME_BACK / 2
+        (hours("low-charge", book) + hours("overcharge", book)) / 4 + book.judgement.next_checks.come_back / 3600 / 2
     )
 
 

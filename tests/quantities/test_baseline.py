@@ -13,11 +13,12 @@ import pytest
 import yaml
 from hypothesis import given
 from hypothesis import strategies as st
+from judged import JUDGEMENT
 from strategies import F, shifted
 from work import examples
 
 from diagnose import VisitError, examine
-from diagnose.quantities.baseline import LAWS, WET, mismatch, project
+from diagnose.quantities.baseline import mismatch, project
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report import as_text, diagnosis_page
 from diagnose.report.sentences import charge_text
@@ -141,8 +142,9 @@ def test_a_sound_machine_that_reads_as_on_its_good_day_has_nothing_wrong(place: 
     for name in found.good_day.used:
         e = found.estimates[name]
         furthest = abs(e.difference) if LAWS[name].differ and e.difference is not None else 1e-6
-        if "superheat" in name and e.value < WET:  # wet vapour: the figure only says that there is next to none
-            furthest = max(furthest, WET)
+        if "superheat" in name and e.value < JUDGEMENT.good_day.wet:
+            # Wet vapour: the figure only says that there is next to none.
+            furthest = max(furthest, JUDGEMENT.good_day.wet)
         assert abs(e.good_day.difference) <= furthest + 1e-9
     judged = [f for f in found.findings.values() if f.scale is not None and f.scale.target == "baseline"]
     assert judged
@@ -222,6 +224,7 @@ def test_the_general_figure_stands_beside_the_machines_own() -> None:
 
 CONDITIONS = ("outdoor air temperature", "return air dry bulb", "return wet bulb")
 Air = tuple[float | None, float | None, float | None]
+LAWS = JUDGEMENT.good_day.laws
 MILD: Air = (300.0, 297.0, 290.0)
 
 
@@ -249,7 +252,7 @@ def projected(
         return {name: of} | ({} if wet is None else {"return wet bulb": figure("return wet bulb", wet, "temperature")})
 
     visit = day(air, metering, day(was, metering))
-    found = project(visit, estimates(now, air[2]), estimates(then, was[2]), odd)
+    found = project(visit, estimates(now, air[2]), estimates(then, was[2]), odd, JUDGEMENT.good_day)
     if name in found.left_out:
         assert found.left_out[name].figures == {"quantity": name}
         return found.left_out[name].code
@@ -412,7 +415,7 @@ def test_another_machines_good_day_is_refused(facts: dict[str, Any], why: Reason
 @pytest.mark.parametrize(("ratio", "refused"), [(0.901, False), (0.899, True), (1.099, False), (1.101, True)])
 def test_the_capacity_may_differ_by_a_tenth(ratio: float, refused: bool) -> None:
     one, other = Machine(facts={"nominal capacity": ratio * 1e4}), Machine(facts={"nominal capacity": 1e4})
-    assert (mismatch(one, other) is not None) is refused
+    assert (mismatch(one, other, JUDGEMENT.good_day.same_size) is not None) is refused
 
 
 def test_a_good_day_without_readings_or_before_the_machine_had_settled_is_refused() -> None:

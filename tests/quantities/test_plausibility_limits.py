@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 import pytest
+from judged import JUDGEMENT
 from strategies import F
 
 from diagnose.properties import (
@@ -18,13 +19,14 @@ from diagnose.properties import (
     saturation_temperature,
 )
 from diagnose.quantities.plausibility import doubts, misreadings
-from diagnose.quantities.plausibility.limits import LIMITS, RANGES, PlausibilityLimits
+from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.misreadings import Misreading, strains
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView
-from diagnose.quantities.uncertainty import Estimate
+from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.visit import Machine, Reading, Round, Visit
 
 SEA = 101325.0
+LIMITS = JUDGEMENT.plausibility
 R410A = refrigerant("R-410A")
 Pair = float | tuple[float, float]  # a value in SI, or that with its limit of error
 
@@ -46,14 +48,21 @@ def view(
     made = {}
     for name, value in (quantities or {}).items():
         best, error = _pair(value)
-        made[name] = Estimate(name, "difference", best, error / 2, None, None, error / 2, (), {}, "", "test")
+        made[name] = Estimate(
+            name, "difference", best, error / COVERAGE, None, None, error / COVERAGE, (), {}, "", "test"
+        )
     machine = Machine(mode="cooling", refrigerant=gas, facts={n.replace("_", " "): v for n, v in facts.items()})
-    return ReadingsView(Visit(machine, (Round(20.0, taken),), {}, None, (), "si"), made)
+    return ReadingsView(Visit(machine, (Round(20.0, taken),), {}, None, (), "si"), made, LIMITS)
 
 
 def told(*args: Any, **facts: Any) -> dict[str, Doubt]:
     seen = view(*args, **facts)
-    return {doubt.reason.code: doubt for doubt in doubts(seen.visit, seen.estimates)}
+    return {doubt.reason.code: doubt for doubt in doubts(seen.visit, seen.estimates, LIMITS) if doubt.firm}
+
+
+def half(*errors: float) -> float:
+    """K beyond what can be at which a doubt is as likely as not: two and a half standard deviations and lags."""
+    return 2.5 * math.sqrt(0.7**2 + sum((error / COVERAGE) ** 2 for error in errors))
 
 
 # -- readings that cannot be -------------------------------------------------------------------------------------------
@@ -74,7 +83,7 @@ def _humid(x: float) -> dict[str, Doubt]:
 
 # code, edge, which side doubts (+1: above), the readings with the figure at x
 EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
-    ("suction-above-liquid", 5e3, 1, lambda x: told({LOW: (1e6 + x, 3e3), HIGH: (1e6, 4e3)})),
+    ("suction-above-liquid", 12.5e3, 1, lambda x: told({LOW: (1e6 + x, 3e3 * COVERAGE), HIGH: (1e6, 4e3 * COVERAGE)})),
     ("below-vacuum", 3039.75, -1, lambda x: told({LOW: x})),
     ("below-vacuum", 3039.75, -1, lambda x: told({HIGH: x})),
     ("pressures-equal", 1.15, -1, lambda x: told({LOW: 1e6, HIGH: x * 1e6})),
@@ -83,11 +92,11 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
     ("no-compressor-current", 1.7, -1, lambda x: told({"compressor current": x}, rated_current=17.0)),
     ("humidity-contradicts-wet-bulb", 0.15, 1, _humid),
     ("humidity-contradicts-wet-bulb", -0.15, -1, _humid),
-    ("suction-line-too-cold", 0.6, 1, lambda x: told({SUCTION: 290.0}, {"superheat": -x})),
-    ("suction-line-too-cold", 2.6, 1, lambda x: told({SUCTION: 290.0}, {"superheat": (-x, 2.0)})),
+    ("suction-line-too-cold", half(), 1, lambda x: told({SUCTION: 290.0}, {"superheat": -x})),
+    ("suction-line-too-cold", half(2.0), 1, lambda x: told({SUCTION: 290.0}, {"superheat": (-x, 2.0)})),
     (
         "suction-line-too-cold",
-        0.6 + refrigerant("R-407C").glide,
+        half() + refrigerant("R-407C").glide,
         1,
         lambda x: told({SUCTION: 290.0}, {"superheat": -x}, refrigerant("R-407C")),
     ),
@@ -110,35 +119,35 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
         1,
         lambda x: told({SUCTION: 300.0, OUTDOOR: 300.0}, {"superheat": 20.0, "subcooling": x}),
     ),
-    ("condensing-below-outdoor-air", 0.6, 1, lambda x: told({}, {"condensing over ambient": -x})),
-    ("condensing-below-outdoor-air", 2.6, 1, lambda x: told({}, {"condensing over ambient": (-x, 2.0)})),
-    ("liquid-line-below-outdoor-air", 0.6, 1, lambda x: told({}, {"liquid line approach": -x})),
-    ("liquid-line-below-outdoor-air", 2.6, 1, lambda x: told({}, {"liquid line approach": (-x, 2.0)})),
-    ("liquid-line-too-warm", 0.6, 1, lambda x: told({}, {"subcooling": -x})),
-    ("liquid-line-too-warm", 2.6, 1, lambda x: told({}, {"subcooling": (-x, 2.0)})),
+    ("condensing-below-outdoor-air", half(), 1, lambda x: told({}, {"condensing over ambient": -x})),
+    ("condensing-below-outdoor-air", half(2.0), 1, lambda x: told({}, {"condensing over ambient": (-x, 2.0)})),
+    ("liquid-line-below-outdoor-air", half(), 1, lambda x: told({}, {"liquid line approach": -x})),
+    ("liquid-line-below-outdoor-air", half(2.0), 1, lambda x: told({}, {"liquid line approach": (-x, 2.0)})),
+    ("liquid-line-too-warm", half(), 1, lambda x: told({}, {"subcooling": -x})),
+    ("liquid-line-too-warm", half(2.0), 1, lambda x: told({}, {"subcooling": (-x, 2.0)})),
     ("liquid-clamp-reads-air", 1.5 * F, -1, lambda x: told({}, {"subcooling": 10.0, "liquid line approach": x})),
     ("liquid-clamp-reads-air", 15 * F, 1, lambda x: told({}, {"subcooling": x, "liquid line approach": 0.0})),
-    ("discharge-line-too-cold", 0.6, 1, lambda x: told({}, {"discharge superheat": -x})),
-    ("discharge-line-too-cold", 2.6, 1, lambda x: told({}, {"discharge superheat": (-x, 2.0)})),
-    ("supply-air-too-cold", 0.6, 1, lambda x: told({SUPPLY: 285.0 - x}, {"evaporating temperature": 285.0})),
+    ("discharge-line-too-cold", half(), 1, lambda x: told({}, {"discharge superheat": -x})),
+    ("discharge-line-too-cold", half(2.0), 1, lambda x: told({}, {"discharge superheat": (-x, 2.0)})),
+    ("supply-air-too-cold", half(), 1, lambda x: told({SUPPLY: 285.0 - x}, {"evaporating temperature": 285.0})),
     (
         "supply-air-too-cold",
-        3.6,
+        half(3.0),
         1,
         lambda x: told({SUPPLY: (285.0 - x, 1.0)}, {"evaporating temperature": (285.0, 2.0)}),
     ),
     ("wick-at-freezing", 274.15, -1, lambda x: told({WET: x})),
     ("wick-at-freezing", 272.15, 1, lambda x: told({WET: x})),
     ("wick-at-freezing", 274.15, -1, lambda x: told({"supply air wet bulb": x})),
-    ("return-wet-bulb-above-dry-bulb", 0.6, 1, _order(RETURN, WET)),
-    ("return-wet-bulb-above-dry-bulb", 1.1, 1, _order(RETURN, WET, 0.3, 0.4)),
-    ("supply-wet-bulb-above-dry-bulb", 0.6, 1, _order(SUPPLY, "supply air wet bulb")),
-    ("suction-line-above-discharge-line", 0.6, 1, _order("discharge line temperature", SUCTION)),
-    ("supply-air-above-return-air", 0.6, 1, _order(RETURN, SUPPLY)),
-    ("supply-wet-bulb-above-return", 0.6, 1, _order(WET, "supply air wet bulb")),
-    ("drier-outlet-above-inlet", 0.6, 1, _order("drier inlet temperature", "drier outlet temperature")),
-    ("metering-inlet-above-liquid-line", 0.6, 1, _order(LIQUID, "metering inlet temperature")),
-    ("outdoor-air-above-condenser-leaving-air", 0.6, 1, _order("condenser leaving air temperature", OUTDOOR)),
+    ("return-wet-bulb-above-dry-bulb", half(), 1, _order(RETURN, WET)),
+    ("return-wet-bulb-above-dry-bulb", half(0.5), 1, _order(RETURN, WET, 0.3, 0.4)),
+    ("supply-wet-bulb-above-dry-bulb", half(), 1, _order(SUPPLY, "supply air wet bulb")),
+    ("suction-line-above-discharge-line", half(), 1, _order("discharge line temperature", SUCTION)),
+    ("supply-air-above-return-air", half(), 1, _order(RETURN, SUPPLY)),
+    ("supply-wet-bulb-above-return", half(), 1, _order(WET, "supply air wet bulb")),
+    ("drier-outlet-above-inlet", half(), 1, _order("drier inlet temperature", "drier outlet temperature")),
+    ("metering-inlet-above-liquid-line", half(), 1, _order(LIQUID, "metering inlet temperature")),
+    ("outdoor-air-above-condenser-leaving-air", half(), 1, _order("condenser leaving air temperature", OUTDOOR)),
     (
         "standing-pressure-too-low",
         4 * F,
@@ -243,7 +252,7 @@ KEPT: dict[str, tuple[float, float, float, float, Callable[[float], dict[str, fl
 
 
 def test_every_range_is_held() -> None:
-    assert set(KEPT) == set(RANGES)
+    assert set(KEPT) == set(LIMITS.ranges)
 
 
 @pytest.mark.parametrize("name", KEPT)
@@ -251,22 +260,24 @@ def test_a_range_begins_and_becomes_unlikely_where_it_should(name: str) -> None:
     low, high, below, above, at = KEPT[name]
     for edge, width, side in ((low, below, -1), (high, above, 1)):
         if math.isinf(edge):
-            assert name not in strains(R410A, at(side * 60.0), SEA)
+            assert name not in strains(R410A, at(side * 60.0), SEA, LIMITS)
             continue
-        assert name not in strains(R410A, at(edge - side * 0.01), SEA)
-        assert strains(R410A, at(edge + side * 0.01), SEA)[name] < 1e-3
-        assert strains(R410A, at(edge + side * width), SEA)[name] == pytest.approx(1.0, rel=1e-3)
-        eased = strains(R410A, at(edge + side * width), SEA, {name: 0.5 * width * F})
+        assert name not in strains(R410A, at(edge - side * 0.01), SEA, LIMITS)
+        assert strains(R410A, at(edge + side * 0.01), SEA, LIMITS)[name] < 1e-3
+        assert strains(R410A, at(edge + side * width), SEA, LIMITS)[name] == pytest.approx(1.0, rel=1e-3)
+        eased = strains(
+            R410A, at(edge + side * width), SEA, LIMITS, {name: 0.5 * width * (0.01 if name == "humidity" else F)}
+        )
         assert eased[name] == pytest.approx(0.25, rel=1e-3)
 
 
 def test_pressures_beyond_the_table_strain_more_than_anything_else() -> None:
-    assert strains(R410A, {HIGH: 9e6}, SEA) == {"outside": 100.0}
-    assert strains(R410A, {LOW: 9e6, HIGH: 9e6}, SEA) == {"outside": 200.0}
+    assert strains(R410A, {HIGH: 9e6}, SEA, LIMITS) == {"outside": 100.0}
+    assert strains(R410A, {LOW: 9e6, HIGH: 9e6}, SEA, LIMITS) == {"outside": 200.0}
 
 
 def test_a_wet_bulb_above_the_dry_bulb_counts_ten_percent_a_degree() -> None:
-    found = strains(None, {RETURN: 297.0, WET: 297.0 + F}, SEA)
+    found = strains(None, {RETURN: 297.0, WET: 297.0 + F}, SEA, LIMITS)
     assert found == {"humidity": pytest.approx(((100 + 10 - 85) / 8) ** 2, rel=1e-3)}
 
 
@@ -313,7 +324,7 @@ def test_at_most_four_refrigerants_are_named(monkeypatch: pytest.MonkeyPatch) ->
 def test_a_liquid_line_within_three_degrees_fits_the_condensing_temperature() -> None:
     def empty(x: float) -> bool:
         low = dew(260.0)
-        return misreadings._empty(R410A, {LOW: low, HIGH: Q, LIQUID: 315.0 + x}, "R-22")
+        return misreadings._empty(R410A, {LOW: low, HIGH: Q, LIQUID: 315.0 + x}, "R-22", LIMITS.liquid_fits) >= 0.5
 
     assert empty(3 * F - 1e-4)
     assert not empty(3 * F + 1e-4)
@@ -410,12 +421,14 @@ def test_a_refrigerant_fits_where_a_sound_machine_could_show_these_pressures(
 def test_the_tests_know_every_figure() -> None:
     """A figure that is added needs its edge above; this list is what has one."""
     assert {f.name for f in dataclasses.fields(PlausibilityLimits)} == {
-        "lag", "vacuum", "most_current", "standing_ratio", "idle_current_share", "idle_current", "humidity_gap",
-        "as_gauge_superheat", "same_as_air",
-        "air_superheat", "air_subcooling", "liquid_same_as_air", "liquid_air_subcooling", "freezing",
+        "lag", "fading", "least_share", "off", "at_rest", "over_current", "airflow_low", "airflow_high",
+        "discharge_hot", "same_air", "moves_heat", "vacuum", "standing_ratio", "idle_current_share", "idle_current",
+        "humidity_gap", "as_gauge_superheat",
+        "same_as_air", "air_superheat", "air_subcooling", "liquid_same_as_air", "liquid_air_subcooling", "freezing",
         "outside", "per_degree", "strained", "eased", "gained", "near", "named", "liquid_fits", "high_over_ambient",
         "high_below_return", "high_superheat", "low_subcooling", "low_over_ambient", "low_below_return",
         "low_superheat", "sound_over_ambient", "sound_below_return", "sound_superheat", "below_rest", "liquid_there",
+        "ranges", "discharge_width",
     }  # fmt: skip
     with pytest.raises(dataclasses.FrozenInstanceError):
         LIMITS.lag = 0.0  # type: ignore[misc]

@@ -9,6 +9,7 @@ import psychrolib
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from judged import JUDGEMENT
 from strategies import F, State, kelvin, states, visit, with_readings
 
 from diagnose.quantities import EXPECTED, STEPS, dependents, leaves, refrigerant_side, run, steadiness
@@ -27,7 +28,7 @@ REFRIGERANT_SIDE = (
 
 
 def quantities(data) -> dict[str, float]:
-    return {name: e.value for name, e in estimate(visit_from(data)).items()}
+    return {name: e.value for name, e in estimate(visit_from(data), settling=JUDGEMENT.steadiness).items()}
 
 
 # -- the air side ------------------------------------------------------------------------------------------------------------
@@ -207,15 +208,15 @@ def test_nothing_is_divided_by_a_vacuum():
     ],
 )
 def test_drift(minutes, values, relative, drift):
-    found = steadiness.drift(minutes, values, 0.1, relative)
+    found = steadiness.drift(minutes, values, 0.1, relative, JUDGEMENT.steadiness)
     assert found is not None
     assert found[0] == pytest.approx(drift)
     assert found[1] > 0
 
 
 def test_one_round_has_no_drift():
-    assert steadiness.drift([15], [5.0], 0.1, False) is None
-    assert steadiness.drift([10, 15], [float("nan"), 5.0], 0.1, False) is None
+    assert steadiness.drift([15], [5.0], 0.1, False, JUDGEMENT.steadiness) is None
+    assert steadiness.drift([10, 15], [float("nan"), 5.0], 0.1, False, JUDGEMENT.steadiness) is None
     assert not any("drift" in name for name in quantities(visit(State())))
 
 

@@ -12,18 +12,19 @@ import shared
 from doubtful import DOUBTS, RIGHT, Data, clamps, rewritten, swapped
 from hypothesis import given
 from hypothesis import strategies as st
+from judged import JUDGEMENT
 from strategies import F, State, kelvin, states, visit, with_machine, with_readings
 from work import examples
 
 from diagnose import examine
 from diagnose.properties import refrigerant
 from diagnose.quantities.plausibility import doubts
-from diagnose.quantities.plausibility.limits import LIMITS, RANGES
 from diagnose.quantities.plausibility.misreadings import strain
 from diagnose.quantities.uncertainty import absolute, estimate
 from diagnose.visit import visit_from
 from diagnose.workshop.trials import read_cases
 
+LIMITS = JUDGEMENT.plausibility
 LIKELY = {
     "clamps-swapped", "air-thermometers-swapped", "psi-written-as-kpa", "kpa-written-as-psi", "saturations-too-high",
     "saturations-too-low", "standing-pressure-too-low",
@@ -33,7 +34,7 @@ LIKELY = {
 def told(data: Data) -> dict[str, Mapping[str, Any]]:
     """The codes of all doubts about the readings, with their figures."""
     parsed = visit_from(data)
-    return {doubt.reason.code: doubt.reason.figures for doubt in doubts(parsed, estimate(parsed))}
+    return {doubt.reason.code: doubt.reason.figures for doubt in doubts(parsed, estimate(parsed), LIMITS)}
 
 
 @pytest.fixture(scope="module")
@@ -113,9 +114,9 @@ def test_the_strain_of_what_was_measured_on_real_machines_is_next_to_nothing():
                 continue
             parsed = visit_from(data)
             values = {name: absolute(r, parsed.machine) for name, r in parsed.last.readings.items()}
-            assert strain(parsed.machine.refrigerant, values, parsed.machine.station_pressure) < LIMITS.strained, (
-                case.path
-            )
+            assert (
+                strain(parsed.machine.refrigerant, values, parsed.machine.station_pressure, LIMITS) < LIMITS.strained
+            ), case.path
             assert LIKELY.isdisjoint(told(data)), case.path
             seen += 1
     assert seen > 40
@@ -129,12 +130,12 @@ def test_swapping_twice_is_no_slip(state):
     assert "clamps-swapped" not in told(data)
 
 
-@given(states(), st.sampled_from(sorted(RANGES)))
+@given(states(), st.sampled_from(sorted(LIMITS.ranges)))
 def test_errors_only_ease_the_strain(state, name):
     parsed = visit_from(clamps(visit(state)))
     values = {n: absolute(r, parsed.machine) for n, r in parsed.last.readings.items()}
     gas, station = parsed.machine.refrigerant, parsed.machine.station_pressure
-    assert strain(gas, values, station, {name: 2.0}) <= strain(gas, values, station) + 1e-9
+    assert strain(gas, values, station, LIMITS, {name: 2.0}) <= strain(gas, values, station, LIMITS) + 1e-9
 
 
 def test_swapped_clamps_are_set_aside_and_told_with_both_figures():

@@ -4,12 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diagnose.quantities.plausibility.limits import LIMITS
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
-from diagnose.targets import CFM_PER_TON, F
 from diagnose.visit.reason import Reason
-
-_ZERO_F = 459.67 * F  # 0 °F in K
 
 
 def beyond_the_plate(view: ReadingsView) -> Iterator[Doubt]:
@@ -23,13 +19,15 @@ def beyond_the_plate(view: ReadingsView) -> Iterator[Doubt]:
             set_aside=("compressor current",),
             holds_charge=True,
             check="clamp-the-current",
-        ).times(around(current / rated, *LIMITS.over_current))
+        ).times(around(current / rated, *view.limits.over_current))
     airflow, capacity = view.value("airflow"), machine.fact("nominal capacity")
     if airflow is not None and capacity:
-        per_ton = airflow / capacity / CFM_PER_TON
-        weight = max(around(per_ton, *LIMITS.airflow_high), 1.0 - around(per_ton, *LIMITS.airflow_low))
+        per_capacity = airflow / capacity
+        weight = max(
+            around(per_capacity, *view.limits.airflow_high), 1.0 - around(per_capacity, *view.limits.airflow_low)
+        )
         yield Doubt(
-            Reason("airflow-beyond-the-capacity", {"per_capacity": airflow / capacity}),
+            Reason("airflow-beyond-the-capacity", {"per_capacity": per_capacity}),
             readings=("airflow",),
             set_aside=("airflow",),
             holds_charge=True,
@@ -43,7 +41,7 @@ def beyond_the_plate(view: ReadingsView) -> Iterator[Doubt]:
             set_aside=("discharge line temperature",),
             holds_charge=True,
             check="clamp-the-discharge",
-        ).times(around(discharge - _ZERO_F, *LIMITS.discharge_hot))
+        ).times(around(discharge, view.limits.discharge_hot, view.limits.discharge_width))
 
 
 _SUPPLY = ("supply air dry bulb", "supply air wet bulb", "supply air relative humidity")
@@ -66,4 +64,4 @@ def same_air(view: ReadingsView) -> Iterator[Doubt]:
         set_aside=aside,
         holds_charge=True,
         check="measure-the-split",
-    ).times(min(1.0 - around(abs(split), *LIMITS.same_air), around(over[0], *LIMITS.moves_heat)))
+    ).times(min(1.0 - around(abs(split), *view.limits.same_air), around(over[0], *view.limits.moves_heat)))

@@ -4,7 +4,7 @@ Nothing is corrected here and nothing raises. A reading that physics forbids is 
 be worked out from it is missing instead of wrong; a doubt on which the charge would hang says so. No doubt is a switch:
 each has a weight that grows with the distance from what can be, and what it sets aside keeps the rest of its say.
 Every test allows for the instruments' limits of error first. The tests themselves are thermodynamics (heat flows from
-warm to cold); the plausible ranges stand in limits.py.
+warm to cold); the plausible ranges stand in rules/judgement.yaml.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from diagnose.properties import (
     saturation_temperature,
 )
 from diagnose.quantities.plausibility.bounds import beyond_the_plate, same_air
-from diagnose.quantities.plausibility.limits import LIMITS
+from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.misreadings import gauge_at_rest, misread
 from diagnose.quantities.plausibility.view import ATMOSPHERE, Doubt, ReadingsView, around, ramp
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
@@ -30,11 +30,11 @@ from diagnose.visit.reason import Reason
 FREEZING = 273.15  # K
 
 
-def doubts(visit: Visit, estimates: Mapping[str, Estimate]) -> tuple[Doubt, ...]:
+def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: PlausibilityLimits) -> tuple[Doubt, ...]:
     """Everything doubtful about the last round, most far-reaching first, each with its weight."""
-    view = ReadingsView(visit, estimates)
+    view = ReadingsView(visit, estimates, limits)
     if visit.machine.mode == "heating":  # the coils have changed places, and with them most of what cannot be
-        return doubts_of_any_machine(visit, estimates)
+        return doubts_of_any_machine(visit, estimates, limits)
     others = [*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_COOLING), *_frozen_wick(view), *_humidity(view)]
     others += beyond_the_plate(view)
     unusable = [*_swapped_pressures(view), *_vacuum(view)]
@@ -69,9 +69,11 @@ def _weighed(found: Iterable[Doubt]) -> tuple[Doubt, ...]:
     return tuple(doubt for doubt in found if doubt.weight > 0)
 
 
-def doubts_of_any_machine(visit: Visit, estimates: Mapping[str, Estimate]) -> tuple[Doubt, ...]:
+def doubts_of_any_machine(
+    visit: Visit, estimates: Mapping[str, Estimate], limits: PlausibilityLimits
+) -> tuple[Doubt, ...]:
     """What cannot be whatever the machine is and does; also in heating, and outside what the rules were written for."""
-    view = ReadingsView(visit, estimates)
+    view = ReadingsView(visit, estimates, limits)
     return _weighed([*_vacuum(view), *_wrong_way_round(view, _ALWAYS_WARMER), *_frozen_wick(view)])
 
 
@@ -81,14 +83,14 @@ _PRESSURES = ("suction pressure", "liquid pressure")
 def _swapped_pressures(view: ReadingsView) -> Iterator[Doubt]:
     low, high = view.value("suction pressure"), view.value("liquid pressure")
     if low is not None and high is not None and low > high:
-        sigma = max(view.error(*_PRESSURES) / COVERAGE, LIMITS.least_share * high)
+        sigma = max(view.error(*_PRESSURES) / COVERAGE, view.limits.least_share * high)
         yield Doubt(
             Reason("suction-above-liquid", {"suction": low, "liquid": high}),
             readings=_PRESSURES,
             set_aside=_PRESSURES,
             holds_charge=True,
             holds_visit=True,
-        ).times(ramp((low - high) / sigma, *LIMITS.fading))
+        ).times(ramp((low - high) / sigma, *view.limits.fading))
 
 
 def _vacuum(view: ReadingsView) -> Iterator[Doubt]:
@@ -97,7 +99,7 @@ def _vacuum(view: ReadingsView) -> Iterator[Doubt]:
         if pressure is not None:
             yield Doubt(
                 Reason("below-vacuum", {"reading": name}), readings=(name,), set_aside=(name,), holds_charge=True
-            ).times(1.0 - around(pressure / ATMOSPHERE, *LIMITS.vacuum))
+            ).times(1.0 - around(pressure / ATMOSPHERE, *view.limits.vacuum))
 
 
 def _beyond_the_table(view: ReadingsView) -> Iterator[Doubt]:
@@ -135,7 +137,7 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
     current, rated = view.value("compressor current"), view.visit.machine.fact("rated current")
     apart = 1.0
     if low is not None and high is not None and low > 0:
-        apart = around(high / low, *LIMITS.standing_ratio)
+        apart = around(high / low, *view.limits.standing_ratio)
         yield Doubt(
             Reason("pressures-equal", {"suction": low, "liquid": high}),
             readings=_PRESSURES,
@@ -144,7 +146,7 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
             check="clamp-the-current" if current is None else None,
         ).times(1.0 - apart)
     if current is not None:  # with equal pressures a clamp that shows none only says the same
-        idle = max(LIMITS.idle_current_share * (rated or 0.0), LIMITS.idle_current)
+        idle = max(view.limits.idle_current_share * (rated or 0.0), view.limits.idle_current)
         yield Doubt(
             Reason("no-compressor-current", {"current": current}),
             readings=("compressor current",),
@@ -165,7 +167,7 @@ def _humidity(view: ReadingsView) -> Iterator[Doubt]:
         water = humidity_ratio_from_wet_bulb(dry, wet, station)
         meant = None if water is None else relative_humidity(dry, water, station)
         if meant is not None:
-            gap, width = LIMITS.humidity_gap
+            gap, width = view.limits.humidity_gap
             yield Doubt(
                 Reason("humidity-contradicts-wet-bulb", {"side": side, "by_wet_bulb": meant, "written": written}),
                 readings=names,
@@ -211,7 +213,7 @@ def _suction(view: ReadingsView) -> Iterator[Doubt]:
     ).times(view.beyond(-superheat[0], superheat[1], view.glide))
     subcooling = view.quantity("subcooling")
     if outdoor is not None and line is not None:
-        liquid = 1.0 if subcooling is None else around(subcooling[0], *LIMITS.air_subcooling)
+        liquid = 1.0 if subcooling is None else around(subcooling[0], *view.limits.air_subcooling)
         yield Doubt(
             Reason("suction-clamp-reads-air", {"line": line, "liquid_in_condenser": subcooling is not None}),
             readings=("suction line temperature", "outdoor air temperature"),
@@ -219,8 +221,8 @@ def _suction(view: ReadingsView) -> Iterator[Doubt]:
             holds_charge=True,
         ).times(
             min(
-                1.0 - around(abs(line - outdoor), *LIMITS.same_as_air),
-                around(superheat[0], *LIMITS.air_superheat),
+                1.0 - around(abs(line - outdoor), *view.limits.same_as_air),
+                around(superheat[0], *view.limits.air_superheat),
                 liquid,
             )
         )
@@ -232,7 +234,7 @@ def _absolute_fits(view: ReadingsView, line: float) -> bool:
     if gas is None or pressure is None:
         return False
     dew = saturation_temperature(gas, "dew", pressure - ATMOSPHERE)
-    return dew is not None and 0 <= line - dew <= LIMITS.as_gauge_superheat
+    return dew is not None and 0 <= line - dew <= view.limits.as_gauge_superheat
 
 
 def _liquid(view: ReadingsView) -> Iterator[Doubt]:
@@ -265,8 +267,8 @@ def _liquid(view: ReadingsView) -> Iterator[Doubt]:
     if subcooling is not None and approach is not None:
         yield Doubt(Reason("liquid-clamp-reads-air"), readings=(read, "outdoor air temperature")).times(
             min(
-                1.0 - around(abs(approach[0]), *LIMITS.liquid_same_as_air),
-                around(subcooling[0], *LIMITS.liquid_air_subcooling),
+                1.0 - around(abs(approach[0]), *view.limits.liquid_same_as_air),
+                around(subcooling[0], *view.limits.liquid_air_subcooling),
             )
         )
 
@@ -354,4 +356,4 @@ def _frozen_wick(view: ReadingsView) -> Iterator[Doubt]:
         if wet is not None:
             yield Doubt(
                 Reason("wick-at-freezing", {"reading": name, "wet_bulb": wet}), readings=(name,), set_aside=(name,)
-            ).times(1.0 - around(abs(wet - FREEZING), *LIMITS.freezing))
+            ).times(1.0 - around(abs(wet - FREEZING), *view.limits.freezing))

@@ -23,7 +23,7 @@ from diagnose.properties import (
     relative_humidity,
     saturation_temperature,
 )
-from diagnose.quantities.plausibility.limits import LIMITS, RANGES
+from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
 from diagnose.targets import F
 from diagnose.visit.reason import Reason
@@ -57,29 +57,41 @@ class Misreading:
     @property
     def effort(self) -> int:
         """How much must go wrong for it: what cannot be at all, swaps, units, another refrigerant."""
+        if self.swapped in _TOLD:
+            return 0
         if self.swapped is not None:
-            return 0 if self.swapped in _TOLD else 1
-        return 3 if self.gas else 2
+            return 1 if self.swapped == (SUCTION, LIQUID) else 2
+        return 4 if self.gas else 3
 
 
-def strain(gas: Refrigerant | None, values: Values, station: float, errors: Mapping[str, float] | None = None) -> float:
+def strain(
+    gas: Refrigerant | None,
+    values: Values,
+    station: float,
+    limits: PlausibilityLimits,
+    errors: Mapping[str, float] | None = None,
+) -> float:
     """How far readings (K, Pa absolute) lie outside what running machines keep to; 0 where nothing is amiss.
 
-    errors: limits of error of the figures, K, by the names of RANGES; each range is wider by them.
+    errors: limits of error of the figures, K, by the names of `ranges`; each range is wider by them.
     """
-    return sum(strains(gas, values, station, errors).values())
+    return sum(strains(gas, values, station, limits, errors).values())
 
 
 def strains(
-    gas: Refrigerant | None, values: Values, station: float, errors: Mapping[str, float] | None = None
+    gas: Refrigerant | None,
+    values: Values,
+    station: float,
+    limits: PlausibilityLimits,
+    errors: Mapping[str, float] | None = None,
 ) -> dict[str, float]:
     """The strain of each figure that is outside its range."""
     found = {}
-    for name, value in _figures(gas, values, station).items():
+    for name, value in _figures(gas, values, station, limits.per_degree).items():
         if name == "outside":
-            found[name] = LIMITS.outside * value
+            found[name] = limits.outside * value
             continue
-        limit, slack = RANGES[name], (errors or {}).get(name, 0.0) / F
+        limit, slack = limits.ranges[name], (errors or {}).get(name, 0.0)
         if value < limit.low - slack:
             found[name] = ((limit.low - slack - value) / limit.below) ** 2
         elif value > limit.high + slack:
@@ -87,8 +99,8 @@ def strains(
     return found
 
 
-def _figures(gas: Refrigerant | None, values: Values, station: float) -> dict[str, float]:
-    """What can be worked out of RANGES; `outside` for each pressure beyond the refrigerant's table."""
+def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree: float) -> dict[str, float]:
+    """What can be worked out of `limits.ranges`, K and a share; `outside` for each pressure beyond the refrigerant's table."""
     found: dict[str, float] = {}
     boiling = middle = condensing = None
     if gas is not None and LOW in values:
@@ -97,7 +109,7 @@ def _figures(gas: Refrigerant | None, values: Values, station: float) -> dict[st
             found["outside"] = 1.0
         else:
             boiling, middle = dew, (dew + bubble) / 2
-            found["evaporating"] = (dew - 273.15) / F + 32
+            found["evaporating"] = dew
     warm = None
     if gas is not None and HIGH in values:
         dew, bubble = (saturation_temperature(gas.name, line, values[HIGH]) for line in ("dew", "bubble"))
@@ -108,7 +120,7 @@ def _figures(gas: Refrigerant | None, values: Values, station: float) -> dict[st
 
     def put(name: str, upper: float | None, lower: float | None) -> None:
         if upper is not None and lower is not None:
-            found[name] = (upper - lower) / F
+            found[name] = upper - lower
 
     suction, liquid = values.get(SUCTION), values.get(LIQUID)
     outdoor, indoor, supply = values.get(OUTDOOR), values.get(RETURN), values.get(SUPPLY)
@@ -127,7 +139,7 @@ def _figures(gas: Refrigerant | None, values: Values, station: float) -> dict[st
         water = humidity_ratio_from_wet_bulb(indoor, min(wet, indoor), station)
         humidity = relative_humidity(indoor, water, station) if water is not None and water > 0 else 0.0
         # Above the dry bulb no humidity can be: each degree counts as so much more.
-        found["humidity"] = 100 * (humidity or 0.0) + LIMITS.per_degree * max(wet - indoor, 0.0) / F
+        found["humidity"] = (humidity or 0.0) + per_degree * max(wet - indoor, 0.0)
     return found
 
 
@@ -137,10 +149,10 @@ def misread(view: ReadingsView) -> Iterator[Doubt]:
               if (v := view.value(name)) is not None}  # fmt: skip
     gas, station = view.visit.machine.refrigerant, view.visit.machine.station_pressure
     errors = _errors(view)
-    written = strain(gas, values, station, errors)
-    strange = around(written, *LIMITS.strained)
+    written = strain(gas, values, station, view.limits, errors)
+    strange = around(written, *view.limits.strained)
     ways = [] if strange <= 0 else sorted(_ways(view, gas, values, station, errors), key=lambda way: way.strain)
-    weighed = _weighed(ways, written, strange)
+    weighed = _weighed(ways, written, strange, view.limits)
     other = 0.0
     for way, weight in weighed:
         if way.gas is not None:
@@ -153,22 +165,24 @@ def misread(view: ReadingsView) -> Iterator[Doubt]:
         elif way.degrees is not None:
             yield _degrees(view, *way.degrees).times(weight)
     gases = [(way, weight) for way, weight in weighed if way.gas is not None]
-    fitting = [way.gas for way, _ in gases if way.gas and way.strain <= gases[0][0].strain + LIMITS.near]
+    fitting = [way.gas for way, _ in gases if way.gas and way.strain <= gases[0][0].strain + view.limits.near]
     yield from _refrigerant(view, fitting, sum(weight for _, weight in gases), max(0.0, 1.0 - other))
 
 
-def _weighed(ways: list[Misreading], written: float, strange: float) -> list[tuple[Misreading, float]]:
+def _weighed(
+    ways: list[Misreading], written: float, strange: float, limits: PlausibilityLimits
+) -> list[tuple[Misreading, float]]:
     """The ways that may be, with their weights: how far each fits, times its share of the odds of all that fit."""
     found = []
     for way in ways:
         fits = min(
             strange,
             way.fits,
-            1.0 - around(way.strain, *LIMITS.eased),
-            around(written - way.strain, *LIMITS.gained),
+            1.0 - around(way.strain, *limits.eased),
+            around(written - way.strain, *limits.gained),
         )
         if fits > 0:
-            found.append((way, fits, way.strain + way.effort * LIMITS.near))
+            found.append((way, fits, way.strain + way.effort * limits.near))
     best = min((cost for _, _, cost in found), default=0.0)
     odds = [fits * math.exp((best - cost) / 2) for _, fits, cost in found]
     total = sum(odds)
@@ -176,7 +190,7 @@ def _weighed(ways: list[Misreading], written: float, strange: float) -> list[tup
 
 
 def _errors(view: ReadingsView) -> dict[str, float]:
-    """Limits of error of the figures of RANGES that are worked out as quantities, or from two thermometers."""
+    """Limits of error of the figures of `ranges` that are worked out as quantities, or from two thermometers."""
     found = {
         "liquid line over outdoor air": view.error(LIQUID, OUTDOOR),
         "liquid line over suction line": view.error(LIQUID, SUCTION),
@@ -210,23 +224,25 @@ def _ways(
     for one, other in _SWAPS:
         if one in values and other in values:
             turned = {**values, one: values[other], other: values[one]}
-            yield Misreading(strain(gas, turned, station, errors), swapped=(one, other))
+            yield Misreading(strain(gas, turned, station, view.limits, errors), swapped=(one, other))
     if LOW in values and HIGH in values:
         for factor in _FACTORS:
             scaled = {n: station + (values[n] - station) * factor for n in (LOW, HIGH)}
-            yield Misreading(strain(gas, {**values, **scaled}, station, errors), factor=factor)
+            yield Misreading(strain(gas, {**values, **scaled}, station, view.limits, errors), factor=factor)
     for name in (OUTDOOR, RETURN, SUPPLY, WET, SUCTION, LIQUID):
         meant = _other_degrees(view, name)
         if meant is not None:
-            yield Misreading(strain(gas, {**values, name: meant}, station, errors), degrees=(name, meant))
+            yield Misreading(strain(gas, {**values, name: meant}, station, view.limits, errors), degrees=(name, meant))
     by_pressure = (
-        _by_pressure(gas, values, station, errors) if gas is not None and LOW in values and HIGH in values else 0
+        _by_pressure(gas, values, station, view.limits, errors)
+        if gas is not None and LOW in values and HIGH in values
+        else 0
     )
     if gas is not None and by_pressure > 0:
         for name in REFRIGERANTS:
             if name != gas.name:
-                fits = min(by_pressure, 1.0 - _empty(gas, values, name))
-                yield Misreading(strain(refrigerant(name), values, station, errors), fits, gas=name)
+                fits = min(by_pressure, 1.0 - _empty(gas, values, name, view.limits.liquid_fits))
+                yield Misreading(strain(refrigerant(name), values, station, view.limits, errors), fits, gas=name)
 
 
 def _other_degrees(view: ReadingsView, name: str) -> float | None:
@@ -238,15 +254,17 @@ def _other_degrees(view: ReadingsView, name: str) -> float | None:
     return fahrenheit + 273.15 if "F" in reading.unit else (reading.value - 273.15 - 32) * F + 273.15
 
 
-def _by_pressure(gas: Refrigerant, values: Values, station: float, errors: Mapping[str, float]) -> float:
+def _by_pressure(
+    gas: Refrigerant, values: Values, station: float, limits: PlausibilityLimits, errors: Mapping[str, float]
+) -> float:
     """How far it is the saturation temperatures that are off, 0 to 1."""
-    each = strains(gas, values, station, errors)
+    each = strains(gas, values, station, limits, errors)
     if "outside" in each:
         return 1.0
-    return around(sum(each.get(name, 0.0) for name in _BY_PRESSURE), *LIMITS.strained)
+    return around(sum(each.get(name, 0.0) for name in _BY_PRESSURE), *limits.strained)
 
 
-def _empty(gas: Refrigerant, values: Values, other: str) -> float:
+def _empty(gas: Refrigerant, values: Values, other: str, fits: tuple[float, float]) -> float:
     """How far the pressures are low for want of refrigerant on its way, not because it is the other one, 0 to 1.
 
     Then the liquid line still fits the condensing temperature, as it does not where the table is the wrong one.
@@ -255,7 +273,7 @@ def _empty(gas: Refrigerant, values: Values, other: str) -> float:
     cold, real = (saturation_temperature(name, "dew", values[LOW]) for name in (gas.name, other))
     if condensing is None or liquid is None or cold is None or real is None or real <= cold:
         return 0.0
-    limit, width = LIMITS.liquid_fits
+    limit, width = fits
     return around(condensing - liquid, -limit, width)
 
 
@@ -298,9 +316,10 @@ def _unit(view: ReadingsView, factor: float) -> Doubt:
 
 def _degrees(view: ReadingsView, name: str, meant: float) -> Doubt:
     written = view.value(name)
-    unit = "celsius-written-as-fahrenheit" if meant > (written or 0.0) else "fahrenheit-written-as-celsius"
+    assert written is not None
+    figures = {"reading": name, "as_written": written, "meant": meant}
     return Doubt(
-        Reason(unit, {"reading": name, "written": written, "meant": meant}),
+        Reason("celsius-written-as-fahrenheit" if meant > written else "fahrenheit-written-as-celsius", figures),
         readings=(name,),
         set_aside=(name,),
         holds_charge=True,
@@ -328,7 +347,7 @@ def _refrigerant(view: ReadingsView, fitting: list[str], fits: float, left: floa
         "evaporating": None if evaporating is None else evaporating[0],
         "condensing": None if condensing is None else condensing[0],
         "outdoor": outdoor,
-        "fitting": tuple(name for name in REFRIGERANTS if name in others and name != gas.name)[: LIMITS.named],
+        "fitting": tuple(name for name in REFRIGERANTS if name in others and name != gas.name)[: view.limits.named],
     }
     yield Doubt(
         Reason("saturations-too-high" if way == "high" else "saturations-too-low", figures),
@@ -349,27 +368,27 @@ def _off(view: ReadingsView) -> tuple[str, float]:
     over = condensing[0] - outdoor
 
     def above(x: float, limit: float) -> float:
-        return around(x, limit, LIMITS.off)
+        return around(x, limit, view.limits.off)
 
     def below(x: float, limit: float) -> float:
-        return 1.0 - around(x, limit, LIMITS.off)
+        return 1.0 - around(x, limit, view.limits.off)
 
     under = None if indoor is None else indoor - evaporating[0]
     heated = None if line is None else line - evaporating[0]
     high = max(
-        0.0 if under is None else below(under, LIMITS.high_below_return),
-        0.0 if heated is None else below(heated, LIMITS.high_superheat),
+        0.0 if under is None else below(under, view.limits.high_below_return),
+        0.0 if heated is None else below(heated, view.limits.high_superheat),
     )
     low = max(
-        0.0 if under is None else above(under, LIMITS.low_below_return),
-        0.0 if heated is None else above(heated, LIMITS.low_superheat),
+        0.0 if under is None else above(under, view.limits.low_below_return),
+        0.0 if heated is None else above(heated, view.limits.low_superheat),
     )
     subcooling = view.quantity("subcooling")
     if subcooling is not None:
         # A liquid line near the condensing temperature fits low pressures: hardly any refrigerant is left in the circuit.
-        low = min(low, below(subcooling[0], LIMITS.low_subcooling))
-    high = min(high, above(over, LIMITS.high_over_ambient))
-    low = min(low, below(over, LIMITS.low_over_ambient))
+        low = min(low, below(subcooling[0], view.limits.low_subcooling))
+    high = min(high, above(over, view.limits.high_over_ambient))
+    low = min(low, below(over, view.limits.low_over_ambient))
     return ("high", high) if high >= low else ("low", low)
 
 
@@ -382,11 +401,15 @@ def _about(view: ReadingsView) -> list[str]:
     found = []
     for name in REFRIGERANTS:
         evaporating, condensing = saturation_temperature(name, "dew", low), saturation_temperature(name, "bubble", high)
-        if evaporating is None or condensing is None or not _within(condensing - outdoor, LIMITS.sound_over_ambient):
+        if (
+            evaporating is None
+            or condensing is None
+            or not _within(condensing - outdoor, view.limits.sound_over_ambient)
+        ):
             continue
-        if indoor is not None and not _within(indoor - evaporating, LIMITS.sound_below_return):
+        if indoor is not None and not _within(indoor - evaporating, view.limits.sound_below_return):
             continue
-        if line is not None and not _within(line - evaporating, LIMITS.sound_superheat):
+        if line is not None and not _within(line - evaporating, view.limits.sound_superheat):
             continue
         found.append(name)
     return found
@@ -409,7 +432,7 @@ def gauge_at_rest(view: ReadingsView) -> Iterator[Doubt]:
         check="rest-and-read",
     ).times(
         min(
-            around(-rest[0] - rest[1], LIMITS.below_rest, LIMITS.at_rest),
-            around(subcooling[0] - subcooling[1], LIMITS.liquid_there, LIMITS.at_rest),
+            around(-rest[0] - rest[1], view.limits.below_rest, view.limits.at_rest),
+            around(subcooling[0] - subcooling[1], view.limits.liquid_there, view.limits.at_rest),
         )
     )

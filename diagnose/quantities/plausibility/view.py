@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from diagnose.quantities.plausibility.limits import LIMITS
+from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, absolute
 from diagnose.visit import Visit
 from diagnose.visit.reason import Reason
@@ -100,6 +100,7 @@ class ReadingsView:
 
     visit: Visit
     estimates: Mapping[str, Estimate]
+    limits: PlausibilityLimits
 
     def value(self, reading: str) -> float | None:
         """The reading in SI, pressures absolute; None where it was not taken."""
@@ -134,4 +135,4 @@ class ReadingsView:
 
         more: K that are allowed besides.
         """
-        return ramp((by - more) / math.hypot(error / COVERAGE, LIMITS.lag), *LIMITS.fading)
+        return ramp((by - more) / math.hypot(error / COVERAGE, self.limits.lag), *self.limits.fading)

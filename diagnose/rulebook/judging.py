@@ -1,0 +1,154 @@
+"""judgement.yaml at the door: its shape, made from the groups of figures, and its figures turned into SI."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from functools import partial
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, Field, create_model
+
+from diagnose.quantities.baseline import KINDS as QUANTITIES
+from diagnose.quantities.judged import FigureSpec
+from diagnose.rulebook.entries import Figure, JudgedFigure
+from diagnose.rulebook.judgement import ORDERED, Part, groups, parts, specs, values_of
+from diagnose.rulebook.models import Cited, Text, Written, near, no_truth
+
+Told = Callable[..., None]
+"""Takes a mistake: the place in the file, what is wrong, how to mend it; `key`: whether the name there is meant."""
+One = Annotated[str | int | float, BeforeValidator(no_truth)]
+Value = One | list[One]
+
+
+class WrittenFigure(Written):
+    """One figure, or several that belong together, with their unit where they have one; why; and where it is from."""
+
+    value: Value
+    why: Text
+    source: Cited
+
+
+def _row(kind: type) -> type[BaseModel]:
+    """One row of a table: its figures side by side, with one reason."""
+    found: dict[str, Any] = {}
+    for part in parts(kind):
+        assert part.spec is not None
+        found[part.name] = (Value, ...) if part.spec.absent is ... else (Value | None, None)
+    return create_model(
+        f"Written{kind.__name__}Row",
+        __base__=Written,
+        __doc__="One row.",
+        **found,
+        why=(Text, ...),
+        source=(Cited, ...),
+    )
+
+
+def _table(part: Part) -> Any:
+    assert part.rows is not None
+    row = _row(part.rows.of)
+    if part.rows.names is None:
+        return dict[str, row]  # type: ignore[valid-type]
+    names: dict[str, Any] = dict.fromkeys(part.rows.names, (row, ...))
+    return create_model(f"Written{part.rows.of.__name__}s", __base__=Written, __doc__="One row a name.", **names)
+
+
+def _title(group: str) -> str:
+    return group.title().replace(" ", "")
+
+
+def _group(name: str, kind: type) -> type[BaseModel]:
+    found: dict[str, Any] = {p.name: (WrittenFigure if p.rows is None else _table(p), ...) for p in parts(kind)}
+    return create_model(f"Written{_title(name)}", __base__=Written, __doc__=kind.__doc__, **found)
+
+
+def about(part: str, name: str) -> str:
+    """What stands at a name in a part of the file, for its JSON Schema: which kind of figure, between what."""
+    if part == "JudgementFile" and name in groups():
+        return f"{re.split('[.:,]', str(groups()[name].__doc__))[0]}."
+    tables = {p.rows.of for kind in groups().values() for p in parts(kind) if p.rows is not None}
+    named = {_title(group): kind for group, kind in groups().items()} | {f"{kind.__name__}Row": kind for kind in tables}
+    if any(part == f"{kind.__name__}s" for kind in tables):
+        return f"What holds for: {name}."
+    for found in parts(named[part]) if part in named else ():
+        if found.name == name:
+            return _between(found.spec) if found.spec is not None else "One row a name, each with its reason."
+    return ""
+
+
+def _between(spec: FigureSpec) -> str:
+    if spec.kind == "word":
+        return f"One of: {', '.join(spec.words)}."
+    some = {1: ""}.get(spec.count, f"{spec.count} figures, each ")
+    text = f"{some}from {spec.low} to {spec.high}{'' if spec.absent is ... else '; may be left out'}."
+    return f"{text[:1].upper()}{text[1:]}"
+
+
+_GROUPS: dict[str, Any] = {name: (_group(name, kind), Field()) for name, kind in groups().items()}
+JudgementFile: type[BaseModel] = create_model("JudgementFile", __base__=Written, __doc__="judgement.yaml.", **_GROUPS)
+
+
+def figures_of(entry: BaseModel, told: Told) -> dict[str, JudgedFigure]:
+    """Every figure of the file by its name, SI; those that cannot stand there are told and left out."""
+    written: dict[str, tuple[tuple[str, ...], JudgedFigure]] = {}
+    for group, kind in groups().items():
+        values = getattr(entry, group)
+        for part in parts(kind):
+            one = getattr(values, part.name)
+            at: tuple[str, ...] = (group, part.name)
+            if part.rows is None:
+                written["/".join(at)] = ((*at, "value"), _raw(at, one.value, one))
+                continue
+            table = one if isinstance(one, dict) else {row: getattr(one, row) for row in part.rows.names or ()}
+            for row, figures in table.items():
+                if row not in QUANTITIES and part.rows.names is None:
+                    told((*at, row), f"`{row}` is not a quantity", near(row, list(QUANTITIES)), key=True)
+                    continue
+                for cell in parts(part.rows.of):
+                    value = getattr(figures, cell.name)
+                    if value is not None:
+                        here = (*at, row, cell.name)
+                        written["/".join(here)] = (here, _raw(here, value, figures))
+    found: dict[str, JudgedFigure] = {}
+    wanted = specs({name: figure for name, (_, figure) in written.items()})
+    for name, (at, figure) in written.items():
+        compiled = compiled_figure(figure, figure.written, wanted[name], partial(told, at))
+        if compiled is not None:
+            found[name] = compiled
+    for name, what, fix in out_of_order(found):
+        told(written[name][0], what, fix)
+    return found
+
+
+def compiled_figure(
+    figure: JudgedFigure, written: tuple[Figure, ...], spec: FigureSpec, told: Callable[[str, str], None]
+) -> JudgedFigure | None:
+    """The figure as it is written, in SI; None where it cannot stand there, and why is told."""
+    try:
+        value = values_of(written, spec)
+    except ValueError as error:
+        told(str(getattr(error, "what", error)), str(getattr(error, "fix", "")))
+        return None
+    return JudgedFigure(figure.figure, value, written, figure.why, figure.source)
+
+
+def out_of_order(figures: dict[str, JudgedFigure]) -> list[tuple[str, str, str]]:
+    """(figure, what is wrong, how to mend it) for each that must be larger than another and is not."""
+    pairs = [*ORDERED]
+    for name in figures:
+        row, slash, cell = name.rpartition("/")
+        if slash and cell == "low" and f"{row}/high" in figures:
+            pairs.append((name, f"{row}/high"))
+    found = []
+    for less, more in pairs:
+        if less in figures and more in figures and not figures[less].value < figures[more].value:
+            what = f"`{more}` is not above `{less}`"
+            fix = f"`{less}` is {figures[less].written[0]}: write more here, or less there."
+            found.append((more, what, fix))
+    return found
+
+
+def _raw(at: tuple[str, ...], value: Any, entry: Any) -> JudgedFigure:
+    written = tuple(value) if isinstance(value, list) else (value,)
+    return JudgedFigure("/".join(at), (), written, entry.why, tuple(entry.source))

@@ -1,0 +1,79 @@
+"""How strongly an answer may be said: what contradicts it, and what it was judged without."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from doubtful import DOUBTS
+from strategies import State, visit, with_readings
+
+from diagnose import examine
+from diagnose.diagnosis.certainty import AGAINST, lacks_the_wet_bulb, much_against
+from diagnose.diagnosis.next_checks import next_checks
+from diagnose.diagnosis.ranking import STRENGTHS
+from diagnose.quantities.plausibility import layers
+from diagnose.quantities.plausibility.view import Doubt
+from diagnose.shipped import shipped
+from diagnose.visit import visit_in
+from diagnose.visit.reason import Reason
+from diagnose.workshop.trials import read_case
+
+WORDS = [word for _, word in STRENGTHS]
+BEYOND = (
+    "current-beyond-the-plate", "airflow-beyond-the-capacity", "discharge-line-too-hot", "supply-air-same-as-return-air",
+    "celsius-written-as-fahrenheit",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("code", BEYOND)
+def test_readings_that_contradict_the_plate_or_one_another_leave_no_strong_answer(code: str) -> None:
+    d = examine(DOUBTS[code])
+    assert d.faults[0].fault == "nothing-wrong"
+    assert d.faults[0].strength != "strong"
+    assert d.charge.verdict == "do not judge"
+    assert code in {reason.code for reason in d.charge.reasons}
+
+
+def test_a_reading_that_carried_the_fault_leaves_nothing_wrong_weak() -> None:
+    path = shipped("cases") / "demo" / "liquid-clamp-much-too-cold.yaml"
+    d = examine(visit_in(read_case(path).document, ("visit",)))  # type: ignore[arg-type]
+    assert d.faults[0].fault == "nothing-wrong"
+    assert d.faults[0].share > 0.75
+    assert d.faults[0].strength == "weak"
+
+
+def test_without_a_wet_bulb_an_orifice_machine_is_at_most_weakly_sound_and_the_wet_bulb_is_asked_for_first() -> None:
+    d = examine(with_readings(visit(State()), return_air_wet_bulb=None))
+    assert lacks_the_wet_bulb(d)
+    assert WORDS.index(next(r for r in d.faults if r.fault == "nothing-wrong").strength) >= WORDS.index("weak")
+    assert next_checks(d)[0].check == "measure-the-return-air"
+    assert not lacks_the_wet_bulb(examine(visit(State())))
+    assert not lacks_the_wet_bulb(examine(with_readings(visit(State(metering="TXV")), return_air_wet_bulb=None)))
+
+
+def test_a_leader_against_which_much_stands_is_never_strong() -> None:
+    d = examine(visit(State()))
+    assert much_against(d) == ()
+    first = d.ranked[0]
+    heavy = replace(first.evidence[0], rule=replace(first.evidence[0].rule, points=-AGAINST), counted=1.0)
+    worse = replace(d, ranked=(replace(first, evidence=(heavy,)), *d.ranked[1:]))
+    assert [reason.code for reason in much_against(worse)] == ["much-speaks-against"]
+
+
+def test_layers_share_out_the_whole_by_how_sure_the_doubts_are() -> None:
+    reason = Reason("test")
+    assert [(layer.share, layer.set_aside) for layer in layers(())] == [(1.0, frozenset())]
+    found = layers((
+        Doubt(reason, set_aside=("a",), weight=0.75), Doubt(reason, set_aside=("b",), weight=0.25), Doubt(reason),
+    ))  # fmt: skip
+    assert [(layer.share, set(layer.set_aside)) for layer in found] == [(0.25, set()), (0.5, {"a"}), (0.25, {"a", "b"})]
+    assert layers((Doubt(reason, set_aside=("a",)),))[0].set_aside == {"a"}
+
+
+@pytest.mark.parametrize("by", [x / 10 for x in range(0, 60, 2)])
+def test_what_comes_from_a_doubted_reading_keeps_the_rest_of_its_say(by: float) -> None:
+    d = examine(with_readings(visit(State(metering="TXV")), liquid_line_temperature=f"{80 - by} F"))
+    doubted = max((x.weight for x in d.doubts if "liquid line temperature" in x.set_aside), default=0.0)
+    counts = d.findings["subcooling"].counts if "subcooling" in d.findings else 0.0
+    assert counts == pytest.approx(1.0 - doubted, abs=1e-6)

@@ -1,0 +1,281 @@
+"""Every figure of rules/judgement.yaml that decides in `diagnosis`, just inside and just outside; written down once more.
+
+Those about the readings are held in tests/quantities: test_plausibility_limits.py, test_baseline.py, test_quantities.py.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from judged import BOOK, JUDGEMENT, judged
+from strategies import F, State, visit
+
+from diagnose import examine, targets
+from diagnose.diagnosis import charge, costs, good_day
+from diagnose.diagnosis.charge import ChargeReading, ChargeVerdict
+from diagnose.diagnosis.findings import Finding, odd_then
+from diagnose.diagnosis.next_checks import next_checks
+from diagnose.diagnosis.ranking import Evidence, Ranked, strength
+from diagnose.diagnosis.second_fault import ExplainedAway, explain_away
+from diagnose.diagnosis.sensitivity import sensitivity, turning_points, would_change
+from diagnose.diagnosis.value_of_information import expected_cost, hours
+from diagnose.quantities.uncertainty import Estimate, estimate
+from diagnose.targets import Target
+from diagnose.visit import Machine, visit_from
+
+DEMO = Path(__file__).parents[2] / "cases" / "demo"
+GOOD = visit(State())
+
+
+@pytest.mark.parametrize(
+    ("share", "word"),
+    [(0.75, "strong"), (0.749, "fair"), (0.4, "fair"), (0.399, "weak"), (0.1, "weak"), (0.099, "unlikely")],
+)
+def test_the_words_for_a_share(share: float, word: str) -> None:
+    assert strength(share, JUDGEMENT.strengths) == word
+
+
+# -- a second fault ----------------------------------------------------------------------------------------------------
+
+# By hand: the leader makes x high and y low, the other one z high.
+WORDS = ("low", "normal", "high")
+
+
+def rule(points: float, **when: str) -> Any:
+    return SimpleNamespace(points=points, when=tuple((n, frozenset({w})) for n, w in when.items()), either=())
+
+
+def entry(kind: str | None, *brings: tuple[str, str]) -> Any:
+    made = SimpleNamespace(applies=(), findings=tuple((name, frozenset({word})) for name, word in brings))
+    return SimpleNamespace(charge=kind, brings=(made,))
+
+
+MANY = tuple((f"m{i}", "high") for i in range(8))
+RULES: Any = SimpleNamespace(
+    faults={
+        "leader": entry(None, ("x", "high"), ("y", "low"), *MANY[4:]),
+        "other": entry(None, ("z", "high"), *MANY[:4]),
+        "nothing-wrong": entry("right"),
+    },
+    rules=(),
+    states={},
+    charge=SimpleNamespace(one_doubt=()),
+    judgement=JUDGEMENT,
+)
+
+
+def finding(name: str, word: str, sure: float = 1.0) -> Finding:
+    other = "normal" if word != "normal" else "high"
+    return Finding(name, {word: sure, other: 1.0 - sure} if sure < 1 else {word: 1.0})
+
+
+def place(fault: str, share: float, *evidence: Any) -> Ranked:
+    return Ranked(fault, 0.0, share, tuple(Evidence(r, None, 1.0) for r in evidence), "strong")  # type: ignore[arg-type]
+
+
+def explained(findings: tuple[Finding, ...], *others: Any, share: float = 0.5) -> ExplainedAway:
+    ranked = (place("leader", share, rule(2, x="high")), place("other", 0.1, *others), place("nothing-wrong", 0.0))
+    return explain_away(ranked, {f.name: f for f in findings}, RULES, {})
+
+
+X, Y, Z = finding("x", "high"), finding("y", "normal"), finding("z", "high")
+
+
+@pytest.mark.parametrize(("sure", "left"), [(0.8, ("z",)), (0.79, ())])
+def test_how_firm_a_finding_must_be(sure: float, left: tuple[str, ...]) -> None:
+    assert explained((X, finding("z", "high", sure))).left == left
+
+
+@pytest.mark.parametrize(("points", "named"), [(1.5, True), (1.49, False)])
+def test_what_a_second_fault_must_be_worth(points: float, named: bool) -> None:
+    assert (explained((X, Z), rule(points, z="high")).second is not None) is named
+
+
+@pytest.mark.parametrize(("against", "named"), [(-2.0, True), (-2.01, False)])
+def test_more_must_speak_for_a_second_fault_than_against_it(against: float, named: bool) -> None:
+    found = explained((X, Z, finding("w", "normal")), rule(2, z="high"), rule(against, w="normal"))
+    assert (found.second is not None) is named
+
+
+@pytest.mark.parametrize(("against", "named"), [(-4.0, True), (-4.02, False)])
+def test_half_an_objection_falls_away_where_two_faults_may_cancel(against: float, named: bool) -> None:
+    """The leader pulls y down; that y is normal is half an objection to the other fault."""
+    found = explained((X, Y, Z), rule(2, z="high"), rule(against, y="normal"))
+    assert (found.second is not None) is named
+
+
+@pytest.mark.parametrize(("share", "known"), [(0.3, True), (0.29, False)])
+def test_a_leader_with_a_second_fault_must_have_this_share(share: float, known: bool) -> None:
+    assert explained((X, Z), rule(2, z="high"), share=share).known is known
+
+
+@pytest.mark.parametrize(("count", "known"), [(4, True), (5, False)])
+def test_how_much_may_be_off_where_nothing_is_wrong(count: int, known: bool) -> None:
+    """Of findings that no one fault makes."""
+    ranked = (place("nothing-wrong", 0.9), place("leader", 0.05), place("other", 0.05))
+    found = {name: finding(name, word) for name, word in MANY[:count]}
+    assert explain_away(ranked, found, RULES, {}).known is known
+
+
+# -- what to do next ---------------------------------------------------------------------------------------------------
+
+UNSURE = {
+    "machine": {"mode": "cooling", "refrigerant": "R-410A", "metering": "fixed orifice", "altitude": "0 ft"},
+    "readings": {
+        "minutes running": 20, "suction pressure": "118 psig", "suction line temperature": "66 F",
+        "outdoor air temperature": "85 F", "return air dry bulb": "75 F", "return air wet bulb": "63 F",
+    },
+}  # fmt: skip
+
+
+def test_four_checks_are_listed_of_more() -> None:
+    assert len(next_checks(examine(DEMO / "only-two-readings.yaml"))) == 4
+    assert len(next_checks(examine(DEMO / "only-two-readings.yaml", judged(next_checks__listed=20)))) > 4
+
+
+def test_five_minutes_of_handling_are_on_top_of_each_check() -> None:
+    paying = [check for check in next_checks(examine(UNSURE)) if check.worth > 0]
+    assert paying
+    for check in paying:
+        assert check.saves - check.worth == pytest.approx((check.minutes + 5) / 60)
+
+
+def test_a_wrong_call_costs_another_trip_of_an_hour_and_three_hours_where_nothing_is_said() -> None:
+    one, other = BOOK.faults["low-charge"], BOOK.faults["overcharge"]
+    assert one.wrong_call is not None
+    silent = replace(BOOK, faults={**BOOK.faults, "overcharge": replace(other, wrong_call=None)})
+    assert hours("overcharge", silent) == 3.0
+    assert expected_cost({"low-charge": 0.5, "overcharge": 0.5}, silent) == (one.wrong_call.hours + 1 + 3 + 1) / 4
+
+
+# -- which reading would change the answer -----------------------------------------------------------------------------
+
+
+def test_readings_are_moved_by_three_limits_of_error() -> None:
+    """Here the outdoor air turns the answer at 3.0 limits of error, the supply air a little later."""
+    d = examine(DEMO / "baseline-good-day-txv.yaml")
+    assert max(t.times_error for t in sensitivity(d)) == 3.0
+    assert any(3.0 < t.times_error < 3.1 for t in sensitivity(d, 3.2))
+
+
+@pytest.mark.parametrize(("turns", "close"), [(1.99, True), (2.01, False)])
+def test_a_turn_within_two_limits_of_error_is_close(turns: float, close: bool) -> None:
+    visited = examine(GOOD).visit
+    was = visited.last.readings["suction line temperature"]
+
+    def leading(v: Any, name: str) -> str:
+        by = (v.last.readings[name].value - was.value) / was.error
+        return "another" if name == was.name and by > turns else "here"
+
+    (found,) = turning_points(visited, "here", leading, 3.0, JUDGEMENT.sensitivity.close)
+    assert found.close is close
+    assert JUDGEMENT.sensitivity.close == 2.0
+
+
+def test_no_reading_is_moved_where_the_first_fault_has_95_percent() -> None:
+    d = examine(DEMO / "metering-underfeeding-orifice.yaml")
+    for share, sought in ((0.949, True), (0.95, False)):
+        ranked = (replace(d.ranked[0], share=share), *d.ranked[1:])
+        assert bool(would_change(replace(d, ranked=ranked))) is sought
+
+
+# -- the good day ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("share", "good"), [(0.1, True), (0.099, False)])
+def test_a_good_day_needs_this_share_of_nothing_wrong(share: float, good: bool) -> None:
+    d = examine(GOOD)
+    ranked = tuple(replace(r, share=share if r.fault == "nothing-wrong" else 0.0) for r in d.ranked)
+    assert (good_day._was_not_right(replace(d, ranked=ranked)) is None) is good
+
+
+@pytest.mark.parametrize(("chance", "odd"), [(0.1, frozenset()), (0.099, frozenset({"superheat"}))])
+def test_a_figure_of_a_good_day_must_be_right_with_this_chance(chance: float, odd: frozenset[str]) -> None:
+    words: Mapping[str, float] = {"normal": chance, "high": 1 - chance}
+    assert odd_then({"superheat": Finding("superheat", words)}, BOOK) == odd
+
+
+# -- what a fault costs ------------------------------------------------------------------------------------------------
+
+AIR = {"return air dry bulb": 299.8, "outdoor air temperature": 308.2}
+BY = ChargeReading("superheat", 10.0, 0.5, 5.0, 1.0)
+
+
+def priced(percent: tuple[int, int], metering: str, share: float = 0.5) -> Any:
+    verdict = ChargeVerdict("low", BY, 0.9, (), percent)
+    ranked = (place("low-charge", share),)
+    return costs.costs(ranked, verdict, {}, {}, Machine(metering=metering), AIR, BOOK)
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.4, True), (0.399, False)])
+def test_a_leader_has_a_price_from_this_share(share: float, told: bool) -> None:
+    assert (priced((-20, -20), "TXV", share) is not None) is told
+
+
+@pytest.mark.parametrize(("metering", "more"), [("TXV", 1.5), ("fixed orifice", 2.0)])
+def test_machines_and_orifices_differ_by_this_much(metering: str, more: float) -> None:
+    capacity, _ = costs.charge_effect(-0.25, AIR["return air dry bulb"], AIR["outdoor air temperature"])
+    low, high = priced((-25, -25), metering).capacity
+    lost = 100 * (1 - capacity)
+    assert low == int(lost / 1.5)
+    assert high == int(lost * more) + 1
+
+
+def test_nobody_tells_more_than_60_percent_from_readings() -> None:
+    assert costs._span([0.5], JUDGEMENT.costs, 2.0)[1] == 60
+    assert costs._span([0.29], JUDGEMENT.costs, 2.0)[1] == 58
+
+
+def figure(name: str, value: float, target: float | None = None, sigma: float = 0.0) -> Estimate:
+    expected = None if target is None else Target(target, 0.0, "test", "typical")
+    off = None if target is None else value - target
+    return Estimate(name, "difference", value, sigma, expected, off, sigma, (), {}, "", "test")
+
+
+def test_the_rated_airflow_is_400_cfm_a_ton_and_a_split_tells_it_to_15_percent() -> None:
+    cfm_ton = 0.3048**3 / 60 / 3516.8528
+    found: Any = costs._of_airflow("f", {"airflow per ton": figure("a", 300 * cfm_ton)}, Machine(), JUDGEMENT.costs)
+    assert (found.size.low, found.size.high) == pytest.approx((0.75, 0.75))
+    found = costs._of_airflow("f", {"air temperature split": figure("s", 14.0, 10.0)}, Machine(), JUDGEMENT.costs)
+    middle = (found.size.low + found.size.high) / 2
+    assert found.size.high == pytest.approx(1.15 * middle)
+
+
+# -- how far the charge is off -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("verdict", "subcooling", "percent"), [("low", 3.0, (-60, -2)), ("high", 9.0, (2, 60))])
+def test_the_charge_is_said_to_be_off_by_2_to_60_percent(
+    verdict: Any, subcooling: float, percent: tuple[int, int]
+) -> None:
+    """Measured so badly that the range would go from nearly empty to twice too much."""
+    poor = {"subcooling": figure("subcooling", subcooling, 6.0, sigma=60.0)}
+    assert charge._percent(verdict, Machine(metering="TXV"), poor, BOOK) == percent
+
+
+@pytest.mark.parametrize(("fraction", "percent"), [(0.059, (-4, -2)), (0.061, None)])
+def test_a_range_of_less_than_2_percent_is_none(fraction: float, percent: tuple[int, int] | None) -> None:
+    """A verdict "low" of a machine that rather has too much: from 10 % less than that to 2 % less than right."""
+    one = targets.charge_deviation(7.0, 6.0, 0.0, 0.0)
+    assert one is not None
+    well = {"subcooling": figure("subcooling", 6.0 + fraction / one, 6.0)}
+    assert charge._percent("low", Machine(metering="TXV"), well, BOOK) == percent
+
+
+# -- rounds ------------------------------------------------------------------------------------------------------------
+
+
+def test_a_probe_repeats_itself_within_a_fifth_of_a_degree_and_a_gauge_within_2_in_1000() -> None:
+    two = {
+        **GOOD,
+        "readings": [{**GOOD["readings"], "minutes running": 15}, {**GOOD["readings"], "minutes running": 20}],
+    }
+    found = estimate(visit_from(two), settling=JUDGEMENT.steadiness)
+    assert found["superheat drift"].sigma == pytest.approx(2**0.5 * 0.2 * F / 2)
+    assert found["suction pressure drift"].sigma == pytest.approx(2**0.5 * 0.002 / 2)
+    assert not any("drift" in name for name in estimate(visit_from(two)))

@@ -161,7 +161,7 @@ def _good_day(d: Diagnosis) -> Iterator[Block]:
 
 def _amount(c: ChargeVerdict, d: Diagnosis) -> Iterator[Block]:
     if c.percent is None:
-        yield line("How much cannot be told from these readings.")
+        yield line(f"How much cannot be told from these readings. {how_to_correct(d, c)}")
     else:
         good = "an estimate from temperatures is good to about 10 % of the charge"
         if c.at_least:

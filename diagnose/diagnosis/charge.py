@@ -8,18 +8,16 @@ sentences.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
-from diagnose import targets
+from diagnose.diagnosis.amount import Expectation, chance_of, how_much, in_mass, no_liquid_left, readings_after
 from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Ranked
-from diagnose.properties import liquid_density
 from diagnose.quantities.plausibility import Doubt
-from diagnose.quantities.uncertainty import COVERAGE, Estimate
+from diagnose.quantities.uncertainty import Estimate
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.visit import FIXED_ORIFICE, Machine, Visit
 from diagnose.visit.reason import Reason
@@ -31,14 +29,6 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
     {"subcooling-not-low": "clamp-the-drier", "subcooling-not-measured": "measure-subcooling"}
 )
 """Caveats on which the verdict hangs, and the check that settles each: it goes before all others and before the charge."""
-
-
-@dataclass(frozen=True, slots=True)
-class Expectation:
-    """What a quantity should become, K, and how near is near enough."""
-
-    value: float
-    tolerance: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +52,8 @@ class ChargeVerdict:
     """Low, right or high, and what to do about it.
 
     chance: how sure the protocol is of it, 0 to 1. percent, mass (kg): how far the charge is off (negative: missing), as a
-    range; None where that cannot be told. caveats: what nobody has confirmed and the verdict leans on.
+    range; None where that cannot be told. at_least: its near end alone is meant, the far end is as far as anybody would go.
+    caveats: what nobody has confirmed and the verdict leans on.
     """
 
     verdict: ChargeWord
@@ -70,6 +61,7 @@ class ChargeVerdict:
     chance: float
     reasons: tuple[Reason, ...]
     percent: tuple[int, int] | None = None
+    at_least: bool = False
     mass: tuple[float, float] | None = None
     expect_after: Mapping[str, Expectation] = field(default_factory=dict)
     caveats: tuple[Reason, ...] = ()
@@ -166,7 +158,8 @@ def judge_charge(
         return NoVerdict(
             "weight" if by_weight else method, tuple(reasons), None if by_weight else by, leaning, chance, improve
         )
-    percent = _percent(leaning, machine, estimates, rules) if leaning != "right" else None
+    empty = leaning == "low" and no_liquid_left(machine, estimates, findings)
+    percent = how_much(leaning, machine, estimates, findings, rules, empty) if leaning != "right" else None
     return ChargeVerdict(
         verdict=leaning,
         by=by,
@@ -177,8 +170,9 @@ def judge_charge(
             *_valve_holds(findings),
         ),
         percent=percent,
-        mass=_mass(percent, machine),
-        expect_after=_expect(leaning, estimates, findings),
+        at_least=empty and percent is not None,
+        mass=in_mass(percent, machine),
+        expect_after=readings_after(leaning, estimates, findings),
         caveats=_caveats(leaning, method, visit, findings),
     )
 
@@ -214,16 +208,10 @@ def _valve_holds(findings: Mapping[str, Finding]) -> list[Reason]:
     return [Reason("valve-holds-superheat")] if check is not None and check.words.get("in range", 0.0) > 0.5 else []
 
 
-def _chance(findings: Mapping[str, Finding], name: str, *words: str) -> float:
-    """How likely a finding has one of these words; 0 where it was not measured."""
-    finding = findings.get(name)
-    return sum(finding.words.get(word, 0.0) for word in words) if finding is not None else 0.0
-
-
 def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:
     """High superheat with much liquid in the condenser is no missing charge, whatever else it is; and the reverse."""
     opposite = {"low": ("high", "very high"), "high": ("low", "very low")}.get(leaning)
-    if opposite is None or _chance(findings, "subcooling", *opposite) <= 0.5:
+    if opposite is None or chance_of(findings, "subcooling", *opposite) <= 0.5:
         return []
     return [Reason("liquid-is-held-back" if leaning == "low" else "little-liquid-in-condenser")]
 
@@ -236,9 +224,9 @@ def _caveats(verdict: ChargeWord, method: Method, visit: Visit, findings: Mappin
             found.append(Reason("subcooling-not-measured", {"verdict": verdict}))
     elif method == "superheat":
         drier = findings.get("drier temperature drop")  # where it was clamped, the question is answered
-        if verdict == "low" and _chance(findings, "subcooling", "low", "very low") <= 0.5 and drier is None:
+        if verdict == "low" and chance_of(findings, "subcooling", "low", "very low") <= 0.5 and drier is None:
             found.append(Reason("subcooling-not-low"))
-        elif verdict == "right" and _chance(findings, "subcooling", "normal") <= 0.25:
+        elif verdict == "right" and chance_of(findings, "subcooling", "normal") <= 0.25:
             found.append(Reason("subcooling-does-not-fit"))
     if "airflow per ton" not in findings:
         found.append(Reason("airflow-not-confirmed"))
@@ -330,88 +318,3 @@ def _general_differs(verdict: ChargeWord, finding: Finding, by: ChargeReading) -
     off = estimate.difference
     other = "right" if abs(off) <= by.tolerance else more[0] if off > 0 else more[1]
     return [] if other == verdict else [Reason("general-target-differs", {"verdict": other, "difference": off})]
-
-
-def _percent(
-    verdict: ChargeWord, machine: Machine, estimates: Mapping[str, Estimate], rules: Rulebook
-) -> tuple[int, int] | None:
-    """How far the charge is off, percent of the right one; never finer than the policy says; None if signs disagree."""
-    cooling, heat = estimates.get("subcooling"), estimates.get("superheat")
-    if cooling is None or cooling.target is None:
-        return None
-    rated = cooling.target.value
-    above = heat.target.value if heat is not None and heat.target is not None else None
-    measured = heat.value if heat is not None and above is not None else 0.0
-    # On its good day the machine held the right charge, so what it showed then stands for the general figures.
-    held = cooling.value - (cooling.good_day.expected.value - rated if cooling.good_day else 0.0)
-    if heat is not None and heat.good_day is not None and above is not None:
-        measured -= heat.good_day.expected.value - above
-    # A valve holds its superheat, so only a fixed orifice has anything to add from it.
-    use_heat = machine.metering == FIXED_ORIFICE and above is not None
-    fraction = targets.charge_deviation(held, rated, measured if use_heat else 0.0, above if use_heat else 0.0)
-    per_kelvin = targets.charge_deviation(rated + 1.0, rated, 0.0, 0.0)
-    if fraction is None or per_kelvin is None:
-        return None
-    by_heat = 0.4 * heat.difference_sigma if use_heat and heat is not None else 0.0
-    error = COVERAGE * math.hypot(cooling.difference_sigma, by_heat) * per_kelvin
-    half = max(rules.charge.finest_percent / 100, error)
-    low, high = fraction - half, fraction + half
-    limits = rules.judgement.charge_range
-    # A verdict says on which side of right the charge is, so the range ends a little before nothing at all.
-    if verdict == "low":
-        low, high = max(low, -limits.most), min(high, -limits.least)
-    else:
-        low, high = max(low, limits.least), min(high, limits.most)
-    if high - low < limits.least:
-        return None
-    return round(low * 100), round(high * 100)
-
-
-def _mass(percent: tuple[int, int] | None, machine: Machine) -> tuple[float, float] | None:
-    """The same in kg, of the factory charge and what the line set adds to it."""
-    charge = machine.fact("factory charge")
-    if percent is None or charge is None:
-        return None
-    total = charge + (line_set_charge(machine) or 0.0)
-    return total * percent[0] / 100, total * percent[1] / 100
-
-
-def line_set_charge(machine: Machine) -> float | None:
-    """Liquid in the line beyond the length that the factory charge includes, kg; negative if it is shorter.
-
-    Saturated liquid at 100 °F (311 K); None if the line or the refrigerant is not known.
-    """
-    if machine.line_set is None or machine.refrigerant is None:
-        return None
-    density = liquid_density(machine.refrigerant, 310.93)
-    extra = machine.line_set.length - machine.line_set.included
-    found = targets.line_charge(machine.line_set.liquid_line, abs(extra), density)
-    return None if found is None else math.copysign(found, extra)
-
-
-def _expect(
-    verdict: ChargeWord, estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]
-) -> dict[str, Expectation]:
-    """What superheat and subcooling should read once the charge is right."""
-    if verdict == "right":
-        return {}
-    found = {}
-    for name in ("superheat", "subcooling"):
-        finding, estimate = findings.get(name), estimates.get(name)
-        if finding is None or estimate is None:
-            continue
-        normal = _normal_band(finding)
-        if normal is None:
-            continue
-        low, high = normal
-        if finding.scale is not None and finding.scale.by == "difference":
-            day = estimate.good_day.expected if estimate.good_day and by_good_day(finding) else estimate.target
-            if day is not None:
-                low, high = low + day.value, high + day.value
-        found[name] = Expectation((low + high) / 2, (high - low) / 2)
-    return found
-
-
-def _normal_band(finding: Finding) -> tuple[float, float] | None:
-    """The limits on either side of the middle word of five."""
-    return (finding.limits[1], finding.limits[2]) if len(finding.limits) == 4 else None

@@ -90,12 +90,35 @@ def costs(
         found = _of_charge(fault, charge, values, machine, rules.judgement.costs)
     elif fault == LITTLE_AIR:
         found = _of_airflow(fault, estimates, machine, rules.judgement.costs)
-    if not isinstance(found, Costs):
-        measured = _measured(fault, estimates, findings)
-        found = measured or found
-    if found is not None:
+    lost = _lost(estimates, findings)
+    measured = _measured(fault, estimates, lost) if lost is not None and lost[1] > 0 else None
+    if isinstance(found, Costs):
+        # What was measured goes first; of little air, the split is what the figures were made from.
+        seen = lost if lost is not None or fault == LITTLE_AIR else _by_split(estimates, rules.judgement.costs)
+        if seen is not None and _apart(found.capacity, seen):
+            return measured or NoCosts(fault, Reason("cost-air-disagrees"))
         return found
-    return NoCosts(fault, Reason("cost-size-unknown"))
+    return measured or found or NoCosts(fault, Reason("cost-size-unknown"))
+
+
+def _apart(one: PercentRange, other: PercentRange) -> bool:
+    """Whether two ranges of what is lost have nothing in common; a percent is nothing between two estimates."""
+    return one[0] > other[1] + 1 or other[0] > one[1] + 1
+
+
+def _by_split(estimates: Mapping[str, Estimate], figures: CostFigures) -> PercentRange | None:
+    """The cooling lost as the air temperature split tells it: the airflow may be off by `split tells`. None where not read.
+
+    A split says nothing of the moisture taken out, which a weak coil loses first, so the loss may be larger than it tells.
+    """
+    split = estimates.get("air temperature split")
+    if split is None or split.target is None or split.target.value <= 0:
+        return None
+    kept = split.value / split.target.value
+    error = COVERAGE * split.difference_sigma / split.target.value
+    least = 1 - (kept + error) * (1 + figures.split_tells)
+    most = 1 - (kept - error) * (1 - figures.split_tells) + figures.moisture
+    return round(100 * max(least, 0.0)), round(100 * min(max(most, 0.0), 1.0))
 
 
 # -- by the charge -----------------------------------------------------------------------------------------------------
@@ -123,6 +146,8 @@ def _of_charge(
     indoor, outdoor = values.get("return air dry bulb"), values.get("outdoor air temperature")
     if isinstance(charge, NoVerdict) or charge.percent is None or indoor is None or outdoor is None:
         return NoCosts(fault, Reason("cost-charge-unknown"))
+    if charge.at_least:
+        return NoCosts(fault, Reason("cost-charge-open"))
     ends = [p / 100 for p in charge.percent]
     inside = [ends[0] + (ends[1] - ends[0]) * i / 8 for i in range(9)]
     pairs = [charge_effect(f, indoor, outdoor) for f in inside]
@@ -183,18 +208,23 @@ def _settle(shrink: float) -> float:
 # -- as measured -------------------------------------------------------------------------------------------------------
 
 
-def _measured(fault: str, estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]) -> Costs | None:
-    """The cooling that is left, measured in the air of this visit against what this size gives in this weather."""
+def _lost(estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]) -> PercentRange | None:
+    """The cooling lost, measured in the air of this visit against what this size gives in this weather; (0, 0): none."""
     capacity = estimates.get("cooling capacity")
     if capacity is None or capacity.target is None or "cooling capacity" not in findings:
         return None
     expected = capacity.target.value
     error = COVERAGE * math.hypot(capacity.difference_sigma, capacity.target.spread) / expected
     lost = 1 - capacity.value / expected
-    if lost + error <= 0:
+    return round(100 * max(lost - error, 0.0)), round(100 * min(max(lost + error, 0.0), 1.0))
+
+
+def _measured(fault: str, estimates: Mapping[str, Estimate], lost: PercentRange) -> Costs | None:
+    """The cost by the cooling that was measured."""
+    target = estimates["cooling capacity"].target
+    if target is None:
         return None
-    span = (round(100 * max(lost - error, 0.0)), round(100 * min(lost + error, 1.0)))
-    return Costs(fault, span, None, None, FaultSize("capacity", span[0] / 100, span[1] / 100), capacity.target.source)
+    return Costs(fault, lost, None, None, FaultSize("capacity", lost[0] / 100, lost[1] / 100), target.source)
 
 
 # -- in figures --------------------------------------------------------------------------------------------------------

@@ -15,7 +15,7 @@ from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.diagnosis.value_of_information import Forecast, Outcome, forecast
-from diagnose.rulebook import Rulebook
+from diagnose.rulebook import Rulebook, check_for, machine_facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +44,7 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     figures = rules.judgement.next_checks
     posteriors = Posteriors(rules, d.applying, findings)
     confirming = _recommended(ranked, rules)
+    facts = machine_facts(d.visit.machine)
     found: dict[str, NextCheck] = {}
     for name, entry in rules.checks.items():
         if d.stop and name == WAIT:
@@ -53,8 +54,9 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
         known = bool(entry.gives) and not new
         worth = max(0.0, expected.saved - (entry.minutes + figures.handling / 60.0) / 60.0)
         if worth > 0 or name in first or name in always or (name in confirming and not known):
+            told = check_for(entry, facts)
             found[name] = NextCheck(
-                name, entry.ask, entry.why, entry.minutes, entry.needs, new, expected.saved, worth, expected.outcomes
+                name, told.ask, told.why, entry.minutes, entry.needs, new, expected.saved, worth, expected.outcomes
             )
     order = {name: i for i, name in enumerate(dict.fromkeys(first))}
 

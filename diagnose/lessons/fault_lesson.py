@@ -12,7 +12,7 @@ from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
 from diagnose.report.pages import points_text
-from diagnose.report.wording import cite, name_of, spoken_by, upper_first
+from diagnose.report.wording import cite, name_of, spoken_by, step_text, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import FaultEntry, Lesson, Moving, in_order
 from diagnose.visit import System
@@ -206,9 +206,9 @@ def _repair(entry: FaultEntry) -> Iterator[Block]:
         return
     yield heading("The repair, and what can hurt")
     for i, step in enumerate(repair.do):
-        yield item(step, f"{i + 1}.")
+        yield item(step_text(step), f"{i + 1}.")
     for caution in repair.cautions:
-        yield item(caution, "!")
+        yield item(step_text(caution), "!")
     yield line(f"Afterwards: {repair.expect}")
 
 

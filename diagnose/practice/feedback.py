@@ -31,7 +31,7 @@ from diagnose.quantities.uncertainty import estimate
 from diagnose.report import Block, heading, item, line, wording
 from diagnose.report.pages import POINTS, evidence_text, points_text, share_text, title_of
 from diagnose.report.sentences import said
-from diagnose.report.wording import finding_text
+from diagnose.report.wording import finding_text, step_text
 from diagnose.rulebook import Rulebook
 from diagnose.simulator.population import NOTHING_WRONG
 from diagnose.visit import System
@@ -388,7 +388,7 @@ def lesson_blocks(fault: str, rules: Rulebook, system: System, full: bool) -> It
         yield item(f"Looks like {name_of(other, rules)}: {text}")
     if entry.repair is not None:
         yield heading("The repair")
-        yield from (item(step) for step in entry.repair.do)
-        yield from (item(caution, "!") for caution in entry.repair.cautions)
+        yield from (item(step_text(step)) for step in entry.repair.do)
+        yield from (item(step_text(caution), "!") for caution in entry.repair.cautions)
         yield line(f"Afterwards: {entry.repair.expect}")
     yield line(f"The whole lesson: diagnose lesson {fault}. These readings, step by step: diagnose lesson FILE.")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from diagnose import units
-from diagnose.diagnosis.charge import NoVerdict
+from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.wording import (
     estimate_text,
@@ -15,6 +15,7 @@ from diagnose.report.wording import (
     no_target_text,
     number,
 )
+from diagnose.rulebook import machine_facts
 from diagnose.targets import NoTarget
 from diagnose.visit import System
 from diagnose.visit.reason import Figures, Reason
@@ -35,6 +36,45 @@ def headline(d: Diagnosis) -> str:
         return f"{text} against {own}" if own else text
     word = {"maker": "the plate’s", "typical": "a typical", "protocol": "a target of"}.get(target.origin, "")
     return f"{text} against {word} {number(target.value, 'difference', d.system)}{f', and {own}' if own else ''}"
+
+
+def amount_text(c: ChargeVerdict, system: System, of: str = "") -> str:
+    """`About 4 to 24 % is missing, 4 to 21 oz.`; `At least 8 % is missing.` Empty where it cannot be told.
+
+    of: whose charge, after the mass.
+    """
+    if c.percent is None:
+        return ""
+    side = "missing" if c.verdict == "low" else "in excess"
+    small, large = sorted(abs(p) for p in c.percent)
+    mass = ""
+    if c.mass is not None:
+        least = min(abs(m) for m in c.mass)
+        mass = f", {f'at least {_mass_text(least, system)}' if c.at_least else mass_text(*c.mass, system)}{of}"
+    return f"{f'At least {small} %' if c.at_least else f'About {small} to {large} %'} is {side}{mass}."
+
+
+def _mass_text(kg: float, system: System) -> str:
+    return mass_text(kg, kg, system).partition(" to ")[2]
+
+
+def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
+    """What to do about it; nothing yet, where the verdict hangs on a check."""
+    low = c.verdict == "low"
+    if any(caveat.code in CONFIRMS for caveat in c.caveats):
+        return f"{'Add' if low else 'Take out'} nothing yet: first do what is asked for next."
+    if machine_facts(d.visit.machine)["charging"] == "weight only":
+        first = "Find and repair the leak first. " if low else ""
+        return (
+            f"{first}Recover the whole charge, evacuate, and weigh in exactly what the rating plate calls for. Never "
+            f"{'add to' if low else 'trim'} this machine by temperatures: it holds too little, or burns."
+        )
+    if low:
+        return (
+            "Find the leak, recover what is left, repair, test and evacuate, then weigh in the charge of the rating plate "
+            f"and the line set. {WAIT}"
+        )
+    return f"Recover the excess by weight, a little at a time. {WAIT}"
 
 
 def mass_text(low: float, high: float, system: System) -> str:

@@ -13,7 +13,7 @@ from diagnose.diagnosis.next_checks import NextCheck, next_checks
 from diagnose.diagnosis.ranking import Evidence
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, brief
-from diagnose.report.charge import headline, mass_text
+from diagnose.report.charge import amount_text, headline
 from diagnose.report.dangers import danger_text, loosened_text
 from diagnose.report.field import held_short
 from diagnose.report.layout import WIDTH, as_text
@@ -98,12 +98,7 @@ def _charge(d: Diagnosis) -> Iterator[Block]:
         why = "correct the readings named above first." if held else lower_first(_cut(charge_text(d)))
         yield brief("Charge:", f"no verdict yet; {why}")
         return
-    much = ""
-    if c.percent is not None:
-        small, large = sorted(abs(p) for p in c.percent)
-        mass = f", {mass_text(*c.mass, d.system)}" if c.mass else ""
-        much = f" About {small} to {large} % is {'missing' if c.verdict == 'low' else 'in excess'}{mass}."
-    yield brief("Charge:", f"{headline(d)}.{much}")
+    yield brief("Charge:", f"{headline(d)}. {amount_text(c, d.system)}".rstrip())
 
 
 def _reasons(d: Diagnosis) -> Iterator[Block]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose import units
-from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict
+from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict
 from diagnose.diagnosis.costs import NoCosts
 from diagnose.diagnosis.explanations import missing
 from diagnose.diagnosis.findings import Finding
@@ -16,7 +16,7 @@ from diagnose.diagnosis.sensitivity import TurningPoint, would_change
 from diagnose.quantities import STEPS
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, heading, item, line
-from diagnose.report.charge import WAIT, headline, mass_text
+from diagnose.report.charge import amount_text, headline, how_to_correct
 from diagnose.report.costs import costs_text, size_text, unknown_text
 from diagnose.report.dangers import danger_blocks, loosened_blocks
 from diagnose.report.field import held_text, machine_words, remarks
@@ -35,6 +35,7 @@ from diagnose.report.wording import (
     two_digits,
     unit_in,
 )
+from diagnose.rulebook import machine_facts, steps_for
 from diagnose.visit import READINGS
 
 FULL = 0.10  # faults with at least this share are told with reasons
@@ -159,16 +160,14 @@ def _good_day(d: Diagnosis) -> Iterator[Block]:
 
 
 def _amount(c: ChargeVerdict, d: Diagnosis) -> Iterator[Block]:
-    add = c.verdict == "low"
     if c.percent is None:
-        yield line("How much cannot be told from these readings.")
+        yield line(f"How much cannot be told from these readings. {how_to_correct(d, c)}")
     else:
-        small, large = sorted(abs(p) for p in c.percent)
-        mass = f", {mass_text(*c.mass, d.system)} of this machine’s charge" if c.mass else ""
-        yield line(
-            f"About {small} to {large} % is {'missing' if add else 'in excess'}{mass} (an estimate from temperatures is good "
-            f"to about 10 % of the charge). {_how(c, add)}"
-        )
+        good = "an estimate from temperatures is good to about 10 % of the charge"
+        if c.at_least:
+            good = "with no subcooling left, temperatures do not show how much more"
+        amount = amount_text(c, d.system, " of this machine’s charge").removesuffix(".")
+        yield line(f"{amount} ({good}). {how_to_correct(d, c)}")
     if c.expect_after:
         parts = [
             f"{name} from {number(max(e.value - e.tolerance, 0.0), 'difference', d.system, unit=False)} to "
@@ -176,13 +175,6 @@ def _amount(c: ChargeVerdict, d: Diagnosis) -> Iterator[Block]:
             for name, e in c.expect_after.items()
         ]
         yield line(f"Afterwards expect {' and '.join(parts)}.")
-
-
-def _how(c: ChargeVerdict, add: bool) -> str:
-    """What to do about it; nothing yet, where the verdict hangs on a check."""
-    if any(caveat.code in CONFIRMS for caveat in c.caveats):
-        return f"{'Add' if add else 'Take out'} nothing yet: first do what is asked for next."
-    return f"{'Find the leak first, then add' if add else 'Recover'} in small steps. {WAIT}"
 
 
 def _would_change(d: Diagnosis) -> Iterator[Block]:
@@ -340,10 +332,9 @@ def _next(d: Diagnosis) -> Iterator[Block]:
         repair = d.rules.faults[d.faults[0].fault].repair
         if repair is not None:
             yield heading(f"If confirmed: {name_of(d.faults[0].fault, d.rules)}")
-            for step in repair.do:
-                yield item(step)
-            for caution in repair.cautions:
-                yield item(caution, "!")
+            facts = machine_facts(d.visit.machine)
+            yield from (item(step) for step in steps_for(repair.do, facts))
+            yield from (item(caution, "!") for caution in steps_for(repair.cautions, facts))
             yield line(f"Afterwards: {repair.expect}")
 
 

@@ -211,13 +211,20 @@ def charge_dict(d: Diagnosis) -> dict[str, Any]:
         "why": charge_text(d),
     }
     if isinstance(c, NoVerdict):
-        nothing: dict[str, Any] = {"estimate_percent": None, "estimate_kg": None, "caveats": [], "expect_after": {}}
+        nothing: dict[str, Any] = {
+            "estimate_percent": None,
+            "estimate_at_least": False,
+            "estimate_kg": None,
+            "caveats": [],
+            "expect_after": {},
+        }
         return {**found, "leaning": c.leaning, "improve": c.improve, **nothing}
     return {
         **found,
         "leaning": None,
         "improve": None,
         "estimate_percent": list(c.percent) if c.percent else None,
+        "estimate_at_least": c.at_least,
         "estimate_kg": [_digits(m, 3) for m in c.mass] if c.mass else None,
         "caveats": [{"code": reason.code, "text": said(d, reason)} for reason in c.caveats],
         "expect_after": {

@@ -10,7 +10,7 @@ from diagnose.diagnosis.findings import Finding, Span, by_good_day
 from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rule, Rulebook
-from diagnose.rulebook.entries import BookChange
+from diagnose.rulebook.entries import BookChange, RepairStep, in_order
 from diagnose.targets import MINIMUM_TARGET_SUPERHEAT, F, NoTarget, Target
 from diagnose.visit import READINGS, Machine, Reading, System
 
@@ -194,6 +194,27 @@ def how_to_get(finding: str, rules: Rulebook) -> str:
     if entry.ask:
         return entry.ask
     return next((c.ask for c in rules.checks.values() if finding in c.gives), f"Measure {entry.what}.")
+
+
+_ON = {
+    "TXV, EEV": "an expansion valve",
+    "TXV": "a TXV",
+    "EEV": "an EEV",
+    "fixed orifice": "a fixed orifice",
+    "orifice": "an orifice",
+    "capillary tube": "a capillary tube",
+    "A2L, A3": "a flammable refrigerant",
+    "A1": "a refrigerant that does not burn",
+    "weight only": "a machine that is charged by weight only (capillary tube, class A3, less than 1 kg or 2.2 lb)",
+    "weight and temperatures": "a larger machine",
+}
+"""Machine facts that steps of a repair are narrowed by, in words."""
+
+
+def step_text(step: RepairStep) -> str:
+    """A step of a repair where no machine is given: for which machines it is, then what to do."""
+    listed = [", ".join(words) for words in in_order(step.applies).values()]
+    return f"For {' with '.join(_ON.get(words, words) for words in listed)}: {step.do}" if listed else step.do
 
 
 def name_of(fault: str, rules: Rulebook) -> str:

@@ -3,7 +3,7 @@
 pydantic and YAML stand at the door only (`models`, `reading`, `checking`): a compiled book is plain frozen values.
 """
 
-from diagnose.rulebook.book import Applying, Rule, Rulebook, RuleError, applies, machine_facts
+from diagnose.rulebook.book import Applying, Rule, Rulebook, RuleError, applies, check_for, machine_facts, steps_for
 from diagnose.rulebook.data import NotABook, from_data, to_data
 from diagnose.rulebook.entries import MACHINE_FACTS, Conditions
 from diagnose.rulebook.load import is_whole, load_rules
@@ -17,9 +17,11 @@ __all__ = [
     "RuleError",
     "Rulebook",
     "applies",
+    "check_for",
     "from_data",
     "is_whole",
     "load_rules",
     "machine_facts",
+    "steps_for",
     "to_data",
 ]

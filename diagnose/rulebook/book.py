@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
@@ -18,6 +18,7 @@ from diagnose.rulebook.entries import (
     JudgedFigure,
     Level,
     PressureLimits,
+    RepairStep,
     RuleEntry,
     SourceEntry,
     StateEntry,
@@ -25,7 +26,7 @@ from diagnose.rulebook.entries import (
 from diagnose.rulebook.judgement import Judgement, judgement_of
 from diagnose.rulebook.matcher.patterns import Pattern
 from diagnose.rulebook.matcher.plain import PlainMatcher
-from diagnose.visit.fields import RUNNING_AT
+from diagnose.visit.fields import CAPILLARY, FIXED_ORIFICE, METERING_DEVICE, RUNNING_AT
 from diagnose.yamlfile import InputProblems
 
 if TYPE_CHECKING:
@@ -231,15 +232,47 @@ class Rulebook:
         return {}
 
 
+SMALL_CHARGE = 1.0
+"""kg. Below it a step that a technician would call small is a large share of the charge, and what the hoses hold counts.
+Common practice, no source."""
+SMALL_MACHINE = 3500.0
+"""W, one ton: a machine below it holds less than SMALL_CHARGE, where the plate's charge was not written down; judgement."""
+
+
+def charging(machine: Machine) -> str:
+    """`weight only` where the charge must not be trimmed by temperatures, else `weight and temperatures`."""
+    charge, size = machine.fact("factory charge"), machine.fact("nominal capacity")
+    small = charge < SMALL_CHARGE if charge is not None else size is not None and size < SMALL_MACHINE
+    burns = machine.refrigerant is not None and machine.refrigerant.safety == "A3"
+    capillary = machine.words.get(METERING_DEVICE) == CAPILLARY
+    factory_sealed = machine.words.get("kind") == "window"
+    return "weight only" if small or burns or capillary or factory_sealed else "weight and temperatures"
+
+
+def steps_for(steps: Iterable[RepairStep], facts: Mapping[str, str]) -> Iterator[str]:
+    """The steps of a repair that are for a machine with these facts."""
+    return (step.do for step in steps if applies(step.applies, facts))
+
+
+def check_for(entry: CheckEntry, facts: Mapping[str, str]) -> CheckEntry:
+    """The check as it is told for a machine with these facts."""
+    for one in entry.instead:
+        if applies(one.applies, facts):
+            return replace(entry, ask=one.ask, why=one.why)
+    return entry
+
+
 def machine_facts(machine: Machine) -> dict[str, str]:
     """What `applies:` looks at; what the visit does not say is not in it."""
     facts = {name: word for name, word in machine.words.items() if name in MACHINE_FACTS}
+    facts["charging"] = charging(machine)
     if machine.words.get("compressor") in ("two-stage", "inverter"):
         facts.setdefault(RUNNING_AT, "not stated")
     if machine.mode:
         facts["mode"] = machine.mode
     if machine.metering:
         facts["metering"] = machine.metering
+        facts.setdefault(METERING_DEVICE, "orifice" if machine.metering == FIXED_ORIFICE else machine.metering)
     if machine.refrigerant:
         facts["refrigerant"] = machine.refrigerant.name
         facts["safety class"] = machine.refrigerant.safety

@@ -224,6 +224,8 @@ class _Checker:
             if name not in self.words:
                 at = (*placed.at, "gives", j)
                 self.missing(placed.document, at, name, "a finding", self.words)
+        for j, one in enumerate(placed.entry.instead):
+            self.applies_of(one.applies, placed.document, (*placed.at, "instead", j, "applies"))
 
     def policy(self) -> WrittenChargePolicy | None:
         if not self.read.charge:
@@ -552,6 +554,11 @@ class _Checker:
                 self.bad(document, ("looks_like", other), "this is the fault itself", "Name another fault.", key=True)
             elif other not in self.faults:
                 self.missing(document, ("looks_like", other), other, "a fault", self.faults, key=True)
+        if entry.repair is not None:
+            for part, steps in (("do", entry.repair.do), ("cautions", entry.repair.cautions)):
+                for i, step in enumerate(steps):
+                    if not isinstance(step, str):
+                        self.applies_of(step.applies, document, ("repair", part, i, "applies"))
         if entry.lesson is not None:
             self.lesson(entry.lesson, document)
         for i, brings in enumerate(entry.brings):

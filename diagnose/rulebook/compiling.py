@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from diagnose import units
 from diagnose.rulebook.entries import (
@@ -10,6 +10,7 @@ from diagnose.rulebook.entries import (
     Brings,
     ChargePolicy,
     CheckEntry,
+    CheckInstead,
     ClassQuestion,
     Conditions,
     FaultEntry,
@@ -19,6 +20,7 @@ from diagnose.rulebook.entries import (
     Moving,
     PressureLimits,
     Repair,
+    RepairStep,
     RuleEntry,
     SourceEntry,
     StateEntry,
@@ -39,6 +41,7 @@ from diagnose.rulebook.models import (
     WrittenLesson,
     WrittenPressureLimits,
     WrittenRepair,
+    WrittenRepairStep,
     WrittenRuleEntry,
     WrittenScale,
     WrittenSourceEntry,
@@ -79,7 +82,8 @@ def state(w: WrittenStateEntry) -> StateEntry:
 
 def check(w: WrittenCheckEntry) -> CheckEntry:
     """Nothing is worked out."""
-    return CheckEntry(w.check, w.ask, w.why, w.minutes, tuple(w.gives), w.needs)
+    instead = tuple(CheckInstead(conditions(i.applies), i.ask, i.why) for i in w.instead)
+    return CheckEntry(w.check, w.ask, w.why, w.minutes, tuple(w.gives), w.needs, instead)
 
 
 def source(w: WrittenSourceEntry) -> SourceEntry:
@@ -115,7 +119,11 @@ def _brings(w: WrittenBrings) -> Brings:
 
 
 def _repair(w: WrittenRepair) -> Repair:
-    return Repair(tuple(w.do), tuple(w.cautions), w.expect)
+    return Repair(_steps(w.do), _steps(w.cautions), w.expect)
+
+
+def _steps(written: Sequence[str | WrittenRepairStep]) -> tuple[RepairStep, ...]:
+    return tuple(RepairStep(s) if isinstance(s, str) else RepairStep(s.do, conditions(s.applies)) for s in written)
 
 
 def _lesson(w: WrittenLesson) -> Lesson:

@@ -11,7 +11,7 @@ from typing import Literal
 
 from diagnose.properties.names import REFRIGERANTS
 from diagnose.quantities.registry import QuantityKind
-from diagnose.visit.fields import CHOICES, RUNNING_AT
+from diagnose.visit.fields import CAPILLARY, CHOICES, METERING_DEVICE, RUNNING_AT, VALVES
 
 Conditions = tuple[tuple[str, frozenset[str]], ...]
 """Names and, for each, the words it may have; all must hold."""
@@ -32,6 +32,9 @@ MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
     "refrigerant": None,
     "safety class": ("A1", "A2L", "A3"),
     "phase-down": ("ozone", "high GWP", "none"),
+    METERING_DEVICE: ("orifice", CAPILLARY, *VALVES),
+    # Weight only: a capillary tube, a charge below 1 kg, or a refrigerant of class A3 (`book.charging`).
+    "charging": ("weight only", "weight and temperatures"),
     **{name: CHOICES[name] for name in ("kind", "compressor", "condenser cooled by", "metering place")},
     # Not stated: on a machine that has more than one.
     RUNNING_AT: (*CHOICES[RUNNING_AT], "not stated"),
@@ -83,6 +86,15 @@ class StateEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class CheckInstead:
+    """How a check is told on the machines it applies to."""
+
+    applies: Conditions
+    ask: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class CheckEntry:
     """Something to do next that would settle a doubt."""
 
@@ -92,6 +104,7 @@ class CheckEntry:
     minutes: float
     gives: tuple[str, ...]
     needs: str | None
+    instead: tuple[CheckInstead, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,11 +139,19 @@ class RuleEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class RepairStep:
+    """One thing to do or to beware of, on the machines it applies to."""
+
+    do: str
+    applies: Conditions = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Repair:
     """What to do about a fault, what can hurt, and what the readings should do afterwards."""
 
-    do: tuple[str, ...]
-    cautions: tuple[str, ...]
+    do: tuple[RepairStep, ...]
+    cautions: tuple[RepairStep, ...]
     expect: str
 
 

@@ -73,6 +73,7 @@ class CostFigures:
     most: float = figure("ratio", 0.05, 1)
     rated: float = figure("airflow per capacity", "200 cfm/ton", "800 cfm/ton")
     split_tells: float = figure("ratio", 0, 1)
+    moisture: float = figure("ratio", 0, 0.5)
 
 
 @dataclass(frozen=True, slots=True)

@@ -315,6 +315,14 @@ class WrittenStateEntry(Written):
     words: Vocabulary
 
 
+class WrittenCheckInstead(Written):
+    """How the check is told on the machines it applies to."""
+
+    applies: dict[str, Words]
+    ask: Text
+    why: Text
+
+
 class WrittenCheckEntry(Written):
     """Something to do next that would settle a doubt."""
 
@@ -324,13 +332,25 @@ class WrittenCheckEntry(Written):
     minutes: Minutes
     gives: list[str] = []
     needs: Text | None = None
+    instead: list[WrittenCheckInstead] = []
+
+
+class WrittenRepairStep(Written):
+    """One thing to do or to beware of, on the machines it applies to."""
+
+    do: Text
+    applies: dict[str, Words]
+
+
+Step = Text | WrittenRepairStep
+"""A plain text is for every machine."""
 
 
 class WrittenRepair(Written):
     """What to do about a fault, what can hurt, and what the readings should do afterwards."""
 
-    do: Annotated[list[Text], AfterValidator(_not_empty), Field(json_schema_extra={"minItems": 1})]
-    cautions: list[Text] = []
+    do: Annotated[list[Step], AfterValidator(_not_empty), Field(json_schema_extra={"minItems": 1})]
+    cautions: list[Step] = []
     expect: Text
 
 

@@ -17,6 +17,10 @@ MINUTES = "minutes running"
 RUNNING_AT = "running at"
 FIXED_ORIFICE = "fixed orifice"
 VALVES = ("TXV", "EEV")
+METERING_DEVICE = "metering device"  # by its own name, where that says more
+CAPILLARY = "capillary tube"
+CAPILLARIES = (CAPILLARY, "capillary", "cap tube", "captube")
+"""What the trade writes for one: charged like a fixed orifice, but by weight only."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,8 +178,8 @@ FIELDS: tuple[Field | Word, ...] = (
          "Refrigerant on the rating plate", 1),
     Word("machine", "metering", "What lets the liquid into the indoor coil.", (FIXED_ORIFICE, *VALVES),
          "Metering device: fixed orifice, TXV or EEV", 2, (FIXED_ORIFICE, *VALVES),
-         {"orifice": FIXED_ORIFICE, "fixed": FIXED_ORIFICE, "piston": FIXED_ORIFICE, "capillary tube": FIXED_ORIFICE,
-          "cap tube": FIXED_ORIFICE, "fixed metering device": FIXED_ORIFICE, "tev": "TXV",
+         {"orifice": FIXED_ORIFICE, "fixed": FIXED_ORIFICE, "piston": FIXED_ORIFICE,
+          **dict.fromkeys(CAPILLARIES, FIXED_ORIFICE), "fixed metering device": FIXED_ORIFICE, "tev": "TXV",
           "thermostatic expansion valve": "TXV", "electronic expansion valve": "EEV", "exv": "EEV"}),
     Word("machine", "kind", "What kind of machine it is; coolers and freezers are no air conditioners.", ("split",),
          "Kind of machine", 0,

@@ -14,6 +14,8 @@ from diagnose.properties import Refrigerant, UnknownRefrigerant, refrigerant, st
 from diagnose.units import Measured, UnitError
 from diagnose.visit.baseline_path import NoBaseline, baseline_document
 from diagnose.visit.fields import (
+    CAPILLARIES,
+    CAPILLARY,
     CARRIED_MINUTES,
     CHOICES,
     INSTRUMENT_FIELDS,
@@ -23,6 +25,7 @@ from diagnose.visit.fields import (
     LONGEST_REMARK,
     MACHINE,
     MACHINE_WORDS,
+    METERING_DEVICE,
     MINUTES,
     NO_TRUE_ZERO,
     PARTS,
@@ -372,6 +375,8 @@ class _Reader:
                 gas = self.refrigerant(item, at)
             elif word in MACHINE_WORDS:
                 words[word] = self.choice(word, item, at)
+                if word == "metering" and " ".join(_text(item).lower().split()) in CAPILLARIES:
+                    words[METERING_DEVICE] = CAPILLARY
         if words.get("compressor") == "single stage" and words.get(RUNNING_AT) in ("low", "part load"):
             what = f"`{RUNNING_AT}: {words[RUNNING_AT]}` does not go with `compressor: single stage`"
             self.bad(("machine", RUNNING_AT), what, "Correct one of the two: a single stage runs fully or not at all.")

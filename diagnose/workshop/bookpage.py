@@ -10,9 +10,9 @@ from typing import Any
 
 from diagnose.report import html
 from diagnose.report.html import slug
-from diagnose.report.wording import change_text, number, upper_first
+from diagnose.report.wording import change_text, number, step_text, upper_first
 from diagnose.rulebook import Rule, Rulebook
-from diagnose.rulebook.entries import FindingEntry, WordScale, in_order
+from diagnose.rulebook.entries import FindingEntry, Repair, WordScale, in_order
 from diagnose.workshop.matrix import Matrix, explanation, title
 from diagnose.workshop.showing import or_words, speaks_text, when_text
 
@@ -105,8 +105,16 @@ def _fault(name: str, rules: Rulebook) -> dict[str, Any]:
         "alike": [
             {"slug": other, "name": rules.faults[other].name, "text": text} for other, text in entry.looks_like.items()
         ],
-        "repair": entry.repair,
+        "repair": _repair(entry.repair) if entry.repair else None,
         "sources": [{"slug": key, "title": rules.sources[key].title} for key, _ in cited.most_common()],
+    }
+
+
+def _repair(repair: Repair) -> dict[str, Any]:
+    return {
+        "do": [step_text(step) for step in repair.do],
+        "cautions": [step_text(step) for step in repair.cautions],
+        "expect": repair.expect,
     }
 
 

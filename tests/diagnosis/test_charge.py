@@ -9,7 +9,8 @@ from strategies import F, State, states, visit, with_machine, with_readings
 from work import examples
 
 from diagnose import examine, load_rules
-from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict, line_set_charge
+from diagnose.diagnosis.amount import line_set_charge
+from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict
 from diagnose.visit import visit_from
 
 RIGHT = State()

@@ -16,7 +16,7 @@ from judged import BOOK, JUDGEMENT, judged
 from strategies import F, State, visit
 
 from diagnose import examine, targets
-from diagnose.diagnosis import charge, costs, good_day
+from diagnose.diagnosis import amount, costs, good_day
 from diagnose.diagnosis.certainty import much_against
 from diagnose.diagnosis.charge import ChargeReading, ChargeVerdict
 from diagnose.diagnosis.findings import Finding, odd_then
@@ -292,7 +292,7 @@ def test_the_charge_is_said_to_be_off_by_2_to_60_percent(
 ) -> None:
     """Measured so badly that the range would go from nearly empty to twice too much."""
     poor = {"subcooling": figure("subcooling", subcooling, 6.0, sigma=60.0)}
-    assert charge._percent(verdict, Machine(metering="TXV"), poor, BOOK) == percent
+    assert amount.how_much(verdict, Machine(metering="TXV"), poor, {}, BOOK, empty=False) == percent
 
 
 @pytest.mark.parametrize(("fraction", "percent"), [(0.059, (-4, -2)), (0.061, None)])
@@ -301,7 +301,7 @@ def test_a_range_of_less_than_2_percent_is_none(fraction: float, percent: tuple[
     one = targets.charge_deviation(7.0, 6.0, 0.0, 0.0)
     assert one is not None
     well = {"subcooling": figure("subcooling", 6.0 + fraction / one, 6.0)}
-    assert charge._percent("low", Machine(metering="TXV"), well, BOOK) == percent
+    assert amount.how_much("low", Machine(metering="TXV"), well, {}, BOOK, empty=False) == percent
 
 
 # -- rounds ------------------------------------------------------------------------------------------------------------

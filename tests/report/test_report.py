@@ -171,14 +171,14 @@ def test_why_of_a_visit_that_is_not_ready_says_so_first() -> None:
     assert blocks[1].text.startswith("No verdict is given yet. There is ice on the indoor coil.")
 
 
-def test_a_machine_that_lacks_charge_is_told_how_much_in_steps_and_the_leak_first() -> None:
+def test_a_machine_that_lacks_charge_is_told_how_much_and_the_leak_first() -> None:
     said = " ".join(section(page(demo("low-charge-orifice")), "The charge").split())
     assert "About 15 to 35 % is missing, 13 to 31 oz of this machine’s charge" in said
-    assert "Find the leak first, then add in small steps. Wait 15 minutes" in said
+    assert "Find the leak, recover what is left, repair, test and evacuate, then weigh in the charge" in said
     assert "Afterwards expect superheat from " in said
     full = " ".join(section(page(demo("overcharge-txv")), "The charge").split())
     assert "in excess" in full
-    assert "Recover in small steps" in full
+    assert "Recover the excess by weight, a little at a time. Wait 15 minutes" in full
     assert "add" not in full
 
 

@@ -285,6 +285,8 @@ def test_machine_facts():
         "mode": "cooling",
         "safety class": "A2L",
         "phase-down": "none",
+        "metering device": "TXV",
+        "charging": "weight and temperatures",
     }
     assert applies((("metering", frozenset({"TXV", "EEV"})),), facts)
     assert not applies((("metering", frozenset({"fixed orifice"})),), facts)

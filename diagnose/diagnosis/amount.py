@@ -1,0 +1,145 @@
+"""How far the charge is off, in percent and in mass, and what the readings should be once it is right."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from diagnose import targets
+from diagnose.diagnosis.findings import Finding, by_good_day
+from diagnose.properties import liquid_density
+from diagnose.quantities.uncertainty import COVERAGE, Estimate
+from diagnose.rulebook import Rulebook
+from diagnose.visit import FIXED_ORIFICE, Machine
+
+
+@dataclass(frozen=True, slots=True)
+class Expectation:
+    """What a quantity should become, K, and how near is near enough."""
+
+    value: float
+    tolerance: float
+
+
+def chance_of(findings: Mapping[str, Finding], name: str, *words: str) -> float:
+    """How likely a finding has one of these words; 0 where it was not measured."""
+    finding = findings.get(name)
+    return sum(finding.words.get(word, 0.0) for word in words) if finding is not None else 0.0
+
+
+def no_liquid_left(machine: Machine, estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]) -> bool:
+    """Whether subcooling has ended on a valve machine: it then says no more of how much is missing than "at least".
+
+    A valve holds superheat while it can, so a machine that lacks 15 % and one that lacks 60 % both show none (simulator).
+    """
+    cooling = estimates.get("subcooling")
+    if machine.metering == FIXED_ORIFICE or cooling is None:
+        return False
+    return cooling.value <= COVERAGE * cooling.sigma or chance_of(findings, "sight glass", "bubbles") > 0.5
+
+
+def _beyond_the_valve(estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]) -> float:
+    """By how much superheat is surely beyond what the valve holds, K; 0 where it is not: then the valve has run out."""
+    heat, check = estimates.get("superheat"), findings.get("metering check")
+    if heat is None or check is None or len(check.limits) != 2:
+        return 0.0
+    return max(heat.value - COVERAGE * heat.sigma - check.limits[1], 0.0)
+
+
+def how_much(
+    verdict: Literal["right", "low", "high"],
+    machine: Machine,
+    estimates: Mapping[str, Estimate],
+    findings: Mapping[str, Finding],
+    rules: Rulebook,
+    empty: bool,
+) -> tuple[int, int] | None:
+    """How far the charge is off, percent of the right one; never finer than the policy says; None if signs disagree.
+
+    empty: no liquid is left at the condenser's end, so the range is open towards less charge.
+    """
+    cooling, heat = estimates.get("subcooling"), estimates.get("superheat")
+    if cooling is None or cooling.target is None:
+        return None
+    rated = cooling.target.value
+    above = heat.target.value if heat is not None and heat.target is not None else None
+    measured = heat.value if heat is not None and above is not None else 0.0
+    # On its good day the machine held the right charge, so what it showed then stands for the general figures.
+    held = cooling.value - (cooling.good_day.expected.value - rated if cooling.good_day else 0.0)
+    if heat is not None and heat.good_day is not None and above is not None:
+        measured -= heat.good_day.expected.value - above
+    # A valve holds its superheat, so only a fixed orifice has anything to add from it.
+    use_heat = machine.metering == FIXED_ORIFICE and above is not None
+    fraction = targets.charge_deviation(held, rated, measured if use_heat else 0.0, above if use_heat else 0.0)
+    per_kelvin = targets.charge_deviation(rated + 1.0, rated, 0.0, 0.0)
+    if fraction is None or per_kelvin is None:
+        return None
+    by_heat = 0.4 * heat.difference_sigma if use_heat and heat is not None else 0.0
+    error = COVERAGE * math.hypot(cooling.difference_sigma, by_heat) * per_kelvin
+    half = max(rules.charge.finest_percent / 100, error)
+    low, high = fraction - half, fraction + half
+    limits = rules.judgement.charge_range
+    if empty:
+        # A valve that is wide open feeds like an orifice: what superheat rises beyond its range counts from there on.
+        beyond = targets.charge_deviation(rated, rated, _beyond_the_valve(estimates, findings), 0.0)
+        low, high = -limits.most, high + (beyond or 0.0)
+    # A verdict says on which side of right the charge is, so the range ends a little before nothing at all.
+    if verdict == "low":
+        low, high = max(low, -limits.most), min(high, -limits.least)
+    else:
+        low, high = max(low, limits.least), min(high, limits.most)
+    if high - low < limits.least:
+        return None
+    return round(low * 100), round(high * 100)
+
+
+def in_mass(percent: tuple[int, int] | None, machine: Machine) -> tuple[float, float] | None:
+    """The same in kg, of the factory charge and what the line set adds to it."""
+    charge = machine.fact("factory charge")
+    if percent is None or charge is None:
+        return None
+    total = charge + (line_set_charge(machine) or 0.0)
+    return total * percent[0] / 100, total * percent[1] / 100
+
+
+def line_set_charge(machine: Machine) -> float | None:
+    """Liquid in the line beyond the length that the factory charge includes, kg; negative if it is shorter.
+
+    Saturated liquid at 100 °F (311 K); None if the line or the refrigerant is not known.
+    """
+    if machine.line_set is None or machine.refrigerant is None:
+        return None
+    density = liquid_density(machine.refrigerant, 310.93)
+    extra = machine.line_set.length - machine.line_set.included
+    found = targets.line_charge(machine.line_set.liquid_line, abs(extra), density)
+    return None if found is None else math.copysign(found, extra)
+
+
+def readings_after(
+    verdict: Literal["right", "low", "high"], estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]
+) -> dict[str, Expectation]:
+    """What superheat and subcooling should read once the charge is right."""
+    if verdict == "right":
+        return {}
+    found = {}
+    for name in ("superheat", "subcooling"):
+        finding, estimate = findings.get(name), estimates.get(name)
+        if finding is None or estimate is None:
+            continue
+        normal = _normal_band(finding)
+        if normal is None:
+            continue
+        low, high = normal
+        if finding.scale is not None and finding.scale.by == "difference":
+            day = estimate.good_day.expected if estimate.good_day and by_good_day(finding) else estimate.target
+            if day is not None:
+                low, high = low + day.value, high + day.value
+        found[name] = Expectation((low + high) / 2, (high - low) / 2)
+    return found
+
+
+def _normal_band(finding: Finding) -> tuple[float, float] | None:
+    """The limits on either side of the middle word of five."""
+    return (finding.limits[1], finding.limits[2]) if len(finding.limits) == 4 else None

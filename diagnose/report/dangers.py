@@ -14,7 +14,7 @@ from diagnose.visit.reason import Figures
 Show = Callable[[float, str], str]
 
 MARKS = {"stop": "STOP", "care": "Care"}
-_SWITCH_OFF = "Switch the machine off, and leave it off until the cause is mended."
+_SWITCH_OFF = "Switch the machine off, and leave it off until the cause is fixed."
 _WHOSE = {
     "machine": "the machine’s own high pressure cut-out",
     "refrigerant": "where cut-outs for this refrigerant usually open",

@@ -67,7 +67,7 @@ def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
 
 def _stops(d: Diagnosis) -> Iterator[str]:
     """The one instruction, then what each danger that asks for it rests on."""
-    lead = "Switch the machine off, and leave it off until the cause is mended. "
+    lead = "Switch the machine off, and leave it off until the cause is fixed. "
     for danger in d.dangers:
         if danger.level == "stop":
             title, text = danger_text(d, danger)

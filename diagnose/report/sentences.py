@@ -71,7 +71,7 @@ def _before(d: Diagnosis) -> Diagnosis:
 GENERAL = "Everything is judged by the general figures for such machines."
 SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "nothing-to-judge": _nothing_to_judge,
-    "stop-before-charging": "Stop the machine first: nothing is added or taken out before what is dangerous is mended.",
+    "stop-before-charging": "Stop the machine first: nothing is added or taken out before what is dangerous is fixed.",
     "no-known-pattern": _no_pattern,
     "sea-level-assumed": "No altitude or station pressure is given: sea level is assumed.",
     "cooling-assumed": "The mode is not given: cooling is assumed.",

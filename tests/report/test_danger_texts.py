@@ -26,7 +26,7 @@ TOLD: list[tuple[str, str, dict[str, Any]]] = [
     ("suction-in-vacuum", "air and moisture are drawn in", with_readings(DAY, suction_pressure="5 inHg vacuum")),
     ("live-parts", "lock out and verify zero voltage", with_readings(DAY, compressor_current="0 A")),
     ("caution/liquid-return", "Superheat at the service valve is 3.5", visit(State(superheat=3.5))),
-    ("caution/liquid-reaches-the-compressor", "leave it off until the cause is mended", visit(State(superheat=1))),
+    ("caution/liquid-reaches-the-compressor", "leave it off until the cause is fixed", visit(State(superheat=1))),
     ("caution/discharge-hot", "at 232.0", with_readings(DAY, discharge_line_temperature="232 F")),
     ("caution/discharge-far-too-hot", "at 300.0", with_readings(DAY, discharge_line_temperature="300 F")),
     ("caution/hot-pipe", "burns skin", with_readings(DAY, discharge_line_temperature="170 F")),
@@ -60,12 +60,12 @@ def test_every_danger_has_a_visit_here() -> None:
 
 
 def test_a_stop_says_one_thing_to_do() -> None:
-    """One instruction on every page: switch off, and leave off until the cause is mended."""
+    """One instruction on every page: switch off, and leave off until the cause is fixed."""
     for _, _, data in TOLD:
         d = examine(data)
         for danger in d.dangers:
             if danger.level == "stop":
-                assert "Switch the machine off, and leave it off until the cause is mended" in danger_text(d, danger)[1]
+                assert "Switch the machine off, and leave it off until the cause is fixed" in danger_text(d, danger)[1]
 
 
 EARLY = with_readings(visit(State(minutes=8)), liquid_pressure="615 psig", discharge_line_temperature="232 F")

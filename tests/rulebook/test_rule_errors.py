@@ -1,5 +1,5 @@
 # ruff: noqa: E501 - one mistake a line
-"""Every mistake in a rule, case or overlay file: where it is told, as what kind, and how it is mended.
+"""Every mistake in a rule, case or overlay file: where it is told, as what kind, and how it is fixed.
 
 What is said of each kind stands once, in wording.py: a message is bettered there. Here stand the edit that makes the
 mistake, and then `line:column`, the text above the mark, the kind, and what fills the gaps of its sentences.

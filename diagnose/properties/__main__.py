@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from importlib.util import find_spec
 
 from diagnose.properties import table
 
@@ -11,7 +12,10 @@ def main(arguments: list[str] | None = None) -> int:
     """Run one of the two commands; 0 when fine, 1 when the table is further than 0.02 K from CoolProp."""
     parser = argparse.ArgumentParser(prog="python -m diagnose.properties", description=__doc__)
     parser.add_argument("command", choices=["build", "compare"])
-    if parser.parse_args(arguments).command == "build":
+    asked = parser.parse_args(arguments).command
+    if find_spec("CoolProp") is None:
+        parser.exit(2, 'CoolProp is not installed, which this needs: pip install -e ".[dev]" brings it.\n')
+    if asked == "build":
         print(f"wrote saturation.json: {table.write()} bytes")
         return 0
     worst = table.compare()

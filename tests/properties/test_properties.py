@@ -129,6 +129,16 @@ def test_saturation_against_live_coolprop(name: str, line: Any, fraction: float)
     assert found == pytest.approx(state.p, rel=5e-4)
 
 
+def test_without_coolprop_the_command_says_what_to_do(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("diagnose.properties.__main__.find_spec", lambda name: None)
+    with pytest.raises(SystemExit) as stopped:
+        main(["compare"])
+    assert stopped.value.code == 2
+    assert capsys.readouterr().err.startswith("CoolProp is not installed")
+
+
 def test_compare_command_passes(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["compare"]) == 0
     printed = capsys.readouterr().out

@@ -29,8 +29,6 @@ KEPT = 16  # compiled books in the folder; the oldest go
 LARGEST = 20_000_000  # bytes of a compiled book; the shipped one has 0.3 million
 LARGEST_SOURCE = 2_000_000  # bytes of a rule file; larger ones are refused by the reader
 FRESH = 2_000_000_000  # ns: some file systems tell no times nearer than two seconds
-# Not imported: the package itself imports its public names from the rooms above.
-_VERSION: str = sys.modules[__name__.partition(".")[0]].__version__
 Stamp = tuple[tuple[Any, ...], ...]
 
 

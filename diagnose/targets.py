@@ -334,7 +334,7 @@ def typical_temperature_split() -> Target:
     return Target(18 * F, 2.5 * F, "common-practice", "typical")
 
 
-_CONDENSING = ((10.0, 30.0), (12.0, 25.0), (13.0, 20.0), (14.0, 15.0))  # SEER, °F
+_CONDENSING = ((10.0, 30.0), (12.0, 25.0), (13.0, 20.0), (14.0, 17.0))  # SEER, °F
 
 
 def _between(points: tuple[tuple[float, float], ...], x: float) -> float:
@@ -350,9 +350,9 @@ def _between(points: tuple[tuple[float, float], ...], x: float) -> float:
 def condensing_over_ambient(seer: float | None) -> Target:
     """Condensing saturation temperature minus air entering the condenser, K, by seasonal efficiency (Btu/Wh).
 
-    30 °F up to SEER 10, 25 at 12, 20 at 13, 15 at 14 and above, linear between, spread 2.2 K; read in notes on a
-    college text. Without a SEER 20 °F with spread 3.5 K, which covers 15-30 within two spreads. Eight fault-free
-    laboratory states (nistir-7350) sit at 16-19 °F. Spreads are our judgement.
+    30 °F up to SEER 10, 25 at 12, 20 at 13, 17 at 14 and above, linear between, spread 2.2 K. Read in notes on a college
+    text, but for the last: that says 15, while eight fault-free laboratory states of a SEER 13 to 14 machine (nistir-7350)
+    sit at 16-19 °F. Without a SEER 20 °F with spread 3.5 K, which covers 15-30 within two spreads. Spreads are our judgement.
     """
     if not (_usable(seer) and seer > 0):
         return Target(20 * F, 3.5, "college-text-notes", "typical")
@@ -410,6 +410,13 @@ def liquid_line_approach() -> Target:
     spread is wider than either, our judgement: three machines are few.
     """
     return Target(9 * F, 2.0, "maker-4shp16lt", "typical")
+
+
+SOUND_EFFICIENCY = (0.72, 0.06)
+"""Isentropic efficiency of a sound compressor as its discharge line shows it, and how far sound ones lie from it: fault-free
+laboratory states (nistir-7350) show 0.69 to 0.74; the spread is judgement."""
+ORDINARY_SUCTION_SUPERHEAT = (12 * F, 4 * F)
+"""Superheat of the vapor that a sound machine brings to its compressor, K, and its spread; common practice, no source."""
 
 
 # Ratios -------------------------------------------------------------------------------------------------------------

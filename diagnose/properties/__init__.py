@@ -21,6 +21,7 @@ from diagnose.properties.names import REFRIGERANTS, UnknownRefrigerant
 from diagnose.properties.refrigerants import (
     Line,
     Refrigerant,
+    discharge_temperature,
     isentropic_efficiency,
     isentropic_temperature,
     liquid_density,
@@ -41,6 +42,7 @@ __all__ = [
     "Refrigerant",
     "UnknownRefrigerant",
     "dew_point",
+    "discharge_temperature",
     "enthalpy",
     "humidity_ratio_from_relative_humidity",
     "humidity_ratio_from_wet_bulb",

@@ -359,6 +359,19 @@ def isentropic_temperature(
     return None if end is None else end[0]
 
 
+def discharge_temperature(
+    ref: str | Refrigerant, temperature: float, pressure: float, discharge_pressure: float, efficiency: float
+) -> float | None:
+    """Temperature (K) of vapour (K, Pa) compressed to a pressure (Pa) at an isentropic efficiency, without heat loss.
+
+    ``None`` if the discharge pressure is not above the suction pressure or a state lies outside the table.
+    """
+    before, end = vapour_enthalpy(ref, temperature, pressure), isentropic_end(_entry(ref), temperature, pressure, discharge_pressure)
+    if before is None or end is None:
+        return None
+    return vapour_temperature(ref, before + (end[1] - before) / efficiency, discharge_pressure)
+
+
 def isentropic_efficiency(
     ref: str | Refrigerant,
     suction_temperature: float,

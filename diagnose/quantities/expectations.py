@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import hypot
 
 from diagnose import targets
-from diagnose.properties import Refrigerant, saturation_pressure
+from diagnose.properties import Refrigerant, discharge_temperature, saturation_pressure, saturation_temperature
 from diagnose.quantities import air_side, refrigerant_side  # noqa: F401 - the quantities are declared before what is expected of them
 from diagnose.quantities.registry import expected
 from diagnose.targets import F, NoTarget, Target
@@ -61,13 +62,42 @@ def air_temperature_split(
 
 
 @expected("liquid line approach")
-def liquid_line_approach(expected_condensing_over_ambient: Target | None = None) -> Target | NoTarget | None:
-    """Typical; on a machine that condenses far above the air, what is left of that after 10 °F of subcooling."""
+def liquid_line_approach(
+    expected_condensing_over_ambient: Target | None = None, condensing_over_ambient: float | None = None
+) -> Target | NoTarget | None:
+    """Typical; on a machine that condenses far above the air, what is left of that after 10 °F of subcooling.
+
+    It is a part of the condensing difference: where the machine condenses nearer the air than it should, the same part
+    of what it does.
+    """
     typical = targets.liquid_line_approach()
     if expected_condensing_over_ambient is None:
         return typical
-    left = expected_condensing_over_ambient.value - targets.subcooling(None).value
-    return typical if left <= typical.value else Target(left, typical.spread, typical.source, "typical")
+    whole = expected_condensing_over_ambient.value
+    value = max(typical.value, whole - targets.subcooling(None).value)
+    if condensing_over_ambient is not None:
+        value *= min(max(condensing_over_ambient / whole, 0.0), 1.0)
+    return replace(typical, value=value)
+
+
+@expected("discharge superheat")
+def discharge_superheat(
+    refrigerant: Refrigerant, suction_pressure: float, liquid_pressure: float
+) -> Target | NoTarget | None:
+    """What a sound compressor makes of ordinary suction vapor between these pressures; each refrigerant has its own."""
+    evaporating = saturation_temperature(refrigerant, "dew", suction_pressure)
+    condensing = saturation_temperature(refrigerant, "dew", liquid_pressure)
+    if evaporating is None or condensing is None:
+        return None
+    (efficiency, wander), (superheat, apart) = targets.SOUND_EFFICIENCY, targets.ORDINARY_SUCTION_SUPERHEAT
+    suction = evaporating + superheat
+    cool, sound, hot = (
+        discharge_temperature(refrigerant, suction, suction_pressure, liquid_pressure, each)
+        for each in (efficiency + wander, efficiency, efficiency - wander)
+    )
+    if cool is None or sound is None or hot is None:
+        return None
+    return Target(sound - condensing, hypot((hot - cool) / 2, apart), "cycle-physics", "typical")
 
 
 @expected("compression ratio")

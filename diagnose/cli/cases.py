@@ -34,6 +34,7 @@ def cases_run(
     pairs: machines.PairsOption = False,
     slips: machines.SlipsOption = False,
     train: machines.TrainOption = None,
+    families: machines.FamiliesOption = None,
     how: AsOption = As.text,
 ) -> None:
     """Examines the visits whose answer is known, and compares.
@@ -45,7 +46,7 @@ def cases_run(
     """
     from diagnose.workshop.trials import read_cases, run_case, tally
 
-    asked = machines.Asked(simulated, seed, readings, baseline, pairs, slips, train, how)
+    asked = machines.Asked(simulated, seed, readings, baseline, pairs, slips, train, families, how)
     try:
         machines.refuse(asked, where)
         book = book_of(rules)

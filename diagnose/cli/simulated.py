@@ -27,6 +27,15 @@ class Readings(StrEnum):
     all = "all"
 
 
+class Families(StrEnum):
+    """Which machines are made up."""
+
+    plain = "plain"
+    seen = "seen"
+    unseen = "unseen"
+    all = "all"
+
+
 CountOption = Annotated[
     int | None,
     typer.Option("--simulated", metavar="N", help="instead: N simulated machines, and how often the answers are right"),
@@ -44,6 +53,14 @@ ReadingsOption = Annotated[
 BaselineOption = Annotated[bool, typer.Option("--baseline", help="also with each machine's own good day")]
 PairsOption = Annotated[bool, typer.Option("--pairs", help="also N machines with two faults at once")]
 SlipsOption = Annotated[bool, typer.Option("--slips", help="also with swapped probes and wrong refrigerants")]
+FamiliesOption = Annotated[
+    Families | None,
+    typer.Option(
+        "--families",
+        help="how they are built. plain: one way, with other numbers each; seen: several ways, on which the points of rules "
+        "may be set; unseen: ways on which none was set; plain unless said",
+    ),
+]
 TrainOption = Annotated[
     int | None,
     typer.Option("--train", metavar="N", help="machines the classifier learns from; N and at least 1500; 0: none"),
@@ -61,6 +78,7 @@ class Asked:
     pairs: bool
     slips: bool
     train: int | None
+    families: Families | None
     how: As
 
 
@@ -74,6 +92,7 @@ def refuse(asked: Asked, where: Path | None) -> None:
             "--pairs": asked.pairs,
             "--slips": asked.slips,
             "--train": asked.train is not None,
+            "--families": asked.families is not None,
             f"--as {asked.how}": asked.how is not As.text,
         }
         fix = "Say how many machines: --simulated 500."
@@ -118,6 +137,7 @@ def report(asked: Asked, book: Rulebook) -> None:
         pairs=asked.pairs,
         slips=asked.slips,
         train=asked.train,
+        families=(asked.families or Families.plain).value,
         rules=book,
         progress=_progress if sys.stderr.isatty() else None,
     )

@@ -49,6 +49,8 @@ def shows(practice: Practice, names: Collection[str]) -> bool:
 
     def estimates(state: State) -> dict[str, Estimate]:
         whole = readings(practice.machine, practice.conditions, practice.faults, state)
+        if "instruments" in practice.visit:
+            whole["instruments"] = practice.visit["instruments"]
         return estimate(visit_from(with_only(whole, names)))
 
     ill, healthy = estimates(practice.state), estimates(practice.healthy)

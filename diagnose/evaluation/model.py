@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
-from diagnose.simulator import BASIC, RUNNING, SETS
+from diagnose.simulator import BASIC, RUNNING, SETS, Families
 
 NOTHING_WRONG = "nothing-wrong"
 RESTRICTED = "liquid-line-restriction"
@@ -242,8 +242,9 @@ class Measurement:
     protocol: the charge-only protocol, floor. off_chart: how often the chart has no figure and its nearest one was used.
     right_on_chart: the rules' right advice on low charge and overcharge where the chart has a figure; elsewhere the
     protocol forbids a verdict, and the rules give none.
-    classifier: the trained yardstick, ceiling; None where it was not trained. with_baseline, changed: None or empty
-    unless asked for.
+    classifier: the trained yardstick, ceiling; None where it was not trained. at_home: one trained on the unseen
+    families themselves, the best that is possible there; None elsewhere. with_baseline, changed: None or empty unless
+    asked for.
     """
 
     name: str
@@ -256,6 +257,8 @@ class Measurement:
     right_on_chart: Rate
     classifier: Score | None
     classifier_with_baseline: Score | None
+    at_home: Score | None
+    at_home_with_baseline: Score | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,7 +285,10 @@ class SlipMeasured:
 
 @dataclass(frozen=True, slots=True)
 class Evaluation:
-    """Everything one run measured. trained: cases the classifier learnt from; classifier_note: why it is missing."""
+    """Everything one run measured.
+
+    families: which machines. trained: cases the classifier learnt from; classifier_note: why it is missing.
+    """
 
     seed: int
     cases: int
@@ -293,6 +299,7 @@ class Evaluation:
     pairs: tuple[PairsMeasured, ...]
     slips: tuple[SlipMeasured, ...]
     classifier_note: str
+    families: Families
 
     def to_dict(self) -> dict[str, Any]:
         """All figures, ready for JSON. A rate is {count, of, share, low, high}, the last two its two-sigma limits."""

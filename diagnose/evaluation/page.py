@@ -31,13 +31,23 @@ _LABELS: Mapping[str, str] = {
     "right_advice": "right advice, healthy too",
     "undecided": "advice held back",
 }
+FAMILIES_TEXT: Mapping[str, str] = {
+    "plain": "",
+    "seen": " of seen families",
+    "unseen": " of unseen families",
+    "all": " of all families",
+}
 _ADVICE = ("harmful", "right_charge", "right_advice", "undecided")
 
 
 def evaluation_page(e: Evaluation) -> list[Block]:
     """The figures that matter most first, then where they come from, then how the shares hold."""
     return [
-        Block("answer", f"{e.cases} simulated machines, seed {e.seed}. Rule book {e.rulebook}, matcher {e.matcher}."),
+        Block(
+            "answer",
+            f"{e.cases} simulated machines{FAMILIES_TEXT[e.families]}, seed {e.seed}. "
+            f"Rule book {e.rulebook}, matcher {e.matcher}.",
+        ),
         *_key(e),
         *_rules(e),
         *_yardsticks(e),
@@ -126,7 +136,11 @@ def _yardsticks(e: Evaluation) -> Iterator[Block]:
         return
     keys = [key for key in _LABELS if key not in ("no_answer", "undecided")]
     yield _side_by_side(e, keys, [m.classifier for m in e.measured], [m.classifier_with_baseline for m in e.measured])
-    yield line(f"It learned from {e.trained} machines. Its charge advice is that of the fault it puts first.")
+    taught = ", all of seen families" if e.families == "unseen" else ""
+    yield line(f"It learned from {e.trained} machines{taught}. Its charge advice is that of the fault it puts first.")
+    if e.families == "unseen":
+        yield heading("The best that is possible: the same, trained on unseen families")
+        yield _side_by_side(e, keys, [m.at_home for m in e.measured], [m.at_home_with_baseline for m in e.measured])
 
 
 def _by_fault(e: Evaluation) -> Iterator[Block]:

@@ -14,11 +14,13 @@ from diagnose.evaluation.model import (
     PairsMeasured,
     RankedAnswer,
     Rate,
+    Score,
     merged,
 )
 from diagnose.evaluation.scoring import changed, detail, score, score_pairs, score_slips
-from diagnose.evaluation.work import CaseView, Looked, Progress, Task, look_at_all
+from diagnose.evaluation.work import CaseView, Kind, Looked, Progress, Task, look_at_all
 from diagnose.rulebook import Rulebook, load_rules
+from diagnose.simulator import FAMILIES, Families
 
 LEAST_LESSONS = 1500
 
@@ -32,6 +34,7 @@ def evaluate(
     pairs: bool = False,
     slips: bool = False,
     train: int | None = None,
+    families: Families = "plain",
     rules: Rulebook | None = None,
     jobs: int | None = None,
     progress: Progress | None = None,
@@ -42,6 +45,8 @@ def evaluate(
     readings: names in READINGS. baseline: also with the machine's own good day. pairs: also `count` machines with two
     faults. slips: also visits with a slip of the hand, on the fewest and the most readings asked for. train: cases the
     classifier learns from (drawn from other seeds; as many as `count` and at least 1500 unless said, 0 for none).
+    families: which machines (`simulator.family`); on the unseen ones the classifier learns from the seen ones, as the
+    rules' points may, and a second one from unseen ones: the best that is possible.
     progress: called with (done, all) after each case. Raises ValueError with a sentence on a bad option. The processes
     are fresh ones, so a script calls this below `if __name__ == "__main__":`, or with jobs=1.
     """
@@ -53,6 +58,8 @@ def evaluate(
     unknown = [name for name in readings if name not in READINGS]
     if unknown or not names:
         raise ValueError(f"readings must be some of {', '.join(READINGS)}, not {', '.join(unknown) or 'none'}")
+    if families not in FAMILIES:
+        raise ValueError(f"families must be one of {', '.join(FAMILIES)}, not {families}")
     train = max(count, LEAST_LESSONS) if train is None else train
     if 0 < train < classifier.LEAST:
         raise ValueError(f"a classifier needs {classifier.LEAST} cases or more to learn from, not {train}")
@@ -61,36 +68,45 @@ def evaluate(
     rules = rules if rules is not None else load_rules()
 
     tried = tuple(dict.fromkeys((names[0], names[-1]))) if slips else ()
-    tasks = [Task("case", seed, i, names, baseline, tried) for i in range(count)]
+    tasks = [Task("case", seed, i, names, baseline, tried, families) for i in range(count)]
     # No seed of a user is below nought, so these machines are never among those that are measured.
-    tasks += [Task("lesson", -1 - seed, i, names, baseline) for i in range(train)]
-    tasks += [Task("pair", seed, i, names) for i in range(count if pairs else 0)]
-    found = look_at_all(tasks, rules, jobs, progress)
-    cases, lessons, twos = ([one for one in found if one.kind == kind] for kind in ("case", "lesson", "pair"))
+    taught: Families = "seen" if families == "unseen" else families
+    tasks += [Task("lesson", -1 - seed, i, names, baseline, (), taught) for i in range(train)]
+    own = train if families == "unseen" else 0
+    tasks += [Task("own lesson", -1 - seed, i, names, baseline, (), families) for i in range(own)]
+    tasks += [Task("pair", seed, i, names, families=families) for i in range(count if pairs else 0)]
+    by_kind: dict[Kind, list[Looked]] = {"case": [], "lesson": [], "own lesson": [], "pair": []}
+    for one in look_at_all(tasks, rules, jobs, progress):
+        by_kind[one.kind].append(one)
+    cases, taught_by = by_kind["case"], (by_kind["lesson"], by_kind["own lesson"])
+    fair = rules.judgement.strengths.fair
     return Evaluation(
         seed=seed,
         cases=count,
         trained=train,
         rulebook=rules.name,
         matcher=cases[0].matcher,
-        measured=tuple(_measured(name, cases, lessons, baseline, rules.judgement.strengths.fair) for name in names),
-        pairs=_pairs(twos, names),
-        slips=score_slips([slip for one in cases for slip in one.slips]),
+        families=families,
+        measured=tuple(_measured(name, cases, taught_by, baseline, fair) for name in names),
+        pairs=_pairs(by_kind["pair"], names),
+        slips=score_slips([slip for case in cases for slip in case.slips]),
         classifier_note=note,
     )
 
 
 def _measured(
-    name: str, cases: Sequence[Looked], lessons: Sequence[Looked], baseline: bool, fair: float
+    name: str, cases: Sequence[Looked], taught_by: Sequence[Sequence[Looked]], baseline: bool, fair: float
 ) -> Measurement:
     looks = [one.looks[name] for one in cases]
     rules = _answered(cases, looks, [look.rules for look in looks])
     known = _answered(cases, looks, [look.with_baseline for look in looks]) if baseline else []
-    ceilings: list[list[Answered]] = []
-    for which in ("features", "features_baseline") if baseline else ("features",):
-        if lessons:
-            answers = _classified(name, which, cases, lessons, fair)
-            ceilings.append(_answered(cases, looks, answers))
+
+    def ceiling(lessons: Sequence[Looked], which: str) -> Score | None:
+        if not lessons or (which == "features_baseline" and not baseline):
+            return None
+        return score(_answered(cases, looks, _classified(name, which, cases, lessons, fair)))
+
+    lessons, own = taught_by
     return Measurement(
         name=name,
         readings=READINGS[name],
@@ -100,8 +116,10 @@ def _measured(
         protocol=score(_answered(cases, looks, [look.protocol for look in looks])),
         off_chart=Rate(sum(look.off_chart for look in looks), len(looks)),
         right_on_chart=score([one for one, look in zip(rules, looks, strict=True) if not look.off_chart]).right_charge,
-        classifier=score(ceilings[0]) if ceilings else None,
-        classifier_with_baseline=score(ceilings[1]) if len(ceilings) > 1 else None,
+        classifier=ceiling(lessons, "features"),
+        classifier_with_baseline=ceiling(lessons, "features_baseline"),
+        at_home=ceiling(own, "features"),
+        at_home_with_baseline=ceiling(own, "features_baseline"),
     )
 
 

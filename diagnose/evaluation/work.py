@@ -19,29 +19,33 @@ from diagnose.evaluation.model import NOTHING_WRONG, READINGS, RankedAnswer, Tru
 from diagnose.evaluation.slips import SLIPS
 from diagnose.quantities.uncertainty import estimate
 from diagnose.rulebook import Rulebook
-from diagnose.simulator import FAULTS, Practice, draw
+from diagnose.simulator import FAULTS, Families, Practice, draw
 from diagnose.simulator.readings import VisitMapping
 from diagnose.visit import visit_from
 
 Progress = Callable[[int, int], None]
 _ILL = tuple(fault for fault in FAULTS if fault != NOTHING_WRONG)
+Kind = Literal["case", "lesson", "own lesson", "pair"]
+LESSONS: tuple[Kind, ...] = ("lesson", "own lesson")
 CHUNK = 10  # cases handed to a processor at once
 WORTH = 60  # cases below which starting more processes takes longer than they save
 
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """One case to draw. lesson: only for the classifier to learn from; pair: two faults at once.
+    """One case to draw. lesson: only for the classifier to learn from; own lesson: the same, of the families that are
+    measured where the classifier learns from others; pair: two faults at once.
 
     names: of READINGS. slips: those of `names` for which the slips are tried as well.
     """
 
-    kind: Literal["case", "lesson", "pair"]
+    kind: Kind
     seed: int
     place: int
     names: tuple[str, ...]
     baseline: bool = False
     slips: tuple[str, ...] = ()
+    families: Families = "plain"
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +75,7 @@ class Slipped:
 class Looked:
     """All looks at one case, by the name of the set of readings."""
 
-    kind: Literal["case", "lesson", "pair"]
+    kind: Kind
     truth: Truth
     matcher: str
     looks: dict[str, CaseView] = field(hash=False)
@@ -81,7 +85,7 @@ class Looked:
 def look(task: Task, rules: Rulebook) -> Looked:
     """Draws one case and looks at it with each set of readings."""
     pair = task.kind == "pair"
-    practice = draw(task.seed, task.place, faults=_ILL if pair else FAULTS, pairs=pair)
+    practice = draw(task.seed, task.place, faults=_ILL if pair else FAULTS, pairs=pair, families=task.families)
     truth = truth_of(practice, task.place)
     looks: dict[str, CaseView] = {}
     slips: list[Slipped] = []
@@ -89,7 +93,7 @@ def look(task: Task, rules: Rulebook) -> Looked:
     for name in task.names:
         visit = with_only(practice.visit, READINGS[name])
         good_day = with_only(practice.baseline, READINGS[name])
-        diagnosis = None if task.kind == "lesson" else examine(visit, rules)
+        diagnosis = None if task.kind in LESSONS else examine(visit, rules)
         if diagnosis is not None:
             matcher = diagnosis.matcher
             if name in task.slips:

@@ -2,7 +2,8 @@
 
 Efficiencies against pressure ratio have the shape of the 2-ton R-22 scroll whose AHRI 540 map stands in the project's
 reference notes, worked back over 25..55 °F evaporating and 80..140 °F condensing:
-volumetric 1 - 0.035 (r - 1), overall isentropic best x (1 - 0.7 ln²(r / 2.8)) with best 0.69.
+volumetric 1 - 0.035 (r - 1), overall isentropic best x (1 - 0.7 ln²(r / 2.8)) with best 0.69. Other kinds have other laws
+(`structure`).
 """
 
 from __future__ import annotations
@@ -12,8 +13,8 @@ from typing import NamedTuple
 
 from diagnose.simulator.fluid import Saturation, isentropic_h, quality_of, vapour_at, vapour_rho
 from diagnose.simulator.model import Faults, Plant
+from diagnose.simulator.structure import USUAL, Compressor
 
-BEST_RATIO = 2.8
 VOLTAGE, POWER_FACTOR = 230.0, 0.95
 """Single phase; the power factor of a loaded scroll with its run capacitor, taken as constant."""
 
@@ -28,14 +29,21 @@ class Pumped(NamedTuple):
     suction_temperature: float  # K
 
 
-def volumetric_efficiency(ratio: float) -> float:
-    """Pumped over swept volume."""
-    return max(1.0 - 0.035 * (ratio - 1.0), 0.3)
+def volumetric_efficiency(ratio: float, kind: Compressor = "scroll", loss: float = USUAL.pumping) -> float:
+    """Pumped over swept volume: 1 - loss (r - 1), of a reciprocating one 1 - clearance (r^(1/n) - 1), n = 1.12."""
+    swept_again = ratio ** (1.0 / 1.12) - 1.0 if kind == "reciprocating" else ratio - 1.0
+    return max(1.0 - loss * swept_again, 0.3)
 
 
-def overall_efficiency(best: float, ratio: float) -> float:
-    """Loss-free work over electric power."""
-    return best * max(1.0 - 0.7 * log(max(ratio, 1.02) / BEST_RATIO) ** 2, 0.25)
+def overall_efficiency(best: float, ratio: float, peak: float = USUAL.peak, fall: float = USUAL.fall) -> float:
+    """Loss-free work over electric power: best x (1 - fall ln²(ratio / peak))."""
+    return best * max(1.0 - fall * log(max(ratio, 1.02) / peak) ** 2, 0.25)
+
+
+def leaking(machine: Plant, faults: Faults, ratio: float) -> float:
+    """Share of the compressed gas that slips back; past valves and rings it goes with the square root of the ratio."""
+    leak = min(max(faults.valve_leakage, 0.0), 0.9)
+    return leak if machine.structure.compressor == "scroll" else min(leak * (max(ratio, 1.0) / 2.8) ** 0.5, 0.9)
 
 
 def compress(machine: Plant, faults: Faults, h: float, suction: Saturation, discharge: Saturation) -> Pumped:
@@ -47,9 +55,10 @@ def compress(machine: Plant, faults: Faults, h: float, suction: Saturation, disc
     """
     ref = machine.refrigerant
     ratio = discharge.pressure / suction.pressure
-    leak = min(max(faults.valve_leakage, 0.0), 0.9)
-    efficiency = overall_efficiency(machine.efficiency, ratio)
-    swept = machine.displacement * volumetric_efficiency(ratio)
+    law = machine.coefficients
+    leak = leaking(machine, faults, ratio)
+    efficiency = overall_efficiency(machine.efficiency, ratio, law.peak, law.fall)
+    swept = machine.displacement * volumetric_efficiency(ratio, machine.structure.compressor, law.pumping)
     h_port, T_first = h, vapour_at(ref, h, suction)
     flow = power = shell = 0.0
     h_out = h

@@ -16,7 +16,8 @@ from diagnose.simulator.model import Plant
 
 # Refrigerant-side conductance at design flow over the air side's, by zone; it goes with flow^0.8 (turbulent tube flow).
 # Boiling and condensing films carry several times what gas or liquid do. Our figures, within the usual ranges.
-CONDENSING, GAS, LIQUID = 3.0, 1.0, 0.8
+CONDENSING, GAS = 3.0, 1.0
+LIQUID = {"crossflow": 0.8, "lower pass": 1.6, "warm air": 0.6}
 AIR_EXPONENT = 0.6
 """Air-side conductance goes with airflow to this power (finned coils: 0.5..0.65)."""
 NEAREST = 0.02
@@ -69,7 +70,8 @@ def condense(
     ref = machine.refrigerant
     flow_ratio = flow / machine.design_flow
     scale = design_air_side / air_side
-    gas, wet, liquid = (strength(air_side, k * scale, flow_ratio, capacity_rate) for k in (GAS, CONDENSING, LIQUID))
+    inner = (GAS, CONDENSING, LIQUID[machine.structure.subcooler])
+    gas, wet, liquid = (strength(air_side, k * scale, flow_ratio, capacity_rate) for k in inner)
     T_in = vapour_at(ref, inlet_h, sat)
     y_gas = 0.0
     if inlet_h > sat.vapour:
@@ -83,16 +85,23 @@ def condense(
         T_out = vapour_at(ref, h_out, sat)
     else:
         y_wet, y_liquid = need, left - need
-        T_out = _cool_liquid(ref, flow, liquid * y_liquid, air, sat)
+        met = air
+        if machine.structure.subcooler == "warm air":
+            met += machine.coefficients.warming * flow * (inlet_h - sat.liquid) / capacity_rate
+        T_out = _cool_liquid(ref, flow, liquid * y_liquid, min(met, sat.bubble - NEAREST), sat)
         h_out = sure(liquid_enthalpy(ref, T_out))
     span = sat.vapour - sat.liquid
     x_in, x_out = (start_h - sat.liquid) / span, (h_out - sat.liquid) / span
-    rho_wet = mean_rho(x_in, x_out, sat)
+    rho_wet = mean_rho(x_in, x_out, sat, machine.structure.void)
     filled = (rho_wet - sat.vapour_density) / (sat.liquid_density - sat.vapour_density)  # liquid's share of that zone
     gas_rho = vapour_rho(ref, 0.5 * (T_in + sat.dew), sat)
     liquid_rho = sure(liquid_density(ref, 0.5 * (T_out + sat.bubble)))
     volume = machine.condenser_volume
     mass = volume * (y_gas * gas_rho + y_wet * rho_wet + y_liquid * liquid_rho)
+    if machine.structure.surplus == "header":  # it drains the coil, and fills as liquid backs up
+        level = 1.0 - 0.9 * exp(-max(sat.bubble - T_out, 0.0) / 5.0) if y_liquid > 0.0 else 0.1
+        header = machine.coefficients.header * volume
+        mass += header * (level * sat.liquid_density + (1.0 - level) * sat.vapour_density)
     return Condensed(h_out, T_out, x_out, mass, volume * (y_gas + y_wet * (1.0 - filled)), (y_gas, y_wet, y_liquid))
 
 

@@ -14,7 +14,7 @@ from typing import NamedTuple
 from diagnose.properties import dew_point, enthalpy, humidity_ratio_from_relative_humidity, saturation_pressure
 from diagnose.simulator import condenser, metering
 from diagnose.simulator.air import density, heat_capacity
-from diagnose.simulator.compressor import Pumped, compress
+from diagnose.simulator.compressor import Pumped, compress, volumetric_efficiency
 from diagnose.simulator.condenser import AIR_EXPONENT, Condensed, condense, partial_pressure
 from diagnose.simulator.evaporator import AirState, Evaporated, evaporate
 from diagnose.simulator.fluid import (
@@ -26,12 +26,16 @@ from diagnose.simulator.fluid import (
     quality_of,
     saturated,
     sure,
+    vapour_at,
     vapour_rho,
 )
 from diagnose.simulator.liquid_line import LiquidLine, through, with_heat
 from diagnose.simulator.model import Faults, Plant, Weather
 
 Guess = tuple[float, float, float]
+TON = 3516.8528
+FAN_BAND, LEAST_FAN = 8.0, 0.25
+"""K of condensing temperature over which the fan slows, and the least share of its airflow (judgement)."""
 
 
 class Surroundings(NamedTuple):
@@ -89,6 +93,22 @@ def surroundings(machine: Plant, conditions: Weather, faults: Faults) -> Surroun
     )
 
 
+class OutdoorAir(NamedTuple):
+    """What the condenser gets of it as its fan runs now."""
+
+    running: float  # share of the fan's full airflow
+    rate: float  # W/K
+    air_side: float  # W/K
+
+
+def outdoor_air(machine: Plant, around: Surroundings, condensing: float) -> OutdoorAir:
+    """The outdoor fan at a condensing temperature (K): free, or slowed (on the mean of its cycles) where that is low."""
+    if machine.structure.head == "free":
+        return OutdoorAir(1.0, around.outdoor_rate, around.condenser_air_side)
+    share = min(max(1.0 + (condensing - machine.coefficients.held_head) / FAN_BAND, LEAST_FAN), 1.0)
+    return OutdoorAir(share, around.outdoor_rate * share, around.condenser_air_side * share**AIR_EXPONENT)
+
+
 @dataclass(slots=True)
 class CycleState:
     """Everything that follows from one guess."""
@@ -99,6 +119,7 @@ class CycleState:
     discharge: Saturation
     suction_h: float
     coil_outlet_h: float
+    outdoors: OutdoorAir
     pumped: Pumped
     condensed: Condensed
     line: LiquidLine
@@ -135,7 +156,8 @@ def look(machine: Plant, around: Surroundings, faults: Faults, guess: Guess) -> 
     suction = at_temperature(ref, "dew", evaporating)
     inside = at_temperature(ref, "bubble", condensing)
     suction_h = suction.vapour + 1000.0 * excess
-    discharge, pumped, condensed = _high_side(machine, around, faults, suction, inside, suction_h)
+    outdoors = outdoor_air(machine, around, condensing)
+    discharge, pumped, condensed = _high_side(machine, around, outdoors, faults, suction, inside, suction_h)
     flow = pumped.flow
     suction_rho = vapour_rho(ref, pumped.suction_temperature, suction)
     evaporator = saturated(ref, suction.pressure + machine.low_side_loss * flow**2 / suction_rho)
@@ -149,7 +171,8 @@ def look(machine: Plant, around: Surroundings, faults: Faults, guess: Guess) -> 
     evaporated = evaporate(machine, around.air, flow, line.end.h, coil_h, evaporator)
     opening, metered = _metering(machine, around, faults, line, evaporator, coil_h, evaporated)
     suction_x = quality_of(suction_h, suction)
-    held = suction_rho if suction_x >= 1.0 else mean_rho(suction_x, suction_x, suction)
+    held = suction_rho if suction_x >= 1.0 else mean_rho(suction_x, suction_x, suction, machine.structure.void)
+    suction_mass = machine.suction_volume * held + caught(machine, suction, excess)
     return CycleState(
         suction,
         evaporator,
@@ -157,6 +180,7 @@ def look(machine: Plant, around: Surroundings, faults: Faults, guess: Guess) -> 
         discharge,
         suction_h,
         coil_h,
+        outdoors,
         pumped,
         condensed,
         line,
@@ -164,14 +188,44 @@ def look(machine: Plant, around: Surroundings, faults: Faults, guess: Guess) -> 
         gain,
         opening,
         metered,
-        machine.suction_volume * held,
-        machine.shell_volume * suction_rho,
+        suction_mass,
+        _in_shell(machine, suction, discharge, pumped, excess),
     )
+
+
+def caught(machine: Plant, suction: Saturation, excess: float) -> float:
+    """Refrigerant (kg) in the accumulator: gas, and liquid as soon as suction gas is wet (kJ/kg above saturated vapour)."""
+    volume = machine.coefficients.catch * machine.nominal_capacity / TON
+    if volume <= 0.0:
+        return 0.0
+    wet = min(max((1.5 - excess) / 10.0, 0.0), 1.0)
+    level = 0.7 * wet * wet * (3.0 - 2.0 * wet)
+    return volume * (level * suction.liquid_density + (1.0 - level) * suction.vapour_density)
+
+
+def _in_shell(machine: Plant, suction: Saturation, discharge: Saturation, pumped: Pumped, excess: float) -> float:
+    """Refrigerant (kg) in the compressor: gas, of a rotary one at the discharge's density; and what its oil dissolves.
+
+    Raoult's law with the oil 18 K above the suction gas, less where the gas is wet: r / (2.6 - 2 r) kg for each kg of oil,
+    r the suction pressure over the saturation pressure at the oil's temperature.
+    """
+    ref = machine.refrigerant
+    if machine.structure.compressor == "rotary":
+        mass = machine.shell_volume * discharge.vapour_density * 0.85  # superheated
+    else:
+        mass = machine.shell_volume * vapour_rho(ref, pumped.suction_temperature, suction)
+    if machine.structure.surplus == "oil":
+        warmer = 18.0 * min(max(1.0 + 0.06 * excess, 0.3), 1.0)
+        oil = min(pumped.suction_temperature + warmer, hottest_condensing(ref))
+        r = min(suction.pressure / sure(saturation_pressure(ref, "dew", oil)), 1.0)
+        mass += machine.coefficients.oil * machine.nominal_capacity / TON * r / (2.6 - 2.0 * r)
+    return mass
 
 
 def _high_side(
     machine: Plant,
     around: Surroundings,
+    outdoors: OutdoorAir,
     faults: Faults,
     suction: Saturation,
     inside: Saturation,
@@ -184,11 +238,11 @@ def _high_side(
         if around.trapped_air > 0.0:
             added = partial_pressure(around.trapped_air, gas_volume, inside.dew)
             discharge = saturated(machine.refrigerant, inside.pressure + added)
-        pumped = compress(machine, faults, h, suction, discharge)
+        pumped = compress(machine, faults, h, suction, before_condenser(machine, h, suction, discharge))
         condensed = condense(
             machine,
-            around.condenser_air_side,
-            around.outdoor_rate,
+            outdoors.air_side,
+            outdoors.rate,
             around.outdoor,
             pumped.flow,
             pumped.discharge_h,
@@ -197,6 +251,18 @@ def _high_side(
         )
         gas_volume = condensed.gas_volume
     return discharge, pumped, condensed
+
+
+def before_condenser(machine: Plant, h: float, suction: Saturation, discharge: Saturation) -> Saturation:
+    """What the compressor works against: above the condenser by what muffler, valve and inlet headers lose."""
+    if machine.discharge_loss <= 0.0:
+        return discharge
+    rho = vapour_rho(machine.refrigerant, vapour_at(machine.refrigerant, h, suction), suction)
+    ratio = discharge.pressure / suction.pressure
+    swept = volumetric_efficiency(ratio, machine.structure.compressor, machine.coefficients.pumping)
+    flow = machine.displacement * swept * rho  # within a few percent of what then flows
+    added = machine.discharge_loss * flow**2 / discharge.vapour_density
+    return saturated(machine.refrigerant, discharge.pressure + added)
 
 
 def _metering(
@@ -215,18 +281,13 @@ def _metering(
         if coil_h < evaporator.vapour:
             superheat = (coil_h - evaporator.vapour) / 1000.0
         opening = metering.valve_position(
-            machine, faults, superheat, evaporated.outlet_temperature, around.air.dry_bulb
+            machine, faults, superheat, evaporated.outlet_temperature, around.air.dry_bulb, evaporator.dew
         )
         drop = end.pressure - evaporator.pressure
         return opening, metering.valve_flow(machine, faults, opening, end.moving, drop)
     upstream = end.sat or saturated(machine.refrigerant, end.pressure)
     diameter = machine.orifice_diameter * faults.metering_size**0.5
-    flow = metering.orifice_flow(
-        machine.refrigerant, diameter, machine.orifice_length, end.pressure, end.temperature, end.quality, upstream
-    )
-    # a short tube chokes; only where hardly any difference is left does its flow fall to nothing
-    drop = (end.pressure - evaporator.pressure) / (0.25 * end.pressure)
-    return 1.0, flow * min(max(drop, 0.0), 1.0) ** 0.5
+    return 1.0, metering.fixed_flow(machine, diameter, end, upstream, evaporator.pressure)
 
 
 def standing_pressure(machine: Plant, faults: Faults, charge: float, temperature: float) -> float:
@@ -249,4 +310,13 @@ def standing_pressure(machine: Plant, faults: Faults, charge: float, temperature
 def total_volume(machine: Plant) -> float:
     """All the space refrigerant can fill, m3."""
     line = 0.25 * 3.141592653589793 * machine.liquid_bore**2 * machine.liquid_length
-    return machine.condenser_volume + machine.evaporator_volume + machine.suction_volume + machine.shell_volume + line
+    own = machine.coefficients
+    more = own.header * machine.condenser_volume + own.catch * machine.nominal_capacity / TON
+    return (
+        machine.condenser_volume
+        + machine.evaporator_volume
+        + machine.suction_volume
+        + machine.shell_volume
+        + line
+        + more
+    )

@@ -13,18 +13,17 @@ from math import exp, log, pi
 from diagnose.properties import liquid_density, liquid_enthalpy
 from diagnose.simulator import condenser, evaporator, metering
 from diagnose.simulator.compressor import compress, volumetric_efficiency
-from diagnose.simulator.cycle import surroundings
+from diagnose.simulator.cycle import before_condenser, surroundings
 from diagnose.simulator.fluid import Saturation, at_temperature, saturated, sure, vapour_at, vapour_h, vapour_rho
 from diagnose.simulator.liquid_line import through, with_heat
-from diagnose.simulator.model import HEALTHY, REFRIGERANTS, Device, NoSolution, Plant, Weather
+from diagnose.simulator.model import HEALTHY, REFRIGERANTS, Device, NoSolution, Plant, State, Weather
 from diagnose.simulator.solver import solve, solve_for
+from diagnose.simulator.structure import PLAIN, USUAL, Coefficients, Structure
 
 TON = 3516.8528
 CFM = 0.3048**3 / 60.0
 FOOT, INCH = 0.3048, 0.0254
 F = 5.0 / 9.0
-DESIGN_OPENING = 0.5
-"""Of a valve at AHRI A: then it can pass 1.33 times its design flow, and still controls in mild weather."""
 
 
 def fahrenheit(value: float) -> float:
@@ -87,16 +86,43 @@ def design(
     at AHRI A. `superheat` (K) is at the suction valve: a valve machine's default is 16 °F.
     Raises ValueError for an unknown refrigerant or device, or a machine that cannot be built.
     """
+    machine = charged_right(
+        built(refrigerant, metering_device, capacity, seer, subcooling, superheat, scatter, line_length)
+    )
+    found = solve(machine, AHRI_A)
+    if isinstance(found, NoSolution):
+        raise ValueError(f"the machine does not run at its design point: {found.reason}")
+    return plated(machine, found)
+
+
+def built(
+    refrigerant: str,
+    metering_device: Device,
+    capacity: float,
+    seer: float,
+    subcooling: float,
+    superheat: float | None = None,
+    scatter: Scatter | None = None,
+    line_length: float = 25.0 * FOOT,
+    structure: Structure = PLAIN,
+    coefficients: Coefficients = USUAL,
+) -> Plant:
+    """The same of any structure, not yet charged and without the current on its plate."""
     if refrigerant not in REFRIGERANTS or metering_device not in ("TXV", "fixed orifice"):
         raise ValueError(f"no such machine: {refrigerant}, {metering_device}")
     if not (0.5 * TON <= capacity <= 10 * TON and 8.0 <= seer <= 22.0):
         raise ValueError("capacity or SEER outside what the model was made for")
     if superheat is None:
         superheat = (16.0 if metering_device == "TXV" else 12.0) * F
-    machine = _kind(refrigerant, metering_device, capacity, seer, subcooling, superheat, line_length)
-    if scatter is not None:
-        machine = _individual(machine, scatter)
-    return _plated(charged_right(machine))
+    machine = _kind(
+        refrigerant, metering_device, capacity, seer, subcooling, superheat, line_length, structure, coefficients
+    )
+    return machine if scatter is None else _individual(machine, scatter)
+
+
+def plated(machine: Plant, at_design: State) -> Plant:
+    """With the current of its plate: 15 % above that at AHRI A."""
+    return replace(machine, rated_current=at_design.current * 1.15)
 
 
 def charged_right(machine: Plant, day: Weather = AHRI_A, superheat: float | None = None) -> Plant:
@@ -111,14 +137,6 @@ def charged_right(machine: Plant, day: Weather = AHRI_A, superheat: float | None
     if isinstance(found, NoSolution):
         raise ValueError(f"no charge makes this machine right: {found.reason}")
     return replace(machine, right_charge=found.charge.total)
-
-
-def _plated(machine: Plant) -> Plant:
-    """With the current of its plate: 15 % above that at AHRI A."""
-    found = solve(machine, AHRI_A)
-    if isinstance(found, NoSolution):
-        raise ValueError(f"the machine does not run at its design point: {found.reason}")
-    return replace(machine, rated_current=found.current * 1.15)
 
 
 def _individual(kind: Plant, s: Scatter) -> Plant:
@@ -146,10 +164,12 @@ def _individual(kind: Plant, s: Scatter) -> Plant:
 
 
 def _kind(
-    ref: str, device: Device, capacity: float, seer: float, subcooling: float, superheat: float, length: float
-) -> Plant:
+    ref: str, device: Device, capacity: float, seer: float, subcooling: float, superheat: float, length: float,
+    structure: Structure, own: Coefficients,
+) -> Plant:  # fmt: skip
     tons = capacity / TON
-    T_e = fahrenheit(between(seer, _SEER, _EVAPORATING))
+    # Longer lines lower the pressure at the suction valve; the coil stays as warm as it is.
+    T_e = fahrenheit(between(seer, _SEER, _EVAPORATING)) - (own.suction_kelvin - USUAL.suction_kelvin)
     over = between(seer, _SEER, _CONDENSING) * F
     suction, hot = at_temperature(ref, "dew", T_e), at_temperature(ref, "bubble", AHRI_A.outdoor + over)
     airflow, fan = 400.0 * CFM * tons, between(seer, _SEER, _INDOOR_FAN) * tons
@@ -157,7 +177,8 @@ def _kind(
     T_1 = T_e + superheat
     h_1 = vapour_h(ref, T_1, suction)
     h_3 = sure(liquid_enthalpy(ref, hot.bubble - subcooling))
-    coil = at_temperature(ref, "dew", T_e + 1.2)  # coil and suction line lose what 1.2 K of saturation are worth
+    coil = at_temperature(ref, "dew", T_e + own.suction_kelvin)  # the usual 1.2 K is what these losses are worth
+    before = at_temperature(ref, "bubble", hot.bubble + own.discharge_kelvin)
     # 3/4 to 7/8 in tube in 3/8 in foam: 0.35 W/(m K); the bare liquid line in still air about as much
     suction_ua, liquid_ua = 0.4 * length, 0.3 * length
     lines = 0.5 * (AHRI_A.outdoor + AHRI_A.return_dry_bulb)
@@ -175,9 +196,9 @@ def _kind(
         metering=device,
         nominal_capacity=capacity,
         seer=seer,
-        displacement=flow / rho_1 / volumetric_efficiency(ratio),
+        displacement=flow / rho_1 / volumetric_efficiency(ratio, structure.compressor, own.pumping),
         efficiency=efficiency,
-        shell_loss=0.09,
+        shell_loss=own.shell_loss,
         shell_volume=1.2e-3 * tons,
         condenser_conductance=1.0,
         condenser_airflow=between(seer, _SEER, _OUTDOOR_AIR) * CFM * tons,
@@ -200,7 +221,7 @@ def _kind(
         orifice_length=0.5 * INCH,
         valve_rating=1.0,
         valve_static=3.8,
-        valve_range=6.0,
+        valve_range=own.valve_range,
         design_flow=flow,
         design_subcooling=subcooling,
         design_superheat=superheat,
@@ -208,6 +229,9 @@ def _kind(
         design_evaporating=T_e,
         rated_current=1.0,
         right_charge=1.0,
+        structure=structure,
+        coefficients=own,
+        discharge_loss=(before.pressure - hot.pressure) * hot.vapour_density / flow**2,
     )
     return _sized(draft, gain, suction_h=h_1)
 
@@ -219,7 +243,9 @@ def _sized(draft: Plant, gain: float, suction_h: float) -> Plant:
     assert not isinstance(around, str)
     suction = at_temperature(ref, "dew", draft.design_evaporating)
     hot = at_temperature(ref, "bubble", AHRI_A.outdoor + draft.design_condensing)
-    discharge_h = compress(draft, HEALTHY, suction_h, suction, hot).discharge_h
+    discharge_h = compress(
+        draft, HEALTHY, suction_h, suction, before_condenser(draft, suction_h, suction, hot)
+    ).discharge_h
 
     def leaving(conductance: float) -> float:
         made = condenser.condense(
@@ -242,16 +268,13 @@ def _sized(draft: Plant, gain: float, suction_h: float) -> Plant:
     air_side = -around.air.capacity_rate * log(untouched)
     sized = replace(draft, condenser_conductance=conductance, evaporator_air=air_side)
     sized = replace(sized, evaporator_refrigerant=_boiling_side(sized, line.end.h, coil_h, coil))
-    T_coil = vapour_at(ref, coil_h, coil)
-    sized = replace(sized, valve_static=max(T_coil - coil.dew - DESIGN_OPENING * draft.valve_range, 1.0))
-    full = metering.valve_flow(sized, HEALTHY, DESIGN_OPENING, line.end.moving, line.end.pressure - coil.pressure)
+    T_coil, opening = vapour_at(ref, coil_h, coil), draft.coefficients.opening
+    sized = replace(sized, valve_static=max(T_coil - coil.dew - opening * draft.valve_range, 1.0))
+    full = metering.valve_flow(sized, HEALTHY, opening, line.end.moving, line.end.pressure - coil.pressure)
     upstream = saturated(ref, line.end.pressure)
 
     def passed(diameter: float) -> float:
-        end = line.end
-        return metering.orifice_flow(
-            ref, diameter, draft.orifice_length, end.pressure, end.temperature, end.quality, upstream
-        )
+        return metering.fixed_flow(draft, diameter, line.end, upstream, coil.pressure)
 
     diameter = _bisect(lambda d: passed(d) - flow, 0.4e-3, 5e-3)
     return replace(sized, valve_rating=flow / full, orifice_diameter=diameter)

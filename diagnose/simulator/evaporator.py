@@ -49,27 +49,34 @@ class Evaporated(NamedTuple):
     mass: float  # kg
 
 
-def boiling(air: AirState, refrigerant_side: float, T_r: float) -> tuple[float, float, float]:
-    """Heat (W) of a whole coil at refrigerant temperature T_r (K), its sensible part, and the surface temperature."""
+def boiling(air: AirState, refrigerant_side: float, T_r: float, water: float = 1.0) -> tuple[float, float, float]:
+    """Heat (W) of a whole coil at refrigerant temperature T_r (K), its sensible part, and the surface temperature.
+
+    `water`: exchange of water over that of heat; at 1 the air that touches the surface leaves saturated.
+    """
     contact = 1.0 - exp(-air.conductance / air.capacity_rate)
     dry = contact * air.capacity_rate
     T_s = (dry * air.dry_bulb + refrigerant_side * T_r) / (dry + refrigerant_side)
     if T_s < air.dew_point:
-        T_s = _wet_surface(air, contact * air.flow, refrigerant_side, T_r, T_s)
-        total = contact * air.flow * (air.enthalpy - saturated_enthalpy(T_s, air.station_pressure))
+        T_s = _wet_surface(air, contact * air.flow, refrigerant_side, T_r, T_s, water)
+        wet = contact * air.flow * (air.enthalpy - saturated_enthalpy(T_s, air.station_pressure))
+        total = water * wet + (1.0 - water) * dry * (air.dry_bulb - T_s)
     else:
         total = dry * (air.dry_bulb - T_s)
     return max(total, 1.0), max(min(dry * (air.dry_bulb - T_s), total), 0.0), T_s
 
 
-def _wet_surface(air: AirState, touched: float, refrigerant_side: float, T_r: float, start: float) -> float:
+def _wet_surface(
+    air: AirState, touched: float, refrigerant_side: float, T_r: float, start: float, water: float
+) -> float:
     """Surface temperature (K) at which air gives what the refrigerant takes; five Newton steps (convex, so safe)."""
     T = start
+    sensible = (1.0 - water) * touched * heat_capacity(air.humidity_ratio)
     for _ in range(5):
         h = saturated_enthalpy(T, air.station_pressure)
         slope = (saturated_enthalpy(T + 0.1, air.station_pressure) - h) * 10.0
-        lack = touched * (air.enthalpy - h) - refrigerant_side * (T - T_r)
-        step = lack / (touched * slope + refrigerant_side)
+        lack = water * touched * (air.enthalpy - h) + sensible * (air.dry_bulb - T) - refrigerant_side * (T - T_r)
+        step = lack / (water * touched * slope + sensible + refrigerant_side)
         T += step
         if abs(step) < 1e-7:
             break
@@ -85,7 +92,7 @@ def evaporate(machine: Plant, air: AirState, flow: float, h_in: float, h_out: fl
     x_out = min(max((h_out - sat.liquid) / span, 0.0), 1.0)
     T_r = sat.bubble + 0.5 * (x_in + x_out) * (sat.dew - sat.bubble)
     refrigerant_side = machine.evaporator_refrigerant * max(flow / machine.design_flow, 0.02) ** BOILING_EXPONENT
-    whole, whole_sensible, surface = boiling(air, refrigerant_side, T_r)
+    whole, whole_sensible, surface = boiling(air, refrigerant_side, T_r, machine.coefficients.water)
     y_boil = flow * boiled / whole
     y_gas, gas_heat, T_out = 0.0, 0.0, vapour_at(ref, h_out, sat)
     if h_out > sat.vapour:
@@ -98,7 +105,8 @@ def evaporate(machine: Plant, air: AirState, flow: float, h_in: float, h_out: fl
     volume = machine.evaporator_volume
     gas_share = min(y_gas, 1.0)
     mass = volume * (
-        (1.0 - gas_share) * mean_rho(x_in, x_out, sat) + gas_share * vapour_rho(ref, 0.5 * (T_out + sat.dew), sat)
+        (1.0 - gas_share) * mean_rho(x_in, x_out, sat, machine.structure.void)
+        + gas_share * vapour_rho(ref, 0.5 * (T_out + sat.dew), sat)
     )
     return Evaporated(
         y_boil + y_gas - 1.0,

@@ -24,6 +24,7 @@ from diagnose.properties import (
     vapour_enthalpy,
     vapour_temperature,
 )
+from diagnose.simulator.structure import VOID_EXPONENT, Void
 
 COLDEST = 218.0
 """K; lowest evaporating temperature asked for."""
@@ -146,13 +147,14 @@ def liquid_at(ref: str, enthalpy: float, near: float) -> float:
     return T
 
 
-def mean_rho(x_in: float, x_out: float, sat: Saturation) -> float:
+def mean_rho(x_in: float, x_out: float, sat: Saturation, void: Void = "zivi") -> float:
     """Mean density (kg/m3) of a length of tube over which the quality changes evenly: void fraction after Zivi 1964.
 
-    alpha = [x/c2 - (c1/c2^2) ln(c1 + c2 x)] between the ends / (x_out - x_in), c1 = (rho_g/rho_f)^(2/3), c2 = 1 - c1.
+    alpha = [x/c2 - (c1/c2^2) ln(c1 + c2 x)] between the ends / (x_out - x_in), c1 = (rho_g/rho_f)^(2/3), c2 = 1 - c1;
+    with another slip between liquid and vapour another exponent (`VOID_EXPONENT`).
     """
     low, high = sorted((min(max(x_in, 0.0), 1.0), min(max(x_out, 0.0), 1.0)))
-    c1 = (sat.vapour_density / sat.liquid_density) ** (2.0 / 3.0)
+    c1 = (sat.vapour_density / sat.liquid_density) ** VOID_EXPONENT[void]
     c2 = 1.0 - c1
     if high - low < 1e-4:
         x = 0.5 * (low + high)

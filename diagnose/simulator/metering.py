@@ -2,6 +2,7 @@
 
 Orifice: Payne and O'Neal 2004 (R-12, R-134a, R-502, R-22, R-407C, R-410A data), used for R-32 and R-454B too, since it
 is dimensionless. Valve: Li, Braun and Shen 2004, flow = rating (2A - A²) sqrt(density (p_up - p_down)).
+Other laws: `structure`.
 """
 
 from __future__ import annotations
@@ -10,14 +11,13 @@ from math import log, pi, sqrt
 
 from diagnose.properties import liquid_density, refrigerant, saturation_pressure
 from diagnose.simulator.fluid import Saturation, mixture_rho, sure
+from diagnose.simulator.liquid_line import Here
 from diagnose.simulator.model import Faults, Plant
 
 _A = (0.38811, 11.427, -14.194, 1.0703, -0.091928, 21.425, -581.95)
 _B = (1.1831, -1.468, -0.15285, -14.639, 9.8401, -0.019798, -1.5348, -2.0533, -17.195)
 CRITICAL_PRESSURE = {"R-410A": 4.9012e6, "R-22": 4.99e6, "R-32": 5.782e6, "R-454B": 5.267e6, "R-407C": 4.6317e6}
 """Pa; from CoolProp 8 (R-454B: published 5.27 MPa, from memory)."""
-LEAST_OPENING = 0.02
-"""A closed valve still bleeds this share."""
 
 
 def orifice_flow(
@@ -67,22 +67,49 @@ def two_phase_factor(x: float, pressure: float, P_c: float, slenderness: float, 
     return min(max(here / dry, 0.02), 1.0)
 
 
-def valve_position(machine: Plant, faults: Faults, coil_superheat: float, coil_outlet: float, air: float) -> float:
+def fixed_flow(machine: Plant, diameter: float, end: Here, upstream: Saturation, low: float) -> float:
+    """Flow (kg/s) of an orifice into an evaporator at `low` (Pa), by the machine's own law.
+
+    Open and flashing: 0.6 A sqrt(2 rho (P_up - P)), P the evaporator's pressure (open) or `choking` times that at which
+    the liquid boils (flashing), whichever is more; rho homogeneous.
+    """
+    law, ref = machine.structure.orifice, machine.refrigerant
+    if law == "short tube":
+        flow = orifice_flow(ref, diameter, machine.orifice_length, end.pressure, end.temperature, end.quality, upstream)
+        # a short tube chokes; only where hardly any difference is left does its flow fall to nothing
+        return flow * sqrt(min(max((end.pressure - low) / (0.25 * end.pressure), 0.0), 1.0))
+    throat = low
+    if law == "flashing":
+        boils = sure(saturation_pressure(ref, "bubble", min(end.temperature, upstream.bubble)))
+        throat = max(low, machine.coefficients.choking * min(boils, end.pressure))
+    return 0.6 * pi / 4.0 * diameter**2 * sqrt(2.0 * end.moving * max(end.pressure - throat, 0.0))
+
+
+def valve_position(
+    machine: Plant, faults: Faults, coil_superheat: float, coil_outlet: float, air: float, dew: float = 0.0
+) -> float:
     """Opening 0..1 = (superheat at the bulb - static) / range, or where it is stuck.
 
-    A bulb in poor contact takes part of the temperature of the air around it.
+    A bulb in poor contact takes part of the temperature of the air around it. `dew` (K) is the evaporator's: a bleeding
+    valve's static superheat tilts with it.
     """
+    law = machine.coefficients
     if faults.valve_opening is not None:
-        return min(max(faults.valve_opening, LEAST_OPENING), 1.0)
+        return min(max(faults.valve_opening, law.bleed), 1.0)
+    static = machine.valve_static
+    if machine.structure.valve == "bleeding":
+        static += min(max(law.tilt * (dew - machine.design_evaporating), -3.0), 3.0)
     bulb = coil_superheat + (1.0 - faults.bulb_contact) * (air - coil_outlet)
-    return min(max((bulb - machine.valve_static) / machine.valve_range, LEAST_OPENING), 1.0)
+    return min(max((bulb - static) / machine.valve_range, law.bleed), 1.0)
+
+
+def port(machine: Plant, opening: float) -> float:
+    """Flow area at an opening, over the rating's: 2A - A², of a small valve A."""
+    return opening if machine.structure.valve == "small" else 2.0 * opening - opening**2
 
 
 def valve_flow(machine: Plant, faults: Faults, opening: float, density: float, drop: float) -> float:
     """Flow (kg/s) of the valve at an opening, inlet density (kg/m3) and pressure drop (Pa)."""
     return (
-        machine.valve_rating
-        * faults.metering_size
-        * (2.0 * opening - opening**2)
-        * sqrt(max(density, 1.0) * max(drop, 0.0))
+        machine.valve_rating * faults.metering_size * port(machine, opening) * sqrt(max(density, 1.0) * max(drop, 0.0))
     )

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from diagnose.properties import humidity_ratio_from_relative_humidity, humidity_ratio_from_wet_bulb
+from diagnose.simulator.structure import PLAIN, USUAL, Coefficients, Structure
 
 Device = Literal["fixed orifice", "TXV"]
 RestrictionPlace = Literal["drier", "line end"]
@@ -63,6 +64,9 @@ class Plant:
     design_evaporating: float  # K, dew temperature at the suction service valve
     rated_current: float  # A
     right_charge: float  # kg
+    structure: Structure = PLAIN
+    coefficients: Coefficients = USUAL
+    discharge_loss: float = 0.0  # 1/m4, pressure lost between compressor and condenser
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +168,7 @@ class State:
     supply_humidity_ratio: float
     condenser_leaving_air: float  # K
     airflow: float  # m3/s, indoor
-    outdoor_airflow: float  # m3/s
+    outdoor_airflow: float  # m3/s, as the fan runs
     surface: float  # K, the coil's surface; below 273.15 it would ice
     standing_pressure: float  # Pa, unit off, everything at outdoor temperature
     charge: Charge = field(repr=False)

@@ -1,5 +1,6 @@
 """Cases by the hundred: machines that differ from one another, weather, and one known fault each.
 
+`families` names the machines: the plain structure with scattered numbers, or structures of `family`.
 Every case is drawn from its own random numbers (`seed` and its place in the row), so case 17 of a seed is the same
 whether it is drawn alone or among a thousand. Ranges and shares below are our judgement unless a source is named.
 """
@@ -12,10 +13,15 @@ from dataclasses import dataclass, replace
 
 from diagnose.properties import standard_pressure
 from diagnose.simulator.design import TON, Scatter, charged_right, design, fahrenheit
+from diagnose.simulator.family import CHARGING_DAY as CHARGING_DAY
+from diagnose.simulator.family import CHARGING_SUPERHEAT as CHARGING_SUPERHEAT
+from diagnose.simulator.family import TONS, USED, Families, graded, member
 from diagnose.simulator.fluid import sure
+from diagnose.simulator.metering import port
 from diagnose.simulator.model import HEALTHY, Device, Faults, NoSolution, Plant, State, Weather
 from diagnose.simulator.readings import ReadingSet, VisitMapping, readings
 from diagnose.simulator.solver import solve
+from diagnose.simulator.structure import PLAIN, USUAL
 from diagnose.visit.fields import Instrument
 
 NOTHING_WRONG = "nothing-wrong"
@@ -31,15 +37,9 @@ FAULTS = (
     "non-condensables",
     "weak-compressor",
 )
-_REFRIGERANTS = {"R-410A": 0.50, "R-22": 0.20, "R-32": 0.10, "R-454B": 0.12, "R-407C": 0.08}
-_TONS = (1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0)
 ICE = 271.0
 """K; with a colder coil surface ice grows and there is no steady state: such cases are drawn anew."""
 MOST_DRAWS = 60
-CHARGING_DAY = Weather(fahrenheit(82.0), fahrenheit(76.0), fahrenheit(63.0))
-CHARGING_SUPERHEAT = 12.0 / 1.8
-"""Machines of the population were charged on an ordinary day: orifice machines to the chart's superheat (12 °F at these
-conditions, target table RA3.2-2, from memory), valve machines to the plate's subcooling."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,11 +66,12 @@ def population(
     faults: Sequence[str] = FAULTS,
     pairs: bool = False,
     instruments: Mapping[str, Instrument] | None = None,
+    families: Families = "plain",
 ) -> Iterator[Practice]:
     """Cases without end, or `count` of them; every fault in turn comes up as often as the next, in random order."""
     place = 0
     while count is None or place < count:
-        yield draw(seed, place, which=which, faults=faults, pairs=pairs, instruments=instruments)
+        yield draw(seed, place, which=which, faults=faults, pairs=pairs, instruments=instruments, families=families)
         place += 1
 
 
@@ -82,6 +83,7 @@ def draw(
     faults: Sequence[str] = FAULTS,
     pairs: bool = False,
     instruments: Mapping[str, Instrument] | None = None,
+    families: Families = "plain",
 ) -> Practice:
     """One case. A machine or weather without a steady state is drawn anew, the fault kept."""
     chance = random.Random(f"population {seed} {place}")
@@ -89,7 +91,7 @@ def draw(
     others = [fault for fault in faults if fault not in (truth, NOTHING_WRONG) and {fault, truth} not in _OPPOSITE]
     also = chance.choice(others) if pairs and truth != NOTHING_WRONG and others else None
     for _ in range(MOST_DRAWS):
-        found = _attempt(chance, truth, also, f"{seed} {place}", which, instruments)
+        found = _attempt(chance, truth, also, f"{seed} {place}", which, instruments, families)
         if found is not None:
             return found
     raise RuntimeError(f"no machine, weather and size of {truth} with a steady state in {MOST_DRAWS} draws")
@@ -105,9 +107,10 @@ def _attempt(
     name: str,
     which: ReadingSet,
     instruments: Mapping[str, Instrument] | None,
+    families: Families,
 ) -> Practice | None:
     try:
-        machine = individual(chance)
+        machine = individual(chance) if families == "plain" else member(chance, families)
     except ValueError:
         return None
     conditions, good_day = weather(chance), weather(chance, 70.0, 100.0)
@@ -116,21 +119,36 @@ def _attempt(
     ill, size = sized(chance, truth, machine.metering, background)
     if also is not None:
         ill, _ = sized(chance, also, machine.metering, ill)
-    state = solve(machine, conditions, ill)
+    ill = _stuck_on(machine, ill)
     healthy = solve(machine, conditions, background)
+    if isinstance(healthy, NoSolution):
+        return None
+    state = healthy if ill == background else solve(machine, conditions, ill)
     before = solve(machine, good_day, background)
-    if isinstance(state, NoSolution) or isinstance(healthy, NoSolution) or isinstance(before, NoSolution):
+    if isinstance(state, NoSolution) or isinstance(before, NoSolution):
         return None
     if min(state.surface, healthy.surface, before.surface) < ICE:
         return None
-    visit = readings(machine, conditions, ill, state, name, instruments, which)
-    baseline = readings(machine, good_day, background, before, f"{name} baseline", instruments, which)
+    told = True
+    if families != "plain" and instruments is None:
+        instruments, told = graded(chance)
+    visit = readings(machine, conditions, ill, state, name, instruments, which, told=told)
+    baseline = readings(machine, good_day, background, before, f"{name} baseline", instruments, which, told=told)
     return Practice(visit, truth, size, also, baseline, machine, conditions, ill, state, healthy)
+
+
+def _stuck_on(machine: Plant, ill: Faults) -> Faults:
+    """A stuck valve's opening on a machine whose valve works elsewhere: such that it passes the same against design."""
+    if ill.valve_opening is None or (machine.structure is PLAIN and machine.coefficients is USUAL):
+        return ill
+    passed = (2.0 * ill.valve_opening - ill.valve_opening**2) / 0.75  # the plain valve's, which opens half at design
+    area = min(passed * port(machine, machine.coefficients.opening), 1.0)
+    return replace(ill, valve_opening=area if machine.structure.valve == "small" else 1.0 - (1.0 - area) ** 0.5)
 
 
 def individual(chance: random.Random) -> Plant:
     """A machine: kind by what is found in the field, then its own scatter (coils within 10 %, blower 330-430 cfm/ton)."""
-    ref = chance.choices(list(_REFRIGERANTS), list(_REFRIGERANTS.values()))[0]
+    ref = chance.choices(list(USED), list(USED.values()))[0]
     seer = round(chance.uniform(10.0, 13.5) if ref in ("R-22", "R-407C") else chance.uniform(12.0, 18.0), 1)
     device: Device = "TXV" if chance.random() < (0.4 if seer < 14.0 else 0.65) else "fixed orifice"
     scatter = Scatter(
@@ -146,7 +164,7 @@ def individual(chance: random.Random) -> Plant:
         valve_superheat=chance.gauss(0.0, 1.2),
     )
     subcooling = chance.choice((8.0, 10.0, 10.0, 12.0)) / 1.8
-    machine = design(ref, device, chance.choice(_TONS) * TON, seer, subcooling, scatter=scatter)
+    machine = design(ref, device, chance.choice(TONS) * TON, seer, subcooling, scatter=scatter)
     return charged_right(machine, CHARGING_DAY, CHARGING_SUPERHEAT)
 
 

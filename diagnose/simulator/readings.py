@@ -89,9 +89,12 @@ def readings(
     seed: int | str | None = None,
     instruments: Mapping[str, Instrument] | None = None,
     which: ReadingSet = "all",
+    *,
+    told: bool = True,
 ) -> VisitMapping:
     """A visit mapping of the state; without a seed the instruments are perfect.
 
+    `instruments`: how good they are, where not the usual ones; `told`: the visit says so.
     The same seed gives the same reading whichever set it is asked in. `faults` is not shown in the visit: it is a
     parameter so that every part of a case is at hand where it is called.
     """
@@ -101,7 +104,7 @@ def readings(
     taken: dict[str, object] = {"minutes running": 20}
     taken |= {name: written(name, values[name]) for name in SETS[which]}
     visit: VisitMapping = {"machine": machine_facts(machine, conditions), "readings": taken}
-    if instruments:
+    if instruments and told:
         visit["instruments"] = {name: limit_text(one) for name, one in instruments.items()}
     return visit
 

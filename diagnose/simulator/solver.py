@@ -12,7 +12,15 @@ from typing import Literal
 
 from diagnose.simulator.air import water_for
 from diagnose.simulator.compressor import current
-from diagnose.simulator.cycle import CycleState, Guess, Surroundings, look, standing_pressure, surroundings
+from diagnose.simulator.cycle import (
+    CycleState,
+    Guess,
+    Surroundings,
+    before_condenser,
+    look,
+    standing_pressure,
+    surroundings,
+)
 from diagnose.simulator.fluid import (
     COLDEST,
     LARGEST_SUPERHEAT,
@@ -133,7 +141,7 @@ def _size(residuals: Residuals) -> float:
 
 
 def _starts(problem: OperatingPoint) -> list[Guess]:
-    """Guesses: a healthy machine in this weather, a starved one, a flooded one."""
+    """Guesses: a healthy machine in this weather, a starved one, a flooded one, one flooded and hot."""
     machine, around = problem.machine, problem.around
     evaporating = machine.design_evaporating + 0.35 * (around.outdoor - 308.15) + 0.5 * (around.air.dew_point - 287.5)
     evaporating = min(evaporating, around.air.dry_bulb - 6.0)
@@ -143,6 +151,7 @@ def _starts(problem: OperatingPoint) -> list[Guess]:
         (evaporating, condensing, excess),
         (evaporating - 12.0, condensing - 4.0, 18.0),
         (evaporating + 3.0, condensing + 8.0, -4.0),
+        (evaporating + 5.0, condensing + 18.0, -12.0),
     ]
 
 
@@ -288,7 +297,8 @@ def _root(function: Callable[[float], float], low: float, high: float, close: fl
 
 
 def _discharge_temperature(machine: Plant, seen: CycleState) -> float:
-    return vapour_at(machine.refrigerant, seen.pumped.discharge_h, seen.discharge)
+    out = before_condenser(machine, seen.suction_h, seen.suction, seen.discharge)
+    return vapour_at(machine.refrigerant, seen.pumped.discharge_h, out)
 
 
 def _state(problem: OperatingPoint, seen: CycleState, conditions: Weather) -> State:
@@ -299,6 +309,7 @@ def _state(problem: OperatingPoint, seen: CycleState, conditions: Weather) -> St
     coil_air = air.dry_bulb - sensible / air.capacity_rate
     water = water_for(coil_air, air.enthalpy - heat / air.flow)
     indoor_fan = machine.indoor_fan * faults.indoor_airflow
+    outdoor_fan = machine.outdoor_fan * seen.outdoors.running
     condenser_heat = flow * (seen.pumped.discharge_h - seen.condensed.outlet_h)
     dry = seen.suction_h >= seen.suction.vapour
     return State(
@@ -333,17 +344,17 @@ def _state(problem: OperatingPoint, seen: CycleState, conditions: Weather) -> St
         shell_heat=seen.pumped.shell_heat,
         suction_line_gain=seen.suction_gain,
         liquid_line_loss=seen.line.heat_loss,
-        total_power=seen.pumped.power + indoor_fan + machine.outdoor_fan,
+        total_power=seen.pumped.power + indoor_fan + outdoor_fan,
         current=current(seen.pumped.power),
         supply_dry_bulb=coil_air + indoor_fan / air.capacity_rate,
         supply_humidity_ratio=water,
-        condenser_leaving_air=around.outdoor + (condenser_heat + machine.outdoor_fan) / around.outdoor_rate,
+        condenser_leaving_air=around.outdoor + (condenser_heat + outdoor_fan) / seen.outdoors.rate,
         airflow=around.indoor_flow,
-        outdoor_airflow=around.outdoor_flow,
+        outdoor_airflow=around.outdoor_flow * seen.outdoors.running,
         surface=seen.evaporated.surface,
         standing_pressure=standing_pressure(machine, faults, seen.charge, conditions.outdoor),
         charge=Charge(seen.condensed.mass, seen.line.mass, seen.evaporated.mass, seen.suction_mass, seen.shell_mass),
         charge_wanted=problem.wanted if problem.aim == "charge" else seen.charge,
-        outdoor_fan=machine.outdoor_fan,
+        outdoor_fan=outdoor_fan,
         evaluations=problem.looks,
     )

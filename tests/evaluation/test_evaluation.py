@@ -628,6 +628,7 @@ def test_the_command_prints_the_page_and_the_json():
         (("--readings", "basic"), "--readings goes with --simulated only"),
         (("--baseline",), "--baseline goes with --simulated only"),
         (("--train", "200"), "--train goes with --simulated only"),
+        (("--families", "seen"), "--families goes with --simulated only"),
     ],
 )
 def test_bad_options_of_the_command(words, said):

@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+import random
+import sys
+from collections import Counter
+from pathlib import Path
+
 import pytest
 
 from diagnose.evaluation import classifier, evaluate, evaluation_page
+from diagnose.evaluation.scoring import is_first
 from diagnose.report import as_text
+from diagnose.rulebook import Rulebook
 from diagnose.simulator import draw
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
+from whole_visits import FIXED, MINUTES, STEPS, by_charge_alone, by_next, found_by, in_order, visited
 
 
 def test_unseen_machines_have_two_ceilings_and_the_page_says_which(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -42,3 +52,39 @@ def test_other_families_are_other_machines_with_the_same_faults() -> None:
 def test_a_family_that_is_none_is_refused() -> None:
     with pytest.raises(ValueError, match="families must be one of plain, seen, unseen, all, not strange"):
         evaluate(1, 1, families="strange")  # type: ignore[arg-type]
+
+
+def test_whole_visits_keep_to_their_steps_and_minutes(book: Rulebook) -> None:
+    """The measurement of tests/benchmarks/whole_visits.py on a few machines."""
+    for place in range(6):
+        practice = draw(12, place, families="unseen")
+        bare = visited(practice, place, 1, by_next, 0, book)
+        some = visited(practice, place, 1, by_next, STEPS, book)
+        full = visited(practice, place, 1, in_order(FIXED), 99, book)
+        assert bare.steps == ()
+        assert bare.minutes == 0.0
+        assert len(some.steps) <= STEPS
+        for one in (some, full):
+            assert len(set(one.steps)) == len(one.steps)
+            assert one.minutes == sum(book.checks[step].minutes for step in one.steps) <= MINUTES
+        assert full.steps[:2] == FIXED[:2]
+        assert full.minutes > 30.0
+        assert is_first(full.answered) == (full.lost == 0.0)
+        alone = by_charge_alone(practice, place, book)
+        assert alone.answered.answer.verdict in ("low", "right", "high", "do not judge")
+
+
+def test_what_is_looked_at_tells_of_its_own_fault_only() -> None:
+    """Dirty filters and coils come up far more often where the air is held back."""
+    ill, sound = (draw(2, 1, faults=(fault,), families="seen") for fault in ("low-indoor-airflow", "overcharge"))
+    looks = ("look-at-the-air-side", "ask-the-history")
+    count = Counter(
+        (practice.truth, word)
+        for practice in (ill, sound)
+        for i in range(200)
+        for check in looks
+        for word in found_by(check, practice, random.Random(f"{i} {check}")).values()
+    )
+    assert count["low-indoor-airflow", "dirty"] > 4 * count["overcharge", "dirty"] > 0
+    assert count["overcharge", "added"] > 4 * count["low-indoor-airflow", "added"] > 0
+    assert count["overcharge", "not evacuated well"] < 30

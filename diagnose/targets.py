@@ -59,20 +59,6 @@ OUNCE_PER_FOOT = 0.45359237 / 16 / 0.3048
 MINIMUM_TARGET_SUPERHEAT = 5 * F
 """Below this target (2.78 K) the superheat test is not valid; source ra3-2008, page RA3-14, read."""
 
-SOURCE_OF: Mapping[str, str] = MappingProxyType(
-    {
-        "target_superheat": "ra3-table-recalled",
-        "target_superheat_formula": "common-practice",
-        "target_temperature_split": "ra3-table-recalled",
-        "capacity_ratio": "cutler-2013",
-        "airflow_capacity_ratio": "cutler-2013",
-        "line_charge": "astm-b280",
-        "published_line_charge": "maker-long-line",
-        "charge_deviation": "kim-braun-charge-sensor",
-    }
-)
-"""Source of each function, for look-ups (a `Target` carries its own)."""
-
 _HAIR = 0.09  # °F (0.05 K) allowed beyond the edge of a table, so that rounding of units never kills a look-up
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
 import sys
 from collections.abc import Callable, Mapping, Sequence
@@ -81,11 +80,8 @@ def put(text: str) -> None:
     """Prints, in characters that the output can show."""
     from diagnose.report import plain
 
-    try:
-        sys.stdout.write(plain(text, sys.stdout.encoding or "ascii"))
-        sys.stdout.flush()
-    except BrokenPipeError:  # `diagnose … | head` is no error: nobody reads the rest
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    sys.stdout.write(plain(text, sys.stdout.encoding or "ascii"))
+    sys.stdout.flush()
 
 
 def put_markup(text: str) -> None:

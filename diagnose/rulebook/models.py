@@ -596,11 +596,6 @@ class WrittenChange(Written):
         return str(getattr(self, self.kind))
 
 
-def _fits(kind: str, figure: object) -> bool:
-    """Limits are a list, the others one number."""
-    return isinstance(figure, list) if kind == "limits" else isinstance(figure, int | float)
-
-
 class ChangesFile(Written):
     """changes.yaml of a company's own folder."""
 

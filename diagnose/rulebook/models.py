@@ -181,6 +181,21 @@ When = Annotated[
 ]
 
 
+# What several entries have.
+Applies = Annotated[
+    dict[str, Words], Field(description="Only for machines with these facts, for example {metering: [TXV, EEV]}.")
+]
+Source = Annotated[
+    Cited,
+    Field(description="A name from sources.yaml, then perhaps the place in it: [rossi-braun-1997, table 1]."),
+]
+Why = Annotated[
+    Text,
+    Field(description="The reason, in one to three short sentences. {finding} prints its figure, in rules."),
+]
+ONE_A_RULE = "One entry a rule."
+
+
 class Written(BaseModel):
     """Base of all entries: nothing that is not named here may stand in them."""
 
@@ -191,13 +206,26 @@ class Written(BaseModel):
 class WrittenScale(Written):
     """Limits between the words of a finding, for the machines it applies to."""
 
-    applies: dict[str, Words] = {}
-    target: ScaleTarget | None = None
-    by: ScaleBy = "value"
-    limits: list[str | int | float] = []
-    spread: str | int | float | None = None
-    source: Cited
-    why: Text
+    applies: Applies = {}
+    target: ScaleTarget | None = Field(
+        None,
+        description="Only where the expected value comes from there; `baseline`: from the machine's own good day, "
+        "which goes first.",
+    )
+    by: ScaleBy = Field(
+        "value",
+        description="What the limits are compared with: the value, its difference from the expected one, its share of it …",
+    )
+    limits: list[str | int | float] = Field(
+        [],
+        description="What lies between the words, from low to high, each with its unit: one less than there are words.",
+    )
+    spread: str | int | float | None = Field(
+        None,
+        description="How far healthy machines scatter about the expected value (standard deviation), with its unit.",
+    )
+    source: Source
+    why: Why
 
 
 class WrittenFindingEntry(Written):
@@ -211,14 +239,16 @@ class WrittenFindingEntry(Written):
         }
     )
 
-    finding: Label
-    what: Text
-    quantity: str | None = None
-    seen: bool = False
-    ask: Text | None = None
-    minutes: Minutes = 5
-    words: Vocabulary
-    scales: list[WrittenScale] = []
+    finding: Label = Field(description="The finding's name, as rules write it.")
+    what: Text = Field(description="What it is, in words a first-year apprentice understands.")
+    quantity: str | None = Field(None, description="The quantity that is put into words.")
+    seen: bool = Field(False, description="true where it is looked at, not worked out.")
+    ask: Text | None = Field(None, description="How to look, or what to ask, as one instruction.")
+    minutes: Minutes = Field(5, description="How long it takes.")
+    words: Vocabulary = Field(description="The words it may have; from low to high where it is a quantity.")
+    scales: list[WrittenScale] = Field(
+        [], description="Limits between the words. The first whose `applies` fits the machine counts."
+    )
 
 
 class WrittenTrial(Written):
@@ -226,10 +256,12 @@ class WrittenTrial(Written):
 
     model_config = ConfigDict(json_schema_extra={"oneOf": [{"required": ["fires"]}, {"required": ["quiet"]}]})
 
-    fires: dict[str, str] | None = None
-    quiet: dict[str, str] | None = None
-    machine: dict[str, str] = {}
-    because: Text | None = None
+    fires: dict[str, str] | None = Field(None, description="Findings, one word each, on which the rule must fire.")
+    quiet: dict[str, str] | None = Field(
+        None, description="Findings, one word each, on which the rule must stay quiet."
+    )
+    machine: dict[str, str] = Field({}, description="Machine facts of this test, where the rule leaves them open.")
+    because: Text | None = Field(None, description="Why, where it teaches something.")
 
 
 _BOTH_TESTS = {"allOf": [{"contains": {"required": ["fires"]}}, {"contains": {"required": ["quiet"]}}]}
@@ -251,14 +283,23 @@ class WrittenRuleEntry(Written):
 
     model_config = ConfigDict(json_schema_extra=_tested)
 
-    id: Id
-    title: Text
-    applies: dict[str, Words] = {}
-    when: When = {}
-    why: Text
-    source: Cited
-    check: Id | None = None
-    tests: list[WrittenTrial] = []
+    id: Id = Field(
+        description="The fault (or the folder of a company's own rules), a slash, and a name: small letters, digits, hyphens."
+    )
+    title: Text = Field(description="What holds, as a sentence without a final period.")
+    applies: Applies = {}
+    when: When = Field(
+        {},
+        description="Finding: word. All must hold. A list of words means any of them; `not high` means any other word.",
+    )
+    why: Why
+    source: Source
+    check: Id | None = Field(None, description="What to do next when this rule has fired: a name from checks.yaml.")
+    tests: list[WrittenTrial] = Field(
+        [],
+        description="Examples: findings that must make the rule fire, and findings that must leave it quiet. "
+        "One of each at least.",
+    )
 
 
 class EvidenceRule(WrittenRuleEntry):
@@ -266,7 +307,9 @@ class EvidenceRule(WrittenRuleEntry):
 
     model_config = ConfigDict(json_schema_extra=_speaking)
 
-    points: Points
+    points: Points = Field(
+        description="How strong its evidence for the fault is, from -4 to 4; each point doubles, or halves, the odds."
+    )
 
 
 class StateRule(WrittenRuleEntry):
@@ -274,13 +317,17 @@ class StateRule(WrittenRuleEntry):
 
     model_config = ConfigDict(json_schema_extra=_speaking)
 
-    concludes: Annotated[dict[str, str], Field(json_schema_extra={"minProperties": 1, "maxProperties": 1})]
+    concludes: Annotated[dict[str, str], Field(json_schema_extra={"minProperties": 1, "maxProperties": 1})] = Field(
+        description="The state and its word, for example {evaporator feed: starved}."
+    )
 
 
 class ReadinessRule(WrittenRuleEntry):
     """Says why no verdict may be given: on the charge, on the visit as it is, or because the rules know nothing of it."""
 
-    holds: Literal["visit", "charge", "outside"]
+    holds: Literal["visit", "charge", "outside"] = Field(
+        description="visit: nothing is ranked. charge: faults are ranked, the charge is not judged."
+    )
 
 
 class CautionRule(WrittenRuleEntry):
@@ -289,57 +336,62 @@ class CautionRule(WrittenRuleEntry):
     level: what makes it a danger, which is told before all else; good practice that always holds has none.
     """
 
-    rank: Rank
-    level: Level | None = None
+    rank: Rank = Field(description="The lowest is printed first.")
+    level: Level | None = Field(
+        None,
+        description="Of a danger. stop: switch the machine off first. care: it can hurt. Left out where it always holds.",
+    )
 
 
 class WrittenPressureLimits(Written):
     """How high the high side may go where the machine's own cut-out is not known."""
 
-    limits: Annotated[dict[str, str], Field(json_schema_extra={"minProperties": 1})]
+    limits: Annotated[dict[str, str], Field(json_schema_extra={"minProperties": 1})] = Field(
+        description="Refrigerant: the gauge pressure with its unit."
+    )
     near: Annotated[
         float,
         _between(0.5, 1, "A share from 0.5 to 1, for example 0.95."),
         _shape(type="number", minimum=0.5, maximum=1),
-    ]
-    source: Cited
-    why: Text
+    ] = Field(description="The share of the limit from which care is asked for.")
+    source: Source
+    why: Why
 
 
 class WrittenStateEntry(Written):
     """A state that rules may conclude, and its words."""
 
-    state: Label
-    question: Text
-    means: Text | None = None
-    words: Vocabulary
+    state: Label = Field(description="The state's name, as rules write it.")
+    question: Text = Field(description="The question about the machine that it answers.")
+    means: Text | None = Field(None, description="What the question asks, for a lesson: a few sentences.")
+    words: Vocabulary = Field(description="The words it may have; from low to high where it is a quantity.")
 
 
 class WrittenCheckInstead(Written):
     """How the check is told on the machines it applies to."""
 
-    applies: dict[str, Words]
-    ask: Text
-    why: Text
+    applies: dict[str, Words] = Field(description="Machine facts: the check is told so on these machines.")
+    ask: Text = Field(description="What to do, as one instruction.")
+    why: Why
 
 
 class WrittenCheckEntry(Written):
     """Something to do next that would settle a doubt."""
 
-    check: Id
-    ask: Text
-    why: Text
-    minutes: Minutes
-    gives: list[str] = []
-    needs: Text | None = None
-    instead: list[WrittenCheckInstead] = []
+    check: Id = Field(description="The check's name, as rules write it: small letters, digits, hyphens.")
+    ask: Text = Field(description="What to do, as one instruction.")
+    why: Why
+    minutes: Minutes = Field(description="How long it takes.")
+    gives: list[str] = Field([], description="The findings that it brings.")
+    needs: Text | None = Field(None, description="What must be at hand, or be so, before it can be done.")
+    instead: list[WrittenCheckInstead] = Field([], description="How the check is told on other machines.")
 
 
 class WrittenRepairStep(Written):
     """One thing to do or to beware of, on the machines it applies to."""
 
-    do: Text
-    applies: dict[str, Words]
+    do: Text = Field(description="The step, as one instruction.")
+    applies: dict[str, Words] = Field(description="Machine facts: the step is for these machines only.")
 
 
 Step = Text | WrittenRepairStep
@@ -349,32 +401,34 @@ Step = Text | WrittenRepairStep
 class WrittenRepair(Written):
     """What to do about a fault, what can hurt, and what the readings should do afterwards."""
 
-    do: Annotated[list[Step], AfterValidator(_not_empty), Field(json_schema_extra={"minItems": 1})]
-    cautions: list[Step] = []
-    expect: Text
+    do: Annotated[list[Step], AfterValidator(_not_empty), Field(json_schema_extra={"minItems": 1})] = Field(
+        description="Steps, in their order."
+    )
+    cautions: list[Step] = Field([], description="What can hurt a person or the machine.")
+    expect: Text = Field(description="What the readings do after the repair.")
 
 
 class WrittenStoryStep(Written):
     """What happens at one place of the circuit."""
 
-    place: PlaceName
-    what: Text
+    place: PlaceName = Field(description="The place in the circuit.")
+    what: Text = Field(description="What happens there, as an apprentice can follow it.")
 
 
 class WrittenMoving(Written):
     """A quantity or a reading, which way the fault moves it, and why."""
 
-    quantity: str
-    applies: dict[str, Words] = {}
-    moves: Moves
-    why: Text
+    quantity: str = Field(description="A quantity, or a reading as a visit names it.")
+    applies: Applies = {}
+    moves: Moves = Field(description="Which way, compared with the same machine without the fault in the same weather.")
+    why: Why
 
 
 class WrittenClassQuestion(Written):
     """A question to ask a class, and its answer."""
 
-    ask: Text
-    answer: Text
+    ask: Text = Field(description="The question.")
+    answer: Text = Field(description="What a good apprentice says.")
 
 
 _Some = Field(json_schema_extra={"minItems": 1})
@@ -383,51 +437,78 @@ _Some = Field(json_schema_extra={"minItems": 1})
 class WrittenLesson(Written):
     """The fault as it is taught: along the refrigerant's path, reading by reading, with questions for a class."""
 
-    source: Cited
-    story: Annotated[list[WrittenStoryStep], AfterValidator(_not_empty), _Some]
-    readings: Annotated[list[WrittenMoving], AfterValidator(_not_empty), _Some]
-    confirm: Annotated[list[Text], AfterValidator(_not_empty), _Some]
-    questions: Annotated[list[WrittenClassQuestion], AfterValidator(_not_empty), _Some]
+    source: Cited = Field(description="Names from sources.yaml, each perhaps with the place in it.")
+    story: Annotated[list[WrittenStoryStep], AfterValidator(_not_empty), _Some] = Field(
+        description="What happens, step by step along the refrigerant's path."
+    )
+    readings: Annotated[list[WrittenMoving], AfterValidator(_not_empty), _Some] = Field(
+        description="Which readings move, which way and why."
+    )
+    confirm: Annotated[list[Text], AfterValidator(_not_empty), _Some] = Field(
+        description="How to confirm it, in the order of doing."
+    )
+    questions: Annotated[list[WrittenClassQuestion], AfterValidator(_not_empty), _Some] = Field(
+        description="Questions to ask a class."
+    )
 
 
 class WrittenWrongCall(Written):
     """Hours lost by acting on this fault where another is the true one: what a check that prevents it is worth."""
 
-    hours: Hours
-    why: Text
+    hours: Hours = Field(description="Hours lost, from 0 to 40.")
+    why: Why
 
 
 class WrittenBrings(Written):
     """Findings that a fault makes by itself, on the machines it applies to: no reason to look for a second fault."""
 
-    applies: dict[str, Words] = {}
-    findings: Annotated[dict[str, Words], _shape(type="object", additionalProperties=_WORDS, minProperties=1)]
-    source: Cited
+    applies: Applies = {}
+    findings: Annotated[dict[str, Words], _shape(type="object", additionalProperties=_WORDS, minProperties=1)] = Field(
+        description="Each finding with the words that it makes of it."
+    )
+    source: Source
 
 
 class WrittenFaultEntry(Written):
     """Everything about one fault."""
 
-    fault: Id
-    name: Text
-    usual: Usual
-    usual_source: Cited
-    charge: Literal["low", "high", "right"] | None = None
-    what: Text
-    looks_like: dict[str, Text] = {}
-    brings: list[WrittenBrings] = []
-    repair: WrittenRepair | None = None
-    lesson: WrittenLesson | None = None
-    wrong_call: WrittenWrongCall | None = None
-    rules: Annotated[list[EvidenceRule], AfterValidator(_not_empty), Field(json_schema_extra={"minItems": 1})]
+    fault: Id = Field(description="The fault's id, and the name of this file: small letters, digits, hyphens.")
+    name: Text = Field(description="What it is called in reports.")
+    usual: Usual = Field(
+        description="How usual it is before anything is measured: each point doubles the odds. From -4 to 4."
+    )
+    usual_source: Cited = Field(description="Where `usual` comes from: a name from sources.yaml.")
+    charge: Literal["low", "high", "right"] | None = Field(
+        None, description="What this fault says about the charge; left out where it says nothing."
+    )
+    what: Text = Field(description="What it is, in words a first-year apprentice understands.")
+    looks_like: dict[str, Text] = Field({}, description="Other faults that look like it, and how to tell them apart.")
+    brings: list[WrittenBrings] = Field(
+        [], description="Findings that it makes by itself, so that they are no reason to look for a second fault."
+    )
+    repair: WrittenRepair | None = Field(
+        None, description="What to do about it, what can hurt, and what the readings do afterwards."
+    )
+    lesson: WrittenLesson | None = Field(
+        None, description="How it is taught: `diagnose lesson` prints it. A company's own fault may leave it out."
+    )
+    wrong_call: WrittenWrongCall | None = Field(
+        None,
+        description="What it costs to act on this fault where another is the true one: what a check may take to prevent it.",
+    )
+    rules: Annotated[list[EvidenceRule], AfterValidator(_not_empty), Field(json_schema_extra={"minItems": 1})] = Field(
+        description=ONE_A_RULE
+    )
 
 
 class WrittenSourceEntry(Written):
     """A publication, or the honest word that there is none."""
 
-    title: Text
-    confidence: Literal["read", "read second-hand", "from memory", "computed", "no source"]
-    note: Text | None = None
+    title: Text = Field(description="Author, year and title.")
+    confidence: Literal["read", "read second-hand", "from memory", "computed", "no source"] = Field(
+        description="Whether the text was read, or is recalled from memory."
+    )
+    note: Text | None = Field(None, description="What else should be known about it.")
 
 
 class WrittenChargePolicy(Written):
@@ -437,72 +518,81 @@ class WrittenChargePolicy(Written):
         float,
         _between(0.501, 0.999, "A share above 0.5 and below 1: 0.75 means right three times of four."),
         _shape(type="number", exclusiveMinimum=0.5, exclusiveMaximum=1),
-    ]
+    ] = Field(description="How sure a charge verdict must be, from 0.5 to 1.")
     leads_by: Annotated[
         float, _between(0, 1, "A share from 0 to 1, for example 0.05."), _shape(type="number", minimum=0, maximum=1)
-    ]
+    ] = Field(description="The share by which another fault may lead before the charge is not judged.")
     least_share: Annotated[
         float,
         _between(0, 0.99, "A share from 0 to 0.99, for example 0.5."),
         _shape(type="number", minimum=0, maximum=0.99),
-    ] = 0.0
+    ] = Field(
+        0.0,
+        description="The share of its own fault before the charge is touched, where superheat and subcooling were measured.",
+    )
     finest_percent: Annotated[
         float, _between(1, 50, "From 1 to 50 percent."), _shape(type="number", minimum=1, maximum=50)
-    ]
-    one_doubt: list[list[Id]] = []
-    source: Cited
-    why: Text
+    ] = Field(description="Charge amounts are not given more finely than this, in percent.")
+    one_doubt: list[list[Id]] = Field(
+        [], description="Groups of faults that gauges cannot tell apart, which count together here."
+    )
+    source: Source
+    why: Why
 
 
 class FindingsFile(Written):
     """findings.yaml."""
 
-    findings: list[WrittenFindingEntry]
+    findings: list[WrittenFindingEntry] = Field(description="Every finding, with its words and limits.")
 
 
 class StatesFile(Written):
     """states.yaml."""
 
-    states: list[WrittenStateEntry] = []
-    rules: list[StateRule] = []
+    states: list[WrittenStateEntry] = Field([], description="Every state that rules may conclude.")
+    rules: list[StateRule] = Field([], description=ONE_A_RULE)
 
 
 class ReadinessFile(Written):
     """readiness.yaml."""
 
-    charge: WrittenChargePolicy | None = None
-    rules: list[ReadinessRule] = []
+    charge: WrittenChargePolicy | None = Field(None, description="When the charge may be judged, and how finely.")
+    rules: list[ReadinessRule] = Field([], description=ONE_A_RULE)
 
 
 class CautionsFile(Written):
     """cautions.yaml."""
 
-    pressure_limits: WrittenPressureLimits | None = None
-    rules: list[CautionRule] = []
+    pressure_limits: WrittenPressureLimits | None = Field(
+        None, description="How high the high side may go, by refrigerant, where the machine's cut-out is not given."
+    )
+    rules: list[CautionRule] = Field([], description=ONE_A_RULE)
 
 
 class ChecksFile(Written):
     """checks.yaml."""
 
-    checks: list[WrittenCheckEntry]
+    checks: list[WrittenCheckEntry] = Field(description="One entry a check.")
 
 
 class SourcesFile(Written):
     """sources.yaml."""
 
-    sources: dict[Id, WrittenSourceEntry]
+    sources: dict[Id, WrittenSourceEntry] = Field(
+        description="One entry a source, under the name by which rules cite it."
+    )
 
 
 class OwnRule(EvidenceRule):
     """A company's own rule about any fault of the book."""
 
-    fault: Id
+    fault: Id = Field(description="The fault that it is evidence for or against.")
 
 
 class OwnRulesFile(Written):
     """rules.yaml of a company's own folder."""
 
-    rules: list[OwnRule]
+    rules: list[OwnRule] = Field(description=ONE_A_RULE)
 
 
 _ONE_FIGURE = {"type": ["string", "number"]}
@@ -536,17 +626,26 @@ class WrittenChange(Written):
 
     model_config = ConfigDict(json_schema_extra={"oneOf": _KINDS_OF_CHANGE})
 
-    points: Id | None = None
-    limits: str | None = None
-    usual: Id | None = None
-    judgement: str | None = None
-    off: Id | None = None
-    pressure_limit: str | None = None
-    was: Annotated[str | int | float | list[str | int | float] | None, BeforeValidator(no_truth)] = None
-    now: Annotated[str | int | float | list[str | int | float] | None, BeforeValidator(no_truth)] = None
-    because: Text
-    date: Date
-    approved_by: Text | None = None
+    points: Id | None = Field(None, description="The rule whose points are changed.")
+    limits: str | None = Field(None, description="The finding whose limits are changed.")
+    usual: Id | None = Field(None, description="The fault that is more or less usual here.")
+    judgement: str | None = Field(
+        None, description="The figure of judgement.yaml that is changed: `second fault/firm`."
+    )
+    off: Id | None = Field(None, description="The rule that is switched off.")
+    pressure_limit: str | None = Field(None, description="The refrigerant whose high side limit is changed.")
+    was: Annotated[str | int | float | list[str | int | float] | None, BeforeValidator(no_truth)] = Field(
+        None, description="What the shipped book says, so that a change made for an older book is noticed."
+    )
+    now: Annotated[str | int | float | list[str | int | float] | None, BeforeValidator(no_truth)] = Field(
+        None, description="What it shall be."
+    )
+    because: Text = Field(description="Why, in a sentence.")
+    date: Date = Field(description="When it was decided: year-month-day.")
+    approved_by: Text | None = Field(
+        None,
+        description="Who answers for it, where a danger or a hold is told later than by the shipped book, or not at all.",
+    )
 
     @model_validator(mode="after")
     def _one_kind(self) -> WrittenChange:
@@ -599,7 +698,7 @@ class WrittenChange(Written):
 class ChangesFile(Written):
     """changes.yaml of a company's own folder."""
 
-    changes: list[WrittenChange]
+    changes: list[WrittenChange] = Field(description="One entry a change.")
 
 
 def near(word: str, known: list[str]) -> str:

@@ -12,8 +12,8 @@ from pydantic import BaseModel, BeforeValidator, Field, create_model
 from diagnose.quantities.baseline import KINDS as QUANTITIES
 from diagnose.quantities.judged import FigureSpec
 from diagnose.rulebook.entries import Figure, JudgedFigure
+from diagnose.rulebook.fields import Source, Why, Written, near, no_truth
 from diagnose.rulebook.judgement import ORDERED, Part, groups, parts, specs, values_of
-from diagnose.rulebook.models import Source, Why, Written, near, no_truth
 
 Told = Callable[..., None]
 """Takes a mistake: the place in the file, what is wrong, how to mend it; `key`: whether the name there is meant."""

@@ -21,8 +21,8 @@ from pydantic.json_schema import GenerateJsonSchema
 from diagnose import files
 from diagnose.properties import REFRIGERANTS
 from diagnose.rulebook import MACHINE_FACTS
+from diagnose.rulebook.fault_model import WrittenFaultEntry
 from diagnose.rulebook.limits import KINDS
-from diagnose.rulebook.models import WrittenFaultEntry
 from diagnose.rulebook.reading import FILES, OWN_FILES
 from diagnose.shipped import shipped
 from diagnose.units import Kind

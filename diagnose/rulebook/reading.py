@@ -119,7 +119,7 @@ class _Reader:
         try:
             return model.model_validate(document.data), document, {}
         except ValidationError as error:
-            self.problems += yamlfile.model_problems(document, error, known=_fields(model))
+            self.problems += yamlfile.model_problems(document, error, model)
             return self.salvaged(document, error, model)
 
     def salvaged(
@@ -230,28 +230,3 @@ def _gather(entry: BaseModel, document: Document, kept: Kept, own: str, into: Ga
 def _short(path: Path, folder: Path) -> str:
     """How a file is named in messages: from the folder of the rules on."""
     return str(Path(folder.name) / path.relative_to(folder))
-
-
-def _fields(model: type[BaseModel]) -> Any:
-    """Names that may stand at a path of the model, for did-you-mean."""
-
-    def known(path: Sequence[str | int]) -> Iterator[str]:
-        at: Any = model
-        for step in path:
-            if isinstance(step, int):
-                continue
-            if isinstance(at, type) and issubclass(at, BaseModel) and step in at.model_fields:
-                at = _inner(at.model_fields[step].annotation)
-            else:
-                return iter(())
-        return iter(at.model_fields) if isinstance(at, type) and issubclass(at, BaseModel) else iter(())
-
-    return known
-
-
-def _inner(annotation: Any) -> Any:
-    arguments = [a for a in getattr(annotation, "__args__", ()) if a is not type(None)]
-    while arguments:
-        annotation = arguments[-1]
-        arguments = [a for a in getattr(annotation, "__args__", ()) if a is not type(None)]
-    return annotation

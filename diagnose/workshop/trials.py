@@ -234,19 +234,8 @@ def case_in(document: yamlfile.Document, path: Path) -> Case:
     try:
         entry = CaseFile.model_validate(document.data)
     except ValidationError as error:
-        raise InputProblems(yamlfile.model_problems(document, error, known=_fields_at)) from None
+        raise InputProblems(yamlfile.model_problems(document, error, CaseFile)) from None
     return Case(path, path.resolve().parent.name, entry, document)
-
-
-def _fields_at(at: yamlfile.Path) -> Iterator[str]:
-    models: dict[object, type[BaseModel]] = {
-        (): CaseFile,
-        ("expect",): Expected,
-        ("expect", "percent"): Amount,
-        ("expect", "kg"): Amount,
-    }
-    model = Accepted if at[:1] == ("accepted",) else models.get(at)
-    return iter(model.model_fields if model else ())
 
 
 def read_cases(where: Path | None = None) -> list[Case]:

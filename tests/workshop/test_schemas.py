@@ -23,6 +23,7 @@ from test_rulebook import SMALL
 
 from diagnose import units
 from diagnose.shipped import shipped
+from diagnose.units.spelling import BY_SPELLING
 from diagnose.visit import VisitError, visit_from
 from diagnose.visit.fields import MACHINE, READINGS
 from diagnose.workshop import schemas
@@ -286,7 +287,7 @@ NUMBER = st.one_of(
 def test_a_value_that_can_be_read_passes_the_schema(
     kind: units.Kind, number: str, space: str, data: st.DataObject
 ) -> None:
-    spelling = data.draw(st.sampled_from(sorted(units._BY_SPELLING[kind])))
+    spelling = data.draw(st.sampled_from(sorted(BY_SPELLING[kind])))
     for unit in (spelling, spelling.upper(), f"°{spelling}", f"({spelling})", f"{spelling}."):
         text = f"{number}{space}{unit}"
         try:

@@ -64,7 +64,7 @@ def brings(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> dict[str, f
 
 
 def _asked(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> list[tuple[str, str]]:
-    """Every finding with every word that the rules in favour of a fault ask for."""
+    """Every finding with every word that the rules in favor of a fault ask for."""
     speaking = (r for r in rules.evidence(fault) if r.points > 0 and applies(r.applies, facts))
     return [(name, word) for rule in speaking for name, words in asked_findings(rule, rules) for word in words]
 

@@ -17,7 +17,7 @@ from diagnose.targets.expected import F, NoTarget, Target
 from diagnose.targets.protocol import (
     MINIMUM_TARGET_SUPERHEAT,
     Cells,
-    neighbours,
+    neighbors,
     target_superheat,
     target_superheat_formula,
     target_temperature_split,
@@ -52,7 +52,7 @@ __all__ = [
     "evaporator_temperature_difference",
     "line_charge",
     "liquid_line_approach",
-    "neighbours",
+    "neighbors",
     "power_ratio",
     "published_line_charge",
     "subcooling",

@@ -21,7 +21,7 @@ def _bores() -> tuple[tuple[float, float], ...]:
 def tube_bore(outside_diameter: float | None) -> float | None:
     """Bore (m) of soft copper tube of that outside diameter (m), 1/4 to 1-3/8 in; None where there is no such size.
 
-    Annealed sizes of astm-b280, read second-hand; drawn tube differs by up to 4 % in area. A size is recognised within
+    Annealed sizes of astm-b280, read second-hand; drawn tube differs by up to 4 % in area. A size is recognized within
     0.3 mm, so 9.52 mm is 3/8 in.
     """
     if outside_diameter is None:
@@ -36,7 +36,7 @@ def line_charge(outside_diameter: float | None, length: float | None, density: f
     """Refrigerant (kg) in a line: π/4 · bore² · length · density, lengths in m, density of the fluid in kg/m³.
 
     The liquid alone: the makers' allowances per foot (`published_line_charge`) carry 0.07-0.08 oz/ft more, for the
-    vapour in the suction line and rounding up. Not for a line after the metering device (a ductless machine with its
+    vapor in the suction line and rounding up. Not for a line after the metering device (a ductless machine with its
     device outdoors): that holds about half. None for an unknown size or a negative number.
     """
     bore = tube_bore(outside_diameter)
@@ -46,7 +46,7 @@ def line_charge(outside_diameter: float | None, length: float | None, density: f
 
 
 PUBLISHED_OUNCES_PER_FOOT: Mapping[str, float] = MappingProxyType({"1/4": 0.27, "5/16": 0.40, "3/8": 0.60})
-"""A maker's allowance for a whole R-410A line set, suction vapour included, by liquid line size (in); oz/ft.
+"""A maker's allowance for a whole R-410A line set, suction vapor included, by liquid line size (in); oz/ft.
 
 Source maker-long-line (Table 4, page 27), read. The factory charge assumes 3/8 in. Another maker's ductless manual
 allows 0.32 and 0.69 for 1/4 and 3/8 in with the metering device indoors, about half with it outdoors.

@@ -31,7 +31,7 @@ class NoTarget:
 class Target:
     """An expected value (SI), how far healthy machines or the table itself scatter about it, and where it is from.
 
-    inside: how far within its table the value stands, 0 to 1: towards the edge it counts less and less, and what would be
+    inside: how far within its table the value stands, 0 to 1: toward the edge it counts less and less, and what would be
     said beyond the edge (`beyond`) more and more, so that nothing depends on a tenth of a degree.
     """
 

@@ -46,10 +46,10 @@ class _Table:
 
 @lru_cache(maxsize=2)
 def _table(name: Literal["target_superheat", "temperature_split"]) -> _Table:
-    """Table with each blank filled from the plane through its three known neighbours; of superheat none above 4.9 °F,
+    """Table with each blank filled from the plane through its three known neighbors; of superheat none above 4.9 °F,
     because a blank cell says below 5 °F, to one decimal.
 
-    Blank corners lie at low wet bulb and high dry bulb, so they are filled dry bulb upwards, wet bulb downwards. In a
+    Blank corners lie at low wet bulb and high dry bulb, so they are filled dry bulb upward, wet bulb downward. In a
     cell with one blank corner this is the plane through the other three, and everything stays continuous.
     """
     section = tables()[name]
@@ -128,7 +128,7 @@ def target_superheat(outdoor: float | None, wet_bulb: float | None) -> Target | 
     """Target superheat (K) of a fixed orifice, at the suction service valve.
 
     `outdoor` is the dry bulb entering the condenser, `wet_bulb` that of the return air, K. Bilinear in the 1 °F table
-    RA3.2-2, from memory; 55-115 °F by 50-76 °F. Blank (target below 5 °F) gives `NoTarget("blank")`: towards a blank
+    RA3.2-2, from memory; 55-115 °F by 50-76 °F. Blank (target below 5 °F) gives `NoTarget("blank")`: toward a blank
     corner the plane through the three known corners goes on until it passes below 5 °F. Spread 0.3 K: against the
     integer chart printed by three makers (source maker-charging-charts, read) the table is off by 0.38 °F rms, 1.0 °F
     at worst.
@@ -167,7 +167,7 @@ class Cells:
     wet_share: float
 
 
-def neighbours(
+def neighbors(
     table: Literal["target_superheat", "temperature_split"], dry_bulb: float, wet_bulb: float
 ) -> Cells | None:
     """The cells between which `target_superheat` or `target_temperature_split` reads at these temperatures (K).

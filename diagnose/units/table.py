@@ -32,10 +32,10 @@ GRAVITY = 9.80665  # m/s2, standard acceleration of free fall
 # SP 811 B.8, derived from the above without rounding.
 PSI = POUND * GRAVITY / INCH**2  # Pa, 6.894 757 E+03
 KGF_PER_CM2 = GRAVITY * 1e4  # Pa, 9.806 65 E+04, exact
-MM_HG = 13595.1 * GRAVITY * 1e-3  # Pa, conventional millimetre of mercury, 1.333 224 E+02
+MM_HG = 13595.1 * GRAVITY * 1e-3  # Pa, conventional millimeter of mercury, 1.333 224 E+02
 MICRON = MM_HG * 1e-3  # Pa, a thousandth of it, as vacuum gauges show
 IN_HG = 13595.1 * GRAVITY * INCH  # Pa, conventional inch of mercury, 3.386 389 E+03
-MM_H2O = 1000.0 * GRAVITY * 1e-3  # Pa, conventional millimetre of water, 9.806 65, exact
+MM_H2O = 1000.0 * GRAVITY * 1e-3  # Pa, conventional millimeter of water, 9.806 65, exact
 IN_H2O = 1000.0 * GRAVITY * INCH  # Pa, conventional inch of water, 2.490 889 E+02
 BTU = 1055.05585262  # J, International Table Btu, footnote 9 of B.8, exact
 BTU_PER_HOUR = BTU / 3600  # W, 2.930 711 E-01

@@ -64,7 +64,7 @@ def _rounded(number: float, places: int) -> str:
 
 
 def _pounds_and_ounces(pounds: float) -> str:
-    """Whole ounces from a pound upwards, tenths below."""
+    """Whole ounces from a pound upward, tenths below."""
     sign, ounces = ("-" if pounds < 0 else ""), abs(pounds) * 16
     if ounces < 15.95:
         return f"{sign}{ounces:.1f} oz" if round(ounces, 1) else "0.0 oz"

@@ -337,8 +337,8 @@ def test_messages(value: object, kind: Kind, message: str) -> None:
 
 
 def test_examples_in_messages_can_be_read() -> None:
-    for kind, (_, example) in CALLED.items():
-        assert parse(example, kind).note is None
+    for kind, called in CALLED.items():
+        assert parse(called.example, kind).note is None
 
 
 def test_a_message_is_short_and_printable() -> None:

@@ -39,10 +39,6 @@ def shape(**schema: Any) -> WithJsonSchema:
     return WithJsonSchema(schema)
 
 
-def _one_line(text: str) -> str:
-    return " ".join(text.split())
-
-
 def _name(text: str) -> str:
     if not re.fullmatch(NAME, text):
         raise Teach(f"`{text[:40]}` is not an id", "Small letters, digits and hyphens, for example `find-the-leak`.")
@@ -56,7 +52,8 @@ def _label(text: str) -> str:
     return text
 
 
-def _some(text: str) -> str:
+def _one_line(text: str) -> str:
+    text = " ".join(text.split())
     if not text:
         raise Teach("this text is empty", "Write a sentence.")
     return text
@@ -122,7 +119,7 @@ def _date(date: str) -> str:
     raise Teach(f"`{date[:40]}` is not a date", "Year-month-day, for example `2026-03-31`.")
 
 
-Text = Annotated[str, AfterValidator(_one_line), AfterValidator(_some), shape(type="string", pattern=r"\S")]
+Text = Annotated[str, AfterValidator(_one_line), shape(type="string", pattern=r"\S")]
 Label = Annotated[str, AfterValidator(_label), shape(type="string", pattern=f"^{LABEL}$", **{"not": {"const": "any"}})]
 Id = Annotated[str, AfterValidator(_name), shape(type="string", pattern=NAME)]
 _POINTS = "{:g} points are out of range"

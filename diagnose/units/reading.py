@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from diagnose.units.spelling import BY_SPELLING, NoValue, UnitError, find, for_example, key_of, no_value, quoted
-from diagnose.units.table import CALLED, FIRST_CHOICE, UNITS, Kind, Unit
+from diagnose.units.table import CALLED, UNITS, Kind, Unit
 
 LARGEST = 1e9  # no reading of an air conditioner, in any unit, is written with a larger number
 LONGEST = 100  # characters
@@ -94,7 +94,7 @@ def parse(value: object, kind: Kind, example: str = "", most: float | None = Non
 
 def _parsed(value: object, kind: Kind, most: float | None) -> Measured:
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise no_value(f"{_a_thing(value)} is written where {CALLED[kind][0]} is expected", kind)
+        raise no_value(f"{_a_thing(value)} is written where {CALLED[kind].name} is expected", kind)
     if isinstance(value, str):
         return _from_text(value, kind, most)
     if value != value:
@@ -109,10 +109,10 @@ def _parsed(value: object, kind: Kind, most: float | None) -> Measured:
 
 def _from_text(written: str, kind: Kind, most: float | None) -> Measured:
     if len(written) > LONGEST:
-        raise no_value(f"{quoted(written)} is too long for {CALLED[kind][0]}", kind)
+        raise no_value(f"{quoted(written)} is too long for {CALLED[kind].name}", kind)
     text = written.translate(_SAME).replace("''", '"').strip()
     if not text:
-        raise no_value(f"nothing is written where {CALLED[kind][0]} is expected", kind)
+        raise no_value(f"nothing is written where {CALLED[kind].name} is expected", kind)
     if any(sign.isdecimal() and not sign.isascii() for sign in text):
         raise UnitError(f"{quoted(written)} has digits of another script", "Write the number with the digits 0 to 9.")
     if kind == "time" and re.fullmatch(r"[0-9]+:[0-9:]+", text):
@@ -140,7 +140,7 @@ def _from_text(written: str, kind: Kind, most: float | None) -> Measured:
         return _measured(amount, bare, kind, text)
     if key_of(unit) not in BY_SPELLING[kind] and re.search(r"(?:^|[\s+-])[+-]?[0-9]", unit):
         raise UnitError(
-            f"{quoted(text)} holds more than one number", f"Write one value, for example `{CALLED[kind][1]}`."
+            f"{quoted(text)} holds more than one number", f"Write one value, for example `{CALLED[kind].example}`."
         )
     return _measured(amount, find(unit, kind, sign + number), kind, text)
 
@@ -237,7 +237,7 @@ def _measured(amount: float, unit: Unit, kind: Kind, text: str) -> Measured:
     if kind == "temperature" and value < 0:
         raise UnitError(f"{quoted(text)} is below absolute zero", "Check the number and the unit.")
     if kind in _NEVER_NEGATIVE and value < 0:
-        raise UnitError(f"{quoted(text)} is negative, and {CALLED[kind][0]} cannot be", "Leave out the minus sign.")
+        raise UnitError(f"{quoted(text)} is negative, and {CALLED[kind].name} cannot be", "Leave out the minus sign.")
     if (kind == "station pressure" and value <= 0) or (kind == "pressure" and not unit.gauge and value < 0):
         raise UnitError(f"{quoted(text)} is below a perfect vacuum", "Check the number, or write it as gauge pressure.")
     if unit.name.endswith(" vacuum") and amount < 0:
@@ -271,11 +271,11 @@ def _no_unit(number: str, kind: Kind) -> UnitError:
 
 def _with_a_unit(number: str, kind: Kind, example: str, most: float | None) -> str:
     """The number with a unit in which it is of a possible size; else an example."""
-    completed = example or CALLED[kind][1]
+    completed = example or CALLED[kind].example
     if kind != "percent":  # 0.5 may stand for 50 %
         least, largest = _USUAL.get(kind, (-math.inf, math.inf))
         ours = completed.split(" ", 1)[-1]
-        for unit in dict.fromkeys((ours, *FIRST_CHOICE[kind])):
+        for unit in dict.fromkeys((ours, CALLED[kind].us, CALLED[kind].si)):
             known = BY_SPELLING[kind].get(key_of(unit))
             try:
                 amount = float(Fraction("".join(number.replace(",", ".").split())))
@@ -291,7 +291,7 @@ def _with_a_unit(number: str, kind: Kind, example: str, most: float | None) -> s
 
 
 def _absurd(kind: Kind) -> UnitError:
-    return no_value(f"this number is too large for {CALLED[kind][0]}", kind)
+    return no_value(f"this number is too large for {CALLED[kind].name}", kind)
 
 
 def _a_thing(value: object) -> str:

@@ -44,7 +44,7 @@ _NO_UNITS_HERE = frozenset({"kwh", "wh", "hp", "rpm", "v", "volt", "volts", "hz"
 
 def find(written: str, kind: Kind, number: str) -> Unit:
     """The unit with this spelling; `number` is what stood before it, for the example in the message."""
-    key, called = key_of(written), CALLED[kind][0]
+    key, called = key_of(written), CALLED[kind].name
     if kind == "pressure" and written.strip().startswith("mPa"):
         raise UnitError("`mPa` is a thousandth of a pascal", f"Write `{number or '0.8'} MPa` with a capital M.")
     if found := BY_SPELLING[kind].get(key):
@@ -62,7 +62,7 @@ def find(written: str, kind: Kind, number: str) -> Unit:
         raise no_value(f"{quoted(written)} is not an absolute pressure, and a station pressure is", kind)
     for other_kind in get_args(Kind):
         if key in BY_SPELLING[other_kind]:
-            raise no_value(f"{quoted(written)} is {CALLED[other_kind][0]}; {called} is expected here", kind)
+            raise no_value(f"{quoted(written)} is {CALLED[other_kind].name}; {called} is expected here", kind)
     meant = None if key in _NO_UNITS_HERE else _misspelt(key, kind)
     if meant is not None:
         raise UnitError(
@@ -107,7 +107,7 @@ def no_value(what: str, kind: Kind) -> UnitError:
 def for_example(kind: Kind, example: str = "") -> str:
     """The sentence that says how such a value is written."""
     what = "a number" if kind == "number" else "a number and its unit"
-    return f"Write {what}, for example `{example or CALLED[kind][1]}`."
+    return f"Write {what}, for example `{example or CALLED[kind].example}`."
 
 
 def quoted(text: str) -> str:

@@ -5,7 +5,7 @@ Factors: NIST Special Publication 811 (2008), Appendix B.8 and B.9, from their e
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 Kind = Literal[
     "temperature",
@@ -184,33 +184,28 @@ UNITS: dict[Kind, tuple[Unit, ...]] = {
     ),
 }
 
-CALLED: dict[Kind, tuple[str, str]] = {  # what it is called in a message, and an example
-    "temperature": ("a temperature", "61 F"),
-    "difference": ("a temperature difference", "10 F"),
-    "pressure": ("a pressure", "118 psig"),
-    "small pressure": ("a duct pressure", "0.5 inH2O"),
-    "station pressure": ("a station pressure", "29.6 inHg"),
-    "capacity": ("a capacity", "3 ton"),
-    "airflow": ("an airflow", "1180 cfm"),
-    "current": ("a current", "12 A"),
-    "mass": ("a weight", "6 lb 4 oz"),
-    "length": ("a length", "35 ft"),
-    "percent": ("a percentage", "50 %"),
-    "number": ("a plain number", "14"),
-    "time": ("a time", "15 min"),
-}
-FIRST_CHOICE: dict[Kind, tuple[str, str]] = {  # us, si
-    "temperature": ("F", "C"),
-    "difference": ("F", "K"),
-    "pressure": ("psig", "kPa gauge"),
-    "small pressure": ("inH2O", "Pa"),
-    "station pressure": ("inHg", "hPa"),
-    "capacity": ("ton", "kW"),
-    "airflow": ("cfm", "L/s"),
-    "current": ("A", "A"),
-    "mass": ("lb", "kg"),
-    "length": ("ft", "m"),
-    "percent": ("%", "%"),
-    "number": ("", ""),
-    "time": ("min", "min"),
+
+class Called(NamedTuple):
+    """A kind in messages: its name, an example, and the units in which it is told."""
+
+    name: str
+    example: str
+    us: str
+    si: str
+
+
+CALLED: dict[Kind, Called] = {
+    "temperature": Called("a temperature", "61 F", "F", "C"),
+    "difference": Called("a temperature difference", "10 F", "F", "K"),
+    "pressure": Called("a pressure", "118 psig", "psig", "kPa gauge"),
+    "small pressure": Called("a duct pressure", "0.5 inH2O", "inH2O", "Pa"),
+    "station pressure": Called("a station pressure", "29.6 inHg", "inHg", "hPa"),
+    "capacity": Called("a capacity", "3 ton", "ton", "kW"),
+    "airflow": Called("an airflow", "1180 cfm", "cfm", "L/s"),
+    "current": Called("a current", "12 A", "A", "A"),
+    "mass": Called("a weight", "6 lb 4 oz", "lb", "kg"),
+    "length": Called("a length", "35 ft", "ft", "m"),
+    "percent": Called("a percentage", "50 %", "%", "%"),
+    "number": Called("a plain number", "14", "", ""),
+    "time": Called("a time", "15 min", "min", "min"),
 }

@@ -4,7 +4,7 @@ import math
 from fractions import Fraction
 
 from diagnose.units.spelling import find
-from diagnose.units.table import FIRST_CHOICE, Kind, System, Unit
+from diagnose.units.table import CALLED, Kind, System, Unit
 
 
 def from_si(value: float, unit: str, kind: Kind) -> float:
@@ -18,7 +18,7 @@ def from_si(value: float, unit: str, kind: Kind) -> float:
 
 def unit_for(kind: Kind, system: System) -> str:
     """The unit a technician expects to see for this kind."""
-    return FIRST_CHOICE[kind][0 if system == "us" else 1]
+    return CALLED[kind].us if system == "us" else CALLED[kind].si
 
 
 def show(value_si: float, kind: Kind, unit: str, *, decimals: int | None = None) -> str:

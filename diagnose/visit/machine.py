@@ -28,6 +28,8 @@ from diagnose.visit.reason import Reason
 from diagnose.visit.sheet import At, Sheet, as_text, quoted, share_of
 from diagnose.yamlfile import did_you_mean, printable
 
+_OWN_PLACE = ("name", "mode", "refrigerant", "metering")  # words that a Machine has a place of its own for
+
 
 def read_machine(sheet: Sheet, value: object) -> Machine:
     """What the visit says of it; what cannot be read is told and left out."""
@@ -64,7 +66,24 @@ def read_machine(sheet: Sheet, value: object) -> Machine:
     if seer2 is not None and "SEER" not in facts:
         facts["SEER"] = seer2 * SEER_OF_SEER2
         sheet.note(Reason("seer-converted", {"seer2": seer2, "seer": facts["SEER"]}))
-    return _machine(words, gas, facts, line_set, facts.pop("station pressure", None))
+    station = facts.pop("station pressure", None)
+    source: Literal["measured", "altitude", "assumed"] = (
+        "measured" if station is not None else "altitude" if "altitude" in facts else "assumed"
+    )
+    pressure = station if station is not None else standard_pressure(facts.get("altitude", 0.0))
+    assert pressure is not None  # its range in the table keeps the altitude within the standard atmosphere
+    return Machine(
+        name=words.get("name", "unnamed machine"),
+        mode=words.get("mode") or None,
+        refrigerant=gas,
+        metering=words.get("metering") or None,
+        facts=facts,
+        words={name: word for name, word in words.items() if name not in _OWN_PLACE and word},
+        line_set=line_set,
+        station_pressure=pressure,
+        station_error=STATION_ERROR[source],
+        station_from=source,
+    )
 
 
 def _one_station(sheet: Sheet, facts: Mapping[str, float]) -> None:
@@ -124,35 +143,6 @@ def _line_set(sheet: Sheet, value: object) -> LineSet | None:
             sheet.bad(at, f"`line set` lacks {' and '.join(missing)}", f"For example `{LINES.name}: {LINES.example}`.")
         return None
     return LineSet(found["liquid line"], found["length"], found.get("included", 0.0))
-
-
-def _machine(
-    words: Mapping[str, str],
-    gas: Refrigerant | None,
-    facts: Mapping[str, float],
-    line_set: LineSet | None,
-    station: float | None,
-) -> Machine:
-    source: Literal["measured", "altitude", "assumed"] = (
-        "measured" if station is not None else "altitude" if "altitude" in facts else "assumed"
-    )
-    pressure = station if station is not None else standard_pressure(facts.get("altitude", 0.0))
-    assert pressure is not None  # its range in the table keeps the altitude within the standard atmosphere
-    return Machine(
-        name=words.get("name", "unnamed machine"),
-        mode=words.get("mode") or None,
-        refrigerant=gas,
-        metering=words.get("metering") or None,
-        facts=facts,
-        words={name: word for name, word in words.items() if name not in _OWN_PLACE and word},
-        line_set=line_set,
-        station_pressure=pressure,
-        station_error=STATION_ERROR[source],
-        station_from=source,
-    )
-
-
-_OWN_PLACE = ("name", "mode", "refrigerant", "metering")  # words that a Machine has a place of its own for
 
 
 def of_both(today: Machine, then: Machine) -> Machine:

@@ -18,8 +18,6 @@ from diagnose.visit.rounds import read_rounds
 from diagnose.visit.sheet import EXAMPLES, At, Sheet, as_text, quoted
 from diagnose.yamlfile import Document, InputProblems, Problem
 
-_NO_BASELINE = "`baseline` must hold `readings:`, or the path of a visit file"
-
 
 class VisitError(InputProblems):
     """The visit cannot be read. `problems` lists everything that is wrong with it, each with how to mend it.
@@ -142,25 +140,16 @@ def _seen(sheet: Sheet, value: object) -> dict[str, str]:
 
 def _baseline(sheet: Sheet, value: object, today: Machine, limits: Mapping[str, Instrument]) -> Visit | None:
     """The machine when it was right: a visit, its readings alone (then on today's machine), or the path of its file."""
+    at: At = ("baseline",)
     if value is None:
         return None
-    at: At = ("baseline",)
-    if isinstance(value, str):
-        return _baseline_file(sheet, value, today)
-    if not isinstance(value, Mapping):
-        sheet.bad(at, _NO_BASELINE, "")
+    if isinstance(value, Mapping):
+        return _nested(sheet, Sheet(sheet.document, (*sheet.root, *at)), limits, today)
+    if not isinstance(value, str) or value.strip() in ("", "-"):
+        sheet.bad(at, "`baseline` must hold `readings:`, or the path of a visit file")
         return None
-    return _nested(sheet, Sheet(sheet.document, (*sheet.root, *at)), limits, today)
-
-
-def _baseline_file(sheet: Sheet, written: str, today: Machine) -> Visit | None:
-    """The visit in a file beside this one. Only a visit that is a file itself, or is to become one, may name another."""
-    at: At = ("baseline",)
-    if written.strip() in ("", "-"):
-        sheet.bad(at, _NO_BASELINE, "")
-        return None
-    try:
-        document = baseline_document(sheet.document, written)
+    try:  # only a visit that is a file itself, or is to become one, may name another beside it
+        document = baseline_document(sheet.document, value)
     except NoBaseline as error:
         sheet.bad(at, error.what, error.fix)
         return None

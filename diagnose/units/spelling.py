@@ -96,7 +96,8 @@ def _one_slip(written: str, word: str) -> bool:
         a_millimeter = at == 1 and word.startswith("mm")  # with one m it is a thousand times as long
         return mine == theirs[1:] and len(written) > 2 and not a_millimeter
     doubled = len(set(written[:at])) > 1 and mine[:1] == written[at - 1]
-    return mine[1:] == theirs and len(written) > 3 and (doubled or mine[0] not in "kmhcd")  # marks of size, elsewhere
+    another = mine[0] in "kmhcdf"  # marks of size, elsewhere, and the other degree
+    return mine[1:] == theirs and len(written) > 3 and (doubled or not another)
 
 
 def no_value(what: str, kind: Kind) -> UnitError:

@@ -56,7 +56,7 @@ def test_a_family_that_is_none_is_refused() -> None:
 
 def test_whole_visits_keep_to_their_steps_and_minutes(book: Rulebook) -> None:
     """The measurement of tests/benchmarks/whole_visits.py on a few machines."""
-    for place in range(6):
+    for place in range(3):
         practice = draw(12, place, families="unseen")
         bare = visited(practice, place, 1, by_next, 0, book)
         some = visited(practice, place, 1, by_next, STEPS, book)

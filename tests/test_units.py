@@ -265,9 +265,9 @@ MESSAGES: list[tuple[object, Kind, str]] = [
         "`psig` is a pressure; a temperature is expected here. Write a number and its unit, for example `61 F`.",
     ),
     (
-        "12 lbs",
+        "12 kg",
         "pressure",
-        "`lbs` is a weight; a pressure is expected here. Write a number and its unit, for example `118 psig`.",
+        "`kg` is a weight; a pressure is expected here. Write a number and its unit, for example `118 psig`.",
     ),
     ("118 psgi", "pressure", "`psgi` is not a unit known here. Did you mean `118 psig`?"),
     ("1180 cmf", "airflow", "`cmf` is not a unit known here. Did you mean `1180 cfm`?"),

@@ -45,7 +45,7 @@ from diagnose.visit.fields import (
 )
 from diagnose.visit.model import LineSet, Machine, Reading, Round, System, Visit
 from diagnose.visit.reason import Reason
-from diagnose.visit.trade_words import TWO_IN_ONE, elsewhere, meant, misspelt, which
+from diagnose.visit.trade_words import TWO_IN_ONE, elsewhere, instead, meant, misspelt, which, without_own_words
 from diagnose.yamlfile import DEEPEST, MOST_VALUES, Document, InputProblems, Problem, did_you_mean, printable
 
 At = tuple[str | int, ...]
@@ -217,10 +217,11 @@ class _Reader:
 
     def unknown(self, at: At, word: str, known: Iterable[str], thing: str, section: Section | None = None) -> None:
         names = tuple(known)
-        fix = misspelt(word, names) or elsewhere(section, word) or f"Known: {', '.join(names)}."
+        fix = instead(word) or misspelt(word, names) or elsewhere(section, word) or f"Known: {', '.join(names)}."
         self.bad((*at, word), f"{_brief(word)} is not {thing}", fix, key=True)
 
     def measured(self, value: object, field: Field, at: At) -> Measured | None:
+        value = without_own_words(value, field.name) if isinstance(value, str) else value
         if isinstance(value, str) and field.section == "line set" and _TUBE.fullmatch(value):
             value = f"{value} in"  # tubes are sized in fractions of an inch alone
         try:
@@ -619,7 +620,7 @@ _SI_UNITS = frozenset(
 )
 _TUBE = re.compile(r"\s*(?:[0-9]+[\s-]+)?[0-9]+/[0-9]+\s*")
 _BOTH = re.compile(
-    r"\s*([+-]?[0-9.]+)\s*(°?\s*[FCK])?\s*(?:db)?\s*/\s*([+-]?[0-9.]+)\s*(°?\s*[FCK]|%)?\s*(?:wb|rh)?\s*", re.I
+    r"\s*([+-]?[0-9.]+)\s*(°?\s*[FCK])?\s*(?:db)?\s*(?:[/,@]|at)?\s*([+-]?[0-9.]+)\s*(°?\s*[FCK]|%)?\s*(?:wb|rh)?\s*", re.I
 )
 _PLUS_MINUS = re.compile(r"^\s*(?:±|\+\s*/?\s*-)\s*")
 
@@ -627,7 +628,7 @@ _PLUS_MINUS = re.compile(r"^\s*(?:±|\+\s*/?\s*-)\s*")
 def _both_bulbs(word: str, value: object) -> list[tuple[str, object]]:
     """`75/63 F` of return or supply air is its dry and wet bulb, `75 F/50 %` dry bulb and humidity; else as it is."""
     match = _BOTH.fullmatch(value) if word in TWO_IN_ONE and isinstance(value, str) else None
-    if match is None:
+    if match is None or not ("/" in str(value) or (match[2] and match[4] == "%")):
         return [(word, value)]
     dry_bulb, wet_bulb = TWO_IN_ONE[word]
     first, unit, second, other = match.groups()

@@ -125,14 +125,26 @@ def test_the_faults() -> None:
     assert fine, said
 
 
+# An editor proposes one name of each line; these are written in the other words of `visit/trade_words.py`.
+TYPED = [path for path in CASES if path.stem.startswith("typed-")]
+OFFERED = [path for path in CASES if path not in TYPED]
+
+
 def test_the_cases() -> None:
-    fine, said = checked("case.json", *CASES)
+    fine, said = checked("case.json", *OFFERED)
     assert fine, said
+
+
+def test_a_schema_knows_no_second_word_for_a_line() -> None:
+    assert TYPED
+    fine, said = checked("case.json", TYPED[0])
+    assert not fine
+    assert "low pressure" in said or "low side" in said
 
 
 def test_the_visits_of_the_cases(tmp_path: Path) -> None:
     files = []
-    for path in CASES:
+    for path in OFFERED:
         files.append(tmp_path / f"{path.parent.name}-{path.stem}.yaml")
         lines = path.read_text(encoding="utf-8").split("\nvisit:\n")[1].splitlines()
         inside = [line for line in lines if not line.strip() or line.startswith(" ")]

@@ -620,7 +620,8 @@ _SI_UNITS = frozenset(
 )
 _TUBE = re.compile(r"\s*(?:[0-9]+[\s-]+)?[0-9]+/[0-9]+\s*")
 _BOTH = re.compile(
-    r"\s*([+-]?[0-9.]+)\s*(°?\s*[FCK])?\s*(?:db)?\s*(?:[/,@]|at)?\s*([+-]?[0-9.]+)\s*(°?\s*[FCK]|%)?\s*(?:wb|rh)?\s*", re.I
+    r"\s*([+-]?[0-9.]+)\s*(°?\s*[FCK])?\s*(?:db)?\s*(?:[/,@]|at)?\s*([+-]?[0-9.]+)\s*(°?\s*[FCK]|%)?\s*(?:wb|rh)?\s*",
+    re.I,
 )
 _PLUS_MINUS = re.compile(r"^\s*(?:±|\+\s*/?\s*-)\s*")
 

@@ -18,7 +18,8 @@ _SHORT: Mapping[str, str] = MappingProxyType({
     "drybulb": "dry bulb", "wb": "wet bulb", "wetbulb": "wet bulb", "rh": "relative humidity", "outside": "outdoor",
     "entering": "return", "leaving": "supply", "amperage": "current", "amps": "current", "amp": "current", "comp": "compressor",
     "lineset": "line set", "vapor": "vapour", "sh": "superheat", "sc": "subcooling", "filter-drier": "drier", "dryer": "drier",
-    "psi": "pressure", "psig": "pressure", "lo": "low", "hi": "high", "in": "inlet", "out": "outlet", "lowside": "low side", "highside": "high side", "esp": "external static pressure",
+    "psi": "pressure", "psig": "pressure", "lo": "low", "hi": "high",
+    "in": "inlet", "out": "outlet", "lowside": "low side", "highside": "high side", "esp": "external static pressure",
 })  # fmt: skip
 """Words within a name, written out before the table is looked at."""
 

@@ -82,14 +82,23 @@ def test_what_comes_from_a_doubted_reading_keeps_the_rest_of_its_say(by: float) 
 def test_a_worn_compressor_and_a_low_stage_look_alike_until_the_stages_or_the_discharge_line_are_known() -> None:
     """A sound 4 ton machine at a low stage that nobody wrote down (issue: edge of the field)."""
     low = State(
-        metering="TXV", tons=4, outdoor=85, evaporating=49, condensing=95, superheat=11, subcooling=8, split=14, return_wb=63
+        metering="TXV",
+        tons=4,
+        outdoor=85,
+        evaporating=49,
+        condensing=95,
+        superheat=11,
+        subcooling=8,
+        split=14,
+        return_wb=63,
     )
+    hot = f"{low.but(efficiency=0.4).discharge} F"
     words = {
         name: examine(data).faults[0]
         for name, data in {
             "not said": visit(low),
             "one stage": with_machine(visit(low), compressor="single stage"),
-            "discharge line read": with_readings(visit(low), discharge_line_temperature=f"{low.but(efficiency=0.4).discharge} F"),
+            "discharge line read": with_readings(visit(low), discharge_line_temperature=hot),
         }.items()
     }
     assert {first.fault for first in words.values()} == {"weak-compressor"}

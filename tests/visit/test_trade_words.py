@@ -159,11 +159,15 @@ def test_what_only_says_the_line_again_and_pounds_on_a_gauge(word, text, same):
 
 
 def test_a_wet_bulb_is_no_dry_bulb():
-    assert told({"readings": {"return air dry bulb": "63 F wb"}})[0][0].endswith("`F wb` is not a unit of a temperature")
+    assert told({"readings": {"return air dry bulb": "63 F wb"}})[0][0].endswith(
+        "`F wb` is not a unit of a temperature"
+    )
 
 
 def test_sizes_and_ratings_with_their_own_words():
-    found = visit_from({"machine": {"SEER2": "13.3 SEER2", "line set": {"liquid line": "3/8 OD", "length": "35 ft"}}}).machine
+    found = visit_from(
+        {"machine": {"SEER2": "13.3 SEER2", "line set": {"liquid line": "3/8 OD", "length": "35 ft"}}}
+    ).machine
     assert found.fact("SEER") == pytest.approx(14.0)
     assert found.line_set is not None
     assert found.line_set.liquid_line == pytest.approx(0.375 * 0.0254)

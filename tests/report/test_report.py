@@ -66,7 +66,7 @@ def test_every_quantity_printed_has_its_uncertainty(name: str, units: System) ->
     read = [table for table in rows if table[0] == ("reading", "value", "where it is taken")]
     for table in read:
         for reading, value, _ in table[1:]:
-            assert re.fullmatch(r"[−-]?[\d,.]+ \S.* ± [\d.e+]+", value), reading
+            assert re.fullmatch(r"[−-]?[\d,.]+ \S.* ± [\d.,e+]+", value), reading
     rows = [table for table in rows if table not in read]
     assert len(rows) <= 1
     for table in rows:

@@ -97,7 +97,7 @@ def test_metric_in_metric_out_and_what_was_taken_for_granted(book: Rulebook) -> 
         ("R-410A", "20 inHg", None, "`inHg` can mean two pressures",
          "Write `20 inHg vacuum` if a gauge showed it, or `20 inHg absolute` if it counts from a perfect vacuum."),
         ("R-410A", "45", None, "`45` has no unit", "Give a pressure or a temperature, for example `130 psig` or `45 F`."),
-        ("R-410A", "45 lb", None, "`lb` is a weight; a pressure is expected here",
+        ("R-410A", "45 oz", None, "`oz` is a weight; a pressure is expected here",
          "Give a pressure or a temperature, for example `130 psig` or `45 F`."),
         ("R-410A", "-500 F", None, "`-500 F` is below absolute zero", "Check the number and the unit."),
         ("R-410A", "-20 psig", None, "`-20 psig` is below a perfect vacuum", "Check the number and the unit."),

@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import re
 import socket
+from functools import cache
 from pathlib import Path
 from typing import Any, get_args
 
@@ -33,6 +34,7 @@ ROOT = Path(__file__).parents[2]
 FAULTS = sorted((shipped("rules") / "faults").glob("*.yaml"))
 BOOK = sorted(shipped("rules").glob("*.yaml"))
 CASES = case_paths()
+built = cache(schemas.schemas)
 NAMED = re.compile(r"# yaml-language-server: \$schema=(\S+)\n")
 
 
@@ -82,7 +84,7 @@ def test_build_and_compare(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caps
 
 @pytest.mark.parametrize("name", schemas.TITLES)
 def test_a_schema_is_one_and_every_field_is_described(name: str) -> None:
-    schema = schemas.schemas()[name]
+    schema = built()[name]
     Draft202012Validator.check_schema(schema)
     assert schema["$schema"] == schemas.DIALECT
     parts = {name: schema, **schema.get("$defs", {})}
@@ -96,7 +98,7 @@ def test_a_schema_is_one_and_every_field_is_described(name: str) -> None:
 
 
 def test_no_description_is_left_over() -> None:
-    used = {said["description"] for s in schemas.schemas().values() for said in _properties(s)}
+    used = {said["description"] for s in built().values() for said in _properties(s)}
     assert set(schemas.DESCRIPTIONS.values()) <= used
 
 

@@ -70,7 +70,7 @@ def widest(text: str) -> str:
 
 
 @pytest.mark.parametrize("units", ["us", "si"])
-@pytest.mark.parametrize("name", SOME[::3])
+@pytest.mark.parametrize("name", SOME[::5])
 def test_the_command_prints_the_page(name: str, units: System) -> None:
     assert run("examine", str(DEMO / f"{name}.yaml"), "--units", units, "--full") == (
         0,
@@ -180,7 +180,7 @@ KEYS = {
 CHARGE = {"verdict", "method", "measured", "target", "tolerance", "unit", "estimate_percent", "why", "expect_after"}
 
 
-@pytest.mark.parametrize("name", SOME[::3])
+@pytest.mark.parametrize("name", SOME[::5])
 def test_json_is_the_result(name: str) -> None:
     code, out, err = run("examine", str(DEMO / f"{name}.yaml"), "--as", "json")
     assert (code, err) == (0, "")

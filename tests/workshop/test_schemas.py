@@ -109,11 +109,11 @@ def _properties(schema: dict[str, Any]) -> list[dict[str, Any]]:
 # -- every shipped file -------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("path", [*BOOK, *FAULTS, *CASES], ids=lambda path: str(path.relative_to(ROOT)))
-def test_the_first_line_names_a_schema_that_is_there(path: Path) -> None:
-    name = "fault" if path in FAULTS else "case" if path in CASES else path.stem
-    assert schema_of(path) == (schema_folder() / f"{name}.json").resolve()
-    assert schema_of(path).is_file()
+def test_the_first_line_names_a_schema_that_is_there() -> None:
+    for path in (*BOOK, *FAULTS, *CASES):
+        name = "fault" if path in FAULTS else "case" if path in CASES else path.stem
+        assert schema_of(path) == (schema_folder() / f"{name}.json").resolve(), path
+        assert schema_of(path).is_file(), path
 
 
 @pytest.mark.parametrize("path", BOOK, ids=lambda path: path.name)

@@ -10,9 +10,10 @@ import pytest
 from hypothesis import HealthCheck, settings
 from strategies import State, visit
 
-from diagnose import load_rules, yamlfile
+from diagnose import load_rules
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import shipped
+from diagnose.yamlfile import Document, events
 
 # No test reads or writes the compiled books of whoever runs it; set here, for modules load books while they are collected.
 _CACHE = tempfile.TemporaryDirectory(prefix="diagnose-tests-")
@@ -21,12 +22,12 @@ atexit.register(_CACHE.cleanup)
 
 # Some hundred tests lay a folder of their own over the shipped book. Its files are parsed once a process (half the work of
 # such a book); every other text, a copy of the same files among them, is parsed as it comes.
-_PARSE = yamlfile.parse
+_PARSE = events.parse
 _SHIPPED = f"{shipped('rules')}{os.sep}"
-_PARSED: dict[tuple[str, str | bytes], yamlfile.Document] = {}
+_PARSED: dict[tuple[str, str | bytes], Document] = {}
 
 
-def _parse(text: str | bytes, name: str) -> yamlfile.Document:
+def _parse(text: str | bytes, name: str) -> Document:
     if not name.startswith(_SHIPPED):
         return _PARSE(text, name)
     if (name, text) not in _PARSED:
@@ -34,7 +35,7 @@ def _parse(text: str | bytes, name: str) -> yamlfile.Document:
     return _PARSED[name, text]
 
 
-yamlfile.parse = _parse
+events.parse = _parse
 
 # Every day the same examples, so that a failure belongs to the change and not to the day; `thorough` looks for new ones.
 settings.register_profile(

@@ -347,7 +347,7 @@ def test_the_target_is_read_from_the_cells_that_are_shown() -> None:
     for outdoor in (55.0, 63.4, 86.0, 94.7, 115.0):
         for wet in (50.0, 57.3, 64.0, 71.9, 76.0):
             k_out, k_wet = (outdoor + 459.67) * f, (wet + 459.67) * f
-            found, cells = targets.target_superheat(k_out, k_wet), targets.neighbours("target_superheat", k_out, k_wet)
+            found, cells = targets.target_superheat(k_out, k_wet), targets.neighbors("target_superheat", k_out, k_wet)
             assert cells is not None
             assert cells.dry[0] - 0.1 <= outdoor <= cells.dry[1] + 0.1
             assert cells.wet[0] - 0.1 <= wet <= cells.wet[1] + 0.1
@@ -355,8 +355,8 @@ def test_the_target_is_read_from_the_cells_that_are_shown() -> None:
                 (a, b), (c, e) = cells.values
                 above, below = a + cells.wet_share * (b - a), c + cells.wet_share * (e - c)
                 assert abs(above + cells.dry_share * (below - above) - found.value / f) < 1e-6
-    assert targets.neighbours("target_superheat", 320.0, 290.0) is None
-    assert targets.neighbours("temperature_split", 297.0, 290.0) is not None
+    assert targets.neighbors("target_superheat", 320.0, 290.0) is None
+    assert targets.neighbors("temperature_split", 297.0, 290.0) is not None
 
 
 def test_blends_are_told_which_line_and_why() -> None:

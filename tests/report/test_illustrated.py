@@ -96,8 +96,8 @@ def test_it_says_all_that_the_terminal_says(name: str) -> None:
     for block in blocks(f"demo/{name}"):
         wanted = [cell for row in block.rows for cell in row] or [block.text]
         if block.kind == "answer":
-            wanted = [part.text for part in first_screen(d)[1:-1]]
-            wanted += [held_short(d), said(d, d.held[0])] if d.held else [first_screen(d)[0].text]
+            wanted = [part.text for part in first_screen(d)[:-1] if not (d.held and part.kind == "answer")]
+            wanted += [held_short(d), said(d, d.held[0])] if d.held else []
         for text in wanted:
             assert " ".join(together(text).split()) in page
 

@@ -37,11 +37,6 @@ def test_every_rule_has_a_source_and_both_tests():
             assert any(t.quiet is not None for t in rule.entry.tests), rule.id
 
 
-def test_nothing_is_without_trials():
-    assert trials.without_trials(BOOK) == []
-    assert len(TRIALS) > 150
-
-
 @pytest.mark.parametrize("only", ["low-charge", "low-charge.yaml", "low-charge/starved-and-empty", "states.yaml"])
 def test_trials_of_one_fault_file_or_rule(only):
     found = list(rule_trials(BOOK, only))

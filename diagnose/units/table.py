@@ -65,7 +65,13 @@ class Unit:
 def _pressures() -> Iterator[Unit]:
     """Every pressure unit without a mark, as gauge and as absolute."""
     bases = (  # name, Pa, decimals, spellings, whether service gauges are marked with it
-        ("psi", PSI, 1, "psi,#,lb/in2,lbf/in2,lbs/in2,lb/sqin,lbf/sqin,pounds per square inch", True),
+        (
+            "psi",
+            PSI,
+            1,
+            "psi,#,lb,lbs,pound,pounds,lb/in2,lbf/in2,lbs/in2,lb/sqin,lbf/sqin,pounds per square inch",
+            True,
+        ),
         ("kPa", 1e3, 0, "kpa,kilopascal,kilopascals", True),
         ("bar", 1e5, 2, "bar,bars", True),
         ("MPa", 1e6, 3, "mpa,megapascal,megapascals", True),

@@ -13,7 +13,8 @@ from diagnose.visit.sheet import At, Sheet, quoted
 from diagnose.visit.trade_words import TWO_IN_ONE
 
 _BOTH = re.compile(
-    r"\s*([+-]?[0-9.]+)\s*(°?\s*[FCK])?\s*(?:db)?\s*/\s*([+-]?[0-9.]+)\s*(°?\s*[FCK]|%)?\s*(?:wb|rh)?\s*", re.I
+    r"\s*([+-]?[0-9.]+)\s*(°?\s*[FCK])?\s*(?:db)?\s*(?:[/,@]|at)?\s*([+-]?[0-9.]+)\s*(°?\s*[FCK]|%)?\s*(?:wb|rh)?\s*",
+    re.I,
 )
 
 
@@ -103,7 +104,7 @@ def _reading(sheet: Sheet, word: str, value: object, at: At, limits: Mapping[str
 def _both_bulbs(word: str, value: object) -> list[tuple[str, object]]:
     """`75/63 F` of return or supply air is its dry and wet bulb, `75 F/50 %` dry bulb and humidity; else as it is."""
     match = _BOTH.fullmatch(value) if word in TWO_IN_ONE and isinstance(value, str) else None
-    if match is None:
+    if match is None or not ("/" in str(value) or (match[2] and match[4] == "%")):
         return [(word, value)]
     dry_bulb, wet_bulb = TWO_IN_ONE[word]
     first, unit, second, other = match.groups()

@@ -9,7 +9,7 @@ from diagnose import units
 from diagnose.units import Measured, UnitError
 from diagnose.visit.fields import LINES, PARTS, Field, Section
 from diagnose.visit.reason import Reason
-from diagnose.visit.trade_words import elsewhere, meant, misspelt, which
+from diagnose.visit.trade_words import elsewhere, instead, meant, misspelt, which, without_own_words
 from diagnose.yamlfile import Document, Problem, printable
 
 At = tuple[str | int, ...]
@@ -89,11 +89,12 @@ class Sheet:
     def unknown(self, at: At, word: str, known: Iterable[str], thing: str, section: Section | None = None) -> None:
         """A name that is not known there, and what it may be meant for."""
         names = tuple(known)
-        fix = misspelt(word, names) or elsewhere(section, word) or f"Known: {', '.join(names)}."
+        fix = instead(word) or misspelt(word, names) or elsewhere(section, word) or f"Known: {', '.join(names)}."
         self.bad((*at, word), f"{quoted(word)} is not {thing}", fix, key=True)
 
     def measured(self, value: object, field: Field, at: At) -> Measured | None:
         """The figure in SI; None where it cannot be read, which is told."""
+        value = without_own_words(value, field.name) if isinstance(value, str) else value
         if isinstance(value, str) and field.section == "line set" and _TUBE.fullmatch(value):
             value = f"{value} in"  # tubes are sized in fractions of an inch alone
         try:

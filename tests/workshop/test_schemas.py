@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import re
 import socket
+from functools import cache
 from pathlib import Path
 from typing import Any, get_args
 
@@ -34,6 +35,7 @@ ROOT = Path(__file__).parents[2]
 FAULTS = sorted((shipped("rules") / "faults").glob("*.yaml"))
 BOOK = sorted(shipped("rules").glob("*.yaml"))
 CASES = case_paths()
+built = cache(schemas.schemas)
 NAMED = re.compile(r"# yaml-language-server: \$schema=(\S+)\n")
 
 
@@ -83,7 +85,7 @@ def test_build_and_compare(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caps
 
 @pytest.mark.parametrize("name", schemas.TITLES)
 def test_a_schema_is_one_and_every_field_is_described(name: str) -> None:
-    schema = schemas.schemas()[name]
+    schema = built()[name]
     Draft202012Validator.check_schema(schema)
     assert schema["$schema"] == schemas.DIALECT
     parts = {name: schema, **schema.get("$defs", {})}
@@ -99,11 +101,11 @@ def test_a_schema_is_one_and_every_field_is_described(name: str) -> None:
 # -- every shipped file -------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("path", [*BOOK, *FAULTS, *CASES], ids=lambda path: str(path.relative_to(ROOT)))
-def test_the_first_line_names_a_schema_that_is_there(path: Path) -> None:
-    name = "fault" if path in FAULTS else "case" if path in CASES else path.stem
-    assert schema_of(path) == (schema_folder() / f"{name}.json").resolve()
-    assert schema_of(path).is_file()
+def test_the_first_line_names_a_schema_that_is_there() -> None:
+    for path in (*BOOK, *FAULTS, *CASES):
+        name = "fault" if path in FAULTS else "case" if path in CASES else path.stem
+        assert schema_of(path) == (schema_folder() / f"{name}.json").resolve(), path
+        assert schema_of(path).is_file(), path
 
 
 @pytest.mark.parametrize("path", BOOK, ids=lambda path: path.name)
@@ -117,14 +119,26 @@ def test_the_faults() -> None:
     assert fine, said
 
 
+# An editor proposes one name of each line; these are written in the other words of `visit/trade_words.py`.
+TYPED = [path for path in CASES if path.stem.startswith("typed-")]
+OFFERED = [path for path in CASES if path not in TYPED]
+
+
 def test_the_cases() -> None:
-    fine, said = checked("case.json", *CASES)
+    fine, said = checked("case.json", *OFFERED)
     assert fine, said
+
+
+def test_a_schema_knows_no_second_word_for_a_line() -> None:
+    assert TYPED
+    fine, said = checked("case.json", TYPED[0])
+    assert not fine
+    assert "low pressure" in said or "low side" in said
 
 
 def test_the_visits_of_the_cases(tmp_path: Path) -> None:
     files = []
-    for path in CASES:
+    for path in OFFERED:
         files.append(tmp_path / f"{path.parent.name}-{path.stem}.yaml")
         lines = path.read_text(encoding="utf-8").split("\nvisit:\n")[1].splitlines()
         inside = [line for line in lines if not line.strip() or line.startswith(" ")]

@@ -17,6 +17,8 @@ from diagnose.visit.reason import Reason
 
 WET_BULB = "return air wet bulb"
 ASK_FOR_IT = "measure-the-return-air"
+PUMPS_LITTLE = "weak-compressor"
+PUMPING = "compressor efficiency"  # the finding that tells a worn compressor from a sound one at a low stage
 
 
 def much_against(d: Diagnosis) -> tuple[Reason, ...]:
@@ -59,6 +61,11 @@ def lacks_the_wet_bulb(d: Diagnosis) -> bool:
     )
 
 
+def may_be_a_low_stage(d: Diagnosis) -> bool:
+    """Whether nobody said how many stages the compressor has: at a low one a sound machine looks like a worn one."""
+    return "compressor" not in d.visit.machine.words and PUMPING not in d.findings
+
+
 def at_most(d: Diagnosis) -> Mapping[str, Strength]:
     """Fault -> the strongest word that may be said of it, where that is not `strong`."""
     limits: dict[str, Strength] = {}
@@ -74,6 +81,8 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
         limit(d.ranked[0].fault, "fair")
     if any(caveat.code in CONFIRMS for caveat in d.charge.caveats):
         limit(d.ranked[0].fault, "fair")
+    if PUMPS_LITTLE in d.rules.faults and may_be_a_low_stage(d):
+        limit(PUMPS_LITTLE, "fair")
     for fault in right:
         if any((doubt.set_aside or doubt.spoils) and doubt.firm for doubt in d.doubts):
             limit(fault, "weak" if _first_as_read(d) not in right else "fair")

@@ -204,7 +204,9 @@ class Rulebook:
         found = self._special.get(rule.id)
         if found is None:
             needed = {name for name, _ in rule.when}  # most rules name other findings, and are done with
-            others = (other for other in self.evidence(rule.fault) if other is not rule and needed.issubset(other.findings))
+            others = (
+                other for other in self.evidence(rule.fault) if other is not rule and needed.issubset(other.findings)
+            )
             found = frozenset(other.id for other in others if other.contains(rule))
             self._special[rule.id] = found
         return found

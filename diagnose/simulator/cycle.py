@@ -8,7 +8,7 @@ through the metering device, and the charge. Each part is explicit, so a look co
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isfinite
+from math import exp, isfinite
 from typing import NamedTuple
 
 from diagnose.properties import dew_point, enthalpy, humidity_ratio_from_relative_humidity, saturation_pressure
@@ -35,7 +35,7 @@ from diagnose.simulator.model import Faults, Plant, Weather
 Guess = tuple[float, float, float]
 TON = 3516.8528
 FAN_BAND, LEAST_FAN = 8.0, 0.25
-"""K of condensing temperature over which the fan slows, and the least share of its airflow (judgement)."""
+"""K of condensing temperature over which most of the slowing happens, and the least share of its airflow (judgement)."""
 
 
 class Surroundings(NamedTuple):
@@ -105,7 +105,8 @@ def outdoor_air(machine: Plant, around: Surroundings, condensing: float) -> Outd
     """The outdoor fan at a condensing temperature (K): free, or slowed (on the mean of its cycles) where that is low."""
     if machine.structure.head == "free":
         return OutdoorAir(1.0, around.outdoor_rate, around.condenser_air_side)
-    share = min(max(1.0 + (condensing - machine.coefficients.held_head) / FAN_BAND, LEAST_FAN), 1.0)
+    away = (condensing - machine.coefficients.held_head) / FAN_BAND
+    share = LEAST_FAN + (1.0 - LEAST_FAN) / (1.0 + exp(-4.0 * away - 2.0))  # without corners, for the solver's sake
     return OutdoorAir(share, around.outdoor_rate * share, around.condenser_air_side * share**AIR_EXPONENT)
 
 

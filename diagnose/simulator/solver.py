@@ -141,7 +141,7 @@ def _size(residuals: Residuals) -> float:
 
 
 def _starts(problem: OperatingPoint) -> list[Guess]:
-    """Guesses: a healthy machine in this weather, a starved one, a flooded one, one flooded and hot."""
+    """Guesses: a healthy machine in this weather, a starved one, a flooded one, one flooded and hot, two all but empty."""
     machine, around = problem.machine, problem.around
     evaporating = machine.design_evaporating + 0.35 * (around.outdoor - 308.15) + 0.5 * (around.air.dew_point - 287.5)
     evaporating = min(evaporating, around.air.dry_bulb - 6.0)
@@ -152,6 +152,8 @@ def _starts(problem: OperatingPoint) -> list[Guess]:
         (evaporating - 12.0, condensing - 4.0, 18.0),
         (evaporating + 3.0, condensing + 8.0, -4.0),
         (evaporating + 5.0, condensing + 18.0, -12.0),
+        (evaporating - 6.0, condensing, 30.0),
+        (evaporating, condensing, 30.0),
     ]
 
 

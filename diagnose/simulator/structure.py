@@ -71,7 +71,7 @@ class Coefficients:
     valve_range: float = 6.0  # K from static superheat to fully open
     bleed: float = 0.02  # opening that is always there
     tilt: float = 0.0  # K of static superheat for each K that the evaporator is warmer than at design (valve: bleeding)
-    held_head: float = 305.0  # K condensing, from which the outdoor fan slows (head: cycling)
+    held_head: float = 305.0  # K condensing, below which the outdoor fan slows (head: cycling)
     catch: float = 0.0  # m3 per ton (accumulator)
 
 

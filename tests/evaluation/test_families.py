@@ -1,0 +1,90 @@
+"""Measuring by leaving families of machines out."""
+
+from __future__ import annotations
+
+import random
+import sys
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from diagnose.evaluation import classifier, evaluate, evaluation_page
+from diagnose.evaluation.scoring import is_first
+from diagnose.report import as_text
+from diagnose.rulebook import Rulebook
+from diagnose.simulator import draw
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
+from whole_visits import FIXED, MINUTES, STEPS, by_charge_alone, by_next, found_by, in_order, visited
+
+
+def test_unseen_machines_have_two_ceilings_and_the_page_says_which(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One learned from the seen families, as points may; the other from the unseen ones."""
+    monkeypatch.setattr(classifier, "LEAST", 10)
+    found = evaluate(4, 5, readings=["basic"], baseline=True, families="unseen", train=24, jobs=1)
+    only = found.measured[0]
+    assert only.classifier is not None
+    assert only.classifier_with_baseline is not None
+    assert only.at_home is not None
+    assert only.at_home_with_baseline is not None
+    assert only.at_home.first.of == only.classifier.first.of == only.rules.score.first.of == 5
+    page = as_text(evaluation_page(found))
+    assert max(map(len, page.splitlines())) <= 80
+    assert page.startswith("5 simulated machines of unseen families, seed 4.")
+    assert "It learned from 24 machines, all of seen families." in page
+    assert "The best that is possible: the same, trained on unseen families" in page
+    assert found.to_dict()["families"] == "unseen"
+
+
+def test_other_families_are_other_machines_with_the_same_faults() -> None:
+    plain = evaluate(4, 5, readings=["basic"], train=0, jobs=1)
+    seen = evaluate(4, 5, readings=["basic"], train=0, jobs=1, families="seen")
+    assert plain.families == "plain"
+    assert plain.measured[0].at_home is None
+    assert "trained on unseen" not in as_text(evaluation_page(seen))
+    assert as_text(evaluation_page(seen)).startswith("5 simulated machines of seen families, seed 4.")
+    for place in range(5):
+        assert draw(4, place, families="seen").truth == draw(4, place).truth
+        assert draw(4, place, families="seen").machine != draw(4, place).machine
+
+
+def test_a_family_that_is_none_is_refused() -> None:
+    with pytest.raises(ValueError, match="families must be one of plain, seen, unseen, all, not strange"):
+        evaluate(1, 1, families="strange")  # type: ignore[arg-type]
+
+
+def test_whole_visits_keep_to_their_steps_and_minutes(book: Rulebook) -> None:
+    """The measurement of tests/benchmarks/whole_visits.py on a few machines."""
+    for place in range(3):
+        practice = draw(12, place, families="unseen")
+        bare = visited(practice, place, 1, by_next, 0, book)
+        some = visited(practice, place, 1, by_next, STEPS, book)
+        full = visited(practice, place, 1, in_order(FIXED), 99, book)
+        assert bare.steps == ()
+        assert bare.minutes == 0.0
+        assert len(some.steps) <= STEPS
+        for one in (some, full):
+            assert len(set(one.steps)) == len(one.steps)
+            assert one.minutes == sum(book.checks[step].minutes for step in one.steps) <= MINUTES
+        assert full.steps[:2] == FIXED[:2]
+        assert full.minutes > 30.0
+        assert is_first(full.answered) == (full.lost == 0.0)
+        alone = by_charge_alone(practice, place, book)
+        assert alone.answered.answer.verdict in ("low", "right", "high", "do not judge")
+
+
+def test_what_is_looked_at_tells_of_its_own_fault_only() -> None:
+    """Dirty filters and coils come up far more often where the air is held back."""
+    ill, sound = (draw(2, 1, faults=(fault,), families="seen") for fault in ("low-indoor-airflow", "overcharge"))
+    looks = ("look-at-the-air-side", "ask-the-history")
+    count = Counter(
+        (practice.truth, word)
+        for practice in (ill, sound)
+        for i in range(200)
+        for check in looks
+        for word in found_by(check, practice, random.Random(f"{i} {check}")).values()
+    )
+    assert count["low-indoor-airflow", "dirty"] > 4 * count["overcharge", "dirty"] > 0
+    assert count["overcharge", "added"] > 4 * count["low-indoor-airflow", "added"] > 0
+    assert count["overcharge", "not evacuated well"] < 30

@@ -9,8 +9,9 @@ from collections.abc import Mapping
 
 from diagnose.diagnosis.charge import CONFIRMS, Charge, ChargeVerdict, NoVerdict
 from diagnose.diagnosis.findings import find
-from diagnose.diagnosis.ranking import STRENGTHS, Strength, rank
+from diagnose.diagnosis.ranking import STRENGTHS, Ranked, Strength, rank
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.rulebook import Rulebook
 from diagnose.targets import NoTarget
 from diagnose.visit import FIXED_ORIFICE
 from diagnose.visit.reason import Reason
@@ -19,14 +20,12 @@ WET_BULB = "return air wet bulb"
 ASK_FOR_IT = "measure-the-return-air"
 
 
-def much_against(d: Diagnosis) -> tuple[Reason, ...]:
-    """That much evidence stands against the leading fault, whatever its share."""
-    if not d.ranked:
-        return ()
-    leader, figures = d.ranked[0], d.rules.judgement.strengths
-    against = -sum(e.weight for e in leader.opposing if e.weight <= -figures.scrap)
+def much_against(place: Ranked, rules: Rulebook) -> tuple[Reason, ...]:
+    """That much evidence stands against this fault, whatever its share."""
+    figures = rules.judgement.strengths
+    against = -sum(e.weight for e in place.opposing if e.weight <= -figures.scrap)
     much = against >= figures.against
-    return (Reason("much-speaks-against", {"fault": leader.fault, "points": against}),) if much else ()
+    return (Reason("much-speaks-against", {"fault": place.fault, "points": against}),) if much else ()
 
 
 def contradicted(d: Diagnosis) -> bool:
@@ -35,13 +34,19 @@ def contradicted(d: Diagnosis) -> bool:
     "Nothing wrong" makes no findings at all; what sound machines do not have speaks against it by its rules.
     """
     unexplained = bool(d.explained.left) and d.rules.faults[d.ranked[0].fault].charge != "right"
-    return unexplained or bool(much_against(d))
+    return unexplained or bool(much_against(d.ranked[0], d.rules))
 
 
 def charge_as_sure(d: Diagnosis, charge: Charge) -> Charge:
-    """No charge is called right by readings that contradict it."""
-    against = much_against(d)
-    if not against or not isinstance(charge, ChargeVerdict) or charge.verdict != "right":
+    """No charge is called right by readings that contradict it, whichever fault leads.
+
+    Where another one leads by little the charge is judged, but no more is spoken for it than where it still led itself.
+    """
+    if not isinstance(charge, ChargeVerdict) or charge.verdict != "right":
+        return charge
+    right = (place for place in d.ranked if d.rules.faults[place.fault].charge == charge.verdict)
+    against = next((found for place in right if (found := much_against(place, d.rules))), ())
+    if not against:
         return charge
     return NoVerdict(charge.method, against, charge.by, charge.verdict, charge.chance)
 

@@ -204,7 +204,7 @@ def _without(d: Diagnosis, as_read: Mapping[str, Estimate], layer: Layer) -> Map
 
 
 def _more_likely(parts: Sequence[Part]) -> Mapping[str, Estimate]:
-    """The quantities without what is more likely wrong than right; parts leave out more and more."""
+    """The quantities without what is more likely wrong than right; parts are in order of how much they leave out."""
     total = 0.0
     for part in parts:
         total += part.share

@@ -11,6 +11,7 @@ from diagnose.diagnosis.charge import CONFIRMS, Charge, ChargeVerdict, NoVerdict
 from diagnose.diagnosis.findings import find
 from diagnose.diagnosis.ranking import STRENGTHS, Ranked, Strength, rank
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.quantities.plausibility.view import ramp
 from diagnose.rulebook import Rulebook
 from diagnose.targets import NoTarget
 from diagnose.visit import FIXED_ORIFICE
@@ -21,9 +22,19 @@ ASK_FOR_IT = "measure-the-return-air"
 
 
 def much_against(place: Ranked, rules: Rulebook) -> tuple[Reason, ...]:
-    """That much evidence stands against this fault, whatever its share."""
+    """That much evidence stands against this fault, whatever its share.
+
+    Rules that ask for the same findings count together, for they take over from one another; and a scrap begins to count
+    little by little, so that more against a fault is never less.
+    """
     figures = rules.judgement.strengths
-    against = -sum(e.weight for e in place.opposing if e.weight <= -figures.scrap)
+    by_findings: dict[frozenset[str], float] = {}
+    for e in place.evidence:
+        if e.weight < 0:
+            asked = frozenset(e.rule.findings)
+            by_findings[asked] = by_findings.get(asked, 0.0) - e.weight
+    none, full = figures.scrap / 2, 3 * figures.scrap / 2
+    against = sum(points * ramp(points, none, full) for points in by_findings.values())
     much = against >= figures.against
     return (Reason("much-speaks-against", {"fault": place.fault, "points": against}),) if much else ()
 
@@ -79,6 +90,10 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
         limit(d.ranked[0].fault, "fair")
     if any(caveat.code in CONFIRMS for caveat in d.charge.caveats):
         limit(d.ranked[0].fault, "fair")
+    edge = max((doubt.weight for doubt in (*d.doubts, *d.nearly) if doubt.holds_visit), default=0.0)
+    fair, weak = d.rules.judgement.strengths.edge  # beyond which nothing is ranked at all
+    if d.ranked and edge >= fair:
+        limit(d.ranked[0].fault, "weak" if edge >= weak else "fair")
     for fault in right:
         if any((doubt.set_aside or doubt.spoils) and doubt.firm for doubt in d.doubts):
             limit(fault, "weak" if _first_as_read(d) not in right else "fair")

@@ -11,7 +11,7 @@ from dataclasses import replace
 from diagnose.diagnosis.charge import NoVerdict
 from diagnose.diagnosis.findings import find
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.quantities.plausibility import doubts_of_any_machine
+from diagnose.quantities.plausibility import Doubt, doubts_of_any_machine
 from diagnose.quantities.uncertainty import Estimate, estimate
 from diagnose.rulebook import Rule
 from diagnose.rulebook.matcher import Matched
@@ -30,10 +30,33 @@ def outside(d: Diagnosis) -> tuple[Rule, ...]:
 
 def _holding(d: Diagnosis) -> list[Rule]:
     """Readiness rules that hold, of all that was read."""
+    return d.holding("readiness", _of_all_that_was_read(d))
+
+
+def _of_all_that_was_read(d: Diagnosis) -> Matched:
     if not any(doubt.set_aside for doubt in d.doubts):
-        return d.holding("readiness")
+        return d.matched
     words = {name: f.words for name, f in find(d.visit, d.as_read, d.rules).items()}
-    return d.holding("readiness", d.applying.plain.run(words))
+    return d.applying.plain.run(words)
+
+
+def nearly_held(d: Diagnosis) -> tuple[Doubt, ...]:
+    """The rules that would hold everything or the charge if they were surer, each as a doubt that is not firm.
+
+    What is judged just before such a border is judged by half; so that nothing is said firmly there, and nothing vanishes
+    of a sudden that was sure.
+    """
+    sure = {firing.rule: firing.sure for firing in d.matched.firings}
+    by_all = {firing.rule: firing.sure for firing in _of_all_that_was_read(d).firings}
+    found = []
+    for rule in d.applying.rules:
+        if rule.kind == "readiness":
+            weight = (by_all if rule.holds == "outside" else sure).get(rule.id, 0.0)
+            if 0.0 < weight <= 0.5:
+                found.append(
+                    Doubt(Reason(rule.id), holds_charge=True, holds_visit=rule.holds != "charge", weight=weight)
+                )
+    return tuple(found)
 
 
 def leave(d: Diagnosis, rules: tuple[Rule, ...]) -> Diagnosis:

@@ -53,12 +53,12 @@ def test_without_a_wet_bulb_an_orifice_machine_is_at_most_weakly_sound_and_the_w
 
 def test_a_leader_against_which_much_stands_is_never_strong() -> None:
     d = examine(visit(State()))
-    assert much_against(d) == ()
     first = d.ranked[0]
+    assert much_against(first, d.rules) == ()
     points = -d.rules.judgement.strengths.against
     heavy = replace(first.evidence[0], rule=replace(first.evidence[0].rule, points=points), counted=1.0)
-    worse = replace(d, ranked=(replace(first, evidence=(heavy,)), *d.ranked[1:]))
-    assert [reason.code for reason in much_against(worse)] == ["much-speaks-against"]
+    worse = replace(first, evidence=(heavy,))
+    assert [reason.code for reason in much_against(worse, d.rules)] == ["much-speaks-against"]
 
 
 def test_layers_share_out_the_whole_by_how_sure_the_doubts_are() -> None:

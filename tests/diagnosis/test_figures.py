@@ -42,15 +42,17 @@ def test_the_words_for_a_share(share: float, word: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("points", "many", "told"), [(-3.0, 1, True), (-2.99, 1, False), (-0.5, 6, True), (-0.499, 7, False)]
+    ("points", "many", "told"),
+    [(-3.0, 1, True), (-2.99, 1, False), (-0.75, 4, True), (-0.749, 4, False), (-0.5, 12, True), (-0.25, 20, False)],
 )
 def test_three_points_against_the_leader_contradict_it_unless_they_are_scraps(
     points: float, many: int, told: bool
 ) -> None:
     d = examine(GOOD)
-    ranked = (place("low-charge", 0.9, *[rule(points, x="high") for _ in range(many)]),)
-    codes = [reason.code for reason in much_against(replace(d, ranked=ranked))]
-    assert ("much-speaks-against" in codes) is told
+    leader = place("low-charge", 0.9, *[rule(points, **{f"x{i}": "high"}) for i in range(many)])
+    assert bool(much_against(leader, d.rules)) is told
+    together = place("low-charge", 0.9, *[rule(points / 4, **{f"x{i}": "high"}) for i in range(many) for _ in range(4)])
+    assert bool(much_against(together, d.rules)) is told, "rules on the same findings are one"
 
 
 @pytest.mark.parametrize(("counts", "asked"), [(0.5, False), (0.49, True)])
@@ -84,7 +86,8 @@ WORDS = ("low", "normal", "high")
 
 
 def rule(points: float, **when: str) -> Any:
-    return SimpleNamespace(points=points, when=tuple((n, frozenset({w})) for n, w in when.items()), either=())
+    tests = tuple((n, frozenset({w})) for n, w in when.items())
+    return SimpleNamespace(points=points, when=tests, either=(), findings=tuple(when))
 
 
 def entry(kind: str | None, *brings: tuple[str, str]) -> Any:

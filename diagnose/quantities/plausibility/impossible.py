@@ -28,6 +28,7 @@ from diagnose.visit import Visit
 from diagnose.visit.reason import Reason
 
 FREEZING = 273.15  # K
+NOT_YET = 0.499  # weight up to which a pressure within the table is doubted: not firm
 
 
 def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: PlausibilityLimits) -> tuple[Doubt, ...]:
@@ -101,14 +102,20 @@ def _vacuum(view: ReadingsView) -> Iterator[Doubt]:
 
 
 def _beyond_the_table(view: ReadingsView) -> Iterator[Doubt]:
-    """A pressure that was read, and at which this refrigerant has no saturation temperature that is known."""
+    """A pressure that was read, and at which this refrigerant has no saturation temperature that is known.
+
+    So near to the end of the table that its gauge may be off by as much, it begins to be doubted.
+    """
     gas = view.visit.machine.refrigerant
     for name in _PRESSURES:
         pressure = view.value(name)
-        if gas is None or pressure is None or saturation_temperature(gas, "dew", pressure) is not None:
+        if gas is None or pressure is None:
             continue
         low, high = saturation_range(gas)
-        above = pressure > low
+        above = pressure > (low + high) / 2
+        error = max(view.error(name), COVERAGE * view.limits.least_share * pressure)
+        near = around(pressure, high, error) if above else 1.0 - around(pressure, low, error)
+        beyond = saturation_temperature(gas, "dew", pressure) is None
         yield Doubt(
             Reason(
                 "pressure-above-table" if above else "pressure-below-table",
@@ -117,7 +124,7 @@ def _beyond_the_table(view: ReadingsView) -> Iterator[Doubt]:
             readings=(name,),
             holds_charge=True,
             holds_visit=True,
-        )
+        ).times(1.0 if beyond else min(near, NOT_YET))
 
 
 # What only a running machine has: of one that stands these say nothing.
@@ -145,13 +152,17 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
         ).times(1.0 - apart)
     if current is not None:  # with equal pressures a clamp that shows none only says the same
         idle = max(view.limits.idle_current_share * (rated or 0.0), view.limits.idle_current)
-        yield Doubt(
-            Reason("no-compressor-current", {"current": current}),
-            readings=("compressor current",),
-            holds_charge=True,
-            holds_visit=True,
-            check="clamp-the-current",
-        ).times(1.0 - around(current, idle, idle / 4)).after(1.0 - apart)
+        yield (
+            Doubt(
+                Reason("no-compressor-current", {"current": current}),
+                readings=("compressor current",),
+                holds_charge=True,
+                holds_visit=True,
+                check="clamp-the-current",
+            )
+            .times(1.0 - around(current, idle, idle))
+            .after(1.0 - apart)
+        )
 
 
 def _humidity(view: ReadingsView) -> Iterator[Doubt]:

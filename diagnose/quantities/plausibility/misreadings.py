@@ -354,14 +354,18 @@ def _refrigerant(view: ReadingsView, fitting: list[str], fits: float, told: floa
         "outdoor": outdoor,
         "fitting": tuple(name for name in REFRIGERANTS if name in others and name != gas.name)[: view.limits.named],
     }
-    yield Doubt(
-        Reason("saturations-too-high" if way == "high" else "saturations-too-low", figures),
-        readings=(LOW, HIGH),
-        set_aside=(LOW, HIGH),
-        holds_charge=True,
-        holds_visit=True,
-        check="read-the-plate",
-    ).times(weight).at(start)
+    yield (
+        Doubt(
+            Reason("saturations-too-high" if way == "high" else "saturations-too-low", figures),
+            readings=(LOW, HIGH),
+            set_aside=(LOW, HIGH),
+            holds_charge=True,
+            holds_visit=True,
+            check="read-the-plate",
+        )
+        .times(weight)
+        .at(start)
+    )
 
 
 def _off(view: ReadingsView) -> tuple[str, float]:

@@ -111,7 +111,9 @@ def layers(doubts: Sequence[Doubt]) -> tuple[Layer, ...]:
     new layer begins wherever one of them does or ends. The last of the layers are those that leave out most.
     """
     acting = [doubt for doubt in doubts if doubt.weight > 0 and (doubt.set_aside or doubt.spoils)]
-    cuts = sorted({0.0, 1.0, *(min(place, 1.0) for doubt in acting for place in (doubt.start, doubt.end))}, reverse=True)
+    cuts = sorted(
+        {0.0, 1.0, *(min(place, 1.0) for doubt in acting for place in (doubt.start, doubt.end))}, reverse=True
+    )
     found: list[Layer] = []
     for high, low in pairwise(cuts):
         out = [doubt for doubt in acting if doubt.start <= low and doubt.end >= high]

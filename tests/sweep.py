@@ -19,15 +19,18 @@ from diagnose.visit import READINGS
 
 F, PSI, CFM, INCH_OF_WATER = 1 / 1.8, 6894.757, 0.3048**3 / 60, 249.089
 STEP = {
-    "temperature": 0.1 * F, "difference": 0.1 * F, "pressure": 0.2 * PSI, "humidity": 0.005, "share": 0.005,
-    "airflow": 5 * CFM, "current": 0.05, "static pressure": 0.005 * INCH_OF_WATER,
+    "temperature": 0.1 * F, "difference": 0.1 * F, "pressure": 0.2 * PSI, "percent": 0.005,
+    "airflow": 5 * CFM, "current": 0.05, "small pressure": 0.005 * INCH_OF_WATER,
 }  # fmt: skip
 REACH = 96  # steps either way: 9.6 °F, 19 psi
 STRETCH = 16  # steps between the points that are looked at first
 MOST = 0.1  # what a share may move in one step
-# Why no verdict is given, where that follows the shares and chances themselves: another fault may be likeliest in the middle
-# of what a reading can be (the rest of the visit fits it) and less likely on both sides. That is no switch.
-BY_SHARES = {"rival-too-likely", "rival-explains-better", "readings-say-nothing-wrong", "near-the-limit"}
+# Why no verdict is given, where that follows the shares and findings themselves. Another fault may be likeliest in the middle
+# of what a reading can be, where it fits the rest of the visit, and less likely on both sides; so may two findings there be
+# firm that no fault makes together. That is no switch.
+BY_SHARES = {
+    "rival-too-likely", "rival-explains-better", "readings-say-nothing-wrong", "near-the-limit", "no-known-pattern",
+}  # fmt: skip
 
 
 class Look(NamedTuple):
@@ -74,7 +77,7 @@ def sweep(visit: Visit, rules: Rulebook, reach: int = REACH, stretch: int = STRE
     swept = Swept([], [], 0)
     for name, reading in visit.last.readings.items():
         spec = READINGS[name]
-        step = STEP[spec.kind] if spec.kind in STEP else None
+        step = STEP.get(spec.kind)
         if step is None:
             continue
         lane = _Lane(visit, rules, name, step)

@@ -111,7 +111,7 @@ def judge_charge(
     doubts: Sequence[Doubt],
     rules: Rulebook,
 ) -> Charge:
-    """The charge verdict of a visit. holds: the readiness rules on the charge that fired; doubts: with those that nearly did."""
+    """The charge verdict of a visit. holds: readiness rules on the charge that fired; doubts: also of what nearly held all."""
     machine = visit.machine
     if machine.metering is None:
         return NoVerdict(None, (Reason("metering-not-given"),))

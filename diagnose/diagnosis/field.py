@@ -41,22 +41,17 @@ def _of_all_that_was_read(d: Diagnosis) -> Matched:
 
 
 def nearly_held(d: Diagnosis) -> tuple[Doubt, ...]:
-    """The rules that would hold everything or the charge if they were surer, each as a doubt that is not firm.
+    """The rules that would hold everything if they were surer, each as a doubt that is not firm.
 
-    What is judged just before such a border is judged by half; so that nothing is said firmly there, and nothing vanishes
-    of a sudden that was sure.
+    Just before such a border nothing is said firmly, so that nothing vanishes of a sudden that was sure.
     """
-    sure = {firing.rule: firing.sure for firing in d.matched.firings}
-    by_all = {firing.rule: firing.sure for firing in _of_all_that_was_read(d).firings}
-    found = []
-    for rule in d.applying.rules:
-        if rule.kind == "readiness":
-            weight = (by_all if rule.holds == "outside" else sure).get(rule.id, 0.0)
-            if 0.0 < weight <= 0.5:
-                found.append(
-                    Doubt(Reason(rule.id), holds_charge=True, holds_visit=rule.holds != "charge", weight=weight)
-                )
-    return tuple(found)
+    holding = {rule.id: rule.holds for rule in d.applying.rules if rule.kind == "readiness" and rule.holds != "charge"}
+    read = _of_all_that_was_read(d)
+    firings = [*(f for f in read.firings if holding.get(f.rule) == "outside"),
+               *(f for f in d.matched.firings if holding.get(f.rule) == "visit")]  # fmt: skip
+    return tuple(
+        Doubt(Reason(f.rule), holds_charge=True, holds_visit=True, weight=f.sure) for f in firings if f.sure <= 0.5
+    )
 
 
 def leave(d: Diagnosis, rules: tuple[Rule, ...]) -> Diagnosis:

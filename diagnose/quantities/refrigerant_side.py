@@ -218,7 +218,8 @@ def compressor_efficiency(
     """Isentropic efficiency that the discharge temperature implies, 0 to 1.
 
     Holds for dry suction vapour only (wet vapour makes any value possible), so None below 1 K superheat, and in part
-    below 2 K and above 1.2: at 2 it says nothing. Heat lost by the shell and the line makes it read high, the pressure drop of the coils a little low.
+    below 2 K and above 1.2: at 2 it says nothing. Heat lost by the shell and the line makes it read high, the pressure
+    drop of the coils a little low.
     """
     if superheat < DRY:
         return None

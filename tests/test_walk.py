@@ -8,16 +8,17 @@ compared. `python tests/test_walk.py` writes what is printed today into the READ
 
 from __future__ import annotations
 
-import os
 import re
-import subprocess
-import sys
+import shlex
 from collections.abc import Iterator
+from contextlib import chdir
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
+from diagnose.cli import app
 from diagnose.rulebook import load_rules
 
 README = Path(__file__).parent.parent / "rules" / "README.md"
@@ -79,22 +80,14 @@ def printed(step: Step, folder: Path) -> str:
     sound = rules.read_text(encoding="utf-8") if rules.exists() else ""
     if step.slip:
         rules.write_text(instead(sound, step.slip), encoding="utf-8")
-    done = subprocess.run(
-        ["bash", "-c", step.command],
-        cwd=folder,
-        capture_output=True,
-        check=False,
-        env={
-            "PATH": f"{Path(sys.executable).parent}:/usr/bin:/bin",
-            "PYTHONIOENCODING": "utf-8",
-            "COLUMNS": "80",
-            "PYTHONPATH": str(README.parent.parent),
-            "DIAGNOSE_CACHE": os.environ.get("DIAGNOSE_CACHE", "off"),
-        },
-    )
+    program, *words = shlex.split(step.command.replace("\\\n", ""))
+    assert program == "diagnose"
+    with chdir(folder):
+        done = CliRunner().invoke(app, words, env={"COLUMNS": "80"})
+    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
     if step.slip:
         rules.write_text(sound, encoding="utf-8")
-    return (done.stdout + done.stderr).decode("utf-8")
+    return done.stdout + done.stderr
 
 
 def alike(text: str) -> str:

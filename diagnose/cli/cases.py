@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from diagnose.cli import simulated as machines
-from diagnose.cli.shared import As, AsOption, RulesOption, VisitFile, book_of, group, put, stop
+from diagnose.cli.shared import As, AsOption, RulesOption, VisitFile, book_of, group, put
 from diagnose.yamlfile import InputProblems, Problem
 
 cases_app = group("Visits whose answer is known: run them, write new ones, accept changed results.")
@@ -46,17 +46,14 @@ def cases_run(
     from diagnose.workshop.trials import read_cases, run_case, tally
 
     asked = machines.Asked(simulated, seed, readings, baseline, pairs, slips, train, how)
-    try:
-        machines.refuse(asked, where)
-        book = book_of(rules)
-        if simulated is not None:
-            machines.report(asked, book)
-            return
-        results = [run_case(case, book) for case in read_cases(where)]
-        if not results:
-            raise InputProblems([Problem(str(where), 0, 0, "there is no case here", "Case files end in .yaml.")])
-    except InputProblems as error:
-        stop(error)
+    machines.refuse(asked, where)
+    book = book_of(rules)
+    if simulated is not None:
+        machines.report(asked, book)
+        return
+    results = [run_case(case, book) for case in read_cases(where)]
+    if not results:
+        raise InputProblems([Problem(str(where), 0, 0, "there is no case here", "Case files end in .yaml.")])
     for result in results:
         for wrong in result.wrong:
             put(f"failed: {result.case.name}: {wrong}\n")
@@ -86,17 +83,14 @@ def cases_new(
     from diagnose.workshop.casefiles import Known, case_from, refuse_to_write, truth_problem
     from diagnose.workshop.trials import BAD_VISIT
 
-    try:
-        book = book_of(rules)
-        refuse_to_write(out)
-        if visit != "-":  # before the first question, not after the last
-            as_visit(visit, book)
-        given = {"--truth": truth, "--from": truth_from, "--story": story}
-        answers = _answers(given, visit, lambda text: truth_problem(text, book))
-        known = Known(answers["--truth"], answers["--from"], answers["--story"])
-        result = case_from(visit, out, known, book, datetime.date.today())
-    except InputProblems as error:
-        stop(error)
+    book = book_of(rules)
+    refuse_to_write(out)
+    if visit != "-":  # before the first question, not after the last
+        as_visit(visit, book)
+    given = {"--truth": truth, "--from": truth_from, "--story": story}
+    answers = _answers(given, visit, lambda text: truth_problem(text, book))
+    known = Known(answers["--truth"], answers["--from"], answers["--story"])
+    result = case_from(visit, out, known, book, datetime.date.today())
     put(f"Wrote {out}. Its `expect:` is what came out today: judge every line of it, then\n")
     own = "".join(f" --rules {folder}" for folder in rules or ())
     put(f"take the comment above it out. Run it with: diagnose cases run {out}{own}\n")
@@ -142,25 +136,22 @@ def cases_accept(
     from diagnose.workshop.casefiles import Accepting, accept, acceptable
     from diagnose.workshop.trials import BAD_VISIT
 
-    try:
-        if not because.strip():
-            what = "a result is accepted only with a reason"
-            raise InputProblems([Problem("", 0, 0, what, "Write --because 'why the new result is the right one'.")])
-        book = book_of(rules)
-        problems: list[Problem] = []
-        found: list[Accepting] = []
-        for path in dict.fromkeys(files):
-            try:
-                found.append(acceptable(path, because, book, datetime.date.today()))
-            except InputProblems as error:
-                problems += error.problems
-        if problems:
-            raise InputProblems(problems)
-        for one in found:
-            if one.changed:
-                accept(one)
-    except InputProblems as error:
-        stop(error)
+    if not because.strip():
+        what = "a result is accepted only with a reason"
+        raise InputProblems([Problem("", 0, 0, what, "Write --because 'why the new result is the right one'.")])
+    book = book_of(rules)
+    problems: list[Problem] = []
+    found: list[Accepting] = []
+    for path in dict.fromkeys(files):
+        try:
+            found.append(acceptable(path, because, book, datetime.date.today()))
+        except InputProblems as error:
+            problems += error.problems
+    if problems:
+        raise InputProblems(problems)
+    for one in found:
+        if one.changed:
+            accept(one)
     for one in found:
         if not one.changed:
             put(f"{one.case.name}: nothing to accept, it passes as it is\n")

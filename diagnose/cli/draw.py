@@ -17,7 +17,6 @@ from diagnose.cli.shared import (
     put,
     put_markup,
     refuse_to_write,
-    stop,
     written,
 )
 from diagnose.yamlfile import InputProblems, Problem
@@ -73,18 +72,15 @@ def draw(
         What.circuit: diagram.schematic,
         What.target: diagram.superheat_chart,
     }
-    try:
-        refuse_to_write(output, visit=visit)
-        found = drawn_by[what](examine(visit, book_of(rules)).told_in(units.value if units else None))
-        if isinstance(found, diagram.NoDrawing):
-            raise InputProblems([Problem("", 0, 0, found.why.rstrip("."), _MEND[what])])
-        text = f"{found.title}. {found.words}\n" if how is DrawAs.text else found.svg + "\n"
-        if output is not None:
-            files.write(output, text, visit=visit)
-            put(written(output, text))
-        elif how is DrawAs.svg:
-            put_markup(text)
-        else:
-            put(text)
-    except InputProblems as error:
-        stop(error)
+    refuse_to_write(output, visit=visit)
+    found = drawn_by[what](examine(visit, book_of(rules)).told_in(units.value if units else None))
+    if isinstance(found, diagram.NoDrawing):
+        raise InputProblems([Problem("", 0, 0, found.why.rstrip("."), _MEND[what])])
+    text = f"{found.title}. {found.words}\n" if how is DrawAs.text else found.svg + "\n"
+    if output is not None:
+        files.write(output, text, visit=visit)
+        put(written(output, text))
+    elif how is DrawAs.svg:
+        put_markup(text)
+    else:
+        put(text)

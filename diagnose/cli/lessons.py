@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from diagnose.cli.shared import As, OutOption, PageOption, RulesOption, book_of, put_blocks, refuse_to_write, stop
+from diagnose.cli.shared import As, OutOption, PageOption, RulesOption, book_of, put_blocks, refuse_to_write
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 if TYPE_CHECKING:
@@ -51,27 +51,24 @@ def lesson(
     from diagnose import lessons
     from diagnose.diagnosis.pipeline import examine
 
-    try:
-        refuse_to_write(output, visit=what or "")
-        book = book_of(rules)
-        if listed or what is None:
-            if what is None and not listed:
-                raise InputProblems([_nothing_named()])
-            _put_page(_list(book), how, output, {"faults": list(book.faults)})
-            return
-        data: dict[str, Any]
-        if what in book.faults:
-            blocks = lessons.fault_page(what, book, _system(units) or "us", units is Side.both)
-            data = {"fault": what}
-        else:
-            if not _is_visit(what):
-                raise InputProblems([_neither(what, book)])
-            d = examine(what, book).told_in(_system(units))
-            blocks = lessons.lesson_page(d, units is Side.both)
-            data = {"visit": d.visit.machine.name, "diagnosis": d.to_dict()}
-        _put_page(blocks, how, output, data)
-    except InputProblems as error:
-        stop(error)
+    refuse_to_write(output, visit=what or "")
+    book = book_of(rules)
+    if listed or what is None:
+        if what is None and not listed:
+            raise InputProblems([_nothing_named()])
+        _put_page(_list(book), how, output, {"faults": list(book.faults)})
+        return
+    data: dict[str, Any]
+    if what in book.faults:
+        blocks = lessons.fault_page(what, book, _system(units) or "us", units is Side.both)
+        data = {"fault": what}
+    else:
+        if not _is_visit(what):
+            raise InputProblems([_neither(what, book)])
+        d = examine(what, book).told_in(_system(units))
+        blocks = lessons.lesson_page(d, units is Side.both)
+        data = {"visit": d.visit.machine.name, "diagnosis": d.to_dict()}
+    _put_page(blocks, how, output, data)
 
 
 def five_questions(
@@ -80,21 +77,15 @@ def five_questions(
     """What to ask of any machine, what answers each question, and which faults answer it how."""
     from diagnose import lessons
 
-    try:
-        blocks = lessons.five_questions_page(book_of(rules), _system(units) or "us", units is Side.both)
-        _put_page(blocks, how, output, {})
-    except InputProblems as error:
-        stop(error)
+    blocks = lessons.five_questions_page(book_of(rules), _system(units) or "us", units is Side.both)
+    _put_page(blocks, how, output, {})
 
 
 def glossary(how: PageOption = None, output: OutOption = None, rules: RulesOption = None) -> None:
     """Every word of the rule book and of visit files, with its units."""
     from diagnose import lessons
 
-    try:
-        _put_page(lessons.glossary_page(book_of(rules)), how, output, {})
-    except InputProblems as error:
-        stop(error)
+    _put_page(lessons.glossary_page(book_of(rules)), how, output, {})
 
 
 def _system(units: Side) -> System | None:

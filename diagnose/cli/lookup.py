@@ -6,8 +6,7 @@ from typing import Annotated
 
 import typer
 
-from diagnose.cli.shared import NEGATIVE, AltitudeOption, As, AsOption, group, put_blocks, stop
-from diagnose.yamlfile import InputProblems
+from diagnose.cli.shared import NEGATIVE, AltitudeOption, As, AsOption, group, put_blocks
 
 lookup_app = group("One figure, with its source.")
 
@@ -16,10 +15,7 @@ def _looked_up(name: str, *given: str | None, how: As) -> None:
     from diagnose.report import lookups
     from diagnose.rulebook import load_rules
 
-    try:
-        blocks, data = getattr(lookups, name)(*given, load_rules())
-    except InputProblems as error:
-        stop(error)
+    blocks, data = getattr(lookups, name)(*given, load_rules())
     put_blocks(blocks, how, data)
 
 

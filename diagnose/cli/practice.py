@@ -26,7 +26,6 @@ from diagnose.cli.shared import (
     put,
     put_page,
     refuse_to_write,
-    stop,
 )
 from diagnose.yamlfile import InputProblems, Problem
 
@@ -102,16 +101,13 @@ def practice_new(
     from diagnose.practice.files import as_file
     from diagnose.report.wording import upper_first
 
-    try:
-        refuse_to_write(output, over=False)
-        made = new(_seed(seed), book_of(None), fault, hard, readings.value if readings else None)
-        text = as_file(made)
-        if output is None:
-            put(text)
-            return
-        files.write(output, text, over=False)
-    except InputProblems as error:
-        stop(error)
+    refuse_to_write(output, over=False)
+    made = new(_seed(seed), book_of(None), fault, hard, readings.value if readings else None)
+    text = as_file(made)
+    if output is None:
+        put(text)
+        return
+    files.write(output, text, over=False)
     put(f"{upper_first(made.machine['name'])}. {made.complaint}\n")
     put(f"Wrote {output}. Ask further with: diagnose practice ask {output} --list\n")
 
@@ -130,18 +126,15 @@ def practice_ask(
     from diagnose.practice.asking import ask, minutes_of, playable
     from diagnose.practice.files import read_exercise, write
 
-    try:
-        book = book_of(rules)
-        sitting = read_exercise(file)
-        if listed or not what:
-            blocks = _list_page(playable(sitting.exercise, book))
-            put(report.as_text(blocks, columns()))
-            return
-        told, text = ask(sitting, what, book)
-        write(sitting, text)
-        after = read_exercise(file)
-    except InputProblems as error:
-        stop(error)
+    book = book_of(rules)
+    sitting = read_exercise(file)
+    if listed or not what:
+        blocks = _list_page(playable(sitting.exercise, book))
+        put(report.as_text(blocks, columns()))
+        return
+    told, text = ask(sitting, what, book)
+    write(sitting, text)
+    after = read_exercise(file)
     for one in told:
         for name, value, note in one.lines:
             put(f"{name}: {value}{f' ({note})' if note else ''}\n")
@@ -191,20 +184,17 @@ def practice_answer(
     from diagnose.practice.judging import known_answer
 
     style = _as(how, output)
-    try:
-        book = book_of(rules)
-        sitting = read_exercise(file)
-        if sitting.answered is not None:
-            said = sitting.answered.get("fault", "something")
-            fix = f"`diagnose practice reveal {file}` shows the lesson again; `diagnose practice new` makes another visit."
-            raise InputProblems([Problem(str(file), 0, 0, f"this visit has already been answered: {said}", fix)])
-        answer = known_answer(fault, book)
-        found = feedback(
-            sitting, answer, book, charge.value if charge else None, because, _system(units), _full(style, output)
-        )
-        _commit(sitting, found, because, name, results, output, style, book)
-    except InputProblems as error:
-        stop(error)
+    book = book_of(rules)
+    sitting = read_exercise(file)
+    if sitting.answered is not None:
+        said = sitting.answered.get("fault", "something")
+        fix = f"`diagnose practice reveal {file}` shows the lesson again; `diagnose practice new` makes another visit."
+        raise InputProblems([Problem(str(file), 0, 0, f"this visit has already been answered: {said}", fix)])
+    answer = known_answer(fault, book)
+    found = feedback(
+        sitting, answer, book, charge.value if charge else None, because, _system(units), _full(style, output)
+    )
+    _commit(sitting, found, because, name, results, output, style, book)
 
 
 @practice_app.command("reveal")
@@ -223,21 +213,16 @@ def practice_reveal(
     from diagnose.practice.files import read_exercise
 
     style = _as(how, output)
-    try:
-        book = book_of(rules)
-        sitting = read_exercise(file)
-        before = sitting.answered or {}
-        answer = before.get("fault", GAVE_UP)
-        decision = next((d.value for d in ChargeChoice if d.value == before.get("charge")), None)
-        found = feedback(
-            sitting, answer, book, decision, before.get("because", ""), _system(units), _full(style, output)
-        )
-        if sitting.answered is None:
-            _commit(sitting, found, "", name, results, output, style, book)
-        else:
-            _show(found, style, output)
-    except InputProblems as error:
-        stop(error)
+    book = book_of(rules)
+    sitting = read_exercise(file)
+    before = sitting.answered or {}
+    answer = before.get("fault", GAVE_UP)
+    decision = next((d.value for d in ChargeChoice if d.value == before.get("charge")), None)
+    found = feedback(sitting, answer, book, decision, before.get("because", ""), _system(units), _full(style, output))
+    if sitting.answered is None:
+        _commit(sitting, found, "", name, results, output, style, book)
+    else:
+        _show(found, style, output)
 
 
 def _commit(
@@ -296,28 +281,23 @@ def practice_set(
     from diagnose.practice.files import as_file
     from diagnose.practice.worksheet import chosen, key_page, make_set, sheet_page
 
-    try:
-        written = [path for path in (output, key) if path is not None]
-        for path in written:
-            refuse_to_write(path, over=False)
-        if len(set(written)) < len(written):
-            raise InputProblems(
-                [Problem("", 0, 0, "the worksheet and the key have the same name", "Keep the key apart.")]
-            )
-        number = _seed(seed)
-        book = book_of(None)
-        made = make_set(number, count, book, chosen(faults), hard)
-        style = _as(how, output)
-        sheet = sheet_page(made, style.value)
-        answers = key_page(made, book, _as(how, key).value)
-        if with_files is not None:
-            _write_all(with_files, {f"visit-{i + 1:02d}.yaml": as_file(one) for i, one in enumerate(made.exercises)})
-        if output is not None:
-            files.write(output, sheet, over=False)
-        if key is not None:
-            files.write(key, answers, over=False)
-    except InputProblems as error:
-        stop(error)
+    written = [path for path in (output, key) if path is not None]
+    for path in written:
+        refuse_to_write(path, over=False)
+    if len(set(written)) < len(written):
+        raise InputProblems([Problem("", 0, 0, "the worksheet and the key have the same name", "Keep the key apart.")])
+    number = _seed(seed)
+    book = book_of(None)
+    made = make_set(number, count, book, chosen(faults), hard)
+    style = _as(how, output)
+    sheet = sheet_page(made, style.value)
+    answers = key_page(made, book, _as(how, key).value)
+    if with_files is not None:
+        _write_all(with_files, {f"visit-{i + 1:02d}.yaml": as_file(one) for i, one in enumerate(made.exercises)})
+    if output is not None:
+        files.write(output, sheet, over=False)
+    if key is not None:
+        files.write(key, answers, over=False)
     if output is None:
         put_page(sheet, style, None)
     for path in (*written, *([with_files] if with_files else [])):
@@ -336,22 +316,17 @@ def practice_sum(
     """Sums a class up: who was right, how quickly, what would have done harm, and what was taken for what."""
     from diagnose.practice.results import read_results, sum_up, summary_csv, summary_page
 
-    try:
-        refuse_to_write(output, over=False)
-        rows = read_results(dict.fromkeys(tables))
-        if not rows:
-            raise InputProblems(
-                [Problem(str(tables[0]), 0, 0, "there is no result here", "Answer with --results first.")]
-            )
-        summary = sum_up(rows)
-        style = how or (SumAs.csv if output is not None and output.suffix == ".csv" else SumAs.text)
-        if style is SumAs.csv:
-            text = summary_csv(summary)
-        else:
-            text = page_text(summary_page(summary), As(style.value), {}, output)
-        put_page(text, As.text, output, over=False)
-    except InputProblems as error:
-        stop(error)
+    refuse_to_write(output, over=False)
+    rows = read_results(dict.fromkeys(tables))
+    if not rows:
+        raise InputProblems([Problem(str(tables[0]), 0, 0, "there is no result here", "Answer with --results first.")])
+    summary = sum_up(rows)
+    style = how or (SumAs.csv if output is not None and output.suffix == ".csv" else SumAs.text)
+    if style is SumAs.csv:
+        text = summary_csv(summary)
+    else:
+        text = page_text(summary_page(summary), As(style.value), {}, output)
+    put_page(text, As.text, output, over=False)
 
 
 # -- small helpers -------------------------------------------------------------------------------------------------

@@ -50,10 +50,7 @@ def rules_check(
     ] = None,
 ) -> None:
     """Reads every rule file and lists every mistake."""
-    try:
-        book = book_of(folders)
-    except InputProblems as error:
-        stop(error)
+    book = book_of(folders)
     put(
         f"Rule book {book.name}: {len(book.rules)} rules, {len(book.findings)} findings, {len(book.states)} states, "
         f"{len(book.faults)} faults, {len(book.checks)} checks, {len(book.sources)} sources. No mistakes.\n"
@@ -77,16 +74,13 @@ def rules_test(
     from diagnose.workshop.coverage import idle_conditions
     from diagnose.workshop.trials import rule_trials, run_rule_trial
 
-    try:
-        book = book_of(rules)
-        results = [run_rule_trial(trial, book) for trial in rule_trials(book, only)]
-        if not results:
-            names = [*book.by_id, *book.faults]
-            fix = did_you_mean(only or "", names) or "Name a rule, a fault or a rule file."
-            raise InputProblems([Problem("", 0, 0, f"no rule, fault or file is called `{only}`", fix)])
-        left_out = "" if only else _left_out(book)
-    except InputProblems as error:
-        stop(error)
+    book = book_of(rules)
+    results = [run_rule_trial(trial, book) for trial in rule_trials(book, only)]
+    if not results:
+        names = [*book.by_id, *book.faults]
+        fix = did_you_mean(only or "", names) or "Name a rule, a fault or a rule file."
+        raise InputProblems([Problem("", 0, 0, f"no rule, fault or file is called `{only}`", fix)])
+    left_out = "" if only else _left_out(book)
     failed = [result for result in results if not result.passed]
     put("".join(f"failed: {result.name}: {result.why}\n" for result in failed))
     put("".join(f"idle: {idle}.\n" for idle in idle_conditions(book, only)))
@@ -145,11 +139,8 @@ def rules_show(
     """One entry of the rule book, and everything that uses it."""
     from diagnose.workshop.showing import show_entry
 
-    try:
-        blocks, data = show_entry(name, book_of(rules))
-        put_blocks(blocks, how, data, output)
-    except InputProblems as error:
-        stop(error)
+    blocks, data = show_entry(name, book_of(rules))
+    put_blocks(blocks, how, data, output)
 
 
 @rules_app.command("new")
@@ -169,11 +160,8 @@ def rules_new(
     """Begins a rule of your own: a commented example to fill in, which passes `rules check` as it stands."""
     from diagnose.workshop.skeleton import Wanted, start
 
-    try:
-        wanted = Wanted(rule, fault, new_fault, tuple(finding or ()), tuple(new_finding or ()), source)
-        started = start(folder, wanted)
-    except InputProblems as error:
-        stop(error)
+    wanted = Wanted(rule, fault, new_fault, tuple(finding or ()), tuple(new_finding or ()), source)
+    started = start(folder, wanted)
     put("".join(f"Written: {path}\n" for path in started.written))
     put("".join(f"Added to: {path}\n" for path in started.added_to))
     for contained in started.contains:
@@ -200,23 +188,20 @@ def rules_table(
     from diagnose.workshop.matrix import matrix, matrix_markdown, table_text, title
 
     how = form(how, output)
-    try:
-        book = book_of(rules)
-        m = matrix(book, metering.value if metering else "")
-        if how is As.json:
-            text = json_text(m.to_dict(), output)
-        elif how is As.markdown:
-            text = matrix_markdown(m)
-        elif how is As.html:
-            from diagnose.workshop.bookpage import table_page
+    book = book_of(rules)
+    m = matrix(book, metering.value if metering else "")
+    if how is As.json:
+        text = json_text(m.to_dict(), output)
+    elif how is As.markdown:
+        text = matrix_markdown(m)
+    elif how is As.html:
+        from diagnose.workshop.bookpage import table_page
 
-            text = table_page(m, book)
-        else:
-            width = columns(output)
-            text = report.as_text([report.Block("answer", title(m))], width) + table_text(m, width)
-        put_page(text, how, output)
-    except InputProblems as error:
-        stop(error)
+        text = table_page(m, book)
+    else:
+        width = columns(output)
+        text = report.as_text([report.Block("answer", title(m))], width) + table_text(m, width)
+    put_page(text, how, output)
 
 
 @rules_app.command("compare")
@@ -235,12 +220,9 @@ def rules_compare(
     """
     from diagnose.workshop.comparing import book_named, compare, comparison_page
 
-    try:
-        refuse_to_write(output)
-        found = compare(book_named(old), book_named(new), cases)
-        put_blocks(comparison_page(found), how, found.to_dict(), output)
-    except InputProblems as error:
-        stop(error)
+    refuse_to_write(output)
+    found = compare(book_named(old), book_named(new), cases)
+    put_blocks(comparison_page(found), how, found.to_dict(), output)
     if found.broken:
         raise typer.Exit(1)
 
@@ -256,7 +238,4 @@ def rules_book(
     """The whole rule book as one page, to be read in class or on a phone; it needs no network."""
     from diagnose.workshop.bookpage import book_page
 
-    try:
-        put_page(book_page(book_of(rules)), As.html, output)
-    except InputProblems as error:
-        stop(error)
+    put_page(book_page(book_of(rules)), As.html, output)

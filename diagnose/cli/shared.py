@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
 import sys
 from collections.abc import Callable, Mapping, Sequence
@@ -12,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
+from typer.core import TyperGroup
 
 from diagnose import files
 from diagnose.yamlfile import InputProblems
@@ -21,10 +21,26 @@ if TYPE_CHECKING:  # what the commands need is imported when they run, so that -
     from diagnose.rulebook import Rulebook
 
 
+class Commands(TyperGroup):
+    """Every command: what cannot be used is listed, and the command left with 2."""
+
+    def invoke(self, ctx: Any) -> Any:
+        """Runs the one that was asked for."""
+        try:
+            return super().invoke(ctx)
+        except InputProblems as error:
+            stop(error)
+
+
 def group(text: str) -> typer.Typer:
     """A set of commands with its help."""
     return typer.Typer(
-        help=text, no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None
+        cls=Commands,
+        help=text,
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+        rich_markup_mode=None,
     )
 
 
@@ -81,11 +97,8 @@ def put(text: str) -> None:
     """Prints, in characters that the output can show."""
     from diagnose.report import plain
 
-    try:
-        sys.stdout.write(plain(text, sys.stdout.encoding or "ascii"))
-        sys.stdout.flush()
-    except BrokenPipeError:  # `diagnose … | head` is no error: nobody reads the rest
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    sys.stdout.write(plain(text, sys.stdout.encoding or "ascii"))
+    sys.stdout.flush()
 
 
 def put_markup(text: str) -> None:

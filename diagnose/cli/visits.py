@@ -20,7 +20,6 @@ from diagnose.cli.shared import (
     form,
     put_blocks,
     refuse_to_write,
-    stop,
 )
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
@@ -48,12 +47,9 @@ def examine(
     """What is wrong, what can hurt, the charge, the next step and why, on one screen; --full shows everything."""
     from diagnose.diagnosis.pipeline import examine as run
 
-    try:
-        refuse_to_write(output, visit=visit)
-        more = f"diagnose examine {'FILE' if visit == '-' else visit} --full"
-        _put_diagnosis(_told(run(visit, book_of(rules)), units), how, output, full, more)
-    except InputProblems as error:
-        stop(error)
+    refuse_to_write(output, visit=visit)
+    more = f"diagnose examine {'FILE' if visit == '-' else visit} --full"
+    _put_diagnosis(_told(run(visit, book_of(rules)), units), how, output, full, more)
 
 
 def _told(d: Diagnosis, units: Units | None) -> Diagnosis:
@@ -88,17 +84,14 @@ def why(
     from diagnose import report
     from diagnose.diagnosis.pipeline import examine as run
 
-    try:
-        refuse_to_write(output, visit=visit)
-        d = _told(run(visit, book_of(rules)), units)
-        if fault not in d.rules.faults:
-            fix = did_you_mean(fault, d.rules.faults) or f"Known: {', '.join(d.rules.faults)}."
-            raise InputProblems([Problem("", 0, 0, f"`{fault}` is not a fault of this rule book", fix)])
-        blocks = report.why_page(d, fault)
-        lines = [{"kind": b.kind, "level": b.level, "mark": b.mark, "text": b.text} for b in blocks]
-        put_blocks(lambda: blocks, how, lambda: {"fault": fault, "lines": lines}, output)
-    except InputProblems as error:
-        stop(error)
+    refuse_to_write(output, visit=visit)
+    d = _told(run(visit, book_of(rules)), units)
+    if fault not in d.rules.faults:
+        fix = did_you_mean(fault, d.rules.faults) or f"Known: {', '.join(d.rules.faults)}."
+        raise InputProblems([Problem("", 0, 0, f"`{fault}` is not a fault of this rule book", fix)])
+    blocks = report.why_page(d, fault)
+    lines = [{"kind": b.kind, "level": b.level, "mark": b.mark, "text": b.text} for b in blocks]
+    put_blocks(lambda: blocks, how, lambda: {"fault": fault, "lines": lines}, output)
 
 
 def next_(
@@ -113,12 +106,9 @@ def next_(
     from diagnose.diagnosis.pipeline import examine as run
     from diagnose.report.result import next_result
 
-    try:
-        refuse_to_write(output, visit=visit)
-        d = _told(run(visit, book_of(rules)), units)
-        put_blocks(lambda: report.next_page(d), how, lambda: next_result(d), output)
-    except InputProblems as error:
-        stop(error)
+    refuse_to_write(output, visit=visit)
+    d = _told(run(visit, book_of(rules)), units)
+    put_blocks(lambda: report.next_page(d), how, lambda: next_result(d), output)
 
 
 def ask(
@@ -143,23 +133,16 @@ def ask(
     def say(text: str) -> None:
         typer.echo(shown(text), err=True)
 
-    try:
-        if keep is not None:  # before the first question, not after the last
-            questions.refuse_to_keep(keep)
-            if output is not None and keep.resolve() == output.resolve():
-                raise InputProblems(
-                    [Problem(str(keep), 0, 0, "the visit and the page have the same name", "Keep them apart.")]
-                )
-        refuse_to_write(output)
-        book = book_of(rules)
-        visit = questions.interview(answer, say, book, units.value if units else None)
-        if keep is not None:
-            questions.keep(visit, keep)
-        kept = (
-            f"diagnose examine {keep} --full"
-            if keep
-            else "keep the visit with --keep FILE, then examine it with --full"
-        )
-        _put_diagnosis(_told(run(visit, book), units), how, output, False, kept)
-    except InputProblems as error:
-        stop(error)
+    if keep is not None:  # before the first question, not after the last
+        questions.refuse_to_keep(keep)
+        if output is not None and keep.resolve() == output.resolve():
+            raise InputProblems(
+                [Problem(str(keep), 0, 0, "the visit and the page have the same name", "Keep them apart.")]
+            )
+    refuse_to_write(output)
+    book = book_of(rules)
+    visit = questions.interview(answer, say, book, units.value if units else None)
+    if keep is not None:
+        questions.keep(visit, keep)
+    kept = f"diagnose examine {keep} --full" if keep else "keep the visit with --keep FILE, then examine it with --full"
+    _put_diagnosis(_told(run(visit, book), units), how, output, False, kept)

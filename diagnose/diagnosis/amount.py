@@ -58,7 +58,7 @@ def how_much(
 ) -> tuple[int, int] | None:
     """How far the charge is off, percent of the right one; never finer than the policy says; None if signs disagree.
 
-    empty: no liquid is left at the condenser's end, so the range is open towards less charge.
+    empty: no liquid is left at the condenser's end, so the range is open toward less charge.
     """
     cooling, heat = estimates.get("subcooling"), estimates.get("superheat")
     if cooling is None or cooling.target is None:

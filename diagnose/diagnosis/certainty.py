@@ -19,6 +19,8 @@ from diagnose.visit.reason import Reason
 
 WET_BULB = "return air wet bulb"
 ASK_FOR_IT = "measure-the-return-air"
+PUMPS_LITTLE = "weak-compressor"
+PUMPING = "compressor efficiency"  # the finding that tells a worn compressor from a sound one at a low stage
 
 
 def much_against(place: Ranked, rules: Rulebook) -> tuple[Reason, ...]:
@@ -75,6 +77,11 @@ def lacks_the_wet_bulb(d: Diagnosis) -> bool:
     )
 
 
+def may_be_a_low_stage(d: Diagnosis) -> bool:
+    """Whether nobody said how many stages the compressor has: at a low one a sound machine looks like a worn one."""
+    return "compressor" not in d.visit.machine.words and PUMPING not in d.findings
+
+
 def at_most(d: Diagnosis) -> Mapping[str, Strength]:
     """Fault -> the strongest word that may be said of it, where that is not `strong`."""
     limits: dict[str, Strength] = {}
@@ -94,6 +101,8 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
     fair, weak = d.rules.judgement.strengths.edge  # beyond which nothing is ranked at all
     if d.ranked and edge >= fair:
         limit(d.ranked[0].fault, "weak" if edge >= weak else "fair")
+    if PUMPS_LITTLE in d.rules.faults and may_be_a_low_stage(d):
+        limit(PUMPS_LITTLE, "fair")
     for fault in right:
         if any((doubt.set_aside or doubt.spoils) and doubt.firm for doubt in d.doubts):
             limit(fault, "weak" if _first_as_read(d) not in right else "fair")

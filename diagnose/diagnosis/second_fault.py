@@ -64,13 +64,13 @@ def brings(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> dict[str, f
 
 
 def _asked(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> list[tuple[str, str]]:
-    """Every finding with every word that the rules in favour of a fault ask for."""
+    """Every finding with every word that the rules in favor of a fault ask for."""
     speaking = (r for r in rules.evidence(fault) if r.points > 0 and applies(r.applies, facts))
-    return [(name, word) for rule in speaking for name, words in _tests(rule, rules) for word in words]
+    return [(name, word) for rule in speaking for name, words in asked_findings(rule, rules) for word in words]
 
 
-def _tests(rule: Rule, rules: Rulebook) -> list[tuple[str, frozenset[str]]]:
-    """What a rule asks for, in findings: a state stands for the findings it is concluded from."""
+def asked_findings(rule: Rule, rules: Rulebook) -> list[tuple[str, frozenset[str]]]:
+    """What a rule asks for, in findings and their words: a state stands for the findings it is concluded from."""
     found = []
     for name, words in [*rule.when, *(test for branch in rule.either for test in branch)]:
         if name in rules.states:
@@ -78,7 +78,7 @@ def _tests(rule: Rule, rules: Rulebook) -> list[tuple[str, frozenset[str]]]:
                 (leaf, allowed)
                 for other in rules.rules
                 if other.concludes is not None and other.concludes[0] == name and other.concludes[1] in words
-                for leaf, allowed in _tests(other, rules)
+                for leaf, allowed in asked_findings(other, rules)
             ]
         else:
             found.append((name, words))
@@ -173,7 +173,7 @@ def _second(
 def _fresh(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Made, off: Made) -> dict[str, float]:
     """The findings off normal that a piece of evidence rests on, each with the share of it that the leader does not make."""
     found = {}
-    for name, words in _tests(e.rule, rules):
+    for name, words in asked_findings(e.rule, rules):
         if name in findings and words & off.get(name, frozenset()):
             new = words & off[name] - made.get(name, frozenset())
             total = _mass(findings[name], words)
@@ -184,7 +184,7 @@ def _fresh(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: 
 def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Made, off: Made) -> float:
     """How much of an objection falls away because the leader makes the finding, or moves it the other way."""
     most = 0.0
-    for name, words in _tests(e.rule, rules):
+    for name, words in asked_findings(e.rule, rules):
         if name not in findings:
             continue
         if words & off.get(name, frozenset()):

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-LEAST = 100  # cases; from fewer nothing is learnt about nine classes
+LEAST = 100  # cases; from fewer nothing is learned about nine classes
 MISSING = "scikit-learn is not installed; install scikit-learn to see it"
 
 

@@ -237,7 +237,7 @@ def target(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
         return
     yield line(f"Outdoors {f.value(out.value, 'temperature')}, wet bulb {f.value(wet.value, 'temperature')}.")
     expected = d.estimates["superheat"].expected if "superheat" in d.estimates else None
-    cells = targets.neighbours("target_superheat", out.value, wet.value)
+    cells = targets.neighbors("target_superheat", out.value, wet.value)
     if cells is not None:
         yield from _cells(cells, isinstance(expected, NoTarget))
     found = targets.target_superheat(out.value, wet.value)
@@ -256,7 +256,7 @@ def target(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
 
 
 def _cells(cells: Cells, no_target: bool) -> Iterator[Block]:
-    """The four neighbours, and the way between them, in °F as the table is."""
+    """The four neighbors, and the way between them, in °F as the table is."""
     rows: list[tuple[str, ...]] = [("outdoor", *(f"wet bulb {wet} °F" for wet in cells.wet))]
     for dry, values, blank in zip(cells.dry, cells.values, cells.blank, strict=True):
         told = ("blank" if empty else f"{value:.1f} °F" for value, empty in zip(values, blank, strict=True))

@@ -14,7 +14,7 @@ from diagnose.lessons import arithmetic, drawings, story
 from diagnose.lessons.figures import BothSystems, add_up
 from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
-from diagnose.report.dangers import danger_blocks
+from diagnose.report.dangers import danger_blocks, opening
 from diagnose.report.pages import (
     caution_section,
     charge_section,
@@ -49,7 +49,7 @@ def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
     """The lesson of one visit. both: the other system of units stands beside that of the visit."""
     f = BothSystems(d.system, both)
     return [
-        Block("answer", f"Lesson: {d.visit.machine.name}, from gauge to verdict"),
+        *opening(d, f"Lesson: {d.visit.machine.name}, from gauge to verdict"),
         *_opening(d),
         *_machine(d, f),
         *drawings.of_visit(d, "circuit"),

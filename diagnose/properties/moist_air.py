@@ -49,7 +49,7 @@ def standard_pressure(altitude: float) -> float | None:
 
 
 def saturation_vapour_pressure(temperature: float) -> float | None:
-    """Pressure (Pa) of saturated water vapour, over ice below the triple point. -100..200 degC. Ch. 1, eq. 5, 6."""
+    """Pressure (Pa) of saturated water vapor, over ice below the triple point. -100..200 degC. Ch. 1, eq. 5, 6."""
     try:
         if not _COLDEST <= temperature <= _HOTTEST:
             return None
@@ -233,7 +233,7 @@ def _solve_wet_bulb(dry_bulb: float, humidity_ratio: float, pressure: float) -> 
 
 
 def _saturated_at(vapour_pressure: float) -> float | None:
-    """Temperature at which vapour of this pressure is saturated: Newton on ln p, which is nearly straight in 1/T."""
+    """Temperature at which vapor of this pressure is saturated: Newton on ln p, which is nearly straight in 1/T."""
     if not vapour_pressure > 0.0:
         return None
     target = log(vapour_pressure)

@@ -8,10 +8,10 @@ Units: K, Pa, J/kg, J/(kg K), kg/m3.
 How it works, and the traps it avoids:
 
 * Blends fail to flash in bands of ordinary condensing temperatures. Each saturation line is therefore walked outward
-  from 300 K, and where the plain flash fails it starts again from the neighbouring state. A root whose liquid is as
-  thin as its vapour is the trivial one, and is refused.
+  from 300 K, and where the plain flash fails it starts again from the neighboring state. A root whose liquid is as
+  thin as its vapor is the trivial one, and is refused.
 * A state is never read after a failed update: it holds leftovers.
-* Vapour is evaluated with the gas phase imposed, which is continuous through the dew line and a hundred times faster
+* Vapor is evaluated with the gas phase imposed, which is continuous through the dew line and a hundred times faster
   for blends. Without it, a pure fluid a thousandth of a kelvin below its dew line is silently a liquid.
 * R-410A, R-407C, R-404A and R-507A use the equation made for each of them (it keeps their glide); other blends use the
   mixture model.
@@ -202,7 +202,7 @@ def walk(fluid: str, line: str, temperatures: Iterable[float]) -> dict[float, Re
 
 
 def _guess(state: Any) -> Any:
-    """The state as a starting point for its neighbour; raises on the trivial root (a liquid as thin as its vapour)."""
+    """The state as a starting point for its neighbor; raises on the trivial root (a liquid as thin as its vapor)."""
     from CoolProp import CoolProp
 
     liquid = state.saturated_liquid_keyed_output(CoolProp.iDmolar)
@@ -217,7 +217,7 @@ def _guess(state: Any) -> Any:
 
 
 class Gas:
-    """Superheated vapour by CoolProp, gas phase imposed; the caller sees to it that the superheat is not negative."""
+    """Superheated vapor by CoolProp, gas phase imposed; the caller sees to it that the superheat is not negative."""
 
     def __init__(self, fluid: str) -> None:
         from CoolProp import CoolProp
@@ -245,7 +245,7 @@ class Gas:
     def _walk(self, temperature: float, pressure: float) -> None:
         """Near the critical point of a blend the density solver starts at the liquid and fails.
 
-        So come down from hotter vapour in small steps, solving p(density, T) by Newton from the density of the last
+        So come down from hotter vapor in small steps, solving p(density, T) by Newton from the density of the last
         step.
         """
         CoolProp = self._coolprop

@@ -97,6 +97,12 @@ def cooled_space(return_air_dry_bulb: float, supply_air_dry_bulb: float | None =
     return None if swapped else return_air_dry_bulb
 
 
+@quantity("temperature", "supply air dry bulb, where it is warmer than the return air", "common-practice", shown=False)
+def warmed_supply_air(return_air_dry_bulb: float, supply_air_dry_bulb: float) -> float | None:
+    """How warm the supply air is that the indoor unit seems to warm, K; None where it cools."""
+    return supply_air_dry_bulb if supply_air_dry_bulb > return_air_dry_bulb else None
+
+
 @quantity("difference", "condenser leaving air temperature - outdoor air temperature", "common-practice")
 def condenser_air_rise(condenser_leaving_air_temperature: float, outdoor_air_temperature: float) -> float | None:
     """How far the condenser warms the outdoor air, K."""

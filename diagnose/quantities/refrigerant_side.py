@@ -11,10 +11,10 @@ from diagnose.properties import Refrigerant, isentropic_efficiency, saturation_t
 from diagnose.quantities.air_side import SAME_AIR
 from diagnose.quantities.registry import quantity
 
-CYCLE = "moran-shapiro"  # textbook definition of the vapour-compression cycle
+CYCLE = "moran-shapiro"  # textbook definition of the vapor-compression cycle
 
 
-DRY = 1.0  # K of superheat from which suction vapour may be taken as dry
+DRY = 1.0  # K of superheat from which suction vapor may be taken as dry
 
 
 def _saturation(refrigerant: Refrigerant, line: str, pressure: float, table: float) -> float | None:
@@ -50,7 +50,7 @@ def condensing_temperature(refrigerant: Refrigerant, liquid_pressure: float, ref
 def condensing_dew_temperature(
     refrigerant: Refrigerant, liquid_pressure: float, refrigerant_table: float
 ) -> float | None:
-    """Where the discharge vapour begins to condense, K."""
+    """Where the discharge vapor begins to condense, K."""
     return _saturation(refrigerant, "dew", liquid_pressure, refrigerant_table)
 
 
@@ -68,7 +68,7 @@ def liquid_line_temperature(condensing_temperature: float, gauge_subcooling: flo
 
 @quantity("difference", "suction line temperature - evaporating temperature", CYCLE)
 def superheat(suction_line_temperature: float, evaporating_temperature: float) -> float | None:
-    """How far the vapour at the suction service valve is above boiling, K."""
+    """How far the vapor at the suction service valve is above boiling, K."""
     return suction_line_temperature - evaporating_temperature
 
 
@@ -198,7 +198,7 @@ def pressure_gap(liquid_pressure: float, suction_pressure: float) -> float | Non
 
 @quantity("difference", "discharge line temperature - dew temperature at the liquid pressure", CYCLE)
 def discharge_superheat(discharge_line_temperature: float, condensing_dew_temperature: float) -> float | None:
-    """How far the discharge vapour is above condensing, K."""
+    """How far the discharge vapor is above condensing, K."""
     return discharge_line_temperature - condensing_dew_temperature
 
 
@@ -217,7 +217,7 @@ def compressor_efficiency(
 ) -> float | None:
     """Isentropic efficiency that the discharge temperature implies, 0 to 1.
 
-    Holds for dry suction vapour only (wet vapour makes any value possible), so None below 1 K superheat, and in part
+    Holds for dry suction vapor only (wet vapor makes any value possible), so None below 1 K superheat, and in part
     below 2 K and above 1.2: at 2 it says nothing. Heat lost by the shell and the line makes it read high, the pressure
     drop of the coils a little low.
     """

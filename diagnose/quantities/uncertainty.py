@@ -49,7 +49,7 @@ class Estimate:
     readings: what it came from. effects: how far one standard deviation of each reading moves the difference (the
     value where there is no expected one); moves: how far it moves the value. expected holds for such machines in general;
     good_day: what this one's own good day says instead, where there is a baseline. inside: how far within the domain of its
-    formula it stands, 0 to 1; towards the edge it says less and less.
+    formula it stands, 0 to 1; toward the edge it says less and less.
     """
 
     name: str
@@ -317,7 +317,7 @@ _BY_THE_SPLIT = {"cooled space": -1.0, "condensing over return air": 1.0}
 def _effects(
     values: Inputs, up: Inputs, moves: Mapping[str, float], part: _Part, names: Collection[str]
 ) -> dict[str, _Effect]:
-    """What one shift does to (value, value minus expected) of some quantities; tried upwards (`up`), else downwards."""
+    """What one shift does to (value, value minus expected) of some quantities; tried upward (`up`), else downward."""
     down: Inputs | None = None
     found = {}
     for name in names:

@@ -6,15 +6,17 @@ from collections.abc import Callable, Iterator, Mapping
 
 from diagnose.diagnosis.dangers import Danger
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.report.blocks import Block, heading, item
-from diagnose.report.wording import change_text, cite, fill, plain_show, spoken_by
-from diagnose.rulebook.entries import BookChange
+from diagnose.report.blocks import Block, brief, heading, item
+from diagnose.report.layout import as_text
+from diagnose.report.wording import change_text, cite, fill, lower_first, plain_show, spoken_by
+from diagnose.rulebook.entries import BookChange, Level
 from diagnose.visit.reason import Figures
 
 Show = Callable[[float, str], str]
 
 MARKS = {"stop": "STOP", "care": "Care"}
 _SWITCH_OFF = "Switch the machine off, and leave it off until the cause is fixed."
+FIRST = 6  # lines within which every danger is told
 _WHOSE = {
     "machine": "the machine’s own high pressure cut-out",
     "refrigerant": "where cut-outs for this refrigerant usually open",
@@ -40,8 +42,33 @@ def danger_source(d: Diagnosis, danger: Danger) -> str:
     return cite(limits.source if limits and danger.code.startswith("high-side") else "common-practice", d.rules)
 
 
+def alarm(d: Diagnosis, level: Level) -> list[Block]:
+    """The dangers of a level in one part of a few lines: each by its title, a single stop with what it rests on as well."""
+    told = [danger_text(d, danger) for danger in d.dangers if danger.level == level]
+    titles = "; ".join(lower_first(title) for title, _ in told)
+    if level == "care":
+        return [brief("Danger:", f"{titles}.")] if told else []
+    if len(told) == 1:
+        ((title, text),) = told
+        return [brief("STOP:", f"{_SWITCH_OFF} {title}. {first_sentence(text)}")]
+    return [brief("STOP:", f"{_SWITCH_OFF} Why: {titles}.")] if told else []
+
+
+def opening(d: Diagnosis, answer: str) -> list[Block]:
+    """How every page begins: stop, the answer, other dangers; these go before an answer that would push them further down
+    than the first lines."""
+    stop, care, said = alarm(d, "stop"), alarm(d, "care"), Block("answer", answer)
+    usual = [*stop, said, *care]
+    return usual if len(as_text(usual).splitlines()) <= FIRST else [*stop, *care, said]
+
+
+def first_sentence(text: str) -> str:
+    """What is seen; what to do about it follows."""
+    return f"{text.partition('. ')[0]}."
+
+
 def danger_blocks(d: Diagnosis) -> Iterator[Block]:
-    """The dangers as they stand at the top of every page, stop before care; nothing where there are none."""
+    """The dangers with all that is known of them, below the opening of a page; nothing where there are none."""
     if d.dangers:
         yield heading("Danger: stop the machine" if d.stop else "Danger", "care")
         for danger in d.dangers:

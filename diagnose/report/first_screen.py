@@ -14,7 +14,7 @@ from diagnose.diagnosis.ranking import Evidence
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, brief
 from diagnose.report.charge import amount_text, headline
-from diagnose.report.dangers import danger_text, loosened_text
+from diagnose.report.dangers import danger_text, first_sentence, loosened_text, opening
 from diagnose.report.field import held_short
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.sentences import charge_text, said
@@ -50,11 +50,10 @@ def first_screen(d: Diagnosis, units: System | None = None, more: str = "--full 
 
 
 def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
-    yield from (brief("STOP:", text) for text in _stops(d))
-    yield Block("answer", short_answer(d))
-    cares = [lower_first(danger_text(d, danger)[0]) for danger in d.dangers if danger.level == "care"]
-    if cares:
-        yield brief("Danger:", f"{'; '.join(cares)}.")
+    yield from opening(d, short_answer(d))
+    stops = [first_sentence(danger_text(d, danger)[1]) for danger in d.dangers if danger.level == "stop"]
+    if len(stops) > 1:
+        yield brief("Seen:", " ".join(stops))
     yield from (brief("Rules:", loosened_text(own, change)) for own, change in d.rules.loosened)
     for doubt in [doubt for doubt in d.doubts if doubt.told][:1]:
         if doubt.reason not in d.held:
@@ -63,16 +62,6 @@ def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
     for check in checks[:1]:
         minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
         yield brief("Next:", f"{_cut(check.ask)} ({minutes}.)")
-
-
-def _stops(d: Diagnosis) -> Iterator[str]:
-    """The one instruction, then what each danger that asks for it rests on."""
-    lead = "Switch the machine off, and leave it off until the cause is fixed. "
-    for danger in d.dangers:
-        if danger.level == "stop":
-            title, text = danger_text(d, danger)
-            yield f"{lead}{title}. {text.partition('. ')[0]}."
-            lead = ""
 
 
 def short_answer(d: Diagnosis) -> str:

@@ -11,7 +11,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.sensitivity import TurningPoint, sensitivity
 from diagnose.diagnosis.value_of_information import Outcome
 from diagnose.report.blocks import Block, deeper, heading, item, line
-from diagnose.report.dangers import danger_blocks
+from diagnose.report.dangers import danger_blocks, opening
 from diagnose.report.field import held_text
 from diagnose.report.pages import TURNING, turning_point_text
 from diagnose.report.wording import name_of, span_text
@@ -23,7 +23,7 @@ IN_DOUBT = 0.10  # faults with at least this share are named as in doubt
 
 def next_page(d: Diagnosis) -> list[Block]:
     """What to do next, with what it would mean, and which readings would change the answer."""
-    blocks = [Block("answer", _answer(d)), *danger_blocks(d)]
+    blocks = [*opening(d, _answer(d)), *danger_blocks(d)]
     if checks := next_checks(d):
         blocks.append(heading("Next"))
         for i, check in enumerate(checks[:BEST]):

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, heading, line
+from diagnose.report.dangers import opening
 from diagnose.report.drawings import Drawing, pressure_enthalpy, schematic, superheat_chart
 from diagnose.report.field import held_short
 from diagnose.report.first_screen import first_screen
@@ -47,7 +48,10 @@ def illustrated_page(d: Diagnosis) -> list[Block]:
 
 def _top(d: Diagnosis) -> list[Block]:
     """The first screen, and which machine it is about, for a pile of sheets; a long reason is no title."""
-    answer, *rest = first_screen(d, more="everything follows.")
-    if d.held:
-        answer, rest = Block("answer", held_short(d)), [line(said(d, d.held[0])), *rest]
-    return [answer, line(f"{upper_first(d.visit.machine.name)}."), *rest]
+    screen = first_screen(d, more="everything follows.")
+    whole = next(block for block in screen if block.kind == "answer")
+    title = Block("answer", held_short(d)) if d.held else whole
+    reasons = [line(said(d, d.held[0]))] if d.held else []
+    head = opening(d, title.text)
+    others = [block for block in screen if block is not whole and block not in head]
+    return [*head, line(f"{upper_first(d.visit.machine.name)}."), *reasons, *others]

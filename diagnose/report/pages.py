@@ -18,7 +18,7 @@ from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.report.charge import amount_text, headline, how_to_correct
 from diagnose.report.costs import costs_text, size_text, unknown_text
-from diagnose.report.dangers import danger_blocks, loosened_blocks
+from diagnose.report.dangers import danger_blocks, loosened_blocks, opening
 from diagnose.report.field import held_text, machine_words, remarks
 from diagnose.report.sentences import charge_text, problems, rule_text, said
 from diagnose.report.wording import (
@@ -58,7 +58,7 @@ def diagnosis_page(d: Diagnosis) -> list[Block]:
 def sections(d: Diagnosis) -> dict[str, list[Block]]:
     """The page in its parts, in order, so that another front end can put something between them."""
     return {
-        "answer": [Block("answer", answer(d))],
+        "answer": opening(d, answer(d)),
         "dangers": [*danger_blocks(d), *loosened_blocks(d)],
         "readings": list(_readings(d)),
         "doubts": list(_doubts(d)),

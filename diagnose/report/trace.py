@@ -9,7 +9,7 @@ from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Evidence
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, deeper, heading, item, line
-from diagnose.report.dangers import danger_blocks
+from diagnose.report.dangers import danger_blocks, opening
 from diagnose.report.field import held_text
 from diagnose.report.pages import evidence_text, points_text, share_text
 from diagnose.report.sentences import said
@@ -38,13 +38,11 @@ def why_page(d: Diagnosis, fault: str) -> list[Block]:
     """Everything for and against one fault of the rule book, down to the readings."""
     entry = d.rules.faults[fault]
     if d.outside:
-        return [Block("answer", f"{entry.name}: not judged."), line(held_text(d)), line(entry.what)]
+        judged = opening(d, f"{entry.name}: not judged.")
+        return [*judged, *danger_blocks(d), line(held_text(d)), line(entry.what)]
     place, ranked = next((i, r) for i, r in enumerate(d.ranked) if r.fault == fault)
     blocks = [
-        Block(
-            "answer",
-            f"{entry.name}: {ranked.strength}, place {place + 1} of {len(d.ranked)}.",
-        ),
+        *opening(d, f"{entry.name}: {ranked.strength}, place {place + 1} of {len(d.ranked)}."),
         *danger_blocks(d),
     ]
     if d.held:

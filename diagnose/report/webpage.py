@@ -17,18 +17,18 @@ CONTENTS = 4  # sections from which a page begins with a list of them
 
 
 def web_page(blocks: Sequence[Block], contents: bool = True, fold: bool = False) -> str:
-    """The whole page. The first block of the kind `answer` is its title; each heading begins a section.
+    """The whole page. The first block of the kind `answer` is its title, what comes before it stands above it; each heading
+    begins a section.
 
     contents: a long page begins with a list of its sections. fold: sections are closed until they are touched; on paper they
     are all open.
     """
     blocks = [replace(block, text=together(block.text), rows=_kept(block.rows)) for block in blocks]
-    titled = next((block for block in blocks if block.kind == "answer"), Block("answer", "Lesson"))
+    at = next((i for i, block in enumerate(blocks) if block.kind == "answer"), -1)
+    above, title = blocks[: max(at, 0)], blocks[at].text if at >= 0 else "Lesson"
     lead: list[Block] = []
     sections: list[tuple[Block, list[Block]]] = []
-    for block in blocks:
-        if block is titled:
-            continue
+    for block in blocks[at + 1 :]:
         if block.kind == "heading":
             sections.append((block, []))
         else:
@@ -47,7 +47,8 @@ def web_page(blocks: Sequence[Block], contents: bool = True, fold: bool = False)
     return html.page(
         "lesson.html",
         {
-            "title": titled.text,
+            "title": title,
+            "above": list(_parts(above, drawings)),
             "lead": list(_parts(lead, drawings)),
             "sections": made,
             "contents": contents and len(made) >= CONTENTS,

@@ -203,8 +203,11 @@ class Rulebook:
         """Ids of the rules of the same fault that ask for all that this one asks for, and for more; worked out once."""
         found = self._special.get(rule.id)
         if found is None:
-            others = self.evidence(rule.fault)
-            found = frozenset(other.id for other in others if other is not rule and other.contains(rule))
+            needed = {name for name, _ in rule.when}  # most rules name other findings, and are done with
+            others = (
+                other for other in self.evidence(rule.fault) if other is not rule and needed.issubset(other.findings)
+            )
+            found = frozenset(other.id for other in others if other.contains(rule))
             self._special[rule.id] = found
         return found
 

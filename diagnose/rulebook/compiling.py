@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from diagnose import units
+from diagnose.rulebook.change_model import WrittenChange
 from diagnose.rulebook.entries import (
     BookChange,
     Brings,
@@ -29,19 +30,20 @@ from diagnose.rulebook.entries import (
     WordScale,
     WrongCall,
 )
-from diagnose.rulebook.limits import kind_of, limits_of, spread_of
-from diagnose.rulebook.models import (
-    Words,
+from diagnose.rulebook.fault_model import (
     WrittenBrings,
-    WrittenChange,
-    WrittenChargePolicy,
-    WrittenCheckEntry,
     WrittenFaultEntry,
-    WrittenFindingEntry,
     WrittenLesson,
-    WrittenPressureLimits,
     WrittenRepair,
     WrittenRepairStep,
+)
+from diagnose.rulebook.fields import Words
+from diagnose.rulebook.limits import kind_of, limits_of, spread_of
+from diagnose.rulebook.models import (
+    WrittenChargePolicy,
+    WrittenCheckEntry,
+    WrittenFindingEntry,
+    WrittenPressureLimits,
     WrittenRuleEntry,
     WrittenScale,
     WrittenSourceEntry,

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
+from functools import lru_cache
 from typing import Any, NamedTuple, cast, get_type_hints
 
 from diagnose import units
@@ -166,13 +167,19 @@ def _si(written: Figure, spec: FigureSpec) -> float:
         share, slash, per = text.partition("/")
         if not slash:
             raise NotAFigure(f"`{text}` is not a share a degree", "For example `1.2 %/F`.")
-        return units.parse(share, "percent").value / units.parse(f"1 {per.strip()}", "difference").value
+        return _parsed(share, "percent") / _parsed(f"1 {per.strip()}", "difference")
     if spec.kind == "airflow per capacity":
         flow, slash, per = text.partition("/")
         if not slash:
             raise NotAFigure(f"`{text}` is not an airflow per capacity", "For example `400 cfm/ton`.")
-        return units.parse(flow, "airflow").value / units.parse(f"1 {per.strip()}", "capacity").value
-    return units.parse(text, cast("Kind", spec.kind)).value
+        return _parsed(flow, "airflow") / _parsed(f"1 {per.strip()}", "capacity")
+    return _parsed(text, cast("Kind", spec.kind))
+
+
+@lru_cache(maxsize=1024)
+def _parsed(text: str, kind: Kind) -> float:
+    """What is written, SI. Kept: most bounds are written the same for many figures, and all are read at every start."""
+    return units.parse(text, kind).value
 
 
 def values_of(written: tuple[Figure, ...], spec: FigureSpec) -> tuple[float, ...]:

@@ -12,8 +12,8 @@ from pydantic import BaseModel, BeforeValidator, Field, create_model
 from diagnose.quantities.baseline import KINDS as QUANTITIES
 from diagnose.quantities.judged import FigureSpec
 from diagnose.rulebook.entries import Figure, JudgedFigure
+from diagnose.rulebook.fields import Source, Why, Written, near, no_truth
 from diagnose.rulebook.judgement import ORDERED, Part, groups, parts, specs, values_of
-from diagnose.rulebook.models import Cited, Text, Written, near, no_truth
 
 Told = Callable[..., None]
 """Takes a mistake: the place in the file, what is wrong, how to mend it; `key`: whether the name there is meant."""
@@ -24,9 +24,9 @@ Value = One | list[One]
 class WrittenFigure(Written):
     """One figure, or several that belong together, with their unit where they have one; why; and where it is from."""
 
-    value: Value
-    why: Text
-    source: Cited
+    value: Value = Field(description="The figure, with its unit where it has one; several as a list.")
+    why: Why
+    source: Source
 
 
 def _row(kind: type) -> type[BaseModel]:
@@ -34,14 +34,19 @@ def _row(kind: type) -> type[BaseModel]:
     found: dict[str, Any] = {}
     for part in parts(kind):
         assert part.spec is not None
-        found[part.name] = (Value, ...) if part.spec.absent is ... else (Value | None, None)
+        said = _between(part.spec)
+        found[part.name] = (
+            (Value, Field(description=said))
+            if part.spec.absent is ...
+            else (Value | None, Field(None, description=said))
+        )
     return create_model(
         f"Written{kind.__name__}Row",
         __base__=Written,
         __doc__="One row.",
         **found,
-        why=(Text, ...),
-        source=(Cited, ...),
+        why=(Why, ...),
+        source=(Source, ...),
     )
 
 
@@ -50,7 +55,7 @@ def _table(part: Part) -> Any:
     row = _row(part.rows.of)
     if part.rows.names is None:
         return dict[str, row]  # type: ignore[valid-type]
-    names: dict[str, Any] = dict.fromkeys(part.rows.names, (row, ...))
+    names: dict[str, Any] = {name: (row, Field(description=f"What holds for: {name}.")) for name in part.rows.names}
     return create_model(f"Written{part.rows.of.__name__}s", __base__=Written, __doc__="One row a name.", **names)
 
 
@@ -59,25 +64,17 @@ def _title(group: str) -> str:
 
 
 def _group(name: str, kind: type) -> type[BaseModel]:
-    found: dict[str, Any] = {p.name: (WrittenFigure if p.rows is None else _table(p), ...) for p in parts(kind)}
+    found: dict[str, Any] = {
+        p.name: (WrittenFigure if p.rows is None else _table(p), Field(description=_between(p.spec)))
+        for p in parts(kind)
+    }
     return create_model(f"Written{_title(name)}", __base__=Written, __doc__=kind.__doc__, **found)
 
 
-def about(part: str, name: str) -> str:
-    """What stands at a name in a part of the file, for its JSON Schema: which kind of figure, between what."""
-    if part == "JudgementFile" and name in groups():
-        return f"{re.split('[.:,]', str(groups()[name].__doc__))[0]}."
-    tables = {p.rows.of for kind in groups().values() for p in parts(kind) if p.rows is not None}
-    named = {_title(group): kind for group, kind in groups().items()} | {f"{kind.__name__}Row": kind for kind in tables}
-    if any(part == f"{kind.__name__}s" for kind in tables):
-        return f"What holds for: {name}."
-    for found in parts(named[part]) if part in named else ():
-        if found.name == name:
-            return _between(found.spec) if found.spec is not None else "One row a name, each with its reason."
-    return ""
-
-
-def _between(spec: FigureSpec) -> str:
+def _between(spec: FigureSpec | None) -> str:
+    """Which kind of figure, between what; of a table that it is one."""
+    if spec is None:
+        return "One row a name, each with its reason."
     if spec.kind == "word":
         return f"One of: {', '.join(spec.words)}."
     some = {1: ""}.get(spec.count, f"{spec.count} figures, each ")
@@ -85,7 +82,10 @@ def _between(spec: FigureSpec) -> str:
     return f"{text[:1].upper()}{text[1:]}"
 
 
-_GROUPS: dict[str, Any] = {name: (_group(name, kind), Field()) for name, kind in groups().items()}
+_GROUPS: dict[str, Any] = {
+    name: (_group(name, kind), Field(description=f"{re.split('[.:,]', str(kind.__doc__))[0]}."))
+    for name, kind in groups().items()
+}
 JudgementFile: type[BaseModel] = create_model("JudgementFile", __base__=Written, __doc__="judgement.yaml.", **_GROUPS)
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from diagnose import units
 from diagnose.quantities import STEPS, QuantityKind
 from diagnose.quantities.uncertainty import BESIDE_STEPS
-from diagnose.rulebook.models import Teach, WrittenScale
+from diagnose.rulebook.fields import Teach
+from diagnose.rulebook.models import WrittenScale
 from diagnose.units import Kind
 
 KINDS: dict[str, QuantityKind] = {step.name: step.kind for step in STEPS if not step.name.startswith("expected ")}

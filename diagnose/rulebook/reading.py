@@ -16,19 +16,19 @@ from pydantic import BaseModel, ValidationError
 
 from diagnose import yamlfile
 from diagnose.rulebook.book import Rulebook, RuleError
-from diagnose.rulebook.checking import Gathered, Placed, check_book
+from diagnose.rulebook.change_model import ChangesFile, WrittenChange
+from diagnose.rulebook.checking import check_book
+from diagnose.rulebook.fault_model import WrittenFaultEntry
+from diagnose.rulebook.gathered import Gathered, Placed, Spot
 from diagnose.rulebook.judging import JudgementFile
 from diagnose.rulebook.models import (
     CautionsFile,
-    ChangesFile,
     ChecksFile,
     FindingsFile,
     OwnRulesFile,
     ReadinessFile,
     SourcesFile,
     StatesFile,
-    WrittenChange,
-    WrittenFaultEntry,
 )
 from diagnose.shipped import shipped
 from diagnose.yamlfile import Document, InputProblems, Problem
@@ -98,7 +98,7 @@ class _Reader:
         for path in sorted((folder / "faults").glob("*.yaml")):
             fault, document, kept = self.read(path, folder, WrittenFaultEntry)
             if fault is not None and document is not None:
-                into.faults.append(Placed(fault, document, (), own))
+                into.faults.append(Placed(fault, Spot(document), own))
                 into.kept[document.name] = kept.get("rules", [])
             else:
                 self.unsure.add(path.stem)
@@ -119,7 +119,7 @@ class _Reader:
         try:
             return model.model_validate(document.data), document, {}
         except ValidationError as error:
-            self.problems += yamlfile.model_problems(document, error, known=_fields(model))
+            self.problems += yamlfile.model_problems(document, error, model)
             return self.salvaged(document, error, model)
 
     def salvaged(
@@ -195,10 +195,11 @@ def _names(entry: object) -> Iterator[str]:
 
 def _gather(entry: BaseModel, document: Document, kept: Kept, own: str, into: Gathered) -> None:
     """Takes the entries out of a file, each with its place."""
+    file = Spot(document)
 
     def placed(section: str, entries: Sequence[Any]) -> list[Placed[Any]]:
         indices = kept.get(section, range(len(entries)))
-        return [Placed(one, document, (section, i), own) for i, one in zip(indices, entries, strict=True)]
+        return [Placed(one, file / section / i, own) for i, one in zip(indices, entries, strict=True)]
 
     if isinstance(entry, FindingsFile):
         into.findings += placed("findings", entry.findings)
@@ -207,20 +208,20 @@ def _gather(entry: BaseModel, document: Document, kept: Kept, own: str, into: Ga
         into.rules += placed("rules", entry.rules)
     elif isinstance(entry, ReadinessFile):
         if entry.charge is not None:
-            into.charge.append(Placed(entry.charge, document, ("charge",), own))
+            into.charge.append(Placed(entry.charge, file / "charge", own))
         into.rules += placed("rules", entry.rules)
     elif isinstance(entry, CautionsFile):
         if entry.pressure_limits is not None:
-            into.pressure_limits.append(Placed(entry.pressure_limits, document, ("pressure_limits",), own))
+            into.pressure_limits.append(Placed(entry.pressure_limits, file / "pressure_limits", own))
         into.rules += placed("rules", entry.rules)
     elif isinstance(entry, OwnRulesFile):
         into.rules += placed("rules", entry.rules)
     elif isinstance(entry, ChecksFile):
         into.checks += placed("checks", entry.checks)
     elif isinstance(entry, SourcesFile):
-        into.sources += [(key, Placed(one, document, ("sources", key), own)) for key, one in entry.sources.items()]
+        into.sources += [(key, Placed(one, file / "sources" / key, own)) for key, one in entry.sources.items()]
     elif isinstance(entry, JudgementFile):
-        into.judgement.append(Placed(entry, document, (), own))
+        into.judgement.append(Placed(entry, file, own))
     elif isinstance(entry, ChangesFile):
         changes: list[Placed[WrittenChange]] = placed("changes", entry.changes)
         into.changes += changes
@@ -229,28 +230,3 @@ def _gather(entry: BaseModel, document: Document, kept: Kept, own: str, into: Ga
 def _short(path: Path, folder: Path) -> str:
     """How a file is named in messages: from the folder of the rules on."""
     return str(Path(folder.name) / path.relative_to(folder))
-
-
-def _fields(model: type[BaseModel]) -> Any:
-    """Names that may stand at a path of the model, for did-you-mean."""
-
-    def known(path: Sequence[str | int]) -> Iterator[str]:
-        at: Any = model
-        for step in path:
-            if isinstance(step, int):
-                continue
-            if isinstance(at, type) and issubclass(at, BaseModel) and step in at.model_fields:
-                at = _inner(at.model_fields[step].annotation)
-            else:
-                return iter(())
-        return iter(at.model_fields) if isinstance(at, type) and issubclass(at, BaseModel) else iter(())
-
-    return known
-
-
-def _inner(annotation: Any) -> Any:
-    arguments = [a for a in getattr(annotation, "__args__", ()) if a is not type(None)]
-    while arguments:
-        annotation = arguments[-1]
-        arguments = [a for a in getattr(annotation, "__args__", ()) if a is not type(None)]
-    return annotation

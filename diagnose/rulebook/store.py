@@ -114,7 +114,7 @@ def _program() -> str:
     """The code that decides what a rule file means, so that a developer is never answered by yesterday's checks."""
     home = Path(__file__).resolve().parent.parent
     found = hashlib.sha256()
-    for room in ("rulebook", "rulebook/matcher", "quantities", "visit", "properties", "."):
+    for room in ("rulebook", "rulebook/matcher", "quantities", "visit", "properties", "units", "yamlfile", "."):
         for path in sorted((home / room).glob("*.py")):
             with suppress(OSError):
                 found.update(path.read_bytes())

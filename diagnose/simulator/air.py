@@ -17,7 +17,7 @@ def saturated_enthalpy(temperature: float, pressure: float) -> float:
 
 
 def density(dry_bulb: float, humidity_ratio: float, pressure: float) -> float:
-    """Dry air (kg) in a cubic metre of moist air."""
+    """Dry air (kg) in a cubic meter of moist air."""
     return 1.0 / sure(specific_volume(dry_bulb, humidity_ratio, pressure))
 
 

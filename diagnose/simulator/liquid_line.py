@@ -1,4 +1,4 @@
-"""The liquid line: drier, tube, restrictions; liquid may turn to vapour on the way.
+"""The liquid line: drier, tube, restrictions; liquid may turn to vapor on the way.
 
 Losses go with flow squared over density. Enthalpy changes only by the heat given to the surroundings, so liquid that
 falls below its bubble pressure flashes and gets colder: what a hand on a plugged drier feels.

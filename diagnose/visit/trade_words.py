@@ -18,6 +18,7 @@ _SHORT: Mapping[str, str] = MappingProxyType({
     "drybulb": "dry bulb", "wb": "wet bulb", "wetbulb": "wet bulb", "rh": "relative humidity", "outside": "outdoor",
     "entering": "return", "leaving": "supply", "amperage": "current", "amps": "current", "amp": "current", "comp": "compressor",
     "lineset": "line set", "vapor": "vapour", "sh": "superheat", "sc": "subcooling", "filter-drier": "drier", "dryer": "drier",
+    "psi": "pressure", "psig": "pressure", "lo": "low", "hi": "high",
     "in": "inlet", "out": "outlet", "lowside": "low side", "highside": "high side", "esp": "external static pressure",
 })  # fmt: skip
 """Words within a name, written out before the table is looked at."""
@@ -41,6 +42,9 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "off pressure": ("standing pressure",), "equalized pressure": ("standing pressure",),
         "equalised pressure": ("standing pressure",),
         "suction line": ("suction line temperature",), "suction temperature": ("suction line temperature",),
+        "vapour line": ("suction line temperature",), "vapour temperature": ("suction line temperature",),
+        "vapour line temperature": ("suction line temperature",), "gas line temperature": ("suction line temperature",),
+        "big line temperature": ("suction line temperature",), "small line temperature": ("liquid line temperature",),
         "suction pipe temperature": ("suction line temperature",), "slt": ("suction line temperature",),
         "liquid line": ("liquid line temperature",), "liquid temperature": ("liquid line temperature",),
         "liquid pipe temperature": ("liquid line temperature",), "llt": ("liquid line temperature",),
@@ -58,6 +62,7 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "outdoor dry bulb": ("outdoor air temperature",), "outdoor air dry bulb": ("outdoor air temperature",),
         "outdoor ambient temperature": ("outdoor air temperature",), "ambient": ("outdoor air temperature",),
         "ambient temperature": ("outdoor air temperature",), "ambient air temperature": ("outdoor air temperature",),
+        "od temperature": ("outdoor air temperature",), "oddb": ("outdoor air temperature",),
         "oat": ("outdoor air temperature",), "odt": ("outdoor air temperature",),
         "condenser return air temperature": ("outdoor air temperature",),  # entering, written out
         "return": ("return air dry bulb",), "return air": ("return air dry bulb",),
@@ -72,6 +77,8 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "indoor relative humidity": ("return air relative humidity",), "indoor humidity": ("return air relative humidity",),
         "supply": ("supply air dry bulb",), "supply air": ("supply air dry bulb",),
         "supply temperature": ("supply air dry bulb",), "supply air temperature": ("supply air dry bulb",),
+        "supply vent temperature": ("supply air dry bulb",), "vent temperature": ("supply air dry bulb", "return air dry bulb"),
+        "register temperature": ("supply air dry bulb", "return air dry bulb"),
         "supply dry bulb": ("supply air dry bulb",), "ldb": ("supply air dry bulb",),
         "supply wet bulb": ("supply air wet bulb",), "lwb": ("supply air wet bulb",),
         "supply humidity": ("supply air relative humidity",), "supply air humidity": ("supply air relative humidity",),
@@ -108,6 +115,7 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "charge": ("factory charge",), "nameplate charge": ("factory charge",), "refrigerant charge": ("factory charge",),
         "factory refrigerant charge": ("factory charge",), "rated charge": ("factory charge",),
         "elevation": ("altitude",), "height above sea level": ("altitude",),
+        "type": ("kind",), "unit type": ("kind",), "system type": ("kind",), "stage": ("running at",),
         "gas": ("refrigerant",), "refrigerant type": ("refrigerant",), "metering device": ("metering",),
         "expansion device": ("metering",), "expansion valve": ("metering",), "operating mode": ("mode",),
     },
@@ -135,6 +143,27 @@ TWO_IN_ONE: Mapping[str, tuple[str, str]] = MappingProxyType(
 )
 """Readings that are written as dry bulb / wet bulb, `75/63 F`, and what the two are."""
 
+NOT_TAKEN: Mapping[str, str] = MappingProxyType(
+    dict.fromkeys(
+        ("delta t", "temperature split", "split", "air split", "temperature difference", "temperature drop"),
+        "It is worked out here: write `return air dry bulb` and `supply air dry bulb`.",
+    )
+    | dict.fromkeys(
+        ("room temperature", "thermostat temperature", "house temperature", "space temperature"),
+        "Measure in the return duct near the indoor coil, and write `return air dry bulb`.",
+    )
+    | dict.fromkeys(
+        ("model", "model number", "serial", "serial number", "voltage", "phase", "make", "brand", "year", "age"),
+        "It is not used; write it under `notes:`.",
+    )
+)
+"""What technicians write down that is no line of a visit, in the words of `_plain`, and what to write instead."""
+
+_OWN_WORDS: Mapping[str, str] = MappingProxyType(
+    {"dry bulb": r"db|dry ?bulb", "outdoor air temperature": r"db|dry ?bulb", "wet bulb": r"wb|wet ?bulb", "SEER": "seer",
+     "SEER2": "seer2", "liquid line": r"o\.?d\.?"}
+)  # fmt: skip
+
 _NAMES: Mapping[Section, Mapping[str, str]] = MappingProxyType(
     {
         section: {one.name.lower(): one.name for one in FIELDS if one.section == section}
@@ -153,6 +182,17 @@ def meant(section: Section, word: str) -> tuple[str, ...]:
         if spelled in SYNONYMS[section]:
             return SYNONYMS[section][spelled]
     return ()
+
+
+def instead(word: str) -> str:
+    """What to write instead of something that is no line of a visit; empty where nothing is known of it."""
+    return NOT_TAKEN.get(_plain(word), "")
+
+
+def without_own_words(text: str, name: str) -> str:
+    """`63 F wb` of a wet bulb, `14.3 SEER2`, `3/8 OD`: what only says again which line it is is left out."""
+    own = next((words for line, words in _OWN_WORDS.items() if name == line or name.endswith(f" {line}")), None)
+    return text if own is None else re.sub(rf"(?<=\S)\s*\b(?:{own})\s*$", "", text, flags=re.IGNORECASE)
 
 
 def _plain(word: str) -> str:

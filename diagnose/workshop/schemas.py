@@ -1,8 +1,8 @@
 """JSON Schemas of every file that people write, so that editors complete and check as one types.
 
 `python -m diagnose.workshop.schemas build` writes them to `rules/schema/`, `… compare` tells what would change. The shape of
-rule and case files is that of their pydantic models, the shape of a visit that of `visit/fields.py`. A schema knows one
-file at a time: whether a finding or a source exists, `diagnose rules check` tells.
+rule and case files is that of their pydantic models, which also say what each field is; that of a visit stands in
+`visit/fields.py`. A schema knows one file at a time: whether a finding or a source exists, `diagnose rules check` tells.
 """
 
 from __future__ import annotations
@@ -21,9 +21,8 @@ from pydantic.json_schema import GenerateJsonSchema
 from diagnose import files
 from diagnose.properties import REFRIGERANTS
 from diagnose.rulebook import MACHINE_FACTS
-from diagnose.rulebook.judging import about
+from diagnose.rulebook.fault_model import WrittenFaultEntry
 from diagnose.rulebook.limits import KINDS
-from diagnose.rulebook.models import WrittenFaultEntry
 from diagnose.rulebook.reading import FILES, OWN_FILES
 from diagnose.shipped import shipped
 from diagnose.units import Kind
@@ -62,136 +61,6 @@ TITLES = {
     "case": "A case: a visit whose answer is known",
 }
 
-# What each field is, by its name, or by model and name where the same name means two things.
-DESCRIPTIONS = {
-    # the parts of files
-    "findings": "Every finding, with its words and limits.",
-    "states": "Every state that rules may conclude.",
-    "rules": "One entry a rule.",
-    "checks": "One entry a check.",
-    "sources": "One entry a source, under the name by which rules cite it.",
-    "changes": "One entry a change.",
-    # findings
-    "finding": "The finding's name, as rules write it.",
-    "what": "What it is, in words a first-year apprentice understands.",
-    "quantity": "The quantity that is put into words.",
-    "seen": "true where it is looked at, not worked out.",
-    "FindingEntry.ask": "How to look, or what to ask, as one instruction.",
-    "minutes": "How long it takes.",
-    "words": "The words it may have; from low to high where it is a quantity.",
-    "scales": "Limits between the words. The first whose `applies` fits the machine counts.",
-    "applies": "Only for machines with these facts, for example {metering: [TXV, EEV]}.",
-    "target": "Only where the expected value comes from there; `baseline`: from the machine's own good day, which goes first.",
-    "by": "What the limits are compared with: the value, its difference from the expected one, its share of it …",
-    "Scale.limits": "What lies between the words, from low to high, each with its unit: one less than there are words.",
-    "spread": "How far healthy machines scatter about the expected value (standard deviation), with its unit.",
-    "source": "A name from sources.yaml, then perhaps the place in it: [rossi-braun-1997, table 1].",
-    "why": "The reason, in one to three short sentences. {finding} prints its figure, in rules.",
-    # rules
-    "id": "The fault (or the folder of a company's own rules), a slash, and a name: small letters, digits, hyphens.",
-    "RuleEntry.title": "What holds, as a sentence without a final period.",
-    "when": "Finding: word. All must hold. A list of words means any of them; `not high` means any other word.",
-    "check": "What to do next when this rule has fired: a name from checks.yaml.",
-    "tests": "Examples: findings that must make the rule fire, and findings that must leave it quiet. One of each at least.",
-    "fires": "Findings, one word each, on which the rule must fire.",
-    "quiet": "Findings, one word each, on which the rule must stay quiet.",
-    "machine": "Machine facts of this test, where the rule leaves them open.",
-    "Trial.because": "Why, where it teaches something.",
-    "points": "How strong its evidence for the fault is, from -4 to 4; each point doubles, or halves, the odds.",
-    "concludes": "The state and its word, for example {evaporator feed: starved}.",
-    "holds": "visit: nothing is ranked. charge: faults are ranked, the charge is not judged.",
-    "rank": "The lowest is printed first.",
-    "level": "Of a danger. stop: switch the machine off first. care: it can hurt. Left out where it always holds.",
-    "pressure_limits": "How high the high side may go, by refrigerant, where the machine's cut-out is not given.",
-    "PressureLimits.limits": "Refrigerant: the gauge pressure with its unit.",
-    "near": "The share of the limit from which care is asked for.",
-    # states, checks, faults, sources
-    "state": "The state's name, as rules write it.",
-    "question": "The question about the machine that it answers.",
-    "CheckEntry.check": "The check's name, as rules write it: small letters, digits, hyphens.",
-    "ask": "What to do, as one instruction.",
-    "gives": "The findings that it brings.",
-    "needs": "What must be at hand, or be so, before it can be done.",
-    "OwnRule.fault": "The fault that it is evidence for or against.",
-    "fault": "The fault's id, and the name of this file: small letters, digits, hyphens.",
-    "name": "What it is called in reports.",
-    "usual": "How usual it is before anything is measured: each point doubles the odds. From -4 to 4.",
-    "usual_source": "Where `usual` comes from: a name from sources.yaml.",
-    "FaultEntry.charge": "What this fault says about the charge; left out where it says nothing.",
-    "looks_like": "Other faults that look like it, and how to tell them apart.",
-    "wrong_call": "What it costs to act on this fault where another is the true one: what a check may take to prevent it.",
-    "hours": "Hours lost, from 0 to 40.",
-    "brings": "Findings that it makes by itself, so that they are no reason to look for a second fault.",
-    "Brings.findings": "Each finding with the words that it makes of it.",
-    "repair": "What to do about it, what can hurt, and what the readings do afterwards.",
-    "do": "Steps, in their order.",
-    "RepairStep.do": "The step, as one instruction.",
-    "RepairStep.applies": "Machine facts: the step is for these machines only.",
-    "instead": "How the check is told on other machines.",
-    "CheckInstead.applies": "Machine facts: the check is told so on these machines.",
-    "Repair.cautions": "What can hurt a person or the machine.",
-    "Repair.expect": "What the readings do after the repair.",
-    "lesson": "How it is taught: `diagnose lesson` prints it. A company's own fault may leave it out.",
-    "Lesson.source": "Names from sources.yaml, each perhaps with the place in it.",
-    "Lesson.story": "What happens, step by step along the refrigerant's path.",
-    "StoryStep.what": "What happens there, as an apprentice can follow it.",
-    "place": "The place in the circuit.",
-    "Lesson.readings": "Which readings move, which way and why.",
-    "Moving.quantity": "A quantity, or a reading as a visit names it.",
-    "moves": "Which way, compared with the same machine without the fault in the same weather.",
-    "confirm": "How to confirm it, in the order of doing.",
-    "questions": "Questions to ask a class.",
-    "ClassQuestion.ask": "The question.",
-    "answer": "What a good apprentice says.",
-    "means": "What the question asks, for a lesson: a few sentences.",
-    "SourceEntry.title": "Author, year and title.",
-    "confidence": "Whether the text was read, or is recalled from memory.",
-    "note": "What else should be known about it.",
-    "charge": "When the charge may be judged, and how finely.",
-    "sure": "How sure a charge verdict must be, from 0.5 to 1.",
-    "least_share": "The share of its own fault before the charge is touched, where superheat and subcooling were measured.",
-    "leads_by": "The share by which another fault may lead before the charge is not judged.",
-    "one_doubt": "Groups of faults that gauges cannot tell apart, which count together here.",
-    "finest_percent": "Charge amounts are not given more finely than this, in percent.",
-    # changes
-    "Change.points": "The rule whose points are changed.",
-    "limits": "The finding whose limits are changed.",
-    "Change.usual": "The fault that is more or less usual here.",
-    "judgement": "The figure of judgement.yaml that is changed: `second fault/firm`.",
-    "off": "The rule that is switched off.",
-    "pressure_limit": "The refrigerant whose high side limit is changed.",
-    "approved_by": "Who answers for it, where a danger or a hold is told later than by the shipped book, or not at all.",
-    "was": "What the shipped book says, so that a change made for an older book is noticed.",
-    "now": "What it shall be.",
-    "because": "Why, in a sentence.",
-    "date": "When it was decided: year-month-day.",
-    # cases
-    "case": "Folder and file name: demo/low-charge-orifice.",
-    "story": "What happened, in one to three plain sentences.",
-    "truth": "The fault that it was.",
-    "truth_from": "Where that is known from, honestly.",
-    "visit": "The whole visit.",
-    "expect": "What must come out; only what is written is checked.",
-    "first": "The fault in first place, or a list of those that may be.",
-    "second": "The fault in second place, or a list of those that may be.",
-    "Expected.charge": "The charge verdict, or a list of those that may be.",
-    "status": "diagnosed, not ready, or outside.",
-    "cautions": "Cautions that must be shown, by their ids.",
-    "dangers": "Dangers that must be shown, by their codes; an empty list: there must be none.",
-    "problems": "Words that a listed problem must contain.",
-    "Expected.checks": "Checks that must be advised, by their names.",
-    "quantities": "Figures that must come out: superheat: {value: 23 F, within: 0.5 F}.",
-    "Expected.also": "Faults that must be named beside the first.",
-    "not_above": "Faults that may not rank above the first.",
-    "percent": "How far the charge is off, in percent; negative where refrigerant is missing.",
-    "kg": "How far the charge is off, in kg; negative where refrigerant is missing.",
-    "Figure.value": "The figure, with its unit where it has one; several as a list.",
-    "value": "The middle of the range that is shown.",
-    "within": "How near it must be.",
-    "changed": "What had changed.",
-    "accepted": "Changes of the result that a person accepted, each with its reason.",
-}
-
 
 class _Generate(GenerateJsonSchema):
     """pydantic's, without the titles that it makes up from names."""
@@ -207,7 +76,8 @@ def schemas() -> dict[str, Schema]:
     """Every schema, by name; `rules/schema/NAME.json` holds it."""
     visit = visit_schema()
     case = _of_model("case", CaseFile)
-    case["properties"]["visit"] = {"$ref": "#/$defs/Visit", "description": DESCRIPTIONS["visit"]}
+    whole = case["properties"]["visit"]["description"]
+    case["properties"]["visit"] = {"$ref": "#/$defs/Visit", "description": whole}
     case["$defs"] |= visit.pop("$defs") | {"Visit": {k: v for k, v in visit.items() if not k.startswith("$")}}
     of_files = {Path(file).stem: model for file, model in {**FILES, **OWN_FILES}.items()} | {"fault": WrittenFaultEntry}
     found = {name: _of_model(name, model) for name, model in of_files.items()}
@@ -229,9 +99,8 @@ def _of_model(name: str, model: type[BaseModel]) -> Schema:
                 said["enum"] = sorted({*KINDS, *READINGS})
             elif field == "applies" or (part, field) == ("Trial", "machine"):
                 said |= {"properties": _facts(lists=field == "applies"), "additionalProperties": False}
-            described = _description(part, field)
-            if described:
-                said["description"] = described
+            if "description" in said:  # last, where pydantic puts it first
+                said["description"] = said.pop("description")
     made["title"] = TITLES[name]
     return {"$schema": DIALECT} | made | ({"$defs": parts} if parts else {})
 
@@ -243,15 +112,6 @@ def _facts(lists: bool) -> Schema:
         one: Schema = {"enum": list(words)} if words else {"type": "string"}
         found[fact] = {"anyOf": [one, {"type": "array", "items": one}]} if lists else one
     return found
-
-
-def _description(part: str, field: str) -> str:
-    """By this part of a file or one it is made from, else by the field's name."""
-    kinds = {"EvidenceRule", "StateRule", "ReadinessRule", "CautionRule", "OwnRule"}
-    for owner in (part, *(["RuleEntry"] if part in kinds else [])):
-        if f"{owner}.{field}" in DESCRIPTIONS:
-            return DESCRIPTIONS[f"{owner}.{field}"]
-    return about(part, field) or DESCRIPTIONS.get(field, "")
 
 
 # -- the visit -----------------------------------------------------------------------------------------------------

@@ -16,7 +16,7 @@ from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.sentences import charge_text, problems
-from diagnose.rulebook import Rule, Rulebook, load_rules
+from diagnose.rulebook import Rulebook, load_rules
 from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
 from diagnose.visit import VisitError, visit_in
@@ -75,18 +75,6 @@ def run_rule_trial(trial: RuleTrial, rules: Rulebook) -> TrialResult:
     return TrialResult(trial.name, False, f"{trial.rule} {verb} on {{{given}}} (states concluded: {states})")
 
 
-def without_trials(rules: Rulebook) -> list[Rule]:
-    """Rules with conditions but without both kinds of test. The loader refuses them; this is for other books."""
-    return [
-        rule
-        for rule in rules.rules
-        if (rule.when or rule.either)
-        and not (
-            any(t.fires is not None for t in rule.entry.tests) and any(t.quiet is not None for t in rule.entry.tests)
-        )
-    ]
-
-
 # -- cases ---------------------------------------------------------------------------------------------------------
 
 
@@ -97,8 +85,8 @@ class Amount(BaseModel):
     """How far the charge is off: the middle of the range that is shown, negative where refrigerant is missing."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
-    value: float
-    within: float = Field(ge=0)
+    value: float = Field(description="The middle of the range that is shown.")
+    within: float = Field(ge=0, description="How near it must be.")
 
 
 class Expected(BaseModel):
@@ -112,28 +100,40 @@ class Expected(BaseModel):
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
-    first: str | list[str] | None = None
-    second: str | list[str] | None = None
-    not_above: list[str] = []
-    also: list[str] = []
-    charge: str | list[str] | None = None
-    percent: Amount | None = None
-    kg: Amount | None = None
-    status: Literal["diagnosed", "not ready", "outside"] = "diagnosed"
-    cautions: list[str] = []
-    dangers: list[str] | None = None
-    problems: list[str] = []
-    checks: list[str] = []
-    quantities: dict[str, dict[str, Any]] = {}
+    first: str | list[str] | None = Field(None, description="The fault in first place, or a list of those that may be.")
+    second: str | list[str] | None = Field(
+        None, description="The fault in second place, or a list of those that may be."
+    )
+    not_above: list[str] = Field([], description="Faults that may not rank above the first.")
+    also: list[str] = Field([], description="Faults that must be named beside the first.")
+    charge: str | list[str] | None = Field(None, description="The charge verdict, or a list of those that may be.")
+    percent: Amount | None = Field(
+        None, description="How far the charge is off, in percent; negative where refrigerant is missing."
+    )
+    kg: Amount | None = Field(
+        None, description="How far the charge is off, in kg; negative where refrigerant is missing."
+    )
+    status: Literal["diagnosed", "not ready", "outside"] = Field(
+        "diagnosed", description="diagnosed, not ready, or outside."
+    )
+    cautions: list[str] = Field([], description="Cautions that must be shown, by their ids.")
+    dangers: list[str] | None = Field(
+        None, description="Dangers that must be shown, by their codes; an empty list: there must be none."
+    )
+    problems: list[str] = Field([], description="Words that a listed problem must contain.")
+    checks: list[str] = Field([], description="Checks that must be advised, by their names.")
+    quantities: dict[str, dict[str, Any]] = Field(
+        {}, description="Figures that must come out: superheat: {value: 23 F, within: 0.5 F}."
+    )
 
 
 class Accepted(BaseModel):
     """When a person took a changed result for the right one, why, and what had changed."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
-    date: str = Field(pattern=r"^\d{4}-\d{2}-\d{2}$")
-    because: str = Field(min_length=1)
-    changed: str
+    date: str = Field(pattern=r"^\d{4}-\d{2}-\d{2}$", description="When it was decided: year-month-day.")
+    because: str = Field(min_length=1, description="Why, in a sentence.")
+    changed: str = Field(description="What had changed.")
 
 
 class CaseFile(BaseModel):
@@ -143,13 +143,15 @@ class CaseFile(BaseModel):
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
-    case: str
-    story: str
-    truth: str
-    truth_from: str
-    visit: dict[str, Any]
-    expect: Expected
-    accepted: list[Accepted] = []
+    case: str = Field(description="Folder and file name: demo/low-charge-orifice.")
+    story: str = Field(description="What happened, in one to three plain sentences.")
+    truth: str = Field(description="The fault that it was.")
+    truth_from: str = Field(description="Where that is known from, honestly.")
+    visit: dict[str, Any] = Field(description="The whole visit.")
+    expect: Expected = Field(description="What must come out; only what is written is checked.")
+    accepted: list[Accepted] = Field(
+        [], description="Changes of the result that a person accepted, each with its reason."
+    )
 
 
 @dataclass(frozen=True)
@@ -232,19 +234,8 @@ def case_in(document: yamlfile.Document, path: Path) -> Case:
     try:
         entry = CaseFile.model_validate(document.data)
     except ValidationError as error:
-        raise InputProblems(yamlfile.model_problems(document, error, known=_fields_at)) from None
+        raise InputProblems(yamlfile.model_problems(document, error, CaseFile)) from None
     return Case(path, path.resolve().parent.name, entry, document)
-
-
-def _fields_at(at: yamlfile.Path) -> Iterator[str]:
-    models: dict[object, type[BaseModel]] = {
-        (): CaseFile,
-        ("expect",): Expected,
-        ("expect", "percent"): Amount,
-        ("expect", "kg"): Amount,
-    }
-    model = Accepted if at[:1] == ("accepted",) else models.get(at)
-    return iter(model.model_fields if model else ())
 
 
 def read_cases(where: Path | None = None) -> list[Case]:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 from doubtful import DOUBTS
-from strategies import State, visit, with_readings
+from strategies import State, visit, with_machine, with_readings
 
 from diagnose import examine
 from diagnose.diagnosis.certainty import lacks_the_wet_bulb, much_against
@@ -77,3 +77,31 @@ def test_what_comes_from_a_doubted_reading_keeps_the_rest_of_its_say(by: float) 
     doubted = max((x.weight for x in d.doubts if "liquid line temperature" in x.set_aside), default=0.0)
     counts = d.findings["subcooling"].counts if "subcooling" in d.findings else 0.0
     assert counts == pytest.approx(1.0 - doubted, abs=1e-6)
+
+
+def test_a_worn_compressor_and_a_low_stage_look_alike_until_the_stages_or_the_discharge_line_are_known() -> None:
+    """A sound 4 ton machine at a low stage that nobody wrote down (issue: edge of the field)."""
+    low = State(
+        metering="TXV",
+        tons=4,
+        outdoor=85,
+        evaporating=49,
+        condensing=95,
+        superheat=11,
+        subcooling=8,
+        split=14,
+        return_wb=63,
+    )
+    hot = f"{low.but(efficiency=0.4).discharge} F"
+    words = {
+        name: examine(data).faults[0]
+        for name, data in {
+            "not said": visit(low),
+            "one stage": with_machine(visit(low), compressor="single stage"),
+            "discharge line read": with_readings(visit(low), discharge_line_temperature=hot),
+        }.items()
+    }
+    assert {first.fault for first in words.values()} == {"weak-compressor"}
+    assert {name: first.strength for name, first in words.items()} == {
+        "not said": "fair", "one stage": "strong", "discharge line read": "strong",
+    }  # fmt: skip

@@ -21,6 +21,8 @@ from diagnose.report.trace import why_page
 SHOP = visit(State(metering="TXV", superheat=10))
 COLD = State(outdoor=32, return_db=70, return_wb=56, evaporating=15, condensing=100, superheat=10, metering="TXV")
 HEATS = with_readings(visit(COLD), supply_air_dry_bulb="98 F", supply_air_wet_bulb=None)
+MILD = State(outdoor=60, return_db=70, return_wb=56, evaporating=43, condensing=110, superheat=9, metering="TXV")
+MILD_HEATS = with_readings(visit(MILD), supply_air_dry_bulb="104 F", supply_air_wet_bulb=None)
 PORTS = with_readings(SHOP, liquid_pressure="146 psig", liquid_line_temperature="50 F")
 
 # the rule that says so -> a visit, and what to do about it
@@ -39,6 +41,7 @@ OUTSIDE: dict[str, tuple[dict[str, Any], str]] = {
         with_readings(HEATS, return_air_dry_bulb=None, return_air_wet_bulb=None, supply_air_dry_bulb=None),
         "note-the-mode",
     ),
+    "outside/heats-by-the-supply-air": (MILD_HEATS, "note-the-mode"),
     "outside/ports-on-the-low-side": (with_machine(PORTS, metering_place="outdoors"), "find-the-high-side"),
     "outside/ports-on-the-low-side-by-the-line": (PORTS, "find-the-high-side"),
 }

@@ -21,6 +21,7 @@ from webpages import (
     sheets,
     tables_have_heads_and_can_be_scrolled,
 )
+from work import THOROUGH
 
 from diagnose import examine, load_rules
 from diagnose.lessons import fault_page, five_questions_page, glossary_page, lesson_page
@@ -151,7 +152,7 @@ def test_lists_sums_and_terms_keep_their_order() -> None:
 
 
 @pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine: the checks above need none")
-@pytest.mark.parametrize("width", [320, 360])
+@pytest.mark.parametrize("width", [320, 360] if THOROUGH else [320])
 def test_no_page_is_wider_than_a_phone(tmp_path: Path, width: int) -> None:
     no_wider_than(width, {name: made(name) for name in MADE}, tmp_path)
 

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from work import examples
+from work import THOROUGH, examples
 
 from diagnose import properties
 from diagnose.properties import (
@@ -70,15 +70,23 @@ def span(name: str) -> tuple[float, float]:
     return low, high
 
 
+REBUILT = ("R-290", "R-410A", "R-454B")
+
+
 # --- the table and CoolProp ----------------------------------------------------------------------
 
 
 def test_table_rebuilt_equals_the_file() -> None:
-    """Source: CoolProp 8 itself. Only the search for blends' critical temperatures (15 s) is taken from the file."""
+    """Source: CoolProp 8 itself. Only the search for blends' critical temperatures (15 s) is taken from the file.
+
+    One of each way CoolProp describes a refrigerant, pure, pseudo-pure and a blend; `thorough` builds all. That every
+    other one in the file is CoolProp's as well is asked below, of its figures.
+    """
     known = {name: raw["Tc"] for name, raw in FILE["refrigerants"].items()}
-    fresh = table.build(critical_temperatures=known)
+    fresh = table.build(REFRIGERANTS if THOROUGH else REBUILT, known)
     assert fresh["CoolProp"] == FILE["CoolProp"], "another CoolProp: run `python -m diagnose.properties build`"
-    assert list(fresh["refrigerants"]) == list(FILE["refrigerants"]) == list(REFRIGERANTS)
+    assert list(FILE["refrigerants"]) == list(REFRIGERANTS)
+    assert len(fresh["refrigerants"]) >= len(REBUILT)
     for name, raw in fresh["refrigerants"].items():
         stored = FILE["refrigerants"][name]
         new, old = read_entry(raw), read_entry(stored)
@@ -117,7 +125,7 @@ def test_table_against_live_coolprop_everywhere() -> None:
         assert worst["liquid h"] < 30, name
 
 
-@examples(150)
+@examples(100)
 @given(name=names, line=lines, fraction=fractions)
 def test_saturation_against_live_coolprop(name: str, line: Any, fraction: float) -> None:
     """Source: CoolProp 8; 0.02 K is a fifth of what the best clamp can read; actual 0.003 K."""

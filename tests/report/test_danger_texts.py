@@ -11,6 +11,7 @@ from strategies import State, visit, with_machine, with_readings
 from diagnose import examine, load_rules
 from diagnose.report.blocks import Block
 from diagnose.report.dangers import SENTENCES, danger_blocks, danger_source, danger_text
+from diagnose.report.first_screen import first_screen
 from diagnose.report.following import next_page
 from diagnose.report.pages import answer, diagnosis_page
 from diagnose.report.sentences import said
@@ -72,10 +73,24 @@ EARLY = with_readings(visit(State(minutes=8)), liquid_pressure="615 psig", disch
 
 
 @pytest.mark.parametrize("page", [diagnosis_page, next_page])
-def test_dangers_stand_right_below_the_answer(page: Any) -> None:
-    blocks: list[Block] = page(examine(EARLY))
-    assert blocks[1].text == "Danger: stop the machine"
-    assert blocks[2].mark == "STOP"
+def test_dangers_are_told_in_full_right_below_the_opening(page: Any) -> None:
+    d = examine(EARLY)
+    blocks: list[Block] = page(d)
+    assert [block.lead for block in blocks[:3]] == ["STOP:", "", "Danger:"]
+    assert blocks[1].kind == "answer"
+    assert blocks[3].text == "Danger: stop the machine"
+    assert [block.mark for block in blocks[4:7]] == ["STOP", "Care", "Care"]
+
+
+def test_several_stops_are_one_instruction_and_what_was_seen_follows() -> None:
+    blocks = first_screen(examine(with_readings(EARLY, suction_pressure="5 inHg vacuum")))
+    assert blocks[0].said == (
+        "STOP: Switch the machine off, and leave it off until the cause is fixed. "
+        "Why: the high side pressure is over its limit; a gauge stands in vacuum."
+    )
+    (seen,) = [block.text for block in blocks if block.lead == "Seen:"]
+    assert "615 psig, over 610 psig" in seen
+    assert "-2.5 psig, below that of the air" in seen
 
 
 def test_beside_a_machine_that_must_be_stopped_nobody_is_told_to_wait() -> None:

@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from shared import DEMO, DEMOS, examined, visit_of
+from shared import DEMO, THIRDS, examined, visit_of
 from strategies import State, kelvin, states, visit, with_machine, with_readings
 from typer.testing import CliRunner
 
@@ -531,7 +531,7 @@ def test_any_machine_is_drawn_legibly(state: State, units: str, extra: bool) -> 
 
 
 @pytest.mark.parametrize("units", ["us", "si"])
-@pytest.mark.parametrize("name", DEMOS)
+@pytest.mark.parametrize("name", THIRDS[0])
 def test_every_demo_visit(name: str, units: System) -> None:
     found = dict(pictures(examined(f"demo/{name}", units)))
     for kind, d in found.items():

@@ -45,17 +45,15 @@ def refused(*words: str | None, by: str, book: Rulebook) -> str:
 # -- saturation ----------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    "row", table("saturation_points.csv"), ids=lambda row: f"{row['refrigerant']} {row['T']} {row['T_unit']}"
-)
-def test_saturation_at_published_points(row: dict[str, str], book: Rulebook) -> None:
+def test_saturation_at_published_points(book: Rulebook) -> None:
     """Makers' charts and standards; they lie up to 1.3 % of pressure from each other."""
-    found = lookups.saturation(row["refrigerant"], f"{row['T']} {row['T_unit']}", None, book)[1]
-    lines = {"bubble": ["bubble"], "dew": ["dew"]}.get(row["line"], ["bubble", "dew"])
-    off = min(abs(float(row["psia"]) * PSI / found[line] - 1) for line in lines)
-    assert off < 0.013
-    back = lookups.saturation(row["refrigerant"], f"{row['psia']} psia", None, book)[1]
-    assert min(abs(back[line] - 459.67 * F - float(row["T_F"]) * F) for line in lines) < 0.5
+    for row in table("saturation_points.csv"):
+        found = lookups.saturation(row["refrigerant"], f"{row['T']} {row['T_unit']}", None, book)[1]
+        lines = {"bubble": ["bubble"], "dew": ["dew"]}.get(row["line"], ["bubble", "dew"])
+        off = min(abs(float(row["psia"]) * PSI / found[line] - 1) for line in lines)
+        assert off < 0.013, row
+        back = lookups.saturation(row["refrigerant"], f"{row['psia']} psia", None, book)[1]
+        assert min(abs(back[line] - 459.67 * F - float(row["T_F"]) * F) for line in lines) < 0.5, row
 
 
 def test_saturation_of_a_maker_s_chart_as_printed(book: Rulebook) -> None:
@@ -97,7 +95,7 @@ def test_metric_in_metric_out_and_what_was_taken_for_granted(book: Rulebook) -> 
         ("R-410A", "20 inHg", None, "`inHg` can mean two pressures",
          "Write `20 inHg vacuum` if a gauge showed it, or `20 inHg absolute` if it counts from a perfect vacuum."),
         ("R-410A", "45", None, "`45` has no unit", "Give a pressure or a temperature, for example `130 psig` or `45 F`."),
-        ("R-410A", "45 lb", None, "`lb` is a weight; a pressure is expected here",
+        ("R-410A", "45 oz", None, "`oz` is a weight; a pressure is expected here",
          "Give a pressure or a temperature, for example `130 psig` or `45 F`."),
         ("R-410A", "-500 F", None, "`-500 F` is below absolute zero", "Check the number and the unit."),
         ("R-410A", "-20 psig", None, "`-20 psig` is below a perfect vacuum", "Check the number and the unit."),
@@ -121,13 +119,13 @@ def test_a_refrigerant_nobody_knows_lists_what_is_known(book: Rulebook) -> None:
 # -- targets -------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("outdoor", "wet_bulb", "chart"), cells("target_superheat_5F_grid.csv", "condenser_air_db_F"))
-def test_target_superheat_of_the_makers_chart(outdoor: str, wet_bulb: str, chart: str, book: Rulebook) -> None:
-    found = lookups.target_superheat(f"{outdoor} F", f"{wet_bulb} F", book)[1]
-    if found["value"] is None:  # three cells where the chart prints its least value and the table has none
-        assert chart == "5"
-    else:
-        assert found["value"] / F == pytest.approx(float(chart), abs=1.0)
+def test_target_superheat_of_the_makers_chart(book: Rulebook) -> None:
+    for outdoor, wet_bulb, chart in cells("target_superheat_5F_grid.csv", "condenser_air_db_F"):
+        found = lookups.target_superheat(f"{outdoor} F", f"{wet_bulb} F", book)[1]
+        if found["value"] is None:  # three cells where the chart prints its least value and the table has none
+            assert chart == "5", (outdoor, wet_bulb)
+        else:
+            assert found["value"] / F == pytest.approx(float(chart), abs=1.0), (outdoor, wet_bulb)
 
 
 def test_target_superheat_as_printed(book: Rulebook) -> None:

@@ -25,7 +25,7 @@ from diagnose.rulebook.matcher.plan import encode, fact_id, id_hash
 
 needs_durable = pytest.mark.skipif(not importable(), reason="durable-rules does not load here")
 ENGINES = [pytest.param("durable-rules", marks=needs_durable), "plain"]
-many = settings(max_examples=examples(50).max_examples, deadline=None, suppress_health_check=list(HealthCheck))
+many = settings(max_examples=examples(40).max_examples, deadline=None, suppress_health_check=list(HealthCheck))
 
 # Names that a JSON or number parser could trip over are among them on purpose.
 FINDINGS = ["superheat", "liquid line: Δt", "5", "a_b", "a b"]

@@ -242,7 +242,7 @@ def test_an_own_rule_on_a_finding_of_the_cautions_silences_no_caution(tmp_path: 
     assert [danger.code for danger in examine(visit, load_rules(own)).dangers] == shown
 
 
-@pytest.mark.parametrize("name", list(VISITS)[::2])
+@pytest.mark.parametrize("name", list(VISITS)[::4])
 def test_own_findings_rules_states_and_checks_change_nothing_either(
     tmp_path_factory: pytest.TempPathFactory, name: str
 ) -> None:

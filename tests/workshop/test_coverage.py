@@ -7,6 +7,7 @@ from pathlib import Path
 import shared
 from overlay import overlay
 
+from diagnose import Diagnosis
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.workshop.coverage import conditions, fired_by, idle_conditions, never_fired, unused_findings, unused_words
 
@@ -119,6 +120,25 @@ def test_rules_that_no_case_fires_are_listed(book: Rulebook, tmp_path: Path) -> 
     assert len(left) < len(book.rules) / 5
     assert "low-charge/starved-and-empty" in fired
     assert set(never_fired(load_rules(overlay(tmp_path, changes="")))) == {*left, "harbour-cooling/salt"}
+
+
+def kinds(d: Diagnosis) -> set[object]:
+    """What a result shows, as far as its pages are made otherwise for it."""
+    shows = {
+        d.status, d.charge.verdict, d.charge.method, d.system, d.visit.machine.metering, d.stop or "go on",
+        *(fault.strength for fault in d.faults[:1]),
+    }  # fmt: skip
+    has = {
+        "dangers": d.dangers, "a second fault": d.also, "doubts": d.doubts, "costs": d.costs, "good day": d.good_day,
+        "amount": getattr(d.charge, "percent", None), "no known pattern": d.explained and not d.explained.known,
+    }  # fmt: skip
+    return shows | {name for name, what in has.items() if what}
+
+
+def test_each_third_of_the_demos_shows_every_kind_of_result() -> None:
+    """So that a page is tried on all of them where it is made of a third of the demos (shared.THIRDS)."""
+    every = [set().union(*(kinds(shared.examined(f"demo/{name}")) for name in third)) for third in shared.THIRDS]
+    assert every[0] == every[1] == every[2], "name a demo of what is missing in shared.RARE"
 
 
 def test_findings_and_words_that_nobody_uses(book: Rulebook, tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import re
 import socket
+from functools import cache
 from pathlib import Path
 from typing import Any, get_args
 
@@ -23,6 +24,7 @@ from test_rulebook import SMALL
 
 from diagnose import units
 from diagnose.shipped import shipped
+from diagnose.units.spelling import BY_SPELLING
 from diagnose.visit import VisitError, visit_from
 from diagnose.visit.fields import MACHINE, READINGS
 from diagnose.workshop import schemas
@@ -33,6 +35,7 @@ ROOT = Path(__file__).parents[2]
 FAULTS = sorted((shipped("rules") / "faults").glob("*.yaml"))
 BOOK = sorted(shipped("rules").glob("*.yaml"))
 CASES = case_paths()
+built = cache(schemas.schemas)
 NAMED = re.compile(r"# yaml-language-server: \$schema=(\S+)\n")
 
 
@@ -82,36 +85,27 @@ def test_build_and_compare(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caps
 
 @pytest.mark.parametrize("name", schemas.TITLES)
 def test_a_schema_is_one_and_every_field_is_described(name: str) -> None:
-    schema = schemas.schemas()[name]
+    schema = built()[name]
     Draft202012Validator.check_schema(schema)
     assert schema["$schema"] == schemas.DIALECT
     parts = {name: schema, **schema.get("$defs", {})}
     for part, one in parts.items():
         for field, said in one.get("properties", {}).items():
-            assert said.get("description"), f"{part}.{field}: say what it is in diagnose/workshop/schemas.py"
+            assert said.get("description"), f"{part}.{field}: say what it is where its model names it"
         if "properties" in one:
             assert one["additionalProperties"] is False, part
     assert "http" not in json.dumps(schema).replace(schemas.DIALECT, "")
     assert all(ref.startswith("#/$defs/") for ref in re.findall(r'"\$ref": "([^"]*)"', json.dumps(schema)))
 
 
-def test_no_description_is_left_over() -> None:
-    used = {said["description"] for s in schemas.schemas().values() for said in _properties(s)}
-    assert set(schemas.DESCRIPTIONS.values()) <= used
-
-
-def _properties(schema: dict[str, Any]) -> list[dict[str, Any]]:
-    return [p for one in (schema, *schema.get("$defs", {}).values()) for p in one.get("properties", {}).values()]
-
-
 # -- every shipped file -------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("path", [*BOOK, *FAULTS, *CASES], ids=lambda path: str(path.relative_to(ROOT)))
-def test_the_first_line_names_a_schema_that_is_there(path: Path) -> None:
-    name = "fault" if path in FAULTS else "case" if path in CASES else path.stem
-    assert schema_of(path) == (schema_folder() / f"{name}.json").resolve()
-    assert schema_of(path).is_file()
+def test_the_first_line_names_a_schema_that_is_there() -> None:
+    for path in (*BOOK, *FAULTS, *CASES):
+        name = "fault" if path in FAULTS else "case" if path in CASES else path.stem
+        assert schema_of(path) == (schema_folder() / f"{name}.json").resolve(), path
+        assert schema_of(path).is_file(), path
 
 
 @pytest.mark.parametrize("path", BOOK, ids=lambda path: path.name)
@@ -125,14 +119,26 @@ def test_the_faults() -> None:
     assert fine, said
 
 
+# An editor proposes one name of each line; these are written in the other words of `visit/trade_words.py`.
+TYPED = [path for path in CASES if path.stem.startswith("typed-")]
+OFFERED = [path for path in CASES if path not in TYPED]
+
+
 def test_the_cases() -> None:
-    fine, said = checked("case.json", *CASES)
+    fine, said = checked("case.json", *OFFERED)
     assert fine, said
+
+
+def test_a_schema_knows_no_second_word_for_a_line() -> None:
+    assert TYPED
+    fine, said = checked("case.json", TYPED[0])
+    assert not fine
+    assert "low pressure" in said or "low side" in said
 
 
 def test_the_visits_of_the_cases(tmp_path: Path) -> None:
     files = []
-    for path in CASES:
+    for path in OFFERED:
         files.append(tmp_path / f"{path.parent.name}-{path.stem}.yaml")
         lines = path.read_text(encoding="utf-8").split("\nvisit:\n")[1].splitlines()
         inside = [line for line in lines if not line.strip() or line.startswith(" ")]
@@ -295,7 +301,7 @@ NUMBER = st.one_of(
 def test_a_value_that_can_be_read_passes_the_schema(
     kind: units.Kind, number: str, space: str, data: st.DataObject
 ) -> None:
-    spelling = data.draw(st.sampled_from(sorted(units._BY_SPELLING[kind])))
+    spelling = data.draw(st.sampled_from(sorted(BY_SPELLING[kind])))
     for unit in (spelling, spelling.upper(), f"°{spelling}", f"({spelling})", f"{spelling}."):
         text = f"{number}{space}{unit}"
         try:

@@ -142,7 +142,7 @@ NAMES = (
     .filter(bool)
     .filter(lambda name: name not in ("y", "n"))
 )
-TEXTS = st.text(max_size=12).filter(lambda text: not yamlfile._UNPRINTABLE.search(text) and "\r" not in text)
+TEXTS = st.text(max_size=12).filter(lambda text: not yamlfile.UNPRINTABLE.search(text) and "\r" not in text)
 VALUES = st.one_of(TEXTS, st.integers(-999, 999), st.floats(0.01, 99).map(lambda x: float(f"{x:g}")), st.booleans())
 DATA = st.dictionaries(
     NAMES,

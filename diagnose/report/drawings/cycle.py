@@ -26,7 +26,7 @@ from diagnose.visit import VALVES
 SOUND_EFFICIENCY = 0.70
 """Isentropic efficiency where no discharge temperature was read: fault-free laboratory machines 0.69-0.74 (nistir-7350)."""
 
-_HOTTEST = 119.9  # K of superheat; the vapour table ends at 120
+_HOTTEST = 119.9  # K of superheat; the vapor table ends at 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +84,8 @@ class Corners:
 def corners(ref: Refrigerant, cycle: Cycle) -> Corners | None:
     """The cycle's points; None where a pressure lies outside the property table.
 
-    Suction vapour below its dew temperature is drawn at the dew point and liquid above its bubble temperature at the
-    bubble point: how much is vapour there, no thermometer tells. Superheat beyond the table goes on with the heat capacity of
+    Suction vapor below its dew temperature is drawn at the dew point and liquid above its bubble temperature at the
+    bubble point: how much is vapor there, no thermometer tells. Superheat beyond the table goes on with the heat capacity of
     its end.
     """
     low_bubble, low_dew = (
@@ -118,7 +118,7 @@ def corners(ref: Refrigerant, cycle: Cycle) -> Corners | None:
 
 
 def vapour(ref: Refrigerant, temperature: float, pressure: float, dew: float) -> float:
-    """Enthalpy of vapour, saturated where it is below its dew temperature, J/kg. The pressure lies in the table."""
+    """Enthalpy of vapor, saturated where it is below its dew temperature, J/kg. The pressure lies in the table."""
     held = min(max(temperature, dew), dew + _HOTTEST)
     found = vapour_enthalpy(ref, held, pressure)
     assert found is not None
@@ -144,7 +144,7 @@ def _compressed(ref: Refrigerant, cycle: Cycle, low_dew: float, high_dew: float,
 
 
 def _temperature(ref: Refrigerant, enthalpy: float, pressure: float, dew: float) -> float:
-    """Temperature of vapour of an enthalpy, by bisection (total, and quick enough for one point)."""
+    """Temperature of vapor of an enthalpy, by bisection (total, and quick enough for one point)."""
     below, above = dew, dew + 400.0
     for _ in range(40):
         middle = (below + above) / 2

@@ -23,7 +23,7 @@ _RISE = 8.0  # K below the last point of the table, from which the shape of the 
 
 @dataclass(frozen=True, slots=True)
 class Dome:
-    """bubble and dew: (J/kg, Pa) upwards from `bottom`; both end at the critical point, `top`."""
+    """bubble and dew: (J/kg, Pa) upward from `bottom`; both end at the critical point, `top`."""
 
     bubble: tuple[Point, ...]
     dew: tuple[Point, ...]
@@ -45,7 +45,7 @@ def saturated(ref: Refrigerant, temperature: float) -> tuple[Point, Point] | Non
 
 
 def dome(ref: Refrigerant, bottom: float, points: int = 12) -> Dome:
-    """The dome from a pressure upwards.
+    """The dome from a pressure upward.
 
     Above the table: width ~ (1 - T/Tc)^b with b from the last 8 K (it comes out at 0.39 to 0.40; at Tc itself the law's
     exponent is 0.325), its middle a straight line (law of rectilinear diameters), ln p a straight line over 1/T. Against
@@ -88,7 +88,7 @@ def dome(ref: Refrigerant, bottom: float, points: int = 12) -> Dome:
 
 @dataclass(frozen=True, slots=True)
 class Isotherm:
-    """A line of equal temperature, from the liquid down to the thin vapour. points may begin in the vapour (hot ones)."""
+    """A line of equal temperature, from the liquid down to the thin vapor. points may begin in the vapor (hot ones)."""
 
     temperature: float
     points: tuple[Point, ...]
@@ -99,8 +99,8 @@ def isotherm(ref: Refrigerant, temperature: float, bottom: float, top: float, po
     """One isotherm between two pressures; None where the table has nothing of it.
 
     In the liquid it is drawn upright: pressure hardly changes the enthalpy of a liquid. Between bubble and dew point it is a
-    straight line, level for a pure refrigerant, falling towards the dew point for a blend with glide (its true line is
-    slightly bent). In the vapour it follows the table.
+    straight line, level for a pure refrigerant, falling toward the dew point for a blend with glide (its true line is
+    slightly bent). In the vapor it follows the table.
     """
     found: list[Point] = []
     at = saturated(ref, temperature) if temperature <= hottest(ref) else None

@@ -28,7 +28,7 @@ def offsets(s: DrawingScale, now: Corners, ought: Corners | None) -> tuple[float
     return off("low"), off("high")
 
 
-def labelled(
+def labeled(
     s: DrawingScale,
     ref: Refrigerant,
     now: Corners,

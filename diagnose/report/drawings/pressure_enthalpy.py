@@ -13,7 +13,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.properties import Refrigerant, liquid_enthalpy
 from diagnose.report.drawings.cycle import Corners, Cycle, ExpectedCycle, corners, expected_cycle, measured_cycle
 from diagnose.report.drawings.dome import Dome, dome, isotherm
-from diagnose.report.drawings.figures import labelled, offsets
+from diagnose.report.drawings.figures import labeled, offsets
 from diagnose.report.drawings.scale import FRAME, GLIDE_SHOWN, HEIGHT, WIDTH, DrawingScale, degree, states
 from diagnose.report.drawings.svg import (
     GRID,
@@ -97,7 +97,7 @@ def pressure_enthalpy_of(
         _now(s, now),
         _lengths(s, now, off),
         _legend(names, now, ought is not None),
-        labelled(s, refrigerant, now, ought, said, hot, off),
+        labeled(s, refrigerant, now, ought, said, hot, off),
     ]
     title = f"Pressure and enthalpy of {refrigerant.name}: {names[0]}" + (f" and {names[1]}" if ought else "")
     words = _words(s, refrigerant, now, ought, said, names, notes)

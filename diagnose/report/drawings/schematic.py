@@ -1,4 +1,4 @@
-"""A plain picture of the circuit with the readings at their places. Full tube: liquid. Hollow tube: vapour."""
+"""A plain picture of the circuit with the readings at their places. Full tube: liquid. Hollow tube: vapor."""
 
 from __future__ import annotations
 
@@ -172,7 +172,7 @@ def _shown(d: Diagnosis, name: str) -> str | None:
 
 
 def _block(x: float, y: float, rows: list[tuple[str, str | None]], anchor: str = "start") -> Iterator[str]:
-    """Lines of text downwards from y: (words, class)."""
+    """Lines of text downward from y: (words, class)."""
     for i, (words, class_) in enumerate(rows):
         size = SMALL if class_ == "soft" else FONT
         yield text(x, y + i * LEADING * FONT, words, size, anchor, class_)

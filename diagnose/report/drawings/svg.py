@@ -1,8 +1,8 @@
 """SVG in small pieces: elements, text with an estimated width, and labels that find a place beside one another.
 
-A drawing is one `<svg>` that stands by itself and can be put into a page. It takes the colours of the page (`--ink`,
+A drawing is one `<svg>` that stands by itself and can be put into a page. It takes the colors of the page (`--ink`,
 `--paper` …, see templates/base.html) where there is one, and has its own for light, dark and paper where there is none.
-Attributes repeat the colours for programs that do not know style sheets. Lengths are pixels of the view box.
+Attributes repeat the colors for programs that do not know style sheets. Lengths are pixels of the view box.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ class NoDrawing:
 
 
 class Box(NamedTuple):
-    """A rectangle; y runs downwards."""
+    """A rectangle; y runs downward."""
 
     left: float
     top: float
@@ -79,7 +79,7 @@ def path(points: Iterable[Point], closed: bool = False, **attributes: object) ->
 
 
 def through(points: Iterable[Point], closed: bool = False) -> str:
-    """The `d` of a line through the points; points that fall on their neighbour are left out."""
+    """The `d` of a line through the points; points that fall on their neighbor are left out."""
     kept: list[str] = []
     for x, y in points:
         pair = f"{short(x)} {short(y)}"
@@ -255,7 +255,7 @@ _NAMES = (("p", "paper"), ("i", "ink"), ("s", "soft"), ("g", "line"), ("a", "lin
 
 
 def _colours(*own: str) -> str:
-    """The page's colours where there is a page, else these."""
+    """The page's colors where there is a page, else these."""
     return ";".join(f"--{letter}:var(--{name},{c})" for (letter, name), c in zip(_NAMES, own, strict=True))
 
 

@@ -116,12 +116,11 @@ def _split(parts: Sequence[Sequence[Alternative]]) -> list[tuple[Alternative, ..
     groups: list[list[Alternative]] = []
     uses: Counter[int] = Counter()
     for part in parts:
-        more = Counter(test for alternative in part for test in alternative.tests)
-        total = uses + more
-        full = max(total.values()) > MAX_SHARING or len(total) > MAX_TESTS
+        more = [test for alternative in part for test in alternative.tests]
+        uses.update(more)
+        full = max(uses[test] for test in more) > MAX_SHARING or len(uses) > MAX_TESTS
         if not groups or full or len(groups[-1]) + len(part) > MAX_RULESET:
             groups.append([])
-            total = more
+            uses = Counter(more)
         groups[-1].extend(part)
-        uses = total
     return [tuple(group) for group in groups]

@@ -1,0 +1,232 @@
+"""A company's changes laid over the shipped figures: each checked against what it was made for, none in silence."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+
+from diagnose import units
+from diagnose.rulebook.book import Rule
+from diagnose.rulebook.change_model import WrittenChange
+from diagnose.rulebook.entries import JudgedFigure
+from diagnose.rulebook.fault_model import WrittenFaultEntry
+from diagnose.rulebook.fields import near
+from diagnose.rulebook.finding_checks import sound_limits
+from diagnose.rulebook.gathered import Placed
+from diagnose.rulebook.judgement import specs
+from diagnose.rulebook.judging import compiled_figure, out_of_order
+from diagnose.rulebook.known import Known
+from diagnose.rulebook.limits import limits_of
+from diagnose.rulebook.models import WrittenFindingEntry, WrittenPressureLimits, WrittenScale
+
+
+@dataclass
+class Changed:
+    """What the book is made of, as the changes go over it. loosened: those that tell a danger or a hold later."""
+
+    known: Known
+    findings: dict[str, Placed[WrittenFindingEntry]]
+    faults: dict[str, Placed[WrittenFaultEntry]]
+    rules: dict[str, Rule]
+    pressures: WrittenPressureLimits | None
+    figures: dict[str, JudgedFigure]
+    guarding: Guarding
+    loosened: list[WrittenChange] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Guarding:
+    """What dangers and holds rest on: finding -> the words, each with the rule that asks for them; and all such rules."""
+
+    words: Mapping[str, list[tuple[str, frozenset[str]]]]
+    rules: frozenset[str]
+
+
+def guarding(rules: Sequence[Rule]) -> Guarding:
+    """Cautions and holds, and the rules of the states that they ask for."""
+    words: dict[str, list[tuple[str, frozenset[str]]]] = {}
+    found: set[str] = set()
+    queue = [rule for rule in rules if rule.kind in ("caution", "readiness")]
+    while queue:
+        rule = queue.pop()
+        if rule.id in found:
+            continue
+        found.add(rule.id)
+        for name, allowed in (*rule.when, *(test for branch in rule.either for test in branch)):
+            words.setdefault(name, []).append((rule.id, allowed))
+            for each in rules:
+                if each.concludes is not None and each.concludes[0] == name and each.concludes[1] in allowed:
+                    queue.append(each)
+    return Guarding(words, frozenset(found))
+
+
+def apply_changes(now: Changed, changes: Sequence[Placed[WrittenChange]]) -> None:
+    """All of them; the order of the folders makes no difference, for no two may touch one thing."""
+    taken: dict[tuple[str, str, str], Placed[WrittenChange]] = {}
+    for placed in changes:
+        change = placed.entry
+        which = str(change.was) if change.kind == "limits" else ""
+        thing = "rule" if change.kind in ("points", "off") else change.kind
+        key = (thing, change.target, which)
+        if key in taken:
+            what = f"`{change.target}` is already changed in {taken[key].spot}"
+            now.known.bad(placed.spot / change.kind, what, "Agree on one of the two, and take one out.")
+            continue
+        taken[key] = placed
+        _HOW.get(change.kind, _change_rule)(now, placed)
+    figures = {target: placed for (thing, target, _), placed in taken.items() if thing == "judgement"}
+    for name, what, fix in out_of_order(now.figures):
+        for target, placed in figures.items():
+            if target == name or target in fix:
+                now.known.bad(placed.spot / "now", what, fix)
+                break
+
+
+def _loosen(now: Changed, placed: Placed[WrittenChange], what: str) -> None:
+    """A danger or a hold that is told later or not at all: only where somebody answers for it."""
+    now.loosened.append(placed.entry)
+    if placed.entry.approved_by is None:
+        fix = "Dangers and holds may only be made stricter, unless `approved_by:` says who answers for it."
+        now.known.bad(placed.spot / placed.entry.kind, what, fix)
+
+
+def _change_pressure(now: Changed, placed: Placed[WrittenChange]) -> None:
+    change, spot = placed.entry, placed.spot
+    limits = now.pressures.limits if now.pressures else {}
+    if change.target not in limits:
+        what = f"`{change.target}` has no pressure limit in the shipped book"
+        now.known.bad(spot / "pressure_limit", what, near(change.target, list(limits)))
+        return
+    shipped = limits[change.target]
+    if change.was != shipped:
+        what = f"`{change.target}`: the shipped book has moved on, its limit is now {shipped}, not {change.was}"
+        fix = f"Look whether the change is still wanted, then write `was: {shipped}`."
+        now.known.bad(spot / "was", what, fix)
+        return
+    limit = now.known.gauge_pressure(spot / "now", str(change.now))
+    if limit is None or now.pressures is None:
+        return
+    if limit > units.parse(shipped, "pressure").value:
+        _loosen(now, placed, f"a limit of {change.now} instead of {shipped} tells a danger later")
+    changed = {**limits, change.target: str(change.now)}
+    now.pressures = now.pressures.model_copy(update={"limits": changed})
+
+
+def _change_rule(now: Changed, placed: Placed[WrittenChange]) -> None:
+    change = placed.entry
+    rule = now.rules.get(change.target)
+    spot = placed.spot / change.kind
+    if rule is None:
+        now.known.missing(spot, change.target, "a rule", now.rules)
+    elif change.kind == "off":
+        del now.rules[rule.id]
+        if rule.kind in ("caution", "readiness") or (rule.concludes is not None and rule.id in now.guarding.rules):
+            _loosen(now, placed, f"`{rule.id}` guards against harm, and would be switched off")
+    elif rule.kind != "evidence":
+        now.known.bad(spot, f"`{rule.id}` has no points", "Only rules for or against a fault have.")
+    elif _still(now, placed, rule.points):
+        points = change.now
+        if not isinstance(points, float | int) or not -4 <= points <= 4 or points == 0:
+            what = f"{points:g} points are out of range" if isinstance(points, float | int) else "these are no points"
+            fix = "From -4 to 4 and not 0; to silence a rule write `off`."
+            now.known.bad(placed.spot / "now", what, fix)
+        else:
+            now.rules[rule.id] = replace(rule, points=float(points))
+
+
+def _change_usual(now: Changed, placed: Placed[WrittenChange]) -> None:
+    change = placed.entry
+    fault = now.faults.get(change.target)
+    if fault is None:
+        now.known.missing(placed.spot / "usual", change.target, "a fault", now.faults)
+    elif _still(now, placed, fault.entry.usual):
+        usual = change.now
+        if not isinstance(usual, float | int) or not -4 <= usual <= 4:
+            what = f"`usual` cannot be {usual:g}" if isinstance(usual, float | int) else "this is no number"
+            now.known.bad(placed.spot / "now", what, "From -4 to 4.")
+        else:
+            now.faults[change.target] = replace(fault, entry=fault.entry.model_copy(update={"usual": float(usual)}))
+
+
+def _still(now: Changed, placed: Placed[WrittenChange], shipped: float) -> bool:
+    """Whether the shipped figure is the one that the change was made for."""
+    change = placed.entry
+    if change.was == shipped:
+        return True
+    moved = f"the shipped book has moved on, `{change.kind}` is now {shipped:g}, not {change.was:g}"
+    fix = f"Check whether the change is still needed, then write `was: {shipped:g}`."
+    now.known.bad(placed.spot / "was", f"`{change.target}`: {moved}", fix)
+    return False
+
+
+def _change_limits(now: Changed, placed: Placed[WrittenChange]) -> None:
+    change, spot = placed.entry, placed.spot
+    finding = now.findings.get(change.target)
+    if finding is None:
+        now.known.missing(spot / "limits", change.target, "a finding", now.findings)
+        return
+    entry = finding.entry
+    fitting = [i for i, scale in enumerate(entry.scales) if scale.limits == change.was]
+    if len(fitting) != 1:
+        has = "; ".join(_listed(scale.limits) for scale in entry.scales if scale.limits) or "none"
+        moved = "two scales have these limits" if fitting else "the shipped book has moved on"
+        fix = f"Its limits are {has}. Check whether the change is still needed, and write them into `was`."
+        now.known.bad(spot / "was", f"`{change.target}`: {moved}", fix)
+        return
+    old = entry.scales[fitting[0]]
+    new = old.model_copy(update={"limits": change.now})
+    if not sound_limits(now.known, entry, new, spot / "now"):
+        return
+    rule = _silenced(now.guarding, entry, old, new)
+    if rule is not None:
+        _loosen(now, placed, f"with these limits `{rule}` speaks later, or less often")
+    scales = [new if i in fitting else each for i, each in enumerate(entry.scales)]
+    now.findings[change.target] = replace(finding, entry=entry.model_copy(update={"scales": scales}))
+
+
+def _silenced(guards: Guarding, entry: WrittenFindingEntry, old: WrittenScale, new: WrittenScale) -> str | None:
+    """The danger or hold that would now be silent at some figure at which it spoke; None where there is none."""
+    before, after = (limits_of(entry.quantity or "", scale) for scale in (old, new))
+    edges = sorted({*before, *after})
+    tried = [edges[0] - 1.0, *((a + b) / 2 for a, b in pairwise(edges)), edges[-1] + 1.0]
+    for rule, words in guards.words.get(entry.finding, ()):
+        for x in tried:
+            was, is_now = (entry.words[sum(limit <= x for limit in limits)] for limits in (before, after))
+            if was in words and is_now not in words:
+                return rule
+    return None
+
+
+def _change_judgement(now: Changed, placed: Placed[WrittenChange]) -> None:
+    change, spot = placed.entry, placed.spot
+    figure = now.figures.get(change.target)
+    if figure is None:
+        now.known.missing(spot / "judgement", change.target, "a figure", now.figures)
+        return
+    was, new = (tuple(f) if isinstance(f, list) else (f,) for f in (change.was, change.now))
+    if was != figure.written:
+        one = figure.written[0] if len(figure.written) == 1 else _listed(figure.written)
+        what = f"`{change.target}`: the shipped book has moved on, it is now {one}"
+        now.known.bad(spot / "was", what, f"Look whether the change is still wanted, then write `was: {one}`.")
+        return
+    spec = specs(now.figures)[change.target]
+    changed = compiled_figure(figure, new, spec, lambda what, fix: now.known.bad(spot / "now", what, fix))  # type: ignore[arg-type]
+    if changed is not None:
+        now.figures[change.target] = changed
+        if change.target.startswith("plausibility/"):
+            what = f"`{change.target}` decides which readings hold a verdict, and whether the compressor runs"
+            _loosen(now, placed, what)
+
+
+def _listed(items: Sequence[object]) -> str:
+    """As it stands in the file."""
+    return f"[{', '.join(map(str, items))}]"
+
+
+_HOW = {
+    "limits": _change_limits,
+    "usual": _change_usual,
+    "pressure_limit": _change_pressure,
+    "judgement": _change_judgement,
+}

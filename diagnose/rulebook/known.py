@@ -1,0 +1,103 @@
+"""The names of a book and the mistakes found in it: what every check across its files asks, and where it tells."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from diagnose import units
+from diagnose.properties import REFRIGERANTS
+from diagnose.rulebook.entries import MACHINE_FACTS, Conditions, JudgedFigure
+from diagnose.rulebook.fields import Cited, Words, near
+from diagnose.rulebook.gathered import Spot
+from diagnose.yamlfile import Problem, did_you_mean
+
+# What may be missing, and the files that hold it.
+_HOLD = {
+    "a finding": {"findings.yaml"},
+    "a state": {"states.yaml"},
+    "a finding or a state": {"findings.yaml", "states.yaml"},
+    "a check": {"checks.yaml"},
+    "a source": {"sources.yaml"},
+    "a fault": {"faults"},
+    "a figure": {"judgement.yaml"},
+    "a rule": {"faults", "states.yaml", "readiness.yaml", "cautions.yaml", "rules.yaml"},
+}
+
+
+class Known:
+    """Lives for one book only. unsure, unread: as in `check_book`."""
+
+    def __init__(self, unsure: frozenset[str], unread: frozenset[str]) -> None:
+        self.unsure = unsure
+        self.unread = unread
+        self.problems: list[Problem] = []
+        self.rules: dict[str, Spot] = {}  # by id, where each stands
+        self.words: dict[str, tuple[str, ...]] = {}  # of findings
+        self.states: dict[str, tuple[str, ...]] = {}
+        self.checks: Sequence[str] = ()
+        self.sources: Sequence[str] = ()
+        self.faults: Sequence[str] = ()
+        self.figures: dict[str, JudgedFigure] = {}
+
+    # -- mistakes ----------------------------------------------------------------------------------------------------
+    def bad(self, spot: Spot, what: str, fix: str = "", key: bool = False) -> None:
+        """What is wrong there, or with the name there, and how to mend it."""
+        self.problems.append(spot.problem(what, fix, key))
+
+    def missing(self, spot: Spot, name: str, what: str, known: Iterable[str], key: bool = False, fix: str = "") -> None:
+        """`name` is not a finding, check …, unless it is one that is there and broken, and told already."""
+        if name not in self.unsure and not self.unread & _HOLD[what]:
+            self.bad(spot, f"`{name}` is not {what}", fix or near(name, list(known)), key)
+
+    def not_a_word(self, spot: Spot, word: object, name: str, known: Sequence[str]) -> None:
+        """What stands where a word of the finding, state or machine fact `name` is expected."""
+        if word is None:
+            self.bad(spot, f"`{name}` has no word here", f"Write one of: {', '.join(known)}.")
+        elif isinstance(word, Mapping | list):
+            fix = f"Write one of: {', '.join(known)}; or several as `[one, two]`."
+            self.bad(spot, f"a {'list' if isinstance(word, list) else 'group'} is not a word of `{name}`", fix)
+        else:
+            text = str(word).lower() if isinstance(word, bool) else str(word)
+            self.bad(spot, f"`{text}` is not a word of `{name}`", near(text, list(known)))
+
+    # -- what many entries have --------------------------------------------------------------------------------------
+    def only_words(self, spot: Spot, words: Words, name: str, known: Sequence[str]) -> None:
+        """One word of `name` or a list of them."""
+        if words == []:
+            self.not_a_word(spot, None, name, known)
+        for i, word in enumerate([words] if isinstance(words, str) else words):
+            if word not in known:
+                self.not_a_word(spot if isinstance(words, str) else spot / i, word, name, known)
+
+    def applies(self, spot: Spot, value: Mapping[str, Words]) -> Conditions:
+        """Machine facts and their words."""
+        found = []
+        for name, words in value.items():
+            if name not in MACHINE_FACTS:
+                self.bad(spot / name, f"`{name}` is not a machine fact", near(name, list(MACHINE_FACTS)), key=True)
+                continue
+            self.only_words(spot / name, words, name, MACHINE_FACTS[name] or REFRIGERANTS)
+            found.append((name, frozenset([words] if isinstance(words, str) else words)))
+        return tuple(found)
+
+    def cited(self, spot: Spot, source: Cited) -> None:
+        """A source's key, then places in it, then perhaps another key; the first must be a key."""
+        for i, item in enumerate(source):
+            if item in self.sources or (i > 0 and " " in item):
+                continue
+            close = did_you_mean(item, self.sources)
+            if i == 0 or close:
+                here = spot / i if (*spot.at, i) in spot.document.marks else spot
+                self.missing(here, item, "a source", self.sources, fix=close or "Add it to sources.yaml.")
+
+    def gauge_pressure(self, spot: Spot, written: str) -> float | None:
+        """Pa above the air; None where it is no such pressure, which is told."""
+        try:
+            found = units.parse(written, "pressure", "610 psig")
+        except units.UnitError as error:
+            self.bad(spot, error.what, error.fix)
+            return None
+        if not found.gauge or found.value <= 0:
+            self.bad(spot, f"`{written}` is no pressure above the air", "For example `610 psig`.")
+            return None
+        return found.value

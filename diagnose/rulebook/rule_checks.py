@@ -1,0 +1,186 @@
+"""Whether a rule reads what there is, says what it reads, and is tested; and whether any two ask for the same."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+from diagnose.rulebook import compiling
+from diagnose.rulebook.book import Rule
+from diagnose.rulebook.entries import Conditions
+from diagnose.rulebook.fields import near
+from diagnose.rulebook.gathered import Placed, Spot
+from diagnose.rulebook.known import Known
+from diagnose.rulebook.matcher import MatcherError, Pattern
+from diagnose.rulebook.matcher.plan import make_plan
+from diagnose.rulebook.models import CautionRule, EvidenceRule, ReadinessRule, StateRule, WrittenRuleEntry
+
+PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
+_SAYS = {"fires": "makes it fire", "quiet": "leaves it quiet"}
+
+
+def check_rule(known: Known, placed: Placed[Any], fault: str) -> Rule:
+    """One rule of any kind, checked and compiled."""
+    entry: WrittenRuleEntry = placed.entry
+    spot = placed.spot
+    if entry.id in known.rules:
+        what = f"`{entry.id}` is already the id of a rule in {known.rules[entry.id] / 'id'}"
+        known.bad(spot / "id", what, "Rename one.")
+    known.rules.setdefault(entry.id, spot)
+    when, either = _condition(known, entry.when, spot / "when")
+    applies = known.applies(spot / "applies", entry.applies)
+    if not entry.when and isinstance(entry, EvidenceRule | StateRule):
+        fix = "A rule speaks only when something was found, for example `when: {superheat: high}`."
+        known.bad(spot / "id", f"`{entry.id}` has no `when`", fix)
+    known.cited(spot / "source", entry.source)
+    if entry.check is not None and entry.check not in known.checks:
+        known.missing(spot / "check", entry.check, "a check", known.checks)
+    _placeholders(known, entry, spot)
+    _trials(known, entry, bool(when or either), spot)
+    made = Rule(
+        "evidence", compiling.rule(entry), when, either, applies, fault, file=spot.document.name, own=placed.own
+    )
+    if isinstance(entry, EvidenceRule):
+        return replace(made, points=entry.points)
+    if isinstance(entry, StateRule):
+        return replace(made, kind="state", concludes=_concludes(known, entry.concludes, spot / "concludes"))
+    if isinstance(entry, ReadinessRule):
+        return replace(made, kind="readiness", holds=entry.holds)
+    assert isinstance(entry, CautionRule)
+    return replace(made, kind="caution", rank=entry.rank, level=entry.level)
+
+
+def _condition(known: Known, when: Mapping[str, Any], spot: Spot) -> tuple[Conditions, tuple[Conditions, ...]]:
+    plain = _all_of(known, {k: v for k, v in when.items() if k != "any"}, spot)
+    branches = when.get("any", [])
+    if "any" in when and not (isinstance(branches, list) and branches and all(_is_group(b) for b in branches)):
+        fix = "For example `any: [{air filter: dirty}, {indoor coil: dirty}]`."
+        known.bad(spot / "any", "`any` must be a list of `finding: word` groups", fix)
+        return plain, ()
+    return plain, tuple(_all_of(known, b, spot / "any" / i) for i, b in enumerate(branches))
+
+
+def _all_of(known: Known, when: Mapping[str, Any], spot: Spot) -> Conditions:
+    named = {**known.states, **known.words}
+    found = []
+    for name, value in when.items():
+        if name not in named:
+            known.missing(spot / name, name, "a finding or a state", named, key=True)
+        elif words := _words_of(known, value, named[name], spot / name, name):
+            found.append((name, words))
+    return tuple(found)
+
+
+def _words_of(known: Known, value: object, words: tuple[str, ...], spot: Spot, name: str) -> frozenset[str]:
+    """The words that a condition allows; `not high` allows all others."""
+    found: set[str] = set()
+    if value == []:
+        known.not_a_word(spot, None, name, words)
+    for i, item in enumerate(value if isinstance(value, list) else [value]):
+        here = spot / i if isinstance(value, list) else spot
+        negated = isinstance(item, str) and item.startswith("not ") and item not in words
+        word = item.removeprefix("not ") if isinstance(item, str) and negated else item
+        if not isinstance(word, str) or word not in words:
+            known.not_a_word(here, word, name, words)
+        else:
+            found |= set(words) - {word} if negated else {word}
+    return frozenset(found)
+
+
+def _concludes(known: Known, value: Mapping[str, str], spot: Spot) -> tuple[str, str]:
+    if len(value) != 1:
+        known.bad(spot, "a rule concludes one state", "For example `concludes: {evaporator feed: starved}`.")
+        return ("", "")
+    state, word = next(iter(value.items()))
+    if state not in known.states:
+        fix = "It is a finding: only states are concluded." if state in known.words else ""
+        known.missing(spot / state, state, "a state", known.states, key=True, fix=fix)
+    elif word not in known.states[state]:
+        known.not_a_word(spot / state, word, state, known.states[state])
+    return (state, word)
+
+
+def _placeholders(known: Known, entry: WrittenRuleEntry, spot: Spot) -> None:
+    """Whether the text prints only what the rule reads."""
+    branches = entry.when.get("any", [])
+    read = set(entry.when) - {"any"}
+    if not read and not branches and isinstance(entry, EvidenceRule | StateRule):  # told already
+        return
+    if not isinstance(branches, list) or not all(_is_group(branch) for branch in branches):
+        return
+    read |= {name for branch in branches for name in branch}
+    if not read <= known.words.keys() | known.states.keys():  # a slip in `when` is told once, not here again
+        return
+    document, at = spot.document, (*spot.at, "why")
+    for name in PLACEHOLDER.findall(entry.why):
+        finding = name.removesuffix(" target")
+        if finding not in read:
+            what = f"`{{{name}}}` is not among the findings of this rule's `when`"
+            fix = near(finding, sorted(read)) if read else "This rule reads nothing: write it without braces."
+            known.problems.append(document.problem_in(at, f"{{{name}}}", what, fix))
+    for brace in re.findall(r"[{}]", PLACEHOLDER.sub("", entry.why))[:1]:
+        fix = "A figure is written `{superheat}`; other braces are not used."
+        known.problems.append(document.problem_in(at, brace, f"a `{brace}` stands alone here", fix))
+
+
+def _trials(known: Known, entry: WrittenRuleEntry, conditional: bool, spot: Spot) -> None:
+    for i, trial in enumerate(entry.tests):
+        here = spot / "tests" / i
+        if trial.fires is None and trial.quiet is None:
+            fix = "Write one of them, for example `fires: {superheat: high}`."
+            known.bad(here, "this test says neither `fires` nor `quiet`", fix)
+        elif trial.fires is not None and trial.quiet is not None:
+            known.bad(here, "this test says both `fires` and `quiet`", "Make two tests of it.")
+        which = "fires" if trial.fires is not None else "quiet"
+        for name, word in (trial.fires or trial.quiet or {}).items():
+            if name not in known.words:
+                fix = "It is a state: give the findings it is concluded from." if name in known.states else ""
+                known.missing(here / which / name, name, "a finding", known.words, key=True, fix=fix)
+            elif word not in known.words[name]:
+                known.not_a_word(here / which / name, word, name, known.words[name])
+        known.applies(here / "machine", dict(trial.machine))
+    for which in ("fires", "quiet"):
+        if conditional and not any(getattr(t, which) is not None for t in entry.tests):
+            fix = f"Add one under `tests:`, for example `- {which}: {{superheat: high}}`."
+            known.bad(spot / "id", f"`{entry.id}` has no test that {_SAYS[which]}", fix)
+
+
+def check_together(known: Known, rules: Sequence[Rule]) -> None:
+    """That no two rules ask for the same, and that the matcher can hold them all."""
+    same: dict[Any, Rule] = {}
+    for rule in sorted(rules, key=lambda rule: bool(rule.own)):  # the shipped rule is never the one to blame
+        if not rule.when and not rule.either:
+            continue
+        key = (rule.kind, rule.fault, rule.concludes, frozenset(rule.when), frozenset(rule.either), rule.applies)
+        if key in same:
+            other = same[key]
+            what = f"`{rule.id}` asks for the same as `{other.id}` in {known.rules[other.id] / 'id'}"
+            fix = "Keep one of them."
+            if rule.own and not other.own:
+                fix = "Take it out, or change the points of the shipped one in changes.yaml."
+            known.bad(known.rules[rule.id] / "when", what, fix)
+        same.setdefault(key, rule)
+    whole = [r for r in rules if (r.when or r.either) and (r.concludes is None or r.concludes[0] in known.states)]
+    _matching(known, [Pattern(r.id, r.when, r.either, r.concludes) for r in {r.id: r for r in whole}.values()])
+
+
+def _matching(known: Known, patterns: Sequence[Pattern]) -> None:
+    """What the rule engine would refuse, told here and not at the first visit."""
+    try:
+        make_plan(patterns)
+    except MatcherError as whole:
+        found = [whole]
+        for pattern in patterns:
+            try:
+                make_plan([pattern])
+            except MatcherError as error:
+                found += [error] if error.what != whole.what else []
+        for each in found:
+            spot = known.rules[each.rules[0]] / "when"
+            known.bad(spot, each.what.replace("'", "`"), each.fix.replace("'", "`"))
+
+
+def _is_group(value: object) -> bool:
+    return isinstance(value, Mapping) and bool(value)

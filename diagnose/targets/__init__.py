@@ -1,0 +1,66 @@
+"""What a healthy machine should read: target superheat, temperature split, condensing over ambient, bores, ratios.
+
+SI in and out (K for temperatures and for differences, m, kg, kg/m³, m³/(s·W)), except where a name says otherwise.
+No function here raises on a number: what cannot be answered is a `NoTarget` with its figures, or None. Sources are keys
+of rules/sources.yaml. "From memory" marks a figure of which no printed copy was seen. Tables lie in targets.json.
+"""
+
+from diagnose.targets.charge import (
+    OUNCE_PER_FOOT,
+    PUBLISHED_OUNCES_PER_FOOT,
+    charge_deviation,
+    line_charge,
+    published_line_charge,
+    tube_bore,
+)
+from diagnose.targets.expected import F, NoTarget, Target
+from diagnose.targets.protocol import (
+    MINIMUM_TARGET_SUPERHEAT,
+    Cells,
+    neighbors,
+    target_superheat,
+    target_superheat_formula,
+    target_temperature_split,
+)
+from diagnose.targets.typical import (
+    CFM_PER_TON,
+    airflow_capacity_ratio,
+    capacity_ratio,
+    condensing_over_ambient,
+    evaporator_temperature_difference,
+    liquid_line_approach,
+    power_ratio,
+    subcooling,
+    typical_temperature_split,
+    valve_superheat_range,
+    weather_inside,
+)
+
+__all__ = [
+    "CFM_PER_TON",
+    "MINIMUM_TARGET_SUPERHEAT",
+    "OUNCE_PER_FOOT",
+    "PUBLISHED_OUNCES_PER_FOOT",
+    "Cells",
+    "F",
+    "NoTarget",
+    "Target",
+    "airflow_capacity_ratio",
+    "capacity_ratio",
+    "charge_deviation",
+    "condensing_over_ambient",
+    "evaporator_temperature_difference",
+    "line_charge",
+    "liquid_line_approach",
+    "neighbors",
+    "power_ratio",
+    "published_line_charge",
+    "subcooling",
+    "target_superheat",
+    "target_superheat_formula",
+    "target_temperature_split",
+    "tube_bore",
+    "typical_temperature_split",
+    "valve_superheat_range",
+    "weather_inside",
+]

@@ -1,0 +1,68 @@
+"""An expected value, or why there is none; degrees, and the figures of targets.json."""
+
+import json
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any, Literal, TypeGuard
+
+
+@dataclass(frozen=True, slots=True)
+class NoTarget:
+    """Why there is no expected value: the table is blank there, the reading lies outside it, or is missing.
+
+    nearest: the value at the nearest edge of the table, with a spread that grows with the distance from it. No verdict may
+    lean on it; it is good enough to tell a starved evaporator from a flooded one.
+    """
+
+    reason: Literal["blank", "outside", "missing"]
+    of: Literal["superheat", "temperature split"]
+    nearest: "Target | None" = None
+    at: tuple[float, ...] = ()  # where in the table, K: dry bulb, wet bulb
+    outside: Mapping[str, tuple[float, float, float]] = field(
+        default_factory=dict
+    )  # reading -> its value, the table's ends, K
+    readings: tuple[str, ...] = ()  # what is missing
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """An expected value (SI), how far healthy machines or the table itself scatter about it, and where it is from.
+
+    inside: how far within its table the value stands, 0 to 1: toward the edge it counts less and less, and what would be
+    said beyond the edge (`beyond`) more and more, so that nothing depends on a tenth of a degree.
+    """
+
+    value: float
+    spread: float  # standard deviation, in the unit of the value
+    source: str  # key of rules/sources.yaml
+    origin: Literal["maker", "protocol", "typical", "baseline"]
+    inside: float = 1.0
+    beyond: "NoTarget | Target | None" = None
+
+
+F = 5 / 9
+"""One Fahrenheit degree as a difference, K."""
+
+HAIR = 0.09  # °F (0.05 K) allowed beyond the edge of a table, so that rounding of units never kills a look-up
+FADING = 2.0  # °F inside an edge over which a table's answer comes to count; thermometers and tables are no surer
+
+
+def fahrenheit(kelvin: float) -> float:
+    """°F."""
+    return (kelvin - 273.15) * 1.8 + 32
+
+
+def usable(number: float | None) -> TypeGuard[float]:
+    """Whether it was read at all, as a number."""
+    return number is not None and math.isfinite(number)
+
+
+@lru_cache(maxsize=1)
+def tables() -> dict[str, Any]:
+    """targets.json, by table."""
+    text = files("diagnose").joinpath("targets.json").read_text(encoding="utf-8")
+    data: dict[str, Any] = json.loads(text)
+    return data

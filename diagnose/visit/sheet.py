@@ -1,0 +1,140 @@
+"""One visit on its way from a document to values: names and figures looked up, mistakes and remarks collected."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+
+from diagnose import units
+from diagnose.units import Measured, UnitError
+from diagnose.visit.fields import LINES, PARTS, Field, Section
+from diagnose.visit.reason import Reason
+from diagnose.visit.trade_words import elsewhere, instead, meant, misspelt, which, without_own_words
+from diagnose.yamlfile import Document, Problem, printable
+
+At = tuple[str | int, ...]
+EXAMPLES = {part.name: part.example for part in PARTS}
+_TUBE = re.compile(r"\s*(?:[0-9]+[\s-]+)?[0-9]+/[0-9]+\s*")
+
+
+class Sheet:
+    """Lives for one visit only. at: where in the document the visit stands."""
+
+    def __init__(self, document: Document, at: At = ()) -> None:
+        self.document = document
+        self.root = at
+        self.problems: list[Problem] = []
+        self.notes: list[Reason] = []
+        self.written: list[str] = []  # units of the readings
+        self.as_gauge: dict[str, str] = {}  # readings without a mark, as they were written
+
+    def bad(self, at: At, what: str, fix: str = "", key: bool = False) -> None:
+        """What is wrong there, or with the name there, and how to mend it."""
+        self.problems.append(self.document.problem(self.root + at, what, fix, key))
+
+    def place_of(self, problem: Problem) -> tuple[bool, int, int]:
+        """The order of the file; what is wrong in the baseline's own file comes last."""
+        return problem.file != self.document.name, problem.line, problem.column
+
+    def note(self, reason: Reason) -> None:
+        """A remark for the reader, once."""
+        if reason not in self.notes:
+            self.notes.append(reason)
+
+    def mapping(self, value: object, at: At) -> dict[str, object]:
+        """The mapping at `at`, keys as strings; empty where there is none, with a problem if it is something else."""
+        if value is None:
+            return {}
+        if not isinstance(value, Mapping):
+            last = at[-1] if at else None
+            where = "a visit" if last is None else f"`{last}`" if isinstance(last, str) else f"round {last + 1}"
+            example = (
+                LINES.example
+                if last == LINES.name
+                else EXAMPLES[str(at[0])]
+                if at
+                else "machine: {refrigerant: R-410A}"
+            )
+            self.bad(at, f"{where} must be a list of `name: value` lines", f"For example `{example}`.")
+            return {}
+        found: dict[str, object] = {}
+        for key, item in value.items():
+            name = " ".join(key.split()) if isinstance(key, str) else None
+            if name is not None and name not in found:
+                found[name] = item
+            elif name is not None:
+                self.bad((*at, name), f"{quoted(name)} is written twice", "Keep one of them.", key=True)
+            else:
+                self.bad(at, f"{quoted(key)} is not a name", "Names are words, for example `suction pressure`.")
+        return found
+
+    def lines(
+        self, value: object, at: At, section: Section, known: Iterable[str], thing: str
+    ) -> Iterator[tuple[str, At, object]]:
+        """(name used here, place, what is written) of each line of a part; what is not known, or twice there, is told."""
+        names, taken = tuple(known), dict[str, str]()
+        for word, item in self.mapping(value, at).items():
+            found = tuple(name for name in meant(section, word) if len(meant(section, word)) > 1 or name in names)
+            if not found:
+                self.unknown(at, word, names, thing, section)
+            elif len(found) > 1:
+                self.bad((*at, word), f"{quoted(word)} can mean two things", which(found), key=True)
+            elif found[0] in taken:
+                what = f"{quoted(taken[found[0]])} and {quoted(word)} are the same line"
+                self.bad((*at, word), what, "Keep one of them.", key=True)
+            else:
+                taken[found[0]] = word
+                yield found[0], (*at, word), item
+
+    def unknown(self, at: At, word: str, known: Iterable[str], thing: str, section: Section | None = None) -> None:
+        """A name that is not known there, and what it may be meant for."""
+        names = tuple(known)
+        fix = instead(word) or misspelt(word, names) or elsewhere(section, word) or f"Known: {', '.join(names)}."
+        self.bad((*at, word), f"{quoted(word)} is not {thing}", fix, key=True)
+
+    def measured(self, value: object, field: Field, at: At) -> Measured | None:
+        """The figure in SI; None where it cannot be read, which is told."""
+        value = without_own_words(value, field.name) if isinstance(value, str) else value
+        if isinstance(value, str) and field.section == "line set" and _TUBE.fullmatch(value):
+            value = f"{value} in"  # tubes are sized in fractions of an inch alone
+        try:
+            result = units.parse(value, field.kind, field.examples[0], field.high)
+        except UnitError as error:
+            self.bad(at, f"{quoted(at[-1])}: {error.what}", error.fix)
+            return None
+        if result.note:
+            self.as_gauge.setdefault(field.name, " ".join(as_text(value).split())[:40])
+        return result
+
+    def fact(self, value: object, field: Field, at: At) -> float | None:
+        """SI; None where it cannot be read, or cannot be on any such machine."""
+        found = self.measured(value, field, at)
+        if found is None:
+            return None
+        if not field.low <= found.value <= field.high:
+            self.bad(at, f"`{at[-1]}`: {quoted(value)} is not possible here", "Look at the number and its unit.")
+            return None
+        # No switch is set more finely than the weather moves the pressure of the air.
+        return found.value - 101325.0 if field.kind == "pressure" and not found.gauge else found.value
+
+
+def share_of(value: object) -> float | None:
+    """What a percentage says; None where it is none."""
+    try:
+        return units.parse(value, "percent").value
+    except UnitError:
+        return None
+
+
+def as_text(value: object) -> str:
+    """The value as text. Never raises, though Python refuses to print very long numbers and objects may do anything."""
+    try:
+        return str(value)
+    except Exception:
+        return f"a {type(value).__name__}"
+
+
+def quoted(value: object) -> str:
+    """The value between backquotes, cut to a length that fits a line."""
+    text = as_text(value)
+    return f"`{printable(text, 40) if len(text) <= 40 else printable(text[:37], 40) + '...'}`"

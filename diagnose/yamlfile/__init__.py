@@ -1,0 +1,38 @@
+"""YAML with a line and column for every value, in the plain subset that people who are no programmers can rely on.
+
+Only `true` and `false` are truth values (`no` and `off` stay words), only decimal notation is a number, and there are
+no dates, tags, anchors or aliases. What is wrong is a `Problem`: where, what, and one sentence how to mend it; reading
+stops with `InputProblems`, which holds all that were found, and with nothing else.
+"""
+
+from diagnose.yamlfile.events import (
+    DEEPEST,
+    MOST_PROBLEMS,
+    MOST_VALUES,
+    STANDARD_INPUT,
+    UNPRINTABLE,
+    is_text,
+    parse,
+    read,
+)
+from diagnose.yamlfile.problems import Document, InputProblems, Path, Problem, did_you_mean, from_data, printable
+from diagnose.yamlfile.pydantic_errors import model_problems
+
+__all__ = [
+    "DEEPEST",
+    "MOST_PROBLEMS",
+    "MOST_VALUES",
+    "STANDARD_INPUT",
+    "UNPRINTABLE",
+    "Document",
+    "InputProblems",
+    "Path",
+    "Problem",
+    "did_you_mean",
+    "from_data",
+    "is_text",
+    "model_problems",
+    "parse",
+    "printable",
+    "read",
+]

@@ -1,0 +1,134 @@
+"""Where something stands in a file, and what is wrong there: one sentence, and one how to mend it."""
+
+import difflib
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, field
+
+Path = tuple[str | int, ...]  # where a value stands: ("rules", 2, "when")
+
+MOST_TOLD = 200  # in all files
+SHOWN = 120  # characters of a line printed above the mark
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Line and column, both from 1, and how many characters are meant."""
+
+    line: int
+    column: int
+    width: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something wrong in what was given, where (0 where no line is known), and one sentence how to mend it."""
+
+    file: str
+    line: int
+    column: int
+    what: str
+    fix: str = ""
+    width: int = 1
+    text: str = ""
+
+    def __str__(self) -> str:
+        if not self.line:
+            shown = f"{self.file}: {self.what}" if self.file else self.what
+        else:
+            shown = f"{self.file}:{self.line}:{self.column}: {self.what}"
+            if self.text:
+                text, column = _window(self.text, self.column)
+                shown += f"\n{self.line:>5} | {text}\n      | {' ' * (column - 1)}{'^' * self._marks(text, column)}"
+        return f"{shown}\n      {self.fix}" if self.fix else shown
+
+    def _marks(self, text: str, column: int) -> int:
+        return max(1, min(self.width, len(text) - column + 1))
+
+    def to_dict(self) -> dict[str, object]:
+        """For JSON."""
+        return asdict(self)
+
+
+class InputProblems(ValueError):  # noqa: N818 - it holds several
+    """What was given cannot be used; `problems` has every reason, in the order of the file."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        found = tuple(problems)
+        if len(found) > MOST_TOLD:
+            more = Problem("", 0, 0, f"{len(found) - MOST_TOLD} further problems are not listed", "Mend these first.")
+            found = (*found[:MOST_TOLD], more)
+        self.problems: tuple[Problem, ...] = found
+        super().__init__(self.problems)
+
+    def __str__(self) -> str:
+        return "\n\n".join(map(str, self.problems))
+
+
+@dataclass(frozen=True)
+class Document:
+    """What a file says, and where each value (`marks`) and each name before a colon (`keys`) stands."""
+
+    name: str
+    data: object
+    lines: tuple[str, ...] = ()
+    marks: Mapping[Path, Mark] = field(default_factory=dict)
+    keys: Mapping[Path, Mark] = field(default_factory=dict)
+
+    def problem(self, path: Iterable[str | int], what: str, fix: str = "", key: bool = False) -> Problem:
+        """A problem with the value at this path (or with its name), or the nearest entry around it that was written."""
+        at = tuple(path)
+        mark = (self.keys.get(at) if key else None) or self.marks.get(at)
+        while mark is None and at:
+            at = at[:-1]
+            # The name says more than the first line below it.
+            mark = self.keys.get(at) or self.marks.get(at)
+        if mark is None:
+            return Problem(self.name, 0, 0, what, fix)
+        return Problem(self.name, mark.line, mark.column, what, fix, mark.width, line_of(self.lines, mark.line))
+
+    def problem_in(self, path: Iterable[str | int], part: str, what: str, fix: str = "") -> Problem:
+        """A problem with a part of the text at this path: where that part is written, if it stands on one line."""
+        at = tuple(path)
+        whole = self.problem(at, what, fix)
+        mark = self.marks.get(at)
+        if mark is None:
+            return whole
+        end = min((m.line for p, m in self.keys.items() if m.line > mark.line and p[: len(at)] != at), default=None)
+        for number in range(mark.line, min(end or len(self.lines) + 1, mark.line + 100)):
+            text = line_of(self.lines, number)
+            found = text.find(part, mark.column - 1 if number == mark.line else 0)
+            if found >= 0:
+                return Problem(self.name, number, found + 1, what, fix, len(part), text)
+        return whole
+
+
+def from_data(data: object, name: str = "") -> Document:
+    """The same interface for a mapping that came from Python: no lines, no marks."""
+    return Document(name, data)
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """ "Did you mean `points`?", or nothing where no known word is near."""
+    by_lower = {candidate.lower(): candidate for candidate in known}
+    near = difflib.get_close_matches(word[:60].lower(), by_lower, 1)
+    return f"Did you mean `{by_lower[near[0]]}`?" if near else ""
+
+
+def line_of(lines: tuple[str, ...], number: int) -> str:
+    """The line of this number, from 1; empty where there is none."""
+    return lines[number - 1] if 0 < number <= len(lines) else ""
+
+
+def _window(text: str, column: int) -> tuple[str, int]:
+    """The part of a long line that is shown, and the column of the mark in it."""
+    if len(text) <= SHOWN:
+        return printable(text, SHOWN), column
+    start = max(0, column - SHOWN // 2)
+    before, after = "..." if start else "", "..." if start + SHOWN < len(text) else ""
+    return f"{before}{printable(text[start : start + SHOWN], SHOWN)}{after}", column - start + len(before)
+
+
+def printable(text: str, longest: int = 60) -> str:
+    """Safe to print on any terminal, one column a character, not longer than a line of words."""
+    clean = "".join(sign if sign.isprintable() else " " if sign == "\t" else "?" for sign in text[: longest + 1])
+    return clean if len(clean) <= longest else clean[:longest] + "..."

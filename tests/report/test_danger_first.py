@@ -1,0 +1,101 @@
+"""Whatever JSON calls a danger is told within the first six lines of every front end."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+import shared
+from doubtful import BASELINES, DOUBTS, NOTES
+from hypothesis import given
+from hypothesis import strategies as st
+from strategies import State, states, visit, with_machine, with_readings
+from typer.testing import CliRunner
+from webpages import Page
+from work import examples
+
+from diagnose import Diagnosis, examine
+from diagnose.cli import app
+from diagnose.lessons import lesson_page
+from diagnose.report import Block, as_markdown, as_text, diagnosis_page, first_screen, next_page, why_page
+from diagnose.report.illustrated import illustrated_page
+from diagnose.report.webpage import web_page
+
+LINES = 6
+READ = 80 * LINES  # characters of a web page that fill so many lines
+
+
+def fronts(d: Diagnosis) -> Iterator[tuple[str, str]]:
+    """The first six lines of each front end; `examine` and the end of `ask` are one page."""
+    fault = d.ranked[-1].fault if d.ranked else next(iter(d.rules.faults))
+    pages: dict[str, list[Block]] = {
+        "first screen": first_screen(d), "full": diagnosis_page(d), "next": next_page(d), "why": why_page(d, fault),
+        "lesson": lesson_page(d),
+    }  # fmt: skip
+    for name, blocks in pages.items():
+        yield name, "\n".join(as_text(blocks[:12]).splitlines()[:LINES])
+        written = [line for line in as_markdown(blocks[:12]).splitlines() if line]
+        yield f"{name}, Markdown", "\n".join(written[:LINES])
+        yield f"{name}, HTML", Page(web_page(blocks[:12])).said[:READ]
+    yield "HTML", Page(web_page(illustrated_page(d)[:12], fold=True)).said[:READ]
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _without_what_stands_far_below_and_takes_long() -> Iterator[None]:
+    with pytest.MonkeyPatch.context() as patch:
+        for page in ("first_screen", "pages", "following"):
+            patch.setattr(sys.modules[f"diagnose.report.{page}"], "next_checks", lambda _: ())
+        patch.setattr("diagnose.report.following.sensitivity", lambda _: ())
+        patch.setattr("diagnose.report.pages.would_change", lambda _: ())
+        yield
+
+
+def told_first(d: Diagnosis) -> None:
+    dangers = d.to_dict()["dangers"]
+    if not dangers:
+        return
+    for name, lines in fronts(d):
+        plain = " ".join(lines.replace("*", "").lower().split())
+        for danger in dangers:
+            assert danger["title"].lower() in plain, name
+        if any(danger["level"] == "stop" for danger in dangers):
+            assert "stop: switch the machine off, and leave it off" in plain, name
+
+
+ALL_AT_ONCE = with_machine(
+    with_readings(
+        visit(State(gas="R-32", superheat=1)), liquid_pressure="660 psig", discharge_line_temperature="320 F",
+        compressor_current="50 A", metering_inlet_pressure="3 inHg vacuum",
+    ),
+    rated_current="5 A",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", shared.PATHS)
+def test_of_every_shipped_visit(name: str) -> None:
+    told_first(shared.examined(name))
+
+
+@pytest.mark.parametrize("data", [*DOUBTS.values(), *BASELINES.values(), *NOTES.values(), ALL_AT_ONCE])
+def test_of_doubtful_visits_and_of_one_with_every_danger(data: dict[str, Any]) -> None:
+    told_first(examine(data))
+
+
+@examples(12)
+@given(
+    states(), st.sampled_from(["120 psig", "600 psig", "700 psig"]), st.sampled_from(["160 F", "232 F", "310 F"]),
+    st.sampled_from(["2 inHg vacuum", "118 psig"]), st.sampled_from([5, 20]),
+)  # fmt: skip
+def test_of_any_visit_that_may_have_some(state: State, head: str, hot: str, low: str, minutes: int) -> None:
+    taken = {"liquid_pressure": head, "discharge_line_temperature": hot, "suction_pressure": low}
+    told_first(examine(with_readings(visit(state), **taken, minutes_running=minutes)))
+
+
+def test_at_the_end_of_the_questions_it_is_the_same_page(monkeypatch: pytest.MonkeyPatch) -> None:
+    data = with_readings(visit(State()), liquid_pressure="700 psig", minutes_running=5)
+    monkeypatch.setattr("diagnose.cli.questions.interview", lambda *_: data)
+    done = CliRunner().invoke(app, ["ask"])
+    assert done.stdout.splitlines()[:LINES] == as_text(first_screen(examine(data))).splitlines()[:LINES]
+    assert done.stdout.startswith("STOP: Switch the machine off")

@@ -197,9 +197,9 @@ def test_a_wrong_call_costs_another_trip_of_an_hour_and_three_hours_where_nothin
 
 
 def test_readings_are_moved_by_three_limits_of_error() -> None:
-    """Here the outdoor air turns the answer at 3.0 limits of error, the supply air a little later."""
+    """Here the outdoor air turns the answer a little before 3 limits of error, the supply air a little later."""
     d = examine(DEMO / "baseline-good-day-txv.yaml")
-    assert max(t.times_error for t in sensitivity(d)) == 3.0
+    assert 2.8 < max(t.times_error for t in sensitivity(d)) <= 3.0
     assert any(3.0 < t.times_error < 3.1 for t in sensitivity(d, 3.2))
 
 

@@ -41,5 +41,5 @@ def test_no_step_of_a_reading_makes_a_share_jump_or_a_firm_answer_vanish(name: s
 
 
 def test_no_charge_verdict_leaves_and_comes_back() -> None:
-    """In 2 of 200 visits "right" does: what stands against it is most in the middle of what the supply air can be."""
-    assert sum(bool(swept(name).returns) for name in NAMES) <= len(NAMES) // 100
+    """Hardly any "right" does, where what stands against it is most in the middle of what a reading can be: 1 visit in 50."""
+    assert sum(bool(swept(name).returns) for name in NAMES) <= max(1, len(NAMES) // 50)

@@ -79,10 +79,11 @@ class CostFigures:
 
 @dataclass(frozen=True, slots=True)
 class ChargeRange:
-    """The least and the most by which the charge is said to be off: shares of the right one."""
+    """The least and the most by which the charge is said to be off (shares of the right one), and how machines differ."""
 
     least: float = figure("ratio", 0.001, 0.2)
     most: float = figure("ratio", 0.2, 1)
+    machines_differ: float = figure("ratio", 1, 3)
 
 
 @dataclass(frozen=True, slots=True)

@@ -72,7 +72,10 @@ class CostFigures:
     machines_differ: float = figure("ratio", 1, 5)
     orifices_differ: float = figure("ratio", 1, 5)
     most: float = figure("ratio", 0.05, 1)
+    overcharge_costs: float = figure("ratio", 0, 1)
     rated: float = figure("airflow per capacity", "200 cfm/ton", "800 cfm/ton")
+    rated_differs: float = figure("ratio", 0, 0.5)
+    blower: float = figure("ratio", 0, 0.5)
     split_tells: float = figure("ratio", 0, 1)
     moisture: float = figure("ratio", 0, 0.5)
 

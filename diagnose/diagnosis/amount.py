@@ -67,9 +67,9 @@ def how_much(
 ) -> tuple[int, int] | None:
     """How far the charge is off, percent of the right one; never finer than the policy says; None if signs disagree.
 
-    On an orifice the same refrigerant shows in subcooling and in superheat. Where both say so the greater is taken:
-    added they count it twice (on simulated machines the sum is too large by a half). at_least: no liquid is left at the
-    condenser's end, or the vapor is wet, so the range is open toward more of it.
+    On an orifice the same refrigerant shows in subcooling and in superheat. Where both say so the smaller sign counts
+    only in part beside the greater: added they count it twice. at_least: no liquid is left at the condenser's end, or the
+    vapor is wet, so the range is open toward more of it.
     """
     cooling, heat = estimates.get("subcooling"), estimates.get("superheat")
     if cooling is None or cooling.target is None:
@@ -88,13 +88,13 @@ def how_much(
     per_kelvin = targets.charge_deviation(rated + 1.0, rated, 0.0, 0.0)
     if by_liquid is None or by_heat is None or per_kelvin is None:
         return None
+    limits = rules.judgement.charge_range
     sign = -1.0 if verdict == "low" else 1.0
-    both = by_liquid * sign > 0 and by_heat * sign > 0
-    size = max(by_liquid * sign, by_heat * sign) if both else (by_liquid + by_heat) * sign
+    smaller, greater = sorted((by_liquid * sign, by_heat * sign))
+    size = greater + smaller * (limits.shown_twice if smaller > 0 else 1.0)
     of_heat = 0.4 * heat.difference_sigma if use_heat and heat is not None else 0.0
     error = COVERAGE * math.hypot(cooling.difference_sigma, of_heat) * per_kelvin
     half = math.hypot(rules.charge.finest_percent / 100, error)
-    limits = rules.judgement.charge_range
     least, most = size / limits.machines_differ - half, size * limits.machines_differ + half
     if at_least:
         most = limits.most

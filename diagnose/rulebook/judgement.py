@@ -38,8 +38,7 @@ class SecondFaultFigures:
     """When a second fault is named, and when nothing that is known fits: chances, shares, points."""
 
     firm: float = figure("ratio", 0.5, 1)
-    worth: float = figure("ratio", 0, 10)
-    net: float = figure("ratio", -10, 10)
+    net: float = figure("ratio", 0, 10)
     cancel: float = figure("ratio", 0, 1)
     fair: float = figure("ratio", 0, 1)
     unplaced: int = figure("count", 1, 50)
@@ -83,11 +82,13 @@ class CostFigures:
 
 @dataclass(frozen=True, slots=True)
 class ChargeRange:
-    """The least and the most by which the charge is said to be off (shares of the right one), and how machines differ."""
+    """The least and the most by which the charge is said to be off (shares of the right one), how machines differ, and how
+    much of a second sign of the same refrigerant counts."""
 
     least: float = figure("ratio", 0.001, 0.2)
     most: float = figure("ratio", 0.2, 1)
     machines_differ: float = figure("ratio", 1, 3)
+    shown_twice: float = figure("ratio", 0, 1)
 
 
 @dataclass(frozen=True, slots=True)

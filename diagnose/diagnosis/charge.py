@@ -13,7 +13,15 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
-from diagnose.diagnosis.amount import Expectation, chance_of, how_much, in_mass, no_liquid_left, readings_after, wet_vapor
+from diagnose.diagnosis.amount import (
+    Expectation,
+    chance_of,
+    how_much,
+    in_mass,
+    no_liquid_left,
+    readings_after,
+    wet_vapor,
+)
 from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.quantities.plausibility import Doubt, taken

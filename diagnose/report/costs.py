@@ -35,7 +35,7 @@ def costs_text(costs: Costs) -> str:
 
 
 def size_text(size: FaultSize) -> str:
-    """How big the fault is taken to be, for the end of a sentence: `15 to 35 % of the charge missing, as estimated above`."""
+    """How big the fault is taken to be, for the end of a sentence: `4 to 32 % of the charge missing, as estimated above`."""
     span = f"{size.low * 100:.0f} to {size.high * 100:.0f} %"
     if size.of == "capacity":
         return "what was measured in the air on this visit"

@@ -327,6 +327,18 @@ def test_a_range_of_less_than_2_percent_is_none(fraction: float, percent: tuple[
     assert amount.how_much("low", Machine(metering="TXV"), well, {}, BOOK, at_least=False) == percent
 
 
+@pytest.mark.parametrize(
+    ("short", "hot", "size"), [(4.0, 0.0, 20.0), (0.0, 10.0, 20.0), (4.0, 5.0, 23.0), (4.0, 10.0, 26.0)]
+)
+def test_of_two_signs_on_an_orifice_three_tenths_of_the_smaller_count_and_machines_differ_by_a_fifth(
+    short: float, hot: float, size: float
+) -> None:
+    """K; 4 K of subcooling are a fifth of the charge where 3.65 K are its whole right subcooling (the formula's constants)."""
+    read = {"subcooling": figure("subcooling", 3.65 - short, 3.65), "superheat": figure("superheat", 7 + hot, 7.0)}
+    told = amount.how_much("low", Machine(metering="fixed orifice"), read, {}, BOOK, at_least=False)
+    assert told == (round(-size * 1.2 - 10), round(-size / 1.2 + 10))
+
+
 # -- rounds ------------------------------------------------------------------------------------------------------------
 
 

@@ -57,7 +57,7 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("readings-say-nothing-wrong", "the other readings point to nothing wrong",
      visit(State(superheat=2, subcooling=5, evaporating=38, condensing=93, split=19))),
     ("rival-too-likely", "is too likely for the charge to be touched yet",
-     visit(State(superheat=2, subcooling=8, condensing=93, split=19))),
+     visit(State(superheat=22, subcooling=8, condensing=93))),
     ("rival-explains-better", "explains the readings as well or better", demo("low-indoor-airflow-orifice")),
     ("charge-judged", "more than 5.0 °F above it: the charge is low.", visit(LOW)),
     ("charge-judged", "more than 5.0 °F below it: the charge is high.", visit(HIGH)),

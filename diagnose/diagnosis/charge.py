@@ -25,8 +25,9 @@ from diagnose.diagnosis.amount import (
 from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.quantities.plausibility import Doubt, taken
-from diagnose.quantities.uncertainty import Estimate
+from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rule, Rulebook
+from diagnose.targets import MINIMUM_TARGET_SUPERHEAT, NoTarget
 from diagnose.visit import FIXED_ORIFICE, Machine, Visit
 from diagnose.visit.reason import Reason
 
@@ -129,6 +130,9 @@ def judge_charge(
     holding = [doubt for doubt in doubts if doubt.holds_charge]
     reasons += [doubt.reason for doubt in holding if doubt.firm]
     by_weight = any(rule.entry.check == "weigh-the-charge" for rule in holds)
+    if finding is None and estimate is not None and not holding and _emptied(estimate, findings, ranked, holds, rules):
+        by = ChargeReading(method, estimate.value, estimate.sigma, None, None)
+        return ChargeVerdict("low", by, ranked[0].share, (Reason("beyond-any-target"),))
     if finding is None or estimate is None:
         why = tuple(reasons) or (_not_measured(method, estimate, machine),)
         return NoVerdict("weight" if by_weight else method, why)
@@ -182,6 +186,36 @@ def judge_charge(
         mass=in_mass(percent, machine),
         expect_after=readings_after(leaning, estimates, findings),
         caveats=_caveats(leaning, method, visit, findings),
+    )
+
+
+WITHOUT_A_TARGET = frozenset({"ready/target-blank", "ready/target-outside", "ready/cold-outdoors"})
+"""Rules that hold the verdict because no target is known in this weather."""
+
+
+def _emptied(
+    superheat: Estimate,
+    findings: Mapping[str, Finding],
+    ranked: Sequence[Ranked],
+    holds: Sequence[Rule],
+    rules: Rulebook,
+) -> bool:
+    """Whether the charge is surely low though this weather has no target superheat: so far is it above any that it may have.
+
+    A blank target is below 5 °F; beyond the ends of the table the nearest one stands for it, with as much again for the
+    distance. No liquid may be left in the condenser, and low charge must lead all other faults as a verdict by the
+    protocol needs it to.
+    """
+    none = superheat.expected
+    if not isinstance(none, NoTarget) or none.nearest is None or any(rule.id not in WITHOUT_A_TARGET for rule in holds):
+        return False
+    margin = rules.judgement.charge_range.beyond_any_target
+    most = MINIMUM_TARGET_SUPERHEAT + margin if none.reason == "blank" else none.nearest.value + 2.0 * margin
+    return (
+        superheat.value - COVERAGE * superheat.sigma > most
+        and chance_of(findings, "subcooling", "very low") > 0.5
+        and rules.faults[ranked[0].fault].charge == "low"
+        and ranked[0].share >= rules.charge.sure
     )
 
 

@@ -82,13 +82,16 @@ class CostFigures:
 
 @dataclass(frozen=True, slots=True)
 class ChargeRange:
-    """The least and the most by which the charge is said to be off (shares of the right one), how machines differ, and how
-    much of a second sign of the same refrigerant counts."""
+    """The least and the most by which the charge is said to be off, shares of the right one; how machines differ; how much of
+    a second sign of the same refrigerant counts; and how far superheat stands above any target that the weather may have, K,
+    where it says `low` without one.
+    """
 
     least: float = figure("ratio", 0.001, 0.2)
     most: float = figure("ratio", 0.2, 1)
     machines_differ: float = figure("ratio", 1, 3)
     shown_twice: float = figure("ratio", 0, 1)
+    beyond_any_target: float = figure("difference", "5 F", "60 F")
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,6 +60,7 @@ SPOKEN: list[tuple[str, str, Any]] = [
      visit(State(superheat=22, subcooling=8, condensing=93))),
     ("rival-explains-better", "explains the readings as well or better", demo("low-indoor-airflow-orifice")),
     ("charge-judged", "more than 5.0 °F above it: the charge is low.", visit(LOW)),
+    ("beyond-any-target", "more than 20.0 °F above any it could have", demo("blank-target-nearly-empty")),
     ("charge-judged", "more than 5.0 °F below it: the charge is high.", visit(HIGH)),
     ("charge-judged", "within 5.0 °F of it: the charge is right.", DAY),
     ("charge-judged", "the charge is right, if anything slightly low.", visit(VALVE.but(subcooling=8)) | EXACT),

@@ -163,7 +163,8 @@ def judge_charge(
     if not reasons and method == "superheat":
         reasons += _liquid_speaks_against(leaning, findings)
     if not reasons:
-        rival = _rival(leaning, ranked, rules, both_pairs="superheat" in findings and "subcooling" in findings)
+        both = "superheat" in findings and "subcooling" in findings
+        rival = _rival(leaning, ranked, rules, both_pairs=both, alike=unparted(findings, rules))
         if rival is not None:
             reasons.append(_rival_reason(rival, ranked, leaning, method, rules))
     if reasons:
@@ -283,12 +284,26 @@ def _near_limit(finding: Finding, method: Method, improve: str | None) -> Reason
     return Reason("near-the-limit", {"method": method, "chances": chances, "improve": improve})
 
 
-def _rival(verdict: ChargeWord, ranked: Sequence[Ranked], rules: Rulebook, both_pairs: bool) -> Ranked | None:
+def unparted(findings: Mapping[str, Finding], rules: Rulebook) -> frozenset[str]:
+    """The faults that look alike with these findings, none of which is one that parts them (`unparted`)."""
+    return frozenset(
+        fault
+        for alike in rules.charge.unparted
+        if findings.keys().isdisjoint(alike.parted_by)
+        and all(chance_of(findings, name, *words) > 0.5 for name, words in alike.findings)
+        for fault in alike.faults
+    )
+
+
+def _rival(
+    verdict: ChargeWord, ranked: Sequence[Ranked], rules: Rulebook, both_pairs: bool, alike: frozenset[str]
+) -> Ranked | None:
     """The fault that stands in the way of this verdict; None where none does.
 
     To touch the charge, its own fault must lead every other one by `leads_by`, and "nothing wrong" at all; faults that
     gauges cannot part (`one_doubt`) count as one. Where both superheat and subcooling were measured it must have
-    `least_share` as well. To leave it alone, no other fault may lead by more than `leads_by`.
+    `least_share` as well. Over a fault that looks alike (`alike`) it must lead by as much as makes a verdict sure.
+    To leave it alone, no other fault may lead by more than `leads_by`.
     """
     own = next((r for r in ranked if rules.faults[r.fault].charge == verdict), None)
     others = [r for r in ranked if r is not own]
@@ -304,6 +319,8 @@ def _rival(verdict: ChargeWord, ranked: Sequence[Ranked], rules: Rulebook, both_
     def in_the_way(rival: Ranked) -> bool:
         # That nothing is wrong does not explain a reading outside the protocol's limits: it must only not be likelier.
         margin = 0.0 if rules.faults[rival.fault].charge == "right" else rules.charge.leads_by
+        if {own.fault, rival.fault} <= alike:
+            margin = rules.charge.sure
         return own.share - weight(rival) < margin
 
     strongest = max(others, key=weight)

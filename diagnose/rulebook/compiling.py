@@ -117,7 +117,7 @@ def fault(w: WrittenFaultEntry) -> FaultEntry:
 
 
 def _brings(w: WrittenBrings) -> Brings:
-    return Brings(conditions(w.applies), conditions(w.findings), tuple(w.source))
+    return Brings(conditions(w.applies), conditions(w.findings), w.shows, tuple(w.source))
 
 
 def _repair(w: WrittenRepair) -> Repair:

@@ -157,7 +157,8 @@ def visited(
     """One visit from the eight readings to its end. most: minutes."""
     whole: Any = practice.visit["readings"]
     visit: dict[str, Any] = with_only(practice.visit, BASIC) | {"seen": {}}
-    found, done, minutes = examine(visit, rules), (), 0.0
+    found, minutes = examine(visit, rules), 0.0
+    done: tuple[str, ...] = ()
     while len(done) < steps:
         check = next((c for c in way(found, done) if minutes + rules.checks[c].minutes <= most), None)
         if check is None:

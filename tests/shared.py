@@ -24,7 +24,7 @@ DEMO = PATHS["demo/settled"].parent
 # result (test_coverage.py makes sure); the files that ask take different thirds, and `thorough` takes all.
 RARE = (
     "baseline-overcharge-orifice", "cold-day-fan-cycles", "danger-although-swapped", "danger-high-side-630-psig",
-    "metering-overfeeding-eev", "no-known-pattern", "si-low-charge",
+    "metering-overfeeding-eev", "no-known-pattern", "si-low-charge", "two-faults-little-air-on-both-sides",
 )  # fmt: skip
 THIRDS = [DEMOS if THOROUGH else sorted({*DEMOS[start::3], *RARE}) for start in range(3)]
 

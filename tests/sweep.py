@@ -1,4 +1,5 @@
-"""Every reading of a visit moved in small steps: where a share jumps, and where a charge verdict leaves and comes back.
+"""Every reading of a visit moved in small steps: where a share jumps, what is firmly said just before nothing is ranked, and
+where a charge verdict leaves and comes back.
 
 Steps are what a technician can just read: 0.1 °F, 0.2 psi, 0.5 % of humidity. A stretch is looked at step by step only
 where its ends differ (halved again and again), so that whole ranges are searched at little cost.
@@ -6,24 +7,45 @@ where its ends differ (halved again and again), so that whole ranges are searche
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from itertools import pairwise
 from typing import NamedTuple
 
 from diagnose import Diagnosis, Rulebook, Visit
 from diagnose.diagnosis.charge import NO_VERDICT
-from diagnose.diagnosis.pipeline import judge, work_out_quantities
+from diagnose.diagnosis.pipeline import judge, temper, work_out_quantities
 from diagnose.diagnosis.sensitivity import moved
 from diagnose.visit import READINGS
 
-STEP = {"temperature": 0.1 / 1.8, "pressure": 0.2 * 6894.757, "humidity": 0.005, "share": 0.005}
+F, PSI, CFM, INCH_OF_WATER = 1 / 1.8, 6894.757, 0.3048**3 / 60, 249.089
+STEP = {
+    "temperature": 0.1 * F, "difference": 0.1 * F, "pressure": 0.2 * PSI, "percent": 0.005,
+    "airflow": 5 * CFM, "current": 0.05, "small pressure": 0.005 * INCH_OF_WATER,
+}  # fmt: skip
 REACH = 96  # steps either way: 9.6 °F, 19 psi
 STRETCH = 16  # steps between the points that are looked at first
 MOST = 0.1  # what a share may move in one step
-STEEP = 0.2  # and at most: where several limits lie side by side a share falls steeply, though it does not jump
+# Why no verdict is given, where that follows the shares and findings themselves. Another fault may be likeliest in the middle
+# of what a reading can be, where it fits the rest of the visit, and less likely on both sides; so may two findings there be
+# firm that no fault makes together. That is no switch.
+BY_SHARES = {
+    "rival-too-likely", "rival-explains-better", "readings-say-nothing-wrong", "near-the-limit", "no-known-pattern",
+}  # fmt: skip
+
+
+class Look(NamedTuple):
+    """What is said with a reading at one place."""
+
+    shares: dict[str, float]
+    held: bool
+    firm: bool  # something is said that may not vanish in one step: a strong fault, or advice to touch the charge
+    verdict: str
+    reason: str
 
 
 class Jump(NamedTuple):
+    """What changes too much in one step: a share, or (by 1.0) a firm answer that is held in the next one."""
+
     reading: str
     value: float  # SI, before the step
     fault: str
@@ -31,73 +53,85 @@ class Jump(NamedTuple):
 
 
 class Return(NamedTuple):
+    """A verdict that leaves and comes back: what is said along a reading, and why where nothing is."""
+
     reading: str
     verdicts: tuple[str, ...]
 
 
+class Swept(NamedTuple):
+    """What was found along all readings of a visit, and how many steps were covered."""
+
+    jumps: list[Jump]
+    returns: list[Return]
+    covered: int
+
+
 def judged(visit: Visit, rules: Rulebook) -> Diagnosis:
     """The part of an examination that a sweep looks at."""
-    return judge(work_out_quantities(Diagnosis(visit, rules, visit.system)), "plain")
+    return temper(judge(work_out_quantities(Diagnosis(visit, rules, visit.system)), "plain"))
 
 
-def sweep(visit: Visit, rules: Rulebook, reach: int = REACH) -> tuple[list[Jump], list[Return], int]:
-    """Steps that move a share too far, verdicts that come back, and how many steps were covered."""
-    jumps: list[Jump] = []
-    returns: list[Return] = []
-    covered = 0
+def sweep(visit: Visit, rules: Rulebook, reach: int = REACH, stretch: int = STRETCH) -> Swept:
+    """Steps that change too much, verdicts that come back, and how many steps were covered."""
+    swept = Swept([], [], 0)
     for name, reading in visit.last.readings.items():
-        step = STEP.get(READINGS[name].kind)
+        spec = READINGS[name]
+        step = STEP.get(spec.kind)
         if step is None:
             continue
-        at = _looking(visit, rules, name, step)
-        points = sorted({*range(-reach, reach + 1, STRETCH), 0})
-        points = [n for n in points if READINGS[name].low <= reading.value + n * step <= READINGS[name].high]
+        lane = _Lane(visit, rules, name, step)
+        points = sorted({*range(-reach, reach + 1, stretch), 0})
+        points = [n for n in points if spec.low <= reading.value + n * step <= spec.high]
         for a, b in pairwise(points):
-            jumps += [Jump(name, reading.value + n * step, *m) for n, m in _jumps(at, a, b)]
-        covered += points[-1] - points[0]
-        seen = _without_repeats([v for n in sorted(at.known) if (v := at(n)[1])])  # type: ignore[attr-defined]
-        given = [verdict for verdict in seen if verdict != NO_VERDICT]
-        if len(given) != len(set(given)):
-            returns.append(Return(name, seen))
-    return jumps, returns, covered
+            swept.jumps.extend(Jump(name, reading.value + n * step, *what) for n, what in _jumps(lane, a, b))
+        back = lane.comes_back()
+        if back:
+            swept.returns.append(Return(name, back))
+        swept = swept._replace(covered=swept.covered + points[-1] - points[0])
+    return swept
 
 
-def _looking(visit: Visit, rules: Rulebook, name: str, step: float) -> Callable[[int], tuple[dict[str, float], str]]:
-    known: dict[int, tuple[dict[str, float], str]] = {}
+class _Lane:
+    """One reading at so many steps from where it is."""
 
-    def at(n: int) -> tuple[dict[str, float], str]:
-        if n not in known:
-            d = judged(moved(visit, name, n * step), rules)
-            known[n] = ({r.fault: r.share for r in d.faults}, d.charge.verdict)
-        return known[n]
+    def __init__(self, visit: Visit, rules: Rulebook, name: str, step: float):
+        self._visit, self._rules, self._name, self._step = visit, rules, name, step
+        self._known: dict[int, Look] = {}
 
-    at.known = known  # type: ignore[attr-defined]
-    return at
+    def at(self, n: int) -> Look:
+        if n not in self._known:
+            d = judged(moved(self._visit, self._name, n * self._step), self._rules)
+            shares = {place.fault: place.share for place in d.faults}
+            firm = d.charge.verdict in ("low", "high") or any(place.strength == "strong" for place in d.faults)
+            self._known[n] = Look(shares, bool(d.held), firm, d.charge.verdict, d.charge.reasons[0].code)
+        return self._known[n]
+
+    def comes_back(self) -> tuple[str, ...]:
+        """What is said along the reading, where a verdict is left without cause and comes back; else nothing."""
+        said = [look.reason if look.verdict == NO_VERDICT else look.verdict for _, look in sorted(self._known.items())]
+        told = [word for word in said if word not in BY_SHARES]
+        told = [word for i, word in enumerate(told) if i == 0 or told[i - 1] != word]
+        given = [word for word in told if word in ("low", "right", "high")]
+        return tuple(told) if len(given) != len(set(given)) else ()
 
 
-def _jumps(
-    at: Callable[[int], tuple[dict[str, float], str]], a: int, b: int
-) -> Iterator[tuple[int, tuple[str, float]]]:
-    """Where a visit begins to be held, or to lie outside, nothing is ranked: that is said, and is no jump of a share."""
-    one, other = at(a)[0], at(b)[0]
-    if not one or not other:
-        if b - a > 1 and (one or other):
-            middle = (a + b) // 2
-            yield from _jumps(at, a, middle)
-            yield from _jumps(at, middle, b)
+def _jumps(lane: _Lane, a: int, b: int) -> Iterator[tuple[int, tuple[str, float]]]:
+    one, other = lane.at(a), lane.at(b)
+    if one.held and other.held:
         return
-    fault = max(one, key=lambda f: abs(one[f] - other[f]))
-    by = other[fault] - one[fault]
-    if abs(by) <= MOST and (b - a > 1 and at(a)[1] == at(b)[1]):
-        return
-    if b - a == 1:
-        if abs(by) > MOST:
-            yield a, (fault, by)
-        return
-    middle = (a + b) // 2
-    yield from _jumps(at, a, middle)
-    yield from _jumps(at, middle, b)
-
-
-def _without_repeats(words: list[str]) -> tuple[str, ...]:
-    return tuple(word for i, word in enumerate(words) if i == 0 or words[i - 1] != word)
+    fault, by = "", 0.0
+    if not one.held and not other.held:
+        fault = max(one.shares, key=lambda f: abs(one.shares[f] - other.shares[f]))
+        by = other.shares[fault] - one.shares[fault]
+        if b - a > 1 and abs(by) <= MOST and one.verdict == other.verdict:
+            return
+    if b - a > 1:
+        middle = (a + b) // 2
+        yield from _jumps(lane, a, middle)
+        yield from _jumps(lane, middle, b)
+    elif one.held != other.held:
+        if one.firm or other.firm:
+            yield a, ("held", 1.0)
+    elif abs(by) > MOST:
+        yield a, (fault, by)

@@ -9,8 +9,10 @@ from collections.abc import Mapping
 
 from diagnose.diagnosis.charge import CONFIRMS, Charge, ChargeVerdict, NoVerdict
 from diagnose.diagnosis.findings import find
-from diagnose.diagnosis.ranking import STRENGTHS, Strength, rank
+from diagnose.diagnosis.ranking import STRENGTHS, Ranked, Strength, rank
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.quantities.plausibility.view import ramp
+from diagnose.rulebook import Rulebook
 from diagnose.targets import NoTarget
 from diagnose.visit import FIXED_ORIFICE
 from diagnose.visit.reason import Reason
@@ -21,14 +23,22 @@ PUMPS_LITTLE = "weak-compressor"
 PUMPING = "compressor efficiency"  # the finding that tells a worn compressor from a sound one at a low stage
 
 
-def much_against(d: Diagnosis) -> tuple[Reason, ...]:
-    """That much evidence stands against the leading fault, whatever its share."""
-    if not d.ranked:
-        return ()
-    leader, figures = d.ranked[0], d.rules.judgement.strengths
-    against = -sum(e.weight for e in leader.opposing if e.weight <= -figures.scrap)
+def much_against(place: Ranked, rules: Rulebook) -> tuple[Reason, ...]:
+    """That much evidence stands against this fault, whatever its share.
+
+    Rules that ask for the same findings count together, for they take over from one another; and a scrap begins to count
+    little by little, so that more against a fault is never less.
+    """
+    figures = rules.judgement.strengths
+    by_findings: dict[frozenset[str], float] = {}
+    for e in place.evidence:
+        if e.weight < 0:
+            asked = frozenset(e.rule.findings)
+            by_findings[asked] = by_findings.get(asked, 0.0) - e.weight
+    none, full = figures.scrap / 2, 3 * figures.scrap / 2
+    against = sum(points * ramp(points, none, full) for points in by_findings.values())
     much = against >= figures.against
-    return (Reason("much-speaks-against", {"fault": leader.fault, "points": against}),) if much else ()
+    return (Reason("much-speaks-against", {"fault": place.fault, "points": against}),) if much else ()
 
 
 def contradicted(d: Diagnosis) -> bool:
@@ -37,13 +47,19 @@ def contradicted(d: Diagnosis) -> bool:
     "Nothing wrong" makes no findings at all; what sound machines do not have speaks against it by its rules.
     """
     unexplained = bool(d.explained.left) and d.rules.faults[d.ranked[0].fault].charge != "right"
-    return unexplained or bool(much_against(d))
+    return unexplained or bool(much_against(d.ranked[0], d.rules))
 
 
 def charge_as_sure(d: Diagnosis, charge: Charge) -> Charge:
-    """No charge is called right by readings that contradict it."""
-    against = much_against(d)
-    if not against or not isinstance(charge, ChargeVerdict) or charge.verdict != "right":
+    """No charge is called right by readings that contradict it, whichever fault leads.
+
+    Where another one leads by little the charge is judged, but no more is spoken for it than where it still led itself.
+    """
+    if not isinstance(charge, ChargeVerdict) or charge.verdict != "right":
+        return charge
+    right = (place for place in d.ranked if d.rules.faults[place.fault].charge == charge.verdict)
+    against = next((found for place in right if (found := much_against(place, d.rules))), ())
+    if not against:
         return charge
     return NoVerdict(charge.method, against, charge.by, charge.verdict, charge.chance)
 
@@ -81,6 +97,10 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
         limit(d.ranked[0].fault, "fair")
     if any(caveat.code in CONFIRMS for caveat in d.charge.caveats):
         limit(d.ranked[0].fault, "fair")
+    edge = max((doubt.weight for doubt in (*d.doubts, *d.nearly) if doubt.holds_visit), default=0.0)
+    fair, weak = d.rules.judgement.strengths.edge  # beyond which nothing is ranked at all
+    if d.ranked and edge >= fair:
+        limit(d.ranked[0].fault, "weak" if edge >= weak else "fair")
     if PUMPS_LITTLE in d.rules.faults and may_be_a_low_stage(d):
         limit(PUMPS_LITTLE, "fair")
     for fault in right:

@@ -16,7 +16,7 @@ from typing import Literal
 from diagnose.diagnosis.amount import Expectation, chance_of, how_much, in_mass, no_liquid_left, readings_after
 from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Ranked
-from diagnose.quantities.plausibility import Doubt
+from diagnose.quantities.plausibility import Doubt, taken
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.visit import FIXED_ORIFICE, Machine, Visit
@@ -111,7 +111,7 @@ def judge_charge(
     doubts: Sequence[Doubt],
     rules: Rulebook,
 ) -> Charge:
-    """The charge verdict of a visit. `holds`: the readiness rules on the charge that fired."""
+    """The charge verdict of a visit. holds: readiness rules on the charge that fired; doubts: also of what nearly held all."""
     machine = visit.machine
     if machine.metering is None:
         return NoVerdict(None, (Reason("metering-not-given"),))
@@ -136,7 +136,7 @@ def judge_charge(
     # What is doubted lowers the chance little by little, so that the verdict is held before the doubt is firm.
     sound = finding.words[finding.word] / finding.counts
     holding += [doubt for doubt in doubts if not estimate.effects.keys().isdisjoint(doubt.set_aside)]
-    doubted = max((doubt.weight for doubt in holding), default=0.0)
+    doubted = taken(holding)
     chance = sound * (1.0 - doubted)
     improve = None
     if not reasons and chance < rules.charge.sure <= sound:

@@ -11,7 +11,7 @@ from dataclasses import replace
 from diagnose.diagnosis.charge import NoVerdict
 from diagnose.diagnosis.findings import find
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.quantities.plausibility import doubts_of_any_machine
+from diagnose.quantities.plausibility import Doubt, doubts_of_any_machine
 from diagnose.quantities.uncertainty import Estimate, estimate
 from diagnose.rulebook import Rule
 from diagnose.rulebook.matcher import Matched
@@ -30,10 +30,28 @@ def outside(d: Diagnosis) -> tuple[Rule, ...]:
 
 def _holding(d: Diagnosis) -> list[Rule]:
     """Readiness rules that hold, of all that was read."""
+    return d.holding("readiness", _of_all_that_was_read(d))
+
+
+def _of_all_that_was_read(d: Diagnosis) -> Matched:
     if not any(doubt.set_aside for doubt in d.doubts):
-        return d.holding("readiness")
+        return d.matched
     words = {name: f.words for name, f in find(d.visit, d.as_read, d.rules).items()}
-    return d.holding("readiness", d.applying.plain.run(words))
+    return d.applying.plain.run(words)
+
+
+def nearly_held(d: Diagnosis) -> tuple[Doubt, ...]:
+    """The rules that would hold everything if they were surer, each as a doubt that is not firm.
+
+    Just before such a border nothing is said firmly, so that nothing vanishes of a sudden that was sure.
+    """
+    holding = {rule.id: rule.holds for rule in d.applying.rules if rule.kind == "readiness" and rule.holds != "charge"}
+    read = _of_all_that_was_read(d)
+    firings = [*(f for f in read.firings if holding.get(f.rule) == "outside"),
+               *(f for f in d.matched.firings if holding.get(f.rule) == "visit")]  # fmt: skip
+    return tuple(
+        Doubt(Reason(f.rule), holds_charge=True, holds_visit=True, weight=f.sure) for f in firings if f.sure <= 0.5
+    )
 
 
 def leave(d: Diagnosis, rules: tuple[Rule, ...]) -> Diagnosis:

@@ -152,7 +152,8 @@ def _measured(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str])
     if judged is None:
         return None
     value, sigma, spread = judged
-    spread = spread if scale.spread is None else scale.spread
+    if scale.spread is not None:  # beyond a table the distance from it comes on top
+        spread = math.hypot(scale.spread, spread) if scale.by == "nearest" else scale.spread
     words = probabilities(entry.words, scale.limits, value, math.hypot(sigma, spread))
     return Finding(entry.finding, words, estimate, scale, scale.limits, spread)
 

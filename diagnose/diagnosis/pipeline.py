@@ -118,7 +118,7 @@ def see_whether_ready(d: Diagnosis) -> Diagnosis:
     held += [doubt.reason for doubt in d.doubts if doubt.holds_visit and doubt.firm]
     if not held and not any(abs(e.weight) > WEIGHS for place in d.ranked for e in place.evidence):
         held.append(Reason("nothing-to-judge", {"lacks": _lacks(d.visit)}))
-    return replace(d, not_ready=tuple(held))
+    return replace(d, not_ready=tuple(held), nearly=field.nearly_held(d))
 
 
 def look_for_a_second_fault(d: Diagnosis) -> Diagnosis:
@@ -136,7 +136,7 @@ def look_for_a_second_fault(d: Diagnosis) -> Diagnosis:
 def say_of_the_charge(d: Diagnosis) -> Diagnosis:
     """The charge verdict, or why there is none."""
     holds = [rule for rule in d.holding("readiness") if rule.holds == "charge"]
-    charge = judge_charge(d.visit, d.estimates, d.findings, d.ranked, holds, d.doubts, d.rules)
+    charge = judge_charge(d.visit, d.estimates, d.findings, d.ranked, holds, (*d.doubts, *d.nearly), d.rules)
     if d.not_ready:
         charge = NoVerdict(charge.method, d.not_ready[:1], charge.by)
     elif d.also and isinstance(charge, ChargeVerdict) and charge.verdict != "right":
@@ -204,7 +204,7 @@ def _without(d: Diagnosis, as_read: Mapping[str, Estimate], layer: Layer) -> Map
 
 
 def _more_likely(parts: Sequence[Part]) -> Mapping[str, Estimate]:
-    """The quantities without what is more likely wrong than right; parts leave out more and more."""
+    """The quantities without what is more likely wrong than right; parts are in order of how much they leave out."""
     total = 0.0
     for part in parts:
         total += part.share

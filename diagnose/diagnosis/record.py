@@ -51,7 +51,8 @@ class Diagnosis:
     findings they are told by. cautions: rules of good practice, the most urgent first. doubts: about readings. parts: the
     quantities with the doubted readings and without; estimates: those of what is more likely right than wrong; as_read: of all
     readings. explained: which findings the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty:
-    it is). first: checks that go before all others; always: checks that are named whatever they are worth.
+    it is). nearly: rules that would hold everything if they were surer. first: checks that go before all others;
+    always: checks that are named whatever they are worth.
     """
 
     visit: Visit
@@ -69,6 +70,7 @@ class Diagnosis:
     ranked: tuple[Ranked, ...] = ()
     outside: tuple[Reason, ...] = ()
     not_ready: tuple[Reason, ...] = ()
+    nearly: tuple[Doubt, ...] = ()
     explained: ExplainedAway = field(default_factory=ExplainedAway)
     charge: Charge = field(default_factory=lambda: NoVerdict(None, ()))
     cautions: tuple[Rule, ...] = ()

@@ -16,6 +16,8 @@ from diagnose.properties import (
 )
 from diagnose.quantities.registry import quantity
 
+SAME_AIR = 3.0  # K by which supply and return air differ from which it is certain that one was cooled, or heated
+
 HANDBOOK = "ashrae-fundamentals-2017"
 
 
@@ -87,8 +89,11 @@ def air_temperature_split(return_air_dry_bulb: float, supply_air_dry_bulb: float
 
 @quantity("temperature", "return air dry bulb, where the supply air is not warmer", "common-practice", shown=False)
 def cooled_space(return_air_dry_bulb: float, supply_air_dry_bulb: float | None = None) -> float | None:
-    """How warm the space is that is cooled, K; None where the two air thermometers changed places."""
-    swapped = supply_air_dry_bulb is not None and supply_air_dry_bulb > return_air_dry_bulb
+    """How warm the space is that is cooled, K; None where the two air thermometers changed places.
+
+    The warmer the supply air seems, the less it says (`uncertainty`), until at 3 K nothing.
+    """
+    swapped = supply_air_dry_bulb is not None and supply_air_dry_bulb > return_air_dry_bulb + SAME_AIR
     return None if swapped else return_air_dry_bulb
 
 

@@ -8,6 +8,7 @@ lines stands for the coil.
 from __future__ import annotations
 
 from diagnose.properties import Refrigerant, isentropic_efficiency, saturation_temperature
+from diagnose.quantities.air_side import SAME_AIR
 from diagnose.quantities.registry import quantity
 
 CYCLE = "moran-shapiro"  # textbook definition of the vapor-compression cycle
@@ -121,9 +122,10 @@ def condensing_over_return_air(
 ) -> float | None:
     """How far the refrigerant condenses above the room, K: what a heat pump that heats must do.
 
-    None where the supply air is colder than the return air: that room is being cooled.
+    None where the supply air is colder than the return air: that room is being cooled. The colder it is, the less this says
+    (`uncertainty`), until at 3 K nothing.
     """
-    if supply_air_dry_bulb is not None and supply_air_dry_bulb < return_air_dry_bulb:
+    if supply_air_dry_bulb is not None and supply_air_dry_bulb < return_air_dry_bulb - SAME_AIR:
         return None
     return (condensing_temperature + condensing_dew_temperature) / 2 - return_air_dry_bulb
 
@@ -216,7 +218,8 @@ def compressor_efficiency(
     """Isentropic efficiency that the discharge temperature implies, 0 to 1.
 
     Holds for dry suction vapor only (wet vapor makes any value possible), so None below 1 K superheat, and in part
-    below 2 K. Heat lost by the shell and the line makes it read high, the pressure drop of the coils a little low.
+    below 2 K and above 1.2: at 2 it says nothing. Heat lost by the shell and the line makes it read high, the pressure
+    drop of the coils a little low.
     """
     if superheat < DRY:
         return None

@@ -13,6 +13,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, dependents, leaves, run, steadiness
+from diagnose.quantities.air_side import SAME_AIR
 from diagnose.quantities.refrigerant_side import DRY
 from diagnose.quantities.steadiness import SteadinessFigures
 from diagnose.targets import NoTarget, Target
@@ -299,10 +300,18 @@ def _estimate(
 
 def _inside(name: str, values: Inputs) -> float:
     """How far within the domain of its formula a quantity stands, 0 to 1."""
-    if name != "compressor efficiency":
-        return 1.0
-    superheat: float = values["superheat"]
-    return max(0.0, min(1.0, (superheat - DRY) / DRY))
+    within = 1.0
+    if name == "compressor efficiency":
+        superheat, efficiency = values["superheat"], values[name]
+        within = min((superheat - DRY) / DRY, (WET - efficiency) / (WET - 1.2))
+    elif name in _BY_THE_SPLIT and "supply air dry bulb" in values:
+        within = 1.0 - _BY_THE_SPLIT[name] * (values["return air dry bulb"] - values["supply air dry bulb"]) / SAME_AIR
+    return max(0.0, min(1.0, within))
+
+
+WET = 2.0  # efficiency that only wet vapour, or a clamp that reads cold, can seem to show
+_BY_THE_SPLIT = {"cooled space": -1.0, "condensing over return air": 1.0}
+"""Quantities that hold of a machine that cools (-1) or heats (1) the air."""
 
 
 def _effects(

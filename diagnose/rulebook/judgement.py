@@ -23,13 +23,14 @@ from diagnose.units import Kind
 
 @dataclass(frozen=True, slots=True)
 class Strengths:
-    """Shares of the odds from which a fault is called strong, fair or weak; and points against it that forbid strong."""
+    """Shares of the odds from which a fault is called strong, fair or weak; and what forbids to say so."""
 
     strong: float = figure("ratio", 0.01, 0.99)
     fair: float = figure("ratio", 0.01, 0.99)
     weak: float = figure("ratio", 0.01, 0.99)
     against: float = figure("ratio", 0, 20)
     scrap: float = figure("ratio", 0, 5)
+    edge: tuple[float, float] = figure("ratio", 0, 0.5, 2)
 
 
 @dataclass(frozen=True, slots=True)

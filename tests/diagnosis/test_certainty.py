@@ -9,9 +9,9 @@ from doubtful import DOUBTS
 from strategies import State, visit, with_machine, with_readings
 
 from diagnose import examine
-from diagnose.diagnosis.certainty import lacks_the_wet_bulb, much_against
+from diagnose.diagnosis.certainty import at_most, lacks_the_wet_bulb, much_against
 from diagnose.diagnosis.next_checks import next_checks
-from diagnose.quantities.plausibility import layers
+from diagnose.quantities.plausibility import layers, taken
 from diagnose.quantities.plausibility.view import Doubt
 from diagnose.shipped import shipped
 from diagnose.visit import visit_in
@@ -53,12 +53,12 @@ def test_without_a_wet_bulb_an_orifice_machine_is_at_most_weakly_sound_and_the_w
 
 def test_a_leader_against_which_much_stands_is_never_strong() -> None:
     d = examine(visit(State()))
-    assert much_against(d) == ()
     first = d.ranked[0]
+    assert much_against(first, d.rules) == ()
     points = -d.rules.judgement.strengths.against
     heavy = replace(first.evidence[0], rule=replace(first.evidence[0].rule, points=points), counted=1.0)
-    worse = replace(d, ranked=(replace(first, evidence=(heavy,)), *d.ranked[1:]))
-    assert [reason.code for reason in much_against(worse)] == ["much-speaks-against"]
+    worse = replace(first, evidence=(heavy,))
+    assert [reason.code for reason in much_against(worse, d.rules)] == ["much-speaks-against"]
 
 
 def test_layers_share_out_the_whole_by_how_sure_the_doubts_are() -> None:
@@ -105,3 +105,19 @@ def test_a_worn_compressor_and_a_low_stage_look_alike_until_the_stages_or_the_di
     assert {name: first.strength for name, first in words.items()} == {
         "not said": "fair", "one stage": "strong", "discharge line read": "strong",
     }  # fmt: skip
+
+
+def test_doubts_that_hold_instead_of_one_another_leave_nothing_as_it_was_read() -> None:
+    one, other = Doubt(Reason("test"), set_aside=("a",), weight=0.5), Doubt(Reason("test"), set_aside=("b",))
+    found = layers((one, other.after(0.5)))
+    assert [(layer.share, set(layer.set_aside)) for layer in found] == [(0.5, {"b"}), (0.5, {"a"})]
+    assert taken((one, other.after(0.5))) == 1.0
+    assert taken((one, replace(other, weight=0.25))) == 0.5
+
+
+@pytest.mark.parametrize(("weight", "word"), [(0.099, "strong"), (0.1, "fair"), (0.299, "fair"), (0.3, "weak")])
+def test_just_before_nothing_is_ranked_nothing_is_said_firmly(weight: float, word: str) -> None:
+    d = examine(visit(State()))
+    assert d.faults[0].strength == "strong"
+    near = replace(d, nearly=(Doubt(Reason("outside/cold-space"), holds_visit=True, weight=weight),))
+    assert at_most(near).get(d.faults[0].fault, "strong") == word

@@ -42,15 +42,17 @@ def test_the_words_for_a_share(share: float, word: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("points", "many", "told"), [(-3.0, 1, True), (-2.99, 1, False), (-0.5, 6, True), (-0.499, 7, False)]
+    ("points", "many", "told"),
+    [(-3.0, 1, True), (-2.99, 1, False), (-0.75, 4, True), (-0.749, 4, False), (-0.5, 12, True), (-0.25, 20, False)],
 )
 def test_three_points_against_the_leader_contradict_it_unless_they_are_scraps(
     points: float, many: int, told: bool
 ) -> None:
     d = examine(GOOD)
-    ranked = (place("low-charge", 0.9, *[rule(points, x="high") for _ in range(many)]),)
-    codes = [reason.code for reason in much_against(replace(d, ranked=ranked))]
-    assert ("much-speaks-against" in codes) is told
+    leader = place("low-charge", 0.9, *[rule(points, **{f"x{i}": "high"}) for i in range(many)])
+    assert bool(much_against(leader, d.rules)) is told
+    together = place("low-charge", 0.9, *[rule(points / 4, **{f"x{i}": "high"}) for i in range(many) for _ in range(4)])
+    assert bool(much_against(together, d.rules)) is told, "rules on the same findings are one"
 
 
 @pytest.mark.parametrize(("counts", "asked"), [(0.5, False), (0.49, True)])
@@ -84,7 +86,8 @@ WORDS = ("low", "normal", "high")
 
 
 def rule(points: float, **when: str) -> Any:
-    return SimpleNamespace(points=points, when=tuple((n, frozenset({w})) for n, w in when.items()), either=())
+    tests = tuple((n, frozenset({w})) for n, w in when.items())
+    return SimpleNamespace(points=points, when=tests, either=(), findings=tuple(when))
 
 
 def entry(kind: str | None, *brings: tuple[str, str]) -> Any:
@@ -194,9 +197,9 @@ def test_a_wrong_call_costs_another_trip_of_an_hour_and_three_hours_where_nothin
 
 
 def test_readings_are_moved_by_three_limits_of_error() -> None:
-    """Here the outdoor air turns the answer at 3.0 limits of error, the supply air a little later."""
+    """Here the outdoor air turns the answer a little before 3 limits of error, the supply air a little later."""
     d = examine(DEMO / "baseline-good-day-txv.yaml")
-    assert max(t.times_error for t in sensitivity(d)) == 3.0
+    assert 2.8 < max(t.times_error for t in sensitivity(d)) <= 3.0
     assert any(3.0 < t.times_error < 3.1 for t in sensitivity(d, 3.2))
 
 

@@ -287,7 +287,7 @@ def _figure(paper: Paper, said: str) -> float:
 
 
 def test_the_cycle_it_should_have_comes_from_the_expected_values() -> None:
-    """Fixed orifice at 80/63 °F: target superheat 13.5 °F (RA3.2-2 by the issue); condensing 15 °F over the outdoor air.
+    """Fixed orifice at 80/63 °F: target superheat 13.5 °F (RA3.2-2 by the issue); condensing 17 °F over the outdoor air.
 
     The evaporator 33 °F under half saturated air, and 0.85 °F less for each °F that this air is damper (12 instead of 12.5).
     """
@@ -298,7 +298,7 @@ def test_the_cycle_it_should_have_comes_from_the_expected_values() -> None:
     evaporating = saturation_temperature(ref, "dew", found.cycle.low)
     condensing = saturation_temperature(ref, "bubble", found.cycle.high)
     assert evaporating == pytest.approx(kelvin(75 - 33 + 0.85 * 0.5), abs=0.15)  # half of R-410A's glide is 0.05 K
-    assert condensing == pytest.approx(kelvin(80 + 15), abs=0.15)
+    assert condensing == pytest.approx(kelvin(80 + 17), abs=0.15)
     assert found.cycle.suction is not None
     assert found.cycle.liquid is not None
     assert evaporating is not None

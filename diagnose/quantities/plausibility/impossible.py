@@ -22,12 +22,13 @@ from diagnose.properties import (
 from diagnose.quantities.plausibility.bounds import beyond_the_plate, same_air
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.misreadings import gauge_at_rest, misread
-from diagnose.quantities.plausibility.view import ATMOSPHERE, Doubt, ReadingsView, around, ramp
+from diagnose.quantities.plausibility.view import ATMOSPHERE, Doubt, ReadingsView, around, ramp, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.visit import Visit
 from diagnose.visit.reason import Reason
 
 FREEZING = 273.15  # K
+NOT_YET = 0.499  # weight up to which a pressure within the table is doubted: not firm
 
 
 def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: PlausibilityLimits) -> tuple[Doubt, ...]:
@@ -39,30 +40,27 @@ def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: Plausibility
     others += beyond_the_plate(view)
     unusable = [*_swapped_pressures(view), *_vacuum(view)]
     others += _digital_gauge(view)
-    usable = _left(unusable)  # nothing on the refrigerant side can be judged by such pressures
-    wrong = [doubt.times(usable) for doubt in misread(view)] if usable > 0 else []
-    slipped = {name for doubt in wrong if doubt.weight > 0 for name in doubt.set_aside}
-    wrong += [doubt.times(usable) for doubt in _beyond_the_table(view) if slipped.isdisjoint(doubt.readings)]
-    at_rest = [doubt.times(usable) for doubt in gauge_at_rest(view)]
+    # Each of these says what is wrong instead of the next: what one takes of the whole is not there for the others.
+    unused = taken(unusable)  # nothing on the refrigerant side can be judged by such pressures
+    standing = [doubt.after(unused) for doubt in _not_pumping(view)]
+    at_rest = [doubt.after(unused) for doubt in gauge_at_rest(view)]
+    idle = taken([*unusable, *standing])  # what a running machine must show does not hold of one that stands
+    slips = list(misread(view)) if idle < 1 else []
+    slipped = {name for doubt in slips if doubt.weight > 0 for name in doubt.set_aside}
+    slips += [doubt for doubt in _beyond_the_table(view) if slipped.isdisjoint(doubt.readings)]
+    wrong = [doubt.after(idle) for doubt in slips]
     others = [
-        doubt.times(_left(w for w in wrong if not set(w.set_aside).isdisjoint(doubt.set_aside)))
+        doubt.after(taken(w for w in wrong if not set(w.set_aside).isdisjoint(doubt.set_aside)))
         for doubt in [*at_rest, *others]
     ]
-    standing = [doubt.times(usable) for doubt in _not_pumping(view)]
-    running = usable * _left(standing)  # what a running machine must show does not hold of one that stands
-    believed = running * _left(wrong)
+    doubted = taken([*unusable, *standing, *wrong])
     rest: list[Doubt] = []
-    if believed > 0:
+    if doubted < 1:
         rest = [*_suction(view), *_liquid(view), *_discharge(view), *_air(view)]
-    wrong = [doubt.times(_left(standing)) for doubt in wrong]
-    if running > 0:
-        rest += same_air(view)
-    return _weighed([*unusable, *standing, *wrong, *(doubt.times(believed) for doubt in rest), *others])
-
-
-def _left(found: Iterable[Doubt]) -> float:
-    """What the surest of these leaves to the others."""
-    return 1.0 - max((doubt.weight for doubt in found), default=0.0)
+    rest = [doubt.after(doubted) for doubt in rest]
+    if idle < 1:
+        rest += [doubt.after(doubted) for doubt in same_air(view)]
+    return _weighed([*unusable, *standing, *wrong, *rest, *others])
 
 
 def _weighed(found: Iterable[Doubt]) -> tuple[Doubt, ...]:
@@ -82,15 +80,16 @@ _PRESSURES = ("suction pressure", "liquid pressure")
 
 def _swapped_pressures(view: ReadingsView) -> Iterator[Doubt]:
     low, high = view.value("suction pressure"), view.value("liquid pressure")
-    if low is not None and high is not None and low > high:
+    if low is not None and high is not None and low > high > 0:
         sigma = max(view.error(*_PRESSURES) / COVERAGE, view.limits.least_share * high)
+        beyond = ramp((low - high) / sigma, *view.limits.fading)
         yield Doubt(
             Reason("suction-above-liquid", {"suction": low, "liquid": high}),
             readings=_PRESSURES,
             set_aside=_PRESSURES,
             holds_charge=True,
             holds_visit=True,
-        ).times(ramp((low - high) / sigma, *view.limits.fading))
+        ).times(min(beyond, around(low / high, *view.limits.standing_ratio)))  # nearer to each other nothing is pumped
 
 
 def _vacuum(view: ReadingsView) -> Iterator[Doubt]:
@@ -103,14 +102,20 @@ def _vacuum(view: ReadingsView) -> Iterator[Doubt]:
 
 
 def _beyond_the_table(view: ReadingsView) -> Iterator[Doubt]:
-    """A pressure that was read, and at which this refrigerant has no saturation temperature that is known."""
+    """A pressure that was read, and at which this refrigerant has no saturation temperature that is known.
+
+    So near to the end of the table that its gauge may be off by as much, it begins to be doubted.
+    """
     gas = view.visit.machine.refrigerant
     for name in _PRESSURES:
         pressure = view.value(name)
-        if gas is None or pressure is None or saturation_temperature(gas, "dew", pressure) is not None:
+        if gas is None or pressure is None:
             continue
         low, high = saturation_range(gas)
-        above = pressure > low
+        above = pressure > (low + high) / 2
+        error = max(view.error(name), COVERAGE * view.limits.least_share * pressure)
+        near = around(pressure, high, error) if above else 1.0 - around(pressure, low, error)
+        beyond = saturation_temperature(gas, "dew", pressure) is None
         yield Doubt(
             Reason(
                 "pressure-above-table" if above else "pressure-below-table",
@@ -119,7 +124,7 @@ def _beyond_the_table(view: ReadingsView) -> Iterator[Doubt]:
             readings=(name,),
             holds_charge=True,
             holds_visit=True,
-        )
+        ).times(1.0 if beyond else min(near, NOT_YET))
 
 
 # What only a running machine has: of one that stands these say nothing.
@@ -147,13 +152,17 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
         ).times(1.0 - apart)
     if current is not None:  # with equal pressures a clamp that shows none only says the same
         idle = max(view.limits.idle_current_share * (rated or 0.0), view.limits.idle_current)
-        yield Doubt(
-            Reason("no-compressor-current", {"current": current}),
-            readings=("compressor current",),
-            holds_charge=True,
-            holds_visit=True,
-            check="clamp-the-current",
-        ).times(apart * (1.0 - around(current, idle, idle / 4)))
+        yield (
+            Doubt(
+                Reason("no-compressor-current", {"current": current}),
+                readings=("compressor current",),
+                holds_charge=True,
+                holds_visit=True,
+                check="clamp-the-current",
+            )
+            .times(1.0 - around(current, idle, idle))
+            .after(1.0 - apart)
+        )
 
 
 def _humidity(view: ReadingsView) -> Iterator[Doubt]:

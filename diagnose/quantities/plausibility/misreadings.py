@@ -153,20 +153,16 @@ def misread(view: ReadingsView) -> Iterator[Doubt]:
     strange = around(written, *view.limits.strained)
     ways = [] if strange <= 0 else sorted(_ways(view, gas, values, station, errors), key=lambda way: way.strain)
     weighed = _weighed(ways, written, strange, view.limits)
-    other = 0.0
+    told = start = 0.0
     for way, weight in weighed:
-        if way.gas is not None:
-            continue
-        other += weight
-        if way.swapped is not None and way.swapped not in _TOLD:
-            yield _swapped(view, *way.swapped).times(weight)
-        elif way.factor is not None:
-            yield _unit(view, way.factor).times(weight)
-        elif way.degrees is not None:
-            yield _degrees(view, *way.degrees).times(weight)
+        if way.swapped in _TOLD:
+            told += weight
+        elif way.gas is None:
+            yield _slip(view, way).times(weight).at(start)
+            start += weight
     gases = [(way, weight) for way, weight in weighed if way.gas is not None]
     fitting = [way.gas for way, _ in gases if way.gas and way.strain <= gases[0][0].strain + view.limits.near]
-    yield from _refrigerant(view, fitting, sum(weight for _, weight in gases), max(0.0, 1.0 - other))
+    yield from _refrigerant(view, fitting, sum(weight for _, weight in gases), told, start)
 
 
 def _weighed(
@@ -277,6 +273,15 @@ def _empty(gas: Refrigerant, values: Values, other: str, fits: tuple[float, floa
     return around(condensing - liquid, -limit, width)
 
 
+def _slip(view: ReadingsView, way: Misreading) -> Doubt:
+    if way.swapped is not None:
+        return _swapped(view, *way.swapped)
+    if way.degrees is not None:
+        return _degrees(view, *way.degrees)
+    assert way.factor is not None
+    return _unit(view, way.factor)
+
+
 def _swapped(view: ReadingsView, one: str, other: str) -> Doubt:
     first, second = view.value(one), view.value(other)
     assert first is not None
@@ -326,14 +331,14 @@ def _degrees(view: ReadingsView, name: str, meant: float) -> Doubt:
     )
 
 
-def _refrigerant(view: ReadingsView, fitting: list[str], fits: float, left: float) -> Iterator[Doubt]:
+def _refrigerant(view: ReadingsView, fitting: list[str], fits: float, told: float, start: float) -> Iterator[Doubt]:
     """Both saturations off the same way: another refrigerant (`fits`: how sure), or gauges that are both wrong.
 
-    left: what other slips leave to that.
+    told, start: how much of the whole is slips that are told elsewhere, and slips that are told before this.
     """
     gas, outdoor = view.visit.machine.refrigerant, view.value(OUTDOOR)
     way, off = _off(view)
-    weight = min(1.0, max(fits, off * left))
+    weight = min(max(fits, off * max(0.0, 1.0 - told - start)), 1.0 - start)
     if gas is None or weight <= 0:
         return
     evaporating, condensing = view.quantity("evaporating temperature"), view.quantity("condensing temperature")
@@ -349,14 +354,18 @@ def _refrigerant(view: ReadingsView, fitting: list[str], fits: float, left: floa
         "outdoor": outdoor,
         "fitting": tuple(name for name in REFRIGERANTS if name in others and name != gas.name)[: view.limits.named],
     }
-    yield Doubt(
-        Reason("saturations-too-high" if way == "high" else "saturations-too-low", figures),
-        readings=(LOW, HIGH),
-        set_aside=(LOW, HIGH),
-        holds_charge=True,
-        holds_visit=True,
-        check="read-the-plate",
-    ).times(weight)
+    yield (
+        Doubt(
+            Reason("saturations-too-high" if way == "high" else "saturations-too-low", figures),
+            readings=(LOW, HIGH),
+            set_aside=(LOW, HIGH),
+            holds_charge=True,
+            holds_visit=True,
+            check="read-the-plate",
+        )
+        .times(weight)
+        .at(start)
+    )
 
 
 def _off(view: ReadingsView) -> tuple[str, float]:

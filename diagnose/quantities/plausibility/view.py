@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import NamedTuple
 
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
@@ -19,6 +20,8 @@ FIRM = 0.5
 """Weight from which a doubt is acted on as a whole (holds, checks): more likely wrong than right."""
 TOLD = 0.1
 """Weight from which a doubt is told; below it takes away less than anybody would notice."""
+HAIR = 1e-12
+"""Parts of the whole narrower than this are a rounding."""
 
 
 def ramp(x: float, none: float, full: float) -> float:
@@ -38,7 +41,8 @@ class Doubt:
     reason: what is doubted and the likely slip, as a code and its figures. readings: those it is about. set_aside:
     readings not used. spoils: quantities not used. holds_charge: no charge verdict until it is cleared. holds_visit: no
     fault is ranked either. check: what of rules/checks.yaml would clear it. weight: how sure it is, 0 to 1; what is set
-    aside keeps only the rest of its say.
+    aside keeps only the rest of its say. start: how much of the whole other doubts took before it, which say instead of it
+    what is wrong; of two doubts with the same start the surer one holds wherever the other does.
     """
 
     reason: Reason
@@ -49,6 +53,12 @@ class Doubt:
     holds_visit: bool = False
     check: str | None = None
     weight: float = 1.0
+    start: float = 0.0
+
+    @property
+    def end(self) -> float:
+        """How much of the whole this doubt and those before it take."""
+        return self.start + self.weight
 
     @property
     def firm(self) -> bool:
@@ -67,6 +77,24 @@ class Doubt:
         reason = Reason(self.reason.code, figures if weight >= 1.0 else {**figures, "weight": weight})
         return replace(self, reason=reason, weight=weight)
 
+    def at(self, start: float) -> Doubt:
+        """The same beginning there."""
+        return replace(self, start=start)
+
+    def after(self, taken: float) -> Doubt:
+        """The same where other doubts, instead of which it would hold, have taken so much of the whole."""
+        left = 1.0 - taken
+        return self if taken <= 0 else replace(self.times(left), start=taken + self.start * left)
+
+
+def taken(found: Iterable[Doubt]) -> float:
+    """How much of the whole any of these take, 0 to 1."""
+    total = until = 0.0
+    for start, end in sorted((doubt.start, doubt.end) for doubt in found):
+        total += max(0.0, end - max(start, until))
+        until = max(until, end)
+    return total
+
 
 class Layer(NamedTuple):
     """What is left out of the readings, and how much of the whole is judged like that, 0 to 1."""
@@ -79,18 +107,20 @@ class Layer(NamedTuple):
 def layers(doubts: Sequence[Doubt]) -> tuple[Layer, ...]:
     """The visit with and without what is doubted, by how sure the doubts are; the shares add to 1.
 
-    One doubt of weight 0.3 gives two: 0.7 with everything, 0.3 without. The surest doubts are in every layer that leaves
-    anything out, so that there is one more layer than there are different weights.
+    One doubt of weight 0.3 gives two: 0.7 with everything, 0.3 without. Doubts lie on the whole from `start` to `end`, and a
+    new layer begins wherever one of them does or ends. The last of the layers are those that leave out most.
     """
-    acting = [doubt for doubt in doubts if doubt.set_aside or doubt.spoils]
-    levels = sorted({doubt.weight for doubt in acting}, reverse=True)
-    if not levels:
-        return (Layer(1.0, frozenset(), frozenset()),)
-    found = [Layer(1.0 - levels[0], frozenset(), frozenset())] if levels[0] < 1.0 else []
-    for level, below in zip(levels, [*levels[1:], 0.0], strict=True):
-        out = [doubt for doubt in acting if doubt.weight >= level]
+    acting = [doubt for doubt in doubts if doubt.weight > 0 and (doubt.set_aside or doubt.spoils)]
+    cuts = sorted(
+        {0.0, 1.0, *(min(place, 1.0) for doubt in acting for place in (doubt.start, doubt.end))}, reverse=True
+    )
+    found: list[Layer] = []
+    for high, low in pairwise(cuts):
+        out = [doubt for doubt in acting if doubt.start <= low and doubt.end >= high]
         aside = frozenset(name for doubt in out for name in doubt.set_aside)
-        found.append(Layer(level - below, aside, frozenset(name for doubt in out for name in doubt.spoils)))
+        spoilt = frozenset(name for doubt in out for name in doubt.spoils)
+        if high - low > HAIR:
+            found.append(Layer(high - low, aside, spoilt))
     return tuple(found)
 
 

@@ -55,7 +55,8 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
         if d.stop and name == WAIT:
             continue
         new = tuple(g for g in entry.gives if g not in findings or findings[g].counts < figures.known)
-        told_of = [g for g in new if rules.findings[g].seen or not standing]
+        ready = findings.keys() >= set(entry.after)
+        told_of = [g for g in new if ready and (rules.findings[g].seen or not standing)]
         expected = forecast(told_of, posteriors, likely, rules) if ranked and told_of else Forecast((), 0.0)
         worth = max(0.0, expected.saved - (entry.minutes + figures.handling / 60.0) / 60.0)
         if worth > 0 or name in first or name in always or name in confirming:

@@ -85,7 +85,7 @@ def state(w: WrittenStateEntry) -> StateEntry:
 def check(w: WrittenCheckEntry) -> CheckEntry:
     """Nothing is worked out."""
     instead = tuple(CheckInstead(conditions(i.applies), i.ask, i.why) for i in w.instead)
-    return CheckEntry(w.check, w.ask, w.why, w.minutes, tuple(w.gives), w.needs, instead)
+    return CheckEntry(w.check, w.ask, w.why, w.minutes, tuple(w.gives), w.needs, instead, tuple(w.after))
 
 
 def source(w: WrittenSourceEntry) -> SourceEntry:

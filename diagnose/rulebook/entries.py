@@ -105,6 +105,7 @@ class CheckEntry:
     gives: tuple[str, ...]
     needs: str | None
     instead: tuple[CheckInstead, ...] = ()
+    after: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

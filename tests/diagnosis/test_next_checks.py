@@ -67,6 +67,12 @@ def test_a_long_check_worth_nothing_is_not_named():
     assert "rest-and-read" not in [c.check for c in found]
 
 
+def test_the_discharge_line_is_not_asked_for_where_no_pressure_is_known():
+    found = asked(shipped("cases") / "demo" / "temperatures-only-small-split.yaml")
+    assert "measure-subcooling" in found
+    assert "clamp-the-discharge" not in found
+
+
 def test_minutes_missing_come_first():
     assert asked(with_readings(UNSURE, minutes_running=None))[0] == "note-the-minutes"
 

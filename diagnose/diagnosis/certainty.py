@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from diagnose.diagnosis.charge import CONFIRMS, Charge, ChargeVerdict, NoVerdict
+from diagnose.diagnosis.charge import CONFIRMS, Charge, ChargeVerdict, NoVerdict, unparted
 from diagnose.diagnosis.findings import find
 from diagnose.diagnosis.ranking import STRENGTHS, Ranked, Strength, rank
 from diagnose.diagnosis.record import Diagnosis
@@ -103,6 +103,8 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
         limit(d.ranked[0].fault, "weak" if edge >= weak else "fair")
     if PUMPS_LITTLE in d.rules.faults and may_be_a_low_stage(d):
         limit(PUMPS_LITTLE, "fair")
+    for fault in unparted(d.findings, d.rules):
+        limit(fault, "fair")
     for fault in right:
         if any((doubt.set_aside or doubt.spoils) and doubt.firm for doubt in d.doubts):
             limit(fault, "weak" if _first_as_read(d) not in right else "fair")

@@ -17,8 +17,9 @@ from diagnose.diagnosis.amount import Expectation, chance_of, how_much, in_mass,
 from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.quantities.plausibility import Doubt, taken
-from diagnose.quantities.uncertainty import Estimate
+from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rule, Rulebook
+from diagnose.targets import MINIMUM_TARGET_SUPERHEAT, NoTarget
 from diagnose.visit import FIXED_ORIFICE, Machine, Visit
 from diagnose.visit.reason import Reason
 
@@ -121,6 +122,9 @@ def judge_charge(
     holding = [doubt for doubt in doubts if doubt.holds_charge]
     reasons += [doubt.reason for doubt in holding if doubt.firm]
     by_weight = any(rule.entry.check == "weigh-the-charge" for rule in holds)
+    if finding is None and estimate is not None and not holding and _emptied(estimate, findings, ranked, holds, rules):
+        by = ChargeReading(method, estimate.value, estimate.sigma, None, None)
+        return ChargeVerdict("low", by, ranked[0].share, (Reason("beyond-any-target"),))
     if finding is None or estimate is None:
         why = tuple(reasons) or (_not_measured(method, estimate, machine),)
         return NoVerdict("weight" if by_weight else method, why)
@@ -151,7 +155,8 @@ def judge_charge(
     if not reasons and method == "superheat":
         reasons += _liquid_speaks_against(leaning, findings)
     if not reasons:
-        rival = _rival(leaning, ranked, rules, both_pairs="superheat" in findings and "subcooling" in findings)
+        both = "superheat" in findings and "subcooling" in findings
+        rival = _rival(leaning, ranked, rules, both_pairs=both, alike=unparted(findings, rules))
         if rival is not None:
             reasons.append(_rival_reason(rival, ranked, leaning, method, rules))
     if reasons:
@@ -174,6 +179,36 @@ def judge_charge(
         mass=in_mass(percent, machine),
         expect_after=readings_after(leaning, estimates, findings),
         caveats=_caveats(leaning, method, visit, findings),
+    )
+
+
+WITHOUT_A_TARGET = frozenset({"ready/target-blank", "ready/target-outside", "ready/cold-outdoors"})
+"""Rules that hold the verdict because no target is known in this weather."""
+
+
+def _emptied(
+    superheat: Estimate,
+    findings: Mapping[str, Finding],
+    ranked: Sequence[Ranked],
+    holds: Sequence[Rule],
+    rules: Rulebook,
+) -> bool:
+    """Whether the charge is surely low though this weather has no target superheat: so far is it above any that it may have.
+
+    A blank target is below 5 °F; beyond the ends of the table the nearest one stands for it, with as much again for the
+    distance. No liquid may be left in the condenser, and low charge must lead all other faults as a verdict by the
+    protocol needs it to.
+    """
+    none = superheat.expected
+    if not isinstance(none, NoTarget) or none.nearest is None or any(rule.id not in WITHOUT_A_TARGET for rule in holds):
+        return False
+    margin = rules.judgement.charge_range.beyond_any_target
+    most = MINIMUM_TARGET_SUPERHEAT + margin if none.reason == "blank" else none.nearest.value + 2.0 * margin
+    return (
+        superheat.value - COVERAGE * superheat.sigma > most
+        and chance_of(findings, "subcooling", "very low") > 0.5
+        and rules.faults[ranked[0].fault].charge == "low"
+        and ranked[0].share >= rules.charge.sure
     )
 
 
@@ -241,12 +276,26 @@ def _near_limit(finding: Finding, method: Method, improve: str | None) -> Reason
     return Reason("near-the-limit", {"method": method, "chances": chances, "improve": improve})
 
 
-def _rival(verdict: ChargeWord, ranked: Sequence[Ranked], rules: Rulebook, both_pairs: bool) -> Ranked | None:
+def unparted(findings: Mapping[str, Finding], rules: Rulebook) -> frozenset[str]:
+    """The faults that look alike with these findings, none of which is one that parts them (`unparted`)."""
+    return frozenset(
+        fault
+        for alike in rules.charge.unparted
+        if findings.keys().isdisjoint(alike.parted_by)
+        and all(chance_of(findings, name, *words) > 0.5 for name, words in alike.findings)
+        for fault in alike.faults
+    )
+
+
+def _rival(
+    verdict: ChargeWord, ranked: Sequence[Ranked], rules: Rulebook, both_pairs: bool, alike: frozenset[str]
+) -> Ranked | None:
     """The fault that stands in the way of this verdict; None where none does.
 
     To touch the charge, its own fault must lead every other one by `leads_by`, and "nothing wrong" at all; faults that
     gauges cannot part (`one_doubt`) count as one. Where both superheat and subcooling were measured it must have
-    `least_share` as well. To leave it alone, no other fault may lead by more than `leads_by`.
+    `least_share` as well. Over a fault that looks alike (`alike`) it must lead by as much as makes a verdict sure.
+    To leave it alone, no other fault may lead by more than `leads_by`.
     """
     own = next((r for r in ranked if rules.faults[r.fault].charge == verdict), None)
     others = [r for r in ranked if r is not own]
@@ -262,6 +311,8 @@ def _rival(verdict: ChargeWord, ranked: Sequence[Ranked], rules: Rulebook, both_
     def in_the_way(rival: Ranked) -> bool:
         # That nothing is wrong does not explain a reading outside the protocol's limits: it must only not be likelier.
         margin = 0.0 if rules.faults[rival.fault].charge == "right" else rules.charge.leads_by
+        if {own.fault, rival.fault} <= alike:
+            margin = rules.charge.sure
         return own.share - weight(rival) < margin
 
     strongest = max(others, key=weight)

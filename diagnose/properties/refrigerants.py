@@ -366,7 +366,10 @@ def discharge_temperature(
 
     ``None`` if the discharge pressure is not above the suction pressure or a state lies outside the table.
     """
-    before, end = vapour_enthalpy(ref, temperature, pressure), isentropic_end(_entry(ref), temperature, pressure, discharge_pressure)
+    before, end = (
+        vapour_enthalpy(ref, temperature, pressure),
+        isentropic_end(_entry(ref), temperature, pressure, discharge_pressure),
+    )
     if before is None or end is None:
         return None
     return vapour_temperature(ref, before + (end[1] - before) / efficiency, discharge_pressure)

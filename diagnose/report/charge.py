@@ -33,7 +33,8 @@ def headline(d: Diagnosis) -> str:
     own = f"{number(c.by.own, 'difference', d.system)} by its good day" if c.by.own is not None else ""
     target = estimate.target
     if target is None:
-        return f"{text} against {own}" if own else text
+        alone = f"{c.verdict} by all readings together, {c.method} {estimate_text(estimate, d.system)}"
+        return f"{text} against {own}" if own else alone
     word = {"maker": "the plate’s", "typical": "a typical", "protocol": "a target of"}.get(target.origin, "")
     return f"{text} against {word} {number(target.value, 'difference', d.system)}{f', and {own}' if own else ''}"
 
@@ -98,6 +99,15 @@ def _judged(d: Diagnosis, f: Figures) -> str:
         return f"{text}, more than {within} {'above' if f['difference'] > 0 else 'below'} {it}: the charge is {f['verdict']}."
     side = f", if anything slightly {f['side']}" if f["side"] else ""
     return f"{text}, within {within} of {it}: the charge is right{side}."
+
+
+def _beyond(d: Diagnosis, f: Figures) -> str:
+    margin = number(d.rules.judgement.charge_range.beyond_any_target, "difference", d.system)
+    return (
+        f"The superheat is {estimate_text(d.estimates['superheat'], d.system)}. This weather has no target superheat, but "
+        f"that is more than {margin} above any it could have, no liquid is left in the condenser, and no other fault explains "
+        "it. By all readings together the charge is low. How much is missing cannot be told: weigh it in."
+    )
 
 
 def _general_differs(d: Diagnosis, f: Figures) -> str:
@@ -209,6 +219,7 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         "another fault explains the readings as well or better: {}. Settle that first, then measure again."
     ),
     "charge-judged": _judged,
+    "beyond-any-target": _beyond,
     "general-target-differs": _general_differs,
     "subcooling-not-measured": _subcooling_not_measured,
     "subcooling-not-low": lambda d, f: (

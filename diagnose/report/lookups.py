@@ -105,9 +105,11 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
         blocks.append(item(f"{kind} {text}: {use}"))
     found |= {"limit_of_error_K": gas.saturation_error, "source": "coolprop-8"}
     margin = number(gas.saturation_error, "difference", system)
-    glide = number(gas.glide, "difference", system)
+    # It shrinks towards the critical point: that of this pressure, or in an evaporator where none was asked for.
+    glide = number(found["dew"] - found["bubble"] if is_pressure else gas.glide, "difference", system)
     reason = gas.error_reason.partition(":")[0]  # without its own figure, which stands here in the right unit
-    note = f"Glide {glide}. Good to ± {margin}: {reason}. Source: {cite('coolprop-8', rules)}."
+    where = "" if is_pressure else " in an evaporator"
+    note = f"Glide {glide}{where}. Good to ± {margin}: {reason}. Source: {cite('coolprop-8', rules)}."
     head = Block("answer", f"{gas.name} at {value}, station pressure {number(ambient, 'pressure', system)}:")
     return [head, *blocks, *([line(f"{given.note}.")] if given.note else []), line(note)], found
 

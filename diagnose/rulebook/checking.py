@@ -13,7 +13,7 @@ from diagnose.rulebook.book import Rule, Rulebook
 from diagnose.rulebook.changing import Changed, apply_changes, guarding
 from diagnose.rulebook.entries import JudgedFigure
 from diagnose.rulebook.fault_model import WrittenBrings, WrittenFaultEntry, WrittenLesson
-from diagnose.rulebook.fields import near
+from diagnose.rulebook.fields import Words, near
 from diagnose.rulebook.finding_checks import check_finding
 from diagnose.rulebook.gathered import E, Gathered, Placed, Spot
 from diagnose.rulebook.judging import figures_of
@@ -161,6 +161,17 @@ def _policy(known: Known, read: Gathered) -> WrittenChargePolicy | None:
         for j, name in enumerate(group):
             if name not in known.faults:
                 known.missing(first.spot / "one_doubt" / i / j, name, "a fault", known.faults)
+    for i, alike in enumerate(first.entry.unparted):
+        spot = first.spot / "unparted" / i
+        known.cited(spot / "source", alike.source)
+        _words(known, alike.findings, spot / "findings")
+        for kind, names, all_of in (
+            ("faults", alike.faults, known.faults),
+            ("parted_by", alike.parted_by, known.words),
+        ):
+            for j, name in enumerate(names):
+                if name not in all_of:
+                    known.missing(spot / kind / j, name, "a fault" if kind == "faults" else "a finding", all_of)
     return first.entry
 
 
@@ -269,8 +280,13 @@ def _brings(known: Known, entry: WrittenBrings, spot: Spot) -> None:
     """What a fault makes by itself: findings and their words, spelled out."""
     known.applies(spot / "applies", entry.applies)
     known.cited(spot / "source", entry.source)
-    for name, words in entry.findings.items():
-        here = spot / "findings" / name
+    _words(known, entry.findings, spot / "findings")
+
+
+def _words(known: Known, findings: Mapping[str, Words], spot: Spot) -> None:
+    """Findings and words of theirs, spelled out."""
+    for name, words in findings.items():
+        here = spot / name
         if name not in known.words:
             known.missing(here, name, "a finding", known.words, key=True)
         else:

@@ -27,6 +27,7 @@ from diagnose.rulebook.entries import (
     StateEntry,
     StoryStep,
     Trial,
+    Unparted,
     WordScale,
     WrongCall,
 )
@@ -146,6 +147,9 @@ def policy(w: WrittenChargePolicy) -> ChargePolicy:
         least_share=w.least_share,
         finest_percent=w.finest_percent,
         one_doubt=tuple(tuple(group) for group in w.one_doubt),
+        unparted=tuple(
+            Unparted(tuple(u.faults), conditions(u.findings), tuple(u.parted_by), tuple(u.source)) for u in w.unparted
+        ),
         source=tuple(w.source),
         why=w.why,
     )

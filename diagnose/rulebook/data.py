@@ -202,9 +202,11 @@ def _loose_ends(book: Rulebook) -> Iterator[str]:
     except MatcherError as error:
         yield str(error)
     named = [n for e in book.faults.values() for n in e.looks_like] + [n for g in book.charge.one_doubt for n in g]
+    named += [n for u in book.charge.unparted for n in u.faults]
     yield from (f"{name} is no fault" for name in named if name not in book.faults)
     yield from (f"{e.fault} cites nothing" for e in book.faults.values() if not e.usual_source)
-    for name in [n for e in book.faults.values() for b in e.brings for n, _ in b.findings]:
+    alike = [n for u in book.charge.unparted for n in (*u.parted_by, *(name for name, _ in u.findings))]
+    for name in [n for e in book.faults.values() for b in e.brings for n, _ in b.findings] + alike:
         if name not in words:
             yield f"{name} is no finding"
     yield from (f"{n} is no finding" for e in book.checks.values() for n in (*e.gives, *e.after) if n not in book.findings)

@@ -232,6 +232,16 @@ class FaultEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class Unparted:
+    """Faults of which none may be said strongly while these findings stand and none of `parted_by` is known."""
+
+    faults: tuple[str, ...]
+    findings: Conditions
+    parted_by: tuple[str, ...]
+    source: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class ChargePolicy:
     """When the charge may be judged and how finely: the figures of charge.py. Shares from 0 to 1, and percent."""
 
@@ -240,6 +250,7 @@ class ChargePolicy:
     least_share: float
     finest_percent: float
     one_doubt: tuple[tuple[str, ...], ...]
+    unparted: tuple[Unparted, ...]
     source: tuple[str, ...]
     why: str
 

@@ -83,10 +83,13 @@ class CostFigures:
 
 @dataclass(frozen=True, slots=True)
 class ChargeRange:
-    """The least and the most by which the charge is said to be off: shares of the right one."""
+    """The least and the most by which the charge is said to be off, shares of the right one; and how far superheat stands
+    above any target that the weather may have, K, where it says `low` without one.
+    """
 
     least: float = figure("ratio", 0.001, 0.2)
     most: float = figure("ratio", 0.2, 1)
+    beyond_any_target: float = figure("difference", "5 F", "60 F")
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from pydantic import ConfigDict, Field
 
 from diagnose.rulebook.entries import Level, ScaleBy, ScaleTarget
 from diagnose.rulebook.fields import (
+    WORDS,
     Applies,
     Id,
     Label,
@@ -224,6 +225,17 @@ class WrittenSourceEntry(Written):
     note: Text | None = Field(None, description="What else should be known about it.")
 
 
+class WrittenUnparted(Written):
+    """Faults of which none may be said strongly while these findings stand and nothing that parts them is known."""
+
+    faults: list[Id] = Field(description="The faults, by their ids.")
+    findings: Annotated[dict[str, Words], shape(type="object", additionalProperties=WORDS, minProperties=1)] = Field(
+        description="Each finding with the words of it under which they look alike."
+    )
+    parted_by: list[str] = Field(description="The findings that part them; one is enough.")
+    source: Source
+
+
 class WrittenChargePolicy(Written):
     """When the charge may be judged and how finely: the figures of charge.py."""
 
@@ -248,6 +260,9 @@ class WrittenChargePolicy(Written):
     ] = Field(description="Charge amounts are not given more finely than this, in percent.")
     one_doubt: list[list[Id]] = Field(
         [], description="Groups of faults that gauges cannot tell apart, which count together here."
+    )
+    unparted: list[WrittenUnparted] = Field(
+        [], description="Faults that look alike while certain findings stand, until something that parts them is known."
     )
     source: Source
     why: Why

@@ -36,7 +36,8 @@ def condensing_over_ambient(seer: float | None) -> Target:
 
     30 °F up to SEER 10, 25 at 12, 20 at 13, 17 at 14 and above, linear between, spread 2.2 K. Read in notes on a college
     text, but for the last: they say 15, while eight fault-free laboratory states (nistir-7350) sit at 16-19 °F, and so does
-    the simulator at SEER 14. Without a SEER 20 °F with spread 3.5 K, which covers 15-30 within two spreads. Spreads are our judgment.
+    the simulator at SEER 14. Without a SEER 20 °F with spread 3.5 K, which covers 15-30 within two spreads. Spreads are
+    our judgment.
     """
     if not (usable(seer) and seer > 0):
         return Target(20 * F, 3.5, "college-text-notes", "typical")

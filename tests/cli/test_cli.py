@@ -420,7 +420,7 @@ def test_rules_check_counts_what_there_is(book: Rulebook) -> None:
 
 
 def test_rules_check_of_a_folder_lists_every_mistake(rules: Path) -> None:
-    spoil(rules / "faults" / "low-charge.yaml", "points: 4", "points: 40")
+    spoil(rules / "faults" / "low-charge.yaml", "points: 3", "points: 40")
     spoil(rules / "faults" / "overcharge.yaml", "    title: ", "    titel: ")
     spoil(rules / "states.yaml", "words: [starved, fed, flooded]", "words: starved")
     told = listed(rules)

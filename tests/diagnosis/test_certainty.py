@@ -121,3 +121,25 @@ def test_just_before_nothing_is_ranked_nothing_is_said_firmly(weight: float, wor
     assert d.faults[0].strength == "strong"
     near = replace(d, nearly=(Doubt(Reason("outside/cold-space"), holds_visit=True, weight=weight),))
     assert at_most(near).get(d.faults[0].fault, "strong") == word
+
+
+# -- faults that only rest or the history part ---------------------------------------------------------------------------------
+
+ALIKE = State(metering="TXV", superheat=10, subcooling=24, outdoor=90, condensing=90 + 24 + 10, evaporating=43, split=19)
+
+
+@pytest.mark.parametrize("metering", ["TXV", "fixed orifice"])
+@pytest.mark.parametrize("subcooling", [20, 24, 29])
+def test_an_overcharge_and_air_are_not_strong_where_only_rest_or_history_part_them(metering: str, subcooling: int) -> None:
+    """Hot, full, and the liquid no nearer the air than usual: both raise the pressure that subcooling is counted from."""
+    state = ALIKE.but(metering=metering, subcooling=subcooling, condensing=90 + subcooling + 10)
+    d = examine(visit(state))
+    word = {place.fault: place.strength for place in d.ranked}
+    assert "strong" not in (word["overcharge"], word["non-condensables"])
+    assert d.charge.verdict == "do not judge"
+
+
+def test_what_parts_them_lets_one_be_strong() -> None:
+    rest = {"standing pressure": "280 psig", "standing air temperature": "80 F"}  # R-410A alone: 236 psig
+    d = examine(with_readings(visit(ALIKE), **rest))
+    assert (d.ranked[0].fault, d.ranked[0].strength) == ("non-condensables", "strong")

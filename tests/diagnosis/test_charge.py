@@ -202,3 +202,30 @@ def test_what_to_expect_after():
     assert found["superheat"].value / F == pytest.approx(13.5, abs=0.05)
     assert found["superheat"].tolerance / F == pytest.approx(5)
     assert charge(visit(RIGHT)).expect_after == {}
+
+
+# -- low without a target --------------------------------------------------------------------------------------------------
+
+EMPTY = State(outdoor=100, return_db=80, return_wb=58, superheat=40, subcooling=0, condensing=110, evaporating=25, split=9)
+
+
+def test_where_the_table_is_blank_a_nearly_empty_machine_is_low_all_the_same():
+    found = charge(visit(EMPTY))
+    assert (found.verdict, found.by.target, found.percent) == ("low", None, None)
+    assert [reason.code for reason in found.reasons] == ["beyond-any-target"]
+
+
+@pytest.mark.parametrize(("superheat", "verdict"), [(26, "do not judge"), (27.5, "low")])
+def test_it_must_stand_20_F_above_a_target_of_5_F_with_its_uncertainty(superheat, verdict):
+    """Superheat is known to 1.5 °F: 25 and 1.5."""
+    assert charge(visit(EMPTY.but(superheat=superheat))).verdict == verdict
+
+
+@pytest.mark.parametrize(
+    "data",
+    [visit(EMPTY.but(subcooling=9, condensing=119)),  # liquid is there
+     visit(EMPTY) | {"seen": {"indoor coil": "dirty"}},  # another hold
+     with_readings(visit(EMPTY), return_air_wet_bulb=None)],  # nobody knows whether it is blank
+)  # fmt: skip
+def test_it_is_held_where_anything_else_may_be(data):
+    assert charge(data).verdict == "do not judge"

@@ -368,7 +368,7 @@ def test_features_are_differences_where_there_is_an_expectation():
     found = estimate(visit_from(some("low-charge", "TXV").visit))
     row = features(found, "TXV")
     assert row["subcooling"] == pytest.approx(found["subcooling"].difference)
-    assert row["discharge superheat"] == found["discharge superheat"].value
+    assert row["compressor efficiency"] == found["compressor efficiency"].value
     assert row["fixed orifice"] == 0.0
     assert "running time" not in row
     assert beside(row, row)["subcooling against the baseline"] == 0.0

@@ -1,8 +1,9 @@
 """What to do next, and why: the check that is expected to save the most time.
 
 A check saves the hours of the wrong calls that it prevents (value_of_information.py) and costs its own minutes. What is
-left is its worth; one that costs more than it saves is not asked for. On simulated faults that look alike this settles more
-with one check than hours saved for each minute does, for there the shortest check wins, which often leaves the doubt behind.
+left is its worth; one that costs more than it saves is not asked for. Checks that may put another fault first go before
+those that cannot, and then the one worth most: hours saved for each minute would choose the shortest, which often leaves the
+doubt behind. How the repair of the leader begins (a look, the leak) is named after what pays, whatever it is worth.
 """
 
 from __future__ import annotations

@@ -14,9 +14,9 @@ eye is perfect, and sound machines are dirty too). Side by side:
 - charge only: superheat or subcooling alone, on the eight readings.
 
 Right: the true fault comes first (restriction and underfeeding as one); strong: its share is that of `strong` too. Minutes:
-those of the checks, without what `next` reckons for handling. Harmful: told at the end to add where charge is not low, or to remove where it is not high. Hours:
-what acting on a wrong first fault wastes (`wrong_call` and coming back), over all machines. Every way gets the same answer
-to the same check on the same machine, so ways differ by what they ask for and when they stop alone.
+those of the checks, without what `next` reckons for handling. Harmful: told at the end to add where charge is not low, or to
+remove where it is not high. Hours: what acting on a wrong first fault wastes (`wrong_call` and coming back), over all machines.
+Every way gets the same answer to the same check on the same machine: ways differ by what they ask for and when they stop alone.
 """
 
 from __future__ import annotations

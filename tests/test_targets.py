@@ -289,9 +289,9 @@ def test_measured_no_fault_states_look_healthy(state: dict[str, float]) -> None:
     assert low <= state["superheat_f_derived"] * F <= high
 
 
-@pytest.mark.parametrize(("cfm", "degrees"), [(400, 33), (350, 38), (300, 43), (200, 43), (450, 28), (600, 28)])
+@pytest.mark.parametrize(("cfm", "degrees"), [(400, 33), (350, 35), (300, 37), (200, 37), (450, 31), (600, 31)])
 def test_evaporator_temperature_difference(cfm: float, degrees: float) -> None:
-    """2 °F below achr-airflow (35 and 40 °F at 400 and 350 cfm/ton, read), towards the 26-31 °F of nistir-7350."""
+    """2 °F below achr-airflow (35 °F at 400 cfm/ton, read), towards the 26-31 °F of nistir-7350; a flatter slope."""
     assert targets.evaporator_temperature_difference(cfm * CFM_PER_TON).value / F == pytest.approx(degrees)
 
 

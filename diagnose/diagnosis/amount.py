@@ -40,6 +40,15 @@ def no_liquid_left(machine: Machine, estimates: Mapping[str, Estimate], findings
     return cooling.value <= COVERAGE * cooling.sigma or chance_of(findings, "sight glass", "bubbles") > 0.5
 
 
+def wet_vapor(machine: Machine, estimates: Mapping[str, Estimate]) -> bool:
+    """Whether an orifice floods its evaporator so far that superheat has ended: how much too much it holds, none can tell.
+
+    What an orifice lets into the evaporator beyond that shows neither in superheat nor in subcooling.
+    """
+    heat = estimates.get("superheat")
+    return machine.metering == FIXED_ORIFICE and heat is not None and heat.value <= COVERAGE * heat.sigma
+
+
 def _beyond_the_valve(estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]) -> float:
     """By how much superheat is surely beyond what the valve holds, K; 0 where it is not: then the valve has run out."""
     heat, check = estimates.get("superheat"), findings.get("metering check")
@@ -54,11 +63,13 @@ def how_much(
     estimates: Mapping[str, Estimate],
     findings: Mapping[str, Finding],
     rules: Rulebook,
-    empty: bool,
+    at_least: bool,
 ) -> tuple[int, int] | None:
     """How far the charge is off, percent of the right one; never finer than the policy says; None if signs disagree.
 
-    empty: no liquid is left at the condenser's end, so the range is open toward less charge.
+    On an orifice the same refrigerant shows in subcooling and in superheat. Where both say so the smaller sign counts
+    only in part beside the greater: added they count it twice. at_least: no liquid is left at the condenser's end, or the
+    vapor is wet, so the range is open toward more of it.
     """
     cooling, heat = estimates.get("subcooling"), estimates.get("superheat")
     if cooling is None or cooling.target is None:
@@ -72,26 +83,30 @@ def how_much(
         measured -= heat.good_day.expected.value - above
     # A valve holds its superheat, so only a fixed orifice has anything to add from it.
     use_heat = machine.metering == FIXED_ORIFICE and above is not None
-    fraction = targets.charge_deviation(held, rated, measured if use_heat else 0.0, above if use_heat else 0.0)
+    by_liquid = targets.charge_deviation(held, rated, 0.0, 0.0)
+    by_heat = targets.charge_deviation(rated, rated, measured, above) if use_heat else 0.0
     per_kelvin = targets.charge_deviation(rated + 1.0, rated, 0.0, 0.0)
-    if fraction is None or per_kelvin is None:
+    if by_liquid is None or by_heat is None or per_kelvin is None:
         return None
-    by_heat = 0.4 * heat.difference_sigma if use_heat and heat is not None else 0.0
-    error = COVERAGE * math.hypot(cooling.difference_sigma, by_heat) * per_kelvin
-    half = max(rules.charge.finest_percent / 100, error)
-    low, high = fraction - half, fraction + half
     limits = rules.judgement.charge_range
-    if empty:
-        # A valve that is wide open feeds like an orifice: what superheat rises beyond its range counts from there on.
-        beyond = targets.charge_deviation(rated, rated, _beyond_the_valve(estimates, findings), 0.0)
-        low, high = -limits.most, high + (beyond or 0.0)
+    sign = -1.0 if verdict == "low" else 1.0
+    smaller, greater = sorted((by_liquid * sign, by_heat * sign))
+    size = greater + smaller * (limits.shown_twice if smaller > 0 else 1.0)
+    of_heat = 0.4 * heat.difference_sigma if use_heat and heat is not None else 0.0
+    error = COVERAGE * math.hypot(cooling.difference_sigma, of_heat) * per_kelvin
+    half = math.hypot(rules.charge.finest_percent / 100, error)
+    least, most = size / limits.machines_differ - half, size * limits.machines_differ + half
+    if at_least:
+        most = limits.most
+        if verdict == "low":
+            # A valve that is wide open feeds like an orifice: what superheat rises beyond its range counts from there on.
+            beyond = targets.charge_deviation(rated, rated, _beyond_the_valve(estimates, findings), 0.0)
+            least = size - half - (beyond or 0.0)
     # A verdict says on which side of right the charge is, so the range ends a little before nothing at all.
-    if verdict == "low":
-        low, high = max(low, -limits.most), min(high, -limits.least)
-    else:
-        low, high = max(low, limits.least), min(high, limits.most)
-    if high - low < limits.least:
+    least, most = max(least, limits.least), min(most, limits.most)
+    if most - least < limits.least:
         return None
+    low, high = sorted((sign * least, sign * most))
     return round(low * 100), round(high * 100)
 
 

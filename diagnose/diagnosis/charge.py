@@ -13,7 +13,15 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
-from diagnose.diagnosis.amount import Expectation, chance_of, how_much, in_mass, no_liquid_left, readings_after
+from diagnose.diagnosis.amount import (
+    Expectation,
+    chance_of,
+    how_much,
+    in_mass,
+    no_liquid_left,
+    readings_after,
+    wet_vapor,
+)
 from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.quantities.plausibility import Doubt, taken
@@ -163,8 +171,8 @@ def judge_charge(
         return NoVerdict(
             "weight" if by_weight else method, tuple(reasons), None if by_weight else by, leaning, chance, improve
         )
-    empty = leaning == "low" and no_liquid_left(machine, estimates, findings)
-    percent = how_much(leaning, machine, estimates, findings, rules, empty) if leaning != "right" else None
+    open_end = no_liquid_left(machine, estimates, findings) if leaning == "low" else wet_vapor(machine, estimates)
+    percent = how_much(leaning, machine, estimates, findings, rules, open_end) if leaning != "right" else None
     return ChargeVerdict(
         verdict=leaning,
         by=by,
@@ -175,7 +183,7 @@ def judge_charge(
             *_valve_holds(findings),
         ),
         percent=percent,
-        at_least=empty and percent is not None,
+        at_least=open_end and percent is not None,
         mass=in_mass(percent, machine),
         expect_after=readings_after(leaning, estimates, findings),
         caveats=_caveats(leaning, method, visit, findings),

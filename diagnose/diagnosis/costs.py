@@ -159,14 +159,15 @@ def _of_charge(
     )
     starved = machine.metering == FIXED_ORIFICE and ends[0] < 0
     more = figures.orifices_differ if starved else figures.machines_differ
-    return _priced(fault, pairs, size, data["source"], figures, more)
+    most = figures.overcharge_costs * large if ends[0] > 0 else 0.0
+    return _priced(fault, pairs, size, data["source"], figures, more, most)
 
 
 # -- by the airflow ----------------------------------------------------------------------------------------------------
 
 
 def airflow_effect(fraction: float) -> tuple[float, float]:
-    """(capacity ratio, power ratio) in cooling at `fraction` of the rated indoor airflow, held within 0.5 to 1.
+    """(capacity ratio, power ratio) in cooling at `fraction` of the rated indoor airflow, held within 0.35 to 1.
 
     NREL's curves (tests/reference/airflow_effect_coefficients.csv). Power follows from capacity and energy input ratio.
     """
@@ -182,16 +183,21 @@ def _of_airflow(
     flow, split = estimates.get("airflow per ton"), estimates.get("air temperature split")
     size, rated = machine.fact("nominal capacity"), machine.fact("rated airflow")
     if flow is not None:
-        full = rated / size if rated and size else figures.rated
-        middle, error = flow.value / full, COVERAGE * flow.sigma / full
+        plate = rated / size if rated and size else None
+        middle = flow.value / (plate or figures.rated)
+        # Without a plate the machine may have been made, or ducted, for more or less air than most.
+        error = math.hypot(COVERAGE * flow.sigma / flow.value, figures.rated_differs) * middle
     elif split is not None and split.target is not None and split.value > split.target.value > 0:
         # The heat is what little air carries further: capacity = airflow × split, and capacity itself falls with airflow.
         middle = _settle(split.target.value / split.value)
-        error = figures.split_tells * middle
+        error = math.hypot(figures.split_tells, figures.rated_differs) * middle
     else:
         return NoCosts(fault, Reason("cost-airflow-unknown"))
     low, high = max(middle - error, 0.0), middle + error
-    pairs = [airflow_effect(low + (high - low) * i / 8) for i in range(9)]
+    each = [low + (high - low) * i / 8 for i in range(9)]
+    pairs = [airflow_effect(f) for f in each]
+    # The curves leave out the blower, which draws less the less it moves, unless it is made to hold its airflow.
+    pairs += [(c, p - figures.blower * max(1.0 - f, 0.0)) for f, (c, p) in zip(each, pairs, strict=True)]
     data = _data()["airflow"]
     told = FaultSize("airflow", low, min(high, 1.0), flow is not None, data["least"] if low < data["least"] else None)
     return _priced(fault, pairs, told, data["source"], figures, figures.machines_differ)
@@ -237,18 +243,20 @@ def _priced(
     source: str,
     figures: CostFigures,
     more: float,
+    most: float = 0.0,
 ) -> Costs:
+    """most: efficiency that single machines are known to lose at this size, where that is more than the correlation says."""
     each = list(pairs)
     capacity = _span([1 - c for c, _ in each], figures, more)
-    efficiency = _span([1 - c / p for c, p in each], figures, more)
+    efficiency = _span([1 - c / p for c, p in each], figures, more, most)
     lost = [e / 100 for e in efficiency]
     running = (round(100 * lost[0] / (1 - lost[0])), round(100 * lost[1] / (1 - lost[1])))
     return Costs(fault, capacity, efficiency, running, size, source)
 
 
-def _span(lost: Sequence[float], figures: CostFigures, more: float) -> PercentRange:
+def _span(lost: Sequence[float], figures: CostFigures, more: float, most: float = 0.0) -> PercentRange:
     """Percent lost, machines differing; never less than nothing."""
-    low, high = max(min(lost), 0.0) / figures.machines_differ, max(max(lost), 0.0) * more
+    low, high = max(min(lost), 0.0) / figures.machines_differ, max(max(lost) * more, most, 0.0)
     return math.floor(100 * low + 1e-9), min(math.ceil(100 * high - 1e-9), round(100 * figures.most))
 
 

@@ -165,7 +165,7 @@ def _second(
                 new |= dict.fromkeys(name for name, share in fresh.items() if share >= 0.5)
             else:
                 against += e.weight * (1 - _excused(e, findings, rules, made[leader.fault], off))
-        if speaking >= figures.worth and speaking + against >= figures.net:
+        if speaking + against >= figures.net:
             found.append(Second(place.fault, speaking + against, tuple(new)))
     return max(found, key=lambda s: s.points, default=None)
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping
 
+from diagnose.diagnosis.charge import ChargeVerdict
+from diagnose.diagnosis.costs import Costs
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.evaluation.model import RankedAnswer, Truth, merged
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, estimate
@@ -29,7 +31,11 @@ def truth_of(practice: Practice, place: int) -> Truth:
         sort, less = "bulb", True
     severity = -practice.size if less else practice.size
     faults = (fault,) if practice.also is None else (fault, practice.also)
-    return Truth(place, faults, metering, practice.size, f"{fault} {metering} {sort}".rstrip(), severity)
+    well, now = practice.healthy, practice.state
+    kept = now.capacity / well.capacity
+    lost = (100 * (1 - kept), 100 * (1 - kept * well.total_power / now.total_power))
+    sort = f"{fault} {metering} {sort}".rstrip()
+    return Truth(place, faults, metering, practice.size, sort, severity, 100 * (ill.charge - 1), lost)
 
 
 def with_only(visit: VisitMapping, names: Collection[str]) -> VisitMapping:
@@ -110,7 +116,14 @@ def answer_of(diagnosis: Diagnosis) -> RankedAnswer:
         shares[merged(one.fault)] = shares.get(merged(one.fault), 0.0) + one.share
     firm = frozenset(merged(one.fault) for one in diagnosis.faults if one.strength in ("strong", "fair"))
     also = tuple(dict.fromkeys(merged(fault) for fault in diagnosis.also))
-    return RankedAnswer(tuple(shares.items()), firm, diagnosis.charge.verdict, also)
+    charge, cost = diagnosis.charge, diagnosis.costs
+    amount = None
+    if isinstance(charge, ChargeVerdict) and charge.percent is not None:
+        low, high = charge.percent
+        ends = (-math.inf, high) if charge.verdict == "low" else (low, math.inf)
+        amount = ends if charge.at_least else (low, high)
+    costs = (cost.capacity, cost.efficiency) if isinstance(cost, Costs) else (None, None)
+    return RankedAnswer(tuple(shares.items()), firm, charge.verdict, also, amount=amount, costs=costs)
 
 
 def advice_of(fault: str) -> str:

@@ -45,7 +45,8 @@ class Truth:
     """What is wrong with a simulated machine.
 
     faults: one id, or the two of a pair. sort: within one sort the sizes of faults can be compared. severity: greater is
-    worse, whichever way the size itself goes.
+    worse, whichever way the size itself goes. charge: how far it is off, percent of the right one, negative where some is
+    missing. lost: cooling and efficiency lost against the same machine without its fault in the same weather, percent.
     """
 
     place: int
@@ -54,6 +55,8 @@ class Truth:
     size: float
     sort: str
     severity: float
+    charge: float = 0.0
+    lost: tuple[float, float] = (0.0, 0.0)
 
     @property
     def fault(self) -> str:
@@ -77,6 +80,8 @@ class RankedAnswer:
 
     ranked: faults as they are counted with their shares, best first; empty where none is ranked. firm: those of them
     called strong or fair. verdict: on the charge. also: second faults that are named. ranks: whether it ranks at all.
+    amount: how far the charge is said to be off, percent; its far end is infinite where only "at least" is said. costs:
+    cooling and efficiency said to be lost, percent. None where nothing is said.
     """
 
     ranked: tuple[tuple[str, float], ...]
@@ -84,6 +89,8 @@ class RankedAnswer:
     verdict: str
     also: tuple[str, ...] = ()
     ranks: bool = True
+    amount: tuple[float, float] | None = None
+    costs: tuple[tuple[int, int] | None, tuple[int, int] | None] = (None, None)
 
     @property
     def order(self) -> tuple[str, ...]:
@@ -174,6 +181,24 @@ class Score:
 
 
 @dataclass(frozen=True, slots=True)
+class Told:
+    """What is told beside the ranking, of machines with one fault or none.
+
+    second_in_vain: of all, a second fault is named that is not there. amount: of machines with their charge off on which a
+    range is printed, the truth lies in it. at_least: of these, the range is open. width: mean width of the others, percent
+    of the charge. cooling, efficiency: of all for which a cost is printed, what is lost lies in it; a loss below nothing is
+    in a range that begins at nothing.
+    """
+
+    second_in_vain: Rate
+    amount: Rate
+    at_least: Rate
+    width: float | None
+    cooling: Rate
+    efficiency: Rate
+
+
+@dataclass(frozen=True, slots=True)
 class Bin:
     """Shares from `low` up to `high`: how many, their mean, how often it was true."""
 
@@ -218,6 +243,7 @@ class Detail:
     """
 
     score: Score
+    told: Told
     by_fault: Mapping[str, Mapping[str, Score]]
     by_size: Mapping[str, Mapping[str, Score]]
     reliability_first: tuple[Bin, ...]
@@ -263,12 +289,14 @@ class Measurement:
 
 @dataclass(frozen=True, slots=True)
 class PairsMeasured:
-    """Two faults at once. both_named: both among the first place and the second faults that the result names."""
+    """Two faults at once. both_named: both among the first place and the second faults that the result names; both_told: so,
+    or in the first two places."""
 
     name: str
     one_first: Rate
     both_first_two: Rate
     both_named: Rate
+    both_told: Rate
     no_answer: Rate
     harmful: Rate
 

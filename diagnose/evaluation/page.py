@@ -53,6 +53,7 @@ def evaluation_page(e: Evaluation) -> list[Block]:
         *_yardsticks(e),
         *_by_fault(e),
         *_changed(e),
+        *_told(e),
         *_pairs(e),
         *_slips(e),
         *(block for m in e.measured for block in _one_set(m)),
@@ -162,6 +163,22 @@ def _by_fault(e: Evaluation) -> Iterator[Block]:
     yield Block("rows", rows=tuple(rows))
 
 
+def _told(e: Evaluation) -> Iterator[Block]:
+    yield heading("What is told beside the ranking, one fault or none")
+    rows = [_head(e)]
+    for label, key in (
+        ("a second fault named in vain", "second_in_vain"),
+        ("true charge in its range", "amount"),
+        ('  of these "at least"', "at_least"),
+        ("cooling lost in its range", "cooling"),
+        ("efficiency lost in its range", "efficiency"),
+    ):
+        rows.append((label, *(str(getattr(m.rules.told, key)) for m in e.measured)))
+    widths = [m.rules.told.width for m in e.measured]
+    rows.append(("mean width of the charge's range", *("-" if w is None else f"{w:.0f} %" for w in widths)))
+    yield Block("rows", rows=tuple(rows))
+
+
 def _pairs(e: Evaluation) -> Iterator[Block]:
     if not e.pairs:
         return
@@ -171,6 +188,7 @@ def _pairs(e: Evaluation) -> Iterator[Block]:
         ("one of the two first", "one_first"),
         ("both in the first two", "both_first_two"),
         ("both named, first or also", "both_named"),
+        ("both in first two or named", "both_told"),
         ("no answer", "no_answer"),
         ("harmful charge advice", "harmful"),
     ):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
@@ -18,6 +19,7 @@ from diagnose.evaluation.model import (
     Rate,
     Score,
     SlipMeasured,
+    Told,
     Truth,
 )
 from diagnose.evaluation.work import Slipped
@@ -87,6 +89,38 @@ def score(cases: Sequence[Answered]) -> Score:
     )
 
 
+def told(cases: Sequence[Answered]) -> Told:
+    """The figures of what is told beside the ranking, of cases with one fault each."""
+    amounts = [
+        (one.answer.amount, one.truth.charge)
+        for one in cases
+        if one.answer.amount is not None and one.truth.fault in _CHARGE
+    ]
+    widths = [high - low for (low, high), _ in amounts if math.isfinite(high - low)]
+    costs = [
+        [
+            _holds(found, lost)
+            for one in cases
+            for found, lost in [(one.answer.costs[i], one.truth.lost[i])]
+            if found is not None
+        ]
+        for i in range(2)
+    ]
+    return Told(
+        second_in_vain=_rate(not one.truth.counted.issuperset(one.answer.also) for one in cases),
+        amount=_rate(low <= charge <= high for (low, high), charge in amounts),
+        at_least=Rate(len(amounts) - len(widths), len(amounts)),
+        width=sum(widths) / len(widths) if widths else None,
+        cooling=_rate(costs[0]),
+        efficiency=_rate(costs[1]),
+    )
+
+
+def _holds(said: tuple[int, int], lost: float) -> bool:
+    """Whether a range in whole percent holds what is lost; what is gained is no loss."""
+    return said[0] - 0.5 <= max(lost, 0.0) <= said[1] + 0.5
+
+
 def _rate(tests: Iterable[bool]) -> Rate:
     found = list(tests)
     return Rate(sum(found), len(found))
@@ -109,6 +143,7 @@ def detail(cases: Sequence[Answered]) -> Detail:
             by_size[one.truth.fault][third[one.truth.place]].append(one)
     return Detail(
         score=score(cases),
+        told=told(cases),
         by_fault=_scores(by_fault),
         by_size=_scores(by_size),
         reliability_first=reliability(cases, first_only=True),
@@ -184,6 +219,7 @@ def score_pairs(name: str, cases: Sequence[Answered]) -> PairsMeasured:
         one_first=_rate(map(is_first, cases)),
         both_first_two=_rate(map(in_first_two, cases)),
         both_named=_rate(one.truth.counted <= _named(one.answer) for one in cases),
+        both_told=_rate(one.truth.counted <= _named(one.answer) or in_first_two(one) for one in cases),
         no_answer=_rate(one.answer.first is None for one in cases),
         harmful=_rate(map(is_harmful, cases)),
     )

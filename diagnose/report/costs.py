@@ -9,8 +9,8 @@ _UNKNOWN = {
     "and dry and wet bulb of the return and supply air: they give the capacity that is left.",
     "cost-charge-unknown": "What this costs depends on how far the charge is off, which these readings do not show. That takes "
     "a charge verdict with superheat and subcooling, and the outdoor and return air.",
-    "cost-charge-open": "What this costs depends on how much is missing, which temperatures no longer show. Measure the "
-    "airflow, and dry and wet bulb of the return and supply air: they give the cooling that is left.",
+    "cost-charge-open": "What this costs depends on how far the charge is off, which temperatures no longer show. Measure "
+    "the airflow, and dry and wet bulb of the return and supply air: they give the cooling that is left.",
     "cost-air-disagrees": "What this costs cannot be told: what was measured in the air contradicts the published figures for "
     "such a charge. Measure the airflow, and dry and wet bulb of the return and supply air.",
     "cost-airflow-unknown": "What this costs depends on how much air is missing: measure the indoor airflow.",
@@ -35,7 +35,7 @@ def costs_text(costs: Costs) -> str:
 
 
 def size_text(size: FaultSize) -> str:
-    """How big the fault is taken to be, for the end of a sentence: `15 to 35 % of the charge missing, as estimated above`."""
+    """How big the fault is taken to be, for the end of a sentence: `4 to 32 % of the charge missing, as estimated above`."""
     span = f"{size.low * 100:.0f} to {size.high * 100:.0f} %"
     if size.of == "capacity":
         return "what was measured in the air on this visit"

@@ -165,7 +165,8 @@ def _amount(c: ChargeVerdict, d: Diagnosis) -> Iterator[Block]:
     else:
         good = "an estimate from temperatures is good to about 10 % of the charge"
         if c.at_least:
-            good = "with no subcooling left, temperatures do not show how much more"
+            left = "subcooling" if c.verdict == "low" else "superheat"
+            good = f"with no {left} left, temperatures do not show how much more"
         amount = amount_text(c, d.system, " of this machine’s charge").removesuffix(".")
         yield line(f"{amount} ({good}). {how_to_correct(d, c)}")
     if c.expect_after:

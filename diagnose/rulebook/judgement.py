@@ -38,8 +38,7 @@ class SecondFaultFigures:
     """When a second fault is named, and when nothing that is known fits: chances, shares, points."""
 
     firm: float = figure("ratio", 0.5, 1)
-    worth: float = figure("ratio", 0, 10)
-    net: float = figure("ratio", -10, 10)
+    net: float = figure("ratio", 0, 10)
     cancel: float = figure("ratio", 0, 1)
     fair: float = figure("ratio", 0, 1)
     unplaced: int = figure("count", 1, 50)
@@ -76,19 +75,25 @@ class CostFigures:
     machines_differ: float = figure("ratio", 1, 5)
     orifices_differ: float = figure("ratio", 1, 5)
     most: float = figure("ratio", 0.05, 1)
+    overcharge_costs: float = figure("ratio", 0, 1)
     rated: float = figure("airflow per capacity", "200 cfm/ton", "800 cfm/ton")
+    rated_differs: float = figure("ratio", 0, 0.5)
+    blower: float = figure("ratio", 0, 0.5)
     split_tells: float = figure("ratio", 0, 1)
     moisture: float = figure("ratio", 0, 0.5)
 
 
 @dataclass(frozen=True, slots=True)
 class ChargeRange:
-    """The least and the most by which the charge is said to be off, shares of the right one; and how far superheat stands
-    above any target that the weather may have, K, where it says `low` without one.
+    """The least and the most by which the charge is said to be off, shares of the right one; how machines differ; how much of
+    a second sign of the same refrigerant counts; and how far superheat stands above any target that the weather may have, K,
+    where it says `low` without one.
     """
 
     least: float = figure("ratio", 0.001, 0.2)
     most: float = figure("ratio", 0.2, 1)
+    machines_differ: float = figure("ratio", 1, 3)
+    shown_twice: float = figure("ratio", 0, 1)
     beyond_any_target: float = figure("difference", "5 F", "60 F")
 
 

@@ -54,6 +54,17 @@ def test_only_a_valve_machine_without_subcooling_says_at_least() -> None:
         assert not charge.at_least
 
 
+def test_an_orifice_that_floods_says_at_least() -> None:
+    """What wets the vapor further shows nowhere."""
+    wet, dry = (
+        examine(visit(State(superheat=heat, subcooling=18, condensing=102, evaporating=44))).charge for heat in (0, 4)
+    )
+    assert isinstance(wet, ChargeVerdict)
+    assert isinstance(dry, ChargeVerdict)
+    assert (wet.verdict, wet.at_least, wet.percent and wet.percent[1]) == ("high", True, 60)
+    assert not dry.at_least
+
+
 def test_json_says_at_least_beside_the_pair() -> None:
     told = charge_dict(examine(visit(EMPTY)))
     assert told["estimate_at_least"] is True

@@ -125,12 +125,16 @@ def test_just_before_nothing_is_ranked_nothing_is_said_firmly(weight: float, wor
 
 # -- faults that only rest or the history part ---------------------------------------------------------------------------------
 
-ALIKE = State(metering="TXV", superheat=10, subcooling=24, outdoor=90, condensing=90 + 24 + 10, evaporating=43, split=19)
+ALIKE = State(
+    metering="TXV", superheat=10, subcooling=24, outdoor=90, condensing=90 + 24 + 10, evaporating=43, split=19
+)
 
 
 @pytest.mark.parametrize("metering", ["TXV", "fixed orifice"])
 @pytest.mark.parametrize("subcooling", [20, 24, 29])
-def test_an_overcharge_and_air_are_not_strong_where_only_rest_or_history_part_them(metering: str, subcooling: int) -> None:
+def test_an_overcharge_and_air_are_not_strong_where_only_rest_or_history_part_them(
+    metering: str, subcooling: int
+) -> None:
     """Hot, full, and the liquid no nearer the air than usual: both raise the pressure that subcooling is counted from."""
     state = ALIKE.but(metering=metering, subcooling=subcooling, condensing=90 + subcooling + 10)
     d = examine(visit(state))

@@ -206,7 +206,9 @@ def test_what_to_expect_after():
 
 # -- low without a target --------------------------------------------------------------------------------------------------
 
-EMPTY = State(outdoor=100, return_db=80, return_wb=58, superheat=40, subcooling=0, condensing=110, evaporating=25, split=9)
+EMPTY = State(
+    outdoor=100, return_db=80, return_wb=58, superheat=40, subcooling=0, condensing=110, evaporating=25, split=9
+)
 
 
 def test_where_the_table_is_blank_a_nearly_empty_machine_is_low_all_the_same():
@@ -216,7 +218,7 @@ def test_where_the_table_is_blank_a_nearly_empty_machine_is_low_all_the_same():
 
 
 @pytest.mark.parametrize(("superheat", "verdict"), [(26, "do not judge"), (27.5, "low")])
-def test_it_must_stand_20_F_above_a_target_of_5_F_with_its_uncertainty(superheat, verdict):
+def test_it_must_stand_20_degrees_above_a_target_of_5_with_its_uncertainty(superheat, verdict):
     """Superheat is known to 1.5 °F: 25 and 1.5."""
     assert charge(visit(EMPTY.but(superheat=superheat))).verdict == verdict
 

@@ -42,7 +42,7 @@ def test_the_charge_correlation_is_the_published_one(deviation, indoor, outdoor)
         assert has == pytest.approx(1 + (a1 + a2 * indoor + a3 * outdoor + a4 * deviation) * deviation)
 
 
-@pytest.mark.parametrize("fraction", [0.5, 0.75, 0.9, 1.0])
+@pytest.mark.parametrize("fraction", [0.4, 0.5, 0.75, 0.9, 1.0])
 def test_the_airflow_curve_is_the_published_one(fraction):
     """Cutler et al. 2013: airflow_effect_coefficients.csv."""
     capacity, power = airflow_effect(fraction)
@@ -87,7 +87,7 @@ def test_a_low_charge_is_priced_by_its_estimate():
     assert found.charge.verdict == "low"
     priced = found.costs
     assert isinstance(priced, Costs)
-    assert 0 < priced.capacity[0] < priced.capacity[1] <= 60
+    assert 0 <= priced.capacity[0] < priced.capacity[1] <= 60
     small, large = sorted(abs(p) for p in found.charge.percent)
     assert (priced.size.of, priced.size.low, priced.size.high) == ("missing charge", small / 100, large / 100)
     assert size_text(priced.size).startswith(f"{small} to {large} % of the charge missing")

@@ -56,7 +56,7 @@ def test_what_one_fault_explains_asks_for_no_second():
 
 def test_a_charge_verdict_beside_a_second_fault_says_that_the_amount_is_not_known():
     """Hu and Yuill 2021 (abstract): with several faults low or high is typically right, the amount is not."""
-    found = examine(with_readings(visit(State(superheat=38, subcooling=1, evaporating=33, condensing=92, split=24, cfm=950),
+    found = examine(with_readings(visit(State(superheat=38, subcooling=1, evaporating=33, condensing=92, split=26, cfm=950),
                                         extra=True)))  # fmt: skip
     assert found.charge.verdict == "low"
     assert found.also == ("low-indoor-airflow",)
@@ -209,11 +209,11 @@ def test_of_two_faults_one_leads_and_both_are_told(counted):
 
 def test_a_second_fault_that_is_named_is_mostly_there(counted):
     assert counted["named"] / counted["pairs"] >= 0.35
-    assert counted["rightly"] / counted["named"] >= 0.75
+    assert counted["rightly"] / counted["named"] >= 0.8
 
 
 def test_on_one_fault_a_second_and_no_pattern_are_seldom_said(counted):
-    assert counted["in vain"] / counted["singles"] <= 0.15
+    assert counted["in vain"] / counted["singles"] <= 0.08
     assert counted["no pattern"] / counted["singles"] <= 0.04
 
 

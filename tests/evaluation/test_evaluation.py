@@ -7,6 +7,7 @@ interval of a rate is checked against published figures, the classifier against 
 from __future__ import annotations
 
 import json
+import math
 import random
 from dataclasses import replace
 from pathlib import Path
@@ -23,7 +24,7 @@ from diagnose.diagnosis.pipeline import examine
 from diagnose.evaluation import READINGS, classifier, evaluate, evaluation_page
 from diagnose.evaluation.drawing import answer_of, beside, features, protocol, shows, truth_of, with_only
 from diagnose.evaluation.model import ALIKE, Answered, RankedAnswer, Rate, Truth, merged, wilson
-from diagnose.evaluation.scoring import changed, confusions, reliability, score, score_pairs, score_slips, thirds
+from diagnose.evaluation.scoring import changed, confusions, reliability, score, score_pairs, score_slips, thirds, told
 from diagnose.evaluation.slips import SLIPS, TWINS
 from diagnose.evaluation.work import Slipped
 from diagnose.quantities.plausibility import Doubt
@@ -260,8 +261,30 @@ def test_pairs():
     assert found.one_first == Rate(3, 5)
     assert found.both_first_two == Rate(2, 5)
     assert found.both_named == Rate(2, 5)
+    assert found.both_told == Rate(3, 5)
     assert found.no_answer == Rate(1, 5)
     assert found.harmful == Rate(1, 5)
+
+
+def test_what_is_told_beside_the_ranking():
+    """A range that only says "at least" has no width; what is gained is no loss, and no reason to claim one."""
+    lacks = replace(LOW, charge=-25.0, lost=(12.0, 8.0))
+    over = replace(OVER, charge=30.0, lost=(-2.0, 3.0))
+    cases = [
+        one(lacks, replace(says("low-charge"), amount=(-30.0, -10.0), costs=((5, 12), (9, 20)))),
+        one(lacks, replace(says("low-charge"), amount=(-math.inf, -8.0), also=("weak-compressor",))),
+        one(over, replace(says("overcharge"), amount=(2.0, 22.0), costs=((0, 0), (0, 9)))),
+        one(over, replace(says("overcharge"), costs=((1, 4), None), also=("overcharge",))),
+        one(HEALTHY, replace(says("low-charge"), amount=(-22.0, -2.0), also=("low-indoor-airflow",))),
+    ]
+    found = told(cases)
+    assert found.second_in_vain == Rate(2, 5)
+    assert found.amount == Rate(2, 3)
+    assert found.at_least == Rate(1, 3)
+    assert found.width == 20.0
+    assert found.cooling == Rate(2, 3)
+    assert found.efficiency == Rate(1, 2)
+    assert told([one(HEALTHY, says())]).width is None
 
 
 def test_what_a_baseline_changed():
@@ -566,7 +589,7 @@ def test_json_carries_all_numbers(run):
     assert len(basic["rules"]["reliability_all"]) == 10
     assert basic["with_baseline"]["score"]["first"]["of"] == CASES
     assert data["seed"] == 11
-    assert {"one_first", "both_first_two", "both_named"} <= set(data["pairs"][0])
+    assert {"one_first", "both_first_two", "both_named", "both_told"} <= set(data["pairs"][0])
 
 
 def test_the_same_seed_gives_the_same_figures_however_many_share_the_work():

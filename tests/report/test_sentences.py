@@ -78,7 +78,7 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("airflow-not-confirmed", "Nobody has confirmed the airflow", DAY),
     ("running-time-not-confirmed", "Nobody noted how long", with_readings(DAY, minutes_running=None)),
     ("second-fault", "A second fault may be there as well (low indoor airflow)",
-     visit(State(superheat=38, subcooling=1, evaporating=33, condensing=92, split=24, cfm=950), extra=True)),
+     visit(State(superheat=38, subcooling=1, evaporating=33, condensing=92, split=26, cfm=950), extra=True)),
     ("stop-before-charging", "Stop the machine first", with_readings(visit(LOW), discharge_line_temperature="300 F")),
     ("accumulator-not-used", "accumulator is noted and not used", with_machine(DAY, accumulator="yes")),
     # -- the visit as a whole ------------------------------------------------------------------------------------

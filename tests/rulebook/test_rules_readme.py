@@ -82,8 +82,7 @@ def test_the_sum_of_two_rules_is_what_the_program_works_out() -> None:
     text = " ".join(RULES.split())
     assert "the two rules together give 3 points, not 3.5." in text
     assert (
-        "with 0.95 and subcooling is high with 0.60, then `hot-and-full` is 0.60 sure and gives 3 × 0.60 = 1.8."
-        in text
+        "with 0.95 and subcooling is high with 0.60, then `hot-and-full` is 0.60 sure and gives 3 × 0.60 = 1.8." in text
     )
     assert "0.5 × (0.95 − 0.60) = 0.175. Together they give 1.975." in text
 

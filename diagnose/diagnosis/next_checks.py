@@ -1,21 +1,25 @@
 """What to do next, and why: the check that is expected to save the most time.
 
 A check saves the hours of the wrong calls that it prevents (value_of_information.py) and costs its own minutes. What is
-left is its worth; one that costs more than it saves is not asked for. On simulated faults that look alike this settles more
-with one check than hours saved for each minute does, for there the shortest check wins, which often leaves the doubt behind.
+left is its worth; one that costs more than it saves is not asked for. Checks that may put another fault first go before
+those that cannot, and then the one worth most: hours saved for each minute would choose the shortest, which often leaves the
+doubt behind. How the repair of the leader begins (a look, the leak) is named after what pays, whatever it is worth.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnose.diagnosis.dangers import WAIT
+from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.suppositions import Posteriors
-from diagnose.diagnosis.value_of_information import Forecast, Outcome, forecast
+from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, Outcome, forecast
 from diagnose.rulebook import Rulebook, check_for, machine_facts
+
+TURNS = 0.02  # chance from which an outcome that puts another fault first is reckoned with
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,17 +47,20 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     rules, findings, first, always, ranked = d.rules, d.findings, d.first, d.always, d.faults
     figures = rules.judgement.next_checks
     posteriors = Posteriors(rules, d.applying, findings)
-    confirming = _recommended(ranked, rules)
+    confirming = _beginning(ranked, findings, rules)
     facts = machine_facts(d.visit.machine)
+    likely = Likelihoods(rules, facts)
+    standing = d.states.get("compressor", {}).get("standing", 0.0) > 0.5  # then no running machine's figure can be read
     found: dict[str, NextCheck] = {}
     for name, entry in rules.checks.items():
         if d.stop and name == WAIT:
             continue
         new = tuple(g for g in entry.gives if g not in findings or findings[g].counts < figures.known)
-        expected = forecast(new, posteriors, rules) if ranked and new else Forecast((), 0.0)
-        known = bool(entry.gives) and not new
+        ready = findings.keys() >= set(entry.after)
+        told_of = [g for g in new if ready and (rules.findings[g].seen or not standing)]
+        expected = forecast(told_of, posteriors, likely, rules) if ranked and told_of else Forecast((), 0.0)
         worth = max(0.0, expected.saved - (entry.minutes + figures.handling / 60.0) / 60.0)
-        if worth > 0 or name in first or name in always or (name in confirming and not known):
+        if worth > 0 or name in first or name in always or name in confirming:
             told = check_for(entry, facts)
             found[name] = NextCheck(
                 name, told.ask, told.why, entry.minutes, entry.needs, new, expected.saved, worth, expected.outcomes
@@ -61,19 +68,25 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     order = {name: i for i, name in enumerate(dict.fromkeys(first))}
 
     def place(c: NextCheck) -> tuple[float, ...]:
-        return (order.get(c.check, len(order)), -c.worth, -confirming.get(c.check, 0.0))
+        turns = c.worth > 0 and any(o.fault != ranked[0].fault and o.chance >= TURNS for o in c.outcomes)
+        return (order.get(c.check, len(order)), not turns, -c.worth, -confirming.get(c.check, 0.0))
 
     ordered = sorted(found.values(), key=place)
     kept = ordered[: figures.listed]
     return (*kept, *(c for c in ordered[figures.listed :] if c.check in always))
 
 
-def _recommended(ranked: Sequence[Ranked], rules: Rulebook) -> dict[str, float]:
-    """The checks that the firing rules of the leading fault name themselves, and how much those rules weigh."""
+def _beginning(ranked: Sequence[Ranked], findings: Mapping[str, Finding], rules: Rulebook) -> dict[str, float]:
+    """How the repair of the leading fault begins: what its firing rules name that needs no instrument, and how they weigh.
+
+    What must be measured is named for its worth alone, and nothing that was looked at already.
+    """
     found: dict[str, float] = {}
     for place in ranked[:1]:
         for evidence in place.supporting:
-            check = evidence.rule.entry.check
-            if check is not None and evidence.weight > 0.5:
-                found[check] = max(found.get(check, 0.0), evidence.weight * place.share)
-    return {name: bonus for name, bonus in found.items() if name in rules.checks}
+            check = rules.checks.get(evidence.rule.entry.check or "")
+            if check is None or evidence.weight <= 0.5 or any(not rules.findings[g].seen for g in check.gives):
+                continue
+            if not check.gives or any(g not in findings for g in check.gives):
+                found[check.check] = max(found.get(check.check, 0.0), evidence.weight * place.share)
+    return found

@@ -33,15 +33,19 @@ class Posteriors:
         return frozenset([fault for number in numbers for fault in self._faults_of.get(number, ())])
 
     def shares(self, words: Mapping[str, str], faults: Collection[str] | None = None) -> dict[str, float]:
-        """Each fault's share of the odds, 0 to 1, if each of these findings had its word for certain.
+        """Each fault's share of the odds, 0 to 1, if each of these findings had its word for certain."""
+        return shares(self.scores(words, faults))
+
+    def scores(self, words: Mapping[str, str], faults: Collection[str] | None = None) -> dict[str, float]:
+        """Each fault's score, points, if each of these findings had its word for certain.
 
         faults: those that these findings speak of, where that is known already.
         """
         if not words:
-            return shares(self._scores)
+            return dict(self._scores)
         certain = self._applying.plain.again(self._certain, {name: {word: 1.0} for name, word in words.items()})
         touched = self.speaks(words) if faults is None else faults
-        return shares({**self._scores, **self._scored(touched, certain.patterns)})
+        return {**self._scores, **self._scored(touched, certain.patterns)}
 
     def _scored(self, faults: Collection[str], certainties: list[float]) -> dict[str, float]:
         weighed = self._applying.weighed

@@ -1,38 +1,43 @@
 """What a check may find, how likely each outcome is, what each would mean, and what knowing it is worth.
 
-Where the chances come from. After a finding with word w the score of fault f rises by d(f, w) points, so its share
-becomes proportional to share(f) · 2^d(f, w): `after(w, f)`, which the rule book itself gives (suppositions.py). Read as
-Bayes' theorem this means P(w | f) ∝ P(w) · after(w, f). Each fault must have some word, so over the words these must
-add to 1:
+Where the chances come from. Each fault says in its file which words it makes of a finding (`brings`); a word that no fault
+makes is a sound machine's. A fault that makes a finding shows one of its own words with the share `shows` of its file, or
+else of rules/judgement.yaml; anything that neither it makes nor a sound machine has shows only by error, `strays`:
 
-    P(w | f) = P(w) · after(w, f) / Σ_v P(v) · after(v, f)          P(w) = Σ_f share(f) · P(w | f)
+    P(w | f) = shows / its words                    for a word w that f makes
+               strays / such words                  for a word that only other faults make
+               what is left / the sound words       for a sound machine's word
 
-which is solved by going round (the EM algorithm for the weights of a mixture: it brings Σ_w P(w) · after(w, f) as near
-to share(f) as the rules allow, in the sense of Kullback and Leibler). Rules that only know one side of a matter (bubbles
-speak for a restriction, a clear glass against nothing) cannot be met exactly; LEAN keeps part of the first guess, equal
-chances, so that such a word is not thought impossible. Bayes' theorem with these P(w | f) gives shares that average
-back to today's exactly, and no outcome can then make the expected cost of a wrong call greater.
+with shows = 0 where f makes nothing of the finding. Findings of one check are taken as independent, once the fault is given.
 
-A wrong call costs hours: those of the repair that was not needed (`wrong_call` in the fault's file), and those of coming
-back (rules/judgement.yaml).
+What is believed. The rules' points were set on machines of known kinds, so where it is asked whether to go on, what was read
+until now counts `trust` of its points (judgement.yaml): b(f) ∝ 2^(trust · score(f)). With that, P(f, w) = b(f) · P(w | f).
+
+What is gained. After w the rule book moves the score of f by d(f, w) points (suppositions.py), and one acts by what it then
+says, a(f | w) ∝ b(f) · 2^d(f, w), where one would have acted by b(f). Acting on g where another fault is true costs h(g):
+the hours of the repair that was not needed (`wrong_call` in the fault's file) and of coming back. So acting by shares a
+costs C(w, a) = Σ_g a(g) · h(g) · (P(w) - P(g, w)), and
+
+    saved = Σ_w max(0, C(w, b) - C(w, a(· | w)))
+
+The first terms add up over w to today's cost, `expected_cost(b)`. An answer that would mislead is not acted upon (the max),
+so nothing that is found ever makes the expected cost greater, and what the rule book does not listen to saves nothing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
-from operator import mul
+from math import prod
 
-from diagnose.diagnosis.ranking import Strength, strength
+from diagnose.diagnosis.ranking import Strength, shares, strength
+from diagnose.diagnosis.second_fault import brings
 from diagnose.diagnosis.suppositions import Posteriors
-from diagnose.rulebook import Rulebook
+from diagnose.rulebook import Rulebook, applies
 
-LEAN = 0.1  # weight of the first guess at the chances of the words, against what the rules say
-ROUNDS = 30
 MOST = 24  # outcomes of one check; with more, findings that matter less are left out
 MATTERS = 0.02  # hours
-SETTLED = 1e-13  # change of a chance from round to round below which no further round is made
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +61,7 @@ class Forecast:
 
 def expected_cost(shares: Mapping[str, float], rules: Rulebook) -> float:
     """Hours that a wrong call costs on the average, if each fault is acted on as often as its share says."""
-    come_back = rules.judgement.next_checks.come_back / 3600.0
-    return sum(share * (1.0 - share) * (hours(fault, rules) + come_back) for fault, share in shares.items())
+    return _lost(shares, shares, {fault: _wrong(fault, rules) for fault in shares})
 
 
 def hours(fault: str, rules: Rulebook) -> float:
@@ -66,48 +70,59 @@ def hours(fault: str, rules: Rulebook) -> float:
     return rules.judgement.next_checks.otherwise / 3600.0 if call is None else call.hours
 
 
-def chances(
-    shares: Mapping[str, float], after: Sequence[Mapping[str, float]]
-) -> tuple[list[float], list[dict[str, float]]]:
-    """P(word) for each word, and the shares after it by Bayes' theorem.
-
-    shares: today's; after: for each word what the rule book would say. The mixture of what comes back is `shares`.
-    """
-    faults, now = list(shares), list(shares.values())
-    rows = [[one[f] for f in faults] for one in after]
-    columns = list(zip(*rows, strict=True))
-    guess = 1.0 / len(rows)
-    p = [guess] * len(rows)
-    for _ in range(ROUNDS):
-        ratio = _ratios(now, p, columns)
-        before, p = (
-            p,
-            [(q * sum(map(mul, ratio, row)) + LEAN * guess) / (1.0 + LEAN) for q, row in zip(p, rows, strict=True)],
-        )
-        if max(abs(a - b) for a, b in zip(p, before, strict=True)) < SETTLED:
-            break
-    ratio = _ratios(now, p, columns)
-    joint = [[q * x for x in map(mul, ratio, row)] for q, row in zip(p, rows, strict=True)]
-    p = [sum(j) for j in joint]
-    return p, [
-        {f: x / q for f, x in zip(faults, j, strict=True)} if q > 0 else dict(shares)
-        for q, j in zip(p, joint, strict=True)
-    ]
+def _wrong(fault: str, rules: Rulebook) -> float:
+    return hours(fault, rules) + rules.judgement.next_checks.come_back / 3600.0
 
 
-def _ratios(now: Sequence[float], p: Sequence[float], columns: Sequence[Sequence[float]]) -> list[float]:
-    """Each fault's share today over what the words mix it to with these chances."""
-    mixed = [sum(map(mul, p, column)) for column in columns]
-    return [s / m if m > 0 else 0.0 for s, m in zip(now, mixed, strict=True)]
+def _lost(true: Mapping[str, float], acted: Mapping[str, float], wrong: Mapping[str, float]) -> float:
+    """Hours lost by acting by these shares. true: chance of each fault, of one outcome or of all together."""
+    total = sum(true.values())
+    return sum([share * wrong[fault] * (total - true[fault]) for fault, share in acted.items()])
 
 
-def forecast(findings: Sequence[str], posteriors: Posteriors, rules: Rulebook) -> Forecast:
-    """What a check that brings these findings may find; those about which the rules say nothing are left out.
+class Likelihoods:
+    """How likely each word of a finding is with each fault, on one kind of machine (`facts`)."""
+
+    def __init__(self, rules: Rulebook, facts: Mapping[str, str]):
+        self._rules = rules
+        self._made = {fault: brings(fault, rules, facts) for fault in rules.faults}
+        self._shows = {
+            fault: {n: b.shows for b in entry.brings if b.shows and applies(b.applies, facts) for n, _ in b.findings}
+            for fault, entry in rules.faults.items()
+        }
+        self._known: dict[str, dict[str, dict[str, float]]] = {}
+
+    def of(self, finding: str) -> dict[str, dict[str, float]]:
+        """word -> fault -> P(word | fault); empty where no fault makes anything of the finding."""
+        if finding not in self._known:
+            self._known[finding] = self._worked_out(finding)
+        return self._known[finding]
+
+    def _worked_out(self, finding: str) -> dict[str, dict[str, float]]:
+        words, figures = self._rules.findings[finding].words, self._rules.judgement.next_checks
+        off = frozenset().union(*(made.get(finding, frozenset()) for made in self._made.values()))
+        if not off:
+            return {}
+        found: dict[str, dict[str, float]] = {word: {} for word in words}
+        for fault, made in self._made.items():
+            its = made.get(finding, frozenset())
+            shows = self._shows[fault].get(finding, figures.shows) if its else 0.0
+            left = max(0.0, 1.0 - shows - figures.strays)
+            kinds = ((its, shows), (off - its, figures.strays), (frozenset(words) - off, left))
+            total = sum(weight for kind, weight in kinds if kind)
+            for kind, weight in kinds:
+                for word in kind:
+                    found[word][fault] = weight / total / len(kind)
+        return found
+
+
+def forecast(findings: Sequence[str], posteriors: Posteriors, likely: Likelihoods, rules: Rulebook) -> Forecast:
+    """What a check that brings these findings may find; those are left out of which no rule or no fault speaks.
 
     Several findings at once are taken together, the ones worth most by themselves first, up to MOST outcomes.
     """
-    speaking = [name for name in findings if posteriors.speaks([name])]
-    alone = {name: _forecast([name], posteriors, rules) for name in speaking}
+    speaking = [name for name in findings if likely.of(name) and posteriors.speaks([name])]
+    alone = {name: _forecast([name], posteriors, likely, rules) for name in speaking}
     taken: list[str] = []
     count = 1
     for name in sorted(alone, key=lambda n: -alone[n].saved):
@@ -117,35 +132,24 @@ def forecast(findings: Sequence[str], posteriors: Posteriors, rules: Rulebook) -
             count *= size
     if not taken:
         return Forecast((), 0.0)
-    return alone[taken[0]] if len(taken) == 1 else _forecast(taken, posteriors, rules)
+    return alone[taken[0]] if len(taken) == 1 else _forecast(taken, posteriors, likely, rules)
 
 
-def _forecast(findings: Sequence[str], posteriors: Posteriors, rules: Rulebook) -> Forecast:
-    outcomes = [
-        dict(zip(findings, words, strict=True)) for words in product(*(rules.findings[n].words for n in findings))
-    ]
-    now, touched = posteriors.shares({}), posteriors.speaks(findings)
-    after = [posteriors.shares(words, touched) for words in outcomes]
-    likely, by_bayes = _chances(now, after, touched)
-    cost = sum(p * expected_cost(shares, rules) for p, shares in zip(likely, by_bayes, strict=True))
-    told = []
-    for words, p, shares in zip(outcomes, likely, after, strict=True):
-        first = max(shares, key=lambda f: shares[f])
-        told.append(Outcome(words, p, first, shares[first], strength(shares[first], rules.judgement.strengths)))
-    return Forecast(tuple(sorted(told, key=lambda o: -o.chance)), max(0.0, expected_cost(now, rules) - cost))
-
-
-def _chances(
-    shares: Mapping[str, float], after: Sequence[Mapping[str, float]], touched: Collection[str]
-) -> tuple[list[float], list[dict[str, float]]]:
-    """As `chances`, quicker: the faults that no outcome speaks of keep their proportions, so they go round as one."""
-    spoken = [fault for fault in shares if fault in touched]  # in the order of the book, so that sums come out the same
-    rest = [fault for fault in shares if fault not in touched]
-
-    def gathered(each: Mapping[str, float]) -> dict[str, float]:
-        return {**{f: each[f] for f in spoken}, "": sum([each[f] for f in rest])}
-
-    today = gathered(shares)
-    p, found = chances(today, [gathered(each) for each in after])
-    parts = {fault: shares[fault] / today[""] if today[""] > 0 else 0.0 for fault in rest}
-    return p, [{**{f: one[f] for f in spoken}, **{f: one[""] * part for f, part in parts.items()}} for one in found]
+def _forecast(findings: Sequence[str], posteriors: Posteriors, likely: Likelihoods, rules: Rulebook) -> Forecast:
+    read, touched = posteriors.scores({}), posteriors.speaks(findings)
+    doubted = {fault: (1.0 - rules.judgement.next_checks.trust) * points for fault, points in read.items()}
+    believed = shares({fault: points - doubted[fault] for fault, points in read.items()})
+    wrong = {fault: _wrong(fault, rules) for fault in read}
+    outcomes, saved = [], 0.0
+    for words in product(*(rules.findings[name].words for name in findings)):
+        each = [likely.of(name)[word] for name, word in zip(findings, words, strict=True)]
+        joint = {fault: share * prod([p[fault] for p in each]) for fault, share in believed.items()}
+        found = dict(zip(findings, words, strict=True))
+        scores = posteriors.scores(found, touched)
+        acted = shares({fault: points - doubted[fault] for fault, points in scores.items()})
+        saved += max(0.0, _lost(joint, believed, wrong) - _lost(joint, acted, wrong))
+        then = shares(scores)
+        first = max(then, key=lambda f: then[f])
+        by_share = strength(then[first], rules.judgement.strengths)
+        outcomes.append(Outcome(found, sum(joint.values()), first, then[first], by_share))
+    return Forecast(tuple(sorted(outcomes, key=lambda o: -o.chance)), saved)

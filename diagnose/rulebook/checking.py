@@ -139,9 +139,10 @@ def _own_ids(
 
 
 def _check(known: Known, placed: Placed[WrittenCheckEntry]) -> None:
-    for i, name in enumerate(placed.entry.gives):
-        if name not in known.words:
-            known.missing(placed.spot / "gives" / i, name, "a finding", known.words)
+    for key, names in (("gives", placed.entry.gives), ("after", placed.entry.after)):
+        for i, name in enumerate(names):
+            if name not in known.words:
+                known.missing(placed.spot / key / i, name, "a finding", known.words)
     for i, one in enumerate(placed.entry.instead):
         known.applies(placed.spot / "instead" / i / "applies", one.applies)
 

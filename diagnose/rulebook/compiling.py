@@ -86,7 +86,7 @@ def state(w: WrittenStateEntry) -> StateEntry:
 def check(w: WrittenCheckEntry) -> CheckEntry:
     """Nothing is worked out."""
     instead = tuple(CheckInstead(conditions(i.applies), i.ask, i.why) for i in w.instead)
-    return CheckEntry(w.check, w.ask, w.why, w.minutes, tuple(w.gives), w.needs, instead)
+    return CheckEntry(w.check, w.ask, w.why, w.minutes, tuple(w.gives), w.needs, instead, tuple(w.after))
 
 
 def source(w: WrittenSourceEntry) -> SourceEntry:
@@ -118,7 +118,7 @@ def fault(w: WrittenFaultEntry) -> FaultEntry:
 
 
 def _brings(w: WrittenBrings) -> Brings:
-    return Brings(conditions(w.applies), conditions(w.findings), tuple(w.source))
+    return Brings(conditions(w.applies), conditions(w.findings), w.shows, tuple(w.source))
 
 
 def _repair(w: WrittenRepair) -> Repair:

@@ -209,7 +209,9 @@ def _loose_ends(book: Rulebook) -> Iterator[str]:
     for name in [n for e in book.faults.values() for b in e.brings for n, _ in b.findings] + alike:
         if name not in words:
             yield f"{name} is no finding"
-    yield from (f"{n} is no finding" for e in book.checks.values() for n in e.gives if n not in book.findings)
+    yield from (
+        f"{n} is no finding" for e in book.checks.values() for n in (*e.gives, *e.after) if n not in book.findings
+    )
 
 
 def _scales(finding: FindingEntry) -> Iterator[str]:

@@ -105,6 +105,7 @@ class CheckEntry:
     gives: tuple[str, ...]
     needs: str | None
     instead: tuple[CheckInstead, ...] = ()
+    after: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,10 +203,14 @@ class WrongCall:
 
 @dataclass(frozen=True, slots=True)
 class Brings:
-    """Findings that a fault makes by itself, on the machines it applies to: no reason to look for a second fault."""
+    """Findings that a fault makes by itself, on the machines it applies to: no reason to look for a second fault.
+
+    shows: how often each then shows, 0 to 1; None where the usual share of judgement.yaml holds.
+    """
 
     applies: Conditions
     findings: Conditions
+    shows: float | None
     source: tuple[str, ...]
 
 

@@ -104,6 +104,12 @@ class WrittenBrings(Written):
     findings: Annotated[dict[str, Words], shape(type="object", additionalProperties=WORDS, minProperties=1)] = Field(
         description="Each finding with the words that it makes of it."
     )
+    shows: float | None = Field(
+        None,
+        gt=0,
+        lt=1,
+        description="How often it shows one of these words, 0 to 1; left out where it is the usual share.",
+    )
     source: Source
 
 

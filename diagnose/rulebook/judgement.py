@@ -46,9 +46,12 @@ class SecondFaultFigures:
 
 @dataclass(frozen=True, slots=True)
 class NextCheckFigures:
-    """What a check and a wrong call cost, s, and how many checks are listed."""
+    """What a check and a wrong call cost, s, how many checks are listed, and how far readings and points are believed."""
 
     known: float = figure("ratio", 0, 1)
+    trust: float = figure("ratio", 0.05, 1)
+    shows: float = figure("ratio", 0.05, 0.9)
+    strays: float = figure("ratio", 0.005, 0.09)
     listed: int = figure("count", 1, 20)
     handling: float = figure("time", "0 min", "60 min")
     come_back: float = figure("time", "0 min", "480 min")

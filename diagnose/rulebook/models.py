@@ -210,6 +210,9 @@ class WrittenCheckEntry(Written):
     why: Why
     minutes: Minutes = Field(description="How long it takes.")
     gives: list[str] = Field([], description="The findings that it brings.")
+    after: list[str] = Field(
+        [], description="Findings that must be known first, for what it brings is worked out with them."
+    )
     needs: Text | None = Field(None, description="What must be at hand, or be so, before it can be done.")
     instead: list[WrittenCheckInstead] = Field([], description="How the check is told on other machines.")
 

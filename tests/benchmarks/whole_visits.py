@@ -10,11 +10,13 @@ eye is perfect, and sound machines are dirty too). Side by side:
 - fixed: the same checks in a fixed, sensible order until 45 minutes are gone, looks first, then clamps, then the long ones;
 - shortest: the same checks by their minutes, until 45 are gone;
 - fixed, until strong: the fixed order, ended as soon as the first fault is strong;
+- everything: all the checks of the fixed order, however long: what the rule book reaches at most with these readings;
 - charge only: superheat or subcooling alone, on the eight readings.
 
 Right: the true fault comes first (restriction and underfeeding as one); strong: its share is that of `strong` too. Minutes:
-those of the checks. Harmful: told at the end to add where charge is not low, or to remove where it is not high. Hours:
-what acting on a wrong first fault wastes (`wrong_call` and coming back), over all machines.
+those of the checks, without what `next` reckons for handling. Harmful: told at the end to add where charge is not low, or to
+remove where it is not high. Hours: what acting on a wrong first fault wastes (`wrong_call` and coming back), over all machines.
+Every way gets the same answer to the same check on the same machine: ways differ by what they ask for and when they stop alone.
 """
 
 from __future__ import annotations
@@ -149,13 +151,16 @@ def lost_by(first: str | None, true: frozenset[str], rules: Rulebook) -> float:
     return hours(first, rules) + again
 
 
-def visited(practice: Practice, place: int, seed: int, way: Way, steps: int, rules: Rulebook) -> Ended:
-    """One visit from the eight readings to its end."""
+def visited(
+    practice: Practice, place: int, seed: int, way: Way, steps: int, rules: Rulebook, most: float = MINUTES
+) -> Ended:
+    """One visit from the eight readings to its end. most: minutes."""
     whole: Any = practice.visit["readings"]
     visit: dict[str, Any] = with_only(practice.visit, BASIC) | {"seen": {}}
-    found, done, minutes = examine(visit, rules), (), 0.0
+    found, minutes = examine(visit, rules), 0.0
+    done: tuple[str, ...] = ()
     while len(done) < steps:
-        check = next((c for c in way(found, done) if minutes + rules.checks[c].minutes <= MINUTES), None)
+        check = next((c for c in way(found, done) if minutes + rules.checks[c].minutes <= most), None)
         if check is None:
             break
         done, minutes = (*done, check), minutes + rules.checks[check].minutes
@@ -206,20 +211,22 @@ def main() -> None:
         "shortest": (in_order(shortest), 99),
         "fixed, until strong": (in_order(FIXED, until_strong=True), 99),
     }
-    ends: dict[str, list[Ended]] = {name: [] for name in (*ways, "charge only")}
+    ends: dict[str, list[Ended]] = {name: [] for name in (*ways, "everything", "charge only")}
     for place, practice in enumerate(population(seed, cases, families=families)):  # type: ignore[arg-type]
         for name, (way, steps) in ways.items():
             ends[name].append(visited(practice, place, seed, way, steps, rules))
+        ends["everything"].append(visited(practice, place, seed, in_order(FIXED), 99, rules, most=float("inf")))
         ends["charge only"].append(by_charge_alone(practice, place, rules))
     for name, of in ends.items():
         print(told(name, of))
     steps_done = Counter(step for e in ends["next"] for step in e.steps)
     print("steps of next:", ", ".join(f"{step} {count}" for step, count in steps_done.most_common()))
-    wrong = [e for e in ends["next"] if not is_first(e.answered)]
-    stopped = sum(e.strong for e in wrong)
-    pairs = Counter(f"{merged(e.answered.truth.fault)} -> {e.answered.answer.first}" for e in wrong)
-    print(f"still wrong: {len(wrong)}, of which {stopped} strong ({RESTRICTED} with underfeeding):")
-    print("  " + ", ".join(f"{pair} {count}" for pair, count in pairs.most_common(10)))
+    for name in ("next", "everything"):
+        wrong = [e for e in ends[name] if not is_first(e.answered)]
+        stopped = sum(e.strong for e in wrong)
+        pairs = Counter(f"{merged(e.answered.truth.fault)} -> {e.answered.answer.first}" for e in wrong)
+        print(f"still wrong, {name}: {len(wrong)}, of which {stopped} strong ({RESTRICTED} with underfeeding):")
+        print("  " + ", ".join(f"{pair} {count}" for pair, count in pairs.most_common(10)))
 
 
 if __name__ == "__main__":

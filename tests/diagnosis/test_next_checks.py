@@ -9,6 +9,7 @@ from work import examples
 
 from diagnose import examine
 from diagnose.diagnosis.next_checks import next_checks
+from diagnose.shipped import shipped
 
 UNSURE = {
     "machine": {"mode": "cooling", "refrigerant": "R-410A", "metering": "fixed orifice", "altitude": "0 ft"},
@@ -45,6 +46,31 @@ def test_never_more_than_a_few_all_of_the_book_and_each_once(book, state):
         assert check.ask
         assert check.why
         assert check.minutes > 0
+
+
+@examples(60)
+@given(states())
+def test_what_comes_first_pays_or_must_be_done_or_begins_the_repair(book, state):
+    """No measurement that saves less than it takes is ever named, unless something else asks for it."""
+    d = examine(visit(state))
+    for check in next_checks(d):
+        assert check.saves >= check.worth >= 0.0
+        if check.worth == 0.0 and check.check not in (*d.first, *d.always):
+            assert all(book.findings[name].seen for name in book.checks[check.check].gives), check.check
+
+
+def test_a_long_check_worth_nothing_is_not_named():
+    """Plainly overcharged: forty minutes at rest would only confirm it, two minutes of asking may refute it."""
+    found = next_checks(examine(shipped("cases") / "demo" / "overcharge-txv.yaml"))
+    assert found[0].check == "ask-the-history"
+    assert found[0].worth > 0
+    assert "rest-and-read" not in [c.check for c in found]
+
+
+def test_the_discharge_line_is_not_asked_for_where_no_pressure_is_known():
+    found = asked(shipped("cases") / "demo" / "temperatures-only-small-split.yaml")
+    assert "measure-subcooling" in found
+    assert "clamp-the-discharge" not in found
 
 
 def test_minutes_missing_come_first():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import shutil
 from pathlib import Path
@@ -12,11 +13,12 @@ from hypothesis import strategies as st
 from strategies import State, states, visit
 from work import examples
 
-from diagnose import examine, load_rules
-from diagnose.diagnosis.ranking import rank
+from diagnose import Diagnosis, examine, load_rules
+from diagnose.diagnosis.ranking import rank, shares
+from diagnose.diagnosis.second_fault import brings
 from diagnose.diagnosis.suppositions import Posteriors
-from diagnose.diagnosis.value_of_information import chances, expected_cost, forecast, hours
-from diagnose.rulebook import Rulebook
+from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, expected_cost, forecast, hours
+from diagnose.rulebook import Rulebook, machine_facts
 from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
 from diagnose.yamlfile import InputProblems
@@ -27,6 +29,10 @@ RESTRICTED = visit(State(superheat=30, subcooling=18, evaporating=34, split=14))
 def posteriors(book: Rulebook, data: object) -> Posteriors:
     d = examine(data, book)
     return Posteriors(book, d.applying, d.findings)
+
+
+def likelihoods(book: Rulebook, d: Diagnosis) -> Likelihoods:
+    return Likelihoods(book, machine_facts(d.visit.machine))
 
 
 # -- and if …? -----------------------------------------------------------------------------------------------------------
@@ -61,47 +67,74 @@ def test_a_finding_speaks_of_faults_also_through_a_state(book):
 
 # -- how likely the outcomes are -------------------------------------------------------------------------------------------
 
-MIX = st.lists(st.floats(0.001, 1.0), min_size=3, max_size=3).map(lambda xs: [x / sum(xs) for x in xs])
+
+@pytest.mark.parametrize("metering", ["fixed orifice", "TXV"])
+def test_each_fault_has_some_word_and_seldom_one_that_it_does_not_make(book, metering):
+    facts = {"metering": metering}
+    likely = Likelihoods(book, facts)
+    made = {fault: brings(fault, book, facts) for fault in book.faults}
+    for name in book.findings:
+        words = likely.of(name)
+        assert set(words) in (set(), set(book.findings[name].words))
+        makers = {word for its in made.values() for word in its.get(name, ())}
+        for fault in book.faults if words else ():
+            assert sum(p[fault] for p in words.values()) == pytest.approx(1.0)
+            odd = makers - made[fault].get(name, frozenset())
+            assert sum(words[word][fault] for word in odd) <= 0.05 / 0.95 + 1e-9, (name, fault)
 
 
-@given(MIX, st.lists(MIX, min_size=2, max_size=6))
-def test_outcomes_average_back_to_today(now, after):
-    """The law of total probability, whatever the rules say after each word."""
-    names = ("a", "b", "c")
-    today = dict(zip(names, now, strict=True))
-    p, then = chances(today, [dict(zip(names, one, strict=True)) for one in after])
-    assert sum(p) == pytest.approx(1.0)
-    assert all(q >= 0 for q in p)
-    for name in names:
-        assert sum(q * shares[name] for q, shares in zip(p, then, strict=True)) == pytest.approx(today[name])
+def test_the_chances_by_hand(book):
+    """An overcharge shows high or very high subcooling in three of four, another wrong word in one of twenty."""
+    found = Likelihoods(book, {"metering": "TXV"})
+    by_hand = {"high": 0.375, "very high": 0.375, "normal": 0.2, "low": 0.025, "very low": 0.025}
+    assert {word: p["overcharge"] for word, p in found.of("subcooling").items()} == pytest.approx(by_hand)
+    assert found.of("standing pressure")["below saturation"]["low-charge"] == pytest.approx(0.1)
+    assert found.of("standing pressure")["at saturation"]["nothing-wrong"] == pytest.approx(0.95)
+    assert found.of("running time") == {}
 
 
-def test_where_the_rules_agree_with_themselves_bayes_gives_what_they_say():
-    """Two faults, two words, likelihoods 0.9 and 0.2: the shares after each word follow from Bayes' theorem by hand."""
-    today = {"a": 0.4, "b": 0.6}
-    chance = 0.4 * 0.9 + 0.6 * 0.2
-    yes = {"a": 0.4 * 0.9 / chance, "b": 0.6 * 0.2 / chance}
-    no = {"a": 0.4 * 0.1 / (1 - chance), "b": 0.6 * 0.8 / (1 - chance)}
-    p, then = chances(today, [yes, no])
-    assert p[0] == pytest.approx(chance, abs=0.01)  # the lean towards equal chances moves it a little
-    assert then[0]["a"] == pytest.approx(yes["a"], abs=0.02)
+def test_a_machine_that_is_overcharged_is_not_forecast_to_stand_below_saturation(book):
+    d = examine(shipped("cases") / "demo" / "overcharge-txv.yaml", book)
+    assert (d.ranked[0].fault, d.ranked[0].strength) == ("overcharge", "strong")
+    found = forecast(["standing pressure"], Posteriors(book, d.applying, d.findings), likelihoods(book, d), book)
+    assert next(o.chance for o in found.outcomes if o.words["standing pressure"] == "below saturation") < 0.05
 
 
-def test_a_word_that_tells_nothing_saves_nothing(book):
-    today = {"low-charge": 0.5, "overcharge": 0.5}
-    p, then = chances(today, [today, today])
-    after = sum(q * expected_cost(shares, book) for q, shares in zip(p, then, strict=True))
-    assert after == pytest.approx(expected_cost(today, book))
+def test_what_no_rule_listens_to_saves_nothing(book):
+    d = examine(RESTRICTED, book)
+    deaf = dataclasses.replace(book, rules=tuple(r for r in book.rules if "standing pressure" not in dict(r.when)))
+    asking = Posteriors(deaf, deaf.applying(machine_facts(d.visit.machine)), d.findings)
+    assert forecast(["standing pressure"], asking, likelihoods(book, d), deaf) == Forecast((), 0.0)
+
+
+def test_what_a_check_saves_by_hand(book):
+    """Two faults left, one finding: the derivation of the module, written out with plain figures."""
+    d = examine(RESTRICTED, book)
+    asking, likely = Posteriors(book, d.applying, d.findings), likelihoods(book, d)
+    name, trust = "liquid line pressure loss", book.judgement.next_checks.trust
+    now = asking.scores({})
+    believed = shares({f: trust * s for f, s in now.items()})
+
+    def lost(true: dict[str, float], acted: dict[str, float]) -> float:
+        return sum(acted[g] * true[f] * (hours(g, book) + 1) for g in acted for f in true if f != g)
+
+    saved = 0.0
+    for word, p in likely.of(name).items():
+        joint = {f: b * p[f] for f, b in believed.items()}
+        then = asking.scores({name: word})
+        saved += max(0.0, lost(joint, believed) - lost(joint, shares({f: then[f] - (1 - trust) * now[f] for f in now})))
+    assert forecast([name], asking, likely, book).saved == pytest.approx(saved)
 
 
 @examples(25)
 @given(states())
 def test_no_check_makes_things_worse_and_its_outcomes_are_all_there_are(book, state):
     d = examine(visit(state), book)
-    asking = Posteriors(book, d.applying, d.findings)
-    before = expected_cost(asking.shares({}), book)
+    asking, likely = Posteriors(book, d.applying, d.findings), likelihoods(book, d)
+    trust = book.judgement.next_checks.trust
+    before = expected_cost(shares({fault: trust * points for fault, points in asking.scores({}).items()}), book)
     for check in book.checks.values():
-        found = forecast([g for g in check.gives if g not in d.findings], asking, book)
+        found = forecast([g for g in check.gives if g not in d.findings], asking, likely, book)
         assert 0 <= found.saved <= before + 1e-9
         if found.outcomes:
             assert sum(o.chance for o in found.outcomes) == pytest.approx(1.0)

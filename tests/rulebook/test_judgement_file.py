@@ -48,7 +48,7 @@ MISTAKES = {
         "`4.5` is not a whole number\nIt has no unit: a whole number from 1 to 20.",
     ),
     "no unit": ("unknown: {value: 4 F", "unknown: {value: 4", "4", "`4` has no unit"),
-    "another unit": ("handling: {value: 5 min", "handling: {value: 5 psi", "5 psi", "`psi`"),
+    "another unit": ("handling: {value: 2 min", "handling: {value: 5 psi", "5 psi", "`psi`"),
     "no share a degree": ("per degree: {value: 10 %/F", "per degree: {value: 10 %", "10 %", "For example `1.2 %/F`."),
     "no airflow": ("rated: {value: 400 cfm/ton", "rated: {value: 400 cfm", "400 cfm", "For example `400 cfm/ton`."),
     "truth": ("firm: {value: 0.8", "firm: {value: true", "true", "`true` is not a number"),
@@ -145,7 +145,7 @@ def change(what: str, was: str, now: str) -> dict[str, str]:
     ("what", "was", "now", "value"),
     [
         ("second fault/firm", "0.8", "0.9", (0.9,)),
-        ("next checks/handling", "5 min", "10 min", (600.0,)),
+        ("next checks/handling", "2 min", "10 min", (600.0,)),
         ("good day/same size", "[0.9, 1.1]", "[0.8, 1.2]", (0.8, 1.2)),
         ("good day/laws/subcooling/wander", "1.2 F", "1.8 F", (1.0,)),
         ("plausibility/ranges/humidity/high", "0.85", "0.9", (0.9,)),

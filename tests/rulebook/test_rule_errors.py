@@ -267,6 +267,7 @@ BOOK_MISTAKES: Mistakes = {
     "a state called like a finding": [
         (STATES, "rules:", "  - {state: air filter, question: Q, words: [a, b]}\nrules:"), "3:13 `air filter` twice-finding-state rules/findings.yaml:11",
     ],
+    "a check after something unknown": [(CHECKS, "gives: [air filter]", "after: [air filtr], gives: [air filter]"), "2:65 `air filtr` finding-near air filter"],
     "a check that brings nothing known": [(CHECKS, "gives: [air filter]", "gives: [air filtr]"), "2:65 `air filtr` finding-near air filter"],
     "a check without a list": [(CHECKS, "gives: [air filter]", "gives: air filter"), "2:64 `air filter` list-not-text gives | [air filter]"],
     "a check that takes no time": [(CHECKS, "minutes: 5", "minutes: 0"), "2:54 `0` minutes"],

@@ -81,7 +81,7 @@ def run(of: Plant, conditions: Weather, faults: Faults = HEALTHY) -> State:
 # --- the parts ------------------------------------------------------------------------------------
 
 
-@examples(50)
+@examples(30)
 @given(st.sampled_from(REFRIGERANTS), st.floats(225, 328), st.floats(0, 115))
 def test_vapour_density_and_temperature_against_coolprop(name: str, dew: float, superheat: float) -> None:
     """Source: CoolProp 8. The simulator's two additions to the property table."""
@@ -218,7 +218,7 @@ def cases(draw_: st.DrawFn) -> tuple[Plant, Weather, Faults]:
     return made, conditions, faults
 
 
-@examples(30)
+@examples(18)
 @given(cases())
 def test_energy_and_mass_close_within_a_thousandth(case: tuple[Plant, Weather, Faults]) -> None:
     """Issue 4, section 1. The four balances compare figures that the model works out on different ways."""
@@ -615,7 +615,7 @@ def test_laboratory_machine_without_fault() -> None:
 anything = st.floats(allow_nan=True, allow_infinity=True)
 
 
-@examples(20)
+@examples(12)
 @given(
     st.sampled_from(REFRIGERANTS),
     st.sampled_from(DEVICES),
@@ -643,7 +643,7 @@ def test_extreme_input_ends_within_the_bound(
 
 
 @given(anything, anything, anything, anything, anything)
-@examples(6)
+@examples(4)
 def test_no_number_raises(outdoor: float, indoor: float, wet: float, charge: float, airflow: float) -> None:
     found = solve(machine(), Weather(outdoor, indoor, wet), Faults(charge=charge, indoor_airflow=airflow))
     assert isinstance(found, NoSolution | State)

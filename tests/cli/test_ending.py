@@ -72,7 +72,7 @@ def test_ctrl_c_ends_quietly(moment: str, hooked: dict[str, str]) -> None:
 @pytest.mark.parametrize("moment", ["submit@process.py", "result@_base.py", "start@multiprocessing/process.py"])
 def test_ctrl_c_ends_all_processes_of_a_run(moment: str, hooked: dict[str, str]) -> None:
     """communicate() returns only when every process has let go of the pipes, so none is left behind."""
-    words = ("cases", "run", "--simulated", "24", "--readings", "basic", "--train", "0")
+    words = ("cases", "run", "--simulated", "60", "--readings", "basic", "--train", "0")
     assert interrupted(moment, hooked, *words) == (130, b"")
 
 

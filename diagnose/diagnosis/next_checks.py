@@ -60,7 +60,7 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
         told_of = [g for g in new if ready and (rules.findings[g].seen or not standing)]
         expected = forecast(told_of, posteriors, likely, rules) if ranked and told_of else Forecast((), 0.0)
         worth = max(0.0, expected.saved - (entry.minutes + figures.handling / 60.0) / 60.0)
-        if worth > 0 or name in first or name in always or name in confirming:
+        if (worth > 0 and _tells(expected, ranked, rules)) or name in first or name in always or name in confirming:
             told = check_for(entry, facts)
             found[name] = NextCheck(
                 name, told.ask, told.why, entry.minutes, entry.needs, new, expected.saved, worth, expected.outcomes
@@ -74,6 +74,16 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     ordered = sorted(found.values(), key=place)
     kept = ordered[: figures.listed]
     return (*kept, *(c for c in ordered[figures.listed :] if c.check in always))
+
+
+def _tells(expected: Forecast, ranked: Sequence[Ranked], rules: Rulebook) -> bool:
+    """Whether it is worth the walk: on a machine on which nothing seems wrong, only what may say otherwise.
+
+    Before a repair, what only confirms its reason is worth more than the repair that was in vain.
+    """
+    first = ranked[0]
+    alters = any((o.fault, o.strength) != (first.fault, first.strength) for o in expected.outcomes)
+    return alters or rules.faults[first.fault].charge != "right"
 
 
 def _beginning(ranked: Sequence[Ranked], findings: Mapping[str, Finding], rules: Rulebook) -> dict[str, float]:

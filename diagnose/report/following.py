@@ -24,12 +24,12 @@ IN_DOUBT = 0.10  # faults with at least this share are named as in doubt
 def next_page(d: Diagnosis) -> list[Block]:
     """What to do next, with what it would mean, and which readings would change the answer."""
     blocks = [*opening(d, _answer(d)), *danger_blocks(d)]
+    blocks.append(heading("Next"))
     if checks := next_checks(d):
-        blocks.append(heading("Next"))
         for i, check in enumerate(checks[:BEST]):
             blocks += _check(check, f"{i + 1}.", d)
     else:
-        blocks.append(line("No check would save more time than it takes."))
+        blocks.append(item("No check would save more time than it takes."))
     return [*blocks, *_turning_points(sensitivity(d), d)]
 
 

@@ -229,7 +229,7 @@ def write_points(rules: Rulebook, points: np.ndarray) -> None:
 def main() -> None:
     """Draw, examine, fit, and say what came of it."""
     options = argparse.ArgumentParser(description=__doc__)
-    options.add_argument("cases", type=int, nargs="?", default=1500)
+    options.add_argument("cases", type=int, nargs="?", default=1200)
     options.add_argument("seed", type=int, nargs="?", default=4001)
     options.add_argument("--write", action="store_true")
     chosen = options.parse_args()

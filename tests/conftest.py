@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import atexit
+import gc
 import os
 import tempfile
 
@@ -19,6 +20,13 @@ from diagnose.yamlfile import Document, events
 _CACHE = tempfile.TemporaryDirectory(prefix="diagnose-tests-")
 os.environ["DIAGNOSE_CACHE"] = _CACHE.name
 atexit.register(_CACHE.cleanup)
+
+# Where the environment forbids bytecode, each command that is started would compile the whole program again.
+if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
+    os.environ["PYTHONPYCACHEPREFIX"] = os.path.join(_CACHE.name, "bytecode")
+
+# Thousands of frozen values are made and few die: looked through seldom, a fourth of the garbage collector's work remains.
+gc.set_threshold(100_000, 50, 100)
 
 # Some hundred tests lay a folder of their own over the shipped book. Its files are parsed once a process (half the work of
 # such a book); every other text, a copy of the same files among them, is parsed as it comes.
@@ -39,7 +47,7 @@ events.parse = _parse
 
 # Every day the same examples, so that a failure belongs to the change and not to the day; `thorough` looks for new ones.
 settings.register_profile(
-    "quick", deadline=None, max_examples=40, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
+    "quick", deadline=None, max_examples=25, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.register_profile("thorough", deadline=None, max_examples=2000, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))

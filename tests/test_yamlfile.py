@@ -17,7 +17,7 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
-from work import calls
+from work import THOROUGH, calls
 
 from diagnose import units, yamlfile
 from diagnose.yamlfile import (
@@ -259,13 +259,13 @@ PIECES = st.sampled_from(
 )  # fmt: skip
 
 
-@settings(max_examples=1500, deadline=1000)
+@settings(max_examples=1500 if THOROUGH else 700, deadline=1000)
 @given(text=st.one_of(st.text(), st.binary(), st.lists(PIECES, max_size=30).map("".join)))
 def test_any_text_gives_a_document_or_problems(text: str | bytes) -> None:
     check_anything(text)
 
 
-@settings(max_examples=500, deadline=1000)
+@settings(max_examples=500 if THOROUGH else 250, deadline=1000)
 @given(text=st.lists(PIECES, max_size=30).map("".join))
 def test_also_without_libyaml(text: str) -> None:
     with pytest.MonkeyPatch.context() as patch:
@@ -322,7 +322,7 @@ VALUES = st.recursive(
 )
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300 if THOROUGH else 150, deadline=None)
 @given(data=VALUES, flow=st.booleans())
 def test_agrees_with_safe_load(data: Any, flow: bool) -> None:
     text = yaml.safe_dump(data, default_flow_style=flow, allow_unicode=True)

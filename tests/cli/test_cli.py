@@ -366,7 +366,7 @@ CONTENTS = st.one_of(
 )
 
 
-@examples(40)
+@examples(24)
 @given(CONTENTS)
 def test_whatever_is_in_the_file_there_is_an_answer_or_a_problem_to_mend(content: str | bytes) -> None:
     raw = content.encode("utf-8", "surrogatepass") if isinstance(content, str) else content

@@ -18,8 +18,8 @@ from diagnose.workshop.trials import case_paths, read_case
 THOROUGH = settings().max_examples >= settings.get_profile("thorough").max_examples
 DEMO = {path.stem: path for path in case_paths(shipped("cases") / "demo")}
 SIMULATED = {f"simulated {place}": place for place in range(200 - len(DEMO))}
-# Day by day one demo case in eight and one simulated visit in forty; in the thorough profile 200 visits.
-NAMES = [*list(DEMO)[:: 1 if THOROUGH else 8], *list(SIMULATED)[0 if THOROUGH else 5 :: 1 if THOROUGH else 40]]
+# Day by day one demo case in twenty and one simulated visit in eighty; in the thorough profile 200 visits.
+NAMES = [*list(DEMO)[:: 1 if THOROUGH else 20], *list(SIMULATED)[0 if THOROUGH else 5 :: 1 if THOROUGH else 80]]
 
 
 def visit(name: str) -> Visit:

@@ -38,7 +38,7 @@ def likelihoods(book: Rulebook, d: Diagnosis) -> Likelihoods:
 # -- and if …? -----------------------------------------------------------------------------------------------------------
 
 
-@examples(40)
+@examples(24)
 @given(states(), st.data())
 def test_a_posterior_is_the_same_as_ranking_the_whole_again(book, state, data):
     """The oracle is the pipeline's own way, with every rule matched and every fault scored anew."""
@@ -126,7 +126,7 @@ def test_what_a_check_saves_by_hand(book):
     assert forecast([name], asking, likely, book).saved == pytest.approx(saved)
 
 
-@examples(25)
+@examples(15)
 @given(states())
 def test_no_check_makes_things_worse_and_its_outcomes_are_all_there_are(book, state):
     d = examine(visit(state), book)

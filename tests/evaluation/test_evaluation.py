@@ -36,7 +36,7 @@ from diagnose.visit import visit_from
 from diagnose.visit.reason import Reason
 
 TO_LEARN = 100
-CASES = 12
+CASES = 8
 
 
 def truth(*faults: str, metering: str = "TXV", place: int = 0, severity: float = 1.0) -> Truth:

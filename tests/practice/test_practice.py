@@ -149,7 +149,7 @@ def test_a_look_shows_the_cause_where_it_can_be_seen_and_nothing_else(
     import random
 
     shown = set()
-    for place in range(12):
+    for place in range(8):
         seen = seen_at(draw(5, place, faults=(fault,)), random.Random(place))
         odd = {name for name, word in seen.items() if name in GOOD and word != GOOD[name]}
         assert odd <= where
@@ -163,7 +163,7 @@ def test_bubbles_and_a_cold_drier_follow_the_simulated_line() -> None:
     import random
 
     colder = 0
-    for place in range(25):
+    for place in range(16):
         case = draw(6, place, faults=("liquid-line-restriction",))
         seen = seen_at(case, random.Random(1))
         drop = (case.state.liquid_temperature - case.state.drier_outlet_temperature) * 1.8

@@ -125,7 +125,7 @@ def test_table_against_live_coolprop_everywhere() -> None:
         assert worst["liquid h"] < 30, name
 
 
-@examples(100)
+@examples(60)
 @given(name=names, line=lines, fraction=fractions)
 def test_saturation_against_live_coolprop(name: str, line: Any, fraction: float) -> None:
     """Source: CoolProp 8; 0.02 K is a fifth of what the best clamp can read; actual 0.003 K."""

@@ -47,7 +47,7 @@ def test_doubtful_visits_fit_too(data: dict[str, object]) -> None:
     fits(examine(data))
 
 
-@examples(40)
+@examples(24)
 @given(states(), st.sampled_from(["us", "si"]), st.booleans(), st.integers(0, 2**20))
 def test_any_visit_fits(state: object, system: str, extra: bool, dropped: int) -> None:
     data = visit(state, system, extra)

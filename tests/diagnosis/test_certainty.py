@@ -9,7 +9,7 @@ from doubtful import DOUBTS
 from strategies import State, visit, with_machine, with_readings
 
 from diagnose import examine
-from diagnose.diagnosis.certainty import at_most, lacks_the_wet_bulb, much_against
+from diagnose.diagnosis.certainty import at_most, contradicted, lacks_the_wet_bulb, much_against
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.quantities.plausibility import layers, taken
 from diagnose.quantities.plausibility.view import Doubt
@@ -147,3 +147,10 @@ def test_what_parts_them_lets_one_be_strong() -> None:
     rest = {"standing pressure": "280 psig", "standing air temperature": "80 F"}  # R-410A alone: 236 psig
     d = examine(with_readings(visit(ALIKE), **rest))
     assert (d.ranked[0].fault, d.ranked[0].strength) == ("non-condensables", "strong")
+
+
+@pytest.mark.parametrize("left", [("superheat",), ()])
+def test_a_finding_that_the_leader_does_not_make_contradicts_it_by_itself(left: tuple[str, ...]) -> None:
+    d = examine(visit(State(superheat=25, subcooling=3, condensing=93, split=15)))
+    assert not much_against(d.ranked[0], d.rules)
+    assert contradicted(replace(d, explained=replace(d.explained, left=left))) is bool(left)

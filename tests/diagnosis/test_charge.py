@@ -10,7 +10,8 @@ from work import examples
 
 from diagnose import examine, load_rules
 from diagnose.diagnosis.amount import line_set_charge
-from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict
+from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict, _rival
+from diagnose.diagnosis.ranking import Ranked
 from diagnose.visit import visit_from
 
 RIGHT = State()
@@ -231,3 +232,26 @@ def test_it_must_stand_20_degrees_above_a_target_of_5_with_its_uncertainty(super
 )  # fmt: skip
 def test_it_is_held_where_anything_else_may_be(data):
     assert charge(data).verdict == "do not judge"
+
+
+# -- what stands in the way ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("verdict", "own", "other", "held"),
+    [("right", 0.5, 0.3, False), ("right", 0.3, 0.5, False), ("right", 0.3, 0.6, True),  # by more than 0.25
+     ("low", 0.6, 0.3, False), ("low", 0.5, 0.4, True), ("high", 0.6, 0.3, False), ("high", 0.5, 0.4, True)],
+)  # fmt: skip
+def test_advice_must_lead_by_a_quarter_and_a_right_charge_only_not_lag_by_more(verdict, own, other, held):
+    rules = load_rules()
+    fault = next(name for name, entry in rules.faults.items() if entry.charge == verdict)
+    shares = {fault: own, "low-indoor-airflow": other, "weak-compressor": 1.0 - own - other}
+    ranked = [Ranked(name, 0.0, share, (), "weak") for name, share in sorted(shares.items(), key=lambda s: -s[1])]
+    rival = _rival(verdict, ranked, rules, both_pairs=True, alike=frozenset())
+    assert (rival is not None) is held
+
+
+def test_the_airflow_is_asked_for_where_advice_hangs_on_it_and_it_was_not_measured():
+    assert "confirm-the-airflow" in examine(visit(LOW)).always
+    assert "confirm-the-airflow" not in examine(with_readings(visit(LOW), airflow="1200 cfm")).always
+    assert "confirm-the-airflow" not in examine(with_readings(visit(RIGHT), return_air_wet_bulb=None)).always

@@ -135,7 +135,7 @@ ALIKE = State(
 def test_an_overcharge_and_air_are_not_strong_where_only_rest_or_history_part_them(
     metering: str, subcooling: int
 ) -> None:
-    """Hot, full, and the liquid no nearer the air than usual: both raise the pressure that subcooling is counted from."""
+    """Hot, full, and the liquid hardly nearer the air than usual: both raise the pressure that subcooling is counted from."""
     state = ALIKE.but(metering=metering, subcooling=subcooling, condensing=90 + subcooling + 10)
     d = examine(visit(state))
     word = {place.fault: place.strength for place in d.ranked}

@@ -69,6 +69,9 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
 
     def place(c: NextCheck) -> tuple[float, ...]:
         turns = c.worth > 0 and any(o.fault != ranked[0].fault and o.chance >= TURNS for o in c.outcomes)
+        turns = turns and not any(
+            o.worth > c.worth and o.minutes < c.minutes for o in found.values()
+        )  # quicker, and worth more
         return (order.get(c.check, len(order)), not turns, -c.worth, -confirming.get(c.check, 0.0))
 
     ordered = sorted(found.values(), key=place)

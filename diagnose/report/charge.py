@@ -82,6 +82,8 @@ def mass_text(low: float, high: float, system: System) -> str:
     """A range of refrigerant mass, both ends positive: `4 to 21 oz`, `110 to 600 g`."""
     unit = "oz" if system == "us" else "g"
     small, large = sorted(units.from_si(abs(x), unit, "mass") for x in (low, high))
+    if large < 10:  # of a machine that holds little
+        return f"{small:.1f} to {large:.1f} {unit}"
     step = 1 if system == "us" else 10
     return f"{round(small / step) * step} to {round(large / step) * step} {unit}"
 

@@ -17,6 +17,7 @@ from diagnose.report.charge import amount_text, headline
 from diagnose.report.dangers import danger_text, first_sentence, loosened_text, opening
 from diagnose.report.field import held_short
 from diagnose.report.layout import WIDTH, as_text
+from diagnose.report.repair import begin_of_repair
 from diagnose.report.sentences import charge_text, said
 from diagnose.report.wording import figure_text, lower_first, name_of
 from diagnose.units import System
@@ -62,6 +63,8 @@ def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
     for check in checks[:1]:
         minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
         yield brief("Next:", f"{_cut(check.ask)} ({minutes}.)")
+    if not checks:
+        yield from (brief("Next:", _cut(step)) for step in begin_of_repair(d))
 
 
 def short_answer(d: Diagnosis) -> str:
@@ -119,5 +122,8 @@ def _foot(d: Diagnosis, more: str) -> Iterator[Block]:
 
 
 def _cut(text: str) -> str:
-    """What is too long for one part of a screen ends with …; the whole stands in the full page."""
-    return text if len(text) <= LONG else f"{text[:LONG].rsplit(' ', 1)[0]} …"
+    """What is too long for one part of a screen ends with …, behind a sentence if one ends there; the full page has it all."""
+    if len(text) <= LONG:
+        return text
+    sentences = text[:LONG].rpartition(". ")[0]
+    return f"{sentences}. …" if sentences else f"{text[:LONG].rsplit(' ', 1)[0]} …"

@@ -14,6 +14,7 @@ from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.dangers import danger_blocks, opening
 from diagnose.report.field import held_text
 from diagnose.report.pages import TURNING, turning_point_text
+from diagnose.report.repair import begin_of_repair
 from diagnose.report.wording import name_of, span_text
 
 BEST = 3
@@ -30,6 +31,7 @@ def next_page(d: Diagnosis) -> list[Block]:
             blocks += _check(check, f"{i + 1}.", d)
     else:
         blocks.append(item("No check would save more time than it takes."))
+        blocks += [item(step) for step in begin_of_repair(d)]
     return [*blocks, *_turning_points(sensitivity(d), d)]
 
 

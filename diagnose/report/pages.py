@@ -20,6 +20,7 @@ from diagnose.report.charge import amount_text, headline, how_to_correct
 from diagnose.report.costs import costs_text, size_text, unknown_text
 from diagnose.report.dangers import danger_blocks, loosened_blocks, opening
 from diagnose.report.field import held_text, machine_words, remarks
+from diagnose.report.repair import repair_of
 from diagnose.report.sentences import charge_text, problems, rule_text, said
 from diagnose.report.wording import (
     change_text,
@@ -35,7 +36,6 @@ from diagnose.report.wording import (
     two_digits,
     unit_in,
 )
-from diagnose.rulebook import machine_facts, steps_for
 from diagnose.visit import READINGS
 
 FULL = 0.10  # faults with at least this share are told with reasons
@@ -329,14 +329,11 @@ def _next(d: Diagnosis) -> Iterator[Block]:
             minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
             needs = f", needs {check.needs}" if check.needs else ""
             yield item(f"{check.ask} ({minutes}{needs}.) {check.why}", f"{i + 1}.")
-    if d.faults and d.faults[0].share >= 0.40 and d.explained.known:
-        repair = d.rules.faults[d.faults[0].fault].repair
-        if repair is not None:
-            yield heading(f"If confirmed: {name_of(d.faults[0].fault, d.rules)}")
-            facts = machine_facts(d.visit.machine)
-            yield from (item(step) for step in steps_for(repair.do, facts))
-            yield from (item(caution, "!") for caution in steps_for(repair.cautions, facts))
-            yield line(f"Afterwards: {repair.expect}")
+    if repair := repair_of(d):
+        yield heading(f"If confirmed: {name_of(d.faults[0].fault, d.rules)}")
+        yield from (item(step) for step in repair.do)
+        yield from (item(caution, "!") for caution in repair.cautions)
+        yield line(f"Afterwards: {repair.expect}")
 
 
 def _cautions(d: Diagnosis) -> Iterator[Block]:

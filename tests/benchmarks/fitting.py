@@ -45,6 +45,8 @@ CAUTION = 1.25
 """Scores are taken for so much larger than they are while fitting, so that points come out as much smaller: on machines of
 structures left out of the fit, what was said at 0.93 of the odds was true in 0.84 without it."""
 LEAST, MOST = 0.5, 4.0  # points
+HEARD = 0.003
+"""Share of the machines on which a rule must count, or its points stay: a shipped case alone would move them otherwise."""
 FIRM = 3.0
 """Points: what speaks so strongly against a sound machine loses none, for few simulated machines are so far off."""
 
@@ -125,7 +127,8 @@ class Fit:
         self.rules, self.machines, self.cases = rules, machines, cases
         self.book = np.array([rule.points for rule in rules.rules])
         number = {rule.id: i for i, rule in enumerate(rules.rules)}
-        self.free = np.array([rule.fault in FAULTS for rule in rules.rules])
+        heard = np.asarray(machines.counted.sum(0)).ravel() >= HEARD * len(machines.weight)
+        self.free = np.array([rule.fault in FAULTS for rule in rules.rules]) & heard
         self.order = np.array(
             [
                 (number[special], i)
@@ -133,6 +136,7 @@ class Fit:
                 if rule.fault
                 for special in rules.more_special(rule)
                 if rules.by_id[special].points * rule.points > 0
+                and abs(rules.by_id[special].points) >= abs(rule.points)
             ]
         )
         self.sign = np.sign(self.book)

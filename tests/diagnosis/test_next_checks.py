@@ -67,6 +67,16 @@ def test_a_long_check_worth_nothing_is_not_named():
     assert "rest-and-read" not in [c.check for c in found]
 
 
+def test_what_is_quicker_and_worth_more_comes_before_what_may_turn_the_answer():
+    """Full, and the liquid a little nearer the air: two minutes of asking before forty of waiting."""
+    state = State(metering="TXV", superheat=10, subcooling=20, outdoor=90, condensing=114, evaporating=45, split=19)
+    ask, rest, *_ = next_checks(examine(visit(state)))
+    assert (ask.check, rest.check) == ("ask-the-history", "rest-and-read")
+    assert ask.worth > rest.worth > 0
+    assert {o.fault for o in ask.outcomes} == {"overcharge"}
+    assert {o.fault for o in rest.outcomes} > {"overcharge"}
+
+
 def test_the_discharge_line_is_not_asked_for_where_no_pressure_is_known():
     found = asked(shipped("cases") / "demo" / "temperatures-only-small-split.yaml")
     assert "measure-subcooling" in found

@@ -18,7 +18,8 @@ from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report import as_markdown, as_text, first_screen
 from diagnose.report.field import held_short
-from diagnose.report.first_screen import LINES
+from diagnose.report.first_screen import LINES, _cut
+from diagnose.report.repair import begin_of_repair
 from diagnose.report.wording import name_of
 
 SOME = shared.THIRDS[2]
@@ -79,7 +80,18 @@ def test_answer_charge_and_next_step_come_in_this_order(name: str) -> None:
         text.index(f"\n{part}") for part in ("Charge:", "Next:", "Because", "Care:", "More:") if f"\n{part}" in text
     ]
     assert order == sorted(order)
-    assert bool(next_checks(d)) is ("\nNext:" in text)
+    assert bool(next_checks(d) or begin_of_repair(d)) is ("\nNext:" in text)
+
+
+def test_where_no_check_pays_the_next_step_is_what_is_done_about_it() -> None:
+    d = shared.examined("demo/weak-compressor-txv")
+    assert next_checks(d) == ()
+    assert "\nNext: Never condemn a compressor on gauge readings alone." in "\n".join(screen(d))
+
+
+def test_a_text_that_is_cut_ends_behind_a_sentence() -> None:
+    assert _cut("One. " * 80) == "One. " * 59 + "One. …"
+    assert _cut("one " * 80).endswith("one …")
 
 
 @pytest.mark.parametrize("name", SOME)

@@ -151,7 +151,12 @@ def test_the_text_of_the_charge_is_all_its_reasons_in_order(system: Any) -> None
 
 @pytest.mark.parametrize(
     ("low", "high", "system", "text"),
-    [(-0.6, -0.1, "us", "4 to 21 oz"), (-0.6, -0.1, "si", "100 to 600 g"), (0.1, 0.6, "us", "4 to 21 oz")],
+    [
+        (-0.014, -0.108, "us", "0.5 to 3.8 oz"),
+        (-0.6, -0.1, "us", "4 to 21 oz"),
+        (-0.6, -0.1, "si", "100 to 600 g"),
+        (0.1, 0.6, "us", "4 to 21 oz"),
+    ],
 )
 def test_mass_text(low: float, high: float, system: Any, text: str) -> None:
     assert charge.mass_text(low, high, system) == text

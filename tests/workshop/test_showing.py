@@ -50,7 +50,7 @@ def test_a_rule() -> None:
     assert "When superheat high or very high, subcooling very low or low: 3 points for low refrigerant charge." in said
     assert "Source: Rossi and Braun" in said
     assert "File: rules/faults/low-charge.yaml." in said
-    assert "Check: Look for oil stains" in said
+    assert "Check: Find the leak. Check joints" in said
     assert "- fires on superheat high, subcooling low" in said
     assert "- quiet on superheat high, subcooling high, because " in said
 

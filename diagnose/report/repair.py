@@ -1,0 +1,33 @@
+"""What is done about the leading fault, on this machine."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.rulebook import machine_facts, steps_for
+
+
+class RepairOf(NamedTuple):
+    """The steps and cautions for one machine, and what the readings are afterwards."""
+
+    do: tuple[str, ...]
+    cautions: tuple[str, ...]
+    expect: str
+
+
+def repair_of(d: Diagnosis) -> RepairOf | None:
+    """That of the leading fault; nothing where its evidence is not fair, or no known fault explains the readings."""
+    if not d.faults or d.faults[0].share < d.rules.judgement.strengths.fair or not d.explained.known:
+        return None
+    repair = d.rules.faults[d.faults[0].fault].repair
+    if repair is None:
+        return None
+    facts = machine_facts(d.visit.machine)
+    return RepairOf(tuple(steps_for(repair.do, facts)), tuple(steps_for(repair.cautions, facts)), repair.expect)
+
+
+def begin_of_repair(d: Diagnosis) -> tuple[str, ...]:
+    """Its first step, by itself: what comes next where no check is worth its time."""
+    repair = repair_of(d)
+    return repair.do[:1] if repair else ()

@@ -26,7 +26,7 @@ class Expectation:
 def chance_of(findings: Mapping[str, Finding], name: str, *words: str) -> float:
     """How likely a finding has one of these words; 0 where it was not measured."""
     finding = findings.get(name)
-    return sum(finding.words.get(word, 0.0) for word in words) if finding is not None else 0.0
+    return finding.chance(words) if finding is not None else 0.0
 
 
 def no_liquid_left(machine: Machine, estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]) -> bool:
@@ -86,14 +86,15 @@ def how_much(
     by_liquid = targets.charge_deviation(held, rated, 0.0, 0.0)
     by_heat = targets.charge_deviation(rated, rated, measured, above) if use_heat else 0.0
     per_kelvin = targets.charge_deviation(rated + 1.0, rated, 0.0, 0.0)
-    if by_liquid is None or by_heat is None or per_kelvin is None:
+    per_kelvin_of_heat = targets.charge_deviation(rated, rated, 1.0, 0.0)
+    if by_liquid is None or by_heat is None or per_kelvin is None or per_kelvin_of_heat is None:
         return None
     limits = rules.judgement.charge_range
     sign = -1.0 if verdict == "low" else 1.0
     smaller, greater = sorted((by_liquid * sign, by_heat * sign))
     size = greater + smaller * (limits.shown_twice if smaller > 0 else 1.0)
-    of_heat = 0.4 * heat.difference_sigma if use_heat and heat is not None else 0.0
-    error = COVERAGE * math.hypot(cooling.difference_sigma, of_heat) * per_kelvin
+    of_heat = heat.difference_sigma * per_kelvin_of_heat if use_heat and heat is not None else 0.0
+    error = COVERAGE * math.hypot(cooling.difference_sigma * per_kelvin, of_heat)
     half = math.hypot(rules.charge.finest_percent / 100, error)
     least, most = size / limits.machines_differ - half, size * limits.machines_differ + half
     if at_least:

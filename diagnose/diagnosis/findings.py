@@ -8,7 +8,7 @@ rules/findings.yaml.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -43,6 +43,10 @@ class Finding:
     def word(self) -> str:
         """The likeliest word."""
         return max(self.words, key=lambda w: self.words[w])
+
+    def chance(self, words: Collection[str]) -> float:
+        """How likely it has one of these words."""
+        return sum([self.words[word] for word in self.words if word in words])
 
     @property
     def counts(self) -> float:

@@ -97,7 +97,7 @@ def explain_away(
         for name in {name for words in made.values() for name in words}
     }
     firm = [
-        name for name, f in findings.items() if name in off and _mass(f, off[name]) >= rules.judgement.second_fault.firm
+        name for name, f in findings.items() if name in off and f.chance(off[name]) >= rules.judgement.second_fault.firm
     ]
     leader = ranked[0]
     first = tuple(name for name in firm if _made(findings[name], off[name], made[leader.fault]))
@@ -131,13 +131,9 @@ def _known(leader: Ranked, first: Sequence[str], second: Second | None, left: Se
     return not left or (balance > 0 and (len(left) == 1 or len(left) < len(first)))
 
 
-def _mass(finding: Finding, words: frozenset[str]) -> float:
-    return sum(chance for word, chance in finding.words.items() if word in words)
-
-
 def _made(finding: Finding, off: frozenset[str], made: Made) -> bool:
     """Whether what is off normal about a finding is for the most part what this fault makes."""
-    return 2 * _mass(finding, made.get(finding.name, frozenset())) >= _mass(finding, off)
+    return 2 * finding.chance(made.get(finding.name, frozenset())) >= finding.chance(off)
 
 
 def _second(
@@ -176,8 +172,8 @@ def _fresh(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: 
     for name, words in asked_findings(e.rule, rules):
         if name in findings and words & off.get(name, frozenset()):
             new = words & off[name] - made.get(name, frozenset())
-            total = _mass(findings[name], words)
-            found[name] = _mass(findings[name], new) / total if total > 0 else 0.0
+            total = findings[name].chance(words)
+            found[name] = findings[name].chance(new) / total if total > 0 else 0.0
     return found
 
 
@@ -196,5 +192,5 @@ def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made
 
 def _explained(finding: Finding, words: frozenset[str], made: Made) -> float:
     """The share of these words' chance that the leader makes."""
-    total = _mass(finding, words)
-    return _mass(finding, words & made.get(finding.name, frozenset())) / total if total > 0 else 1.0
+    total = finding.chance(words)
+    return finding.chance(words & made.get(finding.name, frozenset())) / total if total > 0 else 1.0

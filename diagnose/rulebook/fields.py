@@ -6,7 +6,17 @@ import datetime
 import re
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    WithJsonSchema,
+)
+from pydantic_core.core_schema import CoreSchema, no_info_after_validator_function
 
 from diagnose.yamlfile import did_you_mean
 
@@ -66,17 +76,28 @@ def no_truth(value: object) -> object:
     return value
 
 
-def between(
-    low: float, high: float, fix: str, what: str = "{:g} cannot be right here", above: bool = False
-) -> AfterValidator:
-    """Refuses what does not lie there; `what` has `{:g}` for the number. above: the lowest itself does not belong to it."""
+class Between:
+    """Refuses a number that does not lie there, and says so in the JSON Schema too.
 
-    def check(value: float) -> float:
-        if not low <= value <= high or (above and value == low):
-            raise Teach(what.format(value), fix)
+    fix: how to mend it. what: what is wrong, with `{:g}` for the number. above: the lowest itself does not belong to it.
+    """
+
+    def __init__(
+        self, low: float, high: float, fix: str, what: str = "{:g} cannot be right here", above: bool = False
+    ) -> None:
+        self.low, self.high, self.fix, self.what, self.above = low, high, fix, what, above
+
+    def check(self, value: float) -> float:
+        """The number. Raises Teach."""
+        if not self.low <= value <= self.high or (self.above and value == self.low):
+            raise Teach(self.what.format(value), self.fix)
         return value
 
-    return AfterValidator(check)
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return no_info_after_validator_function(self.check, handler(source))
+
+    def __get_pydantic_json_schema__(self, core: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        return handler(core) | {"exclusiveMinimum" if self.above else "minimum": self.low, "maximum": self.high}
 
 
 def _not_zero(points: float) -> float:
@@ -127,33 +148,29 @@ _NOT_ZERO = "From -4 to 4 and not 0: each point doubles, or halves, the odds of 
 Points = Annotated[
     float,
     BeforeValidator(no_truth),
-    between(-4, 4, _NOT_ZERO, _POINTS),
+    Between(-4, 4, _NOT_ZERO, _POINTS),
     AfterValidator(_not_zero),
     shape(type="number", minimum=-4, maximum=4, **{"not": {"const": 0}}),
 ]
 Usual = Annotated[
     float,
     BeforeValidator(no_truth),
-    between(-4, 4, "From -4 to 4: each point doubles, or halves, the odds of the fault.", "`usual` cannot be {:g}"),
-    shape(type="number", minimum=-4, maximum=4),
+    Between(-4, 4, "From -4 to 4: each point doubles, or halves, the odds of the fault.", "`usual` cannot be {:g}"),
 ]
 Rank = Annotated[
     int,
     BeforeValidator(no_truth),
-    between(1, 99, "From 1, printed first, to 99.", "`rank` cannot be {}"),
-    shape(type="integer", minimum=1, maximum=99),
+    Between(1, 99, "From 1, printed first, to 99.", "`rank` cannot be {}"),
 ]
 Minutes = Annotated[
     float,
     BeforeValidator(no_truth),
-    between(0, 480, "Above 0 and up to 480, a working day.", "{:g} minutes cannot be right", above=True),
-    shape(type="number", exclusiveMinimum=0, maximum=480),
+    Between(0, 480, "Above 0 and up to 480, a working day.", "{:g} minutes cannot be right", above=True),
 ]
 Hours = Annotated[
     float,
     BeforeValidator(no_truth),
-    between(0, 40, "From 0 to 40, a working week.", "{:g} hours cannot be right"),
-    shape(type="number", minimum=0, maximum=40),
+    Between(0, 40, "From 0 to 40, a working week.", "{:g} hours cannot be right"),
 ]
 Vocabulary = Annotated[
     list[str],

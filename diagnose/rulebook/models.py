@@ -13,6 +13,7 @@ from diagnose.rulebook.entries import Level, ScaleBy, ScaleTarget
 from diagnose.rulebook.fields import (
     WORDS,
     Applies,
+    Between,
     Id,
     Label,
     Minutes,
@@ -25,7 +26,6 @@ from diagnose.rulebook.fields import (
     Why,
     Words,
     Written,
-    between,
     shape,
 )
 
@@ -178,8 +178,7 @@ class WrittenPressureLimits(Written):
     )
     near: Annotated[
         float,
-        between(0.5, 1, "A share from 0.5 to 1, for example 0.95."),
-        shape(type="number", minimum=0.5, maximum=1),
+        Between(0.5, 1, "A share from 0.5 to 1, for example 0.95."),
     ] = Field(description="The share of the limit from which care is asked for.")
     source: Source
     why: Why
@@ -243,23 +242,22 @@ class WrittenChargePolicy(Written):
 
     sure: Annotated[
         float,
-        between(0.501, 0.999, "A share above 0.5 and below 1: 0.75 means right three times of four."),
+        Between(0.501, 0.999, "A share above 0.5 and below 1: 0.75 means right three times of four."),
         shape(type="number", exclusiveMinimum=0.5, exclusiveMaximum=1),
     ] = Field(description="How sure a charge verdict must be, from 0.5 to 1.")
-    leads_by: Annotated[
-        float, between(0, 1, "A share from 0 to 1, for example 0.05."), shape(type="number", minimum=0, maximum=1)
-    ] = Field(description="The share by which another fault may lead before the charge is not judged.")
+    leads_by: Annotated[float, Between(0, 1, "A share from 0 to 1, for example 0.05.")] = Field(
+        description="The share by which another fault may lead before the charge is not judged."
+    )
     least_share: Annotated[
         float,
-        between(0, 0.99, "A share from 0 to 0.99, for example 0.5."),
-        shape(type="number", minimum=0, maximum=0.99),
+        Between(0, 0.99, "A share from 0 to 0.99, for example 0.5."),
     ] = Field(
         0.0,
         description="The share of its own fault before the charge is touched, where superheat and subcooling were measured.",
     )
-    finest_percent: Annotated[
-        float, between(1, 50, "From 1 to 50 percent."), shape(type="number", minimum=1, maximum=50)
-    ] = Field(description="Charge amounts are not given more finely than this, in percent.")
+    finest_percent: Annotated[float, Between(1, 50, "From 1 to 50 percent.")] = Field(
+        description="Charge amounts are not given more finely than this, in percent."
+    )
     one_doubt: list[list[Id]] = Field(
         [], description="Groups of faults that gauges cannot tell apart, which count together here."
     )

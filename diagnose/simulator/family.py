@@ -105,6 +105,14 @@ def coefficients_of(chance: random.Random, structure: Structure) -> Coefficients
     return replace(found, opening=one(0.70, 0.82), valve_range=one(3.0, 5.0))
 
 
+def kind_of(chance: random.Random) -> tuple[str, float, Device]:
+    """Refrigerant, SEER and metering device, by what is found in the field."""
+    ref = chance.choices(list(USED), list(USED.values()))[0]
+    seer = round(chance.uniform(10.0, 13.5) if ref in ("R-22", "R-407C") else chance.uniform(12.0, 18.0), 1)
+    device: Device = "TXV" if chance.random() < (0.4 if seer < 14.0 else 0.65) else "fixed orifice"
+    return ref, seer, device
+
+
 def member(chance: random.Random, families: Families) -> Plant:
     """A machine of a family, charged on an ordinary day. Raises ValueError where it cannot be built or is like none.
 
@@ -112,9 +120,7 @@ def member(chance: random.Random, families: Families) -> Plant:
     from the first day, and an orifice machine's superheat on the charging day is off the chart's by 1.5 °F (one
     standard deviation), which with its own slopes makes about 5 °F over the weather.
     """
-    ref = chance.choices(list(USED), list(USED.values()))[0]
-    seer = round(chance.uniform(10.0, 13.5) if ref in ("R-22", "R-407C") else chance.uniform(12.0, 18.0), 1)
-    device: Device = "TXV" if chance.random() < (0.4 if seer < 14.0 else 0.65) else "fixed orifice"
+    ref, seer, device = kind_of(chance)
     structure = structure_of(chance, families, device)
     scatter = Scatter(
         condenser=chance.uniform(0.82, 1.22),

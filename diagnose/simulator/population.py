@@ -15,10 +15,10 @@ from diagnose.properties import standard_pressure
 from diagnose.simulator.design import TON, Scatter, charged_right, design, fahrenheit
 from diagnose.simulator.family import CHARGING_DAY as CHARGING_DAY
 from diagnose.simulator.family import CHARGING_SUPERHEAT as CHARGING_SUPERHEAT
-from diagnose.simulator.family import TONS, USED, Families, graded, member
+from diagnose.simulator.family import TONS, Families, graded, kind_of, member
 from diagnose.simulator.fluid import sure
 from diagnose.simulator.metering import port
-from diagnose.simulator.model import HEALTHY, Device, Faults, NoSolution, Plant, State, Weather
+from diagnose.simulator.model import HEALTHY, Faults, NoSolution, Plant, State, Weather
 from diagnose.simulator.readings import ReadingSet, VisitMapping, readings
 from diagnose.simulator.solver import solve
 from diagnose.simulator.structure import PLAIN, USUAL
@@ -148,9 +148,7 @@ def _stuck_on(machine: Plant, ill: Faults) -> Faults:
 
 def individual(chance: random.Random) -> Plant:
     """A machine: kind by what is found in the field, then its own scatter (coils within 10 %, blower 330-430 cfm/ton)."""
-    ref = chance.choices(list(USED), list(USED.values()))[0]
-    seer = round(chance.uniform(10.0, 13.5) if ref in ("R-22", "R-407C") else chance.uniform(12.0, 18.0), 1)
-    device: Device = "TXV" if chance.random() < (0.4 if seer < 14.0 else 0.65) else "fixed orifice"
+    ref, seer, device = kind_of(chance)
     scatter = Scatter(
         condenser=chance.uniform(0.9, 1.1),
         evaporator=chance.uniform(0.9, 1.1),

@@ -115,6 +115,14 @@ def _near_edge(table: _Table, dry_bulb: float, wet_bulb: float) -> tuple[float, 
     return inside, beyond
 
 
+def _found(table: _Table, dry: float, wet: float, value: float, blank: NoTarget, off_blank: float) -> Target:
+    """A figure of the table, °F. off_blank: how far it stands from the blank part, 0 to 1, of which `blank` would be said."""
+    inside, beyond = _near_edge(table, dry, wet)
+    if off_blank < inside:  # the blank part is nearer than the ends
+        inside, beyond = off_blank, blank
+    return Target(value * F, 0.3, table.source, "protocol", inside, beyond)
+
+
 def _kelvin(fahrenheit: float) -> float:
     return (fahrenheit + 459.67) * F
 
@@ -141,14 +149,9 @@ def target_superheat(outdoor: float | None, wet_bulb: float | None) -> Target | 
     if outside is not None:
         return outside
     value, _ = table.at(dry, wet)
-    if value < 5:
-        edge = Target(MINIMUM_TARGET_SUPERHEAT, 0.8, table.source, "typical")
-        return NoTarget("blank", "superheat", edge, at=(outdoor, wet_bulb))
-    inside, beyond = _near_edge(table, dry, wet)
-    if (value - 5) / FADING < inside:  # the blank part is nearer than the ends
-        inside = (value - 5) / FADING
-        beyond = NoTarget("blank", "superheat", Target(value * F, 0.8, table.source, "typical"), at=(outdoor, wet_bulb))
-    return Target(value * F, 0.3, table.source, "protocol", inside, beyond)
+    edge = Target(max(value * F, MINIMUM_TARGET_SUPERHEAT), 0.8, table.source, "typical")
+    blank = NoTarget("blank", "superheat", edge, at=(outdoor, wet_bulb))
+    return blank if value < 5 else _found(table, dry, wet, value, blank, (value - 5) / FADING)
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,13 +222,7 @@ def target_temperature_split(return_dry_bulb: float | None, return_wet_bulb: flo
     outside = _outside(table, dry, wet)
     if outside is not None:
         return outside
-    value, blank = table.at(dry, wet)
-    if blank > 0.5:
-        edge = Target(value * F, 0.3 + _SPREAD_BEYOND * blank, table.source, "typical")
-        return NoTarget("blank", "temperature split", edge, at=(return_dry_bulb, return_wet_bulb))
-    inside, beyond = _near_edge(table, dry, wet)
-    if 1.0 - 2 * blank < inside:  # the blank part is nearer than the ends
-        inside = 1.0 - 2 * blank
-        edge = Target(value * F, 0.3 + _SPREAD_BEYOND * blank, table.source, "typical")
-        beyond = NoTarget("blank", "temperature split", edge, at=(return_dry_bulb, return_wet_bulb))
-    return Target(value * F, 0.3, table.source, "protocol", inside, beyond)
+    value, empty = table.at(dry, wet)
+    edge = Target(value * F, 0.3 + _SPREAD_BEYOND * empty, table.source, "typical")
+    blank = NoTarget("blank", "temperature split", edge, at=(return_dry_bulb, return_wet_bulb))
+    return blank if empty > 0.5 else _found(table, dry, wet, value, blank, 1.0 - 2 * empty)

@@ -31,6 +31,8 @@ from diagnose.yamlfile import InputProblems, Problem
 
 WIDTH = 110
 BOM = "\ufeff"
+# What comes out of ruamel.yaml for a layout that it cannot keep: errors of its own, and of Python from inside it.
+_CANNOT_EDIT = (YAMLError, AssertionError, AttributeError, NotImplementedError, TypeError, ValueError)
 # Other readers of YAML take these for truth values; `yamlfile` does not.
 _ELSEWHERE = frozenset(("yes", "no", "on", "off", "y", "n"))
 _KEY = r"^( *)(?:- +)?[^\s#-][^\n]*:[ \t]*(?:#[^\n]*)?\n(?:[ \t]*(?:#[^\n]*)?\n)*"
@@ -58,7 +60,7 @@ def edited(text: str, change: Callable[[CommentedMap], None], name: str = "") ->
         yaml = _yaml(before)
         data = yaml.load(before)
         normal = _dump(yaml, data)
-    except (YAMLError, AssertionError, AttributeError, NotImplementedError, TypeError, ValueError):
+    except _CANNOT_EDIT:
         raise refused from None
     if not isinstance(data, CommentedMap):
         raise refused
@@ -66,7 +68,7 @@ def edited(text: str, change: Callable[[CommentedMap], None], name: str = "") ->
     try:
         after = _dump(yaml, data)
         wanted = yamlfile.parse(after, name).data
-    except (YAMLError, InputProblems, AssertionError, AttributeError, NotImplementedError, TypeError, ValueError):
+    except _CANNOT_EDIT:
         raise refused from None
     merged = _merged(before, normal, after)
     result = merged if _says(merged, wanted) else after

@@ -76,7 +76,9 @@ def work_out_quantities(d: Diagnosis) -> Diagnosis:
     figures = d.rules.judgement
     as_read = estimate(d.visit, settling=figures.steadiness)
     found = doubts(d.visit, as_read, figures.plausibility)
-    parts = tuple(Part(layer.share, _without(d, as_read, layer)) for layer in layers(found))
+    parts = tuple(
+        Part(layer.share, layer.set_aside | layer.spoilt, _without(d, as_read, layer)) for layer in layers(found)
+    )
     return replace(d, doubts=found, parts=parts, estimates=_more_likely(parts), as_read=as_read)
 
 
@@ -92,7 +94,9 @@ def expect_the_good_day(d: Diagnosis) -> Diagnosis:
         return d
     use = d.good_day
     figures = d.rules.judgement.good_day
-    parts = tuple(Part(part.share, good_day.expected_today(d.visit, part.estimates, use, figures)) for part in d.parts)
+    parts = tuple(
+        replace(part, estimates=good_day.expected_today(d.visit, part.estimates, use, figures)) for part in d.parts
+    )
     return replace(d, parts=parts, estimates=_more_likely(parts))
 
 
@@ -204,13 +208,14 @@ def _without(d: Diagnosis, as_read: Mapping[str, Estimate], layer: Layer) -> Map
 
 
 def _more_likely(parts: Sequence[Part]) -> Mapping[str, Estimate]:
-    """The quantities without what is more likely wrong than right; parts are in order of how much they leave out."""
-    total = 0.0
-    for part in parts:
-        total += part.share
-        if total > 1.0 - FIRM:
-            return part.estimates
-    return parts[-1].estimates
+    """The quantities of the part that leaves out just what is more likely wrong than right, or most nearly so.
+
+    What lies side by side with other doubts is left out in one part and taken in the next, so the parts that leave it out
+    are counted together.
+    """
+    named = frozenset().union(*(part.without for part in parts))
+    wrong = {name for name in named if sum(part.share for part in parts if name in part.without) >= FIRM}
+    return min(parts, key=lambda part: len(part.without ^ wrong)).estimates
 
 
 # -- the visit ---------------------------------------------------------------------------------------------------------

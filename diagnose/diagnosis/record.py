@@ -37,9 +37,13 @@ class GoodDayUse:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """The quantities with or without what is doubted, and how much of the whole is judged like that, 0 to 1."""
+    """The quantities with or without what is doubted, and how much of the whole is judged like that, 0 to 1.
+
+    without: the readings and quantities that are left out.
+    """
 
     share: float
+    without: frozenset[str]
     estimates: Mapping[str, Estimate]
 
 

@@ -26,6 +26,7 @@ LINES = 24
 REASONS = 3
 # Longest text of one part, in characters; the whole stands in the full page.
 LONG = 300
+LONG_DOUBT = 220  # so that the next step stands on the first screen of a phone
 LIKELY = 0.5  # how sure a reason must be: its title speaks as if it were true
 ASSUMED = {
     "sea-level-assumed": "sea level",
@@ -58,7 +59,7 @@ def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
     yield from (brief("Rules:", loosened_text(own, change)) for own, change in d.rules.loosened)
     for doubt in [doubt for doubt in d.doubts if doubt.told][:1]:
         if doubt.reason not in d.held:
-            yield brief("Doubtful:", _cut(said(d, doubt.reason)))
+            yield brief("Doubtful:", _cut(said(d, doubt.reason), LONG_DOUBT))
     yield from _charge(d)
     for check in checks[:1]:
         minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
@@ -121,9 +122,12 @@ def _foot(d: Diagnosis, more: str) -> Iterator[Block]:
     yield brief("More:", more)
 
 
-def _cut(text: str) -> str:
-    """What is too long for one part of a screen ends with …, behind a sentence if one ends there; the full page has it all."""
-    if len(text) <= LONG:
+def _cut(text: str, most: int = LONG) -> str:
+    """What is too long for one part of a screen ends with …, behind a sentence or a part of a list; the full page has it all."""
+    if len(text) <= most:
         return text
-    sentences = text[:LONG].rpartition(". ")[0]
-    return f"{sentences}. …" if sentences else f"{text[:LONG].rsplit(' ', 1)[0]} …"
+    for end in (". ", "; "):
+        begin, found, _ = text[:most].rpartition(end)
+        if found:
+            return f"{begin}{end}…"
+    return f"{text[:most].rsplit(' ', 1)[0]} …"

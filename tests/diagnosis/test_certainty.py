@@ -154,3 +154,15 @@ def test_a_finding_that_the_leader_does_not_make_contradicts_it_by_itself(left: 
     d = examine(visit(State(superheat=25, subcooling=3, condensing=93, split=15)))
     assert not much_against(d.ranked[0], d.rules)
     assert contradicted(replace(d, explained=replace(d.explained, left=left))) is bool(left)
+
+
+def test_a_reading_that_is_likelier_right_than_wrong_is_never_called_not_measured() -> None:
+    """Three doubts lie side by side, none of them firm: what each of them alone would leave out is still there."""
+    d = examine(
+        visit(State(metering="TXV", superheat=30, subcooling=0, outdoor=90, condensing=87, evaporating=35, split=19))
+    )
+    aside = {name for doubt in d.doubts for name in doubt.set_aside}
+    assert aside >= {"liquid line temperature", "outdoor air temperature"}
+    assert not any(doubt.firm for doubt in d.doubts)
+    assert "subcooling" in d.estimates
+    assert "charge-not-measured" not in [reason.code for reason in d.charge.reasons]

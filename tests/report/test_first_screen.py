@@ -91,6 +91,7 @@ def test_where_no_check_pays_the_next_step_is_what_is_done_about_it() -> None:
 
 def test_a_text_that_is_cut_ends_behind_a_sentence() -> None:
     assert _cut("One. " * 80) == "One. " * 59 + "One. …"
+    assert _cut("one; " * 80) == "one; " * 59 + "one; …"
     assert _cut("one " * 80).endswith("one …")
 
 

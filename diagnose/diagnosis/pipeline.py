@@ -146,7 +146,11 @@ def say_of_the_charge(d: Diagnosis) -> Diagnosis:
     elif d.also and isinstance(charge, ChargeVerdict) and charge.verdict != "right":
         charge = replace(charge, caveats=(*charge.caveats, Reason("second-fault", {"fault": d.also[0]})))
     if d.stop and isinstance(charge, ChargeVerdict):
-        charge = replace(charge, caveats=(*charge.caveats, Reason("stop-before-charging")))
+        stop = Reason("stop-before-charging")
+        if charge.verdict == "right":  # something is wrong
+            charge = NoVerdict(charge.method, (stop,), charge.by, charge.verdict, charge.chance)
+        else:
+            charge = replace(charge, caveats=(*charge.caveats, stop))
     return replace(d, charge=charge_as_sure(d, charge))
 
 
@@ -168,7 +172,9 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
         asked = [check for check in named if check]
         return replace(d, first=(STOP, *(check for check in asked if check != WAIT)) if d.stop else tuple(asked))
     standing = any(doubt.reason.code == "pressures-equal" and doubt.firm for doubt in d.doubts)
-    first = ["note-the-minutes"] if d.visit.last.minutes is None and not standing else []
+    first = ["note-the-refrigerant"] if d.visit.machine.refrigerant is None else []
+    first += ["note-the-minutes"] if d.visit.last.minutes is None and not standing else []
+    first += ["note-the-metering-device"] if d.visit.machine.metering is None else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check]
     late = [str(rule.entry.check) for rule in holding if rule.holds == "charge" and not _worth_it(d, rule)]
     first += [str(rule.entry.check) for rule in holding if rule.entry.check not in late]

@@ -123,10 +123,11 @@ def _general_differs(d: Diagnosis, f: Figures) -> str:
 
 def _not_measured(d: Diagnosis, f: Figures) -> str:
     side = "suction" if f["method"] == "superheat" else "liquid"
-    return (
-        f"The charge of this machine is judged by {f['method']}, which was not measured: it needs {side} pressure and {side} "
-        "line temperature."
-    )
+    needs = (f"{side} pressure", f"{side} line temperature")
+    read = [name for name in needs if name in d.visit.last.readings]
+    only = f", and only the {read[0]} was read" if len(read) == 1 else ""
+    judged = f"The charge of this machine is judged by {f['method']}, which was not measured"
+    return f"{judged}: it needs {' and '.join(needs)}{only}."
 
 
 def _no_target(d: Diagnosis, f: Figures) -> str:

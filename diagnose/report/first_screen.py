@@ -123,7 +123,7 @@ def _foot(d: Diagnosis, more: str) -> Iterator[Block]:
 
 
 def _cut(text: str, most: int = LONG) -> str:
-    """What is too long for one part of a screen ends with …, behind a sentence or a part of a list; the full page has it all."""
+    """What is too long for one part of a screen ends with …, behind a sentence or a part of a list; a full page has it all."""
     if len(text) <= most:
         return text
     for end in (". ", "; "):

@@ -12,6 +12,7 @@ from diagnose import examine, load_rules
 from diagnose.diagnosis.amount import line_set_charge
 from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict, _rival
 from diagnose.diagnosis.ranking import Ranked
+from diagnose.report.sentences import charge_text
 from diagnose.visit import visit_from
 
 RIGHT = State()
@@ -255,3 +256,16 @@ def test_the_airflow_is_asked_for_where_advice_hangs_on_it_and_it_was_not_measur
     assert "confirm-the-airflow" in examine(visit(LOW)).always
     assert "confirm-the-airflow" not in examine(with_readings(visit(LOW), airflow="1200 cfm")).always
     assert "confirm-the-airflow" not in examine(with_readings(visit(RIGHT), return_air_wet_bulb=None)).always
+
+
+def test_no_charge_is_called_right_on_a_machine_that_must_be_stopped():
+    found = charge(with_readings(visit(RIGHT), standing_pressure="20 inHg vacuum", standing_air_temperature="75 F"))
+    assert (found.verdict, found.leaning) == ("do not judge", "right")
+    assert [reason.code for reason in found.reasons] == ["stop-before-charging"]
+
+
+def test_of_what_it_needs_what_was_read_is_named():
+    found = examine(with_readings(visit(VALVE), liquid_line_temperature=None))
+    assert charge_text(found).endswith(
+        "it needs liquid pressure and liquid line temperature, and only the liquid pressure was read."
+    )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from hypothesis import given
-from strategies import State, states, visit, with_readings
+from strategies import State, states, visit, with_machine, with_readings
 from work import examples
 
 from diagnose import examine
@@ -111,3 +111,10 @@ def test_dirt_is_cleaned_first():
 @pytest.mark.parametrize("data", [{}, {"machine": {"refrigerant": "R-22"}}, {"seen": {"air filter": "clean"}}])
 def test_hardly_anything_known(data):
     assert isinstance(asked(data), list)
+
+
+def test_what_the_plate_says_is_asked_for_where_the_visit_does_not():
+    """Measuring pressures again would not help: without the refrigerant they say nothing."""
+    assert asked(with_machine(visit(State()), refrigerant=None))[0] == "note-the-refrigerant"
+    assert asked(with_machine(visit(State()), metering=None))[0] == "note-the-metering-device"
+    assert not {"note-the-refrigerant", "note-the-metering-device"} & set(asked(visit(State())))

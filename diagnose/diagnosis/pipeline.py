@@ -174,7 +174,7 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     standing = any(doubt.reason.code == "pressures-equal" and doubt.firm for doubt in d.doubts)
     first = ["note-the-refrigerant"] if d.visit.machine.refrigerant is None else []
     first += ["note-the-minutes"] if d.visit.last.minutes is None and not standing else []
-    first += ["note-the-metering-device"] if d.visit.machine.metering is None else []
+    first += ["note-the-metering-device"] if d.visit.machine.metering is None and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check]
     late = [str(rule.entry.check) for rule in holding if rule.holds == "charge" and not _worth_it(d, rule)]
     first += [str(rule.entry.check) for rule in holding if rule.entry.check not in late]

@@ -108,7 +108,7 @@ def _beyond(d: Diagnosis, f: Figures) -> str:
     return (
         f"The superheat is {estimate_text(d.estimates['superheat'], d.system)}. This weather has no target superheat, but "
         f"that is more than {margin} above any it could have, no liquid is left in the condenser, and no other fault explains "
-        "it. By all readings together the charge is low. How much is missing cannot be told: weigh it in."
+        "it. By all readings together the charge is low."
     )
 
 

@@ -77,9 +77,13 @@ class Rule:
         """The rule's id, unique in the book."""
         return self.entry.id
 
-    def speaks_of(self, facts: Mapping[str, str]) -> bool:
-        """Whether it holds of a machine with these facts; evidence that does not name the mode is for cooling."""
-        return (in_its_mode if self.kind == "evidence" else applies)(self.applies, facts)
+    def speaks_of(self, facts: Mapping[str, str], conditions: Conditions | None = None) -> bool:
+        """Whether it holds of a machine with these facts; evidence that does not name the mode is for cooling.
+
+        conditions: those of `applies` that are asked for, all unless they are given.
+        """
+        asked = self.applies if conditions is None else conditions
+        return (in_its_mode if self.kind == "evidence" else applies)(asked, facts)
 
     def contains(self, general: Rule) -> bool:
         """Whether this rule asks for everything the general one asks for, and for more.
@@ -202,10 +206,25 @@ class Rulebook:
             return self
         found = self._about.get(kept)
         if found is None:
-            faults = {name: self.faults[name] for name in kept}
-            rules = tuple(rule for rule in self.rules if not rule.fault or rule.fault in faults)
-            found = self._about[kept] = replace(self, faults=faults, rules=rules)
+            found = self._about[kept] = self._with(kept, self.rules)
         return found
+
+    def in_mode(self, mode: str) -> Rulebook:
+        """The book as it is taught for one mode, of any machine: its faults, its rules and its limits."""
+        facts = {"mode": mode}
+        kept = tuple(name for name, entry in self.faults.items() if applies(_of_mode(entry.applies), facts))
+        rules = tuple(rule for rule in self.rules if rule.speaks_of(facts, _of_mode(rule.applies)))
+        findings = {
+            name: replace(
+                entry, scales=tuple(scale for scale in entry.scales if applies(_of_mode(scale.applies), facts))
+            )
+            for name, entry in self.findings.items()
+        }
+        return replace(self._with(kept, rules), findings=findings)
+
+    def _with(self, kept: tuple[str, ...], rules: tuple[Rule, ...]) -> Rulebook:
+        faults = {name: self.faults[name] for name in kept}
+        return replace(self, faults=faults, rules=tuple(r for r in rules if not r.fault or r.fault in faults))
 
     @cached_property
     def _about(self) -> dict[tuple[str, ...], Rulebook]:
@@ -306,6 +325,10 @@ def machine_facts(machine: Machine) -> dict[str, str]:
 def applies(conditions: Conditions, facts: Mapping[str, str]) -> bool:
     """Whether every machine fact asked for is known and has one of the words."""
     return all(facts.get(name) in words for name, words in conditions)
+
+
+def _of_mode(conditions: Conditions) -> Conditions:
+    return tuple(condition for condition in conditions if condition[0] == "mode")
 
 
 def in_its_mode(conditions: Conditions, facts: Mapping[str, str]) -> bool:

@@ -15,6 +15,7 @@ from diagnose.targets.charge import (
 )
 from diagnose.targets.expected import F, NoTarget, Target
 from diagnose.targets.heating import (
+    HEATING_CHARTS,
     air_rise,
     condensing_over_return_air,
     heating_capacity_ratio,
@@ -48,6 +49,7 @@ from diagnose.targets.typical import (
 
 __all__ = [
     "CFM_PER_TON",
+    "HEATING_CHARTS",
     "MINIMUM_TARGET_SUPERHEAT",
     "ORDINARY_SUCTION_SUPERHEAT",
     "OUNCE_PER_FOOT",

@@ -7,7 +7,7 @@ air), so every spread is wider than theirs: two series are few. Outside 0 to 65 
 from diagnose.targets.expected import F, Target, fahrenheit, usable
 from diagnose.targets.typical import CFM_PER_TON
 
-CHARTS = "heating-charts"
+HEATING_CHARTS = "heating-charts"
 
 
 def _at(outdoor: float, at_47: float, slope: float) -> float:
@@ -23,15 +23,16 @@ def _flow(airflow_per_capacity: float | None) -> float:
 
 
 def condensing_over_return_air(outdoor: float | None, airflow_per_capacity: float | None = None) -> Target | None:
-    """Condensing temperature minus return air dry bulb: 31 °F at 47 °F outdoors, 0.34 °F more for each °F, spread 4 °F.
+    """Condensing temperature minus return air dry bulb: 33 °F at 47 °F outdoors, 0.36 °F more for each °F, spread 4.5 °F.
 
-    The charts: 28 and 33 °F at 47 °F, 17 and 19 °F at 10 °F. With the airflow to the power -0.75: 35, 28 and 24 °F at 300, 400
+    The charts: 28 and 33 °F at 47 °F, 17 and 19 °F at 10 °F; the trade says 30 to 40 °F (from memory), so the line lies at
+    their upper side. With the airflow to the power -0.75: 35, 28 and 24 °F at 300, 400
     and 500 cfm/ton.
     """
     if not usable(outdoor):
         return None
-    value = _at(outdoor, 31.0, 0.34) * _flow(airflow_per_capacity) ** -0.75
-    return Target(value * F, 4 * F, CHARTS, "typical")
+    value = _at(outdoor, 33.0, 0.36) * _flow(airflow_per_capacity) ** -0.75
+    return Target(value * F, 4.5 * F, HEATING_CHARTS, "typical")
 
 
 def outdoor_coil_below_outdoor_air(outdoor: float | None) -> Target | None:
@@ -39,7 +40,7 @@ def outdoor_coil_below_outdoor_air(outdoor: float | None) -> Target | None:
 
     The charts: 16 and 17 °F at 47 °F, 9 °F at 10 °F, 20 and 22 °F at 60 °F.
     """
-    return None if not usable(outdoor) else Target(_at(outdoor, 16.0, 0.22) * F, 3 * F, CHARTS, "typical")
+    return None if not usable(outdoor) else Target(_at(outdoor, 16.0, 0.22) * F, 3 * F, HEATING_CHARTS, "typical")
 
 
 def heating_subcooling(rated: float | None) -> Target:
@@ -49,11 +50,11 @@ def heating_subcooling(rated: float | None) -> Target:
     """
     if usable(rated) and rated > 0:
         return Target(rated, 0.0, "rating-plate", "maker")
-    return Target(20 * F, 5 * F, CHARTS, "typical")
+    return Target(20 * F, 5 * F, HEATING_CHARTS, "typical")
 
 
 def air_rise(outdoor: float | None, airflow_per_capacity: float | None = None) -> Target | None:
-    """Supply minus return air dry bulb, heat pump alone: 25 °F at 47 °F outdoors, 0.33 °F more for each °F.
+    """Supply minus return air dry bulb, heat pump alone: 26 °F at 47 °F outdoors, 0.33 °F more for each °F.
 
     The chart: 30, 26, 21, 16 and 14 °F at 60, 47, 35, 17 and 10 °F. Inversely as the airflow where that was measured; spread
     4 °F without it, 3 °F with it.
@@ -62,7 +63,7 @@ def air_rise(outdoor: float | None, airflow_per_capacity: float | None = None) -
         return None
     known = usable(airflow_per_capacity)
     return Target(
-        _at(outdoor, 25.0, 0.33) / _flow(airflow_per_capacity) * F, (3 if known else 4) * F, CHARTS, "typical"
+        _at(outdoor, 26.0, 0.33) / _flow(airflow_per_capacity) * F, (3 if known else 4) * F, HEATING_CHARTS, "typical"
     )
 
 
@@ -71,7 +72,7 @@ def heating_capacity_ratio(outdoor: float | None) -> Target | None:
     if not usable(outdoor):
         return None
     value = _at(outdoor, 0.96, 0.0126)
-    return Target(value, 0.1 * value, CHARTS, "typical")
+    return Target(value, 0.1 * value, HEATING_CHARTS, "typical")
 
 
 def heating_performance(outdoor: float | None) -> Target | None:
@@ -79,4 +80,4 @@ def heating_performance(outdoor: float | None) -> Target | None:
     if not usable(outdoor):
         return None
     value = _at(outdoor, 3.6, 0.04)
-    return Target(value, 0.15 * value, CHARTS, "typical")
+    return Target(value, 0.15 * value, HEATING_CHARTS, "typical")

@@ -143,7 +143,9 @@ _OF_RUNNING = (
     "superheat", "coil superheat", "subcooling", "condensing over ambient", "evaporator temperature difference",
     "evaporating temperature", "condensing temperature", "compression ratio", "discharge superheat",
     "compressor efficiency", "air temperature split", "condenser air rise", "cooling capacity", "liquid line drop",
-    "liquid line pressure loss", "drier temperature drop", "current ratio",
+    "liquid line pressure loss", "drier temperature drop", "current ratio", "condensing over return air",
+    "outdoor coil below outdoor air", "air rise", "heating capacity", "coefficient of performance", "high side pressure loss",
+    "suction tubes difference",
 )  # fmt: skip
 
 

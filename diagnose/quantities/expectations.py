@@ -157,13 +157,23 @@ def drier_temperature_drop() -> Target | NoTarget | None:
 # -- a heat pump while it heats ------------------------------------------------------------------------------------------
 
 
+@expected("superheat", HEATING)
+def superheat_in_heating(
+    metering: str | None = None, outdoor_air_temperature: float | None = None
+) -> Target | NoTarget | None:
+    """An orifice follows the weather; a valve holds its own."""
+    return targets.orifice_superheat_in_heating(outdoor_air_temperature) if metering == FIXED_ORIFICE else None
+
+
 @expected("subcooling", HEATING)
 def subcooling_in_heating(
-    metering: str | None = None, rated_heating_subcooling: float | None = None
+    metering: str | None = None,
+    rated_heating_subcooling: float | None = None,
+    outdoor_air_temperature: float | None = None,
 ) -> Target | NoTarget | None:
-    """The maker's, else what charts print for valves; on an orifice it follows the weather, and there is none."""
+    """The maker's, else what charts print for valves; on an orifice it follows the weather."""
     if metering == FIXED_ORIFICE and rated_heating_subcooling is None:
-        return None
+        return targets.orifice_subcooling_in_heating(outdoor_air_temperature)
     return targets.heating_subcooling(rated_heating_subcooling)
 
 

@@ -21,6 +21,8 @@ from diagnose.targets.heating import (
     heating_capacity_ratio,
     heating_performance,
     heating_subcooling,
+    orifice_subcooling_in_heating,
+    orifice_superheat_in_heating,
     outdoor_coil_below_outdoor_air,
 )
 from diagnose.targets.protocol import (
@@ -69,6 +71,8 @@ __all__ = [
     "heating_capacity_ratio",
     "heating_performance",
     "heating_subcooling",
+    "orifice_subcooling_in_heating",
+    "orifice_superheat_in_heating",
     "line_charge",
     "liquid_line_approach",
     "neighbors",

@@ -8,6 +8,7 @@ from diagnose.targets.expected import F, Target, fahrenheit, usable
 from diagnose.targets.typical import CFM_PER_TON
 
 HEATING_CHARTS = "heating-charts"
+OWN_SIMULATOR = "own-simulator"
 
 
 def _at(outdoor: float, at_47: float, slope: float) -> float:
@@ -51,6 +52,29 @@ def heating_subcooling(rated: float | None) -> Target:
     if usable(rated) and rated > 0:
         return Target(rated, 0.0, "rating-plate", "maker")
     return Target(20 * F, 5 * F, HEATING_CHARTS, "typical")
+
+
+def orifice_superheat_in_heating(outdoor: float | None) -> Target | None:
+    """Superheat at the common suction line of a fixed orifice machine: none up to 42 °F outdoors, then 1.1 °F for each °F.
+
+    An orifice feeds by the pressure difference alone: in the cold more than the outdoor air can boil, in mild weather less.
+    No published figure was found: the slope is that of the project's own simulator, spread 3 °F in the cold, 6 °F above.
+    """
+    if not usable(outdoor):
+        return None
+    over = max(0.0, min(fahrenheit(outdoor), 65.0) - 42.0)
+    return Target(1.1 * over * F, (3 + min(3.0, over / 3)) * F, OWN_SIMULATOR, "typical")
+
+
+def orifice_subcooling_in_heating(outdoor: float | None) -> Target | None:
+    """Subcooling of a fixed orifice machine: none up to 25 °F outdoors, then 0.55 °F for each °F; as the superheat above.
+
+    In the cold the spare charge lies in the accumulator or in the flooded coil. Spread 3 °F in the cold, 8 °F above.
+    """
+    if not usable(outdoor):
+        return None
+    over = max(0.0, min(fahrenheit(outdoor), 65.0) - 25.0)
+    return Target(0.55 * over * F, (3 + min(5.0, over / 3)) * F, OWN_SIMULATOR, "typical")
 
 
 def air_rise(outdoor: float | None, airflow_per_capacity: float | None = None) -> Target | None:

@@ -23,10 +23,16 @@ from diagnose.simulator.newton import (
     MOST_LOOKS,
     WORST,
     Guess,
+    Jacobian,
     Residuals,
     TooManyLooksError,
     newton_from_several,
 )
+
+CLOSED = 2e-5
+"""Largest disagreement left, as shares of coil, flow and charge: a hundredth of what instruments tell."""
+SUBCOOLING = (3.0, 23.0)
+"""K of a sound machine at H1. Makers' charts print 14 to 35 °F; what lies far outside is like no machine and is refused."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +46,7 @@ class HeatingState(State):
     tube_temperature: float  # K, tube from the outdoor coil to the reversing valve
     indoor_fan: float  # W
     supplementary: float  # W
+    found: tuple[Guess, Jacobian | None] = field(repr=False, compare=False)  # where the search ended
 
     @property
     def net_capacity(self) -> float:
@@ -62,8 +69,10 @@ class HeatingPoint:
     wanted: float
     superheat: float | None = None
     near: tuple[Guess, ...] = ()
+    jacobian: Jacobian | None = None
     low: Guess = (0.0, 0.0, 0.0)
     high: Guess = (0.0, 0.0, 0.0)
+    closed: float = CLOSED
     looks: int = 0
     last: HeatingCycle | None = field(default=None, repr=False)
 
@@ -93,10 +102,14 @@ class HeatingPoint:
         outdoors, back = self.around.outdoors.dry_bulb, self.around.return_air
         e, c, x = self.pump.at_design
         warm = outdoors - AHRI_H1.outdoor
-        valve = self.pump.turned.metering == "TXV"
-        evaporating = e + (0.86 if valve else 0.84) * warm
-        condensing = c + back - AHRI_H1.return_dry_bulb + (0.30 if valve else 0.53) * warm
-        excess = x + (0.05 * warm if valve else max(0.8 * warm, -2.0 - x))
+        # by how much each moves with outdoor air: a valve holds its superheat; an orifice floods in the cold
+        if self.pump.turned.metering == "TXV":
+            by, excess = (0.86, 0.30), x + 0.05 * warm
+        elif warm > 0.0:
+            by, excess = (0.48, 0.30), x + 0.90 * warm
+        else:
+            by, excess = (0.84, 0.50), max(x + 0.80 * warm, -0.6 + 0.05 * warm)
+        evaporating, condensing = e + by[0] * warm, c + back - AHRI_H1.return_dry_bulb + by[1] * warm
         return [
             *self.near,
             (evaporating, condensing, excess),
@@ -137,6 +150,9 @@ def heat_pump(plant: Plant, own: Winter) -> HeatPump:
     seen = problem.last
     if guess is None or seen is None or max(map(abs, residuals)) > 2e-4:
         raise ValueError("no outdoor device makes this machine right in heating")
+    shown = saturated(plant.refrigerant, seen.liquid.port.pressure).bubble - seen.liquid.port.temperature
+    if not SUBCOOLING[0] <= shown <= SUBCOOLING[1]:
+        raise ValueError(f"its subcooling in heating, {shown:.1f} K, is like no maker's chart")
     sized, rating = sized_device(
         in_heating, seen.liquid.end, seen.evaporator.pressure, seen.flow, felt(draft, seen), seen.evaporator.dew
     )
@@ -144,7 +160,7 @@ def heat_pump(plant: Plant, own: Winter) -> HeatPump:
 
 
 def solve_heating(
-    pump: HeatPump, conditions: Weather, faults: Faults = HEALTHY, near: State | None = None
+    pump: HeatPump, conditions: Weather, faults: Faults = HEALTHY, near: HeatingState | None = None
 ) -> HeatingState | NoSolution:
     """The steady state of a heat pump in heating with its charge (`faults.charge` x right charge) in some weather.
 
@@ -156,8 +172,10 @@ def solve_heating(
         around = "the air is outside the tables"
     if isinstance(around, str):
         return NoSolution(around)
-    starts = () if near is None else (_guess_of(pump, near),)
-    problem = HeatingPoint(pump, around, faults, pump.right_charge * faults.charge, near=starts)
+    problem = HeatingPoint(pump, around, faults, pump.right_charge * faults.charge)
+    if near is not None:
+        start, problem.jacobian = near.found
+        problem.near = (start,)
     try:
         guess = newton_from_several(problem)
         if guess is None:
@@ -169,15 +187,7 @@ def solve_heating(
     if seen is None:
         return NoSolution("the refrigerant's state lies outside its tables", problem.looks)
     refused = _refused(problem, guess, seen, residuals)
-    return NoSolution(refused, problem.looks) if refused else _state(problem, seen, conditions)
-
-
-def _guess_of(pump: HeatPump, state: State) -> Guess:
-    sat = saturated(pump.refrigerant, state.suction_pressure)
-    excess = (state.suction_quality - 1.0) * (sat.vapour - sat.liquid) / 1000.0
-    inside = state.condensing  # dew; the bubble line lies a glide below it
-    glide = sat.dew - sat.bubble
-    return state.evaporating, inside - glide, excess
+    return NoSolution(refused, problem.looks) if refused else _state(problem, seen, guess, conditions)
 
 
 def _refused(problem: HeatingPoint, guess: Guess, seen: HeatingCycle, residuals: Residuals) -> str | None:
@@ -196,7 +206,7 @@ def _refused(problem: HeatingPoint, guess: Guess, seen: HeatingCycle, residuals:
     return None
 
 
-def _state(problem: HeatingPoint, seen: HeatingCycle, conditions: Weather) -> HeatingState:
+def _state(problem: HeatingPoint, seen: HeatingCycle, guess: Guess, conditions: Weather) -> HeatingState:
     pump, around, faults = problem.pump, problem.around, problem.faults
     ref = pump.refrigerant
     dry = seen.suction_h >= seen.suction.vapour
@@ -262,6 +272,7 @@ def _state(problem: HeatingPoint, seen: HeatingCycle, conditions: Weather) -> He
         tube_temperature=tube_temperature,
         indoor_fan=fan,
         supplementary=added,
+        found=(guess, problem.jacobian),
     )
 
 

@@ -12,6 +12,8 @@ from typing import Protocol
 Guess = tuple[float, float, float]
 """Evaporating and condensing temperature (K), and what the suction gas is above saturated vapour (kJ/kg)."""
 Residuals = tuple[float, float, float]
+Jacobian = tuple[tuple[float, float, float], ...]
+"""Rows: the three disagreements; columns: the three unknowns."""
 
 CLOSED = 2e-6
 """Largest disagreement left, as shares of coil, flow and charge."""
@@ -31,6 +33,8 @@ class Problem(Protocol):
 
     low: Guess
     high: Guess
+    closed: float  # largest disagreement that may be left
+    jacobian: Jacobian | None  # that of a like problem, if there is one; of this one, when it is solved
 
     def at(self, guess: Guess) -> Residuals:
         """Disagreements of a guess: coil, flow, charge."""
@@ -63,10 +67,12 @@ def _newton(problem: Problem, start: Guess) -> Guess | None:
     """Damped Newton with a Jacobian by differences, refreshed only while progress is poor (Broyden's update between)."""
     guess = _held(problem, list(start))
     here = problem.at(guess)
-    jacobian: list[list[float]] | None = None
+    jacobian = [list(row) for row in problem.jacobian] if problem.jacobian else None
     fresh = False
     for _ in range(NEWTON_STEPS):
-        if max(map(abs, here)) < CLOSED:
+        if max(map(abs, here)) < problem.closed:
+            if jacobian is not None:
+                problem.jacobian = tuple((row[0], row[1], row[2]) for row in jacobian)
             return guess
         if jacobian is None:
             jacobian, fresh = _jacobian(problem, guess, here), True

@@ -26,9 +26,11 @@ from diagnose.simulator.fluid import (
 )
 from diagnose.simulator.model import HEALTHY, Charge, Faults, NoSolution, Plant, State, Weather
 from diagnose.simulator.newton import (
+    CLOSED,
     MOST_LOOKS,
     WORST,
     Guess,
+    Jacobian,
     Residuals,
     TooManyLooksError,
     bracketing,
@@ -49,6 +51,8 @@ class OperatingPoint:
     wanted: float
     low: Guess = (0.0, 0.0, 0.0)
     high: Guess = (0.0, 0.0, 0.0)
+    closed: float = CLOSED
+    jacobian: Jacobian | None = None
     looks: int = 0
     last: CycleState | None = field(default=None, repr=False)
 

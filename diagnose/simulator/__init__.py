@@ -19,6 +19,7 @@ from diagnose.simulator.heat_pump import AHRI_H1, HeatPump, Winter, winter
 from diagnose.simulator.heating_solver import HeatingState, heat_pump, solve_heating
 from diagnose.simulator.model import (
     HEALTHY,
+    MODES,
     REFRIGERANTS,
     Balances,
     Charge,
@@ -46,6 +47,7 @@ __all__ = [
     "HEALTHY",
     "HEATING_FAULTS",
     "HEATING_SETS",
+    "MODES",
     "REFRIGERANTS",
     "RUNNING",
     "SETS",

@@ -14,6 +14,7 @@ from diagnose.simulator.structure import PLAIN, USUAL, Coefficients, Structure
 Device = Literal["fixed orifice", "TXV"]
 RestrictionPlace = Literal["drier", "line end"]
 Mode = Literal["cooling", "heating"]
+MODES: tuple[Mode, ...] = ("cooling", "heating")
 
 REFRIGERANTS = ("R-410A", "R-22", "R-32", "R-454B", "R-407C")
 

@@ -17,7 +17,8 @@ from diagnose.simulator.family import CHARGING_DAY as CHARGING_DAY
 from diagnose.simulator.family import CHARGING_SUPERHEAT as CHARGING_SUPERHEAT
 from diagnose.simulator.family import TONS, Families, graded, kind_of, member
 from diagnose.simulator.fault_sizes import FAULTS as FAULTS
-from diagnose.simulator.fault_sizes import NOTHING_WRONG, faults_of, for_the_day, sized, stuck_on, together
+from diagnose.simulator.fault_sizes import NOTHING_WRONG as NOTHING_WRONG
+from diagnose.simulator.fault_sizes import faults_of, for_the_day, sized, stuck_on, together
 from diagnose.simulator.fluid import sure
 from diagnose.simulator.heat_pump import indoor_volume, winter
 from diagnose.simulator.heating_solver import heat_pump, solve_heating

@@ -16,7 +16,7 @@ from diagnose.simulator.fluid import sure
 from diagnose.simulator.heat_pump import HeatPump
 from diagnose.simulator.heating_solver import HeatingState
 from diagnose.simulator.model import Faults, Plant, State, Weather
-from diagnose.visit.fields import INSTRUMENTS, READINGS, Instrument
+from diagnose.visit.fields import DEFROSTED, INSTRUMENTS, MINUTES, READINGS, Instrument
 
 ReadingSet = Literal["basic", "running", "all"]
 VisitMapping = dict[str, object]
@@ -172,8 +172,10 @@ def readings(
     del faults
     used = {**INSTRUMENTS, **(instruments or {})}
     values = noisy(true_values(conditions, state), seed, used)
-    taken: dict[str, object] = {"minutes running": 20}
+    taken: dict[str, object] = {MINUTES: 20}
     heating = isinstance(state, HeatingState)
+    if heating:
+        taken[DEFROSTED] = 20
     taken |= {name: written(name, values[name]) for name in (HEATING_SETS if heating else SETS)[which]}
     visit: VisitMapping = {"machine": machine_facts(machine, conditions, heating=heating), "readings": taken}
     if instruments and told:

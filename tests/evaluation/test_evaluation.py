@@ -122,7 +122,7 @@ def test_restriction_and_underfeeding_are_one(fault):
     found = score([one(truth(fault), says("liquid-line-restriction", "low-charge"))])
     assert found.first == Rate(1, 1)
     assert found.misdiagnosis == Rate(0, 1)
-    assert ALIKE.keys() | set(ALIKE.values()) == {"liquid-line-restriction", "metering-underfeeding"}
+        assert ALIKE.items() >= {"metering-underfeeding": "liquid-line-restriction"}.items()
 
 
 def test_false_alarms_are_of_the_healthy_only():

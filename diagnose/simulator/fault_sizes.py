@@ -125,7 +125,7 @@ def _only_heating(chance: random.Random, fault: str, metering: str, on: Faults) 
     if fault == "defrost-fault":
         size = chance.uniform(0.12, 0.45)
         return replace(on, outdoor_airflow=size, outdoor_coil=chance.uniform(0.40, 0.80)), size
-    size = chance.uniform(0.25, 0.90)
+    size = chance.uniform(0.25, 0.75)
     return replace(on, supplementary=size), size
 
 

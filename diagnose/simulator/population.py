@@ -32,6 +32,8 @@ ICE = 271.0
 MOST_DRAWS = 60
 FROST_BELOW = fahrenheit(42.0)
 """K outdoors; below it a sound machine carries some frost between two defrosts."""
+HOTTEST_SUPPLY = fahrenheit(132.0)
+"""K; from about there the limit switch of the supplementary heat opens, so that nothing is steady (judgement)."""
 SEEN_FROM = 0.1
 """Of the heaviest frost a sound machine lets grow, from which it is written down as light."""
 
@@ -170,6 +172,8 @@ def _attempt_heating(
     state = healthy if ill == background else solve_heating(machine, conditions, ill, near=healthy)
     before = solve_heating(machine, good_day, before_fault)
     if isinstance(state, NoSolution) or isinstance(before, NoSolution):
+        return None
+    if state.supply_dry_bulb > HOTTEST_SUPPLY:
         return None
     told = True
     if families != "plain" and instruments is None:

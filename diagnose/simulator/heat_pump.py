@@ -141,7 +141,7 @@ def assembled(plant: Plant, in_heating: Plant, own: Winter, check_rating: float,
     tons = plant.nominal_capacity / TON
     per_kelvin = 34.0 * tons / 3.0  # W to warm the suction gas of a 3-ton machine at H1 by a kelvin
     return HeatPump(
-        **{one.name: getattr(plant, one.name) for one in fields(plant)},
+        **{one.name: getattr(plant, one.name) for one in fields(Plant)},
         turned=in_heating,
         outdoor_device=own.device,
         bulb=own.bulb,

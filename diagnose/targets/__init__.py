@@ -21,6 +21,8 @@ from diagnose.targets.heating import (
     heating_capacity_ratio,
     heating_performance,
     heating_subcooling,
+    orifice_subcooling_in_heating,
+    orifice_superheat_in_heating,
     outdoor_coil_below_outdoor_air,
 )
 from diagnose.targets.protocol import (
@@ -72,6 +74,8 @@ __all__ = [
     "line_charge",
     "liquid_line_approach",
     "neighbors",
+    "orifice_subcooling_in_heating",
+    "orifice_superheat_in_heating",
     "outdoor_coil_below_outdoor_air",
     "power_ratio",
     "published_line_charge",

@@ -258,7 +258,7 @@ def _high_side(
     coil_pressure, gas_volume = inside.pressure, 0.6 * machine.condenser_volume
     swept = machine.displacement * 0.9 * suction.vapour_density * (1.0 - leak)  # within some percent of what then flows
     line_drop = machine.discharge_loss * swept**2 / inside.vapour_density
-    for _ in range(6 if around.trapped_air > 0.0 else 1):
+    for _ in range(3 if around.trapped_air > 0.0 else 1):
         if around.trapped_air > 0.0:
             coil_pressure = inside.pressure + partial_pressure(around.trapped_air, gas_volume, inside.dew)
         discharge = saturated(ref, coil_pressure + line_drop)

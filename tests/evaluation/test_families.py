@@ -121,7 +121,7 @@ def test_what_is_looked_at_tells_of_its_own_fault_only() -> None:
 def test_heating_is_measured_with_its_own_faults_readings_and_floor(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(classifier, "LEAST", 10)
     found = evaluate(
-        4, 5, readings=["basic"], baseline=True, pairs=True, families="seen", mode="heating", train=16, jobs=1
+        4, 5, readings=["basic"], baseline=True, pairs=True, families="seen", mode="heating", train=12, jobs=1
     )
     only = found.measured[0]
     assert found.to_dict()["mode"] == "heating"

@@ -16,7 +16,7 @@ from diagnose.simulator.readings import VisitMapping
 from diagnose.targets import F, NoTarget
 from diagnose.visit import DEFROSTED, FIXED_ORIFICE, MINUTES, visit_from
 
-_LESS_IS_WORSE = {"low-charge", "low-indoor-airflow", "low-outdoor-airflow", "metering-underfeeding"}
+_LESS_IS_WORSE = {"low-charge", "low-indoor-airflow", "low-outdoor-airflow", "metering-underfeeding", "defrost-fault"}
 _ALWAYS = (MINUTES, DEFROSTED)
 IN_HEATING = (10 * F, 5 * F)
 """K; subcooling that is right for who carries the rule of cooling over to heating, and its tolerance."""

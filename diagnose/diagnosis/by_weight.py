@@ -18,8 +18,11 @@ from diagnose.visit.reason import Reason
 SHARE = "charge by weight"
 
 
-def by_weight(d: Diagnosis) -> ChargeVerdict | NoVerdict | None:
-    """The verdict of the scale, kg; None where nothing was weighed, or there is nothing to compare it with."""
+def by_weight(d: Diagnosis, outside: bool = False) -> ChargeVerdict | NoVerdict | None:
+    """The verdict of the scale, kg; None where nothing was weighed, or there is nothing to compare it with.
+
+    outside: of a visit that is none for the rules, so that nothing is expected of its readings.
+    """
     finding, scale = d.findings.get(SHARE), held(d.visit.machine)
     if finding is None or finding.estimate is None or scale is None or len(finding.limits) != 2:
         return None
@@ -33,7 +36,9 @@ def by_weight(d: Diagnosis) -> ChargeVerdict | NoVerdict | None:
                "within": within, "lacks": whole.lacks}  # fmt: skip
     if chance < d.rules.charge.sure:
         return NoVerdict("weight", (Reason("weight-near-the-limit", figures),), by, leaning, chance)
-    stop = (Reason("stop-before-charging"),) if d.stop and leaning != "right" else ()
+    caveats = (Reason("stop-before-charging"),) if d.stop and leaning != "right" else ()
+    if not outside and d.faults and not _agree(leaning, d.rules.faults[d.faults[0].fault].charge):
+        caveats += (Reason("readings-say-otherwise", {"fault": d.faults[0].fault}),)
     return ChargeVerdict(
         leaning,
         by,
@@ -41,9 +46,14 @@ def by_weight(d: Diagnosis) -> ChargeVerdict | NoVerdict | None:
         (Reason("charge-weighed", figures),),
         percent=_percent(off, margin, whole.kg) if leaning != "right" else None,
         mass=_range(off, margin) if leaning != "right" else None,
-        expect_after={} if d.held else readings_after(leaning, d.estimates, d.findings),
-        caveats=stop,
+        expect_after={} if outside or d.held else readings_after(leaning, d.estimates, d.findings),
+        caveats=caveats,
     )
+
+
+def _agree(verdict: ChargeWord, of_fault: str | None) -> bool:
+    """Whether the leading fault goes with what the scale shows: a right charge with any that does not touch it."""
+    return of_fault == verdict if verdict != "right" else of_fault not in ("low", "high")
 
 
 def _range(off: float, margin: float) -> tuple[float, float]:

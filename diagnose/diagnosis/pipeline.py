@@ -54,7 +54,7 @@ def judge(d: Diagnosis, engine: Engine = "auto") -> Diagnosis:
     d = match_rules(d, engine)
     d = rank_faults(d)
     if beyond := field.outside(d):
-        weighed = by_weight(d)
+        weighed = by_weight(d, outside=True)
         d = field.leave(d, beyond)
         return d if weighed is None else replace(d, charge=weighed)
     d = see_whether_ready(d)

@@ -229,6 +229,10 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "charge-judged": _judged,
     "beyond-any-target": _beyond,
     "charge-weighed": weighing.weighed_text,
+    "readings-say-otherwise": lambda d, f: (
+        f"The other readings point to {name_of(f['fault'], d.rules)}: check the plate, the sizes and lengths of the lines, the "
+        "scale, and whether all of the charge came out."
+    ),
     "weight-near-the-limit": weighing.near_text,
     "general-target-differs": _general_differs,
     "subcooling-not-measured": _subcooling_not_measured,

@@ -126,6 +126,7 @@ def _charge(d: Diagnosis) -> Iterator[Block]:
             yield heading("The charge")
             if isinstance(c, ChargeVerdict):
                 yield line(charge_text(d))
+                yield from _amount(c, d) if c.verdict != "right" else ()
             yield from weighing(d)
         return
     yield heading("The charge")

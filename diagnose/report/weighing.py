@@ -251,7 +251,7 @@ def weighing(d: Diagnosis) -> Iterator[Block]:
     w = weigh_in(machine)
     if w.lacks:
         scale = held(machine)
-        then = f" What the scale showed, {mass(scale[1], d.system)}, can then be judged." if scale and d.charge.by is None else ""
+        then = f" What the scale showed, {mass(scale[1], d.system)}, can then be judged." if scale and d.charge.method != "weight" else ""
         yield line(f"By weight: what it should hold in all cannot be told yet; the visit lacks {lacks_text(w)}.{then}")
     else:
         yield line(f"By weight: it should hold {whole(w, d.system)} in all ({shares_text(w, d.system)}).")
@@ -284,9 +284,7 @@ def verdict_text(d: Diagnosis) -> str:
 
 def weighed_text(d: Diagnosis, f: Figures) -> str:
     """Why the charge is what the scale says it is."""
-    done = "was recovered" if f["of"] == RECOVERED else "was weighed in"
-    amount = mass(f["held"], d.system) if f["held"] >= NOTHING else "Nothing"
-    begin = f"{amount} {done}, and the machine should hold {mass(f['whole'], d.system)}"
+    begin = f"{_it_held(d, f)}, and it should hold {mass(f['whole'], d.system)}"
     known = " The line set is not known, so this is rough." if f["lacks"] else ""
     within = mass(f["within"], d.system)
     if f["verdict"] == "right":
@@ -297,11 +295,16 @@ def weighed_text(d: Diagnosis, f: Figures) -> str:
 
 def near_text(d: Diagnosis, f: Figures) -> str:
     """Why the scale gives no verdict."""
-    done = "recovered" if f["of"] == RECOVERED else "weighed in"
+    whole = f"{mass(f['whole'], d.system)} ± {margin(f['error'], d.system)}"
     return (
-        f"{mass(f['held'], d.system)} {done} against {mass(f['whole'], d.system)} ± {mass(f['error'], d.system)} is too near "
-        f"the limit ({mass(f['within'], d.system)}) to be called {f['verdict']}."
+        f"{_it_held(d, f)}, and it should hold {whole}: too near the limit, {mass(f['within'], d.system)} off, to be called "
+        f"{f['verdict']}."
     )
+
+
+def _it_held(d: Diagnosis, f: Figures) -> str:
+    how = "recovered" if f["of"] == RECOVERED else "weighed in"
+    return f"By the scale it held {mass(f['held'], d.system) if f['held'] >= NOTHING else 'nothing'} ({how})"
 
 
 def correct_text(d: Diagnosis) -> str:

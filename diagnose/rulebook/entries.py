@@ -37,7 +37,9 @@ MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
     "charging": ("weight only", "weight and temperatures"),
     # A scale showed what the machine held, and there is a factory charge to compare it with.
     "weighed": ("yes",),
-    **{name: CHOICES[name] for name in ("kind", "compressor", "condenser cooled by", "metering place")},
+    **{name: CHOICES[name] for name in ("kind", "compressor", "condenser cooled by", "metering place", "accumulator")},
+    # Whether the maker's heating chart says what subcooling should be (`rated heating subcooling`).
+    "heating target": ("stated", "not stated"),
     # Not stated: on a machine that has more than one.
     RUNNING_AT: (*CHOICES[RUNNING_AT], "not stated"),
 }
@@ -227,6 +229,7 @@ class FaultEntry:
     charge: Literal["low", "high", "right"] | None
     what: str
     looks_like: Mapping[str, str]
+    applies: Conditions
     brings: tuple[Brings, ...]
     repair: Repair | None
     lesson: Lesson | None

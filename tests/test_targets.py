@@ -12,7 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from diagnose import targets
-from diagnose.properties import liquid_density, refrigerant
+from diagnose.properties import liquid_density
+from diagnose.properties import refrigerant as named
 from diagnose.targets import CFM_PER_TON, OUNCE_PER_FOOT, F, NoTarget, Target
 
 REFERENCE = Path(__file__).parent / "reference"
@@ -425,7 +426,7 @@ def test_every_printed_allowance_is_shipped(row: dict[str, str]) -> None:
 @pytest.mark.parametrize("row", [r for r in rows("charge_per_foot.csv") if "OUTDOOR" in r["note"]])
 def test_a_line_after_the_metering_device_holds_about_what_makers_allow(row: dict[str, str]) -> None:
     """With the vapor of a suction line of a usual size: within the ± 50 % that is said of it; makers round up in thin lines."""
-    gas, states = refrigerant(row["refrigerant"]), targets.LineStates()
+    gas, states = named(row["refrigerant"]), targets.LineStates()
     size = float(Fraction(row["liquid_line"]))
     mixture = targets.line_charge(size * INCH, FOOT, targets.mixture_density(gas, states))
     vapor = targets.line_charge({0.25: 0.375, 0.375: 0.625, 0.5: 0.875}[size] * INCH, FOOT, states.vapor_density(gas))
@@ -441,8 +442,8 @@ def test_a_line_after_the_metering_device_holds_about_what_makers_allow(row: dic
 @pytest.mark.parametrize(("name", "kilograms"), [("R-32", 1.84), ("R-290", 0.152)])
 def test_the_charge_that_asks_nothing_of_the_room(name: str, kilograms: float) -> None:
     """iec-60335-2-40, from memory (regulation_and_safety.md): R-32 1.84 kg, R-290 0.152 kg."""
-    assert targets.free_of_room_limits(refrigerant(name)) == pytest.approx(kilograms, abs=0.003)
-    assert targets.free_of_room_limits(refrigerant("R-410A")) is None
+    assert targets.free_of_room_limits(named(name)) == pytest.approx(kilograms, abs=0.003)
+    assert targets.free_of_room_limits(named("R-410A")) is None
 
 
 def test_charge_deviation_as_the_notes_work_it_out() -> None:

@@ -36,7 +36,7 @@ def by_weight(d: Diagnosis, outside: bool = False) -> ChargeVerdict | NoVerdict 
                "within": within, "lacks": whole.lacks}  # fmt: skip
     if chance < d.rules.charge.sure:
         return NoVerdict("weight", (Reason("weight-near-the-limit", figures),), by, leaning, chance)
-    caveats = (Reason("stop-before-charging"),) if d.stop and leaning != "right" else ()
+    caveats: tuple[Reason, ...] = (Reason("stop-before-charging"),) if d.stop and leaning != "right" else ()
     if not outside and d.faults and not _agree(leaning, d.rules.faults[d.faults[0].fault].charge):
         caveats += (Reason("readings-say-otherwise", {"fault": d.faults[0].fault}),)
     return ChargeVerdict(
@@ -65,4 +65,8 @@ def _range(off: float, margin: float) -> tuple[float, float]:
 def _percent(off: float, margin: float, whole: float) -> tuple[int, int]:
     """The same in percent of the whole, never less than one on that side."""
     low, high = (100 * end / whole for end in _range(off, margin))
-    return (max(math.floor(low), -100), min(math.ceil(high), -1)) if off < 0 else (max(math.floor(low), 1), math.ceil(high))
+    return (
+        (max(math.floor(low), -100), min(math.ceil(high), -1))
+        if off < 0
+        else (max(math.floor(low), 1), math.ceil(high))
+    )

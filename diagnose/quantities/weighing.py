@@ -120,7 +120,9 @@ def weigh_in(machine: Machine, states: LineStates | None = None) -> WeighIn:
         way,
         _printed(gas, lines, outdoors) if gas is not None else (),
         held,
-        sum(share.kg for share in _by_density(lines, held)) if held is not None and lines.included is not None else None,
+        sum(share.kg for share in _by_density(lines, held))
+        if held is not None and lines.included is not None
+        else None,
         tuple(lacks),
     )
 
@@ -152,7 +154,9 @@ def _counted(lines: LineSet, held: Held | None) -> tuple[tuple[Share, ...], Way 
         covered = (held.then + held.suction) * lines.included  # the maker's figure is for the size that is there
     elif lines.included_liquid_line is not None and held is None:
         return (), None
-    return (Share("line set", here - covered, math.hypot(_OF_ALLOWANCE, _OF_LENGTH) * abs(here - covered)),), "allowance"
+    return (
+        Share("line set", here - covered, math.hypot(_OF_ALLOWANCE, _OF_LENGTH) * abs(here - covered)),
+    ), "allowance"
 
 
 def _by_density(lines: LineSet, held: Held) -> tuple[Share, ...]:
@@ -206,7 +210,9 @@ def beyond_the_lines(share: float) -> float:
 
 
 @quantity("ratio", "recovered or weighed-in charge / what the machine should hold in all", "rating-plate", shown=False)
-def weighed_share(charge_in_all: float, recovered_charge: float | None = None, weighed_in: float | None = None) -> float | None:
+def weighed_share(
+    charge_in_all: float, recovered_charge: float | None = None, weighed_in: float | None = None
+) -> float | None:
     """What the machine held by the scale, as a share of its factory charge with what the line set adds."""
     on_it = recovered_charge if recovered_charge is not None else weighed_in
     return None if on_it is None or charge_in_all <= 0 else on_it / charge_in_all

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from diagnose import targets, units
+from diagnose import quantities, targets, units
 from diagnose.properties import (
     Refrigerant,
     UnknownRefrigerant,
@@ -27,8 +27,8 @@ from diagnose.properties import (
     standard_pressure,
     wet_bulb,
 )
-from diagnose.report.blocks import Block, item, line
 from diagnose.report import weighing
+from diagnose.report.blocks import Block, item, line
 from diagnose.report.weighing import per_length
 from diagnose.report.wording import cite, no_target_text, number, upper_first
 from diagnose.rulebook import Rulebook
@@ -187,7 +187,9 @@ def line_charge(name: str, tube: str, length: str, rules: Rulebook) -> Found:
         published = one.per_length * long.value
         allowance = units.show(published, "mass", "oz" if system == "us" else "g", decimals=1 if system == "us" else 0)
         blocks.append(
-            line(f"One maker allows {allowance}, with the vapor in the suction line beside it ({cite(one.source, rules)}).")
+            line(
+                f"One maker allows {allowance}, with the vapor in the suction line beside it ({cite(one.source, rules)})."
+            )
         )
         found["published_kg"] = published
     blocks.append(
@@ -216,15 +218,18 @@ def weigh_in(
     facts = {word: text for word, text in given.items() if word not in LINE_SET}
     machine = Visit.parse({"machine": {"refrigerant": name, **facts, LINES.name: lines}}).machine
     at = _states(states)
-    w, gas, line_set = weighing.weigh_in(machine, at), machine.refrigerant, machine.line_set
-    assert gas is not None and line_set is not None  # both are asked for, and what cannot be read is refused
+    w, gas, line_set = quantities.weighing.weigh_in(machine, at), machine.refrigerant, machine.line_set
+    assert gas is not None
+    assert line_set is not None  # both are asked for, and what cannot be read is refused
     for word, size in lines.items():
-        if "line" in word and w.held is None and "allowance" not in lines:
-            if targets.tube_bore(getattr(line_set, word.replace(" ", "_"))) is None:
-                raise _no_tube(word, str(size), " For other pipe give its maker’s figure, `--allowance`.")
+        if "line" not in word or w.held is not None or "allowance" in lines:
+            continue
+        if targets.tube_bore(getattr(line_set, word.replace(" ", "_"))) is None:
+            raise _no_tube(word, str(size), " For other pipe give its maker’s figure, `--allowance`.")
     if at.vapor_density(gas) is None or liquid_density(gas, at.liquid) is None:
         raise _wrong(
-            f"{gas.name} has no such liquid or vapor in the table", "Give its liquid temperature, suction pressure, superheat."
+            f"{gas.name} has no such liquid or vapor in the table",
+            "Give its liquid temperature, suction pressure, superheat.",
         )
     system = _written_in(length)
     if w.lacks:

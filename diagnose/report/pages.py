@@ -15,7 +15,6 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.sensitivity import TurningPoint, would_change
 from diagnose.quantities import STEPS
 from diagnose.quantities.uncertainty import Estimate
-from diagnose.quantities.weighing import held
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.report.charge import amount_text, headline, how_to_correct
 from diagnose.report.costs import costs_text, size_text, unknown_text
@@ -23,7 +22,7 @@ from diagnose.report.dangers import danger_blocks, loosened_blocks, opening
 from diagnose.report.field import held_text, machine_words, remarks
 from diagnose.report.repair import repair_of
 from diagnose.report.sentences import charge_text, problems, rule_text, said
-from diagnose.report.weighing import is_the_way, weighing
+from diagnose.report.weighing import told_though_held, weighing
 from diagnose.report.wording import (
     change_text,
     cite,
@@ -121,22 +120,16 @@ def _doubts(d: Diagnosis) -> Iterator[Block]:
 
 def _charge(d: Diagnosis) -> Iterator[Block]:
     c = d.charge
-    if d.held:
-        if is_the_way(d) and (c.method == "weight" or d.visit.machine.line_set or held(d.visit.machine)):
-            yield heading("The charge")
-            if isinstance(c, ChargeVerdict):
-                yield line(charge_text(d))
-                yield from _amount(c, d) if c.verdict != "right" else ()
-            yield from weighing(d)
+    if d.held and not told_though_held(d):
         return
     yield heading("The charge")
-    doubted = [doubt.reason for doubt in d.doubts]
-    named = any(reason in doubted for reason in c.reasons)
-    yield line("Correct the readings named above first." if named else charge_text(d))
+    if not d.held or isinstance(c, ChargeVerdict):
+        doubted = [doubt.reason for doubt in d.doubts]
+        named = any(reason in doubted for reason in c.reasons)
+        yield line("Correct the readings named above first." if named else charge_text(d))
     if isinstance(c, ChargeVerdict):
-        if c.verdict != "right":
-            yield from _amount(c, d)
-    elif c.method == "weight" and c.by is None:
+        yield from _amount(c, d) if c.verdict != "right" else ()
+    elif c.method == "weight" and c.by is None and not d.held:
         yield line("In this weather the charge can only be weighed.")
     yield from weighing(d)
     for caveat in c.caveats:

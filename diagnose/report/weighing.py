@@ -95,7 +95,11 @@ def new_unit_text(w: WeighIn, system: System) -> str:
     added = mass(abs(w.lines), system)
     if w.lacks or abs(w.lines) < NOTHING:
         return ""
-    return f"To a new unit that came charged add {added}." if w.lines > 0 else f"From a new unit that came charged recover {added}."
+    return (
+        f"To a new unit that came charged add {added}."
+        if w.lines > 0
+        else f"From a new unit that came charged recover {added}."
+    )
 
 
 def lacks_text(w: WeighIn) -> str:
@@ -111,7 +115,10 @@ def way_text(machine: Machine, w: WeighIn, system: System, rules: Rulebook, stat
     if all(abs(share.kg) < NOTHING for share in w.shares if "line" in share.what):
         return f"The factory charge covers this line set, {_length(lines.length, system)}."
     run = _run(lines, lines.included, system)
-    printed = [f"{mass(kg, system)} ({per_length(one.per_length, system)}; {lower_first(cite(one.source, rules))})" for one, kg in w.printed]
+    printed = [
+        f"{mass(kg, system)} ({per_length(one.per_length, system)}; {lower_first(cite(one.source, rules))})"
+        for one, kg in w.printed
+    ]
     others = f" Other makers’ allowances: {', '.join(printed)}." if printed else ""
     if w.way == "allowance":
         own = mass(sum(share.kg for share in w.shares if share.what == "line set"), system)
@@ -129,7 +136,9 @@ def _run(lines: LineSet, included: float, system: System) -> str:
     """`20 ft beyond the 15 ft included`."""
     beyond, covered = lines.length - included, _length(included, system)
     if lines.included_liquid_line is not None:
-        return f"{_length(lines.length, system)} instead of the {covered} of {_size(lines.included_liquid_line)} included"
+        return (
+            f"{_length(lines.length, system)} instead of the {covered} of {_size(lines.included_liquid_line)} included"
+        )
     return f"{_length(abs(beyond), system)} {'beyond' if beyond >= 0 else 'short of'} the {covered} included"
 
 
@@ -141,7 +150,11 @@ def contents_text(gas: Refrigerant, lines: LineSet, w: WeighIn, system: System, 
     pressure = states.pressure(gas)
     shown = units.show((pressure or 101325.0) - 101325.0, "pressure", units.unit_for("pressure", system))
     vapor = f"vapor at {shown} and {number(states.superheat, 'difference', system)} of superheat"
-    thick = f"in {_size(lines.suction_line)}" if lines.suction_line is not None else "in a line twice as wide (size not given)"
+    thick = (
+        f"in {_size(lines.suction_line)}"
+        if lines.suction_line is not None
+        else "in a line twice as wide (size not given)"
+    )
     return (
         f"Liquid at {at} in {_size(lines.liquid_line)} tube {per_length(w.held.here, system)}, {vapor} {thick} "
         f"{per_length(w.held.suction, system)}."
@@ -193,7 +206,11 @@ def long_line_text(lines: LineSet, gas: Refrigerant | None, outdoors: bool, syst
     lost = density * GRAVITY * lift
     warm = saturation_pressure(gas, "bubble", LineStates().liquid + 10 / 1.8)
     cold = saturation_temperature(gas, "bubble", warm - lost) if warm is not None else None
-    spent = "" if cold is None else f", {number(LineStates().liquid + 10 / 1.8 - cold, 'difference', system)} of its subcooling"
+    spent = (
+        ""
+        if cold is None
+        else f", {number(LineStates().liquid + 10 / 1.8 - cold, 'difference', system)} of its subcooling"
+    )
     psi = f"{lost / units.PSI:.0f} psi" if system == "us" else f"{lost / 1000:.0f} kPa"
     return f"Rising {_length(lift, system)} costs the liquid {psi}{spent}, friction apart. {text}"
 
@@ -209,7 +226,7 @@ def flammable_text(gas: Refrigerant, w: WeighIn, system: System) -> str:
         return f"{text} Take the least room area for the whole charge from the manual."
     about = f"{mass(free, system)} (from memory)"
     if known and w.kg - w.error > free:
-        return f"{text} This is above {about}, up to which it asks nothing of the room: take the least area, or the sensor, from the manual."
+        return f"{text} This is above {about}, up to which it asks nothing of the room: see the manual for more."
     if known and w.kg + w.error <= free:
         return f"{text} This is not above {about}, up to which it asks nothing of the room."
     return f"{text} Above {about} it asks for a least room area or a sensor: see the manual."
@@ -237,6 +254,12 @@ def is_the_way(d: Diagnosis) -> bool:
     )
 
 
+def told_though_held(d: Diagnosis) -> bool:
+    """Whether the charge is told though nothing may be judged by the readings."""
+    machine = d.visit.machine
+    return is_the_way(d) and (d.charge.method == "weight" or machine.line_set is not None or held(machine) is not None)
+
+
 def in_short(d: Diagnosis) -> str:
     """`In all it should hold 6 lb 15 oz ± 2 oz (3.15 kg).`; empty where weighing is not the way, or the whole is not known."""
     w = weigh_in(d.visit.machine)
@@ -251,7 +274,11 @@ def weighing(d: Diagnosis) -> Iterator[Block]:
     w = weigh_in(machine)
     if w.lacks:
         scale = held(machine)
-        then = f" What the scale showed, {mass(scale[1], d.system)}, can then be judged." if scale and d.charge.method != "weight" else ""
+        then = (
+            f" What the scale showed, {mass(scale[1], d.system)}, can then be judged."
+            if scale and d.charge.method != "weight"
+            else ""
+        )
         yield line(f"By weight: what it should hold in all cannot be told yet; the visit lacks {lacks_text(w)}.{then}")
     else:
         yield line(f"By weight: it should hold {whole(w, d.system)} in all ({shares_text(w, d.system)}).")

@@ -100,7 +100,9 @@ class LineStates:
     """In what state the lines are: liquid at a temperature (K), suction vapor at a pressure (Pa absolute; None: that of
     `DEW`) and a superheat (K)."""
 
-    liquid: float = 310.93  # 100 °F: liquid leaves a condenser some 5 °F above 95 °F of outdoor air, at which plates are rated
+    liquid: float = (
+        310.93  # 100 °F: liquid leaves a condenser some 5 °F above 95 °F of outdoor air, at which plates are rated
+    )
     suction_pressure: float | None = None
     superheat: float = 10 / 1.8
 
@@ -139,7 +141,7 @@ def mixture_density(refrigerant: Refrigerant, states: LineStates) -> float | Non
         return None
     quality = min(max((warm - cold) / (dry - cold), 0.0), 1.0)
     slip = (light / heavy) ** (2 / 3)
-    vapor = quality / (quality + (1.0 - quality) * slip)
+    vapor: float = quality / (quality + (1.0 - quality) * slip)
     return (heavy * (1.0 - vapor) + light * vapor + liquid / 2) / 2
 
 

@@ -63,7 +63,9 @@ _USUAL: dict[Kind, tuple[float, float]] = {
     "length": (0.0, 5000.0),
     "mass per length": (0.001, 0.5),
 }
-_US_UNITS = frozenset({"psi", "psig", "psia", "inHg", "ton", "Btu/h", "MBH", "cfm", "lb", "oz", "ft", "in", "inH2O", "oz/ft", "lb/ft"})
+_US_UNITS = frozenset(
+    {"psi", "psig", "psia", "inHg", "ton", "Btu/h", "MBH", "cfm", "lb", "oz", "ft", "in", "inH2O", "oz/ft", "lb/ft"}
+)
 
 
 @dataclass(frozen=True, slots=True)

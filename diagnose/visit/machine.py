@@ -155,7 +155,9 @@ def _one_line_set(sheet: Sheet, found: Mapping[str, float]) -> None:
         sheet.bad((*at, "suction line"), "the suction line is thinner than the liquid line", _THINNER)
     if abs(found.get("lift", 0.0)) > longest + _HAIR:
         what = "the lift is more than the length of the line"
-        sheet.bad((*at, "lift"), what, "Write the whole length of pipe, one way, and of it the part that rises as the lift.")
+        sheet.bad(
+            (*at, "lift"), what, "Write the whole length of pipe, one way, and of it the part that rises as the lift."
+        )
 
 
 _HAIR = 1e-6  # m; the same figure in feet and in meters

@@ -49,7 +49,10 @@ def test_the_result_is_in_kilograms():
     assert least < 66 * OUNCE - found["target"] < most
     assert found["weigh_in"]["kg"] == pytest.approx(found["target"], rel=1e-3)
     assert found["weigh_in"]["line_set_by"] == "density"
-    assert [one["source"] for one in found["weigh_in"]["line_set_by_printed_allowances"]] == ["maker-long-line", "maker-ductless"]
+    assert [one["source"] for one in found["weigh_in"]["line_set_by_printed_allowances"]] == [
+        "maker-long-line",
+        "maker-ductless",
+    ]
 
 
 def test_without_a_scale_the_protocol_judges_and_the_whole_is_told():

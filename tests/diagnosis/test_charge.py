@@ -12,7 +12,6 @@ from diagnose import examine, load_rules
 from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict, _rival
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.report.sentences import charge_text
-from diagnose.visit import visit_from
 
 RIGHT = State()
 VALVE = State(metering="TXV", superheat=10)

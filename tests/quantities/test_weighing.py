@@ -50,7 +50,9 @@ def test_by_hand() -> None:
     assert 1.0 < found.error / OUNCE < 2.0
 
 
-@pytest.mark.parametrize("row", rows("line_set_examples.csv"), ids=lambda row: f"{row['liquid_line']} {row['length_ft']} ft")
+@pytest.mark.parametrize(
+    "row", rows("line_set_examples.csv"), ids=lambda row: f"{row['liquid_line']} {row['length_ft']} ft"
+)
 def test_worked_examples_of_makers(row: dict[str, str]) -> None:
     lines = {
         "liquid line": row["liquid_line"], "length": f"{row['length_ft']} ft", "included": f"{row['included_ft']} ft",
@@ -61,7 +63,10 @@ def test_worked_examples_of_makers(row: dict[str, str]) -> None:
     assert printed["maker-long-line"] == pytest.approx(added, abs=0.005)
     assert found.lines / OUNCE == pytest.approx(added, abs=2.5 if row["liquid_line"] == "5/16" else 0.3)
     if row["plate_oz"] and not row["included_line"]:
-        own = of(factory_charge=f"{row['plate_oz']} oz", line_set=lines | {"allowance": f"{row['allowance_oz_per_ft']} oz/ft"})
+        own = of(
+            factory_charge=f"{row['plate_oz']} oz",
+            line_set=lines | {"allowance": f"{row['allowance_oz_per_ft']} oz/ft"},
+        )
         assert own.kg / OUNCE == pytest.approx(float(row["plate_oz"]) + added, abs=0.005)
         assert own.way == "allowance"
 

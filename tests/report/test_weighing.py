@@ -81,7 +81,9 @@ def test_the_verdict_of_the_scale_and_what_to_do() -> None:
     high = section(with_machine(visit(VALVE.but(subcooling=19)), **PLATE, recovered_charge="8 lb 8 oz"))
     assert f"Weigh in {WHOLE} and no more." in high
     running = section(with_machine(LOW, **PLATE, weighed_in="5 lb"))
-    assert f"Weigh in what is missing, as liquid, until it holds {WHOLE}; if it held that before, find the leak" in running
+    assert (
+        f"Weigh in what is missing, as liquid, until it holds {WHOLE}; if it held that before, find the leak" in running
+    )
     over = section(with_machine(LOW, **PLATE, weighed_in="9 lb"))
     assert f"Recover the excess by weight until it holds {WHOLE}." in over
     assert "until it holds the charge of the rating plate" not in over
@@ -123,7 +125,10 @@ def test_the_scale_is_told_though_nothing_may_be_judged() -> None:
         ({"line_set": {"liquid line": "3/8", "length": "35 ft"}}, "length of line that the factory charge covers"),
         ({"refrigerant": "R-454B"}, "above 3 lb 15 oz (from memory), up to which it asks nothing of the room"),
         ({"refrigerant": "R-32", "factory_charge": "2 lb"}, "not above 4 lb 1 oz (from memory)"),
-        ({"refrigerant": "R-32", "factory_charge": None}, "Above 4 lb 1 oz (from memory) it asks for a least room area"),
+        (
+            {"refrigerant": "R-32", "factory_charge": None},
+            "Above 4 lb 1 oz (from memory) it asks for a least room area",
+        ),
         ({"refrigerant": "R-1234yf"}, "Take the least room area for the whole charge from the manual."),
     ],
 )
@@ -166,7 +171,9 @@ def test_the_look_up_says_what_it_used(book: Rulebook) -> None:
 
 def test_states_of_ones_own(book: Rulebook) -> None:
     at = {"liquid at": "80 F", "suction at": "110 psig", "superheat": "20 F"}
-    said = " ".join(looked_up(book, "R-410A", "3/8", "35 ft", states=at, factory_charge="6 lb", included="15 ft").split())
+    said = " ".join(
+        looked_up(book, "R-410A", "3/8", "35 ft", states=at, factory_charge="6 lb", included="15 ft").split()
+    )
     assert "Liquid at 80.0 °F in 3/8 in tube 0.55 oz/ft, vapor at 110 psig and 20.0 °F of superheat" in said
     assert "at its rating" not in said
 
@@ -206,19 +213,24 @@ def test_states_that_cannot_be(book: Rulebook, states: dict[str, str | None], wh
 
 
 def test_the_look_up_as_data(book: Rulebook) -> None:
-    found = lookups.weigh_in("R-410A", "3/8", "35 ft", {"factory charge": "6 lb 4 oz", "included": "15 ft"}, NONE, book)[1]
+    found = lookups.weigh_in(
+        "R-410A", "3/8", "35 ft", {"factory charge": "6 lb 4 oz", "included": "15 ft"}, NONE, book
+    )[1]
     assert found["kg"] == pytest.approx(3.175, abs=0.005)
     assert found["line_set_by"] == "density"
     assert [share["what"] for share in found["shares"]] == ["factory charge", "liquid line", "suction line"]
 
 
 @pytest.mark.parametrize(
-    ("kg", "us", "si"), [(0.295, "10.4 oz", "295 g"), (-0.192, "−6.8 oz", "−192 g"), (3.18, "7 lb", "3.18 kg"), (0, "0.0 oz", "0 g")]
+    ("kg", "us", "si"),
+    [(0.295, "10.4 oz", "295 g"), (-0.192, "−6.8 oz", "−192 g"), (3.18, "7 lb", "3.18 kg"), (0, "0.0 oz", "0 g")],
 )
 def test_masses(kg: float, us: str, si: str) -> None:
     assert (mass(kg, "us"), mass(kg, "si")) == (us, si)
 
 
-@pytest.mark.parametrize(("kg", "us", "si"), [(0.04, "1.4 oz", "40 g"), (0.71, "1 lb 9 oz", "710 g"), (0.003, "0.1 oz", "3 g")])
+@pytest.mark.parametrize(
+    ("kg", "us", "si"), [(0.04, "1.4 oz", "40 g"), (0.71, "1 lb 9 oz", "710 g"), (0.003, "0.1 oz", "3 g")]
+)
 def test_margins(kg: float, us: str, si: str) -> None:
     assert (margin(kg, "us"), margin(kg, "si")) == (us, si)

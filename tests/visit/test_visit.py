@@ -145,7 +145,9 @@ def test_what_no_line_set_can_be(more, what, fix):
 
 @pytest.mark.parametrize("word", ["recovered", "Recovered refrigerant", "refrigerant recovered", "charge recovered"])
 def test_what_was_recovered(word):
-    assert visit_from({"machine": {word: "4# 2oz"}}).machine.fact("recovered charge") == pytest.approx(4.125 * 0.45359237)
+    assert visit_from({"machine": {word: "4# 2oz"}}).machine.fact("recovered charge") == pytest.approx(
+        4.125 * 0.45359237
+    )
 
 
 @pytest.mark.parametrize("word", ["weighed in", "weighed-in charge", "charge weighed in", "Weighed in charge"])
@@ -347,8 +349,9 @@ FOR_READINGS = "For example `suction pressure: 118 psig`."
            "is 1 to 3 K off.", "Work from the printed pressure chart of that refrigerant.")]),
         ({"machine": {"mode": "coling"}}, [("`mode`: `coling` is not known", "Did you mean `cooling`?")]),
         ({"machine": {"line set": {"size": "3/8 in"}}},
-         [("`size` is not a fact of a line set", "Known: liquid line, length, included, included liquid line, suction line, suction length, allowance, "
-          "indoor coil, drier, lift."),
+         [("`size` is not a fact of a line set",
+           "Known: liquid line, length, included, included liquid line, suction line, suction length, allowance, indoor coil, "
+           "drier, lift."),
           ("`line set` lacks liquid line and length",
            "For example `line set: {liquid line: 3/8 in, length: 35 ft, included: 15 ft}`.")]),
         ({"instruments": {"gauges": "60 %"}},

@@ -176,6 +176,8 @@ RECOVERED = "recovered charge"
 WEIGHED_IN = "weighed in"
 THIS_DAY = (RECOVERED, WEIGHED_IN)
 """What a scale said of the machine on the day of the visit; no other day has it."""
+TIMES_THE_PLATE = 5.0
+"""How often the factory charge no line set and no overcharge brings a machine to hold; judgement."""
 
 FIELDS: tuple[Field | Word, ...] = (
     Word("machine", "name", "Any label.", ("walk-in shop, unit 2",), "What you call this machine"),

@@ -77,11 +77,11 @@ def _length(meters: float, system: System) -> str:
 
 
 def _size(meters: float, system: System) -> str:
-    """`3/8 in`, also where it was written `9.52 mm`; `9.5 mm`."""
+    """`3/8 in`, also where it was written `9.52 mm`; `9.52 mm`."""
     nearest = round(meters / INCH * 16) / 16 * INCH
     if system == "us" and abs(nearest - meters) < SAME_SIZE:
         return units.show(nearest, "length", "in")
-    return units.show(meters, "length", "mm")
+    return f"{round(meters * 1000, 2):g} mm"
 
 
 SAME_SIZE = 0.0003  # m
@@ -142,7 +142,8 @@ def _run(lines: LineSet, included: float, system: System) -> str:
     """`20 ft beyond the 15 ft included`."""
     beyond, covered = lines.length - included, _length(included, system)
     if lines.included_liquid_line is not None:
-        return f"{_length(lines.length, system)} instead of the {covered} of {_size(lines.included_liquid_line, system)} included"
+        then = _size(lines.included_liquid_line, system)
+        return f"{_length(lines.length, system)} instead of the {covered} of {then} included"
     return f"{_length(abs(beyond), system)} {'beyond' if beyond >= 0 else 'short of'} the {covered} included"
 
 

@@ -157,22 +157,30 @@ def drier_temperature_drop() -> Target | NoTarget | None:
 # -- a heat pump while it heats ------------------------------------------------------------------------------------------
 
 
+@expected("superheat", HEATING)
+def superheat_in_heating(
+    metering: str | None = None, outdoor_air_temperature: float | None = None
+) -> Target | NoTarget | None:
+    """An orifice follows the weather; a valve holds its own."""
+    return targets.orifice_superheat_in_heating(outdoor_air_temperature) if metering == FIXED_ORIFICE else None
+
+
 @expected("subcooling", HEATING)
 def subcooling_in_heating(
-    metering: str | None = None, rated_heating_subcooling: float | None = None
+    metering: str | None = None,
+    rated_heating_subcooling: float | None = None,
+    outdoor_air_temperature: float | None = None,
 ) -> Target | NoTarget | None:
-    """The maker's, else what charts print for valves; on an orifice it follows the weather, and there is none."""
+    """The maker's, else what charts print for valves; on an orifice it follows the weather."""
     if metering == FIXED_ORIFICE and rated_heating_subcooling is None:
-        return None
+        return targets.orifice_subcooling_in_heating(outdoor_air_temperature)
     return targets.heating_subcooling(rated_heating_subcooling)
 
 
 @expected("condensing over return air", HEATING)
-def condensing_over_return_air(
-    outdoor_air_temperature: float, airflow_per_ton: float | None = None
-) -> Target | NoTarget | None:
-    """By the outdoor air, and by the airflow where it was measured."""
-    return targets.condensing_over_return_air(outdoor_air_temperature, airflow_per_ton)
+def condensing_over_return_air(outdoor_air_temperature: float) -> Target | NoTarget | None:
+    """By the outdoor air."""
+    return targets.condensing_over_return_air(outdoor_air_temperature)
 
 
 @expected("outdoor coil below outdoor air", HEATING)
@@ -182,9 +190,9 @@ def outdoor_coil_below_outdoor_air(outdoor_air_temperature: float) -> Target | N
 
 
 @expected("air rise", HEATING)
-def air_rise(outdoor_air_temperature: float, airflow_per_ton: float | None = None) -> Target | NoTarget | None:
-    """By the outdoor air, and by the airflow where it was measured."""
-    return targets.air_rise(outdoor_air_temperature, airflow_per_ton)
+def air_rise(outdoor_air_temperature: float) -> Target | NoTarget | None:
+    """By the outdoor air."""
+    return targets.air_rise(outdoor_air_temperature)
 
 
 @expected("heating capacity", HEATING)

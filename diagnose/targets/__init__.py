@@ -25,6 +25,8 @@ from diagnose.targets.heating import (
     heating_capacity_ratio,
     heating_performance,
     heating_subcooling,
+    orifice_subcooling_in_heating,
+    orifice_superheat_in_heating,
     outdoor_coil_below_outdoor_air,
 )
 from diagnose.targets.protocol import (
@@ -80,6 +82,8 @@ __all__ = [
     "liquid_line_approach",
     "mixture_density",
     "neighbors",
+    "orifice_subcooling_in_heating",
+    "orifice_superheat_in_heating",
     "outdoor_coil_below_outdoor_air",
     "power_ratio",
     "published_allowances",

@@ -310,7 +310,7 @@ FIELDS: tuple[Field | Word, ...] = (
     _air("return air wet bulb", "in the return duct near the indoor coil, wick wet and clean", "63 F", "17 C", 8),
     _reading("return air relative humidity", "percent", "humidity meter", "in the return duct near the indoor coil", ("50 %",),
              0.0, 1.0, 9),
-    _air("supply air dry bulb", "in the supply duct, out of sight of the coil", "56 F", "13 C", 10),
+    _air("supply air dry bulb", "in the supply duct, out of sight of the coil", "56 F", "13 C", 10, high=180.0),
     _air("supply air wet bulb", "in the supply duct, out of sight of the coil, wick wet and clean", "54 F", "12 C"),
     _reading("supply air relative humidity", "percent", "humidity meter", "in the supply duct", ("90 %",), 0.0, 1.0),
     _reading("airflow", "airflow", "airflow meter", "through the indoor coil", ("1180 cfm", "560 L/s"), 0.0, 60.0),

@@ -38,7 +38,8 @@ def test_all_at_once() -> None:
 @pytest.mark.parametrize(
     ("more", "ounces"),
     [
-        (("--allowance", "0.60 oz/ft"), 12.0 - 12.3), (("--metering-place", "outdoors"), -6.2), (("--included-line", "1/4"), 4.9),
+        (("--allowance", "0.60 oz/ft"), 12.0 - 12.3), (("--metering-place", "outdoors"), -6.2),
+        (("--included-line", "1/4"), 4.9),
         (("--suction-length", "45 ft"), 0.9), (("--liquid-at", "80 F"), 0.6), (("--suction-at", "150 psig"), 0.3),
         (("--superheat", "30 F"), -0.2), (("--coil", "10 oz"), 2.0),
     ],

@@ -24,7 +24,6 @@ def page_build(
     from diagnose.page.build import build
 
     made = build(folder, book_of(rules), runtime)
-    put(
-        f"{folder}: {len(made.files)} files, {made.size / 1e6:.1f} MB, {made.packed / 1e6:.1f} MB compressed. Version {made.version}.\n"
-    )
+    size = f"{made.size / 1e6:.1f} MB, {made.packed / 1e6:.1f} MB compressed"
+    put(f"{folder}: {len(made.files)} files, {size}. Version {made.version}.\n")
     put(f"Try it here: python -m http.server --directory {folder} 8000, then http://localhost:8000/\n")

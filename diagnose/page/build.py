@@ -25,6 +25,7 @@ from diagnose.rulebook import Rulebook
 from diagnose.rulebook.data import to_data
 from diagnose.shipped import VERSION
 from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile.writing import library
 
 PYODIDE = "314.0.7"
 PACKED = "66b7949e5a0cba2250b586d7e368bf12fb482800748d182c4618254b685ffaa0"
@@ -149,8 +150,6 @@ def _app() -> bytes:
 
 
 def _package() -> Iterator[tuple[str, bytes]]:
-    import yaml
-
     home = Path(__file__).resolve().parent.parent
     for path in home.rglob("*"):
         inside = path.relative_to(home).as_posix()
@@ -160,8 +159,7 @@ def _package() -> Iterator[tuple[str, bytes]]:
             and (inside in ALL_THE_SAME or not inside.startswith(LEFT_OUT))
         ):
             yield f"diagnose/{inside}", path.read_bytes()
-    for path in Path(yaml.__file__).parent.glob("*.py"):
-        yield f"yaml/{path.name}", path.read_bytes()
+    yield from library()
 
 
 def _dated(name: str) -> zipfile.ZipInfo:

@@ -347,9 +347,9 @@ def call(name: str, arguments: str) -> str:
 
 def as_yaml(visit: Mapping[str, Any]) -> str:
     """The visit as the text of a visit file."""
-    import yaml
+    from diagnose.yamlfile.writing import written
 
-    return str(yaml.safe_dump(dict(visit), sort_keys=False, allow_unicode=True, width=1000))
+    return written(visit)
 
 
 def from_yaml(text: str) -> Mapping[str, Any]:

@@ -52,7 +52,9 @@ def test_every_unit_that_the_form_offers_can_be_read(page: Engine) -> None:
             spec = (MACHINE if section == "machine" else ROUND).get(name)
             if field.get("units") and spec is not None:
                 for unit in field["units"]:
-                    low = {"temperature": 300.0, "pressure": 5e5}.get(spec.kind, (spec.low + min(spec.high, 4 * spec.low + 1)) / 2)
+                    low = {"temperature": 300.0, "pressure": 5e5}.get(
+                        spec.kind, (spec.low + min(spec.high, 4 * spec.low + 1)) / 2
+                    )
                     shown = engine.units.from_si(low, unit, spec.kind)
                     assert engine.units.parse(f"{shown:.4g} {unit}", spec.kind).value == pytest.approx(low, rel=1e-2)
 
@@ -128,7 +130,9 @@ def test_a_visit_goes_out_and_comes_back_as_the_file_of_the_command_line(page: E
     assert "R-1" in refused["error"][0]
 
 
-@pytest.mark.parametrize("what", ["full", "next", "pictures", "lesson", "why low-charge", "lesson low-charge", "lesson heating"])
+@pytest.mark.parametrize(
+    "what", ["full", "next", "pictures", "lesson", "why low-charge", "lesson low-charge", "lesson heating"]
+)
 def test_every_page_on_demand_has_blocks(page: Engine, what: str) -> None:
     blocks = page.told(what, VISIT, "si")["blocks"]
     assert blocks

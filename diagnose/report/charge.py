@@ -17,7 +17,7 @@ from diagnose.report.wording import (
 )
 from diagnose.rulebook import machine_facts
 from diagnose.targets import NoTarget
-from diagnose.visit import System
+from diagnose.visit import HEATING, System
 from diagnose.visit.reason import Figures, Reason
 
 WAIT = "Wait 15 minutes after each change, then take all readings again."
@@ -35,7 +35,8 @@ def headline(d: Diagnosis) -> str:
     if target is None:
         alone = f"{c.verdict} by all readings together, {c.method} {estimate_text(estimate, d.system)}"
         return f"{text} against {own}" if own else alone
-    word = {"maker": "the plate’s", "typical": "a typical", "protocol": "a target of"}.get(target.origin, "")
+    own_word = "the maker’s" if d.visit.machine.mode == HEATING else "the plate’s"
+    word = {"maker": own_word, "typical": "a typical", "protocol": "a target of"}.get(target.origin, "")
     return f"{text} against {word} {number(target.value, 'difference', d.system)}{f', and {own}' if own else ''}"
 
 
@@ -62,6 +63,9 @@ def _mass_text(kg: float, system: System) -> str:
 def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
     """What to do about it; nothing yet, where the verdict hangs on a check."""
     low = c.verdict == "low"
+    if d.visit.machine.mode == HEATING:
+        first = "Find and repair the leak, recover" if low else "Recover"
+        return f"{first} the whole charge, and weigh in that of the rating plate and the line set. In heating nothing is trimmed."
     if any(caveat.code in CONFIRMS for caveat in c.caveats):
         return f"{'Add' if low else 'Take out'} nothing yet: first do what is asked for next."
     if machine_facts(d.visit.machine)["charging"] == "weight only":
@@ -234,6 +238,8 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     ),
     "airflow-not-confirmed": "Nobody has confirmed the airflow, and every refrigerant reading depends on it.",
     "running-time-not-confirmed": "Nobody noted how long the machine had run. Before 15 minutes this verdict means nothing.",
+    "weigh-in-heating": "By how much cannot be told in heating: spare charge lies in the accumulator or backs up in the indoor "
+    "coil.",
     # A charge estimate is typically right on low or high with several faults at once, its amount is not, and charging by
     # subcooling alone is not reliable then (Hu and Yuill 2021, Energy and Buildings 111355, abstract, read).
     "second-fault": lambda d, f: (

@@ -7,6 +7,7 @@ from functools import cache
 from typing import Any
 
 import pytest
+from heats import SOUND
 from strategies import State, visit, with_machine, with_readings
 
 from diagnose import Diagnosis, examine
@@ -81,6 +82,11 @@ SPOKEN: list[tuple[str, str, Any]] = [
      visit(State(superheat=38, subcooling=1, evaporating=33, condensing=92, split=26, cfm=950), extra=True)),
     ("stop-before-charging", "Stop the machine first", with_readings(visit(LOW), discharge_line_temperature="300 F")),
     ("accumulator-not-used", "accumulator is noted and not used", with_machine(DAY, accumulator="yes")),
+    ("read-in-heating-only", "The electric power is used only while a heat pump heats.",
+     with_readings(DAY, electric_power="2.3 kW")),
+    ("read-in-heating-only", "The valve tube temperature and electric power are used only",
+     with_readings(DAY, electric_power="2.3 kW", valve_tube_temperature="50 F")),
+    ("weigh-in-heating", "cannot be told in heating", with_machine(SOUND, rated_heating_subcooling="24 F")),
     # -- the visit as a whole ------------------------------------------------------------------------------------
     ("nothing-to-judge", "the visit lacks the refrigerant and any reading.", {}),
     ("nothing-to-judge", "the visit lacks any reading.", {"machine": {"refrigerant": "R-22"}}),

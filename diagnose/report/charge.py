@@ -238,8 +238,8 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     ),
     "airflow-not-confirmed": "Nobody has confirmed the airflow, and every refrigerant reading depends on it.",
     "running-time-not-confirmed": "Nobody noted how long the machine had run. Before 15 minutes this verdict means nothing.",
-    "weigh-in-heating": "By how much cannot be told in heating: spare charge lies in the accumulator or backs up in the indoor "
-    "coil.",
+    "weigh-in-heating": "In heating spare charge lies in the accumulator or backs up in the indoor coil, so the amount is "
+    "weighed.",
     # A charge estimate is typically right on low or high with several faults at once, its amount is not, and charging by
     # subcooling alone is not reliable then (Hu and Yuill 2021, Energy and Buildings 111355, abstract, read).
     "second-fault": lambda d, f: (

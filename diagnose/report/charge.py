@@ -74,6 +74,8 @@ def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
             f"{first}Recover the whole charge, evacuate, and weigh in exactly what the rating plate calls for. Never "
             f"{'add to' if low else 'trim'} this machine by temperatures: it holds too little, or burns."
         )
+    if d.visit.machine.mode == HEATING and not low:
+        return "Recover the whole charge, and weigh in what the rating plate and the line set call for."
     if low:
         return (
             "Find the leak, recover what is left, repair, test and evacuate, then weigh in the charge of the rating plate "
@@ -237,6 +239,9 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"Subcooling is {_of('subcooling', d)}, which does not fit a right charge well. Measure it again."
     ),
     "airflow-not-confirmed": "Nobody has confirmed the airflow, and every refrigerant reading depends on it.",
+    "weigh-in-heating": (
+        "In heating no gauge shows when the charge is right. Weigh it in, and confirm it in cooling weather."
+    ),
     "running-time-not-confirmed": "Nobody noted how long the machine had run. Before 15 minutes this verdict means nothing.",
     "weigh-in-heating": "In heating spare charge lies in the accumulator or backs up in the indoor coil, so the amount is "
     "weighed.",

@@ -63,9 +63,6 @@ def _mass_text(kg: float, system: System) -> str:
 def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
     """What to do about it; nothing yet, where the verdict hangs on a check."""
     low = c.verdict == "low"
-    if d.visit.machine.mode == HEATING:
-        first = "Find and repair the leak, recover" if low else "Recover"
-        return f"{first} the whole charge, and weigh in that of the rating plate and the line set. In heating nothing is trimmed."
     if any(caveat.code in CONFIRMS for caveat in c.caveats):
         return f"{'Add' if low else 'Take out'} nothing yet: first do what is asked for next."
     if machine_facts(d.visit.machine)["charging"] == "weight only":
@@ -243,8 +240,6 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         "In heating no gauge shows when the charge is right. Weigh it in, and confirm it in cooling weather."
     ),
     "running-time-not-confirmed": "Nobody noted how long the machine had run. Before 15 minutes this verdict means nothing.",
-    "weigh-in-heating": "In heating spare charge lies in the accumulator or backs up in the indoor coil, so the amount is "
-    "weighed.",
     # A charge estimate is typically right on low or high with several faults at once, its amount is not, and charging by
     # subcooling alone is not reliable then (Hu and Yuill 2021, Energy and Buildings 111355, abstract, read).
     "second-fault": lambda d, f: (

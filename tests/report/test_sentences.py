@@ -86,7 +86,7 @@ SPOKEN: list[tuple[str, str, Any]] = [
      with_readings(DAY, electric_power="2.3 kW")),
     ("read-in-heating-only", "The valve tube temperature and electric power are used only",
      with_readings(DAY, electric_power="2.3 kW", valve_tube_temperature="50 F")),
-    ("weigh-in-heating", "lies in the accumulator or backs up", with_machine(SOUND, rated_heating_subcooling="24 F")),
+    ("weigh-in-heating", "Weigh it in, and confirm it in cooling weather.", with_machine(SOUND, rated_heating_subcooling="24 F")),
     # -- the visit as a whole ------------------------------------------------------------------------------------
     ("nothing-to-judge", "the visit lacks the refrigerant and any reading.", {}),
     ("nothing-to-judge", "the visit lacks any reading.", {"machine": {"refrigerant": "R-22"}}),

@@ -74,7 +74,9 @@ def heating_page(rules: Rulebook, system: System = "us", both: bool = True) -> l
             "No. The coil must be colder than the air to take heat from it; about 10 °F (6 K) colder is what charts print."
         ),
         item("The same gauges could come from a worn compressor or a leaking reversing valve. What parts them?"),
-        deeper("The two suction tubes at the valve: alike, the valve is tight; more than 3 °F (1.7 K) apart, it leaks."),
+        deeper(
+            "The two suction tubes at the valve: alike, the valve is tight; more than 3 °F (1.7 K) apart, it leaks."
+        ),
         item("Why does a machine with little refrigerant often heat well at 50 °F (10 °C) and fail at 20 °F (−7 °C)?"),
         deeper(
             "In mild weather the spare charge covers what is missing. In frost the coil needs all of it, and a defrost with "

@@ -27,7 +27,8 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
     "readings": {
         "low pressure": ("suction pressure",), "low side": ("suction pressure",), "low side pressure": ("suction pressure",),
         "suction": ("suction pressure",), "suction side pressure": ("suction pressure",), "blue gauge": ("suction pressure",),
-        "vapour pressure": ("vapour line pressure",), "low gauge": ("suction pressure",), "low side gauge": ("suction pressure",),
+        "vapour pressure": ("vapour line pressure",),
+        "low gauge": ("suction pressure",), "low side gauge": ("suction pressure",),
         "head": ("liquid pressure",), "head pressure": ("liquid pressure",), "high side": ("liquid pressure",),
         "high side pressure": ("liquid pressure",), "liquid line pressure": ("liquid pressure",),
         "high gauge": ("liquid pressure",), "high side gauge": ("liquid pressure",), "red gauge": ("liquid pressure",),

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from heats import SOUND
 from hypothesis import given
 from hypothesis import strategies as st
-from heats import SOUND
 from strategies import F, State, states, visit, with_machine, with_readings
 from work import examples
 

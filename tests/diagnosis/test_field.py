@@ -122,7 +122,9 @@ def test_rules_written_for_cooling_are_silent_in_heating(what):
     assert [reason.code for reason in d.charge.reasons] == ["ready/heating"]
 
 
-@pytest.mark.parametrize("rule", ["outside/cold-store", "outside/water-cooled", "outside/stage-not-stated", "outside/part-load"])
+@pytest.mark.parametrize(
+    "rule", ["outside/cold-store", "outside/water-cooled", "outside/stage-not-stated", "outside/part-load"]
+)
 def test_a_machine_that_is_another_is_outside_in_heating_as_well(rule):
     kind = {name: word for name, word in OUTSIDE[rule][0]["machine"].items() if name not in SHOP["machine"]}
     d = examine({**HEATED["cold"], "machine": {**HEATED["cold"]["machine"], **kind}})

@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from heats import SOUND
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from heats import SOUND
 from strategies import (
     ANYTHING,
     QUANTITIES,

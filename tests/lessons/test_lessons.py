@@ -477,7 +477,9 @@ def test_fault_or_visit() -> None:
 def test_why_heating_reads_differently(system: System) -> None:
     """One page: the expected figures of either mode side by side, and the faults that only heating has."""
     whole = heating_page(load_rules(), system)
-    text = " ".join(block.text for block in whole) + " ".join(cell for block in whole for row in block.rows for cell in row)
+    text = " ".join(block.text for block in whole) + " ".join(
+        cell for block in whole for row in block.rows for cell in row
+    )
     for us, si, unit in re.findall(r"(−?[\d.]+) °F \((−?[\d.]+) (K|°C)\)", text):
         f, k = (float(figure.replace("−", "-")) for figure in (us, si))
         assert abs(k - ((f - 32) / 1.8 if unit == "°C" else f / 1.8)) <= (0.051 if "." in si else 0.51), (us, si)

@@ -6,10 +6,10 @@ import random
 
 import pytest
 from doubtful import ABSOLUTE_AS_GAUGE, DOUBTS, NEARLY_EMPTY, RIGHT
+from heats import SOUND, WHOLE
 from hypothesis import given
 from hypothesis import strategies as st
 from judged import JUDGEMENT
-from heats import SOUND, WHOLE
 from strategies import F, State, states, visit, with_machine, with_readings
 from work import examples
 

@@ -102,7 +102,8 @@ def test_the_answer_names_fault_strength_and_verdict_or_why_there_is_none(name: 
     if d.held:
         assert answer(d) == f"{held_short(d)} {said(d, d.held[0])}"
         assert "What speaks" not in page(name)
-        assert "The charge\n" not in page(name)
+        by_the_scale = d.charge.method == "weight" and d.charge.verdict != "do not judge"
+        assert ("The charge\n" in page(name)) is by_the_scale
     else:
         first = d.faults[0]
         charge = (

@@ -85,7 +85,7 @@ def test_every_page_fits_80_columns_and_begins_with_the_answer(name: str, units:
     """Only dangers stand before it."""
     out = page(f"demo/{name}", units)
     assert len(widest(out)) <= 80
-    charge = r"No charge verdict yet\.|The charge is (low|right|high) by (su|all)"
+    charge = r"No charge verdict yet\.|The charge is (low|right|high) by (su|all|weight)"
     dangers = r"((STOP|Danger): .*?)?" if out.startswith(("STOP: ", "Danger: ")) else ""
     assert re.match(
         rf"{dangers}((Not ready to judge|Outside what the rules were written for)\. \S|"

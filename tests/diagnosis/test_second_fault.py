@@ -19,7 +19,7 @@ from diagnose.rulebook import machine_facts
 from diagnose.simulator.population import population
 
 ALIKE = {"metering-underfeeding": "liquid-line-restriction"}  # gauges cannot part them
-ORIFICE, VALVE = {"metering": "fixed orifice"}, {"metering": "TXV"}
+ORIFICE, VALVE = ({"metering": metering, "mode": "cooling"} for metering in ("fixed orifice", "TXV"))
 
 
 def alike(fault: str) -> str:
@@ -105,7 +105,7 @@ def test_every_published_sign_is_among_what_the_fault_makes(book):
 @pytest.mark.parametrize("mode", ["cooling", "heating"])
 def test_every_finding_that_a_fault_rule_asks_for_beside_normal_is_said_to_be_made_by_some_fault(book, mode):
     """Else a firm finding off normal could never be unexplained, or never explained."""
-    machines_of_it = [{**metering, "mode": mode} for metering in (ORIFICE, VALVE)]
+    machines_of_it = [{**facts, "mode": mode} for facts in (ORIFICE, VALVE)]
     book = book.in_mode(mode)
     made = {
         (n, w)

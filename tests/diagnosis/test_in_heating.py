@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 from heats import ORIFICE, SOUND, WHOLE
-from shared import examined, visit_of
+from shared import case, examined, visit_of
 from strategies import F, kelvin, saturated, with_machine, with_readings
 
 from diagnose import examine
@@ -171,6 +171,23 @@ def test_a_target_for_cooling_is_none_for_heating() -> None:
     d = examine(with_machine(SOUND, rated_subcooling="10 F"))
     assert d.charge.verdict == "do not judge"
     assert [reason.code for reason in d.charge.reasons] == ["ready/heating"]
+
+
+# -- what is asked for next --------------------------------------------------------------------------------------------
+
+PARTED_BY = {
+    "reversing-valve-leaking-txv": "clamp-the-suction-tubes", "reversing-valve-leaking-orifice": "clamp-the-suction-tubes",
+    "check-valve-leaking-txv": "feel-the-check-valve", "defrost-fault-txv": "look-for-frost",
+    "supplementary-heat-on-txv": "switch-the-heaters-off",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", PARTED_BY)
+def test_what_parts_a_fault_of_heating_from_those_that_look_like_it_is_asked_for_first(name: str) -> None:
+    """The demo without its telling line: no tube clamped, nothing looked at."""
+    told = case(f"demo/{name}").entry.visit
+    taken = {line: text for line, text in told["readings"].items() if line != "valve tube temperature"}
+    assert next_checks(examine({"machine": told["machine"], "readings": taken}))[0].check == PARTED_BY[name]
 
 
 # -- the mode ----------------------------------------------------------------------------------------------------------

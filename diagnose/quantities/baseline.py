@@ -197,6 +197,42 @@ def _sigma(law: Law, slopes: Slopes, e: Estimate, value: float, air: Air) -> flo
     return math.sqrt(sum(by * by for by in effects.values()))
 
 
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """An earlier figure in today's air, had nothing else changed, SI. sigma: of today's figure less this one."""
+
+    value: float
+    sigma: float
+
+
+def in_todays_air(
+    today: Visit,
+    now: Mapping[str, Estimate],
+    earlier: Visit,
+    then: Mapping[str, Estimate],
+    name: str,
+    figures: GoodDayFigures,
+) -> Moved | None:
+    """What an earlier visit's figure becomes in today's air, by its law, else as its expected value moves.
+
+    None where neither is known, so that nobody can tell the weather from what was done to the machine.
+    """
+    now_is, was = now[name], then[name]
+    law = figures.laws.get(name)
+    if law is not None and today.machine.metering is not None:
+        slopes = law.orifice if today.machine.metering == FIXED_ORIFICE else law.valve
+        air = air_of(today, now)
+        wet = name in ("superheat", "coil superheat") and was.value < figures.wet
+        own = _moved(law, slopes, was, air, air_of(earlier, then), figures, figures.flooded if wet else 0.0)
+        if own is not None:
+            value = max(own[0], min(was.value, 0.0)) if "superheat" in name else own[0]  # a flooded machine shows none
+            return Moved(value, math.hypot(own[1], _sigma(law, slopes, now_is, own[0], air)))
+    if now_is.target is None or was.target is None:
+        return None
+    by = now_is.target.value - was.target.value
+    return Moved(was.value + by, math.hypot(was.difference_sigma, now_is.difference_sigma, figures.law_error * by))
+
+
 def _weighed(
     law: Law, now: Estimate, then: Estimate, own: float, spread: float, believed: float
 ) -> tuple[float, float] | Reason:

@@ -12,7 +12,7 @@ from typing import Literal
 
 from diagnose.units import IN_H2O, INCH, PSI, Kind
 
-Section = Literal["machine", "line set", "instruments", "readings"]
+Section = Literal["machine", "line set", "instruments", "readings", "refrigerant"]
 MINUTES = "minutes running"
 RUNNING_AT = "running at"
 FIXED_ORIFICE = "fixed orifice"
@@ -165,6 +165,8 @@ PARTS: tuple[Part, ...] = (
     Part("technician", "Who took the readings.", "the early shift"),
     Part("notes", "Anything else. Free text: kept and printed, never judged.", "the key is at the bakery"),
     Part("done", "What was done: a text, or a list of them.", "[filter changed, outdoor coil washed]"),
+    Part("refrigerant", "Refrigerant that went in and came out on this visit, for the log that the law asks for in many "
+         "places. Kept, printed and summed, never judged.", "refrigerant: {added: 12 oz, recovered: 4 oz}"),
     Part("practice", "Of a practice visit: kept by `diagnose practice`, left alone by people.", "asked: []"),
 )
 LINES = Part("line set", "The lines between the units, where the charge is to be worked out for them.",
@@ -233,6 +235,9 @@ FIELDS: tuple[Field | Word, ...] = (
     Field("line set", "length", "length", "Of the liquid line, one way.", ("35 ft", "11 m"), 0.1, LONGEST_LINE),
     Field("line set", "included", "length", "The length that the factory charge covers.", ("15 ft", "4.6 m"), 0.0,
           LONGEST_LINE),
+    Field("refrigerant", "added", "mass", "Weighed in on this visit; a list is added up.", ("12 oz", "340 g"), 0.0, 500.0),
+    Field("refrigerant", "recovered", "mass", "Taken out into a cylinder on a scale; a list is added up.", ("2 lb", "0.9 kg"),
+          0.0, 500.0),
     # Defaults stand in for what the visit does not say. The largest believable limits: common practice, no source.
     _instrument("gauges", "Manifold gauges or pressure probes.", ("1 %", "2 psi", "0.1 bar"),
                 Instrument(0.01, 0.0, "pressure", "1 % of reading: tests/reference/uncertainty_superheat_subcooling.csv",
@@ -305,6 +310,7 @@ def _in(section: Section) -> dict[str, Field]:
 SECTIONS = tuple(part.name for part in PARTS)
 MACHINE = _in("machine")
 LINE_SET = _in("line set")
+WEIGHED = _in("refrigerant")
 INSTRUMENT_FIELDS = _in("instruments")
 INSTRUMENTS: dict[str, Instrument] = {n: one.default for n, one in INSTRUMENT_FIELDS.items() if one.default is not None}
 ROUND = _in("readings")  # with the minutes

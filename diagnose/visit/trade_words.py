@@ -124,6 +124,10 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "line length": ("length",), "line set length": ("length",), "liquid line length": ("length",),
         "included length": ("included",), "factory length": ("included",),
     },
+    "refrigerant": {
+        "charged": ("added",), "weighed in": ("added",), "put in": ("added",), "inlet": ("added",), "topped up": ("added",),
+        "removed": ("recovered",), "taken outlet": ("recovered",), "outlet": ("recovered",), "pulled outlet": ("recovered",),
+    },
     "instruments": {
         "gauge": ("gauges",), "manifold": ("gauges",), "manifold gauges": ("gauges",), "probes": ("gauges", "pipe clamps"),
         "clamps": ("pipe clamps", "current clamp"), "pipe clamp": ("pipe clamps",), "pipe thermometers": ("pipe clamps",),
@@ -168,7 +172,7 @@ _NAMES: Mapping[Section, Mapping[str, str]] = MappingProxyType(
     {
         section: {one.name.lower(): one.name for one in FIELDS if one.section == section}
         | ({LINES.name: LINES.name} if section == "machine" else {})
-        for section in ("machine", "line set", "instruments", "readings")
+        for section in ("machine", "line set", "instruments", "readings", "refrigerant")
     }
 )
 
@@ -214,7 +218,7 @@ def _told(name: str) -> str:
 
 def elsewhere(section: Section | None, word: str) -> str:
     """Where a line belongs that stands in the wrong part of a visit; empty where no part has it."""
-    if section == "line set":
+    if section in ("line set", "refrigerant"):
         return ""
     for other in ("machine", "readings", "instruments"):
         found = meant(other, word) if other != section else ()

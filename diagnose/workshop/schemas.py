@@ -38,6 +38,7 @@ from diagnose.visit.fields import (
     REMARKS,
     ROUND,
     RUNNING_AT,
+    WEIGHED,
     Field,
     Word,
 )
@@ -158,6 +159,8 @@ def visit_schema() -> Schema:
                     "anyOf": [_group(parts, empty=False), {"type": "string", "pattern": r"\S"}, {"type": "null"}],
                 },
                 **{name: _remark(about[name]) for name in REMARKS},
+                "refrigerant": _group({name: _weighed(field) for name, field in WEIGHED.items()})
+                | {"description": about["refrigerant"]},
                 "practice": {
                     "description": about["practice"],
                     "type": ["object", "null"],
@@ -184,6 +187,12 @@ def _group(properties: Schema, required: list[str] | None = None, empty: bool = 
     """These names and no others. empty: a name with nothing behind it is as good as left out."""
     made: Schema = {"type": ["object", "null"] if empty else "object", "properties": properties}
     return made | ({"required": required} if required else {}) | {"additionalProperties": False}
+
+
+def _weighed(field: Field) -> Schema:
+    """One amount, or several that are added up."""
+    one = _field(field)
+    return {"anyOf": [one, {"type": "array", "items": one}], "description": field.about}
 
 
 def _field(field: Field, more: str = "") -> Schema:

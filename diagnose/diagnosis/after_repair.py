@@ -40,6 +40,7 @@ _TELLS: Mapping[str, tuple[str, int]] = {
 }
 """Quantities that follow the air, the reading that a lesson names in their place, and whether it moves the same way."""
 _SAME_CHARGE = 0.02  # share; a factory charge that differs by more is another machine's
+_ALONE = 1.5  # limits of error; by so much a single reading must have moved to count by itself (3 in 1000 by chance)
 _COPIED = 4  # readings; so many that are equal to the last digit were not taken twice
 
 
@@ -288,21 +289,30 @@ def _judge(change: float, error: float, should: int, lacks: float | None, off: i
 def _outcome(before: Diagnosis, after: Diagnosis, fault: str | None, shifts: tuple[Shift, ...]) -> Outcome:
     if after.held or (fault is None and before.held):
         return "not comparable"
-    words = [shift.judged for shift in shifts]
-    went = any(word in ("as it should", "short of it", "too far") for word in words)
+    good = [shift for shift in shifts if shift.judged in ("as it should", "short of it", "too far")]
+    bad = [shift for shift in shifts if shift.judged == "wrong way"]
+    still = [shift for shift in shifts if shift.judged == "did not move"]
+    went = _clearly(good) and len(good) >= len(bad) + len(still)
+    wrong = _clearly(bad) and len(bad) >= len(good) + len(still)
     first = after.faults[0].fault
     charges = {after.rules.faults[fault].charge, after.rules.faults[first].charge} if fault else set()
     if fault is None:
         return "nothing to repair" if _right(after) else "other fault"
     if _right(after):
-        return "repaired" if went and "wrong way" not in words else "right now"
-    if charges == {"low", "high"}:
+        return "repaired" if went and not wrong else "right now"
+    if charges == {"low", "high"} and went:
         return "too far"
-    if first == fault:
-        return "worse" if "wrong way" in words and not went else "on its way" if went else "not reached"
-    if first in before.also or first in [place.fault for place in before.faults[:2]]:
+    if first == fault or not went:
+        return "worse" if wrong else "on its way" if went else "not reached"
+    weak = before.rules.judgement.strengths.weak
+    if first in before.also or first in [place.fault for place in before.faults[:2] if place.share >= weak]:
         return "second fault"
     return "other fault"
+
+
+def _clearly(shifts: list[Shift]) -> bool:
+    """Whether these say something of the whole: of a dozen readings one may lie beyond its error by chance."""
+    return len(shifts) > 1 or any(shift.surely > _ALONE for shift in shifts)
 
 
 def _notes(before: Diagnosis, after: Diagnosis, fault: str | None, weighed: Mapping[str, float]) -> tuple[Reason, ...]:

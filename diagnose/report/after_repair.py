@@ -35,20 +35,19 @@ _PUT = {
     "too far": "too far",
     "did not move": "not at all",
     "wrong way": "the wrong way",
-    "was right and still is": "(right both times)",
+    "was right and still is": "(right twice)",
     "cannot be told": "cannot be told",
 }
-LAW = (
-    "Keep this in the machine’s log: in many places the law asks for it, with the date, the leak found and who did it "
-    "(in the United States for example 40 CFR 82, subpart F, for the larger machines)."
-)
+LAW = "Log it: many places ask for it by law (for example 40 CFR 82, subpart F, in the United States)."
+LOG = "To the log belong also the date, who did it, where the leak was and how it was sealed, and the cylinder."
 
 
 def compare_page(c: Comparison, units: System | None = None, full: bool = False, more: str = "") -> list[Block]:
     """The first screen of at most 24 lines, or with every row and what was left out."""
     c = _told_in(c, units)
     if full:
-        return [*_head(c), *_table(c.shifts, c), *_explained(), *_foot(c, ""), *_closing_list(c)]
+        log = [line(LOG)] if c.weighed else []
+        return [*_head(c), *_table(c.shifts, c), *_explained(), *_foot(c, ""), *log, *_closing_list(c)]
     told = [shift for shift in c.shifts if shift.judged != "cannot be told"] or list(c.shifts)
     for count in range(min(len(told), SHOWN), LEAST - 1, -1):
         blocks = [*_head(c), *_table(told[:count], c), *_foot(c, more), *closing_brief(c.after)]
@@ -94,7 +93,7 @@ def sentence(c: Comparison) -> str:
     was = name_of(c.fault, rules) if c.fault else ""
     first = name_of(faults[0].fault, rules) if faults else ""
     strength = f"({faults[0].strength} evidence)" if faults else ""
-    went = _listed(c.judged("as it should", "short of it"))
+    went = _listed(c.judged("as it should") or c.judged("short of it"))
     wrong = _listed(c.judged("wrong way", "too far"))
     past = f"; {wrong} went past it" if wrong else ""
     still = _listed(c.judged("did not move", "short of it"))
@@ -105,7 +104,8 @@ def sentence(c: Comparison) -> str:
         case "nothing to repair":
             return "Nothing clear was wrong before, and nothing is now."
         case "repaired":
-            return f"Repaired ({was}): {went} went where the repair should send {_them(went)}, and nothing else stands out{past}."
+            clear = f"and nothing else stands out{past}"
+            return f"Repaired ({was}): {went} went where the repair should send {_them(went)}, {clear}."
         case "right now":
             but = f"; but {wrong} went the other way" if wrong else ""
             return f"Nothing stands out any more, but the readings do not show that the repair of {was} did it{but}."
@@ -114,9 +114,10 @@ def sentence(c: Comparison) -> str:
             return f"Better, not done: {went} went as {_it(went)} should{rest}, and {was} still comes first {strength}."
         case "not reached":
             rest = f"{still} did not move" if still else "no reading moved beyond its error"
-            return f"The repair did not reach the fault: {rest}, and {was} still comes first {strength}."
+            comes = "still comes" if faults[0].fault == c.fault else "comes"
+            return f"The repair of {was} does not show: {rest}, and {first} {comes} first {strength}."
         case "worse":
-            return f"Worse: {wrong} went the wrong way, and {was} still comes first {strength}."
+            return f"Worse: {wrong} went the wrong way, and {first} comes first {strength}."
         case "too far":
             return f"Too far: instead of {was} the readings now show {first} {strength}."
         case "second fault":
@@ -210,15 +211,17 @@ def log_text(c: Comparison) -> str:
     machine, system = c.after.visit.machine, c.after.system
     gas = f" of {machine.refrigerant.name}" if machine.refrigerant else ""
     unit = "lb" if system == "us" else "kg"
-    parts = [
-        f"{units.show(amount, 'mass', unit)}{gas} {name}" if amount else f"nothing {name}"
-        for name, amount in c.weighed.items()
-    ]
+
+    def shown(amount: float) -> str:
+        return units.show(amount, "mass", unit).replace(".0 oz", " oz")
+
+    parts = [f"{shown(amount)}{gas} {name}" if amount else f"nothing {name}" for name, amount in c.weighed.items()]
     net = c.weighed.get("added", 0.0) - c.weighed.get("recovered", 0.0)
     whole = machine.fact("factory charge")
-    share = f", {abs(net) / whole:.0%} of the factory charge".replace("%", " %") if whole and net else ""
-    side = f"; in all {units.show(abs(net), 'mass', unit)} {'more' if net > 0 else 'less'}{share}" if net else ""
-    return f"{', '.join(parts)}{side}."
+    told = [f"in all {shown(abs(net))} {'more' if net > 0 else 'less'}"] if len(parts) > 1 and net else []
+    told += [f"{100 * abs(net) / whole:.0f} % of the factory charge"] if whole and net else []
+    more = f" ({', '.join(told)})" if told else ""
+    return f"{', '.join(parts)}{more}."
 
 
 def _closing_list(c: Comparison) -> Iterator[Block]:

@@ -171,8 +171,8 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
         named = [d.rules.by_id[reason.code].entry.check for reason in d.outside]
         asked = [check for check in named if check]
         return replace(d, first=(STOP, *(check for check in asked if check != WAIT)) if d.stop else tuple(asked))
-    standing = any(doubt.reason.code == "pressures-equal" and doubt.firm for doubt in d.doubts)
-    first = ["note-the-refrigerant"] if d.visit.machine.refrigerant is None else []
+    standing = d.states.get("compressor", {}).get("standing", 0.0) > 0.5  # then nothing of it is judged by its plate
+    first = ["note-the-refrigerant"] if d.visit.machine.refrigerant is None and not standing else []
     first += ["note-the-minutes"] if d.visit.last.minutes is None and not standing else []
     first += ["note-the-metering-device"] if d.visit.machine.metering is None and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check]

@@ -38,6 +38,8 @@ _UNITS: Mapping[str, str] = {
     "humidity": "kg/kg",
     "energy": "kg/s",
     "current": "A",
+    "voltage": "V",
+    "capacitance": "F",
 }
 
 
@@ -47,6 +49,8 @@ _SI: Mapping[Kind, str] = {
     "small pressure": "Pa",
     "airflow": "m3/s",
     "current": "A",
+    "voltage": "V",
+    "capacitance": "F",
     "percent": "1",
 }
 

@@ -99,6 +99,12 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "condenser air outlet temperature": ("condenser leaving air temperature",),
         "condenser discharge air temperature": ("condenser leaving air temperature",),
         "standing temperature": ("standing air temperature",),
+        "run capacitor": ("capacitor",), "compressor capacitor": ("capacitor",), "mfd": ("capacitor",),
+        "voltage": ("voltage 1 to 2",), "line voltage": ("voltage 1 to 2",), "supply voltage": ("voltage 1 to 2",),
+        "volts": ("voltage 1 to 2",), "voltage l1 l2": ("voltage 1 to 2",), "voltage l2 l3": ("voltage 2 to 3",),
+        "voltage l1 l3": ("voltage 3 to 1",), "voltage l3 l1": ("voltage 3 to 1",), "l1 l2": ("voltage 1 to 2",),
+        "l2 l3": ("voltage 2 to 3",), "l1 l3": ("voltage 3 to 1",), "l3 l1": ("voltage 3 to 1",),
+        "coil voltage": ("contactor coil voltage",), "contactor voltage": ("contactor coil voltage",),
         "minutes": (MINUTES,), "running time": (MINUTES,), "run time": (MINUTES,), "runtime": (MINUTES,),
         "time running": (MINUTES,), "run minutes": (MINUTES,), "running minutes": (MINUTES,),
     },
@@ -114,7 +120,9 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "superheat": ("rated superheat",), "design superheat": ("rated superheat",),
         "charge": ("factory charge",), "nameplate charge": ("factory charge",), "refrigerant charge": ("factory charge",),
         "factory refrigerant charge": ("factory charge",), "rated charge": ("factory charge",),
-        "elevation": ("altitude",), "height above sea level": ("altitude",),
+        "voltage": ("rated voltage",), "nameplate voltage": ("rated voltage",), "volts": ("rated voltage",),
+        "capacitor": ("capacitor rating",), "run capacitor": ("capacitor rating",), "fan capacitor": ("fan capacitor rating",),
+        "coil voltage": ("control voltage",), "elevation": ("altitude",), "height above sea level": ("altitude",),
         "type": ("kind",), "unit type": ("kind",), "system type": ("kind",), "stage": ("running at",),
         "gas": ("refrigerant",), "refrigerant type": ("refrigerant",), "metering device": ("metering",),
         "expansion device": ("metering",), "expansion valve": ("metering",), "operating mode": ("mode",),
@@ -133,7 +141,7 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "clamps": ("pipe clamps", "current clamp"), "pipe clamp": ("pipe clamps",), "pipe thermometers": ("pipe clamps",),
         "thermometers": ("pipe clamps", "air thermometers"), "thermometer": ("pipe clamps", "air thermometers"),
         "air thermometer": ("air thermometers",), "hygrometer": ("humidity meter",), "flow hood": ("airflow meter",),
-        "ammeter": ("current clamp",), "current meter": ("current clamp",), "digital gauge": ("digital gauges",),
+        "multimeter": ("voltmeter", "capacitance meter"), "ammeter": ("current clamp",), "current meter": ("current clamp",), "digital gauge": ("digital gauges",),
         "digital manifold": ("digital gauges",),
     },
 })  # fmt: skip
@@ -157,7 +165,7 @@ NOT_TAKEN: Mapping[str, str] = MappingProxyType(
         "Measure in the return duct near the indoor coil, and write `return air dry bulb`.",
     )
     | dict.fromkeys(
-        ("model", "model number", "serial", "serial number", "voltage", "phase", "make", "brand", "year", "age"),
+        ("model", "model number", "serial", "serial number", "phase", "make", "brand", "year", "age"),
         "It is not used; write it under `notes:`.",
     )
 )

@@ -127,7 +127,7 @@ def test_what_was_repaired_can_be_said() -> None:
     assert (found.fault, found.said) == ("overcharge", True)
     assert [note.code for note in found.notes] == ["added-without-need"]
     assert "refrigerant overcharge" in sentence(found)
-    with pytest.raises(InputProblems, match="Did you mean low-charge"):
+    with pytest.raises(InputProblems, match="Did you mean .low-charge."):
         compare(examined("demo/low-charge-orifice"), examined("demo/low-charge-orifice-after"), "low-chrge")
 
 

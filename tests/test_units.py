@@ -29,7 +29,7 @@ PINT = {  # unit as written here -> (Pint's unit, SI unit)
         "m^3/s",
     ),
     "current": ({"A": "A", "mA": "mA"}, "A"),
-    "voltage": ({"V": "V"}, "V"),
+    "voltage": ({"V": "V", "kV": "kV"}, "V"),
     "capacitance": ({"uF": "uF", "nF": "nF"}, "F"),
     "mass": ({"kg": "kg", "g": "g", "lb": "lb", "oz": "oz"}, "kg"),
     "length": ({"ft": "ft", "in": "in", "m": "m", "km": "km", "cm": "cm", "mm": "mm"}, "m"),

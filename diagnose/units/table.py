@@ -169,7 +169,10 @@ UNITS: dict[Kind, tuple[Unit, ...]] = {
         Unit("A", 1.0, 1, "amp,amps,ampere,amperes"),
         Unit("mA", 1e-3, 0, "milliamp,milliamps"),
     ),
-    "voltage": (Unit("V", 1.0, 1, "volt,volts,vac,v ac,volts ac"),),
+    "voltage": (
+        Unit("V", 1.0, 0, "volt,volts,vac,v ac,volts ac"),
+        Unit("kV", 1e3, 3, "kilovolt,kilovolts"),
+    ),
     "capacitance": (
         Unit("uF", 1e-6, 1, "µf,μf,mfd,microfarad,microfarads,mikrofarad", shown="µF"),
         Unit("nF", 1e-9, 0, "nanofarad,nanofarads"),

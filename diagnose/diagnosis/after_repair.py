@@ -17,7 +17,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.quantities import STEPS
 from diagnose.quantities.baseline import in_todays_air
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
-from diagnose.rulebook import Rulebook, applies, machine_facts
+from diagnose.rulebook import Rulebook, in_its_mode, machine_facts
 from diagnose.rulebook.entries import FaultEntry, FindingEntry
 from diagnose.visit import Machine, Visit
 from diagnose.visit.model import Round
@@ -190,13 +190,13 @@ def directions(fault: FaultEntry, rules: Rulebook, facts: Mapping[str, str]) -> 
     found: dict[str, int] = {}
     taught: dict[str, int] = {}
     for reading in fault.lesson.readings if fault.lesson else ():
-        if applies(reading.applies, facts):
+        if in_its_mode(reading.applies, facts):
             taught[reading.quantity] = -_SIGNS.get(reading.moves, 0)
     for name, (instead, same) in _TELLS.items():
         if name not in taught and instead in taught:
             taught[name] = same * taught[instead]
     for brings in fault.brings:
-        for name, words in brings.findings if applies(brings.applies, facts) else ():
+        for name, words in brings.findings if in_its_mode(brings.applies, facts) else ():
             entry = rules.findings[name]
             if entry.quantity:
                 found.setdefault(entry.quantity, -_side(entry, words))

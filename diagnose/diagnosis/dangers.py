@@ -65,7 +65,9 @@ def dangers_of(visit: Visit, rules: Rulebook, as_read: Mapping[str, Estimate]) -
     findings = find(visit, as_read, rules)
     applying = rules.applying(machine_facts(visit.machine))
     matched = applying.plain.run({name: f.words for name, f in findings.items()})
-    if stands or matched.states.get("compressor", {}).get("standing", 0.0) > 0.5:  # the cause is sought among live parts
+    if (
+        stands or matched.states.get("compressor", {}).get("standing", 0.0) > 0.5
+    ):  # the cause is sought among live parts
         found.append(Danger("live-parts", "care", Reason("live-parts")))
     sure = {firing.rule: firing.sure for firing in matched.firings}
     holding = [

@@ -234,8 +234,9 @@ def in_todays_air(
     """
     now_is, was = now[name], then[name]
     law = figures.laws.get(name)
-    if law is not None and today.machine.metering is not None:
-        slopes = law.orifice if today.machine.metering == FIXED_ORIFICE else law.valve
+    slopes = law.slopes(today.machine) if law else None
+    if law is not None and slopes is not None:
+        law = law.in_mode(today.machine)
         air = air_of(today, now)
         wet = name in ("superheat", "coil superheat") and was.value < figures.wet
         own = _moved(law, slopes, was, air, air_of(earlier, then), figures, figures.flooded if wet else 0.0)

@@ -26,13 +26,19 @@ def _answer(d: Diagnosis, advice: GaugeAdvice) -> str:
         return f"No gauges yet: {lower_first(advice.rule.entry.title)}. {advice.rule.entry.why}".split("{")[0].rstrip()
     split = d.findings.get("air temperature split")
     shown = split.estimate if split else None
-    air = f" The air is cooled by {number(shown.value, shown.kind, d.system)} ({split.word})." if split and shown else ""
+    air = (
+        f" The air is cooled by {number(shown.value, shown.kind, d.system)} ({split.word})." if split and shown else ""
+    )
     if advice.code == "temperatures-sound":
         return (
             f"No gauges needed so far: air and line temperatures look sound.{air} Such readings are about {TIMES} times as "
             "likely on a sound machine as on a faulty one; where the complaint stays unexplained, put the gauges on."
         )
-    leads = f" They point to {name_of(advice.fault, d.rules)} at most weakly." if advice.fault and _faulty(d, advice) else ""
+    leads = (
+        f" They point to {name_of(advice.fault, d.rules)} at most weakly."
+        if advice.fault and _faulty(d, advice)
+        else ""
+    )
     return (
         f"Gauges are needed: air and line temperatures alone do not answer it.{air}{leads} Short hoses, purged, or probes: "
         "each connection loses refrigerant and may bring air in."

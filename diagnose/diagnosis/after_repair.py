@@ -7,6 +7,7 @@ done, to what it should be.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -15,7 +16,7 @@ from typing import Literal
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.quantities import STEPS
-from diagnose.quantities.baseline import in_todays_air
+from diagnose.quantities.baseline import Moved, in_todays_air
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rulebook, in_its_mode, machine_facts
 from diagnose.rulebook.entries import FaultEntry, FindingEntry
@@ -240,9 +241,12 @@ def _shift(
     first, last = before.estimates[name], after.estimates[name]
     goal = last.good_day.expected if last.good_day else last.target
     target = goal.value if goal else None
-    moved = in_todays_air(
-        after.visit, after.estimates, before.visit, before.estimates, name, after.rules.judgement.good_day
-    )
+    figures = after.rules.judgement.good_day
+    moved = in_todays_air(after.visit, after.estimates, before.visit, before.estimates, name, figures)
+    if (
+        before.states.get("compressor", {}).get("standing", 0.0) > 0.5
+    ):  # a machine that stands does not follow the weather
+        moved = Moved(first.value, math.hypot(first.sigma, last.sigma))
     if moved is None:
         return Shift(name, first, last, None, last.value - first.value, 0.0, target, should, "cannot be told")
     change = last.value - moved.value

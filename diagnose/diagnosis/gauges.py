@@ -13,7 +13,7 @@ from diagnose.rulebook import Rule, machine_facts
 
 AnsweredBy = Literal["compressor-stands", "mend-first", "temperatures-sound", "not-answered"]
 _SHOWN_BY = ("air temperature split", "liquid line approach")
-"""The findings that temperatures alone must have before they may say that nothing is wrong."""
+"""The findings that must be normal, and known, before temperatures alone may say that nothing is wrong."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +43,8 @@ def gauge_advice(d: Diagnosis) -> GaugeAdvice:
     if not d.faults:
         return GaugeAdvice(True, "not-answered", by_weight=by_weight)
     first = d.faults[0]
-    sound = d.rules.faults[first.fault].charge == "right" and first.share >= d.rules.judgement.strengths.fair
-    if sound and all(name in d.findings for name in _SHOWN_BY):
+    shown = (d.findings[name].chance(["normal"]) if name in d.findings else 0.0 for name in _SHOWN_BY)
+    if d.rules.faults[first.fault].charge == "right" and all(chance > 0.5 for chance in shown):
         return GaugeAdvice(False, "temperatures-sound", first.share, first.fault, by_weight=by_weight)
     return GaugeAdvice(True, "not-answered", first.share, first.fault, by_weight=by_weight)
 

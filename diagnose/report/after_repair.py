@@ -49,7 +49,7 @@ def compare_page(c: Comparison, units: System | None = None, full: bool = False,
         log = [line(LOG)] if c.weighed else []
         return [*_head(c), *_table(c.shifts, c), *_explained(), *_foot(c, ""), *log, *_closing_list(c)]
     told = [shift for shift in c.shifts if shift.judged != "cannot be told"] or list(c.shifts)
-    for count in range(min(len(told), SHOWN), LEAST - 1, -1):
+    for count in range(min(len(told), SHOWN), min(len(told), LEAST) - 1, -1):
         blocks = [*_head(c), *_table(told[:count], c), *_foot(c, more), *closing_brief(c.after)]
         if len(as_text(blocks, WIDTH).splitlines()) <= LINES:
             return blocks

@@ -6,10 +6,11 @@ from collections.abc import Iterator
 
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, brief
+from diagnose.visit import READINGS
 
+CIRCUIT = ("valve caps with their seals back on and snug", "valve cores and new joints checked for leaks")
+"""Where gauges were on, or the circuit was opened."""
 CLOSING = (
-    "valve caps with their seals back on, finger tight and snug",
-    "valve cores and new joints checked for leaks",
     "panels and covers closed",
     "filter clean and in place",
     "thermostat back as the customer had it",
@@ -19,11 +20,16 @@ _KEEP = "these readings kept as the machine’s next good day (`baseline:`)"
 
 
 def closing(d: Diagnosis) -> tuple[str, ...]:
-    """The list for this visit: its readings are kept as a good day only where nothing is wrong."""
-    good = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge == "right" and not d.dangers
-    return (*CLOSING, _KEEP) if good else CLOSING
+    """The list for this visit: its readings are kept as a good day only where they are whole and nothing is wrong."""
+    gauged = bool(d.visit.weighed) or any(READINGS[name].instrument == "gauges" for name in d.visit.last.readings)
+    begin = CIRCUIT if gauged else ()
+    right = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge == "right" and d.faults[0].strength != "weak"
+    good = right and gauged and not d.stop
+    return (*begin, *CLOSING, _KEEP) if good else (*begin, *CLOSING)
 
 
 def closing_brief(d: Diagnosis) -> Iterator[Block]:
-    """The list as one part of a first screen."""
+    """The list as one part of a first screen; a machine that must be stopped is not left like that."""
+    if d.stop:
+        return
     yield brief("Before you leave:", f"{'; '.join(closing(d))}.")

@@ -37,6 +37,7 @@ PAIRS: dict[str, tuple[str, str, Judged]] = {
     "overcharge-orifice": ("repaired", "subcooling", "as it should"),
     "metering-overfeeding-orifice": ("repaired", "superheat", "as it should"),
     "weak-compressor-txv": ("repaired", "current ratio", "as it should"),
+    "compressor-not-running-capacitor": ("repaired", "air temperature split", "as it should"),
     "low-charge-txv": ("too far", "subcooling", "too far"),
     "liquid-line-restriction-orifice": ("not reached", "superheat", "did not move"),
     "si-low-charge": ("on its way", "superheat", "short of it"),

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from diagnose import files
 from diagnose.cli.shared import (
     As,
     OutOption,
@@ -17,6 +18,7 @@ from diagnose.cli.shared import (
     put_blocks,
     refuse_to_write,
 )
+from diagnose.yamlfile import InputProblems, Problem
 
 if TYPE_CHECKING:
     from diagnose.report import Block
@@ -45,6 +47,9 @@ def compare(
     from diagnose.diagnosis.pipeline import examine
     from diagnose.report.after_repair import compare_page, comparison, illustrated_comparison
 
+    if before == after == files.STANDARD_OUTPUT:
+        what, fix = "both visits cannot come from standard input", "Write one of them to a file."
+        raise InputProblems([Problem("", 0, 0, what, fix)])
     for visit in (before, after):
         refuse_to_write(output, visit=visit)
     book = book_of(rules)

@@ -29,8 +29,8 @@ Judged = Literal[
     "as it should", "short of it", "too far", "did not move", "wrong way", "was right and still is", "cannot be told"
 ]
 Outcome = Literal[
-    "not comparable", "nothing to repair", "repaired", "right now", "on its way", "not reached", "worse", "too far",
-    "other fault", "second fault",
+    "not comparable", "too little read", "nothing to repair", "repaired", "right now", "on its way", "not reached", "worse",
+    "too far", "other fault", "second fault",
 ]  # fmt: skip
 
 _SIGNS = {"up": 1, "stays then up": 1, "down": -1, "stays then down": -1}
@@ -100,6 +100,8 @@ def compare(before: Diagnosis, after: Diagnosis, fault: str | None = None) -> Co
     if fault is not None and fault not in after.rules.faults:
         fix = did_you_mean(fault, after.rules.faults) or f"Known: {', '.join(after.rules.faults)}."
         raise InputProblems([Problem("", 0, 0, f"`{fault}` is not a fault of this rule book", fix)])
+    if fault is not None and after.rules.faults[fault].charge == "right":
+        raise InputProblems([Problem("", 0, 0, f"`{fault}` is nothing that is repaired", "Leave `--fault` out.")])
     repaired = fault or _found(before)
     shifts = _shifts(before, after, repaired)
     weighed = {
@@ -276,7 +278,7 @@ def _judge(change: float, error: float, should: int, lacks: float | None, off: i
     if abs(change) > error:
         nearer = lacks is not None and change * lacks > 0
         if way == 0:
-            return "cannot be told"
+            return "wrong way" if off * change > 0 else "cannot be told"
         if change * way > 0 or nearer:
             if off == 0:
                 return "as it should"
@@ -300,6 +302,8 @@ def _outcome(before: Diagnosis, after: Diagnosis, fault: str | None, shifts: tup
     wrong = _clearly(bad) and len(bad) >= len(good) + len(still)
     first = after.faults[0].fault
     charges = {after.rules.faults[fault].charge, after.rules.faults[first].charge} if fault else set()
+    if after.faults[0].strength == "weak" and not went:
+        return "too little read"
     if fault is None:
         return "nothing to repair" if _right(after) else "other fault"
     if _right(after):

@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
-from diagnose import units
 from diagnose.diagnosis.after_repair import Comparison, Shift
 from diagnose.diagnosis.charge import ChargeVerdict
 from diagnose.diagnosis.next_checks import next_checks
@@ -17,7 +16,7 @@ from diagnose.report.closing import closing, closing_brief
 from diagnose.report.dangers import opening
 from diagnose.report.drawings import Drawing, pressure_enthalpy_of
 from diagnose.report.drawings.cycle import Cycle, measured_cycle
-from diagnose.report.field import held_text
+from diagnose.report.field import held_text, weighed_text
 from diagnose.report.first_screen import LINES, short_answer
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.result import charge_dict, dangers_list, fault_dict
@@ -101,10 +100,13 @@ def sentence(c: Comparison) -> str:
         case "not comparable":
             held = c.after if c.after.held else c.before
             return f"The repair cannot be judged yet. {'After' if held is c.after else 'Before'} it: {held_text(held)}"
+        case "too little read":
+            return f"Too little was read after the repair to judge it; {first} comes first {strength}."
         case "nothing to repair":
             return "Nothing clear was wrong before, and nothing is now."
         case "repaired":
-            clear = f"and nothing else stands out{past}"
+            sure = "" if faults[0].strength == "strong" else f" {strength}"
+            clear = f"and nothing else stands out{sure}{past}"
             return f"Repaired ({was}): {went} went where the repair should send {_them(went)}, {clear}."
         case "right now":
             but = f"; but {wrong} went the other way" if wrong else ""
@@ -200,28 +202,8 @@ def _fine(c: Comparison) -> bool:
 
 
 def _log(c: Comparison) -> Iterator[Block]:
-    if text := log_text(c):
+    if text := weighed_text(c.weighed, c.after.visit.machine, c.after.system):
         yield brief("Refrigerant:", f"{text} {LAW}")
-
-
-def log_text(c: Comparison) -> str:
-    """`12 oz of R-410A added, nothing recovered; in all 12 oz more, 14 % of the factory charge.` Empty without a log."""
-    if not c.weighed:
-        return ""
-    machine, system = c.after.visit.machine, c.after.system
-    gas = f" of {machine.refrigerant.name}" if machine.refrigerant else ""
-    unit = "lb" if system == "us" else "kg"
-
-    def shown(amount: float) -> str:
-        return units.show(amount, "mass", unit).replace(".0 oz", " oz")
-
-    parts = [f"{shown(amount)}{gas} {name}" if amount else f"nothing {name}" for name, amount in c.weighed.items()]
-    net = c.weighed.get("added", 0.0) - c.weighed.get("recovered", 0.0)
-    whole = machine.fact("factory charge")
-    told = [f"in all {shown(abs(net))} {'more' if net > 0 else 'less'}"] if len(parts) > 1 and net else []
-    told += [f"{100 * abs(net) / whole:.0f} % of the factory charge"] if whole and net else []
-    more = f" ({', '.join(told)})" if told else ""
-    return f"{', '.join(parts)}{more}."
 
 
 def _closing_list(c: Comparison) -> Iterator[Block]:

@@ -21,9 +21,9 @@ from diagnose.report.after_repair import (
     compare_page,
     comparison,
     illustrated_comparison,
-    log_text,
     sentence,
 )
+from diagnose.report.field import weighed_text
 from diagnose.rulebook import Rulebook
 from diagnose.visit import System, Visit, VisitError
 from diagnose.yamlfile import InputProblems
@@ -108,6 +108,7 @@ def test_nothing_found_before_gives_no_direction() -> None:
     found = compared(written(**SOUND), written(1, superheat=9.5, subcooling=9.5))
     assert (found.fault, found.outcome) == (None, "nothing to repair")
     later = compared(written(**SOUND), written(**LOW))
+    assert seen_as(later, "superheat") == "wrong way"
     assert later.outcome == "other fault"
     assert (
         sentence(later)
@@ -128,8 +129,18 @@ def test_what_was_repaired_can_be_said() -> None:
     assert (found.fault, found.said) == ("overcharge", True)
     assert [note.code for note in found.notes] == ["added-without-need"]
     assert "refrigerant overcharge" in sentence(found)
-    with pytest.raises(InputProblems, match="Did you mean .low-charge."):
+    with pytest.raises(InputProblems, match=r"Did you mean `low-charge`"):
         compare(examined("demo/low-charge-orifice"), examined("demo/low-charge-orifice-after"), "low-chrge")
+
+
+def test_too_little_to_judge_is_said_so() -> None:
+    after = written(1, **SOUND)
+    after["readings"] = {"minutes running": 20, "suction pressure": "118 psig"}
+    found = compared(written(**LOW), after)
+    assert found.outcome == "too little read"
+    assert sentence(found).startswith("Too little was read after the repair to judge it; ")
+    with pytest.raises(InputProblems, match="is nothing that is repaired"):
+        compared(written(**LOW), written(1, **SOUND), "nothing-wrong")
 
 
 @pytest.mark.parametrize(
@@ -212,12 +223,13 @@ def test_a_fault_without_a_lesson_is_undone_by_what_it_brings(book: Rulebook) ->
 def test_the_refrigerant_log_adds_up_both_visits() -> None:
     before, after = written(**LOW), written(1, **SOUND)
     before["machine"]["factory charge"] = after["machine"]["factory charge"] = "6 lb 4 oz"
+    assert "refrigerant" not in examine(after).to_dict()["visit"]
     before["refrigerant"] = {"removed": "4 oz"}
     after["refrigerant"] = {"added": ["12 oz", "0.5 lb"], "recovered": None}
     found = compared(before, after)
     assert found.weighed == pytest.approx({"added": 20 * 0.0283495, "recovered": 4 * 0.0283495}, rel=1e-4)
     assert (
-        log_text(found)
+        weighed_text(found.weighed, found.after.visit.machine, "us")
         == "1 lb 4 oz of R-410A added, 4 oz of R-410A recovered (in all 1 lb more, 16 % of the factory charge)."
     )
 
@@ -281,3 +293,4 @@ def test_the_command_writes_all_four_forms() -> None:
     assert "<svg" in run("--as", "html")
     assert "Unrepaired is the earlier figure" in run("--full")
     assert CliRunner().invoke(app, ["compare", files[0], files[0]]).exit_code == 2
+    assert "both visits cannot come from standard input" in CliRunner().invoke(app, ["compare", "-", "-"]).stderr

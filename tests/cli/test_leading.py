@@ -24,7 +24,7 @@ AIR = {
 }  # fmt: skip
 
 
-def with_(seen: Mapping[str, str] = {}, machine: Mapping[str, Any] = {}, **readings: str) -> dict[str, Any]:  # noqa: B006
+def with_(seen: Mapping[str, str] = {}, machine: Mapping[str, Any] = {}, **readings: str) -> dict[str, Any]:
     changed = {name.replace("_", " "): text for name, text in readings.items()}
     return {"machine": {**PLATE, **machine}, "seen": dict(seen), "readings": {**AIR, **changed}}
 

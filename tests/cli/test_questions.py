@@ -25,7 +25,6 @@ from diagnose.rulebook import Rulebook
 from diagnose.visit import READINGS, read_visit
 from diagnose.yamlfile import InputProblems
 
-
 LEAD = [""] * (1 + len(FIRST_LOOKS))  # the complaint and what is looked at first, left out
 
 

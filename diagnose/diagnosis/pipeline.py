@@ -27,6 +27,7 @@ from diagnose.visit import HEATING, Visit, VisitError, read_visit, visit_from
 from diagnose.visit.reason import Reason
 
 LONG = 60.0  # minutes; a check that takes this long is not begun with where nothing asks for it
+STANDS = "ready/compressor-stands"
 WEIGHS = 0.05  # points; where no rule moves any score by more than this, nothing was said of the machine
 
 
@@ -143,6 +144,8 @@ def say_of_the_charge(d: Diagnosis) -> Diagnosis:
     charge = judge_charge(d.visit, d.estimates, d.findings, d.ranked, holds, (*d.doubts, *d.nearly), d.rules)
     if d.not_ready:
         charge = NoVerdict(charge.method, d.not_ready[:1], charge.by)
+    elif STANDS in [rule.id for rule in holds]:  # what else is missing would not help
+        charge = NoVerdict(charge.method, tuple(Reason(rule.id) for rule in holds), charge.by)
     elif d.also and isinstance(charge, ChargeVerdict) and charge.verdict != "right":
         charge = replace(charge, caveats=(*charge.caveats, Reason("second-fault", {"fault": d.also[0]})))
     if d.stop and isinstance(charge, ChargeVerdict):

@@ -45,6 +45,12 @@ def with_(seen: Mapping[str, str] = {}, machine: Mapping[str, Any] = {}, **readi
         (with_({"indoor coil ice": "present"}), False, "mend-first", "let the coil thaw completely"),
         (with_({"compressor sound": "silent"}), False, "compressor-stands", "Find what keeps it from running."),
         (with_({"thermostat": "no call"}), False, "compressor-stands", "No gauges needed: the compressor stands"),
+        (
+            with_({"condensate drain": "blocked"}),
+            False,
+            "mend-first",
+            "No gauges yet: the condensate drain is blocked.",
+        ),
         ({"machine": PLATE}, True, "not-answered", "each connection loses refrigerant"),
         (with_(machine={"metering": "capillary tube"}), False, "temperatures-sound", "charged by weight only"),
     ],

@@ -512,7 +512,7 @@ def test_no_cases(tmp_path: Path) -> None:
 ANSWERS = (
     "it cools less than last year", "calling", "present", "closed", "clean", "normal", "normal", "running", *[""] * 4,
     "R410B", "R-410A", "TXV", "cooling", "10 F", "14", "2 ton", "5 lb 2 oz", "", "20", "52 F", "95", "95 F", "84 F", "75 F",
-    "63 F", "57 F", "", "121 psj", "121 psig", "311 psig", "n", "n",
+    "63 F", "57 F", "y", "121 psj", "121 psig", "311 psig", "n", "n",
 )  # fmt: skip
 
 

@@ -128,7 +128,13 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "factory refrigerant charge": ("factory charge",), "rated charge": ("factory charge",),
         "voltage": ("rated voltage",), "nameplate voltage": ("rated voltage",), "volts": ("rated voltage",),
         "capacitor": ("capacitor rating",), "run capacitor": ("capacitor rating",), "fan capacitor": ("fan capacitor rating",),
-        "coil voltage": ("control voltage",), "elevation": ("altitude",), "height above sea level": ("altitude",),
+        "coil voltage": ("control voltage",),
+        "recovered": ("recovered charge",), "charge recovered": ("recovered charge",),
+        "recovered refrigerant": ("recovered charge",), "refrigerant recovered": ("recovered charge",),
+        "recovered weight": ("recovered charge",), "weight recovered": ("recovered charge",),
+        # "in" is written out
+        "weighed inlet charge": ("weighed in",), "charge weighed inlet": ("weighed in",), "weigh inlet": ("weighed in",),
+        "elevation": ("altitude",), "height above sea level": ("altitude",),
         "type": ("kind",), "unit type": ("kind",), "system type": ("kind",), "stage": ("running at",),
         "gas": ("refrigerant",), "refrigerant type": ("refrigerant",), "metering device": ("metering",),
         "expansion device": ("metering",), "expansion valve": ("metering",), "operating mode": ("mode",),
@@ -137,6 +143,20 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "liquid line size": ("liquid line",), "liquid line diameter": ("liquid line",), "liquid size": ("liquid line",),
         "line length": ("length",), "line set length": ("length",), "liquid line length": ("length",),
         "included length": ("included",), "factory length": ("included",),
+        "precharged length": ("included",), "pre charged length": ("included",), "covered length": ("included",),
+        "included line": ("included liquid line",), "included size": ("included liquid line",),
+        "suction line size": ("suction line",), "suction line diameter": ("suction line",), "suction size": ("suction line",),
+        "vapour line": ("suction line",), "vapour line size": ("suction line",), "gas line": ("suction line",),
+        "gas line size": ("suction line",), "big line": ("suction line",), "small line": ("liquid line",),
+        "suction line length": ("suction length",), "vapour line length": ("suction length",),
+        "per foot": ("allowance",), "oz per foot": ("allowance",), "ounces per foot": ("allowance",),
+        "charge per foot": ("allowance",), "charge per length": ("allowance",), "line allowance": ("allowance",),
+        "maker s allowance": ("allowance",), "makers allowance": ("allowance",),
+        "coil": ("indoor coil",), "coil allowance": ("indoor coil",), "indoor coil allowance": ("indoor coil",),
+        "evaporator": ("indoor coil",), "evaporator coil": ("indoor coil",),
+        "filter drier": ("drier",), "drier allowance": ("drier",),
+        "rise": ("lift",), "height": ("lift",), "vertical lift": ("lift",), "vertical rise": ("lift",),
+        "height difference": ("lift",),
     },
     "refrigerant": {
         "charged": ("added",), "weighed in": ("added",), "put in": ("added",), "inlet": ("added",), "topped up": ("added",),
@@ -180,7 +200,7 @@ NOT_TAKEN: Mapping[str, str] = MappingProxyType(
 
 _OWN_WORDS: Mapping[str, str] = MappingProxyType(
     {"dry bulb": r"db|dry ?bulb", "outdoor air temperature": r"db|dry ?bulb", "wet bulb": r"wb|wet ?bulb", "SEER": "seer",
-     "SEER2": "seer2", "liquid line": r"o\.?d\.?"}
+     "SEER2": "seer2", "liquid line": r"o\.?d\.?", "suction line": r"o\.?d\.?"}
 )  # fmt: skip
 
 _NAMES: Mapping[Section, Mapping[str, str]] = MappingProxyType(

@@ -55,7 +55,7 @@ def report(
     from diagnose.diagnosis.after_repair import compare
     from diagnose.diagnosis.pipeline import examine
     from diagnose.report.blocks import as_data
-    from diagnose.report.handover import handover_page
+    from diagnose.report.handover import TEMPLATES, handover_page
 
     if before == visit == files.STANDARD_OUTPUT:
         what, fix = "both visits cannot come from standard input", "Write one of them to a file."
@@ -73,4 +73,4 @@ def report(
     def data() -> dict[str, object]:
         return {"for": whose.value, "blocks": [as_data(block) for block in blocks()]}
 
-    put_blocks(blocks, how, data, output, template="handover.html")
+    put_blocks(blocks, how, data, output, template=TEMPLATES[whose.value])

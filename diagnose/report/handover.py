@@ -47,6 +47,7 @@ from diagnose.visit import READINGS
 
 Whose = Literal["customer", "office"]
 Rows = list[tuple[str, ...]]
+TEMPLATES: dict[Whose, str] = {"customer": "customer.html", "office": "handover.html"}
 TITLES: dict[Whose, str] = {"customer": "for the customer", "office": "for the office"}
 CONDITIONS = {
     "outdoor air temperature": "outdoors",
@@ -55,13 +56,14 @@ CONDITIONS = {
 }
 """Readings that a householder can picture, and what they are called on the customer's copy."""
 LONG = 240  # characters of a remark that stand on a sheet; the visit has the rest
+MOST = 10  # things done that stand on a sheet
 REASONS = 6  # for the leading fault; half as many against it
 OTHERS = 5  # faults named beside it
 NAMED = 0.02  # share from which a fault is named
 TOLD = 0.2  # points from which a reason is told
-WIDE, LINES = 125, 104  # characters of a printed line, and how many lines of them two sheets hold beside the drawing
-_WAYS = ((REASONS, True, True), (REASONS, True, False), (REASONS, False, False), (3, False, False), (1, False, False))
-"""What gives way on a full sheet, in order: cautions of the repair, its steps in full, reasons."""
+WIDE, LINES, DRAWING = 105, 112, 16  # characters of a printed line; lines that two sheets hold, and that a drawing takes
+_WAYS = ((REASONS, True, True), (REASONS, False, True), (4, False, True), (4, False, False), (2, False, False), (1, False, False))
+"""What gives way on a full sheet, in order: the later sentences of the repair’s steps, reasons, cautions of the repair."""
 
 
 def handover_page(d: Diagnosis, whose: Whose, before: Comparison | None = None, drawn: bool = False) -> list[Block]:
@@ -70,20 +72,20 @@ def handover_page(d: Diagnosis, whose: Whose, before: Comparison | None = None, 
         return [*_customer(d, before), *_end(d, whose)]
     figure = list(_drawing(d)) if drawn else []
     for reasons, steps, cautions in _WAYS:
-        blocks = _office(d, before, figure, reasons, steps, cautions)
+        blocks = [*_office(d, before, figure, reasons, steps, cautions), *_end(d, whose)]
         if lines_of(blocks) <= LINES:
             break
-    return [*blocks, *_end(d, whose)]
+    return blocks
 
 
 def lines_of(blocks: list[Block]) -> int:
-    """About how many printed lines they fill: readings and figures stand side by side, the drawing is counted apart."""
-    tables = sorted(len(block.rows) for block in blocks if block.kind == "rows" and block.rows[0][0] in _SIDE_BY_SIDE)
-    flowing = [b for b in blocks if b.kind != "figure" and not (b.kind == "rows" and b.rows[0][0] in _SIDE_BY_SIDE)]
-    return len([text for text in as_text(flowing, WIDE).splitlines() if text]) + (tables[-1] if tables else 0)
-
-
-_SIDE_BY_SIDE = ("reading", "figure")
+    """About how many printed lines they fill. Beside the figures stand the readings, and the drawing below these."""
+    rows = {block.rows[0][0]: len(block.rows) for block in blocks if block.kind == "rows"}
+    drawing = DRAWING if any(block.kind == "figure" for block in blocks) else 0
+    beside = max(rows.get("reading", 0) + drawing, rows.get("figure", 0))
+    others = [b for b in blocks if b.kind != "figure" and not (b.kind == "rows" and b.rows[0][0] in ("reading", "figure"))]
+    headings = sum(block.kind == "heading" for block in blocks)  # each with some room above it
+    return len([text for text in as_text(others, WIDE).splitlines() if text]) + headings + beside
 
 
 # -- both ------------------------------------------------------------------------------------------------------------------
@@ -108,8 +110,11 @@ def _reading(d: Diagnosis, name: str) -> str:
 
 def _done(d: Diagnosis) -> Iterator[Block]:
     """What was done, line by line, as it was written."""
-    for text in d.visit.remarks.get("done", ()):
+    done = d.visit.remarks.get("done", ())
+    for text in done[:MOST]:
         yield item(upper_first(shorten(text, LONG, placeholder=" …")))
+    if len(done) > MOST:
+        yield item(f"And {len(done) - MOST} more, which the visit has.")
 
 
 def _end(d: Diagnosis, whose: Whose) -> Iterator[Block]:
@@ -135,7 +140,7 @@ def _customer(d: Diagnosis, before: Comparison | None) -> Iterator[Block]:
     rows += [(word, _reading(d, name)) for name, word in CONDITIONS.items() if name in d.visit.last.readings]
     yield Block("rows", rows=tuple(rows))
     if found := plain_findings(d):
-        yield heading("What this means")
+        yield heading("What was found")
         yield from map(item, found)
         if isinstance(d.costs, Costs):
             yield item(costs_text(d.costs))
@@ -152,8 +157,6 @@ def _customer(d: Diagnosis, before: Comparison | None) -> Iterator[Block]:
     yield heading("What should be done")
     yield from map(item, plain_next(d))
     yield heading("For your safety", "care")
-    if d.stop:
-        yield item(STOP)
     yield from map(item, CARE)
 
 
@@ -171,11 +174,11 @@ def _office(
         Block("rows", rows=tuple(_facts(d))),
         *danger_blocks(d),
         *loosened_blocks(d),
-        *doubts_section(d),
-        *charge_section(d),
-        *_reasons(d, reasons),
         *_measured(d),
         *figure,
+        *(replace(block, mark="care") if block.kind == "heading" else block for block in doubts_section(d)),
+        *charge_section(d),
+        *_reasons(d, reasons),
         *_work(d),
         *_before(d, before),
         *_next(d, steps, cautions),

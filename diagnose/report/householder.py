@@ -32,7 +32,7 @@ FAULTS: Mapping[str, Plain] = {
     ),
     "overcharge": Plain(
         "there is too much refrigerant in the machine",
-        "That raises the pressure and the use of electricity, and it can wear out the compressor.",
+        "Too much of it raises the pressure and the use of electricity, and can wear out the compressor.",
         "Take out what is too much, by weight, and measure again.",
     ),
     "low-indoor-airflow": Plain(
@@ -63,7 +63,7 @@ FAULTS: Mapping[str, Plain] = {
     ),
     "non-condensables": Plain(
         "air has got into the refrigerant pipes",
-        "It raises the pressure and the use of electricity, and harms the compressor.",
+        "Air raises the pressure there and the use of electricity, and harms the compressor.",
         "Take the refrigerant out, draw off the air with a vacuum pump, and fill in fresh refrigerant by weight.",
     ),
     "weak-compressor": Plain(
@@ -195,7 +195,7 @@ def plain_answer(d: Diagnosis) -> str:
         why = next((WHY_NOT[reason.code] for reason in d.held if reason.code in WHY_NOT), "")
         return f"The machine could not be judged today{f': {why}' if why else ''}."
     if not d.explained.known:
-        return "The readings fit no known fault, so they come first: they will be taken again."
+        return "The readings fit no known fault, so they have to be taken again."
     first = d.faults[0]
     right = d.rules.faults[first.fault].charge == "right"
     words = plain_fault(d, first.fault).is_so
@@ -224,7 +224,7 @@ def plain_findings(d: Diagnosis) -> list[str]:
 
 def plain_next(d: Diagnosis) -> list[str]:
     """What should be done."""
-    found = ["Leave the machine off until its danger, named above, is repaired."] if d.stop else []
+    found = ["Leave the machine off until what is dangerous, named above, is repaired."] if d.stop else []
     if d.held or not d.explained.known:
         return [*found, "Have the readings taken again when the machine can be judged; until then nothing is replaced."]
     first = d.faults[0]

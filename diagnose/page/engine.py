@@ -22,6 +22,7 @@ from diagnose.report.changed import changed_text
 from diagnose.report.dangers import danger_text
 from diagnose.report.first_screen import first_screen
 from diagnose.report.following import next_page
+from diagnose.report.handover import handover_page
 from diagnose.report.pages import diagnosis_page
 from diagnose.report.trace import why_page
 from diagnose.report.wording import name_of, upper_first
@@ -134,7 +135,8 @@ class Engine:
         return examine(visit, self.rules).to_dict()
 
     def told(self, what: str, visit: dict[str, Any], system: System) -> Told:
-        """A page on demand: `full`, `next`, `pictures`, `lesson`, `why FAULT`, `lesson FAULT`, `lesson heating`, `glossary`."""
+        """A page on demand: `full`, `next`, `pictures`, `lesson`, `why FAULT`, `lesson FAULT`, `lesson heating`,
+        `report customer`, `report office`."""
         word, _, of = what.partition(" ")
         if word == "lesson" and of:
             return {"blocks": [as_data(b) for b in self._lesson(of, system)]}
@@ -145,6 +147,7 @@ class Engine:
             "why": lambda: why_page(d, of),
             "pictures": lambda: list(_pictures(d)),
             "lesson": lambda: _visit_lesson(d),
+            "report": lambda: handover_page(d, "office" if of == "office" else "customer", drawn=True),
         }
         return {"blocks": [as_data(b) for b in pages[word]()]}
 

@@ -61,7 +61,7 @@ REASONS = 6  # for the leading fault; half as many against it
 OTHERS = 5  # faults named beside it
 NAMED = 0.02  # share from which a fault is named
 TOLD = 0.2  # points from which a reason is told
-WIDE, LINES, DRAWING = 105, 112, 16  # characters of a printed line; lines that two sheets hold, and that a drawing takes
+WIDE, LINES, DRAWING = 105, 107, 16  # characters of a printed line; lines that two sheets hold, and that a drawing takes
 _WAYS = ((REASONS, True, True), (REASONS, False, True), (4, False, True), (4, False, False), (2, False, False), (1, False, False))
 """What gives way on a full sheet, in order: the later sentences of the repair’s steps, reasons, cautions of the repair."""
 
@@ -149,7 +149,7 @@ def _customer(d: Diagnosis, before: Comparison | None) -> Iterator[Block]:
     weighed = weighed_text(weighed_on(d.visit), replace(d.visit.machine, facts={}), d.system)
     yield from done or ([] if weighed else [line("Measured and examined; no repair is noted.")])
     if weighed:
-        yield item(f"Refrigerant: {weighed}")
+        yield item(f"Refrigerant: {weighed.replace('recovered', 'taken out')}")
     if before is not None:
         yield item(f"Compared with the visit before: {lower_first(AFTER[before.outcome])}")
     elif d.good_day is not None and d.good_day.used and not d.held:

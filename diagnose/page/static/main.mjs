@@ -198,7 +198,14 @@ async function page(what) {
   if (!told.childNodes.length) told.append(el("p", {}, "The readings allow no picture yet."));
   told.focus();
 }
-$("pages").addEventListener("click", (e) => { const what = e.target.dataset.page; if (what) page(what); });
+const sheet = document.documentElement.classList;
+addEventListener("afterprint", () => sheet.remove("sheet"));
+$("pages").addEventListener("click", async (e) => {
+  const what = e.target.dataset.page;
+  if (!what) return;
+  await page(what);
+  if (what.startsWith("report ")) { sheet.add("sheet"); print(); }
+});
 $("why").addEventListener("click", () => page(`why ${$("fault").value}`));
 $("teach").addEventListener("click", () => page(`lesson ${$("fault").value}`));
 

@@ -177,6 +177,23 @@ def _fresh(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: 
     return found
 
 
+def without_what_it_does_not_make(
+    place: Ranked, fault: str, findings: Mapping[str, Finding], rules: Rulebook, facts: Mapping[str, str]
+) -> float:
+    """The share that would be another one's if nothing spoke against it but what `fault` makes.
+
+    What neither makes says nothing of which of the two it is: it asks for a third.
+    """
+    made = brings(fault, rules, facts)
+    spared = 0.0
+    for e in place.evidence:
+        if e.weight < 0:
+            asked = [(findings[name], words) for name, words in asked_findings(e.rule, rules) if name in findings]
+            its = max((_explained(finding, words, made) for finding, words in asked), default=1.0)
+            spared -= e.weight * (1.0 - its)
+    return place.share * 2.0**spared
+
+
 def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Made, off: Made) -> float:
     """How much of an objection falls away because the leader makes the finding, or moves it the other way."""
     most = 0.0

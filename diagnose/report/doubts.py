@@ -155,7 +155,9 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "{weight:use}."
     ),
     "below-vacuum": (
-        "The {reading} is at or below a perfect vacuum: the gauge is off its zero, or the unit is wrong. It is {weight:use}."
+        "The {reading}, {pressure:pressure}, is next to a perfect vacuum. No machine that runs holds one: it is a vacuum "
+        "pump's gauge, a gauge off its zero, or a unit that is wrong, or the circuit is shut off and empty. Nothing is ranked "
+        "by it."
     ),
     "pressure-above-table": (
         "The {reading}, {pressure:pressure}, is above {end:pressure}, where {refrigerant} is near its critical point and no "
@@ -205,6 +207,10 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "supply-air-too-cold": (
         "The supply air reads {by:difference} colder than the refrigerant that cools it: the suction pressure, the supply "
         "air probe or the refrigerant is wrong."
+    ),
+    "wet-bulb-below-dry-air": (
+        "The {reading} reads {wet_bulb:temperature}, but in air this warm, however dry, none is below {driest:temperature}: a "
+        "digit or the unit is wrong, or the thermometer is. It is {weight:use}."
     ),
     "wick-at-freezing": (
         "The {reading} ({wet_bulb:temperature}) is so near freezing that the wick may hold ice instead of water. "

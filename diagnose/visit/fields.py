@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from diagnose.units import IN_H2O, INCH, PSI, Kind
+from diagnose.units import HIGHEST_STATION, IN_H2O, INCH, PSI, Kind
 
 Section = Literal["machine", "line set", "instruments", "readings"]
 MINUTES = "minutes running"
@@ -125,7 +125,7 @@ def _pipe(name: str, where: str, us: str, si: str, asked: int = 0, high: float =
 
 
 def _gauge(name: str, where: str, us: str, si: str, asked: int = 0) -> Field:
-    return _reading(name, "pressure", "gauges", where, (us, si), -101.4e3, 6.0e6, asked)
+    return _reading(name, "pressure", "gauges", where, (us, si), -HIGHEST_STATION, 6.0e6, asked)
 
 
 def _digital(name: str, where: str, us: str, si: str) -> Field:

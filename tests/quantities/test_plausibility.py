@@ -66,6 +66,7 @@ WITHHELD = {
     "drier-outlet-above-inlet": (6.7, ("drier temperature drop",), False),
     "metering-inlet-above-liquid-line": (8, ("liquid line drop",), False),
     "outdoor-air-above-condenser-leaving-air": (10, ("condenser air rise",), False),
+    "wet-bulb-below-dry-air": (None, ("return wet bulb", "total capacity"), True),
     "wick-at-freezing": (None, ("return wet bulb", "total capacity"), False),
     "clamps-swapped": (None, ("superheat", "subcooling"), True),
     "air-thermometers-swapped": (None, ("condensing over ambient", "air temperature split"), True),
@@ -100,6 +101,7 @@ def test_each_slip_is_named_and_spoils_nothing(code):
 
 
 HOLDING = {
+    "below-vacuum",
     "pressure-above-table",
     "pressure-below-table",
     "suction-above-liquid",
@@ -129,6 +131,7 @@ CHECKS = {
     "current-beyond-the-plate": "clamp-the-current",
     "discharge-line-too-hot": "clamp-the-discharge",
     "supply-air-same-as-return-air": "measure-the-split",
+    "wet-bulb-below-dry-air": "measure-the-return-air",
 }
 
 

@@ -17,6 +17,7 @@ from diagnose.properties import (
     relative_humidity,
     saturation_pressure,
     saturation_temperature,
+    wet_bulb,
 )
 from diagnose.quantities.plausibility import doubts, misreadings
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
@@ -249,6 +250,7 @@ KEPT: dict[str, tuple[float, float, float, float, Callable[[float], dict[str, fl
     ),
     "air temperature split": (9, 34, 4, 4, lambda x: {RETURN: 297, SUPPLY: 297 - x * F}),
     "supply air over evaporating": (4, 45, 2, 6, lambda x: {LOW: P, SUPPLY: 280 + x * F}),
+    "return air": (-math.inf, 100, 5, 2.5, lambda x: {RETURN: (x - 32) * F + 273.15}),
     "humidity": (20, 85, 8, 8, _air_with),
 }  # fmt: skip
 
@@ -283,13 +285,20 @@ def test_a_wet_bulb_above_the_dry_bulb_counts_ten_percent_a_degree() -> None:
     assert found == {"humidity": pytest.approx(((100 + 10 - 85) / 8) ** 2, rel=1e-3)}
 
 
+def test_a_wet_bulb_below_that_of_dry_air_counts_ten_percent_a_degree() -> None:
+    driest = wet_bulb(297.0, 0.0, SEA)
+    assert driest is not None
+    found = strains(None, {RETURN: 297.0, WET: driest - F}, SEA, LIMITS)
+    assert found == {"humidity": pytest.approx(((20 + 10) / 8) ** 2, rel=1e-3)}
+
+
 # -- slips told by the other readings ----------------------------------------------------------------------------------
 
 
 def _turned(written: float, left: float = 0.0) -> bool:
     """Whether swapped clamps are told: the strain that the swap takes away, and what it leaves."""
     split = 34 * F + 4 * F * math.sqrt(left)
-    readings = {LIQUID: 290.0, SUCTION: 290.0 + 6 * F * math.sqrt(written), RETURN: 320.0, SUPPLY: 320.0 - split}
+    readings = {LIQUID: 290.0, SUCTION: 290.0 + 6 * F * math.sqrt(written), RETURN: 310.0, SUPPLY: 310.0 - split}
     return "clamps-swapped" in told(readings)
 
 

@@ -14,7 +14,7 @@ from diagnose.quantities.judged import FigureSpec, figure, rows
 RANGED = (
     "superheat", "subcooling", "condensing over ambient", "return air over evaporating", "evaporating",
     "liquid line over outdoor air", "liquid line over suction line", "suction line over the warmest air",
-    "air temperature split", "supply air over evaporating", "humidity",
+    "air temperature split", "supply air over evaporating", "return air", "humidity",
 )  # fmt: skip
 """What running machines keep to: all that misreadings.py works out. Temperatures and their differences, and a share."""
 
@@ -32,7 +32,7 @@ class RunningRange:
 def _of_range(name: str, field: str, spec: FigureSpec, _: Mapping[str, str]) -> FigureSpec:
     if name == "humidity":
         return replace(spec, kind="ratio", low=0.01, high=1)
-    if name == "evaporating" and field in ("low", "high"):
+    if name in ("evaporating", "return air") and field in ("low", "high"):
         return replace(spec, kind="temperature")
     return spec
 

@@ -9,6 +9,7 @@ one either, for it would be there all the same. Of what is left, the fault with 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -191,7 +192,7 @@ def without_what_it_does_not_make(
             asked = [(findings[name], words) for name, words in asked_findings(e.rule, rules) if name in findings]
             its = max((_explained(finding, words, made) for finding, words in asked), default=1.0)
             spared -= e.weight * (1.0 - its)
-    return place.share * 2.0**spared
+    return place.share * math.exp2(spared)
 
 
 def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Made, off: Made) -> float:

@@ -99,7 +99,7 @@ def _pressures() -> Iterator[Unit]:
         "inHg vacuum",
         -IN_HG,
         1,
-        'inhgvac,inhgv,vacuum inhg,inches of vacuum,inch of vacuum,inches vacuum,inches vac,in of vacuum,in of vac,in vacuum,'
+        "inhgvac,inhgv,vacuum inhg,inches of vacuum,inch of vacuum,inches vacuum,inches vac,in of vacuum,in of vac,in vacuum,"
         'in vac,"vac,"vacuum,"of vacuum,"of vac,"hgvac,"hg vacuum',
         gauge=True,
     )

@@ -106,9 +106,7 @@ UNITLESS = {"current", "rated", "by_wet_bulb", "written", "weight", "per_capacit
 def test_what_is_told_of_a_visit_has_the_sentence(code: str) -> None:
     found = examine(VISITS[code])
     (reason, *_) = [reason for reason in reasons(VISITS[code]) if reason.code == code]
-    assert sentence(reason, plain_show(found.visit, found.system)) in [
-        said(found, r) for r, _ in problems(found)
-    ]
+    assert sentence(reason, plain_show(found.visit, found.system)) in [said(found, r) for r, _ in problems(found)]
 
 
 WHOLE = [

@@ -74,9 +74,7 @@ def doubts_of_any_machine(
 ) -> tuple[Doubt, ...]:
     """What cannot be whatever the machine is and does; also in heating, and outside what the rules were written for."""
     view = ReadingsView(visit, estimates, limits)
-    return _weighed(
-        [*_vacuum(view), *_wrong_way_round(view, _ALWAYS_WARMER), *_too_dry(view), *_frozen_wick(view)]
-    )
+    return _weighed([*_vacuum(view), *_wrong_way_round(view, _ALWAYS_WARMER), *_too_dry(view), *_frozen_wick(view)])
 
 
 _PRESSURES = ("suction pressure", "liquid pressure")

@@ -47,9 +47,11 @@ def much_against(place: Ranked, rules: Rulebook) -> tuple[Reason, ...]:
 def contradicted(d: Diagnosis) -> bool:
     """Whether much stands against the leading fault, or findings that it does not make.
 
-    "Nothing wrong" makes no findings at all; what sound machines do not have speaks against it by its rules.
+    "Nothing wrong" makes no findings at all, and every sound machine has one or another that is off; only what surely is
+    counts there, besides what speaks against it by its rules.
     """
-    unexplained = bool(d.explained.left) and d.rules.faults[d.ranked[0].fault].charge != "right"
+    right = d.rules.faults[d.ranked[0].fault].charge == "right"
+    unexplained = bool(d.explained.sure if right else d.explained.left)
     return unexplained or bool(much_against(d.ranked[0], d.rules))
 
 
@@ -66,15 +68,18 @@ def charge_as_sure(d: Diagnosis, charge: Charge) -> Charge:
     if not against and doubts:
         true = as_if_true(d)
         read = judge_charge(d.visit, true.estimates, true.findings, true.ranked, (), (), d.rules)
-        known = explain_away(true.ranked, true.findings, d.rules, machine_facts(d.visit.machine)).known
-        if read.verdict != charge.verdict or not known or _against_its_fault(true, charge):
+        if read.verdict != charge.verdict or not true.explained.known or _against_its_fault(true, charge):
             against = (max(doubts, key=lambda doubt: doubt.weight).reason,)
     return NoVerdict(charge.method, against, charge.by, charge.verdict, charge.chance) if against else charge
 
 
 def _against_its_fault(d: Diagnosis, charge: ChargeVerdict) -> tuple[Reason, ...]:
-    """What speaks much against "nothing wrong" where the charge is called right."""
-    right = (place for place in d.ranked if charge.verdict == "right" == d.rules.faults[place.fault].charge)
+    """What speaks much, or surely, against a machine being sound where its charge is called right."""
+    if charge.verdict != "right":
+        return ()
+    if d.explained.sure:
+        return (Reason("surely-off-normal", {"findings": d.explained.sure}),)
+    right = (place for place in d.ranked if d.rules.faults[place.fault].charge == "right")
     return next((found for place in right if (found := much_against(place, d.rules))), ())
 
 
@@ -135,4 +140,5 @@ def as_if_true(d: Diagnosis) -> Diagnosis:
     findings = find(d.visit, read, d.rules)
     matched = d.applying.plain.run({name: f.words for name, f in findings.items()})
     ranked = rank(d.rules, matched.firings)
-    return replace(d, doubts=(), estimates=read, findings=findings, matched=matched, ranked=ranked)
+    explained = explain_away(ranked, findings, d.rules, machine_facts(d.visit.machine))
+    return replace(d, doubts=(), estimates=read, findings=findings, matched=matched, ranked=ranked, explained=explained)

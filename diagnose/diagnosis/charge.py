@@ -344,6 +344,9 @@ def _rival_reason(
 ) -> Reason:
     figures = {"fault": rival.fault, "method": method, "leaning": leaning}
     if rules.faults[rival.fault].charge == "right":
+        own = next(r for r in ranked if rules.faults[r.fault].charge == leaning)
+        if own.share > rival.share:
+            return Reason("likely-only-by-others", {**figures, "own": own.fault})
         return Reason("readings-say-nothing-wrong", figures)
     own_leads = rules.faults[ranked[0].fault].charge == leaning
     return Reason("rival-too-likely" if own_leads else "rival-explains-better", figures)

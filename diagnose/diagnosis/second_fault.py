@@ -34,13 +34,15 @@ class ExplainedAway:
     """The findings that are firmly off normal, and whose they are.
 
     first: those that the leading fault makes. second: the fault that explains others, if any. left: what neither makes.
-    known: whether the leader, with the second, is a pattern at all.
+    known: whether the leader, with the second, is a pattern at all. sure: what was measured and surely is off normal, whoever
+    makes it.
     """
 
     first: tuple[str, ...] = ()
     second: Second | None = None
     left: tuple[str, ...] = ()
     known: bool = True
+    sure: tuple[str, ...] = ()
 
 
 def brings(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> dict[str, frozenset[str]]:
@@ -100,6 +102,11 @@ def explain_away(
     firm = [
         name for name, f in findings.items() if name in off and f.chance(off[name]) >= rules.judgement.second_fault.firm
     ]
+    surely = tuple(
+        name
+        for name in firm
+        if findings[name].estimate is not None and findings[name].chance(off[name]) >= rules.judgement.second_fault.sure
+    )
     leader = ranked[0]
     first = tuple(name for name in firm if _made(findings[name], off[name], made[leader.fault]))
     second = None
@@ -112,8 +119,8 @@ def explain_away(
         second = second._replace(findings=own) if own else None
         others = [name for name in others if name not in own]
     if not _known(leader, first, second, others, rules) and not _makes_all(firm, findings, made, off):
-        return ExplainedAway(first, None, tuple(name for name in firm if name not in first), known=False)
-    return ExplainedAway(first, second, tuple(others))
+        return ExplainedAway(first, None, tuple(name for name in firm if name not in first), known=False, sure=surely)
+    return ExplainedAway(first, second, tuple(others), sure=surely)
 
 
 def _makes_all(firm: Sequence[str], findings: Mapping[str, Finding], made: Mapping[str, Made], off: Made) -> bool:

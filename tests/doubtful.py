@@ -81,6 +81,9 @@ DOUBTS: dict[str, Data] = {
     "current-beyond-the-plate": with_machine(
         with_readings(visit(State()), compressor_current="50 A"), rated_current="5 A"
     ),
+    "current-beyond-the-capacity": with_machine(
+        with_readings(visit(State()), compressor_current="80 A"), nominal_capacity="2.5 ton", rated_current=None
+    ),
     "airflow-beyond-the-capacity": with_machine(
         with_readings(visit(State()), airflow="60 m3/s"), nominal_capacity="2.5 ton"
     ),

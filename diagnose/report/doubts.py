@@ -238,6 +238,11 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "decimal point or the range of the clamp is wrong, the clamp is around more than one lead, the plate was misread, or "
         "the compressor does not start and draws its locked current: then switch it off. The current is {weight:use}."
     ),
+    "current-beyond-the-capacity": (
+        "The compressor current ({current:A}) is far above what compressors for this capacity are rated for, {rated:A} at the "
+        "most: a decimal point, the range of the clamp or the capacity is wrong, or the clamp is around more than one lead. If "
+        "it is true, the compressor does not start: switch it off. The current is {weight:use}."
+    ),
     "airflow-beyond-the-capacity": (
         "The airflow is {per_capacity:airflow}, which no coil of this size has: its unit or a digit is wrong, or the nominal "
         "capacity is. The airflow is {weight:use}."

@@ -48,7 +48,9 @@ def baseline_document(visit: Document, written: str) -> Document:
     if not plain:
         raise NoBaseline(f"{shown} is not a file", "Give the name of a visit file.")
     if itself:
-        raise NoBaseline(f"{shown} is this visit itself", "Name the file of an earlier day, when the machine was right.")
+        raise NoBaseline(
+            f"{shown} is this visit itself", "Name the file of an earlier day, when the machine was right."
+        )
     try:
         document = yamlfile.read(path)
     except InputProblems as error:

@@ -24,6 +24,7 @@ from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.misreadings import Misreading, strains
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
+from diagnose.units import TON
 from diagnose.visit import Machine, Reading, Round, Visit
 
 SEA = 101325.0
@@ -92,6 +93,13 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
     ("pressures-equal", 1.15, -1, lambda x: told({LOW: 1e6, HIGH: x * 1e6})),
     ("no-compressor-current", 0.2, -1, lambda x: told({"compressor current": x})),
     ("no-compressor-current", 0.2, -1, lambda x: told({"compressor current": x}, rated_current=1.5)),
+    ("current-beyond-the-plate", 17 * 1.75, 1, lambda x: told({"compressor current": x}, rated_current=17.0)),
+    (
+        "current-beyond-the-capacity",
+        2.5 * 12 * 1.75,
+        1,
+        lambda x: told({"compressor current": x}, nominal_capacity=2.5 * TON),
+    ),
     ("no-compressor-current", 1.7, -1, lambda x: told({"compressor current": x}, rated_current=17.0)),
     ("humidity-contradicts-wet-bulb", 0.15, 1, _humid),
     ("humidity-contradicts-wet-bulb", -0.15, -1, _humid),
@@ -432,7 +440,7 @@ def test_a_refrigerant_fits_where_a_sound_machine_could_show_these_pressures(
 def test_the_tests_know_every_figure() -> None:
     """A figure that is added needs its edge above; this list is what has one."""
     assert {f.name for f in dataclasses.fields(PlausibilityLimits)} == {
-        "lag", "fading", "least_share", "off", "at_rest", "over_current", "airflow_low", "airflow_high",
+        "lag", "fading", "least_share", "off", "at_rest", "over_current", "current_per_ton", "airflow_low", "airflow_high",
         "discharge_hot", "same_air", "moves_heat", "vacuum", "standing_ratio", "idle_current_share", "idle_current",
         "humidity_gap", "as_gauge_superheat",
         "same_as_air", "air_superheat", "air_subcooling", "liquid_same_as_air", "liquid_air_subcooling", "freezing",

@@ -91,6 +91,7 @@ class PlausibilityLimits:
 
     # -- against the plate and the capacity --------------------------------------------------------------------------
     over_current: tuple[float, float] = figure("ratio", 0.01, 5, 2)
+    current_per_ton: float = figure("current", "3 A", "30 A")
     airflow_low: tuple[float, float] = figure("airflow per capacity", "1 cfm/ton", "400 cfm/ton", 2)
     airflow_high: tuple[float, float] = figure("airflow per capacity", "1 cfm/ton", "2000 cfm/ton", 2)
     discharge_hot: float = figure("temperature", "200 F", "500 F")

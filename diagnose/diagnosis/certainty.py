@@ -47,11 +47,12 @@ def much_against(place: Ranked, rules: Rulebook) -> tuple[Reason, ...]:
 def contradicted(d: Diagnosis) -> bool:
     """Whether much stands against the leading fault, or findings that it does not make.
 
-    "Nothing wrong" makes no findings at all, and every sound machine has one or another that is off; only what surely is
-    counts there, besides what speaks against it by its rules.
+    "Nothing wrong" makes no findings at all, and every sound machine has one or another that is off; only what was seen, or
+    surely is, counts there, besides what speaks against it by its rules.
     """
     right = d.rules.faults[d.ranked[0].fault].charge == "right"
-    unexplained = bool(d.explained.sure if right else d.explained.left)
+    seen = [name for name in d.explained.left if name in d.findings and d.findings[name].estimate is None]
+    unexplained = bool(d.explained.sure or seen if right else d.explained.left)
     return unexplained or bool(much_against(d.ranked[0], d.rules))
 
 

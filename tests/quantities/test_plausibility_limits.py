@@ -24,7 +24,7 @@ from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.misreadings import Misreading, strains
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
-from diagnose.units import TON
+from diagnose.units import CFM, TON
 from diagnose.visit import Machine, Reading, Round, Visit
 
 SEA = 101325.0
@@ -99,6 +99,14 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
         2.5 * 12 * 1.75,
         1,
         lambda x: told({"compressor current": x}, nominal_capacity=2.5 * TON),
+    ),
+    (
+        "airflow-beyond-the-capacity", 720.0, 1,
+        lambda x: told({"airflow": x * 2.5 * CFM}, nominal_capacity=2.5 * TON),
+    ),
+    (
+        "airflow-beyond-the-capacity", 80.0, -1,
+        lambda x: told({"airflow": x * 2.5 * CFM}, nominal_capacity=2.5 * TON),
     ),
     ("no-compressor-current", 1.7, -1, lambda x: told({"compressor current": x}, rated_current=17.0)),
     ("humidity-contradicts-wet-bulb", 0.15, 1, _humid),

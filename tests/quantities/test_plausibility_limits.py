@@ -101,11 +101,15 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
         lambda x: told({"compressor current": x}, nominal_capacity=2.5 * TON),
     ),
     (
-        "airflow-beyond-the-capacity", 720.0, 1,
+        "airflow-beyond-the-capacity",
+        720.0,
+        1,
         lambda x: told({"airflow": x * 2.5 * CFM}, nominal_capacity=2.5 * TON),
     ),
     (
-        "airflow-beyond-the-capacity", 80.0, -1,
+        "airflow-beyond-the-capacity",
+        80.0,
+        -1,
         lambda x: told({"airflow": x * 2.5 * CFM}, nominal_capacity=2.5 * TON),
     ),
     ("no-compressor-current", 1.7, -1, lambda x: told({"compressor current": x}, rated_current=17.0)),

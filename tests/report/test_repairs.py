@@ -23,6 +23,8 @@ OPENED = (
     "metering-overfeeding",
     "non-condensables",
     "weak-compressor",
+    "reversing-valve-leaking",
+    "check-valve-leaking",
 )
 LOW = State(superheat=30, subcooling=1, evaporating=36, condensing=93, split=14)
 MACHINES = [

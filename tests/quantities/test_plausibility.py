@@ -250,6 +250,10 @@ IN_HEATING = {  # code -> what is changed on a sound heat pump, a quantity or re
 }  # fmt: skip
 
 
+AGAINST = ("discharge-line-too-cold", "supply-air-below-return-air")
+"""As they were read these speak against a right charge, so setting them aside does not make one."""
+
+
 @pytest.mark.parametrize("code", IN_HEATING)
 def test_what_cannot_be_of_a_machine_that_heats(code):
     changed, aside, holds = IN_HEATING[code]
@@ -259,7 +263,7 @@ def test_what_cannot_be_of_a_machine_that_heats(code):
     assert doubt.holds_charge is holds
     found = examine(data)
     assert aside not in found.estimates
-    assert found.charge.verdict == ("do not judge" if holds else "right")
+    assert found.charge.verdict == ("do not judge" if holds or code in AGAINST else "right")
 
 
 def test_habits_of_cooling_show_no_slip_in_heating():

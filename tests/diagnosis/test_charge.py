@@ -57,6 +57,9 @@ HOLDS = {  # the code of why: a readiness rule, or another -> visit, method
         with_machine(SOUND, rated_heating_subcooling="16 F") | {"seen": {"outdoor coil frost": "heavy"}}, "subcooling",
     ),
     "ready/airflow-too-small": (with_readings(visit(RIGHT.but(tons=3)), airflow="750 cfm"), "superheat"),
+    "ready/drain-blocked": (visit(RIGHT) | {"seen": {"condensate drain": "blocked"}}, "superheat"),
+    "ready/compressor-stands": (visit(RIGHT) | {"seen": {"compressor sound": "silent"}}, "superheat"),
+    "ready/what-stops-it-is-known": (visit(RIGHT) | {"seen": {"overload": "open"}}, "superheat"),
     "metering-not-given": (with_machine(visit(RIGHT), metering=None), None),
     "refrigerant-not-given": (with_machine(visit(RIGHT), refrigerant=None), "superheat"),
     "no-target-superheat": (

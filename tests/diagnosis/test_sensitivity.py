@@ -190,6 +190,8 @@ FAR = {
     "current": ["0 A", "499 A"],
     "difference": ["0 F", "-9 F", "99 F"],
     "capacity": ["0 W", "999 kW"],
+    "voltage": ["0 V", "299 V"],
+    "capacitance": ["0 uF", "199 uF"],
 }
 LIMITS = st.fixed_dictionaries({}, optional={name: st.sampled_from(ways) for name, ways in WILD.items()})
 READ = st.dictionaries(st.sampled_from(list(READINGS)), st.integers(0, 9), max_size=3)

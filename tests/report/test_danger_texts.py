@@ -39,6 +39,10 @@ TOLD: list[tuple[str, str, dict[str, Any]]] = [
     ("caution/wet-compression", "boils in it", with_readings(SOUND, discharge_line_temperature="102 F")),
     ("caution/house-may-freeze", "shut off and drain the pipes",
      with_readings(SOUND, return_air_dry_bulb="44 F", supply_air_dry_bulb="68 F", outdoor_air_temperature="30 F")),
+    ("caution/voltage-imbalance", "out of balance by 8.3",
+     {"readings": {"voltage 1 to 2": "441 V", "voltage 2 to 3": "470 V", "voltage 3 to 1": "401 V"}}),
+    ("caution/supply-voltage", "has 83.3",
+     {"machine": {"rated voltage": "240 V"}, "readings": {"voltage 1 to 2": "200 V"}}),
     ("caution/flammable-a2l", "recovery machine and tools made for it", {"machine": {"refrigerant": "R-32"}}),
     ("caution/flammable-a3", "recovery machine and tools made for it", {"machine": {"refrigerant": "R-290"}}),
 ]  # fmt: skip

@@ -12,11 +12,12 @@ from diagnose import examine
 from diagnose.targets import F
 from diagnose.units import FOOT, TON
 from diagnose.visit import READINGS, VisitError, visit_from
-from diagnose.visit.fields import FIELDS, INSTRUMENTS, LINE_SET, MACHINE, MACHINE_WORDS, ROUND
+from diagnose.visit.fields import FIELDS, INSTRUMENTS, LINE_SET, MACHINE, MACHINE_WORDS, ROUND, WEIGHED
 from diagnose.visit.trade_words import SYNONYMS, meant, misspelt
 
 NAMES = {
     "readings": set(ROUND), "machine": {*MACHINE, *MACHINE_WORDS}, "line set": set(LINE_SET), "instruments": set(INSTRUMENTS),
+    "refrigerant": set(WEIGHED),
 }  # fmt: skip
 TABLE = [(section, word, names) for section, table in SYNONYMS.items() for word, names in table.items()]
 

@@ -25,6 +25,8 @@ GOOD = {
     "small pressure": ("0.5 inH2O", 0.5 * 249.08891),
     "current": ("12 A", 12.0),
     "capacity": ("2.3 kW", 2300.0),
+    "voltage": ("25 V", 25.0),
+    "capacitance": ("45 uF", 45e-6),
 }
 
 
@@ -70,6 +72,11 @@ def test_every_reading_name_is_understood(name):
         ("rated airflow", "1200 cfm", 1200 * 0.3048**3 / 60),
         ("factory charge", "6 lb 4 oz", 6.25 * 0.45359237),
         ("altitude", "250 ft", 76.2),
+        ("rated voltage", "230 V", 230.0),
+        ("control voltage", "24 V", 24.0),
+        ("capacitor rating", "45 uF", 45e-6),
+        ("fan capacitor rating", "5 uF", 5e-6),
+        ("capacitor tolerance", "6 %", 0.06),
         ("recovered charge", "4 lb 2 oz", 4.125 * 0.45359237),
         ("weighed in", "3.06 kg", 3.06),
         ("high pressure cut-out", "610 psig", 610 * PSI),
@@ -84,6 +91,7 @@ def test_every_machine_fact_is_covered_here():
     assert set(MACHINE) == {
         "nominal capacity", "SEER", "rated subcooling", "rated superheat", "rated current", "rated airflow",
         "factory charge", "altitude", "station pressure", "high pressure cut-out", "SEER2", "rated heating subcooling",
+        "rated voltage", "control voltage", "capacitor rating", "fan capacitor rating", "capacitor tolerance",
         "recovered charge", "weighed in",
     }  # fmt: skip
 
@@ -208,7 +216,7 @@ def test_instruments_default_and_own():
 
 def test_every_instrument_may_be_named():
     text = {"pressure": "2 psig", "difference": "1 F", "percent": "3 %", "airflow": "5 %", "small pressure": "2 %",
-            "current": "2 %", "capacity": "5 %"}  # fmt: skip
+            "current": "2 %", "capacity": "5 %", "voltage": "1 V", "capacitance": "0.5 uF"}  # fmt: skip
     visit_from({"instruments": {name: text[i.kind] for name, i in INSTRUMENTS.items()}})
 
 
@@ -428,7 +436,8 @@ def test_problems_can_be_told_as_json():
 @pytest.mark.parametrize("name", READINGS)
 def test_no_reading_may_be_absurd(name):
     absurd = {"temperature": "5000 F", "pressure": "99999 psig", "percent": "120 %", "airflow": "9999999 cfm",
-              "small pressure": "99 inH2O", "current": "9999 A", "difference": "300 F", "capacity": "9999 kW"}  # fmt: skip
+              "small pressure": "99 inH2O", "current": "9999 A", "difference": "300 F", "capacity": "9999 kW",
+              "voltage": "9999 V", "capacitance": "9999 uF"}  # fmt: skip
     assert problems({"readings": {name: absurd[READINGS[name].kind]}})[0][0].endswith("cannot be right")
 
 
@@ -503,6 +512,8 @@ BELIEVED = {  # the largest that is taken, and the next that is not
     "manometer": [("25 %", "26 %"), ("0.25 inH2O", "0.26 inH2O")],
     "power meter": [("20 %", "21 %"), ("1 kW", "1.01 kW")],
     "current clamp": [("20 %", "21 %"), ("10 A", "10.1 A")],
+    "voltmeter": [("5 %", "5.1 %"), ("10 V", "10.1 V")],
+    "capacitance meter": [("10 %", "10.1 %"), ("5 uF", "5.1 uF")],
 }
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from diagnose.diagnosis import costs, field, good_day
 from diagnose.diagnosis.certainty import ASK_FOR_IT, at_most, charge_as_sure, lacks_the_wet_bulb
 from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict, judge_charge
+from diagnose.diagnosis.commissioning import commissioned
 from diagnose.diagnosis.dangers import STOP, WAIT, dangers_of
 from diagnose.diagnosis.findings import blended, find, seen_problems
 from diagnose.diagnosis.ranking import rank
@@ -65,6 +66,7 @@ def complete(d: Diagnosis) -> Diagnosis:
     d = temper(d)
     d = name_first_checks(d)
     d = tell_costs(d)
+    d = go_through_the_start_up(d)
     return replace(d, assumed=assumed(d.visit))
 
 
@@ -160,6 +162,11 @@ def temper(d: Diagnosis) -> Diagnosis:
     if not limits:
         return d
     return replace(d, ranked=tuple(replace(r, at_most=limits.get(r.fault, "strong")) for r in d.ranked))
+
+
+def go_through_the_start_up(d: Diagnosis) -> Diagnosis:
+    """Of a machine's first visit: each step of the start-up, what was left out, and whether this is a good day to keep."""
+    return d if d.visit.start_up is None else replace(d, start_up=commissioned(d))
 
 
 def name_first_checks(d: Diagnosis) -> Diagnosis:

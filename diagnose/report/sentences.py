@@ -97,6 +97,10 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"The baseline is not used: by its own readings the machine was not right that day ({name_of(f['fault'], d.rules)} "
         f"comes first). {GENERAL}"
     ),
+    "baseline-start-up-failed": lambda d, f: (
+        f"The baseline is a start-up that did not come out right ({', '.join(f['items'])}): find out whether that was mended "
+        "before you lean on it."
+    ),
     "baseline-looks-faulty": lambda d, f: (
         f"By the general figures the baseline itself looks a little like this fault: {name_of(f['fault'], d.rules)}. If the "
         "machine had it that day already, the baseline hides it."

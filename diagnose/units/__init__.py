@@ -9,7 +9,7 @@ A replacement that a message proposes is as large as what was written can mean, 
 
 from diagnose.units.reading import Measured, parse
 from diagnose.units.spelling import UnitError
-from diagnose.units.table import CFM, FOOT, IN_H2O, IN_HG, INCH, PSI, TON, Kind, System
+from diagnose.units.table import CFM, FOOT, IN_H2O, IN_HG, INCH, MICRON, PSI, TON, Kind, System
 from diagnose.units.writing import as_shown, from_si, show, unit_for
 
 __all__ = [
@@ -18,6 +18,7 @@ __all__ = [
     "INCH",
     "IN_H2O",
     "IN_HG",
+    "MICRON",
     "PSI",
     "TON",
     "Kind",

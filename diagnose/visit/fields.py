@@ -10,9 +10,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from diagnose.units import IN_H2O, INCH, PSI, Kind
+from diagnose.units import IN_H2O, INCH, MICRON, PSI, Kind
 
-Section = Literal["machine", "line set", "instruments", "readings"]
+Section = Literal[
+    "machine", "line set", "instruments", "readings",
+    "start-up", "lines", "pressure test", "vacuum", "electric heat", "blower table", "static", "charge",  # of a start-up
+]  # fmt: skip
 MINUTES = "minutes running"
 RUNNING_AT = "running at"
 FIXED_ORIFICE = "fixed orifice"
@@ -160,6 +163,8 @@ PARTS: tuple[Part, ...] = (
     Part("seen", "What was looked at, in the words of findings.yaml.", "air filter: clean"),
     Part("baseline", "The same machine when it was known to be right: its readings then, a whole visit, or the path of "
          "that visit's file, from the folder of this one.", "baseline: {readings: {suction pressure: 118 psig}}"),
+    Part("start-up", "What was done and measured when the machine was first started.",
+         "pressure test: {gas: nitrogen, start pressure: 450 psig}"),
     Part("complaint", "What the customer says. Free text: kept and printed, never judged.", "no cooling since Sunday"),
     Part("date", "When it was.", "2026-07-14"),
     Part("technician", "Who took the readings.", "the early shift"),
@@ -261,6 +266,18 @@ FIELDS: tuple[Field | Word, ...] = (
     _instrument("current clamp", "Clamp-on ammeter.", ("3 %", "0.5 A"),
                 Instrument(0.03, 0.1, "current", "common practice, no source"),
                 0.20, 10.0, "a clamp that is off by more is not closed round one lead"),
+    _instrument("voltmeter", "Across the leads of an electric heater.", ("1 %", "2 V"),
+                Instrument(0.01, 1.0, "voltage", "common practice, no source"),
+                0.10, 30.0, "a meter that is off by more is set to the wrong range"),
+    _instrument("power meter", "For the power of an electric heater.", ("2 %", "100 W"),
+                Instrument(0.02, 20.0, "capacity", "common practice, no source"),
+                0.20, 2000.0, "a meter that is off by more does not see every lead"),
+    _instrument("vacuum gauge", "An electronic one, for a deep vacuum.", ("10 %", "20 microns"),
+                Instrument(0.10, 10 * MICRON, "vacuum", "common practice, no source"),
+                0.50, 500 * MICRON, "a sensor that is off by more has oil on it"),
+    _instrument("charging scale", "Under the cylinder.", ("1 oz", "20 g", "0.5 %"),
+                Instrument(0.0, 0.03, "mass", "common practice, no source"),
+                0.05, 0.5, "a scale that is off by more does not stand level"),
     Field("readings", MINUTES, "time", "How long the machine had run by then.", ("15 min", "15"), 0.0, 7 * 86400.0,
           "Minutes running", 1),
     _gauge("suction pressure", "at the suction service valve", "118 psig", "8.1 bar gauge", 2),

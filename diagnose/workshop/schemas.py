@@ -230,7 +230,8 @@ def _default(name: str) -> str:
     each = INSTRUMENTS[name]
     parts = [f"{each.share * 100:g} %"] if each.share else []
     if each.fixed:
-        unit = {"difference": "K", "small pressure": "Pa", "current": "A"}.get(each.kind, "")
+        unit = {"difference": "K", "small pressure": "Pa", "current": "A", "voltage": "V", "capacity": "W", "vacuum": "Pa",
+                "mass": "kg"}.get(each.kind, "")
         parts.append(f"{each.fixed * 100:g} %" if each.kind == "percent" else f"{each.fixed:.2g} {unit}")
     return " + ".join(parts)
 

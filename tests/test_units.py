@@ -29,6 +29,8 @@ PINT = {  # unit as written here -> (Pint's unit, SI unit)
         "m^3/s",
     ),
     "current": ({"A": "A", "mA": "mA"}, "A"),
+    "voltage": ({"V": "V", "kV": "kV"}, "V"),
+    "vacuum": ({"micron": "0.001 mmHg", "torr": "mmHg", "mbar": "mbar", "Pa": "Pa"}, "Pa"),
     "mass": ({"kg": "kg", "g": "g", "lb": "lb", "oz": "oz"}, "kg"),
     "length": ({"ft": "ft", "in": "in", "m": "m", "km": "km", "cm": "cm", "mm": "mm"}, "m"),
     "time": ({"min": "min", "h": "h", "s": "s"}, "s"),

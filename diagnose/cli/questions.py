@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from diagnose import files
+from diagnose.cli import start_up_questions
+from diagnose.report.start_up import NITROGEN
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import System, Visit, VisitError
@@ -69,20 +71,26 @@ def reading_question(name: str) -> Question:
     return _question(ROUND[name])
 
 
-def interview(answer: Answer, say: Say, rules: Rulebook, system: System | None = None) -> dict[str, Any]:
+def interview(
+    answer: Answer, say: Say, rules: Rulebook, system: System | None = None, start_up: bool = False
+) -> dict[str, Any]:
     """Asks until all is said. An empty answer leaves the question out, `<` or `back` goes to the one before.
 
-    system: the units of the examples; None: those of the answers so far. Returns a visit mapping.
+    system: the units of the examples; None: those of the answers so far. start_up: asks for what is done at a start-up too.
+    Returns a visit mapping.
     """
     visit: dict[str, Any] = {"machine": {}, "readings": {}, "seen": {}}
+    visit |= {section: {} for section in start_up_questions.SECTIONS} if start_up else {}
     opened: set[str] = set()
-    plan = _plan(rules)
+    plan = _plan(rules, start_up)
     put: list[int] = []  # the questions put so far, for the way back
     say(_INTRODUCTION)
+    if start_up:
+        say(f"Take care: {NITROGEN}.")
     at = 0
     while at < len(plan):
         part, question = plan[at]
-        if part not in ("", *opened) or question.unless in visit["readings"]:
+        if part not in ("", *opened) or question.unless in visit.get(question.section, ()):
             at += 1
             continue
         if question is _MORE:
@@ -94,10 +102,21 @@ def interview(answer: Answer, say: Say, rules: Rulebook, system: System | None =
             at = put.pop()
         else:
             say("  This is the first question.")
-    return {section: said for section, said in visit.items() if said}
+    return start_up_questions.laid_out(visit, start_up)
 
 
-def _plan(rules: Rulebook) -> list[tuple[str, Question]]:
+def _start_up() -> Iterator[tuple[str, Question]]:
+    """The questions of a start-up, with the part that must be opened for each."""
+    for part, gate, asked in start_up_questions.lines():
+        if gate:
+            yield "", Question("", part, gate, leads_to=part)
+        yield from (
+            (part, Question(one.section, one.name, upper_first(one.text), one.examples, unless=one.unless))
+            for one in asked
+        )
+
+
+def _plan(rules: Rulebook, start_up: bool) -> list[tuple[str, Question]]:
     """Every question in its order, with the part that must be opened for it."""
     seen = [
         Question(
@@ -105,8 +124,9 @@ def _plan(rules: Rulebook) -> list[tuple[str, Question]]:
         )
         for entry in rules.seen.values()
     ]
-    first = [*MACHINE_QUESTIONS, *map(reading_question, FIRST_READINGS), _MORE]
+    first = [*map(reading_question, FIRST_READINGS), _MORE]
     return [
+        *(("", question) for question in MACHINE_QUESTIONS), *(_start_up() if start_up else ()),
         *(("", question) for question in first), *(("further", question) for question in FURTHER),
         ("", _SEEN), *(("seen", question) for question in seen),
     ]  # fmt: skip
@@ -114,7 +134,8 @@ def _plan(rules: Rulebook) -> list[tuple[str, Question]]:
 
 def _system(visit: Mapping[str, Mapping[str, str]]) -> System:
     """The units of the answers so far."""
-    return Visit.parse({section: dict(visit[section]) for section in ("machine", "readings")}).system
+    said = {section: dict(answers) for section, answers in visit.items() if section != "seen"}
+    return Visit.parse(start_up_questions.laid_out(said, start_up_questions.START_UP in said)).system
 
 
 def _put(question: Question, visit: dict[str, Any], opened: set[str], answer: Answer, say: Say, system: System) -> bool:
@@ -149,7 +170,7 @@ def _word(question: Question, said: str) -> tuple[str, str | None]:
 def problem_with(question: Question, said: str) -> str | None:
     """What is wrong with an answer, in a sentence or two; None if it can be read."""
     try:
-        Visit.parse({question.section: {question.name: number_or_text(said)}})
+        Visit.parse(start_up_questions.alone(question.section, question.name, number_or_text(said)))
     except VisitError as error:
         first = error.problems[0]
         return f"{first.what.rstrip('.')}. {first.fix}".replace(f"`{question.name}`: ", "")

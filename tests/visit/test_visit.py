@@ -146,7 +146,7 @@ def test_instruments_default_and_own():
 
 def test_every_instrument_may_be_named():
     text = {"pressure": "2 psig", "difference": "1 F", "percent": "3 %", "airflow": "5 %", "small pressure": "2 %",
-            "current": "2 %"}  # fmt: skip
+            "current": "2 %", "voltage": "1 %", "capacity": "2 %", "vacuum": "10 %", "mass": "1 oz"}  # fmt: skip
     visit_from({"instruments": {name: text[i.kind] for name, i in INSTRUMENTS.items()}})
 
 
@@ -425,6 +425,10 @@ BELIEVED = {  # the largest that is taken, and the next that is not
     "airflow meter": [("40 %", "41 %"), ("400 L/s", "401 L/s")],
     "manometer": [("25 %", "26 %"), ("0.25 inH2O", "0.26 inH2O")],
     "current clamp": [("20 %", "21 %"), ("10 A", "10.1 A")],
+    "voltmeter": [("10 %", "11 %"), ("30 V", "31 V")],
+    "power meter": [("20 %", "21 %"), ("2 kW", "2.1 kW")],
+    "vacuum gauge": [("50 %", "51 %"), ("500 microns", "501 microns")],
+    "charging scale": [("5 %", "6 %"), ("0.5 kg", "0.51 kg")],
 }
 
 

@@ -135,7 +135,7 @@ def _plan(rules: Rulebook, start_up: bool) -> list[tuple[str, Question]]:
 def _system(visit: Mapping[str, Mapping[str, str]]) -> System:
     """The units of the answers so far."""
     said = {section: dict(answers) for section, answers in visit.items() if section != "seen"}
-    return Visit.parse(start_up_questions.laid_out(said, start_up_questions.START_UP in said)).system
+    return Visit.parse(start_up_questions.laid_out(said, "start-up" in said)).system
 
 
 def _put(question: Question, visit: dict[str, Any], opened: set[str], answer: Answer, say: Say, system: System) -> bool:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from diagnose.diagnosis.charge import NO_VERDICT
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.diagnosis.start_up import ITEMS, Commissioning, Item, items_of
+from diagnose.diagnosis.start_up import items_of
+from diagnose.diagnosis.start_up_items import ITEMS, Commissioning, Item
 
 
 def commissioned(d: Diagnosis) -> Commissioning | None:

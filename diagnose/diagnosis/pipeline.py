@@ -19,6 +19,7 @@ from diagnose.diagnosis.findings import blended, find, seen_problems
 from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.record import Diagnosis, Part
 from diagnose.diagnosis.second_fault import explain_away
+from diagnose.diagnosis.start_up_air import with_airflow
 from diagnose.quantities.plausibility import Doubt, Layer, doubts, layers
 from diagnose.quantities.plausibility.view import FIRM
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
@@ -38,11 +39,11 @@ def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | 
     every problem of the visit.
     """
     rules = rules if rules is not None else load_rules()
-    visit = as_visit(visit, rules)
+    visit = with_airflow(as_visit(visit, rules), rules)
     d = work_out_quantities(Diagnosis(visit, rules, visit.system))
     d = see_what_could_hurt(d)
     if visit.baseline is not None:
-        before = work_out_quantities(Diagnosis(visit.baseline, rules, visit.system))
+        before = work_out_quantities(Diagnosis(with_airflow(visit.baseline, rules), rules, visit.system))
         d = replace(d, good_day=good_day.believed(judge(before, "plain"), judge(d, "plain")))
     return complete(judge(d))
 

@@ -12,7 +12,7 @@ from diagnose.diagnosis.dangers import Danger
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.second_fault import ExplainedAway
-from diagnose.diagnosis.start_up import Commissioning
+from diagnose.diagnosis.start_up_items import Commissioning
 from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.rulebook import Applying, Rule, Rulebook, machine_facts

@@ -27,7 +27,7 @@ def second_virial(temperature: float) -> float:
     """
     reduced = temperature / _CRITICAL_TEMPERATURE
     simple, shape = 0.083 - 0.422 / reduced**1.6, 0.139 - 0.172 / reduced**4.2
-    return GAS_CONSTANT * _CRITICAL_TEMPERATURE / _CRITICAL_PRESSURE * (simple + _ACENTRIC * shape)
+    return float(GAS_CONSTANT * _CRITICAL_TEMPERATURE / _CRITICAL_PRESSURE * (simple + _ACENTRIC * shape))
 
 
 def pressure_after(pressure: float, temperature: float, then: float) -> float | None:

@@ -7,15 +7,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import hypot
 from typing import Literal, NamedTuple
 
-from diagnose.properties import specific_volume
+from diagnose.properties import saturation_vapour_pressure, specific_volume
 from diagnose.properties.nitrogen import pressure_after
 from diagnose.quantities.judged import figure
 
 WATER = 0.006
 """kg/kg in heated indoor air; twice or none of it moves the airflow by 1 %."""
+WATER_AT_MOST = saturation_vapour_pressure(310.93) or 6600.0
+"""Pa: no line is so warm, 100 °F, that water in it boils up to more; air alone does."""
 _DRY, _VAPOR = 1006.0, 1860.0  # J/(kg K), heat capacities: ASHRAE Fundamentals 2017, chapter 1, eq. 28 to 30
 
 
@@ -138,6 +141,8 @@ def decay(points: Sequence[tuple[float, Measure]], figures: StartUpFigures) -> D
 
     if rise < -noise:
         return told("vacuum-falls")
+    if last.value > WATER_AT_MOST:
+        return told("vacuum-climbs")
     if first.value > figures.stays:
         return told("vacuum-not-deep")
     if last.value > figures.stays:
@@ -171,14 +176,14 @@ def airflow_by_heat(
     return Measure(flow, flow * hypot(*shares))
 
 
-def airflow_by_table(
-    rows: Sequence[tuple[float, float]], static: Measure, figures: StartUpFigures
-) -> Measure | None:
+def airflow_by_table(rows: Sequence[tuple[float, float]], static: Measure, figures: StartUpFigures) -> Measure | None:
     """Airflow (m³/s) at a static pressure (Pa) from a maker's rows (Pa, m³/s) in rising order, by straight lines between them.
 
     None outside the rows: a fan that is not in the table is not guessed.
     """
-    for (low, more), (high, less) in zip(rows, rows[1:], strict=False):
+    if len(rows) == 1 and rows[0][0] == static.value:
+        return Measure(rows[0][1], figures.blower_table * rows[0][1])
+    for (low, more), (high, less) in pairwise(rows):
         if low <= static.value <= high:
             slope = (less - more) / (high - low)
             flow = more + slope * (static.value - low)

@@ -14,9 +14,7 @@ LONGEST = 100  # characters
 HIGHEST_STATION = 110e3  # Pa, above every station pressure recorded: no gauge can show less than this below zero
 
 
-_NEVER_NEGATIVE: frozenset[Kind] = frozenset(
-    {"capacity", "airflow", "current", "voltage", "vacuum", "mass", "time"}
-)
+_NEVER_NEGATIVE: frozenset[Kind] = frozenset({"capacity", "airflow", "current", "voltage", "vacuum", "mass", "time"})
 # Pairs written together ("6 lb 4 oz"): how many of the second make one of the first.
 _TOGETHER: dict[tuple[str, str], int] = {("lb", "oz"): 16, ("ft", "in"): 12, ("h", "min"): 60}
 # Only these are written as fractions in the trade; "75/63 F" is two temperatures.

@@ -6,10 +6,22 @@ import re
 from collections.abc import Iterator, Mapping
 from itertools import pairwise
 
+from diagnose.properties import UnknownRefrigerant, refrigerant
 from diagnose.visit.fields import LONGEST_REMARK, Field, Instrument, Section, Word
 from diagnose.visit.model import Reading, StartUp
 from diagnose.visit.sheet import At, Sheet, as_text, quoted
-from diagnose.visit.start_up_fields import GROUPS, ROWS, START_UP, TABLE, TOLD, TOLD_PART, VACUUM, WEIGHED, lines_of
+from diagnose.visit.start_up_fields import (
+    GROUP_WORDS,
+    GROUPS,
+    ROWS,
+    START_UP,
+    TABLE,
+    TOLD,
+    TOLD_PART,
+    VACUUM,
+    WEIGHED,
+    lines_of,
+)
 
 _EXAMPLES = {part.name: part.example for part in (*GROUPS, TOLD_PART)}
 _ABOVE_AIR = 101325.0  # no test pressure is set more finely than the weather moves the pressure of the air
@@ -33,19 +45,27 @@ def read_start_up(sheet: Sheet, value: object, limits: Mapping[str, Instrument])
     words: dict[str, dict[str, str]] = {}
     rows: dict[str, tuple[tuple[Reading, Reading], ...]] = {}
     told: tuple[str, ...] = ()
+    taken: dict[str, str] = {}
     for name, item in sheet.mapping(value, (START_UP,)).items():
-        section = next((part for part in known if name.lower().replace("-", " ") == part), None)
+        spelled = " ".join(re.sub(r"[-_]", " ", name.lower()).split())
+        section = spelled if spelled in known else GROUP_WORDS.get(spelled)
         at: At = (START_UP, name)
         if section is None:
             sheet.unknown((START_UP,), name, known, "a part of a start-up")
         elif item is None:
             continue
+        elif section in taken:
+            sheet.bad(
+                at, f"{quoted(taken[section])} and {quoted(name)} are the same part", "Keep one of them.", key=True
+            )
         elif section == TOLD:
             told = _told(sheet, item, at)
         elif section in ROWS:
             rows[section] = _rows(sheet, item, section, at, limits)
         else:
             figures[section], words[section] = _group(sheet, item, section, at, limits)
+        if section is not None:
+            taken.setdefault(section, name)
     return StartUp(figures, words, rows, told)
 
 
@@ -79,14 +99,31 @@ def _word(sheet: Sheet, value: object, line: Word, at: At) -> str | None:
         return text
     if text in line.same_as:
         return line.same_as[text]
+    if "refrigerant" in line.choices and _is_refrigerant(text):
+        return "refrigerant"
     sheet.bad(at, f"`{at[-1]}`: {quoted(value)} is not known", f"Write one of: {', '.join(line.choices)}.")
     return None
 
 
+def _is_refrigerant(text: str) -> bool:
+    try:
+        refrigerant(text)
+    except UnknownRefrigerant:
+        return False
+    return True
+
+
 def _figure(sheet: Sheet, value: object, line: Field, at: At, limits: Mapping[str, Instrument]) -> Reading | None:
     if line.kind == "vacuum" and isinstance(value, str) and _COMPOUND.search(value):
-        what = f"`{at[-1]}`: {quoted(value)} is what a compound gauge shows, and that cannot tell 500 microns from 5,000"
+        what = (
+            f"`{at[-1]}`: {quoted(value)} is what a compound gauge shows, and that cannot tell 500 microns from 5,000"
+        )
         sheet.bad(at, what, f"Read an electronic vacuum gauge, for example `{line.examples[0]}`.")
+        return None
+    if line.name == "added" and as_text(value).strip().startswith(("-", "−")):
+        sheet.bad(
+            at, f"`added`: {quoted(value)} is negative", f"Write `removed: {as_text(value).strip()[1:].strip()[:20]}`."
+        )
         return None
     found = sheet.measured(value, line, at)
     if found is None:
@@ -113,8 +150,9 @@ def _rows(
     wrong = len(sheet.problems)
     for here, row in _written(sheet, value, section, at):
         pair = _row(sheet, row, section, here, limits)
-        if pair is not None:
-            found.append(pair)
+        if pair is None:
+            break  # the others are most likely written the same way
+        found.append(pair)
     if len(sheet.problems) > wrong:
         return tuple(found)
     for i, (one, next_) in enumerate(pairwise(found)):
@@ -145,7 +183,15 @@ def _written(sheet: Sheet, value: object, section: str, at: At) -> Iterator[tupl
     if isinstance(value, list):
         yield from (((*at, i), row) for i, row in enumerate(value))
     elif isinstance(value, str):
-        yield from ((at, row) for row in _BETWEEN.split(value.strip().strip("[]")) if row.strip())
+        rows = [row for row in _BETWEEN.split(value.strip().strip("[]")) if row.strip()]
+        if (
+            section == VACUUM
+            and len(rows) == 1
+            and len(_SPLIT.split(rows[0].strip())) == 1
+            and rows[0].strip()[0].isdigit()
+        ):
+            rows = [f"0 min {rows[0]}"]  # a single reading is the one at which the pump was valved off
+        yield from ((at, row) for row in rows)
     elif isinstance(value, Mapping) and not set(value) & set(lines_of(section)):  # type: ignore[arg-type]
         yield from (((*at, key), f"{as_text(key)} {as_text(item)}") for key, item in value.items())
     elif isinstance(value, Mapping):
@@ -165,6 +211,11 @@ def _row(
         split = _SPLIT.split(row.strip(), maxsplit=1)
         if len(split) == 2:
             values = dict(zip(fields, split, strict=True))
+            if re.search(r"[a-z\"]\s+[0-9]", split[1], re.I) and not _COMPOUND.search(split[1]):
+                sheet.bad(
+                    at, f"{quoted(row)} holds more than one row", f"Put a comma between rows. {_example(section)}"
+                )
+                return None
         places = dict.fromkeys(fields, at)
     elif isinstance(row, Mapping):
         places = {}

@@ -18,6 +18,10 @@ HEAT: Section = "electric heat"
 TABLE: Section = "blower table"
 STATIC: Section = "static"
 WEIGHED: Section = "charge"
+GROUP_WORDS = {"evacuation": VACUUM, "decay test": VACUUM, "line set": LINE_CHECK, "nitrogen test": PRESSURE,
+               "leak test": PRESSURE, "heat rise": HEAT, "fan table": TABLE, "static pressure": STATIC, "weigh in": WEIGHED,
+               "customer": TOLD}  # fmt: skip
+"""What the groups are called as well; common practice, no source."""
 ROWS = (VACUUM, TABLE)
 """The groups that are rows of two figures."""
 
@@ -47,19 +51,33 @@ GROUPS: tuple[Part, ...] = (
         "The maker's blower table for the speed that is set: external static pressure and airflow.",
         "0.3 inH2O 1280 cfm, 0.5 inH2O 1180 cfm",
     ),
-    Part(STATIC, "The external static pressure, and what uses it up.", "{measured: 0.45 inH2O, highest allowed: 0.5 inH2O}"),
+    Part(
+        STATIC,
+        "The external static pressure, and what uses it up.",
+        "{measured: 0.45 inH2O, highest allowed: 0.5 inH2O}",
+    ),
     Part(WEIGHED, "What was weighed in or out.", "{added: 12 oz}"),
 )
-TOLD_PART = Part(TOLD, "What the customer was told or shown: a text, or a list of them.", "[where the filter is, how to shut off]")
+TOLD_PART = Part(
+    TOLD, "What the customer was told or shown: a text, or a list of them.", "[where the filter is, how to shut off]"
+)
 
 _F0, _F = 255.372, 1 / 1.8  # 0 °F in kelvin, and a degree of it
 
 
 def _line(
-    section: Section, name: str, kind: Kind, about: str, examples: tuple[str, ...], low: float, high: float, by: str = ""
+    section: Section,
+    name: str,
+    kind: Kind,
+    about: str,
+    examples: tuple[str, ...],
+    low: float,
+    high: float,
+    by: str = "",
+    where: str = "",
 ) -> Field:
-    """by: the instrument it is read from; none for what stands in papers."""
-    return Field(section, name, kind, about, examples, low, high, about.rstrip("."), instrument=by)
+    """by: the instrument it is read from; none for what stands in papers. where: what tells it from a line like it."""
+    return Field(section, name, kind, about, examples, low, high, about.rstrip("."), instrument=by, where=where)
 
 
 def _air(name: str, about: str, us: str, si: str) -> Field:
@@ -79,15 +97,16 @@ def _look(section: Section, name: str, about: str, choices: tuple[str, ...], **s
 START_UP_FIELDS: tuple[Field | Word, ...] = (
     _line(LINE_CHECK, "lift", "length", "How far the higher unit stands above the lower one.", ("12 ft", "3.7 m"), 0.0, 100.0),
     _line(LINE_CHECK, "suction line", "length", "Outside diameter of the suction line.", ("3/4 in", "19 mm"), 0.004, 0.1),
-    _line(LINE_CHECK, "longest allowed", "length", "The longest line set that the maker allows.", ("150 ft", "45 m"), 1.0, 300.0),
+    _line(LINE_CHECK, "longest allowed", "length", "The longest line set that the maker allows.", ("150 ft", "45 m"), 1.0,
+          300.0),
     _line(LINE_CHECK, "highest lift allowed", "length", "The largest lift that the maker allows.", ("50 ft", "15 m"), 1.0,
           LONGEST_LINE * 1.5),
     _line(LINE_CHECK, "maker's liquid line", "length", "The liquid line that the maker asks for at this length.",
           ("3/8 in", "10 mm"), 0.004, 0.1),
     _line(LINE_CHECK, "maker's suction line", "length", "The suction line that the maker asks for at this length.",
           ("3/4 in", "19 mm"), 0.004, 0.1),
-    _look(LINE_CHECK, "insulation", "Insulation of the suction line.", ("whole", "damaged", "missing"), good="whole", ok="whole",
-          complete="whole", torn="damaged", none="missing"),
+    _look(LINE_CHECK, "insulation", "Insulation of the suction line.", ("whole", "damaged", "missing"), good="whole",
+          ok="whole", complete="whole", torn="damaged", none="missing"),
     _look(LINE_CHECK, "slope", "Whether the lines run without a sag in which oil stays.", ("as it should be", "sags"),
           good="as it should be", ok="as it should be", sagging="sags", bad="sags"),
     _look(LINE_CHECK, "traps", "Oil traps, where the maker asks for them.", ("as the maker asks", "missing", "not needed"),
@@ -96,10 +115,11 @@ START_UP_FIELDS: tuple[Field | Word, ...] = (
           dry_nitrogen="nitrogen", o2="oxygen", compressed_air="air", co2="another gas", argon="another gas",
           helium="another gas"),
     _line(PRESSURE, "start pressure", "pressure", "Pressure when the test began.", ("450 psig", "31 bar gauge"), 1e4, 6.0e6,
-          "gauges"),
+          "gauges", "when the test began"),
     _line(PRESSURE, "start temperature", "temperature", "Temperature of the lines when the test began.", ("78 F", "26 C"),
           _F0 - 20 * _F, _F0 + 150 * _F, "pipe clamps"),
-    _line(PRESSURE, "end pressure", "pressure", "Pressure when it ended.", ("441 psig", "30.4 bar gauge"), -2e4, 6.0e6, "gauges"),
+    _line(PRESSURE, "end pressure", "pressure", "Pressure when it ended.", ("441 psig", "30.4 bar gauge"), -2e4, 6.0e6,
+          "gauges", "when it ended"),
     _line(PRESSURE, "end temperature", "temperature", "Temperature of the lines when it ended.", ("69 F", "21 C"),
           _F0 - 20 * _F, _F0 + 150 * _F, "pipe clamps"),
     _line(PRESSURE, "held", "time", "How long the pressure stood.", ("60 min", "14 h"), 0.0, 30 * 86400.0),
@@ -107,7 +127,7 @@ START_UP_FIELDS: tuple[Field | Word, ...] = (
           ("550 psig", "38 bar gauge"), 1e5, 6.0e6),
     _look(PRESSURE, "bubbles", "Joints under bubble solution.", ("none", "seen", "not looked"), no="none", yes="seen"),
     _line(VACUUM, "minutes", "time", "Minutes since the pump was valved off.", ("0 min", "5 min"), 0.0, 3 * 86400.0),
-    _line(VACUUM, "pressure", "vacuum", "What the vacuum gauge shows then.", ("320 microns", "0.43 mbar"), 0.0, 8e5 * MICRON,
+    _line(VACUUM, "pressure", "vacuum", "What the vacuum gauge shows then.", ("320 microns", "0.43 mbar"), MICRON, 8e5 * MICRON,
           "vacuum gauge"),
     _line(HEAT, "power", "capacity", "Power of heater and blower together.", ("9.6 kW",), 300.0, 60e3, "power meter"),
     _line(HEAT, "voltage", "voltage", "Voltage at the heater, in place of the power.", ("240 V",), 80.0, 700.0, "voltmeter"),
@@ -127,10 +147,11 @@ START_UP_FIELDS: tuple[Field | Word, ...] = (
     _drop("other", "Anything else in the way, such as a humidifier or dampers.", "0.05 inH2O", "12 Pa"),
     _line(STATIC, "highest allowed", "small pressure", "The highest external static pressure that the plate allows.",
           ("0.5 inH2O", "125 Pa"), 5.0, 6 * IN_H2O),
-    _line(WEIGHED, "added", "mass", "Weighed in beyond the factory charge.", ("12 oz", "340 g"), 0.0, 500.0, "charging scale"),
+    _line(WEIGHED, "added", "mass", "Weighed in beyond the factory charge.", ("12 oz", "340 g"), 0.0, 500.0, "charging scale",
+          "beyond the factory charge"),
     _line(WEIGHED, "removed", "mass", "Weighed out of the factory charge.", ("4 oz", "110 g"), 0.0, 500.0, "charging scale"),
     _line(WEIGHED, "whole", "mass", "The whole charge, where all of it was weighed in.", ("6 lb 10 oz", "3 kg"), 0.05, 500.0,
-          "charging scale"),
+          "charging scale", "all of it"),
 )
 # fmt: on
 

@@ -136,9 +136,11 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
     },
     "lines": {
         "vertical lift": ("lift",), "height": ("lift",), "height difference": ("lift",), "suction line size": ("suction line",),
-        "maximum length": ("longest allowed",), "maximum lift": ("highest lift allowed",), "trap": ("traps",),
+        "maximum length": ("longest allowed",), "max length": ("longest allowed",), "max lift": ("highest lift allowed",),
+        "maximum lift": ("highest lift allowed",), "trap": ("traps",),
     },
     "pressure test": {
+        "start": ("start pressure",), "end": ("end pressure",), "max pressure": ("highest allowed",),
         "pressure": ("start pressure", "end pressure"), "test pressure": ("start pressure",),
         "temperature": ("start temperature", "end temperature"), "time": ("held",), "time held": ("held",),
         "minutes": ("held",), "hours": ("held",), "plate maximum": ("highest allowed",), "maximum": ("highest allowed",),
@@ -149,7 +151,8 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
     "electric heat": {
         "watts": ("power",), "kw": ("power",), "heater power": ("power",), "volts": ("voltage",), "return": ("return air",),
         "return temperature": ("return air",), "return air temperature": ("return air",), "supply": ("supply air",),
-        "supply temperature": ("supply air",), "supply air temperature": ("supply air",), "return air dry bulb": ("return air",),
+        "supply temperature": ("supply air",), "supply air temperature": ("supply air",),
+        "return air dry bulb": ("return air",),
         "supply air dry bulb": ("supply air",), "phase": ("phases",),
     },
     "blower table": {"static": ("external static pressure",), "static pressure": ("external static pressure",),
@@ -237,7 +240,7 @@ def which(names: tuple[str, ...]) -> str:
 
 
 def _told(name: str) -> str:
-    one = next((one for one in FIELDS if one.name == name), None)
+    one = next((one for one in (*FIELDS, *START_UP_FIELDS) if one.name == name), None)
     place = one.where if isinstance(one, Field) and one.where else "" if one is None else f"under `{one.section}:`"
     return f"`{name}` ({place})" if place else f"`{name}`"
 

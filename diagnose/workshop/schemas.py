@@ -195,7 +195,11 @@ def _start_up() -> Schema:
         if part.name in ROWS:
             text: Schema = {"type": ["string", "null"], "pattern": _DIGIT}
             rows = {"type": "array", "items": {"anyOf": [_group(lines, list(lines), empty=False), text]}}
-            by_first = {"type": "object", "patternProperties": {_DIGIT: {"type": "string"}}, "additionalProperties": False}
+            by_first = {
+                "type": "object",
+                "patternProperties": {_DIGIT: {"type": "string"}},
+                "additionalProperties": False,
+            }
             shape = {"anyOf": [rows, text, by_first]}
         found[part.name] = shape | {"description": part.about}
     return _group(found | {TOLD: _remark(TOLD_PART.about)})
@@ -251,8 +255,15 @@ def _default(name: str) -> str:
     each = INSTRUMENTS[name]
     parts = [f"{each.share * 100:g} %"] if each.share else []
     if each.fixed:
-        unit = {"difference": "K", "small pressure": "Pa", "current": "A", "voltage": "V", "capacity": "W", "vacuum": "Pa",
-                "mass": "kg"}.get(each.kind, "")
+        unit = {
+            "difference": "K",
+            "small pressure": "Pa",
+            "current": "A",
+            "voltage": "V",
+            "capacity": "W",
+            "vacuum": "Pa",
+            "mass": "kg",
+        }.get(each.kind, "")
         parts.append(f"{each.fixed * 100:g} %" if each.kind == "percent" else f"{each.fixed:.2g} {unit}")
     return " + ".join(parts)
 

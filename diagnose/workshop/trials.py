@@ -126,7 +126,8 @@ class Expected(BaseModel):
         {}, description="Figures that must come out: superheat: {value: 23 F, within: 0.5 F}."
     )
     start_up: dict[str, str] = Field(
-        {}, description="Items of a start-up, each with its status (done, failed, left out, cannot be told) or its code."
+        {},
+        description="Items of a start-up, each with its status (done, failed, left out, cannot be told) or its code.",
     )
 
 

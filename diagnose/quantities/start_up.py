@@ -30,6 +30,7 @@ class StartUpFigures:
     gas_temperature: float = figure("difference", "0 F", "20 F")
     unknown_temperature: float = figure("difference", "1 F", "40 F")
     shows: float = figure("ratio", 0.001, 0.2)
+    least_pressure: float = figure("pressure", "10 psig", "600 psig")
     least_held: float = figure("time", "1 min", "2880 min")
     depth: float = figure("vacuum", "50 microns", "2000 microns")
     decay: float = figure("time", "1 min", "1440 min")
@@ -133,7 +134,8 @@ def decay(points: Sequence[tuple[float, Measure]], figures: StartUpFigures) -> D
     early = (half[1].value - first.value) / (half[0] - begun) if half[0] > begun else 0.0
     shaped = half[0] > begun
     late_noise = figures.same_instrument * hypot(half[1].error, last.error) / (ended - half[0])
-    slower, straight = late + late_noise <= figures.levels * early, late - late_noise > figures.levels * early
+    slower = late + late_noise <= figures.levels * early
+    straight = late - late_noise > (1.0 + figures.levels) / 2.0 * early  # between the two nobody can tell yet
     flat = slower and late * figures.ahead <= figures.levels * last.value
 
     def told(code: DecayCode) -> Decay:

@@ -50,8 +50,9 @@ def _top(d: Diagnosis) -> list[Block]:
     """The first screen, and which machine it is about, for a pile of sheets; a long reason is no title."""
     screen = first_screen(d, more="everything follows.")
     whole = next(block for block in screen if block.kind == "answer")
-    title = Block("answer", held_short(d)) if d.held else whole
-    reasons = [line(said(d, d.held[0]))] if d.held else []
+    long = d.held and d.start_up is None
+    title = Block("answer", held_short(d)) if long else whole
+    reasons = [line(said(d, d.held[0]))] if long else []
     head = opening(d, title.text)
     others = [block for block in screen if block is not whole and block not in head]
     return [*head, line(f"{upper_first(d.visit.machine.name)}."), *reasons, *others]

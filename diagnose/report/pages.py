@@ -63,6 +63,7 @@ def sections(d: Diagnosis) -> dict[str, list[Block]]:
             "answer": opening(d, summary(d)),
             "dangers": [*danger_blocks(d), *loosened_blocks(d)],
             "start-up": list(start_up_blocks(d)),
+            "charge": [],
             "cautions": list(_cautions(d)),
             "machine": list(_machine(d)),
         }

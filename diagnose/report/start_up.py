@@ -10,7 +10,8 @@ from diagnose.diagnosis.start_up_items import Item, ItemName
 from diagnose.report.blocks import Block, brief, deeper, heading, item, line
 from diagnose.report.dangers import opening
 from diagnose.report.layout import WIDTH, as_text
-from diagnose.report.start_up_sentences import SENTENCES, Show, Told
+from diagnose.report.start_up_figures import Show
+from diagnose.report.start_up_sentences import SENTENCES, Told
 from diagnose.report.wording import cite, lower_first, upper_first
 
 LINES = 24
@@ -31,7 +32,7 @@ def title(name: ItemName) -> str:
 # Where each item's limits stand: figures of judgement.yaml, and sources beside them.
 _LIMITS: Mapping[ItemName, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "line set": ((), ("common-practice",)),
-    "pressure test": (("least held", "shows", "gas temperature"), ("virial-nitrogen",)),
+    "pressure test": (("least held", "least pressure", "shows", "gas temperature"), ("virial-nitrogen",)),
     "evacuation": (("depth",), ()),
     "decay test": (("decay", "stays", "levels"), ()),
     "airflow": (("airflow",), ("ashrae-fundamentals-2017",)),

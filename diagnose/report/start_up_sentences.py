@@ -198,6 +198,12 @@ SENTENCES: Mapping[str, tuple[Told | str, Told | str]] = {
             else "Use a finer gauge, and read both ends at the same temperature, out of the sun."
         ),
     ),
+    "test-pressure-low": (
+        lambda s, f: f"Nothing lost at {s.pressure(f['start pressure'])}, and that is too little to press a leak open.",
+        lambda s, f: (
+            f"Test at {s.pressure(f['enough'])} or more, as the maker asks, step by step, and never above the plate."
+        ),
+    ),
     "test-time-unknown": (
         lambda s, f: f"Nothing lost ({s.gap(f['lost'], f['error'])}), but how long it stood is not noted.",
         "Write `held:` with it.",

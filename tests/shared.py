@@ -19,7 +19,8 @@ from diagnose.workshop.trials import Case, CaseResult, case_paths, read_case, ru
 
 PATHS = {f"{path.parent.name}/{path.stem}": path for path in case_paths()}
 DEMOS = [name.removeprefix("demo/") for name in PATHS if name.startswith("demo/")]
-STARTS = [name for name in DEMOS if name.startswith("start-up-")]  # their screen is a list: tests/report/test_start_up_pages.py
+# Their screen is a list, held by tests/report/test_start_up_pages.py.
+STARTS = [name for name in DEMOS if name.startswith("start-up-")]
 DEMO = PATHS["demo/settled"].parent
 # What holds for every visit is asked of a third of the demos and of those that show what few of them do, so of every kind of
 # result (test_coverage.py makes sure); the files that ask take different thirds, and `thorough` takes all.

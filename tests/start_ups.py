@@ -1,4 +1,4 @@
-"""One start-up for each thing that can be said of an item: what stands under `start-up:`, and under `machine:` where that counts."""
+"""One start-up for each thing that can be said of an item."""
 
 from __future__ import annotations
 

@@ -120,8 +120,8 @@ def _live(f: Figures, show: Show) -> str:
 def _gas(f: Figures, show: Show) -> str:
     return (
         f"The pressure test is said to have been done with {f['gas']}: under pressure it makes oil burn and explode. "
-        "Keep flames and sparks away, let the pressure off slowly into the open, and do not start the compressor. Then purge "
-        "and evacuate, and test with dry nitrogen from a regulator with a relief valve."
+        f"{_SWITCH_OFF} Keep flames and sparks away, and let the pressure off slowly into the open. Then purge and evacuate, "
+        "and test with dry nitrogen from a regulator with a relief valve."
     )
 
 

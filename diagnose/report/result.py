@@ -20,7 +20,7 @@ from diagnose.report.dangers import danger_source, danger_text, loosened_text
 from diagnose.report.field import visit_dict
 from diagnose.report.pages import answer
 from diagnose.report.sentences import charge_text, problems, rule_text, said
-from diagnose.report.start_up import start_up_list
+from diagnose.report.start_up import start_up_dict
 from diagnose.report.wording import cite, fill, name_of, no_target_text, spoken_by
 from diagnose.targets import NoTarget
 from diagnose.units import Kind
@@ -98,8 +98,7 @@ def result(d: Diagnosis) -> dict[str, Any]:
             for reason, readings in problems(d)
         ],
         "without_baseline": _without_baseline(d),
-        "start_up": start_up_list(d),
-        "keeps_as_baseline": None if d.start_up is None else d.start_up.keeps,
+        **start_up_dict(d),
     }
 
 

@@ -159,11 +159,11 @@ def start_up_blocks(d: Diagnosis) -> Iterator[Block]:
     yield line(f"Take care: {lower_first(NITROGEN)}.")
 
 
-def start_up_list(d: Diagnosis) -> list[dict[str, Any]] | None:
-    """The items for JSON, figures in SI; None where the visit is no start-up."""
+def start_up_dict(d: Diagnosis) -> dict[str, Any]:
+    """The items for JSON, figures in SI, and whether the readings can be a baseline; nothing where the visit is no start-up."""
     if d.start_up is None:
-        return None
-    return [
+        return {}
+    items = [
         {
             "item": one.item,
             "status": one.status,
@@ -174,6 +174,7 @@ def start_up_list(d: Diagnosis) -> list[dict[str, Any]] | None:
         }
         for one in d.start_up.items
     ]
+    return {"start_up": items, "keeps_as_baseline": d.start_up.keeps}
 
 
 def _plain(value: Any) -> Any:

@@ -11,8 +11,8 @@ from typer.testing import CliRunner
 
 from diagnose import examine
 from diagnose.cli import app, start_up_questions
-from diagnose.cli.questions import interview, keep, problem_with
 from diagnose.cli.questions import Question as Asked
+from diagnose.cli.questions import interview, keep, problem_with
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import read_visit

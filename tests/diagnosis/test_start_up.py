@@ -137,12 +137,14 @@ def test_a_column_of_liquid_costs_subcooling() -> None:
 @pytest.mark.parametrize(
     ("start_up", "item", "now", "before", "after"),
     [
-        ({"pressure test": {**TEST, "held": "20 min"}}, "pressure test", {"start_up__least_held": "30 min"}, "done", "cannot be told"),
+        ({"pressure test": {**TEST, "held": "20 min"}}, "pressure test",
+         {"start_up__least_held": "30 min"}, "done", "cannot be told"),
         ({"pressure test": TEST}, "pressure test", {"start_up__least_pressure": "460 psig"}, "done", "cannot be told"),
         ({"pressure test": {**TEST, "start pressure": "95 psig", "end pressure": "95 psig", "highest allowed": "100 psig"}},
          "pressure test", {"start_up__least_pressure": "94 psig"}, "done", "done"),
         ({"pressure test": TEST}, "pressure test", {"start_up__shows": 0.004}, "done", "cannot be told"),
-        ({"pressure test": {**TEST, "end pressure": "446 psig"}}, "pressure test", {"start_up__gas_temperature": "8 F"}, "failed", "done"),
+        ({"pressure test": {**TEST, "end pressure": "446 psig"}}, "pressure test",
+         {"start_up__gas_temperature": "8 F"}, "failed", "done"),
         ({"vacuum": "0 min 450 microns"}, "evacuation", {"start_up__depth": "400 microns"}, "done", "failed"),
         ({"vacuum": "0 min 300 microns, 10 min 500 microns, 30 min 620 microns"}, "decay test",
          {"start_up__stays": "550 microns"}, "done", "failed"),

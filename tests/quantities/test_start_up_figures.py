@@ -118,7 +118,7 @@ def test_a_leak_never_counts_as_moisture_and_water_never_as_a_leak(rate: float, 
 
 
 def test_no_water_boils_up_to_more_in_a_warm_line() -> None:
-    assert WATER_AT_MOST / MICRON == pytest.approx(49_000, rel=0.02)  # steam tables: 0.949 psia at 100 °F
+    assert pytest.approx(49_000, rel=0.02) == WATER_AT_MOST / MICRON  # steam tables: 0.949 psia at 100 °F
 
 
 def test_airflow_by_heat_is_the_trade_s_formula_at_sea_level() -> None:
@@ -134,7 +134,8 @@ def test_thin_air_takes_more_of_it() -> None:
     high = Measure(84_300.0, 300.0)  # 5,000 ft
     air = (Measure(fahrenheit(70), 0.5), Measure(fahrenheit(95), 0.5))
     low, up = (airflow_by_heat(Measure(9600, 200), *air, place, FIGURES) for place in (SEA, high))
-    assert low is not None and up is not None
+    assert low is not None
+    assert up is not None
     assert up.value / low.value == pytest.approx(101_325 / 84_300)
 
 
@@ -172,7 +173,8 @@ def test_the_manometer_counts_as_steeply_as_the_fan_falls() -> None:
 
 
 def test_the_figures_as_they_are_written() -> None:
-    wanted = {"same_instrument": 0.25, "gas_temperature": 2 / 1.8, "unknown_temperature": 10 / 1.8, "shows": 0.02, "least_pressure": 150 * PSI,
+    wanted = {"same_instrument": 0.25, "gas_temperature": 2 / 1.8, "unknown_temperature": 10 / 1.8, "shows": 0.02,
+              "least_pressure": 150 * PSI,
               "least_held": 900.0, "depth": 500 * MICRON, "decay": 600.0, "stays": 1000 * MICRON, "ahead": 1800.0,
               "levels": 0.5, "airflow": 0.15, "uneven": 0.05, "blower_table": 0.05, "weighed": 0.03}  # fmt: skip
     assert {name: getattr(FIGURES, name) for name in wanted} == pytest.approx(wanted)

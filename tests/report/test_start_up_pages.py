@@ -14,7 +14,7 @@ from diagnose import examine
 from diagnose.diagnosis.start_up_items import ITEMS
 from diagnose.report import as_markdown, as_text, diagnosis_page, first_screen
 from diagnose.report.illustrated import illustrated_page
-from diagnose.report.start_up import LINES, baseline_text, found_text, start_up_list, to_do
+from diagnose.report.start_up import LINES, baseline_text, found_text, start_up_dict, to_do
 from diagnose.units import System
 
 
@@ -104,9 +104,9 @@ def test_json_lists_every_item_and_other_visits_have_none() -> None:
     assert "virial" in test["source"]
     assert told["keeps_as_baseline"] is False
     json.dumps(told, allow_nan=False)
-    plain = examine({"machine": MACHINE, "readings": READINGS}).to_dict()
-    assert (plain["start_up"], plain["keeps_as_baseline"]) == (None, None)
-    assert start_up_list(examine({"machine": MACHINE, "readings": READINGS})) is None
+    plain = examine({"machine": MACHINE, "readings": READINGS})
+    assert not {"start_up", "keeps_as_baseline"} & plain.to_dict().keys()
+    assert start_up_dict(plain) == {}
 
 
 def test_what_the_baseline_line_says() -> None:

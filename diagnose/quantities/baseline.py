@@ -16,7 +16,7 @@ from diagnose.quantities.judged import FigureSpec, figure, rows, word
 from diagnose.quantities.registry import STEPS
 from diagnose.quantities.uncertainty import Estimate, GoodDay
 from diagnose.targets import Target
-from diagnose.visit import FIXED_ORIFICE, Machine, Visit
+from diagnose.visit import FIXED_ORIFICE, HEATING, Machine, Visit
 from diagnose.visit.reason import Reason
 
 SOURCE = "own-good-day"  # in rules/sources.yaml
@@ -34,7 +34,8 @@ class Law:
     by: `difference`: slopes in K of the quantity a K of air (in its own unit a K, where it is no temperature);
     `share`: as a share of the quantity a K of air. wander: what is left of it from day to day, one standard deviation,
     SI, or a share for `share`. differ: how far sound machines differ from the general figure, one standard deviation, SI,
-    as a share for ratios (None: there is no general figure).
+    as a share for ratios (None: there is no general figure). heating, heating_wander: the same in heating, of any metering
+    device; without slopes the law is for cooling alone.
     """
 
     by: Literal["difference", "share"] = word("difference", "share")
@@ -42,13 +43,27 @@ class Law:
     valve: tuple[float, float, float] = figure("share per kelvin", "-5 %/F", "5 %/F", 3)
     wander: float = figure("ratio", 0.001, 0.5)
     differ: float | None = figure("ratio", 0.001, 0.5, absent=None)
+    heating: tuple[float, float, float] | None = figure("share per kelvin", "-5 %/F", "5 %/F", 3, absent=None)
+    heating_wander: float | None = figure("ratio", 0.001, 0.5, absent=None)
+
+    def slopes(self, machine: Machine) -> Slopes | None:
+        """By outdoor air, return dry bulb and return wet bulb; None where this law knows nothing of such a machine."""
+        if machine.mode == HEATING:
+            return self.heating
+        return None if machine.metering is None else self.orifice if machine.metering == FIXED_ORIFICE else self.valve
+
+    def in_mode(self, machine: Machine) -> Law:
+        """The law with what is left from day to day in the mode of this machine."""
+        if machine.mode != HEATING or self.heating_wander is None:
+            return self
+        return replace(self, wander=self.heating_wander)
 
 
 def _of_law(name: str, field: str, spec: FigureSpec, words: Mapping[str, str]) -> FigureSpec:
     """Slopes of a difference are plain numbers; what is in K has a unit."""
     if field == "by":
         return spec
-    if field in ("orifice", "valve"):
+    if field in ("orifice", "valve", "heating"):
         return spec if words.get("by") == "share" else replace(spec, kind="ratio", low=-5, high=5)
     kelvin = KINDS.get(name) in ("temperature", "difference") and (field == "differ" or words.get("by") != "share")
     return replace(spec, kind="difference", low="0.1 F", high="30 F") if kelvin else spec
@@ -75,8 +90,8 @@ def mismatch(today: Machine, then: Machine, same_size: tuple[float, float]) -> R
 
     same_size: nominal capacities whose ratio lies between these are one machine's.
     """
-    if today.mode == "heating" or then.mode == "heating":
-        return Reason("baseline-in-heating")
+    if (today.mode == HEATING) != (then.mode == HEATING):
+        return Reason("baseline-other-mode")
     if today.refrigerant and then.refrigerant and today.refrigerant.name != then.refrigerant.name:
         return Reason("baseline-other-refrigerant", {"was": then.refrigerant.name, "now": today.refrigerant.name})
     if today.metering and then.metering and today.metering != then.metering:
@@ -116,12 +131,12 @@ def project(
     found = dict(now)
     left: dict[str, Reason] = {}
     for name, law in figures.laws.items():
-        if name not in now or name not in then or today.machine.metering is None:
+        slopes, law = law.slopes(today.machine), law.in_mode(today.machine)
+        if name not in now or name not in then or slopes is None:
             continue
         if law.differ is None and name in odd:
             left[name] = Reason("baseline-figure-not-right", {"quantity": name})
             continue
-        slopes = law.orifice if today.machine.metering == FIXED_ORIFICE else law.valve
         wet = name in ("superheat", "coil superheat") and then[name].value < figures.wet
         own = _moved(law, slopes, then[name], air, was, figures, figures.flooded if wet else 0.0)
         if own is None:

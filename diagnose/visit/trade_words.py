@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
-from diagnose.visit.fields import FIELDS, LINES, MINUTES, Field, Section
+from diagnose.visit.fields import DEFROSTED, FIELDS, LINES, MINUTES, Field, Section
 from diagnose.visit.start_up_fields import START_UP_FIELDS
 
 _SHORT: Mapping[str, str] = MappingProxyType({
@@ -44,7 +44,7 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "equalised pressure": ("standing pressure",),
         "suction line": ("suction line temperature",), "suction temperature": ("suction line temperature",),
         "vapour line": ("suction line temperature",), "vapour temperature": ("suction line temperature",),
-        "vapour line temperature": ("suction line temperature",), "gas line temperature": ("suction line temperature",),
+        "gas line temperature": ("suction line temperature",),
         "big line temperature": ("suction line temperature",), "small line temperature": ("liquid line temperature",),
         "suction pipe temperature": ("suction line temperature",), "slt": ("suction line temperature",),
         "liquid line": ("liquid line temperature",), "liquid temperature": ("liquid line temperature",),
@@ -100,6 +100,11 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "condenser air outlet temperature": ("condenser leaving air temperature",),
         "condenser discharge air temperature": ("condenser leaving air temperature",),
         "standing temperature": ("standing air temperature",),
+        "reversing valve tube temperature": ("valve tube temperature",),
+        "suction tube temperature": ("valve tube temperature",),
+        "tube temperature": ("valve tube temperature",), "power": ("electric power",), "input power": ("electric power",),
+        "power input": ("electric power",), "watts": ("electric power",), "system power": ("electric power",),
+        "defrost": (DEFROSTED,), "minutes after defrost": (DEFROSTED,), "time since defrost": (DEFROSTED,),
         "minutes": (MINUTES,), "running time": (MINUTES,), "run time": (MINUTES,), "runtime": (MINUTES,),
         "time running": (MINUTES,), "run minutes": (MINUTES,), "running minutes": (MINUTES,),
     },
@@ -112,6 +117,7 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "cooling capacity": ("nominal capacity",), "rated capacity": ("nominal capacity",),
         "subcooling": ("rated subcooling",), "target subcooling": ("rated subcooling",),
         "design subcooling": ("rated subcooling",), "nameplate subcooling": ("rated subcooling",),
+        "heating subcooling": ("rated heating subcooling",), "target heating subcooling": ("rated heating subcooling",),
         "superheat": ("rated superheat",), "design superheat": ("rated superheat",),
         "charge": ("factory charge",), "nameplate charge": ("factory charge",), "refrigerant charge": ("factory charge",),
         "factory refrigerant charge": ("factory charge",), "rated charge": ("factory charge",),
@@ -131,8 +137,8 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "thermometers": ("pipe clamps", "air thermometers"), "thermometer": ("pipe clamps", "air thermometers"),
         "air thermometer": ("air thermometers",), "hygrometer": ("humidity meter",), "flow hood": ("airflow meter",),
         "ammeter": ("current clamp",), "current meter": ("current clamp",), "digital gauge": ("digital gauges",),
-        "digital manifold": ("digital gauges",), "micron gauge": ("vacuum gauge",), "scale": ("charging scale",),
-        "multimeter": ("voltmeter",), "wattmeter": ("power meter",),
+        "digital manifold": ("digital gauges",), "watt meter": ("power meter",), "wattmeter": ("power meter",),
+        "micron gauge": ("vacuum gauge",), "scale": ("charging scale",), "multimeter": ("voltmeter",),
     },
     "lines": {
         "vertical lift": ("lift",), "height": ("lift",), "height difference": ("lift",), "suction line size": ("suction line",),

@@ -426,7 +426,7 @@ BELIEVED = {  # the largest that is taken, and the next that is not
     "manometer": [("25 %", "26 %"), ("0.25 inH2O", "0.26 inH2O")],
     "current clamp": [("20 %", "21 %"), ("10 A", "10.1 A")],
     "voltmeter": [("10 %", "11 %"), ("30 V", "31 V")],
-    "power meter": [("20 %", "21 %"), ("2 kW", "2.1 kW")],
+    "power meter": [("20 %", "21 %"), ("1 kW", "1.1 kW")],
     "vacuum gauge": [("50 %", "51 %"), ("500 microns", "501 microns")],
     "charging scale": [("5 %", "6 %"), ("0.5 kg", "0.51 kg")],
 }

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 import re
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
 import shared
 from start_ups import MACHINE, READINGS, SHOWN, TEST, Shown
 
-from diagnose import examine
+from diagnose import examine, load_rules
 from diagnose.diagnosis.start_up_items import ITEMS
 from diagnose.report import as_markdown, as_text, diagnosis_page, first_screen
 from diagnose.report.illustrated import illustrated_page
 from diagnose.report.start_up import LINES, baseline_text, found_text, start_up_dict, to_do
 from diagnose.units import System
+from diagnose.workshop.casefiles import Known, acceptable, case_from
+from diagnose.workshop.trials import run_case
 
 
 def screen(d: Any) -> list[str]:
@@ -115,6 +120,34 @@ def test_what_the_baseline_line_says() -> None:
     bad = {**good, "start-up": {"pressure test": {**TEST, "end pressure": "400 psig"}}}
     assert baseline_text(examine(bad)) == "not yet: pressure test must come right first."
     assert "no running readings" in baseline_text(examine({"machine": MACHINE, "start-up": {}}))
+
+
+def test_a_case_may_expect_statuses_or_codes() -> None:
+    case = shared.case("demo/start-up-moisture")
+    expect = case.entry.expect
+
+    def wrong(**start_up: str) -> tuple[str, ...]:
+        told = {name.replace("_", " "): word for name, word in start_up.items()}
+        entry = case.entry.model_copy(update={"expect": expect.model_copy(update={"start_up": told})})
+        return run_case(replace(case, entry=entry)).wrong
+
+    assert wrong(decay_test="failed", evacuation="vacuum-deep") == ()
+    assert wrong(decay_test="vacuum-climbs") == ("decay test is failed (vacuum-levels-off), not vacuum-climbs",)
+    assert wrong(decoy="done")[0].startswith("`decoy` is no item of a start-up (line set, pressure test")
+
+
+def test_a_case_is_made_of_a_start_up_and_its_change_accepted(tmp_path: Path) -> None:
+    visit = tmp_path / "visit.yaml"
+    visit.write_text("start-up: {vacuum: 0 min 300 microns}\n", encoding="utf-8")
+    known = Known("nothing-wrong", "made up", "A vacuum.")
+    path = tmp_path / "own" / "vacuum.yaml"
+    made = case_from(visit, path, known, load_rules(), datetime.date(2026, 11, 26))
+    assert made.case.entry.expect.start_up["decay test"] == "cannot be told"
+    path.write_text(
+        path.read_text(encoding="utf-8").replace("decay test: cannot be told", "decay test: done"), encoding="utf-8"
+    )
+    found = acceptable(path, "one reading shows no decay", load_rules(), datetime.date(2026, 11, 27))
+    assert found.changed == ("start_up decay test was done, is cannot be told",)
 
 
 def test_markdown_and_the_web_page_have_it_too() -> None:

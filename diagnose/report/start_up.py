@@ -159,6 +159,20 @@ def start_up_blocks(d: Diagnosis) -> Iterator[Block]:
     yield line(f"Take care: {lower_first(NITROGEN)}.")
 
 
+def start_up_steps(d: Diagnosis) -> Iterator[Block]:
+    """What is next in the order of the work: what must come right, and what was left out; nothing where it is no start-up."""
+    if d.start_up is None:
+        return
+    yield heading("Next in the start-up")
+    open_ = [one for one in d.start_up.items if one.status in ("failed", "cannot be told")]
+    for i, one in enumerate(open_):
+        yield item(f"{upper_first(title(one.item))}. {to_do(d, one) or found_text(d, one)}", f"{i + 1}.")
+    if out := d.start_up.having("left out"):
+        yield item(f"Left out so far: {'; '.join(title(one.item) for one in out)}.")
+    elif not open_:
+        yield item("Nothing: every step was done.")
+
+
 def start_up_dict(d: Diagnosis) -> dict[str, Any]:
     """The items for JSON, figures in SI, and whether the readings can be a baseline; nothing where the visit is no start-up."""
     if d.start_up is None:

@@ -16,6 +16,7 @@ from start_ups import MACHINE, READINGS, SHOWN, TEST, Shown
 from diagnose import examine, load_rules
 from diagnose.diagnosis.start_up_items import ITEMS
 from diagnose.report import as_markdown, as_text, diagnosis_page, first_screen
+from diagnose.report.following import next_page
 from diagnose.report.illustrated import illustrated_page
 from diagnose.report.start_up import LINES, baseline_text, found_text, start_up_dict, to_do
 from diagnose.units import System
@@ -120,6 +121,18 @@ def test_what_the_baseline_line_says() -> None:
     bad = {**good, "start-up": {"pressure test": {**TEST, "end pressure": "400 psig"}}}
     assert baseline_text(examine(bad)) == "not yet: pressure test must come right first."
     assert "no running readings" in baseline_text(examine({"machine": MACHINE, "start-up": {}}))
+
+
+def test_next_says_what_comes_next_in_the_order_of_the_work() -> None:
+    moist = as_text(next_page(shared.examined("demo/start-up-moisture")))
+    assert moist.startswith(
+        "Start-up: 2 of 9 done, 1 failed, 6 left out.\n\nNext in the start-up\n  1. Decay test. Break the vacuum"
+    )
+    assert "Left out so far: line set; airflow" in moist
+    whole = as_text(next_page(shared.examined("demo/start-up-all-right")))
+    assert "Nothing: every step was done." in whole
+    assert "What would change the answer" in whole
+    assert "start-up" not in as_text(next_page(shared.examined("demo/settled")))
 
 
 def test_a_case_may_expect_statuses_or_codes() -> None:

@@ -7,7 +7,8 @@ from typing import Any, NamedTuple
 MACHINE = {
     "mode": "cooling", "refrigerant": "R-410A", "metering": "TXV", "nominal capacity": "3 ton", "SEER": 14,
     "rated subcooling": "10 F", "factory charge": "6 lb 4 oz", "altitude": "30 ft",
-    "line set": {"liquid line": "3/8 in", "length": "40 ft", "included": "15 ft"},
+    "line set": {"liquid line": "3/8 in", "suction line": "3/4 in", "length": "40 ft", "included": "15 ft",
+                 "lift": "12 ft"},
 }  # fmt: skip
 READINGS = {
     "minutes running": 20, "suction pressure": "130 psig", "liquid pressure": "306 psig", "suction line temperature": "56 F",
@@ -16,7 +17,7 @@ READINGS = {
 }  # fmt: skip
 TEST = {"gas": "nitrogen", "start pressure": "450 psig", "start temperature": "70 F", "end pressure": "450 psig",
         "end temperature": "70 F", "held": "60 min", "highest allowed": "550 psig"}  # fmt: skip
-LINES = {"lift": "12 ft", "longest allowed": "150 ft", "highest lift allowed": "50 ft", "insulation": "whole"}
+LINES = {"longest allowed": "150 ft", "highest lift allowed": "50 ft", "insulation": "whole"}
 HEAT = {"power": "9.6 kW", "return air": "70 F", "supply air": "95 F"}
 TABLE = "0.3 inH2O 1280 cfm, 0.5 inH2O 1180 cfm"
 STATIC = {"measured": "0.45 inH2O", "filter": "0.12 inH2O", "coil": "0.15 inH2O", "supply side": "0.1 inH2O",
@@ -68,12 +69,13 @@ UNSURE = {**READINGS, "liquid line temperature": "91 F"}
 SHOWN = (
     _of("left-out", "line set", "left out", {}),
     _of("line-set-right", "line set", "done", {"lines": LINES}),
-    _of("line-set-wrong", "line set", "failed", {"lines": {**LINES, "lift": "60 ft"}}),
+    _of("line-set-wrong", "line set", "failed", {"lines": {**LINES, "highest lift allowed": "11 ft"}}),
     _of("line-set-wrong", "line set", "failed", {"lines": {**LINES, "longest allowed": "39 ft"}}),
     _of("line-set-wrong", "line set", "failed", {"lines": {**LINES, "insulation": "torn"}}),
     _of("line-set-wrong", "line set", "failed", {"lines": {**LINES, "maker's liquid line": "1/2 in"}}),
-    _of("line-set-not-all-known", "line set", "cannot be told", {"lines": {"lift": "12 ft"}}),
-    _of("line-set-not-all-known", "line set", "cannot be told", {"lines": {**LINES, "maker's suction line": "3/4"}}),
+    _of("line-set-not-all-known", "line set", "cannot be told", {"lines": {"slope": "good"}}),
+    _of("line-set-not-all-known", "line set", "cannot be told", {"lines": {**LINES, "maker's suction line": "3/4"}},
+        machine={"line set": {"liquid line": "3/8 in", "length": "40 ft"}}),
     _test("test-holds", "done"),
     _test("test-holds", "done", end_pressure="441 psig", end_temperature="61 F"),
     _test("test-leaks", "failed", end_pressure="440 psig"),
@@ -123,7 +125,8 @@ SHOWN = (
     _static("static-near-limit", "cannot be told", measured="0.51 inH2O"),
     _static("static-no-limit", "cannot be told", highest_allowed=None),
     _static("static-parts-missing", "cannot be told", measured=None, coil=None),
-    _of("charge-as-worked-out", "charge by weight", "done", {"charge": {"added": "13 oz"}}),
+    _of("charge-as-worked-out", "charge by weight", "done", {"charge": {"added": "14 oz"}}),
+    _of("charge-as-worked-out", "charge by weight", "done", {}, machine={"weighed in": "7 lb 2 oz"}),
     _of("charge-as-worked-out", "charge by weight", "done", {"charge": {"whole": "7 lb 1 oz"}}),
     _of("charge-otherwise", "charge by weight", "failed", {"charge": {"added": "2 oz"}}),
     _of("charge-otherwise", "charge by weight", "failed", {"charge": {"removed": "6 oz"}}),

@@ -7,23 +7,22 @@ with a code; the sentences stand in `report/start_up.py`, the limits under `star
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from math import copysign, hypot
+from math import hypot
 from typing import Any
 
-from diagnose import targets
 from diagnose.diagnosis.start_up_air import airflow, static_pressure
 from diagnose.diagnosis.start_up_items import Item, ItemName, Status, left_out, measure
-from diagnose.properties import liquid_density, saturation_pressure, saturation_temperature
 from diagnose.quantities.start_up import Measure, decay, pressure_lost
+from diagnose.quantities.weighing import liquid_column, weigh_in
 from diagnose.rulebook import Rulebook
 from diagnose.visit import Machine, Reading, StartUp, Visit
+from diagnose.visit.fields import WEIGHED_IN
 from diagnose.visit.start_up_fields import LINE_CHECK, PRESSURE, VACUUM, WEIGHED
 
 WRONG_GASES = ("oxygen", "air")
 """They burn oil under pressure, and may explode."""
-LIQUID = 310.93
-"""K, 100 °F: liquid on its way to the indoor coil on a warm day."""
-_GRAVITY = 9.80665
+BY_WEIGHT = "charge by weight"
+"""The finding whose limits say how far a weighed charge may be off."""
 _SIZE = 0.0005  # m; one tube size and the next lie further apart
 
 
@@ -54,11 +53,11 @@ def _line_set(visit: Visit, start_up: StartUp, rules: Rulebook) -> Item:
     lines = visit.machine.line_set
     if not given and not looks:
         return left_out("line set")
-    has: dict[str, float] = {"lift": given["lift"].value} if "lift" in given else {}
-    if "suction line" in given:
-        has["suction line"] = given["suction line"].value
+    has: dict[str, float] = {}
     if lines is not None:
-        has |= {"length": lines.length, "liquid line": lines.liquid_line}
+        has = {"length": lines.length, "liquid line": lines.liquid_line}
+        has |= {} if lines.lift is None else {"lift": lines.lift}
+        has |= {} if lines.suction_line is None else {"suction line": lines.suction_line}
     allowed = {
         name: given[limit].value
         for name, limit in (
@@ -67,7 +66,9 @@ def _line_set(visit: Visit, start_up: StartUp, rules: Rulebook) -> Item:
         )
         if limit in given
     }  # fmt: skip
-    wrong: list[str] = [name for name in ("length", "lift") if name in has and has[name] > allowed.get(name, has[name])]
+    wrong: list[str] = [
+        name for name in ("length", "lift") if name in has and abs(has[name]) > allowed.get(name, abs(has[name]))
+    ]
     wrong += [
         name
         for name in ("liquid line", "suction line")
@@ -90,15 +91,14 @@ _BAD = ("damaged", "missing", "sags")
 
 
 def _column(machine: Machine, lift: float | None) -> dict[str, float]:
-    """What a column of liquid of this height costs: pressure (Pa), and the subcooling (K) that it uses up."""
-    gas = machine.refrigerant
-    density = liquid_density(gas, LIQUID) if gas is not None else None
-    full = saturation_pressure(gas, "bubble", LIQUID) if gas is not None else None
-    if lift is None or gas is None or density is None or full is None:
+    """What the column of liquid costs: pressure (Pa), and the subcooling (K) that it uses up."""
+    outdoors = machine.words.get("metering place") == "outdoors"
+    if lift is None or machine.refrigerant is None or outdoors:
         return {}
-    weight = density * _GRAVITY * lift
-    left = saturation_temperature(gas, "bubble", full - weight)
-    return {"column": weight} | ({} if left is None else {"column_subcooling": LIQUID - left})
+    found = liquid_column(machine.refrigerant, lift)
+    if found is None:
+        return {}
+    return {"column": found[0]} | ({} if found[1] is None else {"column_subcooling": found[1]})
 
 
 # -- the pressure test -------------------------------------------------------------------------------------------------
@@ -213,33 +213,33 @@ def _decay_test(visit: Visit, start_up: StartUp, rules: Rulebook) -> Item:
 def _charge(visit: Visit, start_up: StartUp, rules: Rulebook) -> Item:
     """What was weighed in, against the factory charge and what this line set adds to it."""
     given, machine = start_up.of(WEIGHED), visit.machine
-    if not given:
+    weighed_in = machine.fact(WEIGHED_IN)
+    if not given and weighed_in is None:
         return left_out("charge by weight")
-    factory, lines = machine.fact("factory charge"), _lines_hold(machine)
-    lacks = tuple(name for name, value in (("factory charge", factory), ("line set", lines)) if value is None)
+    wanted = weigh_in(machine)
+    all_of_it = "whole" in given or not given
     put = sum(given[name].value * sign for name, sign in (("whole", 1), ("added", 1), ("removed", -1)) if name in given)
-    told: dict[str, Any] = {"put": put, "whole": "whole" in given, "lacks": lacks}
-    if factory is None or lines is None:
+    put = put if given or weighed_in is None else weighed_in
+    told: dict[str, Any] = {"put": put, "whole": all_of_it, "lacks": wanted.lacks}
+    if wanted.lacks:
         return Item("charge by weight", "cannot be told", "charge-unknown", told)
-    held = put if "whole" in given else factory + put
-    within = rules.judgement.start_up.weighed * (factory + lines)
-    error = hypot(*(each.error for each in given.values()))
-    told |= {"held": held, "wanted": factory + lines, "lines": lines, "off": held - factory - lines, "within": within,
-             "error": error}  # fmt: skip
-    right = abs(told["off"]) <= within + error
+    factory = machine.fact("factory charge") or 0.0
+    has = put if all_of_it else factory + put
+    low, high = rules.findings[BY_WEIGHT].scales[0].limits
+    error = hypot(wanted.error, *(each.error for each in given.values()))
+    least, most = low * wanted.kg - error, high * wanted.kg + error
+    told |= {
+        "held": has,
+        "wanted": wanted.kg,
+        "lines": wanted.lines,
+        "off": has - wanted.kg,
+        "least": least,
+        "most": most,
+    }
+    right = least <= has <= most
     return Item(
         "charge by weight", "done" if right else "failed", "charge-as-worked-out" if right else "charge-otherwise", told
     )
-
-
-def _lines_hold(machine: Machine) -> float | None:
-    """What the line set adds to the factory charge, kg; negative for a short one."""
-    lines, gas = machine.line_set, machine.refrigerant
-    if lines is None or gas is None:
-        return None
-    extra = lines.length - lines.included
-    found = targets.line_charge(lines.liquid_line, abs(extra), liquid_density(gas, LIQUID))
-    return None if found is None else copysign(found, extra)
 
 
 def _customer(visit: Visit, start_up: StartUp, rules: Rulebook) -> Item:

@@ -40,7 +40,6 @@ class StartUpFigures:
     airflow: float = figure("ratio", 0.02, 0.5)
     uneven: float = figure("ratio", 0, 0.3)
     blower_table: float = figure("ratio", 0, 0.3)
-    weighed: float = figure("ratio", 0.005, 0.2)
 
 
 class Measure(NamedTuple):

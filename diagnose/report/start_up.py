@@ -37,7 +37,7 @@ _LIMITS: Mapping[ItemName, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "decay test": (("decay", "stays", "levels"), ()),
     "airflow": (("airflow",), ("ashrae-fundamentals-2017",)),
     "static pressure": ((), ("rating-plate",)),
-    "charge by weight": (("weighed",), ("rating-plate", "astm-b280", "coolprop-8")),
+    "charge by weight": ((), ("rating-plate", "astm-b280", "coolprop-8", "judgement")),
     "running readings": ((), ("ra3-2008",)),
     "customer": ((), ("common-practice",)),
 }

@@ -7,9 +7,11 @@ from typing import Any
 
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.quantities.start_up import WATER_AT_MOST
+from diagnose.quantities.weighing import weigh_in
 from diagnose.report.charge import headline
 from diagnose.report.sentences import WAYS_TO_MEASURE, said
 from diagnose.report.start_up_figures import Show
+from diagnose.report.weighing import lacks_text
 from diagnose.report.wording import name_of, upper_first
 
 Figures = Mapping[str, Any]
@@ -31,7 +33,7 @@ def _column(s: Show, f: Figures) -> str:
     if not f.get("column", 0.0):
         return ""
     lost = f", {s.warmer(f['column_subcooling'])} of subcooling" if "column_subcooling" in f else ""
-    return f" Where the indoor unit is the higher one the column of liquid takes {s.difference(f['column'])}{lost}."
+    return f" The rise costs the liquid {s.difference(f['column'])}{lost}."
 
 
 def _lines_wrong(s: Show, f: Figures) -> str:
@@ -111,12 +113,12 @@ def _charge(s: Show, f: Figures) -> str:
 
 def _off(s: Show, f: Figures) -> str:
     side = "too much" if f["off"] > 0 else "too little"
-    return f"{s.mass(f['off'])} {side}, beyond ± {s.mass(f['within'] + f['error'])}. {_charge(s, f)}"
+    return f"{s.mass(f['off'])} {side}, where {s.mass(f['least'])} to {s.mass(f['most'])} would do. {_charge(s, f)}"
 
 
 def _charge_lacks(s: Show, f: Figures) -> str:
     way = "in all" if f["whole"] else "added" if f["put"] >= 0 else "taken out"
-    return f"{s.mass(f['put'])} {way}; not known: {' and '.join(f['lacks'])}."
+    return f"{s.mass(f['put'])} {way}; not known: {lacks_text(weigh_in(s.d.visit.machine))}."
 
 
 def _climbs(f: Figures) -> str:

@@ -21,6 +21,7 @@ from diagnose.visit.fields import (
     SEER_OF_SEER2,
     STATION_ERROR,
     STATION_GAP,
+    THIS_DAY,
     WORDS,
 )
 from diagnose.visit.model import LineSet, Machine
@@ -142,7 +143,25 @@ def _line_set(sheet: Sheet, value: object) -> LineSet | None:
         if value is not None and missing:
             sheet.bad(at, f"`line set` lacks {' and '.join(missing)}", f"For example `{LINES.name}: {LINES.example}`.")
         return None
-    return LineSet(found["liquid line"], found["length"], found.get("included", 0.0))
+    _one_line_set(sheet, found)
+    return LineSet(**{name.replace(" ", "_"): size for name, size in found.items()})
+
+
+def _one_line_set(sheet: Sheet, found: Mapping[str, float]) -> None:
+    """Two lines or two lengths that cannot belong to one line set."""
+    at: At = ("machine", LINES.name)
+    suction, longest = found.get("suction line"), max(found["length"], found.get("suction length", 0.0))
+    if suction is not None and suction < found["liquid line"] - _HAIR:
+        sheet.bad((*at, "suction line"), "the suction line is thinner than the liquid line", _THINNER)
+    if abs(found.get("lift", 0.0)) > longest + _HAIR:
+        what = "the lift is more than the length of the line"
+        sheet.bad(
+            (*at, "lift"), what, "Write the whole length of pipe, one way, and of it the part that rises as the lift."
+        )
+
+
+_HAIR = 1e-6  # m; the same figure in feet and in meters
+_THINNER = "The thick, insulated pipe is the suction line; they may have changed places."
 
 
 def of_both(today: Machine, then: Machine) -> Machine:
@@ -153,7 +172,7 @@ def of_both(today: Machine, then: Machine) -> Machine:
         mode=then.mode or today.mode,
         refrigerant=then.refrigerant or today.refrigerant,
         metering=then.metering or today.metering,
-        facts={**today.facts, **then.facts},
+        facts={**{name: fact for name, fact in today.facts.items() if name not in THIS_DAY}, **then.facts},
         words={**today.words, **then.words},
         line_set=then.line_set or today.line_set,
         station_pressure=placed.station_pressure,

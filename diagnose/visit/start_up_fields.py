@@ -28,8 +28,8 @@ ROWS = (VACUUM, TABLE)
 GROUPS: tuple[Part, ...] = (
     Part(
         LINE_CHECK,
-        "The lines between the units, as they lie, and what the maker allows. Sizes and length: `machine: line set`.",
-        "{lift: 12 ft, longest allowed: 150 ft, insulation: whole}",
+        "How the lines between the units lie, and what the maker allows. What they are: `machine: line set`.",
+        "{longest allowed: 150 ft, highest lift allowed: 50 ft, insulation: whole}",
     ),
     Part(
         PRESSURE,
@@ -95,8 +95,6 @@ def _look(section: Section, name: str, about: str, choices: tuple[str, ...], **s
 
 # fmt: off
 START_UP_FIELDS: tuple[Field | Word, ...] = (
-    _line(LINE_CHECK, "lift", "length", "How far the higher unit stands above the lower one.", ("12 ft", "3.7 m"), 0.0, 100.0),
-    _line(LINE_CHECK, "suction line", "length", "Outside diameter of the suction line.", ("3/4 in", "19 mm"), 0.004, 0.1),
     _line(LINE_CHECK, "longest allowed", "length", "The longest line set that the maker allows.", ("150 ft", "45 m"), 1.0,
           300.0),
     _line(LINE_CHECK, "highest lift allowed", "length", "The largest lift that the maker allows.", ("50 ft", "15 m"), 1.0,

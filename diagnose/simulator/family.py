@@ -18,7 +18,7 @@ from diagnose.simulator.design import AHRI_A, TON, Scatter, built, charged_right
 from diagnose.simulator.model import Device, Faults, NoSolution, Plant, State, Weather
 from diagnose.simulator.solver import solve
 from diagnose.simulator.structure import USUAL, Coefficients, Structure
-from diagnose.visit.fields import INSTRUMENTS, Instrument
+from diagnose.visit.fields import READ_BY, Instrument
 
 Families = Literal["plain", "seen", "unseen", "all"]
 FAMILIES: tuple[Families, ...] = get_args(Families)
@@ -207,4 +207,4 @@ def graded(chance: random.Random) -> tuple[Mapping[str, Instrument] | None, bool
     if grade == "usual":
         return None, True
     by = FINE if grade == "fine" else WORN
-    return {n: replace(i, share=i.share * by, fixed=i.fixed * by) for n, i in INSTRUMENTS.items()}, grade == "fine"
+    return {n: replace(i, share=i.share * by, fixed=i.fixed * by) for n, i in READ_BY.items()}, grade == "fine"

@@ -14,7 +14,7 @@ from typing import Literal
 from diagnose.properties import wet_bulb
 from diagnose.simulator.fluid import sure
 from diagnose.simulator.model import Faults, Plant, State, Weather
-from diagnose.visit.fields import INSTRUMENTS, READINGS, Instrument
+from diagnose.visit.fields import READ_BY, READINGS, Instrument
 
 ReadingSet = Literal["basic", "running", "all"]
 VisitMapping = dict[str, object]
@@ -99,7 +99,7 @@ def readings(
     parameter so that every part of a case is at hand where it is called.
     """
     del faults
-    used = {**INSTRUMENTS, **(instruments or {})}
+    used = {**READ_BY, **(instruments or {})}
     values = noisy(true_values(conditions, state), seed, used)
     taken: dict[str, object] = {"minutes running": 20}
     taken |= {name: written(name, values[name]) for name in SETS[which]}
@@ -110,13 +110,13 @@ def readings(
 
 
 def noisy(
-    values: Mapping[str, float], seed: int | str | None, instruments: Mapping[str, Instrument] = INSTRUMENTS
+    values: Mapping[str, float], seed: int | str | None, instruments: Mapping[str, Instrument] = READ_BY
 ) -> dict[str, float]:
     """The values with instrument error; a supply wet bulb never above its dry bulb."""
     if seed is None:
         return dict(values)
     chance = random.Random(f"instruments {seed}")
-    common = {name: chance.gauss(0.0, 1.0) for name in sorted(INSTRUMENTS)}
+    common = {name: chance.gauss(0.0, 1.0) for name in sorted(READ_BY)}
     found = {}
     for name in SETS["all"]:
         kind = READINGS[name].instrument

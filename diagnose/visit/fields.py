@@ -361,6 +361,8 @@ INSTRUMENT_FIELDS = _in("instruments")
 INSTRUMENTS: dict[str, Instrument] = {n: one.default for n, one in INSTRUMENT_FIELDS.items() if one.default is not None}
 ROUND = _in("readings")  # with the minutes
 READINGS = {name: one for name, one in ROUND.items() if one.instrument}
+READ_BY = {n: one for n, one in INSTRUMENTS.items() if n in {field.instrument for field in READINGS.values()}}
+"""The instruments of readings; the others belong to a start-up alone."""
 WORDS = {one.name: one for one in FIELDS if isinstance(one, Word)}
 CHOICES = {name: one.choices for name, one in WORDS.items() if one.choices}
 SAME_AS = {name: one.same_as for name, one in WORDS.items() if one.choices}

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, heading, line
 from diagnose.report.dangers import opening
-from diagnose.report.drawings import Drawing, pressure_enthalpy, schematic, superheat_chart
+from diagnose.report.drawings import Drawing, pressure_enthalpy, schematic, superheat_chart, vacuum_chart
 from diagnose.report.field import held_short
 from diagnose.report.first_screen import first_screen
 from diagnose.report.pages import sections
@@ -39,6 +39,9 @@ def illustrated_page(d: Diagnosis) -> list[Block]:
     """
     parts = sections(d)
     parts["answer"] = _top(d)
+    drawn_vacuum = vacuum_chart(d)
+    if isinstance(drawn_vacuum, Drawing):
+        parts["start-up"].append(figure(drawn_vacuum))
     if parts["charge"]:
         parts["charge"] += of_visit(d, "target")
     if drawn := [*of_visit(d, "circuit"), *of_visit(d, "cycle")]:

@@ -6,16 +6,19 @@ import datetime
 import json
 import re
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
 import shared
 from start_ups import MACHINE, READINGS, SHOWN, TEST, Shown
+from test_drawings import check, tree
 
 from diagnose import examine, load_rules
 from diagnose.diagnosis.start_up_items import ITEMS
 from diagnose.report import as_markdown, as_text, diagnosis_page, first_screen
+from diagnose.report.drawings import Drawing, vacuum_chart
 from diagnose.report.following import next_page
 from diagnose.report.illustrated import illustrated_page
 from diagnose.report.start_up import LINES, baseline_text, found_text, start_up_dict, to_do
@@ -168,3 +171,26 @@ def test_markdown_and_the_web_page_have_it_too() -> None:
     assert "**Done, pressure test:**" in as_markdown(first_screen(d))
     assert any(block.text == "The start-up, step by step" for block in illustrated_page(d))
     assert illustrated_page(shared.examined("demo/start-up-moisture"))
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_the_vacuum_is_drawn_where_there_are_two_readings(units: System) -> None:
+    for shown in SHOWN:
+        d = examine(shown.visit).told_in(units)
+        drawn = vacuum_chart(d)
+        rows = d.visit.start_up.pairs("vacuum") if d.visit.start_up else ()
+        assert isinstance(drawn, Drawing) == (len(rows) > 1)
+        if isinstance(drawn, Drawing):
+            check("vacuum", drawn)
+            assert sum(element.tag.endswith("circle") for element in tree(drawn).iter()) == len(rows)
+            assert found_text(d, next(item for item in d.start_up.items if item.item == "decay test")) in drawn.words  # type: ignore[union-attr]
+    page = illustrated_page(shared.examined("demo/start-up-moisture", units))
+    assert [block.mark for block in page if block.kind == "figure"] == ["The vacuum after the pump was valved off"]
+
+
+def test_a_leak_is_drawn_as_a_straight_line() -> None:
+    drawn = vacuum_chart(shared.examined("demo/start-up-vacuum-climbs"))
+    assert isinstance(drawn, Drawing)
+    places = [(float(e.get("cx", "")), float(e.get("cy", ""))) for e in tree(drawn).iter() if e.tag.endswith("circle")]
+    slopes = [(b[1] - a[1]) / (b[0] - a[0]) for a, b in pairwise(places)]
+    assert max(slopes) - min(slopes) < 0.1 * abs(slopes[0])

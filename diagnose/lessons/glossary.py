@@ -12,7 +12,7 @@ from diagnose.rulebook import Rulebook
 from diagnose.units import Kind
 from diagnose.visit.fields import CHOICES, MACHINE, READINGS, SAME_AS
 from diagnose.visit.fields import WORDS as WORDS_OF_A_VISIT
-from diagnose.workshop.bookpage import WORDS
+from diagnose.workshop.showing import WORDS
 
 # Words of the trade that no file of the project defines but all of them use. Common practice and cycle physics.
 _TRADE = (

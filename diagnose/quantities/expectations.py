@@ -178,11 +178,9 @@ def subcooling_in_heating(
 
 
 @expected("condensing over return air", HEATING)
-def condensing_over_return_air(
-    outdoor_air_temperature: float, airflow_per_ton: float | None = None
-) -> Target | NoTarget | None:
-    """By the outdoor air, and by the airflow where it was measured."""
-    return targets.condensing_over_return_air(outdoor_air_temperature, airflow_per_ton)
+def condensing_over_return_air(outdoor_air_temperature: float) -> Target | NoTarget | None:
+    """By the outdoor air."""
+    return targets.condensing_over_return_air(outdoor_air_temperature)
 
 
 @expected("outdoor coil below outdoor air", HEATING)
@@ -192,9 +190,9 @@ def outdoor_coil_below_outdoor_air(outdoor_air_temperature: float) -> Target | N
 
 
 @expected("air rise", HEATING)
-def air_rise(outdoor_air_temperature: float, airflow_per_ton: float | None = None) -> Target | NoTarget | None:
-    """By the outdoor air, and by the airflow where it was measured."""
-    return targets.air_rise(outdoor_air_temperature, airflow_per_ton)
+def air_rise(outdoor_air_temperature: float) -> Target | NoTarget | None:
+    """By the outdoor air."""
+    return targets.air_rise(outdoor_air_temperature)
 
 
 @expected("heating capacity", HEATING)

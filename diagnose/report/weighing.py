@@ -14,7 +14,7 @@ from diagnose.report.blocks import Block, line
 from diagnose.report.wording import cite, lower_first, number
 from diagnose.rulebook import Rulebook, machine_facts
 from diagnose.targets import OUNCE_PER_FOOT, LineStates
-from diagnose.units import FOOT
+from diagnose.units import FOOT, INCH
 from diagnose.units.table import POUND
 from diagnose.visit import LineSet, Machine, System
 from diagnose.visit.fields import RECOVERED, WEIGHED_IN
@@ -76,9 +76,15 @@ def _length(meters: float, system: System) -> str:
     return f"{round(units.from_si(meters, unit, 'length'), 1):g} {unit}"
 
 
-def _size(meters: float) -> str:
-    inches = units.show(meters, "length", "in")
-    return inches if "/" in inches else units.show(meters, "length", "mm")
+def _size(meters: float, system: System) -> str:
+    """`3/8 in`, also where it was written `9.52 mm`; `9.52 mm`."""
+    nearest = round(meters / INCH * 16) / 16 * INCH
+    if system == "us" and abs(nearest - meters) < SAME_SIZE:
+        return units.show(nearest, "length", "in")
+    return f"{round(meters * 1000, 2):g} mm"
+
+
+SAME_SIZE = 0.0003  # m
 
 
 # -- what it should hold ---------------------------------------------------------------------------------------------------
@@ -136,9 +142,8 @@ def _run(lines: LineSet, included: float, system: System) -> str:
     """`20 ft beyond the 15 ft included`."""
     beyond, covered = lines.length - included, _length(included, system)
     if lines.included_liquid_line is not None:
-        return (
-            f"{_length(lines.length, system)} instead of the {covered} of {_size(lines.included_liquid_line)} included"
-        )
+        then = _size(lines.included_liquid_line, system)
+        return f"{_length(lines.length, system)} instead of the {covered} of {then} included"
     return f"{_length(abs(beyond), system)} {'beyond' if beyond >= 0 else 'short of'} the {covered} included"
 
 
@@ -151,12 +156,12 @@ def contents_text(gas: Refrigerant, lines: LineSet, w: WeighIn, system: System, 
     shown = units.show((pressure or 101325.0) - 101325.0, "pressure", units.unit_for("pressure", system))
     vapor = f"vapor at {shown} and {number(states.superheat, 'difference', system)} of superheat"
     thick = (
-        f"in {_size(lines.suction_line)}"
+        f"in {_size(lines.suction_line, system)}"
         if lines.suction_line is not None
         else "in a line twice as wide (size not given)"
     )
     return (
-        f"Liquid at {at} in {_size(lines.liquid_line)} tube {per_length(w.held.here, system)}, {vapor} {thick} "
+        f"Liquid at {at} in {_size(lines.liquid_line, system)} tube {per_length(w.held.here, system)}, {vapor} {thick} "
         f"{per_length(w.held.suction, system)}."
     )
 

@@ -5,7 +5,6 @@ air), so every spread is wider than theirs: two series are few. Outside 0 to 65 
 """
 
 from diagnose.targets.expected import F, Target, fahrenheit, usable
-from diagnose.targets.typical import CFM_PER_TON
 
 HEATING_CHARTS = "heating-charts"
 OWN_SIMULATOR = "own-simulator"
@@ -16,24 +15,16 @@ def _at(outdoor: float, at_47: float, slope: float) -> float:
     return at_47 + slope * (min(max(fahrenheit(outdoor), 0.0), 65.0) - 47.0)
 
 
-def _flow(airflow_per_capacity: float | None) -> float:
-    """Airflow over 400 cfm/ton, 0.6 to 1.4; 1 where nobody measured it."""
-    if not (usable(airflow_per_capacity) and airflow_per_capacity > 0):
-        return 1.0
-    return min(max(airflow_per_capacity / (400 * CFM_PER_TON), 0.6), 1.4)
-
-
-def condensing_over_return_air(outdoor: float | None, airflow_per_capacity: float | None = None) -> Target | None:
+def condensing_over_return_air(outdoor: float | None) -> Target | None:
     """Condensing temperature minus return air dry bulb: 33 °F at 47 °F outdoors, 0.36 °F more for each °F, spread 4.5 °F.
 
     The charts: 28 and 33 °F at 47 °F, 17 and 19 °F at 10 °F; the trade says 30 to 40 °F (from memory), so the line lies at
-    their upper side. With the airflow to the power -0.75: 35, 28 and 24 °F at 300, 400
-    and 500 cfm/ton.
+    their upper side. At 300, 400 and 500 cfm/ton they print 35, 28 and 24 °F; that is not
+    taken into account, because little air is what the figure is to show.
     """
     if not usable(outdoor):
         return None
-    value = _at(outdoor, 33.0, 0.36) * _flow(airflow_per_capacity) ** -0.75
-    return Target(value * F, 4.5 * F, HEATING_CHARTS, "typical")
+    return Target(_at(outdoor, 33.0, 0.36) * F, 4.5 * F, HEATING_CHARTS, "typical")
 
 
 def outdoor_coil_below_outdoor_air(outdoor: float | None) -> Target | None:
@@ -77,18 +68,15 @@ def orifice_subcooling_in_heating(outdoor: float | None) -> Target | None:
     return Target(0.55 * over * F, (3 + min(5.0, over / 3)) * F, OWN_SIMULATOR, "typical")
 
 
-def air_rise(outdoor: float | None, airflow_per_capacity: float | None = None) -> Target | None:
+def air_rise(outdoor: float | None) -> Target | None:
     """Supply minus return air dry bulb, heat pump alone: 26 °F at 47 °F outdoors, 0.33 °F more for each °F.
 
-    The chart: 30, 26, 21, 16 and 14 °F at 60, 47, 35, 17 and 10 °F. Inversely as the airflow where that was measured; spread
-    4 °F without it, 3 °F with it.
+    The chart: 30, 26, 21, 16 and 14 °F at 60, 47, 35, 17 and 10 °F. Spread 4 °F: the
+    airflow moves it inversely, and that is what it is to show.
     """
     if not usable(outdoor):
         return None
-    known = usable(airflow_per_capacity)
-    return Target(
-        _at(outdoor, 26.0, 0.33) / _flow(airflow_per_capacity) * F, (3 if known else 4) * F, HEATING_CHARTS, "typical"
-    )
+    return Target(_at(outdoor, 26.0, 0.33) * F, 4 * F, HEATING_CHARTS, "typical")
 
 
 def heating_capacity_ratio(outdoor: float | None) -> Target | None:

@@ -181,6 +181,8 @@ RECOVERED = "recovered charge"
 WEIGHED_IN = "weighed in"
 THIS_DAY = (RECOVERED, WEIGHED_IN)
 """What a scale said of the machine on the day of the visit; no other day has it."""
+TIMES_THE_PLATE = 5.0
+"""How often the factory charge no line set and no overcharge brings a machine to hold; judgement."""
 
 FIELDS: tuple[Field | Word, ...] = (
     Word("machine", "name", "Any label.", ("walk-in shop, unit 2",), "What you call this machine"),
@@ -361,8 +363,6 @@ INSTRUMENT_FIELDS = _in("instruments")
 INSTRUMENTS: dict[str, Instrument] = {n: one.default for n, one in INSTRUMENT_FIELDS.items() if one.default is not None}
 ROUND = _in("readings")  # with the minutes
 READINGS = {name: one for name, one in ROUND.items() if one.instrument}
-READ_BY = {n: one for n, one in INSTRUMENTS.items() if n in {field.instrument for field in READINGS.values()}}
-"""The instruments of readings; the others belong to a start-up alone."""
 WORDS = {one.name: one for one in FIELDS if isinstance(one, Word)}
 CHOICES = {name: one.choices for name, one in WORDS.items() if one.choices}
 SAME_AS = {name: one.same_as for name, one in WORDS.items() if one.choices}

@@ -22,6 +22,7 @@ from diagnose.visit.fields import (
     STATION_ERROR,
     STATION_GAP,
     THIS_DAY,
+    TIMES_THE_PLATE,
     WORDS,
 )
 from diagnose.visit.model import LineSet, Machine
@@ -63,6 +64,7 @@ def read_machine(sheet: Sheet, value: object) -> Machine:
         what = f"`{RUNNING_AT}: {words[RUNNING_AT]}` does not go with `compressor: single stage`"
         sheet.bad(("machine", RUNNING_AT), what, "Correct one of the two: a single stage runs fully or not at all.")
     _one_station(sheet, facts)
+    _believable_weights(sheet, facts)
     seer2 = facts.pop("SEER2", None)
     if seer2 is not None and "SEER" not in facts:
         facts["SEER"] = seer2 * SEER_OF_SEER2
@@ -100,6 +102,16 @@ def _one_station(sheet: Sheet, facts: Mapping[str, float]) -> None:
         f"`altitude` and `station pressure` contradict each other: a place at {us} ({si})",
         "Write the pressure read at the place, not one reduced to sea level, or correct the altitude; one of them will do.",
     )
+
+
+def _believable_weights(sheet: Sheet, facts: Mapping[str, float]) -> None:
+    """What a scale showed, against the plate: many times as much was written in another unit."""
+    factory = facts.get("factory charge")
+    for name in THIS_DAY:
+        kg = facts.get(name)
+        if factory is not None and kg is not None and kg > TIMES_THE_PLATE * factory:
+            what = f"`{name}` is {kg / factory:.0f} times the `factory charge`"
+            sheet.bad(("machine", name), what, "Look at both numbers and their units.")
 
 
 def _refrigerant(sheet: Sheet, value: object, at: At) -> Refrigerant | None:

@@ -147,7 +147,8 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "coil": ("indoor coil",), "coil allowance": ("indoor coil",), "indoor coil allowance": ("indoor coil",),
         "evaporator": ("indoor coil",), "evaporator coil": ("indoor coil",),
         "filter drier": ("drier",), "drier allowance": ("drier",),
-        "rise": ("lift",), "vertical lift": ("lift",), "vertical rise": ("lift",), "height difference": ("lift",),
+        "rise": ("lift",), "height": ("lift",), "vertical lift": ("lift",), "vertical rise": ("lift",),
+        "height difference": ("lift",),
     },
     "instruments": {
         "gauge": ("gauges",), "manifold": ("gauges",), "manifold gauges": ("gauges",), "probes": ("gauges", "pipe clamps"),

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from diagnose import examine
 from diagnose.units import IN_H2O, MICRON, PSI
 from diagnose.visit import StartUp, VisitError, visit_from
-from diagnose.visit.fields import INSTRUMENTS, READ_BY, READINGS, Field, Word
+from diagnose.visit.fields import Field, Word
 from diagnose.visit.start_up_fields import GROUP_WORDS, GROUPS, ROWS, START_UP_FIELDS, TOLD, lines_of
 
 
@@ -178,12 +178,6 @@ def test_nothing_that_is_written_breaks_it(group: str, written: Any) -> None:
 def test_nor_does_a_line(line: Field | Word, written: Any) -> None:
     said = refused({str(line.section): {line.name: written}})
     assert said is None or all(problem.what for problem in said.problems)
-
-
-def test_instruments_of_a_start_up_are_those_of_no_reading() -> None:
-    """So that a simulated machine, whose instruments err one after another, reads what it read before there were any."""
-    assert set(INSTRUMENTS) - set(READ_BY) == {"voltmeter", "vacuum gauge", "charging scale"}
-    assert set(READ_BY) == {field.instrument for field in READINGS.values()}
 
 
 def test_a_line_has_one_place() -> None:

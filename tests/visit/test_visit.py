@@ -155,6 +155,13 @@ def test_what_was_weighed_in(word):
     assert visit_from({"machine": {word: "3 kg"}}).machine.fact("weighed in") == 3.0
 
 
+@pytest.mark.parametrize("word", ["recovered charge", "weighed in"])
+def test_a_scale_does_not_show_many_times_the_plate(word):
+    ((what, fix),) = problems({"machine": {"factory charge": "6 lb", word: "60 lb"}})
+    assert (what, fix) == (f"`{word}` is 10 times the `factory charge`", "Look at both numbers and their units.")
+    assert visit_from({"machine": {"factory charge": "6 lb", word: "29 lb"}}).machine.fact(word) is not None
+
+
 def test_the_scale_of_today_says_nothing_of_the_good_day():
     machine = {"refrigerant": "R-410A", "factory charge": "6 lb", "recovered charge": "4 lb"}
     found = visit_from({"machine": machine, "baseline": {"readings": {"suction pressure": "118 psig"}}})

@@ -70,7 +70,8 @@ def test_in_si() -> None:
     said = section(with_machine(COLD, **PLATE), "si")
     assert "3.18 kg ± 40 g (7 lb)" in said
     assert "6.1 m beyond the 4.6 m included" in said
-    assert "48 g/m" in said
+    assert "in 9.52 mm tube 48 g/m" in said
+    assert "in 19.05 mm 9 g/m" in said
     assert "oz" not in said.replace("(7 lb)", "")
 
 

@@ -31,6 +31,7 @@ PINT = {  # unit as written here -> (Pint's unit, SI unit)
     "current": ({"A": "A", "mA": "mA"}, "A"),
     "voltage": ({"V": "V", "kV": "kV"}, "V"),
     "vacuum": ({"micron": "0.001 mmHg", "torr": "mmHg", "mbar": "mbar", "Pa": "Pa"}, "Pa"),
+    "capacitance": ({"uF": "uF", "nF": "nF"}, "F"),
     "mass": ({"kg": "kg", "g": "g", "lb": "lb", "oz": "oz"}, "kg"),
     "length": ({"ft": "ft", "in": "in", "m": "m", "km": "km", "cm": "cm", "mm": "mm"}, "m"),
     "mass per length": ({"oz/ft": "oz/ft", "g/m": "g/m", "kg/m": "kg/m", "lb/ft": "lb/ft"}, "kg/m"),
@@ -181,6 +182,8 @@ SPELLINGS: list[tuple[Kind, str, list[str]]] = [
     ("capacity", "2.5 ton", ["2-1/2 ton", "2 1/2 tons", "2½ ton"]),
     ("airflow", "1180 cfm", ["1,180 CFM", "1180 ft3/min", "1180 ft³/min", "1180 cu ft/min", "1180 c.f.m."]),
     ("airflow", "500 m3/h", ["500 m³/h", "500 m3/hr", "500 m^3/h"]),
+    ("voltage", "240 V", ["240 volts", "240 VAC", "240V"]),
+    ("capacitance", "45 uF", ["45 µF", "45 MFD", "45 mfd", "45000 nF", "45 microfarads"]),
     ("current", "12 A", ["12 amps", "12 amp", "12A", "12000 mA"]),
     (
         "mass",

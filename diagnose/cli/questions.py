@@ -8,12 +8,14 @@ from pathlib import Path
 from typing import Any
 
 from diagnose import files
-from diagnose.cli import start_up_questions
+from diagnose.cli import looks, start_up_questions
+from diagnose.cli.looks import GAUGES, NOT_RUNNING, RUNNING
+from diagnose.report.gauges import gauges_text
 from diagnose.report.start_up import NITROGEN
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import System, Visit, VisitError
-from diagnose.visit.fields import FIELDS, ROUND, Field, Word
+from diagnose.visit.fields import FIELDS, MACHINE, ROUND, Field, Word
 
 Answer = Callable[[str], str]
 Say = Callable[[str], None]
@@ -58,6 +60,8 @@ def _asked(section: str, first: bool) -> tuple[Question, ...]:
 MACHINE_QUESTIONS = _asked("machine", first=True)
 FIRST_READINGS = tuple(question.name for question in _asked("readings", first=True))
 FURTHER = (*_asked("machine", first=False), *_asked("readings", first=False))
+COMPLAINT = Question("complaint", "", "What the customer says", ("no cooling since Sunday",))
+_GAUGES = Question("", "gauges on", "Put the gauges on? (y/n; Enter: as said above)", leads_to=GAUGES)
 _MORE = Question("", "more", "Further facts of the machine, and readings? (y/n)", leads_to="further")
 _SEEN = Question("", "looked at", "Things seen, such as dirt or ice? (y/n)", leads_to="seen")
 _INTRODUCTION = (
@@ -79,7 +83,7 @@ def interview(
     system: the units of the examples; None: those of the answers so far. start_up: asks for what is done at a start-up too.
     Returns a visit mapping.
     """
-    visit: dict[str, Any] = {"machine": {}, "readings": {}, "seen": {}}
+    visit: dict[str, Any] = {"machine": {}, "readings": {}, "seen": {}, "complaint": ""}
     visit |= {section: {} for section in start_up_questions.SECTIONS} if start_up else {}
     opened: set[str] = set()
     plan = _plan(rules, start_up)
@@ -90,9 +94,15 @@ def interview(
     at = 0
     while at < len(plan):
         part, question = plan[at]
-        if part not in ("", *opened) or question.unless in visit.get(question.section, ()):
+        if not _open(part, question, visit, opened, rules) or any(plan[i][1] == question for i in put):
             at += 1
             continue
+        if question is _GAUGES:
+            d, advice = looks.advised(visit, rules)
+            say(f"  {gauges_text(d.told_in(system or _system(visit)), advice)}")
+            (opened.add if advice.needed else opened.discard)(GAUGES)
+        if part == NOT_RUNNING and plan[at - 1][0] != NOT_RUNNING:
+            say(looks.LOCKED_OUT)
         if question is _MORE:
             say("These further facts settle many doubts.")
         if _put(question, visit, opened, answer, say, system or _system(visit)):
@@ -116,31 +126,56 @@ def _start_up() -> Iterator[tuple[str, Question]]:
         )
 
 
+def _open(part: str, question: Question, visit: dict[str, Any], opened: set[str], rules: Rulebook) -> bool:
+    """Whether this part of the interview is to be asked, by the answers so far."""
+    if question.unless and question.unless in visit.get(question.section, ()):
+        return False
+    if part in (NOT_RUNNING, RUNNING):
+        return looks.leads_to(visit, rules) == part
+    return part in ("", *opened)
+
+
 def _plan(rules: Rulebook, start_up: bool) -> list[tuple[str, Question]]:
     """Every question in its order, with the part that must be opened for it."""
-    seen = [
-        Question(
+    seen = {
+        entry.finding: Question(
             "seen", entry.finding, f"{upper_first(entry.finding)}: {', '.join(entry.words)}", words=tuple(entry.words)
         )
         for entry in rules.seen.values()
-    ]
-    first = [*map(reading_question, FIRST_READINGS), _MORE]
+    }
+    facts = [_question(MACHINE[name]) for name in looks.STANDING_FACTS]
+    standing = [*(seen[name] for name in looks.STANDING_LOOKS if name in seen), *facts]
+    standing += map(reading_question, looks.STANDING_READINGS)
+    without = [name for name in FIRST_READINGS if not looks.takes_gauges(name)]
+    gauges = [name for name in FIRST_READINGS if looks.takes_gauges(name)]
+    machine = [("", question) for question in MACHINE_QUESTIONS]
+    further = [
+        ("", _MORE), *(("further", question) for question in FURTHER),
+        ("", _SEEN), *(("seen", question) for question in seen.values()),
+    ]  # fmt: skip
+    if start_up:  # nothing is looked for, and the gauges are on
+        return [*machine, *_start_up(), *(("", reading_question(name)) for name in FIRST_READINGS), *further]
     return [
-        *(("", question) for question in MACHINE_QUESTIONS), *(_start_up() if start_up else ()),
-        *(("", question) for question in first), *(("further", question) for question in FURTHER),
-        ("", _SEEN), *(("seen", question) for question in seen),
+        ("", COMPLAINT), *(("", seen[name]) for name in looks.FIRST_LOOKS if name in seen),
+        *machine,
+        *((NOT_RUNNING, question) for question in standing),
+        *((RUNNING, reading_question(name)) for name in without),
+        ("", _GAUGES), *((GAUGES, reading_question(name)) for name in gauges),
+        *further,
     ]  # fmt: skip
 
 
 def _system(visit: Mapping[str, Mapping[str, str]]) -> System:
     """The units of the answers so far."""
-    said = {section: dict(answers) for section, answers in visit.items() if section != "seen"}
+    said = {section: answers for section, answers in visit.items() if section not in ("seen", "complaint")}
     return Visit.parse(start_up_questions.laid_out(said, "start-up" in said)).system
 
 
 def _put(question: Question, visit: dict[str, Any], opened: set[str], answer: Answer, say: Say, system: System) -> bool:
     """Asks one question until its answer can be read or is left out. False: back to the question before."""
-    if question.section:
+    if question is COMPLAINT:
+        visit["complaint"] = ""
+    elif question.section:
         visit[question.section].pop(question.name, None)  # asked again, it begins anew
     while True:
         said = answer(
@@ -149,11 +184,16 @@ def _put(question: Question, visit: dict[str, Any], opened: set[str], answer: An
         if said.lower() in BACK:
             return False
         if question.leads_to:
+            if question is _GAUGES and not said:
+                return True
             (opened.add if said.lower().startswith("y") else opened.discard)(question.leads_to)
             return True
         if not said:
             return True
         kept, wrong = _word(question, said) if question.words else (said, problem_with(question, said))
+        if wrong is None and question is COMPLAINT:
+            visit["complaint"] = kept
+            return True
         if wrong is None:
             visit[question.section][question.name] = kept
             return True
@@ -170,7 +210,9 @@ def _word(question: Question, said: str) -> tuple[str, str | None]:
 def problem_with(question: Question, said: str) -> str | None:
     """What is wrong with an answer, in a sentence or two; None if it can be read."""
     try:
-        Visit.parse(start_up_questions.alone(question.section, question.name, number_or_text(said)))
+        answered = number_or_text(said)
+        alone = start_up_questions.alone(question.section, question.name, answered) if question.name else None
+        Visit.parse(alone if alone is not None else {question.section: said})
     except VisitError as error:
         first = error.problems[0]
         return f"{first.what.rstrip('.')}. {first.fix}".replace(f"`{question.name}`: ", "")

@@ -50,9 +50,13 @@ def lines() -> Iterator[tuple[str, str, list[Line]]]:
     yield "", "", [Line(START_UP, TOLD, "What the customer was told or shown", told)]
 
 
-def laid_out(visit: Mapping[str, Mapping[str, Any]], start_up: bool) -> dict[str, Any]:
+def laid_out(visit: Mapping[str, Any], start_up: bool) -> dict[str, Any]:
     """The answers as a visit has them; a line set of which the size or the length is not known is left out."""
-    found: dict[str, Any] = {name: dict(said) for name, said in visit.items() if name not in SECTIONS and said}
+    found: dict[str, Any] = {
+        name: said if isinstance(said, str) else dict(said)
+        for name, said in visit.items()
+        if name not in SECTIONS and said
+    }
     if {"liquid line", "length"} <= visit.get(LINES.name, {}).keys():
         found.setdefault("machine", {})[LINES.name] = dict(visit[LINES.name])
     groups = {part.name: dict(said) for part in GROUPS if (said := visit.get(part.name))}

@@ -40,6 +40,8 @@ _UNITS: Mapping[str, str] = {
     "humidity": "kg/kg",
     "energy": "kg/s",
     "current": "A",
+    "voltage": "V",
+    "capacitance": "F",
 }
 
 
@@ -49,6 +51,8 @@ _SI: Mapping[Kind, str] = {
     "small pressure": "Pa",
     "airflow": "m3/s",
     "current": "A",
+    "voltage": "V",
+    "capacitance": "F",
     "percent": "1",
 }
 

@@ -18,6 +18,7 @@ Kind = Literal[
     "airflow",
     "current",
     "voltage",
+    "capacitance",
     "mass",
     "length",
     "mass per length",
@@ -181,6 +182,10 @@ UNITS: dict[Kind, tuple[Unit, ...]] = {
         Unit("V", 1.0, 0, "volt,volts,vac,v ac,volts ac"),
         Unit("kV", 1e3, 3, "kilovolt,kilovolts"),
     ),
+    "capacitance": (
+        Unit("uF", 1e-6, 1, "µf,μf,mfd,microfarad,microfarads,mikrofarad", shown="µF"),
+        Unit("nF", 1e-9, 0, "nanofarad,nanofarads"),
+    ),
     "mass": (
         Unit("kg", 1.0, 2, "kgs,kilo,kilos,kilogram,kilograms"),
         Unit("g", 1e-3, 0, "gram,grams,gr"),
@@ -231,6 +236,7 @@ CALLED: dict[Kind, Called] = {
     "airflow": Called("an airflow", "1180 cfm", "cfm", "L/s"),
     "current": Called("a current", "12 A", "A", "A"),
     "voltage": Called("a voltage", "240 V", "V", "V"),
+    "capacitance": Called("a capacitance", "45 uF", "uF", "uF"),
     "mass": Called("a weight", "6 lb 4 oz", "lb", "kg"),
     "length": Called("a length", "35 ft", "ft", "m"),
     "mass per length": Called("a weight per length", "0.60 oz/ft", "oz/ft", "g/m"),

@@ -13,7 +13,7 @@ from typing import Literal
 from diagnose.units import IN_H2O, INCH, MICRON, PSI, Kind
 
 Section = Literal[
-    "machine", "line set", "instruments", "readings",
+    "machine", "line set", "instruments", "readings", "refrigerant",
     "start-up", "lines", "pressure test", "vacuum", "electric heat", "blower table", "static", "charge",  # of a start-up
 ]  # fmt: skip
 MINUTES = "minutes running"
@@ -173,6 +173,8 @@ PARTS: tuple[Part, ...] = (
     Part("technician", "Who took the readings.", "the early shift"),
     Part("notes", "Anything else. Free text: kept and printed, never judged.", "the key is at the bakery"),
     Part("done", "What was done: a text, or a list of them.", "[filter changed, outdoor coil washed]"),
+    Part("refrigerant", "Refrigerant that went in and came out on this visit, for the log that the law asks for in many "
+         "places. Kept, printed and summed, never judged.", "refrigerant: {added: 12 oz, recovered: 4 oz}"),
     Part("practice", "Of a practice visit: kept by `diagnose practice`, left alone by people.", "asked: []"),
 )
 LINES = Part("line set", "The lines between the units, where the charge is to be worked out for them.",
@@ -236,6 +238,16 @@ FIELDS: tuple[Field | Word, ...] = (
           "Rated superheat, where the maker states one"),
     _fact("rated current", "current", "Of the compressor, from the rating plate.", ("17 A",), 0.5, 500.0,
           "Rated current of the compressor, on the plate"),
+    _fact("rated voltage", "voltage", "Of the supply, from the rating plate; of `208/230 V` the one that is there.", ("230 V",),
+          80.0, 700.0, "Rated voltage, on the plate"),
+    _fact("control voltage", "voltage", "Of the contactor coil; 24 V unless said.", ("24 V",), 5.0, 300.0,
+          "Voltage of the contactor coil"),
+    _fact("capacitor rating", "capacitance", "Of the compressor's run capacitor, on its can.", ("45 uF",), 1e-6, 4e-4,
+          "Run capacitor of the compressor, on its can"),
+    _fact("fan capacitor rating", "capacitance", "Of the outdoor fan's run capacitor, on its can.", ("5 uF",), 1e-6, 1e-4,
+          "Run capacitor of the outdoor fan, on its can"),
+    _fact("capacitor tolerance", "percent", "Of the capacitors, on their cans; 6 % unless said.", ("6 %",), 0.01, 0.2,
+          "Tolerance of the capacitors, on their cans"),
     _fact("high pressure cut-out", "pressure", "Where its high pressure switch opens, from the rating plate or the switch.",
           ("610 psig", "42 bar gauge"), 0.3e6, 6.0e6, "High pressure cut-out, on the plate or the switch"),
     _fact("rated airflow", "airflow", "Over the indoor coil, from the maker's papers.", ("1200 cfm", "570 L/s"), 0.02, 50.0,
@@ -265,6 +277,9 @@ FIELDS: tuple[Field | Word, ...] = (
     Field("line set", "drier", "mass", "What its maker adds for a filter drier.", ("3 oz", "85 g"), 0.0, 5.0),
     Field("line set", "lift", "length", "How far the indoor unit stands above the outdoor unit; negative where below.",
           ("20 ft", "6.1 m"), -LONGEST_LINE, LONGEST_LINE),
+    Field("refrigerant", "added", "mass", "Weighed in on this visit; a list is added up.", ("12 oz", "340 g"), 0.0, 500.0),
+    Field("refrigerant", "recovered", "mass", "Taken out into a cylinder on a scale; a list is added up.", ("2 lb", "0.9 kg"),
+          0.0, 500.0),
     # Defaults stand in for what the visit does not say. The largest believable limits: common practice, no source.
     _instrument("gauges", "Manifold gauges or pressure probes.", ("1 %", "2 psi", "0.1 bar"),
                 Instrument(0.01, 0.0, "pressure", "1 % of reading: tests/reference/uncertainty_superheat_subcooling.csv",
@@ -296,9 +311,12 @@ FIELDS: tuple[Field | Word, ...] = (
     _instrument("current clamp", "Clamp-on ammeter.", ("3 %", "0.5 A"),
                 Instrument(0.03, 0.1, "current", "common practice, no source"),
                 0.20, 10.0, "a clamp that is off by more is not closed round one lead"),
-    _instrument("voltmeter", "Across the leads of an electric heater.", ("1 %", "2 V"),
-                Instrument(0.01, 1.0, "voltage", "common practice, no source"),
-                0.10, 30.0, "a meter that is off by more is set to the wrong range"),
+    _instrument("voltmeter", "For the supply and the control circuit.", ("0.5 %", "1 V"),
+                Instrument(0.005, 0.0, "voltage", "common practice, no source", least=0.5),
+                0.05, 10.0, "a meter that is off by more is broken"),
+    _instrument("capacitance meter", "For run capacitors, discharged and with their leads off.", ("2 %", "0.5 uF"),
+                Instrument(0.02, 0.0, "capacitance", "common practice, no source", least=0.1e-6),
+                0.10, 5e-6, "a meter that is off by more is broken"),
     _instrument("vacuum gauge", "An electronic one, for a deep vacuum.", ("10 %", "20 microns"),
                 Instrument(0.10, 10 * MICRON, "vacuum", "common practice, no source"),
                 0.50, 500 * MICRON, "a sensor that is off by more has oil on it"),
@@ -333,6 +351,18 @@ FIELDS: tuple[Field | Word, ...] = (
     _reading("electric power", "capacity", "power meter", "into the whole machine, outdoor and indoor unit", ("2.3 kW",),
              0.0, 1.0e6),
     _reading("compressor current", "current", "current clamp", "on one compressor lead", ("12 A",), 0.0, 500.0),
+    _reading("voltage 1 to 2", "voltage", "voltmeter",
+             "at the contactor's line side, between lines 1 and 2, by who is licensed", ("236 V",), 0.0, 700.0),
+    _reading("voltage 2 to 3", "voltage", "voltmeter", "there, between lines 2 and 3 of a three-phase supply", ("234 V",), 0.0,
+             700.0),
+    _reading("voltage 3 to 1", "voltage", "voltmeter", "there, between lines 3 and 1 of a three-phase supply", ("238 V",), 0.0,
+             700.0),
+    _reading("contactor coil voltage", "voltage", "voltmeter", "at the contactor's coil while the thermostat calls", ("25 V",),
+             0.0, 300.0),
+    _reading("capacitor", "capacitance", "capacitance meter",
+             "at the compressor's run capacitor, power locked out, capacitor discharged, leads off", ("43.5 uF",), 0.0, 5e-4),
+    _reading("fan capacitor", "capacitance", "capacitance meter",
+             "at the outdoor fan's run capacitor, power locked out, capacitor discharged, leads off", ("4.8 uF",), 0.0, 2e-4),
     _pipe("drier inlet temperature", "on the liquid line upstream of the filter drier", "90 F", "32 C"),
     _pipe("drier outlet temperature", "on the liquid line downstream of the filter drier", "89.5 F", "31.9 C"),
     _pipe("metering inlet temperature", "on the liquid line just ahead of the metering device", "88 F", "31 C"),
@@ -359,6 +389,7 @@ def _in(section: Section) -> dict[str, Field]:
 SECTIONS = tuple(part.name for part in PARTS)
 MACHINE = _in("machine")
 LINE_SET = _in("line set")
+WEIGHED = _in("refrigerant")
 INSTRUMENT_FIELDS = _in("instruments")
 INSTRUMENTS: dict[str, Instrument] = {n: one.default for n, one in INSTRUMENT_FIELDS.items() if one.default is not None}
 ROUND = _in("readings")  # with the minutes

@@ -100,6 +100,12 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "condenser air outlet temperature": ("condenser leaving air temperature",),
         "condenser discharge air temperature": ("condenser leaving air temperature",),
         "standing temperature": ("standing air temperature",),
+        "run capacitor": ("capacitor",), "compressor capacitor": ("capacitor",), "mfd": ("capacitor",),
+        "voltage": ("voltage 1 to 2",), "line voltage": ("voltage 1 to 2",), "supply voltage": ("voltage 1 to 2",),
+        "volts": ("voltage 1 to 2",), "voltage l1 l2": ("voltage 1 to 2",), "voltage l2 l3": ("voltage 2 to 3",),
+        "voltage l1 l3": ("voltage 3 to 1",), "voltage l3 l1": ("voltage 3 to 1",), "l1 l2": ("voltage 1 to 2",),
+        "l2 l3": ("voltage 2 to 3",), "l1 l3": ("voltage 3 to 1",), "l3 l1": ("voltage 3 to 1",),
+        "coil voltage": ("contactor coil voltage",), "contactor voltage": ("contactor coil voltage",),
         "reversing valve tube temperature": ("valve tube temperature",),
         "suction tube temperature": ("valve tube temperature",),
         "tube temperature": ("valve tube temperature",), "power": ("electric power",), "input power": ("electric power",),
@@ -126,7 +132,9 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "recovered weight": ("recovered charge",), "weight recovered": ("recovered charge",),
         # "in" is written out
         "weighed inlet charge": ("weighed in",), "charge weighed inlet": ("weighed in",), "weigh inlet": ("weighed in",),
-        "elevation": ("altitude",), "height above sea level": ("altitude",),
+        "voltage": ("rated voltage",), "nameplate voltage": ("rated voltage",), "volts": ("rated voltage",),
+        "capacitor": ("capacitor rating",), "run capacitor": ("capacitor rating",), "fan capacitor": ("fan capacitor rating",),
+        "coil voltage": ("control voltage",), "elevation": ("altitude",), "height above sea level": ("altitude",),
         "type": ("kind",), "unit type": ("kind",), "system type": ("kind",), "stage": ("running at",),
         "gas": ("refrigerant",), "refrigerant type": ("refrigerant",), "metering device": ("metering",),
         "expansion device": ("metering",), "expansion valve": ("metering",), "operating mode": ("mode",),
@@ -150,14 +158,19 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "rise": ("lift",), "height": ("lift",), "vertical lift": ("lift",), "vertical rise": ("lift",),
         "height difference": ("lift",),
     },
+    "refrigerant": {
+        "charged": ("added",), "weighed in": ("added",), "put in": ("added",), "inlet": ("added",), "topped up": ("added",),
+        "removed": ("recovered",), "taken outlet": ("recovered",), "outlet": ("recovered",), "pulled outlet": ("recovered",),
+    },
     "instruments": {
         "gauge": ("gauges",), "manifold": ("gauges",), "manifold gauges": ("gauges",), "probes": ("gauges", "pipe clamps"),
         "clamps": ("pipe clamps", "current clamp"), "pipe clamp": ("pipe clamps",), "pipe thermometers": ("pipe clamps",),
         "thermometers": ("pipe clamps", "air thermometers"), "thermometer": ("pipe clamps", "air thermometers"),
         "air thermometer": ("air thermometers",), "hygrometer": ("humidity meter",), "flow hood": ("airflow meter",),
-        "ammeter": ("current clamp",), "current meter": ("current clamp",), "digital gauge": ("digital gauges",),
-        "digital manifold": ("digital gauges",), "watt meter": ("power meter",), "wattmeter": ("power meter",),
-        "micron gauge": ("vacuum gauge",), "scale": ("charging scale",), "multimeter": ("voltmeter",),
+        "multimeter": ("voltmeter", "capacitance meter"), "ammeter": ("current clamp",), "current meter": ("current clamp",),
+        "digital gauge": ("digital gauges",), "digital manifold": ("digital gauges",), "watt meter": ("power meter",),
+        "wattmeter": ("power meter",),
+        "micron gauge": ("vacuum gauge",), "scale": ("charging scale",),
     },
     "lines": {
         "maximum length": ("longest allowed",), "max length": ("longest allowed",), "max lift": ("highest lift allowed",),
@@ -210,7 +223,7 @@ NOT_TAKEN: Mapping[str, str] = MappingProxyType(
         "Measure in the return duct near the indoor coil, and write `return air dry bulb`.",
     )
     | dict.fromkeys(
-        ("model", "model number", "serial", "serial number", "voltage", "phase", "make", "brand", "year", "age"),
+        ("model", "model number", "serial", "serial number", "phase", "make", "brand", "year", "age"),
         "It is not used; write it under `notes:`.",
     )
 )
@@ -271,7 +284,7 @@ def _told(name: str) -> str:
 
 def elsewhere(section: Section | None, word: str) -> str:
     """Where a line belongs that stands in the wrong part of a visit; empty where no part has it."""
-    if section == "line set":
+    if section in ("line set", "refrigerant"):
         return ""
     for other in ("machine", "readings", "instruments"):
         found = meant(other, word) if other != section else ()

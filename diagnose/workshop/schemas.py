@@ -38,6 +38,7 @@ from diagnose.visit.fields import (
     REMARKS,
     ROUND,
     RUNNING_AT,
+    WEIGHED,
     Field,
     Word,
 )
@@ -120,7 +121,7 @@ def _facts(lists: bool) -> Schema:
 _LIMIT = "Limit of error: 95 of 100 readings lie within it."
 _DIGIT = "[0-9½¼¾⅛⅜⅝⅞]"
 # A number, and somewhere after it the beginning of a unit. Which units there are is told when the visit is read.
-_WITH_UNIT = _DIGIT + "[\\s.()\\[\\]_\\^\u00a0\u2007\u2009\u202f]*[A-Za-z#%°º˚℃℉\"'’′ʹ”″ʺ]"
+_WITH_UNIT = _DIGIT + "[\\s.()\\[\\]_\\^\u00a0\u2007\u2009\u202f]*[A-Za-z#\u00b5\u03bc\u039c%°º˚℃℉\"'’′ʹ”″ʺ]"
 
 
 def visit_schema() -> Schema:
@@ -160,6 +161,8 @@ def visit_schema() -> Schema:
                 },
                 START_UP: {"$ref": "#/$defs/StartUp", "description": about[START_UP]},
                 **{name: _remark(about[name]) for name in REMARKS},
+                "refrigerant": _group({name: _weighed(field) for name, field in WEIGHED.items()})
+                | {"description": about["refrigerant"]},
                 "practice": {
                     "description": about["practice"],
                     "type": ["object", "null"],
@@ -211,6 +214,12 @@ def _group(properties: Schema, required: list[str] | None = None, empty: bool = 
     return made | ({"required": required} if required else {}) | {"additionalProperties": False}
 
 
+def _weighed(field: Field) -> Schema:
+    """One amount, or several that are added up."""
+    one = _field(field)
+    return {"anyOf": [one, {"type": "array", "items": one}], "description": field.about}
+
+
 def _field(field: Field, more: str = "") -> Schema:
     return _value(field.kind, field.examples) | {"description": f"{field.about}{more}"}
 
@@ -260,6 +269,7 @@ def _default(name: str) -> str:
             "small pressure": "Pa",
             "current": "A",
             "voltage": "V",
+            "capacitance": "uF",
             "capacity": "W",
             "vacuum": "Pa",
             "mass": "kg",

@@ -52,6 +52,9 @@ HOLDS = {  # the code of why: a readiness rule, or another -> visit, method
     "ready/outdoor-air-hindered": (visit(RIGHT) | {"seen": {"outdoor fan": "slow or stopped"}}, "superheat"),
     "ready/indoor-air-hindered": (visit(RIGHT) | {"seen": {"blower": "slow"}}, "superheat"),
     "ready/airflow-too-small": (with_readings(visit(RIGHT.but(tons=3)), airflow="750 cfm"), "superheat"),
+    "ready/drain-blocked": (visit(RIGHT) | {"seen": {"condensate drain": "blocked"}}, "superheat"),
+    "ready/compressor-stands": (visit(RIGHT) | {"seen": {"compressor sound": "silent"}}, "superheat"),
+    "ready/what-stops-it-is-known": (visit(RIGHT) | {"seen": {"overload": "open"}}, "superheat"),
     "metering-not-given": (with_machine(visit(RIGHT), metering=None), None),
     "refrigerant-not-given": (with_machine(visit(RIGHT), refrigerant=None), "superheat"),
     "no-target-superheat": (

@@ -38,6 +38,10 @@ TOLD: list[tuple[str, str, dict[str, Any]]] = [
      with_machine(with_readings(DAY, compressor_current="25 A"), rated_current="17 A")),
     ("caution/current-far-too-high", "A clamp round several leads",
      with_machine(with_readings(DAY, compressor_current="50 A"), rated_current="5 A")),
+    ("caution/voltage-imbalance", "out of balance by 8.3",
+     {"readings": {"voltage 1 to 2": "441 V", "voltage 2 to 3": "470 V", "voltage 3 to 1": "401 V"}}),
+    ("caution/supply-voltage", "has 83.3",
+     {"machine": {"rated voltage": "240 V"}, "readings": {"voltage 1 to 2": "200 V"}}),
     ("caution/flammable-a2l", "recovery machine and tools made for it", {"machine": {"refrigerant": "R-32"}}),
     ("caution/flammable-a3", "recovery machine and tools made for it", {"machine": {"refrigerant": "R-290"}}),
 ]  # fmt: skip

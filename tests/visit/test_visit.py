@@ -24,6 +24,8 @@ GOOD = {
     "airflow": ("1200 cfm", 1200 * 0.3048**3 / 60),
     "small pressure": ("0.5 inH2O", 0.5 * 249.08891),
     "current": ("12 A", 12.0),
+    "voltage": ("25 V", 25.0),
+    "capacitance": ("45 uF", 45e-6),
 }
 
 
@@ -69,6 +71,11 @@ def test_every_reading_name_is_understood(name):
         ("altitude", "250 ft", 76.2),
         ("recovered charge", "4 lb 2 oz", 4.125 * 0.45359237),
         ("weighed in", "3.06 kg", 3.06),
+        ("rated voltage", "230 V", 230.0),
+        ("control voltage", "24 V", 24.0),
+        ("capacitor rating", "45 uF", 45e-6),
+        ("fan capacitor rating", "5 uF", 5e-6),
+        ("capacitor tolerance", "6 %", 0.06),
         ("high pressure cut-out", "610 psig", 610 * PSI),
         ("high pressure cut-out", "610 psia", 610 * PSI - 101325.0),
     ],
@@ -82,6 +89,7 @@ def test_every_machine_fact_is_covered_here():
         "nominal capacity", "SEER", "rated subcooling", "rated superheat", "rated current", "rated airflow",
         "factory charge", "altitude", "station pressure", "high pressure cut-out", "SEER2",
         "recovered charge", "weighed in",
+        "rated voltage", "control voltage", "capacitor rating", "fan capacitor rating", "capacitor tolerance",
     }  # fmt: skip
 
 
@@ -205,7 +213,8 @@ def test_instruments_default_and_own():
 
 def test_every_instrument_may_be_named():
     text = {"pressure": "2 psig", "difference": "1 F", "percent": "3 %", "airflow": "5 %", "small pressure": "2 %",
-            "current": "2 %", "voltage": "1 %", "capacity": "2 %", "vacuum": "10 %", "mass": "1 oz"}  # fmt: skip
+            "current": "2 %", "voltage": "1 V", "capacitance": "0.5 uF", "capacity": "2 %", "vacuum": "10 %",
+            "mass": "1 oz"}  # fmt: skip
     visit_from({"instruments": {name: text[i.kind] for name, i in INSTRUMENTS.items()}})
 
 
@@ -412,7 +421,8 @@ def test_problems_can_be_told_as_json():
 @pytest.mark.parametrize("name", READINGS)
 def test_no_reading_may_be_absurd(name):
     absurd = {"temperature": "5000 F", "pressure": "99999 psig", "percent": "120 %", "airflow": "9999999 cfm",
-              "small pressure": "99 inH2O", "current": "9999 A", "difference": "300 F"}  # fmt: skip
+              "small pressure": "99 inH2O", "current": "9999 A", "difference": "300 F",
+              "voltage": "9999 V", "capacitance": "9999 uF"}  # fmt: skip
     assert problems({"readings": {name: absurd[READINGS[name].kind]}})[0][0].endswith("cannot be right")
 
 
@@ -486,7 +496,8 @@ BELIEVED = {  # the largest that is taken, and the next that is not
     "airflow meter": [("40 %", "41 %"), ("400 L/s", "401 L/s")],
     "manometer": [("25 %", "26 %"), ("0.25 inH2O", "0.26 inH2O")],
     "current clamp": [("20 %", "21 %"), ("10 A", "10.1 A")],
-    "voltmeter": [("10 %", "11 %"), ("30 V", "31 V")],
+    "voltmeter": [("5 %", "5.1 %"), ("10 V", "10.1 V")],
+    "capacitance meter": [("10 %", "10.1 %"), ("5 uF", "5.1 uF")],
     "power meter": [("20 %", "21 %"), ("1 kW", "1.1 kW")],
     "vacuum gauge": [("50 %", "51 %"), ("500 microns", "501 microns")],
     "charging scale": [("5 %", "6 %"), ("0.5 kg", "0.51 kg")],

@@ -78,7 +78,7 @@ class Sheet:
             if not found:
                 self.unknown(at, word, names, thing, section)
             elif len(found) > 1:
-                self.bad((*at, word), f"{quoted(word)} can mean two things", which(found), key=True)
+                self.bad((*at, word), f"{quoted(word)} can mean two things", which(found, section), key=True)
             elif found[0] in taken:
                 what = f"{quoted(taken[found[0]])} and {quoted(word)} are the same line"
                 self.bad((*at, word), what, "Keep one of them.", key=True)

@@ -271,13 +271,14 @@ def _plain(word: str) -> str:
     return " ".join(_SHORT.get(part, part) for part in parts)
 
 
-def which(names: tuple[str, ...]) -> str:
+def which(names: tuple[str, ...], section: Section) -> str:
     """The question which of these lines is meant, each with where it is read."""
-    return f"Write {' or '.join(_told(name) for name in names)}."
+    return f"Write {' or '.join(_told(name, section) for name in names)}."
 
 
-def _told(name: str) -> str:
-    one = next((one for one in (*FIELDS, *START_UP_FIELDS) if one.name == name), None)
+def _told(name: str, section: Section) -> str:
+    found = [one for one in (*FIELDS, *START_UP_FIELDS) if one.name == name]
+    one = next((one for one in found if one.section == section), found[0] if found else None)
     place = one.where if isinstance(one, Field) and one.where else "" if one is None else f"under `{one.section}:`"
     return f"`{name}` ({place})" if place else f"`{name}`"
 

@@ -159,3 +159,40 @@ def test_a_company_may_set_its_own_limits(
 ) -> None:
     assert items(start_up)[item].status == before
     assert items(start_up, judged(**now))[item].status == after
+
+
+def test_what_is_lacking_is_named() -> None:
+    assert items({"pressure test": {"start pressure": "450 psig"}})["pressure test"].figures["lacks"] == (
+        "end pressure",
+    )
+    assert items({"pressure test": {"gas": "N2"}})["pressure test"].figures["lacks"] == (
+        "start pressure",
+        "end pressure",
+    )
+    lines = {name: said for name, said in LINES.items() if name != "insulation"}
+    assert items({"lines": lines})["line set"].figures["lacks"] == ("insulation",)
+    bare = {**MACHINE, "line set": {"liquid line": "3/8 in", "length": "40 ft"}}
+    d = examine({"machine": bare, "start-up": {"lines": {**LINES, "maker's suction line": "3/4 in"}}})
+    assert d.start_up is not None
+    assert d.start_up.items[0].figures["lacks"] == ("lift", "suction line")
+    heat = {"voltage": "240 V", "supply air": "95 F"}
+    assert items({"electric heat": heat})["airflow"].figures["lacks"] == ("return air", "power, or voltage and current")
+
+
+def test_the_static_pressure_is_judged_where_somebody_began_to() -> None:
+    total = {**READINGS, "external static pressure": "0.45 inH2O"}
+    assert items({}, readings=total)["static pressure"].status == "left out"
+    assert items({"static": {"highest allowed": "0.5 inH2O"}})["static pressure"].status == "left out"
+    assert (
+        items({"static": {"highest allowed": "0.5 inH2O"}}, readings=total)["static pressure"].code == "static-within"
+    )
+    assert (
+        items({"blower table": "0.4 inH2O 1200 cfm, 0.5 inH2O 1100 cfm"}, readings=total)["airflow"].code
+        == "airflow-right"
+    )
+
+
+@pytest.mark.parametrize(("measured", "told"), [("0.45 inH2O", False), ("0.60 inH2O", True), ("0.30 inH2O", True)])
+def test_what_the_parts_do_not_explain_is_told(measured: str, told: bool) -> None:
+    figures = items({"static": {**STATIC, "measured": measured}})["static pressure"].figures
+    assert ("unexplained" in figures) is told

@@ -11,9 +11,11 @@ from start_ups import HEAT, LINES, MACHINE, READINGS, SHOWN, STATIC, TEST, Shown
 
 from diagnose import examine
 from diagnose.diagnosis.start_up_items import ITEMS
+from diagnose.quantities.weighing import weigh_in
 from diagnose.report.sentences import problems
 from diagnose.report.start_up_sentences import SENTENCES
-from diagnose.units import PSI, TON
+from diagnose.units import IN_H2O, PSI, TON
+from diagnose.visit import visit_from
 
 ALL = {
     "lines": LINES, "pressure test": TEST, "vacuum": "0 min 300 microns, 5 min 350 microns, 12 min 360 microns",
@@ -196,3 +198,29 @@ def test_the_static_pressure_is_judged_where_somebody_began_to() -> None:
 def test_what_the_parts_do_not_explain_is_told(measured: str, told: bool) -> None:
     figures = items({"static": {**STATIC, "measured": measured}})["static pressure"].figures
     assert ("unexplained" in figures) is told
+
+
+def test_what_the_scale_showed_is_held_against_the_whole() -> None:
+    wanted = weigh_in(visit_from({"machine": MACHINE}).machine)
+    factory = 6.25 * 0.45359237
+    for charge, held in (
+        ({"added": "2 oz"}, factory + 0.0567),
+        ({"removed": "2 oz"}, factory - 0.0567),
+        ({"whole": "3 kg"}, 3.0),
+    ):
+        told = items({"charge": charge})["charge by weight"].figures
+        assert told["held"] == pytest.approx(held, abs=1e-4)
+        assert told["off"] == pytest.approx(held - wanted.kg, abs=1e-4)
+        assert told["most"] - wanted.kg == pytest.approx(wanted.kg - told["least"])
+    on_the_plate = {"machine": {**MACHINE, "weighed in": "3.2 kg"}}
+    for start_up, held in (({}, 3.2), ({"charge": {"added": "2 oz"}}, factory + 0.0567)):
+        d = examine({**on_the_plate, "start-up": start_up})
+        assert d.start_up is not None
+        found = next(item for item in d.start_up.items if item.item == "charge by weight")
+        assert found.figures["held"] == pytest.approx(held, abs=1e-4)
+
+
+def test_the_table_that_was_left_is_told_by_its_ends() -> None:
+    table = "0.2 inH2O 1300 cfm, 0.3 inH2O 1250 cfm, 0.5 inH2O 1150 cfm"
+    told = items({"blower table": table, "static": {"measured": "0.6 inH2O"}})["airflow"].figures
+    assert [end / IN_H2O for end in told["table"]] == pytest.approx([0.2, 0.5])

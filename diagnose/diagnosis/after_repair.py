@@ -21,6 +21,7 @@ from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rulebook, in_its_mode, machine_facts
 from diagnose.rulebook.entries import FaultEntry, FindingEntry
 from diagnose.visit import Machine, Visit
+from diagnose.visit.fields import RECOVERED, WEIGHED_IN
 from diagnose.visit.model import Round
 from diagnose.visit.reason import Reason
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
@@ -104,14 +105,21 @@ def compare(before: Diagnosis, after: Diagnosis, fault: str | None = None) -> Co
         raise InputProblems([Problem("", 0, 0, f"`{fault}` is nothing that is repaired", "Leave `--fault` out.")])
     repaired = fault or _found(before)
     shifts = _shifts(before, after, repaired)
+    logs = [_log(before.visit), _log(after.visit)]
     weighed = {
-        name: before.visit.weighed.get(name, 0.0) + after.visit.weighed.get(name, 0.0)
+        name: sum(log.get(name, 0.0) for log in logs)
         for name in ("added", "recovered")
-        if name in before.visit.weighed or name in after.visit.weighed
+        if any(name in log for log in logs)
     }
     outcome = _outcome(before, after, repaired, shifts)
     notes = _notes(before, after, repaired, weighed)
     return Comparison(before, after, repaired, fault is not None, outcome, shifts, weighed, notes)
+
+
+def _log(visit: Visit) -> dict[str, float]:
+    """What went in and came out, kg: by the log, else by what a scale showed for the whole charge."""
+    facts = {"added": visit.machine.fact(WEIGHED_IN), "recovered": visit.machine.fact(RECOVERED)}
+    return {name: amount for name, amount in facts.items() if amount is not None} | dict(visit.weighed)
 
 
 def _found(d: Diagnosis) -> str | None:

@@ -234,6 +234,16 @@ def test_the_refrigerant_log_adds_up_both_visits() -> None:
     )
 
 
+def test_what_a_scale_showed_of_the_whole_charge_is_in_the_log() -> None:
+    before, after = written(**LOW), written(1, **SOUND)
+    before["machine"]["recovered charge"] = "4 lb"
+    after["machine"]["weighed in"] = "5 lb"
+    after["refrigerant"] = {"recovered": "0.5 lb"}
+    assert compared(before, after).weighed == pytest.approx(
+        {"added": 5 * 0.453592, "recovered": 4.5 * 0.453592}, rel=1e-4
+    )
+
+
 def test_a_log_that_does_not_fit_the_fault_is_told() -> None:
     vain = pair("liquid-line-restriction-orifice")
     assert [note.code for note in vain.notes] == ["added-without-need"]

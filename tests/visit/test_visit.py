@@ -69,13 +69,13 @@ def test_every_reading_name_is_understood(name):
         ("rated airflow", "1200 cfm", 1200 * 0.3048**3 / 60),
         ("factory charge", "6 lb 4 oz", 6.25 * 0.45359237),
         ("altitude", "250 ft", 76.2),
-        ("recovered charge", "4 lb 2 oz", 4.125 * 0.45359237),
-        ("weighed in", "3.06 kg", 3.06),
         ("rated voltage", "230 V", 230.0),
         ("control voltage", "24 V", 24.0),
         ("capacitor rating", "45 uF", 45e-6),
         ("fan capacitor rating", "5 uF", 5e-6),
         ("capacitor tolerance", "6 %", 0.06),
+        ("recovered charge", "4 lb 2 oz", 4.125 * 0.45359237),
+        ("weighed in", "3.06 kg", 3.06),
         ("high pressure cut-out", "610 psig", 610 * PSI),
         ("high pressure cut-out", "610 psia", 610 * PSI - 101325.0),
     ],
@@ -88,8 +88,8 @@ def test_every_machine_fact_is_covered_here():
     assert set(MACHINE) == {
         "nominal capacity", "SEER", "rated subcooling", "rated superheat", "rated current", "rated airflow",
         "factory charge", "altitude", "station pressure", "high pressure cut-out", "SEER2",
-        "recovered charge", "weighed in",
         "rated voltage", "control voltage", "capacitor rating", "fan capacitor rating", "capacitor tolerance",
+        "recovered charge", "weighed in",
     }  # fmt: skip
 
 

@@ -38,7 +38,8 @@ def headline(d: Diagnosis) -> str:
     if target is None:
         alone = f"{c.verdict} by all readings together, {c.method} {estimate_text(estimate, d.system)}"
         return f"{text} against {own}" if own else alone
-    word = {"maker": "the plate’s", "typical": "a typical", "protocol": "a target of"}.get(target.origin, "")
+    own_word = "the maker’s" if d.visit.machine.mode == HEATING else "the plate’s"
+    word = {"maker": own_word, "typical": "a typical", "protocol": "a target of"}.get(target.origin, "")
     return f"{text} against {word} {number(target.value, 'difference', d.system)}{f', and {own}' if own else ''}"
 
 

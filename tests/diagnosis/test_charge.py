@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from heats import SOUND
 from hypothesis import given
 from hypothesis import strategies as st
 from strategies import F, State, states, visit, with_machine, with_readings
@@ -51,6 +52,10 @@ HOLDS = {  # the code of why: a readiness rule, or another -> visit, method
     "ready/dirty": (visit(RIGHT) | {"seen": {"air filter": "dirty"}}, "superheat"),
     "ready/outdoor-air-hindered": (visit(RIGHT) | {"seen": {"outdoor fan": "slow or stopped"}}, "superheat"),
     "ready/indoor-air-hindered": (visit(RIGHT) | {"seen": {"blower": "slow"}}, "superheat"),
+    "ready/heating": (SOUND, "weight"),
+    "ready/frosted": (
+        with_machine(SOUND, rated_heating_subcooling="16 F") | {"seen": {"outdoor coil frost": "heavy"}}, "subcooling",
+    ),
     "ready/airflow-too-small": (with_readings(visit(RIGHT.but(tons=3)), airflow="750 cfm"), "superheat"),
     "ready/drain-blocked": (visit(RIGHT) | {"seen": {"condensate drain": "blocked"}}, "superheat"),
     "ready/compressor-stands": (visit(RIGHT) | {"seen": {"compressor sound": "silent"}}, "superheat"),

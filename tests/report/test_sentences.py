@@ -7,6 +7,7 @@ from functools import cache
 from typing import Any
 
 import pytest
+from heats import SOUND
 from strategies import State, visit, with_machine, with_readings
 
 from diagnose import Diagnosis, examine
@@ -98,6 +99,12 @@ SPOKEN: list[tuple[str, str, Any]] = [
      visit(State(superheat=38, subcooling=1, evaporating=33, condensing=92, split=26, cfm=950), extra=True)),
     ("stop-before-charging", "Stop the machine first", with_readings(visit(LOW), discharge_line_temperature="300 F")),
     ("accumulator-not-used", "accumulator is noted and not used", with_machine(DAY, accumulator="yes")),
+    ("read-in-heating-only", "The electric power is used only while a heat pump heats.",
+     with_readings(DAY, electric_power="2.3 kW")),
+    ("read-in-heating-only", "The valve tube temperature and electric power are used only",
+     with_readings(DAY, electric_power="2.3 kW", valve_tube_temperature="50 F")),
+    ("weigh-in-heating", "Weigh it in, and confirm it in cooling weather.",
+     with_machine(SOUND, rated_heating_subcooling="24 F")),
     # -- the visit as a whole ------------------------------------------------------------------------------------
     ("nothing-to-judge", "the visit lacks the refrigerant and any reading.", {}),
     ("nothing-to-judge", "the visit lacks any reading.", {"machine": {"refrigerant": "R-22"}}),
@@ -190,6 +197,11 @@ def test_mass_text(low: float, high: float, system: Any, text: str) -> None:
         (visit(VALVE), "us", "right by subcooling, 10.0 ± 1.6 °F against the plate’s 10.0 °F"),
         (visit(VALVE), "si", "right by subcooling, 5.6 ± 0.9 K against the plate’s 5.6 K"),
         (with_machine(DAY, metering=None), "us", "do not judge"),
+        (
+            with_machine(SOUND, rated_heating_subcooling="24 F"),
+            "us",
+            "low by subcooling, 16.1 ± 1.6 °F against the maker’s 24.0 °F",
+        ),
     ],
 )
 def test_the_headline_says_by_what_and_against_what(data: Any, system: Any, text: str) -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from decimal import Decimal
 
 from diagnose import units
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.start_up_items import Item, ItemName
 from diagnose.lessons.figures import BothSystems, add_up
+from diagnose.quantities import QuantityKind
 from diagnose.report.blocks import Block, heading, line, subheading
 from diagnose.report.start_up import found_text, title, to_do
 from diagnose.report.wording import upper_first
@@ -94,8 +96,9 @@ def _static(d: Diagnosis, f: BothSystems, item: Item) -> Iterator[Block]:
     parts: dict[str, float] = item.figures["parts"]
     if len(parts) > 1:
         pattern = " + ".join(f"{name} {{{i}}}" for i, name in enumerate(parts))
-        terms = [(value, "small pressure") for value in parts.values()]
-        yield from f.sums(pattern, terms, (item.figures["sum"], "small pressure"), lambda t: sum(t[1:], t[0]))  # type: ignore[arg-type]
+        terms: list[tuple[float, QuantityKind]] = [(value, "small pressure") for value in parts.values()]
+        total: tuple[float, QuantityKind] = (item.figures["sum"], "small pressure")
+        yield from f.sums(pattern, terms, total, lambda shown: sum(shown, Decimal(0)), bare=True)
 
 
 _WHY: Mapping[ItemName, Callable[[Diagnosis, BothSystems, Item], Iterator[Block]]] = {

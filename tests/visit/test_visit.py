@@ -24,9 +24,9 @@ GOOD = {
     "airflow": ("1200 cfm", 1200 * 0.3048**3 / 60),
     "small pressure": ("0.5 inH2O", 0.5 * 249.08891),
     "current": ("12 A", 12.0),
+    "capacity": ("2.3 kW", 2300.0),
     "voltage": ("25 V", 25.0),
     "capacitance": ("45 uF", 45e-6),
-    "capacity": ("2.3 kW", 2300.0),
 }
 
 

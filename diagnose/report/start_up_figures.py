@@ -12,7 +12,7 @@ class Show:
 
     def __init__(self, d: Diagnosis) -> None:
         self.d, self.system = d, d.system
-        self.gauge = plain_show(d.visit.machine, d.system)
+        self.gauge = plain_show(d.visit, d.system)
 
     def pressure(self, value: float) -> str:
         """Pa absolute, as a gauge shows it."""

@@ -178,7 +178,7 @@ def judge_charge(
         by=by,
         chance=chance,
         reasons=(
-            _verdict_reason(leaning, finding, by),
+            _verdict_reason(leaning, finding, by, rules),
             *_general_differs(leaning, finding, by),
             *_valve_holds(findings),
         ),
@@ -186,7 +186,7 @@ def judge_charge(
         at_least=open_end and percent is not None,
         mass=in_mass(percent, machine),
         expect_after=readings_after(leaning, estimates, findings),
-        caveats=_caveats(leaning, method, visit, findings),
+        caveats=_caveats(leaning, method, visit, findings, rules),
     )
 
 
@@ -259,8 +259,11 @@ def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding])
     return [Reason("liquid-is-held-back" if leaning == "low" else "little-liquid-in-condenser")]
 
 
-def _caveats(verdict: ChargeWord, method: Method, visit: Visit, findings: Mapping[str, Finding]) -> tuple[Reason, ...]:
+def _caveats(
+    verdict: ChargeWord, method: Method, visit: Visit, findings: Mapping[str, Finding], rules: Rulebook
+) -> tuple[Reason, ...]:
     """What a verdict leans on though nobody has confirmed it."""
+    fits = rules.judgement.charge_range.fits
     found = []
     if method == "superheat" and "subcooling" not in findings:
         if verdict != "right":
@@ -269,7 +272,7 @@ def _caveats(verdict: ChargeWord, method: Method, visit: Visit, findings: Mappin
         drier = findings.get("drier temperature drop")  # where it was clamped, the question is answered
         if verdict == "low" and chance_of(findings, "subcooling", "low", "very low") <= 0.5 and drier is None:
             found.append(Reason("subcooling-not-low"))
-        elif verdict == "right" and chance_of(findings, "subcooling", "normal") <= 0.25:
+        elif verdict == "right" and chance_of(findings, "subcooling", "normal") <= fits:
             found.append(Reason("subcooling-does-not-fit"))
     if "airflow per ton" not in findings:
         found.append(Reason("airflow-not-confirmed"))
@@ -339,13 +342,13 @@ def _rival_reason(
     return Reason("rival-too-likely" if own_leads else "rival-explains-better", figures)
 
 
-def _verdict_reason(verdict: ChargeWord, finding: Finding, by: ChargeReading) -> Reason:
+def _verdict_reason(verdict: ChargeWord, finding: Finding, by: ChargeReading, rules: Rulebook) -> Reason:
     """By how much it stands off what it was judged by; `side`: where a right charge stands, if not in the middle."""
     difference, sigma = _difference(finding)
     side = None
     if verdict == "right" and difference is not None and by.tolerance is not None:
         over = difference * (-1 if by.method == "superheat" else 1)
-        if abs(over) > max(0.2 * by.tolerance, sigma):
+        if abs(over) > max(rules.judgement.charge_range.one_side * by.tolerance, sigma):
             side = "high" if over > 0 else "low"
     figures = {
         "verdict": verdict,

@@ -26,9 +26,6 @@ from diagnose.rulebook.matcher import Engine, matcher_for
 from diagnose.visit import Visit, VisitError, read_visit, visit_from
 from diagnose.visit.reason import Reason
 
-LONG = 60.0  # minutes; a check that takes this long is not begun with where nothing asks for it
-WEIGHS = 0.05  # points; where no rule moves any score by more than this, nothing was said of the machine
-
 
 def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | None = None) -> Diagnosis:
     """What is wrong with the machine of this visit, why, and what to do about the charge.
@@ -120,7 +117,7 @@ def see_whether_ready(d: Diagnosis) -> Diagnosis:
     """Why nothing may be ranked yet, if so."""
     held = [Reason(rule.id) for rule in d.holding("readiness") if rule.holds == "visit"]
     held += [doubt.reason for doubt in d.doubts if doubt.holds_visit and doubt.firm]
-    if not held and not any(abs(e.weight) > WEIGHS for place in d.ranked for e in place.evidence):
+    if not held and not any(place.supporting or place.opposing for place in d.ranked):
         held.append(Reason("nothing-to-judge", {"lacks": _lacks(d.visit)}))
     return replace(d, not_ready=tuple(held), nearly=field.nearly_held(d))
 
@@ -192,7 +189,7 @@ def _worth_it(d: Diagnosis, rule: Rule) -> bool:
     """Whether a check that the charge waits for goes before all others: a long one only where the charge is suspected."""
     check = d.rules.checks.get(rule.entry.check or "")
     suspected = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge in ("low", "high")
-    return suspected or check is None or check.minutes < LONG
+    return suspected or check is None or 60.0 * check.minutes < d.rules.judgement.next_checks.long
 
 
 def tell_costs(d: Diagnosis) -> Diagnosis:

@@ -17,15 +17,16 @@ from judged import BOOK, JUDGEMENT, judged
 from strategies import F, State, visit
 
 from diagnose import examine, targets
-from diagnose.diagnosis import amount, costs, good_day
+from diagnose.diagnosis import amount, charge, costs, good_day
 from diagnose.diagnosis.certainty import much_against
 from diagnose.diagnosis.charge import ChargeReading, ChargeVerdict
 from diagnose.diagnosis.findings import Finding, odd_then
 from diagnose.diagnosis.next_checks import _beginning, next_checks
+from diagnose.diagnosis.pipeline import name_first_checks
 from diagnose.diagnosis.ranking import Evidence, Ranked, strength
 from diagnose.diagnosis.second_fault import ExplainedAway, explain_away
 from diagnose.diagnosis.sensitivity import sensitivity, turning_points, would_change
-from diagnose.diagnosis.value_of_information import expected_cost, hours
+from diagnose.diagnosis.value_of_information import Forecast, Outcome, expected_cost, hours
 from diagnose.quantities.uncertainty import Estimate, estimate
 from diagnose.targets import Target
 from diagnose.visit import Machine, visit_from
@@ -194,6 +195,34 @@ def test_a_wrong_call_costs_another_trip_of_an_hour_and_three_hours_where_nothin
     assert expected_cost({"low-charge": 0.5, "overcharge": 0.5}, silent) == (one.wrong_call.hours + 1 + 3 + 1) / 4
 
 
+@pytest.mark.parametrize(("chance", "first"), [(0.02, "ask-the-history"), (0.019, "measure-subcooling")])
+def test_an_outcome_rarer_than_one_in_fifty_puts_no_check_before_the_others(
+    chance: float, first: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By hand: measuring is worth twice as much but can only confirm the leader; the history may put another one first."""
+    d = examine(UNSURE)
+    leader = d.ranked[0].fault
+    saved = {"measure-subcooling": (2.0, leader), "ask-the-history": (1.0, "weak-compressor")}
+    gives = {BOOK.checks[check].gives: told for check, told in saved.items()}
+
+    def forecast(findings: Any, *_: Any) -> Forecast:
+        hours, fault = gives.get(tuple(findings), (0.0, leader))
+        sure = Outcome({}, 1.0 - chance, leader, 0.5, "weak")
+        return Forecast((sure, Outcome({}, chance, fault, 0.5, "weak")), hours)
+
+    monkeypatch.setattr("diagnose.diagnosis.next_checks.forecast", forecast)
+    paying = [check for check in next_checks(replace(d, first=(), always=())) if check.worth > 0]
+    assert paying[0].check == first
+
+
+@pytest.mark.parametrize(("minutes", "first"), [(59.9, True), (60.0, False)])
+def test_a_check_of_an_hour_that_only_the_charge_waits_for_is_not_begun_with(minutes: float, first: bool) -> None:
+    d = examine(visit(State(outdoor=48, condensing=66, metering="TXV")))
+    quicker = replace(BOOK.checks["weigh-the-charge"], minutes=minutes)
+    d = replace(d, rules=replace(BOOK, checks={**BOOK.checks, "weigh-the-charge": quicker}))
+    assert ("weigh-the-charge" in name_first_checks(d).first) is first
+
+
 # -- which reading would change the answer -----------------------------------------------------------------------------
 
 
@@ -337,6 +366,30 @@ def test_of_two_signs_on_an_orifice_three_tenths_of_the_smaller_count_and_machin
     read = {"subcooling": figure("subcooling", 3.65 - short, 3.65), "superheat": figure("superheat", 7 + hot, 7.0)}
     told = amount.how_much("low", Machine(metering="fixed orifice"), read, {}, BOOK, at_least=False)
     assert told == (round(-size * 1.2 - 10), round(-size / 1.2 + 10))
+
+
+@pytest.mark.parametrize(("normal", "told"), [(0.25, True), (0.251, False)])
+def test_subcooling_is_said_not_to_fit_a_right_charge_where_it_is_normal_with_a_chance_of_a_quarter(
+    normal: float, told: bool
+) -> None:
+    words = {"subcooling": Finding("subcooling", {"normal": normal, "high": 1 - normal})}
+    found = charge._caveats("right", "superheat", visit_from(GOOD), words, BOOK)
+    assert ("subcooling-does-not-fit" in [reason.code for reason in found]) is told
+
+
+@pytest.mark.parametrize(
+    ("method", "off", "side"),
+    [("superheat", -0.21, "high"), ("superheat", 0.21, "low"), ("subcooling", 0.21, "high"), ("superheat", 0.19, None)],
+)
+def test_a_right_charge_stands_on_one_side_from_a_fifth_of_what_passes(
+    method: Any, off: float, side: str | None
+) -> None:
+    """Little superheat is much charge."""
+    by = replace(BY, method=method, tolerance=1.0)
+    read = Finding(method, {"right": 1.0}, figure(method, 5.0 + off, 5.0))
+    assert charge._verdict_reason("right", read, by, BOOK).figures["side"] == side
+    unsure = replace(read, estimate=figure(method, 5.0 + off, 5.0, sigma=0.22))
+    assert charge._verdict_reason("right", unsure, by, BOOK).figures["side"] is None
 
 
 # -- rounds ------------------------------------------------------------------------------------------------------------

@@ -34,8 +34,9 @@ from diagnose.properties import (
     vapour_entropy,
 )
 from diagnose.properties.__main__ import main
+from diagnose.properties.fits import read_entry
 from diagnose.properties.names import FACTS
-from diagnose.properties.refrigerants import TABLE_FILE, read_entry
+from diagnose.properties.refrigerants import TABLE_FILE
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 FILE: dict[str, Any] = json.loads(TABLE_FILE.read_text(encoding="utf-8"))

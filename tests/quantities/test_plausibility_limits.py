@@ -20,7 +20,8 @@ from diagnose.properties import (
 )
 from diagnose.quantities.plausibility import doubts, misreadings
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
-from diagnose.quantities.plausibility.misreadings import Misreading, strains
+from diagnose.quantities.plausibility.misreadings import Misreading
+from diagnose.quantities.plausibility.strain import strains
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.visit import Machine, Reading, Round, Visit

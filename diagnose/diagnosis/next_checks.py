@@ -48,7 +48,7 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     confirming = _beginning(ranked, findings, rules)
     facts = machine_facts(d.visit.machine)
     likely = Likelihoods(rules, facts)
-    standing = d.states.get("compressor", {}).get("standing", 0.0) > 0.5  # then no running machine's figure can be read
+    standing = d.states.get("compressor", {}).get("standing", 0) > 0.5  # then no running machine's figure can be read
     found: dict[str, NextCheck] = {}
     for name, entry in rules.checks.items():
         if d.stop and name == WAIT:
@@ -56,8 +56,8 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
         new = tuple(g for g in entry.gives if g not in findings or findings[g].counts < figures.known)
         ready = findings.keys() >= set(entry.after)
         told_of = [g for g in new if ready and (rules.findings[g].seen or not standing)]
-        expected = forecast(told_of, posteriors, likely, rules) if ranked and told_of else Forecast((), 0.0)
-        worth = max(0.0, expected.saved - (entry.minutes + figures.handling / 60.0) / 60.0)
+        expected = forecast(told_of, posteriors, likely, rules) if ranked and told_of else Forecast((), 0)
+        worth = max(0, expected.saved - (entry.minutes + figures.handling / 60.0) / 60.0)
         if (worth > 0 and _tells(expected, ranked, rules)) or name in first or name in always or name in confirming:
             told = check_for(entry, facts)
             found[name] = NextCheck(
@@ -70,7 +70,7 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
         turns = turns and not any(
             o.worth > c.worth and o.minutes < c.minutes for o in found.values()
         )  # quicker, and worth more
-        return (order.get(c.check, len(order)), not turns, -c.worth, -confirming.get(c.check, 0.0))
+        return (order.get(c.check, len(order)), not turns, -c.worth, -confirming.get(c.check, 0))
 
     ordered = sorted(found.values(), key=place)
     kept = ordered[: figures.listed]
@@ -100,5 +100,5 @@ def _beginning(ranked: Sequence[Ranked], findings: Mapping[str, Finding], rules:
             if check is None or evidence.weight <= begins or any(not rules.findings[g].seen for g in check.gives):
                 continue
             if not check.gives or any(g not in findings for g in check.gives):
-                found[check.check] = max(found.get(check.check, 0.0), evidence.weight * place.share)
+                found[check.check] = max(found.get(check.check, 0), evidence.weight * place.share)
     return found

@@ -78,7 +78,17 @@ def test_a_check_that_weighty_evidence_of_the_leader_names_begins_the_repair() -
         speaking.entry = SimpleNamespace(check=check)
         silent = rule(3)
         silent.entry = SimpleNamespace(check=None)
-        assert _beginning((place("low-charge", 0.9, speaking, silent),), {}, BOOK) == pytest.approx(named)
+        leader = place("low-charge", 0.9, speaking, silent)
+        assert _beginning((leader, place("overcharge", 0.1, silent)), {}, BOOK) == pytest.approx(named)
+
+
+def test_a_look_that_was_taken_already_begins_no_repair() -> None:
+    speaking = rule(2)
+    speaking.entry = SimpleNamespace(check="look-at-the-air-side")
+    leader = (place("low-indoor-airflow", 1.0, speaking),)
+    seen = {name: finding(name, "normal") for name in BOOK.checks["look-at-the-air-side"].gives}
+    assert _beginning(leader, seen, BOOK) == {}
+    assert _beginning(leader, dict(list(seen.items())[1:]), BOOK) == {"look-at-the-air-side": 2.0}
 
 
 # -- a second fault ----------------------------------------------------------------------------------------------------
@@ -199,11 +209,20 @@ def test_a_wrong_call_costs_another_trip_of_an_hour_and_three_hours_where_nothin
 def test_an_outcome_rarer_than_one_in_fifty_puts_no_check_before_the_others(
     chance: float, first: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """By hand: measuring is worth twice as much but can only confirm the leader; the history may put another one first."""
+    """By hand: measuring is worth twice as much but can only confirm the leader; the history may put another one first.
+
+    Looking is quicker than both and worth less, which changes nothing.
+    """
     d = examine(UNSURE)
     leader = d.ranked[0].fault
-    saved = {"measure-subcooling": (2.0, leader), "ask-the-history": (1.0, "weak-compressor")}
-    gives = {BOOK.checks[check].gives: told for check, told in saved.items()}
+    saved = {
+        "measure-subcooling": (10.0, 2.0, leader),
+        "ask-the-history": (5.0, 1.0, "weak-compressor"),
+        "look-at-the-air-side": (3.0, 0.5, leader),
+    }
+    gives = {BOOK.checks[check].gives: told for check, (_, *told) in saved.items()}
+    timed = {check: replace(BOOK.checks[check], minutes=minutes) for check, (minutes, *_) in saved.items()}
+    d = replace(d, rules=replace(BOOK, checks={**BOOK.checks, **timed}), first=(), always=())
 
     def forecast(findings: Any, *_: Any) -> Forecast:
         hours, fault = gives.get(tuple(findings), (0.0, leader))
@@ -211,7 +230,7 @@ def test_an_outcome_rarer_than_one_in_fifty_puts_no_check_before_the_others(
         return Forecast((sure, Outcome({}, chance, fault, 0.5, "weak")), hours)
 
     monkeypatch.setattr("diagnose.diagnosis.next_checks.forecast", forecast)
-    paying = [check for check in next_checks(replace(d, first=(), always=())) if check.worth > 0]
+    paying = [check for check in next_checks(d) if check.worth > 0]
     assert paying[0].check == first
 
 

@@ -56,8 +56,8 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
         new = tuple(g for g in entry.gives if g not in findings or findings[g].counts < figures.known)
         ready = findings.keys() >= set(entry.after)
         told_of = [g for g in new if ready and (rules.findings[g].seen or not standing)]
-        expected = forecast(told_of, posteriors, likely, rules) if ranked and told_of else Forecast((), 0)
-        worth = max(0, expected.saved - (entry.minutes + figures.handling / 60.0) / 60.0)
+        expected = forecast(told_of, posteriors, likely, rules) if ranked and told_of else Forecast((), 0.0)
+        worth = max(0.0, expected.saved - (entry.minutes + figures.handling / 60.0) / 60.0)
         if (worth > 0 and _tells(expected, ranked, rules)) or name in first or name in always or name in confirming:
             told = check_for(entry, facts)
             found[name] = NextCheck(

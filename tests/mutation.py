@@ -6,29 +6,33 @@
 
 Mutated are the figures of judgement.yaml, the limits of findings.yaml and the charge policy of readiness.yaml (a tenth
 more), and in `diagnosis/` comparisons, `and`/`or`, `not`, sums and constants. Each mutant is written into a temporary
-copy of the tree; a survivor is one that no test of TESTS fails on. Not collected by pytest and not run in CI.
+copy of the tree and tested in a process of its own, one after the other; a survivor is one that no test of TESTS fails on.
+Not collected by pytest and not run in CI.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import importlib
 import os
 import random
 import re
 import shutil
-import subprocess
+import signal
 import sys
 import tempfile
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from queue import Queue
+
+import pytest
+
+for heavy in ("hypothesis", "numpy", "pydantic", "ruamel.yaml", "yaml", "jinja2"):  # once, not for every mutant
+    importlib.import_module(heavy)
 
 ROOT = Path(__file__).parents[1]
 LONGEST = 240  # s; a mutant that never ends is noticed
-PROCESSES = 2
 
 DIAGNOSIS = "tests/diagnosis/test_"
 # Module or rule file -> the test files that concern it, quickest first.
@@ -45,12 +49,12 @@ TESTS: dict[str, tuple[str, ...]] = {
     "next_checks": ("figures", "next_checks"),
     "pipeline": ("../report/test_doubts", "../report/test_sentences", "pipeline"),
     "ranking": ("figures", "ranking"),
-    "record": ("pipeline",),
-    "second_fault": ("figures", "second_fault"),
+    "record": ("record", "pipeline"),
+    "second_fault": ("explaining_away", "second_fault"),
     "sensitivity": ("figures", "sensitivity"),
     "suppositions": ("value_of_information",),
     "value_of_information": ("figures", "value_of_information"),
-    "judgement": ("figures", "../quantities/test_plausibility_limits", "../quantities/test_quantities",
+    "judgement": ("figures", "explaining_away", "../quantities/test_plausibility_limits", "../quantities/test_quantities",
                   "../quantities/test_baseline"),
     "findings.yaml": ("finding_limits",),
     "readiness": ("charge",),
@@ -126,8 +130,9 @@ def _places(tree: ast.AST) -> Iterator[ast.expr]:
         if hint is not None
         for inside in ast.walk(hint)
     }
+    guards = {id(word.value) for word in ast.walk(tree) if isinstance(word, ast.keyword) and word.arg == "strict"}
     for node in ast.walk(tree):
-        if id(node) in hints:
+        if id(node) in hints | guards:  # `zip(…, strict=True)` changes nothing but how a mistake would fail
             continue
         number = isinstance(node, ast.Constant) and isinstance(node.value, bool | int | float)
         sum_ = isinstance(node, ast.BinOp) and isinstance(node.op, ast.Add | ast.Sub)
@@ -174,43 +179,47 @@ def copy_of_the_tree(place: Path) -> Path:
 
 
 def passes(tree: Path, module: str) -> bool:
-    """Whether the tests of a module pass in this copy of the tree."""
+    """Whether the tests of a module pass in this copy of the tree; in a child that has only to import what is ours."""
     files = [
         os.path.normpath(f"{DIAGNOSIS}{name}.py" if "/" not in name else f"tests/diagnosis/{name}.py")
         for name in TESTS[module]
     ]
-    # Compiled files may stay: a mutant lives longer than the second by which Python tells a changed file.
-    environment = {
-        **os.environ,
-        "PYTHONPATH": str(tree),
-        "DIAGNOSE_CACHE": str(tree / ".cache"),
-    }
-    command = [sys.executable, "-m", "pytest", "-q", "-x", "-n", "0", "-p", "no:cacheprovider", *files]
-    try:
-        return subprocess.run(command, cwd=tree, env=environment, capture_output=True, timeout=LONGEST).returncode == 0
-    except subprocess.TimeoutExpired:
-        return False
+    sys.stdout.flush()
+    child = os.fork()
+    if child == 0:
+        signal.alarm(LONGEST)
+        silent = os.open(os.devnull, os.O_RDWR)
+        for stream in range(3):
+            os.dup2(silent, stream)
+        os.chdir(tree)
+        sys.path[0] = str(tree)  # instead of the folder of this file
+        os.environ |= {"PYTHONPATH": str(tree), "TMPDIR": str(tree), "DIAGNOSE_CACHE": str(tree / ".cache")}
+        tempfile.tempdir = None  # what the tests leave behind goes with the tree
+        code = 1
+        try:
+            quiet = ["-q", "-x", "-n", "0", "-p", "no:cacheprovider", "-W", "ignore::pytest.PytestAssertRewriteWarning"]
+            code = int(pytest.main([*quiet, *files]))
+        finally:
+            os._exit(code)
+    return os.waitpid(child, 0)[1] == 0
 
 
-def survives(mutant: Mutant, trees: Queue[Path]) -> bool:
+def survives(mutant: Mutant, tree: Path) -> bool:
     """Whether no test of its module notices it."""
-    tree = trees.get()
-    original = (tree / mutant.file).read_text(encoding="utf-8")
+    place = tree / mutant.file
+    original = place.read_text(encoding="utf-8")
     try:
-        (tree / mutant.file).write_text(mutant.text, encoding="utf-8")
+        _write(place, mutant.text)
         return passes(tree, mutant.module)
     finally:
-        (tree / mutant.file).write_text(original, encoding="utf-8")
-        trees.put(tree)
+        _write(place, original)
 
 
-def unharmed(module: str, trees: Queue[Path]) -> bool:
-    """Whether the tests of a module pass as it is."""
-    tree = trees.get()
-    try:
-        return passes(tree, module)
-    finally:
-        trees.put(tree)
+def _write(place: Path, text: str) -> None:
+    """Ten seconds newer than it was: Python tells a changed file from a compiled one by the second."""
+    then = place.stat().st_mtime + 10
+    place.write_text(text, encoding="utf-8")
+    os.utime(place, (then, then))
 
 
 def main() -> int:
@@ -223,16 +232,15 @@ def main() -> int:
     found = mutants(asked.modules or list(TESTS))
     if asked.sample is not None and asked.sample < len(found):
         found = random.Random(asked.seed).sample(found, asked.sample)
-    with tempfile.TemporaryDirectory() as place, ThreadPoolExecutor(PROCESSES) as pool:
-        trees: Queue[Path] = Queue()
-        for i in range(PROCESSES):
-            trees.put(copy_of_the_tree(Path(place) / str(i)))
-        red = [name for name in dict.fromkeys(m.module for m in found) if not unharmed(name, trees)]
+    with tempfile.TemporaryDirectory() as place:
+        tree = copy_of_the_tree(Path(place) / "tree")
+        red = [name for name in dict.fromkeys(m.module for m in found) if not passes(tree, name)]
         if red:
             print(f"the tests of {', '.join(red)} fail without any mutant: nothing can be measured there")
             return 1
         killed = 0
-        for mutant, alive in zip(found, pool.map(lambda m: survives(m, trees), found), strict=True):
+        for mutant in found:
+            alive = survives(mutant, tree)
             killed += not alive
             if alive:
                 print(f"survives: {mutant.file}:{mutant.line}: {mutant.change}", flush=True)

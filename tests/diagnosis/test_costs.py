@@ -242,6 +242,8 @@ def test_less_cooling_for_each_kwh_is_more_electricity_for_the_same_cooling():
     size = FaultSize("airflow", 0.5, 0.5)
     found = costs._priced("f", [(0.4, 1.0)], size, "", ALIKE, 1.0)
     assert (found.capacity, found.efficiency, found.running) == ((60, 60), (60, 60), (150, 150))
+    found = costs._priced("f", [(0.5, 1.0), (0.8, 1.0)], size, "", ALIKE, 1.0)
+    assert (found.efficiency, found.running) == ((20, 50), (25, 100))
 
 
 @pytest.mark.parametrize(("lost", "told"), [(0.29, (29, 29)), (0.07, (7, 7)), (0.071, (7, 8)), (-0.1, (0, 0))])

@@ -13,6 +13,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from by_hand import finding, place, rule
 from judged import BOOK, JUDGEMENT, judged
 from strategies import F, State, visit
 
@@ -23,8 +24,7 @@ from diagnose.diagnosis.charge import ChargeReading, ChargeVerdict
 from diagnose.diagnosis.findings import Finding, odd_then
 from diagnose.diagnosis.next_checks import _beginning, next_checks
 from diagnose.diagnosis.pipeline import name_first_checks
-from diagnose.diagnosis.ranking import Evidence, Ranked, strength
-from diagnose.diagnosis.second_fault import ExplainedAway, explain_away
+from diagnose.diagnosis.ranking import strength
 from diagnose.diagnosis.sensitivity import sensitivity, turning_points, would_change
 from diagnose.diagnosis.value_of_information import Forecast, Outcome, expected_cost, hours
 from diagnose.quantities.uncertainty import Estimate, estimate
@@ -89,89 +89,6 @@ def test_a_look_that_was_taken_already_begins_no_repair() -> None:
     seen = {name: finding(name, "normal") for name in BOOK.checks["look-at-the-air-side"].gives}
     assert _beginning(leader, seen, BOOK) == {}
     assert _beginning(leader, dict(list(seen.items())[1:]), BOOK) == {"look-at-the-air-side": 2.0}
-
-
-# -- a second fault ----------------------------------------------------------------------------------------------------
-
-# By hand: the leader makes x high and y low, the other one z high.
-WORDS = ("low", "normal", "high")
-
-
-def rule(points: float, **when: str) -> Any:
-    tests = tuple((n, frozenset({w})) for n, w in when.items())
-    return SimpleNamespace(points=points, when=tests, either=(), findings=tuple(when))
-
-
-def entry(kind: str | None, *brings: tuple[str, str]) -> Any:
-    made = SimpleNamespace(applies=(), findings=tuple((name, frozenset({word})) for name, word in brings))
-    return SimpleNamespace(charge=kind, brings=(made,))
-
-
-MANY = tuple((f"m{i}", "high") for i in range(8))
-RULES: Any = SimpleNamespace(
-    faults={
-        "leader": entry(None, ("x", "high"), ("y", "low"), *MANY[4:]),
-        "other": entry(None, ("z", "high"), *MANY[:4]),
-        "nothing-wrong": entry("right"),
-    },
-    rules=(),
-    states={},
-    charge=SimpleNamespace(one_doubt=()),
-    judgement=JUDGEMENT,
-)
-
-
-def finding(name: str, word: str, sure: float = 1.0) -> Finding:
-    other = "normal" if word != "normal" else "high"
-    return Finding(name, {word: sure, other: 1.0 - sure} if sure < 1 else {word: 1.0})
-
-
-def place(fault: str, share: float, *evidence: Any) -> Ranked:
-    return Ranked(fault, 0.0, share, tuple(Evidence(r, None, 1.0) for r in evidence), "strong")  # type: ignore[arg-type]
-
-
-def explained(findings: tuple[Finding, ...], *others: Any, share: float = 0.5) -> ExplainedAway:
-    ranked = (place("leader", share, rule(2, x="high")), place("other", 0.1, *others), place("nothing-wrong", 0.0))
-    return explain_away(ranked, {f.name: f for f in findings}, RULES, {})
-
-
-X, Y, Z = finding("x", "high"), finding("y", "normal"), finding("z", "high")
-
-
-@pytest.mark.parametrize(("sure", "left"), [(0.8, ("z",)), (0.79, ())])
-def test_how_firm_a_finding_must_be(sure: float, left: tuple[str, ...]) -> None:
-    assert explained((X, finding("z", "high", sure))).left == left
-
-
-@pytest.mark.parametrize(("points", "named"), [(2.0, True), (1.99, False)])
-def test_what_a_second_fault_must_be_worth(points: float, named: bool) -> None:
-    assert (explained((X, Z), rule(points, z="high")).second is not None) is named
-
-
-@pytest.mark.parametrize(("against", "named"), [(-2.0, True), (-2.01, False)])
-def test_what_speaks_against_a_second_fault_is_taken_off(against: float, named: bool) -> None:
-    found = explained((X, Z, finding("w", "normal")), rule(4, z="high"), rule(against, w="normal"))
-    assert (found.second is not None) is named
-
-
-@pytest.mark.parametrize(("against", "named"), [(-4.0, True), (-4.02, False)])
-def test_half_an_objection_falls_away_where_two_faults_may_cancel(against: float, named: bool) -> None:
-    """The leader pulls y down; that y is normal is half an objection to the other fault."""
-    found = explained((X, Y, Z), rule(4, z="high"), rule(against, y="normal"))
-    assert (found.second is not None) is named
-
-
-@pytest.mark.parametrize(("share", "known"), [(0.3, True), (0.29, False)])
-def test_a_leader_with_a_second_fault_must_have_this_share(share: float, known: bool) -> None:
-    assert explained((X, Z), rule(2, z="high"), share=share).known is known
-
-
-@pytest.mark.parametrize(("count", "known"), [(4, True), (5, False)])
-def test_how_much_may_be_off_where_nothing_is_wrong(count: int, known: bool) -> None:
-    """Of findings that no one fault makes."""
-    ranked = (place("nothing-wrong", 0.9), place("leader", 0.05), place("other", 0.05))
-    found = {name: finding(name, word) for name, word in MANY[:count]}
-    assert explain_away(ranked, found, RULES, {}).known is known
 
 
 # -- what to do next ---------------------------------------------------------------------------------------------------

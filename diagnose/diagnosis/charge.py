@@ -230,7 +230,7 @@ def _not_measured(method: Method, estimate: Estimate | None, machine: Machine) -
 
 def _tolerance(finding: Finding) -> float | None:
     """Half the width of what passes, K."""
-    return (finding.limits[-1] - finding.limits[0]) / 2 if len(finding.limits) == 2 else None
+    return (finding.limits[-1] - finding.limits[0]) / 2 if finding.limits else None
 
 
 def _valve_at_fault(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:
@@ -239,7 +239,7 @@ def _valve_at_fault(leaning: ChargeWord, findings: Mapping[str, Finding]) -> lis
     Too little charge starves any valve, so high superheat does not speak against `low`.
     """
     check = findings.get("metering check")
-    if check is None or check.words.get("in range", 0.0) > 0.5:
+    if check is None or _valve_holds(findings):
         return []
     if check.word == "above range" and leaning == "low":
         return []
@@ -247,8 +247,7 @@ def _valve_at_fault(leaning: ChargeWord, findings: Mapping[str, Finding]) -> lis
 
 
 def _valve_holds(findings: Mapping[str, Finding]) -> list[Reason]:
-    check = findings.get("metering check")
-    return [Reason("valve-holds-superheat")] if check is not None and check.words.get("in range", 0.0) > 0.5 else []
+    return [Reason("valve-holds-superheat")] if chance_of(findings, "metering check", "in range") > 0.5 else []
 
 
 def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:
@@ -283,7 +282,7 @@ def _caveats(
 
 def _near_limit(finding: Finding, method: Method, improve: str | None) -> Reason:
     likely = sorted(finding.words, key=lambda w: -finding.words[w])[:2]
-    chances = tuple((word, finding.words.get(word, 0.0)) for word in likely)
+    chances = tuple((word, finding.words[word]) for word in likely)
     return Reason("near-the-limit", {"method": method, "chances": chances, "improve": improve})
 
 
@@ -321,7 +320,7 @@ def _rival(
 
     def in_the_way(rival: Ranked) -> bool:
         # That nothing is wrong does not explain a reading outside the protocol's limits: it must only not be likelier.
-        margin = 0.0 if rules.faults[rival.fault].charge == "right" else rules.charge.leads_by
+        margin = 0 if rules.faults[rival.fault].charge == "right" else rules.charge.leads_by
         if {own.fault, rival.fault} <= alike:
             margin = rules.charge.sure
         return own.share - weight(rival) < margin
@@ -365,9 +364,9 @@ def _difference(finding: Finding) -> tuple[float | None, float]:
     """How far the quantity is from what it was judged by, and the standard deviation of that, K."""
     estimate = finding.estimate
     if estimate is None:
-        return None, 0.0
-    if estimate.good_day is not None and by_good_day(finding):
-        return estimate.good_day.difference, estimate.good_day.sigma
+        return None, 0
+    if by_good_day(finding) and (day := estimate.good_day):
+        return day.difference, day.sigma
     return estimate.difference, estimate.difference_sigma
 
 

@@ -21,7 +21,7 @@ from diagnose.diagnosis.second_fault import explain_away
 from diagnose.quantities.plausibility import Doubt, Layer, doubts, layers
 from diagnose.quantities.plausibility.view import FIRM
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
-from diagnose.rulebook import Rule, Rulebook, load_rules, machine_facts
+from diagnose.rulebook import Rulebook, load_rules, machine_facts
 from diagnose.rulebook.matcher import Engine, matcher_for
 from diagnose.visit import Visit, VisitError, read_visit, visit_from
 from diagnose.visit.reason import Reason
@@ -154,8 +154,6 @@ def say_of_the_charge(d: Diagnosis) -> Diagnosis:
 def temper(d: Diagnosis) -> Diagnosis:
     """How strongly each fault may be said, whatever its share."""
     limits = at_most(d)
-    if not limits:
-        return d
     return replace(d, ranked=tuple(replace(r, at_most=limits.get(r.fault, "strong")) for r in d.ranked))
 
 
@@ -173,7 +171,9 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     first += ["note-the-minutes"] if d.visit.last.minutes is None and not standing else []
     first += ["note-the-metering-device"] if d.visit.machine.metering is None and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check]
-    late = [str(rule.entry.check) for rule in holding if rule.holds == "charge" and not _worth_it(d, rule)]
+    late = [
+        str(rule.entry.check) for rule in holding if rule.holds == "charge" and not _worth_it(d, str(rule.entry.check))
+    ]
     first += [str(rule.entry.check) for rule in holding if rule.entry.check not in late]
     first += [doubt.check for doubt in d.doubts if doubt.check and doubt.firm]
     first += ["come-back-in-other-weather"] if late else []
@@ -185,11 +185,10 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     return replace(d, first=tuple(first), always=(*(("confirm-the-airflow",) if confirm else ()), *late))
 
 
-def _worth_it(d: Diagnosis, rule: Rule) -> bool:
+def _worth_it(d: Diagnosis, check: str) -> bool:
     """Whether a check that the charge waits for goes before all others: a long one only where the charge is suspected."""
-    check = d.rules.checks.get(rule.entry.check or "")
     suspected = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge in ("low", "high")
-    return suspected or check is None or 60.0 * check.minutes < d.rules.judgement.next_checks.long
+    return suspected or 60.0 * d.rules.checks[check].minutes < d.rules.judgement.next_checks.long
 
 
 def tell_costs(d: Diagnosis) -> Diagnosis:

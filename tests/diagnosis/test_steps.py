@@ -6,13 +6,26 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from by_hand import place, rule
 from strategies import State, visit, with_machine, with_readings
 
 from diagnose import examine
 from diagnose.diagnosis.charge import NoVerdict
-from diagnose.diagnosis.pipeline import assumed, judge, name_first_checks, tell_costs
-from diagnose.diagnosis.record import Diagnosis
-from diagnose.quantities.plausibility import Doubt
+from diagnose.diagnosis.dangers import STOP, WAIT, Danger
+from diagnose.diagnosis.pipeline import (
+    _more_likely,
+    _without,
+    assumed,
+    judge,
+    look_for_a_second_fault,
+    name_first_checks,
+    say_of_the_charge,
+    see_whether_ready,
+    tell_costs,
+)
+from diagnose.diagnosis.record import Diagnosis, Part
+from diagnose.diagnosis.second_fault import ExplainedAway, Second
+from diagnose.quantities.plausibility import Doubt, Layer
 from diagnose.rulebook.matcher import matcher_for
 from diagnose.visit import visit_from
 from diagnose.visit.reason import Reason
@@ -81,7 +94,84 @@ def test_what_a_caveat_hangs_on_goes_first() -> None:
     assert first(LOW, charge=replace(LOW.charge, caveats=caveats)) == ("clamp-the-drier",)  # type: ignore[type-var]
 
 
+def test_where_the_machine_must_be_stopped_that_goes_first_and_nothing_lets_it_run() -> None:
+    waiting = Doubt(Reason("a"), weight=0.5, check=WAIT)
+    assert first(RIGHT, waiting) == (WAIT,)
+    assert first(RIGHT, waiting, dangers=(Danger("a", "stop"),)) == (STOP,)
+
+
+def test_a_recovery_is_begun_with_only_where_the_charge_leads() -> None:
+    d = examine(visit(State(metering="TXV", outdoor=48, condensing=66)))
+    for leader, other, begun in (("low-charge", "weak-compressor", True), ("weak-compressor", "low-charge", False)):
+        now = name_first_checks(replace(d, ranked=(place(leader, 0.9), place(other, 0.1))))
+        assert ("weigh-the-charge" in now.first) is begun
+        assert ("weigh-the-charge" in now.always) is not begun
+
+
+# -- whether it is ready, and what then is said of the charge ----------------------------------------------------------
+
+
+@pytest.mark.parametrize(("points", "ready"), [(0.05, True), (-0.05, True), (0.049, False)])
+def test_a_visit_is_ready_where_anything_speaks_for_or_against_a_fault(points: float, ready: bool) -> None:
+    d = see_whether_ready(replace(RIGHT, ranked=(place("low-charge", 1.0, rule(points)),)))
+    assert [reason.code for reason in d.not_ready] == ([] if ready else ["nothing-to-judge"])
+
+
+def test_of_a_visit_that_is_not_ready_the_first_reason_stands_for_the_charge() -> None:
+    held = say_of_the_charge(replace(LOW, not_ready=(Reason("a"), Reason("b"))))
+    assert held.charge.reasons == (Reason("a"),)
+
+
+def test_what_fits_no_pattern_holds_the_charge(monkeypatch: pytest.MonkeyPatch) -> None:
+    unknown = ExplainedAway(("x",), None, ("y",), known=False)
+    monkeypatch.setattr("diagnose.diagnosis.pipeline.explain_away", lambda *_: unknown)
+    odd = look_for_a_second_fault(LOW).doubts[-1]
+    assert (odd.reason.figures["findings"], odd.holds_charge, odd.holds_visit) == (("x", "y"), True, False)
+
+
+def test_beside_a_second_fault_a_charge_that_is_off_says_so() -> None:
+    two = replace(LOW.explained, second=Second("low-indoor-airflow", 2.0, ()))
+    told = say_of_the_charge(replace(LOW, explained=two)).charge.caveats[-1]
+    assert (told.code, told.figures["fault"]) == ("second-fault", "low-indoor-airflow")
+    assert "second-fault" not in {
+        reason.code for reason in say_of_the_charge(replace(RIGHT, explained=two)).charge.caveats
+    }
+
+
+def test_a_charge_that_is_off_waits_for_a_machine_that_must_be_stopped() -> None:
+    stopped = say_of_the_charge(replace(LOW, dangers=(Danger("a", "stop"),))).charge
+    assert (stopped.verdict, stopped.caveats[-1].code) == ("low", "stop-before-charging")
+
+
+# -- with and without what is doubted ----------------------------------------------------------------------------------
+
+
+def test_what_a_doubt_spoils_is_left_out_and_what_it_sets_aside_is_worked_out_anew() -> None:
+    read = RIGHT.as_read
+    spoilt = _without(RIGHT, read, Layer(1.0, frozenset(), frozenset({"subcooling"})))
+    assert read.keys() - spoilt.keys() == {"subcooling"}
+    aside = _without(RIGHT, read, Layer(1.0, frozenset({"liquid line temperature"}), frozenset()))
+    assert "subcooling" not in aside
+    assert "superheat" in aside
+
+
+@pytest.mark.parametrize(
+    ("shares", "left_out"), [((0.51, 0.3, 0.19), "nothing"), ((0.4, 0.35, 0.25), "a"), ((0.3, 0.2, 0.5), "b")]
+)
+def test_the_quantities_are_those_without_what_is_more_likely_wrong(shares: tuple[float, ...], left_out: str) -> None:
+    """a is left out in the second part and b in the third, each with its neighbor c."""
+    named = {"nothing": frozenset[str](), "a": frozenset({"a"}), "b": frozenset({"a", "b"})}
+    parts = [Part(share, without, {name: None}) for share, (name, without) in zip(shares, named.items(), strict=True)]  # type: ignore[dict-item]
+    assert set(_more_likely(parts)) == {left_out}
+
+
 # -- what was taken for granted ----------------------------------------------------------------------------------------
+
+
+def gauge_shows(**more: str) -> dict[str, Any]:
+    bare = visit(State()) | {"readings": {"minutes running": 20, "gauge superheat": "12 F"}}
+    return with_readings(bare, **more)
+
 
 DAMP = {"airflow": "1200 cfm", "return_air_wet_bulb": None}
 
@@ -102,6 +192,10 @@ DAMP = {"airflow": "1200 cfm", "return_air_wet_bulb": None}
         ({"machine": {"name": "unit 2"}}, set()),  # nothing was read, so nothing was taken for granted
         (with_readings(visit(State()), minutes_running=None), {"running-time-not-noted"}),
         (with_machine(visit(State()), accumulator="yes"), {"accumulator-not-used"}),
+        (gauge_shows(), {"gauge-figure-needs-pressure"}),
+        (gauge_shows(suction_pressure="130 psig"), set()),
+        (gauge_shows(suction_line_temperature="60 F"), set()),
+        (with_readings(gauge_shows(), gauge_superheat=None, outdoor_air_temperature="80 F"), set()),
     ],
 )
 def test_what_a_visit_left_open_is_told(data: dict[str, Any], told: set[str]) -> None:

@@ -6,6 +6,7 @@ import dataclasses
 import math
 import shutil
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
@@ -17,7 +18,7 @@ from diagnose import Diagnosis, examine, load_rules
 from diagnose.diagnosis.ranking import rank, shares
 from diagnose.diagnosis.second_fault import brings
 from diagnose.diagnosis.suppositions import Posteriors
-from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, expected_cost, forecast, hours
+from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, Outcome, expected_cost, forecast, hours
 from diagnose.rulebook import Rulebook, machine_facts
 from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
@@ -148,6 +149,32 @@ def test_an_outcome_is_what_examining_it_says(book):
     found = posteriors(book, RESTRICTED).shares({"outdoor coil": "dirty"})
     seen = examine(RESTRICTED | {"seen": {"outdoor coil": "dirty"}}, book)
     assert found == pytest.approx({r.fault: r.share for r in seen.ranked})
+
+
+@pytest.mark.parametrize(
+    ("saved", "together"),
+    [
+        ({"five": 3, "also five": 2, "four": 1}, ["five", "four"]),  # 25 outcomes are too many, 20 are not
+        ({"six": 3, "four": 2, "two": 1}, ["six", "four"]),  # 24 are not; then nothing fits any more
+        ({"five": 3, "four": 0.02}, ["five", "four"]),
+        ({"five": 3, "four": 0.019}, ["five"]),
+        ({"five": 0.001}, ["five"]),
+        ({"five": 0.001, "four": 0.0005}, ["five"]),
+        ({"five": 1, "four": 3}, ["four", "five"]),  # the one worth most first
+    ],
+)
+def test_findings_of_one_check_are_taken_together_while_they_matter_and_are_few(saved, together, monkeypatch):
+    def of(names, *_):
+        return Forecast((Outcome(dict.fromkeys(names, "x"), 1.0, "f", 1.0, "strong"),), saved[names[0]])
+
+    monkeypatch.setattr("diagnose.diagnosis.value_of_information._forecast", of)
+    sizes = {"two": 2, "four": 4, "five": 5, "also five": 5, "six": 6}
+    words = SimpleNamespace(findings={name: SimpleNamespace(words=("x",) * size) for name, size in sizes.items()})
+    silent = SimpleNamespace(of=lambda name: name != "mute")
+    asking = SimpleNamespace(speaks=lambda names: names != ["nobody listens"])
+    found = forecast([*saved, "mute", "nobody listens"], asking, silent, words)
+    assert list(found.outcomes[0].words) == together
+    assert forecast(["mute", "nobody listens"], asking, silent, words) == Forecast((), 0.0)
 
 
 # -- what a wrong call costs -----------------------------------------------------------------------------------------------

@@ -19,17 +19,19 @@ from strategies import F, State, visit
 
 from diagnose import examine, targets
 from diagnose.diagnosis import amount, charge, costs, good_day
-from diagnose.diagnosis.certainty import much_against
+from diagnose.diagnosis.certainty import at_most, much_against
 from diagnose.diagnosis.charge import ChargeReading, ChargeVerdict
 from diagnose.diagnosis.findings import Finding, odd_then
 from diagnose.diagnosis.next_checks import _beginning, next_checks
 from diagnose.diagnosis.pipeline import name_first_checks
 from diagnose.diagnosis.ranking import strength
 from diagnose.diagnosis.sensitivity import sensitivity, turning_points, would_change
-from diagnose.diagnosis.value_of_information import Forecast, Outcome, expected_cost, hours
+from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, Outcome, expected_cost, forecast, hours
+from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.uncertainty import Estimate, estimate
 from diagnose.targets import Target
 from diagnose.visit import Machine, visit_from
+from diagnose.visit.reason import Reason
 
 DEMO = Path(__file__).parents[2] / "cases" / "demo"
 GOOD = visit(State())
@@ -56,6 +58,14 @@ def test_three_points_against_the_leader_contradict_it_unless_they_are_scraps(
     assert bool(much_against(leader, d.rules)) is told
     together = place("low-charge", 0.9, *[rule(points / 4, **{f"x{i}": "high"}) for i in range(many) for _ in range(4)])
     assert bool(much_against(together, d.rules)) is told, "rules on the same findings are one"
+
+
+@pytest.mark.parametrize(("weight", "word"), [(0.3, "weak"), (0.299, "fair"), (0.1, "fair"), (0.099, None)])
+def test_the_nearer_to_where_nothing_can_be_judged_the_less_firmly_the_leader_is_named(
+    weight: float, word: Any
+) -> None:
+    d = replace(examine(visit(State(), extra=True)), doubts=(Doubt(Reason("a"), holds_visit=True, weight=weight),))
+    assert at_most(d).get(d.ranked[0].fault) == word
 
 
 @pytest.mark.parametrize(("counts", "asked"), [(0.5, False), (0.49, True)])
@@ -106,6 +116,26 @@ UNSURE = {
 def test_four_checks_are_listed_of_more() -> None:
     assert len(next_checks(examine(DEMO / "only-two-readings.yaml"))) == 4
     assert len(next_checks(examine(DEMO / "only-two-readings.yaml", judged(next_checks__listed=20)))) > 4
+
+
+def test_a_fault_shows_what_it_makes_three_times_in_four_and_what_others_make_one_time_in_twenty() -> None:
+    found = Likelihoods(BOOK, {"metering": "TXV"}).of("subcooling")
+    assert sum(found[word]["overcharge"] for word in ("high", "very high")) == pytest.approx(0.75)
+    assert sum(found[word]["overcharge"] for word in ("low", "very low")) == pytest.approx(0.05)
+
+
+def test_a_point_is_worth_two_thirds_of_one_where_it_is_asked_whether_to_go_on() -> None:
+    """Three points are odds of 8; by 0.65 they are odds of 3.86. The finding tells the two apart for certain."""
+    asking: Any = SimpleNamespace(
+        scores=lambda words, _=(): {"low-charge": 3.0, "overcharge": 0.0}, speaks=lambda _: {"x"}
+    )
+    words = {"one": {"low-charge": 1.0, "overcharge": 0.0}, "other": {"low-charge": 0.0, "overcharge": 1.0}}
+    likely: Any = SimpleNamespace(of=lambda _: words)
+    book: Any = SimpleNamespace(
+        findings={"x": SimpleNamespace(words=("one", "other"))}, judgement=JUDGEMENT, faults=BOOK.faults
+    )
+    found = forecast(["x"], asking, likely, book).outcomes[0]
+    assert found.chance == pytest.approx(2**1.95 / (1 + 2**1.95))
 
 
 def test_two_minutes_of_handling_are_on_top_of_each_check() -> None:

@@ -185,6 +185,31 @@ def test_a_doubt_begins_at_its_edge(code: str, edge: float, side: int, at: Calla
     assert code in at(edge + step)
 
 
+# code, which of EDGES of that code, and over how much to either side the doubt grows from nothing to certain
+GROWS = [
+    ("suction-above-liquid", 0, 5e4), ("suction-above-liquid", 1, 125e3),
+    ("pressures-equal", 0, 0.05), ("below-vacuum", 0, 0.02 * SEA), ("no-compressor-current", 0, 0.2),
+    ("humidity-contradicts-wet-bulb", 0, 0.06), ("suction-line-too-cold", 0, 0.5 * half()),
+    ("suction-clamp-reads-air", 0, 2 * F), ("suction-clamp-reads-air", 2, 4 * F), ("suction-clamp-reads-air", 3, 2 * F),
+    ("liquid-clamp-reads-air", 0, 1 * F), ("liquid-clamp-reads-air", 1, 3 * F), ("wick-at-freezing", 0, 0.5),
+    ("standing-pressure-too-low", 0, 1 * F), ("standing-pressure-too-low", 2, 1 * F),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("code", "which", "width"), GROWS)
+def test_a_doubt_grows_from_nothing_to_certain_around_its_edge(code: str, which: int, width: float) -> None:
+    _, edge, side, at = [each for each in EDGES if each[0] == code][which]
+    weights = [_weight(code, at, edge + side * part * width) for part in (-1.001, -0.5, 0.0, 0.5, 1.0)]
+    assert weights == pytest.approx([0.0, 0.25, 0.5, 0.75, 1.0], abs=2e-3)
+
+
+def _weight(code: str, at: Callable[[float], dict[str, Doubt]], x: float) -> float:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Doubt, "firm", property(lambda _: True))
+        found = at(x).get(code)
+    return 0.0 if found is None else found.weight
+
+
 @pytest.mark.parametrize(("edge", "side"), [(30 * F, -1), (0.0, 1)])
 def test_an_absolute_gauge_explains_a_superheat_that_machines_have(edge: float, side: int) -> None:
     dew = saturation_temperature(R410A, "dew", 1.3e6 - SEA)

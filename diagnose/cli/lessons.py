@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from diagnose.cli.shared import As, OutOption, PageOption, RulesOption, book_of, put_blocks, refuse_to_write
+from diagnose.visit.fields import HEATING
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 if TYPE_CHECKING:
@@ -39,7 +40,11 @@ def add_to(app: typer.Typer) -> None:
 
 def lesson(
     what: Annotated[
-        str | None, typer.Argument(metavar="FAULT|VISIT", help="a fault, for example low-charge; or a visit file")
+        str | None,
+        typer.Argument(
+            metavar="FAULT|VISIT|heating",
+            help="a fault, for example low-charge; a visit file; or `heating`: why it reads differently",
+        ),
     ] = None,
     listed: Annotated[bool, typer.Option("--list", help="list the faults that have a lesson")] = False,
     how: PageOption = None,
@@ -59,7 +64,10 @@ def lesson(
         _put_page(_list(book), how, output, {"faults": list(book.faults)})
         return
     data: dict[str, Any]
-    if what in book.faults:
+    if what == HEATING and not Path(what).exists():
+        blocks = lessons.heating_page(book, _system(units) or "us", units is Side.both)
+        data = {"topic": what}
+    elif what in book.faults:
         blocks = lessons.fault_page(what, book, _system(units) or "us", units is Side.both)
         data = {"fault": what}
     else:
@@ -105,7 +113,10 @@ def _is_visit(what: str) -> bool:
 
 
 def _neither(what: str, book: Rulebook) -> Problem:
-    fix = did_you_mean(what, book.faults) or f"Faults: {', '.join(book.faults)}. Or give the path of a visit file."
+    fix = (
+        did_you_mean(what, book.faults)
+        or f"Faults: {', '.join(book.faults)}. Or `heating`, or the path of a visit file."
+    )
     return Problem("", 0, 0, f"`{what}` is neither a fault of this rule book nor a visit file", fix)
 
 
@@ -114,6 +125,7 @@ def _list(book: Rulebook) -> list[Block]:
 
     return [
         Block("answer", "Lessons"),
+        item("heating: why heating reads differently"),
         *(item(f"{name}: {f.name}{'' if f.lesson else ' (no lesson written yet)'}") for name, f in book.faults.items()),
     ]
 

@@ -28,7 +28,7 @@ from diagnose.quantities.plausibility import Doubt, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.targets import MINIMUM_TARGET_SUPERHEAT, NoTarget
-from diagnose.visit import FIXED_ORIFICE, Machine, Visit
+from diagnose.visit import FIXED_ORIFICE, HEATING, Machine, Visit
 from diagnose.visit.reason import Reason
 
 ChargeWord = Literal["right", "low", "high"]
@@ -122,9 +122,12 @@ def judge_charge(
 ) -> Charge:
     """The charge verdict of a visit. holds: readiness rules on the charge that fired; doubts: also of what nearly held all."""
     machine = visit.machine
-    if machine.metering is None:
+    heats = machine.mode == HEATING
+    if heats and (no_target := [rule for rule in holds if rule.id == HEATING_TARGET]):
+        return NoVerdict("weight", tuple(Reason(rule.id) for rule in no_target))
+    if machine.metering is None and not heats:
         return NoVerdict(None, (Reason("metering-not-given"),))
-    method: Method = "superheat" if machine.metering == FIXED_ORIFICE else "subcooling"
+    method: Method = "superheat" if machine.metering == FIXED_ORIFICE and not heats else "subcooling"
     finding, estimate = findings.get(f"charge by {method}"), estimates.get(method)
     reasons = [Reason(rule.id) for rule in holds]
     holding = [doubt for doubt in doubts if doubt.holds_charge]
@@ -171,6 +174,14 @@ def judge_charge(
         return NoVerdict(
             "weight" if by_weight else method, tuple(reasons), None if by_weight else by, leaning, chance, improve
         )
+    if heats:
+        return ChargeVerdict(
+            leaning,
+            by,
+            chance,
+            (_verdict_reason(leaning, finding, by, rules),),
+            caveats=() if leaning == "right" else (Reason("weigh-in-heating"),),
+        )
     open_end = no_liquid_left(machine, estimates, findings) if leaning == "low" else wet_vapor(machine, estimates)
     percent = how_much(leaning, machine, estimates, findings, rules, open_end) if leaning != "right" else None
     return ChargeVerdict(
@@ -190,6 +201,8 @@ def judge_charge(
     )
 
 
+HEATING_TARGET = "ready/heating"
+"""The rule that holds the verdict in heating where the maker's own target is not known."""
 WITHOUT_A_TARGET = frozenset({"ready/target-blank", "ready/target-outside", "ready/cold-outdoors"})
 """Rules that hold the verdict because no target is known in this weather."""
 

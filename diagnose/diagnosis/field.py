@@ -17,15 +17,10 @@ from diagnose.rulebook import Rule
 from diagnose.rulebook.matcher import Matched
 from diagnose.visit.reason import Reason
 
-HEATING = "heating"
-
 
 def outside(d: Diagnosis) -> tuple[Rule, ...]:
     """The rules that say that this is not for the others to judge, in the order of the book; none where it is."""
-    heating = d.visit.machine.mode == HEATING
-    return tuple(
-        rule for rule in _holding(d) if rule.holds == "outside" and not (heating and (rule.when or rule.either))
-    )
+    return tuple(rule for rule in _holding(d) if rule.holds == "outside")
 
 
 def _holding(d: Diagnosis) -> list[Rule]:

@@ -9,7 +9,7 @@ from diagnose.diagnosis.record import Diagnosis, GoodDayUse
 from diagnose.quantities import baseline
 from diagnose.quantities.baseline import GoodDayFigures
 from diagnose.quantities.uncertainty import Estimate
-from diagnose.visit import Visit
+from diagnose.visit import HEATING, Visit
 from diagnose.visit.reason import Reason
 
 
@@ -39,7 +39,9 @@ def _was_not_right(before: Diagnosis) -> Reason | None:
     if before.held:
         return Reason("baseline-not-ready", {"because": before.held[0]})
     right = sum(place.share for place in before.ranked if before.rules.faults[place.fault].charge == "right")
-    good = right >= before.rules.judgement.good_day.not_good
+    figures = before.rules.judgement.good_day
+    heats = before.visit.machine.mode == HEATING
+    good = right >= (figures.not_good_in_heating if heats else figures.not_good)
     return None if good else Reason("baseline-was-faulty", {"fault": before.ranked[0].fault})
 
 

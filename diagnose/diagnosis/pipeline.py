@@ -23,7 +23,7 @@ from diagnose.quantities.plausibility.view import FIRM
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
 from diagnose.rulebook import Rulebook, load_rules, machine_facts
 from diagnose.rulebook.matcher import Engine, matcher_for
-from diagnose.visit import Visit, VisitError, read_visit, visit_from
+from diagnose.visit import HEATING, Visit, VisitError, read_visit, visit_from
 from diagnose.visit.reason import Reason
 
 
@@ -35,6 +35,7 @@ def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | 
     """
     rules = rules if rules is not None else load_rules()
     visit = as_visit(visit, rules)
+    rules = rules.about(machine_facts(visit.machine))
     d = work_out_quantities(Diagnosis(visit, rules, visit.system))
     d = see_what_could_hurt(d)
     if visit.baseline is not None:
@@ -53,8 +54,7 @@ def judge(d: Diagnosis, engine: Engine = "auto") -> Diagnosis:
         return field.leave(d, beyond)
     d = see_whether_ready(d)
     d = look_for_a_second_fault(d)
-    d = say_of_the_charge(d)
-    return field.without_targets(d) if d.visit.machine.mode == field.HEATING else d
+    return say_of_the_charge(d)
 
 
 def complete(d: Diagnosis) -> Diagnosis:
@@ -252,8 +252,10 @@ def assumed(visit: Visit) -> tuple[Reason, ...]:
         found.append(Reason("no-refrigerant"))
     if machine.metering is None and taken:
         found.append(Reason("no-metering"))
-    if machine.words.get("accumulator") is not None:
+    if machine.words.get("accumulator") is not None and machine.mode != HEATING:
         found.append(Reason("accumulator-not-used"))
+    if machine.mode != HEATING and (missed := [name for name in _IN_HEATING_ONLY if name in taken]):
+        found.append(Reason("read-in-heating-only", {"readings": tuple(missed)}))
     if visit.last.minutes is None and taken:
         found.append(Reason("running-time-not-noted"))
     found += _only_in_earlier_rounds(visit)
@@ -265,6 +267,7 @@ def assumed(visit: Visit) -> tuple[Reason, ...]:
     return tuple(found)
 
 
+_IN_HEATING_ONLY = ("valve tube temperature", "electric power")
 _ON_THE_GAUGE = (
     ("superheat", "suction line temperature", "suction pressure"),
     ("subcooling", "liquid line temperature", "liquid pressure"),

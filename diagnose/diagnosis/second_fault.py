@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Evidence, Ranked
-from diagnose.rulebook import Rule, Rulebook, applies
+from diagnose.rulebook import Rule, Rulebook, in_its_mode
 
 Made = Mapping[str, frozenset[str]]  # finding -> words
 
@@ -52,7 +52,7 @@ def brings(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> dict[str, f
     if entry.charge == "right":
         return found
     for each in entry.brings:
-        if applies(each.applies, facts):
+        if in_its_mode(each.applies, facts):
             for name, words in each.findings:
                 found[name] = found.get(name, frozenset()) | words
     if not entry.brings:
@@ -65,7 +65,7 @@ def brings(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> dict[str, f
 
 def _asked(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> list[tuple[str, str]]:
     """Every finding with every word that the rules in favor of a fault ask for."""
-    speaking = (r for r in rules.evidence(fault) if r.points > 0 and applies(r.applies, facts))
+    speaking = (r for r in rules.evidence(fault) if r.points > 0 and r.speaks_of(facts))
     return [(name, word) for rule in speaking for name, words in asked_findings(rule, rules) for word in words]
 
 

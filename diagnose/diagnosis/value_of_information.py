@@ -34,7 +34,7 @@ from math import prod
 from diagnose.diagnosis.ranking import Strength, shares, strength
 from diagnose.diagnosis.second_fault import brings
 from diagnose.diagnosis.suppositions import Posteriors
-from diagnose.rulebook import Rulebook, applies
+from diagnose.rulebook import Rulebook, in_its_mode
 
 MOST = 24  # outcomes of one check; with more, findings that matter less are left out
 MATTERS = 0.02  # hours
@@ -87,7 +87,9 @@ class Likelihoods:
         self._rules = rules
         self._made = {fault: brings(fault, rules, facts) for fault in rules.faults}
         self._shows = {
-            fault: {n: b.shows for b in entry.brings if b.shows and applies(b.applies, facts) for n, _ in b.findings}
+            fault: {
+                n: b.shows for b in entry.brings if b.shows and in_its_mode(b.applies, facts) for n, _ in b.findings
+            }
             for fault, entry in rules.faults.items()
         }
         self._known: dict[str, dict[str, dict[str, float]]] = {}

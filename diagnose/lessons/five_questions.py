@@ -12,7 +12,7 @@ from diagnose.report.wording import name_of
 from diagnose.rulebook import Conditions, Rule, Rulebook
 from diagnose.rulebook.entries import FindingEntry, WordScale, in_order
 from diagnose.rulebook.matcher import matcher_for
-from diagnose.visit import System
+from diagnose.visit import COOLING, System
 from diagnose.workshop.showing import or_words, when_text
 
 _BY = {
@@ -33,7 +33,7 @@ _TARGET = {
 
 def five_questions_page(rules: Rulebook, system: System = "us", both: bool = True) -> list[Block]:
     """The states of the rule book, as questions to ask of any machine."""
-    f = BothSystems(system, both)
+    f, rules = BothSystems(system, both), rules.in_mode(COOLING)
     asked = [state.question for state in rules.states.values()]
     blocks = [
         Block("answer", f"{_count(len(asked))} questions to ask of any machine"),

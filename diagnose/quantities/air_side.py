@@ -15,6 +15,7 @@ from diagnose.properties import (
     wet_bulb,
 )
 from diagnose.quantities.registry import quantity
+from diagnose.visit.fields import COOLING
 
 SAME_AIR = 3.0  # K by which supply and return air differ from which it is certain that one was cooled, or heated
 
@@ -81,13 +82,19 @@ def return_relative_humidity(
     return relative_humidity(return_air_dry_bulb, return_humidity_ratio, station_pressure)
 
 
-@quantity("difference", "return air dry bulb - supply air dry bulb", "ra3-2008")
+@quantity("difference", "return air dry bulb - supply air dry bulb", "ra3-2008", mode=COOLING)
 def air_temperature_split(return_air_dry_bulb: float, supply_air_dry_bulb: float) -> float | None:
     """How far the indoor coil cools the air, K."""
     return return_air_dry_bulb - supply_air_dry_bulb
 
 
-@quantity("temperature", "return air dry bulb, where the supply air is not warmer", "common-practice", shown=False)
+@quantity(
+    "temperature",
+    "return air dry bulb, where the supply air is not warmer",
+    "common-practice",
+    shown=False,
+    mode=COOLING,
+)
 def cooled_space(return_air_dry_bulb: float, supply_air_dry_bulb: float | None = None) -> float | None:
     """How warm the space is that is cooled, K; None where the two air thermometers changed places.
 
@@ -97,13 +104,19 @@ def cooled_space(return_air_dry_bulb: float, supply_air_dry_bulb: float | None =
     return None if swapped else return_air_dry_bulb
 
 
-@quantity("temperature", "supply air dry bulb, where it is warmer than the return air", "common-practice", shown=False)
+@quantity(
+    "temperature",
+    "supply air dry bulb, where it is warmer than the return air",
+    "common-practice",
+    shown=False,
+    mode=COOLING,
+)
 def warmed_supply_air(return_air_dry_bulb: float, supply_air_dry_bulb: float) -> float | None:
     """How warm the supply air is that the indoor unit seems to warm, K; None where it cools."""
     return supply_air_dry_bulb if supply_air_dry_bulb > return_air_dry_bulb else None
 
 
-@quantity("difference", "condenser leaving air temperature - outdoor air temperature", "common-practice")
+@quantity("difference", "condenser leaving air temperature - outdoor air temperature", "common-practice", mode=COOLING)
 def condenser_air_rise(condenser_leaving_air_temperature: float, outdoor_air_temperature: float) -> float | None:
     """How far the condenser warms the outdoor air, K."""
     return condenser_leaving_air_temperature - outdoor_air_temperature
@@ -135,7 +148,7 @@ def dry_air_flow(
     return None if not volume else airflow / volume
 
 
-@quantity("capacity", "dry air flow × (1006 + 1860 × water content) × air temperature split", HANDBOOK)
+@quantity("capacity", "dry air flow × (1006 + 1860 × water content) × air temperature split", HANDBOOK, mode=COOLING)
 def sensible_capacity(
     dry_air_flow: float, air_temperature_split: float, return_humidity_ratio: float | None = None
 ) -> float | None:
@@ -143,7 +156,7 @@ def sensible_capacity(
     return dry_air_flow * (1006.0 + 1860.0 * (return_humidity_ratio or 0.009)) * air_temperature_split
 
 
-@quantity("capacity", "dry air flow × enthalpy difference of return and supply air", HANDBOOK)
+@quantity("capacity", "dry air flow × enthalpy difference of return and supply air", HANDBOOK, mode=COOLING)
 def total_capacity(
     dry_air_flow: float,
     return_air_dry_bulb: float,

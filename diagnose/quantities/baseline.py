@@ -16,7 +16,7 @@ from diagnose.quantities.judged import FigureSpec, figure, rows, word
 from diagnose.quantities.registry import STEPS
 from diagnose.quantities.uncertainty import Estimate, GoodDay
 from diagnose.targets import Target
-from diagnose.visit import FIXED_ORIFICE, Machine, Visit
+from diagnose.visit import FIXED_ORIFICE, HEATING, Machine, Visit
 from diagnose.visit.reason import Reason
 
 SOURCE = "own-good-day"  # in rules/sources.yaml
@@ -34,7 +34,8 @@ class Law:
     by: `difference`: slopes in K of the quantity a K of air (in its own unit a K, where it is no temperature);
     `share`: as a share of the quantity a K of air. wander: what is left of it from day to day, one standard deviation,
     SI, or a share for `share`. differ: how far sound machines differ from the general figure, one standard deviation, SI,
-    as a share for ratios (None: there is no general figure).
+    as a share for ratios (None: there is no general figure). heating_wander: what is left in heating, where the weather moves a
+    quantity as it moves the general figure, if there is one; None: the law is for cooling alone. heating_differ: as differ.
     """
 
     by: Literal["difference", "share"] = word("difference", "share")
@@ -42,6 +43,20 @@ class Law:
     valve: tuple[float, float, float] = figure("share per kelvin", "-5 %/F", "5 %/F", 3)
     wander: float = figure("ratio", 0.001, 0.5)
     differ: float | None = figure("ratio", 0.001, 0.5, absent=None)
+    heating_wander: float | None = figure("ratio", 0.001, 0.5, absent=None)
+    heating_differ: float | None = figure("ratio", 0.001, 0.5, absent=None)
+
+    def slopes(self, machine: Machine) -> Slopes | None:
+        """By outdoor air, return dry bulb and return wet bulb; None where this law knows nothing of such a machine."""
+        if machine.mode == HEATING:
+            return None if self.heating_wander is None else (0.0, 0.0, 0.0)
+        return None if machine.metering is None else self.orifice if machine.metering == FIXED_ORIFICE else self.valve
+
+    def in_mode(self, machine: Machine) -> Law:
+        """The law with what is left from day to day, and how far machines differ, in the mode of this machine."""
+        if machine.mode != HEATING or self.heating_wander is None:
+            return self
+        return replace(self, wander=self.heating_wander, differ=self.heating_differ)
 
 
 def _of_law(name: str, field: str, spec: FigureSpec, words: Mapping[str, str]) -> FigureSpec:
@@ -50,7 +65,7 @@ def _of_law(name: str, field: str, spec: FigureSpec, words: Mapping[str, str]) -
         return spec
     if field in ("orifice", "valve"):
         return spec if words.get("by") == "share" else replace(spec, kind="ratio", low=-5, high=5)
-    kelvin = KINDS.get(name) in ("temperature", "difference") and (field == "differ" or words.get("by") != "share")
+    kelvin = KINDS.get(name) in ("temperature", "difference") and ("differ" in field or words.get("by") != "share")
     return replace(spec, kind="difference", low="0.1 F", high="30 F") if kelvin else spec
 
 
@@ -59,6 +74,7 @@ class GoodDayFigures:
     """When a machine's own good day is believed, and how it is moved to today's weather. K, shares, standard deviations."""
 
     not_good: float = figure("ratio", 0, 0.9)
+    not_good_in_heating: float = figure("ratio", 0, 0.9)
     believed_right: float = figure("ratio", 0, 0.9)
     law_error: float = figure("ratio", 0, 1)
     unknown: float = figure("difference", "0 F", "30 F")
@@ -75,8 +91,8 @@ def mismatch(today: Machine, then: Machine, same_size: tuple[float, float]) -> R
 
     same_size: nominal capacities whose ratio lies between these are one machine's.
     """
-    if today.mode == "heating" or then.mode == "heating":
-        return Reason("baseline-in-heating")
+    if (today.mode == HEATING) != (then.mode == HEATING):
+        return Reason("baseline-other-mode")
     if today.refrigerant and then.refrigerant and today.refrigerant.name != then.refrigerant.name:
         return Reason("baseline-other-refrigerant", {"was": then.refrigerant.name, "now": today.refrigerant.name})
     if today.metering and then.metering and today.metering != then.metering:
@@ -116,14 +132,16 @@ def project(
     found = dict(now)
     left: dict[str, Reason] = {}
     for name, law in figures.laws.items():
-        if name not in now or name not in then or today.machine.metering is None:
+        slopes, law = law.slopes(today.machine), law.in_mode(today.machine)
+        if name not in now or name not in then or slopes is None:
             continue
         if law.differ is None and name in odd:
             left[name] = Reason("baseline-figure-not-right", {"quantity": name})
             continue
-        slopes = law.orifice if today.machine.metering == FIXED_ORIFICE else law.valve
         wet = name in ("superheat", "coil superheat") and then[name].value < figures.wet
-        own = _moved(law, slopes, then[name], air, was, figures, figures.flooded if wet else 0.0)
+        hidden = figures.flooded if wet and today.machine.mode != HEATING else 0.0
+        moved = _as_the_figure(law, now[name], then[name]) if today.machine.mode == HEATING else 0.0
+        own = _moved(law, slopes, then[name], air, was, figures, hidden, moved)
         if own is None:
             continue
         result = _weighed(law, now[name], then[name], *own, figures.believed)
@@ -158,12 +176,22 @@ def air_of(visit: Visit, estimates: Mapping[str, Estimate]) -> Air:
 
 
 def _moved(
-    law: Law, slopes: Slopes, then: Estimate, air: Air, was: Air, figures: GoodDayFigures, hidden: float
+    law: Law,
+    slopes: Slopes,
+    then: Estimate,
+    air: Air,
+    was: Air,
+    figures: GoodDayFigures,
+    hidden: float,
+    moved: float,
 ) -> tuple[float, float] | None:
-    """The good day's value in today's air, and its standard deviation. hidden: how much lower it may have been than shown."""
+    """The good day's value in today's air, and its standard deviation. hidden: how much lower it may have been than shown.
+
+    moved: by how much the general figure moved between the two days, where the law goes by that.
+    """
     if law.by == "share" and then.value <= 0:
         return None
-    shift = variance = 0.0
+    shift, variance = moved, (figures.law_error * moved) ** 2
     for slope, name in zip(slopes, CONDITIONS, strict=True):
         if slope == 0:
             continue
@@ -180,6 +208,15 @@ def _moved(
         return then.value + shift, math.hypot(math.sqrt(variance), error)
     value = then.value * math.exp(max(-figures.furthest, min(figures.furthest, shift)))
     return value, value * math.hypot(math.sqrt(variance), error / then.value)
+
+
+def _as_the_figure(law: Law, now: Estimate, then: Estimate) -> float:
+    """In heating: how far the general figure moved between the two days, as a share where the law goes by shares."""
+    if now.target is None or then.target is None:
+        return 0.0
+    if law.by == "share":
+        return math.log(now.target.value / then.target.value) if min(now.target.value, then.target.value) > 0 else 0.0
+    return now.target.value - then.target.value
 
 
 def _sigma(law: Law, slopes: Slopes, e: Estimate, value: float, air: Air) -> float:

@@ -7,13 +7,13 @@ from math import hypot
 
 from diagnose import targets
 from diagnose.properties import Refrigerant, discharge_temperature, saturation_pressure, saturation_temperature
-from diagnose.quantities import air_side, refrigerant_side  # noqa: F401 - the quantities are declared before what is expected of them
+from diagnose.quantities import air_side, heating, refrigerant_side  # noqa: F401 - the quantities are declared before what is expected of them
 from diagnose.quantities.registry import expected
 from diagnose.targets import F, NoTarget, Target
-from diagnose.visit import FIXED_ORIFICE
+from diagnose.visit import COOLING, FIXED_ORIFICE, HEATING
 
 
-@expected("superheat")
+@expected("superheat", COOLING)
 def superheat(
     metering: str,
     outdoor_air_temperature: float | None = None,
@@ -26,19 +26,19 @@ def superheat(
     return targets.valve_superheat_range(rated_superheat)[0] if rated_superheat else None
 
 
-@expected("subcooling")
+@expected("subcooling", COOLING)
 def subcooling(metering: str | None = None, rated_subcooling: float | None = None) -> Target | NoTarget | None:
     """The rating plate's, else what is typical; a fixed orifice is not charged by it, so there it is only typical."""
     return targets.subcooling(None if metering == FIXED_ORIFICE else rated_subcooling)
 
 
-@expected("condensing over ambient")
+@expected("condensing over ambient", COOLING)
 def condensing_over_ambient(seer: float | None = None) -> Target | NoTarget | None:
     """By efficiency class."""
     return targets.condensing_over_ambient(seer)
 
 
-@expected("evaporator temperature difference")
+@expected("evaporator temperature difference", COOLING)
 def evaporator_temperature_difference(
     airflow_per_ton: float | None = None,
     return_air_dry_bulb: float | None = None,
@@ -48,7 +48,7 @@ def evaporator_temperature_difference(
     return targets.evaporator_temperature_difference(airflow_per_ton, return_air_dry_bulb, return_wet_bulb)
 
 
-@expected("air temperature split")
+@expected("air temperature split", COOLING)
 def air_temperature_split(
     return_air_dry_bulb: float | None = None, return_wet_bulb: float | None = None
 ) -> Target | NoTarget | None:
@@ -61,7 +61,7 @@ def air_temperature_split(
     return found
 
 
-@expected("liquid line approach")
+@expected("liquid line approach", COOLING)
 def liquid_line_approach(
     expected_condensing_over_ambient: Target | None = None, condensing_over_ambient: float | None = None
 ) -> Target | NoTarget | None:
@@ -100,7 +100,7 @@ def discharge_superheat(
     return Target(sound - condensing, hypot((hot - cool) / 2, apart), "cycle-physics", "typical")
 
 
-@expected("compression ratio")
+@expected("compression ratio", COOLING)
 def compression_ratio(
     refrigerant: Refrigerant,
     outdoor_air_temperature: float,
@@ -112,18 +112,15 @@ def compression_ratio(
 
     Spread 8 %: 5 °F (2.8 K) on the evaporating and 4 °F (2.2 K) on the condensing temperature at about 3 %/K and 2 %/K.
     """
-    # The expected differences count from the middle of bubble and dew temperature, which lie half the glide from either.
-    half = refrigerant.glide / 2
-    condensing = outdoor_air_temperature + expected_condensing_over_ambient.value
-    evaporating = return_air_dry_bulb - expected_evaporator_temperature_difference.value
-    high = saturation_pressure(refrigerant, "bubble", condensing - half)
-    low = saturation_pressure(refrigerant, "dew", evaporating + half)
-    if not high or not low:
-        return None
-    return Target(high / low, 0.08 * high / low, "cycle-physics", "typical")
+    return _ratio(
+        refrigerant,
+        outdoor_air_temperature + expected_condensing_over_ambient.value,
+        return_air_dry_bulb - expected_evaporator_temperature_difference.value,
+        0.08,
+    )
 
 
-@expected("cooling capacity")
+@expected("cooling capacity", COOLING)
 def cooling_capacity(
     return_wet_bulb: float | None = None, outdoor_air_temperature: float | None = None
 ) -> Target | NoTarget | None:
@@ -133,7 +130,7 @@ def cooling_capacity(
     return None if ratio is None else Target(ratio, 0.08 * ratio, "cutler-2013", "typical", inside)
 
 
-@expected("current ratio")
+@expected("current ratio", COOLING)
 def current_ratio(
     return_wet_bulb: float | None = None, outdoor_air_temperature: float | None = None
 ) -> Target | NoTarget | None:
@@ -155,3 +152,81 @@ def standing_pressure_excess() -> Target | NoTarget | None:
 def drier_temperature_drop() -> Target | NoTarget | None:
     """None to speak of."""
     return Target(0.0, 0.3 * F, "common-practice", "typical")
+
+
+# -- a heat pump while it heats ------------------------------------------------------------------------------------------
+
+
+@expected("superheat", HEATING)
+def superheat_in_heating(
+    metering: str | None = None, outdoor_air_temperature: float | None = None
+) -> Target | NoTarget | None:
+    """An orifice follows the weather; a valve holds its own."""
+    return targets.orifice_superheat_in_heating(outdoor_air_temperature) if metering == FIXED_ORIFICE else None
+
+
+@expected("subcooling", HEATING)
+def subcooling_in_heating(
+    metering: str | None = None,
+    rated_heating_subcooling: float | None = None,
+    outdoor_air_temperature: float | None = None,
+) -> Target | NoTarget | None:
+    """The maker's, else what charts print for valves; on an orifice it follows the weather."""
+    if metering == FIXED_ORIFICE and rated_heating_subcooling is None:
+        return targets.orifice_subcooling_in_heating(outdoor_air_temperature)
+    return targets.heating_subcooling(rated_heating_subcooling)
+
+
+@expected("condensing over return air", HEATING)
+def condensing_over_return_air(outdoor_air_temperature: float) -> Target | NoTarget | None:
+    """By the outdoor air."""
+    return targets.condensing_over_return_air(outdoor_air_temperature)
+
+
+@expected("outdoor coil below outdoor air", HEATING)
+def outdoor_coil_below_outdoor_air(outdoor_air_temperature: float) -> Target | NoTarget | None:
+    """By the outdoor air."""
+    return targets.outdoor_coil_below_outdoor_air(outdoor_air_temperature)
+
+
+@expected("air rise", HEATING)
+def air_rise(outdoor_air_temperature: float) -> Target | NoTarget | None:
+    """By the outdoor air."""
+    return targets.air_rise(outdoor_air_temperature)
+
+
+@expected("heating capacity", HEATING)
+def heating_capacity(outdoor_air_temperature: float) -> Target | NoTarget | None:
+    """By the outdoor air."""
+    return targets.heating_capacity_ratio(outdoor_air_temperature)
+
+
+@expected("coefficient of performance", HEATING)
+def coefficient_of_performance(outdoor_air_temperature: float) -> Target | NoTarget | None:
+    """By the outdoor air."""
+    return targets.heating_performance(outdoor_air_temperature)
+
+
+@expected("compression ratio", HEATING)
+def compression_ratio_in_heating(
+    refrigerant: Refrigerant,
+    outdoor_air_temperature: float,
+    return_air_dry_bulb: float,
+    expected_condensing_over_return_air: Target,
+    expected_outdoor_coil_below_outdoor_air: Target,
+) -> Target | NoTarget | None:
+    """From the expected saturation temperatures in today's air; spread 9 %: 4 °F on the high and 3 °F on the low side."""
+    return _ratio(
+        refrigerant,
+        return_air_dry_bulb + expected_condensing_over_return_air.value,
+        outdoor_air_temperature - expected_outdoor_coil_below_outdoor_air.value,
+        0.09,
+    )
+
+
+def _ratio(refrigerant: Refrigerant, condensing: float, evaporating: float, spread: float) -> Target | None:
+    """Of the pressures at two temperatures, each the middle of bubble and dew temperature, which lie half the glide from it."""
+    half = refrigerant.glide / 2
+    high = saturation_pressure(refrigerant, "bubble", condensing - half)
+    low = saturation_pressure(refrigerant, "dew", evaporating + half)
+    return Target(high / low, spread * high / low, "cycle-physics", "typical") if high and low else None

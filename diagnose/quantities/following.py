@@ -26,7 +26,7 @@ class Work:
         there = set(present)
         steps = []
         for step in STEPS:
-            if there.issuperset(step.needs):
+            if there.issuperset(step.needs) and (not step.mode or step.mode in there):
                 steps.append(step)
                 there.add(step.name)
         self.steps = tuple(steps)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from diagnose.properties import Refrigerant, isentropic_efficiency, saturation_temperature
 from diagnose.quantities.air_side import SAME_AIR
 from diagnose.quantities.registry import quantity
+from diagnose.visit.fields import COOLING
 
 CYCLE = "moran-shapiro"  # textbook definition of the vapor-compression cycle
 
@@ -78,13 +79,13 @@ def subcooling(condensing_temperature: float, liquid_line_temperature: float) ->
     return condensing_temperature - liquid_line_temperature
 
 
-@quantity("difference", "coil outlet temperature - evaporating temperature", CYCLE)
+@quantity("difference", "coil outlet temperature - evaporating temperature", CYCLE, mode=COOLING)
 def coil_superheat(coil_outlet_temperature: float, evaporating_temperature: float) -> float | None:
     """Superheat where the suction line leaves the indoor coil, K."""
     return coil_outlet_temperature - evaporating_temperature
 
 
-@quantity("difference", "suction line temperature - coil outlet temperature", "common-practice")
+@quantity("difference", "suction line temperature - coil outlet temperature", "common-practice", mode=COOLING)
 def suction_line_warming(suction_line_temperature: float, coil_outlet_temperature: float) -> float | None:
     """Heat picked up between the indoor coil and the suction service valve, K."""
     return suction_line_temperature - coil_outlet_temperature
@@ -94,6 +95,7 @@ def suction_line_warming(suction_line_temperature: float, coil_outlet_temperatur
     "difference",
     "condensing temperature (middle of bubble and dew) - outdoor air temperature",
     "college-text-notes",
+    mode=COOLING,
 )
 def condensing_over_ambient(
     condensing_temperature: float, condensing_dew_temperature: float, outdoor_air_temperature: float
@@ -102,7 +104,12 @@ def condensing_over_ambient(
     return (condensing_temperature + condensing_dew_temperature) / 2 - outdoor_air_temperature
 
 
-@quantity("difference", "return air dry bulb - evaporating temperature (middle of bubble and dew)", "achr-airflow")
+@quantity(
+    "difference",
+    "return air dry bulb - evaporating temperature (middle of bubble and dew)",
+    "achr-airflow",
+    mode=COOLING,
+)
 def evaporator_temperature_difference(return_air_dry_bulb: float, evaporator_mean_temperature: float) -> float | None:
     """How far the evaporator is below the air that enters it, K."""
     return return_air_dry_bulb - evaporator_mean_temperature
@@ -113,8 +120,9 @@ def evaporator_temperature_difference(return_air_dry_bulb: float, evaporator_mea
     "condensing temperature (middle of bubble and dew) - return air dry bulb, where the supply air is not colder",
     CYCLE,
     shown=False,
+    mode=COOLING,
 )
-def condensing_over_return_air(
+def indoor_lift(
     condensing_temperature: float,
     condensing_dew_temperature: float,
     return_air_dry_bulb: float,
@@ -135,6 +143,7 @@ def condensing_over_return_air(
     "condensing temperature (middle of bubble and dew) - outdoor air temperature, where no return air was read",
     CYCLE,
     shown=False,
+    mode=COOLING,
 )
 def outdoor_lift(
     condensing_temperature: float,
@@ -148,13 +157,13 @@ def outdoor_lift(
     return (condensing_temperature + condensing_dew_temperature) / 2 - outdoor_air_temperature
 
 
-@quantity("difference", "outdoor air temperature - evaporating temperature", CYCLE, shown=False)
+@quantity("difference", "outdoor air temperature - evaporating temperature", CYCLE, shown=False, mode=COOLING)
 def evaporating_below_outdoor_air(evaporating_temperature: float, outdoor_air_temperature: float) -> float | None:
     """How far the refrigerant boils below the outdoor air, K: in cooling on a warm day, and in heating."""
     return outdoor_air_temperature - evaporating_temperature
 
 
-@quantity("difference", "liquid line temperature - outdoor air temperature", "maker-4shp16lt")
+@quantity("difference", "liquid line temperature - outdoor air temperature", "maker-4shp16lt", mode=COOLING)
 def liquid_line_approach(liquid_line_temperature: float, outdoor_air_temperature: float) -> float | None:
     """How near the liquid leaving the condenser comes to the outdoor air, K."""
     return liquid_line_temperature - outdoor_air_temperature

@@ -26,6 +26,7 @@ class Step:
     """One piece of work: what it is called, what it must have, what it may have, and the function.
 
     by: the reading from which it makes another reading that was not taken; where `by` is not there, that reading is left alone.
+    mode: what the machine must be doing, `cooling` or `heating`; empty where it holds in both.
     """
 
     name: str
@@ -38,6 +39,7 @@ class Step:
     shown: bool
     take: Callable[[Mapping[str, Any]], tuple[Any, ...]]  # what it must have, out of the values; KeyError if not there
     by: str = ""
+    mode: str = ""
 
     @property
     def reads(self) -> tuple[str, ...]:
@@ -50,7 +52,14 @@ EXPECTED = "expected "  # "expected superheat" is what superheat should be
 
 
 def _declare(
-    name: str, work: Callable[..., Any], kind: QuantityKind, formula: str, source: str, shown: bool, by: str = ""
+    name: str,
+    work: Callable[..., Any],
+    kind: QuantityKind,
+    formula: str,
+    source: str,
+    shown: bool,
+    by: str = "",
+    mode: str = "",
 ) -> None:
     needs: list[str] = []
     may_use: list[str] = []
@@ -58,7 +67,7 @@ def _declare(
         word = parameter.name.replace("_", " ")
         word = "SEER" if word == "seer" else word
         (needs if parameter.default is inspect.Parameter.empty else may_use).append(word)
-    STEPS.append(Step(name, tuple(needs), tuple(may_use), work, kind, formula, source, shown, _taking(needs), by))
+    STEPS.append(Step(name, tuple(needs), tuple(may_use), work, kind, formula, source, shown, _taking(needs), by, mode))
 
 
 def _taking(needs: list[str]) -> Callable[[Mapping[str, Any]], tuple[Any, ...]]:
@@ -68,23 +77,25 @@ def _taking(needs: list[str]) -> Callable[[Mapping[str, Any]], tuple[Any, ...]]:
 
 
 def quantity(
-    kind: QuantityKind, formula: str, source: str, shown: bool = True, by: str = ""
+    kind: QuantityKind, formula: str, source: str, shown: bool = True, by: str = "", mode: str = ""
 ) -> Callable[[Callable[P, float | None]], Callable[P, float | None]]:
-    """Declare a quantity named like the function. `formula` and `source` are what `diagnose why` prints; by: as in `Step`."""
+    """Declare a quantity named like the function. `formula`, `source`: what `diagnose why` prints; by, mode: as in `Step`."""
 
     def declare(work: Callable[P, float | None]) -> Callable[P, float | None]:
-        _declare(work.__name__.replace("_", " "), work, kind, formula, source, shown, by)
+        _declare(work.__name__.replace("_", " "), work, kind, formula, source, shown, by, mode)
         return work
 
     return declare
 
 
-def expected(of: str) -> Callable[[Callable[P, Target | NoTarget | None]], Callable[P, Target | NoTarget | None]]:
-    """Declare what the quantity `of` should be on a healthy machine."""
+def expected(
+    of: str, mode: str = ""
+) -> Callable[[Callable[P, Target | NoTarget | None]], Callable[P, Target | NoTarget | None]]:
+    """Declare what the quantity `of` should be on a healthy machine; mode: as in `Step`, so that each mode may have its own."""
 
     def declare(work: Callable[P, Target | NoTarget | None]) -> Callable[P, Target | NoTarget | None]:
         kind = next(step.kind for step in STEPS if step.name == of)
-        _declare(EXPECTED + of, work, kind, "", "", shown=False)
+        _declare(EXPECTED + of, work, kind, "", "", shown=False, mode=mode)
         return work
 
     return declare
@@ -94,6 +105,8 @@ def run(steps: Sequence[Step], values: Inputs) -> None:
     """Do the steps in order, each where its needs are there; results go into `values` by name, None is left out."""
     get = values.get
     for step in steps:
+        if step.mode and step.mode not in values:
+            continue
         try:
             arguments = step.take(values)
         except KeyError:
@@ -128,7 +141,7 @@ def leaves(steps: Sequence[Step], values: Mapping[str, Any]) -> Mapping[str, tup
     """
     found: dict[str, tuple[str, ...]] = {}
     for step in steps:
-        if step.name in values and (not step.by or step.by in values):
+        if step.name in values and (not step.by or step.by in values) and (not step.mode or step.mode in values):
             words: dict[str, None] = {}
             for word in step.reads:
                 if word in values:

@@ -16,7 +16,7 @@ from diagnose.quantities.following import Part, origins, work
 from diagnose.quantities.refrigerant_side import DRY
 from diagnose.quantities.steadiness import SteadinessFigures
 from diagnose.targets import NoTarget, Target
-from diagnose.visit import VALVES, Machine, Reading, Round, Visit
+from diagnose.visit import COOLING, DEFROSTED, MINUTES, VALVES, Machine, Reading, Round, Visit
 
 # A limit of error holds 95 of 100 readings, which for a normal distribution is two standard deviations.
 COVERAGE = 2.0
@@ -95,6 +95,7 @@ def inputs(machine: Machine, taken: Round, without: Collection[str] = ()) -> Inp
     values.update(machine.facts)
     values[STATION] = machine.station_pressure
     values[TABLE] = 0.0
+    values[machine.mode or COOLING] = True
     if machine.refrigerant is not None:
         values["refrigerant"] = machine.refrigerant
     if machine.metering is not None:
@@ -254,7 +255,7 @@ def _inside(name: str, values: Inputs) -> float:
 
 
 WET = 2.0  # efficiency that only wet vapour, or a clamp that reads cold, can seem to show
-_BY_THE_SPLIT = {"cooled space": -1.0, "condensing over return air": 1.0}
+_BY_THE_SPLIT = {"cooled space": -1.0, "indoor lift": 1.0}
 """Quantities that hold of a machine that cools (-1) or heats (1) the air."""
 
 
@@ -303,6 +304,7 @@ def _change(name: str, before: float, values: Inputs, after: Inputs) -> _Effect 
 
 _DIRECT: dict[str, QuantityKind] = {
     "outdoor air temperature": "temperature",
+    "return air dry bulb": "temperature",
     "discharge line temperature": "temperature",
     "suction pressure": "pressure",
     "liquid pressure": "pressure",
@@ -311,6 +313,7 @@ _DIRECT: dict[str, QuantityKind] = {
 BESIDE_STEPS: dict[str, QuantityKind] = {
     **_DIRECT,
     "running time": "time",
+    "time since defrost": "time",
     steadiness.SWING: "difference",
     **{f"{name} drift": "share drift" if share else "drift" for name, share in steadiness.FOLLOWED.items()},
 }
@@ -327,8 +330,10 @@ def _direct(visit: Visit, without: Collection[str]) -> dict[str, Estimate]:
         reading = visit.last.readings.get(name)
         if reading is not None and name not in without:
             found[name] = _plain(name, kind, absolute(reading, visit.machine), reading.error / COVERAGE, (name,))
-    if visit.last.minutes is not None:
-        found["running time"] = _plain("running time", "time", visit.last.minutes * 60.0, 0.0, ("minutes running",))
+    since = {"running time": (visit.last.minutes, MINUTES), "time since defrost": (visit.last.defrosted, DEFROSTED)}
+    for name, (minutes, line) in since.items():
+        if minutes is not None:
+            found[name] = _plain(name, "time", minutes * 60.0, 0.0, (line,))
     return found
 
 

@@ -17,7 +17,7 @@ from diagnose.report.wording import (
 )
 from diagnose.rulebook import machine_facts
 from diagnose.targets import NoTarget
-from diagnose.visit import System
+from diagnose.visit import HEATING, System
 from diagnose.visit.reason import Figures, Reason
 
 WAIT = "Wait 15 minutes after each change, then take all readings again."
@@ -70,6 +70,8 @@ def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
             f"{first}Recover the whole charge, evacuate, and weigh in exactly what the rating plate calls for. Never "
             f"{'add to' if low else 'trim'} this machine by temperatures: it holds too little, or burns."
         )
+    if d.visit.machine.mode == HEATING and not low:
+        return "Recover the whole charge, and weigh in what the rating plate and the line set call for."
     if low:
         return (
             "Find the leak, recover what is left, repair, test and evacuate, then weigh in the charge of the rating plate "
@@ -233,6 +235,9 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"Subcooling is {_of('subcooling', d)}, which does not fit a right charge well. Measure it again."
     ),
     "airflow-not-confirmed": "Nobody has confirmed the airflow, and every refrigerant reading depends on it.",
+    "weigh-in-heating": (
+        "In heating no gauge shows when the charge is right. Weigh it in, and confirm it in cooling weather."
+    ),
     "running-time-not-confirmed": "Nobody noted how long the machine had run. Before 15 minutes this verdict means nothing.",
     # A charge estimate is typically right on low or high with several faults at once, its amount is not, and charging by
     # subcooling alone is not reliable then (Hu and Yuill 2021, Energy and Buildings 111355, abstract, read).

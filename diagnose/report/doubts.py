@@ -216,6 +216,19 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "supply-air-above-return-air": _wrong_way_round(
         "the probes are swapped, the machine is heating, or it is not cooling at all"
     ),
+    "supply-air-below-return-air": _wrong_way_round(
+        "the probes are swapped, a defrost was running, or the machine is cooling: look, and note the mode"
+    ),
+    "vapor-line-below-liquid-line": _wrong_way_round(
+        "the clamps are swapped, or no hot gas comes: a defrost, cooling, or a reversing valve that has not shifted"
+    ),
+    "suction-tube-above-suction-line": _wrong_way_round(
+        "the clamps are swapped, or hold both on one spot and compare"
+    ),
+    "no-heat-in-heating": (
+        "The {quantity} cannot be {by:difference} the other way round while the machine heats. The {reading} or the {air} is "
+        "wrong, a defrost was running, or the machine is cooling."
+    ),
     "supply-wet-bulb-above-return": _wrong_way_round("the probes are swapped, or a wick is dry"),
     "drier-outlet-above-inlet": _wrong_way_round(
         "the two are swapped, or the clamps disagree: hold both on one spot and compare"
@@ -268,7 +281,7 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "the gauge must read zero. The standing pressure is {weight:use}."
     ),
     # -- the baseline ------------------------------------------------------------------------------------------------
-    "baseline-in-heating": _baseline("a baseline is used in cooling only"),
+    "baseline-other-mode": _baseline("a good day in cooling says nothing of a day in heating, nor the other way round"),
     "baseline-other-refrigerant": _baseline(
         "its refrigerant was {was} and is {now} today, so it is another machine or was converted"
     ),

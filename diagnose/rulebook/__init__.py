@@ -3,7 +3,17 @@
 pydantic and YAML stand at the door only (`models`, `reading`, `checking`): a compiled book is plain frozen values.
 """
 
-from diagnose.rulebook.book import Applying, Rule, Rulebook, RuleError, applies, check_for, machine_facts, steps_for
+from diagnose.rulebook.book import (
+    Applying,
+    Rule,
+    Rulebook,
+    RuleError,
+    applies,
+    check_for,
+    in_its_mode,
+    machine_facts,
+    steps_for,
+)
 from diagnose.rulebook.data import NotABook, from_data, to_data
 from diagnose.rulebook.entries import MACHINE_FACTS, Conditions
 from diagnose.rulebook.load import is_whole, load_rules
@@ -19,6 +29,7 @@ __all__ = [
     "applies",
     "check_for",
     "from_data",
+    "in_its_mode",
     "is_whole",
     "load_rules",
     "machine_facts",

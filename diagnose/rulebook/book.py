@@ -26,7 +26,7 @@ from diagnose.rulebook.entries import (
 from diagnose.rulebook.judgement import Judgement, judgement_of
 from diagnose.rulebook.matcher.patterns import Pattern
 from diagnose.rulebook.matcher.plain import PlainMatcher
-from diagnose.visit.fields import CAPILLARY, FIXED_ORIFICE, METERING_DEVICE, RUNNING_AT
+from diagnose.visit.fields import CAPILLARY, COOLING, FIXED_ORIFICE, HEATING, METERING_DEVICE, RUNNING_AT
 from diagnose.yamlfile import InputProblems
 
 if TYPE_CHECKING:
@@ -76,6 +76,14 @@ class Rule:
     def id(self) -> str:
         """The rule's id, unique in the book."""
         return self.entry.id
+
+    def speaks_of(self, facts: Mapping[str, str], conditions: Conditions | None = None) -> bool:
+        """Whether it holds of a machine with these facts; evidence that does not name the mode is for cooling.
+
+        conditions: those of `applies` that are asked for, all unless they are given.
+        """
+        asked = self.applies if conditions is None else conditions
+        return (in_its_mode if self.kind == "evidence" else applies)(asked, facts)
 
     def contains(self, general: Rule) -> bool:
         """Whether this rule asks for everything the general one asks for, and for more.
@@ -191,6 +199,37 @@ class Rulebook:
         """Findings that are looked at, not worked out."""
         return {name: entry for name, entry in self.findings.items() if entry.seen}
 
+    def about(self, facts: Mapping[str, str]) -> Rulebook:
+        """The book with the faults that such a machine can have (see `machine_facts`); worked out once for each set."""
+        kept = tuple(name for name, entry in self.faults.items() if applies(entry.applies, facts))
+        if len(kept) == len(self.faults):
+            return self
+        found = self._about.get(kept)
+        if found is None:
+            found = self._about[kept] = self._with(kept, self.rules)
+        return found
+
+    def in_mode(self, mode: str) -> Rulebook:
+        """The book as it is taught for one mode, of any machine: its faults, its rules and its limits."""
+        facts = {"mode": mode}
+        kept = tuple(name for name, entry in self.faults.items() if applies(_of_mode(entry.applies), facts))
+        rules = tuple(rule for rule in self.rules if rule.speaks_of(facts, _of_mode(rule.applies)))
+        findings = {
+            name: replace(
+                entry, scales=tuple(scale for scale in entry.scales if applies(_of_mode(scale.applies), facts))
+            )
+            for name, entry in self.findings.items()
+        }
+        return replace(self._with(kept, rules), findings=findings)
+
+    def _with(self, kept: tuple[str, ...], rules: tuple[Rule, ...]) -> Rulebook:
+        faults = {name: self.faults[name] for name in kept}
+        return replace(self, faults=faults, rules=tuple(r for r in rules if not r.fault or r.fault in faults))
+
+    @cached_property
+    def _about(self) -> dict[tuple[str, ...], Rulebook]:
+        return {}
+
     def evidence(self, fault: str) -> tuple[Rule, ...]:
         """The rules for and against one fault."""
         return self._by_fault.get(fault, ())
@@ -220,7 +259,7 @@ class Rulebook:
         key = tuple(sorted((name, word) for name, word in facts.items() if name in self._asked))
         found = self._kept.get(key)
         if found is None:
-            rules = tuple(rule for rule in self.rules if applies(rule.applies, facts))
+            rules = tuple(rule for rule in self.rules if rule.speaks_of(facts))
             patterns = (Pattern(r.id, r.when, r.either, r.concludes) for r in rules if r.when or r.either)
             found = self._kept[key] = Applying(rules, tuple(patterns), self.more_special)
         return found
@@ -228,7 +267,7 @@ class Rulebook:
     @cached_property
     def _asked(self) -> frozenset[str]:
         """The machine facts that any rule asks for."""
-        return frozenset(name for rule in self.rules for name, _ in rule.applies)
+        return frozenset(name for rule in self.rules for name, _ in rule.applies) | {"mode"}
 
     @cached_property
     def _kept(self) -> dict[tuple[tuple[str, str], ...], Applying]:
@@ -271,8 +310,8 @@ def machine_facts(machine: Machine) -> dict[str, str]:
     facts["charging"] = charging(machine)
     if machine.words.get("compressor") in ("two-stage", "inverter"):
         facts.setdefault(RUNNING_AT, "not stated")
-    if machine.mode:
-        facts["mode"] = machine.mode
+    facts["mode"] = machine.mode or COOLING
+    facts["heating target"] = "not stated" if machine.fact("rated heating subcooling") is None else "stated"
     if machine.metering:
         facts["metering"] = machine.metering
         facts.setdefault(METERING_DEVICE, "orifice" if machine.metering == FIXED_ORIFICE else machine.metering)
@@ -286,3 +325,14 @@ def machine_facts(machine: Machine) -> dict[str, str]:
 def applies(conditions: Conditions, facts: Mapping[str, str]) -> bool:
     """Whether every machine fact asked for is known and has one of the words."""
     return all(facts.get(name) in words for name, words in conditions)
+
+
+def _of_mode(conditions: Conditions) -> Conditions:
+    return tuple(condition for condition in conditions if condition[0] == "mode")
+
+
+def in_its_mode(conditions: Conditions, facts: Mapping[str, str]) -> bool:
+    """The same for what speaks of a fault: where it does not name the mode, it speaks of cooling."""
+    return applies(conditions, facts) and (
+        facts.get("mode") != HEATING or any(name == "mode" for name, _ in conditions)
+    )

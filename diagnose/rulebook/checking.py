@@ -245,6 +245,7 @@ def _fault(known: Known, placed: Placed[WrittenFaultEntry], kept: list[int] | No
             known.bad(here, "this is the fault itself", "Name another fault.", key=True)
         elif other not in known.faults:
             known.missing(here, other, "a fault", known.faults, key=True)
+    known.applies(spot / "applies", entry.applies)
     if entry.repair is not None:
         for part, steps in (("do", entry.repair.do), ("cautions", entry.repair.cautions)):
             for i, step in enumerate(steps):

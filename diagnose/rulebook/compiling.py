@@ -110,6 +110,7 @@ def fault(w: WrittenFaultEntry) -> FaultEntry:
         charge=w.charge,
         what=w.what,
         looks_like=w.looks_like,
+        applies=conditions(w.applies),
         brings=tuple(_brings(each) for each in w.brings),
         repair=_repair(w.repair) if w.repair else None,
         lesson=_lesson(w.lesson) if w.lesson else None,

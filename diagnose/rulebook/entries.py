@@ -35,7 +35,9 @@ MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
     METERING_DEVICE: ("orifice", CAPILLARY, *VALVES),
     # Weight only: a capillary tube, a charge below 1 kg, or a refrigerant of class A3 (`book.charging`).
     "charging": ("weight only", "weight and temperatures"),
-    **{name: CHOICES[name] for name in ("kind", "compressor", "condenser cooled by", "metering place")},
+    **{name: CHOICES[name] for name in ("kind", "compressor", "condenser cooled by", "metering place", "accumulator")},
+    # Whether the maker's heating chart says what subcooling should be (`rated heating subcooling`).
+    "heating target": ("stated", "not stated"),
     # Not stated: on a machine that has more than one.
     RUNNING_AT: (*CHOICES[RUNNING_AT], "not stated"),
 }
@@ -225,6 +227,7 @@ class FaultEntry:
     charge: Literal["low", "high", "right"] | None
     what: str
     looks_like: Mapping[str, str]
+    applies: Conditions
     brings: tuple[Brings, ...]
     repair: Repair | None
     lesson: Lesson | None

@@ -127,6 +127,7 @@ class WrittenFaultEntry(Written):
     )
     what: Text = Field(description="What it is, in words a first-year apprentice understands.")
     looks_like: dict[str, Text] = Field({}, description="Other faults that look like it, and how to tell them apart.")
+    applies: Applies = Field({}, description="Machine facts: only such machines can have it.")
     brings: list[WrittenBrings] = Field(
         [], description="Findings that it makes by itself, so that they are no reason to look for a second fault."
     )

@@ -15,6 +15,17 @@ from diagnose.targets.charge import (
     tube_bore,
 )
 from diagnose.targets.expected import F, NoTarget, Target
+from diagnose.targets.heating import (
+    HEATING_CHARTS,
+    air_rise,
+    condensing_over_return_air,
+    heating_capacity_ratio,
+    heating_performance,
+    heating_subcooling,
+    orifice_subcooling_in_heating,
+    orifice_superheat_in_heating,
+    outdoor_coil_below_outdoor_air,
+)
 from diagnose.targets.protocol import (
     MINIMUM_TARGET_SUPERHEAT,
     Cells,
@@ -41,6 +52,7 @@ from diagnose.targets.typical import (
 
 __all__ = [
     "CFM_PER_TON",
+    "HEATING_CHARTS",
     "MINIMUM_TARGET_SUPERHEAT",
     "ORDINARY_SUCTION_SUPERHEAT",
     "OUNCE_PER_FOOT",
@@ -50,15 +62,23 @@ __all__ = [
     "F",
     "NoTarget",
     "Target",
+    "air_rise",
     "airflow_capacity_ratio",
     "capacity_ratio",
     "charge_deviation",
     "charge_slopes",
     "condensing_over_ambient",
+    "condensing_over_return_air",
     "evaporator_temperature_difference",
+    "heating_capacity_ratio",
+    "heating_performance",
+    "heating_subcooling",
     "line_charge",
     "liquid_line_approach",
     "neighbors",
+    "orifice_subcooling_in_heating",
+    "orifice_superheat_in_heating",
+    "outdoor_coil_below_outdoor_air",
     "power_ratio",
     "published_line_charge",
     "subcooling",

@@ -1,12 +1,16 @@
 """The visit file: machine, readings, what was seen; instrument errors; plausibility."""
 
-from diagnose.visit.fields import FIXED_ORIFICE, INSTRUMENTS, READINGS, VALVES
+from diagnose.visit.fields import COOLING, DEFROSTED, FIXED_ORIFICE, HEATING, INSTRUMENTS, MINUTES, READINGS, VALVES
 from diagnose.visit.model import LineSet, Machine, Reading, Round, System, Visit
 from diagnose.visit.reading import VisitError, read_visit, visit_from, visit_in
 
 __all__ = [
+    "COOLING",
+    "DEFROSTED",
     "FIXED_ORIFICE",
+    "HEATING",
     "INSTRUMENTS",
+    "MINUTES",
     "READINGS",
     "VALVES",
     "LineSet",

@@ -14,6 +14,9 @@ from diagnose.units import IN_H2O, INCH, PSI, Kind
 
 Section = Literal["machine", "line set", "instruments", "readings"]
 MINUTES = "minutes running"
+DEFROSTED = "minutes since defrost"
+COOLING = "cooling"  # also where nobody says it
+HEATING = "heating"
 RUNNING_AT = "running at"
 FIXED_ORIFICE = "fixed orifice"
 VALVES = ("TXV", "EEV")
@@ -207,8 +210,8 @@ FIELDS: tuple[Field | Word, ...] = (
     Word("machine", "metering place", "Where the metering device is: outdoors, both service ports are on its low side.",
          ("indoors", "outdoors"), "Metering device indoors or outdoors", 0, ("indoors", "outdoors"),
          {"indoor": "indoors", "outdoor": "outdoors"}),
-    Word("machine", "accumulator", "Whether the suction line has one; noted and not used.", ("yes", "no"),
-         "Suction line accumulator", 0, ("yes", "no"), {"true": "yes", "false": "no", "none": "no"}),
+    Word("machine", "accumulator", "Whether the suction line has one: spare liquid lies in it, above all in heating.",
+         ("yes", "no"), "Suction line accumulator", 0, ("yes", "no"), {"true": "yes", "false": "no", "none": "no"}),
     _fact("nominal capacity", "capacity", "From the rating plate or the model number.", ("3 ton", "10.5 kW"), 500.0, 2.0e6,
           "Nominal capacity", 6),
     _fact("SEER", "number", "From the rating plate; a plain number.", ("14",), 4.0, 45.0, "SEER", 5),
@@ -216,6 +219,8 @@ FIELDS: tuple[Field | Word, ...] = (
           "SEER2"),
     _fact("rated subcooling", "difference", "From the rating plate of the outdoor unit; a difference.", ("10 F", "5.5 K"),
           0.5, 20.0, "Rated subcooling on the plate (TXV, EEV)", 4),
+    _fact("rated heating subcooling", "difference", "In heating, from the maker's chart for this weather; a difference.",
+          ("15 F", "8 K"), 0.5, 30.0, "Subcooling in heating, where the maker states one"),
     _fact("rated superheat", "difference", "From the maker's papers; a difference.", ("12 F", "7 K"), 0.5, 25.0,
           "Rated superheat, where the maker states one"),
     _fact("rated current", "current", "Of the compressor, from the rating plate.", ("17 A",), 0.5, 500.0,
@@ -258,11 +263,16 @@ FIELDS: tuple[Field | Word, ...] = (
     _instrument("manometer", "For the pressure in ducts.", ("2 %", "0.02 inH2O", "5 Pa"),
                 Instrument(0.02, 2.5, "small pressure", "common practice, no source"),
                 0.25, 0.25 * IN_H2O, "half of what a good duct has would go unseen"),
+    _instrument("power meter", "Clamp-on power meter, or the meter of the house timed.", ("5 %", "0.1 kW"),
+                Instrument(0.05, 0.0, "capacity", "common practice, no source"),
+                0.20, 1000.0, "the plate of the machine is as good a guess"),
     _instrument("current clamp", "Clamp-on ammeter.", ("3 %", "0.5 A"),
                 Instrument(0.03, 0.1, "current", "common practice, no source"),
                 0.20, 10.0, "a clamp that is off by more is not closed round one lead"),
     Field("readings", MINUTES, "time", "How long the machine had run by then.", ("15 min", "15"), 0.0, 7 * 86400.0,
           "Minutes running", 1),
+    Field("readings", DEFROSTED, "time", "In heating: how long ago the last defrost ended.", ("20 min", "20"), 0.0, 7 * 86400.0,
+          "Minutes since the last defrost ended, if you heard one"),
     _gauge("suction pressure", "at the suction service valve", "118 psig", "8.1 bar gauge", 2),
     _gauge("liquid pressure", "at the liquid service valve", "306 psig", "21.1 bar gauge", 4),
     _pipe("suction line temperature", "on the suction line near its service valve, clean pipe, insulated", "61 F", "16 C", 3),
@@ -278,18 +288,26 @@ FIELDS: tuple[Field | Word, ...] = (
     _air("return air wet bulb", "in the return duct near the indoor coil, wick wet and clean", "63 F", "17 C", 8),
     _reading("return air relative humidity", "percent", "humidity meter", "in the return duct near the indoor coil", ("50 %",),
              0.0, 1.0, 9),
-    _air("supply air dry bulb", "in the supply duct, out of sight of the coil", "56 F", "13 C", 10),
+    _air("supply air dry bulb", "in the supply duct, out of sight of the coil", "56 F", "13 C", 10, high=180.0),
     _air("supply air wet bulb", "in the supply duct, out of sight of the coil, wick wet and clean", "54 F", "12 C"),
     _reading("supply air relative humidity", "percent", "humidity meter", "in the supply duct", ("90 %",), 0.0, 1.0),
     _reading("airflow", "airflow", "airflow meter", "through the indoor coil", ("1180 cfm", "560 L/s"), 0.0, 60.0),
     _reading("external static pressure", "small pressure", "manometer", "across the indoor unit, supply plus return side",
              ("0.5 inH2O", "125 Pa"), -100.0, 1500.0),
+    _reading("electric power", "capacity", "power meter", "into the whole machine, outdoor and indoor unit", ("2.3 kW",),
+             0.0, 1.0e6),
     _reading("compressor current", "current", "current clamp", "on one compressor lead", ("12 A",), 0.0, 500.0),
     _pipe("drier inlet temperature", "on the liquid line upstream of the filter drier", "90 F", "32 C"),
     _pipe("drier outlet temperature", "on the liquid line downstream of the filter drier", "89.5 F", "31.9 C"),
     _pipe("metering inlet temperature", "on the liquid line just ahead of the metering device", "88 F", "31 C"),
     _gauge("metering inlet pressure", "on the liquid line just ahead of the metering device, at its service port", "300 psig",
            "20.7 bar gauge"),
+    _pipe("vapour line temperature", "in heating, on the larger line at the service valve of the outdoor unit: hot gas",
+          "150 F", "66 C", high=400.0),
+    _gauge("vapour line pressure", "in heating, at the service valve of the larger line, on the high side then", "320 psig",
+           "22.1 bar gauge"),
+    _pipe("valve tube temperature", "in heating, on the tube that brings suction gas to the reversing valve, a hand's breadth "
+          "from its body", "34 F", "1.1 C"),
     _pipe("coil outlet temperature", "on the suction line where it leaves the indoor coil", "55 F", "13 C"),
     _air("condenser leaving air temperature", "in the air leaving the outdoor fan", "102 F", "39 C", high=180.0),
     _gauge("standing pressure", "on either side, machine off and both sides equal", "222 psig", "15.3 bar gauge"),

@@ -31,10 +31,14 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Round:
-    """Readings taken together, `minutes` after the machine was started (None: nobody noted it)."""
+    """Readings taken together, `minutes` after the machine was started (None: nobody noted it).
+
+    defrosted: minutes since the last defrost ended, in heating; None where nobody heard one.
+    """
 
     minutes: float | None
     readings: Mapping[str, Reading]
+    defrosted: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from dataclasses import replace
 from diagnose import yamlfile
 from diagnose.visit.baseline_path import NoBaseline, baseline_document
 from diagnose.visit.copying import Hostile, copied
-from diagnose.visit.fields import INSTRUMENTS, LONGEST_REMARK, REMARKS, SECTIONS, Instrument
+from diagnose.visit.fields import HEATING, INSTRUMENTS, LONGEST_REMARK, REMARKS, SECTIONS, Instrument
 from diagnose.visit.instruments import read_instruments
 from diagnose.visit.machine import of_both, read_machine
 from diagnose.visit.model import Machine, System, Visit
@@ -78,7 +78,7 @@ def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None) -> V
             sheet.unknown((), word, SECTIONS, "a part of a visit")
     limits = read_instruments(sheet, top.get("instruments"), INSTRUMENTS if inherited is None else inherited)
     machine = read_machine(sheet, top.get("machine"))
-    rounds = read_rounds(sheet, top.get("readings"), limits)
+    rounds = read_rounds(sheet, top.get("readings"), limits, machine.mode == HEATING)
     if sheet.as_gauge:
         written = next(iter(sheet.as_gauge.values()))
         sheet.note(Reason("taken-as-gauge", {"readings": tuple(sheet.as_gauge), "written": written}))

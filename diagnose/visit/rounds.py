@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 
-from diagnose.visit.fields import CARRIED_MINUTES, MINUTES, READINGS, ROUND, Instrument
+from diagnose.visit.fields import CARRIED_MINUTES, DEFROSTED, MINUTES, READINGS, ROUND, Instrument
 from diagnose.visit.model import Reading, Round
 from diagnose.visit.reason import Reason
 from diagnose.visit.sheet import At, Sheet, quoted
@@ -18,13 +18,13 @@ _BOTH = re.compile(
 )
 
 
-def read_rounds(sheet: Sheet, value: object, limits: Mapping[str, Instrument]) -> tuple[Round, ...]:
+def read_rounds(sheet: Sheet, value: object, limits: Mapping[str, Instrument], heating: bool) -> tuple[Round, ...]:
     """One round or several, in the order of their minutes."""
     if isinstance(value, list):
-        found = [_one_round(sheet, item, ("readings", i), limits) for i, item in enumerate(value)]
+        found = [_one_round(sheet, item, ("readings", i), limits, heating) for i, item in enumerate(value)]
         given = [item.get(MINUTES) is not None if isinstance(item, Mapping) else item is not None for item in value]
     else:
-        found, given = [_one_round(sheet, value, ("readings",), limits)], [True]
+        found, given = [_one_round(sheet, value, ("readings",), limits, heating)], [True]
     if len(found) > 1:
         for i, each in enumerate(found):
             if each.minutes is None and not given[i]:  # one that was given and could not be read is told already
@@ -58,19 +58,27 @@ def _with_the_air_before(sheet: Sheet, rounds: list[Round]) -> Round:
     return replace(last, readings={**last.readings, **carried})
 
 
-def _one_round(sheet: Sheet, value: object, at: At, limits: Mapping[str, Instrument]) -> Round:
-    minutes: float | None = None
+_IN_COOLING = {
+    "vapour line temperature": "suction line temperature",
+    "vapour line pressure": "suction pressure",
+}
+"""The larger line carries hot gas in heating alone."""
+
+
+def _one_round(sheet: Sheet, value: object, at: At, limits: Mapping[str, Instrument], heating: bool) -> Round:
+    times: dict[str, float] = {}
     readings: dict[str, Reading] = {}
     taken: set[str] = set()
     for word, here, item in sheet.lines(value, at, "readings", ROUND, "a reading"):
         if item is None:  # a line left empty on a form is a reading not taken
             continue
-        if word == MINUTES:
+        if word in (MINUTES, DEFROSTED):
             time = sheet.measured(item, ROUND[word], here)
             if time is not None and not ROUND[word].low <= time.value <= ROUND[word].high:
-                sheet.bad(here, f"`{word}`: {quoted(item)} is not possible", "Write minutes since the start.")
+                since = "the start" if word == MINUTES else "the defrost ended"
+                sheet.bad(here, f"`{word}`: {quoted(item)} is not possible", f"Write minutes since {since}.")
             elif time is not None:
-                minutes = time.value / 60.0
+                times[word] = time.value / 60.0
             continue
         if word == "liquid pressure" and "discharge" in str(here[-1]).lower():
             sheet.note(Reason("discharge-pressure-as-liquid", {"least": 0.5, "most": 1.5}))
@@ -79,10 +87,18 @@ def _one_round(sheet: Sheet, value: object, at: At, limits: Mapping[str, Instrum
                 sheet.bad(here, f"`{name}` is written twice, once behind a `/`", "Keep one of them.")
                 continue
             taken.add(name)
+            name = name if heating else _IN_COOLING.get(name, name)
+            if name in readings:
+                sheet.bad(
+                    here,
+                    f"`{name}` is written twice: in cooling the vapour line is the suction line",
+                    "Keep one of them.",
+                )
+                continue
             reading = _reading(sheet, name, each, here, limits)
             if reading is not None:
                 readings[name] = reading
-    return Round(minutes, readings)
+    return Round(times.get(MINUTES), readings, times.get(DEFROSTED))
 
 
 def _reading(sheet: Sheet, word: str, value: object, at: At, limits: Mapping[str, Instrument]) -> Reading | None:

@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
-from diagnose.visit.fields import FIELDS, LINES, MINUTES, Field, Section
+from diagnose.visit.fields import DEFROSTED, FIELDS, LINES, MINUTES, Field, Section
 
 _SHORT: Mapping[str, str] = MappingProxyType({
     "temp": "temperature", "temps": "temperature", "press": "pressure", "pres": "pressure", "db": "dry bulb",
@@ -43,7 +43,7 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "equalised pressure": ("standing pressure",),
         "suction line": ("suction line temperature",), "suction temperature": ("suction line temperature",),
         "vapour line": ("suction line temperature",), "vapour temperature": ("suction line temperature",),
-        "vapour line temperature": ("suction line temperature",), "gas line temperature": ("suction line temperature",),
+        "gas line temperature": ("suction line temperature",),
         "big line temperature": ("suction line temperature",), "small line temperature": ("liquid line temperature",),
         "suction pipe temperature": ("suction line temperature",), "slt": ("suction line temperature",),
         "liquid line": ("liquid line temperature",), "liquid temperature": ("liquid line temperature",),
@@ -99,6 +99,11 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "condenser air outlet temperature": ("condenser leaving air temperature",),
         "condenser discharge air temperature": ("condenser leaving air temperature",),
         "standing temperature": ("standing air temperature",),
+        "reversing valve tube temperature": ("valve tube temperature",),
+        "suction tube temperature": ("valve tube temperature",),
+        "tube temperature": ("valve tube temperature",), "power": ("electric power",), "input power": ("electric power",),
+        "power input": ("electric power",), "watts": ("electric power",), "system power": ("electric power",),
+        "defrost": (DEFROSTED,), "minutes after defrost": (DEFROSTED,), "time since defrost": (DEFROSTED,),
         "minutes": (MINUTES,), "running time": (MINUTES,), "run time": (MINUTES,), "runtime": (MINUTES,),
         "time running": (MINUTES,), "run minutes": (MINUTES,), "running minutes": (MINUTES,),
     },
@@ -111,6 +116,7 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "cooling capacity": ("nominal capacity",), "rated capacity": ("nominal capacity",),
         "subcooling": ("rated subcooling",), "target subcooling": ("rated subcooling",),
         "design subcooling": ("rated subcooling",), "nameplate subcooling": ("rated subcooling",),
+        "heating subcooling": ("rated heating subcooling",), "target heating subcooling": ("rated heating subcooling",),
         "superheat": ("rated superheat",), "design superheat": ("rated superheat",),
         "charge": ("factory charge",), "nameplate charge": ("factory charge",), "refrigerant charge": ("factory charge",),
         "factory refrigerant charge": ("factory charge",), "rated charge": ("factory charge",),
@@ -130,7 +136,7 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "thermometers": ("pipe clamps", "air thermometers"), "thermometer": ("pipe clamps", "air thermometers"),
         "air thermometer": ("air thermometers",), "hygrometer": ("humidity meter",), "flow hood": ("airflow meter",),
         "ammeter": ("current clamp",), "current meter": ("current clamp",), "digital gauge": ("digital gauges",),
-        "digital manifold": ("digital gauges",),
+        "digital manifold": ("digital gauges",), "watt meter": ("power meter",), "wattmeter": ("power meter",),
     },
 })  # fmt: skip
 """By part of a visit, in the words of `_plain`: the lines that can be meant."""

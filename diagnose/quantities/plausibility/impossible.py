@@ -24,7 +24,7 @@ from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.misreadings import gauge_at_rest, misread
 from diagnose.quantities.plausibility.view import ATMOSPHERE, Doubt, ReadingsView, around, ramp, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
-from diagnose.visit import Visit
+from diagnose.visit import HEATING, Visit
 from diagnose.visit.reason import Reason
 
 FREEZING = 273.15  # K
@@ -34,8 +34,8 @@ NOT_YET = 0.499  # weight up to which a pressure within the table is doubted: no
 def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: PlausibilityLimits) -> tuple[Doubt, ...]:
     """Everything doubtful about the last round, most far-reaching first, each with its weight."""
     view = ReadingsView(visit, estimates, limits)
-    if visit.machine.mode == "heating":  # the coils have changed places, and with them most of what cannot be
-        return doubts_of_any_machine(visit, estimates, limits)
+    if visit.machine.mode == HEATING:  # the coils have changed places, and with them much of what cannot be
+        return _in_heating(view)
     others = [*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_COOLING), *_frozen_wick(view), *_humidity(view)]
     others += beyond_the_plate(view)
     unusable = [*_swapped_pressures(view), *_vacuum(view)]
@@ -61,6 +61,17 @@ def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: Plausibility
     if idle < 1:
         rest += [doubt.after(doubted) for doubt in same_air(view)]
     return _weighed([*unusable, *standing, *wrong, *rest, *others])
+
+
+def _in_heating(view: ReadingsView) -> tuple[Doubt, ...]:
+    """What cannot be of a heat pump that heats; slips that only the habits of cooling would show are not looked for."""
+    others = [*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_HEATING), *_frozen_wick(view), *_humidity(view)]
+    others += [*beyond_the_plate(view), *_digital_gauge(view)]
+    unusable = [*_swapped_pressures(view), *_vacuum(view), *_beyond_the_table(view)]
+    standing = [doubt.after(taken(unusable)) for doubt in _not_pumping(view)]
+    idle = taken([*unusable, *standing])
+    rest = [*_superheat(view), *_subcooling(view), *_discharge(view), *_heat_flows(view)] if idle < 1 else []
+    return _weighed([*unusable, *standing, *(doubt.after(idle) for doubt in rest), *others])
 
 
 def _weighed(found: Iterable[Doubt]) -> tuple[Doubt, ...]:
@@ -132,7 +143,9 @@ _OF_RUNNING = (
     "superheat", "coil superheat", "subcooling", "condensing over ambient", "evaporator temperature difference",
     "evaporating temperature", "condensing temperature", "compression ratio", "discharge superheat",
     "compressor efficiency", "air temperature split", "condenser air rise", "cooling capacity", "liquid line drop",
-    "liquid line pressure loss", "drier temperature drop", "current ratio",
+    "liquid line pressure loss", "drier temperature drop", "current ratio", "condensing over return air",
+    "outdoor coil below outdoor air", "air rise", "heating capacity", "coefficient of performance", "high side pressure loss",
+    "suction tubes difference",
 )  # fmt: skip
 
 
@@ -205,9 +218,8 @@ def _digital_gauge(view: ReadingsView) -> Iterator[Doubt]:
         ).times(view.beyond(abs(shown - worked_out[0]), math.hypot(view.error(name), worked_out[1])))
 
 
-def _suction(view: ReadingsView) -> Iterator[Doubt]:
-    superheat = view.quantity("superheat")
-    line, outdoor = view.value("suction line temperature"), view.value("outdoor air temperature")
+def _superheat(view: ReadingsView) -> Iterator[Doubt]:
+    superheat, line = view.quantity("superheat"), view.value("suction line temperature")
     if superheat is None:
         return
     read = "suction line temperature" if line is not None else "gauge superheat"
@@ -220,8 +232,13 @@ def _suction(view: ReadingsView) -> Iterator[Doubt]:
         set_aside=(read,),
         holds_charge=True,
     ).times(view.beyond(-superheat[0], superheat[1], view.glide))
-    subcooling = view.quantity("subcooling")
-    if outdoor is not None and line is not None:
+
+
+def _suction(view: ReadingsView) -> Iterator[Doubt]:
+    yield from _superheat(view)
+    superheat, subcooling = view.quantity("superheat"), view.quantity("subcooling")
+    line, outdoor = view.value("suction line temperature"), view.value("outdoor air temperature")
+    if superheat is not None and outdoor is not None and line is not None:
         liquid = 1.0 if subcooling is None else around(subcooling[0], *view.limits.air_subcooling)
         yield Doubt(
             Reason("suction-clamp-reads-air", {"line": line, "liquid_in_condenser": subcooling is not None}),
@@ -265,14 +282,8 @@ def _liquid(view: ReadingsView) -> Iterator[Doubt]:
             set_aside=(read,),
             holds_charge=True,
         ).times(view.beyond(-approach[0], approach[1]))
+    yield from _subcooling(view)
     subcooling = view.quantity("subcooling")
-    if subcooling is not None:
-        yield Doubt(
-            Reason("liquid-line-too-warm", {"by": -subcooling[0]}),
-            readings=(read, "liquid pressure"),
-            set_aside=(read,),
-            holds_charge=True,
-        ).times(view.beyond(-subcooling[0], subcooling[1], view.glide))
     if subcooling is not None and approach is not None:
         yield Doubt(Reason("liquid-clamp-reads-air"), readings=(read, "outdoor air temperature")).times(
             min(
@@ -280,6 +291,35 @@ def _liquid(view: ReadingsView) -> Iterator[Doubt]:
                 around(subcooling[0], *view.limits.liquid_air_subcooling),
             )
         )
+
+
+def _subcooling(view: ReadingsView) -> Iterator[Doubt]:
+    subcooling = view.quantity("subcooling")
+    read = "gauge subcooling" if view.value("liquid line temperature") is None else "liquid line temperature"
+    if subcooling is not None:
+        yield Doubt(
+            Reason("liquid-line-too-warm", {"by": -subcooling[0]}),
+            readings=(read, "liquid pressure"),
+            set_aside=(read,),
+            holds_charge=True,
+        ).times(view.beyond(-subcooling[0], subcooling[1], view.glide))
+
+
+def _heat_flows(view: ReadingsView) -> Iterator[Doubt]:
+    """Heat flows from the outdoor air into the outdoor coil, and from the indoor coil into the air of the house."""
+    for name, reading, air in (
+        ("outdoor coil below outdoor air", "suction pressure", "outdoor air temperature"),
+        ("condensing over return air", "liquid pressure", "return air dry bulb"),
+    ):
+        difference = view.quantity(name)
+        if difference is not None:
+            yield Doubt(
+                Reason("no-heat-in-heating", {"quantity": name, "reading": reading, "air": air, "by": -difference[0]}),
+                readings=(reading, air),
+                spoils=(name, "compression ratio"),
+                holds_charge=True,
+                check="note-the-mode",
+            ).times(view.beyond(-difference[0], difference[1]))
 
 
 def _discharge(view: ReadingsView) -> Iterator[Doubt]:
@@ -330,6 +370,22 @@ _WARMER_COOLING = (
         ("condenser leaving air temperature",),
     ),
 )  # fmt: skip
+_WARMER_HEATING = (
+    _both("supply-air-below-return-air", "supply air dry bulb", "return air dry bulb"),
+    _both("drier-outlet-above-inlet", "drier inlet temperature", "drier outlet temperature"),
+    _Order(
+        "vapor-line-below-liquid-line",
+        "vapour line temperature",
+        "liquid line temperature",
+        ("vapour line temperature",),
+    ),
+    _Order(
+        "suction-tube-above-suction-line",
+        "suction line temperature",
+        "valve tube temperature",
+        ("valve tube temperature",),
+    ),
+)
 _NOT_COOLING = ("return air dry bulb", "supply air dry bulb")  # so the machine may not be cooling at all
 _HOLD_CHARGE = {"return air wet bulb", "suction line temperature"}  # readings by which the charge is judged
 

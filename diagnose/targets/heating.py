@@ -1,0 +1,95 @@
+"""What a sound heat pump reads while it heats, by the outdoor air. Everything K, SI.
+
+Lines through two makers' printed charts for machines that are right (tests/reference/heating_charts.csv: R-410A, 70 °F return
+air), so every spread is wider than theirs: two series are few. Outside 0 to 65 °F outdoors the lines are held at their ends.
+"""
+
+from diagnose.targets.expected import F, Target, fahrenheit, usable
+
+HEATING_CHARTS = "heating-charts"
+OWN_SIMULATOR = "own-simulator"
+
+
+def _at(outdoor: float, at_47: float, slope: float) -> float:
+    """A line through its value at 47 °F outdoors, the rating point of heat pumps; outdoor in K, slope a °F."""
+    return at_47 + slope * (min(max(fahrenheit(outdoor), 0.0), 65.0) - 47.0)
+
+
+def condensing_over_return_air(outdoor: float | None) -> Target | None:
+    """Condensing temperature minus return air dry bulb: 33 °F at 47 °F outdoors, 0.36 °F more for each °F, spread 4.5 °F.
+
+    The charts: 28 and 33 °F at 47 °F, 17 and 19 °F at 10 °F; the trade says 30 to 40 °F (from memory), so the line lies at
+    their upper side. At 300, 400 and 500 cfm/ton they print 35, 28 and 24 °F; that is not
+    taken into account, because little air is what the figure is to show.
+    """
+    if not usable(outdoor):
+        return None
+    return Target(_at(outdoor, 33.0, 0.36) * F, 4.5 * F, HEATING_CHARTS, "typical")
+
+
+def outdoor_coil_below_outdoor_air(outdoor: float | None) -> Target | None:
+    """Outdoor air minus evaporating temperature: 16 °F at 47 °F outdoors, 0.22 °F more for each °F, spread 3 °F.
+
+    The charts: 16 and 17 °F at 47 °F, 9 °F at 10 °F, 20 and 22 °F at 60 °F.
+    """
+    return None if not usable(outdoor) else Target(_at(outdoor, 16.0, 0.22) * F, 3 * F, HEATING_CHARTS, "typical")
+
+
+def heating_subcooling(rated: float | None) -> Target:
+    """Subcooling at the indoor coil's outlet on a valve machine: the maker's, else 20 °F with spread 5 °F.
+
+    The charts print 14 to 35 °F: a charge that is right in cooling is too much for the small indoor coil, and backs up in it.
+    """
+    if usable(rated) and rated > 0:
+        return Target(rated, 0.0, "rating-plate", "maker")
+    return Target(20 * F, 5 * F, HEATING_CHARTS, "typical")
+
+
+def orifice_superheat_in_heating(outdoor: float | None) -> Target | None:
+    """Superheat at the common suction line of a fixed orifice machine: none up to 42 °F outdoors, then 1.1 °F for each °F.
+
+    An orifice feeds by the pressure difference alone: in the cold more than the outdoor air can boil, in mild weather less.
+    No published figure was found: the slope is that of the project's own simulator, spread 3 °F in the cold, 6 °F above.
+    """
+    if not usable(outdoor):
+        return None
+    over = max(0.0, min(fahrenheit(outdoor), 65.0) - 42.0)
+    return Target(1.1 * over * F, (3 + min(3.0, over / 3)) * F, OWN_SIMULATOR, "typical")
+
+
+def orifice_subcooling_in_heating(outdoor: float | None) -> Target | None:
+    """Subcooling of a fixed orifice machine: none up to 25 °F outdoors, then 0.55 °F for each °F; as the superheat above.
+
+    In the cold the spare charge lies in the accumulator or in the flooded coil. Spread 3 °F in the cold, 8 °F above.
+    """
+    if not usable(outdoor):
+        return None
+    over = max(0.0, min(fahrenheit(outdoor), 65.0) - 25.0)
+    return Target(0.55 * over * F, (3 + min(5.0, over / 3)) * F, OWN_SIMULATOR, "typical")
+
+
+def air_rise(outdoor: float | None) -> Target | None:
+    """Supply minus return air dry bulb, heat pump alone: 26 °F at 47 °F outdoors, 0.33 °F more for each °F.
+
+    The chart: 30, 26, 21, 16 and 14 °F at 60, 47, 35, 17 and 10 °F. Spread 4 °F: the
+    airflow moves it inversely, and that is what it is to show.
+    """
+    if not usable(outdoor):
+        return None
+    return Target(_at(outdoor, 26.0, 0.33) * F, 4 * F, HEATING_CHARTS, "typical")
+
+
+def heating_capacity_ratio(outdoor: float | None) -> Target | None:
+    """Heat to the air over the nominal cooling capacity: 0.96 at 47 °F outdoors, 0.0126 more for each °F, spread 10 %."""
+    if not usable(outdoor):
+        return None
+    value = _at(outdoor, 0.96, 0.0126)
+    return Target(value, 0.1 * value, HEATING_CHARTS, "typical")
+
+
+def heating_performance(outdoor: float | None) -> Target | None:
+    """Heat over electric power: 3.6 at 47 °F outdoors, 0.04 more for each °F, spread 15 %: one machine's chart, SEER 14."""
+    if not usable(outdoor):
+        return None
+    value = _at(outdoor, 3.6, 0.04)
+    return Target(value, 0.15 * value, HEATING_CHARTS, "typical")

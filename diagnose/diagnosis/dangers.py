@@ -133,7 +133,8 @@ def _vacuum(visit: Visit, taken: Mapping[str, Reading]) -> Iterator[Danger]:
         return
     lowest, name = min(gauges)
     # A gauge counts from the air around it; an absolute one needs to know how much that is.
-    error = math.hypot(taken[name].error, 0 if taken[name].gauge else visit.machine.station_error)
+    reading = taken[name]
+    error = reading.error if reading.gauge else math.hypot(reading.error, visit.machine.station_error)
     if lowest < -error:
         figures = {"reading": name, "pressure": lowest + visit.machine.station_pressure, "by": -lowest}
         yield Danger("suction-in-vacuum", "stop", Reason("suction-in-vacuum", figures))

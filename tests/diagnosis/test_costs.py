@@ -340,6 +340,13 @@ def test_what_was_measured_goes_before_what_is_published(fault, estimates, told)
     assert (found.size.of if isinstance(found, Costs) else found.reason.code) == told
 
 
+def test_cooling_that_was_measured_is_the_size_of_its_fault():
+    capacity = of(figure("cooling capacity", 8.0, 10.0, sigma=0.3, spread=0.4))
+    found = costs._measured("f", capacity, (10, 30))
+    assert (found.capacity, found.size.low, found.size.high) == ((10, 30), 0.1, 0.3)
+    assert (found.efficiency, found.running) == (None, None)
+
+
 def test_nothing_wrong_and_nothing_ranked_has_no_price():
     sound = (Ranked("nothing-wrong", 0.0, 0.9, (), "strong"),)
     for ranked in ((), sound):

@@ -231,6 +231,13 @@ def test_a_good_day_needs_this_share_of_nothing_wrong(share: float, good: bool) 
     assert (good_day._was_not_right(replace(d, ranked=ranked)) is None) is good
 
 
+def test_a_good_day_on_which_another_fault_came_first_is_told_to_look_faulty() -> None:
+    d = examine(GOOD)
+    assert good_day._looks_faulty(d) == ()
+    faulty = replace(d, ranked=(place("low-charge", 0.6), place("nothing-wrong", 0.4)))
+    assert [reason.figures["fault"] for reason in good_day._looks_faulty(faulty)] == ["low-charge"]
+
+
 @pytest.mark.parametrize(("chance", "odd"), [(0.1, frozenset()), (0.099, frozenset({"superheat"}))])
 def test_a_figure_of_a_good_day_must_be_right_with_this_chance(chance: float, odd: frozenset[str]) -> None:
     words: Mapping[str, float] = {"normal": chance, "high": 1 - chance}

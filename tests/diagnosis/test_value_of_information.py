@@ -50,7 +50,7 @@ def test_a_posterior_is_the_same_as_ranking_the_whole_again(book, state, data):
     }
     known = {name: finding.words for name, finding in d.findings.items()}
     whole = matcher_for(d.applying.patterns).run(known | {name: {word: 1.0} for name, word in words.items()})
-    wanted = {r.fault: r.share for r in rank(book, whole.firings)}
+    wanted = {r.fault: r.share for r in rank(d.rules, whole.firings)}
     assert Posteriors(d.rules, d.applying, d.findings).shares(words) == pytest.approx(wanted, abs=1e-9)
 
 

@@ -154,12 +154,11 @@ def _of_charge(
     small, large = sorted(abs(p) for p in ends)
     data = _data()["charge"]
     past = min(ends) < data["least"] or max(ends) > data["most"]
-    size = FaultSize(
-        "missing charge" if ends[0] < 0 else "excess charge", small, large, beyond=abs(data["least"]) if past else None
-    )
-    starved = machine.metering == FIXED_ORIFICE and ends[0] < 0
-    more = figures.orifices_differ if starved else figures.machines_differ
-    most = figures.overcharge_costs * large if ends[0] > 0 else 0
+    low = charge.verdict == "low"
+    of: Literal["missing charge", "excess charge"] = "missing charge" if low else "excess charge"
+    size = FaultSize(of, small, large, beyond=abs(data["least"]) if past else None)
+    more = figures.orifices_differ if low and machine.metering == FIXED_ORIFICE else figures.machines_differ
+    most = 0 if low else figures.overcharge_costs * large
     return _priced(fault, pairs, size, data["source"], figures, more, most)
 
 

@@ -198,14 +198,14 @@ def files_of(module: str) -> list[str]:
     ]
 
 
-def in_a_child(work: Callable[[], int]) -> int:
-    """What the work comes to in a silent child, which ends after LONGEST at the latest."""
+def in_a_child(work: Callable[[], int], longest: int = LONGEST) -> int:
+    """What the work comes to in a silent child, which ends after so many seconds at the latest (0: whenever it is done)."""
     sys.stdout.flush()
     child = os.fork()
     if child == 0:
         code = KILLED
         try:
-            signal.alarm(LONGEST)
+            signal.alarm(longest)
             silent = os.open(os.devnull, os.O_RDWR)
             for stream in range(3):
                 os.dup2(silent, stream)
@@ -227,24 +227,24 @@ def enter(tree: Path) -> None:
 QUIET = ["-q", "-x", "-n", "0", "-p", "no:cacheprovider", "-W", "ignore::pytest.PytestAssertRewriteWarning"]
 
 
-def passes(tree: Path, module: str) -> bool:
-    """Whether the tests of a module pass in this copy of the tree, with all that is ours imported anew."""
+def passes(tree: Path, files: Sequence[str], longest: int = LONGEST) -> bool:
+    """Whether these tests pass in this copy of the tree, with all that is ours imported anew."""
 
     def tested() -> int:
         enter(tree)
-        return int(pytest.main([*QUIET, *files_of(module)]))
+        return int(pytest.main([*QUIET, *files]))
 
-    return in_a_child(tested) == SURVIVED
+    return in_a_child(tested, longest) == SURVIVED
 
 
 class InPlace:
     """A pytest plugin that runs the collected tests of each mutant in a child whose functions are changed.
 
-    alive: the mutants that no test notices. rest: those that are not inside of a function.
+    found: how each child ended.
     """
 
     def __init__(self, mutants: Sequence[Mutant]) -> None:
-        self.mutants, self.alive, self.rest = mutants, list[Mutant](), list[Mutant]()
+        self.mutants, self.found = mutants, list[int]()
 
     @pytest.hookimpl(tryfirst=True)
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
@@ -259,13 +259,25 @@ class InPlace:
             def tested(mutant: Mutant = mutant, items: list[pytest.Item] = items) -> int:
                 return _run(items) if change_in_place(mutant) else OUTSIDE
 
-            found = in_a_child(tested)
-            if found == OUTSIDE:
-                self.rest.append(mutant)
-            elif found == SURVIVED:
-                self.alive.append(mutant)
-                print(f"survives: {mutant}", flush=True)
+            self.found.append(in_a_child(tested))
         return True
+
+
+def in_place(mutants: Sequence[Mutant], tree: Path) -> list[int]:
+    """How the tests of each mutant ended, each put into a process that has all of them collected."""
+    told = tree / ".found"
+
+    def tested() -> int:
+        enter(tree)
+        plugin = InPlace(mutants)
+        pytest.main(
+            [*QUIET, "-s", *dict.fromkeys(file for each in mutants for file in files_of(each.module))], [plugin]
+        )
+        told.write_bytes(bytes(plugin.found))
+        return 0
+
+    in_a_child(tested, longest=0)
+    return list(told.read_bytes())
 
 
 def _run(items: Sequence[pytest.Item]) -> int:
@@ -312,7 +324,7 @@ def survives(mutant: Mutant, tree: Path) -> bool:
     original = place.read_text(encoding="utf-8")
     try:
         _write(place, mutant.text)
-        return passes(tree, mutant.module)
+        return passes(tree, files_of(mutant.module))
     finally:
         _write(place, original)
 
@@ -325,7 +337,7 @@ def _write(place: Path, text: str) -> None:
 
 
 def main() -> int:
-    """Prints each survivor, then the score; 1 where a module's tests fail without any mutant."""
+    """Prints each survivor, then the score; 1 where the tests fail without any mutant."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("modules", nargs="*", choices=[*TESTS, []], help="all of them unless named")
     parser.add_argument("--sample", type=int, help="so many mutants, drawn at random")
@@ -336,24 +348,15 @@ def main() -> int:
         found = random.Random(asked.seed).sample(found, asked.sample)
     with tempfile.TemporaryDirectory() as place:
         tree = copy_of_the_tree(Path(place) / "tree")
-        code = [mutant for mutant in found if mutant.module not in _FIGURES]
-        modules = dict.fromkeys(mutant.module for mutant in found)
-        red = [name for name in modules if not passes(tree, name)]
-        if red:
-            print(f"the tests of {', '.join(red)} fail without any mutant: nothing can be measured there")
+        if not passes(tree, list(dict.fromkeys(file for each in found for file in files_of(each.module))), longest=0):
+            print("the tests fail without any mutant: nothing can be measured")
             return 1
-        rest = [mutant for mutant in found if mutant.module in _FIGURES]
+        code = [mutant for mutant in found if mutant.module not in _FIGURES]
+        ends = iter(in_place(code, tree) if code else ())
         alive = 0
-        if code:
-            quick = InPlace(code)
-            home = os.getcwd()
-            enter(tree)
-            files = dict.fromkeys(file for mutant in code for file in files_of(mutant.module))
-            pytest.main([*QUIET, "-s", *files], plugins=[quick])
-            os.chdir(home)
-            alive, rest = len(quick.alive), [*quick.rest, *rest]
-        for mutant in rest:
-            if survives(mutant, tree):
+        for mutant in found:
+            end = OUTSIDE if mutant.module in _FIGURES else next(ends)
+            if survives(mutant, tree) if end == OUTSIDE else end == SURVIVED:
                 alive += 1
                 print(f"survives: {mutant}", flush=True)
     killed = len(found) - alive

@@ -29,6 +29,7 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import zip_longest
 from pathlib import Path
 from types import CodeType, FunctionType, ModuleType
@@ -240,41 +241,45 @@ def passes(tree: Path, files: Sequence[str], longest: int = LONGEST) -> bool:
 class InPlace:
     """A pytest plugin that runs the collected tests of each mutant in a child whose functions are changed.
 
-    found: how each child ended.
+    told: a file that afterwards has a byte for each, how its child ended; nothing where the tests fail without any mutant.
     """
 
-    def __init__(self, mutants: Sequence[Mutant]) -> None:
-        self.mutants, self.found = mutants, list[int]()
+    def __init__(self, mutants: Sequence[Mutant], told: Path) -> None:
+        self.mutants, self.told = mutants, told
 
     @pytest.hookimpl(tryfirst=True)
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         importlib.import_module("diagnose").load_rules()  # once, not for every mutant
         gc.collect()
         gc.freeze()
-        for mutant in self.mutants:
-            files = files_of(mutant.module)
-            items = [item for item in session.items if item.nodeid.partition("::")[0] in files]
-            items.sort(key=lambda item: files.index(item.nodeid.partition("::")[0]))
-
-            def tested(mutant: Mutant = mutant, items: list[pytest.Item] = items) -> int:
-                return _run(items) if change_in_place(mutant) else OUTSIDE
-
-            self.found.append(in_a_child(tested))
+        items = {module: self._items(session, module) for module in dict.fromkeys(each.module for each in self.mutants)}
+        if all(in_a_child(partial(_run, of), longest=0) == SURVIVED for of in items.values()):
+            ends = [in_a_child(partial(_tried, each, items[each.module])) for each in self.mutants]
+            self.told.write_bytes(bytes(ends))
         return True
+
+    def _items(self, session: pytest.Session, module: str) -> list[pytest.Item]:
+        """The tests of a module, in the order of its files."""
+        order = {file: place for place, file in enumerate(files_of(module))}
+        found = [item for item in session.items if item.nodeid.partition("::")[0] in order]
+        return sorted(found, key=lambda item: order[item.nodeid.partition("::")[0]])
+
+
+def _tried(mutant: Mutant, items: Sequence[pytest.Item]) -> int:
+    return _run(items) if change_in_place(mutant) else OUTSIDE
 
 
 def in_place(mutants: Sequence[Mutant], tree: Path) -> list[int]:
-    """How the tests of each mutant ended, each put into a process that has all of them collected."""
+    """How the tests of each mutant ended, in a process that has all of them collected; nothing where they fail anyhow."""
+    if not mutants:
+        return []
     told = tree / ".found"
+    told.touch()
 
     def tested() -> int:
         enter(tree)
-        plugin = InPlace(mutants)
-        pytest.main(
-            [*QUIET, "-s", *dict.fromkeys(file for each in mutants for file in files_of(each.module))], [plugin]
-        )
-        told.write_bytes(bytes(plugin.found))
-        return 0
+        files = dict.fromkeys(file for each in mutants for file in files_of(each.module))
+        return int(pytest.main([*QUIET, "-s", *files], [InPlace(mutants, told)]))
 
     in_a_child(tested, longest=0)
     return list(told.read_bytes())
@@ -348,14 +353,16 @@ def main() -> int:
         found = random.Random(asked.seed).sample(found, asked.sample)
     with tempfile.TemporaryDirectory() as place:
         tree = copy_of_the_tree(Path(place) / "tree")
-        if not passes(tree, list(dict.fromkeys(file for each in found for file in files_of(each.module))), longest=0):
+        code = [mutant for mutant in found if mutant.module not in _FIGURES]
+        ends = in_place(code, tree)
+        files = {file for each in found if each.module in _FIGURES for file in files_of(each.module)}
+        if len(ends) < len(code) or (files and not passes(tree, sorted(files), longest=0)):
             print("the tests fail without any mutant: nothing can be measured")
             return 1
-        code = [mutant for mutant in found if mutant.module not in _FIGURES]
-        ends = iter(in_place(code, tree) if code else ())
+        ending = iter(ends)
         alive = 0
         for mutant in found:
-            end = OUTSIDE if mutant.module in _FIGURES else next(ends)
+            end = OUTSIDE if mutant.module in _FIGURES else next(ending)
             if survives(mutant, tree) if end == OUTSIDE else end == SURVIVED:
                 alive += 1
                 print(f"survives: {mutant}", flush=True)

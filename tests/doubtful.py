@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from heats import SOUND, WHOLE
 from strategies import State, saturated, visit, with_machine, with_readings
 
 Data = dict[str, Any]
@@ -87,6 +88,12 @@ DOUBTS: dict[str, Data] = {
     "supply-air-same-as-return-air": with_readings(visit(State()), supply_air_dry_bulb="75 F"),
     "celsius-written-as-fahrenheit": with_readings(visit(State()), outdoor_air_temperature="27 F"),
     "fahrenheit-written-as-celsius": with_readings(visit(State(), "si"), liquid_line_temperature="95 C"),
+    "supply-air-below-return-air": with_readings(SOUND, supply_air_dry_bulb="64 F"),
+    "vapor-line-below-liquid-line": with_readings(WHOLE, vapour_line_temperature="70 F"),
+    "suction-tube-above-suction-line": with_readings(WHOLE, valve_tube_temperature="48 F"),
+    "no-heat-in-heating": with_machine(
+        with_readings(SOUND, outdoor_air_temperature="24 F"), rated_heating_subcooling="16 F"
+    ),
 }
 NEARLY_EMPTY = visit(_EMPTY)
 ABSOLUTE_AS_GAUGE = with_readings(
@@ -106,7 +113,7 @@ def _airflow(by: str) -> Data:
 
 
 BASELINES: dict[str, Data] = {
-    "baseline-in-heating": _then(mode="heating"),
+    "baseline-other-mode": _then(mode="heating"),
     "baseline-other-refrigerant": _then(refrigerant="R-32"),
     "baseline-other-metering": _then(metering="TXV"),
     "baseline-other-capacity": _then(nominal_capacity="5 ton"),

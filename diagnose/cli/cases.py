@@ -35,6 +35,7 @@ def cases_run(
     slips: machines.SlipsOption = False,
     train: machines.TrainOption = None,
     families: machines.FamiliesOption = None,
+    mode: machines.ModeOption = None,
     how: AsOption = As.text,
 ) -> None:
     """Examines the visits whose answer is known, and compares.
@@ -47,7 +48,7 @@ def cases_run(
     from diagnose.workshop.tally import tally
     from diagnose.workshop.trials import read_cases, run_case
 
-    asked = machines.Asked(simulated, seed, readings, baseline, pairs, slips, train, families, how)
+    asked = machines.Asked(simulated, seed, readings, baseline, pairs, slips, train, families, mode, how)
     machines.refuse(asked, where)
     book = book_of(rules)
     if simulated is not None:

@@ -11,6 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from diagnose.diagnosis import costs, field, good_day
+from diagnose.diagnosis.by_weight import by_weight
 from diagnose.diagnosis.certainty import ASK_FOR_IT, at_most, charge_as_sure, lacks_the_wet_bulb
 from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict, judge_charge
 from diagnose.diagnosis.dangers import STOP, WAIT, dangers_of
@@ -25,6 +26,8 @@ from diagnose.rulebook import Rulebook, load_rules, machine_facts
 from diagnose.rulebook.matcher import Engine, matcher_for
 from diagnose.visit import HEATING, Visit, VisitError, read_visit, visit_from
 from diagnose.visit.reason import Reason
+
+STANDS = "ready/compressor-stands"
 
 
 def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | None = None) -> Diagnosis:
@@ -51,7 +54,9 @@ def judge(d: Diagnosis, engine: Engine = "auto") -> Diagnosis:
     d = match_rules(d, engine)
     d = rank_faults(d)
     if beyond := field.outside(d):
-        return field.leave(d, beyond)
+        weighed = by_weight(d, outside=True)
+        d = field.leave(d, beyond)
+        return d if weighed is None else replace(d, charge=weighed)
     d = see_whether_ready(d)
     d = look_for_a_second_fault(d)
     return say_of_the_charge(d)
@@ -135,11 +140,15 @@ def look_for_a_second_fault(d: Diagnosis) -> Diagnosis:
 
 
 def say_of_the_charge(d: Diagnosis) -> Diagnosis:
-    """The charge verdict, or why there is none."""
+    """The charge verdict, or why there is none; the scale goes first."""
+    if (weighed := by_weight(d)) is not None:
+        return replace(d, charge=weighed)
     holds = [rule for rule in d.holding("readiness") if rule.holds == "charge"]
     charge = judge_charge(d.visit, d.estimates, d.findings, d.ranked, holds, (*d.doubts, *d.nearly), d.rules)
     if d.not_ready:
         charge = NoVerdict(charge.method, d.not_ready[:1], charge.by)
+    elif STANDS in [rule.id for rule in holds]:  # what else is missing would not help
+        charge = NoVerdict(charge.method, tuple(Reason(rule.id) for rule in holds), charge.by)
     elif d.also and isinstance(charge, ChargeVerdict) and charge.verdict != "right":
         charge = replace(charge, caveats=(*charge.caveats, Reason("second-fault", {"fault": d.also[0]})))
     if d.stop and isinstance(charge, ChargeVerdict):
@@ -166,9 +175,10 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
         named = [d.rules.by_id[reason.code].entry.check for reason in d.outside]
         asked = [check for check in named if check]
         return replace(d, first=(STOP, *(check for check in asked if check != WAIT)) if d.stop else tuple(asked))
-    standing = any(doubt.reason.code == "pressures-equal" and doubt.firm for doubt in d.doubts)
-    first = ["note-the-refrigerant"] if d.visit.machine.refrigerant is None else []
-    first += ["note-the-minutes"] if d.visit.last.minutes is None and not standing else []
+    standing = d.states.get("compressor", {}).get("standing", 0.0) > 0.5  # then nothing of it is judged by its plate
+    first = ["note-the-refrigerant"] if d.visit.machine.refrigerant is None and not standing else []
+    iced = any(reason.code == "ready/ice" for reason in d.not_ready)  # before it is thawed, minutes say nothing
+    first += ["note-the-minutes"] if d.visit.last.minutes is None and not standing and not iced else []
     first += ["note-the-metering-device"] if d.visit.machine.metering is None and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check]
     late = [

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from diagnose import units
 from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.report import weighing
 from diagnose.report.wording import (
     estimate_text,
     finding_text,
@@ -26,6 +27,8 @@ WAIT = "Wait 15 minutes after each change, then take all readings again."
 def headline(d: Diagnosis) -> str:
     """`low by superheat, 23.0 ± 1.6 °F against a target of 13.5 °F`."""
     c = d.charge
+    if c.method == "weight":
+        return weighing.verdict_text(d) if isinstance(c, ChargeVerdict) else c.verdict
     estimate = d.estimates.get(c.method or "")
     if isinstance(c, NoVerdict) or estimate is None:
         return c.verdict
@@ -35,7 +38,8 @@ def headline(d: Diagnosis) -> str:
     if target is None:
         alone = f"{c.verdict} by all readings together, {c.method} {estimate_text(estimate, d.system)}"
         return f"{text} against {own}" if own else alone
-    word = {"maker": "the plate’s", "typical": "a typical", "protocol": "a target of"}.get(target.origin, "")
+    own_word = "the maker’s" if d.visit.machine.mode == HEATING else "the plate’s"
+    word = {"maker": own_word, "typical": "a typical", "protocol": "a target of"}.get(target.origin, "")
     return f"{text} against {word} {number(target.value, 'difference', d.system)}{f', and {own}' if own else ''}"
 
 
@@ -61,6 +65,8 @@ def _mass_text(kg: float, system: System) -> str:
 
 def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
     """What to do about it; nothing yet, where the verdict hangs on a check."""
+    if c.method == "weight":
+        return weighing.correct_text(d)
     low = c.verdict == "low"
     if any(caveat.code in CONFIRMS for caveat in c.caveats):
         return f"{'Add' if low else 'Take out'} nothing yet: first do what is asked for next."
@@ -225,6 +231,12 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     ),
     "charge-judged": _judged,
     "beyond-any-target": _beyond,
+    "charge-weighed": weighing.weighed_text,
+    "readings-say-otherwise": lambda d, f: (
+        f"The other readings point to {name_of(f['fault'], d.rules)}: check the plate, the sizes and lengths of the lines, the "
+        "scale, and whether all of the charge came out."
+    ),
+    "weight-near-the-limit": weighing.near_text,
     "general-target-differs": _general_differs,
     "subcooling-not-measured": _subcooling_not_measured,
     "subcooling-not-low": lambda d, f: (

@@ -1,4 +1,5 @@
-"""One figure at a time, with its source: saturation, target superheat, temperature split, line charge, moist air.
+"""One figure at a time, with its source: saturation, target superheat, temperature split, line charge, charging by
+weight, moist air.
 
 Each function takes what a technician would type, and returns the blocks to print and the same in SI for JSON. Raises
 InputProblems with how to mend it.
@@ -6,72 +7,40 @@ InputProblems with how to mend it.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
-from diagnose import targets, units
+from diagnose import quantities, targets, units
 from diagnose.properties import (
-    Refrigerant,
-    UnknownRefrigerant,
     dew_point,
     enthalpy,
     humidity_ratio_from_relative_humidity,
     humidity_ratio_from_wet_bulb,
     liquid_density,
-    refrigerant,
     relative_humidity,
     saturation_pressure,
     saturation_temperature,
     specific_volume,
-    standard_pressure,
     wet_bulb,
 )
+from diagnose.report import weighing
 from diagnose.report.blocks import Block, item, line
+from diagnose.report.typed import gas_named, read, station, system_of, wrong
+from diagnose.report.weighing import per_length
 from diagnose.report.wording import cite, no_target_text, number, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.targets import NoTarget, Target
-from diagnose.units import Kind, Measured, UnitError
-from diagnose.visit import System
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.units import UnitError
+from diagnose.visit import System, Visit
+from diagnose.visit.fields import LINE_SET, LINES
+from diagnose.yamlfile import InputProblems
 
 Found = tuple[list[Block], dict[str, Any]]
 
 
-def _read(text: str, kind: Kind, what: str) -> Measured:
-    try:
-        return units.parse(text, kind)
-    except UnitError as error:
-        raise _wrong(f"{what}: {error.what}", error.fix) from None
-
-
-def _wrong(what: str, fix: str = "") -> InputProblems:
-    return InputProblems([Problem("", 0, 0, what, fix)])
-
-
-def _gas(name: str) -> Refrigerant:
-    try:
-        return refrigerant(name)
-    except UnknownRefrigerant as error:
-        raise _wrong(error.what, error.fix) from None
-
-
-def station(altitude: str | None) -> float:
-    """Station pressure at an altitude as written, Pa; sea level without one."""
-    metres = _read(altitude, "length", "altitude").value if altitude else 0.0
-    found = standard_pressure(metres)
-    if found is None:
-        raise _wrong(f"altitude: {altitude} is out of range", "Below 36,000 ft (11 km).")
-    return found
-
-
-def _system(*read: Measured) -> System:
-    return (
-        "si" if all(m.unit in ("C", "K") or "Pa" in m.unit or "bar" in m.unit or "kg" in m.unit for m in read) else "us"
-    )
-
-
 def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> Found:
     """Saturation temperature at a pressure, or pressure at a temperature, on both lines."""
-    gas, ambient = _gas(name), station(altitude)
+    gas, ambient = gas_named(name), station(altitude)
     try:
         given, is_pressure = units.parse(value, "pressure"), True
     except UnitError as error:
@@ -79,11 +48,11 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
             given, is_pressure = units.parse(value, "temperature"), False
         except UnitError as other:
             if "a pressure" in other.what:  # it is one, and written wrong: `130 psi`
-                raise _wrong(error.what, error.fix) from None
+                raise wrong(error.what, error.fix) from None
             if "a temperature" in error.what:
-                raise _wrong(other.what, other.fix) from None
-            raise _wrong(error.what, "Give a pressure or a temperature, for example `130 psig` or `45 F`.") from None
-    system = _system(given)
+                raise wrong(other.what, other.fix) from None
+            raise wrong(error.what, "Give a pressure or a temperature, for example `130 psig` or `45 F`.") from None
+    system = system_of(given)
     found: dict[str, Any] = {"refrigerant": gas.name, "station_pressure": ambient, "unit": "K, Pa absolute"}
     blocks = []
     absolute = given.value + ambient if given.gauge else given.value
@@ -93,7 +62,7 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
         else:
             answer = saturation_pressure(gas, "dew" if kind == "dew" else "bubble", given.value)
         if answer is None:
-            raise _wrong(
+            raise wrong(
                 f"{gas.name} has no saturation at {value} in the table", "It covers −75 °F to near the critical point."
             )
         found[kind] = answer
@@ -116,8 +85,8 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
 
 def target_superheat(outdoor: str, wet: str, rules: Rulebook) -> Found:
     """Target superheat of a fixed orifice."""
-    out, inside = _read(outdoor, "temperature", "outdoor air"), _read(wet, "temperature", "return air wet bulb")
-    system = _system(out, inside)
+    out, inside = read(outdoor, "temperature", "outdoor air"), read(wet, "temperature", "return air wet bulb")
+    system = system_of(out, inside)
     target = targets.target_superheat(out.value, inside.value)
     head = f"Target superheat at {outdoor} outdoors and {wet} return air wet bulb, fixed orifice"
     blocks, found = _target(target, head, system, rules)
@@ -140,9 +109,9 @@ def target_superheat(outdoor: str, wet: str, rules: Rulebook) -> Found:
 
 def temperature_split(dry: str, wet: str, rules: Rulebook) -> Found:
     """Target temperature split over the indoor coil."""
-    a, b = _read(dry, "temperature", "return air dry bulb"), _read(wet, "temperature", "return air wet bulb")
+    a, b = read(dry, "temperature", "return air dry bulb"), read(wet, "temperature", "return air wet bulb")
     target = targets.target_temperature_split(a.value, b.value)
-    return _target(target, f"Target temperature split at {dry} dry bulb and {wet} wet bulb", _system(a, b), rules)
+    return _target(target, f"Target temperature split at {dry} dry bulb and {wet} wet bulb", system_of(a, b), rules)
 
 
 def _target(target: Target | NoTarget, head: str, system: System, rules: Rulebook) -> Found:
@@ -159,59 +128,127 @@ def _target(target: Target | NoTarget, head: str, system: System, rules: Ruleboo
 
 def line_charge(name: str, tube: str, length: str, rules: Rulebook) -> Found:
     """Liquid in a liquid line, of saturated liquid at 100 °F."""
-    gas, size, long = _gas(name), _read(tube, "length", "tube"), _read(length, "length", "length")
+    gas, size, long = gas_named(name), read(tube, "length", "tube"), read(length, "length", "length")
     if long.value <= 0:
-        raise _wrong(f"length: {length} is no length", "Write how long the line is, for example `25 ft`.")
-    density = liquid_density(gas, 310.93)
+        raise wrong(f"length: {length} is no length", "Write how long the line is, for example `25 ft`.")
+    density = liquid_density(gas, targets.LineStates().liquid)
     mass = targets.line_charge(size.value, long.value, density)
     if mass is None:
-        raise _wrong(f"tube: {tube} is not a size of ASTM B280 tube", "From 1/4 in to 1-3/8 in outside diameter.")
+        raise _no_tube("tube", tube)
     system: System = "si" if "m" in long.unit else "us"
     per = mass / long.value
     shown = units.show(mass, "mass", "oz" if system == "us" else "g", decimals=1 if system == "us" else 0)
-    each = f"{per / targets.OUNCE_PER_FOOT:.2f} oz/ft" if system == "us" else f"{per * 1000:.0f} g/m"
     blocks = [
-        Block("answer", f"{length} of {tube} liquid line hold {shown} of {gas.name}, {each}."),
+        Block("answer", f"{length} of {tube} liquid line hold {shown} of {gas.name}, {per_length(per, system)}."),
         line(
             "Bore × length × density of saturated liquid at 100 °F (38 °C); 10 °F (6 K) warmer or colder changes it by "
             f"about 2 %. Bore: {cite('astm-b280', rules)}; density: {cite('coolprop-8', rules)}."
         ),
     ]
     found: dict[str, Any] = {"kg": mass, "kg_per_m": per, "source": "astm-b280, coolprop-8"}
-    published = targets.published_line_charge(size.value, long.value) if gas.name == "R-410A" else None
-    if published is not None:
+    printed = targets.published_allowances(gas.name, size.value, outdoors=False)
+    for one in printed[:1]:
+        published = one.per_length * long.value
         allowance = units.show(published, "mass", "oz" if system == "us" else "g", decimals=1 if system == "us" else 0)
         blocks.append(
             line(
-                f"One maker allows {allowance}, with the vapor in the suction line beside it "
-                f"({cite('maker-long-line', rules)})."
+                f"One maker allows {allowance}, with the vapor in the suction line beside it ({cite(one.source, rules)})."
             )
         )
         found["published_kg"] = published
     blocks.append(
         line(
             "Not for a line between an outdoor metering device and the indoor coil: it holds liquid and vapor, "
-            "about half as much."
+            "about half as much. `diagnose lookup weigh-in` works out the whole charge."
         )
     )
     return blocks, found
 
 
+def _no_tube(what: str, size: str, more: str = "") -> InputProblems:
+    fix = f"From 1/4 in to 1-3/8 in outside diameter.{more}"
+    return wrong(f"{what}: {size} is not a size of ASTM B280 tube", fix)
+
+
+def weigh_in(
+    name: str, tube: str, length: str, more: Mapping[str, str | None], states: Mapping[str, str | None], rules: Rulebook
+) -> Found:
+    """What a machine should hold in all.
+
+    more: what a visit says of a machine and its line set, by its names there. states: `liquid at`, `suction at`, `superheat`.
+    """
+    given = {word: text for word, text in more.items() if text is not None}
+    lines = {"liquid line": tube, "length": length, **{word: text for word, text in given.items() if word in LINE_SET}}
+    facts = {word: text for word, text in given.items() if word not in LINE_SET}
+    machine = Visit.parse({"machine": {"refrigerant": name, **facts, LINES.name: lines}}).machine
+    at = _states(states)
+    w, gas, line_set = quantities.weighing.weigh_in(machine, at), machine.refrigerant, machine.line_set
+    assert gas is not None
+    assert line_set is not None  # both are asked for, and what cannot be read is refused
+    for word, size in lines.items():
+        if "line" not in word or w.held is not None or "allowance" in lines:
+            continue
+        if targets.tube_bore(getattr(line_set, word.replace(" ", "_"))) is None:
+            raise _no_tube(word, str(size), " For other pipe give its maker’s figure, `--allowance`.")
+    if at.vapor_density(gas) is None or liquid_density(gas, at.liquid) is None:
+        raise wrong(
+            f"{gas.name} has no such liquid or vapor in the table",
+            "Give its liquid temperature, suction pressure, superheat.",
+        )
+    system = _written_in(length)
+    if w.lacks:
+        head = f"How much {gas.name} to weigh in cannot be told: it lacks {weighing.lacks_text(w)}."
+    else:
+        head = f"Weigh in {weighing.whole(w, system)} of {gas.name} in all."
+    blocks = [Block("answer", head)]
+    if w.shares:
+        new = weighing.new_unit_text(w, system)
+        blocks.append(item(f"{upper_first(weighing.shares_text(w, system))}. {new}".rstrip()))
+    if way := weighing.way_text(machine, w, system, rules, at) or weighing.contents_text(gas, line_set, w, system, at):
+        blocks.append(item(way))
+    blocks += [item(note) for note in weighing.notes(machine, w, system)]
+    blocks += [item(caution, "!") for caution in weighing.CAUTIONS]
+    usual = "States of a machine at its rating, 95 °F (35 °C) outdoors. " if at == targets.LineStates() else ""
+    sources = f"{usual}Bores: {cite('astm-b280', rules)}; densities: CoolProp 8. ± holds 95 of 100 (judgement)."
+    blocks.append(item(sources))
+    return blocks, dict(weighing.weigh_in_dict(machine, at))
+
+
+def _states(states: Mapping[str, str | None]) -> targets.LineStates:
+    """Of liquid and vapor in the lines, as typed; the usual ones where nothing is."""
+    usual = targets.LineStates()
+    liquid, suction, superheat = (states.get(word) for word in ("liquid at", "suction at", "superheat"))
+    pressure = read(suction, "pressure", "suction at") if suction else None
+    heat = read(superheat, "difference", "superheat").value if superheat else usual.superheat
+    if heat < 0:
+        raise wrong("superheat: it cannot be negative", "For example `10 F`.")
+    return targets.LineStates(
+        read(liquid, "temperature", "liquid at").value if liquid else usual.liquid,
+        None if pressure is None else pressure.value + (station(None) if pressure.gauge else 0.0),
+        heat,
+    )
+
+
+def _written_in(length: str) -> System:
+    """The system of the units it is written in."""
+    return "si" if "m" in read(length, "length", "length").unit else "us"
+
+
 def moist_air(dry: str, wet_or_humidity: str, altitude: str | None, rules: Rulebook) -> Found:
     """All about air from its dry bulb, and its wet bulb or relative humidity."""
-    a, ambient = _read(dry, "temperature", "dry bulb"), station(altitude)
+    a, ambient = read(dry, "temperature", "dry bulb"), station(altitude)
     if "%" in wet_or_humidity:
         water = humidity_ratio_from_relative_humidity(
-            a.value, _read(wet_or_humidity, "percent", "relative humidity").value, ambient
+            a.value, read(wet_or_humidity, "percent", "relative humidity").value, ambient
         )
     else:
-        wet = _read(wet_or_humidity, "temperature", "wet bulb")
+        wet = read(wet_or_humidity, "temperature", "wet bulb")
         water = humidity_ratio_from_wet_bulb(a.value, wet.value, ambient)
         if wet.value > a.value:
-            raise _wrong("the wet bulb is above the dry bulb", "They are swapped, or one is misread.")
+            raise wrong("the wet bulb is above the dry bulb", "They are swapped, or one is misread.")
     if water is None:
-        raise _wrong("no air can be like that", "Check both figures and their units.")
-    system = _system(a)
+        raise wrong("no air can be like that", "Check both figures and their units.")
+    system = system_of(a)
     humid, dew = relative_humidity(a.value, water, ambient), dew_point(water, ambient)
     bulb, heat, volume = (
         wet_bulb(a.value, water, ambient),

@@ -89,6 +89,9 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     ),
     "humidity-assumed": "The humidity of the return air was not measured: 50 % is assumed for the capacity.",
     "accumulator-not-used": "The accumulator is noted and not used.",
+    "read-in-heating-only": lambda d, f: (
+        f"The {' and '.join(f['readings'])} {'are' if len(f['readings']) > 1 else 'is'} used only while a heat pump heats."
+    ),
     "baseline-shares-nothing": "The baseline is not used: it has no reading in common with today that could be compared.",
     "baseline-not-ready": lambda d, f: (
         f"The baseline is not used: its own readings cannot be judged. {said(_before(d), f['because'])} {GENERAL}"

@@ -20,6 +20,7 @@ _SCALES: Mapping[QuantityKind, Mapping[System, tuple[float, float, str, int]]] =
     "difference": {"us": (F, 0.0, "°F", 1), "si": (1.0, 0.0, "K", 1)},
     "drift": {"us": (F, 0.0, "°F", 1), "si": (1.0, 0.0, "K", 1)},
     "share drift": {"us": (0.01, 0.0, "%", 1), "si": (0.01, 0.0, "%", 1)},
+    "small percent": {"us": (0.01, 0.0, "%", 1), "si": (0.01, 0.0, "%", 1)},
     "percent": {"us": (0.01, 0.0, "%", 0), "si": (0.01, 0.0, "%", 0)},
     "ratio": {"us": (1.0, 0.0, "", 2), "si": (1.0, 0.0, "", 2)},
     "airflow per capacity": {
@@ -31,6 +32,8 @@ _SCALES: Mapping[QuantityKind, Mapping[System, tuple[float, float, str, int]]] =
     "pressure": {"us": (units.PSI, 0.0, "psia", 1), "si": (1000.0, 0.0, "kPa absolute", 0)},
     "time": {"us": (60.0, 0.0, "minutes", 0), "si": (60.0, 0.0, "minutes", 0)},
     "current": {"us": (1.0, 0.0, "A", 1), "si": (1.0, 0.0, "A", 1)},
+    "voltage": {"us": (1.0, 0.0, "V", 1), "si": (1.0, 0.0, "V", 1)},
+    "capacitance": {"us": (1e-6, 0.0, "µF", 1), "si": (1e-6, 0.0, "µF", 1)},
     "humidity": {"us": (1 / 7000, 0.0, "gr/lb", 0), "si": (0.001, 0.0, "g/kg", 1)},
 }
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+from diagnose.quantities.weighing import on_the_scale
 from diagnose.rulebook.entries import (
     MACHINE_FACTS,
     BookChange,
@@ -308,6 +309,8 @@ def machine_facts(machine: Machine) -> dict[str, str]:
     """What `applies:` looks at; what the visit does not say is not in it."""
     facts = {name: word for name, word in machine.words.items() if name in MACHINE_FACTS}
     facts["charging"] = charging(machine)
+    if on_the_scale(machine) is not None:
+        facts["weighed"] = "yes"
     if machine.words.get("compressor") in ("two-stage", "inverter"):
         facts.setdefault(RUNNING_AT, "not stated")
     facts["mode"] = machine.mode or COOLING

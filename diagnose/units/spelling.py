@@ -39,7 +39,7 @@ def _spellings(units: tuple[Unit, ...]) -> dict[str, Unit]:
 
 BY_SPELLING: Mapping[Kind, Mapping[str, Unit]] = {kind: _spellings(units) for kind, units in UNITS.items()}
 
-_NO_UNITS_HERE = frozenset({"kwh", "wh", "hp", "rpm", "v", "volt", "volts", "hz", "db", "ohm", "ohms"})
+_NO_UNITS_HERE = frozenset({"kwh", "wh", "hp", "rpm", "hz", "db", "ohm", "ohms"})
 
 
 def find(written: str, kind: Kind, number: str) -> Unit:

@@ -12,7 +12,7 @@ from typing import Literal
 
 from diagnose.units import IN_H2O, INCH, PSI, Kind
 
-Section = Literal["machine", "line set", "instruments", "readings"]
+Section = Literal["machine", "line set", "instruments", "readings", "refrigerant"]
 MINUTES = "minutes running"
 DEFROSTED = "minutes since defrost"
 COOLING = "cooling"  # also where nobody says it
@@ -168,10 +168,18 @@ PARTS: tuple[Part, ...] = (
     Part("technician", "Who took the readings.", "the early shift"),
     Part("notes", "Anything else. Free text: kept and printed, never judged.", "the key is at the bakery"),
     Part("done", "What was done: a text, or a list of them.", "[filter changed, outdoor coil washed]"),
+    Part("refrigerant", "Refrigerant that went in and came out on this visit, for the log that the law asks for in many "
+         "places. Kept, printed and summed, never judged.", "refrigerant: {added: 12 oz, recovered: 4 oz}"),
     Part("practice", "Of a practice visit: kept by `diagnose practice`, left alone by people.", "asked: []"),
 )
 LINES = Part("line set", "The lines between the units, where the charge is to be worked out for them.",
              "{liquid line: 3/8 in, length: 35 ft, included: 15 ft}")
+RECOVERED = "recovered charge"
+WEIGHED_IN = "weighed in"
+THIS_DAY = (RECOVERED, WEIGHED_IN)
+"""What a scale said of the machine on the day of the visit; no other day has it."""
+TIMES_THE_PLATE = 5.0
+"""How often the factory charge no line set and no overcharge brings a machine to hold; judgement."""
 
 FIELDS: tuple[Field | Word, ...] = (
     Word("machine", "name", "Any label.", ("walk-in shop, unit 2",), "What you call this machine"),
@@ -225,19 +233,48 @@ FIELDS: tuple[Field | Word, ...] = (
           "Rated superheat, where the maker states one"),
     _fact("rated current", "current", "Of the compressor, from the rating plate.", ("17 A",), 0.5, 500.0,
           "Rated current of the compressor, on the plate"),
+    _fact("rated voltage", "voltage", "Of the supply, from the rating plate; of `208/230 V` the one that is there.", ("230 V",),
+          80.0, 700.0, "Rated voltage, on the plate"),
+    _fact("control voltage", "voltage", "Of the contactor coil; 24 V unless said.", ("24 V",), 5.0, 300.0,
+          "Voltage of the contactor coil"),
+    _fact("capacitor rating", "capacitance", "Of the compressor's run capacitor, on its can.", ("45 uF",), 1e-6, 4e-4,
+          "Run capacitor of the compressor, on its can"),
+    _fact("fan capacitor rating", "capacitance", "Of the outdoor fan's run capacitor, on its can.", ("5 uF",), 1e-6, 1e-4,
+          "Run capacitor of the outdoor fan, on its can"),
+    _fact("capacitor tolerance", "percent", "Of the capacitors, on their cans; 6 % unless said.", ("6 %",), 0.01, 0.2,
+          "Tolerance of the capacitors, on their cans"),
     _fact("high pressure cut-out", "pressure", "Where its high pressure switch opens, from the rating plate or the switch.",
           ("610 psig", "42 bar gauge"), 0.3e6, 6.0e6, "High pressure cut-out, on the plate or the switch"),
     _fact("rated airflow", "airflow", "Over the indoor coil, from the maker's papers.", ("1200 cfm", "570 L/s"), 0.02, 50.0,
           "Rated airflow over the indoor coil"),
     _fact("factory charge", "mass", "From the rating plate.", ("6 lb 4 oz", "2.8 kg"), 0.05, 500.0, "Factory charge", 7),
+    _fact(RECOVERED, "mass", "All that came out of the machine on this visit, by the scale: it tells what the machine held.",
+          ("4 lb 2 oz", "1.87 kg"), 0.0, 500.0, "Recovered charge, by the scale"),
+    _fact(WEIGHED_IN, "mass", "All that was weighed into the evacuated machine on this visit.", ("6 lb 12 oz", "3.06 kg"), 0.0,
+          500.0, "Weighed in after evacuation, by the scale"),
     _fact("altitude", "length", "Of the site; it sets the atmospheric pressure.", ("250 ft", "80 m"), -500.0, 5000.0,
           "Altitude of the site", 8),
     _fact("station pressure", "station pressure", "At the site, not reduced to sea level; instead of the altitude.",
           ("29.6 inHg", "1002 hPa"), 50e3, 110e3, "Station pressure, not reduced to sea level"),
-    Field("line set", "liquid line", "length", "Outside diameter of the liquid line.", ("3/8 in", "10 mm"), 0.1 * INCH, 0.1),
+    Field("line set", "liquid line", "length", "Outside diameter of the liquid line.", ("3/8 in", "9.5 mm"), 0.1 * INCH, 0.1),
     Field("line set", "length", "length", "Of the liquid line, one way.", ("35 ft", "11 m"), 0.1, LONGEST_LINE),
     Field("line set", "included", "length", "The length that the factory charge covers.", ("15 ft", "4.6 m"), 0.0,
           LONGEST_LINE),
+    Field("line set", "included liquid line", "length", "Liquid line that the factory charge was worked out for, if another.",
+          ("3/8 in", "9.5 mm"), 0.1 * INCH, 0.1),
+    Field("line set", "suction line", "length", "Outside diameter of the suction line.", ("3/4 in", "19 mm"), 0.1 * INCH, 0.1),
+    Field("line set", "suction length", "length", "Of the suction line, where it differs.", ("35 ft", "11 m"), 0.1,
+          LONGEST_LINE),
+    Field("line set", "allowance", "mass per length",
+          "What the maker of this machine adds for each foot or meter of line set; it goes before what is worked out.",
+          ("0.60 oz/ft", "56 g/m"), 0.0005, 0.5),
+    Field("line set", "indoor coil", "mass", "What its maker adds for this indoor coil.", ("8 oz", "227 g"), 0.0, 10.0),
+    Field("line set", "drier", "mass", "What its maker adds for a filter drier.", ("3 oz", "85 g"), 0.0, 5.0),
+    Field("line set", "lift", "length", "How far the indoor unit stands above the outdoor unit; negative where below.",
+          ("20 ft", "6.1 m"), -LONGEST_LINE, LONGEST_LINE),
+    Field("refrigerant", "added", "mass", "Weighed in on this visit; a list is added up.", ("12 oz", "340 g"), 0.0, 500.0),
+    Field("refrigerant", "recovered", "mass", "Taken out into a cylinder on a scale; a list is added up.", ("2 lb", "0.9 kg"),
+          0.0, 500.0),
     # Defaults stand in for what the visit does not say. The largest believable limits: common practice, no source.
     _instrument("gauges", "Manifold gauges or pressure probes.", ("1 %", "2 psi", "0.1 bar"),
                 Instrument(0.01, 0.0, "pressure", "1 % of reading: tests/reference/uncertainty_superheat_subcooling.csv",
@@ -269,6 +306,12 @@ FIELDS: tuple[Field | Word, ...] = (
     _instrument("current clamp", "Clamp-on ammeter.", ("3 %", "0.5 A"),
                 Instrument(0.03, 0.1, "current", "common practice, no source"),
                 0.20, 10.0, "a clamp that is off by more is not closed round one lead"),
+    _instrument("voltmeter", "For the supply and the control circuit.", ("0.5 %", "1 V"),
+                Instrument(0.005, 0.0, "voltage", "common practice, no source", least=0.5),
+                0.05, 10.0, "a meter that is off by more is broken"),
+    _instrument("capacitance meter", "For run capacitors, discharged and with their leads off.", ("2 %", "0.5 uF"),
+                Instrument(0.02, 0.0, "capacitance", "common practice, no source", least=0.1e-6),
+                0.10, 5e-6, "a meter that is off by more is broken"),
     Field("readings", MINUTES, "time", "How long the machine had run by then.", ("15 min", "15"), 0.0, 7 * 86400.0,
           "Minutes running", 1),
     Field("readings", DEFROSTED, "time", "In heating: how long ago the last defrost ended.", ("20 min", "20"), 0.0, 7 * 86400.0,
@@ -297,6 +340,14 @@ FIELDS: tuple[Field | Word, ...] = (
     _reading("electric power", "capacity", "power meter", "into the whole machine, outdoor and indoor unit", ("2.3 kW",),
              0.0, 1.0e6),
     _reading("compressor current", "current", "current clamp", "on one compressor lead", ("12 A",), 0.0, 500.0),
+    *(_reading(f"voltage {a} to {b}", "voltage", "voltmeter", f"at the contactor's line side, {a} to {b}, by who is licensed",
+               ("236 V",), 0.0, 700.0) for a, b in ((1, 2), (2, 3), (3, 1))),
+    _reading("contactor coil voltage", "voltage", "voltmeter", "at the contactor's coil while the thermostat calls", ("25 V",),
+             0.0, 300.0),
+    _reading("capacitor", "capacitance", "capacitance meter",
+             "at the compressor's run capacitor, power locked out, capacitor discharged, leads off", ("43.5 uF",), 0.0, 5e-4),
+    _reading("fan capacitor", "capacitance", "capacitance meter",
+             "at the outdoor fan's run capacitor, power locked out, capacitor discharged, leads off", ("4.8 uF",), 0.0, 2e-4),
     _pipe("drier inlet temperature", "on the liquid line upstream of the filter drier", "90 F", "32 C"),
     _pipe("drier outlet temperature", "on the liquid line downstream of the filter drier", "89.5 F", "31.9 C"),
     _pipe("metering inlet temperature", "on the liquid line just ahead of the metering device", "88 F", "31 C"),
@@ -323,6 +374,7 @@ def _in(section: Section) -> dict[str, Field]:
 SECTIONS = tuple(part.name for part in PARTS)
 MACHINE = _in("machine")
 LINE_SET = _in("line set")
+WEIGHED = _in("refrigerant")
 INSTRUMENT_FIELDS = _in("instruments")
 INSTRUMENTS: dict[str, Instrument] = {n: one.default for n, one in INSTRUMENT_FIELDS.items() if one.default is not None}
 ROUND = _in("readings")  # with the minutes

@@ -43,11 +43,21 @@ class Round:
 
 @dataclass(frozen=True, slots=True)
 class LineSet:
-    """The lines between the units, m: liquid line outside diameter, length, and the length the charge includes."""
+    """The lines between the units, as `visit/fields.py` lists them; m, kg, kg/m. None where the visit does not say.
+
+    liquid_line, suction_line, included_liquid_line: outside diameters. lift: negative where the indoor unit stands lower.
+    """
 
     liquid_line: float
     length: float
-    included: float
+    included: float | None = None
+    included_liquid_line: float | None = None
+    suction_line: float | None = None
+    suction_length: float | None = None
+    allowance: float | None = None
+    indoor_coil: float | None = None
+    drier: float | None = None
+    lift: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +86,7 @@ class Visit:
 
     rounds: at least one, in the order of their minutes; the last is the one judged. seen: what was looked at, in
     words. baseline: the same machine when it was right. notes: what had to be assumed. remarks: complaint, date, technician,
-    notes, done, as they were written; kept and printed, never judged.
+    notes, done, as they were written; kept and printed, never judged. weighed: refrigerant `added` and `recovered`, kg.
     """
 
     machine: Machine
@@ -88,6 +98,7 @@ class Visit:
     document: str = ""
     seen_at: Mapping[str, Problem] = field(default_factory=dict)  # where each thing seen is written, for messages
     remarks: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    weighed: Mapping[str, float] = field(default_factory=dict)
 
     @classmethod
     def parse(cls, source: Mapping[str, object] | str | os.PathLike[str]) -> Visit:

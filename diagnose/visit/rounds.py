@@ -62,7 +62,7 @@ _IN_COOLING = {
     "vapour line temperature": "suction line temperature",
     "vapour line pressure": "suction pressure",
 }
-"""The larger line carries hot gas in heating alone."""
+"""The larger line carries hot gas in heating alone. Whatever the trade calls it means this line, so it is told apart here."""
 
 
 def _one_round(sheet: Sheet, value: object, at: At, limits: Mapping[str, Instrument], heating: bool) -> Round:

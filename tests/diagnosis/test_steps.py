@@ -61,18 +61,24 @@ def first(d: Diagnosis, *doubts: Doubt, **changes: Any) -> tuple[str, ...]:
 
 
 UNSAID = visit_from(with_readings(with_machine(visit(State()), metering=None, refrigerant=None), minutes_running=None))
-STANDS = Doubt(Reason("pressures-equal"), weight=0.5)
 
 
-def test_on_a_machine_that_stands_neither_minutes_nor_metering_nor_air_is_asked_for() -> None:
+def standing(d: Diagnosis, sure: float) -> Diagnosis:
+    return replace(d, matched=replace(d.matched, states={"compressor": {"standing": sure}}))
+
+
+def test_on_a_machine_that_stands_neither_its_plate_nor_minutes_nor_air_is_asked_for() -> None:
     asked = ("note-the-refrigerant", "note-the-minutes", "note-the-metering-device")
+    unsaid = replace(RIGHT, visit=UNSAID)
     assert first(RIGHT) == ()
-    assert first(replace(RIGHT, visit=UNSAID))[:3] == asked
-    assert first(replace(RIGHT, visit=UNSAID), replace(STANDS, weight=0.49))[:3] == asked
-    assert first(replace(RIGHT, visit=UNSAID), STANDS)[:3] == asked[:1]
+    assert first(unsaid)[:3] == asked
+    assert first(standing(unsaid, 0.5))[:3] == asked
+    assert not set(asked) & set(first(standing(unsaid, 0.51)))
+    iced = first(replace(unsaid, not_ready=(Reason("ready/ice"),)))
+    assert iced[:2] == (asked[0], asked[2])  # before it is thawed, minutes say nothing
     dry = examine(with_readings(visit(State()), return_air_wet_bulb=None))
     assert "measure-the-return-air" in first(dry)
-    assert "measure-the-return-air" not in first(dry, STANDS)
+    assert "measure-the-return-air" not in first(standing(dry, 0.51))
 
 
 @pytest.mark.parametrize(("weight", "asked"), [(0.5, ("rest-and-read",)), (0.49, ())])

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from doubtful import ABSOLUTE_AS_GAUGE, BASELINES, DOUBTS, NEARLY_EMPTY, NOTES, Data
+from heats import SOUND
 from judged import JUDGEMENT
 from strategies import State, visit, with_machine, with_readings
 
@@ -80,6 +81,8 @@ VARIANTS = [
     ("suction-clamp-reads-air", with_readings(DOUBTS["suction-clamp-reads-air"], liquid_line_temperature=None,
                                               liquid_pressure=None)),
     ("air-thermometers-swapped", DOUBTS["air-thermometers-swapped"]),
+    ("no-heat-in-heating", with_readings(SOUND, return_air_dry_bulb="108 F", supply_air_dry_bulb=None)),
+    ("supply-wet-bulb-above-dry-bulb", with_readings(SOUND, supply_air_wet_bulb="99 F")),
 ]  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from strategies import F, State, kelvin, visit, with_machine, with_readings
 
 from diagnose import units
 from diagnose.units import INCH, PSI, TON
-from diagnose.visit import INSTRUMENTS, READINGS, Visit, VisitError, read_visit, visit_from
+from diagnose.visit import INSTRUMENTS, READINGS, LineSet, Visit, VisitError, read_visit, visit_from
 from diagnose.visit.fields import FIELDS, INSTRUMENT_FIELDS, MACHINE, Field, Word
 
 # A value that can be right for every kind of reading, and its SI value.
@@ -24,6 +24,9 @@ GOOD = {
     "airflow": ("1200 cfm", 1200 * 0.3048**3 / 60),
     "small pressure": ("0.5 inH2O", 0.5 * 249.08891),
     "current": ("12 A", 12.0),
+    "capacity": ("2.3 kW", 2300.0),
+    "voltage": ("25 V", 25.0),
+    "capacitance": ("45 uF", 45e-6),
 }
 
 
@@ -49,7 +52,8 @@ def of_text(tmp_path):
 @pytest.mark.parametrize("name", READINGS)
 def test_every_reading_name_is_understood(name):
     text, value = GOOD[READINGS[name].kind]
-    reading = visit_from({"readings": {name: text}}).last.readings[name]
+    mode = {"mode": "heating"} if name.startswith("vapour line") else {}  # in cooling it is the suction line
+    reading = visit_from({"machine": mode, "readings": {name: text}}).last.readings[name]
     assert reading.value == pytest.approx(value)
     assert reading.error > 0
     assert reading.gauge == (READINGS[name].kind == "pressure")
@@ -63,10 +67,18 @@ def test_every_reading_name_is_understood(name):
         ("rated subcooling", "10 F", 10 * F),
         ("rated subcooling", "5 K", 5.0),
         ("rated superheat", "12 F", 12 * F),
+        ("rated heating subcooling", "15 F", 15 * F),
         ("rated current", "17 A", 17.0),
         ("rated airflow", "1200 cfm", 1200 * 0.3048**3 / 60),
         ("factory charge", "6 lb 4 oz", 6.25 * 0.45359237),
         ("altitude", "250 ft", 76.2),
+        ("rated voltage", "230 V", 230.0),
+        ("control voltage", "24 V", 24.0),
+        ("capacitor rating", "45 uF", 45e-6),
+        ("fan capacitor rating", "5 uF", 5e-6),
+        ("capacitor tolerance", "6 %", 0.06),
+        ("recovered charge", "4 lb 2 oz", 4.125 * 0.45359237),
+        ("weighed in", "3.06 kg", 3.06),
         ("high pressure cut-out", "610 psig", 610 * PSI),
         ("high pressure cut-out", "610 psia", 610 * PSI - 101325.0),
     ],
@@ -78,7 +90,9 @@ def test_machine_facts(name, text, value):
 def test_every_machine_fact_is_covered_here():
     assert set(MACHINE) == {
         "nominal capacity", "SEER", "rated subcooling", "rated superheat", "rated current", "rated airflow",
-        "factory charge", "altitude", "station pressure", "high pressure cut-out", "SEER2",
+        "factory charge", "altitude", "station pressure", "high pressure cut-out", "SEER2", "rated heating subcooling",
+        "rated voltage", "control voltage", "capacitor rating", "fan capacitor rating", "capacitor tolerance",
+        "recovered charge", "weighed in",
     }  # fmt: skip
 
 
@@ -106,10 +120,66 @@ def test_line_set():
     assert (line.liquid_line, line.length, line.included) == pytest.approx((0.375 * INCH, 35 * 0.3048, 15 * 0.3048))
 
 
-def test_line_set_includes_nothing_unless_said():
+def test_what_a_line_set_does_not_say_is_not_made_up():
     line = visit_from({"machine": {"line set": {"liquid line": "1/4 in", "length": "10 m"}}}).machine.line_set
+    assert line == LineSet(0.25 * INCH, 10.0)
+    assert line.included is None
+
+
+def test_all_of_a_line_set():
+    given = {"liquid line": "3/8", "length": "35'", "included": "15 ft", "included line": "5/16", "vapor line": '3/4"',
+             "suction line length": "36 ft", "oz per foot": "0.60 oz/ft", "evaporator coil": "8 oz", "filter drier": "3 oz",
+             "rise": "-20 ft"}  # fmt: skip
+    line = visit_from({"machine": {"lineset": given}}).machine.line_set
+    ounce, foot = 0.45359237 / 16, 0.3048
     assert line is not None
-    assert line.included == 0.0
+    assert (line.suction_line, line.suction_length) == pytest.approx((0.75 * INCH, 36 * foot))
+    assert (line.allowance, line.indoor_coil, line.drier) == pytest.approx((0.6 * ounce / foot, 8 * ounce, 3 * ounce))
+    assert (line.included_liquid_line, line.lift) == pytest.approx((0.3125 * INCH, -20 * foot))
+
+
+@pytest.mark.parametrize(
+    ("more", "what", "fix"),
+    [
+        ({"suction line": "1/4"}, "the suction line is thinner than the liquid line", "may have changed places"),
+        ({"lift": "40 ft"}, "the lift is more than the length of the line", "the whole length of pipe"),
+        ({"allowance": "0.6 oz"}, "`allowance`: `oz` is a weight; a weight per length is expected here", "`0.60 oz/ft`"),
+        ({"allowance": "60 oz/ft"}, "`allowance`: `60 oz/ft` is not possible here", "its unit"),
+        ({"drier": "-3 oz"}, "`drier`: `-3 oz` is negative, and a weight cannot be", "minus sign"),
+    ],
+)  # fmt: skip
+def test_what_no_line_set_can_be(more, what, fix):
+    ((said, how),) = problems({"machine": {"line set": {"liquid line": "3/8", "length": "35 ft"} | more}})
+    assert said == what
+    assert fix in how
+
+
+@pytest.mark.parametrize("word", ["recovered", "Recovered refrigerant", "refrigerant recovered", "charge recovered"])
+def test_what_was_recovered(word):
+    assert visit_from({"machine": {word: "4# 2oz"}}).machine.fact("recovered charge") == pytest.approx(
+        4.125 * 0.45359237
+    )
+
+
+@pytest.mark.parametrize("word", ["weighed in", "weighed-in charge", "charge weighed in", "Weighed in charge"])
+def test_what_was_weighed_in(word):
+    assert visit_from({"machine": {word: "3 kg"}}).machine.fact("weighed in") == 3.0
+
+
+@pytest.mark.parametrize("word", ["recovered charge", "weighed in"])
+def test_a_scale_does_not_show_many_times_the_plate(word):
+    ((what, fix),) = problems({"machine": {"factory charge": "6 lb", word: "60 lb"}})
+    assert (what, fix) == (f"`{word}` is 10 times the `factory charge`", "Look at both numbers and their units.")
+    assert visit_from({"machine": {"factory charge": "6 lb", word: "29 lb"}}).machine.fact(word) is not None
+
+
+def test_the_scale_of_today_says_nothing_of_the_good_day():
+    machine = {"refrigerant": "R-410A", "factory charge": "6 lb", "recovered charge": "4 lb"}
+    found = visit_from({"machine": machine, "baseline": {"readings": {"suction pressure": "118 psig"}}})
+    assert found.machine.fact("recovered charge") is not None
+    assert found.baseline is not None
+    assert found.baseline.machine.fact("recovered charge") is None
+    assert found.baseline.machine.fact("factory charge") is not None
 
 
 def test_station_pressure_goes_before_altitude_and_sea_level_is_assumed():
@@ -146,8 +216,21 @@ def test_instruments_default_and_own():
 
 def test_every_instrument_may_be_named():
     text = {"pressure": "2 psig", "difference": "1 F", "percent": "3 %", "airflow": "5 %", "small pressure": "2 %",
-            "current": "2 %"}  # fmt: skip
+            "current": "2 %", "capacity": "5 %", "voltage": "1 V", "capacitance": "0.5 uF"}  # fmt: skip
     visit_from({"instruments": {name: text[i.kind] for name, i in INSTRUMENTS.items()}})
+
+
+def test_the_time_since_a_defrost_is_noted_with_each_round():
+    found = visit_from(
+        {"machine": {"mode": "heating"}, "readings": [
+            {"minutes running": 30, "minutes since defrost": "16 min"}, {"minutes running": 34, "time since defrost": 20},
+            {"minutes running": 40},
+        ]}
+    )  # fmt: skip
+    assert [r.defrosted for r in found.rounds] == [16, 20, None]
+    assert problems({"readings": {"minutes since defrost": "9999 h"}}) == [
+        ("`minutes since defrost`: `9999 h` is not possible", "Write minutes since the defrost ended.")
+    ]
 
 
 def test_rounds_are_put_in_order_and_the_last_is_judged():
@@ -297,7 +380,9 @@ FOR_READINGS = "For example `suction pressure: 118 psig`."
            "is 1 to 3 K off.", "Work from the printed pressure chart of that refrigerant.")]),
         ({"machine": {"mode": "coling"}}, [("`mode`: `coling` is not known", "Did you mean `cooling`?")]),
         ({"machine": {"line set": {"size": "3/8 in"}}},
-         [("`size` is not a fact of a line set", "Known: liquid line, length, included."),
+         [("`size` is not a fact of a line set",
+           "Known: liquid line, length, included, included liquid line, suction line, suction length, allowance, indoor coil, "
+           "drier, lift."),
           ("`line set` lacks liquid line and length",
            "For example `line set: {liquid line: 3/8 in, length: 35 ft, included: 15 ft}`.")]),
         ({"instruments": {"gauges": "60 %"}},
@@ -351,7 +436,8 @@ def test_problems_can_be_told_as_json():
 @pytest.mark.parametrize("name", READINGS)
 def test_no_reading_may_be_absurd(name):
     absurd = {"temperature": "5000 F", "pressure": "99999 psig", "percent": "120 %", "airflow": "9999999 cfm",
-              "small pressure": "99 inH2O", "current": "9999 A", "difference": "300 F"}  # fmt: skip
+              "small pressure": "99 inH2O", "current": "9999 A", "difference": "300 F", "capacity": "9999 kW",
+              "voltage": "9999 V", "capacitance": "9999 uF"}  # fmt: skip
     assert problems({"readings": {name: absurd[READINGS[name].kind]}})[0][0].endswith("cannot be right")
 
 
@@ -379,7 +465,7 @@ def test_every_example_of_the_table_can_be_read_and_lies_in_its_range(field: Fie
         assert all(value == pytest.approx(us, rel=0.06, abs=0.4) for value in si)
 
 
-@pytest.mark.parametrize("name", ["liquid line", "length", "included"])
+@pytest.mark.parametrize("name", ["liquid line", "length", "included", "suction length", "included liquid line"])
 @pytest.mark.parametrize("text", ["-3 ft", "2 mi", "4000 ft"])
 def test_no_line_is_longer_or_shorter_than_there_are(name, text):
     line = {"liquid line": "3/8 in", "length": "35 ft"} | {name: text}
@@ -424,7 +510,10 @@ BELIEVED = {  # the largest that is taken, and the next that is not
     "humidity meter": [("15 %", "15.1 %")],
     "airflow meter": [("40 %", "41 %"), ("400 L/s", "401 L/s")],
     "manometer": [("25 %", "26 %"), ("0.25 inH2O", "0.26 inH2O")],
+    "power meter": [("20 %", "21 %"), ("1 kW", "1.01 kW")],
     "current clamp": [("20 %", "21 %"), ("10 A", "10.1 A")],
+    "voltmeter": [("5 %", "5.1 %"), ("10 V", "10.1 V")],
+    "capacitance meter": [("10 %", "10.1 %"), ("5 uF", "5.1 uF")],
 }
 
 

@@ -292,7 +292,7 @@ def test_how_sure_a_verdict_must_be_is_one_rule_for_reader_and_schema(sure: floa
 
 def test_every_reading_and_machine_fact_is_in_the_schema_with_an_example_that_can_be_read() -> None:
     defs = schemas.visit_schema()["$defs"]
-    assert set(defs["Readings"]["properties"]) == {"minutes running", *READINGS}
+    assert set(defs["Readings"]["properties"]) == {"minutes running", "minutes since defrost", *READINGS}
     assert set(MACHINE) <= set(defs["Machine"]["properties"])
     for names, part in ((READINGS, "Readings"), (MACHINE, "Machine")):
         for name in names:

@@ -54,7 +54,7 @@ TESTS: dict[str, tuple[str, ...]] = {
     "dangers": ("dangers", "../report/test_danger_first"),
     "explanations": ("explanations",),
     "field": ("field",),
-    "findings": ("figures", "findings"),
+    "findings": ("figures", "findings", "../report/test_next"),
     "good_day": ("figures", "../quantities/test_baseline"),
     "next_checks": ("figures", "next_checks"),
     "pipeline": ("steps", "figures", "../report/test_doubts", "../report/test_sentences", "pipeline"),
@@ -67,7 +67,7 @@ TESTS: dict[str, tuple[str, ...]] = {
     "judgement": ("figures", "explaining_away", "../quantities/test_plausibility_limits", "../quantities/test_quantities",
                   "../quantities/test_baseline"),
     "findings.yaml": ("finding_limits",),
-    "readiness": ("charge",),
+    "readiness": ("charge_by_hand", "figures", "charge"),
 }  # fmt: skip
 
 

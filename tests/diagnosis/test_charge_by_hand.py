@@ -99,6 +99,8 @@ def test_the_strongest_rival_is_named() -> None:
     assert rival("low", two) == "weak-compressor"
     assert rival("low", SCATTERED, both=True) in ("low-indoor-airflow", "low-outdoor-airflow")
     assert rival("low", SCATTERED) is None
+    enough = shares(low_charge=0.46, low_indoor_airflow=0.18, low_outdoor_airflow=0.18, weak_compressor=0.18)
+    assert rival("low", enough, both=True) is None
 
 
 def test_what_gauges_cannot_tell_apart_stands_in_the_way_together() -> None:

@@ -90,7 +90,9 @@ def test_a_check_that_weighty_evidence_of_the_leader_names_begins_the_repair() -
         silent = rule(3)
         silent.entry = SimpleNamespace(check=None)
         leader = place("low-charge", 0.9, speaking, silent)
-        assert _beginning((leader, place("overcharge", 0.1, silent)), {}, BOOK) == pytest.approx(named)
+        other = rule(3)
+        other.entry = SimpleNamespace(check=check)  # which says nothing of how the leader's repair begins
+        assert _beginning((leader, place("overcharge", 0.1, other)), {}, BOOK) == pytest.approx(named)
 
 
 def test_a_look_that_was_taken_already_begins_no_repair() -> None:
@@ -236,6 +238,16 @@ def test_a_good_day_on_which_another_fault_came_first_is_told_to_look_faulty() -
     assert good_day._looks_faulty(d) == ()
     faulty = replace(d, ranked=(place("low-charge", 0.6), place("nothing-wrong", 0.4)))
     assert [reason.figures["fault"] for reason in good_day._looks_faulty(faulty)] == ["low-charge"]
+
+
+def test_right_on_a_good_day_is_what_a_good_day_expects_also_of_a_share() -> None:
+    """A share of one of the airflow, and no difference of superheat."""
+    for name, quantity, right, wrong in (
+        ("airflow per ton", "airflow per ton", "normal", "low"),
+        ("superheat", "superheat", "normal", "low"),
+    ):
+        assert odd_then({name: Finding(name, {right: 1.0})}, BOOK) == frozenset()
+        assert odd_then({name: Finding(name, {wrong: 1.0})}, BOOK) == {quantity}
 
 
 @pytest.mark.parametrize(("chance", "odd"), [(0.1, frozenset()), (0.099, frozenset({"superheat"}))])

@@ -104,6 +104,11 @@ def test_where_the_machine_must_be_stopped_that_goes_first_and_nothing_lets_it_r
     waiting = Doubt(Reason("a"), weight=0.5, check=WAIT)
     assert first(RIGHT, waiting) == (WAIT,)
     assert first(RIGHT, waiting, dangers=(Danger("a", "stop"),)) == (STOP,)
+    beyond = {"outside": (Reason("outside/heats"), Reason("ready/running-time"))}
+    asked = tuple(RIGHT.rules.by_id[reason.code].entry.check for reason in beyond["outside"])
+    assert first(RIGHT, **beyond) == asked
+    assert asked[1] == WAIT
+    assert first(RIGHT, **beyond, dangers=(Danger("a", "stop"),)) == (STOP, asked[0])
 
 
 def test_a_recovery_is_begun_with_only_where_the_charge_leads() -> None:

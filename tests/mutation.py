@@ -64,8 +64,8 @@ TESTS: dict[str, tuple[str, ...]] = {
     "sensitivity": ("figures", "sensitivity"),
     "suppositions": ("value_of_information",),
     "value_of_information": ("figures", "value_of_information"),
-    "judgement": ("figures", "explaining_away", "charge_by_hand", "../quantities/test_plausibility_limits", "../quantities/test_quantities",
-                  "../quantities/test_baseline"),
+    "judgement": ("figures", "explaining_away", "charge_by_hand", "../quantities/test_plausibility_limits",
+                  "../quantities/test_quantities", "../quantities/test_baseline"),
     "findings.yaml": ("finding_limits",),
     "readiness": ("charge_by_hand", "figures", "charge"),
 }  # fmt: skip

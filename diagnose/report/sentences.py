@@ -25,7 +25,7 @@ def said(d: Diagnosis, reason: Reason) -> str:
     text = SENTENCES.get(reason.code)
     if text is not None:
         return text if isinstance(text, str) else text(d, reason.figures)
-    return sentence(reason, plain_show(d.visit.machine, d.system))
+    return sentence(reason, plain_show(d.visit, d.system))
 
 
 def rule_text(d: Diagnosis, rule: Rule, alarming: bool = False) -> str:

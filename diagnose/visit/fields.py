@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from diagnose.units import IN_H2O, INCH, PSI, Kind
+from diagnose.units import HIGHEST_STATION, IN_H2O, INCH, PSI, Kind
 
 Section = Literal["machine", "line set", "instruments", "readings", "refrigerant"]
 MINUTES = "minutes running"
@@ -128,7 +128,7 @@ def _pipe(name: str, where: str, us: str, si: str, asked: int = 0, high: float =
 
 
 def _gauge(name: str, where: str, us: str, si: str, asked: int = 0) -> Field:
-    return _reading(name, "pressure", "gauges", where, (us, si), -101.4e3, 6.0e6, asked)
+    return _reading(name, "pressure", "gauges", where, (us, si), -HIGHEST_STATION, 6.0e6, asked)
 
 
 def _digital(name: str, where: str, us: str, si: str) -> Field:
@@ -197,12 +197,14 @@ FIELDS: tuple[Field | Word, ...] = (
     Word("machine", "kind", "What kind of machine it is; coolers and freezers are no air conditioners.", ("split",),
          "Kind of machine", 0,
          ("split", "packaged", "ductless", "heat pump", "window", "walk-in cooler", "walk-in freezer", "reach-in",
-          "ice maker", "chiller"),
+          "ice maker", "chiller", "other"),
          {"split system": "split", "rooftop": "packaged", "package": "packaged", "package unit": "packaged",
           "mini split": "ductless", "mini-split": "ductless", "minisplit": "ductless", "room air conditioner": "window",
           "walk-in": "walk-in cooler", "walk in cooler": "walk-in cooler", "cooler": "walk-in cooler",
           "walk in freezer": "walk-in freezer", "freezer": "walk-in freezer", "reach in": "reach-in",
-          "ice machine": "ice maker"}),
+          "ice machine": "ice maker",
+          **dict.fromkeys(("dehumidifier", "vrf", "water heater", "pool heater", "heat pump water heater", "vehicle", "car",
+                           "truck", "refrigerator", "fridge", "computer room", "crac"), "other")}),
     Word("machine", "compressor", "Whether it has one stage, two, or any speed.", ("single stage", "two-stage", "inverter"),
          "Compressor: single stage, two-stage or inverter", 0, ("single stage", "two-stage", "inverter"),
          {"single-stage": "single stage", "single speed": "single stage", "one stage": "single stage",
@@ -214,7 +216,9 @@ FIELDS: tuple[Field | Word, ...] = (
          {"high stage": "high", "second stage": "high", "full": "high", "full load": "high", "low stage": "low",
           "first stage": "low"}),
     Word("machine", "condenser cooled by", "What takes the heat away.", ("air", "water"), "Condenser cooled by air or water", 0,
-         ("air", "water"), {"ground": "water", "brine": "water"}),
+         ("air", "water"),
+         dict.fromkeys(("ground", "brine", "geothermal", "ground loop", "ground source", "water source", "cooling tower",
+                        "evaporative", "evaporation"), "water")),
     Word("machine", "metering place", "Where the metering device is: outdoors, both service ports are on its low side.",
          ("indoors", "outdoors"), "Metering device indoors or outdoors", 0, ("indoors", "outdoors"),
          {"indoor": "indoors", "outdoor": "outdoors"}),

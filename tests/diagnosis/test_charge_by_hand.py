@@ -90,7 +90,7 @@ def test_only_with_both_superheat_and_subcooling_must_it_be_as_likely_as_all_oth
 
 
 def rival(verdict: Any, ranked: list[Ranked], both: bool = False, alike: frozenset[str] = frozenset()) -> str | None:
-    found = charge._rival(verdict, ranked, BOOK, both, alike)
+    found = charge._rival(verdict, ranked, {}, BOOK, {}, both, alike)
     return found and found.fault
 
 
@@ -134,12 +134,14 @@ def test_without_its_fault_in_the_book_or_any_other_nothing_stands_in_the_way() 
     ("ranked", "against", "code"),
     [
         (shares(nothing_wrong=0.5, low_charge=0.3), "nothing-wrong", "readings-say-nothing-wrong"),
+        (shares(low_charge=0.5, nothing_wrong=0.3), "nothing-wrong", "likely-only-by-others"),
         (shares(low_charge=0.5, weak_compressor=0.4), "weak-compressor", "rival-too-likely"),
         (shares(weak_compressor=0.5, low_charge=0.4), "weak-compressor", "rival-explains-better"),
     ],
 )
 def test_why_a_rival_holds_the_verdict(ranked: list[Ranked], against: str, code: str) -> None:
-    assert charge._rival_reason(place(against, 0.0), ranked, "low", "superheat", BOOK).code == code
+    theirs = next(one for one in ranked if one.fault == against)
+    assert charge._rival_reason(theirs, ranked, "low", "superheat", BOOK).code == code
 
 
 @pytest.mark.parametrize(("chance", "known", "alike"), [(0.51, False, True), (0.5, False, False), (0.51, True, False)])

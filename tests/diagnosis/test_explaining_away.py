@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -12,6 +13,7 @@ from judged import JUDGEMENT
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.second_fault import ExplainedAway, asked_findings, explain_away
+from diagnose.quantities.uncertainty import Estimate
 
 # By hand: the leader makes x high and y low, the other one z high.
 WORDS = ("low", "normal", "high")
@@ -42,6 +44,16 @@ X, Y, Z = finding("x", "high"), finding("y", "normal"), finding("z", "high")
 @pytest.mark.parametrize(("sure", "left"), [(0.8, ("z",)), (0.79, ())])
 def test_how_firm_a_finding_must_be(sure: float, left: tuple[str, ...]) -> None:
     assert explained((X, finding("z", "high", sure))).left == left
+
+
+@pytest.mark.parametrize(("chance", "sure"), [(0.995, ("x",)), (0.994, ())])
+def test_how_sure_a_measured_finding_must_be_for_nothing_to_be_strong_beside_it(
+    chance: float, sure: tuple[str, ...]
+) -> None:
+    measured = replace(
+        finding("x", "high", chance), estimate=Estimate("x", "difference", 1.0, 0.0, None, None, 0.0, (), {}, "", "")
+    )
+    assert explained((measured, Z)).sure == sure  # z was seen, not measured
 
 
 @pytest.mark.parametrize(("points", "named"), [(2.0, True), (1.99, False)])

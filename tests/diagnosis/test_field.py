@@ -33,6 +33,16 @@ PORTS = with_readings(SHOP, liquid_pressure="146 psig", liquid_line_temperature=
 OUTSIDE: dict[str, tuple[dict[str, Any], str]] = {
     "outside/cold-store": (with_machine(SHOP, kind="walk-in cooler"), "use-the-makers-data"),
     "outside/chiller": (with_machine(SHOP, kind="chiller"), "use-the-makers-data"),
+    "outside/other-machine": (with_machine(SHOP, kind="dehumidifier"), "use-the-makers-data"),
+    "outside/cold-space-by-the-refrigerant": (
+        with_readings(
+            visit(State(gas="R-404A", evaporating=5, superheat=8, metering="TXV")),
+            return_air_dry_bulb=None,
+            return_air_wet_bulb=None,
+            supply_air_dry_bulb=None,
+        ),
+        "say-what-machine-it-is",
+    ),
     "outside/water-cooled": (with_machine(SHOP, condenser_cooled_by="water"), "use-the-makers-data"),
     "outside/stage-not-stated": (with_machine(SHOP, compressor="two-stage"), "run-at-the-high-stage"),
     "outside/part-load": (with_machine(SHOP, compressor="inverter", running_at="60 %"), "run-at-the-high-stage"),
@@ -109,6 +119,24 @@ INSIDE = {
     ),
     "metering outdoors, a port on the high side": with_machine(SHOP, metering_place="outdoors"),
     "cool rooms": visit(State(return_db=66, return_wb=56, evaporating=37, metering="TXV", superheat=10)),
+    "return and supply air changed places in a hot house": with_readings(
+        SHOP,
+        return_air_dry_bulb="74 F",
+        supply_air_dry_bulb="95 F",
+        return_air_wet_bulb=None,
+        supply_air_wet_bulb=None,
+        outdoor_air_temperature="98 F",
+        liquid_pressure="390 psig",
+    ),
+    "R-134a that boils cold in a room": with_readings(
+        visit(State(gas="R-134a", evaporating=22, superheat=8, metering="TXV"))
+    ),
+    "R-410A that boils cold, no return air read": with_readings(
+        visit(State(evaporating=15, superheat=8, metering="TXV")),
+        return_air_dry_bulb=None,
+        return_air_wet_bulb=None,
+        supply_air_dry_bulb=None,
+    ),
     "return and supply air changed places": with_readings(
         SHOP, return_air_dry_bulb="55 F", supply_air_dry_bulb="75 F", return_air_wet_bulb=None
     ),

@@ -18,6 +18,7 @@ from diagnose.properties import (
     saturation_pressure,
     saturation_range,
     saturation_temperature,
+    wet_bulb,
 )
 from diagnose.quantities.plausibility import doubts, misreadings
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
@@ -25,12 +26,12 @@ from diagnose.quantities.plausibility.misreadings import Misreading
 from diagnose.quantities.plausibility.strain import strains
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
+from diagnose.units import CFM, TON
 from diagnose.visit import Machine, Reading, Round, Visit
 
 SEA = 101325.0
 LIMITS = JUDGEMENT.plausibility
 R410A = refrigerant("R-410A")
-CFM_TON = 0.3048**3 / 60 / 3516.8528  # m³/(s W)
 Pair = float | tuple[float, float]  # a value in SI, or that with its limit of error
 
 SUCTION, LIQUID = "suction line temperature", "liquid line temperature"
@@ -98,6 +99,25 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
     ("pressures-equal", 1.15, -1, lambda x: told({LOW: 1e6, HIGH: x * 1e6})),
     ("no-compressor-current", 0.2, -1, lambda x: told({"compressor current": x})),
     ("no-compressor-current", 0.2, -1, lambda x: told({"compressor current": x}, rated_current=1.5)),
+    ("current-beyond-the-plate", 17 * 1.75, 1, lambda x: told({"compressor current": x}, rated_current=17.0)),
+    (
+        "current-beyond-the-capacity",
+        2.5 * 12 * 1.75,
+        1,
+        lambda x: told({"compressor current": x}, nominal_capacity=2.5 * TON),
+    ),
+    (
+        "airflow-beyond-the-capacity",
+        720.0,
+        1,
+        lambda x: told({"airflow": x * 2.5 * CFM}, nominal_capacity=2.5 * TON),
+    ),
+    (
+        "airflow-beyond-the-capacity",
+        80.0,
+        -1,
+        lambda x: told({"airflow": x * 2.5 * CFM}, nominal_capacity=2.5 * TON),
+    ),
     ("no-compressor-current", 1.7, -1, lambda x: told({"compressor current": x}, rated_current=17.0)),
     ("humidity-contradicts-wet-bulb", 0.15, 1, _humid),
     ("humidity-contradicts-wet-bulb", -0.15, -1, _humid),
@@ -157,9 +177,6 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
     ("drier-outlet-above-inlet", half(), 1, _order("drier inlet temperature", "drier outlet temperature")),
     ("metering-inlet-above-liquid-line", half(), 1, _order(LIQUID, "metering inlet temperature")),
     ("outdoor-air-above-condenser-leaving-air", half(), 1, _order("condenser leaving air temperature", OUTDOOR)),
-    ("current-beyond-the-plate", 1.75, 1, lambda x: told({"compressor current": 8 * x}, rated_current=8.0)),
-    ("airflow-beyond-the-capacity", 1100 * CFM_TON, 1, lambda x: told({"airflow": 8e3 * x}, nominal_capacity=8e3)),
-    ("airflow-beyond-the-capacity", 80 * CFM_TON, -1, lambda x: told({"airflow": 8e3 * x}, nominal_capacity=8e3)),
     ("discharge-line-too-hot", 444.2611, 1, lambda x: told({"discharge line temperature": x})),  # 340 °F
     ("supply-air-same-as-return-air", 1.5 * F, -1, lambda x: _one_air(x, 15.0)),
     ("supply-air-same-as-return-air", -1.5 * F, 1, lambda x: _one_air(x, 15.0)),
@@ -206,8 +223,8 @@ GROWS = [
     ("suction-clamp-reads-air", 0, 2 * F), ("suction-clamp-reads-air", 2, 4 * F), ("suction-clamp-reads-air", 3, 2 * F),
     ("liquid-clamp-reads-air", 0, 1 * F), ("liquid-clamp-reads-air", 1, 3 * F), ("wick-at-freezing", 0, 0.5),
     ("standing-pressure-too-low", 0, 1 * F), ("standing-pressure-too-low", 2, 1 * F),
-    ("current-beyond-the-plate", 0, 0.25), ("discharge-line-too-hot", 0, 20 * F),
-    ("airflow-beyond-the-capacity", 0, 100 * CFM_TON), ("airflow-beyond-the-capacity", 1, 30 * CFM_TON),
+    ("current-beyond-the-plate", 0, 17 * 0.25), ("discharge-line-too-hot", 0, 20 * F),
+    ("airflow-beyond-the-capacity", 0, 70), ("airflow-beyond-the-capacity", 1, 30),
     ("supply-air-same-as-return-air", 0, 1 * F), ("supply-air-same-as-return-air", 2, 2 * F),
 ]  # fmt: skip
 
@@ -303,6 +320,7 @@ KEPT: dict[str, tuple[float, float, float, float, Callable[[float], dict[str, fl
     ),
     "air temperature split": (9, 34, 4, 4, lambda x: {RETURN: 297, SUPPLY: 297 - x * F}),
     "supply air over evaporating": (4, 45, 2, 6, lambda x: {LOW: P, SUPPLY: 280 + x * F}),
+    "return air": (-math.inf, 100, 5, 2.5, lambda x: {RETURN: (x - 32) * F + 273.15}),
     "humidity": (20, 85, 8, 8, _air_with),
 }  # fmt: skip
 
@@ -337,13 +355,20 @@ def test_a_wet_bulb_above_the_dry_bulb_counts_ten_percent_a_degree() -> None:
     assert found == {"humidity": pytest.approx(((100 + 10 - 85) / 8) ** 2, rel=1e-3)}
 
 
+def test_a_wet_bulb_below_that_of_dry_air_counts_ten_percent_a_degree() -> None:
+    driest = wet_bulb(297.0, 0.0, SEA)
+    assert driest is not None
+    found = strains(None, {RETURN: 297.0, WET: driest - F}, SEA, LIMITS)
+    assert found == {"humidity": pytest.approx(((20 + 10) / 8) ** 2, rel=1e-3)}
+
+
 # -- slips told by the other readings ----------------------------------------------------------------------------------
 
 
 def _swap(written: float, left: float) -> dict[str, Doubt]:
     """Swapped clamps: the strain as written, and what the swap leaves of it."""
     split = 34 * F + 4 * F * math.sqrt(left)
-    readings = {LIQUID: 290.0, SUCTION: 290.0 + 6 * F * math.sqrt(written - left), RETURN: 320.0, SUPPLY: 320.0 - split}
+    readings = {LIQUID: 290.0, SUCTION: 290.0 + 6 * F * math.sqrt(written - left), RETURN: 310.0, SUPPLY: 310.0 - split}
     return told(readings)
 
 
@@ -498,7 +523,7 @@ def test_a_refrigerant_fits_where_a_sound_machine_could_show_these_pressures(
 def test_the_tests_know_every_figure() -> None:
     """A figure that is added needs its edge above; this list is what has one."""
     assert {f.name for f in dataclasses.fields(PlausibilityLimits)} == {
-        "lag", "fading", "least_share", "off", "at_rest", "over_current", "airflow_low", "airflow_high",
+        "lag", "fading", "least_share", "off", "at_rest", "over_current", "current_per_ton", "airflow_low", "airflow_high",
         "discharge_hot", "same_air", "moves_heat", "vacuum", "standing_ratio", "idle_current_share", "idle_current",
         "humidity_gap", "as_gauge_superheat",
         "same_as_air", "air_superheat", "air_subcooling", "liquid_same_as_air", "liquid_air_subcooling", "freezing",

@@ -98,7 +98,7 @@ def test_several_stops_are_one_instruction_and_what_was_seen_follows() -> None:
     )
     (seen,) = [block.text for block in blocks if block.lead == "Seen:"]
     assert "615 psig, over 610 psig" in seen
-    assert "-2.5 psig, below that of the air" in seen
+    assert "5.0 inHg vacuum, below that of the air" in seen
 
 
 def test_beside_a_machine_that_must_be_stopped_nobody_is_told_to_wait() -> None:

@@ -7,7 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from diagnose.properties import Refrigerant, humidity_ratio_from_wet_bulb, relative_humidity, saturation_temperature
+from diagnose.properties import (
+    Refrigerant,
+    humidity_ratio_from_wet_bulb,
+    relative_humidity,
+    saturation_temperature,
+    wet_bulb,
+)
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 
 Values = Mapping[str, float]
@@ -84,6 +90,7 @@ def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree
     put("liquid line over outdoor air", liquid, outdoor)
     put("liquid line over suction line", liquid, suction)
     put("air temperature split", indoor, supply)
+    put("return air", indoor, 0.0)
     put("supply air over evaporating", supply, boiling)
     if suction is not None and outdoor is not None and indoor is not None:
         put("suction line over the warmest air", suction, max(outdoor, indoor))
@@ -91,6 +98,7 @@ def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree
     if indoor is not None and wet is not None:
         water = humidity_ratio_from_wet_bulb(indoor, min(wet, indoor), station)
         humidity = relative_humidity(indoor, water, station) if water is not None and water > 0 else 0.0
-        # Above the dry bulb no humidity can be: each degree counts as so much more.
-        found["humidity"] = (humidity or 0.0) + per_degree * max(wet - indoor, 0.0)
+        # Above the dry bulb no humidity can be, nor below the wet bulb of dry air: each degree counts as so much more.
+        driest = wet_bulb(indoor, 0.0, station) or wet
+        found["humidity"] = (humidity or 0.0) + per_degree * (max(wet - indoor, 0.0) - max(driest - wet, 0.0))
     return found

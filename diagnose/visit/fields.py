@@ -10,9 +10,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from diagnose.units import IN_H2O, INCH, PSI, Kind
+from diagnose.units import HIGHEST_STATION, IN_H2O, INCH, MICRON, PSI, Kind
 
-Section = Literal["machine", "line set", "instruments", "readings", "refrigerant"]
+Section = Literal[
+    "machine", "line set", "instruments", "readings", "refrigerant",
+    "start-up", "lines", "pressure test", "vacuum", "electric heat", "blower table", "static", "charge",  # of a start-up
+]  # fmt: skip
 MINUTES = "minutes running"
 DEFROSTED = "minutes since defrost"
 COOLING = "cooling"  # also where nobody says it
@@ -128,7 +131,7 @@ def _pipe(name: str, where: str, us: str, si: str, asked: int = 0, high: float =
 
 
 def _gauge(name: str, where: str, us: str, si: str, asked: int = 0) -> Field:
-    return _reading(name, "pressure", "gauges", where, (us, si), -101.4e3, 6.0e6, asked)
+    return _reading(name, "pressure", "gauges", where, (us, si), -HIGHEST_STATION, 6.0e6, asked)
 
 
 def _digital(name: str, where: str, us: str, si: str) -> Field:
@@ -163,6 +166,8 @@ PARTS: tuple[Part, ...] = (
     Part("seen", "What was looked at, in the words of findings.yaml.", "air filter: clean"),
     Part("baseline", "The same machine when it was known to be right: its readings then, a whole visit, or the path of "
          "that visit's file, from the folder of this one.", "baseline: {readings: {suction pressure: 118 psig}}"),
+    Part("start-up", "What was done and measured when the machine was first started.",
+         "pressure test: {gas: nitrogen, start pressure: 450 psig}"),
     Part("complaint", "What the customer says. Free text: kept and printed, never judged.", "no cooling since Sunday"),
     Part("date", "When it was.", "2026-07-14"),
     Part("technician", "Who took the readings.", "the early shift"),
@@ -197,12 +202,14 @@ FIELDS: tuple[Field | Word, ...] = (
     Word("machine", "kind", "What kind of machine it is; coolers and freezers are no air conditioners.", ("split",),
          "Kind of machine", 0,
          ("split", "packaged", "ductless", "heat pump", "window", "walk-in cooler", "walk-in freezer", "reach-in",
-          "ice maker", "chiller"),
+          "ice maker", "chiller", "other"),
          {"split system": "split", "rooftop": "packaged", "package": "packaged", "package unit": "packaged",
           "mini split": "ductless", "mini-split": "ductless", "minisplit": "ductless", "room air conditioner": "window",
           "walk-in": "walk-in cooler", "walk in cooler": "walk-in cooler", "cooler": "walk-in cooler",
           "walk in freezer": "walk-in freezer", "freezer": "walk-in freezer", "reach in": "reach-in",
-          "ice machine": "ice maker"}),
+          "ice machine": "ice maker",
+          **dict.fromkeys(("dehumidifier", "vrf", "water heater", "pool heater", "heat pump water heater", "vehicle", "car",
+                           "truck", "refrigerator", "fridge", "computer room", "crac"), "other")}),
     Word("machine", "compressor", "Whether it has one stage, two, or any speed.", ("single stage", "two-stage", "inverter"),
          "Compressor: single stage, two-stage or inverter", 0, ("single stage", "two-stage", "inverter"),
          {"single-stage": "single stage", "single speed": "single stage", "one stage": "single stage",
@@ -214,7 +221,9 @@ FIELDS: tuple[Field | Word, ...] = (
          {"high stage": "high", "second stage": "high", "full": "high", "full load": "high", "low stage": "low",
           "first stage": "low"}),
     Word("machine", "condenser cooled by", "What takes the heat away.", ("air", "water"), "Condenser cooled by air or water", 0,
-         ("air", "water"), {"ground": "water", "brine": "water"}),
+         ("air", "water"),
+         dict.fromkeys(("ground", "brine", "geothermal", "ground loop", "ground source", "water source", "cooling tower",
+                        "evaporative", "evaporation"), "water")),
     Word("machine", "metering place", "Where the metering device is: outdoors, both service ports are on its low side.",
          ("indoors", "outdoors"), "Metering device indoors or outdoors", 0, ("indoors", "outdoors"),
          {"indoor": "indoors", "outdoor": "outdoors"}),
@@ -312,6 +321,12 @@ FIELDS: tuple[Field | Word, ...] = (
     _instrument("capacitance meter", "For run capacitors, discharged and with their leads off.", ("2 %", "0.5 uF"),
                 Instrument(0.02, 0.0, "capacitance", "common practice, no source", least=0.1e-6),
                 0.10, 5e-6, "a meter that is off by more is broken"),
+    _instrument("vacuum gauge", "An electronic one, for a deep vacuum.", ("10 %", "20 microns"),
+                Instrument(0.10, 10 * MICRON, "vacuum", "common practice, no source"),
+                0.50, 500 * MICRON, "a sensor that is off by more has oil on it"),
+    _instrument("charging scale", "Under the cylinder.", ("1 oz", "20 g", "0.5 %"),
+                Instrument(0.0, 0.03, "mass", "common practice, no source"),
+                0.05, 0.5, "a scale that is off by more does not stand level"),
     Field("readings", MINUTES, "time", "How long the machine had run by then.", ("15 min", "15"), 0.0, 7 * 86400.0,
           "Minutes running", 1),
     Field("readings", DEFROSTED, "time", "In heating: how long ago the last defrost ended.", ("20 min", "20"), 0.0, 7 * 86400.0,

@@ -30,6 +30,7 @@ from diagnose.report.householder import (
     plain_danger,
     plain_findings,
     plain_next,
+    plain_start_up,
 )
 from diagnose.report.layout import as_text
 from diagnose.report.pages import (
@@ -41,6 +42,7 @@ from diagnose.report.pages import (
 )
 from diagnose.report.repair import repair_of
 from diagnose.report.sentences import said
+from diagnose.report.start_up import start_up_in_short, summary
 from diagnose.report.wording import lower_first, name_of, number, reading_text, unit_in, upper_first
 from diagnose.shipped import VERSION
 from diagnose.visit import READINGS
@@ -55,15 +57,18 @@ CONDITIONS = {
     "supply air dry bulb": "air from the machine",
 }
 """Readings that a householder can picture, and what they are called on the customer's copy."""
-LONG = 240  # characters of a remark that stand on a sheet; the visit has the rest
-MOST = 10  # things done that stand on a sheet
+LONG, MOST = 240, 10  # characters of a remark and things done that stand on a sheet; the visit has the rest
 REASONS = 6  # for the leading fault; half as many against it
-OTHERS = 5  # faults named beside it
-NAMED = 0.02  # share from which a fault is named
+OTHERS, NAMED = 5, 0.02  # faults named beside it, and the share from which they are
 TOLD = 0.2  # points from which a reason is told
-WIDE, LINES, DRAWING = 105, 107, 16  # characters of a printed line; lines that two sheets hold, and that a drawing takes
-_WAYS = ((REASONS, True, True), (REASONS, False, True), (4, False, True), (4, False, False), (2, False, False), (1, False, False))
-"""What gives way on a full sheet, in order: the later sentences of the repair’s steps, reasons, cautions of the repair."""
+WIDE, LINES, DRAWING, SIGNING = 105, 110, 16, 4
+"""Characters of a printed line; lines that two sheets hold, that a drawing takes, and that signatures take beside theirs."""
+READ, FIGURE = "what was read", "figure"  # the two tables side by side, by the first word of their heads
+_WAYS = (
+    (REASONS, True, True), (REASONS, False, True), (4, False, True), (4, False, False), (2, False, False), (1, False, False),
+)  # fmt: skip
+"""What gives way on a full sheet, in order: later sentences of the repair’s steps, reasons, cautions of the repair, and at
+last what is said of the charge besides verdict and amount."""
 
 
 def handover_page(d: Diagnosis, whose: Whose, before: Comparison | None = None, drawn: bool = False) -> list[Block]:
@@ -82,10 +87,10 @@ def lines_of(blocks: list[Block]) -> int:
     """About how many printed lines they fill. Beside the figures stand the readings, and the drawing below these."""
     rows = {block.rows[0][0]: len(block.rows) for block in blocks if block.kind == "rows"}
     drawing = DRAWING if any(block.kind == "figure" for block in blocks) else 0
-    beside = max(rows.get("reading", 0) + drawing, rows.get("figure", 0))
-    others = [b for b in blocks if b.kind != "figure" and not (b.kind == "rows" and b.rows[0][0] in ("reading", "figure"))]
+    beside = max(rows.get(READ, 0) + drawing, rows.get(FIGURE, 0))
+    others = [b for b in blocks if b.kind != "figure" and not (b.kind == "rows" and b.rows[0][0] in (READ, FIGURE))]
     headings = sum(block.kind == "heading" for block in blocks)  # each with some room above it
-    return len([text for text in as_text(others, WIDE).splitlines() if text]) + headings + beside
+    return len([text for text in as_text(others, WIDE).splitlines() if text]) + headings + beside + SIGNING
 
 
 # -- both ------------------------------------------------------------------------------------------------------------------
@@ -119,9 +124,13 @@ def _done(d: Diagnosis) -> Iterator[Block]:
 
 def _end(d: Diagnosis, whose: Whose) -> Iterator[Block]:
     """By which book, and the place to sign."""
-    yield Block("foot", f"Rule book: {d.rules.name}; diagnose {VERSION}{f'; {d.matcher}' if whose == 'office' else ''}.")
+    yield Block(
+        "foot", f"Rule book: {d.rules.name}; diagnose {VERSION}{f'; {d.matcher}' if whose == 'office' else ''}."
+    )
     yield heading("Signatures")
-    yield Block("rows", rows=(("signed by", "name and signature", "date"), ("technician", "", ""), ("customer", "", "")))
+    yield Block(
+        "rows", rows=(("signed by", "name and signature", "date"), ("technician", "", ""), ("customer", "", ""))
+    )
 
 
 # -- the customer's copy ---------------------------------------------------------------------------------------------------
@@ -135,7 +144,10 @@ def _customer(d: Diagnosis, before: Comparison | None) -> Iterator[Block]:
     if cares:
         yield brief("Danger:", " ".join(cares))
     yield Block("answer", plain_answer(d))
-    rows: Rows = [("service report", TITLES["customer"]), ("machine", shorten(d.visit.machine.name, LONG, placeholder=" …"))]
+    rows: Rows = [
+        ("service report", TITLES["customer"]),
+        ("machine", shorten(d.visit.machine.name, LONG, placeholder=" …")),
+    ]
     rows += _remarks(d, "what you told us")
     rows += [(word, _reading(d, name)) for name, word in CONDITIONS.items() if name in d.visit.last.readings]
     yield Block("rows", rows=tuple(rows))
@@ -148,6 +160,7 @@ def _customer(d: Diagnosis, before: Comparison | None) -> Iterator[Block]:
     done = list(_done(d))
     weighed = weighed_text(weighed_on(d.visit), replace(d.visit.machine, facts={}), d.system)
     yield from done or ([] if weighed else [line("Measured and examined; no repair is noted.")])
+    yield from map(item, plain_start_up(d))
     if weighed:
         yield item(f"Refrigerant: {weighed.replace('recovered', 'taken out')}")
     if before is not None:
@@ -167,22 +180,28 @@ def _office(
     d: Diagnosis, before: Comparison | None, figure: list[Block], reasons: int, steps: bool, cautions: bool
 ) -> list[Block]:
     """The whole, so long as is asked for."""
-    held = [line(said(d, d.held[0]))] if d.held else []
+    held = [line(said(d, d.held[0]))] if d.held and not _bare(d) else []
+    found = "" if _bare(d) else held_short(d) if d.held else short_answer(d)
     return [
-        *opening(d, held_short(d) if d.held else short_answer(d)),
+        *opening(d, f"{summary(d) if d.start_up else ''} {found}".strip()),
         *held,
         Block("rows", rows=tuple(_facts(d))),
         *danger_blocks(d),
         *loosened_blocks(d),
+        *start_up_in_short(d),
         *_measured(d),
         *figure,
         *(replace(block, mark="care") if block.kind == "heading" else block for block in doubts_section(d)),
-        *charge_section(d),
+        *list(charge_section(d))[: None if reasons > 1 else 3],
         *_reasons(d, reasons),
         *_work(d),
         *_before(d, before),
         *_next(d, steps, cautions),
     ]
+
+
+def _bare(d: Diagnosis) -> bool:
+    return d.start_up is not None and not d.visit.last.readings
 
 
 def _facts(d: Diagnosis) -> Iterator[tuple[str, ...]]:
@@ -231,7 +250,7 @@ def _measured(d: Diagnosis) -> Iterator[Block]:
     if readings or figures:
         yield heading("Readings and figures (± holds 95 of 100)")
     if readings:
-        yield Block("rows", rows=(("reading", "as understood"), *readings))
+        yield Block("rows", rows=((READ, "as understood"), *readings))
     yield from figures
 
 
@@ -247,8 +266,7 @@ def _drawing(d: Diagnosis) -> Iterator[Block]:
 
 def _work(d: Diagnosis) -> Iterator[Block]:
     yield heading("What was done")
-    done = list(_done(d))
-    yield from done or [line("Nothing is noted.")]
+    yield from list(_done(d)) or [line("Nothing is noted.")]
     if text := weighed_text(weighed_on(d.visit), d.visit.machine, d.system):
         yield brief("Refrigerant:", f"{text} {LAW}")
 
@@ -263,7 +281,7 @@ def _before(d: Diagnosis, before: Comparison | None) -> Iterator[Block]:
 
 
 def _next(d: Diagnosis, steps: bool, cautions: bool) -> Iterator[Block]:
-    if checks := next_checks(d):
+    if checks := () if _bare(d) else next_checks(d):
         yield heading("Next")
         yield from (item(f"{check.ask} ({check.minutes:g} min)", f"{i}.") for i, check in enumerate(checks, 1))
     if repair := repair_of(d):

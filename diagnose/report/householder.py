@@ -108,6 +108,8 @@ DANGERS: Mapping[str, str] = {
     "high-side-pressure": "The pressure in the machine is over its limit.",
     "high-side-near-limit": "The pressure in the machine is close to its limit.",
     "suction-in-vacuum": "The pressure in a pipe is below that of the air outside it, so that air can be drawn in.",
+    "test-gas-burns": "The pipes were filled with a gas that can make the oil in them explode. Keep away until it is let off.",
+    "test-pressure-too-high": "The pipes stood under more pressure than they are made for and may fail later.",
     "live-parts": "Parts inside stay under dangerous voltage although the machine stands, and it may start by itself.",
     "caution/liquid-reaches-the-compressor": "Liquid reaches the compressor and can destroy it.",
     "caution/liquid-return": "Liquid may be reaching the compressor, which can damage it.",
@@ -116,17 +118,17 @@ DANGERS: Mapping[str, str] = {
     "caution/discharge-hot": "The compressor runs too hot, which wears it out.",
     "caution/current-far-too-high": "The compressor takes far more electric current than it may.",
     "caution/current-too-high": "The compressor takes more electric current than it may.",
-    "caution/voltage-imbalance": "The electric supply is uneven, which burns motors. Leave the machine off until an electrician "
-    "has mended it.",
-    "caution/supply-voltage": "The voltage of the electric supply is wrong for this machine. Leave it off until an electrician "
-    "has mended it.",
+    "caution/voltage-imbalance": "The electric supply is uneven, which burns motors. Leave the machine off until an "
+    "electrician has mended it.",
+    "caution/supply-voltage": "The voltage of the electric supply is wrong for this machine. Leave it off until an "
+    "electrician has mended it.",
     "caution/hot-pipe": "A pipe of the machine is hot enough to burn skin. Do not touch the pipes.",
-    "caution/flammable-a3": "The refrigerant in this machine burns easily. Keep flames and sparks away from the machine; if you "
-    "suspect a leak, open the windows, switch nothing, leave and call for help.",
-    "caution/flammable-a2l": "The refrigerant in this machine can burn. Keep flames away from the machine; if you suspect a leak, "
-    "open the windows and call a technician.",
-    "caution/house-may-freeze": "The house may freeze. Keep it warm with the supplementary heat or heaters made for rooms, never "
-    "with a stove, a grill or an engine, and let the taps drip.",
+    "caution/flammable-a3": "The refrigerant in this machine burns easily. Keep flames and sparks away from the machine; if "
+    "you suspect a leak, open the windows, switch nothing, leave and call for help.",
+    "caution/flammable-a2l": "The refrigerant in this machine can burn. Keep flames away from the machine; if you suspect a "
+    "leak, open the windows and call a technician.",
+    "caution/house-may-freeze": "The house may freeze. Keep it warm with the supplementary heat or heaters made for rooms, "
+    "never with a stove, a grill or an engine, and let the taps drip.",
 }
 """By the code of the danger; those of a company's own rules are told by their title."""
 
@@ -191,6 +193,9 @@ def plain_danger(d: Diagnosis, danger: Danger) -> str:
 
 def plain_answer(d: Diagnosis) -> str:
     """The headline."""
+    if d.start_up is not None and (d.start_up.having("failed") or not d.visit.last.readings):
+        right = "Nothing wrong was found while the machine was being made ready."
+        return "Something has to be put right before the machine is used." if d.start_up.having("failed") else right
     if d.held:
         why = next((WHY_NOT[reason.code] for reason in d.held if reason.code in WHY_NOT), "")
         return f"The machine could not be judged today{f': {why}' if why else ''}."
@@ -219,16 +224,34 @@ def plain_findings(d: Diagnosis) -> list[str]:
     amount = ""
     if c.verdict != "right" and c.mass is not None and not c.at_least:
         amount = f" (about {mass_text(*c.mass, d.system)} {'missing' if c.verdict == 'low' else 'too much'})"
-    return [*found, f"The amount of refrigerant is {c.verdict if c.verdict == 'right' else f'too {c.verdict}'}{amount}."]
+    return [
+        *found,
+        f"The amount of refrigerant is {c.verdict if c.verdict == 'right' else f'too {c.verdict}'}{amount}.",
+    ]
+
+
+def plain_start_up(d: Diagnosis) -> list[str]:
+    """How far a start-up got; nothing where the visit is none."""
+    if d.start_up is None:
+        return []
+    right, failed = len(d.start_up.having("done")), len(d.start_up.having("failed"))
+    wrong = f", {failed} {'has' if failed == 1 else 'have'} to be put right" if failed else ""
+    return [
+        f"Start-up: of its {len(d.start_up.items)} checks {right} {'is' if right == 1 else 'are'} done and right{wrong}."
+    ]
 
 
 def plain_next(d: Diagnosis) -> list[str]:
     """What should be done."""
     found = ["Leave the machine off until what is dangerous, named above, is repaired."] if d.stop else []
+    if d.start_up is not None and d.start_up.having("failed"):
+        return [*found, "Put right what the checks of the start-up showed, and check it again."]
+    if d.start_up is not None and not d.visit.last.readings:
+        return [*found, "Measure the machine while it runs, as the last check of its start-up."]
     if d.held or not d.explained.known:
         return [*found, "Have the readings taken again when the machine can be judged; until then nothing is replaced."]
     first = d.faults[0]
-    if first.strength != "strong":
+    if first.strength != "strong" and d.rules.faults[first.fault].charge != "right":
         found.append("Measure a little more first, so that nothing is repaired or replaced for no reason.")
     if first.strength in ("strong", "fair"):
         found.append(plain_fault(d, first.fault).do)

@@ -16,9 +16,7 @@ CARE = "Take care"
 CONTENTS = 4  # sections from which a page begins with a list of them
 
 
-def web_page(
-    blocks: Sequence[Block], contents: bool = True, fold: bool = False, template: str = "lesson.html"
-) -> str:
+def web_page(blocks: Sequence[Block], contents: bool = True, fold: bool = False, template: str = "lesson.html") -> str:
     """The whole page. The first block of the kind `answer` is its title, what comes before it stands above it; each heading
     begins a section.
 

@@ -14,9 +14,10 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from diagnose.diagnosis.findings import by_good_day
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
-from diagnose.targets import F
+from diagnose.targets import F, NoTarget
 from diagnose.visit import Machine
 from diagnose.visit.model import System
 
@@ -25,24 +26,26 @@ OUTDOOR = "outdoor air temperature"
 LIKE = 15 * F  # K; visits whose outdoor air is nearer than this are in like weather (judgment)
 LEAST_VISITS = 3
 LEAST_DAYS = 14.0  # a line through visits of one week is the weather of that week (judgment)
+_NORMAL = "normal"
 WANDER = 2 * F  # K, where the book has no law (judgment)
 
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """One quantity of one visit, K. expected: what it should be in general, spread: how far sound machines stand off that (both
-    None: nothing is expected), origin: whose figure. difference: value minus expected, with its standard deviation by the
-    instruments. wander: how far a sound machine moves from day to day, one standard deviation.
+    """One quantity of one visit, K. expected: what it should be in general (None: nothing is expected), origin: whose figure.
+    difference: value minus expected, with its standard deviation by the instruments. wander: how far a sound machine moves from
+    day to day, one standard deviation. low, high: the limits of the word "normal" on that visit (None: it was not judged).
     """
 
     value: float
     sigma: float
     expected: float | None = None
-    spread: float | None = None
     origin: str | None = None
     difference: float | None = None
     difference_sigma: float | None = None
     wander: float = WANDER
+    low: float | None = None
+    high: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,18 +115,37 @@ def tell(d: Diagnosis) -> Story:
 
 def _figure(d: Diagnosis, e: Estimate) -> Figure:
     """By what holds in general, not by a good day: a visit with one and a visit without one stay comparable."""
-    found = Figure(e.value, e.sigma)
+    low, high = _band(d, e)
+    found = Figure(e.value, e.sigma, low=low, high=high)
     if e.target is None or e.difference is None:
         return found
     return replace(
         found,
         expected=e.target.value,
-        spread=e.target.spread,
         origin=e.target.origin,
         difference=e.difference,
         difference_sigma=e.difference_sigma,
         wander=_wander(d, e.name, e.target.value, d.visit.machine),
     )
+
+
+def _band(d: Diagnosis, e: Estimate) -> tuple[float | None, float | None]:
+    """Between which values the finding of this name is normal."""
+    finding, words = d.findings.get(e.name), d.rules.findings[e.name].words
+    if finding is None or finding.scale is None or not finding.limits or _NORMAL not in words[1:-1]:
+        return None, None
+    place = list(words).index(_NORMAL)
+    if by_good_day(finding) and e.good_day is not None:
+        middle = e.good_day.expected.value
+    elif finding.scale.by == "nearest" and isinstance(e.expected, NoTarget) and e.expected.nearest is not None:
+        middle = e.expected.nearest.value
+    elif finding.scale.by == "difference" and e.target is not None:
+        middle = e.target.value
+    elif finding.scale.by == "value":
+        middle = 0.0
+    else:
+        return None, None
+    return middle + finding.limits[place - 1], middle + finding.limits[place]
 
 
 def _wander(d: Diagnosis, name: str, expected: float, machine: Machine) -> float:

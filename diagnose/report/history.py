@@ -17,7 +17,7 @@ FORMAT = 1
 MONTH = 365.25 / 12  # days
 SHOWN = 8  # characters of a visit's id
 _HEAD = ("date", "visit", "answer", "charge", "SH", "SC", "CTOA", "split")
-_VERDICTS = {"none": "no verdict"}
+_NONE = "do not judge"
 _MEANS: Mapping[tuple[str, bool], str] = {
     ("superheat", True): "a small leak would do that, or a drier that slowly clogs",
     ("superheat", False): "less and less air over the indoor coil would do that, or a device that feeds too much",
@@ -66,8 +66,8 @@ def history_page(
     if looks:
         blocks.append(Block("rows", rows=(_HEAD, *(_row(look, system) for look in looks))))
         degree = "°F" if system == "us" else "K"
-        text = f"SH superheat, SC subcooling, CTOA condensing over ambient, split between return and supply air, in {degree}; "
-        blocks.append(line(f"{text}in brackets what each should be."))
+        text = "SH superheat, SC subcooling, CTOA condensing over ambient, split between return and supply air"
+        blocks.append(line(f"{text}, in {degree}."))
     blocks += drawn
     blocks += [line(f"{each.date[:10]}, visit {each.id[:SHOWN]}, cannot be told: {each.why}") for each in untold]
     if again is not None:
@@ -83,17 +83,20 @@ def _number(count: int, thing: str) -> str:
 def _row(look: Look, system: System) -> tuple[str, ...]:
     story = look.story
     cells = (_cell(story, name, system) for name in FOLLOWED)
-    return (look.date[:10], look.id[:SHOWN], answer_text(story), _VERDICTS.get(story.verdict, story.verdict), *cells)
+    return (
+        look.date[:10],
+        look.id[:SHOWN],
+        answer_text(story),
+        "none" if story.verdict == _NONE else story.verdict,
+        *cells,
+    )
 
 
 def _cell(story: Story, name: str, system: System) -> str:
     figure = story.figures.get(name)
     if figure is None:
         return "–"
-    shown = number(figure.value, "difference", system, unit=False)
-    if figure.expected is None:
-        return shown
-    return f"{shown} ({number(figure.expected, 'difference', system, unit=False)})"
+    return number(figure.value, "difference", system, unit=False)
 
 
 def answer_text(story: Story) -> str:
@@ -169,7 +172,7 @@ def _changed_text(each: Changed) -> str:
 
 def _whole(look: Look) -> str:
     verdict = look.story.verdict
-    return f"{answer_text(look.story)}, {_VERDICTS.get(verdict, f'charge {verdict}')}"
+    return f"{answer_text(look.story)}, {'no charge verdict' if verdict == _NONE else f'charge {verdict}'}"
 
 
 # -- for a program, and short answers ----------------------------------------------------------------------------------

@@ -6,13 +6,13 @@ import hashlib
 import json
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from diagnose import yamlfile
 from diagnose.diagnosis.pipeline import examine
-from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.story import Story, story_from, tell
 from diagnose.rulebook import Rulebook, to_data
 from diagnose.shipped import VERSION
@@ -20,6 +20,7 @@ from diagnose.visit import Machine, Visit, visit_in
 from diagnose.yamlfile import Document, InputProblems, Problem
 
 _DATE = re.compile(r"(\d{4}-\d{2}-\d{2})(?:[ T](\d{1,2}:\d{2}))?(?![\d:])")
+_ALONE = re.compile(r"\s*baseline\s*:\s*[^#{\[|>&*]+")  # nothing else in that line
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,13 +39,15 @@ class Entry:
 
 def entry_of(content: bytes | str, name: str, book: Rulebook, digest: str) -> Entry:
     """The visit in these bytes of a file. digest: `digest_of(book)`. Raises InputProblems where it is no visit, or cannot be
-    found again later: without a machine's name, without a date, or with readings that stand in another file.
+    found again later: without a machine's name or a date. The file that a baseline names is taken in.
     """
     document = yamlfile.parse(content, name)
-    visit, date = _checked(document)
     text = content.decode("utf-8") if isinstance(content, bytes) else content  # `parse` has made sure
+    document, text = _by_itself(document, text)
+    visit, date = _checked(document)
+    own = hashlib.sha256(text.encode("utf-8")).hexdigest()[:32]
     d = examine(visit, book)
-    return _entry(d, text, date, digest)
+    return Entry(own, visit.machine.name, date, text, digest, VERSION, tell(d), d.to_dict())
 
 
 def examined(text: str, id: str, book: Rulebook, digest: str) -> Entry:
@@ -52,27 +55,50 @@ def examined(text: str, id: str, book: Rulebook, digest: str) -> Entry:
     return entry_of(text.encode("utf-8"), f"visit {id[:8]}", book, digest)
 
 
-def _entry(d: Diagnosis, text: str, date: str, digest: str) -> Entry:
-    own = hashlib.sha256(text.encode("utf-8")).hexdigest()[:32]
-    return Entry(own, d.visit.machine.name, date, text, digest, VERSION, tell(d), d.to_dict())
+def _by_itself(document: Document, text: str) -> tuple[Document, str]:
+    """A visit whose baseline stands in another file takes that file in, since no other file is kept. Raises InputProblems."""
+    at = _at(document)
+    inner = document.data["visit"] if at and isinstance(document.data, Mapping) else document.data
+    if not isinstance(inner, Mapping) or not isinstance(inner.get("baseline"), str):
+        return document, text
+    whole = visit_in(document, at)  # reads that file, or says what is wrong with it
+    mark = document.keys[(*at, "baseline")]
+    lines = text.splitlines(keepends=True)
+    indent, line = " " * (mark.column - 1), lines[mark.line - 1]
+    if _ALONE.fullmatch(line.rstrip()) and whole.baseline is not None:
+        taken = yamlfile.content_of(whole.baseline.document)
+        before = taken.decode("utf-8-sig") if isinstance(taken, bytes) else taken
+        lines[mark.line - 1] = f"{indent}baseline:\n" + "".join(f"{indent}  {row}\n" for row in before.splitlines())
+        with suppress(InputProblems):
+            made = yamlfile.parse("".join(lines), document.name)
+            if _alike(visit_in(made, at).baseline, whole.baseline):
+                return made, "".join(lines)
+    what = "`baseline` names a file, which cannot be taken into the kept visit as it stands"
+    raise InputProblems(
+        [document.problem((*at, "baseline"), what, "Write its readings here: `baseline: {readings: {...}}`.")]
+    )
+
+
+def _alike(one: Visit | None, other: Visit) -> bool:
+    """Whether they say the same, wherever it is written."""
+    places: dict[str, Any] = {"document": "", "seen_at": {}, "notes": ()}
+    return one is not None and replace(one, **places) == replace(other, **places)
+
+
+def _at(document: Document) -> tuple[str, ...]:
+    """Where the visit stands: a case file holds one."""
+    return ("visit",) if isinstance(document.data, Mapping) and {"case", "visit"} <= document.data.keys() else ()
 
 
 def _checked(document: Document) -> tuple[Visit, str]:
-    data = document.data
-    at: tuple[str, ...] = ("visit",) if isinstance(data, Mapping) and {"case", "visit"} <= data.keys() else ()
-    inner = data.get("visit") if at and isinstance(data, Mapping) else data
-    problems = []
-    if isinstance(inner, Mapping) and isinstance(inner.get("baseline"), str):
-        what = "`baseline` names a file, and a kept visit stands by itself"
-        fix = "Write the readings of that file here: `baseline: {readings: {...}}`."
-        raise InputProblems([document.problem((*at, "baseline"), what, fix)])
+    """The visit and its date. Raises InputProblems where it could not be found again."""
+    at = _at(document)
     visit = visit_in(document, at)
+    date = _date(document, at, visit)
+    problems = [date] if isinstance(date, Problem) else []
     if visit.machine.name == Machine().name:
         fix = "Write one, by which its visits are found: `machine: {name: net loft}`."
-        problems.append(document.problem((*at, "machine"), "the machine has no name", fix))
-    date = _date(document, at, visit)
-    if isinstance(date, Problem):
-        problems.append(date)
+        problems.insert(0, document.problem((*at, "machine"), "the machine has no name", fix))
     if problems or isinstance(date, Problem):
         raise InputProblems(problems)
     return visit, date

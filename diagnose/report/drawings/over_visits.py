@@ -44,7 +44,7 @@ def over_visits(machine: str, looks: Sequence[Look], system: System) -> Drawing 
             else _LEFT + 14 + (when - first) / (last - first) * (_RIGHT - _LEFT - 28)
         )
 
-    body = [text(8, 27, "Over the visits: dots are readings, gray is where they should be", SMALL, class_="bold")]
+    body = [text(8, 27, "Over the visits: dots with ± are readings, gray is normal", SMALL, class_="bold")]
     for place, name in enumerate(shown):
         top = _TOP + place * (_HIGH + _GAP) + 24
         box = Box(_LEFT, top, _RIGHT, top + _HIGH)
@@ -99,12 +99,12 @@ def _in(value: float, system: System) -> float:
 
 
 def _limits(figure: Figure, system: System) -> tuple[tuple[float, float] | None, tuple[float, float]]:
-    """The band in which 95 of 100 sound machines lie; and the lowest and highest of all that is drawn."""
+    """The band in which it is normal; and the lowest and highest of all that is drawn."""
     value, error = _in(figure.value, system), _in(COVERAGE * figure.sigma, system)
-    if figure.expected is None or figure.spread is None:
+    if figure.low is None or figure.high is None:
         return None, (value - error, value + error)
-    middle, half = _in(figure.expected, system), _in(COVERAGE * figure.spread, system)
-    return (middle - half, middle + half), (min(value - error, middle - half), max(value + error, middle + half))
+    below, above = _in(figure.low, system), _in(figure.high, system)
+    return (below, above), (min(value - error, below), max(value + error, above))
 
 
 def _dates(looks: Sequence[Look], places: Sequence[float], y: float) -> Iterator[str]:

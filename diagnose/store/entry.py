@@ -96,7 +96,7 @@ def _checked(document: Document) -> tuple[Visit, str]:
     visit = visit_in(document, at)
     date = _date(document, at, visit)
     problems = [date] if isinstance(date, Problem) else []
-    if visit.machine.name == Machine().name:
+    if visit.machine.name.strip() in ("", Machine().name):
         fix = "Write one, by which its visits are found: `machine: {name: net loft}`."
         problems.insert(0, document.problem((*at, "machine"), "the machine has no name", fix))
     if problems or isinstance(date, Problem):

@@ -13,6 +13,7 @@ from diagnose.properties import liquid_density
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rulebook
 from diagnose.visit import FIXED_ORIFICE, Machine
+from diagnose.visit.fields import MICROCHANNEL
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +74,8 @@ def how_much(
     """
     cooling, heat = estimates.get("subcooling"), estimates.get("superheat")
     if cooling is None or cooling.target is None:
+        return None
+    if machine.words.get("condenser coil") == MICROCHANNEL:  # the same degrees are far less refrigerant there
         return None
     rated = cooling.target.value
     above = heat.target.value if heat is not None and heat.target is not None else None

@@ -65,7 +65,7 @@ def complete(d: Diagnosis) -> Diagnosis:
     d = temper(d)
     d = name_first_checks(d)
     d = tell_costs(d)
-    return replace(d, assumed=assumed(d.visit))
+    return replace(d, assumed=(*assumed(d.visit), *unusual(d)))
 
 
 # -- the steps ---------------------------------------------------------------------------------------------------------
@@ -77,8 +77,10 @@ def work_out_quantities(d: Diagnosis) -> Diagnosis:
     as_read = estimate(d.visit, settling=figures.steadiness)
     found = doubts(d.visit, as_read, figures.plausibility)
     parts = tuple(
-        Part(layer.share, layer.set_aside | layer.spoilt, _without(d, as_read, layer)) for layer in layers(found)
+        Part(layer.share, layer.set_aside | layer.spoilt, _expecting(d, _without(d, as_read, layer)))
+        for layer in layers(found)
     )
+    as_read = _expecting(d, as_read)
     return replace(d, doubts=found, parts=parts, estimates=_more_likely(parts), as_read=as_read)
 
 
@@ -95,7 +97,8 @@ def expect_the_good_day(d: Diagnosis) -> Diagnosis:
     use = d.good_day
     figures = d.rules.judgement.good_day
     parts = tuple(
-        replace(part, estimates=good_day.expected_today(d.visit, part.estimates, use, figures)) for part in d.parts
+        replace(part, estimates=_expecting(d, good_day.expected_today(d.visit, part.estimates, use, figures)))
+        for part in d.parts
     )
     return replace(d, parts=parts, estimates=_more_likely(parts))
 
@@ -213,6 +216,12 @@ def _without(d: Diagnosis, as_read: Mapping[str, Estimate], layer: Layer) -> Map
     return {name: e for name, e in estimates.items() if name not in layer.spoilt} if layer.spoilt else estimates
 
 
+def _expecting(d: Diagnosis, estimates: Mapping[str, Estimate]) -> Mapping[str, Estimate]:
+    """The same; where no figure is right on this machine, nothing is expected."""
+    mute = d.rules.silent_quantities
+    return {n: field.plain(e) if n in mute else e for n, e in estimates.items()} if mute else estimates
+
+
 def _more_likely(parts: Sequence[Part]) -> Mapping[str, Estimate]:
     """The quantities of the part that leaves out just what is more likely wrong than right, or most nearly so.
 
@@ -244,6 +253,15 @@ def _lacks(visit: Visit) -> tuple[str, ...]:
     return lacking if visit.last.readings or visit.seen else (*lacking, "readings")
 
 
+def unusual(d: Diagnosis) -> tuple[Reason, ...]:
+    """What is otherwise on this machine, by the rules that are about the machine alone and hold not the whole visit."""
+    if d.held:
+        return ()
+    about = (rule for rule in d.applying.rules if rule.silent or rule.holds == "nothing")
+    told = {reason.code for reason in d.charge.reasons}
+    return tuple(Reason(rule.id) for rule in about if rule.id not in told)
+
+
 def assumed(visit: Visit) -> tuple[Reason, ...]:
     """What the visit left open and was taken for granted."""
     machine, taken = visit.machine, visit.last.readings
@@ -256,8 +274,6 @@ def assumed(visit: Visit) -> tuple[Reason, ...]:
         found.append(Reason("no-refrigerant"))
     if machine.metering is None and taken:
         found.append(Reason("no-metering"))
-    if machine.words.get("accumulator") is not None and machine.mode != HEATING:
-        found.append(Reason("accumulator-not-used"))
     if machine.mode != HEATING and (missed := [name for name in _IN_HEATING_ONLY if name in taken]):
         found.append(Reason("read-in-heating-only", {"readings": tuple(missed)}))
     if visit.last.minutes is None and taken:

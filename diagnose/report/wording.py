@@ -207,6 +207,8 @@ _ON = {
     "A1": "a refrigerant that does not burn",
     "weight only": "a machine that is charged by weight only (capillary tube, class A3, less than 1 kg or 2.2 lb)",
     "weight and temperatures": "a larger machine",
+    "microchannel": "a microchannel condenser",
+    "yes": "a machine that was built for another refrigerant",
 }
 """Machine facts that steps of a repair are narrowed by, in words."""
 

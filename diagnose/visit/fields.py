@@ -22,6 +22,9 @@ FIXED_ORIFICE = "fixed orifice"
 VALVES = ("TXV", "EEV")
 METERING_DEVICE = "metering device"  # by its own name, where that says more
 CAPILLARY = "capillary tube"
+HIGH_SIDE_READ = "high side read"
+BUILT_FOR = "built for"
+MICROCHANNEL = "microchannel"
 CAPILLARIES = (CAPILLARY, "capillary", "cap tube", "captube")
 """What the trade writes for one: charged like a fixed orifice, but by weight only."""
 
@@ -206,12 +209,35 @@ FIELDS: tuple[Field | Word, ...] = (
          {"high stage": "high", "second stage": "high", "full": "high", "full load": "high", "low stage": "low",
           "first stage": "low"}),
     Word("machine", "condenser cooled by", "What takes the heat away.", ("air", "water"), "Condenser cooled by air or water", 0,
-         ("air", "water"), {"ground": "water", "brine": "water"}),
-    Word("machine", "metering place", "Where the metering device is: outdoors, both service ports are on its low side.",
-         ("indoors", "outdoors"), "Metering device indoors or outdoors", 0, ("indoors", "outdoors"),
+         ("air", "water", "evaporating water"), {"ground": "water", "brine": "water", "evaporative": "evaporating water"}),
+    Word("machine", "metering place", "Where the metering device is: outdoors, both service ports are on its low side. "
+         "`high side read`: it is outdoors, and pressure and temperature were read ahead of it.",
+         ("indoors", "outdoors"), "Metering device indoors or outdoors", 0, ("indoors", "outdoors", HIGH_SIDE_READ),
          {"indoor": "indoors", "outdoor": "outdoors"}),
     Word("machine", "accumulator", "Whether the suction line has one: spare liquid lies in it, above all in heating.",
          ("yes", "no"), "Suction line accumulator", 0, ("yes", "no"), {"true": "yes", "false": "no", "none": "no"}),
+    Word("machine", "condenser coil", "Microchannel: flat tubes of aluminum that hold very little refrigerant.",
+         ("fin and tube", MICROCHANNEL), "Outdoor coil: fin and tube or microchannel", 0, ("fin and tube", MICROCHANNEL),
+         {"tube and fin": "fin and tube", "fin-and-tube": "fin and tube", "micro channel": MICROCHANNEL,
+          "micro-channel": MICROCHANNEL}),
+    Word("machine", "head pressure held by", "What kept the head pressure up in cool weather while the readings were taken.",
+         ("fan", "flooded condenser"), "What kept the head pressure up (fan slowed or cycling, condenser flooded)", 0,
+         ("nothing", "fan", "flooded condenser"),
+         {"none": "nothing", "fan cycling": "fan", "fan speed": "fan", "fan slowed": "fan", "flooding": "flooded condenser",
+          "flooding valve": "flooded condenser", "head pressure valve": "flooded condenser"}),
+    Word("machine", "gas path", "Where a part of the gas went, beside its usual way, while the readings were taken.",
+         ("usual", "reheat coil"), "Where a part of the gas went (reheat coil, heat recovery, a bypass)", 0,
+         ("usual", "reheat coil", "heat recovery", "hot gas bypass", "flash gas bypass"),
+         {"none": "usual", "reheat": "reheat coil", "dehumidifying": "reheat coil", "desuperheater": "heat recovery",
+          "hot gas": "hot gas bypass", "flash gas": "flash gas bypass"}),
+    Word("machine", "economizer", "Outdoor air that is mixed into the return air; `mixed air read`: the return air was read "
+         "behind the mixing, before the coil.", ("closed", "open"), "Economizer closed or open", 0,
+         ("closed", "open", "mixed air read"), {"none": "closed", "no": "closed", "shut": "closed", "yes": "open"}),
+    Word("machine", "circuits", "How many refrigerant circuits cool the same air; the readings are those of one of them.",
+         ("one", "two"), "Refrigerant circuits in the same air", 0, ("one", "two"),
+         {"1": "one", "2": "two", "single": "one", "dual": "two", "three": "two", "3": "two", "four": "two", "4": "two"}),
+    Word("machine", BUILT_FOR, "Refrigerant on the maker's plate, where another one has replaced it.", ("R-22",),
+         "Refrigerant it was built for, where that was replaced"),
     _fact("nominal capacity", "capacity", "From the rating plate or the model number.", ("3 ton", "10.5 kW"), 500.0, 2.0e6,
           "Nominal capacity", 6),
     _fact("SEER", "number", "From the rating plate; a plain number.", ("14",), 4.0, 45.0, "SEER", 5),

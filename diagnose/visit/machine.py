@@ -8,6 +8,7 @@ from typing import Literal
 from diagnose import units
 from diagnose.properties import Refrigerant, UnknownRefrigerant, refrigerant, standard_pressure
 from diagnose.visit.fields import (
+    BUILT_FOR,
     CAPILLARIES,
     CAPILLARY,
     CHOICES,
@@ -28,6 +29,7 @@ from diagnose.visit.reason import Reason
 from diagnose.visit.sheet import At, Sheet, as_text, quoted, share_of
 from diagnose.yamlfile import did_you_mean, printable
 
+ONE_PIECE = ("packaged", "window")
 _OWN_PLACE = ("name", "mode", "refrigerant", "metering")  # words that a Machine has a place of its own for
 
 
@@ -54,6 +56,9 @@ def read_machine(sheet: Sheet, value: object) -> Machine:
             )
         elif word == "refrigerant":
             gas = _refrigerant(sheet, item, at)
+        elif word == BUILT_FOR:
+            first = _refrigerant(sheet, item, at)
+            words[word] = first.name if first is not None else ""
         elif word in MACHINE_WORDS:
             words[word] = _choice(sheet, word, item, at)
             if word == "metering" and " ".join(as_text(item).lower().split()) in CAPILLARIES:
@@ -61,6 +66,9 @@ def read_machine(sheet: Sheet, value: object) -> Machine:
     if words.get("compressor") == "single stage" and words.get(RUNNING_AT) in ("low", "part load"):
         what = f"`{RUNNING_AT}: {words[RUNNING_AT]}` does not go with `compressor: single stage`"
         sheet.bad(("machine", RUNNING_AT), what, "Correct one of the two: a single stage runs fully or not at all.")
+    if words.get("kind") in ONE_PIECE and line_set is not None:
+        what = f"`{LINES.name}` does not go with `kind: {words['kind']}`"
+        sheet.bad(("machine", LINES.name), what, "Correct one of the two: such a machine has no lines between two units.")
     _one_station(sheet, facts)
     seer2 = facts.pop("SEER2", None)
     if seer2 is not None and "SEER" not in facts:

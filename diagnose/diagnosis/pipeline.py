@@ -26,7 +26,6 @@ from diagnose.rulebook.matcher import Engine, matcher_for
 from diagnose.visit import HEATING, Visit, VisitError, read_visit, visit_from
 from diagnose.visit.reason import Reason
 
-APPROACH = "liquid line approach"
 LONG = 60.0  # minutes; a check that takes this long is not begun with where nothing asks for it
 WEIGHS = 0.05  # points; where no rule moves any score by more than this, nothing was said of the machine
 
@@ -76,9 +75,7 @@ def work_out_quantities(d: Diagnosis) -> Diagnosis:
     """Quantities with and without the readings that are doubted, each by how sure the doubts are."""
     figures = d.rules.judgement
     as_read = estimate(d.visit, settling=figures.steadiness)
-    # Liquid as warm as the air is the mark of a clamp in the air only where a figure for it is right.
-    looked_at = {n: e for n, e in as_read.items() if n != APPROACH or n not in d.rules.silent}
-    found = doubts(d.visit, looked_at, figures.plausibility)
+    found = doubts(d.visit, as_read, figures.plausibility, textbook=not d.rules.silent)
     parts = tuple(
         Part(layer.share, layer.set_aside | layer.spoilt, _expecting(d, _without(d, as_read, layer)))
         for layer in layers(found)

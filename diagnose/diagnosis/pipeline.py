@@ -179,10 +179,11 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     first += ["note-the-minutes"] if d.visit.last.minutes is None and not standing else []
     first += ["note-the-metering-device"] if d.visit.machine.metering is None and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check]
-    late = [str(rule.entry.check) for rule in holding if rule.holds == "charge" and not _worth_it(d, rule)]
+    waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, rule)]
+    late = [str(rule.entry.check) for rule in waiting]
     first += [str(rule.entry.check) for rule in holding if rule.entry.check not in late]
     first += [doubt.check for doubt in d.doubts if doubt.check and doubt.firm]
-    first += ["come-back-in-other-weather"] if late else []
+    first += ["come-back-in-other-weather"] if any(rule.findings for rule in waiting) else []  # no machine changes
     first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) and not standing else []
     first += [CONFIRMS[caveat.code] for caveat in d.charge.caveats if caveat.code in CONFIRMS]
     if d.stop:

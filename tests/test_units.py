@@ -31,6 +31,7 @@ PINT = {  # unit as written here -> (Pint's unit, SI unit)
     "current": ({"A": "A", "mA": "mA"}, "A"),
     "mass": ({"kg": "kg", "g": "g", "lb": "lb", "oz": "oz"}, "kg"),
     "length": ({"ft": "ft", "in": "in", "m": "m", "km": "km", "cm": "cm", "mm": "mm"}, "m"),
+    "mass per length": ({"oz/ft": "oz/ft", "g/m": "g/m", "kg/m": "kg/m", "lb/ft": "lb/ft"}, "kg/m"),
     "time": ({"min": "min", "h": "h", "s": "s"}, "s"),
     "temperature": ({"F": "degF", "C": "degC", "K": "K"}, "K"),
     "difference": ({"F": "delta_degF", "C": "delta_degC", "K": "K"}, "K"),

@@ -35,6 +35,7 @@ def cases_run(
     slips: machines.SlipsOption = False,
     train: machines.TrainOption = None,
     families: machines.FamiliesOption = None,
+    mode: machines.ModeOption = None,
     how: AsOption = As.text,
 ) -> None:
     """Examines the visits whose answer is known, and compares.
@@ -46,7 +47,7 @@ def cases_run(
     """
     from diagnose.workshop.trials import read_cases, run_case, tally
 
-    asked = machines.Asked(simulated, seed, readings, baseline, pairs, slips, train, families, how)
+    asked = machines.Asked(simulated, seed, readings, baseline, pairs, slips, train, families, mode, how)
     machines.refuse(asked, where)
     book = book_of(rules)
     if simulated is not None:

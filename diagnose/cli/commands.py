@@ -5,6 +5,7 @@ from __future__ import annotations
 from diagnose.cli import draw, lessons, visits
 from diagnose.cli.cases import cases_app
 from diagnose.cli.lookup import lookup_app
+from diagnose.cli.page import page_app
 from diagnose.cli.practice import practice_app
 from diagnose.cli.rules import rules_app
 from diagnose.cli.shared import group
@@ -17,3 +18,4 @@ app.add_typer(lookup_app, name="lookup")
 app.add_typer(rules_app, name="rules")
 app.add_typer(cases_app, name="cases")
 app.add_typer(practice_app, name="practice")
+app.add_typer(page_app, name="page")

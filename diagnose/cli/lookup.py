@@ -61,6 +61,40 @@ def lookup_line_charge(
     _looked_up("line_charge", refrigerant, tube, length, how=how)
 
 
+@lookup_app.command("weigh-in", context_settings=NEGATIVE)
+def lookup_weigh_in(
+    refrigerant: Annotated[str, typer.Argument(help="for example R-410A")],
+    liquid_line: Annotated[str, typer.Argument(help="outside diameter of the liquid line: '3/8 in'")],
+    length: Annotated[str, typer.Argument(help="of the liquid line, one way: '35 ft'")],
+    factory: Annotated[str | None, typer.Option(help="factory charge, from the plate: '6 lb 4 oz'")] = None,
+    included: Annotated[str | None, typer.Option(help="length of line that it covers: '15 ft'")] = None,
+    included_line: Annotated[str | None, typer.Option(help="the liquid line it covers, if another: '3/8 in'")] = None,
+    suction_line: Annotated[str | None, typer.Option(help="outside diameter: '3/4 in'")] = None,
+    suction_length: Annotated[str | None, typer.Option(help="where it differs: '30 ft'")] = None,
+    allowance: Annotated[str | None, typer.Option(help="its maker's own figure: '0.60 oz/ft'")] = None,
+    coil: Annotated[str | None, typer.Option(help="what its maker adds for the indoor coil: '8 oz'")] = None,
+    drier: Annotated[str | None, typer.Option(help="what its maker adds for a filter drier: '3 oz'")] = None,
+    lift: Annotated[str | None, typer.Option(help="indoor unit above the outdoor unit: '20 ft'")] = None,
+    metering_place: Annotated[str | None, typer.Option(help="indoors or outdoors")] = None,
+    liquid_at: Annotated[str | None, typer.Option(help="liquid temperature; 100 F unless said")] = None,
+    suction_at: Annotated[str | None, typer.Option(help="suction pressure; that of 45 F unless said")] = None,
+    superheat: Annotated[str | None, typer.Option(help="of the suction vapor; 10 F unless said")] = None,
+    how: AsOption = As.text,
+) -> None:
+    """How much a machine should hold in all: factory charge, line set, coil and drier."""
+    from diagnose.report import lookups
+    from diagnose.rulebook import load_rules
+
+    more = {
+        "factory charge": factory, "included": included, "included liquid line": included_line, "suction line": suction_line,
+        "suction length": suction_length, "allowance": allowance, "indoor coil": coil, "drier": drier, "lift": lift,
+        "metering place": metering_place,
+    }  # fmt: skip
+    states = {"liquid at": liquid_at, "suction at": suction_at, "superheat": superheat}
+    blocks, data = lookups.weigh_in(refrigerant, liquid_line, length, more, states, load_rules())
+    put_blocks(blocks, how, data)
+
+
 @lookup_app.command("moist-air", context_settings=NEGATIVE)
 def lookup_moist_air(
     dry_bulb: Annotated[str, typer.Argument(help="'75 F'")],

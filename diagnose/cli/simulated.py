@@ -36,6 +36,13 @@ class Families(StrEnum):
     all = "all"
 
 
+class Mode(StrEnum):
+    """What the machines do."""
+
+    cooling = "cooling"
+    heating = "heating"
+
+
 CountOption = Annotated[
     int | None,
     typer.Option("--simulated", metavar="N", help="instead: N simulated machines, and how often the answers are right"),
@@ -61,6 +68,10 @@ FamiliesOption = Annotated[
         "may be set; unseen: ways on which none was set; plain unless said",
     ),
 ]
+ModeOption = Annotated[
+    Mode | None,
+    typer.Option("--mode", help="what the machines do: heat pumps that heat have faults of their own; cooling"),
+]
 TrainOption = Annotated[
     int | None,
     typer.Option("--train", metavar="N", help="machines the classifier learns from; N and at least 1500; 0: none"),
@@ -79,6 +90,7 @@ class Asked:
     slips: bool
     train: int | None
     families: Families | None
+    mode: Mode | None
     how: As
 
 
@@ -93,6 +105,7 @@ def refuse(asked: Asked, where: Path | None) -> None:
             "--slips": asked.slips,
             "--train": asked.train is not None,
             "--families": asked.families is not None,
+            "--mode": asked.mode is not None,
             f"--as {asked.how}": asked.how is not As.text,
         }
         fix = "Say how many machines: --simulated 500."
@@ -107,6 +120,10 @@ def refuse(asked: Asked, where: Path | None) -> None:
             found.append(_problem(f"--simulated must be 1 or more, not {asked.simulated}", fix))
         if asked.seed is not None and asked.seed < 0:
             found.append(_problem(f"--seed must be 0 or more, not {asked.seed}", "Write any whole number, such as 7."))
+        if asked.slips and asked.mode is Mode.heating:
+            found.append(
+                _problem("--slips are made in cooling visits only", "Leave it out, or leave out --mode heating.")
+            )
         if asked.train is not None and asked.train != 0 and asked.train < _least():
             fix = "A classifier learns nothing from fewer machines; 0 leaves it out."
             found.append(_problem(f"--train must be 0, or {_least()} or more, not {asked.train}", fix))
@@ -138,6 +155,7 @@ def report(asked: Asked, book: Rulebook) -> None:
         slips=asked.slips,
         train=asked.train,
         families=(asked.families or Families.plain).value,
+        mode=(asked.mode or Mode.cooling).value,
         rules=book,
         progress=_progress if sys.stderr.isatty() else None,
     )

@@ -9,8 +9,8 @@ from typing import Literal
 
 from diagnose import targets
 from diagnose.diagnosis.findings import Finding, by_good_day
-from diagnose.properties import liquid_density
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
+from diagnose.quantities.weighing import weigh_in
 from diagnose.rulebook import Rulebook
 from diagnose.visit import FIXED_ORIFICE, Machine
 from diagnose.visit.fields import MICROCHANNEL
@@ -115,25 +115,11 @@ def how_much(
 
 
 def in_mass(percent: tuple[int, int] | None, machine: Machine) -> tuple[float, float] | None:
-    """The same in kg, of the factory charge and what the line set adds to it."""
-    charge = machine.fact("factory charge")
-    if percent is None or charge is None:
+    """The same in kg, of the factory charge and what is known of the line set."""
+    if percent is None or machine.fact("factory charge") is None:
         return None
-    total = charge + (line_set_charge(machine) or 0.0)
+    total = weigh_in(machine).kg
     return total * percent[0] / 100, total * percent[1] / 100
-
-
-def line_set_charge(machine: Machine) -> float | None:
-    """Liquid in the line beyond the length that the factory charge includes, kg; negative if it is shorter.
-
-    Saturated liquid at 100 °F (311 K); None if the line or the refrigerant is not known.
-    """
-    if machine.line_set is None or machine.refrigerant is None:
-        return None
-    density = liquid_density(machine.refrigerant, 310.93)
-    extra = machine.line_set.length - machine.line_set.included
-    found = targets.line_charge(machine.line_set.liquid_line, abs(extra), density)
-    return None if found is None else math.copysign(found, extra)
 
 
 def readings_after(

@@ -32,7 +32,7 @@ from diagnose.visit import FIXED_ORIFICE, HEATING, Machine, Visit
 from diagnose.visit.reason import Reason
 
 ChargeWord = Literal["right", "low", "high"]
-Method = Literal["superheat", "subcooling"]
+Method = Literal["superheat", "subcooling", "weight"]
 NO_VERDICT: Literal["do not judge"] = "do not judge"
 CONFIRMS: Mapping[str, str] = MappingProxyType(
     {"subcooling-not-low": "clamp-the-drier", "subcooling-not-measured": "measure-subcooling"}
@@ -42,7 +42,7 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
 
 @dataclass(frozen=True, slots=True)
 class ChargeReading:
-    """The quantity by which the charge is judged, K.
+    """The quantity by which the charge is judged, K; by weight kg.
 
     target: the protocol's, with its tolerance (None: there is none in this weather). own: what the machine's own good day
     expects; the verdict then goes by it.
@@ -77,7 +77,7 @@ class ChargeVerdict:
 
     @property
     def method(self) -> Method:
-        """Superheat or subcooling."""
+        """Superheat, subcooling or weight."""
         return self.by.method
 
 
@@ -90,7 +90,7 @@ class NoVerdict:
     to the doubt.
     """
 
-    method: Literal["superheat", "subcooling", "weight"] | None
+    method: Method | None
     reasons: tuple[Reason, ...]
     by: ChargeReading | None = None
     leaning: ChargeWord | None = None

@@ -11,6 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from diagnose.diagnosis import costs, field, good_day
+from diagnose.diagnosis.by_weight import by_weight
 from diagnose.diagnosis.certainty import ASK_FOR_IT, at_most, charge_as_sure, lacks_the_wet_bulb
 from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict, judge_charge
 from diagnose.diagnosis.dangers import STOP, WAIT, dangers_of
@@ -54,7 +55,9 @@ def judge(d: Diagnosis, engine: Engine = "auto") -> Diagnosis:
     d = match_rules(d, engine)
     d = rank_faults(d)
     if beyond := field.outside(d):
-        return field.leave(d, beyond)
+        weighed = by_weight(d, outside=True)
+        d = field.leave(d, beyond)
+        return d if weighed is None else replace(d, charge=weighed)
     d = see_whether_ready(d)
     d = look_for_a_second_fault(d)
     return say_of_the_charge(d)
@@ -141,7 +144,9 @@ def look_for_a_second_fault(d: Diagnosis) -> Diagnosis:
 
 
 def say_of_the_charge(d: Diagnosis) -> Diagnosis:
-    """The charge verdict, or why there is none."""
+    """The charge verdict, or why there is none; the scale goes first."""
+    if (weighed := by_weight(d)) is not None:
+        return replace(d, charge=weighed)
     holds = [rule for rule in d.holding("readiness") if rule.holds == "charge"]
     charge = judge_charge(d.visit, d.estimates, d.findings, d.ranked, holds, (*d.doubts, *d.nearly), d.rules)
     if d.not_ready:

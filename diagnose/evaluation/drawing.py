@@ -10,20 +10,29 @@ from diagnose.diagnosis.costs import Costs
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.evaluation.model import RankedAnswer, Truth, merged
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, estimate
-from diagnose.simulator import Practice, readings
+from diagnose.simulator import HeatPump, Mode, Practice, readings
 from diagnose.simulator.model import State
 from diagnose.simulator.readings import VisitMapping
 from diagnose.targets import F, NoTarget
-from diagnose.visit import FIXED_ORIFICE, visit_from
+from diagnose.visit import DEFROSTED, FIXED_ORIFICE, MINUTES, visit_from
 
-_LESS_IS_WORSE = {"low-charge", "low-indoor-airflow", "low-outdoor-airflow", "metering-underfeeding"}
+_LESS_IS_WORSE = {"low-charge", "low-indoor-airflow", "low-outdoor-airflow", "metering-underfeeding", "defrost-fault"}
+_ALWAYS = (MINUTES, DEFROSTED)
+IN_HEATING = (10 * F, 5 * F)
+"""K; subcooling that is right for who carries the rule of cooling over to heating, and its tolerance."""
 SUPERHEAT_TOLERANCE, SUBCOOLING_TOLERANCE = 5 * F, 3 * F
 """K; within these the charge passes (ra3-2008, pages RA3-14 and RA3-15)."""
 
 
+def device_of(practice: Practice) -> str:
+    """The metering device at work: in heating that of the outdoor coil."""
+    machine = practice.machine
+    return machine.outdoor_device if isinstance(machine, HeatPump) and practice.mode == "heating" else machine.metering
+
+
 def truth_of(practice: Practice, place: int) -> Truth:
     """What is wrong with the machine, and how badly among others of its sort."""
-    metering, ill = practice.machine.metering, practice.faults
+    metering, ill = device_of(practice), practice.faults
     fault, sort, less = practice.truth, "", practice.truth in _LESS_IS_WORSE
     if fault.startswith("metering") and ill.valve_opening is not None:
         sort = "stuck"
@@ -42,7 +51,7 @@ def with_only(visit: VisitMapping, names: Collection[str]) -> VisitMapping:
     """The same visit with no readings but these."""
     taken = visit["readings"]
     assert isinstance(taken, Mapping)
-    kept = {name: value for name, value in taken.items() if name in names or name == "minutes running"}
+    kept = {name: value for name, value in taken.items() if name in names or name in _ALWAYS}
     return {**visit, "readings": kept}
 
 
@@ -67,12 +76,19 @@ def shows(practice: Practice, names: Collection[str]) -> bool:
     )
 
 
-def protocol(estimates: Mapping[str, Estimate], metering: str) -> tuple[RankedAnswer, bool]:
+def protocol(estimates: Mapping[str, Estimate], metering: str, mode: Mode = "cooling") -> tuple[RankedAnswer, bool]:
     """What superheat or subcooling alone says about the charge, and whether the chart had no figure for this weather.
 
     Fixed orifice: superheat within 5 °F of the target; valves: subcooling within 3 °F of the plate. It always says low,
     right or high and looks at nothing else; where the chart is blank or ends, it goes by the nearest figure.
+    In heating: subcooling within 5 °F of 10 °F, whatever the device, as who knows no better carries it over.
     """
+    if mode == "heating":
+        held = estimates.get("subcooling")
+        if held is None:
+            return _advice("do not judge"), False
+        apart = held.value - IN_HEATING[0]
+        return _advice("right" if abs(apart) <= IN_HEATING[1] else "high" if apart > 0 else "low"), False
     orifice = metering == FIXED_ORIFICE
     found = estimates.get("superheat" if orifice else "subcooling")
     if found is None:
@@ -100,6 +116,20 @@ def features(estimates: Mapping[str, Estimate], metering: str) -> dict[str, floa
         if one.kind != "time" and math.isfinite(value):
             found[name] = value
     return found
+
+
+def seen_features(practice: Practice) -> dict[str, float]:
+    """What else the classifier is told of a heat pump that heats: its accumulator, and the frost that was seen."""
+    machine, seen = practice.machine, practice.visit.get("seen")
+    if practice.mode != "heating" or not isinstance(machine, HeatPump) or not isinstance(seen, Mapping):
+        return {}
+    frost = seen["outdoor coil frost"]
+    return {
+        "accumulator": float(machine.has_accumulator),
+        "heavy frost": float(frost == "heavy"),
+        "light frost": float(frost == "light"),
+        "EEV": float(machine.outdoor_device == "EEV"),
+    }
 
 
 def beside(today: Mapping[str, float], good_day: Mapping[str, float]) -> dict[str, float]:

@@ -7,12 +7,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
-from diagnose.simulator import BASIC, RUNNING, SETS, Families
+from diagnose.simulator import BASIC, HEATING_SETS, RUNNING, SETS, Families, Mode
 
 NOTHING_WRONG = "nothing-wrong"
 RESTRICTED = "liquid-line-restriction"
-ALIKE: Mapping[str, str] = {"metering-underfeeding": RESTRICTED}
-"""Faults that count as one: gauges alone cannot part a restriction from a metering device that passes too little."""
+ALIKE: Mapping[str, str] = {"metering-underfeeding": RESTRICTED, "reversing-valve-leaking": "weak-compressor"}
+"""Faults that count as one: gauges alone cannot part a restriction from a metering device that passes too little, nor (in
+heating) a reversing valve that leaks from a compressor that does."""
 SHOWN_AS: Mapping[str, str] = {RESTRICTED: "restriction/underfeeding"}
 
 READINGS: Mapping[str, tuple[str, ...]] = {
@@ -22,12 +23,34 @@ READINGS: Mapping[str, tuple[str, ...]] = {
     "all": SETS["all"],
 }
 """What was measured. The simulator's own set `running` is `airflow` here: the measured airflow is worth its own column."""
-READINGS_TEXT: Mapping[str, str] = {
+HEATING_READINGS: Mapping[str, tuple[str, ...]] = {
+    "basic": HEATING_SETS["basic"],
+    "running": tuple(name for name in HEATING_SETS["running"] if name != "airflow"),
+    "airflow": HEATING_SETS["running"],
+    "all": HEATING_SETS["all"],
+}
+"""The same in heating."""
+_READINGS_TEXT: Mapping[str, str] = {
     "basic": "the usual eight readings",
     "running": "these and discharge line temperature and current",
     "airflow": "these and the airflow",
     "all": "everything the simulator reads",
 }
+_IN_HEATING: Mapping[str, str] = {
+    "basic": "the usual seven readings, and the frost that was seen",
+    "running": "these, discharge, vapor line and valve tube temperature, and current",
+}
+
+
+def readings_of(mode: Mode) -> Mapping[str, tuple[str, ...]]:
+    """What was measured, by the name of the set."""
+    return HEATING_READINGS if mode == "heating" else READINGS
+
+
+def readings_text(mode: Mode) -> Mapping[str, str]:
+    """The same in words."""
+    return {**_READINGS_TEXT, **_IN_HEATING} if mode == "heating" else _READINGS_TEXT
+
 
 COVERAGE = 2.0  # ± is two standard deviations, as everywhere in the project
 FEWEST = 30  # cases in a bin from which its place is judged
@@ -36,7 +59,7 @@ SIZES = ("mild", "middle", "severe")
 
 
 def merged(fault: str) -> str:
-    """The fault as it is counted: restriction and underfeeding are one."""
+    """The fault as it is counted: those that are alike are one."""
     return ALIKE.get(fault, fault)
 
 
@@ -315,7 +338,8 @@ class SlipMeasured:
 class Evaluation:
     """Everything one run measured.
 
-    families: which machines. trained: cases the classifier learnt from; classifier_note: why it is missing.
+    families, mode: which machines, and what they do. trained: cases the classifier learnt from; classifier_note: why it is
+    missing.
     """
 
     seed: int
@@ -328,6 +352,7 @@ class Evaluation:
     slips: tuple[SlipMeasured, ...]
     classifier_note: str
     families: Families
+    mode: Mode = "cooling"
 
     def to_dict(self) -> dict[str, Any]:
         """All figures, ready for JSON. A rate is {count, of, share, low, high}, the last two its two-sigma limits."""

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from diagnose.evaluation.model import (
     FEWEST,
     FURTHEST,
-    READINGS_TEXT,
     SHOWN_AS,
     SIZES,
     Bin,
@@ -15,6 +14,7 @@ from diagnose.evaluation.model import (
     Evaluation,
     Measurement,
     Score,
+    readings_text,
 )
 from diagnose.report.blocks import Block, heading, item, line
 
@@ -37,6 +37,7 @@ FAMILIES_TEXT: Mapping[str, str] = {
     "unseen": " of unseen families",
     "all": " of all families",
 }
+HEATING_TEXT = " in heating"
 _ADVICE = ("harmful", "right_charge", "right_advice", "undecided")
 
 
@@ -45,7 +46,7 @@ def evaluation_page(e: Evaluation) -> list[Block]:
     return [
         Block(
             "answer",
-            f"{e.cases} simulated machines{FAMILIES_TEXT[e.families]}, seed {e.seed}. "
+            f"{e.cases} simulated machines{FAMILIES_TEXT[e.families]}{HEATING_TEXT if _heating(e) else ''}, seed {e.seed}. "
             f"Rule book {e.rulebook}, matcher {e.matcher}.",
         ),
         *_key(e),
@@ -61,12 +62,18 @@ def evaluation_page(e: Evaluation) -> list[Block]:
     ]
 
 
+def _heating(e: Evaluation) -> bool:
+    return e.mode == "heating"
+
+
 def _key(e: Evaluation) -> Iterator[Block]:
     yield line("What was measured:" if len(e.measured) == 1 else "The columns are what was measured:")
     for m in e.measured:
-        yield item(f"{m.name}: {READINGS_TEXT[m.name]}")
+        yield item(f"{m.name}: {readings_text(e.mode)[m.name]}")
     yield line("What is counted, as a share ± two sigma:")
     yield item("A liquid line restriction and an underfeeding metering device count as one fault.")
+    if _heating(e):
+        yield item("So do a weak compressor and a leaking reversing valve.")
     yield item("false alarm: of the healthy machines, those on which a fault comes first.")
     yield item(
         "missed: of the faults that show, those where nothing wrong comes first. A fault shows if it moves at least one "
@@ -104,6 +111,8 @@ def _rules(e: Evaluation) -> Iterator[Block]:
     rows.append(("healthy machines", *(str(one.false_alarm.of) for one in scores)))
     rows.append(("machines with charge off", *(str(one.right_charge.of) for one in scores)))
     yield Block("rows", rows=tuple(rows))
+    if _heating(e):
+        return
     yield line("Where the weather is in the chart (elsewhere the protocol forbids a verdict):")
     rows = [_head(e), (_LABELS["right_charge"], *(str(m.right_on_chart) for m in e.measured))]
     yield Block("rows", rows=tuple(rows))
@@ -125,12 +134,15 @@ def _changed(e: Evaluation) -> Iterator[Block]:
 
 
 def _yardsticks(e: Evaluation) -> Iterator[Block]:
-    yield heading("Floor: superheat or subcooling alone says low, right or high")
+    alone = "subcooling of 10 ± 5 °F" if _heating(e) else "superheat or subcooling"
+    yield heading(f"Floor: {alone} alone says low, right or high")
     rows = [_head(e)]
     rows += [(_LABELS[key], *(str(getattr(m.protocol, key)) for m in e.measured)) for key in _ADVICE]
-    rows.append(("weather not in the chart", *(str(m.off_chart) for m in e.measured)))
+    if not _heating(e):
+        rows.append(("weather not in the chart", *(str(m.off_chart) for m in e.measured)))
     yield Block("rows", rows=tuple(rows))
-    yield line("Where the chart has no figure for the weather, the nearest one is used.")
+    if not _heating(e):
+        yield line("Where the chart has no figure for the weather, the nearest one is used.")
     yield heading("Ceiling: a classifier trained on other machines of the simulator")
     if e.classifier_note:
         yield line(f"Not measured: {e.classifier_note}.")
@@ -170,7 +182,7 @@ def _told(e: Evaluation) -> Iterator[Block]:
         ("a second fault named in vain", "second_in_vain"),
         ("true charge in its range", "amount"),
         ('  of these "at least"', "at_least"),
-        ("cooling lost in its range", "cooling"),
+        ("heating lost in its range" if _heating(e) else "cooling lost in its range", "cooling"),
         ("efficiency lost in its range", "efficiency"),
     ):
         rows.append((label, *(str(getattr(m.rules.told, key)) for m in e.measured)))

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from diagnose.evaluation import classifier
 from diagnose.evaluation.drawing import advice_of
 from diagnose.evaluation.model import (
-    READINGS,
     Answered,
     Evaluation,
     Measurement,
@@ -16,11 +15,12 @@ from diagnose.evaluation.model import (
     Rate,
     Score,
     merged,
+    readings_of,
 )
 from diagnose.evaluation.scoring import changed, detail, score, score_pairs, score_slips
 from diagnose.evaluation.work import CaseView, Kind, Looked, Progress, Task, look_at_all
 from diagnose.rulebook import Rulebook, load_rules
-from diagnose.simulator import FAMILIES, Families
+from diagnose.simulator import FAMILIES, MODES, Families, Mode
 
 LEAST_LESSONS = 1500
 
@@ -29,12 +29,13 @@ def evaluate(
     seed: int,
     count: int,
     *,
-    readings: Sequence[str] = tuple(READINGS),
+    readings: Sequence[str] = ("basic", "running", "airflow", "all"),
     baseline: bool = False,
     pairs: bool = False,
     slips: bool = False,
     train: int | None = None,
     families: Families = "plain",
+    mode: Mode = "cooling",
     rules: Rulebook | None = None,
     jobs: int | None = None,
     progress: Progress | None = None,
@@ -47,19 +48,25 @@ def evaluate(
     classifier learns from (drawn from other seeds; as many as `count` and at least 1500 unless said, 0 for none).
     families: which machines (`simulator.family`); on the unseen ones the classifier learns from the seen ones, as the
     rules' points may, and a second one from unseen ones: the best that is possible.
+    mode: what the machines do; in heating there are more faults and other readings, and no slips.
     progress: called with (done, all) after each case. Raises ValueError with a sentence on a bad option. The processes
     are fresh ones, so a script calls this below `if __name__ == "__main__":`, or with jobs=1.
     """
-    names = tuple(name for name in READINGS if name in readings)
+    sets = readings_of(mode)
+    names = tuple(name for name in sets if name in readings)
     if count < 1:
         raise ValueError(f"there must be at least one case, not {count}")
     if seed < 0:
         raise ValueError(f"the seed must be 0 or more, not {seed}")
-    unknown = [name for name in readings if name not in READINGS]
+    unknown = [name for name in readings if name not in sets]
     if unknown or not names:
-        raise ValueError(f"readings must be some of {', '.join(READINGS)}, not {', '.join(unknown) or 'none'}")
+        raise ValueError(f"readings must be some of {', '.join(sets)}, not {', '.join(unknown) or 'none'}")
     if families not in FAMILIES:
         raise ValueError(f"families must be one of {', '.join(FAMILIES)}, not {families}")
+    if mode not in MODES:
+        raise ValueError(f"mode must be one of {', '.join(MODES)}, not {mode}")
+    if slips and mode == "heating":
+        raise ValueError("slips are made in cooling visits only: leave them out, or measure cooling")
     train = max(count, LEAST_LESSONS) if train is None else train
     if 0 < train < classifier.LEAST:
         raise ValueError(f"a classifier needs {classifier.LEAST} cases or more to learn from, not {train}")
@@ -68,13 +75,13 @@ def evaluate(
     rules = rules if rules is not None else load_rules()
 
     tried = tuple(dict.fromkeys((names[0], names[-1]))) if slips else ()
-    tasks = [Task("case", seed, i, names, baseline, tried, families) for i in range(count)]
+    tasks = [Task("case", seed, i, names, baseline, tried, families, mode) for i in range(count)]
     # No seed of a user is below nought, so these machines are never among those that are measured.
     taught: Families = "seen" if families == "unseen" else families
-    tasks += [Task("lesson", -1 - seed, i, names, baseline, (), taught) for i in range(train)]
+    tasks += [Task("lesson", -1 - seed, i, names, baseline, (), taught, mode) for i in range(train)]
     own = train if families == "unseen" else 0
-    tasks += [Task("own lesson", -1 - seed, i, names, baseline, (), families) for i in range(own)]
-    tasks += [Task("pair", seed, i, names, families=families) for i in range(count if pairs else 0)]
+    tasks += [Task("own lesson", -1 - seed, i, names, baseline, (), families, mode) for i in range(own)]
+    tasks += [Task("pair", seed, i, names, families=families, mode=mode) for i in range(count if pairs else 0)]
     by_kind: dict[Kind, list[Looked]] = {"case": [], "lesson": [], "own lesson": [], "pair": []}
     for one in look_at_all(tasks, rules, jobs, progress):
         by_kind[one.kind].append(one)
@@ -87,15 +94,21 @@ def evaluate(
         rulebook=rules.name,
         matcher=cases[0].matcher,
         families=families,
-        measured=tuple(_measured(name, cases, taught_by, baseline, fair) for name in names),
+        measured=tuple(_measured(name, sets[name], cases, taught_by, baseline, fair) for name in names),
         pairs=_pairs(by_kind["pair"], names),
         slips=score_slips([slip for case in cases for slip in case.slips]),
         classifier_note=note,
+        mode=mode,
     )
 
 
 def _measured(
-    name: str, cases: Sequence[Looked], taught_by: Sequence[Sequence[Looked]], baseline: bool, fair: float
+    name: str,
+    readings: tuple[str, ...],
+    cases: Sequence[Looked],
+    taught_by: Sequence[Sequence[Looked]],
+    baseline: bool,
+    fair: float,
 ) -> Measurement:
     looks = [one.looks[name] for one in cases]
     rules = _answered(cases, looks, [look.rules for look in looks])
@@ -109,7 +122,7 @@ def _measured(
     lessons, own = taught_by
     return Measurement(
         name=name,
-        readings=READINGS[name],
+        readings=readings,
         rules=detail(rules),
         with_baseline=detail(known) if baseline else None,
         changed=changed(rules, known) if baseline else {},

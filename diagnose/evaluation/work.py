@@ -14,17 +14,26 @@ from typing import Literal
 
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.evaluation.drawing import answer_of, beside, features, protocol, shows, truth_of, with_only
-from diagnose.evaluation.model import NOTHING_WRONG, READINGS, RankedAnswer, Truth
+from diagnose.evaluation.drawing import (
+    answer_of,
+    beside,
+    device_of,
+    features,
+    protocol,
+    seen_features,
+    shows,
+    truth_of,
+    with_only,
+)
+from diagnose.evaluation.model import NOTHING_WRONG, RankedAnswer, Truth, readings_of
 from diagnose.evaluation.slips import SLIPS
 from diagnose.quantities.uncertainty import estimate
 from diagnose.rulebook import Rulebook
-from diagnose.simulator import FAULTS, Families, Practice, draw
+from diagnose.simulator import Families, Mode, Practice, draw, faults_of
 from diagnose.simulator.readings import VisitMapping
 from diagnose.visit import visit_from
 
 Progress = Callable[[int, int], None]
-_ILL = tuple(fault for fault in FAULTS if fault != NOTHING_WRONG)
 Kind = Literal["case", "lesson", "own lesson", "pair"]
 LESSONS: tuple[Kind, ...] = ("lesson", "own lesson")
 CHUNK = 10  # cases handed to a processor at once
@@ -36,7 +45,7 @@ class Task:
     """One case to draw. lesson: only for the classifier to learn from; own lesson: the same, of the families that are
     measured where the classifier learns from others; pair: two faults at once.
 
-    names: of READINGS. slips: those of `names` for which the slips are tried as well.
+    names: of `readings_of(mode)`. slips: those of `names` for which the slips are tried as well.
     """
 
     kind: Kind
@@ -46,6 +55,7 @@ class Task:
     baseline: bool = False
     slips: tuple[str, ...] = ()
     families: Families = "plain"
+    mode: Mode = "cooling"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,14 +95,16 @@ class Looked:
 def look(task: Task, rules: Rulebook) -> Looked:
     """Draws one case and looks at it with each set of readings."""
     pair = task.kind == "pair"
-    practice = draw(task.seed, task.place, faults=_ILL if pair else FAULTS, pairs=pair, families=task.families)
+    all_, sets = faults_of(task.mode), readings_of(task.mode)
+    drawn = tuple(fault for fault in all_ if fault != NOTHING_WRONG) if pair else all_
+    practice = draw(task.seed, task.place, faults=drawn, pairs=pair, families=task.families, mode=task.mode)
     truth = truth_of(practice, task.place)
     looks: dict[str, CaseView] = {}
     slips: list[Slipped] = []
     matcher = ""
     for name in task.names:
-        visit = with_only(practice.visit, READINGS[name])
-        good_day = with_only(practice.baseline, READINGS[name])
+        visit = with_only(practice.visit, sets[name])
+        good_day = with_only(practice.baseline, sets[name])
         diagnosis = None if task.kind in LESSONS else examine(visit, rules)
         if diagnosis is not None:
             matcher = diagnosis.matcher
@@ -111,15 +123,15 @@ def _look(
     diagnosis: Diagnosis | None,
     rules: Rulebook,
 ) -> CaseView:
-    metering = practice.machine.metering
+    metering = device_of(practice)
     estimates = estimate(visit_from(visit))
     asked = diagnosis is not None
-    said, off_chart = protocol(estimates, metering)
-    today = features(estimates, metering)
+    said, off_chart = protocol(estimates, metering, task.mode)
+    today = features(estimates, metering) | seen_features(practice)
     then = features(estimate(visit_from(good_day)), metering) if task.baseline else {}
     known = answer_of(examine({**visit, "baseline": good_day}, rules)) if asked and task.baseline else None
     return CaseView(
-        shows=task.kind == "case" and shows(practice, READINGS[name]),
+        shows=task.kind == "case" and shows(practice, readings_of(task.mode)[name]),
         rules=answer_of(diagnosis) if diagnosis is not None else None,
         with_baseline=known,
         protocol=said if asked else None,

@@ -12,19 +12,22 @@ from diagnose.rulebook import Rulebook
 from diagnose.units import Kind
 from diagnose.visit.fields import CHOICES, MACHINE, READINGS, SAME_AS
 from diagnose.visit.fields import WORDS as WORDS_OF_A_VISIT
-from diagnose.workshop.bookpage import WORDS
+from diagnose.workshop.showing import WORDS
 
 # Words of the trade that no file of the project defines but all of them use. Common practice and cycle physics.
 _TRADE = (
     ("absolute pressure", "Pressure above a perfect vacuum, psia (kPa absolute): gauge pressure plus atmospheric pressure."),
+    ("allowance", "What a maker adds to the factory charge for each foot (meter) of line set, suction line included."),
     ("bubble line", "Where the first bubble forms in liquid, or the last bubble condenses. Subcooling is counted from it."),
     ("dew line", "Where the last drop boils, or the first drop forms in vapor. Superheat is counted from it."),
     ("gauge pressure", "Pressure above that of the air around the gauge, psig (kPa gauge)."),
     ("glide", "Dew minus bubble temperature of a blend at one pressure, °F (K). A pure refrigerant has none."),
+    ("line set", "Liquid line and suction line between the units. The factory charge covers a length; the rest is weighed in."),
     ("micron", "A unit for deep vacuum, a thousandth of a millimeter of mercury: 500 microns is 67 Pa."),
     ("recover", "To remove refrigerant into a recovery cylinder, so that none is vented."),
     ("saturation temperature", "The temperature at which a refrigerant boils or condenses at a given pressure."),
     ("safety class", "A1 does not burn, A2L burns slowly, A3 burns readily (ASHRAE 34, from memory)."),
+    ("weigh in", "To charge an evacuated circuit by the scale with what it should hold in all: plate, line set, coil, drier."),
     ("±", "The range that holds 95 of 100 readings, two standard deviations either way."),
 )  # fmt: skip
 _DEVICES = {

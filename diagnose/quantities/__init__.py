@@ -4,7 +4,7 @@
 under `@quantity`, and what it should be in `expectations` under `@expected`.
 """
 
-from diagnose.quantities import air_side, expectations, refrigerant_side, steadiness
+from diagnose.quantities import air_side, expectations, refrigerant_side, steadiness, weighing
 from diagnose.quantities.registry import EXPECTED, STEPS, Inputs, QuantityKind, Step, dependents, leaves, run
 
 __all__ = [
@@ -20,4 +20,5 @@ __all__ = [
     "refrigerant_side",
     "run",
     "steadiness",
+    "weighing",
 ]

@@ -16,6 +16,7 @@ from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, dep
 from diagnose.quantities.air_side import SAME_AIR
 from diagnose.quantities.refrigerant_side import DRY
 from diagnose.quantities.steadiness import SteadinessFigures
+from diagnose.quantities.weighing import IN_ALL, ROUGH, WEIGHED, beyond_the_lines, held, on_the_scale
 from diagnose.targets import NoTarget, Target
 from diagnose.visit import COOLING, DEFROSTED, MINUTES, VALVES, Machine, Reading, Round, Visit
 
@@ -102,6 +103,9 @@ def inputs(machine: Machine, taken: Round, without: Collection[str] = ()) -> Inp
         values["refrigerant"] = machine.refrigerant
     if machine.metering is not None:
         values["metering"] = machine.metering
+    if (whole := on_the_scale(machine)) is not None:
+        values[IN_ALL] = whole.kg
+        values[ROUGH] = bool(whole.lacks)
     return values
 
 
@@ -115,6 +119,9 @@ def shifts(machine: Machine, taken: Round, without: Collection[str] = ()) -> dic
     found[STATION] = {STATION: station, **moved}
     if machine.refrigerant is not None:
         found[TABLE] = {TABLE: machine.refrigerant.saturation_error / COVERAGE}
+    if (whole := on_the_scale(machine)) is not None and (scale := held(machine)) is not None:
+        found[IN_ALL] = {IN_ALL: whole.error / COVERAGE}
+        found[scale[0]] = {scale[0]: scale[2] / COVERAGE}
     return found
 
 
@@ -305,6 +312,8 @@ def _inside(name: str, values: Inputs) -> float:
     if name == "compressor efficiency":
         superheat, efficiency = values["superheat"], values[name]
         within = min((superheat - DRY) / DRY, (WET - efficiency) / (WET - 1.2))
+    elif name == WEIGHED and values[ROUGH]:
+        within = beyond_the_lines(values[name])
     elif name in _BY_THE_SPLIT and "supply air dry bulb" in values:
         within = 1.0 - _BY_THE_SPLIT[name] * (values["return air dry bulb"] - values["supply air dry bulb"]) / SAME_AIR
     return max(0.0, min(1.0, within))

@@ -61,3 +61,14 @@ def deeper(text: str, level: int = 1) -> Block:
 def line(text: str) -> Block:
     """A paragraph."""
     return Block("line", text)
+
+
+def as_data(block: Block) -> dict[str, object]:
+    """One block for a program; what is empty is left out."""
+    found: dict[str, object] = {"kind": block.kind, "text": block.text}
+    for name in ("lead", "mark", "level", "svg"):
+        if value := getattr(block, name):
+            found[name] = value
+    if block.rows:
+        found["rows"] = [list(row) for row in block.rows]
+    return found

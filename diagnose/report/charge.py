@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from diagnose import units
 from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.report import weighing
 from diagnose.report.wording import (
     estimate_text,
     finding_text,
@@ -17,7 +18,7 @@ from diagnose.report.wording import (
 )
 from diagnose.rulebook import machine_facts
 from diagnose.targets import NoTarget
-from diagnose.visit import System
+from diagnose.visit import HEATING, System
 from diagnose.visit.reason import Figures, Reason
 
 WAIT = "Wait 15 minutes after each change, then take all readings again."
@@ -26,6 +27,8 @@ WAIT = "Wait 15 minutes after each change, then take all readings again."
 def headline(d: Diagnosis) -> str:
     """`low by superheat, 23.0 ± 1.6 °F against a target of 13.5 °F`."""
     c = d.charge
+    if c.method == "weight":
+        return weighing.verdict_text(d) if isinstance(c, ChargeVerdict) else c.verdict
     estimate = d.estimates.get(c.method or "")
     if isinstance(c, NoVerdict) or estimate is None:
         return c.verdict
@@ -61,6 +64,8 @@ def _mass_text(kg: float, system: System) -> str:
 
 def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
     """What to do about it; nothing yet, where the verdict hangs on a check."""
+    if c.method == "weight":
+        return weighing.correct_text(d)
     low = c.verdict == "low"
     if any(caveat.code in CONFIRMS for caveat in c.caveats):
         return f"{'Add' if low else 'Take out'} nothing yet: first do what is asked for next."
@@ -70,6 +75,8 @@ def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
             f"{first}Recover the whole charge, evacuate, and weigh in exactly what the rating plate calls for. Never "
             f"{'add to' if low else 'trim'} this machine by temperatures: it holds too little, or burns."
         )
+    if d.visit.machine.mode == HEATING and not low:
+        return "Recover the whole charge, and weigh in what the rating plate and the line set call for."
     if low:
         return (
             "Find the leak, recover what is left, repair, test and evacuate, then weigh in the charge of the rating plate "
@@ -223,6 +230,12 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     ),
     "charge-judged": _judged,
     "beyond-any-target": _beyond,
+    "charge-weighed": weighing.weighed_text,
+    "readings-say-otherwise": lambda d, f: (
+        f"The other readings point to {name_of(f['fault'], d.rules)}: check the plate, the sizes and lengths of the lines, the "
+        "scale, and whether all of the charge came out."
+    ),
+    "weight-near-the-limit": weighing.near_text,
     "general-target-differs": _general_differs,
     "subcooling-not-measured": _subcooling_not_measured,
     "subcooling-not-low": lambda d, f: (
@@ -233,6 +246,9 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"Subcooling is {_of('subcooling', d)}, which does not fit a right charge well. Measure it again."
     ),
     "airflow-not-confirmed": "Nobody has confirmed the airflow, and every refrigerant reading depends on it.",
+    "weigh-in-heating": (
+        "In heating no gauge shows when the charge is right. Weigh it in, and confirm it in cooling weather."
+    ),
     "running-time-not-confirmed": "Nobody noted how long the machine had run. Before 15 minutes this verdict means nothing.",
     # A charge estimate is typically right on low or high with several faults at once, its amount is not, and charging by
     # subcooling alone is not reliable then (Hu and Yuill 2021, Energy and Buildings 111355, abstract, read).

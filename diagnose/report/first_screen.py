@@ -19,6 +19,7 @@ from diagnose.report.field import held_short
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.repair import begin_of_repair
 from diagnose.report.sentences import charge_text, said
+from diagnose.report.weighing import in_short
 from diagnose.report.wording import figure_text, lower_first, name_of
 from diagnose.units import System
 
@@ -82,16 +83,21 @@ def short_answer(d: Diagnosis) -> str:
 
 
 def _charge(d: Diagnosis) -> Iterator[Block]:
-    c = d.charge
+    c, whole = d.charge, in_short(d)
     if d.held:
+        if isinstance(c, ChargeVerdict):
+            yield brief("Charge:", f"{headline(d)}. {amount_text(c, d.system)}".rstrip())
+        elif whole:
+            yield brief("Charge:", f"no verdict. {whole}")
         return
     if not isinstance(c, ChargeVerdict):
         doubted = [doubt.reason for doubt in d.doubts]
         held = any(reason in doubted for reason in c.reasons)
         why = "correct the readings named above first." if held else lower_first(_cut(charge_text(d)))
-        yield brief("Charge:", f"no verdict yet; {why}")
+        yield brief("Charge:", f"no verdict yet; {why} {whole}".rstrip())
         return
-    yield brief("Charge:", f"{headline(d)}. {amount_text(c, d.system)}".rstrip())
+    known = "" if c.method == "weight" else whole
+    yield brief("Charge:", " ".join(part for part in (f"{headline(d)}.", amount_text(c, d.system), known) if part))
 
 
 def _reasons(d: Diagnosis) -> Iterator[Block]:

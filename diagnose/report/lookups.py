@@ -1,4 +1,5 @@
-"""One figure at a time, with its source: saturation, target superheat, temperature split, line charge, moist air.
+"""One figure at a time, with its source: saturation, target superheat, temperature split, line charge, charging by
+weight, moist air.
 
 Each function takes what a technician would type, and returns the blocks to print and the same in SI for JSON. Raises
 InputProblems with how to mend it.
@@ -6,9 +7,10 @@ InputProblems with how to mend it.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
-from diagnose import targets, units
+from diagnose import quantities, targets, units
 from diagnose.properties import (
     Refrigerant,
     UnknownRefrigerant,
@@ -25,12 +27,15 @@ from diagnose.properties import (
     standard_pressure,
     wet_bulb,
 )
+from diagnose.report import weighing
 from diagnose.report.blocks import Block, item, line
+from diagnose.report.weighing import per_length
 from diagnose.report.wording import cite, no_target_text, number, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.targets import NoTarget, Target
 from diagnose.units import Kind, Measured, UnitError
-from diagnose.visit import System
+from diagnose.visit import System, Visit
+from diagnose.visit.fields import LINE_SET, LINES
 from diagnose.yamlfile import InputProblems, Problem
 
 Found = tuple[list[Block], dict[str, Any]]
@@ -162,39 +167,107 @@ def line_charge(name: str, tube: str, length: str, rules: Rulebook) -> Found:
     gas, size, long = _gas(name), _read(tube, "length", "tube"), _read(length, "length", "length")
     if long.value <= 0:
         raise _wrong(f"length: {length} is no length", "Write how long the line is, for example `25 ft`.")
-    density = liquid_density(gas, 310.93)
+    density = liquid_density(gas, targets.LineStates().liquid)
     mass = targets.line_charge(size.value, long.value, density)
     if mass is None:
-        raise _wrong(f"tube: {tube} is not a size of ASTM B280 tube", "From 1/4 in to 1-3/8 in outside diameter.")
+        raise _no_tube("tube", tube)
     system: System = "si" if "m" in long.unit else "us"
     per = mass / long.value
     shown = units.show(mass, "mass", "oz" if system == "us" else "g", decimals=1 if system == "us" else 0)
-    each = f"{per / targets.OUNCE_PER_FOOT:.2f} oz/ft" if system == "us" else f"{per * 1000:.0f} g/m"
     blocks = [
-        Block("answer", f"{length} of {tube} liquid line hold {shown} of {gas.name}, {each}."),
+        Block("answer", f"{length} of {tube} liquid line hold {shown} of {gas.name}, {per_length(per, system)}."),
         line(
             "Bore × length × density of saturated liquid at 100 °F (38 °C); 10 °F (6 K) warmer or colder changes it by "
             f"about 2 %. Bore: {cite('astm-b280', rules)}; density: {cite('coolprop-8', rules)}."
         ),
     ]
     found: dict[str, Any] = {"kg": mass, "kg_per_m": per, "source": "astm-b280, coolprop-8"}
-    published = targets.published_line_charge(size.value, long.value) if gas.name == "R-410A" else None
-    if published is not None:
+    printed = targets.published_allowances(gas.name, size.value, outdoors=False)
+    for one in printed[:1]:
+        published = one.per_length * long.value
         allowance = units.show(published, "mass", "oz" if system == "us" else "g", decimals=1 if system == "us" else 0)
         blocks.append(
             line(
-                f"One maker allows {allowance}, with the vapor in the suction line beside it "
-                f"({cite('maker-long-line', rules)})."
+                f"One maker allows {allowance}, with the vapor in the suction line beside it ({cite(one.source, rules)})."
             )
         )
         found["published_kg"] = published
     blocks.append(
         line(
             "Not for a line between an outdoor metering device and the indoor coil: it holds liquid and vapor, "
-            "about half as much."
+            "about half as much. `diagnose lookup weigh-in` works out the whole charge."
         )
     )
     return blocks, found
+
+
+def _no_tube(what: str, size: str, more: str = "") -> InputProblems:
+    fix = f"From 1/4 in to 1-3/8 in outside diameter.{more}"
+    return _wrong(f"{what}: {size} is not a size of ASTM B280 tube", fix)
+
+
+def weigh_in(
+    name: str, tube: str, length: str, more: Mapping[str, str | None], states: Mapping[str, str | None], rules: Rulebook
+) -> Found:
+    """What a machine should hold in all.
+
+    more: what a visit says of a machine and its line set, by its names there. states: `liquid at`, `suction at`, `superheat`.
+    """
+    given = {word: text for word, text in more.items() if text is not None}
+    lines = {"liquid line": tube, "length": length, **{word: text for word, text in given.items() if word in LINE_SET}}
+    facts = {word: text for word, text in given.items() if word not in LINE_SET}
+    machine = Visit.parse({"machine": {"refrigerant": name, **facts, LINES.name: lines}}).machine
+    at = _states(states)
+    w, gas, line_set = quantities.weighing.weigh_in(machine, at), machine.refrigerant, machine.line_set
+    assert gas is not None
+    assert line_set is not None  # both are asked for, and what cannot be read is refused
+    for word, size in lines.items():
+        if "line" not in word or w.held is not None or "allowance" in lines:
+            continue
+        if targets.tube_bore(getattr(line_set, word.replace(" ", "_"))) is None:
+            raise _no_tube(word, str(size), " For other pipe give its maker’s figure, `--allowance`.")
+    if at.vapor_density(gas) is None or liquid_density(gas, at.liquid) is None:
+        raise _wrong(
+            f"{gas.name} has no such liquid or vapor in the table",
+            "Give its liquid temperature, suction pressure, superheat.",
+        )
+    system = _written_in(length)
+    if w.lacks:
+        head = f"How much {gas.name} to weigh in cannot be told: it lacks {weighing.lacks_text(w)}."
+    else:
+        head = f"Weigh in {weighing.whole(w, system)} of {gas.name} in all."
+    blocks = [Block("answer", head)]
+    if w.shares:
+        new = weighing.new_unit_text(w, system)
+        blocks.append(item(f"{upper_first(weighing.shares_text(w, system))}. {new}".rstrip()))
+    if way := weighing.way_text(machine, w, system, rules, at) or weighing.contents_text(gas, line_set, w, system, at):
+        blocks.append(item(way))
+    blocks += [item(note) for note in weighing.notes(machine, w, system)]
+    blocks += [item(caution, "!") for caution in weighing.CAUTIONS]
+    usual = "States of a machine at its rating, 95 °F (35 °C) outdoors. " if at == targets.LineStates() else ""
+    sources = f"{usual}Bores: {cite('astm-b280', rules)}; densities: CoolProp 8. ± holds 95 of 100 (judgement)."
+    blocks.append(item(sources))
+    return blocks, dict(weighing.weigh_in_dict(machine, at))
+
+
+def _states(states: Mapping[str, str | None]) -> targets.LineStates:
+    """Of liquid and vapor in the lines, as typed; the usual ones where nothing is."""
+    usual = targets.LineStates()
+    liquid, suction, superheat = (states.get(word) for word in ("liquid at", "suction at", "superheat"))
+    pressure = _read(suction, "pressure", "suction at") if suction else None
+    heat = _read(superheat, "difference", "superheat").value if superheat else usual.superheat
+    if heat < 0:
+        raise _wrong("superheat: it cannot be negative", "For example `10 F`.")
+    return targets.LineStates(
+        _read(liquid, "temperature", "liquid at").value if liquid else usual.liquid,
+        None if pressure is None else pressure.value + (station(None) if pressure.gauge else 0.0),
+        heat,
+    )
+
+
+def _written_in(length: str) -> System:
+    """The system of the units it is written in."""
+    return "si" if "m" in _read(length, "length", "length").unit else "us"
 
 
 def moist_air(dry: str, wet_or_humidity: str, altitude: str | None, rules: Rulebook) -> Found:

@@ -22,6 +22,7 @@ from diagnose.report.dangers import danger_blocks, loosened_blocks, opening
 from diagnose.report.field import held_text, machine_words, remarks
 from diagnose.report.repair import repair_of
 from diagnose.report.sentences import charge_text, problems, rule_text, said
+from diagnose.report.weighing import told_though_held, weighing
 from diagnose.report.wording import (
     change_text,
     cite,
@@ -118,18 +119,19 @@ def _doubts(d: Diagnosis) -> Iterator[Block]:
 
 
 def _charge(d: Diagnosis) -> Iterator[Block]:
-    if d.held:
-        return
     c = d.charge
+    if d.held and not told_though_held(d):
+        return
     yield heading("The charge")
-    doubted = [doubt.reason for doubt in d.doubts]
-    held = any(reason in doubted for reason in c.reasons)
-    yield line("Correct the readings named above first." if held else charge_text(d))
+    if not d.held or isinstance(c, ChargeVerdict):
+        doubted = [doubt.reason for doubt in d.doubts]
+        named = any(reason in doubted for reason in c.reasons)
+        yield line("Correct the readings named above first." if named else charge_text(d))
     if isinstance(c, ChargeVerdict):
-        if c.verdict != "right":
-            yield from _amount(c, d)
-    elif c.method == "weight":
+        yield from _amount(c, d) if c.verdict != "right" else ()
+    elif c.method == "weight" and c.by is None and not d.held:
         yield line("In this weather the charge can only be weighed.")
+    yield from weighing(d)
     for caveat in c.caveats:
         yield line(said(d, caveat))
 
@@ -160,7 +162,9 @@ def _good_day(d: Diagnosis) -> Iterator[Block]:
 
 
 def _amount(c: ChargeVerdict, d: Diagnosis) -> Iterator[Block]:
-    if c.percent is None:
+    if c.method == "weight":
+        yield line(f"{amount_text(c, d.system)} {how_to_correct(d, c)}")
+    elif c.percent is None:
         yield line(f"How much cannot be told from these readings. {how_to_correct(d, c)}")
     else:
         good = "an estimate from temperatures is good to about 10 % of the charge"

@@ -20,6 +20,7 @@ from diagnose.report.dangers import danger_source, danger_text, loosened_text
 from diagnose.report.field import visit_dict
 from diagnose.report.pages import answer
 from diagnose.report.sentences import charge_text, problems, rule_text, said
+from diagnose.report.weighing import weigh_in_dict
 from diagnose.report.wording import cite, fill, name_of, no_target_text, spoken_by
 from diagnose.targets import NoTarget
 from diagnose.units import Kind
@@ -195,7 +196,7 @@ def estimate_dict(d: Diagnosis, e: Estimate) -> dict[str, Any]:
 
 
 def charge_dict(d: Diagnosis) -> dict[str, Any]:
-    """The charge verdict, temperature differences in K, masses in kg."""
+    """The charge verdict, temperature differences in K, masses in kg; by weight measured and target are masses."""
     c, by = d.charge, d.charge.by
     found: dict[str, Any] = {
         "verdict": c.verdict,
@@ -206,9 +207,10 @@ def charge_dict(d: Diagnosis) -> dict[str, Any]:
         "target": _digits(by.target) if by else None,
         "tolerance": _digits(by.tolerance) if by else None,
         "target_by_baseline": _digits(by.own) if by else None,
-        "unit": "K",
+        "unit": "kg" if c.method == "weight" else "K",
         "chance": _digits(c.chance, 4),
         "why": charge_text(d),
+        "weigh_in": weigh_in_dict(d.visit.machine),
     }
     if isinstance(c, NoVerdict):
         nothing: dict[str, Any] = {

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+from diagnose.quantities.weighing import on_the_scale
 from diagnose.rulebook.entries import (
     MACHINE_FACTS,
     BookChange,
@@ -307,6 +308,8 @@ SMALL_MACHINE = 3500.0
 
 LONG_LINES = 24.4
 """m, 80 ft: from here makers ask for their long-line instructions; between makers 50 to 100 ft, from memory."""
+HIGH_LIFT = 7.6
+"""m, 25 ft between the units: the same; from memory."""
 
 
 def charging(machine: Machine) -> str:
@@ -336,10 +339,13 @@ def machine_facts(machine: Machine) -> dict[str, str]:
     """What `applies:` looks at; what the visit does not say is not in it."""
     facts = {name: word for name, word in machine.words.items() if name in MACHINE_FACTS}
     facts["charging"] = charging(machine)
+    if on_the_scale(machine) is not None:
+        facts["weighed"] = "yes"
     if machine.words.get("compressor") in ("two-stage", "inverter"):
         facts.setdefault(RUNNING_AT, "not stated")
     if machine.line_set is not None:
-        facts["lines"] = "long" if machine.line_set.length > LONG_LINES else "ordinary"
+        long = machine.line_set.length > LONG_LINES or abs(machine.line_set.lift or 0.0) > HIGH_LIFT
+        facts["lines"] = "long" if long else "ordinary"
     if machine.refrigerant and facts.get(BUILT_FOR, machine.refrigerant.name) != machine.refrigerant.name:
         facts["retrofit"] = "yes"
     facts["mode"] = machine.mode or COOLING

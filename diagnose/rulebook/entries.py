@@ -37,6 +37,8 @@ MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
     METERING_DEVICE: ("orifice", CAPILLARY, *VALVES),
     # Weight only: a capillary tube, a charge below 1 kg, or a refrigerant of class A3 (`book.charging`).
     "charging": ("weight only", "weight and temperatures"),
+    # A scale showed what the machine held, and there is a factory charge to compare it with.
+    "weighed": ("yes",),
     **{
         name: CHOICES[name]
         for name in ("kind", "compressor", "condenser cooled by", "metering place", "accumulator", "condenser coil",

@@ -5,38 +5,49 @@ It knows nothing of the rules, and the rules nothing of it: the only common grou
 none), `readings` is what a technician would write down, `population` draws whole rows of cases.
 A machine is of one `Structure`; the plain one is what the rules' points were fitted to, `family` draws the others.
 
-What it leaves out: ice, cycling, heating mode, non-condensable gas outside the condenser; the plain machine also pressure
-loss in the condenser, oil and accumulator. `tests/test_simulator.py` says what it was checked
+`heat_pump` makes one that also heats: `solve_heating` finds its steady state then, `draw(..., mode="heating")` a case.
+
+What it leaves out: ice in cooling, the defrost itself, cycling, non-condensable gas outside the condenser; the plain
+machine also pressure loss in the condenser, oil and (in cooling) accumulator. `tests/simulator` says what it was checked
 against, and where it departs from what is published.
 """
 
 from diagnose.simulator.design import AHRI_A, CFM, TON, Scatter, charged_right, design, fahrenheit
 from diagnose.simulator.family import FAMILIES, Families
+from diagnose.simulator.fault_sizes import FAULTS, HEATING_FAULTS, faults_of, sized
+from diagnose.simulator.heat_pump import AHRI_H1, HeatPump, Winter, winter
+from diagnose.simulator.heating_solver import HeatingState, heat_pump, solve_heating
 from diagnose.simulator.model import (
     HEALTHY,
+    MODES,
     REFRIGERANTS,
     Balances,
     Charge,
     Faults,
+    Mode,
     NoSolution,
     Plant,
     State,
     Weather,
     balances,
 )
-from diagnose.simulator.population import FAULTS, Practice, draw, individual, population, sized, weather
-from diagnose.simulator.readings import BASIC, EXTRA, RUNNING, SETS, readings, true_values
+from diagnose.simulator.population import Practice, draw, individual, population, weather
+from diagnose.simulator.readings import BASIC, EXTRA, HEATING_SETS, RUNNING, SETS, readings, true_values
 from diagnose.simulator.solver import solve, solve_for
 from diagnose.simulator.structure import Coefficients, Structure
 
 __all__ = [
     "AHRI_A",
+    "AHRI_H1",
     "BASIC",
     "CFM",
     "EXTRA",
     "FAMILIES",
     "FAULTS",
     "HEALTHY",
+    "HEATING_FAULTS",
+    "HEATING_SETS",
+    "MODES",
     "REFRIGERANTS",
     "RUNNING",
     "SETS",
@@ -46,6 +57,9 @@ __all__ = [
     "Coefficients",
     "Families",
     "Faults",
+    "HeatPump",
+    "HeatingState",
+    "Mode",
     "NoSolution",
     "Plant",
     "Practice",
@@ -53,17 +67,22 @@ __all__ = [
     "State",
     "Structure",
     "Weather",
+    "Winter",
     "balances",
     "charged_right",
     "design",
     "draw",
     "fahrenheit",
+    "faults_of",
+    "heat_pump",
     "individual",
     "population",
     "readings",
     "sized",
     "solve",
     "solve_for",
+    "solve_heating",
     "true_values",
     "weather",
+    "winter",
 ]

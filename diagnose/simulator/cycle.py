@@ -31,8 +31,8 @@ from diagnose.simulator.fluid import (
 )
 from diagnose.simulator.liquid_line import LiquidLine, through, with_heat
 from diagnose.simulator.model import Faults, Plant, Weather
+from diagnose.simulator.newton import Guess
 
-Guess = tuple[float, float, float]
 TON = 3516.8528
 FAN_BAND, LEAST_FAN = 8.0, 0.25
 """K of condensing temperature over which most of the slowing happens, and the least share of its airflow (judgement)."""
@@ -80,7 +80,9 @@ def surroundings(machine: Plant, conditions: Weather, faults: Faults) -> Surroun
         p,
     )
     outdoor_flow = machine.condenser_airflow * faults.outdoor_airflow
-    outdoor_water = humidity_ratio_from_relative_humidity(conditions.outdoor, 0.4, p) or 0.0
+    outdoor_water = (
+        humidity_ratio_from_relative_humidity(conditions.outdoor, conditions.outdoor_relative_humidity, p) or 0.0
+    )
     return Surroundings(
         air,
         volume,
@@ -190,7 +192,7 @@ def look(machine: Plant, around: Surroundings, faults: Faults, guess: Guess) -> 
         opening,
         metered,
         suction_mass,
-        _in_shell(machine, suction, discharge, pumped, excess),
+        in_shell(machine, suction, discharge, pumped, excess),
     )
 
 
@@ -204,7 +206,7 @@ def caught(machine: Plant, suction: Saturation, excess: float) -> float:
     return volume * (level * suction.liquid_density + (1.0 - level) * suction.vapour_density)
 
 
-def _in_shell(machine: Plant, suction: Saturation, discharge: Saturation, pumped: Pumped, excess: float) -> float:
+def in_shell(machine: Plant, suction: Saturation, discharge: Saturation, pumped: Pumped, excess: float) -> float:
     """Refrigerant (kg) in the compressor: gas, of a rotary one at the discharge's density; and what its oil dissolves.
 
     Raoult's law with the oil 18 K above the suction gas, less where the gas is wet: r / (2.6 - 2 r) kg for each kg of oil,

@@ -113,12 +113,13 @@ def kind_of(chance: random.Random) -> tuple[str, float, Device]:
     return ref, seer, device
 
 
-def member(chance: random.Random, families: Families) -> Plant:
+def member(chance: random.Random, families: Families, indoor_volume: float = 1.0) -> Plant:
     """A machine of a family, charged on an ordinary day. Raises ValueError where it cannot be built or is like none.
 
     Against the plain population coils scatter by 20 % and apart from one another, the blower gives 310 to 440 cfm/ton
     from the first day, and an orifice machine's superheat on the charging day is off the chart's by 1.5 °F (one
-    standard deviation), which with its own slopes makes about 5 °F over the weather.
+    standard deviation), which with its own slopes makes about 5 °F over the weather. indoor_volume: of its indoor coil over
+    that of a machine that only cools.
     """
     ref, seer, device = kind_of(chance)
     structure = structure_of(chance, families, device)
@@ -140,6 +141,7 @@ def member(chance: random.Random, families: Families) -> Plant:
         ref, device, chance.choice(TONS) * TON, seer, subcooling,
         scatter=scatter, structure=structure, coefficients=coefficients,
     )  # fmt: skip
+    made = replace(made, evaporator_volume=made.evaporator_volume * indoor_volume)
     if device == "fixed orifice":
         made = charged_right(made, CHARGING_DAY, max(CHARGING_SUPERHEAT + chance.gauss(0.0, 1.5 / 1.8), 1.0))
     else:

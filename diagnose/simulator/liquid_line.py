@@ -48,7 +48,7 @@ class LiquidLine(NamedTuple):
     heat_loss: float  # W
 
 
-def _here(ref: str, pressure: float, h: float, near: float) -> Here:
+def here_at(ref: str, pressure: float, h: float, near: float) -> Here:
     """State at a pressure (Pa) and enthalpy (J/kg); `near` is the temperature it would have as liquid."""
     T = near
     boils = saturation_pressure(ref, "bubble", T)
@@ -79,16 +79,16 @@ def through(
     ref = machine.refrigerant
     extra = max(faults.restriction, 0.0) * machine.restriction_unit
     at_drier, at_end = (extra, 0.0) if faults.restriction_at == "drier" else (0.0, extra)
-    start = _here(ref, pressure, h, liquid_temperature)
+    start = here_at(ref, pressure, h, liquid_temperature)
     p = max(pressure - (machine.drier_loss + at_drier) * flow**2 / start.moving, floor)
-    after = _here(ref, p, h, liquid_temperature)
+    after = here_at(ref, p, h, liquid_temperature)
     area = pi / 4.0 * machine.liquid_bore**2
     tube = FRICTION * machine.liquid_length / machine.liquid_bore / (2.0 * area**2)
     p = max(p - tube * flow**2 / after.moving, floor)
-    end = _here(ref, p, h, liquid_temperature)
+    end = here_at(ref, p, h, liquid_temperature)
     mass = DRIER_VOLUME * start.resting + area * machine.liquid_length * 0.5 * (after.resting + end.resting)
     if at_end > 0.0:
-        end = _here(ref, max(p - at_end * flow**2 / end.moving, floor), h, liquid_temperature)
+        end = here_at(ref, max(p - at_end * flow**2 / end.moving, floor), h, liquid_temperature)
     return LiquidLine(end, after.temperature, mass, 0.0)
 
 
@@ -100,4 +100,4 @@ def with_heat(
     heat = min(max(heat, -0.02 * flow * 2e5), 0.02 * flow * 2e5)  # never more than a fiftieth of the cooling
     h = line.end.h - heat / flow
     near = liquid_at(machine.refrigerant, h, liquid_temperature)
-    return LiquidLine(_here(machine.refrigerant, line.end.pressure, h, near), line.after_drier, line.mass, heat)
+    return LiquidLine(here_at(machine.refrigerant, line.end.pressure, h, near), line.after_drier, line.mass, heat)

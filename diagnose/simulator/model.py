@@ -13,6 +13,8 @@ from diagnose.simulator.structure import PLAIN, USUAL, Coefficients, Structure
 
 Device = Literal["fixed orifice", "TXV"]
 RestrictionPlace = Literal["drier", "line end"]
+Mode = Literal["cooling", "heating"]
+MODES: tuple[Mode, ...] = ("cooling", "heating")
 
 REFRIGERANTS = ("R-410A", "R-22", "R-32", "R-454B", "R-407C")
 
@@ -78,6 +80,7 @@ class Weather:
     return_wet_bulb: float | None = None  # K
     return_relative_humidity: float | None = None  # 0..1
     station_pressure: float = 101325.0  # Pa
+    outdoor_relative_humidity: float = 0.4  # 0..1
 
     @property
     def humidity_ratio(self) -> float | None:
@@ -106,6 +109,12 @@ class Faults:
     metering_size: float = 1.0  # flow area of the orifice or valve
     valve_opening: float | None = None  # a TXV stuck here (0..1); a lost bulb charge is one nearly closed
     bulb_contact: float = 1.0  # 1 well strapped; less lets the bulb feel the warm air around it
+    # in heating only
+    reversing_leakage: float = (
+        0.0  # share of the compressed gas that slips through the reversing valve to the suction side
+    )
+    check_leakage: float = 0.0  # flow area of the bypass round the outdoor device, over what that needs at design
+    supplementary: float = 0.0  # supplementary heat behind the indoor coil, over the nominal capacity
 
 
 HEALTHY = Faults()

@@ -16,30 +16,26 @@ from diagnose.simulator.design import TON, Scatter, charged_right, design, fahre
 from diagnose.simulator.family import CHARGING_DAY as CHARGING_DAY
 from diagnose.simulator.family import CHARGING_SUPERHEAT as CHARGING_SUPERHEAT
 from diagnose.simulator.family import TONS, Families, graded, kind_of, member
+from diagnose.simulator.fault_sizes import FAULTS as FAULTS
+from diagnose.simulator.fault_sizes import NOTHING_WRONG as NOTHING_WRONG
+from diagnose.simulator.fault_sizes import faults_of, for_the_day, sized, stuck_on, together
 from diagnose.simulator.fluid import sure
-from diagnose.simulator.metering import port
-from diagnose.simulator.model import HEALTHY, Faults, NoSolution, Plant, State, Weather
+from diagnose.simulator.heat_pump import indoor_volume, winter
+from diagnose.simulator.heating_solver import heat_pump, solve_heating
+from diagnose.simulator.model import HEALTHY, Faults, Mode, NoSolution, Plant, State, Weather
 from diagnose.simulator.readings import ReadingSet, VisitMapping, readings
 from diagnose.simulator.solver import solve
-from diagnose.simulator.structure import PLAIN, USUAL
 from diagnose.visit.fields import Instrument
 
-NOTHING_WRONG = "nothing-wrong"
-FAULTS = (
-    NOTHING_WRONG,
-    "low-charge",
-    "overcharge",
-    "low-indoor-airflow",
-    "low-outdoor-airflow",
-    "liquid-line-restriction",
-    "metering-underfeeding",
-    "metering-overfeeding",
-    "non-condensables",
-    "weak-compressor",
-)
 ICE = 271.0
 """K; with a colder coil surface ice grows and there is no steady state: such cases are drawn anew."""
 MOST_DRAWS = 60
+FROST_BELOW = fahrenheit(42.0)
+"""K outdoors; below it a sound machine carries some frost between two defrosts."""
+HOTTEST_SUPPLY = fahrenheit(132.0)
+"""K; from about there the limit switch of the supplementary heat opens, so that nothing is steady (judgement)."""
+SEEN_FROM = 0.1
+"""Of the heaviest frost a sound machine lets grow, from which it is written down as light."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +52,7 @@ class Practice:
     faults: Faults
     state: State
     healthy: State  # the same machine in the same weather without the fault
+    mode: Mode = "cooling"  # in heating `machine` is a `HeatPump`, the states are `HeatingState`
 
 
 def population(
@@ -63,15 +60,21 @@ def population(
     count: int | None = None,
     *,
     which: ReadingSet = "all",
-    faults: Sequence[str] = FAULTS,
+    faults: Sequence[str] | None = None,
     pairs: bool = False,
     instruments: Mapping[str, Instrument] | None = None,
     families: Families = "plain",
+    mode: Mode = "cooling",
 ) -> Iterator[Practice]:
-    """Cases without end, or `count` of them; every fault in turn comes up as often as the next, in random order."""
+    """Cases without end, or `count` of them; every fault in turn comes up as often as the next, in random order.
+
+    faults: all of the mode unless said.
+    """
     place = 0
     while count is None or place < count:
-        yield draw(seed, place, which=which, faults=faults, pairs=pairs, instruments=instruments, families=families)
+        yield draw(
+            seed, place, which=which, faults=faults, pairs=pairs, instruments=instruments, families=families, mode=mode
+        )
         place += 1
 
 
@@ -80,24 +83,24 @@ def draw(
     place: int,
     *,
     which: ReadingSet = "all",
-    faults: Sequence[str] = FAULTS,
+    faults: Sequence[str] | None = None,
     pairs: bool = False,
     instruments: Mapping[str, Instrument] | None = None,
     families: Families = "plain",
+    mode: Mode = "cooling",
 ) -> Practice:
     """One case. A machine or weather without a steady state is drawn anew, the fault kept."""
     chance = random.Random(f"population {seed} {place}")
+    faults = faults_of(mode) if faults is None else faults
     truth = chance.choice(list(faults))
-    others = [fault for fault in faults if fault not in (truth, NOTHING_WRONG) and {fault, truth} not in _OPPOSITE]
+    others = [fault for fault in faults if fault not in (truth, NOTHING_WRONG) and together(fault, truth)]
     also = chance.choice(others) if pairs and truth != NOTHING_WRONG and others else None
+    attempt = _attempt if mode == "cooling" else _attempt_heating
     for _ in range(MOST_DRAWS):
-        found = _attempt(chance, truth, also, f"{seed} {place}", which, instruments, families)
+        found = attempt(chance, truth, also, f"{seed} {place}", which, instruments, families)
         if found is not None:
             return found
     raise RuntimeError(f"no machine, weather and size of {truth} with a steady state in {MOST_DRAWS} draws")
-
-
-_OPPOSITE = ({"low-charge", "overcharge"}, {"metering-underfeeding", "metering-overfeeding"})
 
 
 def _attempt(
@@ -119,7 +122,7 @@ def _attempt(
     ill, size = sized(chance, truth, machine.metering, background)
     if also is not None:
         ill, _ = sized(chance, also, machine.metering, ill)
-    ill = _stuck_on(machine, ill)
+    ill = stuck_on(machine, ill)
     healthy = solve(machine, conditions, background)
     if isinstance(healthy, NoSolution):
         return None
@@ -137,17 +140,56 @@ def _attempt(
     return Practice(visit, truth, size, also, baseline, machine, conditions, ill, state, healthy)
 
 
-def _stuck_on(machine: Plant, ill: Faults) -> Faults:
-    """A stuck valve's opening on a machine whose valve works elsewhere: such that it passes the same against design."""
-    if ill.valve_opening is None or (machine.structure is PLAIN and machine.coefficients is USUAL):
-        return ill
-    passed = (2.0 * ill.valve_opening - ill.valve_opening**2) / 0.75  # the plain valve's, which opens half at design
-    area = min(passed * port(machine, machine.coefficients.opening), 1.0)
-    return replace(ill, valve_opening=area if machine.structure.valve == "small" else 1.0 - (1.0 - area) ** 0.5)
+def _attempt_heating(
+    chance: random.Random,
+    truth: str,
+    also: str | None,
+    name: str,
+    which: ReadingSet,
+    instruments: Mapping[str, Instrument] | None,
+    families: Families,
+) -> Practice | None:
+    try:
+        more = indoor_volume(chance, families)
+        plant = individual(chance, more) if families == "plain" else member(chance, families, more)
+        machine = heat_pump(plant, winter(chance, plant.metering, families))
+    except ValueError:
+        return None
+    defrost = "defrost-fault" in (truth, also)
+    conditions = winter_weather(chance, *((8.0, 40.0) if defrost else (0.0, 65.0)))
+    good_day = _like(chance, conditions)
+    charge = min(max(chance.gauss(1.0, 0.025), 0.95), 1.05)
+    before_fault = replace(HEALTHY, charge=charge)
+    frost = chance.uniform(0.0, 0.5) if conditions.outdoor < FROST_BELOW and chance.random() < 0.6 else 0.0
+    background = replace(before_fault, outdoor_airflow=1.0 - 0.3 * frost, outdoor_coil=1.0 - 0.2 * frost)
+    healthy = solve_heating(machine, conditions, background)
+    if isinstance(healthy, NoSolution):
+        return None
+    ill, size = sized(chance, truth, machine.outdoor_device, background)
+    if also is not None:
+        ill, _ = sized(chance, also, machine.outdoor_device, ill)
+    ill = for_the_day(machine, healthy, ill)
+    state = healthy if ill == background else solve_heating(machine, conditions, ill, near=healthy)
+    before = solve_heating(machine, good_day, before_fault)
+    if isinstance(state, NoSolution) or isinstance(before, NoSolution):
+        return None
+    if state.supply_dry_bulb > HOTTEST_SUPPLY:
+        return None
+    told = True
+    if families != "plain" and instruments is None:
+        instruments, told = graded(chance)
+    visit = readings(machine, conditions, ill, state, name, instruments, which, told=told)
+    baseline = readings(machine, good_day, background, before, f"{name} baseline", instruments, which, told=told)
+    visit["seen"] = {"outdoor coil frost": "heavy" if defrost else "light" if frost > SEEN_FROM else "none"}
+    baseline["seen"] = {"outdoor coil frost": "none"}
+    return Practice(visit, truth, size, also, baseline, machine, conditions, ill, state, healthy, "heating")
 
 
-def individual(chance: random.Random) -> Plant:
-    """A machine: kind by what is found in the field, then its own scatter (coils within 10 %, blower 330-430 cfm/ton)."""
+def individual(chance: random.Random, indoor_volume: float = 1.0) -> Plant:
+    """A machine: kind by what is found in the field, then its own scatter (coils within 10 %, blower 330-430 cfm/ton).
+
+    indoor_volume: of its indoor coil over that of a machine that only cools.
+    """
     ref, seer, device = kind_of(chance)
     scatter = Scatter(
         condenser=chance.uniform(0.9, 1.1),
@@ -163,6 +205,7 @@ def individual(chance: random.Random) -> Plant:
     )
     subcooling = chance.choice((8.0, 10.0, 10.0, 12.0)) / 1.8
     machine = design(ref, device, chance.choice(TONS) * TON, seer, subcooling, scatter=scatter)
+    machine = replace(machine, evaporator_volume=machine.evaporator_volume * indoor_volume)
     return charged_right(machine, CHARGING_DAY, CHARGING_SUPERHEAT)
 
 
@@ -177,63 +220,25 @@ def weather(chance: random.Random, low: float = 65.0, high: float = 110.0) -> We
     )
 
 
-def sized(chance: random.Random, fault: str, metering: str, on: Faults) -> tuple[Faults, float]:
-    """A fault of random size put on top of others, and the size.
-
-    Sizes: charge and airflow as fractions of right; restriction as a share of the design high-to-low difference; air as
-    a share of the charge's mass; leakage as a share of what is pumped; metering as a fraction of the right flow area,
-    of a TXV also the opening at which it is stuck, or the contact of its bulb.
-    """
-    if fault == "low-charge":
-        size = chance.uniform(0.60, 0.90)
-        return replace(on, charge=on.charge * size), size
-    if fault == "overcharge":
-        size = chance.uniform(1.10, 1.40)
-        return replace(on, charge=on.charge * size), size
-    if fault == "low-indoor-airflow":
-        size = chance.uniform(0.40, 0.80)
-        return replace(on, indoor_airflow=size), size
-    if fault == "low-outdoor-airflow":
-        size = chance.uniform(0.35, 0.75)
-        return replace(on, outdoor_airflow=size, outdoor_coil=chance.uniform(0.85, 1.0)), size
-    if fault == "liquid-line-restriction":
-        size = chance.uniform(0.15, 0.80) if metering == "fixed orifice" else chance.uniform(0.40, 1.00)
-        place = chance.choices(("drier", "line end"), (0.75, 0.25))[0]
-        return replace(on, restriction=size, restriction_at="drier" if place == "drier" else "line end"), size
-    if fault == "non-condensables":
-        size = chance.uniform(0.0008, 0.006)
-        return replace(on, non_condensable=size), size
-    if fault == "weak-compressor":
-        size = chance.uniform(0.10, 0.45)
-        return replace(on, valve_leakage=size), size
-    if fault == "metering-underfeeding":
-        return _underfeeding(chance, metering, on)
-    if fault == "metering-overfeeding":
-        return _overfeeding(chance, metering, on)
-    if fault == NOTHING_WRONG:
-        return on, 0.0
-    raise ValueError(f"no such fault: {fault}")
+def winter_weather(chance: random.Random, low: float = 0.0, high: float = 65.0) -> Weather:
+    """Outdoors `low` to `high` °F at 55-90 % relative humidity; return air 60-75 °F at 25-45 %; mostly sea level."""
+    altitude = 0.0 if chance.random() < 0.6 else chance.uniform(0.0, 1600.0)
+    return Weather(
+        fahrenheit(chance.uniform(low, high)),
+        fahrenheit(chance.uniform(60.0, 75.0)),
+        return_relative_humidity=chance.uniform(0.25, 0.45),
+        station_pressure=sure(standard_pressure(altitude)),
+        outdoor_relative_humidity=chance.uniform(0.55, 0.90),
+    )
 
 
-def _underfeeding(chance: random.Random, metering: str, on: Faults) -> tuple[Faults, float]:
-    """An orifice too small or half plugged; a valve with a plugged screen, stuck, or with a lost bulb charge."""
-    if metering == "fixed orifice":
-        size = chance.uniform(0.60, 0.90)
-        return replace(on, metering_size=size), size
-    if chance.random() < 0.5:
-        size = chance.uniform(0.40, 0.60)
-        return replace(on, metering_size=size), size
-    size = chance.uniform(0.15, 0.28)
-    return replace(on, valve_opening=size), size
-
-
-def _overfeeding(chance: random.Random, metering: str, on: Faults) -> tuple[Faults, float]:
-    """An orifice too large or not seated; a valve stuck open, or its bulb loose."""
-    if metering == "fixed orifice":
-        size = chance.uniform(1.12, 1.60)
-        return replace(on, metering_size=size), size
-    if chance.random() < 0.5:
-        size = chance.uniform(0.65, 1.0)
-        return replace(on, valve_opening=size), size
-    size = chance.uniform(0.0, 0.6)
-    return replace(on, bulb_contact=size), size
+def _like(chance: random.Random, conditions: Weather) -> Weather:
+    """Another day of like weather: within 12 °F outdoors and 5 °F in the return air."""
+    outdoor = conditions.outdoor + chance.uniform(-12.0, 12.0) / 1.8
+    back = conditions.return_dry_bulb + chance.uniform(-5.0, 5.0) / 1.8
+    return replace(
+        conditions,
+        outdoor=min(max(outdoor, fahrenheit(0.0)), fahrenheit(65.0)),
+        return_dry_bulb=min(max(back, fahrenheit(60.0)), fahrenheit(75.0)),
+        outdoor_relative_humidity=chance.uniform(0.55, 0.90),
+    )

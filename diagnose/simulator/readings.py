@@ -13,8 +13,10 @@ from typing import Literal
 
 from diagnose.properties import wet_bulb
 from diagnose.simulator.fluid import sure
+from diagnose.simulator.heat_pump import HeatPump
+from diagnose.simulator.heating_solver import HeatingState
 from diagnose.simulator.model import Faults, Plant, State, Weather
-from diagnose.visit.fields import INSTRUMENTS, READINGS, Instrument
+from diagnose.visit.fields import DEFROSTED, INSTRUMENTS, MINUTES, READINGS, Instrument
 
 ReadingSet = Literal["basic", "running", "all"]
 VisitMapping = dict[str, object]
@@ -46,6 +48,48 @@ SETS: Mapping[ReadingSet, tuple[str, ...]] = {
     "running": BASIC + RUNNING,
     "all": BASIC + RUNNING + EXTRA,
 }
+HEATING_BASIC = (
+    "suction pressure",
+    "liquid pressure",
+    "suction line temperature",
+    "liquid line temperature",
+    "outdoor air temperature",
+    "return air dry bulb",
+    "supply air dry bulb",
+)
+HEATING_RUNNING = (
+    "discharge line temperature",
+    "vapour line temperature",
+    "valve tube temperature",
+    "compressor current",
+    "airflow",
+)
+HEATING_EXTRA = (
+    "vapour line pressure",
+    "drier inlet temperature",
+    "drier outlet temperature",
+    "metering inlet temperature",
+    "metering inlet pressure",
+    "standing pressure",
+    "standing air temperature",
+)
+HEATING_SETS: Mapping[ReadingSet, tuple[str, ...]] = {
+    "basic": HEATING_BASIC,
+    "running": HEATING_BASIC + HEATING_RUNNING,
+    "all": HEATING_BASIC + HEATING_RUNNING + HEATING_EXTRA,
+}
+_ORDER = tuple(dict.fromkeys((*SETS["all"], *HEATING_SETS["all"])))
+TAKEN_WITH = (
+    "air thermometers",
+    "airflow meter",
+    "current clamp",
+    "digital gauges",
+    "gauges",
+    "humidity meter",
+    "manometer",
+    "pipe clamps",
+)
+"""Instruments that the readings here are taken with; named, so that readings of a seed stay when another one comes."""
 SHARED = 0.5
 """Share of the variance that all readings of one instrument have in common in one visit (our judgement)."""
 
@@ -54,6 +98,8 @@ TON, CFM, PSI, IN_HG = 3516.852842, 0.3048**3 / 60.0, 6894.757293, 3386.38864
 
 def true_values(conditions: Weather, state: State) -> dict[str, float]:
     """What perfect instruments would read, SI; pressures as gauge."""
+    if isinstance(state, HeatingState):
+        return _true_heating(conditions, state)
     p = conditions.station_pressure
     water = sure(conditions.humidity_ratio)
     saturated = wet_bulb(state.supply_dry_bulb, state.supply_humidity_ratio, p)
@@ -81,6 +127,31 @@ def true_values(conditions: Weather, state: State) -> dict[str, float]:
     }
 
 
+def _true_heating(conditions: Weather, state: HeatingState) -> dict[str, float]:
+    p = conditions.station_pressure
+    return {
+        "suction pressure": state.suction_pressure - p,
+        "liquid pressure": state.liquid_pressure - p,
+        "suction line temperature": state.suction_temperature,
+        "liquid line temperature": state.liquid_temperature,
+        "outdoor air temperature": conditions.outdoor,
+        "return air dry bulb": conditions.return_dry_bulb,
+        "supply air dry bulb": state.supply_dry_bulb,
+        "discharge line temperature": state.discharge_temperature,
+        "vapour line temperature": state.vapour_line_temperature,
+        "valve tube temperature": state.tube_temperature,
+        "compressor current": state.current,
+        "airflow": state.airflow,
+        "vapour line pressure": state.vapour_line_pressure - p,
+        "drier inlet temperature": state.liquid_temperature,
+        "drier outlet temperature": state.drier_outlet_temperature,
+        "metering inlet temperature": state.metering_inlet_temperature,
+        "metering inlet pressure": state.metering_inlet_pressure - p,
+        "standing pressure": state.standing_pressure - p,
+        "standing air temperature": conditions.outdoor,
+    }
+
+
 def readings(
     machine: Plant,
     conditions: Weather,
@@ -101,11 +172,14 @@ def readings(
     del faults
     used = {**INSTRUMENTS, **(instruments or {})}
     values = noisy(true_values(conditions, state), seed, used)
-    taken: dict[str, object] = {"minutes running": 20}
-    taken |= {name: written(name, values[name]) for name in SETS[which]}
-    visit: VisitMapping = {"machine": machine_facts(machine, conditions), "readings": taken}
+    taken: dict[str, object] = {MINUTES: 20}
+    heating = isinstance(state, HeatingState)
+    if heating:
+        taken[DEFROSTED] = 20
+    taken |= {name: written(name, values[name]) for name in (HEATING_SETS if heating else SETS)[which]}
+    visit: VisitMapping = {"machine": machine_facts(machine, conditions, heating=heating), "readings": taken}
     if instruments and told:
-        visit["instruments"] = {name: limit_text(one) for name, one in instruments.items()}
+        visit["instruments"] = {name: limit_text(one) for name, one in instruments.items() if name in TAKEN_WITH}
     return visit
 
 
@@ -116,19 +190,20 @@ def noisy(
     if seed is None:
         return dict(values)
     chance = random.Random(f"instruments {seed}")
-    common = {name: chance.gauss(0.0, 1.0) for name in sorted(INSTRUMENTS)}
+    common = {name: chance.gauss(0.0, 1.0) for name in TAKEN_WITH}
     found = {}
-    for name in SETS["all"]:
+    for name in (one for one in _ORDER if one in values):
         kind = READINGS[name].instrument
         limit = instruments[kind].share * abs(values[name]) + instruments[kind].fixed
         own = chance.gauss(0.0, 1.0)
         found[name] = values[name] + 0.5 * limit * (SHARED**0.5 * common[kind] + (1.0 - SHARED) ** 0.5 * own)
-    found["supply air wet bulb"] = min(found["supply air wet bulb"], found["supply air dry bulb"])
+    if "supply air wet bulb" in found:
+        found["supply air wet bulb"] = min(found["supply air wet bulb"], found["supply air dry bulb"])
     return found
 
 
-def machine_facts(machine: Plant, conditions: Weather) -> dict[str, object]:
-    """What the rating plate says, and the barometer."""
+def machine_facts(machine: Plant, conditions: Weather, *, heating: bool = False) -> dict[str, object]:
+    """What the rating plate says, and the barometer; in heating the metering device is that of the outdoor coil."""
     facts: dict[str, object] = {
         "mode": "cooling",
         "refrigerant": machine.refrigerant,
@@ -141,6 +216,9 @@ def machine_facts(machine: Plant, conditions: Weather) -> dict[str, object]:
     }
     if machine.metering == "TXV":
         facts["rated subcooling"] = f"{machine.design_subcooling * 1.8:.0f} F"
+    if heating and isinstance(machine, HeatPump):
+        facts |= {"mode": "heating", "metering": machine.outdoor_device}
+        facts["accumulator"] = "yes" if machine.has_accumulator else "no"
     return facts
 
 

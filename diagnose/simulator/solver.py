@@ -1,12 +1,7 @@
-"""Finds the steady state: Newton steps first, nested bracketing where they fail; both bounded.
-
-Bracketing rests on three monotone facts: more suction superheat needs more coil; a higher suction pressure pumps more
-than the metering device passes; a higher condensing temperature (with the rest in step) holds more refrigerant.
-"""
+"""The steady state of a machine that cools."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -14,7 +9,6 @@ from diagnose.simulator.air import water_for
 from diagnose.simulator.compressor import current
 from diagnose.simulator.cycle import (
     CycleState,
-    Guess,
     Surroundings,
     before_condenser,
     look,
@@ -31,21 +25,19 @@ from diagnose.simulator.fluid import (
     vapour_at,
 )
 from diagnose.simulator.model import HEALTHY, Charge, Faults, NoSolution, Plant, State, Weather
+from diagnose.simulator.newton import (
+    CLOSED,
+    MOST_LOOKS,
+    WORST,
+    Guess,
+    Jacobian,
+    Residuals,
+    TooManyLooksError,
+    bracketing,
+    newton_from_several,
+)
 
 Aim = Literal["charge", "subcooling", "superheat"]
-Residuals = tuple[float, float, float]
-
-CLOSED = 2e-6
-"""Largest disagreement left, as shares of coil, flow and charge."""
-MOST_LOOKS = 6000
-NEWTON_STEPS = 30
-LARGEST_STEP = (6.0, 8.0, 8.0)
-DIFFERENCE = (0.01, 0.01, 0.01)
-WORST: Residuals = (1e3, 1e3, 1e3)
-
-
-class TooManyLooksError(Exception):
-    """The bound on work is reached; never leaves this module."""
 
 
 @dataclass
@@ -59,6 +51,8 @@ class OperatingPoint:
     wanted: float
     low: Guess = (0.0, 0.0, 0.0)
     high: Guess = (0.0, 0.0, 0.0)
+    closed: float = CLOSED
+    jacobian: Jacobian | None = None
     looks: int = 0
     last: CycleState | None = field(default=None, repr=False)
 
@@ -88,6 +82,24 @@ class OperatingPoint:
             third = (self.wanted - seen.superheat) / 20.0
         return coil, flow, third
 
+    def starts(self) -> list[Guess]:
+        """Guesses: a healthy machine in this weather, a starved one, a flooded one, one flooded and hot, two all but empty."""
+        machine, around = self.machine, self.around
+        evaporating = (
+            machine.design_evaporating + 0.35 * (around.outdoor - 308.15) + 0.5 * (around.air.dew_point - 287.5)
+        )
+        evaporating = min(evaporating, around.air.dry_bulb - 6.0)
+        condensing = around.outdoor + machine.design_condensing
+        excess = machine.design_superheat
+        return [
+            (evaporating, condensing, excess),
+            (evaporating - 12.0, condensing - 4.0, 18.0),
+            (evaporating + 3.0, condensing + 8.0, -4.0),
+            (evaporating + 5.0, condensing + 18.0, -12.0),
+            (evaporating - 6.0, condensing, 30.0),
+            (evaporating, condensing, 30.0),
+        ]
+
 
 def solve(machine: Plant, conditions: Weather, faults: Faults = HEALTHY) -> State | NoSolution:
     """The steady state of a machine with its charge (`faults.charge` x right charge) in some weather.
@@ -107,7 +119,7 @@ def solve_for(machine: Plant, conditions: Weather, faults: Faults, aim: Aim, wan
         return NoSolution(around)
     problem = OperatingPoint(machine, around, faults, aim, wanted)
     try:
-        guess = _newton_from_several(problem) or _bracketing(problem)
+        guess = newton_from_several(problem) or bracketing(problem)
         residuals = problem.at(guess)
     except TooManyLooksError:
         return NoSolution("no steady state found within the bound on work", problem.looks)
@@ -131,168 +143,6 @@ def _refused(problem: OperatingPoint, guess: Guess, seen: CycleState, residuals:
     if _discharge_temperature(machine, seen) > hot:
         return "the discharge gas would be so hot that the compressor's overload opens first"
     return None
-
-
-# --- Newton ---------------------------------------------------------------------------------------
-
-
-def _size(residuals: Residuals) -> float:
-    return residuals[0] ** 2 + residuals[1] ** 2 + residuals[2] ** 2
-
-
-def _starts(problem: OperatingPoint) -> list[Guess]:
-    """Guesses: a healthy machine in this weather, a starved one, a flooded one, one flooded and hot, two all but empty."""
-    machine, around = problem.machine, problem.around
-    evaporating = machine.design_evaporating + 0.35 * (around.outdoor - 308.15) + 0.5 * (around.air.dew_point - 287.5)
-    evaporating = min(evaporating, around.air.dry_bulb - 6.0)
-    condensing = around.outdoor + machine.design_condensing
-    excess = machine.design_superheat
-    return [
-        (evaporating, condensing, excess),
-        (evaporating - 12.0, condensing - 4.0, 18.0),
-        (evaporating + 3.0, condensing + 8.0, -4.0),
-        (evaporating + 5.0, condensing + 18.0, -12.0),
-        (evaporating - 6.0, condensing, 30.0),
-        (evaporating, condensing, 30.0),
-    ]
-
-
-def _newton_from_several(problem: OperatingPoint) -> Guess | None:
-    for start in _starts(problem):
-        found = _newton(problem, start)
-        if found is not None:
-            return found
-    return None
-
-
-def _held(problem: OperatingPoint, guess: list[float]) -> Guess:
-    a, b, c = (min(max(v, lo), hi) for v, lo, hi in zip(guess, problem.low, problem.high, strict=True))
-    return a, b, c
-
-
-def _newton(problem: OperatingPoint, start: Guess) -> Guess | None:
-    """Damped Newton with a Jacobian by differences, refreshed only while progress is poor (Broyden's update between)."""
-    guess = _held(problem, list(start))
-    here = problem.at(guess)
-    jacobian: list[list[float]] | None = None
-    fresh = False
-    for _ in range(NEWTON_STEPS):
-        if max(map(abs, here)) < CLOSED:
-            return guess
-        if jacobian is None:
-            jacobian, fresh = _jacobian(problem, guess, here), True
-        step = _solve3(jacobian, here)
-        if step is None:
-            return None
-        shrink = max(1.0, *(abs(s) / m for s, m in zip(step, LARGEST_STEP, strict=True)))
-        nearer = _nearer(problem, guess, step, here, shrink, 5 if fresh else 1)
-        if nearer is None and fresh:
-            return None
-        if nearer is None:
-            jacobian = None  # an old Jacobian led nowhere: make a new one here
-            continue
-        trial, there = nearer
-        moved = [t - g for t, g in zip(trial, guess, strict=True)]
-        improved = _size(there) < 0.2 * _size(here)
-        jacobian = _broyden(jacobian, moved, here, there) if improved else None
-        fresh = False
-        guess, here = trial, there
-    return guess if max(map(abs, here)) < 1e-5 else None
-
-
-def _nearer(
-    problem: OperatingPoint, guess: Guess, step: Guess, here: Residuals, shrink: float, tries: int
-) -> tuple[Guess, Residuals] | None:
-    """The first of ever shorter steps that brings the three nearer to agreement, or None."""
-    for _ in range(tries):
-        trial = _held(problem, [g - s / shrink for g, s in zip(guess, step, strict=True)])
-        there = problem.at(trial)
-        if _size(there) < (1.0 - 0.1 / shrink) * _size(here):
-            return trial, there
-        shrink *= 2.0
-    return None
-
-
-def _jacobian(problem: OperatingPoint, guess: Guess, here: Residuals) -> list[list[float]]:
-    columns = []
-    for i, delta in enumerate(DIFFERENCE):
-        moved = list(guess)
-        sign = -1.0 if moved[i] + delta > problem.high[i] else 1.0
-        moved[i] += sign * delta
-        there = problem.at((moved[0], moved[1], moved[2]))
-        columns.append([(t - h) / (sign * delta) for t, h in zip(there, here, strict=True)])
-    return [[columns[j][i] for j in range(3)] for i in range(3)]
-
-
-def _broyden(jacobian: list[list[float]], moved: list[float], before: Residuals, after: Residuals) -> list[list[float]]:
-    length = sum(m * m for m in moved)
-    if length < 1e-18:
-        return jacobian
-    new = []
-    for row, b, a in zip(jacobian, before, after, strict=True):
-        error = (a - b - sum(r * m for r, m in zip(row, moved, strict=True))) / length
-        new.append([r + error * m for r, m in zip(row, moved, strict=True)])
-    return new
-
-
-def _solve3(matrix: list[list[float]], right: Residuals) -> tuple[float, float, float] | None:
-    """Three linear equations by Cramer's rule; None where they have no single answer."""
-    (a, b, c), (d, e, f), (g, h, i) = matrix
-    det = a * (e * i - f * h) - b * (d * i - f * g) + c * (d * h - e * g)
-    if abs(det) < 1e-14:
-        return None
-    p, q, r = right
-    x = p * (e * i - f * h) - b * (q * i - f * r) + c * (q * h - e * r)
-    y = a * (q * i - f * r) - p * (d * i - f * g) + c * (d * r - q * g)
-    z = a * (e * r - q * h) - b * (d * r - q * g) + p * (d * h - e * g)
-    return x / det, y / det, z / det
-
-
-# --- bracketing -----------------------------------------------------------------------------------
-
-
-def _bracketing(problem: OperatingPoint) -> Guess:
-    """Condensing temperature for the charge, around suction pressure for the flow, around superheat for the coil."""
-    inner: list[float] = [0.0, 0.0]
-
-    def coil(evaporating: float, condensing: float) -> float:
-        excess = _root(lambda e: problem.at((evaporating, condensing, e))[0], problem.low[2], problem.high[2], 1e-7)
-        inner[1] = excess
-        return -problem.at((evaporating, condensing, excess))[1]
-
-    def charge(condensing: float) -> float:
-        inner[0] = _root(lambda t: coil(t, condensing), problem.low[0], problem.high[0], 1e-6)
-        coil(inner[0], condensing)
-        return problem.at((inner[0], condensing, inner[1]))[2]
-
-    condensing = _root(charge, problem.low[1], problem.high[1], 1e-5)
-    charge(condensing)
-    return inner[0], condensing, inner[1]
-
-
-def _root(function: Callable[[float], float], low: float, high: float, close: float) -> float:
-    """Where a rising function passes 0, by false position (Illinois) within 40 steps; an end where it does not."""
-    at_low, at_high = function(low), function(high)
-    if at_low >= 0.0:
-        return low
-    if at_high <= 0.0:
-        return high
-    side = 0
-    x = low
-    for turn in range(40):
-        x = 0.5 * (low + high) if turn % 4 == 3 else (low * at_high - high * at_low) / (at_high - at_low)
-        value = function(x)
-        if abs(value) < close or high - low < 1e-9:
-            break
-        if value < 0.0:
-            low, at_low = x, value
-            at_high *= 0.5 if side == -1 else 1.0
-            side = -1
-        else:
-            high, at_high = x, value
-            at_low *= 0.5 if side == 1 else 1.0
-            side = 1
-    return x
 
 
 # --- the answer -----------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ LONGEST = 100  # characters
 HIGHEST_STATION = 110e3  # Pa, above every station pressure recorded: no gauge can show less than this below zero
 
 
-_NEVER_NEGATIVE: frozenset[Kind] = frozenset({"capacity", "airflow", "current", "mass", "time"})
+_NEVER_NEGATIVE: frozenset[Kind] = frozenset({"capacity", "airflow", "current", "mass", "mass per length", "time"})
 # Pairs written together ("6 lb 4 oz"): how many of the second make one of the first.
 _TOGETHER: dict[tuple[str, str], int] = {("lb", "oz"): 16, ("ft", "in"): 12, ("h", "min"): 60}
 # Only these are written as fractions in the trade; "75/63 F" is two temperatures.
@@ -61,8 +61,11 @@ _USUAL: dict[Kind, tuple[float, float]] = {
     "current": (0.1, 500.0),
     "mass": (0.05, 500.0),
     "length": (0.0, 5000.0),
+    "mass per length": (0.001, 0.5),
 }
-_US_UNITS = frozenset({"psi", "psig", "psia", "inHg", "ton", "Btu/h", "MBH", "cfm", "lb", "oz", "ft", "in", "inH2O"})
+_US_UNITS = frozenset(
+    {"psi", "psig", "psia", "inHg", "ton", "Btu/h", "MBH", "cfm", "lb", "oz", "ft", "in", "inH2O", "oz/ft", "lb/ft"}
+)
 
 
 @dataclass(frozen=True, slots=True)

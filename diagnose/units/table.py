@@ -18,6 +18,7 @@ Kind = Literal[
     "current",
     "mass",
     "length",
+    "mass per length",
     "percent",
     "number",
     "time",
@@ -181,6 +182,12 @@ UNITS: dict[Kind, tuple[Unit, ...]] = {
         Unit("cm", 1e-2, 1, "centimetre,centimetres,centimeter,centimeters"),
         Unit("mm", 1e-3, 1, "millimetre,millimetres,millimeter,millimeters"),
     ),
+    "mass per length": (
+        Unit("oz/ft", POUND / 16 / FOOT, 2, "oz/foot,oz per ft,oz per foot,ounces per foot,ounces per ft,oz a foot"),
+        Unit("g/m", 1e-3, 0, "g per m,g/metre,g/meter,grams per meter,grams per metre"),
+        Unit("kg/m", 1.0, 3, "kg per m,kg/metre,kg/meter"),
+        Unit("lb/ft", POUND / FOOT, 3, "lb/foot,lbs/ft,lb per ft,lb per foot"),
+    ),
     "percent": (Unit("%", 1e-2, 0, "percent,pct,per cent,%rh,rh,percent rh,pct rh,% relative humidity,%hr,%rf"),),
     "number": (Unit("", 1.0, 1),),
     "time": (
@@ -211,6 +218,7 @@ CALLED: dict[Kind, Called] = {
     "current": Called("a current", "12 A", "A", "A"),
     "mass": Called("a weight", "6 lb 4 oz", "lb", "kg"),
     "length": Called("a length", "35 ft", "ft", "m"),
+    "mass per length": Called("a weight per length", "0.60 oz/ft", "oz/ft", "g/m"),
     "percent": Called("a percentage", "50 %", "%", "%"),
     "number": Called("a plain number", "14", "", ""),
     "time": Called("a time", "15 min", "min", "min"),

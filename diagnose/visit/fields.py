@@ -175,6 +175,12 @@ PARTS: tuple[Part, ...] = (
 )
 LINES = Part("line set", "The lines between the units, where the charge is to be worked out for them.",
              "{liquid line: 3/8 in, length: 35 ft, included: 15 ft}")
+RECOVERED = "recovered charge"
+WEIGHED_IN = "weighed in"
+THIS_DAY = (RECOVERED, WEIGHED_IN)
+"""What a scale said of the machine on the day of the visit; no other day has it."""
+TIMES_THE_PLATE = 5.0
+"""How often the factory charge no line set and no overcharge brings a machine to hold; judgement."""
 
 FIELDS: tuple[Field | Word, ...] = (
     Word("machine", "name", "Any label.", ("walk-in shop, unit 2",), "What you call this machine"),
@@ -256,14 +262,30 @@ FIELDS: tuple[Field | Word, ...] = (
     _fact("rated airflow", "airflow", "Over the indoor coil, from the maker's papers.", ("1200 cfm", "570 L/s"), 0.02, 50.0,
           "Rated airflow over the indoor coil"),
     _fact("factory charge", "mass", "From the rating plate.", ("6 lb 4 oz", "2.8 kg"), 0.05, 500.0, "Factory charge", 7),
+    _fact(RECOVERED, "mass", "All that came out of the machine on this visit, by the scale: it tells what the machine held.",
+          ("4 lb 2 oz", "1.87 kg"), 0.0, 500.0, "Recovered charge, by the scale"),
+    _fact(WEIGHED_IN, "mass", "All that was weighed into the evacuated machine on this visit.", ("6 lb 12 oz", "3.06 kg"), 0.0,
+          500.0, "Weighed in after evacuation, by the scale"),
     _fact("altitude", "length", "Of the site; it sets the atmospheric pressure.", ("250 ft", "80 m"), -500.0, 5000.0,
           "Altitude of the site", 8),
     _fact("station pressure", "station pressure", "At the site, not reduced to sea level; instead of the altitude.",
           ("29.6 inHg", "1002 hPa"), 50e3, 110e3, "Station pressure, not reduced to sea level"),
-    Field("line set", "liquid line", "length", "Outside diameter of the liquid line.", ("3/8 in", "10 mm"), 0.1 * INCH, 0.1),
+    Field("line set", "liquid line", "length", "Outside diameter of the liquid line.", ("3/8 in", "9.5 mm"), 0.1 * INCH, 0.1),
     Field("line set", "length", "length", "Of the liquid line, one way.", ("35 ft", "11 m"), 0.1, LONGEST_LINE),
     Field("line set", "included", "length", "The length that the factory charge covers.", ("15 ft", "4.6 m"), 0.0,
           LONGEST_LINE),
+    Field("line set", "included liquid line", "length", "Liquid line that the factory charge was worked out for, if another.",
+          ("3/8 in", "9.5 mm"), 0.1 * INCH, 0.1),
+    Field("line set", "suction line", "length", "Outside diameter of the suction line.", ("3/4 in", "19 mm"), 0.1 * INCH, 0.1),
+    Field("line set", "suction length", "length", "Of the suction line, where it differs.", ("35 ft", "11 m"), 0.1,
+          LONGEST_LINE),
+    Field("line set", "allowance", "mass per length",
+          "What the maker of this machine adds for each foot or meter of line set; it goes before what is worked out.",
+          ("0.60 oz/ft", "56 g/m"), 0.0005, 0.5),
+    Field("line set", "indoor coil", "mass", "What its maker adds for this indoor coil.", ("8 oz", "227 g"), 0.0, 10.0),
+    Field("line set", "drier", "mass", "What its maker adds for a filter drier.", ("3 oz", "85 g"), 0.0, 5.0),
+    Field("line set", "lift", "length", "How far the indoor unit stands above the outdoor unit; negative where below.",
+          ("20 ft", "6.1 m"), -LONGEST_LINE, LONGEST_LINE),
     # Defaults stand in for what the visit does not say. The largest believable limits: common practice, no source.
     _instrument("gauges", "Manifold gauges or pressure probes.", ("1 %", "2 psi", "0.1 bar"),
                 Instrument(0.01, 0.0, "pressure", "1 % of reading: tests/reference/uncertainty_superheat_subcooling.csv",

@@ -22,6 +22,8 @@ from diagnose.visit.fields import (
     SEER_OF_SEER2,
     STATION_ERROR,
     STATION_GAP,
+    THIS_DAY,
+    TIMES_THE_PLATE,
     WORDS,
 )
 from diagnose.visit.model import LineSet, Machine
@@ -70,6 +72,7 @@ def read_machine(sheet: Sheet, value: object) -> Machine:
         what = f"`{LINES.name}` does not go with `kind: {words['kind']}`"
         sheet.bad(("machine", LINES.name), what, "Correct one of the two: such a machine has no lines between two units.")
     _one_station(sheet, facts)
+    _believable_weights(sheet, facts)
     seer2 = facts.pop("SEER2", None)
     if seer2 is not None and "SEER" not in facts:
         facts["SEER"] = seer2 * SEER_OF_SEER2
@@ -107,6 +110,16 @@ def _one_station(sheet: Sheet, facts: Mapping[str, float]) -> None:
         f"`altitude` and `station pressure` contradict each other: a place at {us} ({si})",
         "Write the pressure read at the place, not one reduced to sea level, or correct the altitude; one of them will do.",
     )
+
+
+def _believable_weights(sheet: Sheet, facts: Mapping[str, float]) -> None:
+    """What a scale showed, against the plate: many times as much was written in another unit."""
+    factory = facts.get("factory charge")
+    for name in THIS_DAY:
+        kg = facts.get(name)
+        if factory is not None and kg is not None and kg > TIMES_THE_PLATE * factory:
+            what = f"`{name}` is {kg / factory:.0f} times the `factory charge`"
+            sheet.bad(("machine", name), what, "Look at both numbers and their units.")
 
 
 def _refrigerant(sheet: Sheet, value: object, at: At) -> Refrigerant | None:
@@ -150,7 +163,25 @@ def _line_set(sheet: Sheet, value: object) -> LineSet | None:
         if value is not None and missing:
             sheet.bad(at, f"`line set` lacks {' and '.join(missing)}", f"For example `{LINES.name}: {LINES.example}`.")
         return None
-    return LineSet(found["liquid line"], found["length"], found.get("included", 0.0))
+    _one_line_set(sheet, found)
+    return LineSet(**{name.replace(" ", "_"): size for name, size in found.items()})
+
+
+def _one_line_set(sheet: Sheet, found: Mapping[str, float]) -> None:
+    """Two lines or two lengths that cannot belong to one line set."""
+    at: At = ("machine", LINES.name)
+    suction, longest = found.get("suction line"), max(found["length"], found.get("suction length", 0.0))
+    if suction is not None and suction < found["liquid line"] - _HAIR:
+        sheet.bad((*at, "suction line"), "the suction line is thinner than the liquid line", _THINNER)
+    if abs(found.get("lift", 0.0)) > longest + _HAIR:
+        what = "the lift is more than the length of the line"
+        sheet.bad(
+            (*at, "lift"), what, "Write the whole length of pipe, one way, and of it the part that rises as the lift."
+        )
+
+
+_HAIR = 1e-6  # m; the same figure in feet and in meters
+_THINNER = "The thick, insulated pipe is the suction line; they may have changed places."
 
 
 def of_both(today: Machine, then: Machine) -> Machine:
@@ -161,7 +192,7 @@ def of_both(today: Machine, then: Machine) -> Machine:
         mode=then.mode or today.mode,
         refrigerant=then.refrigerant or today.refrigerant,
         metering=then.metering or today.metering,
-        facts={**today.facts, **then.facts},
+        facts={**{name: fact for name, fact in today.facts.items() if name not in THIS_DAY}, **then.facts},
         words={**today.words, **then.words},
         line_set=then.line_set or today.line_set,
         station_pressure=placed.station_pressure,

@@ -43,11 +43,21 @@ class Round:
 
 @dataclass(frozen=True, slots=True)
 class LineSet:
-    """The lines between the units, m: liquid line outside diameter, length, and the length the charge includes."""
+    """The lines between the units, as `visit/fields.py` lists them; m, kg, kg/m. None where the visit does not say.
+
+    liquid_line, suction_line, included_liquid_line: outside diameters. lift: negative where the indoor unit stands lower.
+    """
 
     liquid_line: float
     length: float
-    included: float
+    included: float | None = None
+    included_liquid_line: float | None = None
+    suction_line: float | None = None
+    suction_length: float | None = None
+    allowance: float | None = None
+    indoor_coil: float | None = None
+    drier: float | None = None
+    lift: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

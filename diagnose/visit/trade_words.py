@@ -120,6 +120,11 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "superheat": ("rated superheat",), "design superheat": ("rated superheat",),
         "charge": ("factory charge",), "nameplate charge": ("factory charge",), "refrigerant charge": ("factory charge",),
         "factory refrigerant charge": ("factory charge",), "rated charge": ("factory charge",),
+        "recovered": ("recovered charge",), "charge recovered": ("recovered charge",),
+        "recovered refrigerant": ("recovered charge",), "refrigerant recovered": ("recovered charge",),
+        "recovered weight": ("recovered charge",), "weight recovered": ("recovered charge",),
+        # "in" is written out
+        "weighed inlet charge": ("weighed in",), "charge weighed inlet": ("weighed in",), "weigh inlet": ("weighed in",),
         "elevation": ("altitude",), "height above sea level": ("altitude",),
         "type": ("kind",), "unit type": ("kind",), "system type": ("kind",), "stage": ("running at",),
         "gas": ("refrigerant",), "refrigerant type": ("refrigerant",), "metering device": ("metering",),
@@ -129,6 +134,20 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "liquid line size": ("liquid line",), "liquid line diameter": ("liquid line",), "liquid size": ("liquid line",),
         "line length": ("length",), "line set length": ("length",), "liquid line length": ("length",),
         "included length": ("included",), "factory length": ("included",),
+        "precharged length": ("included",), "pre charged length": ("included",), "covered length": ("included",),
+        "included line": ("included liquid line",), "included size": ("included liquid line",),
+        "suction line size": ("suction line",), "suction line diameter": ("suction line",), "suction size": ("suction line",),
+        "vapour line": ("suction line",), "vapour line size": ("suction line",), "gas line": ("suction line",),
+        "gas line size": ("suction line",), "big line": ("suction line",), "small line": ("liquid line",),
+        "suction line length": ("suction length",), "vapour line length": ("suction length",),
+        "per foot": ("allowance",), "oz per foot": ("allowance",), "ounces per foot": ("allowance",),
+        "charge per foot": ("allowance",), "charge per length": ("allowance",), "line allowance": ("allowance",),
+        "maker s allowance": ("allowance",), "makers allowance": ("allowance",),
+        "coil": ("indoor coil",), "coil allowance": ("indoor coil",), "indoor coil allowance": ("indoor coil",),
+        "evaporator": ("indoor coil",), "evaporator coil": ("indoor coil",),
+        "filter drier": ("drier",), "drier allowance": ("drier",),
+        "rise": ("lift",), "height": ("lift",), "vertical lift": ("lift",), "vertical rise": ("lift",),
+        "height difference": ("lift",),
     },
     "instruments": {
         "gauge": ("gauges",), "manifold": ("gauges",), "manifold gauges": ("gauges",), "probes": ("gauges", "pipe clamps"),
@@ -167,7 +186,7 @@ NOT_TAKEN: Mapping[str, str] = MappingProxyType(
 
 _OWN_WORDS: Mapping[str, str] = MappingProxyType(
     {"dry bulb": r"db|dry ?bulb", "outdoor air temperature": r"db|dry ?bulb", "wet bulb": r"wb|wet ?bulb", "SEER": "seer",
-     "SEER2": "seer2", "liquid line": r"o\.?d\.?"}
+     "SEER2": "seer2", "liquid line": r"o\.?d\.?", "suction line": r"o\.?d\.?"}
 )  # fmt: skip
 
 _NAMES: Mapping[Section, Mapping[str, str]] = MappingProxyType(

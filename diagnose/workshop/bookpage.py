@@ -14,20 +14,9 @@ from diagnose.report.wording import change_text, number, step_text, upper_first
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.entries import FindingEntry, Repair, WordScale, in_order
 from diagnose.workshop.matrix import Matrix, explanation, title
-from diagnose.workshop.showing import or_words, speaks_text, when_text
+from diagnose.workshop.showing import WORDS, or_words, speaks_text, when_text
 
 # As rules/README.md and DESIGN fix them.
-WORDS = (
-    ("visit", "one look at one machine: what the machine is, its readings, what was seen"),
-    ("reading", "what was measured, with its unit and instrument error"),
-    ("quantity", "a number worked out from readings, with its uncertainty (superheat, subcooling …)"),
-    ("finding", "a quantity, or something seen, put into a word (low, normal, high …), with how sure that word is"),
-    ("state", "a finding about the machine that rules conclude (evaporator starved …)"),
-    ("rule", "when these findings hold, they are evidence for or against a fault, or they conclude a state"),
-    ("fault", "what may be wrong; “nothing wrong” is one of them, with a file like any other"),
-    ("check", "something to do next that would settle a doubt"),
-    ("case", "a visit whose answer is known"),
-)
 _BY = {
     "value": "Judged by its value",
     "difference": "Judged by its difference from what it should be",

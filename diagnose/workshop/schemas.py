@@ -119,7 +119,7 @@ def _facts(lists: bool) -> Schema:
 _LIMIT = "Limit of error: 95 of 100 readings lie within it."
 _DIGIT = "[0-9½¼¾⅛⅜⅝⅞]"
 # A number, and somewhere after it the beginning of a unit. Which units there are is told when the visit is read.
-_WITH_UNIT = _DIGIT + "[\\s.()\\[\\]_\\^\u00a0\u2007\u2009\u202f]*[A-Za-z%°º˚℃℉\"'’′ʹ”″ʺ]"
+_WITH_UNIT = _DIGIT + "[\\s.()\\[\\]_\\^\u00a0\u2007\u2009\u202f]*[A-Za-z#%°º˚℃℉\"'’′ʹ”″ʺ]"
 
 
 def visit_schema() -> Schema:

@@ -14,6 +14,19 @@ from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 Shown = tuple[list[Block], dict[str, Any]]
 
+WORDS = (
+    ("visit", "one look at one machine: what the machine is, its readings, what was seen"),
+    ("reading", "what was measured, with its unit and instrument error"),
+    ("quantity", "a number worked out from readings, with its uncertainty (superheat, subcooling …)"),
+    ("finding", "a quantity, or something seen, put into a word (low, normal, high …), with how sure that word is"),
+    ("state", "a finding about the machine that rules conclude (evaporator starved …)"),
+    ("rule", "when these findings hold, they are evidence for or against a fault, or they conclude a state"),
+    ("fault", "what may be wrong; “nothing wrong” is one of them, with a file like any other"),
+    ("check", "something to do next that would settle a doubt"),
+    ("case", "a visit whose answer is known"),
+)
+"""The words of the trade of rules, each in a sentence."""
+
 
 def show_entry(name: str, rules: Rulebook) -> Shown:
     """An entry of the rule book, or a figure of judgement.yaml, by its name. Raises InputProblems with a near name."""

@@ -9,11 +9,9 @@ from strategies import F, State, states, visit, with_machine, with_readings
 from work import examples
 
 from diagnose import examine, load_rules
-from diagnose.diagnosis.amount import line_set_charge
 from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict, _rival
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.report.sentences import charge_text
-from diagnose.visit import visit_from
 
 RIGHT = State()
 VALVE = State(metering="TXV", superheat=10)
@@ -189,14 +187,12 @@ def test_how_much_in_mass():
     assert found.mass == pytest.approx(tuple(p / 100 * 100 * OUNCE for p in found.percent))
 
 
-def test_the_line_set_counts():
+@pytest.mark.parametrize(("length", "ounces"), [("35 ft", 112), ("5 ft", 94), ("15 ft", 100)])
+def test_the_line_set_counts(length, ounces):
     """0.6 oz a foot of 3/8 in liquid line is every maker's figure for R-410A (common practice; tests/reference)."""
-    line = {"liquid line": "3/8 in", "length": "35 ft", "included": "15 ft"}
-    extra = line_set_charge(visit_from(with_machine(visit(RIGHT), line_set=line)).machine)
-    assert extra == pytest.approx(20 * 0.6 * OUNCE, rel=0.15)
-    short = line | {"length": "5 ft"}
-    assert line_set_charge(visit_from(with_machine(visit(RIGHT), line_set=short)).machine) == pytest.approx(-extra / 2)
-    assert line_set_charge(visit_from(visit(RIGHT)).machine) is None
+    line = {"liquid line": "3/8 in", "length": length, "included": "15 ft"}
+    found = charge(with_machine(visit(LOW), factory_charge="6 lb 4 oz", line_set=line))
+    assert found.mass == pytest.approx(tuple(p / 100 * ounces * OUNCE for p in found.percent), rel=0.01)
 
 
 def test_what_to_expect_after():

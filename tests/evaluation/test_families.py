@@ -8,15 +8,19 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
 from diagnose import examine
+from diagnose.cli import app
 from diagnose.evaluation import READINGS, classifier, evaluate, evaluation_page
-from diagnose.evaluation.drawing import answer_of, truth_of, with_only
-from diagnose.evaluation.model import Answered
+from diagnose.evaluation.drawing import answer_of, device_of, protocol, truth_of, with_only
+from diagnose.evaluation.model import HEATING_READINGS, Answered
 from diagnose.evaluation.scoring import is_first, told
+from diagnose.quantities.uncertainty import estimate
 from diagnose.report import as_text
 from diagnose.rulebook import Rulebook
-from diagnose.simulator import draw
+from diagnose.simulator import HEATING_FAULTS, draw
+from diagnose.visit import visit_from
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
 from whole_visits import FIXED, MINUTES, STEPS, by_charge_alone, by_next, found_by, in_order, visited
@@ -109,3 +113,51 @@ def test_what_is_looked_at_tells_of_its_own_fault_only() -> None:
     assert count["low-indoor-airflow", "dirty"] > 4 * count["overcharge", "dirty"] > 0
     assert count["overcharge", "added"] > 4 * count["low-indoor-airflow", "added"] > 0
     assert count["overcharge", "not evacuated well"] < 30
+
+
+# --- heating --------------------------------------------------------------------------------------
+
+
+def test_heating_is_measured_with_its_own_faults_readings_and_floor(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(classifier, "LEAST", 10)
+    found = evaluate(
+        4, 5, readings=["basic"], baseline=True, pairs=True, families="seen", mode="heating", train=12, jobs=1
+    )
+    only = found.measured[0]
+    assert found.to_dict()["mode"] == "heating"
+    assert only.readings == HEATING_READINGS["basic"]
+    assert set(only.rules.by_fault) <= set(HEATING_FAULTS)
+    assert only.with_baseline is not None
+    assert only.classifier is not None
+    assert only.off_chart.count == 0
+    assert found.pairs[0].one_first.of == 5
+    page = as_text(evaluation_page(found))
+    assert max(map(len, page.splitlines())) <= 80
+    assert page.startswith("5 simulated machines of seen families in heating, seed 4.")
+    assert "So do a weak compressor and a leaking reversing valve." in page
+    assert "Floor: subcooling of 10 ± 5 °F alone" in page
+    assert "chart has" not in page
+
+
+def test_the_rule_of_cooling_carried_over_to_heating_does_harm() -> None:
+    """The floor, on three sound valve machines with subcooling of 20 °F and more, as makers print it."""
+    found = []
+    for place in range(12):
+        practice = draw(2, place, faults=("nothing-wrong",), families="seen", mode="heating")
+        if device_of(practice) != "fixed orifice" and practice.state.subcooling * 1.8 > 18.0:
+            found.append(protocol(estimate(visit_from(practice.visit)), device_of(practice), "heating")[0].verdict)
+    assert len(found) >= 3
+    assert set(found) == {"high"}
+
+
+def test_slips_are_not_made_in_heating_and_a_mode_that_is_none_is_refused() -> None:
+    with pytest.raises(ValueError, match="slips are made in cooling visits only"):
+        evaluate(1, 1, slips=True, mode="heating")
+    with pytest.raises(ValueError, match="mode must be one of cooling, heating, not drying"):
+        evaluate(1, 1, mode="drying")  # type: ignore[arg-type]
+    ran = CliRunner().invoke(app, ["cases", "run", "--simulated", "3", "--mode", "heating", "--slips"])
+    assert ran.exit_code == 2
+    assert "--slips are made in cooling visits only" in ran.output
+    ran = CliRunner().invoke(app, ["cases", "run", "--mode", "heating"])
+    assert ran.exit_code == 2
+    assert "--mode goes with --simulated only" in ran.output

@@ -36,6 +36,10 @@ def in_rounds(*rounds: dict[str, Any]) -> dict[str, Any]:
     return rounds[-1] | {"readings": [data["readings"] for data in rounds]}
 
 
+SCALE = {
+    "factory_charge": "6 lb 4 oz", "recovered_charge": "6 lb 2 oz",
+    "line_set": {"liquid line": "3/8", "length": "35 ft", "included": "15 ft", "suction line": "3/4"},
+}  # fmt: skip
 LIQUID = ("liquid pressure", "liquid line temperature")
 NO_LIQUID = {"liquid_pressure": None, "liquid_line_temperature": None}
 HIGH_BY_SUPERHEAT = with_readings(visit(HIGH), **NO_LIQUID)
@@ -61,6 +65,19 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("rival-explains-better", "explains the readings as well or better", demo("low-indoor-airflow-orifice")),
     ("charge-judged", "more than 5.0 °F above it: the charge is low.", visit(LOW)),
     ("beyond-any-target", "more than 20.0 °F above any it could have", demo("blank-target-nearly-empty")),
+    ("charge-weighed", "14.3 oz less, where 5.6 oz counts, so the charge is low.", with_machine(visit(VALVE), **SCALE)),
+    ("charge-weighed", "held 6 lb 14 oz (weighed in), and it should hold 7 lb: within 5.6 oz of it",
+     with_machine(visit(VALVE), **SCALE | {"recovered_charge": None, "weighed_in": "6 lb 14 oz"})),
+    ("charge-weighed", "held nothing (recovered), and it should hold 7 lb: 7 lb less",
+     with_machine(visit(VALVE), **SCALE | {"recovered_charge": "0 oz"})),
+    ("charge-weighed", "9 lb 12 oz more",
+     with_machine(visit(VALVE), **SCALE | {"recovered_charge": "16 lb", "line_set": None})),
+    ("charge-weighed", "The line set is not known, so this is rough.",
+     with_machine(visit(VALVE), **SCALE | {"recovered_charge": "2 lb", "line_set": None})),
+    ("weight-near-the-limit", "and it should hold 7 lb ± 1.4 oz: too near the limit, 5.6 oz off",
+     with_machine(visit(VALVE), **SCALE | {"recovered_charge": "6 lb 10 oz"})),
+    ("readings-say-otherwise", "check the plate, the sizes and lengths of the lines",
+     with_machine(visit(VALVE), **SCALE | {"recovered_charge": "4 lb"})),
     ("charge-judged", "more than 5.0 °F below it: the charge is high.", visit(HIGH)),
     ("charge-judged", "within 5.0 °F of it: the charge is right.", DAY),
     ("charge-judged", "the charge is right, if anything slightly low.", visit(VALVE.but(subcooling=8)) | EXACT),

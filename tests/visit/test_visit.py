@@ -12,7 +12,7 @@ from strategies import F, State, kelvin, visit, with_machine, with_readings
 
 from diagnose import units
 from diagnose.units import INCH, PSI, TON
-from diagnose.visit import INSTRUMENTS, READINGS, Visit, VisitError, read_visit, visit_from
+from diagnose.visit import INSTRUMENTS, READINGS, LineSet, Visit, VisitError, read_visit, visit_from
 from diagnose.visit.fields import FIELDS, INSTRUMENT_FIELDS, MACHINE, Field, Word
 
 # A value that can be right for every kind of reading, and its SI value.
@@ -67,6 +67,8 @@ def test_every_reading_name_is_understood(name):
         ("rated airflow", "1200 cfm", 1200 * 0.3048**3 / 60),
         ("factory charge", "6 lb 4 oz", 6.25 * 0.45359237),
         ("altitude", "250 ft", 76.2),
+        ("recovered charge", "4 lb 2 oz", 4.125 * 0.45359237),
+        ("weighed in", "3.06 kg", 3.06),
         ("high pressure cut-out", "610 psig", 610 * PSI),
         ("high pressure cut-out", "610 psia", 610 * PSI - 101325.0),
     ],
@@ -79,6 +81,7 @@ def test_every_machine_fact_is_covered_here():
     assert set(MACHINE) == {
         "nominal capacity", "SEER", "rated subcooling", "rated superheat", "rated current", "rated airflow",
         "factory charge", "altitude", "station pressure", "high pressure cut-out", "SEER2",
+        "recovered charge", "weighed in",
     }  # fmt: skip
 
 
@@ -106,10 +109,66 @@ def test_line_set():
     assert (line.liquid_line, line.length, line.included) == pytest.approx((0.375 * INCH, 35 * 0.3048, 15 * 0.3048))
 
 
-def test_line_set_includes_nothing_unless_said():
+def test_what_a_line_set_does_not_say_is_not_made_up():
     line = visit_from({"machine": {"line set": {"liquid line": "1/4 in", "length": "10 m"}}}).machine.line_set
+    assert line == LineSet(0.25 * INCH, 10.0)
+    assert line.included is None
+
+
+def test_all_of_a_line_set():
+    given = {"liquid line": "3/8", "length": "35'", "included": "15 ft", "included line": "5/16", "vapor line": '3/4"',
+             "suction line length": "36 ft", "oz per foot": "0.60 oz/ft", "evaporator coil": "8 oz", "filter drier": "3 oz",
+             "rise": "-20 ft"}  # fmt: skip
+    line = visit_from({"machine": {"lineset": given}}).machine.line_set
+    ounce, foot = 0.45359237 / 16, 0.3048
     assert line is not None
-    assert line.included == 0.0
+    assert (line.suction_line, line.suction_length) == pytest.approx((0.75 * INCH, 36 * foot))
+    assert (line.allowance, line.indoor_coil, line.drier) == pytest.approx((0.6 * ounce / foot, 8 * ounce, 3 * ounce))
+    assert (line.included_liquid_line, line.lift) == pytest.approx((0.3125 * INCH, -20 * foot))
+
+
+@pytest.mark.parametrize(
+    ("more", "what", "fix"),
+    [
+        ({"suction line": "1/4"}, "the suction line is thinner than the liquid line", "may have changed places"),
+        ({"lift": "40 ft"}, "the lift is more than the length of the line", "the whole length of pipe"),
+        ({"allowance": "0.6 oz"}, "`allowance`: `oz` is a weight; a weight per length is expected here", "`0.60 oz/ft`"),
+        ({"allowance": "60 oz/ft"}, "`allowance`: `60 oz/ft` is not possible here", "its unit"),
+        ({"drier": "-3 oz"}, "`drier`: `-3 oz` is negative, and a weight cannot be", "minus sign"),
+    ],
+)  # fmt: skip
+def test_what_no_line_set_can_be(more, what, fix):
+    ((said, how),) = problems({"machine": {"line set": {"liquid line": "3/8", "length": "35 ft"} | more}})
+    assert said == what
+    assert fix in how
+
+
+@pytest.mark.parametrize("word", ["recovered", "Recovered refrigerant", "refrigerant recovered", "charge recovered"])
+def test_what_was_recovered(word):
+    assert visit_from({"machine": {word: "4# 2oz"}}).machine.fact("recovered charge") == pytest.approx(
+        4.125 * 0.45359237
+    )
+
+
+@pytest.mark.parametrize("word", ["weighed in", "weighed-in charge", "charge weighed in", "Weighed in charge"])
+def test_what_was_weighed_in(word):
+    assert visit_from({"machine": {word: "3 kg"}}).machine.fact("weighed in") == 3.0
+
+
+@pytest.mark.parametrize("word", ["recovered charge", "weighed in"])
+def test_a_scale_does_not_show_many_times_the_plate(word):
+    ((what, fix),) = problems({"machine": {"factory charge": "6 lb", word: "60 lb"}})
+    assert (what, fix) == (f"`{word}` is 10 times the `factory charge`", "Look at both numbers and their units.")
+    assert visit_from({"machine": {"factory charge": "6 lb", word: "29 lb"}}).machine.fact(word) is not None
+
+
+def test_the_scale_of_today_says_nothing_of_the_good_day():
+    machine = {"refrigerant": "R-410A", "factory charge": "6 lb", "recovered charge": "4 lb"}
+    found = visit_from({"machine": machine, "baseline": {"readings": {"suction pressure": "118 psig"}}})
+    assert found.machine.fact("recovered charge") is not None
+    assert found.baseline is not None
+    assert found.baseline.machine.fact("recovered charge") is None
+    assert found.baseline.machine.fact("factory charge") is not None
 
 
 def test_station_pressure_goes_before_altitude_and_sea_level_is_assumed():
@@ -297,7 +356,9 @@ FOR_READINGS = "For example `suction pressure: 118 psig`."
            "is 1 to 3 K off.", "Work from the printed pressure chart of that refrigerant.")]),
         ({"machine": {"mode": "coling"}}, [("`mode`: `coling` is not known", "Did you mean `cooling`?")]),
         ({"machine": {"line set": {"size": "3/8 in"}}},
-         [("`size` is not a fact of a line set", "Known: liquid line, length, included."),
+         [("`size` is not a fact of a line set",
+           "Known: liquid line, length, included, included liquid line, suction line, suction length, allowance, indoor coil, "
+           "drier, lift."),
           ("`line set` lacks liquid line and length",
            "For example `line set: {liquid line: 3/8 in, length: 35 ft, included: 15 ft}`.")]),
         ({"instruments": {"gauges": "60 %"}},
@@ -379,7 +440,7 @@ def test_every_example_of_the_table_can_be_read_and_lies_in_its_range(field: Fie
         assert all(value == pytest.approx(us, rel=0.06, abs=0.4) for value in si)
 
 
-@pytest.mark.parametrize("name", ["liquid line", "length", "included"])
+@pytest.mark.parametrize("name", ["liquid line", "length", "included", "suction length", "included liquid line"])
 @pytest.mark.parametrize("text", ["-3 ft", "2 mi", "4000 ft"])
 def test_no_line_is_longer_or_shorter_than_there_are(name, text):
     line = {"liquid line": "3/8 in", "length": "35 ft"} | {name: text}

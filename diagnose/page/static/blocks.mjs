@@ -1,0 +1,28 @@
+// Blocks of text, as the program makes them, become elements. Texts are texts: nothing that was typed is ever read as markup.
+export function el(name, attributes = {}, ...children) {
+  const made = document.createElement(name);
+  for (const [key, value] of Object.entries(attributes)) {
+    if (key.startsWith("on")) made.addEventListener(key.slice(2), value);
+    else if (value === true) made.setAttribute(key, "");
+    else if (value !== false && value != null) made.setAttribute(key, value);
+  }
+  made.append(...children.filter((c) => c != null));
+  return made;
+}
+
+const said = (block) => [block.lead ? el("span", { class: "lead" }, block.lead) : null, block.lead ? " " : null, block.text ?? ""];
+const KINDS = {
+  answer: (b) => el("h2", {}, ...said(b)),
+  heading: (b) => el("h3", {}, ...said(b)),
+  subheading: (b) => el("h3", {}, ...said(b)),
+  item: (b) => el("p", { class: "item" }, el("span", { class: "mark" }, b.mark ?? "-"), ...said(b)),
+  deeper: (b) => { const p = el("p", { class: "deeper" }, ...said(b)); p.style.marginLeft = `${1.2 * (b.level ?? 1)}rem`; return p; },
+  term: (b) => el("p", {}, el("strong", {}, b.mark ?? ""), ": ", ...said(b)),
+  sum: (b) => el("p", {}, b.mark ? el("strong", {}, `${b.mark} `) : null, ...said(b)),
+  rows: (b) => el("div", { class: "scroll", tabindex: "0" }, el("table", {}, ...b.rows.map((row, i) => el("tr", {}, ...row.map((cell) => el(i ? "td" : "th", i ? {} : { scope: "col" }, cell)))))),
+  figure: (b) => {
+    const drawn = new DOMParser().parseFromString(b.svg, "image/svg+xml").documentElement;
+    return el("figure", {}, document.importNode(drawn, true), el("figcaption", {}, ...said(b)));
+  },
+};
+export const drawn = (block) => (KINDS[block.kind] ?? ((b) => el("p", {}, ...said(b))))(block);

@@ -1,0 +1,336 @@
+// The page: fields in, answer out. What the fields are, what they mean and what is answered comes from the program (worker.mjs);
+// here is only where things stand, what is kept (store.mjs), and when to ask again.
+import { change, all, remove, persist } from "./store.mjs";
+import { el, drawn } from "./blocks.mjs";
+
+const $ = (id) => document.getElementById(id);
+const SYSTEMS = { us: "US", si: "SI" };
+let record = fresh();
+let form = null;
+let keeps = true;
+
+// -- the program in its own thread ------------------------------------------------------------------------------------------
+const worker = new Worker("worker.mjs", { type: "module" });
+const waiting = new Map();
+let calls = 0;
+const begun = performance.now();
+const ready = new Promise((ok, no) => {
+  worker.onmessage = ({ data }) => {
+    if (data.ready) { window.times = { start: performance.now() - begun, parts: data.ready }; ok(); }
+    else if (data.failed) no(new Error(data.failed));
+    else {
+      const { ok: settle, no: refuse } = waiting.get(data.id);
+      waiting.delete(data.id);
+      window.took = data.took;
+      data.broken ? refuse(new Error(data.broken)) : settle(JSON.parse(data.answer));
+    }
+  };
+  worker.onerror = (event) => no(new Error(event.message));
+});
+const ask = (name, ...given) => ready.then(() => new Promise((ok, no) => { waiting.set(++calls, { ok, no }); worker.postMessage({ id: calls, name, given }); }));
+window.ask = ask;
+
+// -- the visit ----------------------------------------------------------------------------------------------------------------
+function fresh(machine = {}) {
+  return { id: crypto.randomUUID(), created: Date.now(), system: localStorage.getItem("system") ?? "us", visit: { machine, readings: {}, seen: {} }, rounds: [] };
+}
+function visit(of = record) {
+  const { readings = {}, ...rest } = of.visit;
+  const rounds = of.rounds?.length ? [...of.rounds, readings] : readings;
+  return { ...rest, readings: rounds };
+}
+const parts = (path) => { const [section, ...names] = path.split("/"); return [section, ...names]; };
+function put(target, path, value) {
+  const names = parts(path);
+  let at = target;
+  for (const name of names.slice(0, -1)) at = at[name] ??= {};
+  const last = names.at(-1);
+  if (value === "" || value == null) delete at[last]; else at[last] = value;
+}
+const get = (target, path) => parts(path).reduce((at, name) => at?.[name], target);
+
+async function keep(alter) {
+  alter(record);
+  try {
+    record = { ...(await change(record.id, (stored) => {
+      if (!stored.visit.machine) Object.assign(stored, structuredClone(record));
+      alter(stored);
+    })) };
+    localStorage.setItem("open", record.id);
+  } catch (error) {
+    if (keeps) tell(`Nothing can be kept in this window (${error?.name ?? "no storage"}). Save the visit as a file before you close it.`);
+    keeps = false;
+  }
+}
+function tell(text, ...more) { const banner = $("banner"); banner.replaceChildren(text, ...more); banner.hidden = !text; }
+
+// -- the form -----------------------------------------------------------------------------------------------------------------
+const OPEN = ["Machine", "Air side", "What is seen", "Gauges and lines"];
+function build() {
+  $("form").replaceChildren(...form.groups.map((group) => el("details", { open: OPEN.includes(group.title), "data-group": group.title },
+    el("summary", {}, group.title), el("fieldset", {}, el("legend", { class: "away" }, group.title), ...group.fields.map(field)))));
+  $("fault").replaceChildren(...Object.entries(form.faults).map(([id, name]) => el("option", { value: id }, name)));
+  $("book").textContent = `Rule book: ${form.book}`;
+}
+const idOf = (path) => `f-${path.replaceAll(/[^a-z0-9]+/gi, "-")}`;
+function field(f) {
+  const id = idOf(f.path);
+  const hint = el("p", { class: "hint", id: `${id}-hint` }, f.hint);
+  const problem = el("p", { class: "problem", id: `${id}-problem`, role: "alert", hidden: true });
+  const box = el("div", { class: "field", "data-path": f.path, "data-modes": f.modes.join(" ") });
+  if (f.choices?.length) {
+    const choose = el("select", { id, "aria-describedby": `${id}-hint ${id}-problem`, onchange: (e) => typed(f, e.target.value) },
+      el("option", { value: "" }, "not said"), ...f.choices.map((c) => el("option", { value: c }, c)));
+    box.append(el("label", { for: id }, f.label), choose, hint, problem);
+    return box;
+  }
+  const number = Boolean(f.units?.length);
+  const unit = number ? el("select", { id: `${id}-unit`, "aria-label": `Unit of ${f.label}`, onchange: () => typed(f, value(f)) }, ...f.units.map((u) => el("option", {}, u))) : null;
+  const input = el("input", { id, type: "text", inputmode: number && !f.below ? "decimal" : number ? "text" : null, "aria-describedby": `${id}-hint ${id}-problem`,
+    autocapitalize: "off", spellcheck: "false", oninput: () => later(() => typed(f, value(f)), f.path), onblur: () => now(f.path) });
+  if (number && f.below) input.setAttribute("inputmode", "decimal");
+  box.append(el("label", { for: id }, f.label, unit ? el("span", { class: "away", "data-unit": id }, "") : null), el("div", { class: "entry" }, input, unit), hint, problem);
+  return box;
+}
+const fields = () => form.groups.flatMap((g) => g.fields);
+function value(f) {
+  const written = $(idOf(f.path)).value.trim();
+  const unit = $(`${idOf(f.path)}-unit`)?.value ?? "";
+  return written && unit && /^[-+−]?[\d.,\s/]+$/.test(written) ? `${written.replace("−", "-")} ${unit}` : written;
+}
+function show() {
+  for (const f of fields()) {
+    const input = $(idOf(f.path));
+    let text = get(record.visit, f.path) ?? "";
+    text = String(text);
+    const unit = $(`${idOf(f.path)}-unit`);
+    if (unit) {
+      const own = [...f.units].sort((a, b) => b.length - a.length).find((u) => text.endsWith(` ${u}`));
+      unit.value = own ?? f[record.system];
+      if (own) text = text.slice(0, -own.length - 1);
+    }
+    if (document.activeElement !== input) input.value = text;
+  }
+  for (const name of ["complaint", "notes", "done"]) $(name).value = [record.visit[name] ?? ""].flat().join("\n");
+  $("title").textContent = record.visit.machine?.name || "New visit";
+  $("units").textContent = SYSTEMS[record.system];
+  $("units").setAttribute("aria-label", `Units: ${SYSTEMS[record.system]}. Change to ${SYSTEMS[record.system === "us" ? "si" : "us"]}`);
+  modes();
+  rounds();
+}
+function modes() {
+  const mode = record.visit.machine?.mode ?? "cooling";
+  for (const box of document.querySelectorAll(".field")) box.hidden = !box.dataset.modes.split(" ").includes(mode) && !get(record.visit, box.dataset.path);
+}
+
+// -- typing -------------------------------------------------------------------------------------------------------------------
+const timers = new Map();
+function later(work, key) { clearTimeout(timers.get(key)?.timer); timers.set(key, { work, timer: setTimeout(() => now(key), 250) }); }
+function now(key) { const due = timers.get(key); if (!due) return; clearTimeout(due.timer); timers.delete(key); due.work(); }
+addEventListener("pagehide", () => { for (const key of [...timers.keys()]) now(key); });
+async function typed(f, text) {
+  await keep((r) => put(r.visit, f.path, text));
+  if (f.path === "machine/name") $("title").textContent = text || "New visit";
+  if (f.path === "machine/mode") modes();
+  await look();
+}
+
+// -- the answer ---------------------------------------------------------------------------------------------------------------
+let asked = 0;
+async function look() {
+  const mine = ++asked;
+  const answer = await ask("look", visit(), record.system);
+  if (mine !== asked) return;
+  window.answer = answer;
+  problems(answer);
+  const lines = (answer.screen ?? []).map((block) => {
+    const kind = block.lead === "STOP:" ? "stop" : block.lead === "Danger:" ? "danger" : block.kind === "answer" ? "said" : "";
+    return el("p", { class: kind }, block.lead ? el("span", { class: "lead" }, block.lead) : null, block.text);
+  });
+  const top = lines.filter((_, i) => ["STOP:", "Danger:", "Charge:", "Doubtful:"].includes(answer.screen[i].lead) || answer.screen[i].kind === "answer");
+  const rest = lines.filter((line, i) => !top.includes(line) && answer.screen[i].lead !== "Next:");
+  const ranked = answer.ranked?.length ? el("ol", { id: "ranked" }, ...answer.ranked.map((r) => el("li", {}, `${r.name}: share ${r.share.toFixed(2)}, ${r.strength}`))) : null;
+  $("answer").replaceChildren(...(answer.error ?? answer.wrong ?? []).map((text) => el("p", { class: "problem" }, text)), ...top,
+    rest.length || ranked ? el("details", { open: $("answer").querySelector("details")?.open ?? false }, el("summary", {}, "Why, and how sure"), ...rest, ranked) : "");
+  $("changed").textContent = answer.changed ?? "";
+  $("changed").hidden = !answer.changed;
+  next(answer.checks ?? []);
+  if (answer.first) $("fault").value = answer.first;
+  await keepAnswer(answer);
+}
+async function keepAnswer(answer) {
+  const said = answer.screen?.find((b) => b.kind === "answer")?.text ?? "";
+  if (said !== record.answer) await keep((r) => { r.answer = said; });
+}
+function problems(answer) {
+  for (const box of document.querySelectorAll(".field")) {
+    const text = answer.problems?.[box.dataset.path];
+    const problem = box.querySelector(".problem");
+    box.classList.toggle("wrong", Boolean(text));
+    problem.hidden = !text;
+    if (problem.textContent !== (text ?? "")) problem.textContent = text ?? "";
+    box.querySelector("input, select").setAttribute("aria-invalid", Boolean(text));
+  }
+}
+function next(checks) {
+  const section = $("next");
+  section.hidden = !checks.length;
+  if (section.contains(document.activeElement)) return;
+  section.replaceChildren(...checks.slice(0, 1).map((check) => el("div", { class: "card" }, el("h2", {}, "Next"),
+    el("p", {}, `${check.ask} (${check.minutes} min)`), el("p", { class: "hint" }, check.why),
+    el("div", { class: "buttons" }, ...check.fields.map((path) => el("button", { type: "button", onclick: () => go(path) }, fields().find((f) => f.path === path)?.label ?? path))))));
+}
+function go(path) {
+  const box = document.querySelector(`[data-path="${CSS.escape(path)}"]`);
+  if (!box) return;
+  box.hidden = false;
+  box.closest("details").open = true;
+  box.scrollIntoView({ block: "center" });
+  box.querySelector("input, select").focus({ preventScroll: true });
+}
+
+// -- pages on demand ------------------------------------------------------------------------------------------------------------
+async function page(what) {
+  const told = $("told");
+  told.replaceChildren(el("p", {}, "One moment."));
+  const answer = await ask("told", what, visit(), record.system);
+  told.replaceChildren(...(answer.blocks?.map(drawn) ?? answer.error.map((text) => el("p", { class: "problem" }, text))));
+  if (!told.childNodes.length) told.append(el("p", {}, "The readings allow no picture yet."));
+  told.focus();
+}
+$("pages").addEventListener("click", (e) => { const what = e.target.dataset.page; if (what) page(what); });
+$("why").addEventListener("click", () => page(`why ${$("fault").value}`));
+$("teach").addEventListener("click", () => page(`lesson ${$("fault").value}`));
+
+// -- running time and rounds ------------------------------------------------------------------------------------------------------
+$("run").addEventListener("click", async () => { await keep((r) => { r.started = Date.now(); r.rounds = []; delete r.visit.readings?.["minutes running"]; }); show(); tick(); });
+$("round").addEventListener("click", async () => {
+  await keep((r) => {
+    const minutes = r.visit.readings["minutes running"] ?? `${Math.round((Date.now() - r.started) / 60000)} min`;
+    r.rounds.push({ ...r.visit.readings, "minutes running": minutes });
+    r.visit.readings = { "minutes running": "" };
+    delete r.visit.readings["minutes running"];
+  });
+  show();
+  look();
+});
+function rounds() {
+  $("round").hidden = !record.started || !Object.keys(record.visit.readings ?? {}).length;
+  $("rounds").textContent = record.rounds?.length ? `Kept rounds: ${record.rounds.map((r) => r["minutes running"]).join(", ")}.` : "";
+}
+function tick() {
+  if (!record.started) { $("clock").textContent = ""; return; }
+  const minutes = (Date.now() - record.started) / 60000;
+  $("clock").textContent = minutes < 15 ? `${Math.floor(minutes)} min running; read at 15` : `${Math.floor(minutes)} min running: read now, and again in five`;
+}
+setInterval(tick, 5000);
+
+// -- units, remarks, the good day ---------------------------------------------------------------------------------------------------
+$("units").addEventListener("click", async () => {
+  const to = record.system === "us" ? "si" : "us";
+  const turned = await ask("in_system", visit(), to);
+  await keep((r) => {
+    r.system = to;
+    if (turned.error) return;
+    const last = Array.isArray(turned.readings) ? turned.readings.at(-1) : turned.readings;
+    r.rounds = Array.isArray(turned.readings) ? turned.readings.slice(0, -1) : [];
+    r.visit = { ...r.visit, machine: turned.machine ?? {}, readings: last ?? {} };
+  });
+  localStorage.setItem("system", to);
+  show();
+  look();
+});
+for (const name of ["complaint", "notes", "done"]) $(name).addEventListener("input", (e) => later(() => keep((r) => {
+  const lines = e.target.value.split("\n").map((l) => l.trim()).filter(Boolean);
+  put(r.visit, name, name === "done" ? (lines.length ? lines : "") : e.target.value.trim());
+}), name));
+$("goodday").addEventListener("change", async (e) => {
+  const from = (await all()).find((r) => r.id === e.target.value);
+  await keep((r) => { r.goodday = e.target.value; if (from) { const { baseline, ...good } = visit(from); r.visit.baseline = good; } else delete r.visit.baseline; });
+  look();
+});
+
+// -- visits on this phone -----------------------------------------------------------------------------------------------------------
+async function load(id) {
+  for (const key of [...timers.keys()]) now(key);
+  const found = id && (await all()).find((r) => r.id === id);
+  record = found || fresh();
+  if (record.id) localStorage.setItem("open", record.id);
+  show();
+  tick();
+  await days();
+  await look();
+}
+async function days() {
+  const others = keeps ? (await all().catch(() => [])).filter((r) => r.id !== record.id && Object.keys(r.visit.readings ?? {}).length) : [];
+  $("goodday").replaceChildren(el("option", { value: "" }, "none"), ...others.map((r) => el("option", { value: r.id }, titleOf(r))));
+  $("goodday").value = record.goodday ?? "";
+}
+const titleOf = (r) => `${r.visit.machine?.name || "Visit"}, ${new Date(r.created).toLocaleDateString()}`;
+async function list() {
+  const kept = (await all().catch(() => [])).sort((a, b) => b.updated - a.updated);
+  $("kept").replaceChildren(...kept.map((r) => el("li", {},
+    el("button", { type: "button", class: "name", onclick: () => { $("visits").close(); load(r.id); } }, titleOf(r), r.answer ? ` – ${r.answer}` : ""),
+    el("button", { type: "button", "aria-label": `Delete ${titleOf(r)}`, onclick: async () => { if (confirm(`Delete ${titleOf(r)} from this phone?`)) { await remove(r.id); if (r.id === record.id) await load(); list(); } } }, "Delete"))));
+}
+$("open-visits").addEventListener("click", async () => { await list(); $("visits").showModal(); });
+$("close-visits").addEventListener("click", () => $("visits").close());
+$("new").addEventListener("click", () => { $("visits").close(); load(); });
+$("again").addEventListener("click", async () => { const machine = structuredClone(record.visit.machine ?? {}); $("visits").close(); record = fresh(machine); show(); tick(); await days(); look(); });
+async function file() {
+  const text = await ask("as_yaml", visit());
+  const name = `${(record.visit.machine?.name || "visit").toLowerCase().replaceAll(/[^a-z0-9]+/g, "-")}.yaml`;
+  return new File([text], name, { type: "application/yaml" });
+}
+$("export").addEventListener("click", async () => {
+  const made = await file();
+  const link = el("a", { href: URL.createObjectURL(made), download: made.name });
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+});
+$("share").hidden = !navigator.canShare;
+$("share").addEventListener("click", async () => { const made = await file(); if (navigator.canShare({ files: [made] })) navigator.share({ files: [made] }).catch(() => {}); });
+$("import").addEventListener("change", async (e) => {
+  const [chosen] = e.target.files;
+  if (!chosen) return;
+  const found = await ask("from_yaml", await chosen.text());
+  e.target.value = "";
+  if (found.error) { tell(`${chosen.name}: ${found.error[0]}`); $("visits").close(); return; }
+  record = fresh();
+  const listed = Array.isArray(found.readings) ? found.readings : [found.readings ?? {}];
+  const taken = { visit: { ...found, machine: found.machine ?? {}, readings: listed.at(-1), seen: found.seen ?? {} }, rounds: listed.slice(0, -1) };
+  await keep((r) => Object.assign(r, structuredClone(taken)));
+  $("visits").close();
+  show(); await days(); look();
+});
+
+// -- start ----------------------------------------------------------------------------------------------------------------------------
+async function start() {
+  const safe = await persist();
+  $("where").textContent = safe ? "They stay on this phone until you delete them; nobody else has them." : "They are on this phone only, and the browser may clear them when space runs short. Save what matters as a file.";
+  const open = localStorage.getItem("open");
+  try { record = (open && (await all()).find((r) => r.id === open)) || record; } catch { keeps = false; tell("Nothing can be kept in this window. Save the visit as a file before you close it."); }
+  form = await ask("form");
+  build();
+  show();
+  tick();
+  await days();
+  await look();
+  return performance.now() - begun;
+}
+window.shown = start();
+window.shown.catch((error) => { $("loading")?.replaceChildren(`It could not start: ${error.message}. Load the page again; what was typed is kept.`); });
+
+if ("serviceWorker" in navigator) {
+  navigator.serviceWorker.register("sw.js").then((registration) => {
+    const offer = (waitingOne) => tell("A newer version is here. ", el("button", { type: "button", onclick: () => { waitingOne.postMessage("take over"); } }, "Use it now"));
+    if (registration.waiting && navigator.serviceWorker.controller) offer(registration.waiting);
+    registration.addEventListener("updatefound", () => {
+      const coming = registration.installing;
+      coming?.addEventListener("statechange", () => { if (coming.state === "installed" && navigator.serviceWorker.controller) offer(coming); });
+    });
+  }).catch(() => tell("This browser keeps nothing for use without a signal."));
+  let reloading = false;
+  const had = Boolean(navigator.serviceWorker.controller);
+  navigator.serviceWorker.addEventListener("controllerchange", () => { if (had && !reloading) { reloading = true; location.reload(); } });
+}

@@ -1,0 +1,58 @@
+"""`diagnose lookup weigh-in` as it is typed: every option arrives where it belongs."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from typer.testing import CliRunner
+
+from diagnose.cli import app
+
+OUNCE = 0.45359237 / 16
+ALL = (
+    "--factory", "6 lb 4 oz", "--included", "15 ft", "--suction-line", "3/4", "--coil", "8 oz", "--drier", "3 oz",
+    "--lift", "-10 ft",
+)  # fmt: skip
+
+
+def run(*words: str) -> tuple[int, str, str]:
+    done = CliRunner().invoke(app, ["lookup", "weigh-in", *words])
+    return done.exit_code, done.stdout, done.stderr
+
+
+def kilograms(*words: str) -> float:
+    code, out, _ = run(*words, "--as", "json")
+    assert code == 0
+    return float(json.loads(out)["kg"])
+
+
+def test_all_at_once() -> None:
+    code, out, _ = run("R-410A", "3/8", "35 ft", *ALL)
+    assert code == 0
+    assert out.startswith("Weigh in 7 lb 11 oz ± ")
+    assert "indoor coil 8.0 oz, filter drier 3.0 oz" in " ".join(out.split())
+    assert len(out.splitlines()) <= 24
+
+
+@pytest.mark.parametrize(
+    ("more", "ounces"),
+    [
+        (("--allowance", "0.60 oz/ft"), 12.0 - 12.3), (("--metering-place", "outdoors"), -6.2),
+        (("--included-line", "1/4"), 4.9),
+        (("--suction-length", "45 ft"), 0.9), (("--liquid-at", "80 F"), 0.6), (("--suction-at", "150 psig"), 0.3),
+        (("--superheat", "30 F"), -0.2), (("--coil", "10 oz"), 2.0),
+    ],
+)  # fmt: skip
+def test_each_option_moves_the_whole(more: tuple[str, str], ounces: float) -> None:
+    given = ALL if more[0] != "--coil" else tuple(word for word in ALL if word not in ("--coil", "8 oz"))
+    moved = kilograms("R-410A", "3/8", "35 ft", *given, *more) - kilograms("R-410A", "3/8", "35 ft", *ALL)
+    assert moved / OUNCE == pytest.approx(ounces, abs=0.15)
+
+
+def test_what_cannot_be_is_told_with_how_to_mend_it() -> None:
+    code, _, said = run("R-410A", "3/8", "0 ft")
+    assert (code, said.splitlines()[0]) == (2, "`length`: `0 ft` is not possible here")
+    code, _, said = run("R-410A", "10 mm", "35 ft")
+    assert code == 2
+    assert "--allowance" in said

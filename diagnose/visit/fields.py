@@ -23,6 +23,7 @@ VALVES = ("TXV", "EEV")
 METERING_DEVICE = "metering device"  # by its own name, where that says more
 CAPILLARY = "capillary tube"
 HIGH_SIDE_READ = "high side read"
+OUTDOORS = ("outdoors", HIGH_SIDE_READ)  # places of a metering device behind which the liquid line holds a mixture
 BUILT_FOR = "built for"
 MICROCHANNEL = "microchannel"
 CAPILLARIES = (CAPILLARY, "capillary", "cap tube", "captube")

@@ -31,7 +31,6 @@ from diagnose.visit.reason import Reason
 from diagnose.visit.sheet import At, Sheet, as_text, quoted, share_of
 from diagnose.yamlfile import did_you_mean, printable
 
-ONE_PIECE = ("packaged", "window")
 _OWN_PLACE = ("name", "mode", "refrigerant", "metering")  # words that a Machine has a place of its own for
 
 
@@ -68,9 +67,6 @@ def read_machine(sheet: Sheet, value: object) -> Machine:
     if words.get("compressor") == "single stage" and words.get(RUNNING_AT) in ("low", "part load"):
         what = f"`{RUNNING_AT}: {words[RUNNING_AT]}` does not go with `compressor: single stage`"
         sheet.bad(("machine", RUNNING_AT), what, "Correct one of the two: a single stage runs fully or not at all.")
-    if words.get("kind") in ONE_PIECE and line_set is not None:
-        what = f"`{LINES.name}` does not go with `kind: {words['kind']}`"
-        sheet.bad(("machine", LINES.name), what, "Correct one of the two: such a machine has no lines between two units.")
     _one_station(sheet, facts)
     _believable_weights(sheet, facts)
     seer2 = facts.pop("SEER2", None)

@@ -48,7 +48,7 @@ UNUSED = (
     "doctest.py", "xml/dom/", "xml/etree/", "mailbox.py", "imaplib.py", "multiprocessing/", "sqlite3/", "curses/", "dbm/",
     "wsgiref/", "xmlrpc/", "smtplib.py", "ftplib.py", "poplib.py", "optparse.py", "cProfile.py", "profiling/", "profile.py",
     "pstats.py", "zipapp.py", "ctypes/", "plistlib.py", "socketserver.py", "pickletools.py", "_pydatetime.py",
-    "_pydecimal.py", "_pyio.py", "html/", "trace.py", "tracemalloc.py", "logging/handlers.py", "logging/config.py",
+    "_pydecimal.py", "_pyio.py", "html/parser.py", "trace.py", "tracemalloc.py", "logging/handlers.py", "logging/config.py",
     "http/cookiejar.py", "http/cookies.py", "http/server.py", "pyclbr.py", "cmd.py", "code.py", "fileinput.py",
     "filecmp.py", "getpass.py", "nturl2path.py", "rlcompleter.py", "sched.py", "symtable.py", "tabnanny.py",
     "webbrowser.py", "antigravity.py", "this.py", "config-3.14", "sysconfig/", "_sysconfigdata", "string/templatelib.py",

@@ -1,0 +1,154 @@
+"""What the page asks of the program, on the desk: the same calls as the browser's worker makes, JSON in and out."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+
+from diagnose.page import engine
+from diagnose.page.engine import Engine
+from diagnose.report import first_screen
+from diagnose.report.blocks import as_data
+from diagnose.rulebook import Rulebook
+from diagnose.rulebook.data import to_data
+from diagnose.visit import Visit
+from diagnose.visit.fields import FIELDS, MACHINE, ROUND
+
+VISIT: dict[str, Any] = {
+    "machine": {"refrigerant": "R-410A", "metering": "TXV", "mode": "cooling", "rated subcooling": "10 F"},
+    "readings": {
+        "minutes running": "20 min", "suction pressure": "118 psig", "liquid pressure": "330 psig",
+        "suction line temperature": "61 F", "liquid line temperature": "101 F", "outdoor air temperature": "85 F",
+        "return air dry bulb": "75 F",
+    },
+}  # fmt: skip
+
+
+@pytest.fixture
+def page(book: Rulebook) -> Engine:
+    return Engine(book)
+
+
+def changed(**readings: str) -> dict[str, Any]:
+    made: dict[str, Any] = json.loads(json.dumps(VISIT))
+    made["readings"] |= {name.replace("_", " "): value for name, value in readings.items()}
+    return made
+
+
+def test_the_form_has_every_field_of_a_visit_and_everything_that_is_seen(page: Engine, book: Rulebook) -> None:
+    paths = [field["path"] for group in page.form()["groups"] for field in group["fields"]]
+    assert len(paths) == len(set(paths))
+    expected = {f"{f.section}/{f.name}" for f in FIELDS if f.section in ("machine", "readings")}
+    assert expected <= set(paths)
+    assert {f"seen/{name}" for name in book.seen} <= set(paths)
+
+
+def test_every_unit_that_the_form_offers_can_be_read(page: Engine) -> None:
+    for group in page.form()["groups"]:
+        for field in group["fields"]:
+            section, _, name = field["path"].partition("/")
+            spec = (MACHINE if section == "machine" else ROUND).get(name)
+            if field.get("units") and spec is not None:
+                for unit in field["units"]:
+                    low = {"temperature": 300.0, "pressure": 5e5}.get(
+                        spec.kind, (spec.low + min(spec.high, 4 * spec.low + 1)) / 2
+                    )
+                    shown = engine.units.from_si(low, unit, spec.kind)
+                    assert engine.units.parse(f"{shown:.4g} {unit}", spec.kind).value == pytest.approx(low, rel=1e-2)
+
+
+def test_the_answer_is_that_of_the_desk(page: Engine, book: Rulebook) -> None:
+    from diagnose import examine
+
+    told = page.look(VISIT, "us")
+    desk = examine(VISIT, book)
+    assert told["screen"] == [as_data(b) for b in first_screen(desk)[:-1]]
+    assert told["first"] == desk.faults[0].fault
+    assert page.result(VISIT) == desk.to_dict()
+
+
+def test_what_cannot_be_read_is_told_at_its_place_and_the_rest_is_answered(page: Engine) -> None:
+    told = page.look(changed(supply_air_dry_bulb="56 Fx", liquid_line_temperature="101 F"), "us")
+    assert list(told["problems"]) == ["readings/supply air dry bulb"]
+    assert "not a unit" in told["problems"]["readings/supply air dry bulb"]
+    assert told["first"] == page.look(VISIT, "us")["first"]
+
+
+def test_an_empty_page_has_an_answer_too(page: Engine) -> None:
+    told = page.look({"machine": {}, "readings": {}, "seen": {}}, "us")
+    assert told["status"] == "not ready"
+    assert told["screen"]
+
+
+def test_lines_that_cannot_be_right_together_are_told(page: Engine) -> None:
+    visit = changed()
+    visit["machine"] |= {"altitude": "5000 ft", "station pressure": "29.9 inHg"}
+    assert "contradict" in page.look(visit, "us")["wrong"][0]
+
+
+def test_the_last_value_is_told_with_what_it_moved(page: Engine) -> None:
+    page.look(VISIT, "us")
+    told = page.look(changed(liquid_line_temperature="95 F"), "us")["changed"]
+    assert told.startswith("Liquid line temperature: ")
+    assert "low refrigerant charge" in told
+    assert "→" in told
+    assert page.look(changed(liquid_line_temperature="95 F"), "us")["changed"] == ""
+
+
+def test_the_next_step_names_the_fields_that_it_fills(page: Engine) -> None:
+    visit = changed()
+    del visit["readings"]["liquid line temperature"]
+    checks = page.look(visit, "us")["checks"]
+    assert any("readings/liquid line temperature" in check["fields"] for check in checks)
+    known = {field["path"] for group in page.form()["groups"] for field in group["fields"]}
+    assert {path for check in checks for path in check["fields"]} <= known
+
+
+def test_one_switch_converts_what_was_typed_and_back(page: Engine) -> None:
+    si = page.in_system(VISIT, "si")
+    assert si["readings"]["suction line temperature"] == "16.1 C"
+    assert si["machine"]["rated subcooling"] == "5.6 K"
+    back = Visit.parse(page.in_system(si, "us"))
+    for name, reading in Visit.parse(VISIT).last.readings.items():
+        assert back.last.readings[name].value == pytest.approx(reading.value, rel=2e-3)
+    assert page.in_system(changed(supply_air_dry_bulb="56 Fx"), "si")["readings"]["supply air dry bulb"] == "56 Fx"
+
+
+def test_rounds_are_a_list_and_the_last_one_is_typed(page: Engine) -> None:
+    rounds = [{**VISIT["readings"], "minutes running": "15 min"}, {**VISIT["readings"], "liquid line temperature": "x"}]
+    told = page.look({**VISIT, "readings": rounds}, "us")
+    assert list(told["problems"]) == ["readings/liquid line temperature"]
+
+
+def test_a_visit_goes_out_and_comes_back_as_the_file_of_the_command_line(page: Engine) -> None:
+    text = engine.as_yaml(VISIT)
+    assert engine.from_yaml(text) == VISIT
+    engine._ENGINE[:] = [page]
+    refused = json.loads(engine.call("from_yaml", json.dumps(["machine: {refrigerant: R-1}"])))
+    assert "R-1" in refused["error"][0]
+
+
+@pytest.mark.parametrize(
+    "what", ["full", "next", "pictures", "lesson", "why low-charge", "lesson low-charge", "lesson heating"]
+)
+def test_every_page_on_demand_has_blocks(page: Engine, what: str) -> None:
+    blocks = page.told(what, VISIT, "si")["blocks"]
+    assert blocks
+    assert all(block["kind"] and (block["text"] or block.get("rows") or block.get("svg")) for block in blocks)
+
+
+def test_the_worker_starts_with_the_stored_book(book: Rulebook) -> None:
+    engine.start(json.dumps(to_data(book)))
+    told = json.loads(engine.call("look", json.dumps([VISIT, "us"])))
+    assert told["first"] == "low-charge"
+    assert "error" not in told
+
+
+def test_what_only_one_mode_uses_is_marked(page: Engine) -> None:
+    modes = {field["path"]: field["modes"] for group in page.form()["groups"] for field in group["fields"]}
+    assert modes["readings/valve tube temperature"] == ["heating"]
+    assert modes["readings/condenser leaving air temperature"] == ["cooling"]
+    assert modes["readings/suction pressure"] == ["cooling", "heating"]
+    assert modes["seen/outdoor coil frost"] == ["heating"]

@@ -56,7 +56,9 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
         if d.stop and name == WAIT:
             continue
         new = tuple(
-            g for g in entry.gives if g not in rules.silent and (g not in findings or findings[g].counts < figures.known)
+            g
+            for g in entry.gives
+            if g not in rules.silent and (g not in findings or findings[g].counts < figures.known)
         )
         ready = findings.keys() >= set(entry.after)
         told_of = [g for g in new if ready and (rules.findings[g].seen or not standing)]

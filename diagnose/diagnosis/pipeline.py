@@ -83,8 +83,7 @@ def work_out_quantities(d: Diagnosis) -> Diagnosis:
         Part(layer.share, layer.set_aside | layer.spoilt, _expecting(d, _without(d, as_read, layer)))
         for layer in layers(found)
     )
-    as_read = _expecting(d, as_read)
-    return replace(d, doubts=found, parts=parts, estimates=_more_likely(parts), as_read=as_read)
+    return replace(d, doubts=found, parts=parts, estimates=_more_likely(parts), as_read=_expecting(d, as_read))
 
 
 def see_what_could_hurt(d: Diagnosis) -> Diagnosis:

@@ -41,8 +41,18 @@ MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
     "weighed": ("yes",),
     **{
         name: CHOICES[name]
-        for name in ("kind", "compressor", "condenser cooled by", "metering place", "accumulator", "condenser coil",
-                     "head pressure held by", "gas path", "economizer", "circuits")
+        for name in (
+            "kind",
+            "compressor",
+            "condenser cooled by",
+            "metering place",
+            "accumulator",
+            "condenser coil",
+            "head pressure held by",
+            "gas path",
+            "economizer",
+            "circuits",
+        )
     },
     BUILT_FOR: None,
     # Another refrigerant has replaced the one that it was built for.

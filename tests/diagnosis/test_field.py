@@ -32,7 +32,8 @@ OUTSIDE: dict[str, tuple[dict[str, Any], str]] = {
     "outside/water-cooled": (with_machine(SHOP, condenser_cooled_by="water"), "use-the-makers-data"),
     "outside/stage-not-stated": (with_machine(SHOP, compressor="two-stage"), "run-at-the-high-stage"),
     "outside/part-load": (
-        with_machine(HEATS, mode="heating", compressor="inverter", running_at="60 %"), "run-at-the-high-stage"
+        with_machine(HEATS, mode="heating", compressor="inverter", running_at="60 %"),
+        "run-at-the-high-stage",
     ),
     "outside/flash-gas-bypass": (with_machine(SHOP, gas_path="flash gas bypass"), "use-the-makers-data"),
     "outside/cold-space": (

@@ -75,7 +75,9 @@ def test_every_rule_about_a_machine_is_tried_here(book):
 def test_no_danger_hangs_on_what_says_nothing(book):
     for data in UNUSUAL.values():
         d = examine(data)
-        assert not d.rules.silent & {name for rule in d.applying.rules if rule.kind == "caution" for name in rule.findings}
+        assert not d.rules.silent & {
+            name for rule in d.applying.rules if rule.kind == "caution" for name in rule.findings
+        }
 
 
 @pytest.mark.parametrize(
@@ -137,8 +139,8 @@ def test_readings_off_the_habits_of_most_machines_are_no_slips_there():
 MILD = Weather(fahrenheit(82), fahrenheit(75), fahrenheit(63))
 READ = (
     "suction pressure", "liquid pressure", "suction line temperature", "liquid line temperature", "outdoor air temperature",
-    "return air dry bulb", "return air wet bulb", "supply air dry bulb", "discharge line temperature", "drier inlet temperature",
-    "drier outlet temperature",
+    "return air dry bulb", "return air wet bulb", "supply air dry bulb", "discharge line temperature",
+    "drier inlet temperature", "drier outlet temperature",
 )  # fmt: skip
 
 

@@ -36,6 +36,9 @@ TOLD: list[tuple[str, str, dict[str, Any]]] = [
     ("caution/current-far-too-high", "A clamp round several leads",
      with_machine(with_readings(DAY, compressor_current="50 A"), rated_current="5 A")),
     ("caution/flammable-a2l", "recovery machine and tools made for it", {"machine": {"refrigerant": "R-32"}}),
+    ("caution/built-for-less-pressure", "can burst", {"machine": {"refrigerant": "R-410A", "built for": "R-22"}}),
+    ("caution/built-for-another-safety-class", "keep flames and sparks away",
+     {"machine": {"refrigerant": "R-290", "built for": "R-22"}}),
     ("caution/flammable-a3", "recovery machine and tools made for it", {"machine": {"refrigerant": "R-290"}}),
 ]  # fmt: skip
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from heats import SOUND, WHOLE
 from strategies import State, saturated, visit, with_machine, with_readings
 
 Data = dict[str, Any]
@@ -59,6 +60,7 @@ DOUBTS: dict[str, Data] = {
     "gauge-superheat-contradicts": with_readings(RIGHT, gauge_superheat="35 F"),
     "gauge-subcooling-contradicts": with_readings(RIGHT, gauge_subcooling="25 F"),
     "supply-air-too-cold": with_readings(RIGHT, supply_air_dry_bulb="38 F", supply_air_wet_bulb=None),
+    "wet-bulb-below-dry-air": with_readings(RIGHT, return_air_wet_bulb="42 F"),
     "wick-at-freezing": with_readings(RIGHT, return_air_wet_bulb="32.5 F"),
     "return-wet-bulb-above-dry-bulb": with_readings(RIGHT, return_air_wet_bulb="82 F"),
     "supply-wet-bulb-above-dry-bulb": with_readings(RIGHT, supply_air_wet_bulb="64 F"),
@@ -80,6 +82,9 @@ DOUBTS: dict[str, Data] = {
     "current-beyond-the-plate": with_machine(
         with_readings(visit(State()), compressor_current="50 A"), rated_current="5 A"
     ),
+    "current-beyond-the-capacity": with_machine(
+        with_readings(visit(State()), compressor_current="80 A"), nominal_capacity="2.5 ton", rated_current=None
+    ),
     "airflow-beyond-the-capacity": with_machine(
         with_readings(visit(State()), airflow="60 m3/s"), nominal_capacity="2.5 ton"
     ),
@@ -87,6 +92,12 @@ DOUBTS: dict[str, Data] = {
     "supply-air-same-as-return-air": with_readings(visit(State()), supply_air_dry_bulb="75 F"),
     "celsius-written-as-fahrenheit": with_readings(visit(State()), outdoor_air_temperature="27 F"),
     "fahrenheit-written-as-celsius": with_readings(visit(State(), "si"), liquid_line_temperature="95 C"),
+    "supply-air-below-return-air": with_readings(SOUND, supply_air_dry_bulb="64 F"),
+    "vapor-line-below-liquid-line": with_readings(WHOLE, vapour_line_temperature="70 F"),
+    "suction-tube-above-suction-line": with_readings(WHOLE, valve_tube_temperature="48 F"),
+    "no-heat-in-heating": with_machine(
+        with_readings(SOUND, outdoor_air_temperature="24 F"), rated_heating_subcooling="16 F"
+    ),
 }
 NEARLY_EMPTY = visit(_EMPTY)
 ABSOLUTE_AS_GAUGE = with_readings(
@@ -106,7 +117,7 @@ def _airflow(by: str) -> Data:
 
 
 BASELINES: dict[str, Data] = {
-    "baseline-in-heating": _then(mode="heating"),
+    "baseline-other-mode": _then(mode="heating"),
     "baseline-other-refrigerant": _then(refrigerant="R-32"),
     "baseline-other-metering": _then(metering="TXV"),
     "baseline-other-capacity": _then(nominal_capacity="5 ton"),

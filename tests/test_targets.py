@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from diagnose import targets
-from diagnose.properties import liquid_density
+from diagnose.properties import liquid_density, saturation_temperature
 from diagnose.properties import refrigerant as named
 from diagnose.targets import CFM_PER_TON, OUNCE_PER_FOOT, F, NoTarget, Target
 
@@ -47,6 +47,55 @@ NO_FAULT = [
     {k: float(v) for k, v in row.items() if k.endswith(("_f", "_scfm", "_f_derived"))}
     for row in rows("nist_no_fault_wet.csv")
 ]
+
+
+@pytest.mark.parametrize(
+    "row", rows("heating_charts.csv"), ids=lambda row: f"{row['nominal_ton']} ton, {row['outdoor_f']} F"
+)
+def test_every_figure_of_a_heating_chart_lies_within_two_spreads_of_what_is_expected(row: dict[str, str]) -> None:
+    """Two makers' charts of sound machines at 70 °F return air; R-410A is assumed, as in the notes of the file."""
+    outdoor, found = kelvin(float(row["outdoor_f"])), dict[str, tuple[float, Target | None]]()
+    if row["liquid_psig"]:
+        gas = named("R-410A")
+        low, high = (float(row[f"{side}_psig"]) * 6894.757 + 101325.0 for side in ("suction", "liquid"))
+        condensing = [saturation_temperature(gas, line, high) or 0.0 for line in ("bubble", "dew")]
+        found["condensing"] = (sum(condensing) / 2 - kelvin(70), targets.condensing_over_return_air(outdoor))
+        evaporating = saturation_temperature(gas, "dew", low) or 0.0
+        found["evaporating"] = (outdoor - evaporating, targets.outdoor_coil_below_outdoor_air(outdoor))
+        found["subcooling"] = (float(row["subcooling_f"]) * F, targets.heating_subcooling(None))
+    else:
+        ratio = float(row["heating_mbtuh"]) / 12 / float(row["nominal_ton"])
+        found["air rise"] = (float(row["air_rise_f"]) * F, targets.air_rise(outdoor))
+        found["capacity"] = (ratio, targets.heating_capacity_ratio(outdoor))
+        found["COP"] = (float(row["cop"]), targets.heating_performance(outdoor))
+    assert len(found) == 3
+    for what, (printed, target) in found.items():
+        assert target is not None
+        assert abs(printed - target.value) <= 2 * target.spread, what
+
+
+def test_what_is_expected_in_heating_is_held_at_the_ends_and_needs_the_outdoor_air() -> None:
+    for of in (
+        targets.condensing_over_return_air, targets.outdoor_coil_below_outdoor_air, targets.air_rise,
+        targets.heating_capacity_ratio, targets.heating_performance, targets.orifice_superheat_in_heating,
+        targets.orifice_subcooling_in_heating,
+    ):  # fmt: skip
+        values = []
+        for outdoor in (-20, 0, 60, 65, 90):
+            found = of(kelvin(outdoor))
+            assert found is not None
+            values.append(found.value)
+        assert values[0] == pytest.approx(values[1])
+        assert values[1] < values[2] < values[3]
+        assert values[4] == pytest.approx(values[3])
+        assert of(None) is None
+        assert of(math.nan) is None
+
+
+def test_the_makers_heating_subcooling_comes_before_what_charts_print() -> None:
+    own, usual = targets.heating_subcooling(8.0), targets.heating_subcooling(None)
+    assert (own.value, own.spread, own.origin) == (8.0, 0.0, "maker")
+    assert (usual.value / F, usual.spread / F, usual.origin) == (pytest.approx(20), pytest.approx(5), "typical")
 
 
 def superheat(outdoor: float, wet_bulb: float) -> float | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diagnose.cli import draw, lessons, visits
+from diagnose.cli import compare, draw, lessons, visits
 from diagnose.cli.cases import cases_app
 from diagnose.cli.lookup import lookup_app
 from diagnose.cli.page import page_app
@@ -12,6 +12,7 @@ from diagnose.cli.shared import group
 
 app = group("Says what is wrong with a running air conditioner or heat pump, and why, before the charge is touched.")
 visits.add_to(app)
+compare.add_to(app)
 draw.add_to(app)
 lessons.add_to(app)
 app.add_typer(lookup_app, name="lookup")

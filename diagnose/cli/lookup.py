@@ -95,6 +95,22 @@ def lookup_weigh_in(
     put_blocks(blocks, how, data)
 
 
+@lookup_app.command("heating", context_settings=NEGATIVE)
+def lookup_heating(
+    outdoor: Annotated[str, typer.Argument(help="outdoor air dry bulb: '35 F'")],
+    returned: Annotated[str, typer.Option("--return-air", help="return air dry bulb; 70 F unless said")] = "70 F",
+    refrigerant: Annotated[str | None, typer.Option(help="for its two pressures: R-410A")] = None,
+    altitude: AltitudeOption = None,
+    how: AsOption = As.text,
+) -> None:
+    """What a sound heat pump reads while it heats, in this weather."""
+    from diagnose.report.heating_lookup import heating
+    from diagnose.rulebook import load_rules
+
+    blocks, data = heating(outdoor, returned, refrigerant, altitude, load_rules())
+    put_blocks(blocks, how, data)
+
+
 @lookup_app.command("moist-air", context_settings=NEGATIVE)
 def lookup_moist_air(
     dry_bulb: Annotated[str, typer.Argument(help="'75 F'")],

@@ -8,10 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from diagnose import files
+from diagnose.cli import looks
+from diagnose.cli.looks import GAUGES, NOT_RUNNING, RUNNING
+from diagnose.report.gauges import gauges_text
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import System, Visit, VisitError
-from diagnose.visit.fields import FIELDS, ROUND, Field, Word
+from diagnose.visit.fields import FIELDS, MACHINE, ROUND, Field, Word
 
 Answer = Callable[[str], str]
 Say = Callable[[str], None]
@@ -56,6 +59,8 @@ def _asked(section: str, first: bool) -> tuple[Question, ...]:
 MACHINE_QUESTIONS = _asked("machine", first=True)
 FIRST_READINGS = tuple(question.name for question in _asked("readings", first=True))
 FURTHER = (*_asked("machine", first=False), *_asked("readings", first=False))
+COMPLAINT = Question("complaint", "", "What the customer says", ("no cooling since Sunday",))
+_GAUGES = Question("", "gauges on", "Put the gauges on? (y/n; Enter: as said above)", leads_to=GAUGES)
 _MORE = Question("", "more", "Further facts of the machine, and readings? (y/n)", leads_to="further")
 _SEEN = Question("", "looked at", "Things seen, such as dirt or ice? (y/n)", leads_to="seen")
 _INTRODUCTION = (
@@ -74,7 +79,7 @@ def interview(answer: Answer, say: Say, rules: Rulebook, system: System | None =
 
     system: the units of the examples; None: those of the answers so far. Returns a visit mapping.
     """
-    visit: dict[str, Any] = {"machine": {}, "readings": {}, "seen": {}}
+    visit: dict[str, Any] = {"machine": {}, "readings": {}, "seen": {}, "complaint": ""}
     opened: set[str] = set()
     plan = _plan(rules)
     put: list[int] = []  # the questions put so far, for the way back
@@ -82,9 +87,15 @@ def interview(answer: Answer, say: Say, rules: Rulebook, system: System | None =
     at = 0
     while at < len(plan):
         part, question = plan[at]
-        if part not in ("", *opened) or question.unless in visit["readings"]:
+        if not _open(part, question, visit, opened, rules) or any(plan[i][1] == question for i in put):
             at += 1
             continue
+        if question is _GAUGES:
+            d, advice = looks.advised(visit, rules)
+            say(f"  {gauges_text(d.told_in(system or _system(visit)), advice)}")
+            (opened.add if advice.needed else opened.discard)(GAUGES)
+        if part == NOT_RUNNING and plan[at - 1][0] != NOT_RUNNING:
+            say(looks.LOCKED_OUT)
         if question is _MORE:
             say("These further facts settle many doubts.")
         if _put(question, visit, opened, answer, say, system or _system(visit)):
@@ -97,18 +108,34 @@ def interview(answer: Answer, say: Say, rules: Rulebook, system: System | None =
     return {section: said for section, said in visit.items() if said}
 
 
+def _open(part: str, question: Question, visit: dict[str, Any], opened: set[str], rules: Rulebook) -> bool:
+    """Whether this part of the interview is to be asked, by the answers so far."""
+    if part in (NOT_RUNNING, RUNNING):
+        return looks.leads_to(visit, rules) == part and question.unless not in visit["readings"]
+    return part in ("", *opened) and question.unless not in visit["readings"]
+
+
 def _plan(rules: Rulebook) -> list[tuple[str, Question]]:
     """Every question in its order, with the part that must be opened for it."""
-    seen = [
-        Question(
+    seen = {
+        entry.finding: Question(
             "seen", entry.finding, f"{upper_first(entry.finding)}: {', '.join(entry.words)}", words=tuple(entry.words)
         )
         for entry in rules.seen.values()
-    ]
-    first = [*MACHINE_QUESTIONS, *map(reading_question, FIRST_READINGS), _MORE]
+    }
+    facts = [_question(MACHINE[name]) for name in looks.STANDING_FACTS]
+    standing = [*(seen[name] for name in looks.STANDING_LOOKS if name in seen), *facts]
+    standing += map(reading_question, looks.STANDING_READINGS)
+    without = [name for name in FIRST_READINGS if not looks.takes_gauges(name)]
+    gauges = [name for name in FIRST_READINGS if looks.takes_gauges(name)]
     return [
-        *(("", question) for question in first), *(("further", question) for question in FURTHER),
-        ("", _SEEN), *(("seen", question) for question in seen),
+        ("", COMPLAINT), *(("", seen[name]) for name in looks.FIRST_LOOKS if name in seen),
+        *(("", question) for question in MACHINE_QUESTIONS),
+        *((NOT_RUNNING, question) for question in standing),
+        *((RUNNING, reading_question(name)) for name in without),
+        ("", _GAUGES), *((GAUGES, reading_question(name)) for name in gauges),
+        ("", _MORE), *(("further", question) for question in FURTHER),
+        ("", _SEEN), *(("seen", question) for question in seen.values()),
     ]  # fmt: skip
 
 
@@ -119,7 +146,9 @@ def _system(visit: Mapping[str, Mapping[str, str]]) -> System:
 
 def _put(question: Question, visit: dict[str, Any], opened: set[str], answer: Answer, say: Say, system: System) -> bool:
     """Asks one question until its answer can be read or is left out. False: back to the question before."""
-    if question.section:
+    if question is COMPLAINT:
+        visit["complaint"] = ""
+    elif question.section:
         visit[question.section].pop(question.name, None)  # asked again, it begins anew
     while True:
         said = answer(
@@ -128,11 +157,16 @@ def _put(question: Question, visit: dict[str, Any], opened: set[str], answer: An
         if said.lower() in BACK:
             return False
         if question.leads_to:
+            if question is _GAUGES and not said:
+                return True
             (opened.add if said.lower().startswith("y") else opened.discard)(question.leads_to)
             return True
         if not said:
             return True
         kept, wrong = _word(question, said) if question.words else (said, problem_with(question, said))
+        if wrong is None and question is COMPLAINT:
+            visit["complaint"] = kept
+            return True
         if wrong is None:
             visit[question.section][question.name] = kept
             return True
@@ -149,7 +183,7 @@ def _word(question: Question, said: str) -> tuple[str, str | None]:
 def problem_with(question: Question, said: str) -> str | None:
     """What is wrong with an answer, in a sentence or two; None if it can be read."""
     try:
-        Visit.parse({question.section: {question.name: number_or_text(said)}})
+        Visit.parse({question.section: {question.name: number_or_text(said)} if question.name else said})
     except VisitError as error:
         first = error.problems[0]
         return f"{first.what.rstrip('.')}. {first.fix}".replace(f"`{question.name}`: ", "")

@@ -56,18 +56,26 @@ def _told(d: Diagnosis, units: Units | None) -> Diagnosis:
     return d.told_in(units.value if units else None)
 
 
-def _put_diagnosis(d: Diagnosis, how: As | None, output: Path | None, full: bool, more: str) -> None:
-    """Prints or writes it: the first screen, or all; a web page has both, and the drawings. Raises InputProblems."""
+def _put_diagnosis(
+    d: Diagnosis, how: As | None, output: Path | None, full: bool, more: str, closing: bool = False
+) -> None:
+    """Prints or writes it: the first screen, or all; a web page has both, and the drawings. Raises InputProblems.
+
+    closing: with what to do before leaving.
+    """
     how = form(how, output)
 
     def blocks() -> list[Block]:
+        from diagnose.report.closing import closing_brief
+
+        last = list(closing_brief(d)) if closing else []
         if how is As.html:
             from diagnose.report.illustrated import illustrated_page
 
-            return illustrated_page(d)
+            return [*illustrated_page(d), *last]
         from diagnose import report
 
-        return report.diagnosis_page(d) if full else report.first_screen(d, more=more)
+        return report.diagnosis_page(d) if full else report.first_screen(d, more=more, last=last)
 
     put_blocks(blocks, how, d.to_dict, output, fold=True)
 
@@ -145,4 +153,4 @@ def ask(
     if keep is not None:
         questions.keep(visit, keep)
     kept = f"diagnose examine {keep} --full" if keep else "keep the visit with --keep FILE, then examine it with --full"
-    _put_diagnosis(_told(run(visit, book), units), how, output, False, kept)
+    _put_diagnosis(_told(run(visit, book), units), how, output, False, kept, closing=True)

@@ -24,9 +24,10 @@ from diagnose.diagnosis.amount import (
 )
 from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Ranked
+from diagnose.diagnosis.second_fault import without_what_it_does_not_make
 from diagnose.quantities.plausibility import Doubt, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
-from diagnose.rulebook import Rule, Rulebook
+from diagnose.rulebook import Rule, Rulebook, machine_facts
 from diagnose.targets import MINIMUM_TARGET_SUPERHEAT, NoTarget
 from diagnose.visit import FIXED_ORIFICE, HEATING, Machine, Visit
 from diagnose.visit.reason import Reason
@@ -167,7 +168,8 @@ def judge_charge(
         reasons += _liquid_speaks_against(leaning, findings)
     if not reasons:
         both = "superheat" in findings and "subcooling" in findings
-        rival = _rival(leaning, ranked, rules, both_pairs=both, alike=unparted(findings, rules))
+        facts = machine_facts(machine)
+        rival = _rival(leaning, ranked, findings, rules, facts, both_pairs=both, alike=unparted(findings, rules))
         if rival is not None:
             reasons.append(_rival_reason(rival, ranked, leaning, method, rules))
     if reasons:
@@ -309,14 +311,20 @@ def unparted(findings: Mapping[str, Finding], rules: Rulebook) -> frozenset[str]
 
 
 def _rival(
-    verdict: ChargeWord, ranked: Sequence[Ranked], rules: Rulebook, both_pairs: bool, alike: frozenset[str]
+    verdict: ChargeWord,
+    ranked: Sequence[Ranked],
+    findings: Mapping[str, Finding],
+    rules: Rulebook,
+    facts: Mapping[str, str],
+    both_pairs: bool,
+    alike: frozenset[str],
 ) -> Ranked | None:
     """The fault that stands in the way of this verdict; None where none does.
 
-    To touch the charge, its own fault must lead every other one by `leads_by`, and "nothing wrong" at all; faults that
-    gauges cannot part (`one_doubt`) count as one. Where both superheat and subcooling were measured it must have
-    `least_share` as well. Over a fault that looks alike (`alike`) it must lead by as much as makes a verdict sure.
-    To leave it alone, no other fault may lead by more than `leads_by`.
+    To touch the charge, its own fault must lead every other one by `leads_by`, and "nothing wrong" at all, also where nothing
+    spoke against that but what this fault makes. Faults that gauges cannot part (`one_doubt`) count as one. Where both
+    superheat and subcooling were measured it must have `least_share` as well. Over a fault that looks alike (`alike`) it must
+    lead by as much as makes a verdict sure. To leave it alone, no other fault may lead by more than `leads_by`.
     """
     own = next((r for r in ranked if rules.faults[r.fault].charge == verdict), None)
     others = [r for r in ranked if r is not own]
@@ -331,7 +339,9 @@ def _rival(
 
     def in_the_way(rival: Ranked) -> bool:
         # That nothing is wrong does not explain a reading outside the protocol's limits: it must only not be likelier.
-        margin = 0.0 if rules.faults[rival.fault].charge == "right" else rules.charge.leads_by
+        if rules.faults[rival.fault].charge == "right":
+            return own.share < without_what_it_does_not_make(rival, own.fault, findings, rules, facts)
+        margin = rules.charge.leads_by
         if {own.fault, rival.fault} <= alike:
             margin = rules.charge.sure
         return own.share - weight(rival) < margin
@@ -347,6 +357,9 @@ def _rival_reason(
 ) -> Reason:
     figures = {"fault": rival.fault, "method": method, "leaning": leaning}
     if rules.faults[rival.fault].charge == "right":
+        own = next(r for r in ranked if rules.faults[r.fault].charge == leaning)
+        if own.share > rival.share:
+            return Reason("likely-only-by-others", {**figures, "own": own.fault})
         return Reason("readings-say-nothing-wrong", figures)
     own_leads = rules.faults[ranked[0].fault].charge == leaning
     return Reason("rival-too-likely" if own_leads else "rival-explains-better", figures)

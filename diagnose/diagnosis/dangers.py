@@ -57,8 +57,6 @@ def dangers_of(visit: Visit, rules: Rulebook, as_read: Mapping[str, Estimate]) -
     found = [*_high_side(visit, taken, rules), *_vacuum(visit, taken)]
     low, high = (absolute(taken[name], visit.machine) if name in taken else None for name in _PRESSURES[:2])
     stands = _stands(visit, taken, low, high, rules.judgement.plausibility)
-    if stands:  # somebody will look for the cause among live parts
-        found.append(Danger("live-parts", "care", Reason("live-parts")))
     # Where the two changed places, or nothing runs, what is worked out of them means nothing; each was judged alone above.
     meaningless = stands or (low is not None and high is not None and low > high)
     if meaningless or len(taken) > len(visit.last.readings):
@@ -67,6 +65,10 @@ def dangers_of(visit: Visit, rules: Rulebook, as_read: Mapping[str, Estimate]) -
     findings = find(visit, as_read, rules)
     applying = rules.applying(machine_facts(visit.machine))
     matched = applying.plain.run({name: f.words for name, f in findings.items()})
+    if (
+        stands or matched.states.get("compressor", {}).get("standing", 0.0) > 0.5
+    ):  # the cause is sought among live parts
+        found.append(Danger("live-parts", "care", Reason("live-parts")))
     sure = {firing.rule: firing.sure for firing in matched.firings}
     holding = [
         rule

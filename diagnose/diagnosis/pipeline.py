@@ -28,6 +28,7 @@ from diagnose.visit import HEATING, Visit, VisitError, read_visit, visit_from
 from diagnose.visit.reason import Reason
 
 LONG = 60.0  # minutes; a check that takes this long is not begun with where nothing asks for it
+STANDS = "ready/compressor-stands"
 WEIGHS = 0.05  # points; where no rule moves any score by more than this, nothing was said of the machine
 
 
@@ -150,6 +151,8 @@ def say_of_the_charge(d: Diagnosis) -> Diagnosis:
     charge = judge_charge(d.visit, d.estimates, d.findings, d.ranked, holds, (*d.doubts, *d.nearly), d.rules)
     if d.not_ready:
         charge = NoVerdict(charge.method, d.not_ready[:1], charge.by)
+    elif STANDS in [rule.id for rule in holds]:  # what else is missing would not help
+        charge = NoVerdict(charge.method, tuple(Reason(rule.id) for rule in holds), charge.by)
     elif d.also and isinstance(charge, ChargeVerdict) and charge.verdict != "right":
         charge = replace(charge, caveats=(*charge.caveats, Reason("second-fault", {"fault": d.also[0]})))
     if d.stop and isinstance(charge, ChargeVerdict):
@@ -178,9 +181,10 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
         named = [d.rules.by_id[reason.code].entry.check for reason in d.outside]
         asked = [check for check in named if check]
         return replace(d, first=(STOP, *(check for check in asked if check != WAIT)) if d.stop else tuple(asked))
-    standing = any(doubt.reason.code == "pressures-equal" and doubt.firm for doubt in d.doubts)
-    first = ["note-the-refrigerant"] if d.visit.machine.refrigerant is None else []
-    first += ["note-the-minutes"] if d.visit.last.minutes is None and not standing else []
+    standing = d.states.get("compressor", {}).get("standing", 0.0) > 0.5  # then nothing of it is judged by its plate
+    first = ["note-the-refrigerant"] if d.visit.machine.refrigerant is None and not standing else []
+    iced = any(reason.code == "ready/ice" for reason in d.not_ready)  # before it is thawed, minutes say nothing
+    first += ["note-the-minutes"] if d.visit.last.minutes is None and not standing and not iced else []
     first += ["note-the-metering-device"] if d.visit.machine.metering is None and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check]
     waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, rule)]

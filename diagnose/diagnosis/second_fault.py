@@ -9,6 +9,7 @@ one either, for it would be there all the same. Of what is left, the fault with 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -33,13 +34,15 @@ class ExplainedAway:
     """The findings that are firmly off normal, and whose they are.
 
     first: those that the leading fault makes. second: the fault that explains others, if any. left: what neither makes.
-    known: whether the leader, with the second, is a pattern at all.
+    known: whether the leader, with the second, is a pattern at all. sure: what was measured and surely is off normal, whoever
+    makes it.
     """
 
     first: tuple[str, ...] = ()
     second: Second | None = None
     left: tuple[str, ...] = ()
     known: bool = True
+    sure: tuple[str, ...] = ()
 
 
 def brings(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> dict[str, frozenset[str]]:
@@ -99,6 +102,11 @@ def explain_away(
     firm = [
         name for name, f in findings.items() if name in off and f.chance(off[name]) >= rules.judgement.second_fault.firm
     ]
+    surely = tuple(
+        name
+        for name in firm
+        if findings[name].estimate is not None and findings[name].chance(off[name]) >= rules.judgement.second_fault.sure
+    )
     leader = ranked[0]
     first = tuple(name for name in firm if _made(findings[name], off[name], made[leader.fault]))
     second = None
@@ -111,8 +119,8 @@ def explain_away(
         second = second._replace(findings=own) if own else None
         others = [name for name in others if name not in own]
     if not _known(leader, first, second, others, rules) and not _makes_all(firm, findings, made, off):
-        return ExplainedAway(first, None, tuple(name for name in firm if name not in first), known=False)
-    return ExplainedAway(first, second, tuple(others))
+        return ExplainedAway(first, None, tuple(name for name in firm if name not in first), known=False, sure=surely)
+    return ExplainedAway(first, second, tuple(others), sure=surely)
 
 
 def _makes_all(firm: Sequence[str], findings: Mapping[str, Finding], made: Mapping[str, Made], off: Made) -> bool:
@@ -175,6 +183,23 @@ def _fresh(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: 
             total = findings[name].chance(words)
             found[name] = findings[name].chance(new) / total if total > 0 else 0.0
     return found
+
+
+def without_what_it_does_not_make(
+    place: Ranked, fault: str, findings: Mapping[str, Finding], rules: Rulebook, facts: Mapping[str, str]
+) -> float:
+    """The share that would be another one's if nothing spoke against it but what `fault` makes.
+
+    What neither makes says nothing of which of the two it is: it asks for a third.
+    """
+    made = brings(fault, rules, facts)
+    spared = 0.0
+    for e in place.evidence:
+        if e.weight < 0:
+            asked = [(findings[name], words) for name, words in asked_findings(e.rule, rules) if name in findings]
+            its = max((_explained(finding, words, made) for finding, words in asked), default=1.0)
+            spared -= e.weight * (1.0 - its)
+    return place.share * math.exp2(spared)
 
 
 def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Made, off: Made) -> float:

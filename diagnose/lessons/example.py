@@ -95,14 +95,15 @@ def example(fault: str, metering: Device, rules: Rulebook, system: System = "us"
 
 
 @lru_cache(maxsize=2)
-def _machine(metering: Device) -> Plant:
+def machine_of(metering: Device) -> Plant:
+    """The machine of every example, charged as it should be."""
     return charged_right(design("R-410A", metering, 3.0 * TON, 14.0), CHARGING_DAY, CHARGING_SUPERHEAT)
 
 
 @lru_cache(maxsize=32)
 def solved(metering: Device, change: tuple[tuple[str, Any], ...]) -> State | NoSolution:
     """The steady state of the example's machine with a fault."""
-    return solve(_machine(metering), CHARGING_DAY, replace(HEALTHY, **dict(change)))
+    return solve(machine_of(metering), CHARGING_DAY, replace(HEALTHY, **dict(change)))
 
 
 def _visit(metering: Device, change: tuple[tuple[str, Any], ...]) -> dict[str, object] | None:
@@ -110,4 +111,4 @@ def _visit(metering: Device, change: tuple[tuple[str, Any], ...]) -> dict[str, o
     if isinstance(state, NoSolution):
         return None
     faults: Faults = replace(HEALTHY, **dict(change))
-    return readings(_machine(metering), CHARGING_DAY, faults, state)
+    return readings(machine_of(metering), CHARGING_DAY, faults, state)

@@ -55,8 +55,8 @@ def heating_page(rules: Rulebook, system: System = "us", both: bool = True) -> l
             f"{cite(targets.HEATING_CHARTS, rules)}."
         ),
         heading("What nobody may conclude"),
-        item("Subcooling of 20 °F means too much refrigerant. In heating it is ordinary."),
-        item("Superheat of 0 °F means too much refrigerant. With an accumulator it is ordinary."),
+        item("Subcooling of 20 °F (11 K) means too much refrigerant. In heating it is ordinary."),
+        item("Superheat of nothing means too much refrigerant. With an accumulator it is ordinary."),
         item("A low suction pressure means too little. The colder it is outdoors, the lower it must be."),
         item("Warm supply air means that all is well. Strip heaters make it too."),
         line("So the charge is weighed in heating weather, and confirmed when it is warm enough to cool."),
@@ -67,13 +67,17 @@ def heating_page(rules: Rulebook, system: System = "us", both: bool = True) -> l
             if any(fact == "mode" for fact, _ in entry.applies)
         ),
         heading("Questions for a class"),
-        item("It is 17 °F outdoors and the suction gauge shows a saturation temperature of 7 °F. Is that low?"),
+        item(
+            "It is 17 °F (−8 °C) outdoors and the suction gauge shows a saturation temperature of 7 °F (−14 °C). Is that low?"
+        ),
         deeper(
-            "No. The coil must be colder than the air to take heat from it; about 10 °F colder is what charts print."
+            "No. The coil must be colder than the air to take heat from it; about 10 °F (6 K) colder is what charts print."
         ),
         item("The same gauges could come from a worn compressor or a leaking reversing valve. What parts them?"),
-        deeper("The two suction tubes at the valve: alike, the valve is tight; more than 3 °F apart, it leaks."),
-        item("Why does a machine with little refrigerant often heat well at 50 °F and fail at 20 °F?"),
+        deeper(
+            "The two suction tubes at the valve: alike, the valve is tight; more than 3 °F (1.7 K) apart, it leaks."
+        ),
+        item("Why does a machine with little refrigerant often heat well at 50 °F (10 °C) and fail at 20 °F (−7 °C)?"),
         deeper(
             "In mild weather the spare charge covers what is missing. In frost the coil needs all of it, and a defrost with "
             "too little does not clear the coil."

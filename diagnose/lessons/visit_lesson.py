@@ -36,6 +36,7 @@ from diagnose.report.wording import (
     number,
     reading_text,
     system_of,
+    unit_in,
 )
 from diagnose.rulebook import Rule
 from diagnose.targets import NoTarget
@@ -124,10 +125,7 @@ def reading_both(reading: Reading, f: BothSystems) -> str:
     if not f.both:
         return own
     for system in f.systems:
-        unit = units.unit_for(kind, system)
-        if kind == "pressure" and not reading.gauge:
-            unit = "psia" if system == "us" else "kPa"
-        other = units.show(reading.value, kind, unit)
+        other = units.show(reading.value, kind, unit_in(reading, system))
         if other.split()[-1] != own.split()[-1] and system != system_of(reading):
             return f"{own} ({other})"
     return own

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import asdict
 from typing import Any
 
 from diagnose import units
@@ -153,6 +154,32 @@ class Engine:
         if of == HEATING:
             return lessons.heating_page(self.rules, system)
         return lessons.fault_page(of, self.rules, system)
+
+    def knobs(self) -> Told:
+        """What can be turned on the machine of the lessons."""
+        from diagnose.lessons.example import DEVICES
+        from diagnose.lessons.what_if import FIGURES, KNOBS
+
+        return {"devices": DEVICES, "knobs": [asdict(knob) for knob in KNOBS], "figures": FIGURES}
+
+    def what_if(self, metering: str, turned: dict[str, float], system: System) -> Told:
+        """What that machine reads and what is said of it; `why` instead where it cannot run like that."""
+        from diagnose.lessons.what_if import SAME, what_if
+        from diagnose.report.wording import number
+
+        found = what_if("fixed orifice" if metering == "fixed orifice" else "TXV", turned, self.rules, system)
+        if isinstance(found, str):
+            return {"why": found}
+        figures = [
+            {
+                "name": name,
+                "value": number(found.d.estimates[name].value, found.d.estimates[name].kind, system),
+                "moved": number(by, "difference", system),
+                "way": "stays" if abs(by) < SAME else "rises" if by > 0 else "falls",
+            }
+            for name, by in found.moved.items()
+        ]
+        return {"figures": figures, "screen": [as_data(b) for b in first_screen(found.d, more="")[:-1]]}
 
     # -- files and units ------------------------------------------------------------------------------------------------
 

@@ -4,7 +4,7 @@
 under `@quantity`, and what it should be in `expectations` under `@expected`.
 """
 
-from diagnose.quantities import air_side, expectations, refrigerant_side, steadiness, weighing
+from diagnose.quantities import air_side, electrical, expectations, refrigerant_side, steadiness, weighing
 from diagnose.quantities.registry import EXPECTED, STEPS, Inputs, QuantityKind, Step, dependents, leaves, run
 
 __all__ = [
@@ -15,6 +15,7 @@ __all__ = [
     "Step",
     "air_side",
     "dependents",
+    "electrical",
     "expectations",
     "leaves",
     "refrigerant_side",

@@ -138,10 +138,7 @@ def project(
         if law.differ is None and name in odd:
             left[name] = Reason("baseline-figure-not-right", {"quantity": name})
             continue
-        wet = name in ("superheat", "coil superheat") and then[name].value < figures.wet
-        hidden = figures.flooded if wet and today.machine.mode != HEATING else 0.0
-        moved = _as_the_figure(law, now[name], then[name]) if today.machine.mode == HEATING else 0.0
-        own = _moved(law, slopes, then[name], air, was, figures, hidden, moved)
+        own = _in_this_air(law, slopes, today.machine, now[name], then[name], air, was, figures)
         if own is None:
             continue
         result = _weighed(law, now[name], then[name], *own, figures.believed)
@@ -173,6 +170,23 @@ def air_of(visit: Visit, estimates: Mapping[str, Estimate]) -> Air:
         elif reading is not None:
             found[name] = (reading.value, {name: reading.error / 2})
     return found
+
+
+def _in_this_air(
+    law: Law,
+    slopes: Slopes,
+    machine: Machine,
+    now: Estimate,
+    then: Estimate,
+    air: Air,
+    was: Air,
+    figures: GoodDayFigures,
+) -> tuple[float, float] | None:
+    """An earlier day's value in today's air, and its standard deviation, in the mode of this machine."""
+    wet = now.name in ("superheat", "coil superheat") and then.value < figures.wet
+    hidden = figures.flooded if wet and machine.mode != HEATING else 0.0
+    moved = _as_the_figure(law, now, then) if machine.mode == HEATING else 0.0
+    return _moved(law, slopes, then, air, was, figures, hidden, moved)
 
 
 def _moved(
@@ -232,6 +246,42 @@ def _sigma(law: Law, slopes: Slopes, e: Estimate, value: float, air: Air) -> flo
         for source, by in air[name][1].items() if name in air and slope else ():
             effects[source] = effects.get(source, 0.0) - slope * scale * by
     return math.sqrt(sum(by * by for by in effects.values()))
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """An earlier figure in today's air, had nothing else changed, SI. sigma: of today's figure less this one."""
+
+    value: float
+    sigma: float
+
+
+def in_todays_air(
+    today: Visit,
+    now: Mapping[str, Estimate],
+    earlier: Visit,
+    then: Mapping[str, Estimate],
+    name: str,
+    figures: GoodDayFigures,
+) -> Moved | None:
+    """What an earlier visit's figure becomes in today's air, by its law, else as its expected value moves.
+
+    None where neither is known, so that nobody can tell the weather from what was done to the machine.
+    """
+    now_is, was = now[name], then[name]
+    law = figures.laws.get(name)
+    slopes = law.slopes(today.machine) if law else None
+    if law is not None and slopes is not None:
+        law = law.in_mode(today.machine)
+        air = air_of(today, now)
+        own = _in_this_air(law, slopes, today.machine, now_is, was, air, air_of(earlier, then), figures)
+        if own is not None:
+            value = max(own[0], min(was.value, 0.0)) if "superheat" in name else own[0]  # a flooded machine shows none
+            return Moved(value, math.hypot(own[1], _sigma(law, slopes, now_is, own[0], air)))
+    if now_is.target is None or was.target is None:
+        return None
+    by = now_is.target.value - was.target.value
+    return Moved(was.value + by, math.hypot(was.difference_sigma, now_is.difference_sigma, figures.law_error * by))
 
 
 def _weighed(

@@ -171,7 +171,9 @@ def subcooling_in_heating(
     rated_heating_subcooling: float | None = None,
     outdoor_air_temperature: float | None = None,
 ) -> Target | NoTarget | None:
-    """The maker's, else what charts print for valves; on an orifice it follows the weather."""
+    """The maker's, else what charts print for valves; on an orifice it follows the weather. Else nothing is known of it."""
+    if metering is None and rated_heating_subcooling is None:
+        return None
     if metering == FIXED_ORIFICE and rated_heating_subcooling is None:
         return targets.orifice_subcooling_in_heating(outdoor_air_temperature)
     return targets.heating_subcooling(rated_heating_subcooling)

@@ -37,6 +37,12 @@ def outdoor_coil_below_outdoor_air(outdoor_air_temperature: float, evaporator_me
     return outdoor_air_temperature - evaporator_mean_temperature
 
 
+@quantity("temperature", "return air dry bulb", "common-practice", shown=False, mode=HEATING)
+def heated_space(return_air_dry_bulb: float) -> float | None:
+    """How warm the house is that is heated, K."""
+    return return_air_dry_bulb
+
+
 @quantity("difference", "supply air dry bulb - return air dry bulb", "heating-charts", mode=HEATING)
 def air_rise(return_air_dry_bulb: float, supply_air_dry_bulb: float) -> float | None:
     """How much the indoor unit warms the air, K."""

@@ -16,7 +16,9 @@ from typing import Any, Literal, ParamSpec
 from diagnose.targets import NoTarget, Target
 from diagnose.units import Kind
 
-QuantityKind = Kind | Literal["ratio", "airflow per capacity", "drift", "share drift", "humidity", "energy"]
+QuantityKind = (
+    Kind | Literal["ratio", "airflow per capacity", "drift", "share drift", "small percent", "humidity", "energy"]
+)
 Inputs = dict[str, Any]
 P = ParamSpec("P")
 

@@ -369,7 +369,6 @@ def _change(name: str, before: float, values: Inputs, after: Inputs) -> _Effect 
 
 _DIRECT: dict[str, QuantityKind] = {
     "outdoor air temperature": "temperature",
-    "return air dry bulb": "temperature",
     "discharge line temperature": "temperature",
     "suction pressure": "pressure",
     "liquid pressure": "pressure",

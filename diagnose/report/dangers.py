@@ -31,7 +31,7 @@ def danger_text(d: Diagnosis, danger: Danger) -> tuple[str, str]:
         return danger.rule.entry.title, text
     assert danger.reason is not None
     title, sentence = SENTENCES[danger.code]
-    return title, sentence(danger.reason.figures, plain_show(d.visit.machine, d.system))
+    return title, sentence(danger.reason.figures, plain_show(d.visit, d.system))
 
 
 def danger_source(d: Diagnosis, danger: Danger) -> str:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
+from diagnose import units
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block
 from diagnose.report.sentences import said
 from diagnose.report.wording import upper_first
-from diagnose.visit import Machine
+from diagnose.visit import Machine, System
 from diagnose.visit.fields import BUILT_FOR, RUNNING_AT
 
 _WORD = {"kind": "{}", "compressor": "{} compressor", RUNNING_AT: "running at {}", "condenser cooled by": "cooled by {}",
@@ -39,6 +40,26 @@ def remarks(d: Diagnosis) -> Iterator[Block]:
         yield Block(
             "foot", f"{upper_first(name)}: {'; '.join(texts)}{'' if texts[-1].endswith(('.', '!', '?')) else '.'}"
         )
+    if text := weighed_text(d.visit.weighed, d.visit.machine, d.system):
+        yield Block("foot", f"Refrigerant: {text}")
+
+
+def weighed_text(weighed: Mapping[str, float], machine: Machine, system: System) -> str:
+    """`12 oz of R-410A added, nothing recovered (12 % of the factory charge).` Empty without a log. weighed: kg."""
+    if not weighed:
+        return ""
+    gas = f" of {machine.refrigerant.name}" if machine.refrigerant else ""
+    unit = "lb" if system == "us" else "kg"
+
+    def shown(amount: float) -> str:
+        return units.show(amount, "mass", unit).replace(".0 oz", " oz")
+
+    parts = [f"{shown(amount)}{gas} {name}" if amount else f"nothing {name}" for name, amount in weighed.items()]
+    net, whole = weighed.get("added", 0.0) - weighed.get("recovered", 0.0), machine.fact("factory charge")
+    told = [f"in all {shown(abs(net))} {'more' if net > 0 else 'less'}"] if len(parts) > 1 and net else []
+    told += [f"{100 * abs(net) / whole:.0f} % of the factory charge"] if whole and net else []
+    more = f" ({', '.join(told)})" if told else ""
+    return f"{', '.join(parts)}{more}."
 
 
 def visit_dict(d: Diagnosis) -> dict[str, Any]:
@@ -54,4 +75,5 @@ def visit_dict(d: Diagnosis) -> dict[str, Any]:
     return {
         "machine": {name: word for name, word in plain.items() if word is not None} | dict(m.words),
         **{name: list(text) if isinstance(text, tuple) else text for name, text in told.items()},
+        **({"refrigerant": dict(d.visit.weighed)} if d.visit.weighed else {}),
     }

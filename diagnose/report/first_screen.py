@@ -40,13 +40,16 @@ ASSUMED = {
 """What a visit left open and was taken for granted, in a few words."""
 
 
-def first_screen(d: Diagnosis, units: System | None = None, more: str = "--full shows everything.") -> list[Block]:
-    """The first screen. units: the system it is told in; more: how the rest is to be had."""
+def first_screen(
+    d: Diagnosis, units: System | None = None, more: str = "--full shows everything.", last: Sequence[Block] = ()
+) -> list[Block]:
+    """The first screen. units: the system it is told in; more: how the rest is to be had; last: what stands before that."""
     d = d.told_in(units)
     checks = next_checks(d)
     reasons = list(_reasons(d))
     for count in range(len(reasons), -1, -1):
-        blocks = [*_head(d, checks), *reasons[:count], *_foot(d, more)]
+        *foot, end = _foot(d, more)
+        blocks = [*_head(d, checks), *reasons[:count], *foot, *last, end]
         if len(as_text(blocks, WIDTH).splitlines()) <= LINES:
             break
     return blocks

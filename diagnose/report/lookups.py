@@ -12,71 +12,35 @@ from typing import Any
 
 from diagnose import quantities, targets, units
 from diagnose.properties import (
-    Refrigerant,
-    UnknownRefrigerant,
     dew_point,
     enthalpy,
     humidity_ratio_from_relative_humidity,
     humidity_ratio_from_wet_bulb,
     liquid_density,
-    refrigerant,
     relative_humidity,
     saturation_pressure,
     saturation_temperature,
     specific_volume,
-    standard_pressure,
     wet_bulb,
 )
 from diagnose.report import weighing
 from diagnose.report.blocks import Block, item, line
+from diagnose.report.typed import gas_named, read, station, system_of, wrong
 from diagnose.report.weighing import per_length
 from diagnose.report.wording import cite, no_target_text, number, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.targets import NoTarget, Target
-from diagnose.units import Kind, Measured, UnitError
+from diagnose.units import UnitError
 from diagnose.visit import System, Visit
 from diagnose.visit.fields import LINE_SET, LINES
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems
 
 Found = tuple[list[Block], dict[str, Any]]
 
 
-def _read(text: str, kind: Kind, what: str) -> Measured:
-    try:
-        return units.parse(text, kind)
-    except UnitError as error:
-        raise _wrong(f"{what}: {error.what}", error.fix) from None
-
-
-def _wrong(what: str, fix: str = "") -> InputProblems:
-    return InputProblems([Problem("", 0, 0, what, fix)])
-
-
-def _gas(name: str) -> Refrigerant:
-    try:
-        return refrigerant(name)
-    except UnknownRefrigerant as error:
-        raise _wrong(error.what, error.fix) from None
-
-
-def station(altitude: str | None) -> float:
-    """Station pressure at an altitude as written, Pa; sea level without one."""
-    metres = _read(altitude, "length", "altitude").value if altitude else 0.0
-    found = standard_pressure(metres)
-    if found is None:
-        raise _wrong(f"altitude: {altitude} is out of range", "Below 36,000 ft (11 km).")
-    return found
-
-
-def _system(*read: Measured) -> System:
-    return (
-        "si" if all(m.unit in ("C", "K") or "Pa" in m.unit or "bar" in m.unit or "kg" in m.unit for m in read) else "us"
-    )
-
-
 def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> Found:
     """Saturation temperature at a pressure, or pressure at a temperature, on both lines."""
-    gas, ambient = _gas(name), station(altitude)
+    gas, ambient = gas_named(name), station(altitude)
     try:
         given, is_pressure = units.parse(value, "pressure"), True
     except UnitError as error:
@@ -84,11 +48,11 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
             given, is_pressure = units.parse(value, "temperature"), False
         except UnitError as other:
             if "a pressure" in other.what:  # it is one, and written wrong: `130 psi`
-                raise _wrong(error.what, error.fix) from None
+                raise wrong(error.what, error.fix) from None
             if "a temperature" in error.what:
-                raise _wrong(other.what, other.fix) from None
-            raise _wrong(error.what, "Give a pressure or a temperature, for example `130 psig` or `45 F`.") from None
-    system = _system(given)
+                raise wrong(other.what, other.fix) from None
+            raise wrong(error.what, "Give a pressure or a temperature, for example `130 psig` or `45 F`.") from None
+    system = system_of(given)
     found: dict[str, Any] = {"refrigerant": gas.name, "station_pressure": ambient, "unit": "K, Pa absolute"}
     blocks = []
     absolute = given.value + ambient if given.gauge else given.value
@@ -98,7 +62,7 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
         else:
             answer = saturation_pressure(gas, "dew" if kind == "dew" else "bubble", given.value)
         if answer is None:
-            raise _wrong(
+            raise wrong(
                 f"{gas.name} has no saturation at {value} in the table", "It covers −75 °F to near the critical point."
             )
         found[kind] = answer
@@ -121,8 +85,8 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
 
 def target_superheat(outdoor: str, wet: str, rules: Rulebook) -> Found:
     """Target superheat of a fixed orifice."""
-    out, inside = _read(outdoor, "temperature", "outdoor air"), _read(wet, "temperature", "return air wet bulb")
-    system = _system(out, inside)
+    out, inside = read(outdoor, "temperature", "outdoor air"), read(wet, "temperature", "return air wet bulb")
+    system = system_of(out, inside)
     target = targets.target_superheat(out.value, inside.value)
     head = f"Target superheat at {outdoor} outdoors and {wet} return air wet bulb, fixed orifice"
     blocks, found = _target(target, head, system, rules)
@@ -145,9 +109,9 @@ def target_superheat(outdoor: str, wet: str, rules: Rulebook) -> Found:
 
 def temperature_split(dry: str, wet: str, rules: Rulebook) -> Found:
     """Target temperature split over the indoor coil."""
-    a, b = _read(dry, "temperature", "return air dry bulb"), _read(wet, "temperature", "return air wet bulb")
+    a, b = read(dry, "temperature", "return air dry bulb"), read(wet, "temperature", "return air wet bulb")
     target = targets.target_temperature_split(a.value, b.value)
-    return _target(target, f"Target temperature split at {dry} dry bulb and {wet} wet bulb", _system(a, b), rules)
+    return _target(target, f"Target temperature split at {dry} dry bulb and {wet} wet bulb", system_of(a, b), rules)
 
 
 def _target(target: Target | NoTarget, head: str, system: System, rules: Rulebook) -> Found:
@@ -164,9 +128,9 @@ def _target(target: Target | NoTarget, head: str, system: System, rules: Ruleboo
 
 def line_charge(name: str, tube: str, length: str, rules: Rulebook) -> Found:
     """Liquid in a liquid line, of saturated liquid at 100 °F."""
-    gas, size, long = _gas(name), _read(tube, "length", "tube"), _read(length, "length", "length")
+    gas, size, long = gas_named(name), read(tube, "length", "tube"), read(length, "length", "length")
     if long.value <= 0:
-        raise _wrong(f"length: {length} is no length", "Write how long the line is, for example `25 ft`.")
+        raise wrong(f"length: {length} is no length", "Write how long the line is, for example `25 ft`.")
     density = liquid_density(gas, targets.LineStates().liquid)
     mass = targets.line_charge(size.value, long.value, density)
     if mass is None:
@@ -203,7 +167,7 @@ def line_charge(name: str, tube: str, length: str, rules: Rulebook) -> Found:
 
 def _no_tube(what: str, size: str, more: str = "") -> InputProblems:
     fix = f"From 1/4 in to 1-3/8 in outside diameter.{more}"
-    return _wrong(f"{what}: {size} is not a size of ASTM B280 tube", fix)
+    return wrong(f"{what}: {size} is not a size of ASTM B280 tube", fix)
 
 
 def weigh_in(
@@ -227,7 +191,7 @@ def weigh_in(
         if targets.tube_bore(getattr(line_set, word.replace(" ", "_"))) is None:
             raise _no_tube(word, str(size), " For other pipe give its maker’s figure, `--allowance`.")
     if at.vapor_density(gas) is None or liquid_density(gas, at.liquid) is None:
-        raise _wrong(
+        raise wrong(
             f"{gas.name} has no such liquid or vapor in the table",
             "Give its liquid temperature, suction pressure, superheat.",
         )
@@ -254,12 +218,12 @@ def _states(states: Mapping[str, str | None]) -> targets.LineStates:
     """Of liquid and vapor in the lines, as typed; the usual ones where nothing is."""
     usual = targets.LineStates()
     liquid, suction, superheat = (states.get(word) for word in ("liquid at", "suction at", "superheat"))
-    pressure = _read(suction, "pressure", "suction at") if suction else None
-    heat = _read(superheat, "difference", "superheat").value if superheat else usual.superheat
+    pressure = read(suction, "pressure", "suction at") if suction else None
+    heat = read(superheat, "difference", "superheat").value if superheat else usual.superheat
     if heat < 0:
-        raise _wrong("superheat: it cannot be negative", "For example `10 F`.")
+        raise wrong("superheat: it cannot be negative", "For example `10 F`.")
     return targets.LineStates(
-        _read(liquid, "temperature", "liquid at").value if liquid else usual.liquid,
+        read(liquid, "temperature", "liquid at").value if liquid else usual.liquid,
         None if pressure is None else pressure.value + (station(None) if pressure.gauge else 0.0),
         heat,
     )
@@ -267,24 +231,24 @@ def _states(states: Mapping[str, str | None]) -> targets.LineStates:
 
 def _written_in(length: str) -> System:
     """The system of the units it is written in."""
-    return "si" if "m" in _read(length, "length", "length").unit else "us"
+    return "si" if "m" in read(length, "length", "length").unit else "us"
 
 
 def moist_air(dry: str, wet_or_humidity: str, altitude: str | None, rules: Rulebook) -> Found:
     """All about air from its dry bulb, and its wet bulb or relative humidity."""
-    a, ambient = _read(dry, "temperature", "dry bulb"), station(altitude)
+    a, ambient = read(dry, "temperature", "dry bulb"), station(altitude)
     if "%" in wet_or_humidity:
         water = humidity_ratio_from_relative_humidity(
-            a.value, _read(wet_or_humidity, "percent", "relative humidity").value, ambient
+            a.value, read(wet_or_humidity, "percent", "relative humidity").value, ambient
         )
     else:
-        wet = _read(wet_or_humidity, "temperature", "wet bulb")
+        wet = read(wet_or_humidity, "temperature", "wet bulb")
         water = humidity_ratio_from_wet_bulb(a.value, wet.value, ambient)
         if wet.value > a.value:
-            raise _wrong("the wet bulb is above the dry bulb", "They are swapped, or one is misread.")
+            raise wrong("the wet bulb is above the dry bulb", "They are swapped, or one is misread.")
     if water is None:
-        raise _wrong("no air can be like that", "Check both figures and their units.")
-    system = _system(a)
+        raise wrong("no air can be like that", "Check both figures and their units.")
+    system = system_of(a)
     humid, dew = relative_humidity(a.value, water, ambient), dew_point(water, ambient)
     bulb, heat, volume = (
         wet_bulb(a.value, water, ambient),

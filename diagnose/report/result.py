@@ -39,6 +39,8 @@ _UNITS: Mapping[str, str] = {
     "humidity": "kg/kg",
     "energy": "kg/s",
     "current": "A",
+    "voltage": "V",
+    "capacitance": "F",
 }
 
 
@@ -48,6 +50,8 @@ _SI: Mapping[Kind, str] = {
     "small pressure": "Pa",
     "airflow": "m3/s",
     "current": "A",
+    "voltage": "V",
+    "capacitance": "F",
     "percent": "1",
 }
 

@@ -25,7 +25,7 @@ def said(d: Diagnosis, reason: Reason) -> str:
     text = SENTENCES.get(reason.code)
     if text is not None:
         return text if isinstance(text, str) else text(d, reason.figures)
-    return sentence(reason, plain_show(d.visit.machine, d.system))
+    return sentence(reason, plain_show(d.visit, d.system))
 
 
 def rule_text(d: Diagnosis, rule: Rule, alarming: bool = False) -> str:
@@ -93,6 +93,9 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"{f['pressure']} as well."
     ),
     "humidity-assumed": "The humidity of the return air was not measured: 50 % is assumed for the capacity.",
+    "read-in-heating-only": lambda d, f: (
+        f"The {' and '.join(f['readings'])} {'are' if len(f['readings']) > 1 else 'is'} used only while a heat pump heats."
+    ),
     "baseline-shares-nothing": "The baseline is not used: it has no reading in common with today that could be compared.",
     "baseline-not-ready": lambda d, f: (
         f"The baseline is not used: its own readings cannot be judged. {said(_before(d), f['because'])} {GENERAL}"

@@ -38,6 +38,7 @@ class SecondFaultFigures:
     """When a second fault is named, and when nothing that is known fits: chances, shares, points."""
 
     firm: float = figure("ratio", 0.5, 1)
+    sure: float = figure("ratio", 0.5, 1)
     net: float = figure("ratio", 0, 10)
     cancel: float = figure("ratio", 0, 1)
     fair: float = figure("ratio", 0, 1)

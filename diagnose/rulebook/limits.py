@@ -45,5 +45,5 @@ def _figure(written: str | int | float, kind: QuantityKind) -> float:
         if not slash:
             raise Teach(f"`{text}` is not an airflow per capacity", "For example `300 cfm/ton`.")
         return units.parse(flow, "airflow").value / units.parse(f"1 {per.strip()}", "capacity").value
-    as_kind: dict[QuantityKind, Kind] = {"drift": "difference", "share drift": "percent"}
+    as_kind: dict[QuantityKind, Kind] = {"drift": "difference", "share drift": "percent", "small percent": "percent"}
     return units.parse(written, as_kind.get(kind, kind)).value  # type: ignore[arg-type]

@@ -16,6 +16,8 @@ Kind = Literal[
     "capacity",
     "airflow",
     "current",
+    "voltage",
+    "capacitance",
     "mass",
     "length",
     "mass per length",
@@ -78,7 +80,10 @@ def _pressures() -> Iterator[Unit]:
         ("MPa", 1e6, 3, "mpa,megapascal,megapascals", True),
         ("kg/cm2", KGF_PER_CM2, 2, "kg/cm2,kgf/cm2,kg/sqcm,kgf/sqcm,kgcm2,kp/cm2", True),
         ("Pa", 1.0, 0, "pa,pascal,pascals", False),
-        ("inHg", IN_HG, 1, "inhg,inches of mercury,inch of mercury,inches hg", False),
+        ("mbar", 1e2, 0, "mbar,mb,millibar,millibars,hpa,hectopascal,hectopascals", False),
+        ("inHg", IN_HG, 1, 'inhg,inches of mercury,inch of mercury,inches hg,"hg,",in,inch,inches', False),
+        ("mmHg", MM_HG, 0, "mmhg,mm of mercury,millimeters of mercury,millimetres of mercury", False),
+        ("cmHg", 10 * MM_HG, 1, "cmhg,cm of mercury", False),
     )
     for name, scale, decimals, spellings, marked in bases:
         gauge, absolute = ("psig", "psia") if name == "psi" else (f"{name} gauge", f"{name} absolute")
@@ -87,7 +92,7 @@ def _pressures() -> Iterator[Unit]:
             unmarked = ",".join(words)
             yield Unit(name, scale, decimals, unmarked, gauge=True, note=True)
         else:
-            choice = ("inHg vacuum", absolute) if name == "inHg" else (gauge, absolute)
+            choice = (f"{name} vacuum", absolute) if name.endswith("Hg") else (gauge, absolute)
             yield Unit(name, scale, decimals, spellings, ask=",".join(choice))
         gauges = ",".join(word + mark for word in words for mark in ("g", "ga", "gauge", "gage"))
         absolutes = ",".join(word + mark for word in words for mark in ("a", "abs", "absolute"))
@@ -97,13 +102,25 @@ def _pressures() -> Iterator[Unit]:
         "inHg vacuum",
         -IN_HG,
         1,
-        'inhgvac,inhgv,vacuum inhg,inches of vacuum,in vacuum,in vac,"vac,"vacuum,"hgvac,"hg vacuum',
+        "inhgvac,inhgv,vacuum inhg,inches of vacuum,inch of vacuum,inches vacuum,inches vac,in of vacuum,in of vac,in vacuum,"
+        'in vac,"vac,"vacuum,"of vacuum,"of vac,"hgvac,"hg vacuum',
         gauge=True,
     )
     yield Unit("psi vacuum", -PSI, 1, "psi vac,psiv,psig vac,psig vacuum", gauge=True)
     yield Unit("kPa vacuum", -1e3, 1, "kpa vac", gauge=True)
     yield Unit("bar vacuum", -1e5, 3, "bar vac", gauge=True)
-    yield Unit("micron", MICRON, 0, "microns,micron hg,microns hg,microns of mercury,micron absolute,microns absolute")
+    yield Unit("mmHg vacuum", -MM_HG, 0, "mmhg vac,mm vacuum,mm vac,torr vacuum,torr vac", gauge=True)
+    yield Unit("cmHg vacuum", -10 * MM_HG, 1, "cmhg vac,cm vacuum,cm vac", gauge=True)
+    yield Unit("mbar vacuum", -1e2, 0, "mbar vac", gauge=True)
+    yield Unit("torr", MM_HG, 1, "torrs,torr absolute,torr abs")
+    yield Unit(
+        "micron",
+        MICRON,
+        0,
+        "microns,micron hg,microns hg,microns of mercury,micron absolute,microns absolute,micron vacuum,microns vacuum,"
+        "microns of vacuum,um,\u00b5m,\u03bcm,um hg,\u00b5m hg,\u03bcm hg,mtorr,millitorr",
+        shown="microns",
+    )
 
 
 _DEGREES_F = "f,degf,degreef,degreesf,fahrenheit,deg fahrenheit,degrees fahrenheit,fdeg"
@@ -168,6 +185,14 @@ UNITS: dict[Kind, tuple[Unit, ...]] = {
         Unit("A", 1.0, 1, "amp,amps,ampere,amperes"),
         Unit("mA", 1e-3, 0, "milliamp,milliamps"),
     ),
+    "voltage": (
+        Unit("V", 1.0, 0, "volt,volts,vac,v ac,volts ac"),
+        Unit("kV", 1e3, 3, "kilovolt,kilovolts"),
+    ),
+    "capacitance": (
+        Unit("uF", 1e-6, 1, "µf,μf,mfd,microfarad,microfarads,mikrofarad", shown="µF"),
+        Unit("nF", 1e-9, 0, "nanofarad,nanofarads"),
+    ),
     "mass": (
         Unit("kg", 1.0, 2, "kgs,kilo,kilos,kilogram,kilograms"),
         Unit("g", 1e-3, 0, "gram,grams,gr"),
@@ -216,6 +241,8 @@ CALLED: dict[Kind, Called] = {
     "capacity": Called("a capacity", "3 ton", "ton", "kW"),
     "airflow": Called("an airflow", "1180 cfm", "cfm", "L/s"),
     "current": Called("a current", "12 A", "A", "A"),
+    "voltage": Called("a voltage", "240 V", "V", "V"),
+    "capacitance": Called("a capacitance", "45 uF", "uF", "uF"),
     "mass": Called("a weight", "6 lb 4 oz", "lb", "kg"),
     "length": Called("a length", "35 ft", "ft", "m"),
     "mass per length": Called("a weight per length", "0.60 oz/ft", "oz/ft", "g/m"),

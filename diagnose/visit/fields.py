@@ -6,26 +6,26 @@ To add a reading or a machine fact, add a line to FIELDS; then use its name as a
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import dataclass
 
-from diagnose.units import IN_H2O, INCH, PSI, Kind
+from diagnose.units import HIGHEST_STATION, IN_H2O, INCH, PSI, Kind
+from diagnose.visit.machine_words import BUILT_FOR as BUILT_FOR
+from diagnose.visit.machine_words import HIGH_SIDE_READ as HIGH_SIDE_READ
+from diagnose.visit.machine_words import MICROCHANNEL as MICROCHANNEL
+from diagnose.visit.machine_words import OF_ITS_KIND
+from diagnose.visit.machine_words import OUTDOORS as OUTDOORS
+from diagnose.visit.machine_words import RUNNING_AT as RUNNING_AT
+from diagnose.visit.machine_words import Section as Section
+from diagnose.visit.machine_words import Word as Word
 
-Section = Literal["machine", "line set", "instruments", "readings"]
 MINUTES = "minutes running"
 DEFROSTED = "minutes since defrost"
 COOLING = "cooling"  # also where nobody says it
 HEATING = "heating"
-RUNNING_AT = "running at"
 FIXED_ORIFICE = "fixed orifice"
 VALVES = ("TXV", "EEV")
 METERING_DEVICE = "metering device"  # by its own name, where that says more
 CAPILLARY = "capillary tube"
-HIGH_SIDE_READ = "high side read"
-OUTDOORS = ("outdoors", HIGH_SIDE_READ)  # places of a metering device behind which the liquid line holds a mixture
-BUILT_FOR = "built for"
-MICROCHANNEL = "microchannel"
 CAPILLARIES = (CAPILLARY, "capillary", "cap tube", "captube")
 """What the trade writes for one: charged like a fixed orifice, but by weight only."""
 
@@ -79,21 +79,6 @@ class Field:
 
 
 @dataclass(frozen=True, slots=True)
-class Word:
-    """One line of a visit that holds a word. choices: empty where any text may stand. same_as: what else the trade writes
-    for a choice, in small letters (common practice, no source)."""
-
-    section: Section
-    name: str
-    about: str
-    examples: tuple[str, ...]
-    question: str
-    asked: int = 0
-    choices: tuple[str, ...] = ()
-    same_as: Mapping[str, str] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
 class Part:
     """One of the parts that a visit is made of, or a group of lines within one."""
 
@@ -132,7 +117,7 @@ def _pipe(name: str, where: str, us: str, si: str, asked: int = 0, high: float =
 
 
 def _gauge(name: str, where: str, us: str, si: str, asked: int = 0) -> Field:
-    return _reading(name, "pressure", "gauges", where, (us, si), -101.4e3, 6.0e6, asked)
+    return _reading(name, "pressure", "gauges", where, (us, si), -HIGHEST_STATION, 6.0e6, asked)
 
 
 def _digital(name: str, where: str, us: str, si: str) -> Field:
@@ -172,6 +157,8 @@ PARTS: tuple[Part, ...] = (
     Part("technician", "Who took the readings.", "the early shift"),
     Part("notes", "Anything else. Free text: kept and printed, never judged.", "the key is at the bakery"),
     Part("done", "What was done: a text, or a list of them.", "[filter changed, outdoor coil washed]"),
+    Part("refrigerant", "Refrigerant that went in and came out on this visit, for the log that the law asks for in many "
+         "places. Kept, printed and summed, never judged.", "refrigerant: {added: 12 oz, recovered: 4 oz}"),
     Part("practice", "Of a practice visit: kept by `diagnose practice`, left alone by people.", "asked: []"),
 )
 LINES = Part("line set", "The lines between the units, where the charge is to be worked out for them.",
@@ -196,55 +183,7 @@ FIELDS: tuple[Field | Word, ...] = (
           **dict.fromkeys(CAPILLARIES, FIXED_ORIFICE), "fixed metering device": FIXED_ORIFICE, "tev": "TXV",
           "tx valve": "TXV", "thermal expansion valve": "TXV",
           "thermostatic expansion valve": "TXV", "electronic expansion valve": "EEV", "exv": "EEV"}),
-    Word("machine", "kind", "What kind of machine it is; coolers and freezers are no air conditioners.", ("split",),
-         "Kind of machine", 0,
-         ("split", "packaged", "ductless", "heat pump", "window", "walk-in cooler", "walk-in freezer", "reach-in",
-          "ice maker", "chiller"),
-         {"split system": "split", "rooftop": "packaged", "package": "packaged", "package unit": "packaged",
-          "mini split": "ductless", "mini-split": "ductless", "minisplit": "ductless", "room air conditioner": "window",
-          "walk-in": "walk-in cooler", "walk in cooler": "walk-in cooler", "cooler": "walk-in cooler",
-          "walk in freezer": "walk-in freezer", "freezer": "walk-in freezer", "reach in": "reach-in",
-          "ice machine": "ice maker"}),
-    Word("machine", "compressor", "Whether it has one stage, two, or any speed.", ("single stage", "two-stage", "inverter"),
-         "Compressor: single stage, two-stage or inverter", 0, ("single stage", "two-stage", "inverter"),
-         {"single-stage": "single stage", "single speed": "single stage", "one stage": "single stage",
-          "two stage": "two-stage", "2 stage": "two-stage", "2-stage": "two-stage", "two speed": "two-stage",
-          "variable speed": "inverter", "variable-speed": "inverter", "modulating": "inverter"}),
-    Word("machine", RUNNING_AT, "The stage or speed while the readings were taken; a percentage will do.",
-         ("high", "low", "60 %"), "Stage or speed it was running at (high, low, a percentage)", 0,
-         ("high", "low", "part load"),
-         {"high stage": "high", "second stage": "high", "full": "high", "full load": "high", "low stage": "low",
-          "first stage": "low"}),
-    Word("machine", "condenser cooled by", "What takes the heat away.", ("air", "water"), "Condenser cooled by air or water", 0,
-         ("air", "water", "evaporating water"), {"ground": "water", "brine": "water", "evaporative": "evaporating water"}),
-    Word("machine", "metering place", "Where the metering device is: outdoors, both service ports are on its low side. "
-         "`high side read`: it is outdoors, and pressure and temperature were read ahead of it.",
-         ("indoors", "outdoors"), "Metering device indoors or outdoors", 0, ("indoors", "outdoors", HIGH_SIDE_READ),
-         {"indoor": "indoors", "outdoor": "outdoors"}),
-    Word("machine", "accumulator", "Whether the suction line has one: spare liquid lies in it, above all in heating.",
-         ("yes", "no"), "Suction line accumulator", 0, ("yes", "no"), {"true": "yes", "false": "no", "none": "no"}),
-    Word("machine", "condenser coil", "Microchannel: flat tubes of aluminum that hold very little refrigerant.",
-         ("fin and tube", MICROCHANNEL), "Outdoor coil: fin and tube or microchannel", 0, ("fin and tube", MICROCHANNEL),
-         {"tube and fin": "fin and tube", "fin-and-tube": "fin and tube", "micro channel": MICROCHANNEL,
-          "micro-channel": MICROCHANNEL}),
-    Word("machine", "head pressure held by", "What kept the head pressure up in cool weather while the readings were taken.",
-         ("fan", "flooded condenser"), "What kept the head pressure up (fan slowed or cycling, condenser flooded)", 0,
-         ("nothing", "fan", "flooded condenser"),
-         {"none": "nothing", "fan cycling": "fan", "fan speed": "fan", "fan slowed": "fan", "flooding": "flooded condenser",
-          "flooding valve": "flooded condenser", "head pressure valve": "flooded condenser"}),
-    Word("machine", "gas path", "Where a part of the gas went, beside its usual way, while the readings were taken.",
-         ("usual", "reheat coil"), "Where a part of the gas went (reheat coil, heat recovery, a bypass)", 0,
-         ("usual", "reheat coil", "heat recovery", "hot gas bypass", "flash gas bypass"),
-         {"none": "usual", "reheat": "reheat coil", "dehumidifying": "reheat coil", "desuperheater": "heat recovery",
-          "hot gas": "hot gas bypass", "flash gas": "flash gas bypass"}),
-    Word("machine", "economizer", "Outdoor air that is mixed into the return air; `mixed air read`: the return air was read "
-         "behind the mixing, before the coil.", ("closed", "open"), "Economizer closed or open", 0,
-         ("closed", "open", "mixed air read"), {"none": "closed", "no": "closed", "shut": "closed", "yes": "open"}),
-    Word("machine", "circuits", "How many refrigerant circuits cool the same air; the readings are those of one of them.",
-         ("one", "two"), "Refrigerant circuits in the same air", 0, ("one", "two"),
-         {"1": "one", "2": "two", "single": "one", "dual": "two", "three": "two", "3": "two", "four": "two", "4": "two"}),
-    Word("machine", BUILT_FOR, "Refrigerant on the maker's plate, where another one has replaced it.", ("R-22",),
-         "Refrigerant it was built for, where that was replaced"),
+    *OF_ITS_KIND,
     _fact("nominal capacity", "capacity", "From the rating plate or the model number.", ("3 ton", "10.5 kW"), 500.0, 2.0e6,
           "Nominal capacity", 6),
     _fact("SEER", "number", "From the rating plate; a plain number.", ("14",), 4.0, 45.0, "SEER", 5),
@@ -258,6 +197,16 @@ FIELDS: tuple[Field | Word, ...] = (
           "Rated superheat, where the maker states one"),
     _fact("rated current", "current", "Of the compressor, from the rating plate.", ("17 A",), 0.5, 500.0,
           "Rated current of the compressor, on the plate"),
+    _fact("rated voltage", "voltage", "Of the supply, from the rating plate; of `208/230 V` the one that is there.", ("230 V",),
+          80.0, 700.0, "Rated voltage, on the plate"),
+    _fact("control voltage", "voltage", "Of the contactor coil; 24 V unless said.", ("24 V",), 5.0, 300.0,
+          "Voltage of the contactor coil"),
+    _fact("capacitor rating", "capacitance", "Of the compressor's run capacitor, on its can.", ("45 uF",), 1e-6, 4e-4,
+          "Run capacitor of the compressor, on its can"),
+    _fact("fan capacitor rating", "capacitance", "Of the outdoor fan's run capacitor, on its can.", ("5 uF",), 1e-6, 1e-4,
+          "Run capacitor of the outdoor fan, on its can"),
+    _fact("capacitor tolerance", "percent", "Of the capacitors, on their cans; 6 % unless said.", ("6 %",), 0.01, 0.2,
+          "Tolerance of the capacitors, on their cans"),
     _fact("high pressure cut-out", "pressure", "Where its high pressure switch opens, from the rating plate or the switch.",
           ("610 psig", "42 bar gauge"), 0.3e6, 6.0e6, "High pressure cut-out, on the plate or the switch"),
     _fact("rated airflow", "airflow", "Over the indoor coil, from the maker's papers.", ("1200 cfm", "570 L/s"), 0.02, 50.0,
@@ -287,6 +236,9 @@ FIELDS: tuple[Field | Word, ...] = (
     Field("line set", "drier", "mass", "What its maker adds for a filter drier.", ("3 oz", "85 g"), 0.0, 5.0),
     Field("line set", "lift", "length", "How far the indoor unit stands above the outdoor unit; negative where below.",
           ("20 ft", "6.1 m"), -LONGEST_LINE, LONGEST_LINE),
+    Field("refrigerant", "added", "mass", "Weighed in on this visit; a list is added up.", ("12 oz", "340 g"), 0.0, 500.0),
+    Field("refrigerant", "recovered", "mass", "Taken out into a cylinder on a scale; a list is added up.", ("2 lb", "0.9 kg"),
+          0.0, 500.0),
     # Defaults stand in for what the visit does not say. The largest believable limits: common practice, no source.
     _instrument("gauges", "Manifold gauges or pressure probes.", ("1 %", "2 psi", "0.1 bar"),
                 Instrument(0.01, 0.0, "pressure", "1 % of reading: tests/reference/uncertainty_superheat_subcooling.csv",
@@ -318,6 +270,12 @@ FIELDS: tuple[Field | Word, ...] = (
     _instrument("current clamp", "Clamp-on ammeter.", ("3 %", "0.5 A"),
                 Instrument(0.03, 0.1, "current", "common practice, no source"),
                 0.20, 10.0, "a clamp that is off by more is not closed round one lead"),
+    _instrument("voltmeter", "For the supply and the control circuit.", ("0.5 %", "1 V"),
+                Instrument(0.005, 0.0, "voltage", "common practice, no source", least=0.5),
+                0.05, 10.0, "a meter that is off by more is broken"),
+    _instrument("capacitance meter", "For run capacitors, discharged and with their leads off.", ("2 %", "0.5 uF"),
+                Instrument(0.02, 0.0, "capacitance", "common practice, no source", least=0.1e-6),
+                0.10, 5e-6, "a meter that is off by more is broken"),
     Field("readings", MINUTES, "time", "How long the machine had run by then.", ("15 min", "15"), 0.0, 7 * 86400.0,
           "Minutes running", 1),
     Field("readings", DEFROSTED, "time", "In heating: how long ago the last defrost ended.", ("20 min", "20"), 0.0, 7 * 86400.0,
@@ -346,6 +304,14 @@ FIELDS: tuple[Field | Word, ...] = (
     _reading("electric power", "capacity", "power meter", "into the whole machine, outdoor and indoor unit", ("2.3 kW",),
              0.0, 1.0e6),
     _reading("compressor current", "current", "current clamp", "on one compressor lead", ("12 A",), 0.0, 500.0),
+    *(_reading(f"voltage {a} to {b}", "voltage", "voltmeter", f"at the contactor's line side, {a} to {b}, by who is licensed",
+               ("236 V",), 0.0, 700.0) for a, b in ((1, 2), (2, 3), (3, 1))),
+    _reading("contactor coil voltage", "voltage", "voltmeter", "at the contactor's coil while the thermostat calls", ("25 V",),
+             0.0, 300.0),
+    _reading("capacitor", "capacitance", "capacitance meter",
+             "at the compressor's run capacitor, power locked out, capacitor discharged, leads off", ("43.5 uF",), 0.0, 5e-4),
+    _reading("fan capacitor", "capacitance", "capacitance meter",
+             "at the outdoor fan's run capacitor, power locked out, capacitor discharged, leads off", ("4.8 uF",), 0.0, 2e-4),
     _pipe("drier inlet temperature", "on the liquid line upstream of the filter drier", "90 F", "32 C"),
     _pipe("drier outlet temperature", "on the liquid line downstream of the filter drier", "89.5 F", "31.9 C"),
     _pipe("metering inlet temperature", "on the liquid line just ahead of the metering device", "88 F", "31 C"),
@@ -372,6 +338,7 @@ def _in(section: Section) -> dict[str, Field]:
 SECTIONS = tuple(part.name for part in PARTS)
 MACHINE = _in("machine")
 LINE_SET = _in("line set")
+WEIGHED = _in("refrigerant")
 INSTRUMENT_FIELDS = _in("instruments")
 INSTRUMENTS: dict[str, Instrument] = {n: one.default for n, one in INSTRUMENT_FIELDS.items() if one.default is not None}
 ROUND = _in("readings")  # with the minutes

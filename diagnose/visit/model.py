@@ -86,7 +86,7 @@ class Visit:
 
     rounds: at least one, in the order of their minutes; the last is the one judged. seen: what was looked at, in
     words. baseline: the same machine when it was right. notes: what had to be assumed. remarks: complaint, date, technician,
-    notes, done, as they were written; kept and printed, never judged.
+    notes, done, as they were written; kept and printed, never judged. weighed: refrigerant `added` and `recovered`, kg.
     """
 
     machine: Machine
@@ -98,6 +98,7 @@ class Visit:
     document: str = ""
     seen_at: Mapping[str, Problem] = field(default_factory=dict)  # where each thing seen is written, for messages
     remarks: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    weighed: Mapping[str, float] = field(default_factory=dict)
 
     @classmethod
     def parse(cls, source: Mapping[str, object] | str | os.PathLike[str]) -> Visit:

@@ -9,7 +9,7 @@ from dataclasses import replace
 from diagnose import yamlfile
 from diagnose.visit.baseline_path import NoBaseline, baseline_document
 from diagnose.visit.copying import Hostile, copied
-from diagnose.visit.fields import HEATING, INSTRUMENTS, LONGEST_REMARK, REMARKS, SECTIONS, Instrument
+from diagnose.visit.fields import HEATING, INSTRUMENTS, LONGEST_REMARK, REMARKS, SECTIONS, WEIGHED, Instrument
 from diagnose.visit.instruments import read_instruments
 from diagnose.visit.machine import of_both, read_machine
 from diagnose.visit.model import Machine, System, Visit
@@ -98,6 +98,7 @@ def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None) -> V
         system=_system(sheet),
         document=sheet.document.name,
         remarks=_remarks(sheet, top),
+        weighed=_weighed(sheet, top.get("refrigerant")),
         seen_at={word: sheet.document.problem((*sheet.root, "seen", word), "", key=True) for word in seen},
     )
     if sheet.problems:
@@ -120,6 +121,22 @@ def _remarks(sheet: Sheet, top: Mapping[str, object]) -> dict[str, tuple[str, ..
                 sheet.bad((word,), what, "Shorten it: it is printed with every report.")
             elif item is not None and text:
                 found[word] = (*found.get(word, ()), text)
+    return found
+
+
+def _weighed(sheet: Sheet, value: object) -> dict[str, float]:
+    """Refrigerant added and recovered, kg; a list of amounts is added up."""
+    at: At = ("refrigerant",)
+    if isinstance(value, str | int | float):
+        fix = "Write which refrigerant it is under `machine:`; here stands how much went in and came out, as "
+        sheet.bad(at, f"`refrigerant`: {quoted(value)} is no amount", f"{fix}`{EXAMPLES['refrigerant']}`.")
+        return {}
+    found: dict[str, float] = {}
+    for word, here, item in sheet.lines(value, at, "refrigerant", WEIGHED, "a line of the refrigerant log"):
+        for one in item if isinstance(item, list) else [item]:
+            amount = None if one is None else sheet.fact(one, WEIGHED[word], here)
+            if amount is not None:
+                found[word] = found.get(word, 0.0) + amount
     return found
 
 

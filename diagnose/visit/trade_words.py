@@ -19,6 +19,7 @@ _SHORT: Mapping[str, str] = MappingProxyType({
     "entering": "return", "leaving": "supply", "amperage": "current", "amps": "current", "amp": "current", "comp": "compressor",
     "lineset": "line set", "vapor": "vapour", "sh": "superheat", "sc": "subcooling", "filter-drier": "drier", "dryer": "drier",
     "psi": "pressure", "psig": "pressure", "lo": "low", "hi": "high",
+    "od": "outdoor", "id": "indoor", "tesp": "external static pressure", "dlt": "discharge line temperature",
     "in": "inlet", "out": "outlet", "lowside": "low side", "highside": "high side", "esp": "external static pressure",
 })  # fmt: skip
 """Words within a name, written out before the table is looked at."""
@@ -27,7 +28,11 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
     "readings": {
         "low pressure": ("suction pressure",), "low side": ("suction pressure",), "low side pressure": ("suction pressure",),
         "suction": ("suction pressure",), "suction side pressure": ("suction pressure",), "blue gauge": ("suction pressure",),
-        "vapour pressure": ("suction pressure",), "low gauge": ("suction pressure",), "low side gauge": ("suction pressure",),
+        "sp": ("suction pressure", "external static pressure"), "ssp": ("suction pressure",),
+        "gas pressure": ("vapour line pressure",), "gas line pressure": ("vapour line pressure",), "hp": ("liquid pressure",),
+        "lp": ("suction pressure", "liquid pressure"),
+        "vapour pressure": ("vapour line pressure",),
+        "low gauge": ("suction pressure",), "low side gauge": ("suction pressure",),
         "head": ("liquid pressure",), "head pressure": ("liquid pressure",), "high side": ("liquid pressure",),
         "high side pressure": ("liquid pressure",), "liquid line pressure": ("liquid pressure",),
         "high gauge": ("liquid pressure",), "high side gauge": ("liquid pressure",), "red gauge": ("liquid pressure",),
@@ -42,9 +47,10 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "off pressure": ("standing pressure",), "equalized pressure": ("standing pressure",),
         "equalised pressure": ("standing pressure",),
         "suction line": ("suction line temperature",), "suction temperature": ("suction line temperature",),
-        "vapour line": ("suction line temperature",), "vapour temperature": ("suction line temperature",),
-        "gas line temperature": ("suction line temperature",),
-        "big line temperature": ("suction line temperature",), "small line temperature": ("liquid line temperature",),
+        "vapour line": ("vapour line temperature",), "vapour temperature": ("vapour line temperature",),
+        "gas line temperature": ("vapour line temperature",),
+        "big line temperature": ("vapour line temperature",), "small line temperature": ("liquid line temperature",),
+        "big line": ("vapour line temperature",), "small line": ("liquid line temperature",),
         "suction pipe temperature": ("suction line temperature",), "slt": ("suction line temperature",),
         "liquid line": ("liquid line temperature",), "liquid temperature": ("liquid line temperature",),
         "liquid pipe temperature": ("liquid line temperature",), "llt": ("liquid line temperature",),
@@ -54,7 +60,9 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "discharge gas temperature": ("discharge line temperature",), "hot gas temperature": ("discharge line temperature",),
         "compressor discharge temperature": ("discharge line temperature",),
         "superheat": ("gauge superheat",), "superheat reading": ("gauge superheat",),
-        "measured superheat": ("gauge superheat",), "actual superheat": ("gauge superheat",),
+        "suction superheat": ("gauge superheat",), "total superheat": ("gauge superheat",),
+        "liquid subcooling": ("gauge subcooling",), "measured superheat": ("gauge superheat",),
+        "actual superheat": ("gauge superheat",),
         "subcooling": ("gauge subcooling",), "subcool": ("gauge subcooling",), "subcooling reading": ("gauge subcooling",),
         "measured subcooling": ("gauge subcooling",), "actual subcooling": ("gauge subcooling",),
         "outdoor": ("outdoor air temperature",), "outdoor temperature": ("outdoor air temperature",),
@@ -99,6 +107,12 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "condenser air outlet temperature": ("condenser leaving air temperature",),
         "condenser discharge air temperature": ("condenser leaving air temperature",),
         "standing temperature": ("standing air temperature",),
+        "run capacitor": ("capacitor",), "compressor capacitor": ("capacitor",), "mfd": ("capacitor",),
+        "voltage": ("voltage 1 to 2",), "line voltage": ("voltage 1 to 2",), "supply voltage": ("voltage 1 to 2",),
+        "volts": ("voltage 1 to 2",), "voltage l1 l2": ("voltage 1 to 2",), "voltage l2 l3": ("voltage 2 to 3",),
+        "voltage l1 l3": ("voltage 3 to 1",), "voltage l3 l1": ("voltage 3 to 1",), "l1 l2": ("voltage 1 to 2",),
+        "l2 l3": ("voltage 2 to 3",), "l1 l3": ("voltage 3 to 1",), "l3 l1": ("voltage 3 to 1",),
+        "coil voltage": ("contactor coil voltage",), "contactor voltage": ("contactor coil voltage",),
         "reversing valve tube temperature": ("valve tube temperature",),
         "suction tube temperature": ("valve tube temperature",),
         "tube temperature": ("valve tube temperature",), "power": ("electric power",), "input power": ("electric power",),
@@ -120,6 +134,13 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "superheat": ("rated superheat",), "design superheat": ("rated superheat",),
         "charge": ("factory charge",), "nameplate charge": ("factory charge",), "refrigerant charge": ("factory charge",),
         "factory refrigerant charge": ("factory charge",), "rated charge": ("factory charge",),
+        "barometer": ("station pressure",), "barometric pressure": ("station pressure",),
+        "atmospheric pressure": ("station pressure",), "high pressure switch": ("high pressure cut-out",),
+        "hps": ("high pressure cut-out",), "hpco": ("high pressure cut-out",),
+        "high pressure cutout": ("high pressure cut-out",),
+        "voltage": ("rated voltage",), "nameplate voltage": ("rated voltage",), "volts": ("rated voltage",),
+        "capacitor": ("capacitor rating",), "run capacitor": ("capacitor rating",), "fan capacitor": ("fan capacitor rating",),
+        "coil voltage": ("control voltage",),
         "recovered": ("recovered charge",), "charge recovered": ("recovered charge",),
         "recovered refrigerant": ("recovered charge",), "refrigerant recovered": ("recovered charge",),
         "recovered weight": ("recovered charge",), "weight recovered": ("recovered charge",),
@@ -153,13 +174,18 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "rise": ("lift",), "height": ("lift",), "vertical lift": ("lift",), "vertical rise": ("lift",),
         "height difference": ("lift",),
     },
+    "refrigerant": {
+        "charged": ("added",), "weighed in": ("added",), "put in": ("added",), "inlet": ("added",), "topped up": ("added",),
+        "removed": ("recovered",), "taken outlet": ("recovered",), "outlet": ("recovered",), "pulled outlet": ("recovered",),
+    },
     "instruments": {
         "gauge": ("gauges",), "manifold": ("gauges",), "manifold gauges": ("gauges",), "probes": ("gauges", "pipe clamps"),
         "clamps": ("pipe clamps", "current clamp"), "pipe clamp": ("pipe clamps",), "pipe thermometers": ("pipe clamps",),
         "thermometers": ("pipe clamps", "air thermometers"), "thermometer": ("pipe clamps", "air thermometers"),
         "air thermometer": ("air thermometers",), "hygrometer": ("humidity meter",), "flow hood": ("airflow meter",),
-        "ammeter": ("current clamp",), "current meter": ("current clamp",), "digital gauge": ("digital gauges",),
-        "digital manifold": ("digital gauges",), "watt meter": ("power meter",), "wattmeter": ("power meter",),
+        "multimeter": ("voltmeter", "capacitance meter"), "ammeter": ("current clamp",), "current meter": ("current clamp",),
+        "digital gauge": ("digital gauges",), "digital manifold": ("digital gauges",), "watt meter": ("power meter",),
+        "wattmeter": ("power meter",),
     },
 })  # fmt: skip
 """By part of a visit, in the words of `_plain`: the lines that can be meant."""
@@ -182,7 +208,7 @@ NOT_TAKEN: Mapping[str, str] = MappingProxyType(
         "Measure in the return duct near the indoor coil, and write `return air dry bulb`.",
     )
     | dict.fromkeys(
-        ("model", "model number", "serial", "serial number", "voltage", "phase", "make", "brand", "year", "age"),
+        ("model", "model number", "serial", "serial number", "phase", "make", "brand", "year", "age"),
         "It is not used; write it under `notes:`.",
     )
 )
@@ -197,7 +223,7 @@ _NAMES: Mapping[Section, Mapping[str, str]] = MappingProxyType(
     {
         section: {one.name.lower(): one.name for one in FIELDS if one.section == section}
         | ({LINES.name: LINES.name} if section == "machine" else {})
-        for section in ("machine", "line set", "instruments", "readings")
+        for section in ("machine", "line set", "instruments", "readings", "refrigerant")
     }
 )
 
@@ -243,7 +269,7 @@ def _told(name: str) -> str:
 
 def elsewhere(section: Section | None, word: str) -> str:
     """Where a line belongs that stands in the wrong part of a visit; empty where no part has it."""
-    if section == "line set":
+    if section in ("line set", "refrigerant"):
         return ""
     for other in ("machine", "readings", "instruments"):
         found = meant(other, word) if other != section else ()

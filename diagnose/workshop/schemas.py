@@ -38,6 +38,7 @@ from diagnose.visit.fields import (
     REMARKS,
     ROUND,
     RUNNING_AT,
+    WEIGHED,
     Field,
     Word,
 )
@@ -119,7 +120,7 @@ def _facts(lists: bool) -> Schema:
 _LIMIT = "Limit of error: 95 of 100 readings lie within it."
 _DIGIT = "[0-9½¼¾⅛⅜⅝⅞]"
 # A number, and somewhere after it the beginning of a unit. Which units there are is told when the visit is read.
-_WITH_UNIT = _DIGIT + "[\\s.()\\[\\]_\\^\u00a0\u2007\u2009\u202f]*[A-Za-z#%°º˚℃℉\"'’′ʹ”″ʺ]"
+_WITH_UNIT = _DIGIT + "[\\s.()\\[\\]_\\^\u00a0\u2007\u2009\u202f]*[A-Za-z#\u00b5\u03bc\u039c%°º˚℃℉\"'’′ʹ”″ʺ]"
 
 
 def visit_schema() -> Schema:
@@ -158,6 +159,8 @@ def visit_schema() -> Schema:
                     "anyOf": [_group(parts, empty=False), {"type": "string", "pattern": r"\S"}, {"type": "null"}],
                 },
                 **{name: _remark(about[name]) for name in REMARKS},
+                "refrigerant": _group({name: _weighed(field) for name, field in WEIGHED.items()})
+                | {"description": about["refrigerant"]},
                 "practice": {
                     "description": about["practice"],
                     "type": ["object", "null"],
@@ -184,6 +187,12 @@ def _group(properties: Schema, required: list[str] | None = None, empty: bool = 
     """These names and no others. empty: a name with nothing behind it is as good as left out."""
     made: Schema = {"type": ["object", "null"] if empty else "object", "properties": properties}
     return made | ({"required": required} if required else {}) | {"additionalProperties": False}
+
+
+def _weighed(field: Field) -> Schema:
+    """One amount, or several that are added up."""
+    one = _field(field)
+    return {"anyOf": [one, {"type": "array", "items": one}], "description": field.about}
 
 
 def _field(field: Field, more: str = "") -> Schema:
@@ -230,7 +239,9 @@ def _default(name: str) -> str:
     each = INSTRUMENTS[name]
     parts = [f"{each.share * 100:g} %"] if each.share else []
     if each.fixed:
-        unit = {"difference": "K", "small pressure": "Pa", "current": "A"}.get(each.kind, "")
+        unit = {"difference": "K", "small pressure": "Pa", "current": "A", "voltage": "V", "capacitance": "uF"}.get(
+            each.kind, ""
+        )
         parts.append(f"{each.fixed * 100:g} %" if each.kind == "percent" else f"{each.fixed:.2g} {unit}")
     return " + ".join(parts)
 

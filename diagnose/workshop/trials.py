@@ -348,7 +348,7 @@ def _quantity(name: str, wanted: Mapping[str, Any], diagnosis: Diagnosis) -> Ite
     if estimate is None:
         yield f"quantity {name} was not worked out"
         return
-    kind: Any = estimate.kind
+    kind: Any = "percent" if estimate.kind == "small percent" else estimate.kind
     which = "target" if "target" in wanted else "value"
     has = estimate.value if which == "value" else estimate.target.value if estimate.target else None
     if has is None:

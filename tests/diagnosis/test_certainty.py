@@ -18,6 +18,7 @@ from diagnose.visit import visit_in
 from diagnose.visit.reason import Reason
 from diagnose.workshop.trials import read_case
 
+DEMO = shipped("cases") / "demo"
 WORDS = ["strong", "fair", "weak", "unlikely"]
 BEYOND = (
     "current-beyond-the-plate", "airflow-beyond-the-capacity", "discharge-line-too-hot", "supply-air-same-as-return-air",
@@ -154,6 +155,31 @@ def test_a_finding_that_the_leader_does_not_make_contradicts_it_by_itself(left: 
     d = examine(visit(State(superheat=25, subcooling=3, condensing=93, split=15)))
     assert not much_against(d.ranked[0], d.rules)
     assert contradicted(replace(d, explained=replace(d.explained, left=left))) is bool(left)
+
+
+def test_what_surely_is_off_leaves_no_machine_strongly_sound_and_no_charge_right() -> None:
+    """Half as much current again as the plate allows, and all else as it should be."""
+    d = examine(DEMO / "danger-current-above-the-plate.yaml")
+    assert d.explained.sure == ("compressor current",)
+    assert (d.faults[0].fault, d.faults[0].strength) == ("nothing-wrong", "fair")
+    assert [reason.code for reason in d.charge.reasons] == ["surely-off-normal"]
+
+
+def test_no_charge_is_low_by_what_low_charge_does_not_make() -> None:
+    """Air at rest, or none: a sound machine whose subcooling is on the edge is not undercharged because of it."""
+    edge, low = visit(State(metering="TXV", subcooling=5)), visit(State(metering="TXV", subcooling=4))
+    rest = {"standing_pressure": "255 psig", "standing_air_temperature": "80 F"}  # R-410A alone: 236 psig
+    assert examine(with_readings(edge, **rest)).charge.verdict == "do not judge"
+    assert examine(with_readings(low, **rest)).charge.verdict == "low"
+
+
+def test_what_is_set_aside_makes_no_verdict() -> None:
+    """Supply air so cold that its wet bulb cannot be: the split that speaks against a right charge still does."""
+    day = visit(State(metering="TXV"), extra=True)
+    assert examine(day).charge.verdict == "right"
+    d = examine(with_readings(day, supply_air_dry_bulb="48 F"))
+    assert any("supply air dry bulb" in doubt.set_aside and not doubt.holds_charge for doubt in d.doubts)
+    assert d.charge.verdict == "do not judge"
 
 
 def test_a_reading_that_is_likelier_right_than_wrong_is_never_called_not_measured() -> None:

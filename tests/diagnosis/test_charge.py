@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from heats import SOUND
 from hypothesis import given
 from hypothesis import strategies as st
 from strategies import F, State, states, visit, with_machine, with_readings
@@ -51,7 +52,14 @@ HOLDS = {  # the code of why: a readiness rule, or another -> visit, method
     "ready/dirty": (visit(RIGHT) | {"seen": {"air filter": "dirty"}}, "superheat"),
     "ready/outdoor-air-hindered": (visit(RIGHT) | {"seen": {"outdoor fan": "slow or stopped"}}, "superheat"),
     "ready/indoor-air-hindered": (visit(RIGHT) | {"seen": {"blower": "slow"}}, "superheat"),
+    "ready/heating": (SOUND, "weight"),
+    "ready/frosted": (
+        with_machine(SOUND, rated_heating_subcooling="16 F") | {"seen": {"outdoor coil frost": "heavy"}}, "subcooling",
+    ),
     "ready/airflow-too-small": (with_readings(visit(RIGHT.but(tons=3)), airflow="750 cfm"), "superheat"),
+    "ready/drain-blocked": (visit(RIGHT) | {"seen": {"condensate drain": "blocked"}}, "superheat"),
+    "ready/compressor-stands": (visit(RIGHT) | {"seen": {"compressor sound": "silent"}}, "superheat"),
+    "ready/what-stops-it-is-known": (visit(RIGHT) | {"seen": {"overload": "open"}}, "superheat"),
     "metering-not-given": (with_machine(visit(RIGHT), metering=None), None),
     "refrigerant-not-given": (with_machine(visit(RIGHT), refrigerant=None), "superheat"),
     "no-target-superheat": (
@@ -247,7 +255,7 @@ def test_advice_must_lead_by_a_quarter_and_a_right_charge_only_not_lag_by_more(v
     fault = next(name for name, entry in rules.faults.items() if entry.charge == verdict)
     shares = {fault: own, "low-indoor-airflow": other, "weak-compressor": 1.0 - own - other}
     ranked = [Ranked(name, 0.0, share, (), "weak") for name, share in sorted(shares.items(), key=lambda s: -s[1])]
-    rival = _rival(verdict, ranked, rules, both_pairs=True, alike=frozenset())
+    rival = _rival(verdict, ranked, {}, rules, {}, both_pairs=True, alike=frozenset())
     assert (rival is not None) is held
 
 

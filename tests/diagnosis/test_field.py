@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import State, kelvin, states, visit, with_machine, with_readings
+from strategies import F, State, kelvin, states, visit, with_machine, with_readings
 from work import examples
 
 from diagnose import VisitError, examine
@@ -29,6 +30,16 @@ PORTS = with_readings(SHOP, liquid_pressure="146 psig", liquid_line_temperature=
 OUTSIDE: dict[str, tuple[dict[str, Any], str]] = {
     "outside/cold-store": (with_machine(SHOP, kind="walk-in cooler"), "use-the-makers-data"),
     "outside/chiller": (with_machine(SHOP, kind="chiller"), "use-the-makers-data"),
+    "outside/other-machine": (with_machine(SHOP, kind="dehumidifier"), "use-the-makers-data"),
+    "outside/cold-space-by-the-refrigerant": (
+        with_readings(
+            visit(State(gas="R-404A", evaporating=5, superheat=8, metering="TXV")),
+            return_air_dry_bulb=None,
+            return_air_wet_bulb=None,
+            supply_air_dry_bulb=None,
+        ),
+        "say-what-machine-it-is",
+    ),
     "outside/water-cooled": (with_machine(SHOP, condenser_cooled_by="water"), "use-the-makers-data"),
     "outside/stage-not-stated": (with_machine(SHOP, compressor="two-stage"), "run-at-the-high-stage"),
     "outside/part-load": (
@@ -90,6 +101,24 @@ INSIDE = {
     ),
     "metering outdoors, a port on the high side": with_machine(SHOP, metering_place="high side read"),
     "cool rooms": visit(State(return_db=66, return_wb=56, evaporating=37, metering="TXV", superheat=10)),
+    "return and supply air changed places in a hot house": with_readings(
+        SHOP,
+        return_air_dry_bulb="74 F",
+        supply_air_dry_bulb="95 F",
+        return_air_wet_bulb=None,
+        supply_air_wet_bulb=None,
+        outdoor_air_temperature="98 F",
+        liquid_pressure="390 psig",
+    ),
+    "R-134a that boils cold in a room": with_readings(
+        visit(State(gas="R-134a", evaporating=22, superheat=8, metering="TXV"))
+    ),
+    "R-410A that boils cold, no return air read": with_readings(
+        visit(State(evaporating=15, superheat=8, metering="TXV")),
+        return_air_dry_bulb=None,
+        return_air_wet_bulb=None,
+        supply_air_dry_bulb=None,
+    ),
     "return and supply air changed places": with_readings(
         SHOP, return_air_dry_bulb="55 F", supply_air_dry_bulb="75 F", return_air_wet_bulb=None
     ),
@@ -108,20 +137,48 @@ def test_these_are_inside(what):
     assert examine(INSIDE[what]).status == "diagnosed"
 
 
-def test_rules_written_for_cooling_are_silent_in_heating():
-    d = examine(with_machine(HEATS, mode="heating"))
-    assert d.status == "not ready"
-    assert [reason.code for reason in d.not_ready] == ["ready/heating"]
-    assert examine(with_machine(HEATS, mode="heating", compressor="two-stage")).status == "outside"
+HEATED = {
+    "cold": with_machine(HEATS, mode="heating"),
+    "no air read": with_machine(OUTSIDE["outside/heats-by-the-lift"][0], mode="heating"),
+    "mild": with_machine(MILD_HEATS, mode="heating"),
+    # The device outdoors is ahead of the outdoor coil in heating, and the liquid port then on the high side.
+    "metering outdoors": with_machine(HEATS, mode="heating", metering_place="outdoors"),
+}
+
+
+@pytest.mark.parametrize("what", HEATED)
+def test_rules_written_for_cooling_are_silent_in_heating(what):
+    d = examine(HEATED[what])
+    assert (d.status, d.outside, d.not_ready, d.doubts) == ("diagnosed", (), (), ())
+    assert d.faults[0].fault == "nothing-wrong"
+    assert [reason.code for reason in d.charge.reasons] == ["ready/heating"]
+
+
+@pytest.mark.parametrize(
+    "rule", ["outside/cold-store", "outside/water-cooled", "outside/stage-not-stated", "outside/part-load"]
+)
+def test_a_machine_that_is_another_is_outside_in_heating_as_well(rule):
+    kind = {name: word for name, word in OUTSIDE[rule][0]["machine"].items() if name not in SHOP["machine"]}
+    d = examine({**HEATED["cold"], "machine": {**HEATED["cold"]["machine"], **kind}})
+    assert (d.status, [reason.code for reason in d.outside]) == ("outside", [rule])
 
 
 def test_heating_has_no_target_for_cooling():
-    d = examine(with_machine(HEATS, mode="heating"))
-    assert not [name for name, e in d.estimates.items() if e.expected is not None]
-    assert (d.states, d.charge.by) == ({}, None)
-    assert not {"superheat", "subcooling", "condensing over ambient"} & d.findings.keys()
+    d = examine(HEATED["cold"])
+    in_cooling_only = {
+        "condensing over ambient", "evaporator temperature difference", "air temperature split", "liquid line approach",
+        "cooling capacity", "cooled space", "indoor lift", "outdoor lift",
+    }  # fmt: skip
+    assert not in_cooling_only & d.estimates.keys()
+    assert not in_cooling_only & d.findings.keys()
+    assert d.charge.by is None
+    # The plate says 10 °F, for cooling.
+    assert {name: e.expected.value / F for name, e in d.estimates.items() if e.expected is not None} == pytest.approx({
+        "subcooling": 20.0, "condensing over return air": 33 - 0.36 * 15, "outdoor coil below outdoor air": 16 - 0.22 * 15,
+        "air rise": 26 - 0.33 * 15, "compression ratio": d.estimates["compression ratio"].expected.value / F,
+    })  # fmt: skip
     for blocks in (diagnosis_page(d), lesson_page(d)):
-        assert "should be 1" not in text(blocks)
+        assert not re.search(r"should be (10\.0|5\.5)", text(blocks))
 
 
 def test_what_could_hurt_is_told_outside_as_well():

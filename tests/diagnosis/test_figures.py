@@ -132,6 +132,14 @@ def test_how_firm_a_finding_must_be(sure: float, left: tuple[str, ...]) -> None:
     assert explained((X, finding("z", "high", sure))).left == left
 
 
+@pytest.mark.parametrize(("chance", "sure"), [(0.995, ("x",)), (0.994, ())])
+def test_how_sure_a_measured_finding_must_be_for_nothing_to_be_strong_beside_it(
+    chance: float, sure: tuple[str, ...]
+) -> None:
+    measured = replace(finding("x", "high", chance), estimate=figure("x", 1.0))
+    assert explained((measured, Z)).sure == sure  # z was seen, not measured
+
+
 @pytest.mark.parametrize(("points", "named"), [(2.0, True), (1.99, False)])
 def test_what_a_second_fault_must_be_worth(points: float, named: bool) -> None:
     assert (explained((X, Z), rule(points, z="high")).second is not None) is named

@@ -15,7 +15,7 @@ from diagnose.units import Kind
 FILE = Path(__file__).with_name("finding_limits.csv")
 with FILE.open(encoding="utf-8") as file:
     ROWS = [(row["finding"], int(row["scale"]), row["limits"], row["spread"]) for row in csv.DictReader(file)]
-PARSED_AS: dict[str, Kind] = {"drift": "difference", "share drift": "percent"}
+PARSED_AS: dict[str, Kind] = {"drift": "difference", "share drift": "percent", "small percent": "percent"}
 
 
 def si(written: str, kind: str) -> float:

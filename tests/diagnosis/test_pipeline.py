@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from heats import SOUND
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from strategies import (
@@ -230,7 +231,9 @@ def rounds(*pairs: tuple[float, State]) -> dict[str, Any]:
 
 NOT_READY = {  # the code of why: a readiness rule, or another
     "ready/running-time": visit(State(minutes=8)),
-    "ready/heating": with_machine(SHOP, mode="heating"),
+    "ready/heating-weather": with_machine(SHOP, mode="heating"),
+    "ready/room-too-hot": with_readings(SOUND, return_air_dry_bulb="88 F", supply_air_dry_bulb="112 F"),
+    "ready/just-defrosted": with_readings(SOUND, minutes_since_defrost="14 min"),
     "ready/ice": SHOP | {"seen": {"indoor coil ice": "present"}},
     "ready/hunting": rounds(*((15 + 3 * i, State(metering="TXV", superheat=8 + 8 * (i % 2))) for i in range(4))),
     "ready/superheat-settled": rounds((15, State()), (20, State(superheat=18))),
@@ -261,6 +264,12 @@ def test_every_readiness_rule_on_the_visit_is_tried_here(book):
 @pytest.mark.parametrize("minutes", [15, 15.1, 20, 600])
 def test_fifteen_minutes_are_enough(minutes):
     assert examine(visit(State(minutes=minutes))).status == "diagnosed"
+    assert examine(with_readings(SOUND, minutes_since_defrost=minutes)).status == "diagnosed"
+
+
+def test_frost_and_defrosts_are_no_matter_in_cooling():
+    assert examine(with_readings(SHOP, minutes_since_defrost=3)).status == "diagnosed"
+    assert examine(SOUND | {"seen": {"indoor coil ice": "present"}}).status == "diagnosed"  # nor ice indoors in heating
 
 
 def test_settled_rounds_are_judged():

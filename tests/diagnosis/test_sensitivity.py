@@ -178,6 +178,7 @@ WILD = {
     "humidity meter": ["3 %", "99 %", "300 %"],
     "airflow meter": ["1 %", "500 %", "500 cfm"],
     "manometer": ["1 %", "5 inH2O"],
+    "power meter": ["1 %", "900 W", "9 MW"],
     "current clamp": ["0.1 A", "1e6 A", "lots"],
 }
 FAR = {
@@ -187,6 +188,10 @@ FAR = {
     "airflow": ["0 cfm", "1 cfm", "127000 cfm"],
     "small pressure": ["-0.4 inH2O", "5.9 inH2O"],
     "current": ["0 A", "499 A"],
+    "difference": ["0 F", "-9 F", "99 F"],
+    "capacity": ["0 W", "999 kW"],
+    "voltage": ["0 V", "299 V"],
+    "capacitance": ["0 uF", "199 uF"],
 }
 LIMITS = st.fixed_dictionaries({}, optional={name: st.sampled_from(ways) for name, ways in WILD.items()})
 READ = st.dictionaries(st.sampled_from(list(READINGS)), st.integers(0, 9), max_size=3)

@@ -12,7 +12,7 @@ import shutil
 import threading
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import pytest
 from shared import PATHS, case, told
@@ -32,7 +32,7 @@ TYPED = {
 
 
 class Quiet(http.server.SimpleHTTPRequestHandler):
-    extensions_map = {**http.server.SimpleHTTPRequestHandler.extensions_map, **TYPES}
+    extensions_map: ClassVar[dict[str, str]] = {**http.server.SimpleHTTPRequestHandler.extensions_map, **TYPES}
 
     def log_message(self, *args: object) -> None:
         pass

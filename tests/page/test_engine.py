@@ -152,3 +152,38 @@ def test_what_only_one_mode_uses_is_marked(page: Engine) -> None:
     assert modes["readings/condenser leaving air temperature"] == ["cooling"]
     assert modes["readings/suction pressure"] == ["cooling", "heating"]
     assert modes["seen/outdoor coil frost"] == ["heating"]
+
+
+# Signs: Rossi and Braun 1997, table 1-1, as in tests/reference; for the drier and the valve machine the physics of the cycle.
+@pytest.mark.parametrize(
+    ("turned", "first", "ways"),
+    [
+        ({}, "nothing wrong", dict.fromkeys(["superheat", "subcooling"], "stays")),
+        ({"charge": 80}, "low refrigerant charge", {"subcooling": "falls", "condensing temperature": "falls"}),
+        ({"charge": 130}, "refrigerant overcharge", {"subcooling": "rises"}),
+        (
+            {"indoor airflow": 50},
+            "low indoor airflow",
+            {"evaporating temperature": "falls", "air temperature split": "rises"},
+        ),
+        ({"outdoor airflow": 40}, "low outdoor airflow", {"condensing temperature": "rises"}),
+        ({"drier closed": 60}, "liquid line restriction", {"superheat": "rises", "evaporating temperature": "falls"}),
+        ({"gas leaking back in the compressor": 30}, "weak compressor", {"evaporating temperature": "rises"}),
+    ],
+)
+def test_what_if_moves_every_figure_its_way_and_the_program_finds_it(
+    page: Engine, turned: dict[str, float], first: str, ways: dict[str, str]
+) -> None:
+    told = page.what_if("TXV", turned, "us")
+    moved = {figure["name"]: figure["way"] for figure in told["figures"]}
+    assert {name: moved[name] for name in ways} == ways
+    assert first in next(block["text"] for block in told["screen"] if block["kind"] == "answer")
+
+
+def test_what_if_says_where_nothing_runs_steadily(page: Engine) -> None:
+    assert "ice" in page.what_if("TXV", {"charge": 60, "indoor airflow": 40, "outdoor air": 65}, "us")["why"]
+
+
+def test_knobs_are_kept_within_what_they_can_be(page: Engine) -> None:
+    assert page.what_if("TXV", {"charge": 1e9}, "si") == page.what_if("TXV", {"charge": 140}, "si")
+    assert {knob["name"] for knob in page.knobs()["knobs"]} >= {"charge", "indoor airflow", "outdoor air"}

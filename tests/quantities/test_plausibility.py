@@ -6,6 +6,7 @@ import random
 
 import pytest
 from doubtful import ABSOLUTE_AS_GAUGE, DOUBTS, NEARLY_EMPTY, RIGHT
+from heats import SOUND, WHOLE
 from hypothesis import given
 from hypothesis import strategies as st
 from judged import JUDGEMENT
@@ -66,6 +67,7 @@ WITHHELD = {
     "drier-outlet-above-inlet": (6.7, ("drier temperature drop",), False),
     "metering-inlet-above-liquid-line": (8, ("liquid line drop",), False),
     "outdoor-air-above-condenser-leaving-air": (10, ("condenser air rise",), False),
+    "wet-bulb-below-dry-air": (None, ("return wet bulb", "total capacity"), True),
     "wick-at-freezing": (None, ("return wet bulb", "total capacity"), False),
     "clamps-swapped": (None, ("superheat", "subcooling"), True),
     "air-thermometers-swapped": (None, ("condensing over ambient", "air temperature split"), True),
@@ -75,11 +77,16 @@ WITHHELD = {
     "saturations-too-low": (None, ("superheat", "subcooling"), True),
     "standing-pressure-too-low": (10.5, ("standing pressure excess",), True),
     "current-beyond-the-plate": (None, ("current ratio",), True),
+    "current-beyond-the-capacity": (None, ("current ratio",), True),
     "airflow-beyond-the-capacity": (None, ("airflow per ton",), True),
     "discharge-line-too-hot": (None, ("discharge superheat",), True),
     "supply-air-same-as-return-air": (None, ("air temperature split",), True),
     "celsius-written-as-fahrenheit": (None, ("condensing over ambient",), True),
     "fahrenheit-written-as-celsius": (None, ("subcooling",), True),
+    "supply-air-below-return-air": (6, ("air rise",), False),
+    "vapor-line-below-liquid-line": (12, (), False),
+    "suction-tube-above-suction-line": (11, ("suction tubes difference",), False),
+    "no-heat-in-heating": (6.9, ("outdoor coil below outdoor air", "compression ratio"), True),
 }  # fmt: skip
 
 
@@ -100,6 +107,7 @@ def test_each_slip_is_named_and_spoils_nothing(code):
 
 
 HOLDING = {
+    "below-vacuum",
     "pressure-above-table",
     "pressure-below-table",
     "suction-above-liquid",
@@ -127,8 +135,11 @@ CHECKS = {
     "saturations-too-low": "read-the-plate",
     "airflow-beyond-the-capacity": "confirm-the-airflow",
     "current-beyond-the-plate": "clamp-the-current",
+    "current-beyond-the-capacity": "clamp-the-current",
     "discharge-line-too-hot": "clamp-the-discharge",
     "supply-air-same-as-return-air": "measure-the-split",
+    "wet-bulb-below-dry-air": "measure-the-return-air",
+    "no-heat-in-heating": "note-the-mode",
 }
 
 
@@ -217,16 +228,49 @@ def test_swapped_pressures_do_not_hide_what_is_wrong_with_the_air():
 
 
 def test_a_machine_that_says_it_is_heating_is_not_suspected_of_heating():
-    data = with_machine(
-        with_readings(
-            visit(State()), outdoor_air_temperature="40 F", supply_air_dry_bulb="100 F", return_air_dry_bulb="70 F",
-            return_air_wet_bulb="58 F", suction_pressure="350 psig", liquid_pressure="345 psig",
-            liquid_line_temperature="95 F", suction_line_temperature="150 F", discharge_line_temperature="165 F",
-        ),
-        mode="heating",
-    )  # fmt: skip
+    data = with_readings(WHOLE, return_air_wet_bulb="58 F", return_air_dry_bulb="70 F")
     assert doubted(data) == ()
     assert len(doubted(with_readings(data, return_air_wet_bulb="80 F"))) == 1
+
+
+IN_HEATING = {  # code -> what is changed on a sound heat pump, a quantity or reading not used then, whether the charge waits
+    "suction-above-liquid": ({"suction_pressure": "310 psig", "liquid_pressure": "99 psig"}, "superheat", True),
+    "below-vacuum": ({"suction_pressure": "29.9 inHg vacuum"}, "superheat", True),
+    "pressure-above-table": ({"liquid_pressure": "720 psig"}, "subcooling", True),
+    "pressures-equal": ({"suction_pressure": "200 psig", "liquid_pressure": "201 psig"}, "air rise", True),
+    "suction-line-too-cold": ({"suction_line_temperature": "22 F"}, "superheat", True),
+    "liquid-line-too-warm": ({"liquid_line_temperature": "108 F"}, "subcooling", True),
+    "discharge-line-too-cold": ({"discharge_line_temperature": "80 F"}, "discharge superheat", False),
+    "supply-air-below-return-air": ({"supply_air_dry_bulb": "64 F"}, "heating capacity", False),
+    "vapor-line-below-liquid-line": ({"vapour_line_temperature": "70 F"}, "vapour line temperature", False),
+    "suction-tube-above-suction-line": ({"valve_tube_temperature": "48 F"}, "suction tubes difference", False),
+    "no-heat-in-heating": ({"outdoor_air_temperature": "24 F"}, "outdoor coil below outdoor air", True),
+    "return-wet-bulb-above-dry-bulb": ({"return_air_wet_bulb": "80 F"}, "air rise", True),
+    "gauge-superheat-contradicts": ({"gauge_superheat": "25 F"}, "gauge superheat", True),
+}  # fmt: skip
+
+
+AGAINST = ("discharge-line-too-cold", "supply-air-below-return-air")
+"""As they were read these speak against a right charge, so setting them aside does not make one."""
+
+
+@pytest.mark.parametrize("code", IN_HEATING)
+def test_what_cannot_be_of_a_machine_that_heats(code):
+    changed, aside, holds = IN_HEATING[code]
+    data = with_machine(with_readings(WHOLE, **changed), rated_heating_subcooling="16 F")
+    (doubt,) = [doubt for doubt in doubted(data) if doubt.reason.code == code]
+    assert doubt.firm
+    assert doubt.holds_charge is holds
+    found = examine(data)
+    assert aside not in found.estimates
+    assert found.charge.verdict == ("do not judge" if holds or code in AGAINST else "right")
+
+
+def test_habits_of_cooling_show_no_slip_in_heating():
+    """Cold liquid, a suction line near the outdoor air, condensing far above it: all ordinary in heating."""
+    cold = with_readings(SOUND, outdoor_air_temperature="40 F", suction_line_temperature="40 F", suction_pressure="88 psig",
+                         liquid_line_temperature="70.5 F", supply_air_dry_bulb="93 F")  # fmt: skip
+    assert doubted(cold) == ()
 
 
 def test_a_hair_beyond_is_believed():

@@ -17,12 +17,14 @@ from diagnose.properties import (
     relative_humidity,
     saturation_pressure,
     saturation_temperature,
+    wet_bulb,
 )
 from diagnose.quantities.plausibility import doubts, misreadings
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.misreadings import Misreading, strains
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
+from diagnose.units import CFM, TON
 from diagnose.visit import Machine, Reading, Round, Visit
 
 SEA = 101325.0
@@ -91,6 +93,25 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
     ("pressures-equal", 1.15, -1, lambda x: told({LOW: 1e6, HIGH: x * 1e6})),
     ("no-compressor-current", 0.2, -1, lambda x: told({"compressor current": x})),
     ("no-compressor-current", 0.2, -1, lambda x: told({"compressor current": x}, rated_current=1.5)),
+    ("current-beyond-the-plate", 17 * 1.75, 1, lambda x: told({"compressor current": x}, rated_current=17.0)),
+    (
+        "current-beyond-the-capacity",
+        2.5 * 12 * 1.75,
+        1,
+        lambda x: told({"compressor current": x}, nominal_capacity=2.5 * TON),
+    ),
+    (
+        "airflow-beyond-the-capacity",
+        720.0,
+        1,
+        lambda x: told({"airflow": x * 2.5 * CFM}, nominal_capacity=2.5 * TON),
+    ),
+    (
+        "airflow-beyond-the-capacity",
+        80.0,
+        -1,
+        lambda x: told({"airflow": x * 2.5 * CFM}, nominal_capacity=2.5 * TON),
+    ),
     ("no-compressor-current", 1.7, -1, lambda x: told({"compressor current": x}, rated_current=17.0)),
     ("humidity-contradicts-wet-bulb", 0.15, 1, _humid),
     ("humidity-contradicts-wet-bulb", -0.15, -1, _humid),
@@ -249,6 +270,7 @@ KEPT: dict[str, tuple[float, float, float, float, Callable[[float], dict[str, fl
     ),
     "air temperature split": (9, 34, 4, 4, lambda x: {RETURN: 297, SUPPLY: 297 - x * F}),
     "supply air over evaporating": (4, 45, 2, 6, lambda x: {LOW: P, SUPPLY: 280 + x * F}),
+    "return air": (-math.inf, 100, 5, 2.5, lambda x: {RETURN: (x - 32) * F + 273.15}),
     "humidity": (20, 85, 8, 8, _air_with),
 }  # fmt: skip
 
@@ -283,13 +305,20 @@ def test_a_wet_bulb_above_the_dry_bulb_counts_ten_percent_a_degree() -> None:
     assert found == {"humidity": pytest.approx(((100 + 10 - 85) / 8) ** 2, rel=1e-3)}
 
 
+def test_a_wet_bulb_below_that_of_dry_air_counts_ten_percent_a_degree() -> None:
+    driest = wet_bulb(297.0, 0.0, SEA)
+    assert driest is not None
+    found = strains(None, {RETURN: 297.0, WET: driest - F}, SEA, LIMITS)
+    assert found == {"humidity": pytest.approx(((20 + 10) / 8) ** 2, rel=1e-3)}
+
+
 # -- slips told by the other readings ----------------------------------------------------------------------------------
 
 
 def _turned(written: float, left: float = 0.0) -> bool:
     """Whether swapped clamps are told: the strain that the swap takes away, and what it leaves."""
     split = 34 * F + 4 * F * math.sqrt(left)
-    readings = {LIQUID: 290.0, SUCTION: 290.0 + 6 * F * math.sqrt(written), RETURN: 320.0, SUPPLY: 320.0 - split}
+    readings = {LIQUID: 290.0, SUCTION: 290.0 + 6 * F * math.sqrt(written), RETURN: 310.0, SUPPLY: 310.0 - split}
     return "clamps-swapped" in told(readings)
 
 
@@ -423,7 +452,7 @@ def test_a_refrigerant_fits_where_a_sound_machine_could_show_these_pressures(
 def test_the_tests_know_every_figure() -> None:
     """A figure that is added needs its edge above; this list is what has one."""
     assert {f.name for f in dataclasses.fields(PlausibilityLimits)} == {
-        "lag", "fading", "least_share", "off", "at_rest", "over_current", "airflow_low", "airflow_high",
+        "lag", "fading", "least_share", "off", "at_rest", "over_current", "current_per_ton", "airflow_low", "airflow_high",
         "discharge_hot", "same_air", "moves_heat", "vacuum", "standing_ratio", "idle_current_share", "idle_current",
         "humidity_gap", "as_gauge_superheat",
         "same_as_air", "air_superheat", "air_subcooling", "liquid_same_as_air", "liquid_air_subcooling", "freezing",

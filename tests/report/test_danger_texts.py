@@ -6,6 +6,7 @@ import re
 from typing import Any
 
 import pytest
+from heats import SOUND
 from strategies import State, visit, with_machine, with_readings
 
 from diagnose import examine, load_rules
@@ -35,6 +36,13 @@ TOLD: list[tuple[str, str, dict[str, Any]]] = [
      with_machine(with_readings(DAY, compressor_current="25 A"), rated_current="17 A")),
     ("caution/current-far-too-high", "A clamp round several leads",
      with_machine(with_readings(DAY, compressor_current="50 A"), rated_current="5 A")),
+    ("caution/wet-compression", "boils in it", with_readings(SOUND, discharge_line_temperature="102 F")),
+    ("caution/house-may-freeze", "shut off and drain the pipes",
+     with_readings(SOUND, return_air_dry_bulb="44 F", supply_air_dry_bulb="68 F", outdoor_air_temperature="30 F")),
+    ("caution/voltage-imbalance", "out of balance by 8.3",
+     {"readings": {"voltage 1 to 2": "441 V", "voltage 2 to 3": "470 V", "voltage 3 to 1": "401 V"}}),
+    ("caution/supply-voltage", "has 83.3",
+     {"machine": {"rated voltage": "240 V"}, "readings": {"voltage 1 to 2": "200 V"}}),
     ("caution/flammable-a2l", "recovery machine and tools made for it", {"machine": {"refrigerant": "R-32"}}),
     ("caution/built-for-less-pressure", "can burst", {"machine": {"refrigerant": "R-410A", "built for": "R-22"}}),
     ("caution/built-for-another-safety-class", "keep flames and sparks away",
@@ -93,7 +101,7 @@ def test_several_stops_are_one_instruction_and_what_was_seen_follows() -> None:
     )
     (seen,) = [block.text for block in blocks if block.lead == "Seen:"]
     assert "615 psig, over 610 psig" in seen
-    assert "-2.5 psig, below that of the air" in seen
+    assert "5.0 inHg vacuum, below that of the air" in seen
 
 
 def test_beside_a_machine_that_must_be_stopped_nobody_is_told_to_wait() -> None:

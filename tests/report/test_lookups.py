@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from diagnose.report import as_text, lookups
+from diagnose.report import as_text, heating_lookup, lookups
 from diagnose.rulebook import Rulebook
 from diagnose.targets import F
 from diagnose.units import PSI
@@ -257,3 +257,32 @@ def test_relative_humidity_and_wet_bulb_say_the_same_air(book: Rulebook) -> None
 )
 def test_impossible_air_is_refused(dry: str, wet: str, what: str, book: Rulebook) -> None:
     assert refused(dry, wet, None, by="moist_air", book=book).startswith(what)
+
+
+HEATING = [row for row in table("heating_charts.csv") if row["liquid_psig"]]
+
+
+@pytest.mark.parametrize("row", HEATING, ids=lambda row: f"{row['nominal_ton']} ton, {row['outdoor_f']} F")
+def test_the_charts_of_heating_machines_lie_within_what_is_told(row: dict[str, str], book: Rulebook) -> None:
+    """tests/reference/heating_charts.csv: printed charts of two makers."""
+    _, found = heating_lookup.heating(f"{row['outdoor_f']} F", f"{row['return_f']} F", "R-410A", None, book)
+    for name, column in (("liquid pressure", "liquid_psig"), ("suction pressure", "suction_psig")):
+        printed = (float(row[column]) + 14.696) * PSI
+        assert found[name]["from"] <= printed <= found[name]["to"], name
+    told = found["subcooling behind a valve"]
+    assert abs(float(row["subcooling_f"]) * F - told["value"]) <= 2 * told["spread"]
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        (("95 F", "70 F", None, None), "Is the machine cooling?"),
+        (("35 F", "30 F", None, None), "no room that is heated"),
+        (("47", "70 F", None, None), "outdoor air"),
+        (("35 F", "70 F", "R-1", None), "R-1"),
+    ],
+)
+def test_a_heating_look_up_that_cannot_be_answered(given: tuple[str | None, ...], words: str, book: Rulebook) -> None:
+    with pytest.raises(InputProblems) as caught:
+        heating_lookup.heating(*given, book)  # type: ignore[arg-type]
+    assert words in str(caught.value)

@@ -7,6 +7,7 @@ from functools import cache
 from typing import Any
 
 import pytest
+from heats import SOUND
 from strategies import State, visit, with_machine, with_readings
 
 from diagnose import Diagnosis, examine
@@ -62,6 +63,8 @@ SPOKEN: list[tuple[str, str, Any]] = [
      visit(State(superheat=2, subcooling=5, evaporating=38, condensing=93, split=19))),
     ("rival-too-likely", "is too likely for the charge to be touched yet",
      visit(State(superheat=22, subcooling=8, condensing=93))),
+    ("likely-only-by-others", "is nothing that low refrigerant charge does",
+     with_readings(visit(State(metering="TXV", subcooling=5)), standing_pressure="255 psig", standing_air_temperature="80 F")),
     ("rival-explains-better", "explains the readings as well or better", demo("low-indoor-airflow-orifice")),
     ("charge-judged", "more than 5.0 °F above it: the charge is low.", visit(LOW)),
     ("beyond-any-target", "more than 20.0 °F above any it could have", demo("blank-target-nearly-empty")),
@@ -90,13 +93,20 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("subcooling-not-low", "not low: rule out a restriction first",
      visit(State(superheat=20, subcooling=5, evaporating=38, condensing=93, split=14))),
     ("subcooling-does-not-fit", "does not fit a right charge well", visit(State(subcooling=3.8))),
-    ("much-speaks-against", "there is much evidence against nothing wrong",
-     visit(State(subcooling=2, evaporating=38, condensing=93, split=14))),
+    ("surely-off-normal", "no sound machine shows this: compressor current very high", demo("danger-current-above-the-plate")),
+    ("much-speaks-against", "the other readings together are not those of a sound machine",
+     visit(State(subcooling=3, evaporating=38, condensing=93, split=14))),
     ("airflow-not-confirmed", "Nobody has confirmed the airflow", DAY),
     ("running-time-not-confirmed", "Nobody noted how long", with_readings(DAY, minutes_running=None)),
     ("second-fault", "A second fault may be there as well (low indoor airflow)",
      visit(State(superheat=38, subcooling=1, evaporating=33, condensing=92, split=26, cfm=950), extra=True)),
     ("stop-before-charging", "Stop the machine first", with_readings(visit(LOW), discharge_line_temperature="300 F")),
+    ("read-in-heating-only", "The electric power is used only while a heat pump heats.",
+     with_readings(DAY, electric_power="2.3 kW")),
+    ("read-in-heating-only", "The valve tube temperature and electric power are used only",
+     with_readings(DAY, electric_power="2.3 kW", valve_tube_temperature="50 F")),
+    ("weigh-in-heating", "Weigh it in, and confirm it in cooling weather.",
+     with_machine(SOUND, rated_heating_subcooling="24 F")),
     # -- the visit as a whole ------------------------------------------------------------------------------------
     ("nothing-to-judge", "the visit lacks the refrigerant and any reading.", {}),
     ("nothing-to-judge", "the visit lacks any reading.", {"machine": {"refrigerant": "R-22"}}),
@@ -185,6 +195,11 @@ def test_mass_text(low: float, high: float, system: Any, text: str) -> None:
         (visit(VALVE), "us", "right by subcooling, 10.0 ± 1.6 °F against the plate’s 10.0 °F"),
         (visit(VALVE), "si", "right by subcooling, 5.6 ± 0.9 K against the plate’s 5.6 K"),
         (with_machine(DAY, metering=None), "us", "do not judge"),
+        (
+            with_machine(SOUND, rated_heating_subcooling="24 F"),
+            "us",
+            "low by subcooling, 16.1 ± 1.6 °F against the maker’s 24.0 °F",
+        ),
     ],
 )
 def test_the_headline_says_by_what_and_against_what(data: Any, system: Any, text: str) -> None:

@@ -71,7 +71,8 @@ MISTAKES = {
     "a law by something else": (
         "superheat:\n      {by: difference", "superheat:\n      {by: ratio", "ratio", "One of: difference, share.",
     ),
-    "a law in another unit": ("wander: 2 F, differ: 5 F", "wander: 0.2, differ: 5 F", "0.2", "`0.2` has no unit"),
+    "a law in another unit": ("wander: 2 F, heating", "wander: 0.2, heating", "0.2", "`0.2` has no unit"),
+    "a law of heating in another unit": ("heating differ: 8 F, h", "heating differ: 0.8, h", "0.8", "`0.8` has no unit"),
     "no reason": ("firm: {value: 0.8, why", "firm: {value: 0.8, because", "because", "why"),
     "a source that is none": (
         "strong: {value: 0.75, why: ", "strong: {value: 0.75, source: hearsay, why: ", "hearsay", "`hearsay` is not a source",

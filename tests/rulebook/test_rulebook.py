@@ -287,11 +287,18 @@ def test_machine_facts():
         "phase-down": "none",
         "metering device": "TXV",
         "charging": "weight and temperatures",
+        "heating target": "not stated",
     }
     assert applies((("metering", frozenset({"TXV", "EEV"})),), facts)
     assert not applies((("metering", frozenset({"fixed orifice"})),), facts)
     assert not applies((("mode", frozenset({"cooling"})),), {})  # what is not known applies to nothing
     assert applies((), {})
+
+
+def test_the_mode_is_cooling_unless_heating_is_said_and_the_makers_target_is_known_or_not():
+    assert machine_facts(visit_from({}).machine)["mode"] == "cooling"
+    heats = machine_facts(visit_from({"machine": {"mode": "heating", "rated heating subcooling": "15 F"}}).machine)
+    assert (heats["mode"], heats["heating target"]) == ("heating", "stated")
 
 
 def test_rules_are_sorted_out_once_for_each_kind_of_machine(book):

@@ -12,11 +12,12 @@ from diagnose import examine
 from diagnose.targets import F
 from diagnose.units import FOOT, TON
 from diagnose.visit import READINGS, VisitError, visit_from
-from diagnose.visit.fields import FIELDS, INSTRUMENTS, LINE_SET, MACHINE, MACHINE_WORDS, ROUND
+from diagnose.visit.fields import FIELDS, INSTRUMENTS, LINE_SET, MACHINE, MACHINE_WORDS, ROUND, WEIGHED
 from diagnose.visit.trade_words import SYNONYMS, meant, misspelt
 
 NAMES = {
     "readings": set(ROUND), "machine": {*MACHINE, *MACHINE_WORDS}, "line set": set(LINE_SET), "instruments": set(INSTRUMENTS),
+    "refrigerant": set(WEIGHED),
 }  # fmt: skip
 TABLE = [(section, word, names) for section, table in SYNONYMS.items() for word, names in table.items()]
 
@@ -149,13 +150,43 @@ def test_what_is_no_line_of_a_visit_is_told_what_to_write_instead(section, word,
 @pytest.mark.parametrize(
     ("word", "text", "same"),
     [("return wb", "63 F wb", "63 F"), ("outdoor temp", "95 °F DB", "95 F"), ("return db", "75 F dry bulb", "75 F"),
-     ("lo side", "118 lbs", "118 psig"), ("Head psi", "306 pounds", "306 psig"), ("vapor line temp", "61 F", "61 F"),
-     ("big line temp", "61F", "61 F")],
+     ("lo side", "118 lbs", "118 psig"), ("Head psi", "306 pounds", "306 psig")],
 )  # fmt: skip
 def test_what_only_says_the_line_again_and_pounds_on_a_gauge(word, text, same):
     (found,) = visit_from({"readings": {word: text}}).last.readings.values()
     (name,) = meant("readings", word)
     assert found == readings(**{name.replace(" ", "_"): same})[name]
+
+
+@pytest.mark.parametrize(
+    ("words", "text", "cooling", "heating"),
+    [(("vapour line temperature", "vapor line temp", "vapor line", "Vapor temp", "gas line temp", "big line temp"), "61 F",
+      "suction line temperature", "vapour line temperature"),
+     (("vapour line pressure", "vapor line pressure", "vapor press"), "118 psig", "suction pressure", "vapour line pressure")],
+)  # fmt: skip
+def test_the_larger_line_carries_suction_gas_in_cooling_and_hot_gas_in_heating(words, text, cooling, heating):
+    for word in words:
+        for mode, name in (({}, cooling), ({"mode": "cooling"}, cooling), ({"mode": "heating"}, heating)):
+            taken = visit_from({"machine": mode, "readings": {word: text}}).last.readings
+            assert taken == readings_of({"machine": mode, "readings": {name: text}}), (word, mode)
+            assert list(taken) == [name]
+
+
+def readings_of(data):
+    return visit_from(data).last.readings
+
+
+def test_the_suction_line_is_read_in_heating_beside_the_larger_line_and_only_once_in_cooling():
+    both = {"readings": {"suction line temperature": "34 F", "vapor line temp": "150 F"}}
+    assert set(readings_of({"machine": {"mode": "heating"}, **both})) == {
+        "suction line temperature", "vapour line temperature"
+    }  # fmt: skip
+    assert told(both) == [
+        (
+            "`suction line temperature` is written twice: in cooling the vapour line is the suction line",
+            "Keep one of them.",
+        )
+    ]
 
 
 def test_a_wet_bulb_is_no_dry_bulb():

@@ -280,7 +280,7 @@ def test_what_the_reader_takes_the_schema_takes(visit: dict[str, Any]) -> None:
 
 def test_every_reading_and_machine_fact_is_in_the_schema_with_an_example_that_can_be_read() -> None:
     defs = schemas.visit_schema()["$defs"]
-    assert set(defs["Readings"]["properties"]) == {"minutes running", *READINGS}
+    assert set(defs["Readings"]["properties"]) == {"minutes running", "minutes since defrost", *READINGS}
     assert set(MACHINE) <= set(defs["Machine"]["properties"])
     for names, part in ((READINGS, "Readings"), (MACHINE, "Machine")):
         for name in names:

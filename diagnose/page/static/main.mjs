@@ -202,6 +202,33 @@ $("pages").addEventListener("click", (e) => { const what = e.target.dataset.page
 $("why").addEventListener("click", () => page(`why ${$("fault").value}`));
 $("teach").addEventListener("click", () => page(`lesson ${$("fault").value}`));
 
+// -- what if: predict first, then see ---------------------------------------------------------------------------------------------
+$("whatif").addEventListener("toggle", async () => {
+  const place = $("turned");
+  if (!$("whatif").open || place.childNodes.length) return;
+  const { devices, knobs, figures } = await ask("knobs");
+  const device = el("select", { id: "device" }, ...devices.map((d) => el("option", {}, d)));
+  const turns = knobs.map((k) => ({ k, shown: el("output", {}, `${k.right} ${k.unit}`), input: el("input", { type: "range", id: idOf(`knob/${k.name}`), min: k.low, max: k.high, step: k.step, value: k.right }) }));
+  const guesses = figures.map((name) => ({ name, choose: el("select", { id: idOf(`guess/${name}`) }, ...["not said", "rises", "stays", "falls"].map((w) => el("option", {}, w))) }));
+  const seen = el("div", { role: "status" });
+  const show = async () => {
+    const answer = await ask("what_if", device.value, Object.fromEntries(turns.map(({ k, input }) => [k.name, Number(input.value)])), record.system);
+    if (answer.why) { seen.replaceChildren(el("p", {}, answer.why)); return; }
+    seen.replaceChildren(
+      el("table", {}, el("tr", {}, ...["figure", "now", "moved", "you said"].map((t) => el("th", { scope: "col" }, t))), ...answer.figures.map((f) => {
+        const guess = guesses.find((g) => g.name === f.name).choose.value;
+        return el("tr", {}, el("td", {}, f.name), el("td", {}, f.value), el("td", {}, `${f.way}, ${f.moved}`), el("td", {}, guess === "not said" ? "" : guess === f.way ? `${guess}: yes` : `${guess}: no`));
+      })), ...answer.screen.filter((b) => b.kind === "answer" || b.lead === "Charge:" || b.lead === "Because").map(drawn));
+  };
+  for (const { k, shown, input } of turns) input.addEventListener("input", () => { shown.textContent = `${input.value} ${k.unit}`; if (seen.childNodes.length) later(show, "whatif"); });
+  device.addEventListener("change", () => { if (seen.childNodes.length) show(); });
+  place.replaceChildren(el("div", { class: "pair" }, el("label", { for: "device" }, "Metering device"), device),
+    ...turns.map(({ k, shown, input }) => el("div", { class: "turn" }, el("label", { for: input.id }, k.name, " ", shown), input)),
+    el("p", {}, el("strong", {}, "Predict: which way does it go?")),
+    ...guesses.map(({ name, choose }) => el("div", { class: "pair" }, el("label", { for: choose.id }, name), choose)),
+    el("div", { class: "buttons" }, el("button", { type: "button", onclick: show }, "Show me")), seen);
+});
+
 // -- running time and rounds ------------------------------------------------------------------------------------------------------
 $("run").addEventListener("click", async () => { await keep((r) => { r.started = Date.now(); r.rounds = []; delete r.visit.readings?.["minutes running"]; }); show(); tick(); });
 $("round").addEventListener("click", async () => {

@@ -22,6 +22,7 @@ from diagnose.properties import (
     refrigerant,
     relative_humidity,
     saturation_temperature,
+    wet_bulb,
 )
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
@@ -131,6 +132,7 @@ def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree
     put("liquid line over outdoor air", liquid, outdoor)
     put("liquid line over suction line", liquid, suction)
     put("air temperature split", indoor, supply)
+    put("return air", indoor, 0.0)
     put("supply air over evaporating", supply, boiling)
     if suction is not None and outdoor is not None and indoor is not None:
         put("suction line over the warmest air", suction, max(outdoor, indoor))
@@ -138,8 +140,9 @@ def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree
     if indoor is not None and wet is not None:
         water = humidity_ratio_from_wet_bulb(indoor, min(wet, indoor), station)
         humidity = relative_humidity(indoor, water, station) if water is not None and water > 0 else 0.0
-        # Above the dry bulb no humidity can be: each degree counts as so much more.
-        found["humidity"] = (humidity or 0.0) + per_degree * max(wet - indoor, 0.0)
+        # Above the dry bulb no humidity can be, nor below the wet bulb of dry air: each degree counts as so much more.
+        driest = wet_bulb(indoor, 0.0, station) or wet
+        found["humidity"] = (humidity or 0.0) + per_degree * (max(wet - indoor, 0.0) - max(driest - wet, 0.0))
     return found
 
 

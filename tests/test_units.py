@@ -30,6 +30,7 @@ PINT = {  # unit as written here -> (Pint's unit, SI unit)
     ),
     "current": ({"A": "A", "mA": "mA"}, "A"),
     "voltage": ({"V": "V", "kV": "kV"}, "V"),
+    "vacuum": ({"micron": "0.001 mmHg", "torr": "mmHg", "mbar": "mbar", "Pa": "Pa"}, "Pa"),
     "capacitance": ({"uF": "uF", "nF": "nF"}, "F"),
     "mass": ({"kg": "kg", "g": "g", "lb": "lb", "oz": "oz"}, "kg"),
     "length": ({"ft": "ft", "in": "in", "m": "m", "km": "km", "cm": "cm", "mm": "mm"}, "m"),

@@ -12,12 +12,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from diagnose.diagnosis.findings import Finding, find
+from diagnose.diagnosis.start_up import WRONG_GASES, above_the_plate
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
 from diagnose.rulebook import Rule, Rulebook, machine_facts
 from diagnose.rulebook.entries import Level
 from diagnose.visit import Reading, Visit
 from diagnose.visit.reason import Reason
+from diagnose.visit.start_up_fields import PRESSURE
 
 STOP = "stop-the-machine"
 """The check that goes before all others where a danger says so."""
@@ -54,7 +56,7 @@ def dangers_of(visit: Visit, rules: Rulebook, as_read: Mapping[str, Estimate]) -
     as_read: the quantities of the last round, nothing set aside.
     """
     taken = last_values(visit)
-    found = [*_high_side(visit, taken, rules), *_vacuum(visit, taken)]
+    found = [*_pressure_test(visit), *_high_side(visit, taken, rules), *_vacuum(visit, taken)]
     low, high = (absolute(taken[name], visit.machine) if name in taken else None for name in _PRESSURES[:2])
     stands = _stands(visit, taken, low, high, rules.judgement.plausibility)
     # Where the two changed places, or nothing runs, what is worked out of them means nothing; each was judged alone above.
@@ -109,6 +111,16 @@ def pressure_limit(visit: Visit, rules: Rulebook) -> tuple[float, str] | None:
     elif gas is None and limits:
         found.append((max(limits.values()), "any"))
     return min(found) if found else None
+
+
+def _pressure_test(visit: Visit) -> Iterator[Danger]:
+    """What a start-up's pressure test was done with, and how high."""
+    gas = "" if visit.start_up is None else visit.start_up.looks(PRESSURE).get("gas", "")
+    if gas in WRONG_GASES:
+        yield Danger("test-gas-burns", "stop", Reason("test-gas-burns", {"gas": gas}))
+    if (over := above_the_plate(visit)) is not None:
+        figures = {"pressure": over[0], "allowed": over[1]}
+        yield Danger("test-pressure-too-high", "care", Reason("test-pressure-too-high", figures))
 
 
 def _high_side(visit: Visit, taken: Mapping[str, Reading], rules: Rulebook) -> Iterator[Danger]:

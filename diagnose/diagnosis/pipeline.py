@@ -14,11 +14,13 @@ from diagnose.diagnosis import costs, field, good_day
 from diagnose.diagnosis.by_weight import by_weight
 from diagnose.diagnosis.certainty import ASK_FOR_IT, at_most, charge_as_sure, lacks_the_wet_bulb
 from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict, judge_charge
+from diagnose.diagnosis.commissioning import commissioned
 from diagnose.diagnosis.dangers import STOP, WAIT, dangers_of
 from diagnose.diagnosis.findings import blended, find, seen_problems
 from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.record import Diagnosis, Part
 from diagnose.diagnosis.second_fault import explain_away
+from diagnose.diagnosis.start_up_air import with_airflow
 from diagnose.quantities.plausibility import Doubt, Layer, doubts, layers
 from diagnose.quantities.plausibility.view import FIRM
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
@@ -41,10 +43,11 @@ def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | 
     rules = rules if rules is not None else load_rules()
     visit = as_visit(visit, rules)
     rules = rules.about(machine_facts(visit.machine))
+    visit = with_airflow(visit, rules)
     d = work_out_quantities(Diagnosis(visit, rules, visit.system))
     d = see_what_could_hurt(d)
     if visit.baseline is not None:
-        before = work_out_quantities(Diagnosis(visit.baseline, rules, visit.system))
+        before = work_out_quantities(Diagnosis(with_airflow(visit.baseline, rules), rules, visit.system))
         d = replace(d, good_day=good_day.believed(judge(before, "plain"), judge(d, "plain")))
     return complete(judge(d))
 
@@ -69,6 +72,7 @@ def complete(d: Diagnosis) -> Diagnosis:
     d = temper(d)
     d = name_first_checks(d)
     d = tell_costs(d)
+    d = go_through_the_start_up(d)
     return replace(d, assumed=(*assumed(d.visit), *unusual(d)))
 
 
@@ -170,6 +174,11 @@ def temper(d: Diagnosis) -> Diagnosis:
     if not limits:
         return d
     return replace(d, ranked=tuple(replace(r, at_most=limits.get(r.fault, "strong")) for r in d.ranked))
+
+
+def go_through_the_start_up(d: Diagnosis) -> Diagnosis:
+    """Of a machine's first visit: each step of the start-up, what was left out, and whether this is a good day to keep."""
+    return d if d.visit.start_up is None else replace(d, start_up=commissioned(d))
 
 
 def name_first_checks(d: Diagnosis) -> Diagnosis:

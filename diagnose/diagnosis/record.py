@@ -12,6 +12,7 @@ from diagnose.diagnosis.dangers import Danger
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.second_fault import ExplainedAway
+from diagnose.diagnosis.start_up_items import Commissioning
 from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.rulebook import Applying, Rule, Rulebook, machine_facts
@@ -56,7 +57,7 @@ class Diagnosis:
     quantities with the doubted readings and without; estimates: those of what is more likely right than wrong; as_read: of all
     readings. explained: which findings the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty:
     it is). nearly: rules that would hold everything if they were surer. first: checks that go before all others;
-    always: checks that are named whatever they are worth.
+    always: checks that are named whatever they are worth. start_up: where the visit is the first of a machine.
     """
 
     visit: Visit
@@ -83,6 +84,7 @@ class Diagnosis:
     costs: Costs | NoCosts | None = None
     first: tuple[str, ...] = ()
     always: tuple[str, ...] = ()
+    start_up: Commissioning | None = None
 
     @property
     def status(self) -> Literal["diagnosed", "not ready", "outside"]:

@@ -12,6 +12,7 @@ from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons import arithmetic, drawings, story
 from diagnose.lessons.figures import BothSystems, add_up
+from diagnose.lessons.start_up_lesson import start_up
 from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
 from diagnose.report.dangers import danger_blocks, opening
@@ -53,6 +54,7 @@ def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
         *opening(d, f"Lesson: {d.visit.machine.name}, from gauge to verdict"),
         *_opening(d),
         *_machine(d, f),
+        *start_up(d, f),
         *drawings.of_visit(d, "circuit"),
         *arithmetic.pressures(d, f),
         *arithmetic.differences(d, f),

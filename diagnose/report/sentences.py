@@ -73,6 +73,7 @@ def _before(d: Diagnosis) -> Diagnosis:
     return d.good_day.before.told_in(d.system)
 
 
+WAYS_TO_MEASURE = {"heat": "by electric heat", "table": "by the blower table", "meter": "by the meter"}
 GENERAL = "Everything is judged by the general figures for such machines."
 SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "nothing-to-judge": _nothing_to_judge,
@@ -93,6 +94,9 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"{f['pressure']} as well."
     ),
     "humidity-assumed": "The humidity of the return air was not measured: 50 % is assumed for the capacity.",
+    "airflow-of-the-start-up": lambda d, f: (
+        f"The airflow among the readings is that of the start-up, {WAYS_TO_MEASURE[f['by']]}."
+    ),
     "read-in-heating-only": lambda d, f: (
         f"The {' and '.join(f['readings'])} {'are' if len(f['readings']) > 1 else 'is'} used only while a heat pump heats."
     ),
@@ -103,6 +107,10 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "baseline-was-faulty": lambda d, f: (
         f"The baseline is not used: by its own readings the machine was not right that day ({name_of(f['fault'], d.rules)} "
         f"comes first). {GENERAL}"
+    ),
+    "baseline-start-up-failed": lambda d, f: (
+        f"The baseline is a start-up that did not come out right ({', '.join(f['items'])}): find out whether that was "
+        "corrected before you rely on it."
     ),
     "baseline-looks-faulty": lambda d, f: (
         f"By the general figures the baseline itself looks a little like this fault: {name_of(f['fault'], d.rules)}. If the "

@@ -16,6 +16,7 @@ from diagnose import units
 from diagnose.quantities.baseline import GoodDayFigures
 from diagnose.quantities.judged import FigureSpec, Rows, figure
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
+from diagnose.quantities.start_up import StartUpFigures
 from diagnose.quantities.steadiness import SteadinessFigures
 from diagnose.rulebook.entries import Figure, JudgedFigure
 from diagnose.units import Kind
@@ -110,6 +111,7 @@ class Judgement:
     costs: CostFigures
     charge_range: ChargeRange
     steadiness: SteadinessFigures
+    start_up: StartUpFigures
     plausibility: PlausibilityLimits
 
 
@@ -119,6 +121,7 @@ ORDERED = (
     ("strengths/fair", "strengths/strong"),
     ("sensitivity/close", "sensitivity/reach"),
     ("steadiness/spacing", "steadiness/oldest"),
+    ("start up/depth", "start up/stays"),
     ("plausibility/eased", "plausibility/strained"),
 )
 

@@ -15,7 +15,7 @@ HIGHEST_STATION = 110e3  # Pa, above every station pressure recorded: no gauge c
 
 
 _NEVER_NEGATIVE: frozenset[Kind] = frozenset(
-    {"capacity", "airflow", "current", "voltage", "capacitance", "mass", "mass per length", "time"}
+    {"capacity", "airflow", "current", "voltage", "capacitance", "vacuum", "mass", "mass per length", "time"}
 )
 # Pairs written together ("6 lb 4 oz"): how many of the second make one of the first.
 _TOGETHER: dict[tuple[str, str], int] = {("lb", "oz"): 16, ("ft", "in"): 12, ("h", "min"): 60}

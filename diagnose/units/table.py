@@ -13,6 +13,7 @@ Kind = Literal[
     "pressure",
     "small pressure",
     "station pressure",
+    "vacuum",
     "capacity",
     "airflow",
     "current",
@@ -166,6 +167,13 @@ UNITS: dict[Kind, tuple[Unit, ...]] = {
         ),
         Unit("psia", PSI, 2, "psiabs,psi absolute"),
     ),
+    # Every one counts from a perfect vacuum; a compound gauge, which counts from the air, cannot show a deep one.
+    "vacuum": (
+        Unit("micron", MICRON, 0, "microns,mic,um,umhg,mtorr,micron hg,microns hg,microns of mercury"),
+        Unit("torr", MM_HG, 3, "mmhg,mm hg"),
+        Unit("mbar", 1e2, 3, "hpa,millibar,millibars"),
+        Unit("Pa", 1.0, 0, "pascal,pascals"),
+    ),
     "capacity": (
         Unit("ton", TON, 1, "tons,t,ton of refrigeration,tons of refrigeration,tr,rt"),
         Unit("kW", 1e3, 2, "kilowatt,kilowatts"),
@@ -238,6 +246,7 @@ CALLED: dict[Kind, Called] = {
     "pressure": Called("a pressure", "118 psig", "psig", "kPa gauge"),
     "small pressure": Called("a duct pressure", "0.5 inH2O", "inH2O", "Pa"),
     "station pressure": Called("a station pressure", "29.6 inHg", "inHg", "hPa"),
+    "vacuum": Called("a vacuum", "350 microns", "micron", "Pa"),
     "capacity": Called("a capacity", "3 ton", "ton", "kW"),
     "airflow": Called("an airflow", "1180 cfm", "cfm", "L/s"),
     "current": Called("a current", "12 A", "A", "A"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose.units import HIGHEST_STATION, IN_H2O, INCH, PSI, Kind
+from diagnose.units import HIGHEST_STATION, IN_H2O, INCH, MICRON, PSI, Kind
 from diagnose.visit.machine_words import BUILT_FOR as BUILT_FOR
 from diagnose.visit.machine_words import HIGH_SIDE_READ as HIGH_SIDE_READ
 from diagnose.visit.machine_words import MICROCHANNEL as MICROCHANNEL
@@ -152,6 +152,8 @@ PARTS: tuple[Part, ...] = (
     Part("seen", "What was looked at, in the words of findings.yaml.", "air filter: clean"),
     Part("baseline", "The same machine when it was known to be right: its readings then, a whole visit, or the path of "
          "that visit's file, from the folder of this one.", "baseline: {readings: {suction pressure: 118 psig}}"),
+    Part("start-up", "What was done and measured when the machine was first started.",
+         "pressure test: {gas: nitrogen, start pressure: 450 psig}"),
     Part("complaint", "What the customer says. Free text: kept and printed, never judged.", "no cooling since Sunday"),
     Part("date", "When it was.", "2026-07-14"),
     Part("technician", "Who took the readings.", "the early shift"),
@@ -276,6 +278,12 @@ FIELDS: tuple[Field | Word, ...] = (
     _instrument("capacitance meter", "For run capacitors, discharged and with their leads off.", ("2 %", "0.5 uF"),
                 Instrument(0.02, 0.0, "capacitance", "common practice, no source", least=0.1e-6),
                 0.10, 5e-6, "a meter that is off by more is broken"),
+    _instrument("vacuum gauge", "An electronic one, for a deep vacuum.", ("10 %", "20 microns"),
+                Instrument(0.10, 10 * MICRON, "vacuum", "common practice, no source"),
+                0.50, 500 * MICRON, "a sensor that is off by more has oil on it"),
+    _instrument("charging scale", "Under the cylinder.", ("1 oz", "20 g", "0.5 %"),
+                Instrument(0.0, 0.03, "mass", "common practice, no source"),
+                0.05, 0.5, "a scale that is off by more does not stand level"),
     Field("readings", MINUTES, "time", "How long the machine had run by then.", ("15 min", "15"), 0.0, 7 * 86400.0,
           "Minutes running", 1),
     Field("readings", DEFROSTED, "time", "In heating: how long ago the last defrost ended.", ("20 min", "20"), 0.0, 7 * 86400.0,

@@ -9,7 +9,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-Section = Literal["machine", "line set", "instruments", "readings", "refrigerant"]
+Section = Literal[
+    "machine", "line set", "instruments", "readings", "refrigerant",
+    "start-up", "lines", "pressure test", "vacuum", "electric heat", "blower table", "static", "charge",  # of a start-up
+]  # fmt: skip
 RUNNING_AT = "running at"
 HIGH_SIDE_READ = "high side read"
 BUILT_FOR = "built for"

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
 from diagnose.visit.fields import DEFROSTED, FIELDS, LINES, MINUTES, Field, Section
+from diagnose.visit.start_up_fields import START_UP_FIELDS
 
 _SHORT: Mapping[str, str] = MappingProxyType({
     "temp": "temperature", "temps": "temperature", "press": "pressure", "pres": "pressure", "db": "dry bulb",
@@ -186,7 +187,38 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "multimeter": ("voltmeter", "capacitance meter"), "ammeter": ("current clamp",), "current meter": ("current clamp",),
         "digital gauge": ("digital gauges",), "digital manifold": ("digital gauges",), "watt meter": ("power meter",),
         "wattmeter": ("power meter",),
+        "micron gauge": ("vacuum gauge",), "scale": ("charging scale",),
     },
+    "lines": {
+        "maximum length": ("longest allowed",), "max length": ("longest allowed",), "max lift": ("highest lift allowed",),
+        "maximum lift": ("highest lift allowed",), "trap": ("traps",),
+    },
+    "pressure test": {
+        "start": ("start pressure",), "end": ("end pressure",), "max pressure": ("highest allowed",),
+        "pressure": ("start pressure", "end pressure"), "test pressure": ("start pressure",),
+        "temperature": ("start temperature", "end temperature"), "time": ("held",), "time held": ("held",),
+        "minutes": ("held",), "hours": ("held",), "plate maximum": ("highest allowed",), "maximum": ("highest allowed",),
+        "maximum pressure": ("highest allowed",), "test gas": ("gas",), "final pressure": ("end pressure",),
+        "beginning pressure": ("start pressure",), "final temperature": ("end temperature",), "soap bubbles": ("bubbles",),
+    },
+    "vacuum": {"time": ("minutes",), "vacuum": ("pressure",), "microns": ("pressure",)},
+    "electric heat": {
+        "watts": ("power",), "kw": ("power",), "heater power": ("power",), "volts": ("voltage",), "return": ("return air",),
+        "return temperature": ("return air",), "return air temperature": ("return air",), "supply": ("supply air",),
+        "supply temperature": ("supply air",), "supply air temperature": ("supply air",),
+        "return air dry bulb": ("return air",),
+        "supply air dry bulb": ("supply air",), "phase": ("phases",),
+    },
+    "blower table": {"static": ("external static pressure",), "static pressure": ("external static pressure",),
+                     "cfm": ("airflow",), "air flow": ("airflow",)},
+    "static": {
+        "total": ("measured",), "external static pressure": ("measured",), "total external static pressure": ("measured",),
+        "indoor coil": ("coil",), "supply": ("supply side",), "return": ("return side",), "supply duct": ("supply side",),
+        "return duct": ("return side",), "maximum": ("highest allowed",), "plate maximum": ("highest allowed",),
+        "rated": ("highest allowed",),
+    },
+    "charge": {"weighed in": ("added", "whole"), "total": ("whole",), "total charge": ("whole",), "taken out": ("removed",),
+               "recovered": ("removed",)},
 })  # fmt: skip
 """By part of a visit, in the words of `_plain`: the lines that can be meant."""
 
@@ -221,9 +253,9 @@ _OWN_WORDS: Mapping[str, str] = MappingProxyType(
 
 _NAMES: Mapping[Section, Mapping[str, str]] = MappingProxyType(
     {
-        section: {one.name.lower(): one.name for one in FIELDS if one.section == section}
+        section: {one.name.lower(): one.name for one in (*FIELDS, *START_UP_FIELDS) if one.section == section}
         | ({LINES.name: LINES.name} if section == "machine" else {})
-        for section in ("machine", "line set", "instruments", "readings", "refrigerant")
+        for section in SYNONYMS
     }
 )
 
@@ -256,13 +288,14 @@ def _plain(word: str) -> str:
     return " ".join(_SHORT.get(part, part) for part in parts)
 
 
-def which(names: tuple[str, ...]) -> str:
+def which(names: tuple[str, ...], section: Section) -> str:
     """The question which of these lines is meant, each with where it is read."""
-    return f"Write {' or '.join(_told(name) for name in names)}."
+    return f"Write {' or '.join(_told(name, section) for name in names)}."
 
 
-def _told(name: str) -> str:
-    one = next((one for one in FIELDS if one.name == name), None)
+def _told(name: str, section: Section) -> str:
+    found = [one for one in (*FIELDS, *START_UP_FIELDS) if one.name == name]
+    one = next((one for one in found if one.section == section), found[0] if found else None)
     place = one.where if isinstance(one, Field) and one.where else "" if one is None else f"under `{one.section}:`"
     return f"`{name}` ({place})" if place else f"`{name}`"
 

@@ -96,7 +96,7 @@ class Expected(BaseModel):
     also: faults that must be named beside the first.
     charge: the verdict. percent, kg: how far the charge is off. status: diagnosed, not ready or outside. cautions: rules that
     must be shown. dangers: codes that must be; an empty list: there is none. problems: codes of problems that must be told.
-    quantities: value with its unit and how near it must be.
+    quantities: value with its unit and how near it must be. start_up: of items of a start-up their statuses or codes.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -124,6 +124,10 @@ class Expected(BaseModel):
     checks: list[str] = Field([], description="Checks that must be advised, by their names.")
     quantities: dict[str, dict[str, Any]] = Field(
         {}, description="Figures that must come out: superheat: {value: 23 F, within: 0.5 F}."
+    )
+    start_up: dict[str, str] = Field(
+        {},
+        description="Items of a start-up, each with its status (done, failed, left out, cannot be told) or its code.",
     )
 
 
@@ -324,8 +328,22 @@ def _differences(expect: Expected, diagnosis: Diagnosis) -> Iterator[str]:
     for check in expect.checks:
         if check not in advised:
             yield f"check {check} is not advised ({', '.join(advised)})"
+    yield from _start_up(expect.start_up, diagnosis)
     for name, wanted_value in expect.quantities.items():
         yield from _quantity(name, wanted_value, diagnosis)
+
+
+def _start_up(wanted: Mapping[str, str], diagnosis: Diagnosis) -> Iterator[str]:
+    items = {} if diagnosis.start_up is None else {item.item: item for item in diagnosis.start_up.items}
+    if wanted and not items:
+        yield "the visit has no `start-up:`"
+        return
+    for name, told in wanted.items():
+        has = {str(item): one for item, one in items.items()}.get(name)
+        if has is None:
+            yield f"`{name}` is no item of a start-up ({', '.join(items)})"
+        elif told not in (has.status, has.code):
+            yield f"{name} is {has.status} ({has.code}), not {told}"
 
 
 def off_by(unit: str, diagnosis: Diagnosis) -> float | None:

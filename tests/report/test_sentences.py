@@ -130,6 +130,10 @@ SPOKEN: list[tuple[str, str, Any]] = [
      DAY | {"baseline": {"readings": visit(State(minutes=6))["readings"]}}),
     ("baseline-was-faulty", "(low refrigerant charge comes first)",
      DAY | {"baseline": {"readings": visit(LOW)["readings"]}}),
+    ("baseline-start-up-failed", "a start-up that did not come out right (evacuation)",
+     DAY | {"baseline": {"start-up": {"vacuum": "900 microns"}, "readings": DAY["readings"]}}),
+    ("airflow-of-the-start-up", "that of the start-up, by electric heat.",
+     DAY | {"start-up": {"electric heat": {"power": "9.6 kW", "return air": "70 F", "supply air": "95 F"}}}),
     ("baseline-looks-faulty", "the baseline itself looks a little like this fault: ", demo("baseline-own-subcooling-txv")),
 ]  # fmt: skip
 

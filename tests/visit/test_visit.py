@@ -216,7 +216,8 @@ def test_instruments_default_and_own():
 
 def test_every_instrument_may_be_named():
     text = {"pressure": "2 psig", "difference": "1 F", "percent": "3 %", "airflow": "5 %", "small pressure": "2 %",
-            "current": "2 %", "capacity": "5 %", "voltage": "1 V", "capacitance": "0.5 uF"}  # fmt: skip
+            "current": "2 %", "voltage": "1 V", "capacitance": "0.5 uF", "capacity": "2 %", "vacuum": "10 %",
+            "mass": "1 oz"}  # fmt: skip
     visit_from({"instruments": {name: text[i.kind] for name, i in INSTRUMENTS.items()}})
 
 
@@ -514,6 +515,8 @@ BELIEVED = {  # the largest that is taken, and the next that is not
     "current clamp": [("20 %", "21 %"), ("10 A", "10.1 A")],
     "voltmeter": [("5 %", "5.1 %"), ("10 V", "10.1 V")],
     "capacitance meter": [("10 %", "10.1 %"), ("5 uF", "5.1 uF")],
+    "vacuum gauge": [("50 %", "51 %"), ("500 microns", "501 microns")],
+    "charging scale": [("5 %", "6 %"), ("0.5 kg", "0.51 kg")],
 }
 
 

@@ -84,6 +84,7 @@ WRONG: list[tuple[dict[str, Any], str]] = [
     ({"quantities": {"heat": {"value": "3 ton", "within": "1 ton"}}}, "quantity heat was not worked out"),
     ({"quantities": {"superheat": {"value": "23", "within": "1 F"}}}, "quantity superheat: `23` has no unit"),
     ({"quantities": {"superheat": {"value": "23 F"}}}, "quantity superheat: 'within' is missing"),
+    ({"start_up": {"decay test": "done"}}, "the visit has no `start-up:`"),
 ]  # fmt: skip
 
 

@@ -37,7 +37,7 @@ def much_against(place: Ranked, rules: Rulebook) -> tuple[Reason, ...]:
     for e in place.evidence:
         if e.weight < 0:
             asked = frozenset(e.rule.findings)
-            by_findings[asked] = by_findings.get(asked, 0.0) - e.weight
+            by_findings[asked] = by_findings.get(asked, 0) - e.weight
     none, full = figures.scrap / 2, 3 * figures.scrap / 2
     against = sum(points * ramp(points, none, full) for points in by_findings.values())
     much = against >= figures.against
@@ -117,7 +117,7 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
         limit(d.ranked[0].fault, "fair")
     if any(caveat.code in CONFIRMS for caveat in d.charge.caveats):
         limit(d.ranked[0].fault, "fair")
-    edge = max((doubt.weight for doubt in (*d.doubts, *d.nearly) if doubt.holds_visit), default=0.0)
+    edge = max((doubt.weight for doubt in (*d.doubts, *d.nearly) if doubt.holds_visit), default=0)
     fair, weak = d.rules.judgement.strengths.edge  # beyond which nothing is ranked at all
     if d.ranked and edge >= fair:
         limit(d.ranked[0].fault, "weak" if edge >= weak else "fair")

@@ -181,7 +181,7 @@ def judge_charge(
             leaning,
             by,
             chance,
-            (_verdict_reason(leaning, finding, by),),
+            (_verdict_reason(leaning, finding, by, rules),),
             caveats=() if leaning == "right" else (Reason("weigh-in-heating"),),
         )
     open_end = no_liquid_left(machine, estimates, findings) if leaning == "low" else wet_vapor(machine, estimates)
@@ -191,7 +191,7 @@ def judge_charge(
         by=by,
         chance=chance,
         reasons=(
-            _verdict_reason(leaning, finding, by),
+            _verdict_reason(leaning, finding, by, rules),
             *_general_differs(leaning, finding, by),
             *_valve_holds(findings),
         ),
@@ -199,7 +199,7 @@ def judge_charge(
         at_least=open_end and percent is not None,
         mass=in_mass(percent, machine),
         expect_after=readings_after(leaning, estimates, findings),
-        caveats=_caveats(leaning, method, visit, findings),
+        caveats=_caveats(leaning, method, visit, findings, rules),
     )
 
 
@@ -245,7 +245,7 @@ def _not_measured(method: Method, estimate: Estimate | None, machine: Machine) -
 
 def _tolerance(finding: Finding) -> float | None:
     """Half the width of what passes, K."""
-    return (finding.limits[-1] - finding.limits[0]) / 2 if len(finding.limits) == 2 else None
+    return (finding.limits[-1] - finding.limits[0]) / 2 if finding.limits else None
 
 
 def _valve_at_fault(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:
@@ -254,7 +254,7 @@ def _valve_at_fault(leaning: ChargeWord, findings: Mapping[str, Finding]) -> lis
     Too little charge starves any valve, so high superheat does not speak against `low`.
     """
     check = findings.get("metering check")
-    if check is None or check.words.get("in range", 0.0) > 0.5:
+    if check is None or _valve_holds(findings):
         return []
     if check.word == "above range" and leaning == "low":
         return []
@@ -262,8 +262,7 @@ def _valve_at_fault(leaning: ChargeWord, findings: Mapping[str, Finding]) -> lis
 
 
 def _valve_holds(findings: Mapping[str, Finding]) -> list[Reason]:
-    check = findings.get("metering check")
-    return [Reason("valve-holds-superheat")] if check is not None and check.words.get("in range", 0.0) > 0.5 else []
+    return [Reason("valve-holds-superheat")] if chance_of(findings, "metering check", "in range") > 0.5 else []
 
 
 def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:
@@ -274,8 +273,11 @@ def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding])
     return [Reason("liquid-is-held-back" if leaning == "low" else "little-liquid-in-condenser")]
 
 
-def _caveats(verdict: ChargeWord, method: Method, visit: Visit, findings: Mapping[str, Finding]) -> tuple[Reason, ...]:
+def _caveats(
+    verdict: ChargeWord, method: Method, visit: Visit, findings: Mapping[str, Finding], rules: Rulebook
+) -> tuple[Reason, ...]:
     """What a verdict leans on though nobody has confirmed it."""
+    fits = rules.judgement.charge_range.fits
     found = []
     if method == "superheat" and "subcooling" not in findings:
         if verdict != "right":
@@ -284,7 +286,7 @@ def _caveats(verdict: ChargeWord, method: Method, visit: Visit, findings: Mappin
         drier = findings.get("drier temperature drop")  # where it was clamped, the question is answered
         if verdict == "low" and chance_of(findings, "subcooling", "low", "very low") <= 0.5 and drier is None:
             found.append(Reason("subcooling-not-low"))
-        elif verdict == "right" and chance_of(findings, "subcooling", "normal") <= 0.25:
+        elif verdict == "right" and chance_of(findings, "subcooling", "normal") <= fits:
             found.append(Reason("subcooling-does-not-fit"))
     if "airflow per ton" not in findings:
         found.append(Reason("airflow-not-confirmed"))
@@ -295,7 +297,7 @@ def _caveats(verdict: ChargeWord, method: Method, visit: Visit, findings: Mappin
 
 def _near_limit(finding: Finding, method: Method, improve: str | None) -> Reason:
     likely = sorted(finding.words, key=lambda w: -finding.words[w])[:2]
-    chances = tuple((word, finding.words.get(word, 0.0)) for word in likely)
+    chances = tuple((word, finding.words[word]) for word in likely)
     return Reason("near-the-limit", {"method": method, "chances": chances, "improve": improve})
 
 
@@ -365,13 +367,13 @@ def _rival_reason(
     return Reason("rival-too-likely" if own_leads else "rival-explains-better", figures)
 
 
-def _verdict_reason(verdict: ChargeWord, finding: Finding, by: ChargeReading) -> Reason:
+def _verdict_reason(verdict: ChargeWord, finding: Finding, by: ChargeReading, rules: Rulebook) -> Reason:
     """By how much it stands off what it was judged by; `side`: where a right charge stands, if not in the middle."""
     difference, sigma = _difference(finding)
     side = None
     if verdict == "right" and difference is not None and by.tolerance is not None:
         over = difference * (-1 if by.method == "superheat" else 1)
-        if abs(over) > max(0.2 * by.tolerance, sigma):
+        if abs(over) > max(rules.judgement.charge_range.one_side * by.tolerance, sigma):
             side = "high" if over > 0 else "low"
     figures = {
         "verdict": verdict,
@@ -388,9 +390,9 @@ def _difference(finding: Finding) -> tuple[float | None, float]:
     """How far the quantity is from what it was judged by, and the standard deviation of that, K."""
     estimate = finding.estimate
     if estimate is None:
-        return None, 0.0
-    if estimate.good_day is not None and by_good_day(finding):
-        return estimate.good_day.difference, estimate.good_day.sigma
+        return None, 0
+    if by_good_day(finding) and (day := estimate.good_day):
+        return day.difference, day.sigma
     return estimate.difference, estimate.difference_sigma
 
 

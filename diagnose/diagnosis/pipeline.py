@@ -24,14 +24,12 @@ from diagnose.diagnosis.start_up_air import with_airflow
 from diagnose.quantities.plausibility import Doubt, Layer, doubts, layers
 from diagnose.quantities.plausibility.view import FIRM
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
-from diagnose.rulebook import Rule, Rulebook, load_rules, machine_facts
+from diagnose.rulebook import Rulebook, load_rules, machine_facts
 from diagnose.rulebook.matcher import Engine, matcher_for
 from diagnose.visit import HEATING, Visit, VisitError, read_visit, visit_from
 from diagnose.visit.reason import Reason
 
-LONG = 60.0  # minutes; a check that takes this long is not begun with where nothing asks for it
 STANDS = "ready/compressor-stands"
-WEIGHS = 0.05  # points; where no rule moves any score by more than this, nothing was said of the machine
 
 
 def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | None = None) -> Diagnosis:
@@ -130,7 +128,7 @@ def see_whether_ready(d: Diagnosis) -> Diagnosis:
     """Why nothing may be ranked yet, if so."""
     held = [Reason(rule.id) for rule in d.holding("readiness") if rule.holds == "visit"]
     held += [doubt.reason for doubt in d.doubts if doubt.holds_visit and doubt.firm]
-    if not held and not any(abs(e.weight) > WEIGHS for place in d.ranked for e in place.evidence):
+    if not held and not any(place.supporting or place.opposing for place in d.ranked):
         held.append(Reason("nothing-to-judge", {"lacks": _lacks(d.visit)}))
     return replace(d, not_ready=tuple(held), nearly=field.nearly_held(d))
 
@@ -171,8 +169,6 @@ def say_of_the_charge(d: Diagnosis) -> Diagnosis:
 def temper(d: Diagnosis) -> Diagnosis:
     """How strongly each fault may be said, whatever its share."""
     limits = at_most(d)
-    if not limits:
-        return d
     return replace(d, ranked=tuple(replace(r, at_most=limits.get(r.fault, "strong")) for r in d.ranked))
 
 
@@ -196,7 +192,7 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     first += ["note-the-minutes"] if d.visit.last.minutes is None and not standing and not iced else []
     first += ["note-the-metering-device"] if d.visit.machine.metering is None and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check]
-    waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, rule)]
+    waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, str(rule.entry.check))]
     late = [str(rule.entry.check) for rule in waiting]
     first += [str(rule.entry.check) for rule in holding if rule.entry.check not in late]
     first += [doubt.check for doubt in d.doubts if doubt.check and doubt.firm]
@@ -209,11 +205,10 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     return replace(d, first=tuple(first), always=(*(("confirm-the-airflow",) if confirm else ()), *late))
 
 
-def _worth_it(d: Diagnosis, rule: Rule) -> bool:
+def _worth_it(d: Diagnosis, check: str) -> bool:
     """Whether a check that the charge waits for goes before all others: a long one only where the charge is suspected."""
-    check = d.rules.checks.get(rule.entry.check or "")
     suspected = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge in ("low", "high")
-    return suspected or check is None or check.minutes < LONG
+    return suspected or 60.0 * d.rules.checks[check].minutes < d.rules.judgement.next_checks.long
 
 
 def tell_costs(d: Diagnosis) -> Diagnosis:

@@ -48,7 +48,7 @@ class Part:
     estimates: Mapping[str, Estimate]
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, slots=True)
 class Diagnosis:
     """All that one visit says. Values only, SI; `diagnose.report` has the sentences.
 
@@ -123,11 +123,11 @@ class Diagnosis:
 
     def holding(self, kind: str, matched: Matched | None = None) -> list[Rule]:
         """The rules of a kind that are more likely true than not, and those without conditions."""
-        sure = {firing.rule: firing.sure for firing in (matched or self.matched).firings}
+        likely = {firing.rule for firing in (matched or self.matched).firings if firing.sure > 0.5}
         return [
             rule
             for rule in self.applying.rules
-            if rule.kind == kind and (sure.get(rule.id, 0.0) > 0.5 or not (rule.when or rule.either))
+            if rule.kind == kind and (rule.id in likely or not (rule.when or rule.either))
         ]
 
     def told_in(self, units: System | None) -> Diagnosis:

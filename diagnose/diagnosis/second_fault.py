@@ -160,12 +160,12 @@ def _second(
         its = rules.faults[place.fault].charge
         if its == "right" or place.fault in alike or (charge is not None and its is not None):
             continue  # nothing wrong is no second fault, nor is what gauges cannot part; no charge is both low and high
-        speaking, against = 0.0, 0.0
+        speaking = against = 0.0
         new: dict[str, None] = {}
         for e in place.evidence:
             if e.weight > 0:
                 fresh = _fresh(e, findings, rules, made[leader.fault], off)
-                speaking += e.weight * max(fresh.values(), default=0.0)
+                speaking += e.weight * max(fresh.values(), default=0)
                 new |= dict.fromkeys(name for name, share in fresh.items() if share >= 0.5)
             else:
                 against += e.weight * (1 - _excused(e, findings, rules, made[leader.fault], off))
@@ -180,8 +180,8 @@ def _fresh(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: 
     for name, words in asked_findings(e.rule, rules):
         if name in findings and words & off.get(name, frozenset()):
             new = words & off[name] - made.get(name, frozenset())
-            total = findings[name].chance(words)
-            found[name] = findings[name].chance(new) / total if total > 0 else 0.0
+            if total := findings[name].chance(words):
+                found[name] = findings[name].chance(new) / total
     return found
 
 
@@ -204,7 +204,7 @@ def without_what_it_does_not_make(
 
 def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Made, off: Made) -> float:
     """How much of an objection falls away because the leader makes the finding, or moves it the other way."""
-    most = 0.0
+    most: float = 0
     for name, words in asked_findings(e.rule, rules):
         if name not in findings:
             continue
@@ -218,4 +218,4 @@ def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made
 def _explained(finding: Finding, words: frozenset[str], made: Made) -> float:
     """The share of these words' chance that the leader makes."""
     total = finding.chance(words)
-    return finding.chance(words & made.get(finding.name, frozenset())) / total if total > 0 else 1.0
+    return finding.chance(words & made.get(finding.name, frozenset())) / total if total else 0

@@ -248,9 +248,8 @@ class WrittenChargePolicy(Written):
 
     sure: Annotated[
         float,
-        Between(0.501, 0.999, "A share above 0.5 and below 1: 0.75 means right three times of four."),
-        shape(type="number", exclusiveMinimum=0.5, exclusiveMaximum=1),
-    ] = Field(description="How sure a charge verdict must be, from 0.5 to 1.")
+        Between(0.5, 1, "A share above 0.5 and below 1: 0.75 means right three times of four.", above=True, below=True),
+    ] = Field(description="How sure a charge verdict must be, above 0.5 and below 1.")
     leads_by: Annotated[float, Between(0, 1, "A share from 0 to 1, for example 0.05.")] = Field(
         description="The share by which another fault may lead before the charge is not judged."
     )

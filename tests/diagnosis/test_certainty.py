@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from by_hand import place, rule
 from doubtful import DOUBTS
+from judged import BOOK
 from strategies import State, visit, with_machine, with_readings
 
 from diagnose import examine
@@ -60,6 +62,44 @@ def test_a_leader_against_which_much_stands_is_never_strong() -> None:
     heavy = replace(first.evidence[0], rule=replace(first.evidence[0].rule, points=points), counted=1.0)
     worse = replace(first, evidence=(heavy,))
     assert [reason.code for reason in much_against(worse, d.rules)] == ["much-speaks-against"]
+
+
+def test_what_speaks_for_a_fault_takes_nothing_off_what_speaks_against_it() -> None:
+    both = place("low-charge", 0.9, rule(-3, x="high"), rule(0.9, x="high"))
+    assert much_against(both, BOOK)
+
+
+@pytest.mark.parametrize(
+    ("doubt", "limited"),
+    [
+        (Doubt(Reason("a"), set_aside=("x",), weight=0.5), True),
+        (Doubt(Reason("a"), set_aside=("x",), weight=0.49), False),
+        (Doubt(Reason("a"), spoils=("x",), weight=0.5), True),
+        (Doubt(Reason("a"), weight=0.5), False),  # nothing was left out for it
+    ],
+)
+def test_nothing_is_wrong_is_said_less_firmly_where_a_reading_was_left_out(doubt: Doubt, limited: bool) -> None:
+    d = examine(visit(State(), extra=True))
+    assert "nothing-wrong" not in at_most(d)
+    assert at_most(replace(d, doubts=(doubt,))).get("nothing-wrong") == ("fair" if limited else None)
+
+
+def test_a_caveat_that_must_be_confirmed_weakens_the_leader_and_no_other() -> None:
+    d = examine(visit(State(superheat=25, subcooling=3, condensing=93, split=15), extra=True))
+    assert d.faults[0].fault == "low-charge"
+    hanging = replace(d, charge=replace(d.charge, caveats=(Reason("subcooling-not-low"),)))  # type: ignore[type-var]
+    assert at_most(hanging) == {**at_most(d), "low-charge": "fair"}
+    assert "low-charge" not in at_most(d)
+
+
+def test_what_contradicts_the_leader_weakens_it_and_no_other() -> None:
+    """Firm findings that it does not make; of "nothing wrong", which makes none, only its own evidence."""
+    d = examine(visit(State(superheat=25, subcooling=3, condensing=93, split=15), extra=True))
+    odd = replace(d, explained=replace(d.explained, left=("static pressure",)))
+    assert (contradicted(d), contradicted(odd)) == (False, True)
+    assert at_most(odd) == {**at_most(d), "low-charge": "fair"}
+    sound = examine(visit(State(), extra=True))
+    assert not contradicted(replace(sound, explained=replace(sound.explained, left=("static pressure",))))
 
 
 def test_layers_share_out_the_whole_by_how_sure_the_doubts_are() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -12,12 +13,14 @@ from strategies import F, State, kelvin, states, visit, with_machine, with_readi
 from work import examples
 
 from diagnose import VisitError, examine
+from diagnose.diagnosis.field import nearly_held
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.lessons.visit_lesson import lesson_page
 from diagnose.report.blocks import Block
 from diagnose.report.pages import diagnosis_page
 from diagnose.report.sentences import said
 from diagnose.report.trace import why_page
+from diagnose.rulebook.matcher import Firing, Matched
 
 SHOP = visit(State(metering="TXV", superheat=10))
 COLD = State(outdoor=32, return_db=70, return_wb=56, evaporating=15, condensing=100, superheat=10, metering="TXV")
@@ -60,6 +63,25 @@ OUTSIDE: dict[str, tuple[dict[str, Any], str]] = {
     "outside/ports-on-the-low-side": (with_machine(PORTS, metering_place="outdoors"), "find-the-high-side"),
     "outside/ports-on-the-low-side-by-the-line": (PORTS, "find-the-high-side"),
 }
+
+
+@pytest.mark.parametrize(
+    ("rule", "sure", "nearly"),
+    [("outside/heats", 0.5, True), ("outside/heats", 0.51, False), ("ready/hunting", 0.2, True), ("ready/dirty", 0.5, False)],
+)  # fmt: skip
+def test_a_rule_that_would_hold_everything_is_a_doubt_until_it_is_more_likely_true_than_not(rule, sure, nearly):
+    """One that holds the charge alone is none: it takes away no fault."""
+    d = replace(examine(SHOP), matched=Matched((Firing(rule, sure, {}),), {}))
+    found = nearly_held(d)
+    assert [doubt.reason.code for doubt in found] == ([rule] if nearly else [])
+    for doubt in found:
+        assert (doubt.weight, doubt.holds_visit, doubt.holds_charge) == (sure, True, True)
+
+
+def test_of_a_machine_outside_the_first_reason_stands_for_the_charge():
+    d = examine(with_machine(SHOP, kind="chiller", condenser_cooled_by="water"))
+    assert len(d.outside) == 2
+    assert d.charge.reasons == d.outside[:1]
 
 
 def text(blocks: list[Block]) -> str:

@@ -11,16 +11,15 @@ import yaml
 
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import shipped
+from diagnose.workshop.tally import Tally, tally
 from diagnose.workshop.trials import (
     CaseResult,
-    Tally,
     case_paths,
     read_case,
     read_cases,
     rule_trials,
     run_case,
     run_rule_trial,
-    tally,
 )
 from diagnose.yamlfile import InputProblems
 

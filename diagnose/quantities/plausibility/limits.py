@@ -16,7 +16,7 @@ RANGED = (
     "liquid line over outdoor air", "liquid line over suction line", "suction line over the warmest air",
     "air temperature split", "supply air over evaporating", "return air", "humidity",
 )  # fmt: skip
-"""What running machines keep to: all that misreadings.py works out. Temperatures and their differences, and a share."""
+"""What running machines keep to: all that strain.py works out. Temperatures and their differences, and a share."""
 
 
 @dataclass(frozen=True, slots=True)

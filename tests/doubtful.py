@@ -60,6 +60,7 @@ DOUBTS: dict[str, Data] = {
     "gauge-superheat-contradicts": with_readings(RIGHT, gauge_superheat="35 F"),
     "gauge-subcooling-contradicts": with_readings(RIGHT, gauge_subcooling="25 F"),
     "supply-air-too-cold": with_readings(RIGHT, supply_air_dry_bulb="38 F", supply_air_wet_bulb=None),
+    "wet-bulb-below-dry-air": with_readings(RIGHT, return_air_wet_bulb="42 F"),
     "wick-at-freezing": with_readings(RIGHT, return_air_wet_bulb="32.5 F"),
     "return-wet-bulb-above-dry-bulb": with_readings(RIGHT, return_air_wet_bulb="82 F"),
     "supply-wet-bulb-above-dry-bulb": with_readings(RIGHT, supply_air_wet_bulb="64 F"),
@@ -80,6 +81,9 @@ DOUBTS: dict[str, Data] = {
     ),
     "current-beyond-the-plate": with_machine(
         with_readings(visit(State()), compressor_current="50 A"), rated_current="5 A"
+    ),
+    "current-beyond-the-capacity": with_machine(
+        with_readings(visit(State()), compressor_current="80 A"), nominal_capacity="2.5 ton", rated_current=None
     ),
     "airflow-beyond-the-capacity": with_machine(
         with_readings(visit(State()), airflow="60 m3/s"), nominal_capacity="2.5 ton"
@@ -116,6 +120,7 @@ BASELINES: dict[str, Data] = {
     "baseline-other-mode": _then(mode="heating"),
     "baseline-other-refrigerant": _then(refrigerant="R-32"),
     "baseline-other-metering": _then(metering="TXV"),
+    "baseline-other-state": _then(economizer="open"),
     "baseline-other-capacity": _then(nominal_capacity="5 ton"),
     "baseline-figure-not-right": {
         **_DRY,

@@ -6,54 +6,71 @@
 
 Mutated are the figures of judgement.yaml, the limits of findings.yaml and the charge policy of readiness.yaml (a tenth
 more), and in `diagnosis/` comparisons, `and`/`or`, `not`, sums and constants. Each mutant is written into a temporary
-copy of the tree; a survivor is one that no test of TESTS fails on. Not collected by pytest and not run in CI.
+copy of the tree and tested in a process of its own, one after the other; a survivor is one that no test of TESTS fails on.
+Not collected by pytest and not run in CI.
+
+A figure, and what stands outside of functions, is read when everything is loaded, so these mutants load everything anew. All
+others are put into the functions of a process that has collected the tests already, which takes a tenth of the time.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import gc
+import importlib
+import inspect
 import os
 import random
 import re
 import shutil
-import subprocess
+import signal
 import sys
 import tempfile
-from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
+from itertools import zip_longest
 from pathlib import Path
-from queue import Queue
+from types import CodeType, FunctionType, ModuleType
+
+import pytest
+from _pytest.runner import runtestprotocol
+
+for heavy in ("hypothesis", "numpy", "pydantic", "ruamel.yaml", "yaml", "jinja2"):  # once, not for every mutant
+    importlib.import_module(heavy)
 
 ROOT = Path(__file__).parents[1]
 LONGEST = 240  # s; a mutant that never ends is noticed
-PROCESSES = 2
+SURVIVED, KILLED, OUTSIDE = 0, 1, 77  # how a child ends; 77: not inside of a function
 
 DIAGNOSIS = "tests/diagnosis/test_"
 # Module or rule file -> the test files that concern it, quickest first.
 TESTS: dict[str, tuple[str, ...]] = {
     "amount": ("figures", "charge", "amount"),
     "certainty": ("certainty", "figures", "charge"),
-    "charge": ("figures", "charge", "certainty"),
+    "charge": ("charge_by_hand", "figures", "amount", "charge"),
     "costs": ("figures", "costs"),
     "dangers": ("dangers", "../report/test_danger_first"),
     "explanations": ("explanations",),
     "field": ("field",),
-    "findings": ("figures", "findings"),
+    "findings": ("figures", "findings", "../report/test_next"),
     "good_day": ("figures", "../quantities/test_baseline"),
     "next_checks": ("figures", "next_checks"),
-    "pipeline": ("../report/test_doubts", "../report/test_sentences", "pipeline"),
+    "pipeline": ("steps", "figures", "../report/test_doubts", "../report/test_sentences", "pipeline"),
     "ranking": ("figures", "ranking"),
-    "record": ("pipeline",),
-    "second_fault": ("figures", "second_fault"),
+    "record": ("record", "pipeline"),
+    "second_fault": ("explaining_away", "second_fault"),
     "sensitivity": ("figures", "sensitivity"),
+    "commissioning": ("start_up",),
+    "start_up": ("start_up",),
+    "start_up_air": ("start_up",),
     "suppositions": ("value_of_information",),
     "value_of_information": ("figures", "value_of_information"),
-    "judgement": ("figures", "../quantities/test_plausibility_limits", "../quantities/test_quantities",
-                  "../quantities/test_baseline"),
+    "judgement": ("figures", "explaining_away", "charge_by_hand", "../quantities/test_plausibility_limits",
+                  "../quantities/test_quantities", "../quantities/test_baseline"),
     "findings.yaml": ("finding_limits",),
-    "readiness": ("charge",),
+    "readiness": ("charge_by_hand", "figures", "charge"),
 }  # fmt: skip
 
 
@@ -66,6 +83,9 @@ class Mutant:
     line: int
     change: str
     text: str
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}: {self.change}"
 
 
 # -- figures of the rule files -----------------------------------------------------------------------------------------
@@ -126,8 +146,9 @@ def _places(tree: ast.AST) -> Iterator[ast.expr]:
         if hint is not None
         for inside in ast.walk(hint)
     }
+    guards = {id(word.value) for word in ast.walk(tree) if isinstance(word, ast.keyword) and word.arg == "strict"}
     for node in ast.walk(tree):
-        if id(node) in hints:
+        if id(node) in hints | guards:  # `zip(…, strict=True)` changes nothing but how a mistake would fail
             continue
         number = isinstance(node, ast.Constant) and isinstance(node.value, bool | int | float)
         sum_ = isinstance(node, ast.BinOp) and isinstance(node.op, ast.Add | ast.Sub)
@@ -173,48 +194,158 @@ def copy_of_the_tree(place: Path) -> Path:
     return place
 
 
-def passes(tree: Path, module: str) -> bool:
-    """Whether the tests of a module pass in this copy of the tree."""
-    files = [
+def files_of(module: str) -> list[str]:
+    """The test files that concern a module, and the one that holds that the values of all modules are frozen."""
+    return [
         os.path.normpath(f"{DIAGNOSIS}{name}.py" if "/" not in name else f"tests/diagnosis/{name}.py")
-        for name in TESTS[module]
+        for name in (*TESTS[module], "record")
     ]
-    # Compiled files may stay: a mutant lives longer than the second by which Python tells a changed file.
-    environment = {
-        **os.environ,
-        "PYTHONPATH": str(tree),
-        "DIAGNOSE_CACHE": str(tree / ".cache"),
-    }
-    command = [sys.executable, "-m", "pytest", "-q", "-x", "-n", "0", "-p", "no:cacheprovider", *files]
-    try:
-        return subprocess.run(command, cwd=tree, env=environment, capture_output=True, timeout=LONGEST).returncode == 0
-    except subprocess.TimeoutExpired:
-        return False
 
 
-def survives(mutant: Mutant, trees: Queue[Path]) -> bool:
+def in_a_child(work: Callable[[], int], longest: int = LONGEST) -> int:
+    """What the work comes to in a silent child, which ends after so many seconds at the latest (0: whenever it is done)."""
+    sys.stdout.flush()
+    child = os.fork()
+    if child == 0:
+        code = KILLED
+        try:
+            signal.alarm(longest)
+            silent = os.open(os.devnull, os.O_RDWR)
+            for stream in range(3):
+                os.dup2(silent, stream)
+            code = int(work())
+        finally:
+            os._exit(code)
+    status = os.waitpid(child, 0)[1]
+    return os.WEXITSTATUS(status) if os.WIFEXITED(status) else KILLED
+
+
+def enter(tree: Path) -> None:
+    """Makes the copy what is tested; what the tests leave behind goes with it."""
+    os.chdir(tree)
+    sys.path[0] = str(tree)  # instead of the folder of this file
+    os.environ |= {"PYTHONPATH": str(tree), "TMPDIR": str(tree), "DIAGNOSE_CACHE": str(tree / ".cache")}
+    tempfile.tempdir = None
+
+
+QUIET = ["-q", "-x", "-n", "0", "-p", "no:cacheprovider", "-W", "ignore::pytest.PytestAssertRewriteWarning"]
+
+
+def passes(tree: Path, files: Sequence[str], longest: int = LONGEST) -> bool:
+    """Whether these tests pass in this copy of the tree, with all that is ours imported anew."""
+
+    def tested() -> int:
+        enter(tree)
+        return int(pytest.main([*QUIET, *files]))
+
+    return in_a_child(tested, longest) == SURVIVED
+
+
+class InPlace:
+    """A pytest plugin that runs the collected tests of each mutant in a child whose functions are changed.
+
+    told: a file that afterwards has a byte for each, how its child ended; nothing where the tests fail without any mutant.
+    """
+
+    def __init__(self, mutants: Sequence[Mutant], told: Path) -> None:
+        self.mutants, self.told = mutants, told
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        importlib.import_module("diagnose").load_rules()  # once, not for every mutant
+        gc.collect()
+        gc.freeze()
+        items = {module: self._items(session, module) for module in dict.fromkeys(each.module for each in self.mutants)}
+        if all(in_a_child(partial(_run, of), longest=0) == SURVIVED for of in items.values()):
+            ends = [in_a_child(partial(_tried, each, items[each.module])) for each in self.mutants]
+            self.told.write_bytes(bytes(ends))
+        return True
+
+    def _items(self, session: pytest.Session, module: str) -> list[pytest.Item]:
+        """The tests of a module, in the order of its files."""
+        order = {file: place for place, file in enumerate(files_of(module))}
+        found = [item for item in session.items if item.nodeid.partition("::")[0] in order]
+        return sorted(found, key=lambda item: order[item.nodeid.partition("::")[0]])
+
+
+def _tried(mutant: Mutant, items: Sequence[pytest.Item]) -> int:
+    return _run(items) if change_in_place(mutant) else OUTSIDE
+
+
+def in_place(mutants: Sequence[Mutant], tree: Path) -> list[int]:
+    """How the tests of each mutant ended, in a process that has all of them collected; nothing where they fail anyhow."""
+    if not mutants:
+        return []
+    told = tree / ".found"
+    told.touch()
+
+    def tested() -> int:
+        enter(tree)
+        files = dict.fromkeys(file for each in mutants for file in files_of(each.module))
+        return int(pytest.main([*QUIET, "-s", *files], [InPlace(mutants, told)]))
+
+    in_a_child(tested, longest=0)
+    return list(told.read_bytes())
+
+
+def _run(items: Sequence[pytest.Item]) -> int:
+    for item, following in zip_longest(items, items[1:]):
+        if any(report.failed for report in runtestprotocol(item, nextitem=following, log=False)):
+            return KILLED
+    return SURVIVED
+
+
+def change_in_place(mutant: Mutant) -> bool:
+    """Puts the changed code into the functions of the loaded module; whether there was any to be put."""
+    module = importlib.import_module(f"diagnose.diagnosis.{mutant.module}")
+    path = str(module.__file__)
+    plain = ast.unparse(ast.parse(Path(path).read_text(encoding="utf-8")))
+    before, after = (dict(_codes(compile(text, path, "exec"))) for text in (plain, mutant.text))
+    changed = {name for name, code in after.items() if code != before[name]}
+    put = [function for function in _functions(module) if function.__code__.co_qualname in changed]
+    for function in put:
+        function.__code__ = after[function.__code__.co_qualname]
+    return bool(put)
+
+
+def _codes(code: CodeType) -> Iterator[tuple[str, CodeType]]:
+    for inner in code.co_consts:
+        if isinstance(inner, CodeType):
+            yield inner.co_qualname, inner
+            yield from _codes(inner)
+
+
+def _functions(holder: ModuleType | type) -> Iterator[FunctionType]:
+    """Those of a module and of its classes, under whatever decorator."""
+    name = holder.__name__ if isinstance(holder, ModuleType) else holder.__module__
+    for each in vars(holder).values():
+        bare = inspect.unwrap(each.fget if isinstance(each, property) else each)
+        if isinstance(bare, FunctionType) and bare.__module__ == name:
+            yield bare
+        elif isinstance(bare, type) and bare.__module__ == name:
+            yield from _functions(bare)
+
+
+def survives(mutant: Mutant, tree: Path) -> bool:
     """Whether no test of its module notices it."""
-    tree = trees.get()
-    original = (tree / mutant.file).read_text(encoding="utf-8")
+    place = tree / mutant.file
+    original = place.read_text(encoding="utf-8")
     try:
-        (tree / mutant.file).write_text(mutant.text, encoding="utf-8")
-        return passes(tree, mutant.module)
+        _write(place, mutant.text)
+        return passes(tree, files_of(mutant.module))
     finally:
-        (tree / mutant.file).write_text(original, encoding="utf-8")
-        trees.put(tree)
+        _write(place, original)
 
 
-def unharmed(module: str, trees: Queue[Path]) -> bool:
-    """Whether the tests of a module pass as it is."""
-    tree = trees.get()
-    try:
-        return passes(tree, module)
-    finally:
-        trees.put(tree)
+def _write(place: Path, text: str) -> None:
+    """Ten seconds newer than it was: Python tells a changed file from a compiled one by the second."""
+    then = place.stat().st_mtime + 10
+    place.write_text(text, encoding="utf-8")
+    os.utime(place, (then, then))
 
 
 def main() -> int:
-    """Prints each survivor, then the score; 1 where a module's tests fail without any mutant."""
+    """Prints each survivor, then the score; 1 where the tests fail without any mutant."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("modules", nargs="*", choices=[*TESTS, []], help="all of them unless named")
     parser.add_argument("--sample", type=int, help="so many mutants, drawn at random")
@@ -223,19 +354,22 @@ def main() -> int:
     found = mutants(asked.modules or list(TESTS))
     if asked.sample is not None and asked.sample < len(found):
         found = random.Random(asked.seed).sample(found, asked.sample)
-    with tempfile.TemporaryDirectory() as place, ThreadPoolExecutor(PROCESSES) as pool:
-        trees: Queue[Path] = Queue()
-        for i in range(PROCESSES):
-            trees.put(copy_of_the_tree(Path(place) / str(i)))
-        red = [name for name in dict.fromkeys(m.module for m in found) if not unharmed(name, trees)]
-        if red:
-            print(f"the tests of {', '.join(red)} fail without any mutant: nothing can be measured there")
+    with tempfile.TemporaryDirectory() as place:
+        tree = copy_of_the_tree(Path(place) / "tree")
+        code = [mutant for mutant in found if mutant.module not in _FIGURES]
+        ends = in_place(code, tree)
+        files = {file for each in found if each.module in _FIGURES for file in files_of(each.module)}
+        if len(ends) < len(code) or (files and not passes(tree, sorted(files), longest=0)):
+            print("the tests fail without any mutant: nothing can be measured")
             return 1
-        killed = 0
-        for mutant, alive in zip(found, pool.map(lambda m: survives(m, trees), found), strict=True):
-            killed += not alive
-            if alive:
-                print(f"survives: {mutant.file}:{mutant.line}: {mutant.change}", flush=True)
+        ending = iter(ends)
+        alive = 0
+        for mutant in found:
+            end = OUTSIDE if mutant.module in _FIGURES else next(ending)
+            if survives(mutant, tree) if end == OUTSIDE else end == SURVIVED:
+                alive += 1
+                print(f"survives: {mutant}", flush=True)
+    killed = len(found) - alive
     print(f"{killed} of {len(found)} killed ({100 * killed / max(1, len(found)):.0f} %)")
     return 0
 

@@ -7,7 +7,7 @@ where its ends differ (halved again and again), so that whole ranges are searche
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -29,7 +29,8 @@ MOST = 0.1  # what a share may move in one step
 # of what a reading can be, where it fits the rest of the visit, and less likely on both sides; so may two findings there be
 # firm that no fault makes together. That is no switch.
 BY_SHARES = {
-    "rival-too-likely", "rival-explains-better", "readings-say-nothing-wrong", "near-the-limit", "no-known-pattern",
+    "rival-too-likely", "rival-explains-better", "readings-say-nothing-wrong", "likely-only-by-others", "near-the-limit",
+    "no-known-pattern", "much-speaks-against", "surely-off-normal",
 }  # fmt: skip
 
 
@@ -53,10 +54,14 @@ class Jump(NamedTuple):
 
 
 class Return(NamedTuple):
-    """A verdict that leaves and comes back: what is said along a reading, and why where nothing is."""
+    """A verdict that leaves and comes back: what is said along a reading, and why where nothing is.
+
+    switched: also where what follows the shares and findings themselves is left out.
+    """
 
     reading: str
     verdicts: tuple[str, ...]
+    switched: bool
 
 
 class Swept(NamedTuple):
@@ -87,7 +92,7 @@ def sweep(visit: Visit, rules: Rulebook, reach: int = REACH, stretch: int = STRE
             swept.jumps.extend(Jump(name, reading.value + n * step, *what) for n, what in _jumps(lane, a, b))
         back = lane.comes_back()
         if back:
-            swept.returns.append(Return(name, back))
+            swept.returns.append(Return(name, back, bool(lane.comes_back(without=BY_SHARES))))
         swept = swept._replace(covered=swept.covered + points[-1] - points[0])
     return swept
 
@@ -107,10 +112,10 @@ class _Lane:
             self._known[n] = Look(shares, bool(d.held), firm, d.charge.verdict, d.charge.reasons[0].code)
         return self._known[n]
 
-    def comes_back(self) -> tuple[str, ...]:
-        """What is said along the reading, where a verdict is left without cause and comes back; else nothing."""
+    def comes_back(self, without: Collection[str] = ()) -> tuple[str, ...]:
+        """What is said along the reading, where a verdict is left and comes back; else nothing. without: not looked at."""
         said = [look.reason if look.verdict == NO_VERDICT else look.verdict for _, look in sorted(self._known.items())]
-        told = [word for word in said if word not in BY_SHARES]
+        told = [word for word in said if word not in without]
         told = [word for i, word in enumerate(told) if i == 0 or told[i - 1] != word]
         given = [word for word in told if word in ("low", "right", "high")]
         return tuple(told) if len(given) != len(set(given)) else ()

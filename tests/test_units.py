@@ -30,6 +30,7 @@ PINT = {  # unit as written here -> (Pint's unit, SI unit)
     ),
     "current": ({"A": "A", "mA": "mA"}, "A"),
     "voltage": ({"V": "V", "kV": "kV"}, "V"),
+    "vacuum": ({"micron": "0.001 mmHg", "torr": "mmHg", "mbar": "mbar", "Pa": "Pa"}, "Pa"),
     "capacitance": ({"uF": "uF", "nF": "nF"}, "F"),
     "mass": ({"kg": "kg", "g": "g", "lb": "lb", "oz": "oz"}, "kg"),
     "length": ({"ft": "ft", "in": "in", "m": "m", "km": "km", "cm": "cm", "mm": "mm"}, "m"),
@@ -56,6 +57,7 @@ PINT = {  # unit as written here -> (Pint's unit, SI unit)
             "psig": "psi",
             "psia": "psi",
             "micron": "0.001 mmHg",
+            "torr": "torr",
             **{
                 f"{unit} {mark}": theirs
                 for unit, theirs in {
@@ -64,7 +66,10 @@ PINT = {  # unit as written here -> (Pint's unit, SI unit)
                     "MPa": "MPa",
                     "Pa": "Pa",
                     "kg/cm2": "kgf/cm^2",
+                    "mbar": "mbar",
                     "inHg": "inHg",
+                    "mmHg": "mmHg",
+                    "cmHg": "10 mmHg",
                 }.items()
                 for mark in ("gauge", "absolute")
             },
@@ -149,7 +154,12 @@ SPELLINGS: list[tuple[Kind, str, list[str]]] = [
     ("pressure", "9.2 bar gauge", ["9,2 bar", "9,2 barg", "9,20 bar", "9,200 bar"]),
     ("pressure", "2 psi vacuum", ["2 psi vac", "2 psi vac.", "2 psig vacuum"]),
     ("pressure", "10 inHg vacuum", ["10 in vac", '10" vac', '10" Hg vac']),
-    ("pressure", "500 micron", ["500 microns", "500 Microns Hg"]),
+    ("pressure", "500 micron", ["500 microns", "500 Microns Hg", "500 \u00b5m", "500 mTorr"]),
+    ("pressure", "10 inHg gauge", ["10 inHg g", "10 in. Hg gauge"]),
+    ("pressure", "-10 inHg gauge", ["-10 inHg", '-10"', "-10 in. Hg", '-10" Hg']),
+    ("pressure", "10 inHg vacuum", ["10 inches of vacuum", '10" of vacuum', "10 in vac."]),
+    ("pressure", "500 mmHg vacuum", ["500 mm Hg vac", "500 mm vacuum"]),
+    ("capacity", "3 ton", ["3-ton", "3 - ton"]),
     (
         "small pressure",
         "0.5 inH2O",
@@ -248,9 +258,9 @@ MESSAGES: list[tuple[object, Kind, str]] = [
     ("61", "temperature", "`61` has no unit. Write the unit, for example `61 F`."),
     (0.5, "percent", "`0.5` has no unit. Write the unit, for example `50 %`."),
     (
-        "-10 inHg",
+        "10 inHg",
         "pressure",
-        "`inHg` can mean two pressures. Write `10 inHg vacuum` if a gauge showed it, or `-10 inHg absolute` if it counts "
+        "`inHg` can mean two pressures. Write `10 inHg vacuum` if a gauge showed it, or `10 inHg absolute` if it counts "
         "from a perfect vacuum.",
     ),
     ("0.8 mPa", "pressure", "`mPa` is a thousandth of a pascal. Write `0.8 MPa` with a capital M."),

@@ -45,7 +45,8 @@ def cases_run(
 
     With --simulated it makes machines up instead, and reports how often the rules are right, beside two yardsticks.
     """
-    from diagnose.workshop.trials import read_cases, run_case, tally
+    from diagnose.workshop.tally import tally
+    from diagnose.workshop.trials import read_cases, run_case
 
     asked = machines.Asked(simulated, seed, readings, baseline, pairs, slips, train, families, mode, how)
     machines.refuse(asked, where)

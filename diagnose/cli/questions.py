@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from diagnose import files
-from diagnose.cli import looks
+from diagnose.cli import looks, start_up_questions
 from diagnose.cli.looks import GAUGES, NOT_RUNNING, RUNNING
 from diagnose.report.gauges import gauges_text
+from diagnose.report.start_up import NITROGEN
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import System, Visit, VisitError
@@ -74,16 +75,22 @@ def reading_question(name: str) -> Question:
     return _question(ROUND[name])
 
 
-def interview(answer: Answer, say: Say, rules: Rulebook, system: System | None = None) -> dict[str, Any]:
+def interview(
+    answer: Answer, say: Say, rules: Rulebook, system: System | None = None, start_up: bool = False
+) -> dict[str, Any]:
     """Asks until all is said. An empty answer leaves the question out, `<` or `back` goes to the one before.
 
-    system: the units of the examples; None: those of the answers so far. Returns a visit mapping.
+    system: the units of the examples; None: those of the answers so far. start_up: asks for what is done at a start-up too.
+    Returns a visit mapping.
     """
     visit: dict[str, Any] = {"machine": {}, "readings": {}, "seen": {}, "complaint": ""}
+    visit |= {section: {} for section in start_up_questions.SECTIONS} if start_up else {}
     opened: set[str] = set()
-    plan = _plan(rules)
+    plan = _plan(rules, start_up)
     put: list[int] = []  # the questions put so far, for the way back
     say(_INTRODUCTION)
+    if start_up:
+        say(f"Take care: {NITROGEN}.")
     at = 0
     while at < len(plan):
         part, question = plan[at]
@@ -105,17 +112,30 @@ def interview(answer: Answer, say: Say, rules: Rulebook, system: System | None =
             at = put.pop()
         else:
             say("  This is the first question.")
-    return {section: said for section, said in visit.items() if said}
+    return start_up_questions.laid_out(visit, start_up)
+
+
+def _start_up() -> Iterator[tuple[str, Question]]:
+    """The questions of a start-up, with the part that must be opened for each."""
+    for part, gate, asked in start_up_questions.lines():
+        if gate:
+            yield "", Question("", part, gate, leads_to=part)
+        yield from (
+            (part, Question(one.section, one.name, upper_first(one.text), one.examples, unless=one.unless))
+            for one in asked
+        )
 
 
 def _open(part: str, question: Question, visit: dict[str, Any], opened: set[str], rules: Rulebook) -> bool:
     """Whether this part of the interview is to be asked, by the answers so far."""
+    if question.unless and question.unless in visit.get(question.section, ()):
+        return False
     if part in (NOT_RUNNING, RUNNING):
-        return looks.leads_to(visit, rules) == part and question.unless not in visit["readings"]
-    return part in ("", *opened) and question.unless not in visit["readings"]
+        return looks.leads_to(visit, rules) == part
+    return part in ("", *opened)
 
 
-def _plan(rules: Rulebook) -> list[tuple[str, Question]]:
+def _plan(rules: Rulebook, start_up: bool) -> list[tuple[str, Question]]:
     """Every question in its order, with the part that must be opened for it."""
     seen = {
         entry.finding: Question(
@@ -128,20 +148,27 @@ def _plan(rules: Rulebook) -> list[tuple[str, Question]]:
     standing += map(reading_question, looks.STANDING_READINGS)
     without = [name for name in FIRST_READINGS if not looks.takes_gauges(name)]
     gauges = [name for name in FIRST_READINGS if looks.takes_gauges(name)]
+    machine = [("", question) for question in MACHINE_QUESTIONS]
+    further = [
+        ("", _MORE), *(("further", question) for question in FURTHER),
+        ("", _SEEN), *(("seen", question) for question in seen.values()),
+    ]  # fmt: skip
+    if start_up:  # nothing is looked for, and the gauges are on
+        return [*machine, *_start_up(), *(("", reading_question(name)) for name in FIRST_READINGS), *further]
     return [
         ("", COMPLAINT), *(("", seen[name]) for name in looks.FIRST_LOOKS if name in seen),
-        *(("", question) for question in MACHINE_QUESTIONS),
+        *machine,
         *((NOT_RUNNING, question) for question in standing),
         *((RUNNING, reading_question(name)) for name in without),
         ("", _GAUGES), *((GAUGES, reading_question(name)) for name in gauges),
-        ("", _MORE), *(("further", question) for question in FURTHER),
-        ("", _SEEN), *(("seen", question) for question in seen.values()),
+        *further,
     ]  # fmt: skip
 
 
 def _system(visit: Mapping[str, Mapping[str, str]]) -> System:
     """The units of the answers so far."""
-    return Visit.parse({section: dict(visit[section]) for section in ("machine", "readings")}).system
+    said = {section: answers for section, answers in visit.items() if section not in ("seen", "complaint")}
+    return Visit.parse(start_up_questions.laid_out(said, "start-up" in said)).system
 
 
 def _put(question: Question, visit: dict[str, Any], opened: set[str], answer: Answer, say: Say, system: System) -> bool:
@@ -183,7 +210,9 @@ def _word(question: Question, said: str) -> tuple[str, str | None]:
 def problem_with(question: Question, said: str) -> str | None:
     """What is wrong with an answer, in a sentence or two; None if it can be read."""
     try:
-        Visit.parse({question.section: {question.name: number_or_text(said)} if question.name else said})
+        answered = number_or_text(said)
+        alone = start_up_questions.alone(question.section, question.name, answered) if question.name else None
+        Visit.parse(alone if alone is not None else {question.section: said})
     except VisitError as error:
         first = error.problems[0]
         return f"{first.what.rstrip('.')}. {first.fix}".replace(f"`{question.name}`: ", "")

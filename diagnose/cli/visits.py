@@ -125,6 +125,7 @@ def ask(
     keep: Annotated[Path | None, typer.Option("--keep", help="write the visit to this file as well")] = None,
     rules: RulesOption = None,
     output: OutOption = None,
+    start_up: Annotated[bool, typer.Option("--start-up", help="ask for what is done at a start-up as well")] = False,
 ) -> None:
     """The same, question by question, no file needed."""
     from diagnose import report
@@ -149,7 +150,7 @@ def ask(
             )
     refuse_to_write(output)
     book = book_of(rules)
-    visit = questions.interview(answer, say, book, units.value if units else None)
+    visit = questions.interview(answer, say, book, units.value if units else None, start_up)
     if keep is not None:
         questions.keep(visit, keep)
     kept = f"diagnose examine {keep} --full" if keep else "keep the visit with --keep FILE, then examine it with --full"

@@ -13,6 +13,7 @@ from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.quantities.weighing import weigh_in
 from diagnose.rulebook import Rulebook
 from diagnose.visit import FIXED_ORIFICE, Machine
+from diagnose.visit.fields import MICROCHANNEL
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +27,7 @@ class Expectation:
 def chance_of(findings: Mapping[str, Finding], name: str, *words: str) -> float:
     """How likely a finding has one of these words; 0 where it was not measured."""
     finding = findings.get(name)
-    return finding.chance(words) if finding is not None else 0.0
+    return finding.chance(words) if finding is not None else 0
 
 
 def no_liquid_left(machine: Machine, estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]) -> bool:
@@ -49,12 +50,17 @@ def wet_vapor(machine: Machine, estimates: Mapping[str, Estimate]) -> bool:
     return machine.metering == FIXED_ORIFICE and heat is not None and heat.value <= COVERAGE * heat.sigma
 
 
-def _beyond_the_valve(estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]) -> float:
+def _beyond_the_valve(findings: Mapping[str, Finding]) -> float:
     """By how much superheat is surely beyond what the valve holds, K; 0 where it is not: then the valve has run out."""
-    heat, check = estimates.get("superheat"), findings.get("metering check")
-    if heat is None or check is None or len(check.limits) != 2:
-        return 0.0
-    return max(heat.value - COVERAGE * heat.sigma - check.limits[1], 0.0)
+    check = findings.get("metering check")
+    if check is None or check.estimate is None:
+        return 0
+    return max(check.estimate.value - COVERAGE * check.estimate.sigma - check.limits[-1], 0)
+
+
+def _off(estimate: Estimate, right: float) -> float:
+    """How far a quantity is off right, K: by the good day, on which the machine held the right charge, where there is one."""
+    return estimate.good_day.difference if estimate.good_day is not None else estimate.value - right
 
 
 def how_much(
@@ -72,37 +78,27 @@ def how_much(
     vapor is wet, so the range is open toward more of it.
     """
     cooling, heat = estimates.get("subcooling"), estimates.get("superheat")
-    if cooling is None or cooling.target is None:
+    if cooling is None or cooling.target is None or cooling.target.value <= 0:
         return None
-    rated = cooling.target.value
-    above = heat.target.value if heat is not None and heat.target is not None else None
-    measured = heat.value if heat is not None and above is not None else 0.0
-    # On its good day the machine held the right charge, so what it showed then stands for the general figures.
-    held = cooling.value - (cooling.good_day.expected.value - rated if cooling.good_day else 0.0)
-    if heat is not None and heat.good_day is not None and above is not None:
-        measured -= heat.good_day.expected.value - above
+    if machine.words.get("condenser coil") == MICROCHANNEL:  # the same degrees are far less refrigerant there
+        return None
+    of_liquid, of_vapor = targets.charge_slopes(cooling.target.value)
+    by_liquid, error_of_liquid = of_liquid * _off(cooling, cooling.target.value), of_liquid * cooling.difference_sigma
+    by_heat, error_of_heat = 0.0, 0.0
     # A valve holds its superheat, so only a fixed orifice has anything to add from it.
-    use_heat = machine.metering == FIXED_ORIFICE and above is not None
-    by_liquid = targets.charge_deviation(held, rated, 0.0, 0.0)
-    by_heat = targets.charge_deviation(rated, rated, measured, above) if use_heat else 0.0
-    per_kelvin = targets.charge_deviation(rated + 1.0, rated, 0.0, 0.0)
-    per_kelvin_of_heat = targets.charge_deviation(rated, rated, 1.0, 0.0)
-    if by_liquid is None or by_heat is None or per_kelvin is None or per_kelvin_of_heat is None:
-        return None
+    if machine.metering == FIXED_ORIFICE and heat is not None and heat.target is not None:
+        by_heat, error_of_heat = of_vapor * _off(heat, heat.target.value), of_vapor * heat.difference_sigma
     limits = rules.judgement.charge_range
     sign = -1.0 if verdict == "low" else 1.0
     smaller, greater = sorted((by_liquid * sign, by_heat * sign))
     size = greater + smaller * (limits.shown_twice if smaller > 0 else 1.0)
-    of_heat = heat.difference_sigma * per_kelvin_of_heat if use_heat and heat is not None else 0.0
-    error = COVERAGE * math.hypot(cooling.difference_sigma * per_kelvin, of_heat)
-    half = math.hypot(rules.charge.finest_percent / 100, error)
+    half = math.hypot(rules.charge.finest_percent / 100, COVERAGE * error_of_liquid, COVERAGE * error_of_heat)
     least, most = size / limits.machines_differ - half, size * limits.machines_differ + half
     if at_least:
         most = limits.most
         if verdict == "low":
             # A valve that is wide open feeds like an orifice: what superheat rises beyond its range counts from there on.
-            beyond = targets.charge_deviation(rated, rated, _beyond_the_valve(estimates, findings), 0.0)
-            least = size - half - (beyond or 0.0)
+            least = size - half - of_vapor * _beyond_the_valve(findings)
     # A verdict says on which side of right the charge is, so the range ends a little before nothing at all.
     least, most = max(least, limits.least), min(most, limits.most)
     if most - least < limits.least:

@@ -6,13 +6,16 @@ A share says which fault is likeliest of those in the book. It does not say that
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
-from diagnose.diagnosis.charge import CONFIRMS, Charge, ChargeVerdict, NoVerdict, unparted
+from diagnose.diagnosis.charge import CONFIRMS, Charge, ChargeVerdict, NoVerdict, judge_charge, unparted
 from diagnose.diagnosis.findings import find
+from diagnose.diagnosis.good_day import expected_today
 from diagnose.diagnosis.ranking import STRENGTHS, Ranked, Strength, rank
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.second_fault import explain_away
 from diagnose.quantities.plausibility.view import ramp
-from diagnose.rulebook import Rulebook
+from diagnose.rulebook import Rulebook, machine_facts
 from diagnose.targets import NoTarget
 from diagnose.visit import FIXED_ORIFICE
 from diagnose.visit.reason import Reason
@@ -34,7 +37,7 @@ def much_against(place: Ranked, rules: Rulebook) -> tuple[Reason, ...]:
     for e in place.evidence:
         if e.weight < 0:
             asked = frozenset(e.rule.findings)
-            by_findings[asked] = by_findings.get(asked, 0.0) - e.weight
+            by_findings[asked] = by_findings.get(asked, 0) - e.weight
     none, full = figures.scrap / 2, 3 * figures.scrap / 2
     against = sum(points * ramp(points, none, full) for points in by_findings.values())
     much = against >= figures.against
@@ -44,24 +47,41 @@ def much_against(place: Ranked, rules: Rulebook) -> tuple[Reason, ...]:
 def contradicted(d: Diagnosis) -> bool:
     """Whether much stands against the leading fault, or findings that it does not make.
 
-    "Nothing wrong" makes no findings at all; what sound machines do not have speaks against it by its rules.
+    "Nothing wrong" makes no findings at all, and every sound machine has one or another that is off; only what was seen, or
+    surely is, counts there, besides what speaks against it by its rules.
     """
-    unexplained = bool(d.explained.left) and d.rules.faults[d.ranked[0].fault].charge != "right"
+    right = d.rules.faults[d.ranked[0].fault].charge == "right"
+    seen = [name for name in d.explained.left if name in d.findings and d.findings[name].estimate is None]
+    unexplained = bool(d.explained.sure or seen if right else d.explained.left)
     return unexplained or bool(much_against(d.ranked[0], d.rules))
 
 
 def charge_as_sure(d: Diagnosis, charge: Charge) -> Charge:
     """No charge is called right by readings that contradict it, whichever fault leads.
 
-    Where another one leads by little the charge is judged, but no more is spoken for it than where it still led itself.
+    Where another one leads by little the charge is judged, but no more is spoken for it than where it still led itself. What
+    is set aside may hold a verdict, but never make one: it must stand by all readings as they were read as well.
     """
-    if not isinstance(charge, ChargeVerdict) or charge.verdict != "right":
+    if not isinstance(charge, ChargeVerdict):
         return charge
-    right = (place for place in d.ranked if d.rules.faults[place.fault].charge == charge.verdict)
-    against = next((found for place in right if (found := much_against(place, d.rules))), ())
-    if not against:
-        return charge
-    return NoVerdict(charge.method, against, charge.by, charge.verdict, charge.chance)
+    against = _against_its_fault(d, charge)
+    doubts = [doubt for doubt in d.doubts if doubt.set_aside or doubt.spoils]
+    if not against and doubts:
+        true = as_if_true(d)
+        read = judge_charge(d.visit, true.estimates, true.findings, true.ranked, (), (), d.rules)
+        if read.verdict != charge.verdict or not true.explained.known or _against_its_fault(true, charge):
+            against = (max(doubts, key=lambda doubt: doubt.weight).reason,)
+    return NoVerdict(charge.method, against, charge.by, charge.verdict, charge.chance) if against else charge
+
+
+def _against_its_fault(d: Diagnosis, charge: ChargeVerdict) -> tuple[Reason, ...]:
+    """What speaks much, or surely, against a machine being sound where its charge is called right."""
+    if charge.verdict != "right":
+        return ()
+    if d.explained.sure:
+        return (Reason("surely-off-normal", {"findings": d.explained.sure}),)
+    right = (place for place in d.ranked if d.rules.faults[place.fault].charge == "right")
+    return next((found for place in right if (found := much_against(place, d.rules))), ())
 
 
 def lacks_the_wet_bulb(d: Diagnosis) -> bool:
@@ -97,7 +117,7 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
         limit(d.ranked[0].fault, "fair")
     if any(caveat.code in CONFIRMS for caveat in d.charge.caveats):
         limit(d.ranked[0].fault, "fair")
-    edge = max((doubt.weight for doubt in (*d.doubts, *d.nearly) if doubt.holds_visit), default=0.0)
+    edge = max((doubt.weight for doubt in (*d.doubts, *d.nearly) if doubt.holds_visit), default=0)
     fair, weak = d.rules.judgement.strengths.edge  # beyond which nothing is ranked at all
     if d.ranked and edge >= fair:
         limit(d.ranked[0].fault, "weak" if edge >= weak else "fair")
@@ -105,15 +125,26 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
         limit(PUMPS_LITTLE, "fair")
     for fault in unparted(d.findings, d.rules):
         limit(fault, "fair")
+    blind = any(rule.silent and rule.holds == "charge" for rule in d.applying.rules)  # nothing there shows the charge
+    if blind and d.ranked:
+        limit(d.ranked[0].fault, "fair")
     for fault in right:
         if any((doubt.set_aside or doubt.spoils) and doubt.firm for doubt in d.doubts):
-            limit(fault, "weak" if _first_as_read(d) not in right else "fair")
+            limit(fault, "weak" if as_if_true(d).ranked[0].fault not in right else "fair")
+        if d.rules.silent:  # much that could be wrong shows nowhere
+            limit(fault, "weak" if blind else "fair")
         if lacks_the_wet_bulb(d) or d.stop:  # where the machine must be stopped, something is wrong
             limit(fault, "weak")
     return limits
 
 
-def _first_as_read(d: Diagnosis) -> str:
-    """The fault that would come first if all readings were true."""
-    words = {name: f.words for name, f in find(d.visit, d.as_read or d.estimates, d.rules).items()}
-    return rank(d.rules, d.applying.plain.run(words).firings)[0].fault
+def as_if_true(d: Diagnosis) -> Diagnosis:
+    """The record as it would be ranked if all readings were true."""
+    read = d.as_read or d.estimates
+    if d.good_day is not None and d.good_day.used:
+        read = expected_today(d.visit, read, d.good_day, d.rules.judgement.good_day)
+    findings = find(d.visit, read, d.rules)
+    matched = d.applying.plain.run({name: f.words for name, f in findings.items()})
+    ranked = rank(d.rules, matched.firings)
+    explained = explain_away(ranked, findings, d.rules, machine_facts(d.visit.machine))
+    return replace(d, doubts=(), estimates=read, findings=findings, matched=matched, ranked=ranked, explained=explained)

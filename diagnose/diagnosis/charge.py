@@ -24,9 +24,10 @@ from diagnose.diagnosis.amount import (
 )
 from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Ranked
+from diagnose.diagnosis.second_fault import without_what_it_does_not_make
 from diagnose.quantities.plausibility import Doubt, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
-from diagnose.rulebook import Rule, Rulebook
+from diagnose.rulebook import Rule, Rulebook, machine_facts
 from diagnose.targets import MINIMUM_TARGET_SUPERHEAT, NoTarget
 from diagnose.visit import FIXED_ORIFICE, HEATING, Machine, Visit
 from diagnose.visit.reason import Reason
@@ -167,7 +168,8 @@ def judge_charge(
         reasons += _liquid_speaks_against(leaning, findings)
     if not reasons:
         both = "superheat" in findings and "subcooling" in findings
-        rival = _rival(leaning, ranked, rules, both_pairs=both, alike=unparted(findings, rules))
+        facts = machine_facts(machine)
+        rival = _rival(leaning, ranked, findings, rules, facts, both_pairs=both, alike=unparted(findings, rules))
         if rival is not None:
             reasons.append(_rival_reason(rival, ranked, leaning, method, rules))
     if reasons:
@@ -179,7 +181,7 @@ def judge_charge(
             leaning,
             by,
             chance,
-            (_verdict_reason(leaning, finding, by),),
+            (_verdict_reason(leaning, finding, by, rules),),
             caveats=() if leaning == "right" else (Reason("weigh-in-heating"),),
         )
     open_end = no_liquid_left(machine, estimates, findings) if leaning == "low" else wet_vapor(machine, estimates)
@@ -189,7 +191,7 @@ def judge_charge(
         by=by,
         chance=chance,
         reasons=(
-            _verdict_reason(leaning, finding, by),
+            _verdict_reason(leaning, finding, by, rules),
             *_general_differs(leaning, finding, by),
             *_valve_holds(findings),
         ),
@@ -197,7 +199,7 @@ def judge_charge(
         at_least=open_end and percent is not None,
         mass=in_mass(percent, machine),
         expect_after=readings_after(leaning, estimates, findings),
-        caveats=_caveats(leaning, method, visit, findings),
+        caveats=_caveats(leaning, method, visit, findings, rules),
     )
 
 
@@ -243,7 +245,7 @@ def _not_measured(method: Method, estimate: Estimate | None, machine: Machine) -
 
 def _tolerance(finding: Finding) -> float | None:
     """Half the width of what passes, K."""
-    return (finding.limits[-1] - finding.limits[0]) / 2 if len(finding.limits) == 2 else None
+    return (finding.limits[-1] - finding.limits[0]) / 2 if finding.limits else None
 
 
 def _valve_at_fault(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:
@@ -252,7 +254,7 @@ def _valve_at_fault(leaning: ChargeWord, findings: Mapping[str, Finding]) -> lis
     Too little charge starves any valve, so high superheat does not speak against `low`.
     """
     check = findings.get("metering check")
-    if check is None or check.words.get("in range", 0.0) > 0.5:
+    if check is None or _valve_holds(findings):
         return []
     if check.word == "above range" and leaning == "low":
         return []
@@ -260,8 +262,7 @@ def _valve_at_fault(leaning: ChargeWord, findings: Mapping[str, Finding]) -> lis
 
 
 def _valve_holds(findings: Mapping[str, Finding]) -> list[Reason]:
-    check = findings.get("metering check")
-    return [Reason("valve-holds-superheat")] if check is not None and check.words.get("in range", 0.0) > 0.5 else []
+    return [Reason("valve-holds-superheat")] if chance_of(findings, "metering check", "in range") > 0.5 else []
 
 
 def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:
@@ -272,8 +273,11 @@ def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding])
     return [Reason("liquid-is-held-back" if leaning == "low" else "little-liquid-in-condenser")]
 
 
-def _caveats(verdict: ChargeWord, method: Method, visit: Visit, findings: Mapping[str, Finding]) -> tuple[Reason, ...]:
+def _caveats(
+    verdict: ChargeWord, method: Method, visit: Visit, findings: Mapping[str, Finding], rules: Rulebook
+) -> tuple[Reason, ...]:
     """What a verdict leans on though nobody has confirmed it."""
+    fits = rules.judgement.charge_range.fits
     found = []
     if method == "superheat" and "subcooling" not in findings:
         if verdict != "right":
@@ -282,7 +286,7 @@ def _caveats(verdict: ChargeWord, method: Method, visit: Visit, findings: Mappin
         drier = findings.get("drier temperature drop")  # where it was clamped, the question is answered
         if verdict == "low" and chance_of(findings, "subcooling", "low", "very low") <= 0.5 and drier is None:
             found.append(Reason("subcooling-not-low"))
-        elif verdict == "right" and chance_of(findings, "subcooling", "normal") <= 0.25:
+        elif verdict == "right" and chance_of(findings, "subcooling", "normal") <= fits:
             found.append(Reason("subcooling-does-not-fit"))
     if "airflow per ton" not in findings:
         found.append(Reason("airflow-not-confirmed"))
@@ -293,7 +297,7 @@ def _caveats(verdict: ChargeWord, method: Method, visit: Visit, findings: Mappin
 
 def _near_limit(finding: Finding, method: Method, improve: str | None) -> Reason:
     likely = sorted(finding.words, key=lambda w: -finding.words[w])[:2]
-    chances = tuple((word, finding.words.get(word, 0.0)) for word in likely)
+    chances = tuple((word, finding.words[word]) for word in likely)
     return Reason("near-the-limit", {"method": method, "chances": chances, "improve": improve})
 
 
@@ -309,14 +313,20 @@ def unparted(findings: Mapping[str, Finding], rules: Rulebook) -> frozenset[str]
 
 
 def _rival(
-    verdict: ChargeWord, ranked: Sequence[Ranked], rules: Rulebook, both_pairs: bool, alike: frozenset[str]
+    verdict: ChargeWord,
+    ranked: Sequence[Ranked],
+    findings: Mapping[str, Finding],
+    rules: Rulebook,
+    facts: Mapping[str, str],
+    both_pairs: bool,
+    alike: frozenset[str],
 ) -> Ranked | None:
     """The fault that stands in the way of this verdict; None where none does.
 
-    To touch the charge, its own fault must lead every other one by `leads_by`, and "nothing wrong" at all; faults that
-    gauges cannot part (`one_doubt`) count as one. Where both superheat and subcooling were measured it must have
-    `least_share` as well. Over a fault that looks alike (`alike`) it must lead by as much as makes a verdict sure.
-    To leave it alone, no other fault may lead by more than `leads_by`.
+    To touch the charge, its own fault must lead every other one by `leads_by`, and "nothing wrong" at all, also where nothing
+    spoke against that but what this fault makes. Faults that gauges cannot part (`one_doubt`) count as one. Where both
+    superheat and subcooling were measured it must have `least_share` as well. Over a fault that looks alike (`alike`) it must
+    lead by as much as makes a verdict sure. To leave it alone, no other fault may lead by more than `leads_by`.
     """
     own = next((r for r in ranked if rules.faults[r.fault].charge == verdict), None)
     others = [r for r in ranked if r is not own]
@@ -331,7 +341,9 @@ def _rival(
 
     def in_the_way(rival: Ranked) -> bool:
         # That nothing is wrong does not explain a reading outside the protocol's limits: it must only not be likelier.
-        margin = 0.0 if rules.faults[rival.fault].charge == "right" else rules.charge.leads_by
+        if rules.faults[rival.fault].charge == "right":
+            return own.share < without_what_it_does_not_make(rival, own.fault, findings, rules, facts)
+        margin = rules.charge.leads_by
         if {own.fault, rival.fault} <= alike:
             margin = rules.charge.sure
         return own.share - weight(rival) < margin
@@ -347,18 +359,21 @@ def _rival_reason(
 ) -> Reason:
     figures = {"fault": rival.fault, "method": method, "leaning": leaning}
     if rules.faults[rival.fault].charge == "right":
+        own = next(r for r in ranked if rules.faults[r.fault].charge == leaning)
+        if own.share > rival.share:
+            return Reason("likely-only-by-others", {**figures, "own": own.fault})
         return Reason("readings-say-nothing-wrong", figures)
     own_leads = rules.faults[ranked[0].fault].charge == leaning
     return Reason("rival-too-likely" if own_leads else "rival-explains-better", figures)
 
 
-def _verdict_reason(verdict: ChargeWord, finding: Finding, by: ChargeReading) -> Reason:
+def _verdict_reason(verdict: ChargeWord, finding: Finding, by: ChargeReading, rules: Rulebook) -> Reason:
     """By how much it stands off what it was judged by; `side`: where a right charge stands, if not in the middle."""
     difference, sigma = _difference(finding)
     side = None
     if verdict == "right" and difference is not None and by.tolerance is not None:
         over = difference * (-1 if by.method == "superheat" else 1)
-        if abs(over) > max(0.2 * by.tolerance, sigma):
+        if abs(over) > max(rules.judgement.charge_range.one_side * by.tolerance, sigma):
             side = "high" if over > 0 else "low"
     figures = {
         "verdict": verdict,
@@ -375,9 +390,9 @@ def _difference(finding: Finding) -> tuple[float | None, float]:
     """How far the quantity is from what it was judged by, and the standard deviation of that, K."""
     estimate = finding.estimate
     if estimate is None:
-        return None, 0.0
-    if estimate.good_day is not None and by_good_day(finding):
-        return estimate.good_day.difference, estimate.good_day.sigma
+        return None, 0
+    if by_good_day(finding) and (day := estimate.good_day):
+        return day.difference, day.sigma
     return estimate.difference, estimate.difference_sigma
 
 

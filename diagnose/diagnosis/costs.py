@@ -10,7 +10,7 @@ import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 from importlib.resources import files
 from typing import Any, Literal
 
@@ -118,7 +118,7 @@ def _by_split(estimates: Mapping[str, Estimate], figures: CostFigures) -> Percen
     error = COVERAGE * split.difference_sigma / split.target.value
     least = 1 - (kept + error) * (1 + figures.split_tells)
     most = 1 - (kept - error) * (1 - figures.split_tells) + figures.moisture
-    return round(100 * max(least, 0.0)), round(100 * min(max(most, 0.0), 1.0))
+    return _percent(least), _percent(most)
 
 
 # -- by the charge -----------------------------------------------------------------------------------------------------
@@ -154,12 +154,11 @@ def _of_charge(
     small, large = sorted(abs(p) for p in ends)
     data = _data()["charge"]
     past = min(ends) < data["least"] or max(ends) > data["most"]
-    size = FaultSize(
-        "missing charge" if ends[0] < 0 else "excess charge", small, large, beyond=abs(data["least"]) if past else None
-    )
-    starved = machine.metering == FIXED_ORIFICE and ends[0] < 0
-    more = figures.orifices_differ if starved else figures.machines_differ
-    most = figures.overcharge_costs * large if ends[0] > 0 else 0.0
+    low = charge.verdict == "low"
+    of: Literal["missing charge", "excess charge"] = "missing charge" if low else "excess charge"
+    size = FaultSize(of, small, large, beyond=abs(data["least"]) if past else None)
+    more = figures.orifices_differ if low and machine.metering == FIXED_ORIFICE else figures.machines_differ
+    most = 0 if low else figures.overcharge_costs * large
     return _priced(fault, pairs, size, data["source"], figures, more, most)
 
 
@@ -193,11 +192,11 @@ def _of_airflow(
         error = math.hypot(figures.split_tells, figures.rated_differs) * middle
     else:
         return NoCosts(fault, Reason("cost-airflow-unknown"))
-    low, high = max(middle - error, 0.0), middle + error
+    low, high = max(middle - error, 0), middle + error
     each = [low + (high - low) * i / 8 for i in range(9)]
     pairs = [airflow_effect(f) for f in each]
     # The curves leave out the blower, which draws less the less it moves, unless it is made to hold its airflow.
-    pairs += [(c, p - figures.blower * max(1.0 - f, 0.0)) for f, (c, p) in zip(each, pairs, strict=True)]
+    pairs += [(c, p - figures.blower * max(1 - f, 0)) for f, (c, p) in zip(each, pairs, strict=True)]
     data = _data()["airflow"]
     told = FaultSize("airflow", low, min(high, 1.0), flow is not None, data["least"] if low < data["least"] else None)
     return _priced(fault, pairs, told, data["source"], figures, figures.machines_differ)
@@ -222,7 +221,7 @@ def _lost(estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]) ->
     expected = capacity.target.value
     error = COVERAGE * math.hypot(capacity.difference_sigma, capacity.target.spread) / expected
     lost = 1 - capacity.value / expected
-    return round(100 * max(lost - error, 0.0)), round(100 * min(max(lost + error, 0.0), 1.0))
+    return _percent(lost - error), _percent(lost + error)
 
 
 def _measured(fault: str, estimates: Mapping[str, Estimate], lost: PercentRange) -> Costs | None:
@@ -243,7 +242,7 @@ def _priced(
     source: str,
     figures: CostFigures,
     more: float,
-    most: float = 0.0,
+    most: float = 0,
 ) -> Costs:
     """most: efficiency that single machines are known to lose at this size, where that is more than the correlation says."""
     each = list(pairs)
@@ -254,13 +253,18 @@ def _priced(
     return Costs(fault, capacity, efficiency, running, size, source)
 
 
-def _span(lost: Sequence[float], figures: CostFigures, more: float, most: float = 0.0) -> PercentRange:
+def _percent(lost: float) -> int:
+    """A share of the cooling, not less than none of it nor more than all."""
+    return round(100 * min(max(lost, 0), 1))
+
+
+def _span(lost: Sequence[float], figures: CostFigures, more: float, most: float = 0) -> PercentRange:
     """Percent lost, machines differing; never less than nothing."""
-    low, high = max(min(lost), 0.0) / figures.machines_differ, max(max(lost) * more, most, 0.0)
+    low, high = max(min(lost), 0) / figures.machines_differ, max(max(lost) * more, most, 0)
     return math.floor(100 * low + 1e-9), min(math.ceil(100 * high - 1e-9), round(100 * figures.most))
 
 
-@lru_cache(maxsize=1)
+@cache
 def _data() -> dict[str, Any]:
     data: dict[str, Any] = json.loads(files("diagnose.diagnosis").joinpath("effects.json").read_text(encoding="utf-8"))
     return data

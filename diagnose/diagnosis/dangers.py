@@ -12,18 +12,21 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from diagnose.diagnosis.findings import Finding, find
+from diagnose.diagnosis.start_up import WRONG_GASES, above_the_plate
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
 from diagnose.rulebook import Rule, Rulebook, machine_facts
 from diagnose.rulebook.entries import Level
 from diagnose.visit import Reading, Visit
 from diagnose.visit.reason import Reason
+from diagnose.visit.start_up_fields import PRESSURE
 
 STOP = "stop-the-machine"
 """The check that goes before all others where a danger says so."""
 WAIT = "wait-and-read-again"
 """The check that lets the machine run: never while such a danger stands."""
-_PRESSURES = ("suction pressure", "liquid pressure", "metering inlet pressure", "standing pressure")
+_RUNNING = ("suction pressure", "liquid pressure")
+_PRESSURES = (*_RUNNING, "metering inlet pressure", "standing pressure")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,26 +57,24 @@ def dangers_of(visit: Visit, rules: Rulebook, as_read: Mapping[str, Estimate]) -
     as_read: the quantities of the last round, nothing set aside.
     """
     taken = last_values(visit)
-    found = [*_high_side(visit, taken, rules), *_vacuum(visit, taken)]
-    low, high = (absolute(taken[name], visit.machine) if name in taken else None for name in _PRESSURES[:2])
+    found = [*_pressure_test(visit), *_high_side(visit, taken, rules), *_vacuum(visit, taken)]
+    low, high = (absolute(taken[name], visit.machine) if name in taken else None for name in _RUNNING)
     stands = _stands(visit, taken, low, high, rules.judgement.plausibility)
     # Where the two changed places, or nothing runs, what is worked out of them means nothing; each was judged alone above.
     meaningless = stands or (low is not None and high is not None and low > high)
     if meaningless or len(taken) > len(visit.last.readings):
         everything = replace(visit, rounds=(*visit.rounds[:-1], replace(visit.last, readings=taken)))
-        as_read = estimate(everything, _PRESSURES[:2] if meaningless else (), rules.judgement.steadiness)
+        as_read = estimate(everything, _RUNNING if meaningless else (), rules.judgement.steadiness)
     findings = find(visit, as_read, rules)
     applying = rules.applying(machine_facts(visit.machine))
     matched = applying.plain.run({name: f.words for name, f in findings.items()})
-    if (
-        stands or matched.states.get("compressor", {}).get("standing", 0.0) > 0.5
-    ):  # the cause is sought among live parts
+    if stands or matched.states.get("compressor", {}).get("standing", 0) > 0.5:  # the cause is sought among live parts
         found.append(Danger("live-parts", "care", Reason("live-parts")))
-    sure = {firing.rule: firing.sure for firing in matched.firings}
+    likely = {firing.rule for firing in matched.firings if firing.sure >= 0.5}
     holding = [
         rule
         for rule in applying.rules
-        if rule.kind == "caution" and (sure.get(rule.id, 0.0) >= 0.5 or not (rule.when or rule.either))
+        if rule.kind == "caution" and (rule.id in likely or not (rule.when or rule.either))
     ]
     holding.sort(key=lambda rule: rule.rank)
     found += [Danger(rule.id, rule.level, rule=rule) for rule in holding if rule.level and not _said_by(rule, holding)]
@@ -104,11 +105,21 @@ def pressure_limit(visit: Visit, rules: Rulebook) -> tuple[float, str] | None:
     own, gas = visit.machine.fact("high pressure cut-out"), visit.machine.refrigerant
     found = [(own, "machine")] if own is not None else []
     limits = rules.pressure_limits.limits if rules.pressure_limits else {}
-    if gas is not None and gas.name in limits:
-        found.append((limits[gas.name], "refrigerant"))
-    elif gas is None and limits:
+    if gas is None and limits:
         found.append((max(limits.values()), "any"))
+    elif gas is not None and gas.name in limits:
+        found.append((limits[gas.name], "refrigerant"))
     return min(found) if found else None
+
+
+def _pressure_test(visit: Visit) -> Iterator[Danger]:
+    """What a start-up's pressure test was done with, and how high."""
+    gas = "" if visit.start_up is None else visit.start_up.looks(PRESSURE).get("gas", "")
+    if gas in WRONG_GASES:
+        yield Danger("test-gas-burns", "stop", Reason("test-gas-burns", {"gas": gas}))
+    if (over := above_the_plate(visit)) is not None:
+        figures = {"pressure": over[0], "allowed": over[1]}
+        yield Danger("test-pressure-too-high", "care", Reason("test-pressure-too-high", figures))
 
 
 def _high_side(visit: Visit, taken: Mapping[str, Reading], rules: Rulebook) -> Iterator[Danger]:
@@ -117,7 +128,7 @@ def _high_side(visit: Visit, taken: Mapping[str, Reading], rules: Rulebook) -> I
     gauges = [(_above_air(taken[name], visit), name) for name in _PRESSURES if name in taken]
     if limit is None or not gauges:
         return
-    near = rules.pressure_limits.near if rules.pressure_limits else 1.0
+    near = rules.pressure_limits.near if rules.pressure_limits else 1
     highest, name = max(gauges)
     if highest > near * limit[0]:
         station = visit.machine.station_pressure
@@ -134,7 +145,8 @@ def _vacuum(visit: Visit, taken: Mapping[str, Reading]) -> Iterator[Danger]:
         return
     lowest, name = min(gauges)
     # A gauge counts from the air around it; an absolute one needs to know how much that is.
-    error = math.hypot(taken[name].error, 0.0 if taken[name].gauge else visit.machine.station_error)
+    reading = taken[name]
+    error = reading.error if reading.gauge else math.hypot(reading.error, visit.machine.station_error)
     if lowest < -error:
         figures = {"reading": name, "pressure": lowest + visit.machine.station_pressure, "by": -lowest}
         yield Danger("suction-in-vacuum", "stop", Reason("suction-in-vacuum", figures))
@@ -144,12 +156,12 @@ def _stands(
     visit: Visit, taken: Mapping[str, Reading], low: float | None, high: float | None, limits: PlausibilityLimits
 ) -> bool:
     """Whether the compressor seems to stand: pressures (Pa absolute) that stand together, or next to no current."""
-    current, rated = taken.get("compressor current"), visit.machine.fact("rated current") or 0.0
+    current, rated = taken.get("compressor current"), visit.machine.fact("rated current") or 0
     if current is not None and current.value < max(limits.idle_current_share * rated, limits.idle_current):
         return True
-    if low is None or high is None or min(low, high) <= 0:
+    if low is None or high is None:
         return False
-    return max(low, high) / min(low, high) < limits.standing_ratio[0]
+    return max(low, high) < limits.standing_ratio[0] * min(low, high)
 
 
 def _above_air(reading: Reading, visit: Visit) -> float:

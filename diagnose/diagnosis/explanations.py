@@ -32,7 +32,7 @@ def missing(d: Diagnosis, fault: str) -> tuple[Missing, ...]:
     leaves = _state_leaves(d.applying.rules)
     stakes: dict[str, float] = {}
     for rule in d.applying.rules:
-        if rule.kind == "evidence" and rule.fault == fault:
+        if rule.fault == fault:
             for name in rule.findings:
                 for leaf in leaves.get(name, (name,)):
                     if leaf not in d.findings and leaf in d.rules.findings:

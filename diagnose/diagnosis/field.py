@@ -40,7 +40,7 @@ def nearly_held(d: Diagnosis) -> tuple[Doubt, ...]:
 
     Just before such a border nothing is said firmly, so that nothing vanishes of a sudden that was sure.
     """
-    holding = {rule.id: rule.holds for rule in d.applying.rules if rule.kind == "readiness" and rule.holds != "charge"}
+    holding = {rule.id: rule.holds for rule in d.applying.rules}
     read = _of_all_that_was_read(d)
     firings = [*(f for f in read.firings if holding.get(f.rule) == "outside"),
                *(f for f in d.matched.firings if holding.get(f.rule) == "visit")]  # fmt: skip
@@ -75,11 +75,12 @@ def without_targets(d: Diagnosis) -> Diagnosis:
     return replace(
         d,
         parts=(),
-        estimates={name: _plain(e) for name, e in d.estimates.items()},
+        estimates={name: plain(e) for name, e in d.estimates.items()},
         findings=findings,
         matched=Matched((), {}),
     )
 
 
-def _plain(e: Estimate) -> Estimate:
+def plain(e: Estimate) -> Estimate:
+    """The quantity with no word of what it should be."""
     return replace(e, expected=None, difference=None, difference_sigma=e.sigma, effects=e.moves, good_day=None)

@@ -134,15 +134,15 @@ def measured(entry: FindingEntry, estimate: Estimate | None, facts: Mapping[str,
         return None
     found, target = _measured(entry, estimate, facts), estimate.target
     inside = 1.0 if target is None else target.inside
-    if (inside >= 1.0 and estimate.inside >= 1.0) or (found is not None and not found.limits):
+    if found is not None and (estimate.inside * inside >= 1.0 or not found.limits):
         return found  # whether there is a target is no matter of degree: the protocol's verdict needs one
     parts = [(estimate.inside * inside, found)]
-    if target is not None and inside < 1.0:
-        off = estimate.value - target.beyond.value if isinstance(target.beyond, Target) else None
-        beyond = replace(estimate, expected=target.beyond, difference=off)
-        parts.append((estimate.inside * (1.0 - inside), _measured(entry, beyond, facts)))
-    nothing = 1.0 - estimate.inside
-    return blended([(nothing, {}), *((share, {f.name: f} if f else {}) for share, f in parts)]).get(entry.finding)
+    if target is not None:
+        beyond = _measured(entry, replace(estimate, expected=target.beyond), facts)
+        parts.append((estimate.inside * (1.0 - inside), beyond))
+    having = [(share, each) for share, each in parts if each is not None]
+    words = blended_words([(share, each.words) for share, each in having])
+    return replace(max(having, key=lambda part: part[0])[1], words=words) if words else None
 
 
 def _measured(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str]) -> Finding | None:
@@ -178,10 +178,10 @@ def _judged(estimate: Estimate, scale: WordScale) -> tuple[float, float, float] 
     if scale.by == "nearest":
         near = estimate.expected.nearest if isinstance(estimate.expected, NoTarget) else None
         return None if near is None else (estimate.value - near.value, estimate.sigma, near.spread)
-    if target is None or estimate.difference is None:
+    if target is None:
         return None
     if scale.by == "difference":
-        return estimate.difference, estimate.difference_sigma, target.spread
+        return estimate.value - target.value, estimate.difference_sigma, target.spread
     if target.value <= 0:
         return None
     return estimate.value / target.value, estimate.difference_sigma / target.value, target.spread / target.value
@@ -238,7 +238,8 @@ def spans(name: str, visit: Visit, rules: Rulebook) -> dict[str, Span]:
     values = inputs(visit.machine, visit.last)
     run(STEPS, values)
     expected = values.get(EXPECTED + step.name)
-    stand_in = Estimate(step.name, step.kind, 0.0, 0.0, expected, 0.0, 0.0, (), {}, "", "")
+    # of what is not measured yet only the expected value is known
+    stand_in = Estimate(step.name, step.kind, math.nan, math.nan, expected, None, math.nan, (), {}, "", "")
     scale = scale_for(entry, stand_in, machine_facts(visit.machine))
     if scale is None or scale.by == "target":
         return {}

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from diagnose.diagnosis.findings import odd_then
 from diagnose.diagnosis.record import Diagnosis, GoodDayUse
+from diagnose.diagnosis.start_up import items_of
 from diagnose.quantities import baseline
 from diagnose.quantities.baseline import GoodDayFigures
 from diagnose.quantities.uncertainty import Estimate
@@ -24,7 +25,14 @@ def believed(before: Diagnosis, today: Diagnosis) -> GoodDayUse:
     told = tuple(result.left_out.values())
     if not result.used:
         return GoodDayUse(before, today, reasons=told or (Reason("baseline-shares-nothing"),))
-    return GoodDayUse(before, today, tuple(result.used), odd, (*told, *_looks_faulty(before)))
+    return GoodDayUse(before, today, tuple(result.used), odd, (*told, *_looks_faulty(before), *_began_badly(before)))
+
+
+def _began_badly(before: Diagnosis) -> tuple[Reason, ...]:
+    """A word on a start-up whose readings are used though something else of it failed."""
+    items = items_of(before.visit, before.rules).values()
+    failed = tuple(item.item for item in items if item.status == "failed")
+    return (Reason("baseline-start-up-failed", {"items": failed}),) if failed else ()
 
 
 def expected_today(

@@ -19,8 +19,6 @@ from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, Outcome, forecast
 from diagnose.rulebook import Rulebook, check_for, machine_facts
 
-TURNS = 0.02  # chance from which an outcome that puts another fault first is reckoned with
-
 
 @dataclass(frozen=True, slots=True)
 class NextCheck:
@@ -50,12 +48,16 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     confirming = _beginning(ranked, findings, rules)
     facts = machine_facts(d.visit.machine)
     likely = Likelihoods(rules, facts)
-    standing = d.states.get("compressor", {}).get("standing", 0.0) > 0.5  # then no running machine's figure can be read
+    standing = d.states.get("compressor", {}).get("standing", 0) > 0.5  # then no running machine's figure can be read
     found: dict[str, NextCheck] = {}
     for name, entry in rules.checks.items():
         if d.stop and name == WAIT:
             continue
-        new = tuple(g for g in entry.gives if g not in findings or findings[g].counts < figures.known)
+        new = tuple(
+            g
+            for g in entry.gives
+            if g not in rules.silent and (g not in findings or findings[g].counts < figures.known)
+        )
         ready = findings.keys() >= set(entry.after)
         told_of = [g for g in new if ready and (rules.findings[g].seen or not standing)]
         expected = forecast(told_of, posteriors, likely, rules) if ranked and told_of else Forecast((), 0.0)
@@ -68,11 +70,11 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     order = {name: i for i, name in enumerate(dict.fromkeys(first))}
 
     def place(c: NextCheck) -> tuple[float, ...]:
-        turns = c.worth > 0 and any(o.fault != ranked[0].fault and o.chance >= TURNS for o in c.outcomes)
+        turns = c.worth > 0 and any(o.fault != ranked[0].fault and o.chance >= figures.turns for o in c.outcomes)
         turns = turns and not any(
             o.worth > c.worth and o.minutes < c.minutes for o in found.values()
         )  # quicker, and worth more
-        return (order.get(c.check, len(order)), not turns, -c.worth, -confirming.get(c.check, 0.0))
+        return (order.get(c.check, len(order)), not turns, -c.worth, -confirming.get(c.check, 0))
 
     ordered = sorted(found.values(), key=place)
     kept = ordered[: figures.listed]
@@ -94,12 +96,13 @@ def _beginning(ranked: Sequence[Ranked], findings: Mapping[str, Finding], rules:
 
     What must be measured is named for its worth alone, and nothing that was looked at already.
     """
+    begins = rules.judgement.next_checks.begins
     found: dict[str, float] = {}
     for place in ranked[:1]:
         for evidence in place.supporting:
             check = rules.checks.get(evidence.rule.entry.check or "")
-            if check is None or evidence.weight <= 0.5 or any(not rules.findings[g].seen for g in check.gives):
+            if check is None or evidence.weight <= begins or any(not rules.findings[g].seen for g in check.gives):
                 continue
             if not check.gives or any(g not in findings for g in check.gives):
-                found[check.check] = max(found.get(check.check, 0.0), evidence.weight * place.share)
+                found[check.check] = max(found.get(check.check, 0), evidence.weight * place.share)
     return found

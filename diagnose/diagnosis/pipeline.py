@@ -14,22 +14,22 @@ from diagnose.diagnosis import costs, field, good_day
 from diagnose.diagnosis.by_weight import by_weight
 from diagnose.diagnosis.certainty import ASK_FOR_IT, at_most, charge_as_sure, lacks_the_wet_bulb
 from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict, judge_charge
+from diagnose.diagnosis.commissioning import commissioned
 from diagnose.diagnosis.dangers import STOP, WAIT, dangers_of
 from diagnose.diagnosis.findings import blended, find, seen_problems
 from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.record import Diagnosis, Part
 from diagnose.diagnosis.second_fault import explain_away
+from diagnose.diagnosis.start_up_air import with_airflow
 from diagnose.quantities.plausibility import Doubt, Layer, doubts, layers
 from diagnose.quantities.plausibility.view import FIRM
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
-from diagnose.rulebook import Rule, Rulebook, load_rules, machine_facts
+from diagnose.rulebook import Rulebook, load_rules, machine_facts
 from diagnose.rulebook.matcher import Engine, matcher_for
 from diagnose.visit import HEATING, Visit, VisitError, read_visit, visit_from
 from diagnose.visit.reason import Reason
 
-LONG = 60.0  # minutes; a check that takes this long is not begun with where nothing asks for it
 STANDS = "ready/compressor-stands"
-WEIGHS = 0.05  # points; where no rule moves any score by more than this, nothing was said of the machine
 
 
 def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | None = None) -> Diagnosis:
@@ -41,10 +41,11 @@ def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | 
     rules = rules if rules is not None else load_rules()
     visit = as_visit(visit, rules)
     rules = rules.about(machine_facts(visit.machine))
+    visit = with_airflow(visit, rules)
     d = work_out_quantities(Diagnosis(visit, rules, visit.system))
     d = see_what_could_hurt(d)
     if visit.baseline is not None:
-        before = work_out_quantities(Diagnosis(visit.baseline, rules, visit.system))
+        before = work_out_quantities(Diagnosis(with_airflow(visit.baseline, rules), rules, visit.system))
         d = replace(d, good_day=good_day.believed(judge(before, "plain"), judge(d, "plain")))
     return complete(judge(d))
 
@@ -69,7 +70,8 @@ def complete(d: Diagnosis) -> Diagnosis:
     d = temper(d)
     d = name_first_checks(d)
     d = tell_costs(d)
-    return replace(d, assumed=assumed(d.visit))
+    d = go_through_the_start_up(d)
+    return replace(d, assumed=(*assumed(d.visit), *unusual(d)))
 
 
 # -- the steps ---------------------------------------------------------------------------------------------------------
@@ -79,11 +81,12 @@ def work_out_quantities(d: Diagnosis) -> Diagnosis:
     """Quantities with and without the readings that are doubted, each by how sure the doubts are."""
     figures = d.rules.judgement
     as_read = estimate(d.visit, settling=figures.steadiness)
-    found = doubts(d.visit, as_read, figures.plausibility)
+    found = doubts(d.visit, as_read, figures.plausibility, textbook=not d.rules.silent)
     parts = tuple(
-        Part(layer.share, layer.set_aside | layer.spoilt, _without(d, as_read, layer)) for layer in layers(found)
+        Part(layer.share, layer.set_aside | layer.spoilt, _expecting(d, _without(d, as_read, layer)))
+        for layer in layers(found)
     )
-    return replace(d, doubts=found, parts=parts, estimates=_more_likely(parts), as_read=as_read)
+    return replace(d, doubts=found, parts=parts, estimates=_more_likely(parts), as_read=_expecting(d, as_read))
 
 
 def see_what_could_hurt(d: Diagnosis) -> Diagnosis:
@@ -99,7 +102,8 @@ def expect_the_good_day(d: Diagnosis) -> Diagnosis:
     use = d.good_day
     figures = d.rules.judgement.good_day
     parts = tuple(
-        replace(part, estimates=good_day.expected_today(d.visit, part.estimates, use, figures)) for part in d.parts
+        replace(part, estimates=_expecting(d, good_day.expected_today(d.visit, part.estimates, use, figures)))
+        for part in d.parts
     )
     return replace(d, parts=parts, estimates=_more_likely(parts))
 
@@ -124,7 +128,7 @@ def see_whether_ready(d: Diagnosis) -> Diagnosis:
     """Why nothing may be ranked yet, if so."""
     held = [Reason(rule.id) for rule in d.holding("readiness") if rule.holds == "visit"]
     held += [doubt.reason for doubt in d.doubts if doubt.holds_visit and doubt.firm]
-    if not held and not any(abs(e.weight) > WEIGHS for place in d.ranked for e in place.evidence):
+    if not held and not any(place.supporting or place.opposing for place in d.ranked):
         held.append(Reason("nothing-to-judge", {"lacks": _lacks(d.visit)}))
     return replace(d, not_ready=tuple(held), nearly=field.nearly_held(d))
 
@@ -165,9 +169,12 @@ def say_of_the_charge(d: Diagnosis) -> Diagnosis:
 def temper(d: Diagnosis) -> Diagnosis:
     """How strongly each fault may be said, whatever its share."""
     limits = at_most(d)
-    if not limits:
-        return d
     return replace(d, ranked=tuple(replace(r, at_most=limits.get(r.fault, "strong")) for r in d.ranked))
+
+
+def go_through_the_start_up(d: Diagnosis) -> Diagnosis:
+    """Of a machine's first visit: each step of the start-up, what was left out, and whether this is a good day to keep."""
+    return d if d.visit.start_up is None else replace(d, start_up=commissioned(d))
 
 
 def name_first_checks(d: Diagnosis) -> Diagnosis:
@@ -185,10 +192,11 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     first += ["note-the-minutes"] if d.visit.last.minutes is None and not standing and not iced else []
     first += ["note-the-metering-device"] if d.visit.machine.metering is None and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check]
-    late = [str(rule.entry.check) for rule in holding if rule.holds == "charge" and not _worth_it(d, rule)]
+    waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, str(rule.entry.check))]
+    late = [str(rule.entry.check) for rule in waiting]
     first += [str(rule.entry.check) for rule in holding if rule.entry.check not in late]
     first += [doubt.check for doubt in d.doubts if doubt.check and doubt.firm]
-    first += ["come-back-in-other-weather"] if late else []
+    first += ["come-back-in-other-weather"] if any(rule.findings for rule in waiting) else []  # no machine changes
     first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) and not standing else []
     first += [CONFIRMS[caveat.code] for caveat in d.charge.caveats if caveat.code in CONFIRMS]
     if d.stop:
@@ -197,11 +205,10 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     return replace(d, first=tuple(first), always=(*(("confirm-the-airflow",) if confirm else ()), *late))
 
 
-def _worth_it(d: Diagnosis, rule: Rule) -> bool:
+def _worth_it(d: Diagnosis, check: str) -> bool:
     """Whether a check that the charge waits for goes before all others: a long one only where the charge is suspected."""
-    check = d.rules.checks.get(rule.entry.check or "")
     suspected = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge in ("low", "high")
-    return suspected or check is None or check.minutes < LONG
+    return suspected or 60.0 * d.rules.checks[check].minutes < d.rules.judgement.next_checks.long
 
 
 def tell_costs(d: Diagnosis) -> Diagnosis:
@@ -220,6 +227,12 @@ def _without(d: Diagnosis, as_read: Mapping[str, Estimate], layer: Layer) -> Map
     steady = d.rules.judgement.steadiness
     estimates = estimate(d.visit, layer.set_aside, steady) if layer.set_aside else as_read
     return {name: e for name, e in estimates.items() if name not in layer.spoilt} if layer.spoilt else estimates
+
+
+def _expecting(d: Diagnosis, estimates: Mapping[str, Estimate]) -> Mapping[str, Estimate]:
+    """The same; where no figure is right on this machine, nothing is expected."""
+    mute = d.rules.silent_quantities
+    return {n: field.plain(e) if n in mute else e for n, e in estimates.items()} if mute else estimates
 
 
 def _more_likely(parts: Sequence[Part]) -> Mapping[str, Estimate]:
@@ -253,6 +266,15 @@ def _lacks(visit: Visit) -> tuple[str, ...]:
     return lacking if visit.last.readings or visit.seen else (*lacking, "readings")
 
 
+def unusual(d: Diagnosis) -> tuple[Reason, ...]:
+    """What is otherwise on this machine, by the rules that are about the machine alone and hold not the whole visit."""
+    if d.held:
+        return ()
+    about = (rule for rule in d.applying.rules if rule.silent or rule.holds == "nothing")
+    told = {reason.code for reason in d.charge.reasons}
+    return tuple(Reason(rule.id) for rule in about if rule.id not in told)
+
+
 def assumed(visit: Visit) -> tuple[Reason, ...]:
     """What the visit left open and was taken for granted."""
     machine, taken = visit.machine, visit.last.readings
@@ -265,8 +287,6 @@ def assumed(visit: Visit) -> tuple[Reason, ...]:
         found.append(Reason("no-refrigerant"))
     if machine.metering is None and taken:
         found.append(Reason("no-metering"))
-    if machine.words.get("accumulator") is not None and machine.mode != HEATING:
-        found.append(Reason("accumulator-not-used"))
     if machine.mode != HEATING and (missed := [name for name in _IN_HEATING_ONLY if name in taken]):
         found.append(Reason("read-in-heating-only", {"readings": tuple(missed)}))
     if visit.last.minutes is None and taken:

@@ -12,6 +12,7 @@ from diagnose.diagnosis.dangers import Danger
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.second_fault import ExplainedAway
+from diagnose.diagnosis.start_up_items import Commissioning
 from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.rulebook import Applying, Rule, Rulebook, machine_facts
@@ -47,7 +48,7 @@ class Part:
     estimates: Mapping[str, Estimate]
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, slots=True)
 class Diagnosis:
     """All that one visit says. Values only, SI; `diagnose.report` has the sentences.
 
@@ -56,7 +57,7 @@ class Diagnosis:
     quantities with the doubted readings and without; estimates: those of what is more likely right than wrong; as_read: of all
     readings. explained: which findings the leading fault makes, and a second fault. not_ready: why nothing is ranked (empty:
     it is). nearly: rules that would hold everything if they were surer. first: checks that go before all others;
-    always: checks that are named whatever they are worth.
+    always: checks that are named whatever they are worth. start_up: where the visit is the first of a machine.
     """
 
     visit: Visit
@@ -83,6 +84,7 @@ class Diagnosis:
     costs: Costs | NoCosts | None = None
     first: tuple[str, ...] = ()
     always: tuple[str, ...] = ()
+    start_up: Commissioning | None = None
 
     @property
     def status(self) -> Literal["diagnosed", "not ready", "outside"]:
@@ -121,11 +123,11 @@ class Diagnosis:
 
     def holding(self, kind: str, matched: Matched | None = None) -> list[Rule]:
         """The rules of a kind that are more likely true than not, and those without conditions."""
-        sure = {firing.rule: firing.sure for firing in (matched or self.matched).firings}
+        likely = {firing.rule for firing in (matched or self.matched).firings if firing.sure > 0.5}
         return [
             rule
             for rule in self.applying.rules
-            if rule.kind == kind and (sure.get(rule.id, 0.0) > 0.5 or not (rule.when or rule.either))
+            if rule.kind == kind and (rule.id in likely or not (rule.when or rule.either))
         ]
 
     def told_in(self, units: System | None) -> Diagnosis:

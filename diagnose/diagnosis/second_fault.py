@@ -9,6 +9,7 @@ one either, for it would be there all the same. Of what is left, the fault with 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -33,13 +34,15 @@ class ExplainedAway:
     """The findings that are firmly off normal, and whose they are.
 
     first: those that the leading fault makes. second: the fault that explains others, if any. left: what neither makes.
-    known: whether the leader, with the second, is a pattern at all.
+    known: whether the leader, with the second, is a pattern at all. sure: what was measured and surely is off normal, whoever
+    makes it.
     """
 
     first: tuple[str, ...] = ()
     second: Second | None = None
     left: tuple[str, ...] = ()
     known: bool = True
+    sure: tuple[str, ...] = ()
 
 
 def brings(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> dict[str, frozenset[str]]:
@@ -99,6 +102,11 @@ def explain_away(
     firm = [
         name for name, f in findings.items() if name in off and f.chance(off[name]) >= rules.judgement.second_fault.firm
     ]
+    surely = tuple(
+        name
+        for name in firm
+        if findings[name].estimate is not None and findings[name].chance(off[name]) >= rules.judgement.second_fault.sure
+    )
     leader = ranked[0]
     first = tuple(name for name in firm if _made(findings[name], off[name], made[leader.fault]))
     second = None
@@ -111,8 +119,8 @@ def explain_away(
         second = second._replace(findings=own) if own else None
         others = [name for name in others if name not in own]
     if not _known(leader, first, second, others, rules) and not _makes_all(firm, findings, made, off):
-        return ExplainedAway(first, None, tuple(name for name in firm if name not in first), known=False)
-    return ExplainedAway(first, second, tuple(others))
+        return ExplainedAway(first, None, tuple(name for name in firm if name not in first), known=False, sure=surely)
+    return ExplainedAway(first, second, tuple(others), sure=surely)
 
 
 def _makes_all(firm: Sequence[str], findings: Mapping[str, Finding], made: Mapping[str, Made], off: Made) -> bool:
@@ -152,12 +160,12 @@ def _second(
         its = rules.faults[place.fault].charge
         if its == "right" or place.fault in alike or (charge is not None and its is not None):
             continue  # nothing wrong is no second fault, nor is what gauges cannot part; no charge is both low and high
-        speaking, against = 0.0, 0.0
+        speaking = against = 0.0
         new: dict[str, None] = {}
         for e in place.evidence:
             if e.weight > 0:
                 fresh = _fresh(e, findings, rules, made[leader.fault], off)
-                speaking += e.weight * max(fresh.values(), default=0.0)
+                speaking += e.weight * max(fresh.values(), default=0)
                 new |= dict.fromkeys(name for name, share in fresh.items() if share >= 0.5)
             else:
                 against += e.weight * (1 - _excused(e, findings, rules, made[leader.fault], off))
@@ -172,14 +180,31 @@ def _fresh(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: 
     for name, words in asked_findings(e.rule, rules):
         if name in findings and words & off.get(name, frozenset()):
             new = words & off[name] - made.get(name, frozenset())
-            total = findings[name].chance(words)
-            found[name] = findings[name].chance(new) / total if total > 0 else 0.0
+            if total := findings[name].chance(words):
+                found[name] = findings[name].chance(new) / total
     return found
+
+
+def without_what_it_does_not_make(
+    place: Ranked, fault: str, findings: Mapping[str, Finding], rules: Rulebook, facts: Mapping[str, str]
+) -> float:
+    """The share that would be another one's if nothing spoke against it but what `fault` makes.
+
+    What neither makes says nothing of which of the two it is: it asks for a third.
+    """
+    made = brings(fault, rules, facts)
+    spared = 0.0
+    for e in place.evidence:
+        if e.weight < 0:
+            asked = [(findings[name], words) for name, words in asked_findings(e.rule, rules) if name in findings]
+            its = max((_explained(finding, words, made) for finding, words in asked), default=1.0)
+            spared -= e.weight * (1.0 - its)
+    return place.share * math.exp2(spared)
 
 
 def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Made, off: Made) -> float:
     """How much of an objection falls away because the leader makes the finding, or moves it the other way."""
-    most = 0.0
+    most: float = 0
     for name, words in asked_findings(e.rule, rules):
         if name not in findings:
             continue
@@ -193,4 +218,4 @@ def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made
 def _explained(finding: Finding, words: frozenset[str], made: Made) -> float:
     """The share of these words' chance that the leader makes."""
     total = finding.chance(words)
-    return finding.chance(words & made.get(finding.name, frozenset())) / total if total > 0 else 1.0
+    return finding.chance(words & made.get(finding.name, frozenset())) / total if total else 0

@@ -108,8 +108,8 @@ class Likelihoods:
         found: dict[str, dict[str, float]] = {word: {} for word in words}
         for fault, made in self._made.items():
             its = made.get(finding, frozenset())
-            shows = self._shows[fault].get(finding, figures.shows) if its else 0.0
-            left = max(0.0, 1.0 - shows - figures.strays)
+            shows = self._shows[fault].get(finding, figures.shows) if its else 0
+            left = max(0, 1.0 - shows - figures.strays)
             kinds = ((its, shows), (off - its, figures.strays), (frozenset(words) - off, left))
             total = sum(weight for kind, weight in kinds if kind)
             for kind, weight in kinds:
@@ -149,7 +149,7 @@ def _forecast(findings: Sequence[str], posteriors: Posteriors, likely: Likelihoo
         found = dict(zip(findings, words, strict=True))
         scores = posteriors.scores(found, touched)
         acted = shares({fault: points - doubted[fault] for fault, points in scores.items()})
-        saved += max(0.0, _lost(joint, believed, wrong) - _lost(joint, acted, wrong))
+        saved += max(0, _lost(joint, believed, wrong) - _lost(joint, acted, wrong))
         then = shares(scores)
         first = max(then, key=lambda f: then[f])
         by_share = strength(then[first], rules.judgement.strengths)

@@ -12,6 +12,7 @@ from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons import arithmetic, drawings, story
 from diagnose.lessons.figures import BothSystems, add_up
+from diagnose.lessons.start_up_lesson import start_up
 from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
 from diagnose.report.dangers import danger_blocks, opening
@@ -36,6 +37,7 @@ from diagnose.report.wording import (
     number,
     reading_text,
     system_of,
+    unit_in,
 )
 from diagnose.rulebook import Rule
 from diagnose.targets import NoTarget
@@ -52,6 +54,7 @@ def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
         *opening(d, f"Lesson: {d.visit.machine.name}, from gauge to verdict"),
         *_opening(d),
         *_machine(d, f),
+        *start_up(d, f),
         *drawings.of_visit(d, "circuit"),
         *arithmetic.pressures(d, f),
         *arithmetic.differences(d, f),
@@ -124,10 +127,7 @@ def reading_both(reading: Reading, f: BothSystems) -> str:
     if not f.both:
         return own
     for system in f.systems:
-        unit = units.unit_for(kind, system)
-        if kind == "pressure" and not reading.gauge:
-            unit = "psia" if system == "us" else "kPa"
-        other = units.show(reading.value, kind, unit)
+        other = units.show(reading.value, kind, unit_in(reading, system))
         if other.split()[-1] != own.split()[-1] and system != system_of(reading):
             return f"{own} ({other})"
     return own

@@ -40,10 +40,8 @@ from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
 from diagnose import files
-from diagnose.properties.names import FACTS, REFRIGERANTS
-from diagnose.properties.refrigerants import (
+from diagnose.properties.fits import (
     SUPERHEAT_SCALE,
-    TABLE_FILE,
     Entry,
     dew_at,
     horner,
@@ -53,20 +51,16 @@ from diagnose.properties.refrigerants import (
     unchecked,
     vapour_state,
 )
+from diagnose.properties.fitting import between, chebyshev_nodes, fit_line, polynomial, powers, rounded, unit
+from diagnose.properties.names import FACTS, REFRIGERANTS
+from diagnose.properties.refrigerants import TABLE_FILE
 
-LOWEST = (
-    -75.0 + 459.67
-) / 1.8  # K; R-32 and R-410A boil near -61 F at sea level, so that 0 psig is answered on a mountain too
+# K; R-32 and R-410A boil near -61 F at sea level, so that 0 psig is answered on a mountain too
+LOWEST = (-75.0 + 459.67) / 1.8
 HIGHEST = (160.0 + 459.67) / 1.8  # K; beyond any condenser of an air conditioner
 BELOW_CRITICAL = 4.0  # K; nearer to the critical point the liquid turns too sharply for a polynomial
-TOPS = (
-    0.25,
-    0.5,
-    1.0,
-    1.5,
-    2.0,
-    3.0,
-)  # K below critical at which the top piece may end, the nearest that holds TOP_ERROR
+# K below critical at which the top piece may end, the nearest that holds TOP_ERROR
+TOPS = (0.25, 0.5, 1.0, 1.5, 2.0, 3.0)
 TOP_ERROR = 0.004  # K
 FORTY = (40.0 + 459.67) / 1.8  # K; the evaporator at which glide is stated
 HIGHEST_VAPOUR = (155.0 + 459.67) / 1.8
@@ -75,7 +69,7 @@ BEYOND = 0.5  # K fitted beyond the range answered
 SUPERHEAT = 120.0  # K; the hottest discharge before oil breaks down is about 100 K above condensing
 START = 300.0  # K; every blend flashes here
 
-LINE_DEGREE, LIQUID_DEGREE = 12, 14
+LIQUID_DEGREE = 14
 PRESSURE_DEGREE, SUPERHEAT_DEGREE = 9, 5  # lowest that keep h within about 100 J/kg and the work within 0.5 %
 
 
@@ -124,18 +118,18 @@ def build_one(name: str, critical_temperature: float | None = None) -> dict[str,
     critical = critical_temperature or round(find_critical_temperature(fluid), 2)
     low, high = LOWEST, min(HIGHEST, critical - BELOW_CRITICAL)
     fit_T = [low - BEYOND, high + BEYOND]
-    nodes = _between(fit_T, _chebyshev_nodes(40))
+    nodes = between(fit_T, chebyshev_nodes(40))
     entry: dict[str, Any] = {"fluid": fluid, "Tc": critical, "glide": 0.0}
-    entry |= {"T": [_round(low, 7), _round(high, 7)], "fit T": [_round(T, 7) for T in fit_T]}
+    entry |= {"T": [rounded(low, 7), rounded(high, 7)], "fit T": [rounded(T, 7) for T in fit_T]}
     lines = ("bubble",) if FACTS[name].kind == "pure" else ("bubble", "dew")
     for line in lines:
         states = walk(fluid, line, [*nodes, *fit_T])
-        entry[line] = _fit_line(states, entry["T"], entry["fit T"])
+        entry[line] = fit_line([s.p for s in states.values()], list(states), entry["T"], entry["fit T"])
         if line == "bubble":
-            u = [_unit(T, *entry["fit T"]) for T in states]
+            u = [unit(T, *entry["fit T"]) for T in states]
             entry["liquid"] = {
-                "density": _polynomial(u, [s.density for s in states.values()], LIQUID_DEGREE, 8),
-                "h": _polynomial(u, [s.h for s in states.values()], LIQUID_DEGREE, 9),
+                "density": polynomial(u, [s.density for s in states.values()], LIQUID_DEGREE, 8),
+                "h": polynomial(u, [s.h for s in states.values()], LIQUID_DEGREE, 9),
             }
     entry["top"] = _top(fluid, lines, high, critical)
     entry["vapour"] = {"p": [1.0, 2.0], "fit ln p": [0.0, 1.0], "superheat": SUPERHEAT}
@@ -291,34 +285,22 @@ class Gas:
 # --- fitting --------------------------------------------------------------------------------------
 
 
-def _fit_line(states: dict[float, ReferenceSaturation], answered: list[float], fit_T: list[float]) -> dict[str, Any]:
-    temperatures = list(states)
-    ln_p = [math.log(state.p) for state in states.values()]
-    fit_ln_p = [_round(ln_p[0], 10), _round(ln_p[-1], 10)]
-    of_T = _polynomial([_unit(T, *fit_T) for T in temperatures], ln_p, LINE_DEGREE, 11)
-    of_p = _polynomial([_unit(x, *fit_ln_p) for x in ln_p], temperatures, LINE_DEGREE, 11)
-    # a hair wider than the range of temperature, so that the pressure of the hottest temperature is still answered
-    ends = [math.exp(horner(of_T, _unit(T, *fit_T))) for T in answered]
-    p = [_round(ends[0] * (1 - 1e-4), 7), _round(ends[1] * (1 + 1e-4), 7)]
-    return {"p": p, "fit ln p": fit_ln_p, "T of ln p": of_p, "ln p of T": of_T}
-
-
 def _top(fluid: str, lines: tuple[str, ...], low: float, critical: float) -> dict[str, Any]:
     """The lines from the end of the table to as near the critical point as the walk and the fit reach."""
     for below in TOPS:
         T, fit_T = [low, critical - below], [low - BEYOND, critical - below]
-        found: dict[str, Any] = {"T": [_round(end, 7) for end in T], "fit T": [_round(end, 7) for end in fit_T]}
+        found: dict[str, Any] = {"T": [rounded(end, 7) for end in T], "fit T": [rounded(end, 7) for end in fit_T]}
         worst = 0.0
         for line in lines:
             try:
-                states = walk(fluid, line, [*_between(fit_T, _chebyshev_nodes(40)), *fit_T])
+                states = walk(fluid, line, [*between(fit_T, chebyshev_nodes(40)), *fit_T])
             except ValueError:
                 break
-            found[line] = one = _fit_line(states, found["T"], found["fit T"])
+            found[line] = one = fit_line([s.p for s in states.values()], list(states), found["T"], found["fit T"])
             worst = max(
                 worst,
                 *(
-                    abs(horner(one["T of ln p"], _unit(math.log(state.p), *one["fit ln p"])) - at)
+                    abs(horner(one["T of ln p"], unit(math.log(state.p), *one["fit ln p"])) - at)
                     for at, state in states.items()
                 ),
             )
@@ -333,13 +315,13 @@ def _fit_vapour(fluid: str, entry: Entry, highest: float) -> dict[str, Any]:
     from numpy.polynomial import chebyshev
 
     dew = entry.pressures["dew"]
-    fit_ln_p = [_round(unchecked(dew, end), 10) for end in (dew.low, highest)]
+    fit_ln_p = [rounded(unchecked(dew, end), 10) for end in (dew.low, highest)]
     reach = math.log(1 + SUPERHEAT / SUPERHEAT_SCALE)
     gas = Gas(fluid)
-    x_nodes, z_nodes = _chebyshev_nodes(20), _chebyshev_nodes(14)
+    x_nodes, z_nodes = chebyshev_nodes(20), chebyshev_nodes(14)
     points, enthalpies, entropies, products = [], [], [], []
     for x in x_nodes:
-        (ln_p,) = _between(fit_ln_p, [x])
+        (ln_p,) = between(fit_ln_p, [x])
         for z in z_nodes:
             superheat = SUPERHEAT_SCALE * (math.exp((z + 1) / 2 * reach) - 1)
             h, s, _ = gas.at(dew_at(entry, ln_p) + superheat, math.exp(ln_p))
@@ -354,44 +336,10 @@ def _fit_vapour(fluid: str, entry: Entry, highest: float) -> dict[str, Any]:
         found = np.linalg.lstsq(terms, np.array(values), rcond=None)[0].reshape(
             SUPERHEAT_DEGREE + 1, PRESSURE_DEGREE + 1
         )
-        powers = _powers(_powers(found).T).T
-        surfaces[key] = [[round(float(c), decimals) for c in row[::-1]] for row in powers[::-1]]
-    p = [_round(math.exp(fit_ln_p[0]) * (1 - 1e-6), 7), _round(math.exp(fit_ln_p[1]) * (1 + 1e-6), 7)]
+        rows = powers(powers(found).T).T
+        surfaces[key] = [[round(float(c), decimals) for c in row[::-1]] for row in rows[::-1]]
+    p = [rounded(math.exp(fit_ln_p[0]) * (1 - 1e-6), 7), rounded(math.exp(fit_ln_p[1]) * (1 + 1e-6), 7)]
     return {"p": p, "fit ln p": fit_ln_p, "superheat": SUPERHEAT, **surfaces}
-
-
-def _powers(chebyshev_rows: Any) -> Any:
-    """Rows of Chebyshev coefficients along the last axis to coefficients of powers, lowest first."""
-    import numpy as np
-    from numpy.polynomial import chebyshev
-
-    width = chebyshev_rows.shape[-1]
-    return np.array([np.pad(row, (0, width - len(row))) for row in map(chebyshev.cheb2poly, chebyshev_rows)])
-
-
-def _polynomial(arguments: list[float], values: list[float], degree: int, digits: int) -> list[float]:
-    """Least-squares polynomial over -1..1, fitted in Chebyshev terms (well conditioned), as powers, highest first."""
-    from numpy.polynomial import chebyshev
-
-    found = chebyshev.cheb2poly(chebyshev.chebfit(arguments, values, degree))
-    return [_round(float(c), digits) for c in found[::-1]]
-
-
-def _chebyshev_nodes(n: int) -> list[float]:
-    return sorted(math.cos(math.pi * (i + 0.5) / n) for i in range(n))
-
-
-def _between(ends: list[float], units: Iterable[float]) -> list[float]:
-    low, high = ends
-    return [0.5 * (low + high) + 0.5 * (high - low) * u for u in units]
-
-
-def _unit(value: float, low: float, high: float) -> float:
-    return (2 * value - low - high) / (high - low)
-
-
-def _round(value: float, digits: int) -> float:
-    return float(f"{value:.{digits}g}")
 
 
 # --- comparing ------------------------------------------------------------------------------------
@@ -422,7 +370,7 @@ def compare_one(name: str, entry: Entry, points: int = 40) -> dict[str, float]:
                 note("density", unchecked(entry.density, T) / state.density - 1)
                 note("liquid h", unchecked(entry.enthalpy, T) - state.h)
         top, bounds = entry.top_temperatures[line], entry.top_pressures[line]
-        states = walk(fluid, line, [_between([bounds.low, bounds.high], [u])[0] for u in _chebyshev_nodes(points // 4)])
+        states = walk(fluid, line, [between([bounds.low, bounds.high], [u])[0] for u in chebyshev_nodes(points // 4)])
         for T, state in states.items():
             note(line, unchecked(top, math.log(state.p)) - T)
     _compare_vapour(entry, Gas(fluid), chance, points, note)

@@ -116,6 +116,18 @@ def warmed_supply_air(return_air_dry_bulb: float, supply_air_dry_bulb: float) ->
     return supply_air_dry_bulb if supply_air_dry_bulb > return_air_dry_bulb else None
 
 
+@quantity(
+    "temperature",
+    "return air dry bulb, where the supply air is warmer",
+    "common-practice",
+    shown=False,
+    mode=COOLING,
+)
+def warmed_room(return_air_dry_bulb: float, supply_air_dry_bulb: float) -> float | None:
+    """How warm the room is that the indoor unit seems to heat, K; None where it cools."""
+    return return_air_dry_bulb if supply_air_dry_bulb > return_air_dry_bulb else None
+
+
 @quantity("difference", "condenser leaving air temperature - outdoor air temperature", "common-practice", mode=COOLING)
 def condenser_air_rise(condenser_leaving_air_temperature: float, outdoor_air_temperature: float) -> float | None:
     """How far the condenser warms the outdoor air, K."""

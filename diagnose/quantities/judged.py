@@ -10,8 +10,9 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 FigureKind = Literal[
-    "ratio", "count", "temperature", "difference", "time", "current", "airflow per capacity", "share per kelvin", "word"
-]
+    "ratio", "count", "temperature", "difference", "time", "current", "pressure", "vacuum", "airflow per capacity",
+    "share per kelvin", "word",
+]  # fmt: skip
 """`ratio`: a plain number of any meaning (share, points, times). `share per kelvin`: written `2 %/F`."""
 
 

@@ -163,6 +163,12 @@ def evaporating_below_outdoor_air(evaporating_temperature: float, outdoor_air_te
     return outdoor_air_temperature - evaporating_temperature
 
 
+@quantity("temperature", "evaporating temperature, where no return air was read", CYCLE, shown=False, mode=COOLING)
+def coil_of_an_unknown_space(evaporating_temperature: float, return_air_dry_bulb: float | None = None) -> float | None:
+    """How cold the refrigerant boils, K; None where the air itself tells what is cooled."""
+    return None if return_air_dry_bulb is not None else evaporating_temperature
+
+
 @quantity("difference", "liquid line temperature - outdoor air temperature", "maker-4shp16lt", mode=COOLING)
 def liquid_line_approach(liquid_line_temperature: float, outdoor_air_temperature: float) -> float | None:
     """How near the liquid leaving the condenser comes to the outdoor air, K."""

@@ -9,11 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
-from typing import NamedTuple
 
-from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, dependents, leaves, run, steadiness
+from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, run, steadiness
 from diagnose.quantities.air_side import SAME_AIR
+from diagnose.quantities.following import Part, origins, work
 from diagnose.quantities.refrigerant_side import DRY
 from diagnose.quantities.steadiness import SteadinessFigures
 from diagnose.quantities.weighing import IN_ALL, ROUGH, WEIGHED, beyond_the_lines, held, on_the_scale
@@ -26,7 +25,6 @@ TABLE = "refrigerant table"
 STATION = "station pressure"
 
 _BY_NAME = {step.name: step for step in STEPS}
-_OF = {step.name: step.name.removeprefix(EXPECTED) for step in STEPS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +143,7 @@ class Estimation:
     def __init__(self, visit: Visit, without: Collection[str], settling: SteadinessFigures | None):
         self._visit, self._without, self._settling = visit, without, settling
         values = inputs(visit.machine, visit.last, without)
-        self._work = _work(frozenset(values))
+        self._work = work(frozenset(values))
         run(self._work.steps, values)
         self._values = values
         self._shifts = [
@@ -164,7 +162,7 @@ class Estimation:
         for source, effects in self._effects.items():
             for name, by in effects.items():
                 by_name.setdefault(name, {})[source] = by
-        origin = _origins(frozenset(self._values))
+        origin = origins(frozenset(self._values))
         found = {
             step.name: _estimate(step, self._values, by_name.get(step.name, {}), origin[step.name], self._visit)
             for step in self._work.steps
@@ -207,7 +205,7 @@ class Estimation:
                 again = _effects(values, up, moves, self._work.following(words), both.names)
                 old = effects[source]
                 effects[source] = {name: by for name, by in old.items() if name not in both.names} | again
-        origin = _origins(frozenset(values))
+        origin = origins(frozenset(values))
         found: dict[str, Estimate | None] = {}
         for name in part.names:
             if name in values:
@@ -224,60 +222,6 @@ class Estimation:
 
 
 _Effect = tuple[float, float]  # on the value, and on the value minus what is expected
-
-
-class _Part(NamedTuple):
-    """Some steps in their order, and the quantities whose value or expected value they make."""
-
-    steps: tuple[Step, ...]
-    names: tuple[str, ...]
-
-
-class _Work:
-    """The steps that can be done with some readings and machine facts, and which of them follow from which."""
-
-    def __init__(self, present: frozenset[str]):
-        there = set(present)
-        steps = []
-        for step in STEPS:
-            if there.issuperset(step.needs) and (not step.mode or step.mode in there):
-                steps.append(step)
-                there.add(step.name)
-        self.steps = tuple(steps)
-        self._follow = {word: {s.name for s in followers} for word, followers in dependents(steps).items()}
-        self._parts: dict[tuple[str, ...], _Part] = {}
-        self._shared: dict[tuple[tuple[str, ...], str], tuple[_Part, tuple[str, ...]]] = {}
-
-    def following(self, words: tuple[str, ...]) -> _Part:
-        """What follows from any of these."""
-        found = self._parts.get(words)
-        if found is None:
-            names = set().union(*(self._follow.get(word, set()) for word in words))
-            found = self._parts[words] = self._part(names)
-        return found
-
-    def shared(self, words: tuple[str, ...], reading: str) -> tuple[_Part, tuple[str, ...]]:
-        """What follows both from these and from the reading; and the steps by name that follow from the reading alone."""
-        found = self._shared.get((words, reading))
-        if found is None:
-            one = {step.name for step in self.following((reading,)).steps}
-            other = {step.name for step in self.following(words).steps}
-            found = self._shared[words, reading] = (self._part(one & other), tuple(sorted(one - other)))
-        return found
-
-    def _part(self, names: set[str]) -> _Part:
-        steps = tuple(step for step in self.steps if step.name in names)
-        return _Part(steps, tuple(dict.fromkeys(_OF[step.name] for step in steps)))
-
-
-@lru_cache(maxsize=256)
-def _work(present: frozenset[str]) -> _Work:
-    return _Work(present)
-
-
-@lru_cache(maxsize=1024)
-def _origins(having: frozenset[str]) -> Mapping[str, tuple[str, ...]]:
-    return leaves(STEPS, dict.fromkeys(having))
 
 
 def _estimate(
@@ -325,7 +269,7 @@ _BY_THE_SPLIT = {"cooled space": -1.0, "indoor lift": 1.0}
 
 
 def _effects(
-    values: Inputs, up: Inputs, moves: Mapping[str, float], part: _Part, names: Collection[str]
+    values: Inputs, up: Inputs, moves: Mapping[str, float], part: Part, names: Collection[str]
 ) -> dict[str, _Effect]:
     """What one shift does to (value, value minus expected) of some quantities; tried upward (`up`), else downward."""
     down: Inputs | None = None

@@ -11,11 +11,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from diagnose import targets
-from diagnose.properties import Refrigerant, liquid_density
+from diagnose.properties import Refrigerant, liquid_density, saturation_pressure, saturation_temperature
 from diagnose.quantities.registry import quantity
 from diagnose.targets import Allowance, LineStates
+from diagnose.units.table import GRAVITY
 from diagnose.visit import LineSet, Machine
-from diagnose.visit.fields import RECOVERED, THIS_DAY, WEIGHED_IN
+from diagnose.visit.fields import OUTDOORS, RECOVERED, THIS_DAY, WEIGHED_IN
 
 What = Literal["factory charge", "line set", "liquid line", "suction line", "indoor coil", "drier"]
 Way = Literal["allowance", "density", "no line set"]
@@ -106,7 +107,7 @@ def weigh_in(machine: Machine, states: LineStates | None = None) -> WeighIn:
         sealed = machine.words.get("kind") in WITHOUT_LINES
         lacks += [] if sealed else ["line set"]
         return WeighIn(filled, "no line set" if sealed else None, (), None, None, tuple(lacks))
-    outdoors = machine.words.get("metering place") == "outdoors"
+    outdoors = machine.words.get("metering place") in OUTDOORS
     held = _per_length(gas, lines, outdoors, states or LineStates()) if gas is not None else None
     counted, way = _counted(lines, held)
     if lines.included is None:
@@ -180,6 +181,21 @@ def _printed(gas: Refrigerant, lines: LineSet, outdoors: bool) -> tuple[tuple[Al
         for one in targets.published_allowances(gas.name, lines.liquid_line, outdoors)
         if one.source in covered
     )
+
+
+def liquid_column(gas: Refrigerant, lift: float) -> tuple[float, float | None] | None:
+    """What a column of liquid of this height (m) takes from the liquid line: pressure, Pa, and the subcooling it uses up, K.
+
+    Liquid 6 K (10 °F) colder than it condenses, at the usual state of the line. None where the indoor unit is not the higher
+    one, and outside the table.
+    """
+    states = LineStates()
+    density, full = liquid_density(gas, states.liquid), saturation_pressure(gas, "bubble", states.liquid + 10 / 1.8)
+    if lift <= 0 or density is None or full is None:
+        return None
+    lost = density * GRAVITY * lift
+    left = saturation_temperature(gas, "bubble", full - lost)
+    return lost, None if left is None else states.liquid + 10 / 1.8 - left
 
 
 # -- what the scale showed ---------------------------------------------------------------------------------------------

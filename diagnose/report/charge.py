@@ -11,6 +11,7 @@ from diagnose.report import weighing
 from diagnose.report.wording import (
     estimate_text,
     finding_text,
+    findings_text,
     limit_texts,
     name_of,
     no_target_text,
@@ -187,8 +188,15 @@ def _subcooling_not_measured(d: Diagnosis, f: Figures) -> str:
 
 def _against(d: Diagnosis, f: Figures) -> str:
     return (
-        f"By {d.charge.method} alone the charge would be called right, but there is much evidence against "
-        f"{name_of(f['fault'], d.rules)}. Settle that first, then measure again."
+        f"By {d.charge.method} alone the charge would be called right, but the other readings together are not those of a "
+        "sound machine. Find out why first, then measure again."
+    )
+
+
+def _surely_off(d: Diagnosis, f: Figures) -> str:
+    return (
+        f"By {d.charge.method} alone the charge would be called right, but no sound machine shows this: "
+        f"{findings_text(f['findings'], d.findings, d.system)}. Find out why first, then measure again."
     )
 
 
@@ -222,10 +230,15 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "readings-say-nothing-wrong": _rival(
         "the other readings point to {}. Take all readings again before you touch the charge."
     ),
+    "likely-only-by-others": lambda d, f: (
+        f"By {f['method']} alone, {_by(d, f)}, the charge would be called {f['leaning']}, but what makes that likelier than a "
+        f"right charge is nothing that {name_of(f['own'], d.rules)} does. Find out what does it first, then measure again."
+    ),
     "rival-too-likely": _rival(
         "another fault is too likely for the charge to be touched yet: {}. Settle that first, then measure again."
     ),
     "much-speaks-against": _against,
+    "surely-off-normal": _surely_off,
     "rival-explains-better": _rival(
         "another fault explains the readings as well or better: {}. Settle that first, then measure again."
     ),

@@ -31,7 +31,7 @@ def danger_text(d: Diagnosis, danger: Danger) -> tuple[str, str]:
         return danger.rule.entry.title, text
     assert danger.reason is not None
     title, sentence = SENTENCES[danger.code]
-    return title, sentence(danger.reason.figures, plain_show(d.visit.machine, d.system))
+    return title, sentence(danger.reason.figures, plain_show(d.visit, d.system))
 
 
 def danger_source(d: Diagnosis, danger: Danger) -> str:
@@ -117,9 +117,27 @@ def _live(f: Figures, show: Show) -> str:
     )
 
 
+def _gas(f: Figures, show: Show) -> str:
+    return (
+        f"The pressure test is said to have been done with {f['gas']}: under pressure it makes oil burn and explode. "
+        f"{_SWITCH_OFF} Keep flames and sparks away, and let the pressure off slowly into the open. Then purge and evacuate, "
+        "and test with dry nitrogen from a regulator with a relief valve."
+    )
+
+
+def _too_high(f: Figures, show: Show) -> str:
+    return (
+        f"The lines stood under {show(f['pressure'], 'pressure')}, and the plate allows {show(f['allowed'], 'pressure')}. "
+        "Stand clear, let the nitrogen off slowly, and set the regulator and its relief valve below the plate. What "
+        "was strained may fail later: look over coils, valves and joints."
+    )
+
+
 SENTENCES: Mapping[str, tuple[str, Callable[[Figures, Show], str]]] = {
     "high-side-pressure": ("The high side pressure is over its limit", _over),
     "high-side-near-limit": ("The high side pressure is close to its limit", _near),
     "suction-in-vacuum": ("A gauge stands in vacuum", _vacuum),
     "live-parts": ("Live parts", _live),
+    "test-gas-burns": ("The circuit was filled with a gas that makes oil explode", _gas),
+    "test-pressure-too-high": ("The test pressure was above what the plate allows", _too_high),
 }

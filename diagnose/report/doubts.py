@@ -155,7 +155,9 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "{weight:use}."
     ),
     "below-vacuum": (
-        "The {reading} is at or below a perfect vacuum: the gauge is off its zero, or the unit is wrong. It is {weight:use}."
+        "The {reading}, {pressure:pressure}, is next to a perfect vacuum. No machine that runs holds one: it is a vacuum "
+        "pump's gauge, a gauge off its zero, or a unit that is wrong, or the circuit is shut off and empty. Nothing is ranked "
+        "by it."
     ),
     "pressure-above-table": (
         "The {reading}, {pressure:pressure}, is above {end:pressure}, where {refrigerant} is near its critical point and no "
@@ -206,6 +208,10 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "The supply air reads {by:difference} colder than the refrigerant that cools it: the suction pressure, the supply "
         "air probe or the refrigerant is wrong."
     ),
+    "wet-bulb-below-dry-air": (
+        "The {reading} reads {wet_bulb:temperature}, but in air this warm, however dry, none is below {driest:temperature}: a "
+        "digit or the unit is wrong, or the thermometer is. It is {weight:use}."
+    ),
     "wick-at-freezing": (
         "The {reading} ({wet_bulb:temperature}) is so near freezing that the wick may hold ice instead of water. "
         "It is {weight:use}."
@@ -244,6 +250,11 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "The compressor current ({current:A}) is far above the rated {rated:A} of the plate: no compressor runs like that. A "
         "decimal point or the range of the clamp is wrong, the clamp is around more than one lead, the plate was misread, or "
         "the compressor does not start and draws its locked current: then switch it off. The current is {weight:use}."
+    ),
+    "current-beyond-the-capacity": (
+        "The compressor current ({current:A}) is far above what compressors for this capacity are rated for, {rated:A} at the "
+        "most: a decimal point, the range of the clamp or the capacity is wrong, or the clamp is around more than one lead. If "
+        "it is true, the compressor does not start: switch it off. The current is {weight:use}."
     ),
     "airflow-beyond-the-capacity": (
         "The airflow is {per_capacity:airflow}, which no coil of this size has: its unit or a digit is wrong, or the nominal "
@@ -288,6 +299,7 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "baseline-other-metering": _baseline(
         "its metering device was {was} and is {now} today, so it is another machine or was rebuilt"
     ),
+    "baseline-other-state": _baseline("its `{fact}` was {was} and is {now} today, so other figures were right then"),
     "baseline-other-capacity": _baseline("its nominal capacity differs, so it is another machine"),
     "baseline-figure-not-right": _baseline_figure("it was not right that day either"),
     "baseline-figure-far-off": _baseline_figure("that day it was too far from what sound machines show"),

@@ -19,6 +19,7 @@ from diagnose.report.field import held_short
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.repair import begin_of_repair
 from diagnose.report.sentences import charge_text, said
+from diagnose.report.start_up import start_up_screen
 from diagnose.report.weighing import in_short
 from diagnose.report.wording import figure_text, lower_first, name_of
 from diagnose.units import System
@@ -45,6 +46,8 @@ def first_screen(
 ) -> list[Block]:
     """The first screen. units: the system it is told in; more: how the rest is to be had; last: what stands before that."""
     d = d.told_in(units)
+    if d.start_up is not None:
+        return start_up_screen(d, more)
     checks = next_checks(d)
     reasons = list(_reasons(d))
     for count in range(len(reasons), -1, -1):
@@ -126,6 +129,8 @@ def _foot(d: Diagnosis, more: str) -> Iterator[Block]:
     words = list(dict.fromkeys(ASSUMED[reason.code] for reason in d.assumed if reason.code in ASSUMED))
     if words:
         yield brief("Assumed:", f"{', '.join(words)}.")
+    if odd := [d.rules.by_id[r.code].entry.title for r in d.assumed if r.code in d.rules.by_id]:
+        yield brief("Machine:", _cut(f"{'. '.join(odd)}."))
     if d.cautions:
         yield brief("Care:", f"{'; '.join(lower_first(rule.entry.title) for rule in d.cautions[:4])}.")
     yield brief("More:", more)

@@ -15,6 +15,7 @@ from diagnose.report.dangers import danger_blocks, opening
 from diagnose.report.field import held_text
 from diagnose.report.pages import TURNING, turning_point_text
 from diagnose.report.repair import begin_of_repair
+from diagnose.report.start_up import start_up_steps, summary
 from diagnose.report.wording import name_of, span_text
 
 BEST = 3
@@ -24,7 +25,9 @@ IN_DOUBT = 0.10  # faults with at least this share are named as in doubt
 
 def next_page(d: Diagnosis) -> list[Block]:
     """What to do next, with what it would mean, and which readings would change the answer."""
-    blocks = [*opening(d, _answer(d)), *danger_blocks(d)]
+    if d.start_up is not None and not d.visit.last.readings:
+        return [*opening(d, summary(d)), *danger_blocks(d), *start_up_steps(d)]
+    blocks = [*opening(d, _answer(d)), *danger_blocks(d), *start_up_steps(d)]
     blocks.append(heading("Next"))
     if checks := next_checks(d):
         for i, check in enumerate(checks[:BEST]):

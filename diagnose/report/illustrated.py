@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, heading, line
 from diagnose.report.dangers import opening
-from diagnose.report.drawings import Drawing, pressure_enthalpy, schematic, superheat_chart
+from diagnose.report.drawings import Drawing, pressure_enthalpy, schematic, superheat_chart, vacuum_chart
 from diagnose.report.field import held_short
 from diagnose.report.first_screen import first_screen
 from diagnose.report.pages import sections
@@ -39,6 +39,9 @@ def illustrated_page(d: Diagnosis) -> list[Block]:
     """
     parts = sections(d)
     parts["answer"] = _top(d)
+    drawn_vacuum = vacuum_chart(d)
+    if isinstance(drawn_vacuum, Drawing):
+        parts["start-up"].append(figure(drawn_vacuum))
     if parts["charge"]:
         parts["charge"] += of_visit(d, "target")
     if drawn := [*of_visit(d, "circuit"), *of_visit(d, "cycle")]:
@@ -50,8 +53,9 @@ def _top(d: Diagnosis) -> list[Block]:
     """The first screen, and which machine it is about, for a pile of sheets; a long reason is no title."""
     screen = first_screen(d, more="everything follows.")
     whole = next(block for block in screen if block.kind == "answer")
-    title = Block("answer", held_short(d)) if d.held else whole
-    reasons = [line(said(d, d.held[0]))] if d.held else []
+    long = d.held and d.start_up is None
+    title = Block("answer", held_short(d)) if long else whole
+    reasons = [line(said(d, d.held[0]))] if long else []
     head = opening(d, title.text)
     others = [block for block in screen if block is not whole and block not in head]
     return [*head, line(f"{upper_first(d.visit.machine.name)}."), *reasons, *others]

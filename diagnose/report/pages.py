@@ -22,6 +22,7 @@ from diagnose.report.dangers import danger_blocks, loosened_blocks, opening
 from diagnose.report.field import held_text, machine_words, remarks
 from diagnose.report.repair import repair_of
 from diagnose.report.sentences import charge_text, problems, rule_text, said
+from diagnose.report.start_up import start_up_blocks, summary
 from diagnose.report.weighing import told_though_held, weighing
 from diagnose.report.wording import (
     change_text,
@@ -58,9 +59,19 @@ def diagnosis_page(d: Diagnosis) -> list[Block]:
 
 def sections(d: Diagnosis) -> dict[str, list[Block]]:
     """The page in its parts, in order, so that another front end can put something between them."""
+    if d.start_up is not None and not d.visit.last.readings:
+        return {
+            "answer": opening(d, summary(d)),
+            "dangers": [*danger_blocks(d), *loosened_blocks(d)],
+            "start-up": list(start_up_blocks(d)),
+            "charge": [],
+            "cautions": list(_cautions(d)),
+            "machine": list(_machine(d)),
+        }
     return {
-        "answer": opening(d, answer(d)),
+        "answer": opening(d, answer(d) if d.start_up is None else f"{summary(d)} {answer(d)}"),
         "dangers": [*danger_blocks(d), *loosened_blocks(d)],
+        "start-up": list(start_up_blocks(d)),
         "readings": list(_readings(d)),
         "doubts": list(_doubts(d)),
         "charge": list(_charge(d)),

@@ -20,6 +20,7 @@ from diagnose.report.dangers import danger_source, danger_text, loosened_text
 from diagnose.report.field import visit_dict
 from diagnose.report.pages import answer
 from diagnose.report.sentences import charge_text, problems, rule_text, said
+from diagnose.report.start_up import start_up_dict
 from diagnose.report.weighing import weigh_in_dict
 from diagnose.report.wording import cite, fill, name_of, no_target_text, spoken_by
 from diagnose.targets import NoTarget
@@ -102,6 +103,7 @@ def result(d: Diagnosis) -> dict[str, Any]:
             for reason, readings in problems(d)
         ],
         "without_baseline": _without_baseline(d),
+        **start_up_dict(d),
     }
 
 

@@ -19,18 +19,23 @@ def said(d: Diagnosis, reason: Reason) -> str:
     if rule is not None:
         if d.stop and rule.entry.check == WAIT:  # nobody is told to wait beside a machine that must be stopped
             return f"{rule.entry.title}."
-        return f"{rule.entry.title}. {rule_text(d, rule)}"
+        return f"{rule.entry.title}. {rule_text(d, rule)}{_silent(rule)}"
     if reason.code in charge.SENTENCES:
         return charge.charge_sentence(d, reason)
     text = SENTENCES.get(reason.code)
     if text is not None:
         return text if isinstance(text, str) else text(d, reason.figures)
-    return sentence(reason, plain_show(d.visit.machine, d.system))
+    return sentence(reason, plain_show(d.visit, d.system))
 
 
 def rule_text(d: Diagnosis, rule: Rule, alarming: bool = False) -> str:
     """A rule's `why` with the figures of this visit; alarming: with those of readings that are set aside as well."""
     return fill(rule.entry.why, d.alarming if alarming else d.findings, d.system) + spoken_by(rule, d.rules)
+
+
+def _silent(rule: Rule) -> str:
+    """What is not judged on such a machine."""
+    return f" Not judged here: {', '.join(rule.silent)}." if rule.silent else ""
 
 
 def charge_text(d: Diagnosis) -> str:
@@ -68,6 +73,7 @@ def _before(d: Diagnosis) -> Diagnosis:
     return d.good_day.before.told_in(d.system)
 
 
+WAYS_TO_MEASURE = {"heat": "by electric heat", "table": "by the blower table", "meter": "by the meter"}
 GENERAL = "Everything is judged by the general figures for such machines."
 SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "nothing-to-judge": _nothing_to_judge,
@@ -88,7 +94,9 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"{f['pressure']} as well."
     ),
     "humidity-assumed": "The humidity of the return air was not measured: 50 % is assumed for the capacity.",
-    "accumulator-not-used": "The accumulator is noted and not used.",
+    "airflow-of-the-start-up": lambda d, f: (
+        f"The airflow among the readings is that of the start-up, {WAYS_TO_MEASURE[f['by']]}."
+    ),
     "read-in-heating-only": lambda d, f: (
         f"The {' and '.join(f['readings'])} {'are' if len(f['readings']) > 1 else 'is'} used only while a heat pump heats."
     ),
@@ -99,6 +107,10 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "baseline-was-faulty": lambda d, f: (
         f"The baseline is not used: by its own readings the machine was not right that day ({name_of(f['fault'], d.rules)} "
         f"comes first). {GENERAL}"
+    ),
+    "baseline-start-up-failed": lambda d, f: (
+        f"The baseline is a start-up that did not come out right ({', '.join(f['items'])}): find out whether that was "
+        "corrected before you rely on it."
     ),
     "baseline-looks-faulty": lambda d, f: (
         f"By the general figures the baseline itself looks a little like this fault: {name_of(f['fault'], d.rules)}. If the "

@@ -8,16 +8,16 @@ from typing import Any
 from diagnose import targets, units
 from diagnose.diagnosis.charge import ChargeVerdict
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.properties import Refrigerant, liquid_density, saturation_pressure, saturation_temperature
-from diagnose.quantities.weighing import WeighIn, held, weigh_in
+from diagnose.properties import Refrigerant
+from diagnose.quantities.weighing import WeighIn, held, liquid_column, weigh_in
 from diagnose.report.blocks import Block, line
 from diagnose.report.wording import cite, lower_first, number
 from diagnose.rulebook import Rulebook, machine_facts
 from diagnose.targets import OUNCE_PER_FOOT, LineStates
 from diagnose.units import FOOT, INCH
-from diagnose.units.table import GRAVITY, POUND
+from diagnose.units.table import POUND
 from diagnose.visit import LineSet, Machine, System
-from diagnose.visit.fields import RECOVERED, WEIGHED_IN
+from diagnose.visit.fields import OUTDOORS, RECOVERED, WEIGHED_IN
 from diagnose.visit.reason import Figures
 
 NOTHING = 0.0005  # kg
@@ -170,14 +170,14 @@ def notes(machine: Machine, w: WeighIn, system: System) -> Iterator[str]:
     """What else of the line set and of the refrigerant is to be known before anything is weighed in."""
     lines, gas = machine.line_set, machine.refrigerant
     place = machine.words.get("metering place")
-    if lines is not None and place == "outdoors" and lines.length != lines.included:
+    if lines is not None and place in OUTDOORS and lines.length != lines.included:
         yield "Metering device outdoors: the liquid line holds liquid and vapor, so its share is good to ± 50 % only."
     elif lines is not None and place is None and machine.words.get("kind") == "ductless":
         yield "If the metering device is outdoors (`metering place: outdoors`), the liquid line holds about half as much."
     if lines is not None and (slip := _slip(machine, lines, w)):
         yield slip
     if lines is not None and (lines.length > LONG_LINE or lines.lift is not None):
-        yield long_line_text(lines, gas, place == "outdoors", system)
+        yield long_line_text(lines, gas, place in OUTDOORS, system)
     if gas is not None and gas.safety in ("A2L", "A3"):
         yield flammable_text(gas, w, system)
 
@@ -205,17 +205,11 @@ def long_line_text(lines: LineSet, gas: Refrigerant | None, outdoors: bool, syst
         "nothing here replaces them."
     )
     lift = lines.lift or 0.0
-    density = liquid_density(gas, LineStates().liquid) if gas is not None else None
-    if lift <= 0 or gas is None or density is None or outdoors:
+    column = liquid_column(gas, lift) if gas is not None and not outdoors else None
+    if column is None:
         return text
-    lost = density * GRAVITY * lift
-    warm = saturation_pressure(gas, "bubble", LineStates().liquid + 10 / 1.8)
-    cold = saturation_temperature(gas, "bubble", warm - lost) if warm is not None else None
-    spent = (
-        ""
-        if cold is None
-        else f", {number(LineStates().liquid + 10 / 1.8 - cold, 'difference', system)} of its subcooling"
-    )
+    lost, used = column
+    spent = "" if used is None else f", {number(used, 'difference', system)} of its subcooling"
     psi = f"{lost / units.PSI:.0f} psi" if system == "us" else f"{lost / 1000:.0f} kPa"
     return f"Rising {_length(lift, system)} costs the liquid {psi}{spent}, friction apart. {text}"
 
@@ -252,7 +246,7 @@ def is_the_way(d: Diagnosis) -> bool:
     return (
         d.charge.method == "weight"
         or machine.mode == "heating"
-        or machine.words.get("metering place") == "outdoors"
+        or machine.words.get("metering place") in OUTDOORS
         or machine_facts(machine)["charging"] == "weight only"
         or (isinstance(d.charge, ChargeVerdict) and d.charge.verdict == "low")
         or held(machine) is not None

@@ -8,11 +8,11 @@ from collections.abc import Callable, Mapping, Sequence
 from diagnose import units
 from diagnose.diagnosis.findings import Finding, Span, by_good_day
 from diagnose.quantities import QuantityKind
-from diagnose.quantities.uncertainty import COVERAGE, Estimate
+from diagnose.quantities.uncertainty import COVERAGE, Estimate, absolute
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.entries import BookChange, RepairStep, in_order
-from diagnose.targets import MINIMUM_TARGET_SUPERHEAT, F, NoTarget, Target
-from diagnose.visit import READINGS, Machine, Reading, System
+from diagnose.targets import MAKERS_HEATING_CHART, MINIMUM_TARGET_SUPERHEAT, F, NoTarget, Target
+from diagnose.visit import READINGS, Reading, System, Visit
 
 # kind of quantity -> system -> (SI value of one unit, offset of the unit's zero in SI, name, decimals)
 _SCALES: Mapping[QuantityKind, Mapping[System, tuple[float, float, str, int]]] = {
@@ -108,6 +108,7 @@ def own_text(estimate: Estimate, system: System) -> str:
 def against(target: Target, kind: QuantityKind, system: System) -> str:
     """`(target 13.5 °F)`, `(plate 10.0 °F)`, `(typical 15.0 °F)`: fits into any sentence behind the figure."""
     word = {"maker": "plate", "protocol": "target", "typical": "typical", "baseline": "good day"}[target.origin]
+    word = "maker’s chart" if target.source == MAKERS_HEATING_CHART else word
     return f"({word} {number(target.value, kind, system)})"
 
 
@@ -153,21 +154,24 @@ def two_digits(error: float) -> str:
     return f"{float(f'{error:.2g}'):,g}"
 
 
-_US = {"F", "psig", "psia", "cfm", "inH2O", "inHg", "ton", "Btu/h", "lb", "oz", "ft", "in"}
+_US = {"F", "psi", "psig", "psia", "cfm", "inH2O", "inHg", "ton", "Btu/h", "lb", "oz", "ft", "in"}
+_BOTH = {"micron", "torr"}  # a vacuum is told in these whatever else is
 
 
 def system_of(reading: Reading) -> System:
     """The system of units that a reading was written in."""
-    return "us" if reading.unit in _US else "si"
+    return "us" if reading.unit.split(" ")[0] in _US else "si"
 
 
 def unit_in(reading: Reading, system: System) -> str:
     """The unit to show a reading in, in one system of units; its own where it was written in that."""
     kind = READINGS[reading.name].kind
-    if system_of(reading) == system:
+    if system_of(reading) == system or reading.unit in _BOTH:
         return reading.unit
     if kind == "pressure" and not reading.gauge:
         return "psia" if system == "us" else "kPa absolute"
+    if kind == "pressure" and reading.value < 0 and system == "us":
+        return "inHg vacuum"
     return units.unit_for(kind, system)
 
 
@@ -210,6 +214,8 @@ _ON = {
     "A1": "a refrigerant that does not burn",
     "weight only": "a machine that is charged by weight only (capillary tube, class A3, less than 1 kg or 2.2 lb)",
     "weight and temperatures": "a larger machine",
+    "microchannel": "a microchannel condenser",
+    "yes": "a machine that was built for another refrigerant",
 }
 """Machine facts that steps of a repair are narrowed by, in words."""
 
@@ -267,10 +273,18 @@ def fill(text: str, findings: Mapping[str, Finding], system: System) -> str:
     return _PLACEHOLDER.sub(put, text)
 
 
-def plain_show(machine: Machine, system: System) -> Callable[[float, str], str]:
-    """For sentences about readings: (SI value, temperature | difference | pressure) -> text; pressures as gauge."""
+def plain_show(visit: Visit, system: System) -> Callable[[float, str], str]:
+    """For sentences about readings: (SI value, temperature | difference | pressure) -> text.
+
+    Pressures are shown as gauge; one that was read, as it was written.
+    """
+    machine = visit.machine
+    taken = [r for each in visit.rounds for r in each.readings.values() if "pressure" in r.name]
+    read = {round(absolute(r, machine), 3): r for r in taken}  # Pa
 
     def show(value: float, kind: str) -> str:
+        if kind == "pressure" and (own := read.get(round(value, 3))) is not None:
+            return units.show(own.value, "pressure", own.unit if system == visit.system else unit_in(own, system))
         if kind == "pressure":
             gauge = value - machine.station_pressure
             return units.show(gauge, "pressure", units.unit_for("pressure", system))

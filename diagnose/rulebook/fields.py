@@ -79,17 +79,28 @@ def no_truth(value: object) -> object:
 class Between:
     """Refuses a number that does not lie there, and says so in the JSON Schema too.
 
-    fix: how to mend it. what: what is wrong, with `{:g}` for the number. above: the lowest itself does not belong to it.
+    fix: how to mend it. what: what is wrong, with `{:g}` for the number. above, below: the lowest,
+    the highest itself does not belong to it.
     """
 
     def __init__(
-        self, low: float, high: float, fix: str, what: str = "{:g} cannot be right here", above: bool = False
+        self,
+        low: float,
+        high: float,
+        fix: str,
+        what: str = "{:g} cannot be right here",
+        above: bool = False,
+        below: bool = False,
     ) -> None:
-        self.low, self.high, self.fix, self.what, self.above = low, high, fix, what, above
+        self.low, self.high, self.fix, self.what, self.above, self.below = low, high, fix, what, above, below
 
     def check(self, value: float) -> float:
         """The number. Raises Teach."""
-        if not self.low <= value <= self.high or (self.above and value == self.low):
+        if (
+            not self.low <= value <= self.high
+            or (self.above and value == self.low)
+            or (self.below and value == self.high)
+        ):
             raise Teach(self.what.format(value), self.fix)
         return value
 
@@ -97,7 +108,8 @@ class Between:
         return no_info_after_validator_function(self.check, handler(source))
 
     def __get_pydantic_json_schema__(self, core: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        return handler(core) | {"exclusiveMinimum" if self.above else "minimum": self.low, "maximum": self.high}
+        least, most = "exclusiveMinimum" if self.above else "minimum", "exclusiveMaximum" if self.below else "maximum"
+        return handler(core) | {least: self.low, most: self.high}
 
 
 def _not_zero(points: float) -> float:

@@ -16,6 +16,7 @@ from diagnose import units
 from diagnose.quantities.baseline import GoodDayFigures
 from diagnose.quantities.judged import FigureSpec, Rows, figure
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
+from diagnose.quantities.start_up import StartUpFigures
 from diagnose.quantities.steadiness import SteadinessFigures
 from diagnose.rulebook.entries import Figure, JudgedFigure
 from diagnose.units import Kind
@@ -38,6 +39,7 @@ class SecondFaultFigures:
     """When a second fault is named, and when nothing that is known fits: chances, shares, points."""
 
     firm: float = figure("ratio", 0.5, 1)
+    sure: float = figure("ratio", 0.5, 1)
     net: float = figure("ratio", 0, 10)
     cancel: float = figure("ratio", 0, 1)
     fair: float = figure("ratio", 0, 1)
@@ -46,13 +48,16 @@ class SecondFaultFigures:
 
 @dataclass(frozen=True, slots=True)
 class NextCheckFigures:
-    """What a check and a wrong call cost, s, how many checks are listed, and how far readings and points are believed."""
+    """What a check and a wrong call cost, s, which checks are listed and how many, and how far readings are believed."""
 
     known: float = figure("ratio", 0, 1)
     trust: float = figure("ratio", 0.05, 1)
     shows: float = figure("ratio", 0.05, 0.9)
     strays: float = figure("ratio", 0.005, 0.09)
+    turns: float = figure("ratio", 0, 0.5)
+    begins: float = figure("ratio", 0, 5)
     listed: int = figure("count", 1, 20)
+    long: float = figure("time", "10 min", "480 min")
     handling: float = figure("time", "0 min", "60 min")
     come_back: float = figure("time", "0 min", "480 min")
     otherwise: float = figure("time", "0 min", "2400 min")
@@ -86,8 +91,8 @@ class CostFigures:
 @dataclass(frozen=True, slots=True)
 class ChargeRange:
     """The least and the most by which the charge is said to be off, shares of the right one; how machines differ; how much of
-    a second sign of the same refrigerant counts; and how far superheat stands above any target that the weather may have, K,
-    where it says `low` without one.
+    a second sign of the same refrigerant counts; how far superheat stands above any target that the weather may have, K,
+    where it says `low` without one; and what is added to a charge called right.
     """
 
     least: float = figure("ratio", 0.001, 0.2)
@@ -95,6 +100,8 @@ class ChargeRange:
     machines_differ: float = figure("ratio", 1, 3)
     shown_twice: float = figure("ratio", 0, 1)
     beyond_any_target: float = figure("difference", "5 F", "60 F")
+    fits: float = figure("ratio", 0, 0.5)
+    one_side: float = figure("ratio", 0, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +116,7 @@ class Judgement:
     costs: CostFigures
     charge_range: ChargeRange
     steadiness: SteadinessFigures
+    start_up: StartUpFigures
     plausibility: PlausibilityLimits
 
 
@@ -118,6 +126,7 @@ ORDERED = (
     ("strengths/fair", "strengths/strong"),
     ("sensitivity/close", "sensitivity/reach"),
     ("steadiness/spacing", "steadiness/oldest"),
+    ("start up/depth", "start up/stays"),
     ("plausibility/eased", "plausibility/strained"),
 )
 

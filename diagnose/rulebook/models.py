@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field
 
-from diagnose.rulebook.entries import Level, ScaleBy, ScaleTarget
+from diagnose.rulebook.entries import Holds, Level, ScaleBy, ScaleTarget
 from diagnose.rulebook.fields import (
     WORDS,
     Applies,
@@ -150,10 +150,16 @@ class StateRule(WrittenRuleEntry):
 
 
 class ReadinessRule(WrittenRuleEntry):
-    """Says why no verdict may be given: on the charge, on the visit as it is, or because the rules know nothing of it."""
+    """Says why no verdict may be given: on the charge, on the visit as it is, or because the rules know nothing of it.
 
-    holds: Literal["visit", "charge", "outside"] = Field(
-        description="visit: nothing is ranked. charge: faults are ranked, the charge is not judged."
+    Also what is otherwise on a machine that is not the textbook's, and which findings say nothing there.
+    """
+
+    holds: Holds = Field(
+        description="visit: nothing is ranked. charge: faults are ranked, the charge is not judged. nothing: only told."
+    )
+    silent: list[str] = Field(
+        [], description="Findings that say nothing on such a machine: no figure is known that would be right there."
     )
 
 
@@ -242,9 +248,8 @@ class WrittenChargePolicy(Written):
 
     sure: Annotated[
         float,
-        Between(0.501, 0.999, "A share above 0.5 and below 1: 0.75 means right three times of four."),
-        shape(type="number", exclusiveMinimum=0.5, exclusiveMaximum=1),
-    ] = Field(description="How sure a charge verdict must be, from 0.5 to 1.")
+        Between(0.5, 1, "A share above 0.5 and below 1: 0.75 means right three times of four.", above=True, below=True),
+    ] = Field(description="How sure a charge verdict must be, above 0.5 and below 1.")
     leads_by: Annotated[float, Between(0, 1, "A share from 0 to 1, for example 0.05.")] = Field(
         description="The share by which another fault may lead before the charge is not judged."
     )

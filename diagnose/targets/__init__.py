@@ -11,6 +11,7 @@ from diagnose.targets.charge import (
     Allowance,
     LineStates,
     charge_deviation,
+    charge_slopes,
     free_of_room_limits,
     line_charge,
     mixture_density,
@@ -20,6 +21,7 @@ from diagnose.targets.charge import (
 from diagnose.targets.expected import F, NoTarget, Target
 from diagnose.targets.heating import (
     HEATING_CHARTS,
+    MAKERS_HEATING_CHART,
     air_rise,
     condensing_over_return_air,
     heating_capacity_ratio,
@@ -56,6 +58,7 @@ from diagnose.targets.typical import (
 __all__ = [
     "CFM_PER_TON",
     "HEATING_CHARTS",
+    "MAKERS_HEATING_CHART",
     "MINIMUM_TARGET_SUPERHEAT",
     "ORDINARY_SUCTION_SUPERHEAT",
     "OUNCE_PER_FOOT",
@@ -71,6 +74,7 @@ __all__ = [
     "airflow_capacity_ratio",
     "capacity_ratio",
     "charge_deviation",
+    "charge_slopes",
     "condensing_over_ambient",
     "condensing_over_return_air",
     "evaporator_temperature_difference",

@@ -182,7 +182,15 @@ def charge_deviation(
         return None
     if not rated_subcooling > 0:
         return None
-    slope = rated_subcooling / ((1 - _EMPTY_CHARGE) * _HIGH_SIDE)
-    excess = (subcooling - rated_subcooling) - _SUPERHEAT_WEIGHT * (superheat - target_superheat)
-    fraction = excess / slope
+    of_liquid, of_vapor = charge_slopes(rated_subcooling)
+    fraction = of_liquid * (subcooling - rated_subcooling) + of_vapor * (superheat - target_superheat)
     return fraction if math.isfinite(fraction) else None
+
+
+def charge_slopes(rated_subcooling: float) -> tuple[float, float]:
+    """Share of the right charge for each K of subcooling (+) and of superheat (-) off right, by the same formula.
+
+    rated_subcooling: K, above 0.
+    """
+    slope = rated_subcooling / ((1 - _EMPTY_CHARGE) * _HIGH_SIDE)
+    return 1.0 / slope, -_SUPERHEAT_WEIGHT / slope

@@ -7,17 +7,19 @@ which `Measured.note` tells the reader: psi, kPa, bar, MPa and kg/cm2 without a 
 A replacement that a message proposes is as large as what was written can mean, or the message proposes none.
 """
 
-from diagnose.units.reading import Measured, parse
+from diagnose.units.reading import HIGHEST_STATION, Measured, parse
 from diagnose.units.spelling import UnitError
-from diagnose.units.table import CFM, FOOT, IN_H2O, IN_HG, INCH, PSI, TON, Kind, System
+from diagnose.units.table import CFM, FOOT, IN_H2O, IN_HG, INCH, MICRON, PSI, TON, Kind, System
 from diagnose.units.writing import as_shown, from_si, show, unit_for
 
 __all__ = [
     "CFM",
     "FOOT",
+    "HIGHEST_STATION",
     "INCH",
     "IN_H2O",
     "IN_HG",
+    "MICRON",
     "PSI",
     "TON",
     "Kind",

@@ -15,7 +15,7 @@ HIGHEST_STATION = 110e3  # Pa, above every station pressure recorded: no gauge c
 
 
 _NEVER_NEGATIVE: frozenset[Kind] = frozenset(
-    {"capacity", "airflow", "current", "voltage", "capacitance", "mass", "mass per length", "time"}
+    {"capacity", "airflow", "current", "voltage", "capacitance", "vacuum", "mass", "mass per length", "time"}
 )
 # Pairs written together ("6 lb 4 oz"): how many of the second make one of the first.
 _TOGETHER: dict[tuple[str, str], int] = {("lb", "oz"): 16, ("ft", "in"): 12, ("h", "min"): 60}
@@ -50,6 +50,7 @@ _PLAIN = re.compile(r"(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:e[+-]?[0-9]+)?", re.I)
 _GROUPED = re.compile(r"[1-9][0-9]{0,2}(?:,[0-9]{3})+(?:\.[0-9]+)?")
 _GROUPED_BY_POINTS = re.compile(r"[1-9][0-9]{0,2}(?:\.[0-9]{3})+,[0-9]+")  # with a decimal comma behind
 _ONE_GROUP = re.compile(r"([1-9][0-9]{0,2})([.,])([0-9]{3})")  # a thousand, or three decimals
+_HYPHEN = re.compile(r"-\s*(?=[a-z])", re.I)  # "3-ton"
 _THOUSANDS = re.compile(r"k\s*(?=\D)", re.I)  # "1.2k cfm"
 
 # SI; what an air conditioner may have at the least and at the most, gauge pressures as gauge. Only to tell which of two ways
@@ -67,6 +68,9 @@ _USUAL: dict[Kind, tuple[float, float]] = {
     "length": (0.0, 5000.0),
     "mass per length": (0.001, 0.5),
 }
+# The same, of machines that hang on one wall or stand on one roof: what a number without a unit is proposed as.
+_LIKELY: dict[Kind, tuple[float, float]] = {**_USUAL, "capacity": (1e3, 9e4), "mass": (0.05, 25.0)}
+_SMALLER: dict[Kind, tuple[str, ...]] = {"capacity": ("Btu/h",), "mass": ("g",)}
 _US_UNITS = frozenset(
     {"psi", "psig", "psia", "inHg", "ton", "Btu/h", "MBH", "cfm", "lb", "oz", "ft", "in", "inH2O", "oz/ft", "lb/ft"}
 )
@@ -131,7 +135,7 @@ def _from_text(written: str, kind: Kind, most: float | None) -> Measured:
     match = _ONE.fullmatch(text)
     if match is None:
         raise no_value(f"{quoted(text)} does not begin with a number", kind)
-    sign, number, unit = match["sign"], match["number"], match["unit"].strip()
+    sign, number, unit = match["sign"], match["number"], _HYPHEN.sub("", match["unit"].strip())
     if key_of(unit) not in BY_SPELLING[kind] and (times := _THOUSANDS.match(unit)):
         thousands = unit[times.end() :]
         if key_of(thousands) in BY_SPELLING[kind]:
@@ -233,11 +237,13 @@ def _from_pair(match: re.Match[str], kind: Kind, text: str) -> Measured | None:
 
 def _measured(amount: float, unit: Unit, kind: Kind, text: str) -> Measured:
     """To SI, with what physics forbids refused."""
+    if unit.ask and amount < 0:  # below zero only a gauge goes
+        unit = find(f"{unit.name} gauge", kind, "")
     if unit.ask:
         one, other = unit.ask.split(",")
         raise UnitError(
             f"`{unit.name}` can mean two pressures",
-            f"Write `{_plain(abs(amount) if 'vacuum' in one else amount)} {one}` if a gauge showed it, "
+            f"Write `{_plain(amount)} {one}` if a gauge showed it, "
             f"or `{_plain(amount)} {other}` if it counts from a perfect vacuum.",
         )
     value = (amount + unit.offset) * unit.scale
@@ -280,15 +286,15 @@ def _with_a_unit(number: str, kind: Kind, example: str, most: float | None) -> s
     """The number with a unit in which it is of a possible size; else an example."""
     completed = example or CALLED[kind].example
     if kind != "percent":  # 0.5 may stand for 50 %
-        least, largest = _USUAL.get(kind, (-math.inf, math.inf))
+        least, largest = _LIKELY.get(kind, (-math.inf, math.inf))
         ours = completed.split(" ", 1)[-1]
-        for unit in dict.fromkeys((ours, CALLED[kind].us, CALLED[kind].si)):
+        for unit in dict.fromkeys((ours, CALLED[kind].us, CALLED[kind].si, *_SMALLER.get(kind, ()))):
             known = BY_SPELLING[kind].get(key_of(unit))
             try:
                 amount = float(Fraction("".join(number.replace(",", ".").split())))
             except (ValueError, ZeroDivisionError):
                 amount = math.nan
-            if known is not None and least <= amount * known.scale <= (most or largest):
+            if known is not None and least <= amount * known.scale <= min(most or largest, largest):
                 completed = f"{number} {unit}"
                 break
             if known is not None and kind not in _USUAL:

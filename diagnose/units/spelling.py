@@ -39,6 +39,7 @@ def _spellings(units: tuple[Unit, ...]) -> dict[str, Unit]:
 
 BY_SPELLING: Mapping[Kind, Mapping[str, Unit]] = {kind: _spellings(units) for kind, units in UNITS.items()}
 
+_SELDOM = ("mbar", "mmHg", "cmHg", "torr")  # of pressures: understood, but not named in a list
 _NO_UNITS_HERE = frozenset({"kwh", "wh", "hp", "rpm", "hz", "db", "ohm", "ohms"})
 
 
@@ -68,7 +69,13 @@ def find(written: str, kind: Kind, number: str) -> Unit:
         raise UnitError(
             f"{quoted(written)} is not a unit known here", f"Did you mean `{f'{number} {meant.name}'.strip()}`?"
         )
-    names = [unit.name for unit in UNITS[kind] if not unit.ask and (unit.scale > 0 or unit.name == "inHg vacuum")]
+    names = [
+        unit.name
+        for unit in UNITS[kind]
+        if not unit.ask
+        and (unit.scale > 0 or unit.name == "inHg vacuum")
+        and (kind != "pressure" or not unit.name.startswith(_SELDOM))
+    ]
     raise UnitError(f"{quoted(written)} is not a unit of {called}", f"Known here: {', '.join(names)}.")
 
 

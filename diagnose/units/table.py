@@ -13,6 +13,7 @@ Kind = Literal[
     "pressure",
     "small pressure",
     "station pressure",
+    "vacuum",
     "capacity",
     "airflow",
     "current",
@@ -80,7 +81,10 @@ def _pressures() -> Iterator[Unit]:
         ("MPa", 1e6, 3, "mpa,megapascal,megapascals", True),
         ("kg/cm2", KGF_PER_CM2, 2, "kg/cm2,kgf/cm2,kg/sqcm,kgf/sqcm,kgcm2,kp/cm2", True),
         ("Pa", 1.0, 0, "pa,pascal,pascals", False),
-        ("inHg", IN_HG, 1, "inhg,inches of mercury,inch of mercury,inches hg", False),
+        ("mbar", 1e2, 0, "mbar,mb,millibar,millibars,hpa,hectopascal,hectopascals", False),
+        ("inHg", IN_HG, 1, 'inhg,inches of mercury,inch of mercury,inches hg,"hg,",in,inch,inches', False),
+        ("mmHg", MM_HG, 0, "mmhg,mm of mercury,millimeters of mercury,millimetres of mercury", False),
+        ("cmHg", 10 * MM_HG, 1, "cmhg,cm of mercury", False),
     )
     for name, scale, decimals, spellings, marked in bases:
         gauge, absolute = ("psig", "psia") if name == "psi" else (f"{name} gauge", f"{name} absolute")
@@ -89,7 +93,7 @@ def _pressures() -> Iterator[Unit]:
             unmarked = ",".join(words)
             yield Unit(name, scale, decimals, unmarked, gauge=True, note=True)
         else:
-            choice = ("inHg vacuum", absolute) if name == "inHg" else (gauge, absolute)
+            choice = (f"{name} vacuum", absolute) if name.endswith("Hg") else (gauge, absolute)
             yield Unit(name, scale, decimals, spellings, ask=",".join(choice))
         gauges = ",".join(word + mark for word in words for mark in ("g", "ga", "gauge", "gage"))
         absolutes = ",".join(word + mark for word in words for mark in ("a", "abs", "absolute"))
@@ -99,13 +103,25 @@ def _pressures() -> Iterator[Unit]:
         "inHg vacuum",
         -IN_HG,
         1,
-        'inhgvac,inhgv,vacuum inhg,inches of vacuum,in vacuum,in vac,"vac,"vacuum,"hgvac,"hg vacuum',
+        "inhgvac,inhgv,vacuum inhg,inches of vacuum,inch of vacuum,inches vacuum,inches vac,in of vacuum,in of vac,in vacuum,"
+        'in vac,"vac,"vacuum,"of vacuum,"of vac,"hgvac,"hg vacuum',
         gauge=True,
     )
     yield Unit("psi vacuum", -PSI, 1, "psi vac,psiv,psig vac,psig vacuum", gauge=True)
     yield Unit("kPa vacuum", -1e3, 1, "kpa vac", gauge=True)
     yield Unit("bar vacuum", -1e5, 3, "bar vac", gauge=True)
-    yield Unit("micron", MICRON, 0, "microns,micron hg,microns hg,microns of mercury,micron absolute,microns absolute")
+    yield Unit("mmHg vacuum", -MM_HG, 0, "mmhg vac,mm vacuum,mm vac,torr vacuum,torr vac", gauge=True)
+    yield Unit("cmHg vacuum", -10 * MM_HG, 1, "cmhg vac,cm vacuum,cm vac", gauge=True)
+    yield Unit("mbar vacuum", -1e2, 0, "mbar vac", gauge=True)
+    yield Unit("torr", MM_HG, 1, "torrs,torr absolute,torr abs")
+    yield Unit(
+        "micron",
+        MICRON,
+        0,
+        "microns,micron hg,microns hg,microns of mercury,micron absolute,microns absolute,micron vacuum,microns vacuum,"
+        "microns of vacuum,um,\u00b5m,\u03bcm,um hg,\u00b5m hg,\u03bcm hg,mtorr,millitorr",
+        shown="microns",
+    )
 
 
 _DEGREES_F = "f,degf,degreef,degreesf,fahrenheit,deg fahrenheit,degrees fahrenheit,fdeg"
@@ -150,6 +166,13 @@ UNITS: dict[Kind, tuple[Unit, ...]] = {
             )
         ),
         Unit("psia", PSI, 2, "psiabs,psi absolute"),
+    ),
+    # Every one counts from a perfect vacuum; a compound gauge, which counts from the air, cannot show a deep one.
+    "vacuum": (
+        Unit("micron", MICRON, 0, "microns,mic,um,umhg,mtorr,micron hg,microns hg,microns of mercury"),
+        Unit("torr", MM_HG, 3, "mmhg,mm hg"),
+        Unit("mbar", 1e2, 3, "hpa,millibar,millibars"),
+        Unit("Pa", 1.0, 0, "pascal,pascals"),
     ),
     "capacity": (
         Unit("ton", TON, 1, "tons,t,ton of refrigeration,tons of refrigeration,tr,rt"),
@@ -223,6 +246,7 @@ CALLED: dict[Kind, Called] = {
     "pressure": Called("a pressure", "118 psig", "psig", "kPa gauge"),
     "small pressure": Called("a duct pressure", "0.5 inH2O", "inH2O", "Pa"),
     "station pressure": Called("a station pressure", "29.6 inHg", "inHg", "hPa"),
+    "vacuum": Called("a vacuum", "350 microns", "micron", "Pa"),
     "capacity": Called("a capacity", "3 ton", "ton", "kW"),
     "airflow": Called("an airflow", "1180 cfm", "cfm", "L/s"),
     "current": Called("a current", "12 A", "A", "A"),

@@ -1,7 +1,7 @@
 """The visit file: machine, readings, what was seen; instrument errors; plausibility."""
 
 from diagnose.visit.fields import COOLING, DEFROSTED, FIXED_ORIFICE, HEATING, INSTRUMENTS, MINUTES, READINGS, VALVES
-from diagnose.visit.model import LineSet, Machine, Reading, Round, System, Visit
+from diagnose.visit.model import LineSet, Machine, Reading, Round, StartUp, System, Visit
 from diagnose.visit.reading import VisitError, read_visit, visit_from, visit_in
 
 __all__ = [
@@ -17,6 +17,7 @@ __all__ = [
     "Machine",
     "Reading",
     "Round",
+    "StartUp",
     "System",
     "Visit",
     "VisitError",

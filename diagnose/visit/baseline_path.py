@@ -40,12 +40,17 @@ def baseline_document(visit: Document, written: str) -> Document:
     try:
         folder, path = own.parent.resolve(), (own.parent / named).resolve()
         inside, plain = path.is_relative_to(folder), path.is_file() or not path.exists()
+        itself = inside and path.exists() and own.exists() and path.samefile(own)
     except (OSError, ValueError, RuntimeError):  # a NUL in it, a name too long, a link to itself
         raise NoBaseline(f"{shown} cannot be used as a name of a file", "Check the name.") from None
     if not inside:
         raise NoBaseline(f"{shown} leads out of the folder of this visit", _BELOW)
     if not plain:
         raise NoBaseline(f"{shown} is not a file", "Give the name of a visit file.")
+    if itself:
+        raise NoBaseline(
+            f"{shown} is this visit itself", "Name the file of an earlier day, when the machine was right."
+        )
     try:
         document = yamlfile.read(path)
     except InputProblems as error:

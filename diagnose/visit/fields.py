@@ -6,18 +6,22 @@ To add a reading or a machine fact, add a line to FIELDS; then use its name as a
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import dataclass
 
-from diagnose.units import IN_H2O, INCH, PSI, Kind
+from diagnose.units import HIGHEST_STATION, IN_H2O, INCH, MICRON, PSI, Kind
+from diagnose.visit.machine_words import BUILT_FOR as BUILT_FOR
+from diagnose.visit.machine_words import HIGH_SIDE_READ as HIGH_SIDE_READ
+from diagnose.visit.machine_words import MICROCHANNEL as MICROCHANNEL
+from diagnose.visit.machine_words import OF_ITS_KIND
+from diagnose.visit.machine_words import OUTDOORS as OUTDOORS
+from diagnose.visit.machine_words import RUNNING_AT as RUNNING_AT
+from diagnose.visit.machine_words import Section as Section
+from diagnose.visit.machine_words import Word as Word
 
-Section = Literal["machine", "line set", "instruments", "readings", "refrigerant"]
 MINUTES = "minutes running"
 DEFROSTED = "minutes since defrost"
 COOLING = "cooling"  # also where nobody says it
 HEATING = "heating"
-RUNNING_AT = "running at"
 FIXED_ORIFICE = "fixed orifice"
 VALVES = ("TXV", "EEV")
 METERING_DEVICE = "metering device"  # by its own name, where that says more
@@ -75,21 +79,6 @@ class Field:
 
 
 @dataclass(frozen=True, slots=True)
-class Word:
-    """One line of a visit that holds a word. choices: empty where any text may stand. same_as: what else the trade writes
-    for a choice, in small letters (common practice, no source)."""
-
-    section: Section
-    name: str
-    about: str
-    examples: tuple[str, ...]
-    question: str
-    asked: int = 0
-    choices: tuple[str, ...] = ()
-    same_as: Mapping[str, str] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
 class Part:
     """One of the parts that a visit is made of, or a group of lines within one."""
 
@@ -128,7 +117,7 @@ def _pipe(name: str, where: str, us: str, si: str, asked: int = 0, high: float =
 
 
 def _gauge(name: str, where: str, us: str, si: str, asked: int = 0) -> Field:
-    return _reading(name, "pressure", "gauges", where, (us, si), -101.4e3, 6.0e6, asked)
+    return _reading(name, "pressure", "gauges", where, (us, si), -HIGHEST_STATION, 6.0e6, asked)
 
 
 def _digital(name: str, where: str, us: str, si: str) -> Field:
@@ -163,6 +152,8 @@ PARTS: tuple[Part, ...] = (
     Part("seen", "What was looked at, in the words of findings.yaml.", "air filter: clean"),
     Part("baseline", "The same machine when it was known to be right: its readings then, a whole visit, or the path of "
          "that visit's file, from the folder of this one.", "baseline: {readings: {suction pressure: 118 psig}}"),
+    Part("start-up", "What was done and measured when the machine was first started.",
+         "pressure test: {gas: nitrogen, start pressure: 450 psig}"),
     Part("complaint", "What the customer says. Free text: kept and printed, never judged.", "no cooling since Sunday"),
     Part("date", "When it was.", "2026-07-14"),
     Part("technician", "Who took the readings.", "the early shift"),
@@ -194,32 +185,7 @@ FIELDS: tuple[Field | Word, ...] = (
           **dict.fromkeys(CAPILLARIES, FIXED_ORIFICE), "fixed metering device": FIXED_ORIFICE, "tev": "TXV",
           "tx valve": "TXV", "thermal expansion valve": "TXV",
           "thermostatic expansion valve": "TXV", "electronic expansion valve": "EEV", "exv": "EEV"}),
-    Word("machine", "kind", "What kind of machine it is; coolers and freezers are no air conditioners.", ("split",),
-         "Kind of machine", 0,
-         ("split", "packaged", "ductless", "heat pump", "window", "walk-in cooler", "walk-in freezer", "reach-in",
-          "ice maker", "chiller"),
-         {"split system": "split", "rooftop": "packaged", "package": "packaged", "package unit": "packaged",
-          "mini split": "ductless", "mini-split": "ductless", "minisplit": "ductless", "room air conditioner": "window",
-          "walk-in": "walk-in cooler", "walk in cooler": "walk-in cooler", "cooler": "walk-in cooler",
-          "walk in freezer": "walk-in freezer", "freezer": "walk-in freezer", "reach in": "reach-in",
-          "ice machine": "ice maker"}),
-    Word("machine", "compressor", "Whether it has one stage, two, or any speed.", ("single stage", "two-stage", "inverter"),
-         "Compressor: single stage, two-stage or inverter", 0, ("single stage", "two-stage", "inverter"),
-         {"single-stage": "single stage", "single speed": "single stage", "one stage": "single stage",
-          "two stage": "two-stage", "2 stage": "two-stage", "2-stage": "two-stage", "two speed": "two-stage",
-          "variable speed": "inverter", "variable-speed": "inverter", "modulating": "inverter"}),
-    Word("machine", RUNNING_AT, "The stage or speed while the readings were taken; a percentage will do.",
-         ("high", "low", "60 %"), "Stage or speed it was running at (high, low, a percentage)", 0,
-         ("high", "low", "part load"),
-         {"high stage": "high", "second stage": "high", "full": "high", "full load": "high", "low stage": "low",
-          "first stage": "low"}),
-    Word("machine", "condenser cooled by", "What takes the heat away.", ("air", "water"), "Condenser cooled by air or water", 0,
-         ("air", "water"), {"ground": "water", "brine": "water"}),
-    Word("machine", "metering place", "Where the metering device is: outdoors, both service ports are on its low side.",
-         ("indoors", "outdoors"), "Metering device indoors or outdoors", 0, ("indoors", "outdoors"),
-         {"indoor": "indoors", "outdoor": "outdoors"}),
-    Word("machine", "accumulator", "Whether the suction line has one: spare liquid lies in it, above all in heating.",
-         ("yes", "no"), "Suction line accumulator", 0, ("yes", "no"), {"true": "yes", "false": "no", "none": "no"}),
+    *OF_ITS_KIND,
     _fact("nominal capacity", "capacity", "From the rating plate or the model number.", ("3 ton", "10.5 kW"), 500.0, 2.0e6,
           "Nominal capacity", 6),
     _fact("SEER", "number", "From the rating plate; a plain number.", ("14",), 4.0, 45.0, "SEER", 5),
@@ -312,6 +278,12 @@ FIELDS: tuple[Field | Word, ...] = (
     _instrument("capacitance meter", "For run capacitors, discharged and with their leads off.", ("2 %", "0.5 uF"),
                 Instrument(0.02, 0.0, "capacitance", "common practice, no source", least=0.1e-6),
                 0.10, 5e-6, "a meter that is off by more is broken"),
+    _instrument("vacuum gauge", "An electronic one, for a deep vacuum.", ("10 %", "20 microns"),
+                Instrument(0.10, 10 * MICRON, "vacuum", "common practice, no source"),
+                0.50, 500 * MICRON, "a sensor that is off by more has oil on it"),
+    _instrument("charging scale", "Under the cylinder.", ("1 oz", "20 g", "0.5 %"),
+                Instrument(0.0, 0.03, "mass", "common practice, no source"),
+                0.05, 0.5, "a scale that is off by more does not stand level"),
     Field("readings", MINUTES, "time", "How long the machine had run by then.", ("15 min", "15"), 0.0, 7 * 86400.0,
           "Minutes running", 1),
     Field("readings", DEFROSTED, "time", "In heating: how long ago the last defrost ended.", ("20 min", "20"), 0.0, 7 * 86400.0,

@@ -81,12 +81,39 @@ class Machine:
 
 
 @dataclass(frozen=True, slots=True)
+class StartUp:
+    """What was done and measured when the machine was first started, as `start_up_fields.py` lists it.
+
+    figures, words: group -> line -> what was read (SI) or seen. rows: of `vacuum` (s, Pa absolute) and `blower table` (Pa,
+    m³/s), the pairs of figures in their order. told: what the customer was told.
+    """
+
+    figures: Mapping[str, Mapping[str, Reading]] = field(default_factory=dict)
+    words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    rows: Mapping[str, tuple[tuple[Reading, Reading], ...]] = field(default_factory=dict)
+    told: tuple[str, ...] = ()
+
+    def of(self, group: str) -> Mapping[str, Reading]:
+        """The figures of one group; empty where there are none."""
+        return self.figures.get(group, {})
+
+    def looks(self, group: str) -> Mapping[str, str]:
+        """The words of one group."""
+        return self.words.get(group, {})
+
+    def pairs(self, group: str) -> tuple[tuple[Reading, Reading], ...]:
+        """The rows of one group."""
+        return self.rows.get(group, ())
+
+
+@dataclass(frozen=True, slots=True)
 class Visit:
     """One look at one machine.
 
     rounds: at least one, in the order of their minutes; the last is the one judged. seen: what was looked at, in
     words. baseline: the same machine when it was right. notes: what had to be assumed. remarks: complaint, date, technician,
-    notes, done, as they were written; kept and printed, never judged. weighed: refrigerant `added` and `recovered`, kg.
+    notes, done, as they were written; kept and printed, never judged. start_up: where this visit is the machine's first.
+    weighed: refrigerant `added` and `recovered`, kg.
     """
 
     machine: Machine
@@ -98,6 +125,7 @@ class Visit:
     document: str = ""
     seen_at: Mapping[str, Problem] = field(default_factory=dict)  # where each thing seen is written, for messages
     remarks: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    start_up: StartUp | None = None
     weighed: Mapping[str, float] = field(default_factory=dict)
 
     @classmethod

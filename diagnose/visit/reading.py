@@ -16,6 +16,8 @@ from diagnose.visit.model import Machine, System, Visit
 from diagnose.visit.reason import Reason
 from diagnose.visit.rounds import read_rounds
 from diagnose.visit.sheet import EXAMPLES, At, Sheet, as_text, quoted
+from diagnose.visit.start_up import read_start_up
+from diagnose.visit.start_up_fields import START_UP
 from diagnose.yamlfile import Document, InputProblems, Problem
 
 
@@ -79,6 +81,7 @@ def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None) -> V
     limits = read_instruments(sheet, top.get("instruments"), INSTRUMENTS if inherited is None else inherited)
     machine = read_machine(sheet, top.get("machine"))
     rounds = read_rounds(sheet, top.get("readings"), limits, machine.mode == HEATING)
+    start_up = read_start_up(sheet, top.get(START_UP), limits)
     if sheet.as_gauge:
         written = next(iter(sheet.as_gauge.values()))
         sheet.note(Reason("taken-as-gauge", {"readings": tuple(sheet.as_gauge), "written": written}))
@@ -98,6 +101,7 @@ def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None) -> V
         system=_system(sheet),
         document=sheet.document.name,
         remarks=_remarks(sheet, top),
+        start_up=start_up,
         weighed=_weighed(sheet, top.get("refrigerant")),
         seen_at={word: sheet.document.problem((*sheet.root, "seen", word), "", key=True) for word in seen},
     )

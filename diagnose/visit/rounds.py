@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 
+from diagnose.units import MICRON
 from diagnose.visit.fields import CARRIED_MINUTES, DEFROSTED, MINUTES, READINGS, ROUND, Instrument
 from diagnose.visit.model import Reading, Round
 from diagnose.visit.reason import Reason
@@ -101,6 +102,11 @@ def _one_round(sheet: Sheet, value: object, at: At, limits: Mapping[str, Instrum
     return Round(times.get(MINUTES), readings, times.get(DEFROSTED))
 
 
+# What reads in these is no service gauge. Common practice, no source.
+_OF_VACUUM_GAUGES = frozenset({"micron", "torr"})
+_VACUUM_GAUGE = Instrument(0.1, 0.0, "pressure", "common practice, no source", least=10 * MICRON)
+
+
 def _reading(sheet: Sheet, word: str, value: object, at: At, limits: Mapping[str, Instrument]) -> Reading | None:
     spec = READINGS[word]
     found = sheet.measured(value, spec, at)
@@ -110,7 +116,7 @@ def _reading(sheet: Sheet, word: str, value: object, at: At, limits: Mapping[str
     if not spec.low <= gauge_value <= spec.high:
         sheet.bad(at, f"`{word}`: {quoted(value)} cannot be right", "Look at the number, the point and the unit.")
         return None
-    limit = limits[spec.instrument]
+    limit = _VACUUM_GAUGE if found.unit in _OF_VACUUM_GAUGES else limits[spec.instrument]
     sheet.written.append(found.unit)
     return Reading(
         word, found.value, max(limit.share * abs(found.value) + limit.fixed, limit.least), found.unit, found.gauge

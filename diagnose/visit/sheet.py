@@ -78,7 +78,7 @@ class Sheet:
             if not found:
                 self.unknown(at, word, names, thing, section)
             elif len(found) > 1:
-                self.bad((*at, word), f"{quoted(word)} can mean two things", which(found), key=True)
+                self.bad((*at, word), f"{quoted(word)} can mean two things", which(found, section), key=True)
             elif found[0] in taken:
                 what = f"{quoted(taken[found[0]])} and {quoted(word)} are the same line"
                 self.bad((*at, word), what, "Keep one of them.", key=True)
@@ -95,7 +95,7 @@ class Sheet:
     def measured(self, value: object, field: Field, at: At) -> Measured | None:
         """The figure in SI; None where it cannot be read, which is told."""
         value = without_own_words(value, field.name) if isinstance(value, str) else value
-        if isinstance(value, str) and field.section == "line set" and _TUBE.fullmatch(value):
+        if isinstance(value, str) and field.section in ("line set", "lines") and _TUBE.fullmatch(value):
             value = f"{value} in"  # tubes are sized in fractions of an inch alone
         try:
             result = units.parse(value, field.kind, field.examples[0], field.high)

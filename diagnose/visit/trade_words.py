@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
 from diagnose.visit.fields import DEFROSTED, FIELDS, LINES, MINUTES, Field, Section
+from diagnose.visit.start_up_fields import START_UP_FIELDS
 
 _SHORT: Mapping[str, str] = MappingProxyType({
     "temp": "temperature", "temps": "temperature", "press": "pressure", "pres": "pressure", "db": "dry bulb",
@@ -19,6 +20,7 @@ _SHORT: Mapping[str, str] = MappingProxyType({
     "entering": "return", "leaving": "supply", "amperage": "current", "amps": "current", "amp": "current", "comp": "compressor",
     "lineset": "line set", "vapor": "vapour", "sh": "superheat", "sc": "subcooling", "filter-drier": "drier", "dryer": "drier",
     "psi": "pressure", "psig": "pressure", "lo": "low", "hi": "high",
+    "od": "outdoor", "id": "indoor", "tesp": "external static pressure", "dlt": "discharge line temperature",
     "in": "inlet", "out": "outlet", "lowside": "low side", "highside": "high side", "esp": "external static pressure",
 })  # fmt: skip
 """Words within a name, written out before the table is looked at."""
@@ -27,6 +29,9 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
     "readings": {
         "low pressure": ("suction pressure",), "low side": ("suction pressure",), "low side pressure": ("suction pressure",),
         "suction": ("suction pressure",), "suction side pressure": ("suction pressure",), "blue gauge": ("suction pressure",),
+        "sp": ("suction pressure", "external static pressure"), "ssp": ("suction pressure",),
+        "gas pressure": ("vapour line pressure",), "gas line pressure": ("vapour line pressure",), "hp": ("liquid pressure",),
+        "lp": ("suction pressure", "liquid pressure"),
         "vapour pressure": ("vapour line pressure",),
         "low gauge": ("suction pressure",), "low side gauge": ("suction pressure",),
         "head": ("liquid pressure",), "head pressure": ("liquid pressure",), "high side": ("liquid pressure",),
@@ -46,6 +51,7 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "vapour line": ("vapour line temperature",), "vapour temperature": ("vapour line temperature",),
         "gas line temperature": ("vapour line temperature",),
         "big line temperature": ("vapour line temperature",), "small line temperature": ("liquid line temperature",),
+        "big line": ("vapour line temperature",), "small line": ("liquid line temperature",),
         "suction pipe temperature": ("suction line temperature",), "slt": ("suction line temperature",),
         "liquid line": ("liquid line temperature",), "liquid temperature": ("liquid line temperature",),
         "liquid pipe temperature": ("liquid line temperature",), "llt": ("liquid line temperature",),
@@ -55,7 +61,9 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "discharge gas temperature": ("discharge line temperature",), "hot gas temperature": ("discharge line temperature",),
         "compressor discharge temperature": ("discharge line temperature",),
         "superheat": ("gauge superheat",), "superheat reading": ("gauge superheat",),
-        "measured superheat": ("gauge superheat",), "actual superheat": ("gauge superheat",),
+        "suction superheat": ("gauge superheat",), "total superheat": ("gauge superheat",),
+        "liquid subcooling": ("gauge subcooling",), "measured superheat": ("gauge superheat",),
+        "actual superheat": ("gauge superheat",),
         "subcooling": ("gauge subcooling",), "subcool": ("gauge subcooling",), "subcooling reading": ("gauge subcooling",),
         "measured subcooling": ("gauge subcooling",), "actual subcooling": ("gauge subcooling",),
         "outdoor": ("outdoor air temperature",), "outdoor temperature": ("outdoor air temperature",),
@@ -127,6 +135,10 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "superheat": ("rated superheat",), "design superheat": ("rated superheat",),
         "charge": ("factory charge",), "nameplate charge": ("factory charge",), "refrigerant charge": ("factory charge",),
         "factory refrigerant charge": ("factory charge",), "rated charge": ("factory charge",),
+        "barometer": ("station pressure",), "barometric pressure": ("station pressure",),
+        "atmospheric pressure": ("station pressure",), "high pressure switch": ("high pressure cut-out",),
+        "hps": ("high pressure cut-out",), "hpco": ("high pressure cut-out",),
+        "high pressure cutout": ("high pressure cut-out",),
         "voltage": ("rated voltage",), "nameplate voltage": ("rated voltage",), "volts": ("rated voltage",),
         "capacitor": ("capacitor rating",), "run capacitor": ("capacitor rating",), "fan capacitor": ("fan capacitor rating",),
         "coil voltage": ("control voltage",),
@@ -138,6 +150,10 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "elevation": ("altitude",), "height above sea level": ("altitude",),
         "type": ("kind",), "unit type": ("kind",), "system type": ("kind",), "stage": ("running at",),
         "gas": ("refrigerant",), "refrigerant type": ("refrigerant",), "metering device": ("metering",),
+        "original refrigerant": ("built for",), "built for refrigerant": ("built for",), "converted from": ("built for",),
+        "retrofitted from": ("built for",), "coil type": ("condenser coil",), "condenser type": ("condenser coil",),
+        "outdoor coil": ("condenser coil",), "number of circuits": ("circuits",), "refrigerant circuits": ("circuits",),
+        "head pressure control": ("head pressure held by",), "economiser": ("economizer",), "bypass": ("gas path",),
         "expansion device": ("metering",), "expansion valve": ("metering",), "operating mode": ("mode",),
     },
     "line set": {
@@ -171,7 +187,38 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "multimeter": ("voltmeter", "capacitance meter"), "ammeter": ("current clamp",), "current meter": ("current clamp",),
         "digital gauge": ("digital gauges",), "digital manifold": ("digital gauges",), "watt meter": ("power meter",),
         "wattmeter": ("power meter",),
+        "micron gauge": ("vacuum gauge",), "scale": ("charging scale",),
     },
+    "lines": {
+        "maximum length": ("longest allowed",), "max length": ("longest allowed",), "max lift": ("highest lift allowed",),
+        "maximum lift": ("highest lift allowed",), "trap": ("traps",),
+    },
+    "pressure test": {
+        "start": ("start pressure",), "end": ("end pressure",), "max pressure": ("highest allowed",),
+        "pressure": ("start pressure", "end pressure"), "test pressure": ("start pressure",),
+        "temperature": ("start temperature", "end temperature"), "time": ("held",), "time held": ("held",),
+        "minutes": ("held",), "hours": ("held",), "plate maximum": ("highest allowed",), "maximum": ("highest allowed",),
+        "maximum pressure": ("highest allowed",), "test gas": ("gas",), "final pressure": ("end pressure",),
+        "beginning pressure": ("start pressure",), "final temperature": ("end temperature",), "soap bubbles": ("bubbles",),
+    },
+    "vacuum": {"time": ("minutes",), "vacuum": ("pressure",), "microns": ("pressure",)},
+    "electric heat": {
+        "watts": ("power",), "kw": ("power",), "heater power": ("power",), "volts": ("voltage",), "return": ("return air",),
+        "return temperature": ("return air",), "return air temperature": ("return air",), "supply": ("supply air",),
+        "supply temperature": ("supply air",), "supply air temperature": ("supply air",),
+        "return air dry bulb": ("return air",),
+        "supply air dry bulb": ("supply air",), "phase": ("phases",),
+    },
+    "blower table": {"static": ("external static pressure",), "static pressure": ("external static pressure",),
+                     "cfm": ("airflow",), "air flow": ("airflow",)},
+    "static": {
+        "total": ("measured",), "external static pressure": ("measured",), "total external static pressure": ("measured",),
+        "indoor coil": ("coil",), "supply": ("supply side",), "return": ("return side",), "supply duct": ("supply side",),
+        "return duct": ("return side",), "maximum": ("highest allowed",), "plate maximum": ("highest allowed",),
+        "rated": ("highest allowed",),
+    },
+    "charge": {"weighed in": ("added", "whole"), "total": ("whole",), "total charge": ("whole",), "taken out": ("removed",),
+               "recovered": ("removed",)},
 })  # fmt: skip
 """By part of a visit, in the words of `_plain`: the lines that can be meant."""
 
@@ -206,9 +253,9 @@ _OWN_WORDS: Mapping[str, str] = MappingProxyType(
 
 _NAMES: Mapping[Section, Mapping[str, str]] = MappingProxyType(
     {
-        section: {one.name.lower(): one.name for one in FIELDS if one.section == section}
+        section: {one.name.lower(): one.name for one in (*FIELDS, *START_UP_FIELDS) if one.section == section}
         | ({LINES.name: LINES.name} if section == "machine" else {})
-        for section in ("machine", "line set", "instruments", "readings", "refrigerant")
+        for section in SYNONYMS
     }
 )
 
@@ -241,13 +288,14 @@ def _plain(word: str) -> str:
     return " ".join(_SHORT.get(part, part) for part in parts)
 
 
-def which(names: tuple[str, ...]) -> str:
+def which(names: tuple[str, ...], section: Section) -> str:
     """The question which of these lines is meant, each with where it is read."""
-    return f"Write {' or '.join(_told(name) for name in names)}."
+    return f"Write {' or '.join(_told(name, section) for name in names)}."
 
 
-def _told(name: str) -> str:
-    one = next((one for one in FIELDS if one.name == name), None)
+def _told(name: str, section: Section) -> str:
+    found = [one for one in (*FIELDS, *START_UP_FIELDS) if one.name == name]
+    one = next((one for one in found if one.section == section), found[0] if found else None)
     place = one.where if isinstance(one, Field) and one.where else "" if one is None else f"under `{one.section}:`"
     return f"`{name}` ({place})" if place else f"`{name}`"
 

@@ -153,6 +153,8 @@ def _expectation(diagnosis: Diagnosis) -> dict[str, Any]:
         for name in ARITHMETIC
         if name in diagnosis.estimates
     }
+    items = () if diagnosis.start_up is None else diagnosis.start_up.items
+    found |= {"start_up": {item.item: item.status for item in items}} if items else {}
     return found | ({"quantities": quantities} if quantities else {})
 
 
@@ -263,6 +265,13 @@ def _present(expect: Expected, old: Mapping[str, Any], diagnosis: Diagnosis) -> 
             has_off = off_by(unit, diagnosis)
             value = None if has_off is None else _near(has_off, old[unit]["value"], old[unit]["within"])
             _leave(new, unit, None if value is None else {**old[unit], "value": value})
+    if "start_up" in old and diagnosis.start_up is not None:
+        has_items = {str(item.item): item for item in diagnosis.start_up.items}
+        new["start_up"] = {
+            name: told if told in (has_items[name].status, has_items[name].code) else has_items[name].status
+            for name, told in old["start_up"].items()
+            if name in has_items
+        }
     quantities = {name: _quantity(name, wanted, diagnosis) for name, wanted in old.get("quantities", {}).items()}
     _leave(new, "quantities", {name: wanted for name, wanted in quantities.items() if wanted is not None})
     return new

@@ -42,6 +42,7 @@ from diagnose.visit.fields import (
     Field,
     Word,
 )
+from diagnose.visit.start_up_fields import GROUPS, ROWS, START_UP, TOLD, TOLD_PART, lines_of
 from diagnose.workshop.trials import CaseFile
 
 Schema = dict[str, Any]
@@ -158,6 +159,7 @@ def visit_schema() -> Schema:
                     "description": about["baseline"],
                     "anyOf": [_group(parts, empty=False), {"type": "string", "pattern": r"\S"}, {"type": "null"}],
                 },
+                START_UP: {"$ref": "#/$defs/StartUp", "description": about[START_UP]},
                 **{name: _remark(about[name]) for name in REMARKS},
                 "refrigerant": _group({name: _weighed(field) for name, field in WEIGHED.items()})
                 | {"description": about["refrigerant"]},
@@ -173,6 +175,7 @@ def visit_schema() -> Schema:
             "Machine": _group(machine),
             "Instruments": _group(instruments),
             "Readings": _group(readings),
+            "StartUp": _start_up(),
             "Round": _group(readings, required=[MINUTES], empty=False),
             "Seen": {
                 "type": ["object", "null"],
@@ -181,6 +184,28 @@ def visit_schema() -> Schema:
             },
         },
     }
+
+
+def _start_up() -> Schema:
+    """Group by group, from `visit/start_up_fields.py`."""
+    found: Schema = {}
+    for part in GROUPS:
+        lines = {
+            name: _word(one) if isinstance(one, Word) else _field(one)
+            for name, one in lines_of(part.name).items()  # type: ignore[arg-type]
+        }
+        shape = _group(lines)
+        if part.name in ROWS:
+            text: Schema = {"type": ["string", "null"], "pattern": _DIGIT}
+            rows = {"type": "array", "items": {"anyOf": [_group(lines, list(lines), empty=False), text]}}
+            by_first = {
+                "type": "object",
+                "patternProperties": {_DIGIT: {"type": "string"}},
+                "additionalProperties": False,
+            }
+            shape = {"anyOf": [rows, text, by_first]}
+        found[part.name] = shape | {"description": part.about}
+    return _group(found | {TOLD: _remark(TOLD_PART.about)})
 
 
 def _group(properties: Schema, required: list[str] | None = None, empty: bool = True) -> Schema:
@@ -239,9 +264,16 @@ def _default(name: str) -> str:
     each = INSTRUMENTS[name]
     parts = [f"{each.share * 100:g} %"] if each.share else []
     if each.fixed:
-        unit = {"difference": "K", "small pressure": "Pa", "current": "A", "voltage": "V", "capacitance": "uF"}.get(
-            each.kind, ""
-        )
+        unit = {
+            "difference": "K",
+            "small pressure": "Pa",
+            "current": "A",
+            "voltage": "V",
+            "capacitance": "uF",
+            "capacity": "W",
+            "vacuum": "Pa",
+            "mass": "kg",
+        }.get(each.kind, "")
         parts.append(f"{each.fixed * 100:g} %" if each.kind == "percent" else f"{each.fixed:.2g} {unit}")
     return " + ".join(parts)
 

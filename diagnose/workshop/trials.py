@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
@@ -96,7 +96,7 @@ class Expected(BaseModel):
     also: faults that must be named beside the first.
     charge: the verdict. percent, kg: how far the charge is off. status: diagnosed, not ready or outside. cautions: rules that
     must be shown. dangers: codes that must be; an empty list: there is none. problems: codes of problems that must be told.
-    quantities: value with its unit and how near it must be.
+    quantities: value with its unit and how near it must be. start_up: of items of a start-up their statuses or codes.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -124,6 +124,10 @@ class Expected(BaseModel):
     checks: list[str] = Field([], description="Checks that must be advised, by their names.")
     quantities: dict[str, dict[str, Any]] = Field(
         {}, description="Figures that must come out: superheat: {value: 23 F, within: 0.5 F}."
+    )
+    start_up: dict[str, str] = Field(
+        {},
+        description="Items of a start-up, each with its status (done, failed, left out, cannot be told) or its code.",
     )
 
 
@@ -324,8 +328,22 @@ def _differences(expect: Expected, diagnosis: Diagnosis) -> Iterator[str]:
     for check in expect.checks:
         if check not in advised:
             yield f"check {check} is not advised ({', '.join(advised)})"
+    yield from _start_up(expect.start_up, diagnosis)
     for name, wanted_value in expect.quantities.items():
         yield from _quantity(name, wanted_value, diagnosis)
+
+
+def _start_up(wanted: Mapping[str, str], diagnosis: Diagnosis) -> Iterator[str]:
+    items = {} if diagnosis.start_up is None else {item.item: item for item in diagnosis.start_up.items}
+    if wanted and not items:
+        yield "the visit has no `start-up:`"
+        return
+    for name, told in wanted.items():
+        has = {str(item): one for item, one in items.items()}.get(name)
+        if has is None:
+            yield f"`{name}` is no item of a start-up ({', '.join(items)})"
+        elif told not in (has.status, has.code):
+            yield f"{name} is {has.status} ({has.code}), not {told}"
 
 
 def off_by(unit: str, diagnosis: Diagnosis) -> float | None:
@@ -382,49 +400,3 @@ def in_unit(value: float, unit: str, kind: units.Kind, within: object) -> str:
     size = abs(units.from_si(margin.value, margin.unit, _margin(kind)))
     decimals = max(0, -math.floor(math.log10(size))) if size > 0 else 2
     return f"{units.from_si(value, unit, kind):.{decimals}f} {unit}"
-
-
-@dataclass(frozen=True, slots=True)
-class Tally:
-    """What the cases of one folder came to.
-
-    first_right: the true fault came first, of `ranked` where that could be. advice: of the charge verdicts given, how
-    many were right, how many missed a charge that is off, how many would have done harm.
-    """
-
-    passed: int = 0
-    failed: int = 0
-    first_right: int = 0
-    ranked: int = 0
-    right: int = 0
-    missed: int = 0
-    harmful: int = 0
-
-    @property
-    def advised(self) -> int:
-        """Charge verdicts given."""
-        return self.right + self.missed + self.harmful
-
-
-MOST_TRUSTED = ("lab", "textbook", "simulated", "demo")  # folders in this order, then others by name
-
-
-def tally(results: Sequence[CaseResult]) -> dict[str, Tally]:
-    """Per folder, the most trusted first. Folders are never pooled."""
-    order = {name: i for i, name in enumerate(MOST_TRUSTED)}
-    folders = sorted({r.case.folder for r in results}, key=lambda name: (order.get(name, len(order)), name))
-    return {folder: _tally([r for r in results if r.case.folder == folder]) for folder in folders}
-
-
-def _tally(results: Sequence[CaseResult]) -> Tally:
-    first = [r.first_right for r in results if r.first_right is not None]
-    advice = [r.advice for r in results]
-    return Tally(
-        passed=sum(r.passed for r in results),
-        failed=sum(not r.passed for r in results),
-        first_right=sum(first),
-        ranked=len(first),
-        right=advice.count("right"),
-        missed=advice.count("missed"),
-        harmful=advice.count("harmful"),
-    )

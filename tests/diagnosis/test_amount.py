@@ -5,16 +5,23 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from judged import BOOK
 from strategies import State, visit, with_machine
 
 from diagnose import examine
+from diagnose.diagnosis.amount import how_much, in_mass, no_liquid_left, readings_after
 from diagnose.diagnosis.charge import ChargeVerdict
+from diagnose.diagnosis.findings import Finding
+from diagnose.quantities.uncertainty import Estimate, GoodDay
+from diagnose.quantities.weighing import weigh_in
 from diagnose.report.result import charge_dict
 from diagnose.rulebook import machine_facts
+from diagnose.rulebook.entries import WordScale
 from diagnose.simulator import HEALTHY, TON, charged_right, design, readings, solve
 from diagnose.simulator.model import NoSolution
 from diagnose.simulator.population import CHARGING_DAY, CHARGING_SUPERHEAT
-from diagnose.visit import visit_from
+from diagnose.targets import Target
+from diagnose.visit import Machine, visit_from
 
 EMPTY = State(metering="TXV", superheat=25, subcooling=0, evaporating=36, condensing=92, split=12)
 
@@ -63,6 +70,92 @@ def test_an_orifice_that_floods_says_at_least() -> None:
     assert isinstance(dry, ChargeVerdict)
     assert (wet.verdict, wet.at_least, wet.percent and wet.percent[1]) == ("high", True, 60)
     assert not dry.at_least
+
+
+# -- by hand -----------------------------------------------------------------------------------------------------------
+
+
+def figure(name: str, value: float, target: float | None = None, good_day: float | None = None) -> Estimate:
+    """K, measured without error; `good_day`: what that day expects."""
+    expected = None if target is None else Target(target, 0.0, "test", "typical")
+    day = None if good_day is None else GoodDay(Target(good_day, 0.0, "test", "baseline"), value - good_day, 0.0)
+    return Estimate(name, "difference", value, 0.0, expected, None, 0.0, (), {}, "", "", good_day=day)
+
+
+def middle(metering: str, **estimates: Estimate) -> float:
+    """Percent; sizes differ between machines by a fifth and by 10 more on either side."""
+    found = how_much("high", Machine(metering=metering), estimates, {}, BOOK, at_least=False)
+    assert found is not None
+    return ((found[0] + 10) * 1.2 + (found[1] - 10) / 1.2) / 2
+
+
+def test_what_a_machine_showed_on_its_good_day_stands_for_right() -> None:
+    """One K of 3.65 K of subcooling is 5 %, 2.5 K of superheat as much (the formula's constants)."""
+    liquid = figure("subcooling", 10.0, 3.65, good_day=6.0)
+    heat = figure("superheat", 3.0, 20.0, good_day=13.0)
+    assert middle("TXV", subcooling=liquid) == pytest.approx(20, abs=0.6)
+    assert middle("TXV", subcooling=liquid, superheat=heat) == pytest.approx(20, abs=0.6)  # a valve holds it
+    assert middle("fixed orifice", subcooling=liquid, superheat=heat) == pytest.approx(20 + 0.3 * 20, abs=0.6)
+    assert middle("fixed orifice", subcooling=liquid, superheat=figure("superheat", 3.0)) == pytest.approx(20, abs=0.6)
+
+
+@pytest.mark.parametrize("liquid", [None, figure("subcooling", 5.0), figure("subcooling", 5.0, 0.0)])
+def test_without_a_right_subcooling_no_amount_is_told(liquid: Estimate | None) -> None:
+    estimates = {} if liquid is None else {"subcooling": liquid}
+    assert how_much("high", Machine(metering="TXV"), estimates, {}, BOOK, at_least=False) is None
+
+
+def test_without_a_superheat_no_valve_is_known_to_have_run_out() -> None:
+    liquid = {"subcooling": figure("subcooling", 0.0, 3.65)}
+    found = {
+        "metering check": Finding("metering check", {"above range": 1.0}, figure("superheat", 17.5), None, (2.0, 15.0))
+    }
+    assert how_much("low", Machine(metering="TXV"), liquid, {}, BOOK, at_least=True) == (-60, -8)
+    assert how_much("low", Machine(metering="TXV"), liquid, found, BOOK, at_least=True) == (
+        -60,
+        -13,
+    )  # 2.5 K beyond: 5 %
+
+
+@pytest.mark.parametrize(("bubbles", "ended"), [(0.5, False), (0.51, True)])
+def test_bubbles_in_the_sight_glass_are_no_liquid(bubbles: float, ended: bool) -> None:
+    seen = {"sight glass": Finding("sight glass", {"bubbles": bubbles, "clear": 1 - bubbles})}
+    assert no_liquid_left(Machine(metering="TXV"), {"subcooling": figure("subcooling", 5.0)}, seen) is ended
+
+
+def test_what_the_line_set_holds_beyond_what_is_included_counts_for_the_mass() -> None:
+    line = {"liquid line": "3/8 in", "length": "35 ft", "included": "15 ft"}
+    plain = visit_from(with_machine(visit(State()), factory_charge="3 kg")).machine
+    long = visit_from(with_machine(visit(State()), factory_charge="3 kg", line_set=line)).machine
+    more = weigh_in(long).kg - 3
+    assert more > 0.2
+    assert in_mass((-20, -10), plain) == pytest.approx((-0.6, -0.3))
+    assert in_mass((-20, -10), long) == pytest.approx((-0.2 * (3 + more), -0.1 * (3 + more)))
+    assert in_mass(None, plain) is None
+    assert in_mass((-20, -10), Machine()) is None
+
+
+def scaled(how: str, target: str | None = None) -> WordScale:
+    return WordScale((), target, how, "difference", (), None, (), None, (), "")  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("scale", "value", "tolerance"),
+    [
+        (scaled("value"), 6.0, 2.0),
+        (scaled("difference", "typical"), 11.0, 2.0),
+        (scaled("difference", "baseline"), 13.0, 2.0),
+    ],
+)
+def test_what_to_expect_is_the_middle_of_what_is_normal(scale: WordScale, value: float, tolerance: float) -> None:
+    """Normal is 4 to 8 K, or 4 to 8 K off what it is judged against."""
+    estimate = figure("superheat", 20.0, target=5.0, good_day=7.0)
+    normal = Finding("superheat", {"high": 1.0}, estimate, scale, (2.0, 4.0, 8.0, 12.0))
+    (found,) = readings_after("low", {"superheat": estimate}, {"superheat": normal}).values()
+    assert (found.value, found.tolerance) == (value, tolerance)
+    assert readings_after("right", {"superheat": estimate}, {"superheat": normal}) == {}
+    assert readings_after("low", {"superheat": estimate}, {}) == {}
+    assert readings_after("low", {}, {"superheat": normal}) == {}
 
 
 def test_json_says_at_least_beside_the_pair() -> None:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from by_hand import place, rule
 from doubtful import DOUBTS
+from judged import BOOK
 from strategies import State, visit, with_machine, with_readings
 
 from diagnose import examine
@@ -18,6 +20,7 @@ from diagnose.visit import visit_in
 from diagnose.visit.reason import Reason
 from diagnose.workshop.trials import read_case
 
+DEMO = shipped("cases") / "demo"
 WORDS = ["strong", "fair", "weak", "unlikely"]
 BEYOND = (
     "current-beyond-the-plate", "airflow-beyond-the-capacity", "discharge-line-too-hot", "supply-air-same-as-return-air",
@@ -59,6 +62,44 @@ def test_a_leader_against_which_much_stands_is_never_strong() -> None:
     heavy = replace(first.evidence[0], rule=replace(first.evidence[0].rule, points=points), counted=1.0)
     worse = replace(first, evidence=(heavy,))
     assert [reason.code for reason in much_against(worse, d.rules)] == ["much-speaks-against"]
+
+
+def test_what_speaks_for_a_fault_takes_nothing_off_what_speaks_against_it() -> None:
+    both = place("low-charge", 0.9, rule(-3, x="high"), rule(0.9, x="high"))
+    assert much_against(both, BOOK)
+
+
+@pytest.mark.parametrize(
+    ("doubt", "limited"),
+    [
+        (Doubt(Reason("a"), set_aside=("x",), weight=0.5), True),
+        (Doubt(Reason("a"), set_aside=("x",), weight=0.49), False),
+        (Doubt(Reason("a"), spoils=("x",), weight=0.5), True),
+        (Doubt(Reason("a"), weight=0.5), False),  # nothing was left out for it
+    ],
+)
+def test_nothing_is_wrong_is_said_less_firmly_where_a_reading_was_left_out(doubt: Doubt, limited: bool) -> None:
+    d = examine(visit(State(), extra=True))
+    assert "nothing-wrong" not in at_most(d)
+    assert at_most(replace(d, doubts=(doubt,))).get("nothing-wrong") == ("fair" if limited else None)
+
+
+def test_a_caveat_that_must_be_confirmed_weakens_the_leader_and_no_other() -> None:
+    d = examine(visit(State(superheat=25, subcooling=3, condensing=93, split=15), extra=True))
+    assert d.faults[0].fault == "low-charge"
+    hanging = replace(d, charge=replace(d.charge, caveats=(Reason("subcooling-not-low"),)))  # type: ignore[type-var]
+    assert at_most(hanging) == {**at_most(d), "low-charge": "fair"}
+    assert "low-charge" not in at_most(d)
+
+
+def test_what_contradicts_the_leader_weakens_it_and_no_other() -> None:
+    """Firm findings that it does not make; of "nothing wrong", which makes none, only its own evidence."""
+    d = examine(visit(State(superheat=25, subcooling=3, condensing=93, split=15), extra=True))
+    odd = replace(d, explained=replace(d.explained, left=("static pressure",)))
+    assert (contradicted(d), contradicted(odd)) == (False, True)
+    assert at_most(odd) == {**at_most(d), "low-charge": "fair"}
+    sound = examine(visit(State(), extra=True))
+    assert not contradicted(replace(sound, explained=replace(sound.explained, left=("static pressure",))))
 
 
 def test_layers_share_out_the_whole_by_how_sure_the_doubts_are() -> None:
@@ -154,6 +195,31 @@ def test_a_finding_that_the_leader_does_not_make_contradicts_it_by_itself(left: 
     d = examine(visit(State(superheat=25, subcooling=3, condensing=93, split=15)))
     assert not much_against(d.ranked[0], d.rules)
     assert contradicted(replace(d, explained=replace(d.explained, left=left))) is bool(left)
+
+
+def test_what_surely_is_off_leaves_no_machine_strongly_sound_and_no_charge_right() -> None:
+    """Half as much current again as the plate allows, and all else as it should be."""
+    d = examine(DEMO / "danger-current-above-the-plate.yaml")
+    assert d.explained.sure == ("compressor current",)
+    assert (d.faults[0].fault, d.faults[0].strength) == ("nothing-wrong", "fair")
+    assert [reason.code for reason in d.charge.reasons] == ["surely-off-normal"]
+
+
+def test_no_charge_is_low_by_what_low_charge_does_not_make() -> None:
+    """Air at rest, or none: a sound machine whose subcooling is on the edge is not undercharged because of it."""
+    edge, low = visit(State(metering="TXV", subcooling=5)), visit(State(metering="TXV", subcooling=4))
+    rest = {"standing_pressure": "255 psig", "standing_air_temperature": "80 F"}  # R-410A alone: 236 psig
+    assert examine(with_readings(edge, **rest)).charge.verdict == "do not judge"
+    assert examine(with_readings(low, **rest)).charge.verdict == "low"
+
+
+def test_what_is_set_aside_makes_no_verdict() -> None:
+    """Supply air so cold that its wet bulb cannot be: the split that speaks against a right charge still does."""
+    day = visit(State(metering="TXV"), extra=True)
+    assert examine(day).charge.verdict == "right"
+    d = examine(with_readings(day, supply_air_dry_bulb="48 F"))
+    assert any("supply air dry bulb" in doubt.set_aside and not doubt.holds_charge for doubt in d.doubts)
+    assert d.charge.verdict == "do not judge"
 
 
 def test_a_reading_that_is_likelier_right_than_wrong_is_never_called_not_measured() -> None:

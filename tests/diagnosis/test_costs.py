@@ -3,19 +3,30 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
+from math import ceil, floor
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from judged import BOOK, JUDGEMENT
 from strategies import State, kelvin, states, visit, with_readings
 
 from diagnose import examine
+from diagnose.diagnosis import costs
+from diagnose.diagnosis.charge import ChargeReading, ChargeVerdict
 from diagnose.diagnosis.costs import Costs, FaultSize, NoCosts, airflow_effect, charge_effect
+from diagnose.diagnosis.findings import Finding
+from diagnose.diagnosis.ranking import Ranked
+from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.costs import costs_text, size_text, unknown_text
 from diagnose.report.pages import diagnosis_page
 from diagnose.report.wording import cite
+from diagnose.rulebook.judgement import CostFigures
 from diagnose.simulator.population import population
+from diagnose.targets import Target
+from diagnose.visit import Machine
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 LOW = visit(State(superheat=30, subcooling=3, evaporating=36, condensing=93, split=14))
@@ -166,6 +177,180 @@ def test_words_of_small_and_of_one_sided_costs():
     assert costs_text(Costs("overcharge", (0, 9), (2, 7), (2, 8), size, "")) == (
         "The machine gives up to 9 % less cooling, and uses about 2 to 8 % more electricity for the same cooling."
     )
+
+
+# -- by hand -----------------------------------------------------------------------------------------------------------
+
+ALIKE = replace(
+    JUDGEMENT.costs, machines_differ=1.0, orifices_differ=1.0, rated_differs=0.0
+)  # so that figures stay plain
+BY = ChargeReading("subcooling", 3.0, 0.0, 5.0, 1.0)
+AIR = {"return air dry bulb": 299.8, "outdoor air temperature": 308.2}
+CFM_TON = 0.3048**3 / 60 / 3516.8528
+
+
+def figure(name: str, value: float, target: float | None = None, sigma: float = 0.0, spread: float = 0.0) -> Estimate:
+    expected = None if target is None else Target(target, spread, "test", "typical")
+    return Estimate(name, "ratio", value, sigma, expected, None, sigma, (), {}, "", "")
+
+
+def of(*estimates: Estimate) -> dict[str, Estimate]:
+    return {estimate.name: estimate for estimate in estimates}
+
+
+def lost_by_charge(*fractions: float) -> list[float]:
+    return [100 * (1 - charge_effect(f, *AIR.values())[0]) for f in fractions]
+
+
+def charged(percent: tuple[int, int], metering: str = "TXV", figures: CostFigures = ALIKE) -> Costs:
+    verdict = ChargeVerdict("low" if percent[0] < 0 else "high", BY, 0.9, (), percent)
+    found = costs._of_charge("f", verdict, AIR, Machine(metering=metering), figures)
+    assert isinstance(found, Costs)
+    return found
+
+
+def test_a_charge_costs_what_both_ends_of_its_range_and_all_between_cost():
+    least, most = lost_by_charge(-0.1, -0.3)
+    assert charged((-30, -10)).capacity == (floor(least), ceil(most))
+
+
+@pytest.mark.parametrize(
+    ("percent", "of", "beyond"),
+    [((-30, -10), "missing charge", None), ((-31, -10), "missing charge", 0.3), ((10, 30), "excess charge", None),
+     ((10, 31), "excess charge", 0.3)],
+)  # fmt: skip
+def test_the_size_is_named_and_where_the_published_figures_end(percent, of, beyond):
+    size = charged(percent).size
+    assert (size.of, size.beyond) == (of, beyond)
+    assert (size.low, size.high) == tuple(sorted(abs(p) / 100 for p in percent))
+
+
+def test_only_an_orifice_that_starves_loses_more():
+    figures = replace(ALIKE, orifices_differ=3.0, overcharge_costs=0.0)
+    for percent in ((-20, -20), (20, 20)):
+        valve, orifice = (charged(percent, metering, figures).capacity for metering in ("TXV", "fixed orifice"))
+        assert (orifice > valve) == (percent[0] < 0)
+
+
+def test_no_missing_charge_costs_what_an_overcharge_may():
+    figures = replace(ALIKE, overcharge_costs=3.0)
+    assert charged((20, 20), figures=figures).efficiency[1] == 60
+    assert charged((-20, -20), figures=figures).efficiency[1] < 20
+
+
+def test_less_cooling_for_each_kwh_is_more_electricity_for_the_same_cooling():
+    size = FaultSize("airflow", 0.5, 0.5)
+    found = costs._priced("f", [(0.4, 1.0)], size, "", ALIKE, 1.0)
+    assert (found.capacity, found.efficiency, found.running) == ((60, 60), (60, 60), (150, 150))
+    found = costs._priced("f", [(0.5, 1.0), (0.8, 1.0)], size, "", ALIKE, 1.0)
+    assert (found.efficiency, found.running) == ((20, 50), (25, 100))
+
+
+@pytest.mark.parametrize(("lost", "told"), [(0.29, (29, 29)), (0.07, (7, 7)), (0.071, (7, 8)), (-0.1, (0, 0))])
+def test_a_range_is_told_in_whole_percent_that_hold_it(lost, told):
+    """100 · 0.29 is a hair less than 29, and 100 · 0.07 a hair more than 7."""
+    assert costs._span([lost], ALIKE, 1.0) == told
+
+
+def test_a_blower_saves_a_share_of_what_the_air_falls_short_by():
+    capacity, power = airflow_effect(0.65)
+    flow = of(figure("airflow per ton", 0.65 * 400 * CFM_TON))
+    found = costs._of_airflow("f", flow, Machine(), replace(ALIKE, blower=0.02))
+    assert found.efficiency == (floor(100 * (1 - capacity / (power - 0.02 * 0.35))), ceil(100 * (1 - capacity / power)))
+
+
+def test_airflow_so_badly_known_that_it_may_be_none_is_held_at_none():
+    found = costs._of_airflow("f", of(figure("airflow per ton", 100 * CFM_TON, sigma=200 * CFM_TON)), Machine(), ALIKE)
+    assert (found.size.low, found.size.high, found.size.beyond) == (0, 1.0, 0.35)
+
+
+@pytest.mark.parametrize(
+    "estimates",
+    [{}, of(figure("air temperature split", 20.0)), of(figure("air temperature split", 10.0, 10.0)),
+     of(figure("air temperature split", 10.0, 0.0)), of(figure("air temperature split", 10.0, -1.0))],
+)  # fmt: skip
+def test_an_airflow_that_nothing_tells_has_no_price(estimates):
+    found = costs._of_airflow("f", estimates, Machine(), ALIKE)
+    assert isinstance(found, NoCosts)
+    assert found.reason.code == "cost-airflow-unknown"
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "apart"),
+    [((0, 10), (12, 20), True), ((0, 10), (11, 20), False), ((12, 20), (0, 10), True), ((11, 20), (0, 10), False),
+     ((0, 30), (10, 20), False)],
+)  # fmt: skip
+def test_ranges_are_apart_from_more_than_a_percent(one, other, apart):
+    assert costs._apart(one, other) is apart
+
+
+@pytest.mark.parametrize(
+    ("split", "told"),
+    [
+        (figure("air temperature split", 6.0, 10.0), (31, 64)),  # 0.6 of it, ± 15 % of airflow, and 15 % of moisture
+        (figure("air temperature split", 6.0, 10.0, sigma=0.5), (20, 72)),
+        (figure("air temperature split", 14.0, 10.0), (0, 0)),
+        (figure("air temperature split", -6.0, 10.0), (100, 100)),
+        (figure("air temperature split", 6.0), None),
+        (figure("air temperature split", 6.0, 0.0), None),
+        (figure("air temperature split", 0.3, 0.5), (31, 64)),
+    ],
+)
+def test_what_a_split_tells_of_the_cooling_lost(split, told):
+    found = costs._by_split(of(split), replace(ALIKE, split_tells=0.15, moisture=0.15))
+    assert found == told
+
+
+@pytest.mark.parametrize(("value", "told"), [(8.0, (10, 30)), (12.0, (0, 0)), (0.5, (85, 100)), (9.5, (0, 15))])
+def test_cooling_that_was_measured_is_lost_within_its_error_and_the_spread_of_sound_machines(value, told):
+    capacity = figure("cooling capacity", value, 10.0, sigma=0.3, spread=0.4)
+    known = {"cooling capacity": Finding("cooling capacity", {"low": 1.0})}
+    assert costs._lost(of(capacity), known) == told
+    assert costs._lost(of(capacity), {}) is None
+    assert costs._lost(of(figure("cooling capacity", value)), known) is None
+
+
+LOW_CHARGE = ChargeVerdict("low", BY, 0.9, (), (-30, -20))
+
+
+@pytest.mark.parametrize(
+    ("fault", "estimates", "told"),
+    [
+        ("low-charge", [], "missing charge"),
+        ("low-charge", [figure("cooling capacity", 8.0, 10.0)], "missing charge"),  # 20 % lost, as it should
+        ("low-charge", [figure("cooling capacity", 9.9, 10.0)], "capacity"),  # 1 %: what was measured goes first
+        ("low-charge", [figure("cooling capacity", 10.0, 10.0)], "cost-air-disagrees"),
+        ("low-charge", [figure("air temperature split", 8.0, 10.0)], "missing charge"),
+        ("low-charge", [figure("air temperature split", 14.0, 10.0)], "cost-air-disagrees"),
+        (
+            "low-charge",
+            [figure("air temperature split", 14.0, 10.0), figure("cooling capacity", 8.0, 10.0)],
+            "missing charge",
+        ),
+        ("low-indoor-airflow", [figure("air temperature split", 20.0, 10.0)], "airflow"),  # no loss by it, and more
+        ("low-indoor-airflow", [], "cost-airflow-unknown"),
+        ("weak-compressor", [figure("cooling capacity", 9.9, 10.0)], "capacity"),
+        ("weak-compressor", [figure("cooling capacity", 10.0, 10.0)], "cost-size-unknown"),
+    ],
+)
+def test_what_was_measured_goes_before_what_is_published(fault, estimates, told):
+    ranked = (Ranked(fault, 0.0, 0.9, (), "strong"),)
+    known = {"cooling capacity": Finding("cooling capacity", {"low": 1.0})}
+    found = costs.costs(ranked, LOW_CHARGE, of(*estimates), known, Machine(metering="TXV"), AIR, BOOK)
+    assert (found.size.of if isinstance(found, Costs) else found.reason.code) == told
+
+
+def test_cooling_that_was_measured_is_the_size_of_its_fault():
+    capacity = of(figure("cooling capacity", 8.0, 10.0, sigma=0.3, spread=0.4))
+    found = costs._measured("f", capacity, (10, 30))
+    assert (found.capacity, found.size.low, found.size.high) == ((10, 30), 0.1, 0.3)
+    assert (found.efficiency, found.running) == (None, None)
+
+
+def test_nothing_wrong_and_nothing_ranked_has_no_price():
+    sound = (Ranked("nothing-wrong", 0.0, 0.9, (), "strong"),)
+    for ranked in ((), sound):
+        assert costs.costs(ranked, LOW_CHARGE, {}, {}, Machine(), AIR, BOOK) is None
 
 
 def test_the_simulator_loses_about_as_much():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -11,10 +12,12 @@ from strategies import F, State, states, visit, with_machine, with_readings
 from work import THOROUGH
 
 from diagnose import examine, load_rules
-from diagnose.diagnosis.dangers import STOP, WAIT, pressure_limit
+from diagnose.diagnosis.dangers import STOP, WAIT, dangers_of, pressure_limit
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.properties import REFRIGERANTS, saturation_temperature
+from diagnose.rulebook.matcher import Firing, Matched
+from diagnose.units import PSI
 from diagnose.visit import visit_from
 
 RULES = load_rules()
@@ -75,6 +78,34 @@ def test_every_refrigerant_has_a_limit_where_it_condenses_at_about_150(name: str
 def test_the_machines_own_cut_out_counts_and_loosens_nothing(cut_out: str, psig: float, found: bool) -> None:
     d = high(psig, with_machine(DAY, **{"high pressure cut-out": cut_out}))
     assert ("high-side-pressure" in codes(d)) is found
+
+
+def test_what_is_told_of_a_pressure_is_absolute() -> None:
+    """630 psig, and 20 inches of mercury below the air, at sea level."""
+    (over,) = high(630).dangers
+    assert over.reason is not None
+    assert over.reason.figures["pressure"] == pytest.approx(630 * PSI + 101325, rel=1e-6)
+    assert over.reason.figures["limit"] == pytest.approx(610 * PSI + 101325, rel=1e-3)
+    (empty,) = [d for d in examine(with_readings(DAY, suction_pressure="20 inHg vacuum")).dangers if "vacuum" in d.code]
+    assert empty.reason is not None
+    assert empty.reason.figures["pressure"] == pytest.approx(101325 - 20 * 3386.39, rel=1e-4)
+    assert empty.reason.figures["by"] == pytest.approx(20 * 3386.39, rel=1e-4)
+
+
+@pytest.mark.parametrize(("psig", "found"), [(551, ["high-side-pressure"]), (549, [])])
+def test_a_book_without_limits_still_knows_the_machine_s_own_cut_out(psig: float, found: list[str]) -> None:
+    """And says nothing of coming near it."""
+    data = with_machine(with_readings(DAY, liquid_pressure=f"{psig} psig"), **{"high pressure cut-out": "550 psig"})
+    bare = replace(RULES, pressure_limits=None)
+    assert [danger.code for danger in examine(data, bare).dangers] == found
+    assert pressure_limit(visit_from(DAY), bare) is None
+
+
+def test_a_refrigerant_without_a_limit_of_its_own_has_none_but_the_machine_s() -> None:
+    assert RULES.pressure_limits is not None
+    others = {name: limit for name, limit in RULES.pressure_limits.limits.items() if name != "R-410A"}
+    short = replace(RULES, pressure_limits=replace(RULES.pressure_limits, limits=others))
+    assert pressure_limit(visit_from(DAY), short) is None
 
 
 def test_without_a_refrigerant_the_highest_limit_of_all_holds() -> None:
@@ -163,6 +194,22 @@ def test_a_compressor_that_stands_makes_somebody_reach_among_live_parts() -> Non
 
 
 @pytest.mark.parametrize(
+    ("current", "rated", "stands"),
+    [("1.6 A", "17 A", True), ("1.8 A", "17 A", False), ("0.19 A", None, True), ("0.21 A", None, False)],
+)
+def test_a_compressor_that_draws_next_to_nothing_stands(current: str, rated: str | None, stands: bool) -> None:
+    d = examine(with_machine(with_readings(DAY, compressor_current=current), rated_current=rated))
+    assert (codes(d) == ["live-parts"]) is stands
+
+
+@pytest.mark.parametrize(("psig", "stands"), [(235, True), (262, True), (276, False)])
+def test_pressures_within_a_seventh_of_one_another_stand(psig: int, stands: bool) -> None:
+    """250 psia and 277, 291: a ratio of 1.15 lies between."""
+    d = examine(with_readings(DAY, suction_pressure="235.3 psig", liquid_pressure=f"{psig} psig"))
+    assert ("live-parts" in codes(d)) is stands
+
+
+@pytest.mark.parametrize(
     ("gas", "found"), [("R-290", ["caution/flammable-a3"]), ("R-32", ["caution/flammable-a2l"]), ("R-22", [])]
 )
 def test_what_burns_is_a_danger_before_anything_is_measured(gas: str, found: list[str]) -> None:
@@ -208,6 +255,20 @@ def test_readings_of_an_earlier_round_count_where_nobody_took_them_again() -> No
     assert codes(examine(in_rounds(then, with_readings(DAY, discharge_line_temperature="160 F")))) == [
         "caution/hot-pipe"
     ]
+
+
+def test_rounds_before_still_tell_the_drift_where_a_reading_of_theirs_counts() -> None:
+    then = with_readings(visit(State(minutes=15)), discharge_line_temperature="170 F")
+    assert "superheat drift" in examine(in_rounds(then, DAY)).alarming
+
+
+@pytest.mark.parametrize(("sure", "told"), [(0.5, True), (0.49, False)])
+def test_a_caution_is_told_from_an_even_chance(sure: float, told: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    rule = next(rule for rule in RULES.rules if rule.kind == "caution" and rule.when and rule.level == "stop")
+    fired = Matched((Firing(rule.id, sure, {}),), {})
+    monkeypatch.setattr(type(RULES.applying({}).plain), "run", lambda *_: fired)
+    seen = dangers_of(visit_from(DAY), RULES, {})
+    assert (rule.id in [danger.code for danger in seen.dangers]) is told
 
 
 def test_of_pressures_in_each_others_place_each_is_judged_alone() -> None:

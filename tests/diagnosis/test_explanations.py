@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
@@ -11,6 +12,7 @@ from work import examples
 
 from diagnose import examine
 from diagnose.diagnosis.explanations import missing, near_misses
+from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import TOLD
 from diagnose.report.pages import evidence_text
 from diagnose.report.sentences import charge_text, problems, rule_text, said
@@ -101,6 +103,50 @@ def test_rules_that_lack_one_finding(book):
     shorts = near_misses(found, "low-charge")
     assert shorts
     assert [abs(s.rule.points) for s in shorts] == sorted((abs(s.rule.points) for s in shorts), reverse=True)
+
+
+# By hand: x was measured high, the state s is concluded from a or b, which were not.
+def rule(points: float, fault: str | None = "f", concludes=None, **when: str):
+    asked = tuple((name, frozenset({word})) for name, word in when.items())
+    return SimpleNamespace(
+        id=str(when), fault=fault, points=points, when=asked, either=(), concludes=concludes, findings=tuple(when)
+    )
+
+
+def by_hand(*rules, findings=("x",), fired=()):
+    return SimpleNamespace(
+        applying=SimpleNamespace(rules=rules),
+        rules=SimpleNamespace(findings=dict.fromkeys("abxyz")),
+        findings={name: Finding(name, {"high": 0.9, "normal": 0.1}) for name in findings},
+        states={"t": {"small": 0.4, "big": 0.6}},
+        matched=SimpleNamespace(firings=[SimpleNamespace(rule=each.id) for each in fired]),
+    )
+
+
+def test_a_state_that_is_not_concluded_lacks_what_it_is_concluded_from():
+    making = [rule(0.0, None, ("s", "on"), a="high"), rule(0.0, None, ("s", "off"), b="high", x="high")]
+    d = by_hand(*making, rule(0.04, s="on"), rule(-3, y="low"), rule(2, y="high"), rule(4, "another", z="high"))
+    assert {m.finding: m.at_stake for m in missing(d, "f")} == {"y": 3, "a": 0.04, "b": 0.04}
+
+
+@pytest.mark.parametrize(
+    ("when", "lacking", "has"),
+    [({"x": "high", "y": "low"}, "y", None),  # one short, and not measured
+     ({"x": "low"}, "x", "high"),  # measured, and another word
+     ({"t": "huge"}, "t", "big"),  # a state, and another word
+     ({"y": "low"}, None, None),  # all of it unknown is not nearly
+     ({"y": "low", "z": "low"}, None, None),
+     ({"x": "normal"}, None, None)],  # it has some of that
+)  # fmt: skip
+def test_a_near_miss_lacks_one_finding_and_has_another_or_another_word(when, lacking, has):
+    found = near_misses(by_hand(rule(1, **when)), "f")
+    assert [(miss.lacking, miss.has) for miss in found] == ([] if lacking is None else [(lacking, has)])
+
+
+def test_what_fired_or_speaks_of_another_fault_is_no_near_miss():
+    one = rule(1, x="low")
+    assert near_misses(by_hand(one, fired=[one]), "f") == ()
+    assert near_misses(by_hand(one), "another") == ()
 
 
 def test_looks_like_names_faults_of_the_book(book):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -12,12 +13,14 @@ from strategies import F, State, kelvin, states, visit, with_machine, with_readi
 from work import examples
 
 from diagnose import VisitError, examine
+from diagnose.diagnosis.field import nearly_held
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.lessons.visit_lesson import lesson_page
 from diagnose.report.blocks import Block
 from diagnose.report.pages import diagnosis_page
 from diagnose.report.sentences import said
 from diagnose.report.trace import why_page
+from diagnose.rulebook.matcher import Firing, Matched
 
 SHOP = visit(State(metering="TXV", superheat=10))
 COLD = State(outdoor=32, return_db=70, return_wb=56, evaporating=15, condensing=100, superheat=10, metering="TXV")
@@ -30,9 +33,23 @@ PORTS = with_readings(SHOP, liquid_pressure="146 psig", liquid_line_temperature=
 OUTSIDE: dict[str, tuple[dict[str, Any], str]] = {
     "outside/cold-store": (with_machine(SHOP, kind="walk-in cooler"), "use-the-makers-data"),
     "outside/chiller": (with_machine(SHOP, kind="chiller"), "use-the-makers-data"),
+    "outside/other-machine": (with_machine(SHOP, kind="dehumidifier"), "use-the-makers-data"),
+    "outside/cold-space-by-the-refrigerant": (
+        with_readings(
+            visit(State(gas="R-404A", evaporating=5, superheat=8, metering="TXV")),
+            return_air_dry_bulb=None,
+            return_air_wet_bulb=None,
+            supply_air_dry_bulb=None,
+        ),
+        "say-what-machine-it-is",
+    ),
     "outside/water-cooled": (with_machine(SHOP, condenser_cooled_by="water"), "use-the-makers-data"),
     "outside/stage-not-stated": (with_machine(SHOP, compressor="two-stage"), "run-at-the-high-stage"),
-    "outside/part-load": (with_machine(SHOP, compressor="inverter", running_at="60 %"), "run-at-the-high-stage"),
+    "outside/part-load": (
+        with_machine(HEATS, mode="heating", compressor="inverter", running_at="60 %"),
+        "run-at-the-high-stage",
+    ),
+    "outside/flash-gas-bypass": (with_machine(SHOP, gas_path="flash gas bypass"), "use-the-makers-data"),
     "outside/cold-space": (
         with_readings(SHOP, return_air_dry_bulb="37 F", return_air_wet_bulb=None, supply_air_dry_bulb="29 F"),
         "say-what-machine-it-is",
@@ -46,6 +63,25 @@ OUTSIDE: dict[str, tuple[dict[str, Any], str]] = {
     "outside/ports-on-the-low-side": (with_machine(PORTS, metering_place="outdoors"), "find-the-high-side"),
     "outside/ports-on-the-low-side-by-the-line": (PORTS, "find-the-high-side"),
 }
+
+
+@pytest.mark.parametrize(
+    ("rule", "sure", "nearly"),
+    [("outside/heats", 0.5, True), ("outside/heats", 0.51, False), ("ready/hunting", 0.2, True), ("ready/dirty", 0.5, False)],
+)  # fmt: skip
+def test_a_rule_that_would_hold_everything_is_a_doubt_until_it_is_more_likely_true_than_not(rule, sure, nearly):
+    """One that holds the charge alone is none: it takes away no fault."""
+    d = replace(examine(SHOP), matched=Matched((Firing(rule, sure, {}),), {}))
+    found = nearly_held(d)
+    assert [doubt.reason.code for doubt in found] == ([rule] if nearly else [])
+    for doubt in found:
+        assert (doubt.weight, doubt.holds_visit, doubt.holds_charge) == (sure, True, True)
+
+
+def test_of_a_machine_outside_the_first_reason_stands_for_the_charge():
+    d = examine(with_machine(SHOP, kind="chiller", condenser_cooled_by="water"))
+    assert len(d.outside) == 2
+    assert d.charge.reasons == d.outside[:1]
 
 
 def text(blocks: list[Block]) -> str:
@@ -85,8 +121,26 @@ INSIDE = {
     "split, cooled by air, metering indoors": with_machine(
         SHOP, kind="split", condenser_cooled_by="air", metering_place="indoors"
     ),
-    "metering outdoors, a port on the high side": with_machine(SHOP, metering_place="outdoors"),
+    "metering outdoors, a port on the high side": with_machine(SHOP, metering_place="high side read"),
     "cool rooms": visit(State(return_db=66, return_wb=56, evaporating=37, metering="TXV", superheat=10)),
+    "return and supply air changed places in a hot house": with_readings(
+        SHOP,
+        return_air_dry_bulb="74 F",
+        supply_air_dry_bulb="95 F",
+        return_air_wet_bulb=None,
+        supply_air_wet_bulb=None,
+        outdoor_air_temperature="98 F",
+        liquid_pressure="390 psig",
+    ),
+    "R-134a that boils cold in a room": with_readings(
+        visit(State(gas="R-134a", evaporating=22, superheat=8, metering="TXV"))
+    ),
+    "R-410A that boils cold, no return air read": with_readings(
+        visit(State(evaporating=15, superheat=8, metering="TXV")),
+        return_air_dry_bulb=None,
+        return_air_wet_bulb=None,
+        supply_air_dry_bulb=None,
+    ),
     "return and supply air changed places": with_readings(
         SHOP, return_air_dry_bulb="55 F", supply_air_dry_bulb="75 F", return_air_wet_bulb=None
     ),
@@ -168,7 +222,7 @@ CAUSES = (
     {"kind": "walk-in cooler"},
     {"condenser_cooled_by": "water"},
     {"compressor": "two-stage"},
-    {"compressor": "inverter", "running_at": "low"},
+    {"gas_path": "flash gas"},
 )
 
 
@@ -288,8 +342,8 @@ def test_words_of_the_trade_for_machine_facts():
         "kind": "ductless", "compressor": "inverter", "running at": "high", "accumulator": "yes",
     }  # fmt: skip
     assert d.status == "diagnosed"
-    assert "The accumulator is noted and not used." in text(diagnosis_page(d))
-    assert "ductless, inverter compressor, running at high" in text(diagnosis_page(d))
+    assert "An accumulator may hold spare liquid and hide it." in text(diagnosis_page(d))
+    assert "ductless, inverter compressor, running at high, accumulator: yes" in text(diagnosis_page(d))
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from statistics import NormalDist
 
 import pytest
 from hypothesis import given
@@ -10,8 +12,10 @@ from hypothesis import strategies as st
 from strategies import F, State, states, visit, with_machine, with_readings
 
 from diagnose import VisitError, examine
-from diagnose.diagnosis.findings import SILENT, find, probabilities
-from diagnose.quantities.uncertainty import estimate
+from diagnose.diagnosis.findings import SILENT, Finding, find, measured, probabilities
+from diagnose.quantities.uncertainty import Estimate, GoodDay, estimate
+from diagnose.rulebook.entries import FindingEntry, WordScale
+from diagnose.targets import NoTarget, Target
 from diagnose.visit import visit_from
 
 FIVE = ["very low", "low", "normal", "high", "very high"]
@@ -36,6 +40,101 @@ def test_the_normal_distribution():
     assert probabilities(["low", "high"], [0.0], 0.0, 1.0) == pytest.approx({"low": 0.5, "high": 0.5})
     found = probabilities(["low", "high"], [0.0], 1.0, 1.0)
     assert found["high"] == pytest.approx((0.841345 - SILENT) / (1 - 2 * SILENT), abs=1e-5)
+
+
+@pytest.mark.parametrize(("chance", "said"), [(0.0101, True), (0.0099, False)])
+def test_a_word_less_likely_than_one_in_a_hundred_is_not_said(chance, said):
+    above = NormalDist().inv_cdf(1 - chance)
+    assert ("low" in probabilities(["low", "high"], [0.0], above, 1.0)) is said
+
+
+def test_no_rounding_makes_a_finding_count_as_more_than_all():
+    assert Finding("x", {"low": 0.6, "high": 0.6}).counts == 1.0
+
+
+# -- towards the edge of a table, and of a formula: by hand, limits at -1 and 1 ----------------------------------------------
+
+
+def by(how: str, target: str | None = None) -> WordScale:
+    return WordScale((), target, how, "difference", (-1.0, 1.0), None, (), None, (), "")
+
+
+def entry(*scales: WordScale, words=("low", "normal", "high")) -> FindingEntry:
+    return FindingEntry("x", "", "x", False, None, 0.0, words, scales)
+
+
+def figure(value: float, target: Target | NoTarget | None = None, **more) -> Estimate:
+    return Estimate("x", "difference", value, 0.0, target, None, 0.0, (), {}, "", "test", **more)
+
+
+NEAR = Target(0.0, 0.0, "test", "typical")
+BEYOND = replace(NEAR, inside=0.75, beyond=Target(5.0, 0.0, "test", "typical"))  # there it is low, here it is high
+NOTHING_BEYOND = replace(NEAR, inside=0.75, beyond=NoTarget("outside", "superheat"))
+
+
+@pytest.mark.parametrize(
+    ("estimate", "words"),
+    [
+        (figure(3.0, NEAR), {"high": 1.0}),
+        (figure(3.0, NEAR, inside=0.5), {"high": 0.5}),
+        (figure(3.0, BEYOND), {"high": 0.75, "low": 0.25}),
+        (figure(3.0, BEYOND, inside=0.5), {"high": 0.375, "low": 0.125}),
+        (figure(3.0, NOTHING_BEYOND), {"high": 0.75}),
+        (figure(3.0, NoTarget("missing", "superheat")), None),
+        (figure(3.0, NEAR, inside=0.0), None),
+    ],
+)
+def test_towards_an_edge_what_is_said_beyond_it_counts_as_well_and_beyond_its_domain_nothing(estimate, words):
+    found = measured(entry(by("difference", "typical")), estimate, {})
+    assert (None if found is None else dict(found.words)) == (None if words is None else pytest.approx(words))
+
+
+def test_at_an_edge_the_larger_part_says_what_it_was_judged_by():
+    for inside, side in ((0.75, 0.0), (0.25, 5.0)):
+        found = measured(entry(by("difference", "typical")), figure(3.0, replace(BEYOND, inside=inside)), {})
+        assert found.estimate.target.value == side
+
+
+def test_whether_there_is_a_target_is_no_matter_of_degree():
+    found = measured(entry(by("target"), words=("found", "outside")), figure(3.0, BEYOND, inside=0.5), {})
+    assert found.words == {"found": 1.0}
+
+
+GOOD_DAY = GoodDay(Target(10.0, 0.5, "test", "baseline"), 3.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("scale", "estimate", "word", "spread"),
+    [
+        (by("difference", target="baseline"), figure(13.0, NEAR, good_day=GOOD_DAY), "high", 0.5),
+        (by("share", target="baseline"), figure(0.0, NEAR, good_day=GOOD_DAY), "normal", 0.05),
+        (by("share", "typical"), figure(0.4, replace(NEAR, value=0.5, spread=0.1)), "normal", 0.2),  # 0.8 of it
+        (by("value"), figure(-2.0), "low", 0.0),
+        (
+            by("nearest", "none"),
+            figure(8.0, NoTarget("outside", "superheat", nearest=replace(NEAR, value=9.5, spread=0.3))),
+            "low",
+            0.3,
+        ),
+    ],
+)
+def test_what_the_limits_are_compared_with(scale, estimate, word, spread):
+    found = measured(entry(scale), estimate, {})
+    assert (found.word, found.spread) == (word, pytest.approx(spread))
+
+
+@pytest.mark.parametrize(
+    ("scale", "estimate"),
+    [
+        (by("difference", target="baseline"), figure(13.0, NEAR)),  # no good day
+        (by("share", target="baseline"), figure(1.0, good_day=replace(GOOD_DAY, expected=replace(NEAR, value=0.0)))),
+        (by("share", "typical"), figure(1.0, replace(NEAR, value=0.0))),  # a share of nothing
+        (by("nearest", "none"), figure(1.0, NEAR)),
+        (by("nearest", "none"), figure(1.0, NoTarget("outside", "superheat"))),
+    ],
+)
+def test_where_there_is_nothing_to_compare_with_nothing_is_said(scale, estimate):
+    assert measured(entry(scale), estimate, {}) is None
 
 
 def test_without_uncertainty_a_value_on_a_limit_belongs_to_the_upper_word():
@@ -115,6 +214,18 @@ def test_things_seen(book):
     found = findings(visit(State()) | {"seen": {"air filter": " Dirty ", "indoor coil ice": None}}, book)
     assert found["air filter"].words == {"dirty": 1.0}
     assert "indoor coil ice" not in found
+
+
+def test_what_is_seen_is_judged_by_no_limits(book):
+    seen = findings(visit(State()) | {"seen": {"air filter": "dirty"}}, book)["air filter"]
+    assert (seen.limits, seen.spread, seen.counts) == ((), 0, 1.0)
+
+
+def test_of_a_visit_that_was_never_written_the_place_of_a_mistake_is_not_told(book):
+    with pytest.raises(VisitError) as caught:
+        examine(replace(visit_from(visit(State())), seen={"air filtr": "dirty"}, seen_at={}), book)
+    (problem,) = caught.value.problems
+    assert (problem.line, problem.column) == (0, 0)
 
 
 def test_things_seen_that_nobody_asks_for(book, tmp_path):

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from strategies import State, states, visit, with_machine, with_readings
 from work import examples
 
 from diagnose import examine
-from diagnose.diagnosis.next_checks import next_checks
+from diagnose.diagnosis.next_checks import _tells, next_checks
+from diagnose.diagnosis.ranking import Ranked
+from diagnose.diagnosis.value_of_information import Forecast, Outcome
 from diagnose.shipped import shipped
 
 UNSURE = {
@@ -75,6 +79,35 @@ def test_what_is_quicker_and_worth_more_comes_before_what_may_turn_the_answer():
     assert ask.worth > rest.worth > 0
     assert {o.fault for o in ask.outcomes} == {"overcharge"}
     assert {o.fault for o in rest.outcomes} > {"overcharge"}
+
+
+@pytest.mark.parametrize(
+    ("leader", "outcome", "tells"),
+    [
+        ("nothing-wrong", ("nothing-wrong", "strong"), False),
+        ("nothing-wrong", ("nothing-wrong", "fair"), True),
+        ("nothing-wrong", ("low-charge", "strong"), True),
+        ("low-charge", ("low-charge", "strong"), True),  # a repair in vain costs more than the look that confirms it
+    ],
+)
+def test_on_a_sound_machine_only_what_may_say_otherwise_is_worth_the_walk(book, leader, outcome, tells):
+    ranked = [Ranked(fault, 0.0, share, (), "strong") for fault, share in ((leader, 0.9), ("overcharge", 0.1))]
+    found = Forecast((Outcome({}, 1.0, outcome[0], 0.9, outcome[1]),), 1.0)
+    assert _tells(found, ranked, book) is tells
+
+
+@pytest.mark.parametrize(("sure", "asked_for"), [(0.5, True), (0.51, False)])
+def test_no_figure_of_a_running_machine_is_asked_for_where_the_compressor_stands(book, sure, asked_for):
+    d = replace(examine(UNSURE), first=(), always=())
+    d = replace(d, matched=replace(d.matched, states={**d.states, "compressor": {"standing": sure}}))
+    assert any(not book.findings[name].seen for check in next_checks(d) for name in check.gives) is asked_for
+
+
+def test_where_nothing_pays_how_the_repair_begins_goes_before_what_is_named_anyway(monkeypatch):
+    monkeypatch.setattr("diagnose.diagnosis.next_checks.forecast", lambda *_: Forecast((), 0.0))
+    monkeypatch.setattr("diagnose.diagnosis.next_checks._beginning", lambda *_: {"find-the-leak": 0.6})
+    d = replace(examine(UNSURE), first=(), always=("confirm-the-airflow",))
+    assert [check.check for check in next_checks(d)] == ["find-the-leak", "confirm-the-airflow"]
 
 
 def test_the_discharge_line_is_not_asked_for_where_no_pressure_is_known():

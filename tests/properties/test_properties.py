@@ -34,8 +34,9 @@ from diagnose.properties import (
     vapour_entropy,
 )
 from diagnose.properties.__main__ import main
+from diagnose.properties.fits import read_entry
 from diagnose.properties.names import FACTS
-from diagnose.properties.refrigerants import TABLE_FILE, read_entry
+from diagnose.properties.refrigerants import TABLE_FILE
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 FILE: dict[str, Any] = json.loads(TABLE_FILE.read_text(encoding="utf-8"))
@@ -115,9 +116,15 @@ def test_critical_temperature_searched_anew(name: str) -> None:
     )
 
 
-def test_table_against_live_coolprop_everywhere() -> None:
-    """Source: CoolProp 8, at other points than those the errors in the file were measured at."""
-    for name, worst in table.compare(points=25).items():
+@pytest.fixture(scope="module")
+def compared() -> dict[str, dict[str, float]]:
+    """The table against live CoolProp, at other points than those the errors in the file were measured at."""
+    return table.compare(points=25)
+
+
+def test_table_against_live_coolprop_everywhere(compared: dict[str, dict[str, float]]) -> None:
+    """Source: CoolProp 8."""
+    for name, worst in compared.items():
         assert max(worst["dew"], worst["bubble"]) < 0.005, name  # K; asked for: 0.02
         assert worst["h"] < 100, name  # J/kg, a twentieth of a degree
         assert worst["work"] < 0.005, name
@@ -147,10 +154,17 @@ def test_without_coolprop_the_command_says_what_to_do(
     assert capsys.readouterr().err.startswith("CoolProp is not installed")
 
 
-def test_compare_command_passes(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_compare_command_prints_every_refrigerant_and_fails_where_one_is_far_off(
+    compared: dict[str, dict[str, float]], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(table, "compare", lambda: compared)
     assert main(["compare"]) == 0
     printed = capsys.readouterr().out
     assert all(name in printed for name in REFRIGERANTS)
+    for line in LINES:
+        far = {**compared, "R-22": {**compared["R-22"], line: 0.021}}
+        monkeypatch.setattr(table, "compare", lambda far=far: far)
+        assert main(["compare"]) == 1
 
 
 def test_file_is_small_and_one_refrigerant_a_line() -> None:

@@ -16,13 +16,17 @@ from diagnose.properties import (
     refrigerant,
     relative_humidity,
     saturation_pressure,
+    saturation_range,
     saturation_temperature,
+    wet_bulb,
 )
 from diagnose.quantities.plausibility import doubts, misreadings
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
-from diagnose.quantities.plausibility.misreadings import Misreading, strains
+from diagnose.quantities.plausibility.misreadings import Misreading
+from diagnose.quantities.plausibility.strain import strains
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
+from diagnose.units import CFM, TON
 from diagnose.visit import Machine, Reading, Round, Visit
 
 SEA = 101325.0
@@ -81,6 +85,10 @@ def _humid(x: float) -> dict[str, Doubt]:
     return told({RETURN: 297.0, WET: 290.0, "return air relative humidity": (by_wet_bulb + x, 0.03)})
 
 
+def _one_air(split: float, over: float) -> dict[str, Doubt]:
+    return told({RETURN: 297.0, SUPPLY: 297.0 - split}, {"condensing over ambient": over})
+
+
 # code, edge, which side doubts (+1: above), the readings with the figure at x
 EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
     ("suction-above-liquid", 1.15e6, 1, lambda x: told({LOW: (x, 3e3 * COVERAGE), HIGH: (1e6, 4e3 * COVERAGE)})),
@@ -91,6 +99,25 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
     ("pressures-equal", 1.15, -1, lambda x: told({LOW: 1e6, HIGH: x * 1e6})),
     ("no-compressor-current", 0.2, -1, lambda x: told({"compressor current": x})),
     ("no-compressor-current", 0.2, -1, lambda x: told({"compressor current": x}, rated_current=1.5)),
+    ("current-beyond-the-plate", 17 * 1.75, 1, lambda x: told({"compressor current": x}, rated_current=17.0)),
+    (
+        "current-beyond-the-capacity",
+        2.5 * 12 * 1.75,
+        1,
+        lambda x: told({"compressor current": x}, nominal_capacity=2.5 * TON),
+    ),
+    (
+        "airflow-beyond-the-capacity",
+        720.0,
+        1,
+        lambda x: told({"airflow": x * 2.5 * CFM}, nominal_capacity=2.5 * TON),
+    ),
+    (
+        "airflow-beyond-the-capacity",
+        80.0,
+        -1,
+        lambda x: told({"airflow": x * 2.5 * CFM}, nominal_capacity=2.5 * TON),
+    ),
     ("no-compressor-current", 1.7, -1, lambda x: told({"compressor current": x}, rated_current=17.0)),
     ("humidity-contradicts-wet-bulb", 0.15, 1, _humid),
     ("humidity-contradicts-wet-bulb", -0.15, -1, _humid),
@@ -150,6 +177,10 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
     ("drier-outlet-above-inlet", half(), 1, _order("drier inlet temperature", "drier outlet temperature")),
     ("metering-inlet-above-liquid-line", half(), 1, _order(LIQUID, "metering inlet temperature")),
     ("outdoor-air-above-condenser-leaving-air", half(), 1, _order("condenser leaving air temperature", OUTDOOR)),
+    ("discharge-line-too-hot", 444.2611, 1, lambda x: told({"discharge line temperature": x})),  # 340 °F
+    ("supply-air-same-as-return-air", 1.5 * F, -1, lambda x: _one_air(x, 15.0)),
+    ("supply-air-same-as-return-air", -1.5 * F, 1, lambda x: _one_air(x, 15.0)),
+    ("supply-air-same-as-return-air", 9 * F, 1, lambda x: _one_air(0.0, x)),
     (
         "standing-pressure-too-low",
         4 * F,
@@ -182,6 +213,46 @@ def test_a_doubt_begins_at_its_edge(code: str, edge: float, side: int, at: Calla
     step = abs(edge) * 1e-6 * side
     assert code not in at(edge - step)
     assert code in at(edge + step)
+
+
+# code, which of EDGES of that code, and over how much to either side the doubt grows from nothing to certain
+GROWS = [
+    ("suction-above-liquid", 0, 5e4), ("suction-above-liquid", 1, 125e3),
+    ("pressures-equal", 0, 0.05), ("below-vacuum", 0, 0.02 * SEA), ("no-compressor-current", 0, 0.2),
+    ("humidity-contradicts-wet-bulb", 0, 0.06), ("suction-line-too-cold", 0, 0.5 * half()),
+    ("suction-clamp-reads-air", 0, 2 * F), ("suction-clamp-reads-air", 2, 4 * F), ("suction-clamp-reads-air", 3, 2 * F),
+    ("liquid-clamp-reads-air", 0, 1 * F), ("liquid-clamp-reads-air", 1, 3 * F), ("wick-at-freezing", 0, 0.5),
+    ("standing-pressure-too-low", 0, 1 * F), ("standing-pressure-too-low", 2, 1 * F),
+    ("current-beyond-the-plate", 0, 17 * 0.25), ("discharge-line-too-hot", 0, 20 * F),
+    ("airflow-beyond-the-capacity", 0, 70), ("airflow-beyond-the-capacity", 1, 30),
+    ("supply-air-same-as-return-air", 0, 1 * F), ("supply-air-same-as-return-air", 2, 2 * F),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("code", "which", "width"), GROWS)
+def test_a_doubt_grows_from_nothing_to_certain_around_its_edge(code: str, which: int, width: float) -> None:
+    _, edge, side, at = [each for each in EDGES if each[0] == code][which]
+    weights = [_weight(code, at, edge + side * part * width) for part in (-1.001, -0.5, 0.0, 0.5, 1.0)]
+    assert weights == pytest.approx([0.0, 0.25, 0.5, 0.75, 1.0], abs=2e-3)
+
+
+def _weight(code: str, at: Callable[[float], dict[str, Doubt]], x: float) -> float:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Doubt, "firm", property(lambda _: True))
+        found = at(x).get(code)
+    return 0.0 if found is None else found.weight
+
+
+@pytest.mark.parametrize(("name", "end", "code"), [(HIGH, 1, "pressure-above-table"), (LOW, 0, "pressure-below-table")])
+def test_so_near_to_the_end_of_the_table_that_a_gauge_may_be_off_by_as_much_a_pressure_is_doubted(
+    name: str, end: int, code: str
+) -> None:
+    """A good gauge by 1 % of what it reads."""
+    edge = saturation_range(R410A)[end]
+    inward = -1 if end else 1
+    for percent, weight in ((1.02, 0.0), (0.5, 0.25)):
+        x = edge * (1 + inward * percent / 100)
+        assert _weight(code, lambda p: told({name: p}, gas=R410A), x) == pytest.approx(weight, abs=3e-3)
 
 
 @pytest.mark.parametrize(("edge", "side"), [(30 * F, -1), (0.0, 1)])
@@ -249,6 +320,7 @@ KEPT: dict[str, tuple[float, float, float, float, Callable[[float], dict[str, fl
     ),
     "air temperature split": (9, 34, 4, 4, lambda x: {RETURN: 297, SUPPLY: 297 - x * F}),
     "supply air over evaporating": (4, 45, 2, 6, lambda x: {LOW: P, SUPPLY: 280 + x * F}),
+    "return air": (-math.inf, 100, 5, 2.5, lambda x: {RETURN: (x - 32) * F + 273.15}),
     "humidity": (20, 85, 8, 8, _air_with),
 }  # fmt: skip
 
@@ -283,14 +355,26 @@ def test_a_wet_bulb_above_the_dry_bulb_counts_ten_percent_a_degree() -> None:
     assert found == {"humidity": pytest.approx(((100 + 10 - 85) / 8) ** 2, rel=1e-3)}
 
 
+def test_a_wet_bulb_below_that_of_dry_air_counts_ten_percent_a_degree() -> None:
+    driest = wet_bulb(297.0, 0.0, SEA)
+    assert driest is not None
+    found = strains(None, {RETURN: 297.0, WET: driest - F}, SEA, LIMITS)
+    assert found == {"humidity": pytest.approx(((20 + 10) / 8) ** 2, rel=1e-3)}
+
+
 # -- slips told by the other readings ----------------------------------------------------------------------------------
 
 
-def _turned(written: float, left: float = 0.0) -> bool:
-    """Whether swapped clamps are told: the strain that the swap takes away, and what it leaves."""
+def _swap(written: float, left: float) -> dict[str, Doubt]:
+    """Swapped clamps: the strain as written, and what the swap leaves of it."""
     split = 34 * F + 4 * F * math.sqrt(left)
-    readings = {LIQUID: 290.0, SUCTION: 290.0 + 6 * F * math.sqrt(written), RETURN: 320.0, SUPPLY: 320.0 - split}
-    return "clamps-swapped" in told(readings)
+    readings = {LIQUID: 290.0, SUCTION: 290.0 + 6 * F * math.sqrt(written - left), RETURN: 310.0, SUPPLY: 310.0 - split}
+    return told(readings)
+
+
+def _turned(gained: float, left: float = 0.0) -> bool:
+    """Whether swapped clamps are told: the strain that the swap takes away, and what it leaves."""
+    return "clamps-swapped" in _swap(gained + left, left)
 
 
 def test_a_visit_is_looked_at_for_slips_from_a_strain_of_twelve() -> None:
@@ -306,6 +390,16 @@ def test_a_slip_leaves_a_strain_of_six_at_most() -> None:
 def test_a_slip_takes_away_a_strain_of_nine_at_least() -> None:
     assert not _turned(8.999, left=4.5)
     assert _turned(9.001, left=4.5)
+
+
+@pytest.mark.parametrize(
+    ("written", "left", "weight"), [(15.0, 0.0, 0.75), (9.0, 0.0, 0.25), (14.0, 4.0, 0.6), (30.0, 7.75, 0.25)]
+)
+def test_a_slip_weighs_as_much_as_the_visit_is_strained_the_strain_gained_and_what_is_left_eased(
+    written: float, left: float, weight: float
+) -> None:
+    """Strain from 6 to 18, gained from 4 to 14, and left over from 2.5 to 9.5: the least of the three."""
+    assert _weight("clamps-swapped", lambda x: _swap(x, left), written) == pytest.approx(weight, abs=0.01)
 
 
 @pytest.mark.parametrize(("strain", "code"), [(3.2, "clamps-swapped"), (3.66, "air-thermometers-swapped")])
@@ -330,6 +424,10 @@ def test_a_liquid_line_within_three_degrees_fits_the_condensing_temperature() ->
 
     assert empty(3 * F - 1e-4)
     assert not empty(3 * F + 1e-4)
+    low, width = dew(260.0), LIMITS.liquid_fits
+    for by, sure in ((-1.0, 1.0), (-0.5, 0.75), (0.5, 0.25), (1.0, 0.0)):
+        seen = {LOW: low, HIGH: Q, LIQUID: 315.0 + (3 + by) * F}
+        assert misreadings._empty(R410A, seen, "R-22", width) == pytest.approx(sure, abs=2e-3)
 
 
 @pytest.mark.parametrize("lacking", [LOW, HIGH])
@@ -401,6 +499,8 @@ def test_saturations_are_far_off_from_their_edge(
 ) -> None:
     assert code not in at(edge - side * 1e-6)
     assert code in at(edge + side * 1e-6)
+    for by, weight in ((-1.001, 0.0), (-0.5, 0.25), (0.5, 0.75), (1.0, 1.0)):  # of 2 °F to either side
+        assert _weight(code, at, edge + side * by * 2 * F) == pytest.approx(weight, abs=2e-3)
 
 
 @pytest.mark.parametrize(
@@ -423,7 +523,7 @@ def test_a_refrigerant_fits_where_a_sound_machine_could_show_these_pressures(
 def test_the_tests_know_every_figure() -> None:
     """A figure that is added needs its edge above; this list is what has one."""
     assert {f.name for f in dataclasses.fields(PlausibilityLimits)} == {
-        "lag", "fading", "least_share", "off", "at_rest", "over_current", "airflow_low", "airflow_high",
+        "lag", "fading", "least_share", "off", "at_rest", "over_current", "current_per_ton", "airflow_low", "airflow_high",
         "discharge_hot", "same_air", "moves_heat", "vacuum", "standing_ratio", "idle_current_share", "idle_current",
         "humidity_gap", "as_gauge_superheat",
         "same_as_air", "air_superheat", "air_subcooling", "liquid_same_as_air", "liquid_air_subcooling", "freezing",

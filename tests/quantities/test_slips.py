@@ -19,7 +19,7 @@ from work import examples
 from diagnose import examine
 from diagnose.properties import refrigerant
 from diagnose.quantities.plausibility import doubts
-from diagnose.quantities.plausibility.misreadings import strain
+from diagnose.quantities.plausibility.strain import strain
 from diagnose.quantities.uncertainty import absolute, estimate
 from diagnose.visit import visit_from
 from diagnose.workshop.trials import read_cases

@@ -27,6 +27,9 @@ TOLD: list[tuple[str, str, dict[str, Any]]] = [
     ("high-side-near-limit", "close to 610 psig", with_readings(DAY, liquid_pressure="600 psig")),
     ("suction-in-vacuum", "air and moisture are drawn in", with_readings(DAY, suction_pressure="5 inHg vacuum")),
     ("live-parts", "lock out and verify zero voltage", with_readings(DAY, compressor_current="0 A")),
+    ("test-gas-burns", "done with oxygen", {**DAY, "start-up": {"pressure test": {"gas": "oxygen"}}}),
+    ("test-pressure-too-high", "600 psig, and the plate allows 550 psig",
+     {**DAY, "start-up": {"pressure test": {"start pressure": "600 psig", "highest allowed": "550 psig"}}}),
     ("caution/liquid-return", "Superheat at the service valve is 3.5", visit(State(superheat=3.5))),
     ("caution/liquid-reaches-the-compressor", "leave it off until the cause is fixed", visit(State(superheat=1))),
     ("caution/discharge-hot", "at 232.0", with_readings(DAY, discharge_line_temperature="232 F")),
@@ -44,6 +47,9 @@ TOLD: list[tuple[str, str, dict[str, Any]]] = [
     ("caution/supply-voltage", "has 83.3",
      {"machine": {"rated voltage": "240 V"}, "readings": {"voltage 1 to 2": "200 V"}}),
     ("caution/flammable-a2l", "recovery machine and tools made for it", {"machine": {"refrigerant": "R-32"}}),
+    ("caution/built-for-less-pressure", "can burst", {"machine": {"refrigerant": "R-410A", "built for": "R-22"}}),
+    ("caution/built-for-another-safety-class", "keep flames and sparks away",
+     {"machine": {"refrigerant": "R-290", "built for": "R-22"}}),
     ("caution/flammable-a3", "recovery machine and tools made for it", {"machine": {"refrigerant": "R-290"}}),
 ]  # fmt: skip
 
@@ -98,7 +104,7 @@ def test_several_stops_are_one_instruction_and_what_was_seen_follows() -> None:
     )
     (seen,) = [block.text for block in blocks if block.lead == "Seen:"]
     assert "615 psig, over 610 psig" in seen
-    assert "-2.5 psig, below that of the air" in seen
+    assert "5.0 inHg vacuum, below that of the air" in seen
 
 
 def test_beside_a_machine_that_must_be_stopped_nobody_is_told_to_wait() -> None:

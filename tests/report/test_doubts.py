@@ -90,7 +90,7 @@ VARIANTS = [
 def test_a_sentence_uses_only_figures_that_are_there_in_either_units(code: str, data: Data) -> None:
     parsed = visit_from(data)
     (reason, *_) = [reason for reason in reasons(data) if reason.code == code]
-    us, si = (sentence(reason, plain_show(parsed.machine, system)) for system in ("us", "si"))
+    us, si = (sentence(reason, plain_show(parsed, system)) for system in ("us", "si"))
     for text in (us, si):
         assert not re.search(r"[{}]|  |None|\.\.", text), text
         assert text[0].isupper()
@@ -109,9 +109,7 @@ UNITLESS = {"current", "rated", "by_wet_bulb", "written", "weight", "per_capacit
 def test_what_is_told_of_a_visit_has_the_sentence(code: str) -> None:
     found = examine(VISITS[code])
     (reason, *_) = [reason for reason in reasons(VISITS[code]) if reason.code == code]
-    assert sentence(reason, plain_show(found.visit.machine, found.system)) in [
-        said(found, r) for r, _ in problems(found)
-    ]
+    assert sentence(reason, plain_show(found.visit, found.system)) in [said(found, r) for r, _ in problems(found)]
 
 
 WHOLE = [
@@ -153,11 +151,11 @@ WHOLE = [
 
 @pytest.mark.parametrize(("reason", "text"), WHOLE)
 def test_whole_sentences(reason: Reason, text: str) -> None:
-    assert sentence(reason, plain_show(visit_from({}).machine, "us")) == text
+    assert sentence(reason, plain_show(visit_from({}), "us")) == text
 
 
 def test_a_code_or_a_figure_that_is_missing_is_refused() -> None:
-    show = plain_show(visit_from({}).machine, "us")
+    show = plain_show(visit_from({}), "us")
     with pytest.raises(KeyError):
         sentence(Reason("no-such-code"), show)
     with pytest.raises(KeyError):

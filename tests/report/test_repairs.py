@@ -23,6 +23,8 @@ OPENED = (
     "metering-overfeeding",
     "non-condensables",
     "weak-compressor",
+    "reversing-valve-leaking",
+    "check-valve-leaking",
 )
 LOW = State(superheat=30, subcooling=1, evaporating=36, condensing=93, split=14)
 MACHINES = [
@@ -62,8 +64,12 @@ def test_whoever_opens_a_circuit_recovers_tests_evacuates_and_weighs_in(fault: s
         "Light no torch",
         "vacuum",
         "zero voltage",
+        "filled to 80 % at the most",
+        "break it with dry nitrogen and pump again",
+        "a blend as liquid",
     ):
         assert part in said
+    assert ("pen the electronic valve" in said) == (facts["metering"] == "EEV")
     assert ("This refrigerant burns" in said or "may explode" in said) == (facts["safety class"] != "A1")
 
 
@@ -113,6 +119,19 @@ def fault_texts() -> Iterator[str]:
     for entry in BOOK.faults.values():
         if entry.repair is not None:
             yield from (step.do for step in (*entry.repair.do, *entry.repair.cautions))
+
+
+def test_what_was_pumped_into_the_condenser_is_not_weighed_in_once_more() -> None:
+    said = steps("liquid-line-restriction", MACHINES[3])
+    assert MACHINES[3]["charging"] == "weight and temperatures"
+    assert "Then evacuate only what was opened, and weigh nothing in." in said
+    assert "calls for, if it was recovered" in said
+    assert "pump it into the condenser" not in steps("liquid-line-restriction", MACHINES[0])
+
+
+@pytest.mark.parametrize(("safety", "told"), [("A1", False), ("A2L", True), ("A3", False)])
+def test_a_refrigerant_detector_may_have_stopped_the_compressor(safety: str, told: bool) -> None:
+    assert ("Refrigerant detector" in steps("compressor-not-running", {"safety class": safety})) is told
 
 
 def test_nothing_is_vented_and_nothing_is_tested_with_oxygen() -> None:

@@ -88,6 +88,12 @@ def test_a_path_that_leads_nowhere_is_told(folder: Path, path: str) -> None:
     assert problem.fix
 
 
+def test_a_visit_is_no_good_day_of_its_own(folder: Path) -> None:
+    (folder / "today.yaml").write_text("readings: {airflow: 900 cfm}\nbaseline: today.yaml\n")
+    with pytest.raises(VisitError, match="is this visit itself"):
+        read_visit(folder / "today.yaml")
+
+
 def _in_mapping(folder: Path, path: str):
     with pytest.raises(VisitError) as caught:
         visit_from({"readings": {}, "baseline": path}, str(folder / "visit.yaml"))

@@ -13,10 +13,12 @@ from diagnose.targets import F
 from diagnose.units import FOOT, TON
 from diagnose.visit import READINGS, VisitError, visit_from
 from diagnose.visit.fields import FIELDS, INSTRUMENTS, LINE_SET, MACHINE, MACHINE_WORDS, ROUND, WEIGHED
+from diagnose.visit.start_up_fields import GROUPS, lines_of
 from diagnose.visit.trade_words import SYNONYMS, meant, misspelt
 
 NAMES = {
     "readings": set(ROUND), "machine": {*MACHINE, *MACHINE_WORDS}, "line set": set(LINE_SET), "instruments": set(INSTRUMENTS),
+    **{part.name: set(lines_of(part.name)) for part in GROUPS},
     "refrigerant": set(WEIGHED),
 }  # fmt: skip
 TABLE = [(section, word, names) for section, table in SYNONYMS.items() for word, names in table.items()]

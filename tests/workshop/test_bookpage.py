@@ -61,6 +61,7 @@ def test_every_link_leads_somewhere_and_ids_are_unique() -> None:
 
 def test_every_fault_rule_finding_state_check_and_source_is_in_it(book: Rulebook) -> None:
     page = Page(text())
+    said = page.said
     ids = {attributes.get("id") for _, attributes in page.tags}
     for kind, names in (
         ("rule", book.by_id), ("fault", book.faults), ("finding", book.findings), ("state", book.states),
@@ -68,14 +69,14 @@ def test_every_fault_rule_finding_state_check_and_source_is_in_it(book: Rulebook
     ):  # fmt: skip
         assert {f"{kind}-{slug(name)}" for name in names} <= ids
     for fault in book.faults.values():
-        assert fault.what in page.said
-        assert fault.name in page.said
+        assert fault.what in said
+        assert fault.name in said
         for alike in fault.looks_like.values():
-            assert alike in page.said
+            assert alike in said
     for rule in book.rules:
-        assert rule.entry.title in page.said
-        assert re.sub(r"[{}]", "", rule.entry.why) in page.said
-    assert page.said.count("It stays quiet on") == sum(t.quiet is not None for r in book.rules for t in r.entry.tests)
+        assert rule.entry.title in said
+        assert re.sub(r"[{}]", "", rule.entry.why) in said
+    assert said.count("It stays quiet on") == sum(t.quiet is not None for r in book.rules for t in r.entry.tests)
 
 
 def test_limits_stand_in_it_with_their_si(book: Rulebook) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import re
 import socket
+from contextlib import nullcontext
 from functools import cache
 from pathlib import Path
 from typing import Any, get_args
@@ -23,6 +24,7 @@ from test_rule_errors import CASE, CHANGES, OWN, RULES
 from test_rulebook import SMALL
 
 from diagnose import units
+from diagnose.rulebook.models import ReadinessFile
 from diagnose.shipped import shipped
 from diagnose.units.spelling import BY_SPELLING
 from diagnose.visit import VisitError, visit_from
@@ -276,6 +278,16 @@ def test_what_the_reader_refuses_the_schema_refuses(visit: dict[str, Any]) -> No
 def test_what_the_reader_takes_the_schema_takes(visit: dict[str, Any]) -> None:
     visit_from(visit)
     assert [error.message for error in VISIT.iter_errors(visit)] == []
+
+
+@pytest.mark.parametrize(("sure", "taken"), [(0.5, False), (0.5005, True), (0.9995, True), (1, False)])
+def test_how_sure_a_verdict_must_be_is_one_rule_for_reader_and_schema(sure: float, taken: bool) -> None:
+    readiness = yaml.safe_load((shipped("rules") / "readiness.yaml").read_text(encoding="utf-8"))
+    readiness["charge"]["sure"] = sure
+    schema = json.loads((schema_folder() / "readiness.json").read_text(encoding="utf-8"))
+    assert Draft202012Validator(schema).is_valid(readiness) is taken
+    with nullcontext() if taken else pytest.raises(ValueError, match="cannot be right"):
+        ReadinessFile.model_validate(readiness)
 
 
 def test_every_reading_and_machine_fact_is_in_the_schema_with_an_example_that_can_be_read() -> None:

@@ -11,16 +11,15 @@ import yaml
 
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import shipped
+from diagnose.workshop.tally import Tally, tally
 from diagnose.workshop.trials import (
     CaseResult,
-    Tally,
     case_paths,
     read_case,
     read_cases,
     rule_trials,
     run_case,
     run_rule_trial,
-    tally,
 )
 from diagnose.yamlfile import InputProblems
 
@@ -84,6 +83,7 @@ WRONG: list[tuple[dict[str, Any], str]] = [
     ({"quantities": {"heat": {"value": "3 ton", "within": "1 ton"}}}, "quantity heat was not worked out"),
     ({"quantities": {"superheat": {"value": "23", "within": "1 F"}}}, "quantity superheat: `23` has no unit"),
     ({"quantities": {"superheat": {"value": "23 F"}}}, "quantity superheat: 'within' is missing"),
+    ({"start_up": {"decay test": "done"}}, "the visit has no `start-up:`"),
 ]  # fmt: skip
 
 

@@ -5,24 +5,34 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
+from diagnose.units import TON
 from diagnose.visit.reason import Reason
 
 
 def beyond_the_plate(view: ReadingsView) -> Iterator[Doubt]:
     """Current, airflow and discharge temperature that no such machine has while it runs."""
     machine = view.visit.machine
-    current, rated = view.value("compressor current"), machine.fact("rated current")
+    current, plate, size = (
+        view.value("compressor current"),
+        machine.fact("rated current"),
+        machine.fact("nominal capacity"),
+    )
+    # Without the plate: what no compressor of this size is rated for.
+    rated = plate or (view.limits.current_per_ton * size / TON if size else None)
     if current is not None and rated:
         yield Doubt(
-            Reason("current-beyond-the-plate", {"current": current, "rated": rated}),
+            Reason(
+                "current-beyond-the-plate" if plate else "current-beyond-the-capacity",
+                {"current": current, "rated": rated},
+            ),
             readings=("compressor current",),
             set_aside=("compressor current",),
             holds_charge=True,
             check="clamp-the-current",
         ).times(around(current / rated, *view.limits.over_current))
-    airflow, capacity = view.value("airflow"), machine.fact("nominal capacity")
-    if airflow is not None and capacity:
-        per_capacity = airflow / capacity
+    airflow = view.value("airflow")
+    if airflow is not None and size:
+        per_capacity = airflow / size
         weight = max(
             around(per_capacity, *view.limits.airflow_high), 1.0 - around(per_capacity, *view.limits.airflow_low)
         )

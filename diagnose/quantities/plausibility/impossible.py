@@ -18,6 +18,7 @@ from diagnose.properties import (
     relative_humidity,
     saturation_range,
     saturation_temperature,
+    wet_bulb,
 )
 from diagnose.quantities.plausibility.bounds import beyond_the_plate, same_air
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
@@ -31,12 +32,18 @@ FREEZING = 273.15  # K
 NOT_YET = 0.499  # weight up to which a pressure within the table is doubted: not firm
 
 
-def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: PlausibilityLimits) -> tuple[Doubt, ...]:
-    """Everything doubtful about the last round, most far-reaching first, each with its weight."""
+def doubts(
+    visit: Visit, estimates: Mapping[str, Estimate], limits: PlausibilityLimits, textbook: bool = True
+) -> tuple[Doubt, ...]:
+    """Everything doubtful about the last round, most far-reaching first, each with its weight.
+
+    textbook: whether the machine has the habits of most; on another one a reading off them is no slip.
+    """
     view = ReadingsView(visit, estimates, limits)
     if visit.machine.mode == HEATING:  # the coils have changed places, and with them much of what cannot be
         return _in_heating(view)
-    others = [*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_COOLING), *_frozen_wick(view), *_humidity(view)]
+    others = [*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_COOLING), *_too_dry(view), *_frozen_wick(view)]
+    others += _humidity(view)
     others += beyond_the_plate(view)
     unusable = [*_swapped_pressures(view), *_vacuum(view)]
     others += _digital_gauge(view)
@@ -45,7 +52,7 @@ def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: Plausibility
     standing = [doubt.after(unused) for doubt in _not_pumping(view)]
     at_rest = [doubt.after(unused) for doubt in gauge_at_rest(view)]
     idle = taken([*unusable, *standing])  # what a running machine must show does not hold of one that stands
-    slips = list(misread(view)) if idle < 1 else []
+    slips = list(misread(view)) if textbook and idle < 1 else []
     slipped = {name for doubt in slips if doubt.weight > 0 for name in doubt.set_aside}
     slips += [doubt for doubt in _beyond_the_table(view) if slipped.isdisjoint(doubt.readings)]
     wrong = [doubt.after(idle) for doubt in slips]
@@ -56,7 +63,8 @@ def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: Plausibility
     doubted = taken([*unusable, *standing, *wrong])
     rest: list[Doubt] = []
     if doubted < 1:
-        rest = [*_suction(view), *_liquid(view), *_discharge(view), *_air(view)]
+        liquid = _liquid(view) if textbook else _subcooling(view)
+        rest = [*_suction(view), *liquid, *_discharge(view), *_air(view)]
     rest = [doubt.after(doubted) for doubt in rest]
     if idle < 1:
         rest += [doubt.after(doubted) for doubt in same_air(view)]
@@ -65,7 +73,8 @@ def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: Plausibility
 
 def _in_heating(view: ReadingsView) -> tuple[Doubt, ...]:
     """What cannot be of a heat pump that heats; slips that only the habits of cooling would show are not looked for."""
-    others = [*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_HEATING), *_frozen_wick(view), *_humidity(view)]
+    others = [*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_HEATING), *_too_dry(view), *_frozen_wick(view)]
+    others += _humidity(view)
     others += [*beyond_the_plate(view), *_digital_gauge(view)]
     unusable = [*_swapped_pressures(view), *_vacuum(view), *_beyond_the_table(view)]
     standing = [doubt.after(taken(unusable)) for doubt in _not_pumping(view)]
@@ -83,7 +92,7 @@ def doubts_of_any_machine(
 ) -> tuple[Doubt, ...]:
     """What cannot be whatever the machine is and does; also in heating, and outside what the rules were written for."""
     view = ReadingsView(visit, estimates, limits)
-    return _weighed([*_vacuum(view), *_wrong_way_round(view, _ALWAYS_WARMER), *_frozen_wick(view)])
+    return _weighed([*_vacuum(view), *_wrong_way_round(view, _ALWAYS_WARMER), *_too_dry(view), *_frozen_wick(view)])
 
 
 _PRESSURES = ("suction pressure", "liquid pressure")
@@ -108,7 +117,11 @@ def _vacuum(view: ReadingsView) -> Iterator[Doubt]:
         pressure = view.value(name)
         if pressure is not None:
             yield Doubt(
-                Reason("below-vacuum", {"reading": name}), readings=(name,), set_aside=(name,), holds_charge=True
+                Reason("below-vacuum", {"reading": name, "pressure": pressure}),
+                readings=(name,),
+                set_aside=(name,),
+                holds_charge=True,
+                holds_visit=True,
             ).times(1.0 - around(pressure / ATMOSPHERE, *view.limits.vacuum))
 
 
@@ -413,6 +426,21 @@ def _air(view: ReadingsView) -> Iterator[Doubt]:
             spoils=("air temperature split", "evaporator temperature difference"),
             holds_charge=True,
         ).times(view.beyond(by, evaporating[1] + view.error("supply air dry bulb")))
+
+
+def _too_dry(view: ReadingsView) -> Iterator[Doubt]:
+    """A wet bulb below that of air without any water."""
+    for side in ("return", "supply"):
+        dry, wet = view.value(f"{side} air dry bulb"), view.value(name := f"{side} air wet bulb")
+        driest = None if dry is None else wet_bulb(dry, 0.0, view.visit.machine.station_pressure)
+        if wet is not None and driest is not None:
+            yield Doubt(
+                Reason("wet-bulb-below-dry-air", {"reading": name, "wet_bulb": wet, "driest": driest}),
+                readings=(name,),
+                set_aside=(name,),
+                holds_charge=name in _HOLD_CHARGE,
+                check="measure-the-return-air" if side == "return" else None,
+            ).times(view.beyond(driest - wet, view.error(f"{side} air dry bulb", name)))
 
 
 def _frozen_wick(view: ReadingsView) -> Iterator[Doubt]:

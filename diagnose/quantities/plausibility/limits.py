@@ -14,9 +14,9 @@ from diagnose.quantities.judged import FigureSpec, figure, rows
 RANGED = (
     "superheat", "subcooling", "condensing over ambient", "return air over evaporating", "evaporating",
     "liquid line over outdoor air", "liquid line over suction line", "suction line over the warmest air",
-    "air temperature split", "supply air over evaporating", "humidity",
+    "air temperature split", "supply air over evaporating", "return air", "humidity",
 )  # fmt: skip
-"""What running machines keep to: all that misreadings.py works out. Temperatures and their differences, and a share."""
+"""What running machines keep to: all that strain.py works out. Temperatures and their differences, and a share."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +32,7 @@ class RunningRange:
 def _of_range(name: str, field: str, spec: FigureSpec, _: Mapping[str, str]) -> FigureSpec:
     if name == "humidity":
         return replace(spec, kind="ratio", low=0.01, high=1)
-    if name == "evaporating" and field in ("low", "high"):
+    if name in ("evaporating", "return air") and field in ("low", "high"):
         return replace(spec, kind="temperature")
     return spec
 
@@ -91,6 +91,7 @@ class PlausibilityLimits:
 
     # -- against the plate and the capacity --------------------------------------------------------------------------
     over_current: tuple[float, float] = figure("ratio", 0.01, 5, 2)
+    current_per_ton: float = figure("current", "3 A", "30 A")
     airflow_low: tuple[float, float] = figure("airflow per capacity", "1 cfm/ton", "400 cfm/ton", 2)
     airflow_high: tuple[float, float] = figure("airflow per capacity", "1 cfm/ton", "2000 cfm/ton", 2)
     discharge_hot: float = figure("temperature", "200 F", "500 F")

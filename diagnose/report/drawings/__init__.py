@@ -5,6 +5,7 @@ from diagnose.report.drawings.pressure_enthalpy import pressure_enthalpy, pressu
 from diagnose.report.drawings.schematic import schematic
 from diagnose.report.drawings.superheat_chart import superheat_chart
 from diagnose.report.drawings.svg import Drawing, NoDrawing
+from diagnose.report.drawings.vacuum_chart import vacuum_chart
 
 __all__ = [
     "Cycle",
@@ -17,4 +18,5 @@ __all__ = [
     "pressure_enthalpy_of",
     "schematic",
     "superheat_chart",
+    "vacuum_chart",
 ]

@@ -1,0 +1,212 @@
+"""One refrigerant's part of the table in memory, and how its polynomials are evaluated. See ``refrigerants`` and ``table``.
+
+Units: K, Pa absolute, J/kg, J/(kg K), kg/m3. ``None`` outside a range and for anything that is not a finite number.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import exp, log
+from typing import Any, NamedTuple
+
+SUPERHEAT_SCALE = 12.0
+"""K. The vapour fits run in ln(1 + superheat / this): heat capacity changes fastest just above the dew line."""
+
+SUPERHEAT_SLACK = 0.5
+"""K. Vapour this little below the dew line is a thermometer's error: taken as saturated."""
+
+NOT_A_NUMBER = (TypeError, ValueError, ArithmeticError)
+"""What comparing or converting something that is no number may raise."""
+
+_WETTEST_END = 30e3  # J/kg below saturated vapour; an isentropic compression that ends wetter is no air conditioner's
+
+
+class Fit(NamedTuple):
+    """A polynomial in (scale * argument + shift), highest power first, valid for arguments low..high."""
+
+    low: float
+    high: float
+    scale: float
+    shift: float
+    coefficients: tuple[float, ...]
+
+
+class Vapour(NamedTuple):
+    """Polynomials in x = scale * ln p + shift and z = superheat_scale * ln(1 + superheat / SUPERHEAT_SCALE) - 1.
+
+    Rows run over the powers of z, highest first; each row over the powers of x, highest first.
+    """
+
+    low: float  # Pa
+    high: float
+    scale: float
+    shift: float
+    superheat: float  # K, the largest
+    superheat_scale: float
+    enthalpy: tuple[tuple[float, ...], ...]
+    entropy: tuple[tuple[float, ...], ...]
+    pressure_volume: tuple[tuple[float, ...], ...]  # pressure over density, J/kg: nearly constant along an isotherm
+
+
+class Entry(NamedTuple):
+    """One refrigerant's part of the table, ready to evaluate."""
+
+    critical_temperature: float
+    glide: float
+    temperatures: dict[str, Fit]  # of pressure, by line
+    pressures: dict[str, Fit]  # ln of, of temperature, by line
+    top_temperatures: dict[str, Fit]  # the same, from there to just below the critical point
+    top_pressures: dict[str, Fit]
+    density: Fit  # of saturated liquid, of temperature
+    enthalpy: Fit
+    vapour: Vapour
+
+
+def _scaled(ends: list[float]) -> tuple[float, float]:
+    """Scale and shift that take the interval to -1..1."""
+    low, high = ends
+    return 2.0 / (high - low), -(high + low) / (high - low)
+
+
+def _fit(answered: list[float], fitted: list[float], coefficients: list[float]) -> Fit:
+    low, high = answered
+    scale, shift = _scaled(fitted)
+    return Fit(low, high, scale, shift, tuple(coefficients))
+
+
+def read_entry(raw: dict[str, Any]) -> Entry:
+    """One refrigerant of the file (see ``table``) as an ``Entry``."""
+    temperatures, pressures = _lines(raw)
+    top_temperatures, top_pressures = _lines(raw["top"])
+    v = raw["vapour"]
+    low, high = v["p"]
+    scale, shift = _scaled(v["fit ln p"])
+    vapour = Vapour(
+        low,
+        high,
+        scale,
+        shift,
+        v["superheat"],
+        2.0 / log(1.0 + v["superheat"] / SUPERHEAT_SCALE),
+        tuple(map(tuple, v["h"])),
+        tuple(map(tuple, v["s"])),
+        tuple(map(tuple, v["pv"])),
+    )
+    density = _fit(raw["T"], raw["fit T"], raw["liquid"]["density"])
+    enthalpy = _fit(raw["T"], raw["fit T"], raw["liquid"]["h"])
+    found = temperatures, pressures, top_temperatures, top_pressures
+    return Entry(raw["Tc"], raw["glide"], *found, density, enthalpy, vapour)
+
+
+def _lines(raw: dict[str, Any]) -> tuple[dict[str, Fit], dict[str, Fit]]:
+    """Temperature of pressure and logarithm of pressure of temperature, by line."""
+    temperatures, pressures = {}, {}
+    for line in ("bubble", "dew"):
+        one = raw.get(line) or raw["bubble"]  # a pure fluid has one line
+        temperatures[line] = _fit(one["p"], one["fit ln p"], one["T of ln p"])
+        pressures[line] = _fit(raw["T"], raw["fit T"], one["ln p of T"])
+    return temperatures, pressures
+
+
+# --- evaluating -----------------------------------------------------------------------------------
+
+
+def value_of(fit: Fit, argument: float) -> float | None:
+    """The fit at an argument, or ``None`` outside its range."""
+    try:
+        if not fit.low <= argument <= fit.high:
+            return None
+        return unchecked(fit, float(argument))
+    except NOT_A_NUMBER:
+        return None
+
+
+def unchecked(fit: Fit, argument: float) -> float:
+    """The fit at an argument, whatever its range."""
+    return horner(fit.coefficients, fit.scale * argument + fit.shift)
+
+
+def horner(coefficients: Iterable[float], x: float) -> float:
+    """A polynomial, highest power first."""
+    found = 0.0
+    for c in coefficients:
+        found = found * x + c
+    return found
+
+
+def vapour_state(entry: Entry, temperature: float, pressure: float) -> tuple[float, float] | None:
+    """The two arguments (x, z) of the vapour polynomials, or ``None`` outside their domain."""
+    v = entry.vapour
+    try:
+        if not v.low <= pressure <= v.high:
+            return None
+        ln_p = log(pressure)
+        superheat = float(temperature) - dew_at(entry, ln_p)
+    except NOT_A_NUMBER:
+        return None
+    if not -SUPERHEAT_SLACK <= superheat <= v.superheat:
+        return None
+    z = v.superheat_scale * log(1.0 + max(superheat, 0.0) / SUPERHEAT_SCALE) - 1.0
+    return v.scale * ln_p + v.shift, z
+
+
+def dew_at(entry: Entry, ln_p: float) -> float:
+    """Dew temperature (K) at ln p, range unchecked."""
+    return unchecked(entry.temperatures["dew"], ln_p)
+
+
+def surface(rows: tuple[tuple[float, ...], ...], x: float, z: float) -> float:
+    """The polynomial in x and z."""
+    found = 0.0  # ``horner`` of ``horner``, written out: the calls would cost half of the time
+    for row in rows:
+        inner = 0.0
+        for c in row:
+            inner = inner * x + c
+        found = found * z + inner
+    return found
+
+
+def isentropic_end(
+    entry: Entry, temperature: float, pressure: float, discharge_pressure: float
+) -> tuple[float, float] | None:
+    """Temperature and enthalpy where vapour arrives at the discharge pressure with the entropy it started with."""
+    start = vapour_state(entry, temperature, pressure)
+    v = entry.vapour
+    try:
+        if start is None or not pressure < discharge_pressure <= v.high:
+            return None
+        ln_p = log(discharge_pressure)
+    except NOT_A_NUMBER:
+        return None
+    aim = surface(v.entropy, *start)
+    x, dew = v.scale * ln_p + v.shift, dew_at(entry, ln_p)
+    lack = surface(v.entropy, x, -1.0) - aim
+    if lack > 0.0:
+        # wet: from saturated vapour down the isobar, dh = T ds (exact for a pure fluid, close for a slightly wet blend)
+        drop = dew * lack
+        return (dew, surface(v.enthalpy, x, -1.0) - drop) if drop <= _WETTEST_END else None
+    if surface(v.entropy, x, 1.0) < aim:
+        return None
+    z = solve([horner(row, x) for row in v.entropy], aim)
+    superheat = SUPERHEAT_SCALE * (exp((z + 1.0) / v.superheat_scale) - 1.0)
+    return dew + superheat, surface(v.enthalpy, x, z)
+
+
+def solve(coefficients: list[float], aim: float) -> float:
+    """Where a polynomial that rises over -1..1 reaches the aim: Newton steps kept inside a shrinking bracket."""
+    low, high, z = -1.0, 1.0, 0.0
+    for _ in range(40):
+        value = slope = 0.0
+        for c in coefficients:
+            slope = slope * z + value
+            value = value * z + c
+        if value < aim:
+            low = z
+        else:
+            high = z
+        step = (aim - value) / slope if slope > 0.0 else 0.0
+        nearer = z + step if slope > 0.0 and low <= z + step <= high else 0.5 * (low + high)
+        if abs(nearer - z) < 1e-10:
+            return nearer
+        z = nearer
+    return z

@@ -1,0 +1,28 @@
+"""Rules, findings and places in the ranking as small as a test by hand needs them."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+from diagnose.diagnosis.findings import Finding
+from diagnose.diagnosis.ranking import Evidence, Ranked
+
+
+def rule(points: float, **when: str) -> Any:
+    tests = tuple((n, frozenset({w})) for n, w in when.items())
+    return SimpleNamespace(points=points, when=tests, either=(), findings=tuple(when))
+
+
+def entry(kind: str | None, *brings: tuple[str, str]) -> Any:
+    made = SimpleNamespace(applies=(), findings=tuple((name, frozenset({word})) for name, word in brings))
+    return SimpleNamespace(charge=kind, brings=(made,))
+
+
+def finding(name: str, word: str, sure: float = 1.0) -> Finding:
+    other = "normal" if word != "normal" else "high"
+    return Finding(name, {word: sure, other: 1.0 - sure} if sure < 1 else {word: 1.0})
+
+
+def place(fault: str, share: float, *evidence: Any) -> Ranked:
+    return Ranked(fault, 0.0, share, tuple(Evidence(r, None, 1.0) for r in evidence), "strong")  # type: ignore[arg-type]

@@ -1,0 +1,47 @@
+"""The one record of a visit, and the values it is made of."""
+
+from __future__ import annotations
+
+import dataclasses
+import importlib
+import pkgutil
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from strategies import State, visit
+
+from diagnose import diagnosis, examine
+from diagnose.rulebook.matcher import Firing, Matched
+
+MODULES = [
+    importlib.import_module(f"diagnose.diagnosis.{each.name}") for each in pkgutil.iter_modules(diagnosis.__path__)
+]
+VALUES = {
+    kind
+    for module in MODULES
+    for kind in vars(module).values()
+    if dataclasses.is_dataclass(kind) and kind.__module__ == module.__name__
+}
+
+
+def test_every_value_of_a_diagnosis_is_frozen_and_holds_nothing_but_its_fields() -> None:
+    """So one record may be told in two unit systems, by two threads, and be compared with another."""
+    assert len(VALUES) > 15
+    for kind in VALUES:
+        assert kind.__dataclass_params__.frozen, kind  # type: ignore[union-attr]
+        assert "__slots__" in vars(kind), kind
+
+
+@pytest.mark.parametrize(("sure", "held"), [(0.51, True), (0.5, False)])
+def test_a_rule_holds_where_it_is_more_likely_true_than_not(sure: float, held: bool) -> None:
+    d = examine(visit(State()))
+    rule = next(rule for rule in d.applying.rules if rule.kind == "readiness" and rule.when)
+    fired: Any = replace(d, matched=Matched((Firing(rule.id, sure, {}),), {}))
+    assert (rule in fired.holding("readiness")) is held
+
+
+def test_a_rule_without_conditions_always_holds() -> None:
+    d = replace(examine(visit(State())), matched=Matched((), {}))
+    assert [rule.id for rule in d.holding("caution") if rule.when or rule.either] == []
+    assert "caution/electric" in [rule.id for rule in d.holding("caution")]

@@ -126,7 +126,7 @@ def test_again_tells_what_differs(folder: Path) -> None:
         (visit_text(name=""), "the machine has no name"),
         (visit_text(more="baseline: none.yaml\n"), "`baseline`: `none.yaml`"),
         (visit_text(more="baseline: {file: x}\n"), "`file`"),
-        ("visit: [", "visit.yaml:2:"),
+        ("visit: [", "visit.yaml:1:9:"),
     ],
 )
 def test_what_cannot_be_kept_is_told_with_its_place(folder: Path, text: str, said: str) -> None:

@@ -16,7 +16,7 @@ from typing import Any
 
 from diagnose.diagnosis.findings import by_good_day
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.quantities.uncertainty import COVERAGE, Estimate
+from diagnose.quantities.uncertainty import Estimate
 from diagnose.targets import F, NoTarget
 from diagnose.visit import Machine
 from diagnose.visit.model import System
@@ -26,6 +26,9 @@ OUTDOOR = "outdoor air temperature"
 LIKE = 15 * F  # K; visits whose outdoor air is nearer than this are in like weather (judgment)
 LEAST_VISITS = 3
 LEAST_DAYS = 14.0  # a line through visits of one week is the weather of that week (judgment)
+SURE = 2.5
+"""Standard deviations beyond which a drift is told: four quantities are looked at, and at 2 one sound machine in nine was
+told to drift, at 2.5 one or two in a hundred (tests/benchmarks/drifting.py)."""
 _NORMAL = "normal"
 WANDER = 2 * F  # K, where the book has no law (judgment)
 
@@ -89,8 +92,8 @@ class Drift:
 
     @property
     def sure(self) -> bool:
-        """Beyond two standard deviations."""
-        return abs(self.slope) > COVERAGE * self.sigma
+        """Whether it is told."""
+        return abs(self.slope) > SURE * self.sigma
 
 
 def tell(d: Diagnosis) -> Story:

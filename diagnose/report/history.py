@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -15,6 +16,7 @@ from diagnose.yamlfile import printable
 
 FORMAT = 1
 MONTH = 365.25 / 12  # days
+LONGEST_NAME = 40  # characters that are repeated in a command
 SHOWN = 8  # characters of a visit's id
 _HEAD = ("date", "visit", "answer", "charge", "SH", "SC", "CTOA", "split")
 _NONE = "do not judge"
@@ -72,7 +74,7 @@ def history_page(
     blocks += [line(f"{each.date[:10]}, visit {each.id[:SHOWN]}, cannot be told: {each.why}") for each in untold]
     if again is not None:
         blocks += _again(again)
-    blocks += _good_day(looks)
+    blocks += _good_day(machine, looks)
     return blocks
 
 
@@ -135,14 +137,15 @@ def drift_text(drift: Drift, system: System) -> str:
     )
 
 
-def _good_day(looks: Sequence[Look]) -> Iterator[Block]:
+def _good_day(machine: str, looks: Sequence[Look]) -> Iterator[Block]:
     best = good_day(looks)
     if best is None:
         if looks:
             yield line("No visit yet on which nothing was wrong and the charge was right: none can be the good day.")
         return
+    name = shlex.quote(machine) if len(machine) <= LONGEST_NAME and machine.isprintable() else "MACHINE"
     yield line(
-        f"Good day: {best.date[:10]}, visit {best.id[:SHOWN]}. `diagnose history MACHINE --good-day -o good-day.yaml` writes "
+        f"Good day: {best.date[:10]}, visit {best.id[:SHOWN]}. `diagnose history {name} --good-day -o good-day.yaml` writes "
         "it; `baseline: good-day.yaml` in the next visit's file then judges by it."
     )
 

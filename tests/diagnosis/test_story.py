@@ -1,4 +1,4 @@
-"""A machine over its visits: lines by least squares, told beyond two of their deviations, at like weather."""
+"""A machine over its visits: lines by least squares, told beyond 2.5 of their deviations, at like weather."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from shared import examined
 from diagnose.diagnosis.story import (
     FOLLOWED,
     LIKE,
+    Drift,
     Look,
     as_data,
     day,
@@ -43,6 +44,8 @@ def test_scatter_makes_a_line_less_sure() -> None:
     [scattered] = drifts(looks([0.0, -2.5, 1.0, -3.5, -2.0]))
     assert (even.sure, scattered.sure) == (True, False)
     assert scattered.sigma > 2 * even.sigma
+    near = [Drift("superheat", slope, 0.01, 4, 90.0).sure for slope in (0.024, -0.024, 0.026, -0.026)]
+    assert near == [False, False, True, True]
     [still] = drifts(looks([0.3, -0.2, 0.1, -0.1]))
     assert not still.sure
 

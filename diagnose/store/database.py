@@ -179,6 +179,9 @@ def _bring_up_to_date(store: Store) -> None:
             else:
                 what = "this is a database of something else; nothing was changed"
             raise _problem(store.name, what, "Name another store.")
+        if not store.is_file and connection.execute(text("SHOW server_encoding")).scalar() != "UTF8":
+            what = "this database does not hold every character that a visit may"
+            raise _problem(store.name, what, "Make one that does: `createdb -E UTF8 -T template0 NAME`.")
         _upgrade(connection)
 
 

@@ -1,7 +1,7 @@
 """How often a slow leak is told, and a sound machine told to drift: `python tests/benchmarks/drifting.py [MACHINES] [SEED]`.
 
-Not a test: a measurement, on which `SURE` in diagnosis/story.py was set. Machines of the seen families, five visits a month apart
-at 75 to 95 °F outdoors, all readings with the usual instruments, each time with errors of their own.
+Not a test: a measurement, on which `SURE` in diagnosis/story.py was set. Machines of the seen families, five visits a month
+apart at 75 to 95 °F outdoors, all readings with the usual instruments, each time with errors of their own.
 """
 
 import random

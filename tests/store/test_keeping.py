@@ -293,6 +293,15 @@ def test_a_newer_store_is_refused_and_stays_as_it_is(place: str) -> None:
     assert "Update the program" in str(error.value)
 
 
+def test_a_database_that_does_not_hold_every_character_is_refused(server: str) -> None:
+    own = f"postgresql://postgres@/{{}}?host={server}"
+    with Store(create_engine(opening._url(own.format("postgres"))), "") as store, store.alone() as c:
+        c.execute(text("CREATE DATABASE narrow ENCODING 'LATIN1' LOCALE 'C' TEMPLATE template0"))
+    with pytest.raises(InputProblems) as error:
+        open_store(own.format("narrow"))
+    assert what_is_wrong(error) == "this database does not hold every character that a visit may"
+
+
 def test_a_database_of_something_else_is_refused(place: str) -> None:
     with open_store(place) as store, store.writing() as c:
         c.execute(text("DROP TABLE alembic_version"))

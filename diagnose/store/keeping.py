@@ -90,10 +90,13 @@ def _insert(connection: Connection):  # type: ignore[no-untyped-def]  # the two 
 
 
 def _machine(connection: Connection, key: str, name: str) -> int:
-    connection.execute(_insert(connection)(machine_table).values(key=key, name=name).on_conflict_do_nothing())
-    # Held until the end, so that nobody forgets the machine between this and its visit.
+    """Its number; held until the end, so that nobody forgets the machine between this and its visit."""
     asked = select(machine_table.c.number).where(machine_table.c.key == key).with_for_update()
-    return int(connection.execute(asked).scalar_one())
+    found = None
+    while found is None:  # it may have been forgotten between the two
+        connection.execute(_insert(connection)(machine_table).values(key=key, name=name).on_conflict_do_nothing())
+        found = connection.execute(asked).scalar()
+    return int(found)
 
 
 def keep_result(store: Store, number: int, entry: Entry) -> None:

@@ -102,7 +102,8 @@ def _machine(connection: Connection, key: str, name: str) -> int:
 def keep_result(store: Store, number: int, entry: Entry) -> None:
     """What today's book says of a visit that is kept; earlier results of other books stay. Raises InputProblems."""
     with store.writing() as connection:
-        if connection.execute(select(visits.c.number).where(visits.c.number == number)).scalar() is not None:
+        there = select(visits.c.number).where(visits.c.number == number).with_for_update()
+        if connection.execute(there).scalar() is not None:  # else it was forgotten meanwhile
             _put_result(connection, number, entry)
 
 

@@ -120,6 +120,7 @@ BASELINES: dict[str, Data] = {
     "baseline-other-mode": _then(mode="heating"),
     "baseline-other-refrigerant": _then(refrigerant="R-32"),
     "baseline-other-metering": _then(metering="TXV"),
+    "baseline-other-state": _then(economizer="open"),
     "baseline-other-capacity": _then(nominal_capacity="5 ton"),
     "baseline-figure-not-right": {
         **_DRY,

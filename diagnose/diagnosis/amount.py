@@ -13,6 +13,7 @@ from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.quantities.weighing import weigh_in
 from diagnose.rulebook import Rulebook
 from diagnose.visit import FIXED_ORIFICE, Machine
+from diagnose.visit.fields import MICROCHANNEL
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +79,8 @@ def how_much(
     """
     cooling, heat = estimates.get("subcooling"), estimates.get("superheat")
     if cooling is None or cooling.target is None or cooling.target.value <= 0:
+        return None
+    if machine.words.get("condenser coil") == MICROCHANNEL:  # the same degrees are far less refrigerant there
         return None
     of_liquid, of_vapor = targets.charge_slopes(cooling.target.value)
     by_liquid, error_of_liquid = of_liquid * _off(cooling, cooling.target.value), of_liquid * cooling.difference_sigma

@@ -125,9 +125,14 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
         limit(PUMPS_LITTLE, "fair")
     for fault in unparted(d.findings, d.rules):
         limit(fault, "fair")
+    blind = any(rule.silent and rule.holds == "charge" for rule in d.applying.rules)  # nothing there shows the charge
+    if blind and d.ranked:
+        limit(d.ranked[0].fault, "fair")
     for fault in right:
         if any((doubt.set_aside or doubt.spoils) and doubt.firm for doubt in d.doubts):
             limit(fault, "weak" if as_if_true(d).ranked[0].fault not in right else "fair")
+        if d.rules.silent:  # much that could be wrong shows nowhere
+            limit(fault, "weak" if blind else "fair")
         if lacks_the_wet_bulb(d) or d.stop:  # where the machine must be stopped, something is wrong
             limit(fault, "weak")
     return limits

@@ -75,11 +75,12 @@ def without_targets(d: Diagnosis) -> Diagnosis:
     return replace(
         d,
         parts=(),
-        estimates={name: _plain(e) for name, e in d.estimates.items()},
+        estimates={name: plain(e) for name, e in d.estimates.items()},
         findings=findings,
         matched=Matched((), {}),
     )
 
 
-def _plain(e: Estimate) -> Estimate:
+def plain(e: Estimate) -> Estimate:
+    """The quantity with no word of what it should be."""
     return replace(e, expected=None, difference=None, difference_sigma=e.sigma, effects=e.moves, good_day=None)

@@ -53,7 +53,11 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     for name, entry in rules.checks.items():
         if d.stop and name == WAIT:
             continue
-        new = tuple(g for g in entry.gives if g not in findings or findings[g].counts < figures.known)
+        new = tuple(
+            g
+            for g in entry.gives
+            if g not in rules.silent and (g not in findings or findings[g].counts < figures.known)
+        )
         ready = findings.keys() >= set(entry.after)
         told_of = [g for g in new if ready and (rules.findings[g].seen or not standing)]
         expected = forecast(told_of, posteriors, likely, rules) if ranked and told_of else Forecast((), 0.0)

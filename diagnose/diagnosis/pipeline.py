@@ -71,7 +71,7 @@ def complete(d: Diagnosis) -> Diagnosis:
     d = name_first_checks(d)
     d = tell_costs(d)
     d = go_through_the_start_up(d)
-    return replace(d, assumed=assumed(d.visit))
+    return replace(d, assumed=(*assumed(d.visit), *unusual(d)))
 
 
 # -- the steps ---------------------------------------------------------------------------------------------------------
@@ -81,11 +81,12 @@ def work_out_quantities(d: Diagnosis) -> Diagnosis:
     """Quantities with and without the readings that are doubted, each by how sure the doubts are."""
     figures = d.rules.judgement
     as_read = estimate(d.visit, settling=figures.steadiness)
-    found = doubts(d.visit, as_read, figures.plausibility)
+    found = doubts(d.visit, as_read, figures.plausibility, textbook=not d.rules.silent)
     parts = tuple(
-        Part(layer.share, layer.set_aside | layer.spoilt, _without(d, as_read, layer)) for layer in layers(found)
+        Part(layer.share, layer.set_aside | layer.spoilt, _expecting(d, _without(d, as_read, layer)))
+        for layer in layers(found)
     )
-    return replace(d, doubts=found, parts=parts, estimates=_more_likely(parts), as_read=as_read)
+    return replace(d, doubts=found, parts=parts, estimates=_more_likely(parts), as_read=_expecting(d, as_read))
 
 
 def see_what_could_hurt(d: Diagnosis) -> Diagnosis:
@@ -101,7 +102,8 @@ def expect_the_good_day(d: Diagnosis) -> Diagnosis:
     use = d.good_day
     figures = d.rules.judgement.good_day
     parts = tuple(
-        replace(part, estimates=good_day.expected_today(d.visit, part.estimates, use, figures)) for part in d.parts
+        replace(part, estimates=_expecting(d, good_day.expected_today(d.visit, part.estimates, use, figures)))
+        for part in d.parts
     )
     return replace(d, parts=parts, estimates=_more_likely(parts))
 
@@ -190,12 +192,11 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     first += ["note-the-minutes"] if d.visit.last.minutes is None and not standing and not iced else []
     first += ["note-the-metering-device"] if d.visit.machine.metering is None and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check]
-    late = [
-        str(rule.entry.check) for rule in holding if rule.holds == "charge" and not _worth_it(d, str(rule.entry.check))
-    ]
+    waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, str(rule.entry.check))]
+    late = [str(rule.entry.check) for rule in waiting]
     first += [str(rule.entry.check) for rule in holding if rule.entry.check not in late]
     first += [doubt.check for doubt in d.doubts if doubt.check and doubt.firm]
-    first += ["come-back-in-other-weather"] if late else []
+    first += ["come-back-in-other-weather"] if any(rule.findings for rule in waiting) else []  # no machine changes
     first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) and not standing else []
     first += [CONFIRMS[caveat.code] for caveat in d.charge.caveats if caveat.code in CONFIRMS]
     if d.stop:
@@ -226,6 +227,12 @@ def _without(d: Diagnosis, as_read: Mapping[str, Estimate], layer: Layer) -> Map
     steady = d.rules.judgement.steadiness
     estimates = estimate(d.visit, layer.set_aside, steady) if layer.set_aside else as_read
     return {name: e for name, e in estimates.items() if name not in layer.spoilt} if layer.spoilt else estimates
+
+
+def _expecting(d: Diagnosis, estimates: Mapping[str, Estimate]) -> Mapping[str, Estimate]:
+    """The same; where no figure is right on this machine, nothing is expected."""
+    mute = d.rules.silent_quantities
+    return {n: field.plain(e) if n in mute else e for n, e in estimates.items()} if mute else estimates
 
 
 def _more_likely(parts: Sequence[Part]) -> Mapping[str, Estimate]:
@@ -259,6 +266,15 @@ def _lacks(visit: Visit) -> tuple[str, ...]:
     return lacking if visit.last.readings or visit.seen else (*lacking, "readings")
 
 
+def unusual(d: Diagnosis) -> tuple[Reason, ...]:
+    """What is otherwise on this machine, by the rules that are about the machine alone and hold not the whole visit."""
+    if d.held:
+        return ()
+    about = (rule for rule in d.applying.rules if rule.silent or rule.holds == "nothing")
+    told = {reason.code for reason in d.charge.reasons}
+    return tuple(Reason(rule.id) for rule in about if rule.id not in told)
+
+
 def assumed(visit: Visit) -> tuple[Reason, ...]:
     """What the visit left open and was taken for granted."""
     machine, taken = visit.machine, visit.last.readings
@@ -271,8 +287,6 @@ def assumed(visit: Visit) -> tuple[Reason, ...]:
         found.append(Reason("no-refrigerant"))
     if machine.metering is None and taken:
         found.append(Reason("no-metering"))
-    if machine.words.get("accumulator") is not None and machine.mode != HEATING:
-        found.append(Reason("accumulator-not-used"))
     if machine.mode != HEATING and (missed := [name for name in _IN_HEATING_ONLY if name in taken]):
         found.append(Reason("read-in-heating-only", {"readings": tuple(missed)}))
     if visit.last.minutes is None and taken:

@@ -266,7 +266,7 @@ class _Book:
         self._weighed = [(f, e.usual, applying.weighed.get(f, ())) for f, e in rules.faults.items()]
         number = {pattern.id: i for i, pattern in enumerate(applying.patterns)}
         # A rule without conditions has no pattern; one that held every visit would leave none to be asked about here.
-        held_by = [rule.id for rule in applying.rules if rule.kind == "readiness" and rule.holds != "charge"]
+        held_by = [rule.id for rule in applying.rules if rule.holds in ("visit", "outside")]
         self._holding = [number[name] for name in held_by if name in number]
 
     @property

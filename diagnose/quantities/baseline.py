@@ -17,6 +17,7 @@ from diagnose.quantities.registry import STEPS
 from diagnose.quantities.uncertainty import Estimate, GoodDay
 from diagnose.targets import Target
 from diagnose.visit import FIXED_ORIFICE, HEATING, Machine, Visit
+from diagnose.visit.fields import RUNNING_AT
 from diagnose.visit.reason import Reason
 
 SOURCE = "own-good-day"  # in rules/sources.yaml
@@ -86,6 +87,11 @@ class GoodDayFigures:
     laws: Mapping[str, Law] = rows(Law, None, _of_law)
 
 
+MIXED_AIR = "mixed air read"  # what enters the coil was read, as it is where the economizer is closed
+USUAL = {RUNNING_AT: "high", "economizer": "closed", "gas path": "usual", "head pressure held by": "nothing"}
+"""What a machine is doing where nobody says otherwise; another figure is right where it does something else."""
+
+
 def mismatch(today: Machine, then: Machine, same_size: tuple[float, float]) -> Reason | None:
     """Why the good day cannot be this machine's, or is of no use to it; None where it may.
 
@@ -97,6 +103,10 @@ def mismatch(today: Machine, then: Machine, same_size: tuple[float, float]) -> R
         return Reason("baseline-other-refrigerant", {"was": then.refrigerant.name, "now": today.refrigerant.name})
     if today.metering and then.metering and today.metering != then.metering:
         return Reason("baseline-other-metering", {"was": then.metering, "now": today.metering})
+    for name, usual in USUAL.items():
+        was_so, is_so = (machine.words.get(name, usual) for machine in (then, today))
+        if was_so != is_so and {was_so, is_so} != {usual, MIXED_AIR}:
+            return Reason("baseline-other-state", {"fact": name, "was": was_so, "now": is_so})
     size, was = today.fact("nominal capacity"), then.fact("nominal capacity")
     if size and was and not same_size[0] < size / was < same_size[1]:
         return Reason("baseline-other-capacity")

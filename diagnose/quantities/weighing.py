@@ -16,7 +16,7 @@ from diagnose.quantities.registry import quantity
 from diagnose.targets import Allowance, LineStates
 from diagnose.units.table import GRAVITY
 from diagnose.visit import LineSet, Machine
-from diagnose.visit.fields import RECOVERED, THIS_DAY, WEIGHED_IN
+from diagnose.visit.fields import OUTDOORS, RECOVERED, THIS_DAY, WEIGHED_IN
 
 What = Literal["factory charge", "line set", "liquid line", "suction line", "indoor coil", "drier"]
 Way = Literal["allowance", "density", "no line set"]
@@ -107,7 +107,7 @@ def weigh_in(machine: Machine, states: LineStates | None = None) -> WeighIn:
         sealed = machine.words.get("kind") in WITHOUT_LINES
         lacks += [] if sealed else ["line set"]
         return WeighIn(filled, "no line set" if sealed else None, (), None, None, tuple(lacks))
-    outdoors = machine.words.get("metering place") == "outdoors"
+    outdoors = machine.words.get("metering place") in OUTDOORS
     held = _per_length(gas, lines, outdoors, states or LineStates()) if gas is not None else None
     counted, way = _counted(lines, held)
     if lines.included is None:

@@ -299,6 +299,7 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "baseline-other-metering": _baseline(
         "its metering device was {was} and is {now} today, so it is another machine or was rebuilt"
     ),
+    "baseline-other-state": _baseline("its `{fact}` was {was} and is {now} today, so other figures were right then"),
     "baseline-other-capacity": _baseline("its nominal capacity differs, so it is another machine"),
     "baseline-figure-not-right": _baseline_figure("it was not right that day either"),
     "baseline-figure-far-off": _baseline_figure("that day it was too far from what sound machines show"),

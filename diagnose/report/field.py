@@ -11,10 +11,12 @@ from diagnose.report.blocks import Block
 from diagnose.report.sentences import said
 from diagnose.report.wording import upper_first
 from diagnose.visit import Machine, System
-from diagnose.visit.fields import RUNNING_AT
+from diagnose.visit.fields import BUILT_FOR, RUNNING_AT
 
 _WORD = {"kind": "{}", "compressor": "{} compressor", RUNNING_AT: "running at {}", "condenser cooled by": "cooled by {}",
-         "metering place": "metering device {}"}  # fmt: skip
+         "metering place": "metering device {}", "accumulator": "accumulator: {}", "condenser coil": "{} condenser",
+         "head pressure held by": "head pressure held by {}", "gas path": "gas path: {}", "economizer": "economizer {}",
+         "circuits": "{} circuits", BUILT_FOR: "built for {}"}  # fmt: skip
 
 
 def held_short(d: Diagnosis) -> str:

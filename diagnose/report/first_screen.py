@@ -129,6 +129,8 @@ def _foot(d: Diagnosis, more: str) -> Iterator[Block]:
     words = list(dict.fromkeys(ASSUMED[reason.code] for reason in d.assumed if reason.code in ASSUMED))
     if words:
         yield brief("Assumed:", f"{', '.join(words)}.")
+    if odd := [d.rules.by_id[r.code].entry.title for r in d.assumed if r.code in d.rules.by_id]:
+        yield brief("Machine:", _cut(f"{'. '.join(odd)}."))
     if d.cautions:
         yield brief("Care:", f"{'; '.join(lower_first(rule.entry.title) for rule in d.cautions[:4])}.")
     yield brief("More:", more)

@@ -19,7 +19,7 @@ def said(d: Diagnosis, reason: Reason) -> str:
     if rule is not None:
         if d.stop and rule.entry.check == WAIT:  # nobody is told to wait beside a machine that must be stopped
             return f"{rule.entry.title}."
-        return f"{rule.entry.title}. {rule_text(d, rule)}"
+        return f"{rule.entry.title}. {rule_text(d, rule)}{_silent(rule)}"
     if reason.code in charge.SENTENCES:
         return charge.charge_sentence(d, reason)
     text = SENTENCES.get(reason.code)
@@ -31,6 +31,11 @@ def said(d: Diagnosis, reason: Reason) -> str:
 def rule_text(d: Diagnosis, rule: Rule, alarming: bool = False) -> str:
     """A rule's `why` with the figures of this visit; alarming: with those of readings that are set aside as well."""
     return fill(rule.entry.why, d.alarming if alarming else d.findings, d.system) + spoken_by(rule, d.rules)
+
+
+def _silent(rule: Rule) -> str:
+    """What is not judged on such a machine."""
+    return f" Not judged here: {', '.join(rule.silent)}." if rule.silent else ""
 
 
 def charge_text(d: Diagnosis) -> str:
@@ -92,7 +97,6 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "airflow-of-the-start-up": lambda d, f: (
         f"The airflow among the readings is that of the start-up, {WAYS_TO_MEASURE[f['by']]}."
     ),
-    "accumulator-not-used": "The accumulator is noted and not used.",
     "read-in-heating-only": lambda d, f: (
         f"The {' and '.join(f['readings'])} {'are' if len(f['readings']) > 1 else 'is'} used only while a heat pump heats."
     ),

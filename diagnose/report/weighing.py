@@ -17,7 +17,7 @@ from diagnose.targets import OUNCE_PER_FOOT, LineStates
 from diagnose.units import FOOT, INCH
 from diagnose.units.table import POUND
 from diagnose.visit import LineSet, Machine, System
-from diagnose.visit.fields import RECOVERED, WEIGHED_IN
+from diagnose.visit.fields import OUTDOORS, RECOVERED, WEIGHED_IN
 from diagnose.visit.reason import Figures
 
 NOTHING = 0.0005  # kg
@@ -170,14 +170,14 @@ def notes(machine: Machine, w: WeighIn, system: System) -> Iterator[str]:
     """What else of the line set and of the refrigerant is to be known before anything is weighed in."""
     lines, gas = machine.line_set, machine.refrigerant
     place = machine.words.get("metering place")
-    if lines is not None and place == "outdoors" and lines.length != lines.included:
+    if lines is not None and place in OUTDOORS and lines.length != lines.included:
         yield "Metering device outdoors: the liquid line holds liquid and vapor, so its share is good to ± 50 % only."
     elif lines is not None and place is None and machine.words.get("kind") == "ductless":
         yield "If the metering device is outdoors (`metering place: outdoors`), the liquid line holds about half as much."
     if lines is not None and (slip := _slip(machine, lines, w)):
         yield slip
     if lines is not None and (lines.length > LONG_LINE or lines.lift is not None):
-        yield long_line_text(lines, gas, place == "outdoors", system)
+        yield long_line_text(lines, gas, place in OUTDOORS, system)
     if gas is not None and gas.safety in ("A2L", "A3"):
         yield flammable_text(gas, w, system)
 
@@ -246,7 +246,7 @@ def is_the_way(d: Diagnosis) -> bool:
     return (
         d.charge.method == "weight"
         or machine.mode == "heating"
-        or machine.words.get("metering place") == "outdoors"
+        or machine.words.get("metering place") in OUTDOORS
         or machine_facts(machine)["charging"] == "weight only"
         or (isinstance(d.charge, ChargeVerdict) and d.charge.verdict == "low")
         or held(machine) is not None

@@ -11,7 +11,7 @@ from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, absolute
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.entries import BookChange, RepairStep, in_order
-from diagnose.targets import MINIMUM_TARGET_SUPERHEAT, F, NoTarget, Target
+from diagnose.targets import MAKERS_HEATING_CHART, MINIMUM_TARGET_SUPERHEAT, F, NoTarget, Target
 from diagnose.visit import READINGS, Reading, System, Visit
 
 # kind of quantity -> system -> (SI value of one unit, offset of the unit's zero in SI, name, decimals)
@@ -108,6 +108,7 @@ def own_text(estimate: Estimate, system: System) -> str:
 def against(target: Target, kind: QuantityKind, system: System) -> str:
     """`(target 13.5 °F)`, `(plate 10.0 °F)`, `(typical 15.0 °F)`: fits into any sentence behind the figure."""
     word = {"maker": "plate", "protocol": "target", "typical": "typical", "baseline": "good day"}[target.origin]
+    word = "maker’s chart" if target.source == MAKERS_HEATING_CHART else word
     return f"({word} {number(target.value, kind, system)})"
 
 
@@ -213,6 +214,8 @@ _ON = {
     "A1": "a refrigerant that does not burn",
     "weight only": "a machine that is charged by weight only (capillary tube, class A3, less than 1 kg or 2.2 lb)",
     "weight and temperatures": "a larger machine",
+    "microchannel": "a microchannel condenser",
+    "yes": "a machine that was built for another refrigerant",
 }
 """Machine facts that steps of a repair are narrowed by, in words."""
 

@@ -27,7 +27,7 @@ from diagnose.rulebook.entries import (
 from diagnose.rulebook.judgement import Judgement, judgement_of
 from diagnose.rulebook.matcher.patterns import Pattern
 from diagnose.rulebook.matcher.plain import PlainMatcher
-from diagnose.visit.fields import CAPILLARY, COOLING, FIXED_ORIFICE, HEATING, METERING_DEVICE, RUNNING_AT
+from diagnose.visit.fields import BUILT_FOR, CAPILLARY, COOLING, FIXED_ORIFICE, HEATING, METERING_DEVICE, RUNNING_AT
 from diagnose.yamlfile import InputProblems
 
 if TYPE_CHECKING:
@@ -45,7 +45,8 @@ RuleKind = Literal["evidence", "state", "readiness", "caution"]
 class Rule:
     """One rule. `when` all hold, and one of `either` where that is not empty.
 
-    points: for evidence. fault: whose evidence. concludes: for states. holds: for readiness. rank: for cautions;
+    points: for evidence. fault: whose evidence. concludes: for states. holds: for readiness, silent: the findings that say
+    nothing where it applies. rank: for cautions;
     level: for those that are dangers. own: the company's folder that it is from; empty for a shipped rule.
     """
 
@@ -58,6 +59,7 @@ class Rule:
     points: float = 0.0
     concludes: tuple[str, str] | None = None
     holds: str = ""
+    silent: tuple[str, ...] = ()
     rank: int = 0
     level: Level | None = None
     file: str = ""
@@ -158,6 +160,7 @@ class Rulebook:
     figures: Mapping[str, JudgedFigure]  # of judgement.yaml, by name
     pressure_limits: PressureLimits | None = None
     changes: tuple[tuple[str, BookChange], ...] = ()  # (company's folder, change) that were applied
+    silent: frozenset[str] = frozenset()  # findings that say nothing on the machine that the book is `about`
     added: Mapping[str, str] = field(default_factory=dict)  # finding, state, check, source, fault -> company's folder
 
     def __repr__(self) -> str:
@@ -201,14 +204,35 @@ class Rulebook:
         return {name: entry for name, entry in self.findings.items() if entry.seen}
 
     def about(self, facts: Mapping[str, str]) -> Rulebook:
-        """The book with the faults that such a machine can have (see `machine_facts`); worked out once for each set."""
+        """The book with the faults that such a machine can have, without what says nothing there; worked out once for each.
+
+        facts: see `machine_facts`.
+        """
         kept = tuple(name for name, entry in self.faults.items() if applies(entry.applies, facts))
-        if len(kept) == len(self.faults):
+        silent = frozenset(name for rule in self.rules if rule.silent and rule.speaks_of(facts) for name in rule.silent)
+        if len(kept) == len(self.faults) and not silent:
             return self
-        found = self._about.get(kept)
+        found = self._about.get((kept, silent))
         if found is None:
-            found = self._about[kept] = self._with(kept, self.rules)
+            found = self._about[kept, silent] = self._with(kept, self.rules)._without(silent)
         return found
+
+    def _without(self, silent: frozenset[str]) -> Rulebook:
+        """The same without the limits of these findings, and without the rules that ask for one of them."""
+        if not silent:
+            return self
+        told = ("readiness", "caution")  # kept: a reader may ask for their sentences
+        return replace(
+            self,
+            silent=silent,
+            rules=tuple(r for r in self.rules if r.kind in told or not any(name in silent for name, _ in r.when)),
+            findings={n: replace(e, scales=()) if n in silent else e for n, e in self.findings.items()},
+        )
+
+    @cached_property
+    def silent_quantities(self) -> frozenset[str]:
+        """The quantities of which nothing is expected on this machine."""
+        return frozenset(q for name in self.silent if (q := self.findings[name].quantity) is not None)
 
     def in_mode(self, mode: str) -> Rulebook:
         """The book as it is taught for one mode, of any machine: its faults, its rules and its limits."""
@@ -228,7 +252,7 @@ class Rulebook:
         return replace(self, faults=faults, rules=tuple(r for r in rules if not r.fault or r.fault in faults))
 
     @cached_property
-    def _about(self) -> dict[tuple[str, ...], Rulebook]:
+    def _about(self) -> dict[tuple[tuple[str, ...], frozenset[str]], Rulebook]:
         return {}
 
     def evidence(self, fault: str) -> tuple[Rule, ...]:
@@ -282,6 +306,12 @@ SMALL_MACHINE = 3500.0
 """W, one ton: a machine below it holds less than SMALL_CHARGE, where the plate's charge was not written down; judgement."""
 
 
+LONG_LINES = 24.4
+"""m, 80 ft: from here makers ask for their long-line instructions; between makers 50 to 100 ft, from memory."""
+HIGH_LIFT = 7.6
+"""m, 25 ft between the units: the same; from memory."""
+
+
 def charging(machine: Machine) -> str:
     """`weight only` where the charge must not be trimmed by temperatures, else `weight and temperatures`."""
     charge, size = machine.fact("factory charge"), machine.fact("nominal capacity")
@@ -313,6 +343,11 @@ def machine_facts(machine: Machine) -> dict[str, str]:
         facts["weighed"] = "yes"
     if machine.words.get("compressor") in ("two-stage", "inverter"):
         facts.setdefault(RUNNING_AT, "not stated")
+    if machine.line_set is not None:
+        long = machine.line_set.length > LONG_LINES or abs(machine.line_set.lift or 0.0) > HIGH_LIFT
+        facts["lines"] = "long" if long else "ordinary"
+    if machine.refrigerant and facts.get(BUILT_FOR, machine.refrigerant.name) != machine.refrigerant.name:
+        facts["retrofit"] = "yes"
     facts["mode"] = machine.mode or COOLING
     facts["heating target"] = "not stated" if machine.fact("rated heating subcooling") is None else "stated"
     if machine.metering:

@@ -49,6 +49,7 @@ def check_book(
     for key, source in read.sources:
         _once(known, key, "source", source, sources, key=True)
     known.words = {n: tuple(p.entry.words) for n, p in findings.items()}
+    known.seen = frozenset(n for n, p in findings.items() if p.entry.seen)
     known.states = {n: tuple(p.entry.words) for n, p in states.items()}
     known.checks, known.sources, known.faults = list(checks), list(sources), list(faults)
     for n in sorted(known.words.keys() & known.states.keys()):

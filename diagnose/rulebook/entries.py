@@ -11,7 +11,7 @@ from typing import Literal
 
 from diagnose.properties.names import REFRIGERANTS
 from diagnose.quantities.registry import QuantityKind
-from diagnose.visit.fields import CAPILLARY, CHOICES, METERING_DEVICE, RUNNING_AT, VALVES
+from diagnose.visit.fields import BUILT_FOR, CAPILLARY, CHOICES, METERING_DEVICE, RUNNING_AT, VALVES
 
 Conditions = tuple[tuple[str, frozenset[str]], ...]
 """Names and, for each, the words it may have; all must hold."""
@@ -20,6 +20,8 @@ ScaleBy = Literal["value", "difference", "nearest", "share", "target"]
 PlaceName = Literal["compressor", "condenser", "liquid line", "metering device", "evaporator", "suction line"]
 Moves = Literal["up", "down", "stays", "stays then up", "stays then down", "either"]
 ChangeKind = Literal["points", "limits", "usual", "judgement", "off", "pressure_limit"]
+Holds = Literal["visit", "charge", "outside", "nothing"]
+"""What a readiness rule holds back. nothing: it only tells what is otherwise on this machine."""
 Level = Literal["stop", "care"]
 """stop: switch the machine off before anything else. care: it can hurt while it is worked on."""
 Figure = str | int | float
@@ -37,7 +39,26 @@ MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
     "charging": ("weight only", "weight and temperatures"),
     # A scale showed what the machine held, and there is a factory charge to compare it with.
     "weighed": ("yes",),
-    **{name: CHOICES[name] for name in ("kind", "compressor", "condenser cooled by", "metering place", "accumulator")},
+    **{
+        name: CHOICES[name]
+        for name in (
+            "kind",
+            "compressor",
+            "condenser cooled by",
+            "metering place",
+            "accumulator",
+            "condenser coil",
+            "head pressure held by",
+            "gas path",
+            "economizer",
+            "circuits",
+        )
+    },
+    BUILT_FOR: None,
+    # Another refrigerant has replaced the one that it was built for.
+    "retrofit": ("yes",),
+    # Long: beyond what factory charges and ordinary line sizes are made for.
+    "lines": ("ordinary", "long"),
     # Whether the maker's heating chart says what subcooling should be (`rated heating subcooling`).
     "heating target": ("stated", "not stated"),
     # Not stated: on a machine that has more than one.

@@ -33,6 +33,7 @@ class Known:
         self.problems: list[Problem] = []
         self.rules: dict[str, Spot] = {}  # by id, where each stands
         self.words: dict[str, tuple[str, ...]] = {}  # of findings
+        self.seen: frozenset[str] = frozenset()  # findings that are looked at
         self.states: dict[str, tuple[str, ...]] = {}
         self.checks: Sequence[str] = ()
         self.sources: Sequence[str] = ()

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field
 
-from diagnose.rulebook.entries import Level, ScaleBy, ScaleTarget
+from diagnose.rulebook.entries import Holds, Level, ScaleBy, ScaleTarget
 from diagnose.rulebook.fields import (
     WORDS,
     Applies,
@@ -150,10 +150,16 @@ class StateRule(WrittenRuleEntry):
 
 
 class ReadinessRule(WrittenRuleEntry):
-    """Says why no verdict may be given: on the charge, on the visit as it is, or because the rules know nothing of it."""
+    """Says why no verdict may be given: on the charge, on the visit as it is, or because the rules know nothing of it.
 
-    holds: Literal["visit", "charge", "outside"] = Field(
-        description="visit: nothing is ranked. charge: faults are ranked, the charge is not judged."
+    Also what is otherwise on a machine that is not the textbook's, and which findings say nothing there.
+    """
+
+    holds: Holds = Field(
+        description="visit: nothing is ranked. charge: faults are ranked, the charge is not judged. nothing: only told."
+    )
+    silent: list[str] = Field(
+        [], description="Findings that say nothing on such a machine: no figure is known that would be right there."
     )
 
 

@@ -47,9 +47,29 @@ def check_rule(known: Known, placed: Placed[Any], fault: str) -> Rule:
     if isinstance(entry, StateRule):
         return replace(made, kind="state", concludes=_concludes(known, entry.concludes, spot / "concludes"))
     if isinstance(entry, ReadinessRule):
-        return replace(made, kind="readiness", holds=entry.holds)
+        _silent(known, entry, spot, placed.own)
+        return replace(made, kind="readiness", holds=entry.holds, silent=tuple(entry.silent))
     assert isinstance(entry, CautionRule)
     return replace(made, kind="caution", rank=entry.rank, level=entry.level)
+
+
+def _silent(known: Known, entry: ReadinessRule, spot: Spot, own: str) -> None:
+    """Whether what says nothing on a machine is measured, and follows from the machine alone.
+
+    Only the shipped book silences anything: a hold that asks for a silent finding would be looser than it was.
+    """
+    if entry.silent and own:
+        fix = "Hold the charge or the visit on such a machine, or ask for the machine in `applies` of your own rules."
+        known.bad(spot / "silent", "a company's own rule cannot make findings say nothing", fix)
+    for i, name in enumerate(entry.silent):
+        if name not in known.words:
+            known.missing(spot / "silent" / i, name, "a finding", known.words)
+        elif name in known.seen:
+            what, fix = f"`{name}` is seen, not measured", "What was seen is never left out."
+            known.bad(spot / "silent" / i, what, fix)
+    if entry.when and (entry.silent or entry.holds == "nothing"):
+        fix = "What a machine is does not hang on its readings: use `applies`, or hold the visit or the charge."
+        known.bad(spot / "when", f"`{entry.id}` is about the machine and cannot have a `when`", fix)
 
 
 def _condition(known: Known, when: Mapping[str, Any], spot: Spot) -> tuple[Conditions, tuple[Conditions, ...]]:

@@ -51,7 +51,9 @@ def _rule(rule: Rule) -> dict[str, Any]:
         return told | {"fault": rule.fault, "points": rule.points}
     if rule.concludes is not None:
         return told | {"concludes": dict([rule.concludes])}
-    return told | ({"holds": rule.holds} if rule.kind == "readiness" else {"rank": rule.rank})
+    return told | (
+        {"holds": rule.holds, "silent": rule.silent or None} if rule.kind == "readiness" else {"rank": rule.rank}
+    )
 
 
 def _conditions(conditions: Conditions) -> dict[str, Any]:

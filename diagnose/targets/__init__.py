@@ -21,6 +21,7 @@ from diagnose.targets.charge import (
 from diagnose.targets.expected import F, NoTarget, Target
 from diagnose.targets.heating import (
     HEATING_CHARTS,
+    MAKERS_HEATING_CHART,
     air_rise,
     condensing_over_return_air,
     heating_capacity_ratio,
@@ -57,6 +58,7 @@ from diagnose.targets.typical import (
 __all__ = [
     "CFM_PER_TON",
     "HEATING_CHARTS",
+    "MAKERS_HEATING_CHART",
     "MINIMUM_TARGET_SUPERHEAT",
     "ORDINARY_SUCTION_SUPERHEAT",
     "OUNCE_PER_FOOT",

@@ -8,6 +8,7 @@ from diagnose.targets.expected import F, Target, fahrenheit, usable
 
 HEATING_CHARTS = "heating-charts"
 OWN_SIMULATOR = "own-simulator"
+MAKERS_HEATING_CHART = "makers-heating-chart"
 
 
 def _at(outdoor: float, at_47: float, slope: float) -> float:
@@ -41,7 +42,7 @@ def heating_subcooling(rated: float | None) -> Target:
     The charts print 14 to 35 °F: a charge that is right in cooling is too much for the small indoor coil, and backs up in it.
     """
     if usable(rated) and rated > 0:
-        return Target(rated, 0.0, "rating-plate", "maker")
+        return Target(rated, 0.0, MAKERS_HEATING_CHART, "maker")
     return Target(20 * F, 5 * F, HEATING_CHARTS, "typical")
 
 

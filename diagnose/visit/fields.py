@@ -6,21 +6,22 @@ To add a reading or a machine fact, add a line to FIELDS; then use its name as a
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import dataclass
 
 from diagnose.units import HIGHEST_STATION, IN_H2O, INCH, MICRON, PSI, Kind
+from diagnose.visit.machine_words import BUILT_FOR as BUILT_FOR
+from diagnose.visit.machine_words import HIGH_SIDE_READ as HIGH_SIDE_READ
+from diagnose.visit.machine_words import MICROCHANNEL as MICROCHANNEL
+from diagnose.visit.machine_words import OF_ITS_KIND
+from diagnose.visit.machine_words import OUTDOORS as OUTDOORS
+from diagnose.visit.machine_words import RUNNING_AT as RUNNING_AT
+from diagnose.visit.machine_words import Section as Section
+from diagnose.visit.machine_words import Word as Word
 
-Section = Literal[
-    "machine", "line set", "instruments", "readings", "refrigerant",
-    "start-up", "lines", "pressure test", "vacuum", "electric heat", "blower table", "static", "charge",  # of a start-up
-]  # fmt: skip
 MINUTES = "minutes running"
 DEFROSTED = "minutes since defrost"
 COOLING = "cooling"  # also where nobody says it
 HEATING = "heating"
-RUNNING_AT = "running at"
 FIXED_ORIFICE = "fixed orifice"
 VALVES = ("TXV", "EEV")
 METERING_DEVICE = "metering device"  # by its own name, where that says more
@@ -75,21 +76,6 @@ class Field:
     where: str = ""
     default: Instrument | None = None
     believable: Believable | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Word:
-    """One line of a visit that holds a word. choices: empty where any text may stand. same_as: what else the trade writes
-    for a choice, in small letters (common practice, no source)."""
-
-    section: Section
-    name: str
-    about: str
-    examples: tuple[str, ...]
-    question: str
-    asked: int = 0
-    choices: tuple[str, ...] = ()
-    same_as: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,36 +185,7 @@ FIELDS: tuple[Field | Word, ...] = (
           **dict.fromkeys(CAPILLARIES, FIXED_ORIFICE), "fixed metering device": FIXED_ORIFICE, "tev": "TXV",
           "tx valve": "TXV", "thermal expansion valve": "TXV",
           "thermostatic expansion valve": "TXV", "electronic expansion valve": "EEV", "exv": "EEV"}),
-    Word("machine", "kind", "What kind of machine it is; coolers and freezers are no air conditioners.", ("split",),
-         "Kind of machine", 0,
-         ("split", "packaged", "ductless", "heat pump", "window", "walk-in cooler", "walk-in freezer", "reach-in",
-          "ice maker", "chiller", "other"),
-         {"split system": "split", "rooftop": "packaged", "package": "packaged", "package unit": "packaged",
-          "mini split": "ductless", "mini-split": "ductless", "minisplit": "ductless", "room air conditioner": "window",
-          "walk-in": "walk-in cooler", "walk in cooler": "walk-in cooler", "cooler": "walk-in cooler",
-          "walk in freezer": "walk-in freezer", "freezer": "walk-in freezer", "reach in": "reach-in",
-          "ice machine": "ice maker",
-          **dict.fromkeys(("dehumidifier", "vrf", "water heater", "pool heater", "heat pump water heater", "vehicle", "car",
-                           "truck", "refrigerator", "fridge", "computer room", "crac"), "other")}),
-    Word("machine", "compressor", "Whether it has one stage, two, or any speed.", ("single stage", "two-stage", "inverter"),
-         "Compressor: single stage, two-stage or inverter", 0, ("single stage", "two-stage", "inverter"),
-         {"single-stage": "single stage", "single speed": "single stage", "one stage": "single stage",
-          "two stage": "two-stage", "2 stage": "two-stage", "2-stage": "two-stage", "two speed": "two-stage",
-          "variable speed": "inverter", "variable-speed": "inverter", "modulating": "inverter"}),
-    Word("machine", RUNNING_AT, "The stage or speed while the readings were taken; a percentage will do.",
-         ("high", "low", "60 %"), "Stage or speed it was running at (high, low, a percentage)", 0,
-         ("high", "low", "part load"),
-         {"high stage": "high", "second stage": "high", "full": "high", "full load": "high", "low stage": "low",
-          "first stage": "low"}),
-    Word("machine", "condenser cooled by", "What takes the heat away.", ("air", "water"), "Condenser cooled by air or water", 0,
-         ("air", "water"),
-         dict.fromkeys(("ground", "brine", "geothermal", "ground loop", "ground source", "water source", "cooling tower",
-                        "evaporative", "evaporation"), "water")),
-    Word("machine", "metering place", "Where the metering device is: outdoors, both service ports are on its low side.",
-         ("indoors", "outdoors"), "Metering device indoors or outdoors", 0, ("indoors", "outdoors"),
-         {"indoor": "indoors", "outdoor": "outdoors"}),
-    Word("machine", "accumulator", "Whether the suction line has one: spare liquid lies in it, above all in heating.",
-         ("yes", "no"), "Suction line accumulator", 0, ("yes", "no"), {"true": "yes", "false": "no", "none": "no"}),
+    *OF_ITS_KIND,
     _fact("nominal capacity", "capacity", "From the rating plate or the model number.", ("3 ton", "10.5 kW"), 500.0, 2.0e6,
           "Nominal capacity", 6),
     _fact("SEER", "number", "From the rating plate; a plain number.", ("14",), 4.0, 45.0, "SEER", 5),

@@ -8,6 +8,7 @@ from typing import Literal
 from diagnose import units
 from diagnose.properties import Refrigerant, UnknownRefrigerant, refrigerant, standard_pressure
 from diagnose.visit.fields import (
+    BUILT_FOR,
     CAPILLARIES,
     CAPILLARY,
     CHOICES,
@@ -56,6 +57,9 @@ def read_machine(sheet: Sheet, value: object) -> Machine:
             )
         elif word == "refrigerant":
             gas = _refrigerant(sheet, item, at)
+        elif word == BUILT_FOR:
+            first = _refrigerant(sheet, item, at)
+            words[word] = first.name if first is not None else ""
         elif word in MACHINE_WORDS:
             words[word] = _choice(sheet, word, item, at)
             if word == "metering" and " ".join(as_text(item).lower().split()) in CAPILLARIES:

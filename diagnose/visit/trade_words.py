@@ -150,6 +150,10 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "elevation": ("altitude",), "height above sea level": ("altitude",),
         "type": ("kind",), "unit type": ("kind",), "system type": ("kind",), "stage": ("running at",),
         "gas": ("refrigerant",), "refrigerant type": ("refrigerant",), "metering device": ("metering",),
+        "original refrigerant": ("built for",), "built for refrigerant": ("built for",), "converted from": ("built for",),
+        "retrofitted from": ("built for",), "coil type": ("condenser coil",), "condenser type": ("condenser coil",),
+        "outdoor coil": ("condenser coil",), "number of circuits": ("circuits",), "refrigerant circuits": ("circuits",),
+        "head pressure control": ("head pressure held by",), "economiser": ("economizer",), "bypass": ("gas path",),
         "expansion device": ("metering",), "expansion valve": ("metering",), "operating mode": ("mode",),
     },
     "line set": {

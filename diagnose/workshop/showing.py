@@ -109,7 +109,10 @@ def speaks_text(rule: Rule, rules: Rulebook) -> str:
         return f"{abs(rule.points):g} point{'s' if abs(rule.points) > 1 else ''} {side} {name_of(rule.fault, rules)}"
     if rule.concludes:
         return f"concludes {rule.concludes[0]}: {rule.concludes[1]}"
-    return f"holds the {rule.holds}" if rule.kind == "readiness" else f"caution of rank {rule.rank}"
+    if rule.kind != "readiness":
+        return f"caution of rank {rule.rank}"
+    silent = f"; {', '.join(rule.silent)} say nothing" if rule.silent else ""
+    return (f"holds {rule.holds}" if rule.holds in ("nothing", "outside") else f"holds the {rule.holds}") + silent
 
 
 def _rule(name: str, rules: Rulebook) -> list[Block]:

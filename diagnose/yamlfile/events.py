@@ -34,15 +34,20 @@ UNPRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\u
 
 def read(path: FilePath | str) -> Document:
     """Read a file, or standard input for "-". Raises InputProblems."""
+    content = content_of(path)
+    return parse(content, STANDARD_INPUT if str(path) == "-" else printable(str(path), 4096))
+
+
+def content_of(path: FilePath | str) -> str | bytes:
+    """What stands in a file, or in standard input for "-": at most a byte more than `parse` takes. Raises InputProblems."""
     if str(path) == "-":
-        return parse(_standard_input(), STANDARD_INPUT)
+        return _standard_input()
     name = printable(str(path), 4096)  # whole: editors jump to file:line:column
     try:
         with open(path, "rb") as file:
-            content = file.read(LARGEST_FILE + 1)
+            return file.read(LARGEST_FILE + 1)
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
         raise InputProblems([Problem(name, 0, 0, *_unreadable(error))]) from None
-    return parse(content, name)
 
 
 def _standard_input() -> str | bytes:

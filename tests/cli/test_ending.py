@@ -87,7 +87,7 @@ def test_ctrl_c_at_a_question() -> None:
     ) as asking:
         assert asking.stderr is not None
         said = b""
-        while not said.endswith(b"R-410A): "):
+        while not said.endswith((b"): ", b"? ", b": ")):
             more = os.read(asking.stderr.fileno(), 1000)
             assert more, said
             said += more

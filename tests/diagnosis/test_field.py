@@ -45,7 +45,11 @@ OUTSIDE: dict[str, tuple[dict[str, Any], str]] = {
     ),
     "outside/water-cooled": (with_machine(SHOP, condenser_cooled_by="water"), "use-the-makers-data"),
     "outside/stage-not-stated": (with_machine(SHOP, compressor="two-stage"), "run-at-the-high-stage"),
-    "outside/part-load": (with_machine(SHOP, compressor="inverter", running_at="60 %"), "run-at-the-high-stage"),
+    "outside/part-load": (
+        with_machine(HEATS, mode="heating", compressor="inverter", running_at="60 %"),
+        "run-at-the-high-stage",
+    ),
+    "outside/flash-gas-bypass": (with_machine(SHOP, gas_path="flash gas bypass"), "use-the-makers-data"),
     "outside/cold-space": (
         with_readings(SHOP, return_air_dry_bulb="37 F", return_air_wet_bulb=None, supply_air_dry_bulb="29 F"),
         "say-what-machine-it-is",
@@ -117,7 +121,7 @@ INSIDE = {
     "split, cooled by air, metering indoors": with_machine(
         SHOP, kind="split", condenser_cooled_by="air", metering_place="indoors"
     ),
-    "metering outdoors, a port on the high side": with_machine(SHOP, metering_place="outdoors"),
+    "metering outdoors, a port on the high side": with_machine(SHOP, metering_place="high side read"),
     "cool rooms": visit(State(return_db=66, return_wb=56, evaporating=37, metering="TXV", superheat=10)),
     "return and supply air changed places in a hot house": with_readings(
         SHOP,
@@ -218,7 +222,7 @@ CAUSES = (
     {"kind": "walk-in cooler"},
     {"condenser_cooled_by": "water"},
     {"compressor": "two-stage"},
-    {"compressor": "inverter", "running_at": "low"},
+    {"gas_path": "flash gas"},
 )
 
 
@@ -338,8 +342,8 @@ def test_words_of_the_trade_for_machine_facts():
         "kind": "ductless", "compressor": "inverter", "running at": "high", "accumulator": "yes",
     }  # fmt: skip
     assert d.status == "diagnosed"
-    assert "The accumulator is noted and not used." in text(diagnosis_page(d))
-    assert "ductless, inverter compressor, running at high" in text(diagnosis_page(d))
+    assert "An accumulator may hold spare liquid and hide it." in text(diagnosis_page(d))
+    assert "ductless, inverter compressor, running at high, accumulator: yes" in text(diagnosis_page(d))
 
 
 @pytest.mark.parametrize(

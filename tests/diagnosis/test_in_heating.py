@@ -160,11 +160,14 @@ def test_the_makers_heating_target_gives_a_verdict_whatever_the_metering_device(
     assert getattr(found, "percent", None) is None
 
 
-def test_much_subcooling_alone_empties_no_machine() -> None:
-    """Seven above what the chart asks for, while nothing else is off: the chart or the reading may be another's."""
+def test_subcooling_above_the_makers_chart_is_high_and_is_weighed() -> None:
+    """Seven above what the chart asks for; a machine that stands near its tolerance is left alone."""
     found = examine(with_machine(SOUND, rated_heating_subcooling="9 F")).charge
-    assert found.verdict == "do not judge"
-    assert [reason.code for reason in found.reasons] == ["readings-say-nothing-wrong"]
+    assert found.verdict == "high"
+    assert [caveat.code for caveat in found.caveats] == ["weigh-in-heating"]
+    near = examine(with_machine(SOUND, rated_heating_subcooling="13 F")).charge
+    assert near.verdict == "do not judge"
+    assert [reason.code for reason in near.reasons] == ["near-the-limit"]
 
 
 def test_a_target_for_cooling_is_none_for_heating() -> None:

@@ -255,7 +255,10 @@ def test_not_ready_and_why(reason):
 
 
 def test_every_readiness_rule_on_the_visit_is_tried_here(book):
-    assert {r.id for r in book.rules if r.kind == "readiness" and r.holds == "visit"} <= set(NOT_READY)
+    holding = {r.id for r in book.rules if r.holds == "visit"}
+    assert {name for name in holding if not name.startswith("machine/")} <= set(
+        NOT_READY
+    )  # those: test_unusual_machines.py
 
 
 @pytest.mark.parametrize("minutes", [15, 15.1, 20, 600])

@@ -202,7 +202,6 @@ DAMP = {"airflow": "1200 cfm", "return_air_wet_bulb": None}
         (with_machine(visit(State()), refrigerant=None), {"no-refrigerant"}),
         ({"machine": {"name": "unit 2"}}, set()),  # nothing was read, so nothing was taken for granted
         (with_readings(visit(State()), minutes_running=None), {"running-time-not-noted"}),
-        (with_machine(visit(State()), accumulator="yes"), {"accumulator-not-used"}),
         (gauge_shows(), {"gauge-figure-needs-pressure"}),
         (gauge_shows(suction_pressure="130 psig"), set()),
         (gauge_shows(suction_line_temperature="60 F"), set()),

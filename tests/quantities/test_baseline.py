@@ -450,6 +450,8 @@ OTHER = [
     ({"metering": "TXV"}, Reason("baseline-other-metering", {"was": "TXV", "now": "fixed orifice"})),
     ({"nominal capacity": "5 ton"}, Reason("baseline-other-capacity")),
     ({"mode": "heating"}, Reason("baseline-other-mode")),
+    ({"running at": "low"}, Reason("baseline-other-state", {"fact": "running at", "was": "low", "now": "high"})),
+    ({"economizer": "open"}, Reason("baseline-other-state", {"fact": "economizer", "was": "open", "now": "closed"})),
 ]
 
 

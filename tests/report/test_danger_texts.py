@@ -47,6 +47,9 @@ TOLD: list[tuple[str, str, dict[str, Any]]] = [
     ("caution/supply-voltage", "has 83.3",
      {"machine": {"rated voltage": "240 V"}, "readings": {"voltage 1 to 2": "200 V"}}),
     ("caution/flammable-a2l", "recovery machine and tools made for it", {"machine": {"refrigerant": "R-32"}}),
+    ("caution/built-for-less-pressure", "can burst", {"machine": {"refrigerant": "R-410A", "built for": "R-22"}}),
+    ("caution/built-for-another-safety-class", "keep flames and sparks away",
+     {"machine": {"refrigerant": "R-290", "built for": "R-22"}}),
     ("caution/flammable-a3", "recovery machine and tools made for it", {"machine": {"refrigerant": "R-290"}}),
 ]  # fmt: skip
 

@@ -101,7 +101,6 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("second-fault", "A second fault may be there as well (low indoor airflow)",
      visit(State(superheat=38, subcooling=1, evaporating=33, condensing=92, split=26, cfm=950), extra=True)),
     ("stop-before-charging", "Stop the machine first", with_readings(visit(LOW), discharge_line_temperature="300 F")),
-    ("accumulator-not-used", "accumulator is noted and not used", with_machine(DAY, accumulator="yes")),
     ("read-in-heating-only", "The electric power is used only while a heat pump heats.",
      with_readings(DAY, electric_power="2.3 kW")),
     ("read-in-heating-only", "The valve tube temperature and electric power are used only",

@@ -289,7 +289,19 @@ BOOK_MISTAKES: Mistakes = {
     "nothing about the charge": [(READINESS, CHARGE, ""), "file missing-charge charge"],
     "a rule that holds everything": [
         (READINESS, "rules: []", "rules:\n  - {id: readiness/x, title: X, holds: everything, why: x, source: book}"),
-        "3:40 `everything` choice holds | visit, charge, outside",
+        "3:40 `everything` choice holds | visit, charge, outside, nothing",
+    ],
+    "a rule that silences something unknown": [
+        (READINESS, "rules: []", "rules:\n  - {id: readiness/x, title: X, holds: nothing, silent: [superheet], why: x, source: book}"),
+        "3:58 `superheet` finding-near superheat",
+    ],
+    "a rule that silences what was seen": [
+        (READINESS, "rules: []", "rules:\n  - {id: readiness/x, title: X, holds: nothing, silent: [air filter], why: x, source: book}"),
+        "3:58 `air filter` silent-seen air filter",
+    ],
+    "a rule about a machine that hangs on a reading": [
+        (READINESS, "rules: []", "rules:\n  - {id: readiness/x, title: X, holds: nothing, when: {superheat: low}, why: x, source: book, tests: [{fires: {superheat: low}}, {quiet: {superheat: high}}]}"),
+        "3:55 `{superheat: low}` machine-when readiness/x",
     ],
     "many mistakes in many files": [
         (STATES, "source: book", "source: bok"),

@@ -70,6 +70,8 @@ WORDING: dict[str, tuple[str, str]] = {
     "moved-on-limits": ("`{}`: the shipped book has moved on", "Its limits are [5 F, 20 F]. Check whether the change is still needed, and write them into `was`."),
     "name": ("`{here}` is not a name", "One or a few words, for example `coil superheat`; without brackets, colons and commas, and not `{here}`."),
     "neither-seen-nor-worked-out": ("`{here}` is neither seen nor worked out", "Write `seen: true`, or `quantity:` and its `scales:`."),
+    "silent-seen": ("`{}` is seen, not measured", "What was seen is never left out."),
+    "machine-when": ("`{}` is about the machine and cannot have a `when`", "What a machine is does not hang on its readings: use `applies`, or hold the visit or the charge."),
     "never-holds": ("rule `{}` with map {} of its `any:` leaves no word that `{}` may have, so it can never hold", "Allow at least one word of `superheat`, the same one wherever the rule names it."),
     "no-colon": ("this is not a name followed by a colon", "Write `name: value`, with a space after the colon."),
     "no-firing-test": ("`{here}` has no test that makes it fire", "Add one under `tests:`, for example `- fires: {superheat: high}`."),

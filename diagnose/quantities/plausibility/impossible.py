@@ -32,8 +32,13 @@ FREEZING = 273.15  # K
 NOT_YET = 0.499  # weight up to which a pressure within the table is doubted: not firm
 
 
-def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: PlausibilityLimits) -> tuple[Doubt, ...]:
-    """Everything doubtful about the last round, most far-reaching first, each with its weight."""
+def doubts(
+    visit: Visit, estimates: Mapping[str, Estimate], limits: PlausibilityLimits, textbook: bool = True
+) -> tuple[Doubt, ...]:
+    """Everything doubtful about the last round, most far-reaching first, each with its weight.
+
+    textbook: whether the machine has the habits of most; on another one a reading off them is no slip.
+    """
     view = ReadingsView(visit, estimates, limits)
     if visit.machine.mode == HEATING:  # the coils have changed places, and with them much of what cannot be
         return _in_heating(view)
@@ -47,7 +52,7 @@ def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: Plausibility
     standing = [doubt.after(unused) for doubt in _not_pumping(view)]
     at_rest = [doubt.after(unused) for doubt in gauge_at_rest(view)]
     idle = taken([*unusable, *standing])  # what a running machine must show does not hold of one that stands
-    slips = list(misread(view)) if idle < 1 else []
+    slips = list(misread(view)) if textbook and idle < 1 else []
     slipped = {name for doubt in slips if doubt.weight > 0 for name in doubt.set_aside}
     slips += [doubt for doubt in _beyond_the_table(view) if slipped.isdisjoint(doubt.readings)]
     wrong = [doubt.after(idle) for doubt in slips]
@@ -58,7 +63,8 @@ def doubts(visit: Visit, estimates: Mapping[str, Estimate], limits: Plausibility
     doubted = taken([*unusable, *standing, *wrong])
     rest: list[Doubt] = []
     if doubted < 1:
-        rest = [*_suction(view), *_liquid(view), *_discharge(view), *_air(view)]
+        liquid = _liquid(view) if textbook else _subcooling(view)
+        rest = [*_suction(view), *liquid, *_discharge(view), *_air(view)]
     rest = [doubt.after(doubted) for doubt in rest]
     if idle < 1:
         rest += [doubt.after(doubted) for doubt in same_air(view)]

@@ -1,0 +1,245 @@
+"""Opening a store: where it lies, its schema brought up to date, its errors in plain words.
+
+A store is a SQLite file (WAL, so that one writes while others read) or a PostgreSQL database, by URL. DIAGNOSE_STORE names one;
+else it is a file in the user's data folder.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event, exc, inspect, text
+from sqlalchemy.engine import URL, make_url
+
+from diagnose.store.tables import REVISIONS, metadata
+from diagnose.yamlfile import InputProblems, Problem, printable
+
+VARIABLE = "DIAGNOSE_STORE"
+FILE = "visits.db"
+PATIENCE = 20.0  # s to wait for another writer
+_LOCK = 7_316_402  # any number of our own: PostgreSQL's lock while the schema is made
+_MEND_URL = "Give a file, or `postgresql://user@host/name`."
+
+
+@dataclass(frozen=True, slots=True)
+class Store:
+    """An open store; `with` closes it. name: how it is called in messages, without a password."""
+
+    engine: Engine
+    name: str
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.engine.dispose()
+
+    @property
+    def is_file(self) -> bool:
+        """Whether it is a SQLite file."""
+        return self.engine.dialect.name == "sqlite"
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """One transaction: all of it or nothing. Raises InputProblems."""
+        with told(self.name), self.engine.begin() as connection:
+            yield connection
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """One transaction that sees one state of the store and keeps no writer waiting. Raises InputProblems."""
+        with told(self.name), self.engine.connect().execution_options(reading=True) as connection, connection.begin():
+            yield connection
+
+    @contextmanager
+    def alone(self) -> Iterator[Connection]:
+        """Outside any transaction, for what no transaction may hold. Raises InputProblems."""
+        options = {"isolation_level": "AUTOCOMMIT"}
+        with told(self.name), self.engine.connect().execution_options(**options) as connection:
+            yield connection
+
+
+def default_file() -> Path:
+    """The file in the user's data folder."""
+    home = Path.home()
+    if sys.platform == "win32":
+        root = Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local")
+    elif sys.platform == "darwin":
+        root = home / "Library" / "Application Support"
+    else:
+        given = os.environ.get("XDG_DATA_HOME", "")
+        root = Path(given) if os.path.isabs(given) else home / ".local" / "share"
+    return root / "diagnose" / FILE
+
+
+def open_store(place: str | None = None, make: bool = True) -> Store:
+    """The store at a path or URL (else DIAGNOSE_STORE, else the user's own), its schema the newest.
+
+    make: an empty one is made where there is none. Raises InputProblems; a store that cannot be used is left as it was.
+    """
+    given = place or os.environ.get(VARIABLE, "").strip() or str(default_file())
+    url = _url(given)
+    name = printable(
+        url.database or "" if url.drivername == "sqlite" else url.render_as_string(hide_password=True), 200
+    )
+    if url.drivername == "sqlite":
+        _file(Path(str(url.database)), make)
+    try:
+        engine = create_engine(url, **({} if url.drivername == "sqlite" else {"connect_args": {"connect_timeout": 10}}))
+    except ModuleNotFoundError:
+        what = "a PostgreSQL store needs psycopg"
+        raise _problem(name, what, "Install it: `pip install 'psycopg[binary]'`.") from None
+    if url.drivername == "sqlite":
+        event.listen(engine, "connect", _set_up)
+        event.listen(engine, "begin", _begin)
+    store = Store(engine, name)
+    try:
+        _bring_up_to_date(store)
+    except BaseException:
+        engine.dispose()
+        raise
+    return store
+
+
+def _url(given: str) -> URL:
+    if "://" not in given:
+        return URL.create("sqlite", database=os.path.abspath(os.path.expanduser(given)))
+    try:
+        url = make_url(given)
+        dialect = url.get_backend_name()
+    except (exc.ArgumentError, ValueError):
+        raise _problem("", "the store cannot be understood as a URL", _MEND_URL) from None
+    if dialect in ("postgresql", "postgres"):
+        return url.set(drivername="postgresql+psycopg")
+    if dialect == "sqlite" and url.database and url.database != ":memory:":
+        return URL.create("sqlite", database=os.path.abspath(url.database))
+    raise _problem("", f"`{printable(dialect, 20)}` is not a kind of store known here", _MEND_URL)
+
+
+def _file(path: Path, make: bool) -> None:
+    """Makes the file, for its owner alone: what stands in it is about customers. Raises InputProblems."""
+    name = printable(str(path), 200)
+    if not make and not path.exists():
+        raise _problem(name, "no visits are kept here yet", "Keep one: `diagnose keep VISIT`.")
+    if path.is_dir():
+        raise _problem(name, "this is a folder", "Name a file for the store.")
+    try:
+        if path.parent == default_file().parent:
+            path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or "the name cannot be used").lower()
+        raise _problem(name, f"the store cannot be opened ({reason})", "Check the name and the folder.") from None
+
+
+def _set_up(connection: Any, _: object) -> None:
+    """Each connection to a SQLite file. What is forgotten is written over, not only unlinked."""
+    connection.isolation_level = None  # BEGIN is ours, see `_begin`
+    for setting in (
+        f"busy_timeout={round(PATIENCE * 1000)}",
+        "journal_mode=WAL",
+        "foreign_keys=ON",
+        "secure_delete=ON",
+    ):
+        connection.execute(f"PRAGMA {setting}")
+
+
+def _begin(connection: Connection) -> None:
+    """A writer waits for its turn at the start; a transaction that only finds out when it writes would fail at once."""
+    options = connection.get_execution_options()
+    if options.get("isolation_level") != "AUTOCOMMIT":
+        connection.exec_driver_sql("BEGIN" if options.get("reading") else "BEGIN IMMEDIATE")
+
+
+# -- the schema --------------------------------------------------------------------------------------------------------
+
+
+def _bring_up_to_date(store: Store) -> None:
+    with store.reading() as connection:
+        if _revision(connection) == REVISIONS[-1]:
+            return
+    with store.writing() as connection:
+        if not store.is_file:
+            connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _LOCK})
+        found = _revision(connection)
+        if found == REVISIONS[-1]:
+            return
+        if found is not None and found not in REVISIONS:
+            what = "this store was written by a newer version of the program; nothing was changed"
+            raise _problem(store.name, what, "Update the program: `pip install --upgrade 'diagnose[store]'`.")
+        if found is None and (others := set(inspect(connection).get_table_names())):
+            if others & set(metadata.tables):
+                what = "this database holds tables of our names without saying which version they are"
+            else:
+                what = "this is a database of something else; nothing was changed"
+            raise _problem(store.name, what, "Name another store.")
+        if not store.is_file and connection.execute(text("SHOW server_encoding")).scalar() != "UTF8":
+            what = "this database does not hold every character that a visit may"
+            raise _problem(store.name, what, "Make one that does: `createdb -E UTF8 -T template0 NAME`.")
+        _upgrade(connection)
+
+
+def _revision(connection: Connection) -> str | None:
+    if not inspect(connection).has_table("alembic_version"):
+        return None
+    found: str | None = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+    return found
+
+
+def _upgrade(connection: Connection, to: str = "head") -> None:
+    """All steps within the transaction of this connection: a store is never left between two schemas."""
+    from alembic import command  # half a second; only where a schema is made
+    from alembic.config import Config
+
+    config = Config(attributes={"connection": connection})
+    config.set_main_option("script_location", str(Path(__file__).parent / "migrations").replace("%", "%%"))
+    config.set_main_option("path_separator", "os")
+    command.upgrade(config, to)
+
+
+# -- errors ------------------------------------------------------------------------------------------------------------
+
+
+@contextmanager
+def told(name: str) -> Iterator[None]:
+    """What a database says, in words a technician can act on."""
+    try:
+        yield
+    except exc.DBAPIError as error:
+        if (words := _in_words(error)) is None:
+            raise
+        raise _problem(name, *words) from None
+
+
+def _in_words(error: exc.DBAPIError) -> tuple[str, str] | None:
+    """What is wrong and how to mend it; None for a mistake of the program."""
+    said = str(error.orig).lower()
+    state = getattr(error.orig, "sqlstate", None) or ""
+    if "full" in said or "no space" in said or state == "53100":
+        return "there is no room left, and nothing was written", "Make room on the disk, then give the command again."
+    if "malformed" in said or "not a database" in said or state == "XX001":
+        fix = "Move it away, make a new store and `diagnose import` your last export."
+        return "this store is damaged or is no store; nothing was changed", fix
+    if "locked" in said or "busy" in said or state in ("55P03", "40P01"):
+        return "another program holds this store", "Wait until it is done, then give the command again."
+    if "readonly" in said or "unable to open" in said or "permission" in said:
+        return "this store may not be written", "Ask for the right to write the file and its folder, or name another."
+    if "i/o error" in said:
+        return "the disk under this store does not answer as it should", "Look at the disk; give the command again."
+    if isinstance(error, exc.OperationalError) or error.connection_invalidated:
+        first = printable(str(error.orig).strip().splitlines()[0] if str(error.orig).strip() else "no answer", 160)
+        return (
+            f"the store does not answer ({first})",
+            "Check that the database runs, its name and your right to use it.",
+        )
+    return None
+
+
+def _problem(name: str, what: str, fix: str) -> InputProblems:
+    return InputProblems([Problem(name, 0, 0, what, fix)])

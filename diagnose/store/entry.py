@@ -1,0 +1,133 @@
+"""A visit on its way into a store: read, examined, and named by what it holds."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from diagnose import yamlfile
+from diagnose.diagnosis.pipeline import examine
+from diagnose.diagnosis.story import Story, story_from, tell
+from diagnose.rulebook import Rulebook, to_data
+from diagnose.shipped import VERSION
+from diagnose.visit import Machine, Visit, visit_in
+from diagnose.yamlfile import Document, InputProblems, Problem
+
+_DATE = re.compile(r"(\d{4}-\d{2}-\d{2})(?:[ T](\d{1,2}:\d{2}))?(?![\d:])")
+_ALONE = re.compile(r"\s*baseline\s*:\s*[^#{\[|>&*]+")  # nothing else in that line
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One visit and what was said of it. id: of its text; date: ISO; text: as it was entered; book: its digest."""
+
+    id: str
+    machine: str
+    date: str
+    text: str
+    book: str
+    version: str
+    story: Story
+    result: Mapping[str, Any]
+
+
+def entry_of(content: bytes | str, name: str, book: Rulebook, digest: str) -> Entry:
+    """The visit in these bytes of a file. digest: `digest_of(book)`. Raises InputProblems where it is no visit, or cannot be
+    found again later: without a machine's name or a date. The file that a baseline names is taken in.
+    """
+    document = yamlfile.parse(content, name)
+    text = content.decode("utf-8") if isinstance(content, bytes) else content  # `parse` has made sure
+    document, text = _by_itself(document, text)
+    visit, date = _checked(document)
+    own = hashlib.sha256(text.encode("utf-8")).hexdigest()[:32]
+    d = examine(visit, book)
+    return Entry(own, visit.machine.name, date, text, digest, VERSION, tell(d), d.to_dict())
+
+
+def examined(text: str, id: str, book: Rulebook, digest: str) -> Entry:
+    """A visit that is kept, examined again. Raises InputProblems where this version of the program cannot read it."""
+    return entry_of(text.encode("utf-8"), f"visit {id[:8]}", book, digest)
+
+
+def _by_itself(document: Document, text: str) -> tuple[Document, str]:
+    """A visit whose baseline stands in another file takes that file in, since no other file is kept. Raises InputProblems."""
+    at = _at(document)
+    inner = document.data["visit"] if at and isinstance(document.data, Mapping) else document.data
+    if not isinstance(inner, Mapping) or not isinstance(inner.get("baseline"), str):
+        return document, text
+    whole = visit_in(document, at)  # reads that file, or says what is wrong with it
+    mark = document.keys[(*at, "baseline")]
+    lines = text.splitlines(keepends=True)
+    indent, line = " " * (mark.column - 1), lines[mark.line - 1]
+    if _ALONE.fullmatch(line.rstrip()) and whole.baseline is not None:
+        taken = yamlfile.content_of(whole.baseline.document)
+        before = taken.decode("utf-8-sig") if isinstance(taken, bytes) else taken
+        lines[mark.line - 1] = f"{indent}baseline:\n" + "".join(f"{indent}  {row}\n" for row in before.splitlines())
+        with suppress(InputProblems):
+            made = yamlfile.parse("".join(lines), document.name)
+            if _alike(visit_in(made, at).baseline, whole.baseline):
+                return made, "".join(lines)
+    what = "`baseline` names a file, which cannot be taken into the kept visit as it stands"
+    raise InputProblems(
+        [document.problem((*at, "baseline"), what, "Write its readings here: `baseline: {readings: {...}}`.")]
+    )
+
+
+def _alike(one: Visit | None, other: Visit) -> bool:
+    """Whether they say the same, wherever it is written."""
+    places: dict[str, Any] = {"document": "", "seen_at": {}, "notes": ()}
+    return one is not None and replace(one, **places) == replace(other, **places)
+
+
+def _at(document: Document) -> tuple[str, ...]:
+    """Where the visit stands: a case file holds one."""
+    return ("visit",) if isinstance(document.data, Mapping) and {"case", "visit"} <= document.data.keys() else ()
+
+
+def _checked(document: Document) -> tuple[Visit, str]:
+    """The visit and its date. Raises InputProblems where it could not be found again."""
+    at = _at(document)
+    visit = visit_in(document, at)
+    date = _date(document, at, visit)
+    problems = [date] if isinstance(date, Problem) else []
+    if visit.machine.name.strip() in ("", Machine().name):
+        fix = "Write one, by which its visits are found: `machine: {name: net loft}`."
+        problems.insert(0, document.problem((*at, "machine"), "the machine has no name", fix))
+    if problems or isinstance(date, Problem):
+        raise InputProblems(problems)
+    return visit, date
+
+
+def _date(document: Document, at: tuple[str, ...], visit: Visit) -> str | Problem:
+    """`2026-07-14`, or `2026-07-14T15:30`."""
+    written = visit.remarks.get("date", ("",))[0]
+    fix = "Write year, month and day, and the hour if you like: `date: 2026-07-14 15:30`."
+    if not written:
+        return document.problem(at, "the visit has no date", fix)
+    match = _DATE.match(written)
+    try:
+        if match is None:
+            raise ValueError
+        found = datetime.fromisoformat(f"{match[1]}T{(match[2] or '0:00').zfill(5)}")
+    except ValueError:
+        return document.problem((*at, "date"), f"`date`: `{written[:40]}` cannot be put in order", fix)
+    return found.isoformat(timespec="minutes") if match[2] else match[1]
+
+
+def digest_of(book: Rulebook) -> str:
+    """What a book says, in 64 characters: two books with one digest judge alike."""
+    return hashlib.sha256(json.dumps(to_data(book), sort_keys=True).encode()).hexdigest()
+
+
+def story_of(text: str | None) -> Story | None:
+    """A story as it was kept; None where there is none that this version can read."""
+    try:
+        return story_from(json.loads(text)) if text else None
+    except (ValueError, TypeError, KeyError, AttributeError):
+        return None

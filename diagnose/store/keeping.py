@@ -1,0 +1,226 @@
+"""What is kept and found again. Each function is one transaction: all of it or nothing."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, delete, exists, func, select, text
+from sqlalchemy.dialects import postgresql, sqlite
+
+from diagnose.diagnosis.story import Story, as_data
+from diagnose.store.database import Store
+from diagnose.store.entry import Entry, story_of
+from diagnose.store.tables import machines as machine_table
+from diagnose.store.tables import results, visits
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean, printable
+
+LONGEST_KEY = 300  # characters; of longer names the rest stands as a digest
+_ID = re.compile(r"[0-9a-f]{6,32}")
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What `keep` did with one visit. new: whether it was not there yet."""
+
+    id: str
+    machine: str
+    date: str
+    new: bool
+
+
+@dataclass(frozen=True, slots=True)
+class KeptMachine:
+    """A machine in the store, and its visits: how many, the first and the last date."""
+
+    number: int
+    key: str
+    name: str
+    count: int
+    first: str
+    last: str
+
+
+@dataclass(frozen=True, slots=True)
+class KeptVisit:
+    """A visit in the store. story: what was last said of it; None: nothing that this version can read."""
+
+    number: int
+    id: str
+    date: str
+    text: str
+    story: Story | None
+
+
+def key_of(name: str) -> str:
+    """By which a machine is known: spaces, capitals and ways to write an accent make no difference."""
+    folded = " ".join(unicodedata.normalize("NFC", name).split()).casefold()
+    if len(folded) <= LONGEST_KEY:
+        return folded
+    return f"{folded[:LONGEST_KEY]} {hashlib.sha256(folded.encode()).hexdigest()}"
+
+
+def keep(store: Store, entries: Sequence[Entry]) -> list[Kept]:
+    """Keeps them all, or none. One that is there already stays as it is. Raises InputProblems."""
+    found = []
+    with store.writing() as connection:
+        # Machines in one order whoever writes: two that wait for each other's rows would wait for ever.
+        numbers = {key: _machine(connection, key, name) for key, name in sorted(_names(entries).items())}
+        for entry in entries:
+            row = {"id": entry.id, "machine": numbers[key_of(entry.machine)], "date": entry.date, "text": entry.text}
+            new = connection.execute(
+                _insert(connection)(visits).values(row).on_conflict_do_nothing().returning(visits.c.number)
+            ).scalar()
+            if new is not None:
+                _put_result(connection, new, entry)
+            found.append(Kept(entry.id, entry.machine, entry.date, new is not None))
+    return found
+
+
+def _names(entries: Sequence[Entry]) -> dict[str, str]:
+    return {key_of(entry.machine): entry.machine for entry in reversed(entries)}
+
+
+def _insert(connection: Connection):  # type: ignore[no-untyped-def]  # the two share the method, not a type
+    return postgresql.insert if connection.dialect.name == "postgresql" else sqlite.insert
+
+
+def _machine(connection: Connection, key: str, name: str) -> int:
+    """Its number; held until the end, so that nobody forgets the machine between this and its visit."""
+    asked = select(machine_table.c.number).where(machine_table.c.key == key).with_for_update()
+    found = None
+    while found is None:  # it may have been forgotten between the two
+        connection.execute(_insert(connection)(machine_table).values(key=key, name=name).on_conflict_do_nothing())
+        found = connection.execute(asked).scalar()
+    return int(found)
+
+
+def keep_result(store: Store, number: int, entry: Entry) -> None:
+    """What today's book says of a visit that is kept; earlier results of other books stay. Raises InputProblems."""
+    with store.writing() as connection:
+        there = select(visits.c.number).where(visits.c.number == number).with_for_update()
+        if connection.execute(there).scalar() is not None:  # else it was forgotten meanwhile
+            _put_result(connection, number, entry)
+
+
+def _put_result(connection: Connection, number: int, entry: Entry) -> None:
+    same = (results.c.visit == number) & (results.c.book == entry.book) & (results.c.version == entry.version)
+    connection.execute(delete(results).where(same))  # and not updated: the last number is what was said last
+    connection.execute(
+        results.insert().values(
+            visit=number,
+            book=entry.book,
+            version=entry.version,
+            story=json.dumps(as_data(entry.story), allow_nan=False),
+            result=json.dumps(entry.result, allow_nan=False),
+        )
+    )
+
+
+# -- found again -------------------------------------------------------------------------------------------------------
+
+
+def machines(store: Store) -> list[KeptMachine]:
+    """Every machine, by name. Raises InputProblems."""
+    m = machine_table.c
+    asked = (
+        select(m.number, m.key, m.name, func.count(), func.min(visits.c.date), func.max(visits.c.date))
+        .join(visits, visits.c.machine == m.number)
+        .group_by(m.number, m.key, m.name)
+    )
+    with store.reading() as connection:
+        return sorted((KeptMachine(*row) for row in connection.execute(asked)), key=lambda machine: machine.key)
+
+
+def machine_named(store: Store, name: str) -> KeptMachine:
+    """The machine of this name. Raises InputProblems."""
+    known = machines(store)
+    for machine in known:
+        if machine.key == key_of(name):
+            return machine
+    raise _unknown(store, name, known, "is no machine here")
+
+
+def _unknown(store: Store, name: str, known: Sequence[KeptMachine], what: str) -> InputProblems:
+    fix = did_you_mean(name, [machine.name for machine in known])
+    names = ", ".join(printable(machine.name, 40) for machine in known[:8])
+    fix = fix or (
+        f"Kept: {names}{' …' if len(known) > 8 else ''}." if known else "None is kept: `diagnose keep VISIT`."
+    )
+    return InputProblems([Problem(store.name, 0, 0, f"`{printable(name, 60)}` {what}", fix)])
+
+
+def visits_of(store: Store, machine: KeptMachine) -> list[KeptVisit]:
+    """Its visits, in the order of their dates, and on one day as they were kept. Raises InputProblems."""
+    with store.reading() as connection:
+        rows = connection.execute(
+            select(visits.c.number, visits.c.id, visits.c.date, visits.c.text)
+            .where(visits.c.machine == machine.number)
+            .order_by(visits.c.date, visits.c.number)
+        ).all()
+        said = connection.execute(
+            select(results.c.visit, results.c.story)
+            .join(visits, visits.c.number == results.c.visit)
+            .where(visits.c.machine == machine.number)
+            .order_by(results.c.number)
+        ).all()
+    last: dict[int, str] = {row[0]: row[1] for row in said}
+    return [KeptVisit(*row, story_of(last.get(row[0]))) for row in rows]
+
+
+# -- forgotten ---------------------------------------------------------------------------------------------------------
+
+
+def meant(store: Store, what: str) -> tuple[KeptMachine, list[KeptVisit]]:
+    """The machine of this name with all its visits, or the one visit whose id begins so. Raises InputProblems."""
+    known = machines(store)
+    whole = [machine for machine in known if machine.key == key_of(what)]
+    begin = what.strip().lower()
+    ids: list[tuple[str, int]] = []
+    if _ID.fullmatch(begin):
+        asked = select(visits.c.id, visits.c.machine).where(visits.c.id.startswith(begin, autoescape=True))
+        with store.reading() as connection:
+            ids = [(row[0], row[1]) for row in connection.execute(asked)]
+    if len(whole) + len(ids) > 1:
+        fix = "Give more of the visit's id, as `diagnose history MACHINE --as json` shows it."
+        raise InputProblems([Problem(store.name, 0, 0, f"`{begin}` can mean {len(whole) + len(ids)} things", fix)])
+    if ids:
+        owner = next(machine for machine in known if machine.number == ids[0][1])
+        return owner, [visit for visit in visits_of(store, owner) if visit.id == ids[0][0]]
+    if whole:
+        return whole[0], visits_of(store, whole[0])
+    raise _unknown(store, what, known, "is neither a machine nor a visit here")
+
+
+def forget(store: Store, machine: KeptMachine, which: Sequence[KeptVisit]) -> None:
+    """Takes these visits out, with all that was said of them, and the machine with its last one; then the room they took is
+    made anew, so that no file of the store holds a trace of them. Raises InputProblems.
+    """
+    numbers = [visit.number for visit in which]
+    with store.writing() as connection:
+        connection.execute(
+            select(machine_table.c.number).where(machine_table.c.number == machine.number).with_for_update()
+        )
+        for number in numbers:
+            connection.execute(delete(results).where(results.c.visit == number))
+            connection.execute(delete(visits).where(visits.c.number == number))
+        left = exists().where(visits.c.machine == machine_table.c.number)
+        connection.execute(delete(machine_table).where(machine_table.c.number == machine.number, ~left))
+    try:
+        with store.alone() as connection:
+            for words in _AFTERWARDS[connection.dialect.name]:
+                connection.execute(text(words))
+    except InputProblems as error:
+        first = error.problems[0]
+        what = f"it is forgotten, but its room in the store could not be made anew: {first.what.partition(',')[0]}"
+        raise InputProblems([Problem(store.name, 0, 0, what, "Give `forget` for anything once more.")]) from None
+
+
+_AFTERWARDS = {
+    "sqlite": ("VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"),
+    "postgresql": ("VACUUM FULL results", "VACUUM FULL visits", "VACUUM FULL machines"),
+}

@@ -1,0 +1,1 @@
+"""How the tables grew: Alembic's scripts, one a schema, shipped with the program."""

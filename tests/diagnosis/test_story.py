@@ -1,0 +1,113 @@
+"""A machine over its visits: lines by least squares, told beyond 2.5 of their deviations, at like weather."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import numpy as np
+import pytest
+from kept import looks, subcooled, told
+from shared import examined
+
+from diagnose.diagnosis.story import (
+    FOLLOWED,
+    LIKE,
+    Drift,
+    Look,
+    as_data,
+    day,
+    drifts,
+    good_day,
+    since_repair,
+    story_from,
+    tell,
+)
+
+
+def test_the_line_is_that_of_weighted_least_squares() -> None:
+    offs, sigmas = [0.1, -0.4, -0.2, -1.6, -1.5, -2.4], [0.3, 0.5, 0.4, 0.3, 0.6, 0.4]
+    seen = [subcooled(f"2026-{i + 3:02}-0{i + 1}", off, s) for i, (off, s) in enumerate(zip(offs, sigmas, strict=True))]
+    [drift] = drifts(seen)
+    days = np.array([day(look.date) for look in seen])
+    whole = np.hypot(sigmas, 0.3)
+    fit, covariance = np.polyfit(days - days.mean(), offs, 1, w=1 / whole, cov="unscaled")
+    left = np.polyval(fit, days - days.mean()) - offs
+    birge = max(1.0, float(((left / whole) ** 2).sum()) / 4)
+    assert drift.slope == pytest.approx(fit[0], rel=1e-9)
+    assert drift.sigma == pytest.approx(math.sqrt(birge * covariance[0][0]), rel=1e-9)
+    assert (drift.name, drift.visits, drift.days, drift.sure) == ("subcooling", 6, days[-1] - days[0], True)
+
+
+def test_scatter_makes_a_line_less_sure() -> None:
+    [even] = drifts(looks([0.0, -0.5, -1.0, -1.5, -2.0]))
+    [scattered] = drifts(looks([0.0, -2.5, 1.0, -3.5, -2.0]))
+    assert (even.sure, scattered.sure) == (True, False)
+    assert scattered.sigma > 2 * even.sigma
+    near = [Drift("superheat", slope, 0.01, 4, 90.0).sure for slope in (0.024, -0.024, 0.026, -0.026)]
+    assert near == [False, False, True, True]
+    [still] = drifts(looks([0.3, -0.2, 0.1, -0.1]))
+    assert not still.sure
+
+
+def test_too_few_visits_or_days_make_no_line() -> None:
+    assert drifts([]) == []
+    assert drifts(looks([0.0, -3.0])) == []
+    assert drifts([subcooled(f"2026-05-{d:02}", -d) for d in (1, 7, 14)]) == []
+    assert len(drifts([subcooled(f"2026-05-{d:02}", -d) for d in (1, 7, 15)])) == 1
+
+
+def test_only_visits_that_are_alike_are_compared() -> None:
+    seen = looks([0.0, -0.6, -1.2, -1.8])
+    for other in (
+        {"outdoor": 302.0 + LIKE + 0.1}, {"outdoor": None}, {"mode": "heating"}, {"status": "not ready"}, {"figures": {}},
+    ):  # fmt: skip
+        odd = subcooled("2026-04-15", 9.0, **other)
+        assert drifts([seen[0], odd, *seen[1:]]) == drifts(seen)
+    typical = Look(
+        "x", "2026-04-15", told(figures={"subcooling": subcooled("2026-04-15", 9.0).story.figures["subcooling"]})
+    )
+    figure = typical.story.figures["subcooling"]
+    moved = Look("x", "2026-04-15", told(figures={"subcooling": type(figure)(5.0, 0.4, 9.0, "typical", -4.0, 0.4)}))
+    assert drifts([seen[0], moved, *seen[1:]]) == drifts(seen)
+    assert drifts([seen[0], subcooled("2026-04-15", 9.0), *seen[1:]]) != drifts(seen)
+
+
+def test_a_repair_begins_a_new_line() -> None:
+    leak = looks([0.0, -0.9, -1.8])
+    found = subcooled("2026-06-01", -2.6, worked=True, right=False)
+    after = subcooled("2026-06-01T16:00", 0.0, worked=True)
+    later = [subcooled("2026-07-01", 0.1), subcooled("2026-08-01", -0.1)]
+    assert since_repair([*leak, found]) == []
+    assert since_repair([*leak, found, *later]) == later
+    assert since_repair([*leak, found, after, *later]) == [after, *later]
+    [drift] = drifts([*leak, found, after, *later])
+    assert (drift.visits, drift.sure) == (3, False)
+
+
+def test_the_good_day_is_the_last_on_which_all_was_right() -> None:
+    seen = looks([0.0, 0.1, 0.0])
+    assert good_day(seen) == seen[-1]
+    wrong = [
+        subcooled("2026-09-01", -3.0, right=False, verdict="low"),
+        subcooled("2026-09-02", 0.0, verdict="do not judge"),
+    ]
+    assert good_day([*seen, *wrong]) == seen[-1]
+    assert good_day(wrong) is None
+
+
+@pytest.mark.parametrize("name", ["low-charge-orifice", "baseline-own-subcooling-txv", "iced-coil", "heating-mode"])
+def test_what_is_remembered_is_what_the_diagnosis_says(name: str) -> None:
+    d = examined(f"demo/{name}")
+    story = tell(d)
+    assert story_from(json.loads(json.dumps(as_data(story)))) == story
+    assert (story.status, story.verdict) == (d.status, d.charge.verdict)
+    assert story.fault == (d.faults[0].fault if d.faults else None)
+    assert set(story.figures) == {name for name in FOLLOWED if name in d.estimates}
+    for quantity, figure in story.figures.items():
+        e = d.estimates[quantity]
+        assert (figure.value, figure.expected) == (e.value, e.target.value if e.target else None)
+        finding = d.findings.get(quantity)
+        if figure.low is not None and figure.high is not None and finding is not None:
+            inside = figure.low <= figure.value <= figure.high
+            assert inside == (finding.word in ("normal", "slightly high") or 0.3 < finding.words.get("normal", 0) < 0.7)

@@ -61,7 +61,7 @@ LONG, MOST = 240, 10  # characters of a remark and things done that stand on a s
 REASONS = 6  # for the leading fault; half as many against it
 OTHERS, NAMED = 5, 0.02  # faults named beside it, and the share from which they are
 TOLD = 0.2  # points from which a reason is told
-WIDE, LINES, DRAWING, SIGNING = 105, 110, 16, 4
+WIDE, LINES, DRAWING, SIGNING = 105, 112, 16, 4
 """Characters of a printed line; lines that two sheets hold, that a drawing takes, and that signatures take beside theirs."""
 READ, FIGURE = "what was read", "figure"  # the two tables side by side, by the first word of their heads
 _WAYS = (
@@ -188,9 +188,9 @@ def _office(
         Block("rows", rows=tuple(_facts(d))),
         *danger_blocks(d),
         *loosened_blocks(d),
-        *start_up_in_short(d),
         *_measured(d),
         *figure,
+        *start_up_in_short(d),
         *(replace(block, mark="care") if block.kind == "heading" else block for block in doubts_section(d)),
         *list(charge_section(d))[: None if reasons > 1 else 3],
         *_reasons(d, reasons),

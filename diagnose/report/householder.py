@@ -127,10 +127,16 @@ DANGERS: Mapping[str, str] = {
     "you suspect a leak, open the windows, switch nothing, leave and call for help.",
     "caution/flammable-a2l": "The refrigerant in this machine can burn. Keep flames away from the machine; if you suspect a "
     "leak, open the windows and call a technician.",
+    "caution/built-for-less-pressure": "The machine holds a refrigerant with more pressure than it is built for.",
+    "caution/built-for-another-safety-class": "The machine holds a refrigerant that can burn and that it is not built for. Keep "
+    "flames away from the machine.",
     "caution/house-may-freeze": "The house may freeze. Keep it warm with the supplementary heat or heaters made for rooms, "
     "never with a stove, a grill or an engine, and let the taps drip.",
 }
 """By the code of the danger; those of a company's own rules are told by their title."""
+
+USUAL = ("caution/flammable-a3", "caution/flammable-a2l", "caution/hot-pipe")
+"""Dangers of sound machines as well."""
 
 SURE: Mapping[Strength, str] = {
     "strong": "The readings show this clearly.",
@@ -191,11 +197,17 @@ def plain_danger(d: Diagnosis, danger: Danger) -> str:
     return DANGERS.get(danger.code) or f"{danger_text(d, danger)[0]}."
 
 
+def harmed(d: Diagnosis) -> bool:
+    """Whether a danger comes from something wrong with the machine, not from what any such machine has."""
+    return any(danger.code not in USUAL for danger in d.dangers)
+
+
 def plain_answer(d: Diagnosis) -> str:
     """The headline."""
     if d.start_up is not None and (d.start_up.having("failed") or not d.visit.last.readings):
-        right = "Nothing wrong was found while the machine was being made ready."
-        return "Something has to be put right before the machine is used." if d.start_up.having("failed") else right
+        if d.start_up.having("failed"):
+            return "Something has to be put right before the machine is used."
+        return "Nothing wrong was found while the machine was being made ready."
     if d.held:
         why = next((WHY_NOT[reason.code] for reason in d.held if reason.code in WHY_NOT), "")
         return f"The machine could not be judged today{f': {why}' if why else ''}."
@@ -204,6 +216,8 @@ def plain_answer(d: Diagnosis) -> str:
     first = d.faults[0]
     right = d.rules.faults[first.fault].charge == "right"
     words = plain_fault(d, first.fault).is_so
+    if right and harmed(d):
+        return "Apart from the danger named above, nothing wrong was found in the machine."
     if right and first.strength == "strong":
         return "Nothing wrong was found in the machine."
     return f"{'Most likely' if first.strength in ('strong', 'fair') else 'Perhaps'} {words}."
@@ -253,7 +267,11 @@ def plain_next(d: Diagnosis) -> list[str]:
     first = d.faults[0]
     if first.strength != "strong" and d.rules.faults[first.fault].charge != "right":
         found.append("Measure a little more first, so that nothing is repaired or replaced for no reason.")
-    if first.strength in ("strong", "fair"):
+    if harmed(d):
+        found.append("Have the danger that is named above looked into first.")
+    elif d.rules.faults[first.fault].charge == "right" and first.strength != "strong":
+        found.append("Nothing needs to be repaired now. Measure again if something still bothers you.")
+    if first.strength in ("strong", "fair") and (d.rules.faults[first.fault].charge != "right" or len(found) == 0):
         found.append(plain_fault(d, first.fault).do)
     found += [f"Then look at this as well: {lower_first(plain_fault(d, other).do)}" for other in d.also]
     return found

@@ -7,7 +7,7 @@ import re
 from typing import Any, get_args
 
 import pytest
-from shared import DEMO, THIRDS, examined
+from shared import DEMO, DEMOS, THIRDS, examined
 from typer.testing import CliRunner
 from webpages import (
     drawings_told_in_words,
@@ -28,7 +28,7 @@ from diagnose.report.blocks import as_data
 from diagnose.report.costs import costs_text
 from diagnose.report.dangers import SENTENCES
 from diagnose.report.handover import LINES, TEMPLATES, WIDE, Whose, handover_page, lines_of
-from diagnose.report.householder import AFTER, DANGERS, FAULTS, STOP, SURE, WHY_NOT
+from diagnose.report.householder import AFTER, DANGERS, FAULTS, STOP, SURE, WHY_NOT, harmed
 from diagnose.report.webpage import web_page
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import VERSION
@@ -194,6 +194,18 @@ def test_a_fault_of_a_company_is_told_by_its_name(monkeypatch: pytest.MonkeyPatc
     assert FAULTS["low-charge"].is_so in customers(d)
     monkeypatch.setattr("diagnose.report.householder.FAULTS", {})
     assert "the cause is this: low refrigerant charge" in customers(d)
+
+
+def test_nobody_is_told_that_nothing_needs_repair_beside_a_danger() -> None:
+    seen = 0
+    for name in DEMOS:
+        d = of(name)
+        if d.faults and d.rules.faults[d.faults[0].fault].charge == "right" and harmed(d):
+            told = customers(d)
+            seen += 1
+            assert "Nothing needs to be repaired" not in told, name
+            assert "named above" in told, name
+    assert seen
 
 
 def test_a_start_up_is_told_check_by_check() -> None:

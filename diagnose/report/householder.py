@@ -128,8 +128,8 @@ DANGERS: Mapping[str, str] = {
     "caution/flammable-a2l": "The refrigerant in this machine can burn. Keep flames away from the machine; if you suspect a "
     "leak, open the windows and call a technician.",
     "caution/built-for-less-pressure": "The machine holds a refrigerant with more pressure than it is built for.",
-    "caution/built-for-another-safety-class": "The machine holds a refrigerant that can burn and that it is not built for. Keep "
-    "flames away from the machine.",
+    "caution/built-for-another-safety-class": "The machine holds a refrigerant that can burn and that it is not built for. "
+    "Keep flames away from the machine.",
     "caution/house-may-freeze": "The house may freeze. Keep it warm with the supplementary heat or heaters made for rooms, "
     "never with a stove, a grill or an engine, and let the taps drip.",
 }

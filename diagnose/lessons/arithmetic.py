@@ -25,6 +25,9 @@ _PAIRS: tuple[tuple[str, str, str, str], ...] = (
     ("superheat", "suction line temperature", "evaporating temperature", "how far the vapor is above saturation"),
     ("subcooling", "condensing temperature", "liquid line temperature", "how far the liquid is below saturation"),
     ("air temperature split", "return air dry bulb", "supply air dry bulb", "how far the indoor coil cools the air"),
+    ("air rise", "supply air dry bulb", "return air dry bulb", "how much the indoor unit warms the air"),
+    ("suction tubes difference", "suction line temperature", "valve tube temperature",
+     "how much warmer the suction gas leaves the reversing valve than it came"),
     ("liquid line approach", "liquid line temperature", "outdoor air temperature", "how close the liquid gets to that air"),
     ("condenser air rise", "condenser leaving air temperature", "outdoor air temperature", "how far the coil warms the air"),
     ("drier temperature drop", "drier inlet temperature", "drier outlet temperature", "how much the liquid cools in the drier"),
@@ -167,32 +170,43 @@ def _verdict(name: str, e: Estimate, f: BothSystems) -> Iterator[Block]:
     )
 
 
+# Quantity, the pressure of its coil, its air as a reading and as a word, whether the coil is the warmer, what it means.
+_COILS = (
+    ("condensing over ambient", "liquid pressure", "outdoor air temperature", "outdoor air", True,
+     "how far the condenser is above the outdoor air"),
+    ("evaporator temperature difference", "suction pressure", "return air dry bulb", "return air", False,
+     "how far the indoor coil is below the return air"),
+    ("condensing over return air", "liquid pressure", "return air dry bulb", "return air", True,
+     "how far the indoor coil is above the return air"),
+    ("outdoor coil below outdoor air", "suction pressure", "outdoor air temperature", "outdoor air", False,
+     "how far the outdoor coil is below the outdoor air"),
+)  # fmt: skip
+
+
 def _over_air(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     """Where a quantity compares a whole coil with the air, the middle of bubble and dew line stands for the coil."""
-    e, air = d.estimates.get("condensing over ambient"), _term("outdoor air temperature", d)
-    dew = _on_line(d, "liquid pressure", "dew")
-    bubble = _on_line(d, "liquid pressure", "bubble")
-    if e is not None and air is not None and dew is not None and bubble is not None:
-        yield from _headed("condensing over ambient", "how far the condenser is above the outdoor air")
-        yield from f.sums(
-            "(bubble {0} + dew {1}) / 2 − outdoor air {2}",
-            [(bubble, "temperature"), (dew, "temperature"), (air, "temperature")],
-            (e.value, "difference"),
-            lambda t: (t[0] + t[1]) / 2 - t[2],
-        )
-        yield from _verdict("condensing over ambient", e, f)
-    e, air = d.estimates.get("evaporator temperature difference"), _term("return air dry bulb", d)
-    dew = _on_line(d, "suction pressure", "dew")
-    bubble = _on_line(d, "suction pressure", "bubble")
-    if e is not None and air is not None and dew is not None and bubble is not None:
-        yield from _headed("evaporator temperature difference", "how far the indoor coil is below the return air")
-        yield from f.sums(
-            "return air {0} − (bubble {1} + dew {2}) / 2",
-            [(air, "temperature"), (bubble, "temperature"), (dew, "temperature")],
-            (e.value, "difference"),
-            lambda t: t[0] - (t[1] + t[2]) / 2,
-        )
-        yield from _verdict("evaporator temperature difference", e, f)
+    for name, pressure, reading, word, warmer, meaning in _COILS:
+        e, air = d.estimates.get(name), _term(reading, d)
+        dew, bubble = _on_line(d, pressure, "dew"), _on_line(d, pressure, "bubble")
+        if e is None or air is None or dew is None or bubble is None:
+            continue
+        yield from _headed(name, meaning)
+        coil: list[tuple[float, QuantityKind]] = [(bubble, "temperature"), (dew, "temperature")]
+        if warmer:
+            yield from f.sums(
+                f"(bubble {{0}} + dew {{1}}) / 2 − {word} {{2}}",
+                [*coil, (air, "temperature")],
+                (e.value, "difference"),
+                lambda t: (t[0] + t[1]) / 2 - t[2],
+            )
+        else:
+            yield from f.sums(
+                f"{word} {{0}} − (bubble {{1}} + dew {{2}}) / 2",
+                [(air, "temperature"), *coil],
+                (e.value, "difference"),
+                lambda t: t[0] - (t[1] + t[2]) / 2,
+            )
+        yield from _verdict(name, e, f)
 
 
 def _on_line(d: Diagnosis, name: str, branch: Literal["dew", "bubble"]) -> float | None:

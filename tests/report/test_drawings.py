@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from heats import WHOLE
 from hypothesis import given
 from hypothesis import strategies as st
 from shared import DEMO, THIRDS, examined, visit_of
@@ -46,7 +47,7 @@ KINDS: dict[str, Callable[..., Drawing | NoDrawing]] = {
     "circuit": schematic,
     "target": superheat_chart,
 }
-LARGEST = 8 * 1024  # bytes: "a few kB"
+LARGEST = 9 * 1024  # bytes: "a few kB"
 
 
 def drawn(kind: str, said: Any, units: Any = None) -> Drawing:
@@ -324,11 +325,22 @@ def test_without_the_air_only_the_visit_is_drawn(gone: str) -> None:
     assert "what it should be" not in found.title
 
 
-def test_heating_has_no_expected_cycle_no_circuit_and_no_target() -> None:
-    said = with_machine(visit(State()), mode="heating")
-    assert "for cooling only" in drawn("cycle", said).words
-    assert "cooling" in why_not("circuit", said)
-    assert "cooling" in why_not("target", said)
+def test_heating_has_its_own_expected_cycle_and_circuit_and_no_target() -> None:
+    """Evaporating against the outdoor air, condensing against the room, from the expected values of the pipeline."""
+    found = examine(WHOLE)
+    words = drawn("cycle", WHOLE).words
+    coil, over = (found.estimates[n].target for n in ("outdoor coil below outdoor air", "condensing over return air"))
+    assert coil is not None
+    assert over is not None
+    assert re.search(rf"evaporating at [0-9.]+ psig, about {47 - coil.value * 1.8:.0f} °F", words)
+    assert f"about {70 + over.value * 1.8:.0f} °F" in words
+    circuit = drawn("circuit", WHOLE)
+    assert "Indoors: the condenser" in circuit.words
+    assert "valve tube temperature 36.0 °F" in circuit.words
+    assert {"indoors", "outdoors", "return air", "valve tube"} <= set(said_in(circuit))
+    assert "cooling" in why_not("target", WHOLE)
+    for kind in ("cycle", "circuit"):
+        check(kind, drawn(kind, WHOLE))
 
 
 def test_two_cycles_side_by_side_for_a_lesson() -> None:
@@ -666,7 +678,7 @@ def test_draw_writes_a_file_and_reads_standard_input(tmp_path: Path) -> None:
     [
         ((str(DEMO / "only-two-readings.yaml"),), "needs the liquid pressure"),
         ((str(DEMO / "low-charge-txv.yaml"), "--what", "target"), "charged by subcooling"),
-        ((str(DEMO / "heating-mode.yaml"), "--what", "circuit"), "for cooling"),
+        ((str(DEMO / "heating-mode.yaml"), "--what", "target"), "cooling"),
         (("no-such-visit.yaml",), "no such file"),
         ((LOW, "-o", "/no/such/folder/x.svg"), "cannot be written"),
     ],

@@ -117,7 +117,7 @@ def test_some_demo_has_each_number_of_drawings() -> None:
 
 
 def test_no_heading_where_there_is_nothing_to_draw() -> None:
-    d = examine({"machine": {"mode": "heating"}, "readings": {"supply air dry bulb": "95 F"}})
+    d = examine({"machine": {"mode": "heating"}, "seen": {"air filter": "dirty"}})
     assert not [block for block in illustrated_page(d) if block.kind == "figure" or block.text == "Drawings"]
 
 

@@ -20,8 +20,8 @@ from diagnose.properties import (
 )
 from diagnose.report.drawings.svg import NoDrawing
 from diagnose.report.wording import no_target_text, number
-from diagnose.targets import NoTarget, Target
-from diagnose.visit import VALVES
+from diagnose.targets import F, NoTarget, Target
+from diagnose.visit import HEATING, VALVES
 
 SOUND_EFFICIENCY = 0.70
 """Isentropic efficiency where no discharge temperature was read: fault-free laboratory machines 0.69-0.74 (nistir-7350)."""
@@ -203,22 +203,23 @@ def expected_cycle(d: Diagnosis) -> ExpectedCycle | NoDrawing:
     """
     machine = d.visit.machine
     ref = machine.refrigerant
-    if machine.mode == "heating":
-        return NoDrawing("What the cycle should be is known here for cooling only.")
-    coil, outside = d.estimates.get("evaporator temperature difference"), d.estimates.get("condensing over ambient")
+    heats = machine.mode == HEATING
+    coil, over = (d.estimates.get(name) for name in (_HEATING if heats else _COOLING))
     indoor, outdoor = d.visit.last.readings.get("return air dry bulb"), d.estimates.get("outdoor air temperature")
-    if ref is None or coil is None or outside is None or indoor is None or outdoor is None:
+    if ref is None or coil is None or over is None or indoor is None or outdoor is None:
         return NoDrawing(
             "The cycle as it should be is not drawn: it needs the return air dry bulb and the outdoor air temperature."
         )
     subcooling = d.estimates.get("subcooling")
-    cold = subcooling.target if subcooling else targets.subcooling(None)
+    usual = targets.heating_subcooling(None) if heats else targets.subcooling(None)
+    cold = subcooling.target if subcooling else usual
     superheat, said = _superheat(d)
-    if coil.target is None or outside.target is None or cold is None or superheat is None:
+    if coil.target is None or over.target is None or cold is None or superheat is None:
         return NoDrawing(f"The cycle as it should be is not drawn: {said or 'there is no target for it'}.")
     half = ref.glide / 2
-    evaporating = indoor.value - coil.target.value + half
-    condensing = outdoor.value + outside.target.value - half
+    cold_air, warm_air = (outdoor.value, indoor.value) if heats else (indoor.value, outdoor.value)
+    evaporating = cold_air - coil.target.value + half
+    condensing = warm_air + over.target.value - half
     low, high = saturation_pressure(ref, "dew", evaporating), saturation_pressure(ref, "bubble", condensing)
     if low is None or high is None or high <= low:
         return NoDrawing("The cycle as it should be is not drawn: it lies outside the property table.")
@@ -226,6 +227,12 @@ def expected_cycle(d: Diagnosis) -> ExpectedCycle | NoDrawing:
     if corners(ref, cycle) is None:
         return NoDrawing("The cycle as it should be is not drawn: it lies outside the property table.")
     return ExpectedCycle(cycle, said)
+
+
+# The coil that boils against the air it cools, and the one that condenses against the air it warms.
+_COOLING = ("evaporator temperature difference", "condensing over ambient")
+_HEATING = ("outdoor coil below outdoor air", "condensing over return air")
+_LITTLE = 6 * F  # K of superheat, drawn where a valve holds little and an accumulator none
 
 
 def _superheat(d: Diagnosis) -> tuple[float | None, str | None]:
@@ -238,6 +245,8 @@ def _superheat(d: Diagnosis) -> tuple[float | None, str | None]:
         if wanted.nearest is not None:
             return wanted.nearest.value, "no target in this weather"
         return None, f"for the target superheat there is {no_target_text(wanted, d.system)}"
+    if d.visit.machine.metering in VALVES and d.visit.machine.mode == HEATING:
+        return _LITTLE, "in heating little is ordinary"
     if d.visit.machine.metering in VALVES:
         middle, least, most = targets.valve_superheat_range(d.visit.machine.fact("rated superheat"))
         low = number(least, "difference", d.system, unit=False).removesuffix(".0")

@@ -23,7 +23,7 @@ from diagnose.report.drawings.svg import (
     text,
 )
 from diagnose.report.wording import estimate_text, number
-from diagnose.visit import FIXED_ORIFICE, READINGS
+from diagnose.visit import FIXED_ORIFICE, HEATING, READINGS
 
 WIDTH, HEIGHT = 640, 660
 TOP, BOTTOM, LEFT, RIGHT = 172, 536, 168, 472  # the tubes
@@ -36,20 +36,29 @@ UNMEASURED = "not measured"
 
 
 def schematic(d: Diagnosis) -> Drawing | NoDrawing:
-    """The circuit in cooling, outdoors on the left, with every reading of the last round where its probe sits."""
-    if d.visit.machine.mode == "heating":
-        return NoDrawing("The circuit is drawn for cooling; in heating the coils change places.")
+    """The circuit, the condensing coil on the left, with every reading of the last round where its probe sits."""
     if not d.visit.last.readings:
         return NoDrawing("The visit has no reading to put at its place.")
-    body = [_rooms(), _tubes(), _parts(d), *_air(), _probes(d), group(_texts(d), fill=INK)]
+    body = [_rooms(d), _tubes(), _parts(d), *_air(), _probes(d), group(_texts(d), fill=INK)]
     return drawing("circuit", "The circuit with the readings at their places", _words(d), WIDTH, HEIGHT, body)
 
 
 # -- lines ---------------------------------------------------------------------------------------------------------
 
 
-def _rooms() -> str:
-    """The wall between outdoors and indoors."""
+def _heats(d: Diagnosis) -> bool:
+    return d.visit.machine.mode == HEATING
+
+
+def _rooms(d: Diagnosis) -> str:
+    """The wall between outdoors and indoors; in heating only the coil on the left is indoors."""
+    if _heats(d):
+        top, bottom, left, right = CONDENSER[0] - 24, CONDENSER[1] + 28, 4, WALL
+        house = f"M{left} {top}H{right}V{bottom}H{left}Z"
+        wall = element("path", d=house, fill="none", stroke=GRID, stroke_dasharray="2 6", stroke_width=2, class_="grid")
+        inside = text(left + 8, bottom - 8, "indoors", SMALL, class_="soft")
+        names = inside + text(WALL + 12, 84, "outdoors", SMALL, class_="soft")
+        return wall + group([names], fill=SOFT)
     wall = element(
         "path", d=f"M{WALL} 68V{HEIGHT - 14}", stroke=GRID, stroke_dasharray="2 6", stroke_width=2, class_="grid"
     )
@@ -128,7 +137,7 @@ _PROBES = {
     "suction": (LEFT + 92, BOTTOM, ("suction pressure", "suction line temperature")),
     "liquid": (LEFT + 34, TOP, ("liquid pressure", "liquid line temperature")),
     "discharge": (LEFT, 372, ("discharge line temperature",)),
-    "coil outlet": (RIGHT, 432, ("coil outlet temperature",)),
+    "coil outlet": (RIGHT, 432, ("coil outlet temperature", "valve tube temperature")),
     "metering inlet": (RIGHT - 40, TOP, ("metering inlet pressure", "metering inlet temperature")),
     "drier inlet": (DRIER - 30, TOP, ("drier inlet temperature",)),
     "drier outlet": (DRIER + 30, TOP, ("drier outlet temperature",)),
@@ -199,12 +208,13 @@ def _texts(d: Diagnosis) -> Iterator[str]:
          *_worked_out(d, "superheat")],
     )  # fmt: skip
     # outdoors
-    yield from _block(8, 252, [("outdoor air", "soft"), _reading(d, "outdoor air temperature")])
+    entering, leaving = _LEFT_AIR[_heats(d)]
+    yield from _block(8, 252, [(entering[0], "soft"), _reading(d, entering[1])])
     inner = LEFT + HALF + 8
     rows: list[tuple[str, str | None]] = _part(d, "condenser", "condenses at", "condensing temperature")
     yield from _block(inner, 302, rows)
-    if "condenser leaving air temperature" in taken:
-        yield from _block(inner, 236, [("air out", "soft"), _reading(d, "condenser leaving air temperature")])
+    if leaving[1] in taken:
+        yield from _block(inner, 236, [(leaving[0], "soft"), _reading(d, leaving[1])])
     yield from _block(LEFT + 18, 368, [("discharge line", "soft"), _reading(d, "discharge line temperature")])
     rows = [("compressor", "soft")]
     rows += [_reading(d, "compressor current")] if "compressor current" in taken else []
@@ -221,8 +231,27 @@ def _texts(d: Diagnosis) -> Iterator[str]:
     if inlet:
         yield from _block(WALL + 12, TOP - 20 - 20 * len(inlet), [("before the metering device", "soft"), *inlet])
     yield from _block(RIGHT - 23, DEVICE - 4, [("metering device", "soft"), (m.metering or "not said", None)], "end")
-    # indoors
+    yield from _right_air(d)
+
+
+_LEFT_AIR = {
+    False: (("outdoor air", "outdoor air temperature"), ("air out", "condenser leaving air temperature")),
+    True: (("return air", "return air dry bulb"), ("supply air", "supply air dry bulb")),
+}
+"""Name and reading of the air that enters and leaves the coil on the left; in heating that is the indoor one."""
+
+
+def _right_air(d: Diagnosis) -> Iterator[str]:
+    """The evaporator and its air, and what is read beside it."""
+    taken = d.visit.last.readings
     outer = RIGHT + HALF + 14
+    if _heats(d):
+        yield from _block(outer, 302 - 12, [("outdoor air", "soft"), _reading(d, "outdoor air temperature")])
+        yield from _block(outer, 424, _part(d, "evaporator", "boils at", "evaporating temperature"))
+        if "valve tube temperature" in taken:
+            yield from _block(RIGHT - 18, 430, [("valve tube", "soft"), _reading(d, "valve tube temperature")], "end")
+        yield from _blower(d)
+        return
     air = [("return air", "soft"), _reading(d, "return air dry bulb"), *_humidity(d, "return")]
     yield from _block(outer, 302 - 12, air[:2])
     yield from _block(outer, 346 + 24, air[2:])
@@ -234,9 +263,13 @@ def _texts(d: Diagnosis) -> Iterator[str]:
     yield from _block(outer, 424, _part(d, "evaporator", "boils at", "evaporating temperature"))
     if "coil outlet temperature" in taken:
         yield from _block(RIGHT - 18, 430, [("coil outlet", "soft"), _reading(d, "coil outlet temperature")], "end")
-    rows = []
+    yield from _blower(d)
+
+
+def _blower(d: Diagnosis) -> Iterator[str]:
+    rows: list[tuple[str, str | None]] = []
     for name, word in (("airflow", "airflow"), ("external static pressure", "static pressure")):
-        if name in taken:
+        if name in d.visit.last.readings:
             rows += [(word, "soft"), _reading(d, name)]
     yield from _block(WALL + 8, BOTTOM + 36, rows)
 
@@ -271,6 +304,7 @@ _ROUND = (
     "return air dry bulb",
     "return air wet bulb", "return air relative humidity", "supply air dry bulb", "supply air wet bulb",
     "supply air relative humidity", "airflow", "external static pressure", "coil outlet temperature",
+    "vapour line temperature", "vapour line pressure", "valve tube temperature", "electric power",
 )  # fmt: skip
 _USUAL = (
     "suction pressure", "suction line temperature", "liquid pressure", "liquid line temperature",
@@ -282,9 +316,13 @@ def _words(d: Diagnosis) -> str:
     """The readings in the order in which the refrigerant meets them."""
     taken = d.visit.last.readings
     found = [f"{name} {_shown(d, name)}" for name in _ROUND if name in taken]
+    device = d.visit.machine.metering or "not given"
     parts = [
-        "The refrigerant circuit in cooling. Outdoors: compressor, condenser, liquid line with drier. Indoors: metering device "
-        f"({d.visit.machine.metering or 'not given'}) and evaporator. Then the suction line back to the compressor.",
+        "The refrigerant circuit in heating, without the reversing valve. Indoors: the condenser. Outdoors: liquid line with "
+        f"drier, metering device ({device}), evaporator, and the suction line back to the compressor."
+        if _heats(d)
+        else "The refrigerant circuit in cooling. Outdoors: compressor, condenser, liquid line with drier. Indoors: metering "
+        f"device ({device}) and evaporator. Then the suction line back to the compressor.",
         f"Readings: {'; '.join(found)}." if found else "",
     ]
     missing = [name for name in _USUAL if name not in taken]

@@ -93,7 +93,7 @@ FAULTS: Mapping[str, Plain] = {
     ),
     "supplementary-heat-on": Plain(
         "the extra electric heater runs although the heat pump could do the work alone",
-        "The house is warm, but with far more electricity than needed.",
+        "The house is then heated with far more electricity than needed.",
         "Find out what switches it on (thermostat, outdoor switch, relay), and correct that.",
     ),
     "nothing-wrong": Plain(
@@ -256,8 +256,12 @@ def plain_start_up(d: Diagnosis) -> list[str]:
 
 
 def plain_next(d: Diagnosis) -> list[str]:
-    """What should be done."""
-    found = ["Leave the machine off until what is dangerous, named above, is repaired."] if d.stop else []
+    """What should be done, what is dangerous first."""
+    found = []
+    if d.stop:
+        found.append("Leave the machine off until the danger named above is repaired.")
+    elif harmed(d):
+        found.append("Have the danger named above looked into first.")
     if d.start_up is not None and d.start_up.having("failed"):
         return [*found, "Put right what the checks of the start-up showed, and check it again."]
     if d.start_up is not None and not d.visit.last.readings:
@@ -265,13 +269,12 @@ def plain_next(d: Diagnosis) -> list[str]:
     if d.held or not d.explained.known:
         return [*found, "Have the readings taken again when the machine can be judged; until then nothing is replaced."]
     first = d.faults[0]
-    if first.strength != "strong" and d.rules.faults[first.fault].charge != "right":
+    likely = first.strength in ("strong", "fair")
+    if d.rules.faults[first.fault].charge == "right":
+        later = "Nothing needs to be repaired now. Measure again if something still bothers you."
+        return found or [plain_fault(d, first.fault).do if likely else later]
+    if first.strength != "strong":
         found.append("Measure a little more first, so that nothing is repaired or replaced for no reason.")
-    if harmed(d):
-        found.append("Have the danger that is named above looked into first.")
-    elif d.rules.faults[first.fault].charge == "right" and first.strength != "strong":
-        found.append("Nothing needs to be repaired now. Measure again if something still bothers you.")
-    if first.strength in ("strong", "fair") and (d.rules.faults[first.fault].charge != "right" or len(found) == 0):
+    if likely:
         found.append(plain_fault(d, first.fault).do)
-    found += [f"Then look at this as well: {lower_first(plain_fault(d, other).do)}" for other in d.also]
-    return found
+    return found + [f"Then look at this as well: {lower_first(plain_fault(d, other).do)}" for other in d.also]

@@ -210,11 +210,15 @@ class Rulebook:
         """
         kept = tuple(name for name, entry in self.faults.items() if applies(entry.applies, facts))
         silent = frozenset(name for rule in self.rules if rule.silent and rule.speaks_of(facts) for name in rule.silent)
-        if len(kept) == len(self.faults) and not silent:
+        heats = facts.get("mode") == HEATING
+        if len(kept) == len(self.faults) and not silent and not heats:
             return self
-        found = self._about.get((kept, silent))
+        found = self._about.get((kept, silent, heats))
         if found is None:
-            found = self._about[kept, silent] = self._with(kept, self.rules)._without(silent)
+            found = self._with(kept, self.rules)._without(silent)
+            if heats:
+                found = replace(found, faults={name: entry.told_in_heating() for name, entry in found.faults.items()})
+            self._about[kept, silent, heats] = found
         return found
 
     def _without(self, silent: frozenset[str]) -> Rulebook:
@@ -252,7 +256,7 @@ class Rulebook:
         return replace(self, faults=faults, rules=tuple(r for r in rules if not r.fault or r.fault in faults))
 
     @cached_property
-    def _about(self) -> dict[tuple[tuple[str, ...], frozenset[str]], Rulebook]:
+    def _about(self) -> dict[tuple[tuple[str, ...], frozenset[str], bool], Rulebook]:
         return {}
 
     def evidence(self, fault: str) -> tuple[Rule, ...]:

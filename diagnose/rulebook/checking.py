@@ -247,6 +247,9 @@ def _fault(known: Known, placed: Placed[WrittenFaultEntry], kept: list[int] | No
         elif other not in known.faults:
             known.missing(here, other, "a fault", known.faults, key=True)
     known.applies(spot / "applies", entry.applies)
+    for other in entry.in_heating.looks_like if entry.in_heating is not None else ():
+        if other not in known.faults:
+            known.missing(spot / "in_heating" / "looks_like" / other, other, "a fault", known.faults, key=True)
     if entry.repair is not None:
         for part, steps in (("do", entry.repair.do), ("cautions", entry.repair.cautions)):
             for i, step in enumerate(steps):

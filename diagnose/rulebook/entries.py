@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from diagnose.properties.names import REFRIGERANTS
@@ -240,6 +240,15 @@ class Brings:
 
 
 @dataclass(frozen=True, slots=True)
+class InHeating:
+    """What is told of a fault in heating instead."""
+
+    what: str
+    expect: str
+    looks_like: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
 class FaultEntry:
     """Everything about one fault but its rules, which `Rulebook.evidence` has."""
 
@@ -250,11 +259,21 @@ class FaultEntry:
     charge: Literal["low", "high", "right"] | None
     what: str
     looks_like: Mapping[str, str]
+    in_heating: InHeating | None
     applies: Conditions
     brings: tuple[Brings, ...]
     repair: Repair | None
     lesson: Lesson | None
     wrong_call: WrongCall | None
+
+    def told_in_heating(self) -> FaultEntry:
+        """The same as it is told of a machine that heats; look-alikes of cooling are none there."""
+        if any(name == "mode" for name, _ in self.applies):
+            return self
+        if self.in_heating is None:
+            return replace(self, looks_like={})
+        repair = self.repair and replace(self.repair, expect=self.in_heating.expect)
+        return replace(self, what=self.in_heating.what, looks_like=self.in_heating.looks_like, repair=repair)
 
 
 @dataclass(frozen=True, slots=True)

@@ -113,6 +113,14 @@ class WrittenBrings(Written):
     source: Source
 
 
+class WrittenInHeating(Written):
+    """What is otherwise in heating, where the coils have changed places."""
+
+    what: Text = Field(description="What the fault is in heating.")
+    expect: Text = Field(description="What the readings do after the repair.")
+    looks_like: dict[str, Text] = Field({}, description="Other faults that look like it in heating.")
+
+
 class WrittenFaultEntry(Written):
     """Everything about one fault."""
 
@@ -127,6 +135,9 @@ class WrittenFaultEntry(Written):
     )
     what: Text = Field(description="What it is, in words a first-year apprentice understands.")
     looks_like: dict[str, Text] = Field({}, description="Other faults that look like it, and how to tell them apart.")
+    in_heating: WrittenInHeating | None = Field(
+        None, description="What is told of it in heating instead; what looks like it in cooling is not told there."
+    )
     applies: Applies = Field({}, description="Machine facts: only such machines can have it.")
     brings: list[WrittenBrings] = Field(
         [], description="Findings that it makes by itself, so that they are no reason to look for a second fault."

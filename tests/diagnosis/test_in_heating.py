@@ -236,11 +236,27 @@ def test_a_rule_that_does_not_name_the_mode_speaks_of_cooling_where_it_is_eviden
 
 def test_the_book_about_a_machine_has_the_faults_that_it_can_have(book: Rulebook) -> None:
     heats, cools = {"mode": "heating"}, {"mode": "cooling", "metering": "TXV"}
-    assert book.about(heats) is book
+    assert set(book.about(heats).faults) == set(book.faults)
+    assert book.about(heats).rules == book.rules
+    assert book.about(heats) is book.about({"mode": "heating", "metering": "TXV"})
     assert book.about(cools) is book.about({"mode": "cooling"})
     assert set(book.faults) - set(book.about(cools).faults) == HEATING_ONLY
     assert not {rule.fault for rule in book.about(cools).rules} & HEATING_ONLY
-    assert examine(SOUND).rules is book
+    assert examine(SOUND).rules is book.about(heats)
+
+
+def test_a_fault_is_told_in_heating_as_it_is_in_heating(book: Rulebook) -> None:
+    heats = book.about({"mode": "heating"}).faults
+    for name, entry in book.faults.items():
+        told = heats[name]
+        if name in HEATING_ONLY:
+            assert told is entry
+        elif entry.in_heating is None:
+            assert (told.what, told.looks_like) == (entry.what, {}), name
+        else:
+            assert (told.what, told.looks_like) == (entry.in_heating.what, entry.in_heating.looks_like), name
+            assert told.repair == dataclasses.replace(entry.repair, expect=entry.in_heating.expect)
+    assert examine(SOUND).rules.faults["low-charge"] is heats["low-charge"]
 
 
 COOLED = ["low-charge-orifice", "overcharge-txv", "nothing-wrong-txv", "weak-compressor-orifice", "dirty-filter"]

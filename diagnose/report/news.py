@@ -20,8 +20,11 @@ def news_page(old: Rulebook, new: Rulebook) -> list[Block]:
     parts = [(title, told) for title, told in _parts(old, new) if told]
     if not parts:
         return [Block("answer", "The rules decide as before; only the program or its texts are newer.")]
-    counted = ", ".join(f"{title[:1].lower()}{title[1:]} {len(told)}" for title, told in parts)
-    blocks = [Block("answer", f"A newer rule book: {counted}."), line(f"Yours: {old.name}. The newer one: {new.name}.")]
+    counted = ", ".join(f"{title[:1].lower()}{title[1:]}: {len(told)}" for title, told in parts)
+    blocks = [
+        Block("answer", f"A newer rule book is here ({counted})."),
+        line(f"Yours: {old.name}. The newer one: {new.name}."),
+    ]
     for title, told in parts:
         blocks += [heading(title), *(item(one) for one in told[:LISTED])]
         if len(told) > LISTED:
@@ -40,7 +43,7 @@ def _parts(old: Rulebook, new: Rulebook) -> Iterator[tuple[str, list[str]]]:
         [
             f"{now.entry.title}: {_points(was.points)} → {_points(now.points)} points for {name_of(now.fault, new)}"
             for was, now in both
-            if was.points != now.points
+            if _weighs(was) != _weighs(now)
         ],
     )
     yield (

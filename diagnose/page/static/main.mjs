@@ -228,11 +228,11 @@ async function page(what, ...more) {
   await offerToTurn(what, told);
   told.focus();
 }
-// Below the lesson of a fault: the machine of the simulator with this fault, to be predicted.
+// On top of the lesson of a fault: the machine of the simulator with this fault, to be predicted.
 async function offerToTurn(what, told) {
   const fault = what === "lesson" ? window.answer?.first : what.startsWith("lesson ") ? what.slice(7) : "";
   if (!fault || !(fault in await presets())) return;
-  told.append(el("div", { class: "buttons" }, el("button", { type: "button", id: "turn", onclick: () => turnTo(fault, form.faults[fault], () => record.system) }, "Turn a machine to this fault: predict, then see")));
+  told.firstElementChild.after(el("div", { class: "buttons" }, el("button", { type: "button", id: "turn", onclick: () => turnTo(fault, form.faults[fault], () => record.system) }, "Turn a machine to this fault: predict, then see")));
 }
 $("pages").addEventListener("click", (e) => { const what = e.target.dataset.page; if (what) page(what); });
 $("why").addEventListener("click", () => page(`why ${$("fault").value}`));
@@ -316,7 +316,7 @@ const titleOf = (r) => `${r.visit.machine?.name || "Visit"}, ${new Date(r.create
 async function list() {
   const kept = (await all().catch(() => [])).sort((a, b) => b.updated - a.updated);
   $("kept").replaceChildren(...kept.map((r) => el("li", {},
-    el("button", { type: "button", class: "name", onclick: () => { $("visits").close(); load(r.id); } }, titleOf(r), r.answer ? ` – ${r.answer}` : ""),
+    el("button", { type: "button", class: "name", onclick: () => { $("visits").close(); load(r.id); } }, titleOf(r), r.answer ? el("span", { class: "hint" }, ` ${r.answer}`) : null),
     el("button", { type: "button", "aria-label": `Delete ${titleOf(r)}`, onclick: async () => { if (confirm(`Delete ${titleOf(r)} from this phone?`)) { await remove(r.id); if (r.id === record.id) await load(); list(); } } }, "Delete"))));
 }
 $("open-visits").addEventListener("click", async () => { await list(); $("visits").showModal(); });
@@ -355,7 +355,7 @@ async function start() {
   const safe = await persist();
   $("where").textContent = safe ? "They stay on this phone until you delete them; nobody else has them." : "They are on this phone only, and the browser may clear them when space runs short. Save what matters as a file.";
   const open = remembered("open");
-  try { record = (open && (await all()).find((r) => r.id === open)) || record; } catch (error) { keeps = false; tell(cannotKeep(error)); }
+  try { record = (await all()).find((r) => r.id === open) ?? record; } catch (error) { keeps = false; tell(cannotKeep(error)); }
   new ResizeObserver(() => { document.documentElement.style.scrollPaddingTop = `${$("answer").offsetHeight + 8}px`; }).observe($("answer"));
   form = await ask("form");
   build();

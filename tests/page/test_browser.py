@@ -98,6 +98,13 @@ def typed(page: Any, path: str, value: str) -> None:
     page.locator(f'[data-path="{path}"] input').blur()
 
 
+def until(page: Any, holds: str) -> None:
+    """Waits until an expression holds; Playwright's own way would need `eval`, which the page forbids."""
+    page.evaluate(
+        f"() => new Promise((ok) => {{ const look = () => ({holds}) ? ok(1) : setTimeout(look, 50); look(); }})"
+    )
+
+
 def answered(page: Any, words: str) -> None:
     page.locator("#answer", has_text=words).wait_for(timeout=60000)
 
@@ -178,7 +185,7 @@ def test_a_newer_rule_book_is_told_and_waits_until_it_is_wanted(
         context = opened(browser_type, tmp_path / "kept")
         page = ready(context, f"http://127.0.0.1:{server.server_port}/")
         page.evaluate("navigator.serviceWorker.ready.then(() => 1)")
-        page.wait_for_function("navigator.serviceWorker.controller")
+        until(page, "navigator.serviceWorker.controller")
         typed(page, "machine/name", "bakery, harbor street 7")
         newer = replace(book, name="the newer one", rules=book.rules[:-2])
         (folder / "book.json").write_text(json.dumps(to_data(newer)))
@@ -219,7 +226,7 @@ def test_full_storage_is_told_and_two_tabs_and_a_closed_store_lose_nothing(
     context.add_init_script(FAILING)
     page = ready(context, url)
     typed(page, "machine/name", "chandler")
-    page.wait_for_function("dbs.length")
+    until(page, "dbs.length")
     page.evaluate("window.full = true")
     typed(page, "machine/SEER", "14")
     page.locator("#banner", has_text="storage of this phone is full").wait_for()
@@ -229,7 +236,7 @@ def test_full_storage_is_told_and_two_tabs_and_a_closed_store_lose_nothing(
     assert kept_visits(page)[0]["visit"]["machine"] == {"name": "chandler", "SEER": "14"}
     before = page.evaluate("dbs.forEach((db) => db.close()), dbs.length")
     typed(page, "readings/liquid pressure", "330")
-    page.wait_for_function(f"dbs.length > {before}")
+    until(page, f"dbs.length > {before}")
 
     other = context.new_page()
     other.goto(url)
@@ -237,8 +244,9 @@ def test_full_storage_is_told_and_two_tabs_and_a_closed_store_lose_nothing(
     typed(page, "readings/outdoor air temperature", "85")
     typed(other, "readings/suction line temperature", "61")
     for tab in (page, other):  # each shows what the other one typed
-        tab.wait_for_function(
-            "['outdoor-air', 'suction-line'].every((name) => document.getElementById(`f-readings-${name}-temperature`).value)"
+        until(
+            tab,
+            "['outdoor-air', 'suction-line'].every((name) => document.getElementById(`f-readings-${name}-temperature`).value)",
         )
     (kept,) = kept_visits(page)
     assert kept["visit"]["readings"] == {
@@ -312,7 +320,7 @@ def more_about_the_answer(page: Any) -> None:
     page.click("#answer summary")
     for what in ("full", "next", "pictures", "lesson"):
         page.click(f'[data-page="{what}"]')
-        page.wait_for_function("document.querySelectorAll('#told > *').length > 1")
+        until(page, "document.querySelectorAll('#told > *').length > 1")
     page.click("#why")
     page.locator("#told", has_text="Score").wait_for()
     page.click("#teach")

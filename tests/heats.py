@@ -24,3 +24,8 @@ WHOLE = with_readings(
     valve_tube_temperature="36 F", airflow="1000 cfm", electric_power="2.25 kW", minutes_since_defrost=40,
 )  # fmt: skip
 ORIFICE = with_machine(SOUND, metering="fixed orifice")
+# In frost an orifice machine stands at no superheat and no subcooling, right or not.
+IN_FROST = with_readings(
+    ORIFICE, outdoor_air_temperature="15 F", suction_pressure="53 psig", suction_line_temperature="5 F",
+    liquid_pressure="265 psig", liquid_line_temperature="87 F", supply_air_dry_bulb="86 F",
+)  # fmt: skip

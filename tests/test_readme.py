@@ -13,7 +13,8 @@ from diagnose.shipped import shipped
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 BIN = Path(sys.executable).parent
-CONSOLE = re.findall(r"```console\n\$ (.*?)\n(.*?)```", README, re.S)
+WALK = (ROOT / "cases" / "README.md").read_text(encoding="utf-8")
+CONSOLE = re.findall(r"```console\n\$ (.*?)\n(.*?)```", README + WALK, re.S)
 
 
 @pytest.mark.parametrize(("command", "shown"), CONSOLE, ids=[command for command, _ in CONSOLE])

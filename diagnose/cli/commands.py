@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diagnose.cli import compare, draw, keeping, lessons, visits
+from diagnose.cli import compare, draw, keeping, lessons, report, visits
 from diagnose.cli.cases import cases_app
 from diagnose.cli.lookup import lookup_app
 from diagnose.cli.page import page_app
@@ -13,6 +13,7 @@ from diagnose.cli.shared import group
 app = group("Says what is wrong with a running air conditioner or heat pump, and why, before the charge is touched.")
 visits.add_to(app)
 compare.add_to(app)
+report.add_to(app)
 draw.add_to(app)
 lessons.add_to(app)
 keeping.add_to(app)

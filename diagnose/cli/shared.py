@@ -122,6 +122,7 @@ def put_blocks(
     output: Path | None = None,
     contents: bool = False,
     fold: bool = False,
+    template: str = "lesson.html",
 ) -> None:
     """Prints a page the way it was asked for, or writes it over this file. Raises InputProblems.
 
@@ -129,7 +130,7 @@ def put_blocks(
     long web page begins with a list of its sections.
     """
     how = form(how, output)
-    put_page(page_text(blocks, how, data, output, contents, fold), how, output)
+    put_page(page_text(blocks, how, data, output, contents, fold, template), how, output)
 
 
 def page_text(
@@ -139,6 +140,7 @@ def page_text(
     output: Path | None = None,
     contents: bool = False,
     fold: bool = False,
+    template: str = "lesson.html",
 ) -> str:
     """A page as text, Markdown or HTML; or its data as JSON."""
     if how is As.json:
@@ -147,7 +149,7 @@ def page_text(
     if how is As.html:  # the templates are loaded for this alone
         from diagnose.report.webpage import web_page
 
-        return web_page(blocks, contents, fold)
+        return web_page(blocks, contents, fold, template)
     from diagnose import report
 
     return report.as_markdown(blocks) if how is As.markdown else report.as_text(blocks, columns(output))

@@ -105,7 +105,7 @@ def compare(before: Diagnosis, after: Diagnosis, fault: str | None = None) -> Co
         raise InputProblems([Problem("", 0, 0, f"`{fault}` is nothing that is repaired", "Leave `--fault` out.")])
     repaired = fault or _found(before)
     shifts = _shifts(before, after, repaired)
-    logs = [_log(before.visit), _log(after.visit)]
+    logs = [weighed_on(before.visit), weighed_on(after.visit)]
     weighed = {
         name: sum(log.get(name, 0.0) for log in logs)
         for name in ("added", "recovered")
@@ -116,7 +116,7 @@ def compare(before: Diagnosis, after: Diagnosis, fault: str | None = None) -> Co
     return Comparison(before, after, repaired, fault is not None, outcome, shifts, weighed, notes)
 
 
-def _log(visit: Visit) -> dict[str, float]:
+def weighed_on(visit: Visit) -> dict[str, float]:
     """What went in and came out, kg: by the log, else by what a scale showed for the whole charge."""
     facts = {"added": visit.machine.fact(WEIGHED_IN), "recovered": visit.machine.fact(RECOVERED)}
     return {name: amount for name, amount in facts.items() if amount is not None} | dict(visit.weighed)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from diagnose.diagnosis.charge import CONFIRMS, Charge, ChargeVerdict, NoVerdict, judge_charge, unparted
+from diagnose.diagnosis.charge import CHARGE_HIDDEN, CONFIRMS, Charge, ChargeVerdict, NoVerdict, judge_charge, unparted
 from diagnose.diagnosis.findings import find
 from diagnose.diagnosis.good_day import expected_today
 from diagnose.diagnosis.ranking import STRENGTHS, Ranked, Strength, rank
@@ -133,6 +133,8 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
             limit(fault, "weak" if as_if_true(d).ranked[0].fault not in right else "fair")
         if d.rules.silent:  # much that could be wrong shows nowhere
             limit(fault, "weak" if blind else "fair")
+        if any(reason.code == CHARGE_HIDDEN for reason in d.charge.reasons):
+            limit(fault, "weak")
         if lacks_the_wet_bulb(d) or d.stop:  # where the machine must be stopped, something is wrong
             limit(fault, "weak")
     return limits

@@ -124,7 +124,7 @@ def judge_charge(
     """The charge verdict of a visit. holds: readiness rules on the charge that fired; doubts: also of what nearly held all."""
     machine = visit.machine
     heats = machine.mode == HEATING
-    if heats and (no_target := [rule for rule in holds if rule.id == HEATING_TARGET]):
+    if heats and (no_target := [rule for rule in holds if rule.id in (CHARGE_HIDDEN, HEATING_TARGET)]):
         return NoVerdict("weight", tuple(Reason(rule.id) for rule in no_target))
     if machine.metering is None and not heats:
         return NoVerdict(None, (Reason("metering-not-given"),))
@@ -203,6 +203,8 @@ def judge_charge(
     )
 
 
+CHARGE_HIDDEN = "ready/charge-hidden"
+"""The rule that says that in this weather no gauge of such a machine shows its charge."""
 HEATING_TARGET = "ready/heating"
 """The rule that holds the verdict in heating where the maker's own target is not known."""
 WITHOUT_A_TARGET = frozenset({"ready/target-blank", "ready/target-outside", "ready/cold-outdoors"})

@@ -22,6 +22,7 @@ from diagnose.report.changed import changed_text, sensitivity_page
 from diagnose.report.dangers import danger_text
 from diagnose.report.first_screen import first_screen
 from diagnose.report.following import next_page
+from diagnose.report.handover import handover_page
 from diagnose.report.news import news_page
 from diagnose.report.pages import diagnosis_page
 from diagnose.report.trace import why_page
@@ -96,7 +97,7 @@ class Engine:
 
     def told(self, what: str, visit: dict[str, Any], system: System, earlier: dict[str, Any] | None = None) -> Told:
         """A page on demand: `full`, `next`, `pictures`, `sensitivity`, `why FAULT`, `lesson`, `lesson FAULT`, `lesson heating`,
-        and `compare` with an earlier visit of this machine, before its repair. Raises InputProblems."""
+        `report customer`, `report office`, and `compare` with an earlier visit, before the repair. Raises InputProblems."""
         word, _, of = what.partition(" ")
         if word == "lesson" and of:
             return {"blocks": [as_data(b) for b in self._lesson(of, system)]}
@@ -109,6 +110,7 @@ class Engine:
             "lesson": lambda: _visit_lesson(d),
             "sensitivity": lambda: sensitivity_page(d),
             "compare": lambda: _compared(self._examined(earlier or {}), d),
+            "report": lambda: handover_page(d, "office" if of == "office" else "customer", drawn=True),
         }
         return {"blocks": [as_data(b) for b in pages[word]()]}
 

@@ -55,6 +55,13 @@ def compare_page(c: Comparison, units: System | None = None, full: bool = False,
     return [*_head(c), *_table(told[:LEAST], c), *_foot(c, more)]
 
 
+def shown_shifts(c: Comparison, units: System | None = None) -> list[Block]:
+    """The sentence, and the rows of the first screen: for a report."""
+    c = _told_in(c, units)
+    told = [shift for shift in c.shifts if shift.judged != "cannot be told"] or list(c.shifts)
+    return [line(sentence(c)), *_table(told[:SHOWN], c)]
+
+
 def illustrated_comparison(c: Comparison, units: System | None = None) -> list[Block]:
     """The full page with both cycles in one drawing, for HTML."""
     c = _told_in(c, units)

@@ -100,8 +100,18 @@ def as_markdown(blocks: Sequence[Block]) -> str:
     return re.sub(r"\n{3,}", "\n\n", "".join(_markdown(block) for block in blocks))
 
 
+def _marked(text: str) -> str:
+    """On one line, and without a tag of what somebody wrote."""
+    return " ".join(text.split()).replace("<", "\\<")
+
+
+def _cell_of(text: str) -> str:
+    """The same for a cell of a table."""
+    return _marked(text).replace("|", "\\|")
+
+
 def _markdown(block: Block) -> str:
-    block = replace(block, text=" ".join(block.text.split()))
+    block = replace(block, text=_marked(block.text), lead=_marked(block.lead))
     if block.kind == "answer":
         return f"# {block.text}\n"
     if block.kind == "heading":
@@ -126,7 +136,7 @@ def _markdown(block: Block) -> str:
         return f"{'  ' * block.level}- {block.text}\n"
     if block.kind == "rows":
         head, *rest = block.rows
-        lines = [head, ("---",) * len(head), *rest]
+        lines = [map(_cell_of, head), ("---",) * len(head), *(map(_cell_of, row) for row in rest)]
         return "\n" + "".join(f"| {' | '.join(cells)} |\n" for cells in lines) + "\n"
     return f"\n{block.text}\n"
 

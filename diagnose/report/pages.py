@@ -408,5 +408,7 @@ def _machine(d: Diagnosis) -> Iterator[Block]:
         yield Block("foot", f"Changes to the {d.rules.base} book: {changed}.")
 
 
-# Parts of the page that lessons tell as well.
-charge_section, next_section, caution_section = _charge, _next, _cautions
+# Parts of the page that lessons and the report to hand over tell as well.
+charge_section, next_section, caution_section, doubts_section, figures_section, evidence_block = (
+    _charge, _next, _cautions, _doubts, _quantities, _evidence,
+)  # fmt: skip

@@ -142,6 +142,19 @@ def _cut(text: str, most: int) -> str:
     return f"{text[:most].rsplit(' ', 1)[0]} …"
 
 
+def start_up_in_short(d: Diagnosis) -> Iterator[Block]:
+    """Every item in one paragraph, for a sheet of paper; nothing where the visit is no start-up."""
+    if d.start_up is None:
+        return
+    yield heading("Start-up")
+    for status in ("failed", "cannot be told", "done"):
+        for one in d.start_up.having(status):
+            text = f"{found_text(d, one)} {to_do(d, one) if status == 'failed' else ''}".strip()
+            yield brief(f"{upper_first(title(one.item))}, {status}:", text)
+    if out := d.start_up.having("left out"):
+        yield brief("Left out:", f"{'; '.join(title(one.item) for one in out)}.")
+
+
 def start_up_blocks(d: Diagnosis) -> Iterator[Block]:
     """Every item with what was found, what to do and where its limits come from; nothing where the visit is no start-up."""
     if d.start_up is None:

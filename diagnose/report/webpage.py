@@ -16,12 +16,12 @@ CARE = "Take care"
 CONTENTS = 4  # sections from which a page begins with a list of them
 
 
-def web_page(blocks: Sequence[Block], contents: bool = True, fold: bool = False) -> str:
+def web_page(blocks: Sequence[Block], contents: bool = True, fold: bool = False, template: str = "lesson.html") -> str:
     """The whole page. The first block of the kind `answer` is its title, what comes before it stands above it; each heading
     begins a section.
 
     contents: a long page begins with a list of its sections. fold: sections are closed until they are touched; on paper they
-    are all open.
+    are all open. template: `handover.html` for a report of few sheets.
     """
     blocks = [replace(block, text=together(block.text), rows=_kept(block.rows)) for block in blocks]
     at = next((i for i, block in enumerate(blocks) if block.kind == "answer"), -1)
@@ -45,7 +45,7 @@ def web_page(blocks: Sequence[Block], contents: bool = True, fold: bool = False)
         for name, (head, body) in zip(ids, sections, strict=True)
     ]
     return html.page(
-        "lesson.html",
+        template,
         {
             "title": title,
             "above": list(_parts(above, drawings)),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from heats import SOUND
+from heats import IN_FROST, SOUND
 from hypothesis import given
 from hypothesis import strategies as st
 from strategies import F, State, states, visit, with_machine, with_readings
@@ -53,6 +53,7 @@ HOLDS = {  # the code of why: a readiness rule, or another -> visit, method
     "ready/outdoor-air-hindered": (visit(RIGHT) | {"seen": {"outdoor fan": "slow or stopped"}}, "superheat"),
     "ready/indoor-air-hindered": (visit(RIGHT) | {"seen": {"blower": "slow"}}, "superheat"),
     "ready/heating": (SOUND, "weight"),
+    "ready/charge-hidden": (IN_FROST, "weight"),
     "ready/frosted": (
         with_machine(SOUND, rated_heating_subcooling="16 F") | {"seen": {"outdoor coil frost": "heavy"}}, "subcooling",
     ),

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from heats import ORIFICE, SOUND, WHOLE
+from heats import IN_FROST, ORIFICE, SOUND, WHOLE
 from shared import case, examined, visit_of
 from strategies import F, kelvin, saturated, with_machine, with_readings
 
@@ -168,6 +168,15 @@ def test_subcooling_above_the_makers_chart_is_high_and_is_weighed() -> None:
     near = examine(with_machine(SOUND, rated_heating_subcooling="13 F")).charge
     assert near.verdict == "do not judge"
     assert [reason.code for reason in near.reasons] == ["near-the-limit"]
+
+
+def test_where_no_gauge_shows_the_charge_nothing_wrong_is_weak() -> None:
+    """By the project's own simulator: below some 31 °F the spare or missing charge of an orifice machine moves nothing."""
+    d = examine(IN_FROST)
+    assert [reason.code for reason in d.charge.reasons] == ["ready/charge-hidden", "ready/heating"]
+    assert (d.faults[0].fault, d.faults[0].strength) == ("nothing-wrong", "weak")
+    mild = examine(with_readings(IN_FROST, outdoor_air_temperature="40 F"))
+    assert "ready/charge-hidden" not in [reason.code for reason in mild.charge.reasons]
 
 
 def test_a_target_for_cooling_is_none_for_heating() -> None:

@@ -234,7 +234,14 @@ async function offerToTurn(what, told) {
   if (!fault || !(fault in await presets())) return;
   told.firstElementChild.after(el("div", { class: "buttons" }, el("button", { type: "button", id: "turn", onclick: () => turnTo(fault, form.faults[fault], () => record.system) }, "Turn a machine to this fault: predict, then see")));
 }
-$("pages").addEventListener("click", (e) => { const what = e.target.dataset.page; if (what) page(what); });
+const sheet = document.documentElement.classList;
+addEventListener("afterprint", () => sheet.remove("sheet"));
+$("pages").addEventListener("click", async (e) => {
+  const what = e.target.dataset.page;
+  if (!what) return;
+  await page(what);
+  if (what.startsWith("report ")) { sheet.add("sheet"); print(); }
+});
 $("why").addEventListener("click", () => page(`why ${$("fault").value}`));
 $("teach").addEventListener("click", () => page(`lesson ${$("fault").value}`));
 

@@ -44,7 +44,7 @@ def form_of(rules: Rulebook) -> Told:
         }
         groups[GROUPS[2]].append({**shown, "first": True, "modes": _modes_of_seen(name, rules)})
     for listed in groups.values():
-        listed.sort(key=lambda f: f.get("asked") or 99)
+        listed.sort(key=lambda f: 0 if f["path"] == "machine/name" else f.get("asked") or 99)
     return {
         "groups": [{"title": title, "fields": fields} for title, fields in groups.items()],
         "book": rules.name,

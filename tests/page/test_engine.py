@@ -260,7 +260,9 @@ def test_a_repair_is_told_with_the_visit_before_it(page: Engine) -> None:
     blocks = page.told("compare", after, "us", VISIT)["blocks"]
     assert "low refrigerant charge" in blocks[0]["text"]
     assert "Before you leave" in [block["text"] for block in blocks]
-    assert any(block.get("svg") for block in blocks)
+    drawn = next(block["svg"] for block in blocks if block.get("svg"))
+    assert "was 1.5 °F" in drawn
+    assert "should be" not in drawn
 
 
 def test_a_repair_of_another_machine_is_refused(page: Engine) -> None:

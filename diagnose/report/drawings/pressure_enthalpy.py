@@ -76,8 +76,7 @@ def pressure_enthalpy_of(
     """The diagram of any cycle, and of another beside it (dashed).
 
     names: what the two are called in the legend. verb: what the labels say of the other one. notes: sentences for the words.
-    Gauge pressures count from the station
-    pressure, Pa.
+    Gauge pressures count from the station pressure, Pa.
     """
     now = corners(refrigerant, cycle)
     if now is None:

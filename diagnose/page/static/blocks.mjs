@@ -22,6 +22,7 @@ const KINDS = {
   rows: (b) => el("div", { class: "scroll", tabindex: "0" }, el("table", {}, ...b.rows.map((row, i) => el("tr", {}, ...row.map((cell) => el(i ? "td" : "th", i ? {} : { scope: "col" }, cell)))))),
   figure: (b) => {
     const drawn = new DOMParser().parseFromString(b.svg, "image/svg+xml").documentElement;
+    drawn.removeAttribute("style");  // how wide it is says the stylesheet
     return el("figure", {}, el("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "Drawing" }, document.importNode(drawn, true)), el("figcaption", {}, ...said(b)));
   },
 };

@@ -83,8 +83,8 @@ def cases_new(
 ) -> None:
     """Makes a case file from a visit file; what the program finds today is put down for you to judge."""
     from diagnose.diagnosis.pipeline import as_visit
+    from diagnose.rulebook.entries import BAD_VISIT
     from diagnose.workshop.casefiles import Known, case_from, refuse_to_write, truth_problem
-    from diagnose.workshop.trials import BAD_VISIT
 
     book = book_of(rules)
     refuse_to_write(out)
@@ -136,8 +136,8 @@ def cases_accept(
     rules: RulesOption = None,
 ) -> None:
     """Writes what comes out today over `expect:`, on purpose and with a reason, which is kept in the case."""
+    from diagnose.rulebook.entries import BAD_VISIT
     from diagnose.workshop.casefiles import Accepting, accept, acceptable
-    from diagnose.workshop.trials import BAD_VISIT
 
     if not because.strip():
         what = "a result is accepted only with a reason"

@@ -45,6 +45,17 @@ KNOBS = (
     Knob("outdoor air", 65, 115, 1, 82, "F"),
 )
 
+PRESETS: Mapping[str, Mapping[str, float]] = {
+    "nothing-wrong": {},
+    "low-charge": {"charge": 80},
+    "overcharge": {"charge": 130},
+    "low-indoor-airflow": {"indoor airflow": 50},
+    "low-outdoor-airflow": {"outdoor airflow": 40},
+    "liquid-line-restriction": {"drier closed": 60},
+    "weak-compressor": {"gas leaking back in the compressor": 30},
+}
+"""fault of the shipped book -> where the knobs stand for it, the others being right."""
+
 
 @dataclass(frozen=True, slots=True)
 class WhatIf:

@@ -40,21 +40,36 @@ RUNTIME = {
 """The files of it that are used, with their SHA-256."""
 LEFT_OUT = (
     "cli/", "evaluation/", "workshop/", "page/build.py", "page/static/", "shipped/", "store/", "report/html.py",
-    "report/webpage.py",
+    "report/webpage.py", "files.py", "practice/files.py", "practice/results.py", "practice/sealing.py", "practice/worksheet.py",
+    "properties/__main__.py", "properties/fitting.py", "properties/table.py", "rulebook/change_model.py",
+    "rulebook/changing.py", "rulebook/checking.py", "rulebook/compiling.py", "rulebook/fault_model.py",
+    "rulebook/fields.py", "rulebook/finding_checks.py", "rulebook/gathered.py", "rulebook/judging.py", "rulebook/known.py",
+    "rulebook/limits.py", "rulebook/models.py", "rulebook/reading.py", "rulebook/rule_checks.py",
 )  # fmt: skip
+"""Parts of the package that the page never asks for: what writes files, and what checks a book before it is compiled."""
 ALL_THE_SAME = ("workshop/__init__.py", "workshop/showing.py")  # what the lessons take from there
-"""Rooms of the package that the page never asks for."""
 UNUSED = (
-    "test/", "unittest/", "idlelib/", "tkinter/", "turtle", "ensurepip/", "venv/", "lib2to3/", "_pyrepl/", "pdb.py", "pydoc",
-    "doctest.py", "xml/dom/", "xml/etree/", "mailbox.py", "imaplib.py", "multiprocessing/", "sqlite3/", "curses/", "dbm/",
-    "wsgiref/", "xmlrpc/", "smtplib.py", "ftplib.py", "poplib.py", "optparse.py", "cProfile.py", "profiling/", "profile.py",
-    "pstats.py", "zipapp.py", "ctypes/", "plistlib.py", "socketserver.py", "pickletools.py", "_pydatetime.py",
+    "test/", "unittest/", "idlelib/", "tkinter/", "turtle", "ensurepip/", "venv/", "lib2to3/", "_pyrepl/", "pdb.py",
+    "pydoc", "doctest.py", "xml/dom/", "xml/etree/", "mailbox.py", "imaplib.py", "multiprocessing/", "sqlite3/", "curses/",
+    "dbm/", "wsgiref/", "xmlrpc/", "smtplib.py", "ftplib.py", "poplib.py", "optparse.py", "cProfile.py", "profiling/",
+    "profile.py", "pstats.py", "zipapp.py", "ctypes/", "plistlib.py", "socketserver.py", "pickletools.py", "_pydatetime.py",
     "_pydecimal.py", "_pyio.py", "html/parser.py", "trace.py", "tracemalloc.py", "logging/handlers.py", "logging/config.py",
     "http/cookiejar.py", "http/cookies.py", "http/server.py", "pyclbr.py", "cmd.py", "code.py", "fileinput.py",
     "filecmp.py", "getpass.py", "nturl2path.py", "rlcompleter.py", "sched.py", "symtable.py", "tabnanny.py",
     "webbrowser.py", "antigravity.py", "this.py", "config-3.14", "sysconfig/", "_sysconfigdata", "string/templatelib.py",
+    "argparse.py", "zoneinfo/", "tomllib/", "shelve.py", "wave.py", "colorsys.py", "compileall.py", "configparser.py",
+    "concurrent/futures/process.py", "email/_header_value_parser.py", "email/headerregistry.py", "email/contentmanager.py",
+    "email/mime/", "bdb.py", "getopt.py", "modulefinder.py", "netrc.py", "pty.py", "tty.py", "py_compile.py", "runpy.py",
+    "statistics.py", "timeit.py", "uuid.py", "pprint.py", "mimetypes.py", "urllib/robotparser.py", "_ast_unparse.py",
+    "__hello__", "__phello__", "xml/parsers/", "xml/sax/expatreader.py", "_markupbase.py", "encodings/cp", "encodings/mac_",
+    "encodings/iso", "encodings/koi8", "encodings/kz", "encodings/big5", "encodings/euc", "encodings/gb", "encodings/hz",
+    "encodings/johab", "encodings/shift", "encodings/tis", "encodings/ptcp", "encodings/palmos", "encodings/hp_",
+    "encodings/rot_13", "encodings/uu_codec", "encodings/bz2", "encodings/zlib", "encodings/quopri", "encodings/charmap",
+    "encodings/mbcs", "encodings/oem", "encodings/undefined", "encodings/punycode", "encodings/idna",
 )  # fmt: skip
-"""Parts of Python's own library that neither the package nor the runtime's start imports."""
+"""Parts of Python's own library that neither the package nor the runtime's start imports: how their names begin."""
+NEEDED = ("encodings/cp437.py", "encodings/iso8859_1.py")  # fmt: skip
+"""Names that begin so too, and are needed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +94,9 @@ def build(folder: Path, rules: Rulebook, runtime: Path | None = None) -> Built:
     with tempfile.TemporaryDirectory() as spare:
         source = runtime if runtime is not None else _fetched(Path(spare))
         made: dict[str, bytes] = {name: _checked(source / name, digest) for name, digest in RUNTIME.items()}
+    made["pyodide-lock.json"] = json.dumps(
+        json.loads(made["pyodide-lock.json"]) | {"packages": {}}
+    ).encode()  # none is taken
     made["python_stdlib.zip"] = _trimmed(made["python_stdlib.zip"])
     made["app.zip"] = _app()
     made["book.json"] = json.dumps(to_data(rules), separators=(",", ":")).encode()
@@ -136,7 +154,7 @@ def _trimmed(stdlib: bytes) -> bytes:
         zipfile.ZipFile(into, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as kept,
     ):
         for entry in whole.infolist():
-            if not entry.filename.startswith(UNUSED):
+            if entry.filename in NEEDED or not entry.filename.startswith(UNUSED):
                 kept.writestr(_dated(entry.filename), whole.read(entry))
     return into.getvalue()
 

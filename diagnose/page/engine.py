@@ -9,41 +9,32 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from diagnose import units
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.quantities import STEPS
+from diagnose.page.form import Told, fields_for, form_of
 from diagnose.quantities.uncertainty import absolute
 from diagnose.report.blocks import Block, as_data
-from diagnose.report.changed import changed_text
+from diagnose.report.changed import changed_text, sensitivity_page
 from diagnose.report.dangers import danger_text
 from diagnose.report.first_screen import first_screen
 from diagnose.report.following import next_page
 from diagnose.report.handover import handover_page
+from diagnose.report.news import news_page
 from diagnose.report.pages import diagnosis_page
 from diagnose.report.trace import why_page
 from diagnose.report.wording import name_of, upper_first
 from diagnose.rulebook import Rulebook
-from diagnose.rulebook.data import from_data
-from diagnose.visit import COOLING, HEATING, System, Visit, VisitError
-from diagnose.visit.fields import DEFROSTED, FIELDS, LINE_SET, LINES, MACHINE, MINUTES, READINGS, ROUND, Field, Word
+from diagnose.rulebook.data import NotABook, from_data
+from diagnose.visit import HEATING, System, Visit, VisitError
+from diagnose.visit.fields import LINES, MACHINE, ROUND
+from diagnose.yamlfile import InputProblems
 
-Told = dict[str, Any]
-OFFERED: Mapping[str, tuple[str, ...]] = {
-    "pressure": ("psig", "kPa gauge", "bar gauge"),
-    "capacity": ("ton", "kW", "Btu/h"),
-    "mass": ("lb", "oz", "kg", "g"),
-    "length": ("ft", "in", "m", "mm"),
-    "airflow": ("cfm", "L/s", "m3/h"),
-    "station pressure": ("inHg", "hPa"),
-    "time": ("min", "h"),
-}
-"""Units to choose from beside a field, where there are more than the usual one of each system."""
-GROUPS = ("Machine", "Air side", "What is seen", "Gauges and lines", "More of the machine", "More readings")
-AIR = ("air thermometers", "humidity meter")
+if TYPE_CHECKING:
+    from diagnose.practice.exercise import Exercise
 
 
 class Engine:
@@ -52,41 +43,11 @@ class Engine:
     def __init__(self, rules: Rulebook) -> None:
         self.rules = rules
         self._last: tuple[dict[str, Any], Diagnosis] | None = None
-
-    # -- the form -------------------------------------------------------------------------------------------------------
+        self._drawn: tuple[tuple[int, bool], Exercise] | None = None
 
     def form(self) -> Told:
         """Every field of a visit, in the order of the work: name, question, unit choices, examples, and for which mode."""
-        groups: dict[str, list[Told]] = {name: [] for name in GROUPS}
-        for field in FIELDS:
-            if field.section in ("machine", "readings") and (field.question or field.name in (MINUTES, DEFROSTED)):
-                groups[_group(field)].append(_field(field))
-        for name, size in LINE_SET.items():
-            groups[GROUPS[4]].append(_field(size, path=f"machine/{LINES.name}/{name}"))
-        for name, entry in self.rules.seen.items():
-            shown = {
-                "path": f"seen/{name}",
-                "label": upper_first(name),
-                "hint": entry.ask or "",
-                "choices": entry.words,
-            }
-            groups[GROUPS[2]].append({**shown, "first": True, "modes": self._modes_of_seen(name)})
-        for listed in groups.values():
-            listed.sort(key=lambda f: f.get("asked") or 99)
-        return {
-            "groups": [{"title": title, "fields": fields} for title, fields in groups.items()],
-            "book": self.rules.name,
-            "faults": {name: entry.name for name, entry in self.rules.faults.items()},
-        }
-
-    def _modes_of_seen(self, name: str) -> list[str]:
-        """The modes in which anything is made of it."""
-        found = []
-        for mode in (COOLING, HEATING):
-            rules = self.rules.in_mode(mode).rules
-            if any(name in rule.findings for rule in rules):
-                found.append(mode)
-        return found
+        return form_of(self.rules)
 
     # -- the answer -----------------------------------------------------------------------------------------------------
 
@@ -123,7 +84,7 @@ class Engine:
                     "ask": c.ask,
                     "why": c.why,
                     "minutes": c.minutes,
-                    "fields": list(_fields_for(c.gives, kept, self.rules)),
+                    "fields": list(fields_for(c.gives, kept, self.rules)),
                 }
                 for c in next_checks(d)[:3]
             ],
@@ -134,22 +95,35 @@ class Engine:
         """The JSON result of the command line."""
         return examine(visit, self.rules).to_dict()
 
-    def told(self, what: str, visit: dict[str, Any], system: System) -> Told:
-        """A page on demand: `full`, `next`, `pictures`, `lesson`, `why FAULT`, `lesson FAULT`, `lesson heating`,
-        `report customer`, `report office`."""
+    def told(self, what: str, visit: dict[str, Any], system: System, earlier: dict[str, Any] | None = None) -> Told:
+        """A page on demand: `full`, `next`, `pictures`, `sensitivity`, `why FAULT`, `lesson`, `lesson FAULT`, `lesson heating`,
+        `report customer`, `report office`, and `compare` with an earlier visit, before the repair. Raises InputProblems."""
         word, _, of = what.partition(" ")
         if word == "lesson" and of:
             return {"blocks": [as_data(b) for b in self._lesson(of, system)]}
-        d = examine(_without(visit, dict(self._unreadable(visit))), self.rules).told_in(system)
+        d = self._examined(visit).told_in(system)
         pages: dict[str, Callable[[], list[Block]]] = {
             "full": lambda: diagnosis_page(d),
             "next": lambda: next_page(d),
             "why": lambda: why_page(d, of),
             "pictures": lambda: list(_pictures(d)),
             "lesson": lambda: _visit_lesson(d),
+            "sensitivity": lambda: sensitivity_page(d),
+            "compare": lambda: _compared(self._examined(earlier or {}), d),
             "report": lambda: handover_page(d, "office" if of == "office" else "customer", drawn=True),
         }
         return {"blocks": [as_data(b) for b in pages[word]()]}
+
+    def _examined(self, visit: dict[str, Any]) -> Diagnosis:
+        return examine(_without(visit, dict(self._unreadable(visit))), self.rules)
+
+    def news(self, book: str) -> Told:
+        """What a newer compiled book, as `build` stored it, says otherwise than the one that runs here."""
+        try:
+            newer = from_data(json.loads(book))
+        except (NotABook, ValueError):
+            return {"blocks": [], "why": "It is written for a newer program; what differs is told after the change."}
+        return {"blocks": [as_data(b) for b in news_page(self.rules, newer)]}
 
     def _lesson(self, of: str, system: System) -> list[Block]:
         from diagnose import lessons
@@ -161,9 +135,9 @@ class Engine:
     def knobs(self) -> Told:
         """What can be turned on the machine of the lessons."""
         from diagnose.lessons.example import DEVICES
-        from diagnose.lessons.what_if import FIGURES, KNOBS
+        from diagnose.lessons.what_if import FIGURES, KNOBS, PRESETS
 
-        return {"devices": DEVICES, "knobs": [asdict(knob) for knob in KNOBS], "figures": FIGURES}
+        return {"presets": PRESETS, "devices": DEVICES, "knobs": [asdict(knob) for knob in KNOBS], "figures": FIGURES}
 
     def what_if(self, metering: str, turned: dict[str, float], system: System) -> Told:
         """What that machine reads and what is said of it; `why` instead where it cannot run like that."""
@@ -183,6 +157,25 @@ class Engine:
             for name, by in found.moved.items()
         ]
         return {"figures": figures, "screen": [as_data(b) for b in first_screen(found.d, more="")[:-1]]}
+
+    def practice(self, seed: int, hard: bool, asked: list[str], system: System) -> Told:
+        """Where a practice visit stands; see `practice.sitting`."""
+        from diagnose.page.practice import sitting
+
+        return sitting(self._exercise(seed, hard), asked, self.rules, system)
+
+    def practice_answer(self, seed: int, hard: bool, asked: list[str], said: str, because: str, system: System) -> Told:
+        """The answer to it, judged; see `practice.answer`."""
+        from diagnose.page.practice import answer
+
+        return answer(self._exercise(seed, hard), asked, said, because, self.rules, system)
+
+    def _exercise(self, seed: int, hard: bool) -> Exercise:
+        from diagnose.practice.exercise import new
+
+        if self._drawn is None or self._drawn[0] != (seed, hard):
+            self._drawn = (seed, hard), new(seed, self.rules, hard=hard)
+        return self._drawn[1]
 
     # -- files and units ------------------------------------------------------------------------------------------------
 
@@ -232,89 +225,6 @@ def _shown(value: float, kind: Any, system: System) -> str:
     return units.show(value, kind, units.unit_for(kind, system)).replace("°", "").replace(",", "")
 
 
-def _group(field: Field | Word) -> str:
-    if field.section == "machine":
-        return GROUPS[0] if field.asked or field.name == "name" else GROUPS[4]
-    if isinstance(field, Field) and field.instrument in AIR:
-        return GROUPS[1] if field.asked else GROUPS[5]
-    return GROUPS[3] if field.asked else GROUPS[5]
-
-
-def _field(field: Field | Word, path: str = "") -> Told:
-    """One field of the form. units: US first; empty for words and plain numbers. below: whether it may be below zero."""
-    made: Told = {
-        "path": path or f"{field.section}/{field.name}",
-        "label": upper_first(field.name),
-        "hint": field.about if isinstance(field, Word) or not field.where else upper_first(field.where),
-        "asked": field.asked,
-        "first": bool(field.asked),
-        "modes": _modes(field),
-        "examples": list(field.examples),
-    }
-    if isinstance(field, Word):
-        return {**made, "choices": list(field.choices)}
-    us, si = (units.unit_for(field.kind, system) for system in ("us", "si"))
-    offered = dict.fromkeys([us, si, *OFFERED.get(field.kind, ())])
-    return {
-        **made,
-        "units": [u for u in offered if u],
-        "us": us,
-        "si": si,
-        "below": field.kind in ("temperature", "pressure"),
-    }
-
-
-def _modes(field: Field | Word) -> list[str]:
-    """The modes in which a reading is of use: those whose quantities look at it."""
-    if field.section != "readings" or field.name == MINUTES:
-        return [COOLING, HEATING]
-    if field.name == DEFROSTED or field.name.startswith(("vapour line", "valve tube")):
-        return [HEATING]
-    reached = {field.name}
-    found = set()
-    for step in STEPS:
-        if reached.intersection(step.reads):
-            reached.add(step.name)
-            found |= {step.mode} if step.mode else set()
-    shared = any(not step.mode and field.name in step.reads for step in STEPS)
-    return [mode for mode in (COOLING, HEATING) if shared or mode in found or not found]
-
-
-def _fields_for(gives: tuple[str, ...], visit: Mapping[str, Any], rules: Rulebook) -> Iterator[str]:
-    """The fields of the form that a check fills: what is looked at, and the readings its quantities still lack."""
-    have = _given(visit)
-    needs = {step.name: step for step in STEPS}
-    told = set()
-    for finding in gives:
-        entry = rules.findings[finding]
-        wanted = (
-            [f"seen/{finding}"]
-            if entry.seen
-            else [f"readings/{name}" for name in _lacking(entry.quantity, needs, have)]
-        )
-        for path in wanted:
-            if path not in told:
-                told.add(path)
-                yield path
-
-
-def _lacking(name: str | None, needs: Mapping[str, Any], have: frozenset[str]) -> Iterator[str]:
-    """Readings that a quantity needs and nobody took."""
-    if name is None or name in have:
-        return
-    if name in READINGS or name == MINUTES:
-        yield name
-    elif name in needs:
-        for need in needs[name].needs:
-            yield from _lacking(need, needs, have)
-
-
-def _given(visit: Mapping[str, Any]) -> frozenset[str]:
-    rounds = visit.get("readings") or {}
-    last = rounds[-1] if isinstance(rounds, list) and rounds else rounds
-    return frozenset((*last, *(visit.get("seen") or {})))
-
-
 def _without(visit: Mapping[str, Any], problems: Mapping[str, str]) -> dict[str, Any]:
     """The visit without the lines that cannot be read, and without what is empty."""
     kept: dict[str, Any] = json.loads(json.dumps(visit))
@@ -348,6 +258,13 @@ def _pictures(d: Diagnosis) -> Iterator[Block]:
         yield from of_visit(d, what)
 
 
+def _compared(before: Diagnosis, after: Diagnosis) -> list[Block]:
+    from diagnose.diagnosis.after_repair import compare
+    from diagnose.report.after_repair import illustrated_comparison
+
+    return illustrated_comparison(compare(before, after))
+
+
 def _visit_lesson(d: Diagnosis) -> list[Block]:
     from diagnose import lessons
 
@@ -371,7 +288,7 @@ def call(name: str, arguments: str) -> str:
         if name in ("as_yaml", "from_yaml"):
             return json.dumps(_YAML[name](*given))
         return json.dumps(getattr(_ENGINE[0], name)(*given))
-    except VisitError as error:
+    except InputProblems as error:
         return json.dumps({"error": [f"{p.what}. {p.fix}" for p in error.problems]})
 
 
@@ -385,7 +302,6 @@ def as_yaml(visit: Mapping[str, Any]) -> str:
 def from_yaml(text: str) -> Mapping[str, Any]:
     """The mapping in a visit file. Raises VisitError where it is none."""
     from diagnose import yamlfile
-    from diagnose.yamlfile import InputProblems
 
     try:
         document = yamlfile.parse(text, "")

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from diagnose.practice.exercise import Exercise
-from diagnose.practice.files import Sitting, rewritten
 from diagnose.quantities import STEPS
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import READINGS
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+
+if TYPE_CHECKING:
+    from diagnose.practice.files import Sitting
 
 # Readings that a check of rules/checks.yaml takes, where its text says more, or less, than its findings need.
 _TAKES: Mapping[str, tuple[str, ...]] = {
@@ -145,28 +147,37 @@ def find_action(word: str, exercise: Exercise, rules: Rulebook) -> Action:
 
 def ask(sitting: Sitting, words: Sequence[str], rules: Rulebook) -> tuple[tuple[Told, ...], str]:
     """What these questions bring, and the file's new text. Raises InputProblems; then nothing is brought."""
+    from diagnose.practice.files import rewritten
+
     if sitting.answered is not None:
         what = "the answer has already been given: nothing more can be asked"
         raise InputProblems([Problem(str(sitting.path), 0, 0, what, "`diagnose practice new` makes another visit.")])
+    told, asked = ask_further(sitting.exercise, sitting.asked, words, rules)
+    return told, rewritten(sitting, opened(sitting.exercise, asked, rules), asked, None)
+
+
+def ask_further(
+    exercise: Exercise, before: Sequence[str], words: Sequence[str], rules: Rulebook
+) -> tuple[tuple[Told, ...], tuple[str, ...]]:
+    """What these questions bring after those asked before, and everything asked by then. Raises InputProblems."""
     problems: list[Problem] = []
     actions = []
     for word in words:
         try:
-            actions.append(find_action(word, sitting.exercise, rules))
+            actions.append(find_action(word, exercise, rules))
         except InputProblems as error:
             problems += error.problems
     if problems:
         raise InputProblems(problems)
-    asked, told = list(sitting.asked), []
+    asked, told = list(before), []
     for action in actions:
-        before = opened(sitting.exercise, asked, rules)
-        cost = minutes_of(sitting.exercise, asked, rules)
-        if action.name not in asked and not set(action.names) <= set(before):
+        had = opened(exercise, asked, rules)
+        cost = minutes_of(exercise, asked, rules)
+        if action.name not in asked and not set(action.names) <= set(had):
             asked.append(action.name)
-        spent = minutes_of(sitting.exercise, asked, rules) - cost
-        told.append(Told(action, tuple(_told(name, sitting.exercise, before) for name in action.names), spent))
-    text = rewritten(sitting, opened(sitting.exercise, asked, rules), asked, None)
-    return tuple(told), text
+        spent = minutes_of(exercise, asked, rules) - cost
+        told.append(Told(action, tuple(_told(name, exercise, had) for name in action.names), spent))
+    return tuple(told), tuple(asked)
 
 
 def _told(name: str, exercise: Exercise, before: Sequence[str]) -> tuple[str, str, str]:

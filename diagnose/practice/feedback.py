@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.pipeline import examine
@@ -14,7 +15,6 @@ from diagnose.lessons import fault_page
 from diagnose.practice.asking import Action, minutes_of, opened
 from diagnose.practice.exercise import GAVE_UP, Exercise
 from diagnose.practice.figures import shown
-from diagnose.practice.files import Sitting, edited
 from diagnose.practice.judging import (
     DOES,
     SETTLED,
@@ -33,9 +33,12 @@ from diagnose.report.pages import POINTS, evidence_text, points_text, share_text
 from diagnose.report.sentences import said
 from diagnose.report.wording import finding_text, step_text
 from diagnose.rulebook import Rulebook
+from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.simulator.population import NOTHING_WRONG
 from diagnose.visit import System
-from diagnose.workshop.trials import BAD_VISIT
+
+if TYPE_CHECKING:
+    from diagnose.practice.files import Sitting
 
 FAINT = 0.25  # points; reasons that weigh less are told only where there are no others
 TOLD = 4  # reasons told at most on one side
@@ -72,26 +75,43 @@ def feedback(
     system: System | None = None,
     full: bool = False,
 ) -> Feedback:
-    """Judges an answer (a fault of the book, `bad visit`, or `gave up`) against the sealed truth, with the lesson.
+    """`judged` for the answer to a practice visit in a file; what was written into the file by hand is told."""
+    from diagnose.practice.files import edited
 
-    full: the whole lesson of the fault, as `diagnose lesson` has it; else the short one.
+    notes = edited(sitting, opened(sitting.exercise, sitting.asked, rules))
+    return judged(sitting.exercise, sitting.asked, answer, rules, decision, because, system, full, notes)
+
+
+def judged(
+    exercise: Exercise,
+    asked: Sequence[str],
+    answer: str,
+    rules: Rulebook,
+    decision: Decision | None = None,
+    because: str = "",
+    system: System | None = None,
+    full: bool = False,
+    notes: Sequence[str] = (),
+) -> Feedback:
+    """Judges an answer (a fault of the book, `bad visit`, or `gave up`) against the hidden truth, with the lesson.
+
+    full: the whole lesson of the fault, as `diagnose lesson` has it; else the short one. notes: told below the headline.
 
     Where no decision on the charge is given, it is what the answer asks for: a low charge is filled up. Raises
     InputProblems where the rules do not know what the visit says.
     """
-    exercise = sitting.exercise
-    had = opened(exercise, sitting.asked, rules)
+    had = opened(exercise, asked, rules)
     d = examine(exercise.visit(had), rules).told_in(system)
     whole = examine(exercise.visit(exercise.everything), rules).told_in(system)
     decided = decision or implied(answer, rules)
     harm = harmful(exercise, decided, rules)
     begin, best = quickest(exercise, rules)
-    minutes = minutes_of(exercise, sitting.asked, rules)
+    minutes = minutes_of(exercise, asked, rules)
     right = is_right(exercise, answer, had)
     blocks = [
         Block("answer", _headline(exercise, answer, right, had, rules)),
-        *(item(note, "!") for note in edited(sitting, had)),
-        *_standing(d, exercise, answer, minutes, len(sitting.asked), rules),
+        *(item(note, "!") for note in notes),
+        *_standing(d, exercise, answer, minutes, len(asked), rules),
         *_slip(exercise, had),
         *_reasoning(d, whole, exercise, answer, right, rules),
         *_because(because, d),
@@ -101,7 +121,7 @@ def feedback(
         *(block for fault in exercise.truths for block in lesson_blocks(fault, rules, d.system, full)),
         Block("foot", f"A machine of the simulator, seed {exercise.seed}. Rule book: {rules.name}."),
     ]
-    return Feedback(exercise, answer, right, decided, harm, len(sitting.asked), minutes, begin, best, tuple(blocks))
+    return Feedback(exercise, answer, right, decided, harm, len(asked), minutes, begin, best, tuple(blocks))
 
 
 # -- the page ------------------------------------------------------------------------------------------------------

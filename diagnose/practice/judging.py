@@ -11,8 +11,8 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.practice.asking import Action, minutes_of, opened, playable
 from diagnose.practice.exercise import Exercise
 from diagnose.rulebook import Rulebook
+from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.simulator.population import NOTHING_WRONG
-from diagnose.workshop.trials import BAD_VISIT
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 Decision = Literal["low", "right", "high", "leave"]

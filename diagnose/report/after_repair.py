@@ -78,7 +78,7 @@ def both_cycles(c: Comparison) -> Drawing | None:
         return None
     drawn = pressure_enthalpy_of(
         machine.refrigerant, now, was, c.after.system, station_pressure=machine.station_pressure,
-        names=("after the repair", "before it"),
+        names=("after the repair", "before it"), verb="was",
     )  # fmt: skip
     return drawn if isinstance(drawn, Drawing) else None
 

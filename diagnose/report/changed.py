@@ -1,8 +1,11 @@
-"""What a new value changed, in one sentence, for a page on which the answer moves while somebody types."""
+"""What a new value changed, and what one reading a little off would change, for a page on which the answer moves."""
 
 from __future__ import annotations
 
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.sensitivity import would_change
+from diagnose.report.blocks import Block, line
+from diagnose.report.pages import TURNING, turning_point_text
 from diagnose.report.wording import name_of, upper_first
 
 MOVED = 0.05  # of a share, from which a fault is told as moved
@@ -25,3 +28,12 @@ def changed_text(before: Diagnosis, now: Diagnosis, line: str) -> str:
         return ""
     told = ", ".join(f"{name_of(fault, now.rules)} {a:.2f} → {b:.2f}" for fault, a, b in moved)
     return f"{upper_first(line) or 'The last changes'}: {told}."
+
+
+def sensitivity_page(d: Diagnosis) -> list[Block]:
+    """The readings that, a little off, would put another fault first; said too where there are none."""
+    if not d.faults:
+        return []
+    if found := would_change(d):
+        return [line(turning_point_text(t, d)) for t in found[:TURNING]]
+    return [line("No single reading, off by little more than its error, would put another fault first.")]

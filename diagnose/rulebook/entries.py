@@ -26,6 +26,8 @@ Level = Literal["stop", "care"]
 """stop: switch the machine off before anything else. care: it can hurt while it is worked on."""
 Figure = str | int | float
 """A limit as it is written: with its unit, or a plain number."""
+BAD_VISIT = "bad visit"
+"""A truth beside the faults: what is wrong is the visit, and nobody can say what the machine has."""
 
 # Machine facts that `applies:` may ask for, and the words each may have (None: any).
 MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {

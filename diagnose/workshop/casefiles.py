@@ -19,11 +19,11 @@ from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.sentences import problems
 from diagnose.rulebook import Rulebook
+from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.shipped import shipped
 from diagnose.visit import visit_in
 from diagnose.workshop import yamledit
 from diagnose.workshop.trials import (
-    BAD_VISIT,
     Case,
     CaseResult,
     Expected,

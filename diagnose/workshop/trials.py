@@ -17,6 +17,7 @@ from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.sentences import charge_text, problems
 from diagnose.rulebook import Rulebook, load_rules
+from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
 from diagnose.visit import VisitError, visit_in
@@ -76,9 +77,6 @@ def run_rule_trial(trial: RuleTrial, rules: Rulebook) -> TrialResult:
 
 
 # -- cases ---------------------------------------------------------------------------------------------------------
-
-
-BAD_VISIT = "bad visit"  # a truth of its own: what is wrong is the visit, and nobody can say what the machine has
 
 
 class Amount(BaseModel):

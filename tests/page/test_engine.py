@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -131,7 +132,8 @@ def test_a_visit_goes_out_and_comes_back_as_the_file_of_the_command_line(page: E
 
 
 @pytest.mark.parametrize(
-    "what", ["full", "next", "pictures", "lesson", "why low-charge", "lesson low-charge", "lesson heating"]
+    "what",
+    ["full", "next", "pictures", "sensitivity", "lesson", "why low-charge", "lesson low-charge", "lesson heating"],
 )
 def test_every_page_on_demand_has_blocks(page: Engine, what: str) -> None:
     blocks = page.told(what, VISIT, "si")["blocks"]
@@ -187,3 +189,117 @@ def test_what_if_says_where_nothing_runs_steadily(page: Engine) -> None:
 def test_knobs_are_kept_within_what_they_can_be(page: Engine) -> None:
     assert page.what_if("TXV", {"charge": 1e9}, "si") == page.what_if("TXV", {"charge": 140}, "si")
     assert {knob["name"] for knob in page.knobs()["knobs"]} >= {"charge", "indoor airflow", "outdoor air"}
+
+
+# -- what a newer rule book says otherwise -----------------------------------------------------------------------------------
+
+
+def stored(book: Rulebook) -> str:
+    return json.dumps(to_data(book))
+
+
+def told_news(page: Engine, newer: Rulebook) -> dict[str, list[str]]:
+    """The entries told, by their headings; the first line under an empty one."""
+    found: dict[str, list[str]] = {"": []}
+    title = ""
+    for block in page.news(stored(newer))["blocks"]:
+        if block["kind"] == "heading":
+            title = block["text"]
+        found.setdefault(title, []).append(block["text"])
+    return {title: texts[1:] if title else texts for title, texts in found.items()}
+
+
+def test_the_same_book_is_no_news(page: Engine, book: Rulebook) -> None:
+    assert told_news(page, book) == {"": ["The rules decide as before; only the program or its texts are newer."]}
+
+
+def test_a_newer_book_is_told_with_what_it_says_otherwise(page: Engine, book: Rulebook) -> None:
+    heavier = next(rule for rule in book.rules if rule.kind == "evidence" and rule.fault == "low-charge")
+    gone = next(rule for rule in book.rules if rule.kind == "evidence" and rule.fault == "overcharge")
+    name, finding = next((n, f) for n, f in book.findings.items() if f.scales)
+    scale = replace(finding.scales[0], limits_written=tuple(f"{n} F" for n in range(len(finding.scales[0].limits))))
+    newer = replace(
+        book,
+        name="the newer one",
+        rules=tuple(replace(r, points=r.points + 1) if r is heavier else r for r in book.rules if r is not gone),
+        findings={**book.findings, name: replace(finding, scales=(scale, *finding.scales[1:]))},
+        faults={**book.faults, "new-fault": replace(book.faults["low-charge"], fault="new-fault", name="Leaking cap")},
+    )
+    told = told_news(page, newer)
+    assert "rules gone: 1" in told[""][0]
+    assert "the newer one" in told[""][1]
+    assert told["Faults new"] == ["Leaking cap"]
+    assert told["Rules gone"][0].startswith(gone.entry.title)
+    assert told["Rules that weigh otherwise"] == [
+        f"{heavier.entry.title}: {heavier.points:+g} → {heavier.points + 1:+g} points for low refrigerant charge".replace(
+            "-", "−"
+        )
+    ]
+    assert told["Limits changed"][0].partition("→ ")[2].startswith("0 F, 1 F")
+    back = {title for title in told_news(Engine(newer), book) if title}
+    assert back == {"Faults gone", "Rules new", "Rules that weigh otherwise", "Limits changed"}
+
+
+def test_a_long_list_of_news_is_cut_and_counted(page: Engine, book: Rulebook) -> None:
+    told = told_news(page, replace(book, rules=book.rules[: len(book.rules) // 2]))["Rules gone"]
+    assert told[-1] == f"and {len(book.rules) - len(book.rules) // 2 - 12} more"
+
+
+def test_a_book_for_a_newer_program_is_no_mishap(page: Engine) -> None:
+    assert page.news("{}")["why"].startswith("It is written for a newer program")
+
+
+# -- a repair, sensitivity, practice ------------------------------------------------------------------------------------------
+
+
+def test_a_repair_is_told_with_the_visit_before_it(page: Engine) -> None:
+    after = changed(
+        suction_pressure="128 psig", liquid_pressure="345 psig", suction_line_temperature="53 F",
+        liquid_line_temperature="94 F",
+    )  # fmt: skip
+    blocks = page.told("compare", after, "us", VISIT)["blocks"]
+    assert "low refrigerant charge" in blocks[0]["text"]
+    assert "Before you leave" in [block["text"] for block in blocks]
+    drawn = next(block["svg"] for block in blocks if block.get("svg"))
+    assert "was 1.5 °F" in drawn
+    assert "should be" not in drawn
+
+
+def test_a_repair_of_another_machine_is_refused(page: Engine) -> None:
+    engine._ENGINE[:] = [page]
+    other = {**VISIT, "machine": {**VISIT["machine"], "refrigerant": "R-22"}}
+    told = json.loads(engine.call("told", json.dumps(["compare", VISIT, "us", other])))
+    assert "R-22" in told["error"][0]
+
+
+def test_what_a_reading_a_little_off_would_change_is_told(page: Engine) -> None:
+    sure = page.told("sensitivity", VISIT, "us")["blocks"]
+    assert sure[0]["text"].startswith("No single reading")
+    doubtful = page.told("sensitivity", changed(liquid_line_temperature="95 F"), "us")
+    assert any("would come first" in block["text"] for block in doubtful["blocks"])
+
+
+def test_every_preset_of_the_what_if_is_found_by_the_program(page: Engine, book: Rulebook) -> None:
+    knobs = page.knobs()
+    allowed = {knob["name"] for knob in knobs["knobs"]}
+    for fault, turned in knobs["presets"].items():
+        assert set(turned) <= allowed
+        first = next(b["text"] for b in page.what_if("TXV", turned, "us")["screen"] if b["kind"] == "answer")
+        assert book.faults[fault].name.lower() in first.lower()
+
+
+def test_a_practice_visit_is_asked_and_answered(page: Engine) -> None:
+    begin = page.practice(7, False, [], "us")
+    assert begin["minutes"] == 0
+    action = begin["actions"][0]
+    then = page.practice(7, False, [action["name"]], "si")
+    assert then["minutes"] == action["minutes"] > 0
+    assert len(then["known"]) > len(begin["known"])
+    assert action["name"] not in {a["name"] for a in then["actions"]}
+    truth = page._exercise(7, False).truth
+    right = page.practice_answer(7, False, [action["name"]], truth, "superheat is high", "us")
+    assert right["right"]
+    assert right["minutes"] == then["minutes"]
+    wrong = next(name for name, _ in begin["answers"] if name != truth)
+    assert not page.practice_answer(7, False, [], wrong, "", "us")["right"]
+    assert page.practice_answer(7, False, [], "gave up", "", "us")["blocks"][0]["text"].startswith("Opened")

@@ -24,10 +24,10 @@ from diagnose.practice.judging import DOES, SETTLED, harmful, is_right, quickest
 from diagnose.practice.scenario import COMPLAINTS, SHOPS, SWAPS, place_and_complaint, seen_at
 from diagnose.practice.sealing import SealBroken, seal, unseal
 from diagnose.rulebook import Rulebook, load_rules
+from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.simulator import FAULTS, draw
 from diagnose.visit import VisitError, visit_from
 from diagnose.visit.fields import INSTRUMENTS, READINGS
-from diagnose.workshop.trials import BAD_VISIT
 from diagnose.yamlfile import InputProblems
 
 

@@ -12,8 +12,8 @@ from shared import visit_of as visit
 
 from diagnose import units
 from diagnose.rulebook import load_rules
+from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.workshop.tally import tally
-from diagnose.workshop.trials import BAD_VISIT
 
 NO_FAULT_ROWS = list(
     csv.DictReader(

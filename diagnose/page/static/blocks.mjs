@@ -22,7 +22,8 @@ const KINDS = {
   rows: (b) => el("div", { class: "scroll", tabindex: "0" }, el("table", {}, ...b.rows.map((row, i) => el("tr", {}, ...row.map((cell) => el(i ? "td" : "th", i ? {} : { scope: "col" }, cell)))))),
   figure: (b) => {
     const drawn = new DOMParser().parseFromString(b.svg, "image/svg+xml").documentElement;
-    return el("figure", {}, document.importNode(drawn, true), el("figcaption", {}, ...said(b)));
+    drawn.removeAttribute("style");  // how wide it is says the stylesheet
+    return el("figure", {}, el("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "Drawing" }, document.importNode(drawn, true)), el("figcaption", {}, ...said(b)));
   },
 };
 export const drawn = (block) => (KINDS[block.kind] ?? ((b) => el("p", {}, ...said(b))))(block);

@@ -2,6 +2,11 @@
 // here is only where things stand, what is kept (store.mjs), and when to ask again.
 import { change, all, remove, persist } from "./store.mjs";
 import { el, drawn } from "./blocks.mjs";
+import { ask, begun } from "./program.mjs";
+import { remembered, remember } from "./memory.mjs";
+import { whatIf, turnTo, presets } from "./whatif.mjs";
+import { practice } from "./practice.mjs";
+import { news } from "./news.mjs";
 
 const $ = (id) => document.getElementById(id);
 const SYSTEMS = { us: "US", si: "SI" };
@@ -9,30 +14,9 @@ let record = fresh();
 let form = null;
 let keeps = true;
 
-// -- the program in its own thread ------------------------------------------------------------------------------------------
-const worker = new Worker("worker.mjs", { type: "module" });
-const waiting = new Map();
-let calls = 0;
-const begun = performance.now();
-const ready = new Promise((ok, no) => {
-  worker.onmessage = ({ data }) => {
-    if (data.ready) { window.times = { start: performance.now() - begun, parts: data.ready }; ok(); }
-    else if (data.failed) no(new Error(data.failed));
-    else {
-      const { ok: settle, no: refuse } = waiting.get(data.id);
-      waiting.delete(data.id);
-      window.took = data.took;
-      data.broken ? refuse(new Error(data.broken)) : settle(JSON.parse(data.answer));
-    }
-  };
-  worker.onerror = (event) => no(new Error(event.message));
-});
-const ask = (name, ...given) => ready.then(() => new Promise((ok, no) => { waiting.set(++calls, { ok, no }); worker.postMessage({ id: calls, name, given }); }));
-window.ask = ask;
-
 // -- the visit ----------------------------------------------------------------------------------------------------------------
 function fresh(machine = {}) {
-  return { id: crypto.randomUUID(), created: Date.now(), system: localStorage.getItem("system") ?? "us", visit: { machine, readings: {}, seen: {} }, rounds: [] };
+  return { id: crypto.randomUUID(), created: Date.now(), system: remembered("system") ?? "us", visit: { machine, readings: {}, seen: {} }, rounds: [] };
 }
 function visit(of = record) {
   const { readings = {}, ...rest } = of.visit;
@@ -49,19 +33,48 @@ function put(target, path, value) {
 }
 const get = (target, path) => parts(path).reduce((at, name) => at?.[name], target);
 
-async function keep(alter) {
+// Every change is written as soon as it is made; what could not be written is written with the next one that can.
+let unwritten = [];
+let keeping = Promise.resolve();
+function keep(alter) {
   alter(record);
+  unwritten.push(alter);
+  keeping = keeping.then(write);
+  return keeping;
+}
+async function write() {
+  const due = unwritten;
+  if (!due.length) return;
+  const { id } = record;
   try {
-    record = { ...(await change(record.id, (stored) => {
-      if (!stored.visit.machine) Object.assign(stored, structuredClone(record));
-      alter(stored);
-    })) };
-    localStorage.setItem("open", record.id);
+    const stored = await change(id, (kept) => {
+      if (!kept.visit.machine) Object.assign(kept, structuredClone(record));
+      for (const alter of due) alter(kept);
+    });
+    unwritten = unwritten.filter((alter) => !due.includes(alter));
+    if (record.id === id) { record = stored; for (const alter of unwritten) alter(record); }
+    remember("open", id);
+    others?.postMessage(id);
+    if (!keeps) tell("");
+    keeps = true;
   } catch (error) {
-    if (keeps) tell(`Nothing can be kept in this window (${error?.name ?? "no storage"}). Save the visit as a file before you close it.`);
     keeps = false;
+    tell(cannotKeep(error));
   }
 }
+const cannotKeep = (error) => error?.name === "QuotaExceededError"
+  ? "The storage of this phone is full: what you typed last is not kept. Delete old visits, or save this one as a file before you close the page."
+  : "This window keeps nothing (private mode, or storage is switched off). Save the visit as a file before you close it.";
+// Another tab with the same visit: what is typed there shows here.
+const others = "BroadcastChannel" in window ? new BroadcastChannel("visits") : null;
+others?.addEventListener("message", async ({ data }) => {
+  if (data !== record.id || unwritten.length) return;
+  const stored = (await all().catch(() => [])).find((r) => r.id === data);
+  if (!stored || record.id !== data || unwritten.length || JSON.stringify(stored.visit) === JSON.stringify(record.visit)) return;
+  record = stored;
+  show();
+  look();
+});
 function tell(text, ...more) { const banner = $("banner"); banner.replaceChildren(text, ...more); banner.hidden = !text; }
 
 // -- the form -----------------------------------------------------------------------------------------------------------------
@@ -85,13 +98,15 @@ function field(f) {
     return box;
   }
   const number = Boolean(f.units?.length);
-  const unit = number ? el("select", { id: `${id}-unit`, "aria-label": `Unit of ${f.label}`, onchange: () => typed(f, value(f)) }, ...f.units.map((u) => el("option", {}, u))) : null;
+  const unit = number ? el("select", { id: `${id}-unit`, "aria-label": `Unit of ${f.label}`, onchange: () => { units(f); typed(f, value(f)); } }, ...f.units.map((u) => el("option", {}, u))) : null;
   const input = el("input", { id, type: "text", inputmode: number && !f.below ? "decimal" : number ? "text" : null, "aria-describedby": `${id}-hint ${id}-problem`,
     autocapitalize: "off", spellcheck: "false", oninput: () => later(() => typed(f, value(f)), f.path), onblur: () => now(f.path) });
   if (number && f.below) input.setAttribute("inputmode", "decimal");
-  box.append(el("label", { for: id }, f.label, unit ? el("span", { class: "away", "data-unit": id }, "") : null), el("div", { class: "entry" }, input, unit), hint, problem);
+  box.append(el("label", { for: id }, f.label, unit ? el("span", { class: "away", "data-unit": id }) : null), el("div", { class: "entry" }, input, unit), hint, problem);
   return box;
 }
+// The unit belongs to the label too: what stands beside a field is not read aloud with it.
+function units(f) { document.querySelector(`[data-unit="${idOf(f.path)}"]`).textContent = `, in ${$(`${idOf(f.path)}-unit`).value}`; }
 const fields = () => form.groups.flatMap((g) => g.fields);
 function value(f) {
   const written = $(idOf(f.path)).value.trim();
@@ -109,6 +124,7 @@ function show() {
       unit.value = own ?? f[record.system];
       if (own) text = text.slice(0, -own.length - 1);
     }
+    if (unit) units(f);
     if (document.activeElement !== input) input.value = text;
   }
   for (const name of ["complaint", "notes", "done"]) $(name).value = [record.visit[name] ?? ""].flat().join("\n");
@@ -127,7 +143,8 @@ function modes() {
 const timers = new Map();
 function later(work, key) { clearTimeout(timers.get(key)?.timer); timers.set(key, { work, timer: setTimeout(() => now(key), 250) }); }
 function now(key) { const due = timers.get(key); if (!due) return; clearTimeout(due.timer); timers.delete(key); due.work(); }
-addEventListener("pagehide", () => { for (const key of [...timers.keys()]) now(key); });
+function flush() { for (const key of [...timers.keys()]) now(key); }
+addEventListener("pagehide", flush);
 async function typed(f, text) {
   await keep((r) => put(r.visit, f.path, text));
   if (f.path === "machine/name") $("title").textContent = text || "New visit";
@@ -145,18 +162,30 @@ async function look() {
   problems(answer);
   const lines = (answer.screen ?? []).map((block) => {
     const kind = block.lead === "STOP:" ? "stop" : block.lead === "Danger:" ? "danger" : block.kind === "answer" ? "said" : "";
-    return el("p", { class: kind }, block.lead ? el("span", { class: "lead" }, block.lead) : null, block.text);
+    return el("p", { class: kind }, block.lead ? el("span", { class: "lead" }, block.lead) : null, block.lead ? " " : null, block.text);
   });
   const top = lines.filter((_, i) => ["STOP:", "Danger:", "Charge:", "Doubtful:"].includes(answer.screen[i].lead) || answer.screen[i].kind === "answer");
   const rest = lines.filter((line, i) => !top.includes(line) && answer.screen[i].lead !== "Next:");
   const ranked = answer.ranked?.length ? el("ol", { id: "ranked" }, ...answer.ranked.map((r) => el("li", {}, `${r.name}: share ${r.share.toFixed(2)}, ${r.strength}`))) : null;
   $("answer").replaceChildren(...(answer.error ?? answer.wrong ?? []).map((text) => el("p", { class: "problem" }, text)), ...top,
-    rest.length || ranked ? el("details", { open: $("answer").querySelector("details")?.open ?? false }, el("summary", {}, "Why, and how sure"), ...rest, ranked) : "");
+    rest.length || ranked ? el("details", { open: $("answer").querySelector("details")?.open ?? false }, el("summary", {}, "Why, and how sure"), ...rest, ranked, el("div", { id: "turning" })) : "");
+  $("answer").querySelector("details")?.addEventListener("toggle", sensitivity);
+  speak([...(answer.error ?? answer.wrong ?? []), ...top.map((line) => line.textContent)].join(" "));
+  sensitivity();
   $("changed").textContent = answer.changed ?? "";
   $("changed").hidden = !answer.changed;
   next(answer.checks ?? []);
   if (answer.first) $("fault").value = answer.first;
   await keepAnswer(answer);
+}
+// A screen reader says the dangers and the verdict once, when they change, and nothing of what can be folded out.
+function speak(text) { if ($("spoken").textContent !== text) $("spoken").textContent = text; }
+// What one reading, a little off, would change: only where somebody looks, for it takes a dozen passes.
+async function sensitivity() {
+  const place = $("turning");
+  if (!place?.closest("details").open) return;
+  const told = await ask("told", "sensitivity", visit(), record.system);
+  if (place === $("turning")) place.replaceChildren(...(told.blocks ?? []).map(drawn));
 }
 async function keepAnswer(answer) {
   const said = answer.screen?.find((b) => b.kind === "answer")?.text ?? "";
@@ -190,13 +219,20 @@ function go(path) {
 }
 
 // -- pages on demand ------------------------------------------------------------------------------------------------------------
-async function page(what) {
+async function page(what, ...more) {
   const told = $("told");
   told.replaceChildren(el("p", {}, "One moment."));
-  const answer = await ask("told", what, visit(), record.system);
+  const answer = await ask("told", what, visit(), record.system, ...more);
   told.replaceChildren(...(answer.blocks?.map(drawn) ?? answer.error.map((text) => el("p", { class: "problem" }, text))));
   if (!told.childNodes.length) told.append(el("p", {}, "The readings allow no picture yet."));
+  await offerToTurn(what, told);
   told.focus();
+}
+// On top of the lesson of a fault: the machine of the simulator with this fault, to be predicted.
+async function offerToTurn(what, told) {
+  const fault = what === "lesson" ? window.answer?.first : what.startsWith("lesson ") ? what.slice(7) : "";
+  if (!fault || !(fault in await presets())) return;
+  told.firstElementChild.after(el("div", { class: "buttons" }, el("button", { type: "button", id: "turn", onclick: () => turnTo(fault, form.faults[fault], () => record.system) }, "Turn a machine to this fault: predict, then see")));
 }
 const sheet = document.documentElement.classList;
 addEventListener("afterprint", () => sheet.remove("sheet"));
@@ -208,33 +244,6 @@ $("pages").addEventListener("click", async (e) => {
 });
 $("why").addEventListener("click", () => page(`why ${$("fault").value}`));
 $("teach").addEventListener("click", () => page(`lesson ${$("fault").value}`));
-
-// -- what if: predict first, then see ---------------------------------------------------------------------------------------------
-$("whatif").addEventListener("toggle", async () => {
-  const place = $("turned");
-  if (!$("whatif").open || place.childNodes.length) return;
-  const { devices, knobs, figures } = await ask("knobs");
-  const device = el("select", { id: "device" }, ...devices.map((d) => el("option", {}, d)));
-  const turns = knobs.map((k) => ({ k, shown: el("output", {}, `${k.right} ${k.unit}`), input: el("input", { type: "range", id: idOf(`knob/${k.name}`), min: k.low, max: k.high, step: k.step, value: k.right }) }));
-  const guesses = figures.map((name) => ({ name, choose: el("select", { id: idOf(`guess/${name}`) }, ...["not said", "rises", "stays", "falls"].map((w) => el("option", {}, w))) }));
-  const seen = el("div", { role: "status" });
-  const show = async () => {
-    const answer = await ask("what_if", device.value, Object.fromEntries(turns.map(({ k, input }) => [k.name, Number(input.value)])), record.system);
-    if (answer.why) { seen.replaceChildren(el("p", {}, answer.why)); return; }
-    seen.replaceChildren(
-      el("table", {}, el("tr", {}, ...["figure", "now", "moved", "you said"].map((t) => el("th", { scope: "col" }, t))), ...answer.figures.map((f) => {
-        const guess = guesses.find((g) => g.name === f.name).choose.value;
-        return el("tr", {}, el("td", {}, f.name), el("td", {}, f.value), el("td", {}, `${f.way}, ${f.moved}`), el("td", {}, guess === "not said" ? "" : guess === f.way ? `${guess}: yes` : `${guess}: no`));
-      })), ...answer.screen.filter((b) => b.kind === "answer" || b.lead === "Charge:" || b.lead === "Because").map(drawn));
-  };
-  for (const { k, shown, input } of turns) input.addEventListener("input", () => { shown.textContent = `${input.value} ${k.unit}`; if (seen.childNodes.length) later(show, "whatif"); });
-  device.addEventListener("change", () => { if (seen.childNodes.length) show(); });
-  place.replaceChildren(el("div", { class: "pair" }, el("label", { for: "device" }, "Metering device"), device),
-    ...turns.map(({ k, shown, input }) => el("div", { class: "turn" }, el("label", { for: input.id }, k.name, " ", shown), input)),
-    el("p", {}, el("strong", {}, "Predict: which way does it go?")),
-    ...guesses.map(({ name, choose }) => el("div", { class: "pair" }, el("label", { for: choose.id }, name), choose)),
-    el("div", { class: "buttons" }, el("button", { type: "button", onclick: show }, "Show me")), seen);
-});
 
 // -- running time and rounds ------------------------------------------------------------------------------------------------------
 $("run").addEventListener("click", async () => { await keep((r) => { r.started = Date.now(); r.rounds = []; delete r.visit.readings?.["minutes running"]; }); show(); tick(); });
@@ -270,7 +279,7 @@ $("units").addEventListener("click", async () => {
     r.rounds = Array.isArray(turned.readings) ? turned.readings.slice(0, -1) : [];
     r.visit = { ...r.visit, machine: turned.machine ?? {}, readings: last ?? {} };
   });
-  localStorage.setItem("system", to);
+  remember("system", to);
   show();
   look();
 });
@@ -278,6 +287,12 @@ for (const name of ["complaint", "notes", "done"]) $(name).addEventListener("inp
   const lines = e.target.value.split("\n").map((l) => l.trim()).filter(Boolean);
   put(r.visit, name, name === "done" ? (lines.length ? lines : "") : e.target.value.trim());
 }), name));
+$("compare").addEventListener("click", async () => {
+  const from = (await all().catch(() => [])).find((r) => r.id === $("before").value);
+  if (from) page("compare", visit(from));
+  else $("told").replaceChildren(el("p", {}, "Choose the visit before the repair first. With “Same machine, new visit” under Visits you keep the one before."));
+});
+$("before").addEventListener("change", (e) => keep((r) => { r.before = e.target.value; }));
 $("goodday").addEventListener("change", async (e) => {
   const from = (await all()).find((r) => r.id === e.target.value);
   await keep((r) => { r.goodday = e.target.value; if (from) { const { baseline, ...good } = visit(from); r.visit.baseline = good; } else delete r.visit.baseline; });
@@ -286,31 +301,35 @@ $("goodday").addEventListener("change", async (e) => {
 
 // -- visits on this phone -----------------------------------------------------------------------------------------------------------
 async function load(id) {
-  for (const key of [...timers.keys()]) now(key);
+  await settled();
   const found = id && (await all()).find((r) => r.id === id);
   record = found || fresh();
-  if (record.id) localStorage.setItem("open", record.id);
+  if (record.id) remember("open", record.id);
   show();
   tick();
   await days();
   await look();
 }
 async function days() {
-  const others = keeps ? (await all().catch(() => [])).filter((r) => r.id !== record.id && Object.keys(r.visit.readings ?? {}).length) : [];
-  $("goodday").replaceChildren(el("option", { value: "" }, "none"), ...others.map((r) => el("option", { value: r.id }, titleOf(r))));
-  $("goodday").value = record.goodday ?? "";
+  const mine = record.visit.machine?.name;
+  const others = (await all().catch(() => [])).filter((r) => r.id !== record.id && Object.keys(r.visit.readings ?? {}).length)
+    .sort((a, b) => (b.visit.machine?.name === mine) - (a.visit.machine?.name === mine) || b.created - a.created);
+  for (const name of ["goodday", "before"]) {
+    $(name).replaceChildren(el("option", { value: "" }, "none"), ...others.map((r) => el("option", { value: r.id }, titleOf(r))));
+    $(name).value = others.some((r) => r.id === record[name]) ? record[name] : "";
+  }
 }
 const titleOf = (r) => `${r.visit.machine?.name || "Visit"}, ${new Date(r.created).toLocaleDateString()}`;
 async function list() {
   const kept = (await all().catch(() => [])).sort((a, b) => b.updated - a.updated);
   $("kept").replaceChildren(...kept.map((r) => el("li", {},
-    el("button", { type: "button", class: "name", onclick: () => { $("visits").close(); load(r.id); } }, titleOf(r), r.answer ? ` – ${r.answer}` : ""),
+    el("button", { type: "button", class: "name", onclick: () => { $("visits").close(); load(r.id); } }, titleOf(r), r.answer ? el("span", { class: "hint" }, ` ${r.answer}`) : null),
     el("button", { type: "button", "aria-label": `Delete ${titleOf(r)}`, onclick: async () => { if (confirm(`Delete ${titleOf(r)} from this phone?`)) { await remove(r.id); if (r.id === record.id) await load(); list(); } } }, "Delete"))));
 }
 $("open-visits").addEventListener("click", async () => { await list(); $("visits").showModal(); });
 $("close-visits").addEventListener("click", () => $("visits").close());
 $("new").addEventListener("click", () => { $("visits").close(); load(); });
-$("again").addEventListener("click", async () => { const machine = structuredClone(record.visit.machine ?? {}); $("visits").close(); record = fresh(machine); show(); tick(); await days(); look(); });
+$("again").addEventListener("click", async () => { await settled(); const before = record; $("visits").close(); record = { ...fresh(structuredClone(before.visit.machine ?? {})), before: before.id }; show(); tick(); await days(); look(); });
 async function file() {
   const text = await ask("as_yaml", visit());
   const name = `${(record.visit.machine?.name || "visit").toLowerCase().replaceAll(/[^a-z0-9]+/g, "-")}.yaml`;
@@ -342,8 +361,9 @@ $("import").addEventListener("change", async (e) => {
 async function start() {
   const safe = await persist();
   $("where").textContent = safe ? "They stay on this phone until you delete them; nobody else has them." : "They are on this phone only, and the browser may clear them when space runs short. Save what matters as a file.";
-  const open = localStorage.getItem("open");
-  try { record = (open && (await all()).find((r) => r.id === open)) || record; } catch { keeps = false; tell("Nothing can be kept in this window. Save the visit as a file before you close it."); }
+  const open = remembered("open");
+  try { record = (await all()).find((r) => r.id === open) ?? record; } catch (error) { keeps = false; tell(cannotKeep(error)); }
+  new ResizeObserver(() => { document.documentElement.style.scrollPaddingTop = `${$("answer").offsetHeight + 8}px`; }).observe($("answer"));
   form = await ask("form");
   build();
   show();
@@ -355,16 +375,7 @@ async function start() {
 window.shown = start();
 window.shown.catch((error) => { $("loading")?.replaceChildren(`It could not start: ${error.message}. Load the page again; what was typed is kept.`); });
 
-if ("serviceWorker" in navigator) {
-  navigator.serviceWorker.register("sw.js").then((registration) => {
-    const offer = (waitingOne) => tell("A newer version is here. ", el("button", { type: "button", onclick: () => { waitingOne.postMessage("take over"); } }, "Use it now"));
-    if (registration.waiting && navigator.serviceWorker.controller) offer(registration.waiting);
-    registration.addEventListener("updatefound", () => {
-      const coming = registration.installing;
-      coming?.addEventListener("statechange", () => { if (coming.state === "installed" && navigator.serviceWorker.controller) offer(coming); });
-    });
-  }).catch(() => tell("This browser keeps nothing for use without a signal."));
-  let reloading = false;
-  const had = Boolean(navigator.serviceWorker.controller);
-  navigator.serviceWorker.addEventListener("controllerchange", () => { if (had && !reloading) { reloading = true; location.reload(); } });
-}
+const settled = async () => { flush(); await keeping; };
+whatIf(() => record.system);
+practice(() => record.system);
+news(settled, tell);

@@ -27,9 +27,9 @@ async function transact(mode, work, again = true) {
     return await new Promise((ok, no) => {
       const transaction = db.transaction("visits", mode, { durability: "strict" });
       let result;
-      work(transaction.objectStore("visits"), (value) => { result = value; });
+      work(transaction.objectStore("visits"), (value) => { result = value; }, no);
       transaction.oncomplete = () => ok(result);
-      transaction.onabort = transaction.onerror = () => no(transaction.error ?? new Error("not written"));
+      transaction.onabort = transaction.onerror = ({ target }) => no(target.error ?? new Error("not written"));
     });
   } catch (error) {
     if (again && ["InvalidStateError", "AbortError", "UnknownError"].includes(error?.name)) {
@@ -41,13 +41,13 @@ async function transact(mode, work, again = true) {
 }
 
 // Changes one record as it is stored now, not as this tab remembers it.
-export const change = (id, alter) => transact("readwrite", (kept, give) => {
+export const change = (id, alter) => transact("readwrite", (kept, give, fail) => {
   const request = kept.get(id);
   request.onsuccess = () => {
     const record = request.result ?? { id, created: Date.now(), system: "us", visit: {}, rounds: [] };
     alter(record);
     record.updated = Date.now();
-    kept.put(record);
+    try { kept.put(record); } catch (error) { fail(error); throw error; }
     give(record);
   };
 });

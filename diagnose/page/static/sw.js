@@ -7,7 +7,10 @@ self.addEventListener("activate", (event) => event.waitUntil((async () => {
   for (const key of await caches.keys()) if (key !== VERSION) await caches.delete(key);
   await self.clients.claim();
 })()));
-self.addEventListener("message", (event) => { if (event.data === "take over") self.skipWaiting(); });
+self.addEventListener("message", (event) => {
+  if (event.data === "take over") self.skipWaiting();
+  if (event.data === "book") event.waitUntil(caches.open(VERSION).then((cache) => cache.match("book.json")).then(async (kept) => event.ports[0].postMessage(kept ? await kept.text() : null)));
+});
 self.addEventListener("fetch", (event) => {
   if (event.request.method !== "GET" || new URL(event.request.url).origin !== self.location.origin) return;
   event.respondWith(caches.open(VERSION).then((cache) => cache.match(event.request, { ignoreSearch: true })).then((kept) => kept || fetch(event.request)));

@@ -36,18 +36,24 @@ def labeled(
     said: str | None,
     hot: Sequence[Label],
     off: tuple[float, float],
+    verb: str = "should be",
 ) -> str:
     """All of them: heading, lengths, the four points, the two pressures; and those of the hot isotherms that find room.
 
-    said: of the superheat, where there is no single target. off: where the lengths stand (`offsets`).
+    said: of the superheat, where there is no single target. off: where the lengths stand (`offsets`). verb: what is
+    said of the other cycle, `should be` or `was`.
     """
     at = {name: s.at(state) for name, state in states(now).items()}
     lines = list(pairwise([at[n] for n in ("inlet", "suction", "discharge", "liquid", "inlet")]))
     if ought:
         wanted = {name: s.at(state) for name, state in states(ought).items()}
         lines += list(pairwise([wanted[n] for n in ("inlet", "suction", "discharge", "liquid", "inlet")]))
-    lengths = [x for x in (_superheat(s, now, ought, said, at, off[0]), _subcooling(s, now, ought, at, off[1])) if x]
-    points, levels = list(_points(s, now, at)), list(_pressures(s, ref, now, ought, at))
+    lengths = [
+        x
+        for x in (_superheat(s, now, ought, said, at, off[0], verb), _subcooling(s, now, ought, at, off[1], verb))
+        if x
+    ]
+    points, levels = list(_points(s, now, at)), list(_pressures(s, ref, now, ought, at, verb))
     labels = [*lengths, *points, *levels, *hot]
     some, most = len(lengths), len(lengths) + len(points)
     rest = list(range(most + 2, len(labels)))
@@ -65,7 +71,7 @@ def labeled(
 
 
 def _superheat(
-    s: DrawingScale, now: Corners, ought: Corners | None, said: str | None, at: dict[str, Point], off: float
+    s: DrawingScale, now: Corners, ought: Corners | None, said: str | None, at: dict[str, Point], off: float, verb: str
 ) -> Label | None:
     if now.superheat is None:
         return None
@@ -73,17 +79,19 @@ def _superheat(
     if said:
         rows.append(said)
     elif ought and ought.superheat is not None:
-        rows.append(f"should be {s.difference(ought.superheat)}")
+        rows.append(f"{verb} {s.difference(ought.superheat)}")
     middle = ((at["dew"][0] + at["suction"][0]) / 2, at["dew"][1] + off + 3)
     return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="below, below left, below right")), far=30.0)
 
 
-def _subcooling(s: DrawingScale, now: Corners, ought: Corners | None, at: dict[str, Point], off: float) -> Label | None:
+def _subcooling(
+    s: DrawingScale, now: Corners, ought: Corners | None, at: dict[str, Point], off: float, verb: str
+) -> Label | None:
     if now.subcooling is None:
         return None
     rows = [f"subcooling {s.difference(now.subcooling)}"]
     if ought and ought.subcooling is not None:
-        rows.append(f"should be {s.difference(ought.subcooling)}")
+        rows.append(f"{verb} {s.difference(ought.subcooling)}")
     middle = ((at["liquid"][0] + at["bubble"][0]) / 2, at["liquid"][1] - off - 3)
     return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="above, above left, above right")), far=30.0)
 
@@ -106,12 +114,12 @@ def _points(s: DrawingScale, c: Corners, at: dict[str, Point]) -> Iterator[Label
 
 
 def _pressures(
-    s: DrawingScale, ref: Refrigerant, now: Corners, ought: Corners | None, at: dict[str, Point]
+    s: DrawingScale, ref: Refrigerant, now: Corners, ought: Corners | None, at: dict[str, Point], verb: str
 ) -> Iterator[Label]:
     """Evaporating and condensing: temperature, pressure, and what it should be, along the two level lines."""
     glide = ref.glide >= GLIDE_SHOWN
     for side in ("low", "high"):
-        verb = "evaporating" if side == "low" else "condensing"
+        does = "evaporating" if side == "low" else "condensing"
         p = getattr(now.cycle, side)
         bubble, dew = getattr(now, f"{side}_bubble"), getattr(now, f"{side}_dew")
         counts = dew if side == "low" else bubble
@@ -119,16 +127,16 @@ def _pressures(
         if glide:
             first, second = (bubble, dew) if side == "low" else (dew, bubble)
             order = ("bubble", "dew") if side == "low" else ("dew", "bubble")
-            rows = [f"{verb} at {s.pressure(p)}"]
+            rows = [f"{does} at {s.pressure(p)}"]
             rows.append(
                 f"{order[0]} {number(first, 'temperature', s.system, unit=False)}, {order[1]} {s.temperature(second)}"
             )
         else:
-            rows = [f"{verb} {s.temperature(counts)}", f"at {s.pressure(p)}"]
+            rows = [f"{does} {s.temperature(counts)}", f"at {s.pressure(p)}"]
             end = ""
         if ought:
             should = getattr(ought, "low_dew" if side == "low" else "high_bubble")
-            rows.append(f"should be {end}{s.about(should)}")
+            rows.append(f"{verb} {end}{s.about(should)}")
         a, b = (at["inlet"], at["dew"]) if side == "low" else (at["bubble"], at["high dew"])
         places: list[tuple[float, float, str]] = []
         half = 0.6 * FONT * len(rows)

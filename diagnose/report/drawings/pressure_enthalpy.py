@@ -70,12 +70,13 @@ def pressure_enthalpy_of(
     *,
     station_pressure: float = 101325.0,
     names: tuple[str, str] = ("this visit", "what it should be"),
+    verb: str = "should be",
     notes: Sequence[str] = (),
 ) -> Drawing | NoDrawing:
     """The diagram of any cycle, and of another beside it (dashed).
 
-    names: what the two are called in the legend. notes: sentences for the words. Gauge pressures count from the station
-    pressure, Pa.
+    names: what the two are called in the legend. verb: what the labels say of the other one. notes: sentences for the words.
+    Gauge pressures count from the station pressure, Pa.
     """
     now = corners(refrigerant, cycle)
     if now is None:
@@ -97,7 +98,7 @@ def pressure_enthalpy_of(
         _now(s, now),
         _lengths(s, now, off),
         _legend(names, now, ought is not None),
-        labeled(s, refrigerant, now, ought, said, hot, off),
+        labeled(s, refrigerant, now, ought, said, hot, off, verb),
     ]
     title = f"Pressure and enthalpy of {refrigerant.name}: {names[0]}" + (f" and {names[1]}" if ought else "")
     words = _words(s, refrigerant, now, ought, said, names, notes)

@@ -30,6 +30,7 @@ from diagnose.yamlfile import (
     model_problems,
     parse,
     read,
+    slips,
 )
 from diagnose.yamlfile.problems import Mark
 
@@ -140,12 +141,24 @@ BAD: list[tuple[str | bytes, str]] = [
     ("a: 'it's'", "f:1:8: something stands after the end of the value | Put the whole text between quotes; a quote inside single quotes is written twice."),
     ("a: 'x\nb: 1", "f:1:4: a quotation mark is opened and not closed | Close it; a quote inside single quotes is written twice."),
     ('a: "\\q"', "f:1:5: this `\\` does not stand before a letter that it can change | Use single quotes around a text with `\\` in it."),
-    ("a: [1, 2", "f:1:9: a list that begins with `[` goes wrong here | Write `[one, two]`, and close it with `]`."),
-    ("a: {b: 1", "f:1:9: a group that begins with `{` goes wrong here | Write `{name: value}`, or put a text that begins with `{` between quotes."),
+    ("a: [1, 2", "f:1:4: this `[` is not closed | Write `]` where the list ends."),
+    ("a: {b: 1", "f:1:4: this `{` is not closed | Write `}` where the group ends."),
+    ("a: {b: 1\nc: 2", "f:1:4: this `{` is not closed | Write `}` where the group ends."),
+    ("a: {b: 1]", "f:1:9: a group that begins with `{` goes wrong here | Write `{name: value}`, or put a text that begins with `{` between quotes."),
+    ("- a: 1\n  b: 2\n  a: 3", "f:3:3: `a` is written twice here, first in line 1 | Keep one of them. Or, if a new entry of the list begins here, put `- ` before it."),
+    ("- a: 1\n\u2013 a: 2", "f:2:1: `\u2013` does not begin a list item | Type `-`, the hyphen of the keyboard, and a space."),
+    ("l:\n  \u2022 a: 2\n    b: 3", "f:2:3: `\u2022` does not begin a list item | Type `-`, the hyphen of the keyboard, and a space."),
+    ("l:\n  \u2014 rinse it\n  \u2014 dry it", "f:2:3: `\u2014` does not begin a list item | Type `-`, the hyphen of the keyboard, and a space."),
+    ("l:\n  -a: 2\n   b: 3", "f:2:3: no space stands after this `-` | Put a space between the `-` of a list item and its text."),
+    ("name: Blower #2 is caked", "f:1:14: the rest of this line, from `#2 is caked` on, is not read: `#` begins a comment | Put the whole text between quotes. A comment of your own has a space after the `#`."),
+    ("a: 1\n<<<<<<< ours\nb: 1", "f:2:1: this is the mark of a merge | Two versions of a file met here: keep one of the two, and take out the lines of <, = and >."),
+    ("a: 1\nb\uff1a 2", "f:2:1: the colon here is not the colon of the keyboard | Type `:` and a space."),
+    ("a: {b:\u00a01, c: 2]", "f:1:15: something goes wrong here, and a no-break space stands in this line | Type plain spaces in it."),
+    ("a: \u2018b: c\u2019", 'f:1:6: this colon cannot stand here | The quotes here are curly ones, which do not count; type straight ones: "...".'),
     ("a: [", "f:1:5: something between brackets goes wrong here | Write `[one, two]` or `{name: value}`, and close it."),
     ("a:\n\tb: 1", "f:2:1: a tab stands before the first word | Indent with spaces."),
     ("a:\n  b: 1\n c: 2", "f:3:2: this line does not line up with those above it | Indent what belongs together by the same number of spaces."),
-    ("- a\nb: 1", "f:2:1: this line does not line up with the list above it | Indent what belongs together by the same number of spaces."),
+    ("- a\nb: 1", "f:2:1: this line does not line up with the list above it | Indent what belongs together by the same number of spaces. A new entry of the list begins with `- `."),
     ("a: text\n  - b", "f:2:3: this list item is read as part of the text above it | Take out the text after the colon above, or put it between quotes."),
     ("a: - b", "f:1:4: a list item cannot begin here | Begin it on a line of its own."),
     ("a: @x", "f:1:4: a value cannot begin with @ | Put the value between quotes."),
@@ -308,12 +321,14 @@ def test_deep_nesting_is_refused_quickly(bomb: str) -> None:
 WORD = st.from_regex(r"[a-z][a-z ]{0,10}[a-z]", fullmatch=True).filter(
     lambda word: word not in ("yes", "no", "on", "off", "true", "false", "null")
 )
+# Read otherwise on purpose: no-break spaces as spaces, the dashes of print as minus or bullet; and "1e3" is a number here.
+OURS = frozenset(map(chr, slips.SPACES)) | slips.DASHES - {"-"}
 VALUES = st.recursive(
     st.one_of(
         st.none(),
         st.booleans(),
         st.integers(-(10**9), 10**9),
-        st.text().filter(lambda text: not re.fullmatch(r"[-+]?[0-9]+[eE][-+]?[0-9]+", text)),  # a number here: "1e3"
+        st.text().filter(lambda text: not re.fullmatch(r"[-+]?[0-9]+[eE][-+]?[0-9]+", text) and OURS.isdisjoint(text)),
         WORD,
         st.floats(-1e6, 1e6).map(lambda x: round(x, 3)),
     ),
@@ -340,6 +355,30 @@ def test_a_long_rules_file_is_read_quickly() -> None:
     assert many < 10.1 * few  # ten times the length is ten times the work
     if yaml.__with_libyaml__:  # without it the scanner is Python, and each of its steps a call
         assert many < 25 * 600 * 12  # twelve names and values a rule
+
+
+def test_signs_of_print_are_read_as_those_of_the_keyboard() -> None:
+    assert parse("points: \u22123.5\n\u00a0\u00a0\nnear\u00a0by: 3\u202fton", "f").data == {
+        "points": -3.5,
+        "near by": "3 ton",
+    }
+    assert parse("a:\n\u00a0\u00a0b: \u20132", "f").data == {"a": {"b": -2}}
+
+
+KEPT = """\
+why: >
+  \u2013 first
+  <<<<<<< is a mark
+note: 'Blower #2'   # a comment
+charge: -6 F  #
+dash: \u2013
+"""
+
+
+def test_what_is_no_slip_stays() -> None:
+    assert parse(KEPT, "f").data == {
+        "why": "\u2013 first <<<<<<< is a mark\n", "note": "Blower #2", "charge": "-6 F", "dash": "\u2013",
+    }  # fmt: skip
 
 
 # --- words ---

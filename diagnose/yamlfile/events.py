@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any
 
+from diagnose.yamlfile import slips
 from diagnose.yamlfile.problems import Document, InputProblems, Mark, Path, Problem, line_of, printable
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ STANDARD_INPUT = "standard input"
 MOST_VALUES = 20_000  # names and values; the longest file of the shipped book has two thousand
 DEEPEST = 40  # lists and groups inside one another
 MOST_PROBLEMS = 50  # in one file; further ones are consequences of the first, or nobody reads them
+SPLIT = "Split it, or check that this is the right file."
 LONGEST_NUMBER = 40  # characters
 
 # None: libyaml where it is there, which is ten times quicker and gives the same marks.
@@ -64,15 +66,19 @@ def _standard_input() -> str | bytes:
 def parse(text: str | bytes, name: str) -> Document:
     """Read YAML text; `name` stands in front of every message. Raises InputProblems."""
     if len(text) > LARGEST_FILE:
-        fix = "Split it, or check that this is the right file."
+        fix = SPLIT
         raise InputProblems([Problem(name, 0, 0, f"the file is larger than {LARGEST_FILE // 1_000_000} MB", fix)])
     if isinstance(text, bytes):
         text = _decoded(text, name)
     text = text.removeprefix("\ufeff")
+    spaced = slips.SPACED.search(text) is not None
+    text = slips.laid_out(text) if spaced else text
     lines = tuple(text.splitlines())
     if found := UNPRINTABLE.search(text):
         raise InputProblems([_unprintable(text, found.start(), name, lines)])
-    builder = _Builder(name, lines)
+    if merged := slips.merge_marks(text, name, lines):
+        raise InputProblems(merged[:MOST_PROBLEMS])
+    builder = _Builder(name, lines, spaced)
     builder.run(text)
     if builder.problems:
         raise InputProblems(sorted(builder.problems, key=lambda problem: (problem.line, problem.column)))
@@ -81,7 +87,9 @@ def parse(text: str | bytes, name: str) -> Document:
 
 def is_text(plain: str) -> bool:
     """Whether this is read as a text where it stands without quotes (as far as numbers, truth values and nothing go)."""
-    return plain not in ("", "~", "null", "true", "false") and not _FLOAT.fullmatch(plain)
+    figure = slips.MINUS.sub("-", plain, count=1)
+    taken_for_another = slips.SPACED.search(plain) or slips.bad_dash(plain)
+    return plain not in ("", "~", "null", "true", "false") and not _FLOAT.fullmatch(figure) and not taken_for_another
 
 
 class _Stop(Exception):  # noqa: N818 - a signal
@@ -102,7 +110,7 @@ class _Open:
 class _Builder:
     """Turns parser events into Python values. A loop with its own stack, so depth cannot exhaust Python's."""
 
-    def __init__(self, name: str, lines: tuple[str, ...]) -> None:
+    def __init__(self, name: str, lines: tuple[str, ...], spaced: bool) -> None:
         self.name = name
         self.lines = lines
         self.data: object = None
@@ -113,11 +121,14 @@ class _Builder:
         self.documents = 0
         self.anchors = 0
         self.values = 0
+        self.commented = False  # whether ` #2` stands anywhere
+        self.spaced = spaced  # whether a no-break space does
 
     def run(self, text: str) -> None:
         global yaml
         import yaml  # only here: a compiled rule book is loaded without
 
+        self.commented = slips.COMMENT.search(text) is not None
         loader = LOADER or getattr(yaml, "CSafeLoader", yaml.SafeLoader)
         try:
             for event in yaml.parse(text, Loader=loader):
@@ -159,7 +170,7 @@ class _Builder:
         self.values += 1
         if self.values > MOST_VALUES:
             what = f"the file holds more than {MOST_VALUES:,} names and values"
-            self.problems = [Problem(self.name, 0, 0, what, "Split it, or check that this is the right file.")]
+            self.problems = [Problem(self.name, 0, 0, what, SPLIT)]
             raise _Stop
         mark = self.mark(event.start_mark, event.end_mark)
         value = self.resolve(event)
@@ -172,9 +183,13 @@ class _Builder:
             written = printable(event.value) or "nothing"
             self.bad(event, f"`{written}` stands where a name is expected", "Put it between quotes if it is a name.")
             value = written
+        elif value[:1] in slips.DASHES and event.implicit[0] and (told := slips.bad_dash(value)):
+            self.bad(event, *told)
         if value in group.lines:
             what = f"`{printable(value)}` is written twice here, first in line {group.lines[value]}"
-            self.bad(event, what, "Keep one of them.")
+            begins = len(self.stack) > 1 and isinstance(self.stack[-2].value, list) and value == next(iter(group.lines))
+            more = " Or, if a new entry of the list begins here, put `- ` before it." if begins else ""
+            self.bad(event, what, f"Keep one of them.{more}")
         group.lines.setdefault(value, mark.line)
         group.key = value
         self.keys[(*group.path, value)] = mark
@@ -219,12 +234,19 @@ class _Builder:
                 self.bad(event, "an escape in this text stands for a character that cannot be printed", "Take it out.")
             return text
         self.no_swallowed_list(event)
+        if self.spaced:
+            text = text.translate(slips.SPACES).strip()
         if text in ("", "~", "null"):
             return None
         if text in ("true", "false"):
             return text == "true"
-        if not _FLOAT.fullmatch(text):
+        dashed = text[0] in slips.DASHES
+        figure = slips.MINUS.sub("-", text) if dashed else text
+        if not _FLOAT.fullmatch(figure):
+            if self.commented or dashed:
+                self.no_slip_in_text(event)
             return text
+        text = figure
         number = 0.0 if len(text) > LONGEST_NUMBER else float(text)
         if len(text) > LONGEST_NUMBER or not math.isfinite(number):
             self.bad(event, "this number is too long", "Check it, or put it between quotes if it is a name.")
@@ -241,6 +263,22 @@ class _Builder:
                 fix = "Take out the text after the colon above, or put it between quotes."
                 self.problems.append(Problem(self.name, number, column, what, fix, 1, text))
                 raise _Stop
+
+    def no_slip_in_text(self, event: Any) -> None:
+        """YAML ends a text at ` #`, and takes a bullet for a part of it."""
+        end = event.end_mark
+        line = line_of(self.lines, end.line + 1)
+        in_text = self.commented and not self.expects_key()
+        if in_text and (at := slips.comment_in_text(line, end.column)) is not None:
+            what = (
+                f"the rest of this line, from `{printable(line[at : at + 20])}` on, is not read: `#` begins a comment"
+            )
+            fix = "Put the whole text between quotes. A comment of your own has a space after the `#`."
+            self.problems.append(Problem(self.name, end.line + 1, at + 1, what, fix, len(line) - at, line))
+        start = event.start_mark
+        begins = not line_of(self.lines, start.line + 1)[: start.column].strip()
+        if begins and not self.expects_key() and (told := slips.bad_dash(event.value)):
+            self.bad(event, *told)
 
     def plain_only(self, event: Any) -> None:
         if event.anchor is not None:
@@ -283,7 +321,11 @@ class _Builder:
         message = f"{error.context or ''}: {error.problem or ''}"
         # Then what is shown is where it was opened, or the line that has no colon, and not where the parser gave up.
         begun = ("quoted scalar" in message and "end of stream" in message) or "find expected ':'" in message
-        mark = (error.context_mark if begun else None) or error.problem_mark or error.context_mark
+        first, last = error.context_mark, error.problem_mark
+        left_open = (
+            error.context in (_IN_LIST, _IN_GROUP) and first is not None and last is not None and last.line > first.line
+        )
+        mark = (first if begun or left_open else None) or last or first
         line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
         # An error found at the end of the text is shown on the last line there is.
         if line > len(self.lines):
@@ -296,15 +338,24 @@ class _Builder:
             column = text.index("\t") + 1
         elif "cannot start any token" in message:
             what, fix = f"a value cannot begin with {text[column - 1 : column]}", "Put the value between quotes."
-        elif fix is _ALIGN and text[: column - 1].strip():
+        elif fix.startswith(_ALIGN) and text[: column - 1].strip():
             what = "something stands after the end of the value"
             fix = "Put the whole text between quotes; a quote inside single quotes is written twice."
-        if "between quotes" in fix and re.search("[\u201c\u201d\u201e]", text):
-            fix = 'The quotes here are curly ones, which do not count; type straight ones: "...".'
+        elif left_open:
+            sign, other = ("[", "]") if error.context == _IN_LIST else ("{", "}")
+            what, fix = f"this `{sign}` is not closed", f"Write `{other}` where the {_CALLED[sign]} ends."
+        if "between quotes" in fix and slips.curly(text):
+            fix = slips.CURLY
+        what, fix = slips.in_line(text) or (what, fix)
         width = len(text.rstrip()) - column + 1 if "find expected ':'" in message else 1
-        self.problems.append(Problem(self.name, line, column, what, fix, max(1, width), text))
+        told = Problem(self.name, line, column, what, fix, max(1, width), text)
+        told = slips.behind(self.lines, line, self.name) or told
+        if not any((each.line, each.what) == (told.line, told.what) for each in self.problems):
+            self.problems.append(told)
 
 
+_IN_LIST, _IN_GROUP = "while parsing a flow sequence", "while parsing a flow mapping"
+_CALLED = {"[": "list", "{": "group"}
 _LIST = ("a list that begins with `[` goes wrong here", "Write `[one, two]`, and close it with `]`.")
 _GROUP = (
     "a group that begins with `{` goes wrong here",
@@ -339,7 +390,11 @@ _SYNTAX: tuple[tuple[str, str, str], ...] = (
     ("flow mapping", *_GROUP),
     ("flow node", "something between brackets goes wrong here", "Write `[one, two]` or `{name: value}`, and close it."),
     ("sequence entries are not allowed", "a list item cannot begin here", "Begin it on a line of its own."),
-    ("block collection", "this line does not line up with the list above it", _ALIGN),
+    (
+        "block collection",
+        "this line does not line up with the list above it",
+        f"{_ALIGN} A new entry of the list begins with `- `.",
+    ),
     ("block mapping", "this line does not line up with those above it", _ALIGN),
     ("tag", "tags are not used in these files", "Put a text that begins with `!` between quotes."),
     ("anchor", "anchors are not used in these files", "Put a text that begins with `&` between quotes."),

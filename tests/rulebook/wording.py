@@ -86,7 +86,7 @@ WORDING: dict[str, tuple[str, str]] = {
     "number-not-nothing": ("`{}` must be a number, not nothing", "Write it after the colon."),
     "off-with-figures": ("a rule that is switched off has no `was` and no `now`", "Take them out."),
     "one-state": ("a rule concludes one state", "For example `concludes: {evaporator feed: starved}`."),
-    "out-of-line": ("this line does not line up with the list above it", "Indent what belongs together by the same number of spaces."),
+    "out-of-line": ("this line does not line up with the list above it", "Indent what belongs together by the same number of spaces. A new entry of the list begins with `- `."),
     "points": ("{here} points are out of range", "From -4 to 4 and not 0: each point doubles, or halves, the odds of the fault."),
     "points-changed": ("{here} points are out of range", "From -4 to 4 and not 0; to silence a rule write `off`."),
     "quantity-far": ("`{here}` is not a quantity", "What is looked at is `seen: true`; DEVELOPERS.md says how to add a quantity."),

@@ -48,9 +48,10 @@ def rules_check(
         list[Path] | None,
         typer.Argument(help="Folders of your own rules, laid over the shipped ones; or a whole book."),
     ] = None,
+    rules: RulesOption = None,
 ) -> None:
     """Reads every rule file and lists every mistake."""
-    book = book_of(folders)
+    book = book_of([*(folders or ()), *(rules or ())])
     put(
         f"Rule book {book.name}: {len(book.rules)} rules, {len(book.findings)} findings, {len(book.states)} states, "
         f"{len(book.faults)} faults, {len(book.checks)} checks, {len(book.sources)} sources. No mistakes.\n"

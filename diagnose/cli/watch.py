@@ -22,7 +22,7 @@ def stamps(folders: Iterable[Path]) -> Stamps:
     """When each file below the folders was written, and how long it is; a file that is just being replaced is left out."""
     found: Stamps = {}
     for folder in folders:
-        for path in (*folder.glob("*.yaml"), *folder.glob("faults/*.yaml")):
+        for path in (*folder.glob("*.yaml"), *folder.glob("faults/*.yaml"), *folder.glob("rules/*.yaml")):
             try:
                 stat = path.stat()
             except OSError:

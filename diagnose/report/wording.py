@@ -255,11 +255,15 @@ def no_target_text(none: NoTarget, system: System) -> str:
 _PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
 
 
-def fill(text: str, findings: Mapping[str, Finding], system: System) -> str:
-    """A rule's `why` with the figures of this visit in its places."""
+def fill(
+    text: str, findings: Mapping[str, Finding], system: System, states: Mapping[str, Mapping[str, float]] | None = None
+) -> str:
+    """A rule's `why` with the figures of this visit, and the likeliest words of its states, in its places."""
 
     def put(match: re.Match[str]) -> str:
         name = match[1]
+        if states and (words := states.get(name)):
+            return max(words, key=lambda word: words[word])
         finding = findings.get(name.removesuffix(" target"))
         if finding is None:
             return f"(no {name})"

@@ -16,7 +16,8 @@ from diagnose.rulebook.book import (
 )
 from diagnose.rulebook.data import NotABook, from_data, to_data
 from diagnose.rulebook.entries import MACHINE_FACTS, Conditions
-from diagnose.rulebook.load import is_whole, load_rules
+from diagnose.rulebook.folders import holds_rules, is_whole
+from diagnose.rulebook.load import load_rules
 
 __all__ = [
     "MACHINE_FACTS",
@@ -29,6 +30,7 @@ __all__ = [
     "applies",
     "check_for",
     "from_data",
+    "holds_rules",
     "in_its_mode",
     "is_whole",
     "load_rules",

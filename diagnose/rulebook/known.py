@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 
 from diagnose import units
@@ -11,6 +12,7 @@ from diagnose.rulebook.fields import Cited, Words, near
 from diagnose.rulebook.gathered import Spot
 from diagnose.yamlfile import Problem, did_you_mean
 
+_BETWEEN_WORDS = re.compile(r"\s*(?:[;,/|+&]|\bor\b|\band\b)\s*")
 # What may be missing, and the files that hold it.
 _HOLD = {
     "a finding": {"findings.yaml"},
@@ -32,6 +34,7 @@ class Known:
         self.unread = unread
         self.problems: list[Problem] = []
         self.rules: dict[str, Spot] = {}  # by id, where each stands
+        self.broken: set[str] = set()  # ids of rules whose conditions are not what they were meant to be
         self.words: dict[str, tuple[str, ...]] = {}  # of findings
         self.seen: frozenset[str] = frozenset()  # findings that are looked at
         self.states: dict[str, tuple[str, ...]] = {}
@@ -50,8 +53,8 @@ class Known:
         if name not in self.unsure and not self.unread & _HOLD[what]:
             self.bad(spot, f"`{name}` is not {what}", fix or near(name, list(known)), key)
 
-    def not_a_word(self, spot: Spot, word: object, name: str, known: Sequence[str]) -> None:
-        """What stands where a word of the finding, state or machine fact `name` is expected."""
+    def not_a_word(self, spot: Spot, word: object, name: str, known: Sequence[str], one: bool = False) -> None:
+        """What stands where a word of the finding, state or machine fact `name` is expected. one: never a list."""
         if word is None:
             self.bad(spot, f"`{name}` has no word here", f"Write one of: {', '.join(known)}.")
         elif isinstance(word, Mapping | list):
@@ -59,7 +62,13 @@ class Known:
             self.bad(spot, f"a {'list' if isinstance(word, list) else 'group'} is not a word of `{name}`", fix)
         else:
             text = str(word).lower() if isinstance(word, bool) else str(word)
-            self.bad(spot, f"`{text}` is not a word of `{name}`", near(text, list(known)))
+            several = [part for part in _BETWEEN_WORDS.split(text) if part]
+            fix = near(text, list(known))
+            if len(several) > 1 and set(several) <= set(known):
+                fix = (
+                    f"Write one of them: `{several[0]}`." if one else f"Write them as a list: `[{', '.join(several)}]`."
+                )
+            self.bad(spot, f"`{text}` is not a word of `{name}`", fix)
 
     # -- what many entries have --------------------------------------------------------------------------------------
     def only_words(self, spot: Spot, words: Words, name: str, known: Sequence[str]) -> None:

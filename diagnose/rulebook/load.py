@@ -9,20 +9,11 @@ from typing import NamedTuple
 
 from diagnose.rulebook import store
 from diagnose.rulebook.book import Rulebook, RuleError
+from diagnose.rulebook.folders import is_whole, parent_of_rules
 from diagnose.shipped import shipped
 from diagnose.yamlfile import Problem
 
 VARIABLE = "DIAGNOSE_RULES"
-NAMES = (
-    "findings.yaml",
-    "states.yaml",
-    "readiness.yaml",
-    "cautions.yaml",
-    "checks.yaml",
-    "sources.yaml",
-    "judgement.yaml",
-)
-"""The files of a whole book, beside the folder `faults`."""
 HELD = 8  # books in one process
 
 
@@ -41,6 +32,7 @@ def load_rules(*folders: Path | str) -> Rulebook:
         for folder in given
         if not folder.is_dir()
     ]
+    missing += [problem for folder in given if folder.is_dir() for problem in parent_of_rules(folder)]
     if missing:
         raise RuleError(missing)
     return _current(tuple(sorted({folder.resolve() for folder in given})))
@@ -94,9 +86,3 @@ def _places(folders: Sequence[Path]) -> tuple[Path, ...]:
         raise RuleError(problems)
     base = whole[0] if whole else shipped("rules")
     return (base, *(folder for folder in folders if folder not in whole))
-
-
-def is_whole(folder: Path) -> bool:
-    """Whether a folder holds a whole rule book, not only what is to be laid over one."""
-    # One file may be missing: that is then a mistake in a whole book, and told as one.
-    return sum((folder / name).is_file() for name in NAMES) >= len(NAMES) - 1 and (folder / "faults").is_dir()

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, NoReturn, TypeVar
@@ -19,6 +19,7 @@ from diagnose.rulebook.book import Rulebook, RuleError
 from diagnose.rulebook.change_model import ChangesFile, WrittenChange
 from diagnose.rulebook.checking import check_book
 from diagnose.rulebook.fault_model import WrittenFaultEntry
+from diagnose.rulebook.folders import OWN_ROOMS, holds_rules, nothing_in
 from diagnose.rulebook.gathered import Gathered, Placed, Spot
 from diagnose.rulebook.judging import JudgementFile
 from diagnose.rulebook.models import (
@@ -88,13 +89,16 @@ class _Reader:
     def folder(self, folder: Path, own: str, into: Gathered) -> None:
         """Everything in a folder; `own` is the folder's name where it is a company's own, and empty for the base."""
         files = OWN_FILES if own else FILES
-        self.problems += _strangers(folder, files)
+        strangers = list(_strangers(folder, files))
+        self.problems += strangers
+        if own and not strangers and not holds_rules(folder):
+            self.problems.append(nothing_in(folder))
         for name, model in files.items():
             # A file that is there in any way, also as a folder or as a link to nowhere.
             if not own or os.path.lexists(folder / name):
-                entry, document, kept = self.read(folder / name, folder, model)
-                if entry is not None and document is not None:
-                    _gather(entry, document, kept, own, into)
+                self.take(folder / name, folder, model, own, into)
+        for path in sorted((folder / "rules").glob("*.yaml")) if own else ():
+            self.take(path, folder, OwnRulesFile, own, into)
         for path in sorted((folder / "faults").glob("*.yaml")):
             fault, document, kept = self.read(path, folder, WrittenFaultEntry)
             if fault is not None and document is not None:
@@ -102,6 +106,11 @@ class _Reader:
                 into.kept[document.name] = kept.get("rules", [])
             else:
                 self.unsure.add(path.stem)
+
+    def take(self, path: Path, folder: Path, model: type[BaseModel], own: str, into: Gathered) -> None:
+        entry, document, kept = self.read(path, folder, model)
+        if entry is not None and document is not None:
+            _gather(entry, document, kept, own, into)
 
     def read(self, path: Path, folder: Path, model: type[M]) -> tuple[M | None, Document | None, Kept]:
         """What a file holds, and for each section which of its entries that are, where some are broken."""
@@ -111,8 +120,12 @@ class _Reader:
             document = yamlfile.read(path)
         except InputProblems as error:
             # Named as in all other messages, from the folder of the rules on.
-            self.problems += [replace(problem, file=_short(path, folder)) for problem in error.problems]
-            self.unread.add("faults" if model is WrittenFaultEntry else path.name)
+            split = {yamlfile.SPLIT: _SPLIT} if model is OwnRulesFile else {}
+            self.problems += [
+                replace(problem, file=_short(path, folder), fix=split.get(problem.fix, problem.fix))
+                for problem in error.problems
+            ]
+            self.unread.add(_kind(path, model))
             return None, None, {}
         self.digest.update("\n".join(document.lines).encode())
         document = Document(_short(path, folder), document.data, document.lines, document.marks, document.keys)
@@ -129,7 +142,7 @@ class _Reader:
 
         The names of the broken ones go to `unsure`, so that nobody is told that they do not exist.
         """
-        file = "faults" if model is WrittenFaultEntry else Path(document.name).name
+        file = _kind(Path(document.name), model)
         sound, kept = self.without_broken(document.data, error, file)
         try:
             return model.model_validate(sound), document, kept
@@ -163,10 +176,31 @@ class _Reader:
         return sound, kept
 
 
+_SPLIT = "Split it: rules may stand in several files, in a folder `rules` beside this one."
+
+
+def _kind(path: Path, model: type[BaseModel]) -> str:
+    """The file that a file of a book counts as."""
+    return "faults" if model is WrittenFaultEntry else "rules.yaml" if model is OwnRulesFile else path.name
+
+
+_DOCUMENTS = (".txt", ".text", ".rtf", ".doc", ".docx", ".odt")
+
+
+def _saved_as_text(path: Path, names: Iterable[str]) -> str:
+    """What a file should be called that an editor saved as `rules.yaml.txt`; nothing where it is no such file."""
+    stem = path.stem.removesuffix(".yaml").removesuffix(".yml")
+    if path.suffix.lower() not in _DOCUMENTS or (stem == path.stem and f"{stem}.yaml" not in names):
+        return ""
+    plain = "" if path.suffix.lower() in (".txt", ".text") else "Save it as plain text. "
+    return f"{plain}Call it `{stem}.yaml`."
+
+
 def _strangers(folder: Path, files: Mapping[str, Any]) -> Iterator[Problem]:
     """What lies in a folder of rules and looks as if it should be read, but is not."""
+    rooms = OWN_ROOMS if files is OWN_FILES else ("faults",)
     for path in sorted(folder.iterdir()):
-        name, near = path.name, yamlfile.did_you_mean(path.name, ["faults"])
+        name, near = path.name, yamlfile.did_you_mean(path.name, rooms)
         if path.suffix.lower() in (".yaml", ".yml") and name not in files:
             fix = (
                 "Change the shipped figures in changes.yaml: `judgement: second fault/firm`."
@@ -175,13 +209,17 @@ def _strangers(folder: Path, files: Mapping[str, Any]) -> Iterator[Problem]:
             )
             fix = fix or yamlfile.did_you_mean(name, files) or f"Known: {', '.join(files)}, and the folder faults."
             yield Problem(_short(path, folder), 0, 0, "no rules are read from a file of this name", fix)
-        elif name != "faults" and near and path.is_dir():
-            yield Problem(_short(path, folder), 0, 0, "no rules are read from a folder of this name", near)
-    faults = folder / "faults"
-    for path in sorted(faults.iterdir()) if faults.is_dir() else ():
-        if path.suffix.lower() in (".yaml", ".yml") and path.suffix != ".yaml":
-            fix = f"Call it `{path.stem}.yaml`."
+        elif fix := _saved_as_text(path, files):
             yield Problem(_short(path, folder), 0, 0, "no rules are read from a file of this name", fix)
+        elif name not in rooms and near and path.is_dir() and not holds_rules(path):
+            yield Problem(_short(path, folder), 0, 0, "no rules are read from a folder of this name", near)
+    for room in rooms:
+        for path in sorted((folder / room).iterdir()) if (folder / room).is_dir() else ():
+            fix = _saved_as_text(path, ())
+            if path.suffix.lower() in (".yaml", ".yml") and path.suffix != ".yaml":
+                fix = f"Call it `{path.stem}.yaml`."
+            if fix:
+                yield Problem(_short(path, folder), 0, 0, "no rules are read from a file of this name", fix)
 
 
 _NAMING = ("finding", "state", "check", "[key]")

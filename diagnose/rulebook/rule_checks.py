@@ -29,8 +29,14 @@ def check_rule(known: Known, placed: Placed[Any], fault: str) -> Rule:
         what = f"`{entry.id}` is already the id of a rule in {known.rules[entry.id] / 'id'}"
         known.bad(spot / "id", what, "Rename one.")
     known.rules.setdefault(entry.id, spot)
+    told = len(known.problems)
     when, either = _condition(known, entry.when, spot / "when")
     applies = known.applies(spot / "applies", entry.applies)
+    written = [conditions for conditions in (entry.when, *entry.when.get("any", ())) if _is_group(conditions)]
+    if len(known.problems) > told or sum(map(len, (when, *either))) < len(
+        [n for c in written for n in c if n != "any"]
+    ):
+        known.broken.add(entry.id)
     if not entry.when and isinstance(entry, EvidenceRule | StateRule):
         fix = "A rule speaks only when something was found, for example `when: {superheat: high}`."
         known.bad(spot / "id", f"`{entry.id}` has no `when`", fix)
@@ -152,14 +158,14 @@ def _trials(known: Known, entry: WrittenRuleEntry, conditional: bool, spot: Spot
             fix = "Write one of them, for example `fires: {superheat: high}`."
             known.bad(here, "this test says neither `fires` nor `quiet`", fix)
         elif trial.fires is not None and trial.quiet is not None:
-            known.bad(here, "this test says both `fires` and `quiet`", "Make two tests of it.")
+            known.bad(here, "this test says both `fires` and `quiet`", "Make two of it, each beginning with `- `.")
         which = "fires" if trial.fires is not None else "quiet"
         for name, word in (trial.fires or trial.quiet or {}).items():
             if name not in known.words:
                 fix = "It is a state: give the findings it is concluded from." if name in known.states else ""
                 known.missing(here / which / name, name, "a finding", known.words, key=True, fix=fix)
             elif word not in known.words[name]:
-                known.not_a_word(here / which / name, word, name, known.words[name])
+                known.not_a_word(here / which / name, word, name, known.words[name], one=True)
         known.applies(here / "machine", dict(trial.machine))
     for which in ("fires", "quiet"):
         if conditional and not any(getattr(t, which) is not None for t in entry.tests):
@@ -171,7 +177,7 @@ def check_together(known: Known, rules: Sequence[Rule]) -> None:
     """That no two rules ask for the same, and that the matcher can hold them all."""
     same: dict[Any, Rule] = {}
     for rule in sorted(rules, key=lambda rule: bool(rule.own)):  # the shipped rule is never the one to blame
-        if not rule.when and not rule.either:
+        if (not rule.when and not rule.either) or rule.id in known.broken:
             continue
         key = (rule.kind, rule.fault, rule.concludes, frozenset(rule.when), frozenset(rule.either), rule.applies)
         if key in same:

@@ -96,8 +96,7 @@ def _rooms(places: Sequence[Path]) -> Iterator[Path]:
     """The folders whose files make the book."""
     for place in places:
         yield place
-        if (place / "faults").is_dir():
-            yield place / "faults"
+        yield from (place / room for room in ("faults", "rules") if (place / room).is_dir())
 
 
 def _bytes(path: Path, most: int) -> bytes:

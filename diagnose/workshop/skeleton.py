@@ -13,7 +13,7 @@ from pathlib import Path
 
 from diagnose import files, yamlfile
 from diagnose.report.wording import upper_first
-from diagnose.rulebook import Rule, Rulebook, is_whole, load_rules
+from diagnose.rulebook import Rule, Rulebook, holds_rules, is_whole, load_rules
 from diagnose.shipped import shipped
 from diagnose.workshop import yamledit
 from diagnose.workshop.coverage import conditions
@@ -58,7 +58,7 @@ class _Draft:
 def start(folder: Path, wanted: Wanted) -> Started:
     """Writes the skeleton. Raises InputProblems and writes nothing where the rule cannot be begun."""
     own = folder.resolve().name
-    there = folder.is_dir()
+    there = folder.is_dir() and holds_rules(folder)
     _refuse_folder(folder, own)
     rules = load_rules(folder) if there else load_rules(shipped("rules"))
     rule, fault = _names(wanted, own, rules)
@@ -330,7 +330,10 @@ def _try(folder: Path, own: str, texts: Mapping[str, str]) -> None:
     """Reads the book as it will be, somewhere else, before anything is written. Raises InputProblems."""
     with tempfile.TemporaryDirectory() as elsewhere:
         copy = Path(elsewhere).resolve() / own
-        there = [path.relative_to(folder) for path in [*folder.glob("*.yaml"), *folder.glob("faults/*.yaml")]]
+        there = [
+            path.relative_to(folder)
+            for path in [*folder.glob("*.yaml"), *folder.glob("faults/*.yaml"), *folder.glob("rules/*.yaml")]
+        ]
         for path in there:
             if path.as_posix() not in texts:
                 files.make_folder((copy / path).parent)

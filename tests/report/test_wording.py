@@ -8,7 +8,7 @@ import pytest
 from strategies import kelvin
 
 from diagnose import targets
-from diagnose.report.wording import no_target_text
+from diagnose.report.wording import fill, no_target_text
 from diagnose.targets import NoTarget
 from diagnose.visit import System
 
@@ -63,3 +63,10 @@ def test_dry_air_has_no_split_and_that_is_said() -> None:
         "the table has no temperature split for return air as dry as 82.0 °F dry bulb with 55.0 °F wet bulb"
     )
     assert "27.8 °C dry bulb with 12.8 °C wet bulb" in no_target_text(dry, "si")
+
+
+def test_a_state_in_braces_is_told_by_its_word() -> None:
+    assert (
+        fill("Is {feed}, {superheat}.", {}, "us", {"feed": {"fed": 0.2, "starved": 0.8}})
+        == "Is starved, (no superheat)."
+    )

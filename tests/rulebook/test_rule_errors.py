@@ -89,6 +89,8 @@ BOOK_MISTAKES: Mistakes = {
     "a finding misspelt": [(OVERCHARGE, "when: {superheat: low}", "when: {superheet: low}"), "9:12 `superheet` condition-near superheat"],
     "a finding far from any": [(OVERCHARGE, "when: {superheat: low}", "when: {colour: low}"), "9:12 `colour` condition-known feed, superheat, air filter"],
     "a word misspelt": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: lwo}"), "9:23 `lwo` word-near superheat | low"],
+    "several words with a semicolon": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: low; normal}"), "9:23 `low; normal` words-not-a-list superheat"],
+    "several words with or": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: low or normal}"), "9:23 `low or normal` words-not-a-list superheat"],
     "one wrong word of a list": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: [low, nromal]}"), "9:29 `nromal` word-near superheat | normal"],
     "not, before a word that is none": [
         (OVERCHARGE, "when: {superheat: low}", "when: {superheat: not hihg}"), "9:23 `not hihg` word-after-not-near hihg | superheat | high",
@@ -174,6 +176,7 @@ BOOK_MISTAKES: Mistakes = {
     "a test with a list of words": [
         (OVERCHARGE, "- fires: {superheat: low}", "- fires: {superheat: [low, normal]}"), "14:28 `[low, normal]` text-not-list superheat",
     ],
+    "a test with two words": [(OVERCHARGE, "- fires: {superheat: low}", "- fires: {superheat: low/normal}"), "14:28 `low/normal` words-in-a-test superheat"],
     "a test with a word misspelt": [(OVERCHARGE, "- fires: {superheat: low}", "- fires: {superheat: lo}"), "14:28 `lo` word-near superheat | low"],
     "a test with a finding misspelt": [(OVERCHARGE, "- fires: {superheat: low}", "- fires: {superhaet: low}"), "14:17 `superhaet` finding-near superheat"],
     "a test on a state": [(LOW_CHARGE, "- fires: {superheat: high}", "- fires: {feed: starved}"), "17:17 `feed` finding-is-state"],

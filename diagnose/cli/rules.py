@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterable
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -50,12 +51,22 @@ def rules_check(
     ] = None,
     rules: RulesOption = None,
 ) -> None:
-    """Reads every rule file and lists every mistake."""
+    """Reads every rule file and lists every mistake; then what is less strict than the shipped rules."""
+    from diagnose.workshop.advice import loosened_notes
+
     book = book_of([*(folders or ()), *(rules or ())])
     put(
         f"Rule book {book.name}: {len(book.rules)} rules, {len(book.findings)} findings, {len(book.states)} states, "
         f"{len(book.faults)} faults, {len(book.checks)} checks, {len(book.sources)} sources. No mistakes.\n"
     )
+    _note(loosened_notes(book))
+
+
+def _note(notes: Iterable[str]) -> None:
+    from diagnose.report import as_text, item
+
+    if blocks := [item(note, "!") for note in notes]:
+        put(as_text(blocks, columns()))
 
 
 @rules_app.command("test")

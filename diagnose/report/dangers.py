@@ -79,7 +79,7 @@ def loosened_text(own: str, change: BookChange) -> str:
     """What a company's folder made less strict, and who answers for it."""
     what = {"off": "rule", "limits": "limits of", "pressure_limit": "high side limit of"}.get(change.kind, "")
     changed = f"{what} {change.target}, {change_text(own, change)}"
-    return f"Less strict than the shipped rules: {changed} Approved by: {change.approved_by}."
+    return f"Less strict than the shipped rules: {changed.rstrip('.')}. Approved by: {change.approved_by}."
 
 
 def loosened_blocks(d: Diagnosis) -> Iterator[Block]:

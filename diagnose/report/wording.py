@@ -301,7 +301,7 @@ def change_text(own: str, change: BookChange, now: bool = True) -> str:
     """`points changed by harbour-cooling on 2026-05-01 from 2 to 3: the reason`; without `now` only who changed what."""
     if change.kind == "off":
         return f"switched off by {own}" if not now else f"switched off by {own} on {change.date}: {change.because}"
-    what = f"{change.kind} changed by {own}"
+    what = f"{change.kind.replace('_', ' ')} changed by {own}"
     return (
         f"{what} on {change.date} from {_figures(change.was)} to {_figures(change.now)}: {change.because}"
         if now

@@ -20,6 +20,15 @@ from diagnose.rulebook.known import Known
 from diagnose.rulebook.limits import limits_of
 from diagnose.rulebook.models import WrittenFindingEntry, WrittenPressureLimits, WrittenScale
 
+# How far a high side limit may be moved, as a share of the shipped one, whoever answers for it. Judgement.
+LEAST_PRESSURE, MOST_PRESSURE = 0.5, 1.25
+# The groups of judgement.yaml by which verdicts are held back, each with what its figures decide.
+_HOLDING = {
+    "plausibility": "which readings hold a verdict, and whether the compressor runs",
+    "steadiness": "whether a machine has settled enough to be judged",
+    "start up": "whether a new circuit is called tight and dry",
+}
+
 
 @dataclass
 class Changed:
@@ -107,7 +116,13 @@ def _change_pressure(now: Changed, placed: Placed[WrittenChange]) -> None:
     limit = now.known.gauge_pressure(spot / "now", str(change.now))
     if limit is None or now.pressures is None:
         return
-    if limit > units.parse(shipped, "pressure").value:
+    usual = units.parse(shipped, "pressure").value
+    if not LEAST_PRESSURE * usual <= limit <= MOST_PRESSURE * usual:
+        what = f"a limit of {change.now} cannot be right for {change.target}; the shipped one is {shipped}"
+        fix = f"From {LEAST_PRESSURE:g} to {MOST_PRESSURE:g} times the shipped one. The machine's own: `high pressure cut-out`."
+        now.known.bad(spot / "now", what, fix)
+        return
+    if limit > usual:
         _loosen(now, placed, f"a limit of {change.now} instead of {shipped} tells a danger later")
     changed = {**limits, change.target: str(change.now)}
     now.pressures = now.pressures.model_copy(update={"limits": changed})
@@ -214,9 +229,8 @@ def _change_judgement(now: Changed, placed: Placed[WrittenChange]) -> None:
     changed = compiled_figure(figure, new, spec, lambda what, fix: now.known.bad(spot / "now", what, fix))  # type: ignore[arg-type]
     if changed is not None:
         now.figures[change.target] = changed
-        if change.target.startswith("plausibility/"):
-            what = f"`{change.target}` decides which readings hold a verdict, and whether the compressor runs"
-            _loosen(now, placed, what)
+        if (decides := _HOLDING.get(change.target.partition("/")[0])) is not None:
+            _loosen(now, placed, f"`{change.target}` decides {decides}")
 
 
 def _listed(items: Sequence[object]) -> str:

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from diagnose.rulebook.gathered import Placed, Spot
 from diagnose.rulebook.known import Known
-from diagnose.rulebook.limits import KINDS, limits_of, spread_of
+from diagnose.rulebook.limits import KINDS, implausible, limits_of, spread_of
 from diagnose.rulebook.models import WrittenFindingEntry, WrittenScale
 from diagnose.yamlfile import did_you_mean
 
@@ -56,6 +56,11 @@ def sound_limits(known: Known, entry: WrittenFindingEntry, scale: WrittenScale, 
         return False
     if any(a >= b for a, b in pairwise(limits)):
         known.bad(spot, "the limits do not rise", "Write them from low to high.")
+        return False
+    if (found := implausible(entry.quantity or "", scale)) is not None:
+        limit, told = found
+        what = f"no machine comes near `{limit}`, so a word of `{entry.finding}` would never be said"
+        known.bad(spot, what, f"Limits of this kind lie between {told}.")
         return False
     return True
 

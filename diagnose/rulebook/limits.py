@@ -13,6 +13,39 @@ KINDS: dict[str, QuantityKind] = {step.name: step.kind for step in STEPS if not 
 KINDS.update(BESIDE_STEPS)
 
 
+# What a limit of each kind of figure may be at all: far outside of what is measured on an air conditioner a word would never,
+# or always, be said. Judgement.
+_PLAUSIBLE: dict[QuantityKind, tuple[str, str]] = {
+    "temperature": ("-80 F", "400 F"),
+    "difference": ("-150 F", "250 F"),
+    "drift": ("-50 F", "50 F"),
+    "share drift": ("-100 %", "100 %"),
+    "small percent": ("-100 %", "300 %"),
+    "percent": ("-100 %", "300 %"),
+    "small pressure": ("0 inH2O", "6 inH2O"),
+    "time": ("0 min", "24 h"),
+    "voltage": ("0 V", "700 V"),
+    "current": ("0 A", "500 A"),
+    "airflow per capacity": ("20 cfm/ton", "2000 cfm/ton"),
+}
+_PLAUSIBLE_RATIO = (-10.0, 20.0)
+
+
+def implausible(quantity: str, scale: WrittenScale) -> tuple[str | int | float, str] | None:
+    """The first limit of a scale that no machine comes near, and the range it should lie in; None where all may be."""
+    kind = kind_of(quantity, scale)
+    if kind == "ratio":
+        low, high = _PLAUSIBLE_RATIO
+        told = f"{low:g} and {high:g}"
+    elif kind in _PLAUSIBLE:
+        low, high = (_figure(written, kind) for written in _PLAUSIBLE[kind])
+        told = " and ".join(_PLAUSIBLE[kind]).replace("-", "−")
+    else:
+        return None
+    outside = (limit for limit in scale.limits if not low <= _figure(limit, kind) <= high)
+    return next(((limit, told) for limit in outside), None)
+
+
 def limits_of(quantity: str, scale: WrittenScale) -> tuple[float, ...]:
     """The limits of a scale, SI. Raises ValueError with `what` and `fix`."""
     return tuple(_figure(limit, kind_of(quantity, scale)) for limit in scale.limits)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,8 @@ from diagnose import examine, load_rules
 from diagnose.report.dangers import loosened_text
 from diagnose.report.pages import diagnosis_page
 from diagnose.rulebook import Rulebook, RuleError, from_data, to_data
+from diagnose.shipped import shipped
+from diagnose.workshop.advice import loosened_notes
 
 SAID = "because: We know better., date: 2026-05-01"
 LOOSER = {
@@ -22,6 +25,8 @@ LOOSER = {
     "a danger later at one of its words": "limits: discharge line, was: [225 F, 250 F], now: [220 F, 260 F]",
     "a danger of low figures later": "limits: liquid at the compressor, was: [2 F, 5 F], now: [1 F, 5 F]",
     "a pressure limit raised": "pressure_limit: R-410A, was: 610 psig, now: 650 psig",
+    "what has settled": "judgement: steadiness/repeatability, was: 0.2 F, now: 0.4 F",
+    "how deep a vacuum must be": "judgement: start up/depth, was: 500 microns, now: 900 microns",
     "a hold that begins later": "limits: running time, was: [15 min], now: [10 min]",
 }
 STRICTER = {
@@ -89,6 +94,40 @@ def test_a_pressure_limit_that_cannot_be_changed_so(change: str, what: str, tmp_
     with pytest.raises(RuleError) as refused:
         book(tmp_path, change)
     assert what in str(refused.value)
+
+
+IMPOSSIBLE = {
+    "pressure_limit: R-410A, was: 610 psig, now: 900 psig": "a limit of 900 psig cannot be right for R-410A",
+    "pressure_limit: R-410A, was: 610 psig, now: 60 psig": "a limit of 60 psig cannot be right for R-410A",
+    "limits: discharge line, was: [225 F, 250 F], now: [900 F, 950 F]": "no machine comes near `900 F`",
+    "limits: running time, was: [15 min], now: [40 h]": "no machine comes near `40 h`",
+}
+
+
+@pytest.mark.parametrize("change", IMPOSSIBLE)
+def test_nobody_can_answer_for_what_cannot_be(change: str, tmp_path: Path) -> None:
+    with pytest.raises(RuleError) as refused:
+        book(tmp_path, change, ", approved_by: the head of service")
+    (problem,) = refused.value.problems
+    assert IMPOSSIBLE[change] in problem.what
+
+
+def test_check_names_everything_that_is_less_strict(tmp_path: Path) -> None:
+    made = book(tmp_path, LOOSER["a danger switched off"], ", approved_by: the head of service")
+    (note,) = loosened_notes(made)
+    assert note.startswith(
+        "Less strict than the shipped rules: rule caution/discharge-far-too-hot, switched off by harbour"
+    )
+    assert not list(loosened_notes(load_rules()))
+
+
+def test_a_whole_book_without_a_shipped_caution_is_told(tmp_path: Path) -> None:
+    shutil.copytree(shipped("rules"), tmp_path / "quay")
+    path = tmp_path / "quay" / "cautions.yaml"
+    before, _, after = path.read_text(encoding="utf-8").partition("  - id: caution/never-vent\n")
+    path.write_text(before + after[after.index("  - id: ") :], encoding="utf-8")
+    (note,) = loosened_notes(load_rules(tmp_path / "quay"))
+    assert note.startswith("Less strict than the shipped rules: quay has no rule caution/never-vent")
 
 
 def test_a_lower_limit_is_used(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from diagnose.cli import simulated as machines
-from diagnose.cli.shared import As, AsOption, RulesOption, VisitFile, book_of, group, put
+from diagnose.cli.shared import As, AsOption, DraftsOption, RulesOption, VisitFile, group, put, sound_book
 from diagnose.yamlfile import InputProblems, Problem
 
 cases_app = group("Visits whose answer is known: run them, write new ones, accept changed results.")
@@ -27,6 +27,7 @@ ASKED = {
 def cases_run(
     where: Annotated[Path | None, typer.Argument(help="a case file or a folder; the shipped cases unless said")] = None,
     rules: RulesOption = None,
+    drafts: DraftsOption = False,
     simulated: machines.CountOption = None,
     seed: machines.SeedOption = None,
     readings: machines.ReadingsOption = None,
@@ -50,7 +51,7 @@ def cases_run(
 
     asked = machines.Asked(simulated, seed, readings, baseline, pairs, slips, train, families, mode, how)
     machines.refuse(asked, where)
-    book = book_of(rules)
+    book = sound_book(rules, drafts)
     if simulated is not None:
         machines.report(asked, book)
         return
@@ -86,7 +87,7 @@ def cases_new(
     from diagnose.rulebook.entries import BAD_VISIT
     from diagnose.workshop.casefiles import Known, case_from, refuse_to_write, truth_problem
 
-    book = book_of(rules)
+    book = sound_book(rules)
     refuse_to_write(out)
     if visit != "-":  # before the first question, not after the last
         as_visit(visit, book)
@@ -133,6 +134,7 @@ def _answers(given: dict[str, str | None], visit: str, problem: Callable[[str], 
 def cases_accept(
     files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="case files")],
     because: Annotated[str, typer.Option("--because", help="why the new result is the right one")] = "",
+    author: Annotated[str, typer.Option("--author", help="who decided it")] = "",
     rules: RulesOption = None,
 ) -> None:
     """Writes what comes out today over `expect:`, on purpose and with a reason, which is kept in the case."""
@@ -142,12 +144,12 @@ def cases_accept(
     if not because.strip():
         what = "a result is accepted only with a reason"
         raise InputProblems([Problem("", 0, 0, what, "Write --because 'why the new result is the right one'.")])
-    book = book_of(rules)
+    book = sound_book(rules)
     problems: list[Problem] = []
     found: list[Accepting] = []
     for path in dict.fromkeys(files):
         try:
-            found.append(acceptable(path, because, book, datetime.date.today()))
+            found.append(acceptable(path, because, book, datetime.date.today(), author))
         except InputProblems as error:
             problems += error.problems
     if problems:

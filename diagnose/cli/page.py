@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from diagnose.cli.shared import RulesOption, book_of, group, put
+from diagnose.cli.shared import RulesOption, group, put, sound_book
 
 page_app = group("The whole program on a phone, with no signal.")
 
@@ -23,7 +23,7 @@ def page_build(
     """Static files: the page, the program, its rule book. Serve them with any web server, by https on other machines."""
     from diagnose.page.build import build
 
-    made = build(folder, book_of(rules), runtime)
+    made = build(folder, sound_book(rules), runtime)
     size = f"{made.size / 1e6:.1f} MB, {made.packed / 1e6:.1f} MB compressed"
     put(f"{folder}: {len(made.files)} files, {size}. Version {made.version}.\n")
     put(f"Try it here: python -m http.server --directory {folder} 8000, then http://localhost:8000/\n")

@@ -12,10 +12,10 @@ import typer
 
 from diagnose.cli.shared import (
     As,
+    DraftsOption,
     OutOption,
     PageOption,
     RulesOption,
-    book_of,
     columns,
     form,
     group,
@@ -24,6 +24,7 @@ from diagnose.cli.shared import (
     put_blocks,
     put_page,
     refuse_to_write,
+    sound_book,
     stop,
     to_file,
 )
@@ -50,15 +51,23 @@ def rules_check(
         typer.Argument(help="Folders of your own rules, laid over the shipped ones; or a whole book."),
     ] = None,
     rules: RulesOption = None,
+    drafts: DraftsOption = False,
 ) -> None:
     """Reads every rule file and lists every mistake; then what is less strict than the shipped rules."""
     from diagnose.workshop.advice import loosened_notes
 
-    book = book_of([*(folders or ()), *(rules or ())])
+    laid = [*(folders or ()), *(rules or ())]
+    book = sound_book(laid, drafts)
+    waiting = [name for name, signed in book.signed.items() if signed.status == "draft"]
+    if waiting and not drafts:
+        sound_book(laid, True)  # drafts are checked as well
     put(
         f"Rule book {book.name}: {len(book.rules)} rules, {len(book.findings)} findings, {len(book.states)} states, "
         f"{len(book.faults)} faults, {len(book.checks)} checks, {len(book.sources)} sources. No mistakes.\n"
     )
+    if waiting:
+        count = f"{len(waiting)} draft{'s' if len(waiting) > 1 else ''}"
+        put(f"{count}, speaking {'as well' if drafts else 'only with --drafts'}: {', '.join(waiting)}.\n")
     _note(loosened_notes(book))
 
 
@@ -73,6 +82,7 @@ def _note(notes: Iterable[str]) -> None:
 def rules_test(
     only: Annotated[str | None, typer.Argument(metavar="[RULE|FAULT|FILE]", help="only these")] = None,
     rules: RulesOption = None,
+    drafts: DraftsOption = False,
     watch: Annotated[bool, typer.Option("--watch", help="again whenever a rule file is saved; Ctrl-C ends")] = False,
 ) -> None:
     """Runs the examples beside the rules, through the real matcher with the whole book loaded.
@@ -81,12 +91,12 @@ def rules_test(
     lists rules that no shipped case fires, and findings and words that no rule asks for.
     """
     if watch:
-        _watch(only, rules)
+        _watch(only, rules, drafts)
         return
     from diagnose.workshop.coverage import idle_conditions
     from diagnose.workshop.trials import rule_trials, run_rule_trial
 
-    book = book_of(rules)
+    book = sound_book(rules, drafts)
     results = [run_rule_trial(trial, book) for trial in rule_trials(book, only)]
     if not results:
         names = [*book.by_id, *book.faults]
@@ -122,7 +132,7 @@ def _left_out(book: Rulebook) -> str:
     return as_text(blocks) if blocks else ""
 
 
-def _watch(only: str | None, rules: list[Path] | None) -> None:
+def _watch(only: str | None, rules: list[Path] | None, drafts: bool) -> None:
     from diagnose.cli.watch import rerun
     from diagnose.rulebook.load import VARIABLE
     from diagnose.shipped import shipped
@@ -135,7 +145,7 @@ def _watch(only: str | None, rules: list[Path] | None) -> None:
                 [Problem(str(f), 0, 0, "there is no such folder of rules", "Check the name.") for f in missing]
             )
         )
-    arguments = ["rules", "test", *([only] if only else [])]
+    arguments = ["rules", "test", *([only] if only else []), *(["--drafts"] if drafts else [])]
     for folder in rules or ():
         arguments += ["--rules", str(folder)]
     rerun(arguments, [shipped("rules"), *folders])
@@ -146,12 +156,13 @@ def rules_show(
     name: Annotated[str, typer.Argument(help="a rule, fault, finding, state, check or source")],
     how: PageOption = None,
     rules: RulesOption = None,
+    drafts: DraftsOption = False,
     output: OutOption = None,
 ) -> None:
     """One entry of the rule book, and everything that uses it."""
     from diagnose.workshop.showing import show_entry
 
-    blocks, data = show_entry(name, book_of(rules))
+    blocks, data = show_entry(name, sound_book(rules, drafts))
     put_blocks(blocks, how, data, output)
 
 
@@ -193,6 +204,7 @@ def rules_table(
         MeteringChoice | None, typer.Option("--metering", help="only machines with this device")
     ] = None,
     rules: RulesOption = None,
+    drafts: DraftsOption = False,
     output: OutOption = None,
 ) -> None:
     """What each word of each finding says for or against each fault, in points."""
@@ -200,7 +212,7 @@ def rules_table(
     from diagnose.workshop.matrix import matrix, matrix_markdown, table_text, title
 
     how = form(how, output)
-    book = book_of(rules)
+    book = sound_book(rules, drafts)
     m = matrix(book, metering.value if metering else "")
     if how is As.json:
         text = json_text(m.to_dict(), output)
@@ -218,11 +230,20 @@ def rules_table(
 
 @rules_app.command("compare")
 def rules_compare(
-    old: Annotated[str, typer.Argument(metavar="OLD", help="`shipped`, a folder of your own rules, or a whole book")],
-    new: Annotated[str, typer.Argument(metavar="NEW", help="the same")],
+    old: Annotated[
+        str,
+        typer.Argument(
+            metavar="OLD",
+            help="`shipped`, a folder of your own rules, a whole book, or several with + between: `book-2027+harbour-cooling`",
+        ),
+    ],
+    new: Annotated[
+        str | None, typer.Argument(metavar="NEW", help="the same; the rules in DIAGNOSE_RULES unless said")
+    ] = None,
     cases: Annotated[
         Path | None, typer.Option("--cases", help="case file or folder; the shipped cases unless said")
     ] = None,
+    drafts: DraftsOption = False,
     how: PageOption = None,
     output: OutOption = None,
 ) -> None:
@@ -233,7 +254,7 @@ def rules_compare(
     from diagnose.workshop.comparing import book_named, compare, comparison_page
 
     refuse_to_write(output)
-    found = compare(book_named(old), book_named(new), cases)
+    found = compare(book_named(old, drafts), book_named(new, drafts), cases)
     put_blocks(comparison_page(found), how, found.to_dict(), output)
     if found.broken:
         raise typer.Exit(1)
@@ -246,8 +267,9 @@ def rules_book(
         typer.Option("-o", "--output", metavar="FILE.html", help="where to write it; - prints it", callback=to_file),
     ],
     rules: RulesOption = None,
+    drafts: DraftsOption = False,
 ) -> None:
     """The whole rule book as one page, to be read in class or on a phone; it needs no network."""
     from diagnose.workshop.bookpage import book_page
 
-    put_page(book_page(book_of(rules)), As.html, output)
+    put_page(book_page(sound_book(rules, drafts)), As.html, output)

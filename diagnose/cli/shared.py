@@ -82,6 +82,7 @@ RulesOption = Annotated[
     list[Path] | None,
     typer.Option("--rules", help="a folder of your own rules, laid over the shipped ones; may be given several times"),
 ]
+DraftsOption = Annotated[bool, typer.Option("--drafts", help="what your rules mark as a draft speaks as well")]
 AltitudeOption = Annotated[str | None, typer.Option("--altitude", help="altitude of the site, for example '5000 ft'")]
 
 
@@ -193,8 +194,15 @@ def stop(error: InputProblems) -> NoReturn:
     raise typer.Exit(2)
 
 
-def book_of(folders: Sequence[Path] | None) -> Rulebook:
-    """The shipped rules with these folders laid over them."""
+def book_of(folders: Sequence[Path] | None, drafts: bool = False) -> Rulebook:
+    """The shipped rules with these folders laid over them; what can be used of them, so that a visit is never stopped."""
+    from diagnose.rulebook import usable_rules
+
+    return usable_rules(*(folders or ()), drafts=drafts)
+
+
+def sound_book(folders: Sequence[Path] | None, drafts: bool = False) -> Rulebook:
+    """The same for work on the rules themselves. Raises RuleError with every mistake."""
     from diagnose.rulebook import load_rules
 
-    return load_rules(*(folders or ()))
+    return load_rules(*(folders or ()), drafts=drafts)

@@ -10,6 +10,7 @@ import typer
 
 from diagnose.cli.shared import (
     As,
+    DraftsOption,
     OutOption,
     PageOption,
     RulesOption,
@@ -41,6 +42,7 @@ def examine(
     how: PageOption = None,
     units: UnitsOption = None,
     rules: RulesOption = None,
+    drafts: DraftsOption = False,
     output: OutOption = None,
     full: Annotated[bool, typer.Option("--full", help="everything, not only the first screen")] = False,
 ) -> None:
@@ -49,7 +51,7 @@ def examine(
 
     refuse_to_write(output, visit=visit)
     more = f"diagnose examine {'FILE' if visit == '-' else visit} --full"
-    _put_diagnosis(_told(run(visit, book_of(rules)), units), how, output, full, more)
+    _put_diagnosis(_told(run(visit, book_of(rules, drafts)), units), how, output, full, more)
 
 
 def _told(d: Diagnosis, units: Units | None) -> Diagnosis:
@@ -86,6 +88,7 @@ def why(
     how: PageOption = None,
     units: UnitsOption = None,
     rules: RulesOption = None,
+    drafts: DraftsOption = False,
     output: OutOption = None,
 ) -> None:
     """Everything for and against one fault, down to the readings; also one that did not win."""
@@ -93,7 +96,7 @@ def why(
     from diagnose.diagnosis.pipeline import examine as run
 
     refuse_to_write(output, visit=visit)
-    d = _told(run(visit, book_of(rules)), units)
+    d = _told(run(visit, book_of(rules, drafts)), units)
     if fault not in d.rules.faults:
         fix = did_you_mean(fault, d.rules.faults) or f"Known: {', '.join(d.rules.faults)}."
         raise InputProblems([Problem("", 0, 0, f"`{fault}` is not a fault of this rule book", fix)])
@@ -107,6 +110,7 @@ def next_(
     how: PageOption = None,
     units: UnitsOption = None,
     rules: RulesOption = None,
+    drafts: DraftsOption = False,
     output: OutOption = None,
 ) -> None:
     """What to measure next, and what each outcome would mean; which reading, if off, would change the answer."""
@@ -115,7 +119,7 @@ def next_(
     from diagnose.report.result import next_result
 
     refuse_to_write(output, visit=visit)
-    d = _told(run(visit, book_of(rules)), units)
+    d = _told(run(visit, book_of(rules, drafts)), units)
     put_blocks(lambda: report.next_page(d), how, lambda: next_result(d), output)
 
 
@@ -124,6 +128,7 @@ def ask(
     units: UnitsOption = None,
     keep: Annotated[Path | None, typer.Option("--keep", help="write the visit to this file as well")] = None,
     rules: RulesOption = None,
+    drafts: DraftsOption = False,
     output: OutOption = None,
     start_up: Annotated[bool, typer.Option("--start-up", help="ask for what is done at a start-up as well")] = False,
 ) -> None:
@@ -149,7 +154,7 @@ def ask(
                 [Problem(str(keep), 0, 0, "the visit and the page have the same name", "Keep them apart.")]
             )
     refuse_to_write(output)
-    book = book_of(rules)
+    book = book_of(rules, drafts)
     visit = questions.interview(answer, say, book, units.value if units else None, start_up)
     if keep is not None:
         questions.keep(visit, keep)

@@ -24,7 +24,7 @@ from diagnose.diagnosis.start_up_air import with_airflow
 from diagnose.quantities.plausibility import Doubt, Layer, doubts, layers
 from diagnose.quantities.plausibility.view import FIRM
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
-from diagnose.rulebook import Rulebook, load_rules, machine_facts
+from diagnose.rulebook import Rulebook, machine_facts, usable_rules
 from diagnose.rulebook.matcher import Engine, matcher_for
 from diagnose.visit import HEATING, Visit, VisitError, read_visit, visit_from
 from diagnose.visit.reason import Reason
@@ -38,7 +38,7 @@ def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | 
     visit: a Visit, the same mapping as a visit file, or the path of one. Pure and reentrant. Raises VisitError, which lists
     every problem of the visit.
     """
-    rules = rules if rules is not None else load_rules()
+    rules = rules if rules is not None else usable_rules()
     visit = as_visit(visit, rules)
     rules = rules.about(machine_facts(visit.machine))
     visit = with_airflow(visit, rules)

@@ -9,7 +9,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, brief, heading, item
 from diagnose.report.layout import as_text
 from diagnose.report.wording import change_text, cite, fill, lower_first, plain_show, spoken_by
-from diagnose.rulebook.entries import BookChange, Level
+from diagnose.rulebook.entries import BookChange, Level, Unfit
 from diagnose.visit.reason import Figures
 
 Show = Callable[[float, str], str]
@@ -58,8 +58,20 @@ def opening(d: Diagnosis, answer: str) -> list[Block]:
     """How every page begins: stop, the answer, other dangers; these go before an answer that would push them further down
     than the first lines."""
     stop, care, said = alarm(d, "stop"), alarm(d, "care"), Block("answer", answer)
-    usual = [*stop, said, *care]
-    return usual if len(as_text(usual).splitlines()) <= FIRST else [*stop, *care, said]
+    rules = [brief("Rules:", unfit_text(d.rules.unfit))] if d.rules.unfit else []
+    usual = [*stop, *rules, said, *care]
+    return usual if len(as_text(usual).splitlines()) <= FIRST else [*stop, *care, *rules, said]
+
+
+def unfit_text(unfit: Unfit) -> str:
+    """That other rules judge than those asked for, and which."""
+    names = " and ".join(unfit.folders)
+    count = f"{unfit.mistakes} mistake{'s' if unfit.mistakes != 1 else ''}"
+    instead = {
+        "last": "the last version without a mistake is used here",
+        "shipped": "the shipped rules alone are used here",
+    }[unfit.instead]
+    return f"The rules of {names} cannot be used as they are ({count}; `diagnose rules check` lists them): {instead}."
 
 
 def first_sentence(text: str) -> str:

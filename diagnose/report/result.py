@@ -16,7 +16,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.sensitivity import TurningPoint, sensitivity, would_change
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.costs import size_text
-from diagnose.report.dangers import danger_source, danger_text, loosened_text
+from diagnose.report.dangers import danger_source, danger_text, loosened_text, unfit_text
 from diagnose.report.field import visit_dict
 from diagnose.report.pages import answer
 from diagnose.report.sentences import charge_text, problems, rule_text, said
@@ -68,6 +68,14 @@ def result(d: Diagnosis) -> dict[str, Any]:
         "status": d.status,
         "visit": visit_dict(d),
         "rulebook": d.rules.name,
+        "unfit_rules": None
+        if (unfit := d.rules.unfit) is None
+        else {
+            "folders": list(unfit.folders),
+            "mistakes": unfit.mistakes,
+            "instead": unfit.instead,
+            "text": unfit_text(unfit),
+        },
         "matcher": d.matcher,
         "dangers": dangers_list(d),
         "loosened": [

@@ -299,6 +299,7 @@ def plain_show(visit: Visit, system: System) -> Callable[[float, str], str]:
 
 def change_text(own: str, change: BookChange, now: bool = True) -> str:
     """`points changed by harbour-cooling on 2026-05-01 from 2 to 3: the reason`; without `now` only who changed what."""
+    own = f"{own} ({change.author})" if change.author and now else own
     if change.kind == "off":
         return f"switched off by {own}" if not now else f"switched off by {own} on {change.date}: {change.because}"
     what = f"{change.kind.replace('_', ' ')} changed by {own}"

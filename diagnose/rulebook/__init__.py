@@ -17,7 +17,7 @@ from diagnose.rulebook.book import (
 from diagnose.rulebook.data import NotABook, from_data, to_data
 from diagnose.rulebook.entries import MACHINE_FACTS, Conditions
 from diagnose.rulebook.folders import holds_rules, is_whole
-from diagnose.rulebook.load import load_rules
+from diagnose.rulebook.load import load_rules, usable_rules
 
 __all__ = [
     "MACHINE_FACTS",
@@ -37,4 +37,5 @@ __all__ = [
     "machine_facts",
     "steps_for",
     "to_data",
+    "usable_rules",
 ]

@@ -21,8 +21,10 @@ from diagnose.rulebook.entries import (
     PressureLimits,
     RepairStep,
     RuleEntry,
+    Signed,
     SourceEntry,
     StateEntry,
+    Unfit,
 )
 from diagnose.rulebook.judgement import Judgement, judgement_of
 from diagnose.rulebook.matcher.patterns import Pattern
@@ -162,6 +164,10 @@ class Rulebook:
     changes: tuple[tuple[str, BookChange], ...] = ()  # (company's folder, change) that were applied
     silent: frozenset[str] = frozenset()  # findings that say nothing on the machine that the book is `about`
     added: Mapping[str, str] = field(default_factory=dict)  # finding, state, check, source, fault -> company's folder
+    signed: Mapping[str, Signed] = field(
+        default_factory=dict
+    )  # any entry that says who wrote it, since when, or its status
+    unfit: Unfit | None = None  # where other rules were asked for, and could not be used
 
     def __repr__(self) -> str:
         counts = f"{len(self.faults)} faults, {len(self.rules)} rules, {len(self.findings)} findings"

@@ -6,7 +6,7 @@ from typing import Annotated, Any, get_args
 
 from pydantic import BeforeValidator, ConfigDict, Field, model_validator
 
-from diagnose.rulebook.entries import ChangeKind
+from diagnose.rulebook.entries import ChangeKind, Status
 from diagnose.rulebook.fields import Date, Id, Teach, Text, Written, no_truth
 
 _ONE_FIGURE = {"type": ["string", "number"]}
@@ -56,6 +56,8 @@ class WrittenChange(Written):
     )
     because: Text = Field(description="Why, in a sentence.")
     date: Date = Field(description="When it was decided: year-month-day.")
+    author: Text | None = Field(None, description="Who decided it.")
+    status: Status | None = Field(None, description="A draft counts only with `--drafts`, what is retired never.")
     approved_by: Text | None = Field(
         None,
         description="Who answers for it, where a danger or a hold is told later than by the shipped book, or not at all.",

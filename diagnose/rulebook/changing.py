@@ -42,6 +42,12 @@ class Changed:
     figures: dict[str, JudgedFigure]
     guarding: Guarding
     loosened: list[WrittenChange] = field(default_factory=list)
+    shipped_findings: Mapping[str, WrittenFindingEntry] = field(init=False)
+    shipped_pressures: Mapping[str, str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.shipped_findings = {name: placed.entry for name, placed in self.findings.items()}
+        self.shipped_pressures = self.pressures.limits if self.pressures else {}
 
 
 @dataclass(frozen=True)
@@ -71,25 +77,63 @@ def guarding(rules: Sequence[Rule]) -> Guarding:
 
 
 def apply_changes(now: Changed, changes: Sequence[Placed[WrittenChange]]) -> None:
-    """All of them; the order of the folders makes no difference, for no two may touch one thing."""
+    """All of them; the order of the folders makes no difference, for no two may change the same figure of one thing.
+
+    A change whose `was` is another's `now` comes after it: so a branch changes what its firm has changed. What is switched
+    off is so last.
+    """
     taken: dict[tuple[str, str, str], Placed[WrittenChange]] = {}
+    waiting: list[Placed[WrittenChange]] = []
     for placed in changes:
         change = placed.entry
-        which = str(change.was) if change.kind == "limits" else ""
-        thing = "rule" if change.kind in ("points", "off") else change.kind
-        key = (thing, change.target, which)
+        key = (change.kind, change.target, str(change.was))
         if key in taken:
             what = f"`{change.target}` is already changed in {taken[key].spot}"
+            fix = "Agree on one of the two, and take one out."
+            if placed.own != taken[key].own and change.kind != "off":
+                fix = f"Agree on one of the two; or change the other one further, with `was: {_one(taken[key].entry.now)}`."
+            now.known.bad(placed.spot / change.kind, what, fix)
+            continue
+        also = next((p for (kind, target, _), p in taken.items() if target == change.target and p.own == placed.own
+                     and {kind, change.kind} == {"points", "off"}), None)  # fmt: skip
+        if also is not None:
+            what = f"`{change.target}` is already changed in {also.spot}"
             now.known.bad(placed.spot / change.kind, what, "Agree on one of the two, and take one out.")
             continue
         taken[key] = placed
-        _HOW.get(change.kind, _change_rule)(now, placed)
-    figures = {target: placed for (thing, target, _), placed in taken.items() if thing == "judgement"}
+        waiting.append(placed)
+    waiting.sort(key=lambda placed: placed.entry.kind == "off")
+    while waiting:
+        ready = next((placed for placed in waiting if _fits(now, placed.entry)), waiting[0])
+        waiting.remove(ready)
+        _HOW.get(ready.entry.kind, _change_rule)(now, ready)
+    figures = {target: placed for (kind, target, _), placed in taken.items() if kind == "judgement"}
     for name, what, fix in out_of_order(now.figures):
         for target, placed in figures.items():
             if target == name or target in fix:
                 now.known.bad(placed.spot / "now", what, fix)
                 break
+
+
+def _fits(now: Changed, change: WrittenChange) -> bool:
+    """Whether the figure to be changed is what the change was made for."""
+    target = change.target
+    if change.kind == "points":
+        return target in now.rules and now.rules[target].points == change.was
+    if change.kind == "usual":
+        return target in now.faults and now.faults[target].entry.usual == change.was
+    if change.kind == "pressure_limit":
+        return now.pressures is not None and now.pressures.limits.get(target) == change.was
+    if change.kind == "limits":
+        return target in now.findings and any(s.limits == change.was for s in now.findings[target].entry.scales)
+    if change.kind == "judgement":
+        was = tuple(change.was) if isinstance(change.was, list) else (change.was,)
+        return target in now.figures and now.figures[target].written == was
+    return True
+
+
+def _one(figure: object) -> object:
+    return _listed(figure) if isinstance(figure, list) else figure
 
 
 def _loosen(now: Changed, placed: Placed[WrittenChange], what: str) -> None:
@@ -116,14 +160,15 @@ def _change_pressure(now: Changed, placed: Placed[WrittenChange]) -> None:
     limit = now.known.gauge_pressure(spot / "now", str(change.now))
     if limit is None or now.pressures is None:
         return
-    usual = units.parse(shipped, "pressure").value
+    unchanged = now.shipped_pressures.get(change.target, shipped)
+    usual = units.parse(unchanged, "pressure").value
     if not LEAST_PRESSURE * usual <= limit <= MOST_PRESSURE * usual:
-        what = f"a limit of {change.now} cannot be right for {change.target}; the shipped one is {shipped}"
+        what = f"a limit of {change.now} cannot be right for {change.target}; the shipped one is {unchanged}"
         fix = f"From {LEAST_PRESSURE:g} to {MOST_PRESSURE:g} times the shipped one. The machine's own: `high pressure cut-out`."
         now.known.bad(spot / "now", what, fix)
         return
     if limit > usual:
-        _loosen(now, placed, f"a limit of {change.now} instead of {shipped} tells a danger later")
+        _loosen(now, placed, f"a limit of {change.now} instead of {unchanged} tells a danger later")
     changed = {**limits, change.target: str(change.now)}
     now.pressures = now.pressures.model_copy(update={"limits": changed})
 
@@ -193,7 +238,8 @@ def _change_limits(now: Changed, placed: Placed[WrittenChange]) -> None:
     new = old.model_copy(update={"limits": change.now})
     if not sound_limits(now.known, entry, new, spot / "now"):
         return
-    rule = _silenced(now.guarding, entry, old, new)
+    shipped = now.shipped_findings[change.target].scales[fitting[0]]
+    rule = _silenced(now.guarding, entry, shipped, new)
     if rule is not None:
         _loosen(now, placed, f"with these limits `{rule}` speaks later, or less often")
     scales = [new if i in fitting else each for i, each in enumerate(entry.scales)]

@@ -28,19 +28,29 @@ from diagnose.rulebook.models import (
     WrittenSourceEntry,
 )
 from diagnose.rulebook.rule_checks import check_rule, check_together
+from diagnose.rulebook.signing import signatures, speaking, speaks
 from diagnose.visit import READINGS
 from diagnose.yamlfile import Problem
 
 
 def check_book(
-    read: Gathered, name: str, unsure: frozenset[str] = frozenset(), unread: frozenset[str] = frozenset()
+    read: Gathered,
+    name: str,
+    unsure: frozenset[str] = frozenset(),
+    unread: frozenset[str] = frozenset(),
+    drafts: bool = False,
 ) -> tuple[Rulebook | None, list[Problem]]:
     """The book made of everything that was read, or None and every mistake across the files.
 
     unsure: names of entries that are there but broken, and already told. unread: files that could not be read at all, as
-    `findings.yaml`, and `faults` for any in that folder: nobody is told that what they hold does not exist.
+    `findings.yaml`, and `faults` for any in that folder: nobody is told that what they hold does not exist. drafts: whether
+    they speak as well.
     """
-    known = Known(unsure, unread)
+    signed = signatures(read)
+    silent = {n: s.status for n, s in signed.items() if not speaks(s.status, drafts)}
+    known = Known(unsure, unread, silent)
+    past = [placed for placed in read.findings if placed.entry.status == "retired" and placed.entry.seen]
+    read = speaking(read, drafts)
     findings = _named(known, "finding", read.findings, lambda e: e.finding)
     states = _named(known, "state", read.states, lambda e: e.state)
     checks = _named(known, "check", read.checks, lambda e: e.check)
@@ -75,7 +85,8 @@ def check_book(
     by_usual = sorted(now.faults.values(), key=lambda p: -p.entry.usual)
     return Rulebook(
         name=name,
-        findings={n: compiling.finding(p.entry) for n, p in now.findings.items()},
+        findings={n: compiling.finding(p.entry) for n, p in now.findings.items()}
+        | {p.entry.finding: compiling.retired(p.entry) for p in past if p.entry.finding not in now.findings},
         states={n: compiling.state(p.entry) for n, p in states.items()},
         rules=tuple(now.rules.values()),
         faults={p.entry.fault: compiling.fault(p.entry) for p in by_usual},
@@ -85,6 +96,7 @@ def check_book(
         figures=now.figures,
         pressure_limits=compiling.pressure_limits(now.pressures) if now.pressures else None,
         changes=tuple((p.own, compiling.change(p.entry, p.entry in now.loosened)) for p in read.changes),
+        signed=signed,
         added={n: p.own for kind in (findings, states, checks, sources, faults) for n, p in kind.items() if p.own},
     ), []
 
@@ -262,6 +274,8 @@ def _fault(known: Known, placed: Placed[WrittenFaultEntry], kept: list[int] | No
     found = []
     for i, rule in zip(kept or range(len(entry.rules)), entry.rules, strict=True):
         here = spot / "rules" / i
+        if rule.id in known.silent:
+            continue
         if not rule.id.startswith(f"{entry.fault}/"):
             name = rule.id.rpartition("/")[2]
             fix = f"For example `{entry.fault}/{name if name != entry.fault else 'what-is-seen'}`."

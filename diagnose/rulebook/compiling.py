@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from diagnose import units
 from diagnose.rulebook.change_model import WrittenChange
@@ -62,6 +63,11 @@ def finding(w: WrittenFindingEntry) -> FindingEntry:
     """Its limits and spreads in SI."""
     scales = tuple(_scale(w.quantity or "", scale) for scale in w.scales)
     return FindingEntry(w.finding, w.what, w.quantity, w.seen, w.ask, w.minutes, tuple(w.words), scales)
+
+
+def retired(w: WrittenFindingEntry) -> FindingEntry:
+    """A finding that is asked for no more; visits that name it can still be read."""
+    return replace(finding(w), ask=None)
 
 
 def _scale(quantity: str, w: WrittenScale) -> WordScale:
@@ -175,6 +181,7 @@ def change(w: WrittenChange, loosens: bool) -> BookChange:
         w.date,
         loosens,
         w.approved_by if loosens else None,
+        w.author,
     )
 
 

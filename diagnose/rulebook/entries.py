@@ -24,6 +24,8 @@ Holds = Literal["visit", "charge", "outside", "nothing"]
 """What a readiness rule holds back. nothing: it only tells what is otherwise on this machine."""
 Level = Literal["stop", "care"]
 """stop: switch the machine off before anything else. care: it can hurt while it is worked on."""
+Status = Literal["draft", "in force", "retired"]
+"""Of an entry of a company's own. A draft speaks only where drafts were asked for, what is retired never."""
 Figure = str | int | float
 """A limit as it is written: with its unit, or a plain number."""
 BAD_VISIT = "bad visit"
@@ -332,7 +334,7 @@ class BookChange:
 
     target: the rule, finding, fault, figure or refrigerant that is changed. was, now: None where a rule is switched off.
     loosens: whether a danger or a hold is told later than by the shipped book, or not at all; approved_by: who answers for
-    that.
+    that. author: who decided it.
     """
 
     kind: ChangeKind
@@ -343,6 +345,28 @@ class BookChange:
     date: str
     loosens: bool = False
     approved_by: str | None = None
+    author: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """Who wrote an entry of a company's own, since when it holds, and whether it speaks: a draft only where drafts do."""
+
+    author: str | None
+    since: str | None
+    status: Status
+
+
+@dataclass(frozen=True, slots=True)
+class Unfit:
+    """Why other rules judge than those asked for: the company's folders in which mistakes stand, and how many.
+
+    instead: the last of these rules that had none, or the shipped ones alone.
+    """
+
+    folders: tuple[str, ...]
+    mistakes: int
+    instead: Literal["last", "shipped"]
 
 
 def in_order(conditions: Conditions) -> dict[str, list[str]]:

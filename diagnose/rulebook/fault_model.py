@@ -22,7 +22,7 @@ from diagnose.rulebook.fields import (
     not_empty,
     shape,
 )
-from diagnose.rulebook.models import EvidenceRule
+from diagnose.rulebook.models import EvidenceRule, Signable
 
 
 class WrittenRepairStep(Written):
@@ -121,7 +121,7 @@ class WrittenInHeating(Written):
     looks_like: dict[str, Text] = Field({}, description="Other faults that look like it in heating.")
 
 
-class WrittenFaultEntry(Written):
+class WrittenFaultEntry(Signable):
     """Everything about one fault."""
 
     fault: Id = Field(description="The fault's id, and the name of this file: small letters, digits, hyphens.")

@@ -57,7 +57,7 @@ def sound_limits(known: Known, entry: WrittenFindingEntry, scale: WrittenScale, 
     if any(a >= b for a, b in pairwise(limits)):
         known.bad(spot, "the limits do not rise", "Write them from low to high.")
         return False
-    if (found := implausible(entry.quantity or "", scale)) is not None:
+    if (found := implausible(entry.quantity or "", scale, limits)) is not None:
         limit, told = found
         what = f"no machine comes near `{limit}`, so a word of `{entry.finding}` would never be said"
         known.bad(spot, what, f"Limits of this kind lie between {told}.")

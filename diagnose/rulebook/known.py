@@ -27,11 +27,12 @@ _HOLD = {
 
 
 class Known:
-    """Lives for one book only. unsure, unread: as in `check_book`."""
+    """Lives for one book only. unsure, unread: as in `check_book`. silent: entries that do not speak, with their status."""
 
-    def __init__(self, unsure: frozenset[str], unread: frozenset[str]) -> None:
+    def __init__(self, unsure: frozenset[str], unread: frozenset[str], silent: Mapping[str, str] | None = None) -> None:
         self.unsure = unsure
         self.unread = unread
+        self.silent = silent or {}
         self.problems: list[Problem] = []
         self.rules: dict[str, Spot] = {}  # by id, where each stands
         self.broken: set[str] = set()  # ids of rules whose conditions are not what they were meant to be
@@ -50,7 +51,16 @@ class Known:
 
     def missing(self, spot: Spot, name: str, what: str, known: Iterable[str], key: bool = False, fix: str = "") -> None:
         """`name` is not a finding, check …, unless it is one that is there and broken, and told already."""
-        if name not in self.unsure and not self.unread & _HOLD[what]:
+        if name in self.silent:
+            draft = self.silent[name] == "draft"
+            what_else = "a draft, and speaks only with `--drafts`" if draft else "retired"
+            mend = (
+                "Put it in force, or make this a draft as well."
+                if draft
+                else "Take it out here, or put it in force again."
+            )
+            self.bad(spot, f"`{name}` is {what_else}", mend, key)
+        elif name not in self.unsure and not self.unread & _HOLD[what]:
             self.bad(spot, f"`{name}` is not {what}", fix or near(name, list(known)), key)
 
     def not_a_word(self, spot: Spot, word: object, name: str, known: Sequence[str], one: bool = False) -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import cache
+
 from diagnose import units
 from diagnose.quantities import STEPS, QuantityKind
 from diagnose.quantities.uncertainty import BESIDE_STEPS
@@ -31,19 +34,28 @@ _PLAUSIBLE: dict[QuantityKind, tuple[str, str]] = {
 _PLAUSIBLE_RATIO = (-10.0, 20.0)
 
 
-def implausible(quantity: str, scale: WrittenScale) -> tuple[str | int | float, str] | None:
-    """The first limit of a scale that no machine comes near, and the range it should lie in; None where all may be."""
-    kind = kind_of(quantity, scale)
+@cache
+def _plausible(kind: QuantityKind) -> tuple[float, float, str] | None:
+    """The lowest and highest limit of a kind, SI, and both in words; None where any may be."""
     if kind == "ratio":
         low, high = _PLAUSIBLE_RATIO
-        told = f"{low:g} and {high:g}"
-    elif kind in _PLAUSIBLE:
-        low, high = (_figure(written, kind) for written in _PLAUSIBLE[kind])
-        told = " and ".join(_PLAUSIBLE[kind]).replace("-", "−")
-    else:
+        return low, high, f"{low:g} and {high:g}".replace("-", "−")
+    if kind not in _PLAUSIBLE:
         return None
-    outside = (limit for limit in scale.limits if not low <= _figure(limit, kind) <= high)
-    return next(((limit, told) for limit in outside), None)
+    low, high = (_figure(written, kind) for written in _PLAUSIBLE[kind])
+    return low, high, " and ".join(_PLAUSIBLE[kind]).replace("-", "−")
+
+
+def implausible(quantity: str, scale: WrittenScale, limits: Sequence[float]) -> tuple[str | int | float, str] | None:
+    """The first limit of a scale that no machine comes near, and the range it should lie in; None where all may be.
+
+    limits: the same in SI, rising.
+    """
+    range_of = _plausible(kind_of(quantity, scale))
+    if range_of is None or not limits or (range_of[0] <= limits[0] and limits[-1] <= range_of[1]):
+        return None
+    low, high, told = range_of
+    return next(w for w, limit in zip(scale.limits, limits, strict=True) if not low <= limit <= high), told
 
 
 def limits_of(quantity: str, scale: WrittenScale) -> tuple[float, ...]:

@@ -9,11 +9,12 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field
 
-from diagnose.rulebook.entries import Holds, Level, ScaleBy, ScaleTarget
+from diagnose.rulebook.entries import Holds, Level, ScaleBy, ScaleTarget, Status
 from diagnose.rulebook.fields import (
     WORDS,
     Applies,
     Between,
+    Date,
     Id,
     Label,
     Minutes,
@@ -55,7 +56,17 @@ class WrittenScale(Written):
     why: Why
 
 
-class WrittenFindingEntry(Written):
+class Signable(Written):
+    """What any entry of a company's own may say of itself."""
+
+    author: Text | None = Field(None, description="Who wrote it.")
+    since: Date | None = Field(None, description="Since when it holds: year-month-day.")
+    status: Status | None = Field(
+        None, description="A draft speaks only with `--drafts`, what is retired never; `in force` unless said."
+    )
+
+
+class WrittenFindingEntry(Signable):
     """A quantity put into words, or something seen."""
 
     model_config = ConfigDict(
@@ -105,7 +116,7 @@ def _speaking(schema: dict[str, Any]) -> None:
     schema["required"].append("when")
 
 
-class WrittenRuleEntry(Written):
+class WrittenRuleEntry(Signable):
     """What all rules share."""
 
     model_config = ConfigDict(json_schema_extra=_tested)
@@ -190,7 +201,7 @@ class WrittenPressureLimits(Written):
     why: Why
 
 
-class WrittenStateEntry(Written):
+class WrittenStateEntry(Signable):
     """A state that rules may conclude, and its words."""
 
     state: Label = Field(description="The state's name, as rules write it.")
@@ -207,7 +218,7 @@ class WrittenCheckInstead(Written):
     why: Why
 
 
-class WrittenCheckEntry(Written):
+class WrittenCheckEntry(Signable):
     """Something to do next that would settle a doubt."""
 
     check: Id = Field(description="The check's name, as rules write it: small letters, digits, hyphens.")
@@ -222,7 +233,7 @@ class WrittenCheckEntry(Written):
     instead: list[WrittenCheckInstead] = Field([], description="How the check is told on other machines.")
 
 
-class WrittenSourceEntry(Written):
+class WrittenSourceEntry(Signable):
     """A publication, or the honest word that there is none."""
 
     title: Text = Field(description="Author, year and title.")

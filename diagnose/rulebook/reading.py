@@ -50,37 +50,45 @@ M = TypeVar("M", bound=BaseModel)
 Kept = dict[str, list[int]]
 
 
-def read_book(base: Path, overlays: Sequence[Path]) -> Rulebook:
+def read_book(base: Path, overlays: Sequence[Path], drafts: bool = False) -> Rulebook:
     """The book in the folder `base` with a company's folders laid over it, read from YAML and checked.
 
-    Raises RuleError with every mistake in the files.
+    drafts: what is marked as a draft speaks as well. Raises RuleError with every mistake in the files.
     """
-    return _Reader(base, overlays).book()
+    return _Reader(base, overlays, drafts).book()
 
 
 @dataclass
 class _Reader:
     base: Path
     overlays: Sequence[Path]
+    drafts: bool = False
     problems: list[Problem] = field(default_factory=list)
     unsure: set[str] = field(default_factory=set)
     unread: set[str] = field(default_factory=set)  # files that could not be read: what they hold is not missing
-    digest: Any = field(default_factory=hashlib.sha256)
+    marks: dict[Path, Any] = field(default_factory=dict)  # by folder, of everything that was read in it
 
     def book(self) -> Rulebook:
         gathered = Gathered(base=self.base.name)
         self.folder(self.base, "", gathered)
         for folder in self.overlays:
             self.folder(folder, folder.name, gathered)
-        book, across = check_book(gathered, self.name(), frozenset(self.unsure), frozenset(self.unread))
+        book, across = check_book(gathered, self.name(), frozenset(self.unsure), frozenset(self.unread), self.drafts)
         self.problems += across
         if book is None or self.problems:
             self.stop()
         return book
 
     def name(self) -> str:
-        base = "shipped" if self.base == shipped("rules") else self.base.name
-        return " + ".join([base, *(folder.name for folder in self.overlays)]) + f" ({self.digest.hexdigest()[:8]})"
+        """Each folder with a short mark that changes whenever one of its files does."""
+        names = {self.base: "shipped"} if self.base == shipped("rules") else {}
+        return " + ".join(
+            f"{names.get(folder, folder.name)} ({self.mark(folder).hexdigest()[:8]})"
+            for folder in (self.base, *self.overlays)
+        ) + (" with drafts" if self.drafts else "")
+
+    def mark(self, folder: Path) -> Any:
+        return self.marks.setdefault(folder, hashlib.sha256())
 
     def stop(self) -> NoReturn:
         raise RuleError(sorted(self.problems, key=lambda p: (p.file, p.line, p.column)))
@@ -127,7 +135,7 @@ class _Reader:
             ]
             self.unread.add(_kind(path, model))
             return None, None, {}
-        self.digest.update("\n".join(document.lines).encode())
+        self.mark(folder).update("\n".join(document.lines).encode())
         document = Document(_short(path, folder), document.data, document.lines, document.marks, document.keys)
         try:
             return model.model_validate(document.data), document, {}

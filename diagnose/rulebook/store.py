@@ -13,7 +13,7 @@ import os
 import stat
 import sys
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from functools import lru_cache
 from pathlib import Path
@@ -25,7 +25,8 @@ from diagnose.shipped import VERSION, shipped
 
 VARIABLE = "DIAGNOSE_CACHE"
 OFF = "off"
-KEPT = 16  # compiled books in the folder; the oldest go
+KEPT = 16  # compiled books of each kind in the folder; the oldest go
+BOOK, LAST = "book", "last"  # a book by its digest; the last of a stack of folders that had no mistake
 LARGEST = 20_000_000  # bytes of a compiled book; the shipped one has 0.3 million
 LARGEST_SOURCE = 2_000_000  # bytes of a rule file; larger ones are refused by the reader
 FRESH = 2_000_000_000  # ns: some file systems tell no times nearer than two seconds
@@ -72,9 +73,12 @@ def stamp(places: Sequence[Path]) -> Stamp | None:
     return None if abs(time.time_ns() - newest) < FRESH else tuple(sorted(found))
 
 
-def digest(places: Sequence[Path]) -> str | None:
-    """What these folders of rules, the base first, and the program that reads them amount to; None if that is unclear."""
-    found = hashlib.sha256(f"{FORMAT} {VERSION} {_program()} {places[0] == shipped('rules')}".encode())
+def digest(places: Sequence[Path], drafts: bool = False) -> str | None:
+    """What these folders of rules, the base first, and the program that reads them amount to; None if that is unclear.
+
+    drafts: whether what is marked as a draft speaks.
+    """
+    found = hashlib.sha256(f"{FORMAT} {VERSION} {_program()} {places[0] == shipped('rules')} {drafts}".encode())
     try:
         for path in _rooms(places):
             found.update(f"\0folder {path.name}".encode(errors="surrogateescape"))
@@ -125,23 +129,49 @@ def _program() -> str:
 
 def fetch(key: str) -> Rulebook | None:
     """The compiled book that was kept under this digest; None if there is none that can be used."""
-    path = _file(key)
+    return _fetch(_file(key), lambda digest: digest == key)
+
+
+def fetch_last(stack: str) -> Rulebook | None:
+    """The last book of a stack of folders that had no mistake, if this version can read it."""
+    return _fetch(_file(stack, LAST), lambda digest: True)
+
+
+def _fetch(path: Path | None, right: Callable[[object], bool]) -> Rulebook | None:
     if path is None:
         return None
     try:
         if not _ours(path):
             return None
         stored = json.loads(_bytes(path, LARGEST))
-        return from_data(stored["data"]) if stored["digest"] == key else None
+        return from_data(stored["data"]) if right(stored["digest"]) else None
     except (OSError, ValueError, TypeError, KeyError, RecursionError):
         return None
 
 
 def keep(key: str, book: Rulebook) -> None:
     """Writes a compiled book for the next time, whole or not at all; nothing happens where that is not possible."""
+    _keep(_file(key), key, book)
+
+
+def keep_last(stack: str, key: str, book: Rulebook) -> None:
+    """The same as the last of its stack without a mistake, unless it is kept as that already."""
+    path = _file(stack, LAST)
+    with suppress(OSError, ValueError, AttributeError):
+        begins = f'{{"digest":"{key}"'
+        if path is None or (_ours(path) and path.is_file() and _begins(path, begins)):
+            return
+    _keep(path, key, book)
+
+
+def _begins(path: Path, text: str) -> bool:
+    with open(path, encoding="ascii") as file:
+        return file.read(len(text)) == text
+
+
+def _keep(path: Path | None, key: str, book: Rulebook) -> None:
     import tempfile
 
-    path = _file(key)
     if path is None:
         return
     with suppress(OSError, ValueError):
@@ -159,9 +189,9 @@ def keep(key: str, book: Rulebook) -> None:
         _tidy(path.parent)
 
 
-def _file(key: str) -> Path | None:
+def _file(key: str, kind: str = BOOK) -> Path | None:
     place = folder()
-    return place / f"book-{key[:32]}.json" if place is not None else None
+    return place / f"{kind}-{key[:32]}.json" if place is not None else None
 
 
 def _ours(path: Path) -> bool:
@@ -171,9 +201,12 @@ def _ours(path: Path) -> bool:
 
 def _tidy(place: Path) -> None:
     """The oldest books go, and what a stopped program left half written."""
-    books = sorted(place.glob("book-*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
+    old = []
+    for kind in (BOOK, LAST):
+        books = sorted(place.glob(f"{kind}-*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
+        old += books[KEPT:]
     hours_old = time.time() - 3600
     left = [path for path in place.glob(".book-*.tmp") if path.stat().st_mtime < hours_old]
-    for path in [*books[KEPT:], *left]:
+    for path in [*old, *left]:
         with suppress(OSError):
             path.unlink()

@@ -23,6 +23,7 @@ def as_written(entry: Any) -> dict[str, Any]:
             "now": entry.now,
             "because": entry.because,
             "date": entry.date,
+            "author": entry.author,
         }
     elif isinstance(entry, WordScale):
         told = {"applies": entry.applies, "target": entry.target, "by": entry.by, "limits": entry.limits_written}

@@ -14,7 +14,7 @@ from diagnose.report.wording import change_text, number, step_text, upper_first
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.entries import FindingEntry, Repair, WordScale, in_order
 from diagnose.workshop.matrix import Matrix, explanation, title
-from diagnose.workshop.showing import WORDS, or_words, speaks_text, when_text
+from diagnose.workshop.showing import WORDS, added_text, or_words, speaks_text, when_text
 
 # As rules/README.md and DESIGN fix them.
 _BY = {
@@ -145,7 +145,7 @@ def _why(text: str) -> Iterator[tuple[str, str]]:
 
 def _notes(name: str, rules: Rulebook, own: str = "") -> list[str]:
     folder = own or rules.added.get(name, "")
-    notes = [f"Added by {folder}."] if folder else []
+    notes = [f"{added_text(name, folder, rules)}."] if folder else []
     changes = [change_text(by, change).rstrip(".") for by, change in rules.changes_of(name)]
     return notes + [f"{upper_first(text)}." for text in changes]
 

@@ -175,7 +175,7 @@ class Accepting:
     text: str
 
 
-def acceptable(path: Path, because: str, rules: Rulebook, today: datetime.date) -> Accepting:
+def acceptable(path: Path, because: str, rules: Rulebook, today: datetime.date, author: str = "") -> Accepting:
     """What accepting today's result would write into this case file; nothing is written yet. Raises InputProblems."""
     case = read_case(path)
     result = run_case(case, rules)
@@ -189,6 +189,8 @@ def acceptable(path: Path, because: str, rules: Rulebook, today: datetime.date) 
     if not changed:
         raise _told(path, "this cannot be accepted", f"Mend it by hand: {result.wrong[0]}.")
     entry = {"date": today.isoformat(), "because": " ".join(because.split()), "changed": "; ".join(changed)}
+    if author.strip():
+        entry["author"] = " ".join(author.split())
     by_hand = _told(
         path, "this cannot be accepted by the program", "Mend it by hand: write one name on each line of `expect:`."
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Any
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report import Block, deeper, heading, item, line
 from diagnose.rulebook import Rule, Rulebook, load_rules
+from diagnose.rulebook.load import VARIABLE
 from diagnose.rulebook.written import as_written
 from diagnose.shipped import shipped
 from diagnose.workshop.trials import Case, CaseResult, case_paths, read_case, run_case
@@ -112,14 +114,21 @@ class Comparison:
         }
 
 
-def book_named(name: str) -> Rulebook:
-    """`shipped`, a folder to be laid over the shipped book, or a folder that holds a whole book."""
-    if name == "shipped":
-        return load_rules(shipped("rules"))
-    if not Path(name).is_dir():
-        fix = "Write `shipped`, a folder of your own rules, or a folder with a whole rule book."
-        raise InputProblems([Problem(name, 0, 0, "there is no such folder of rules", fix)])
-    return load_rules(name)
+def book_named(name: str | None, drafts: bool = False) -> Rulebook:
+    """`shipped`, or one or several folders with `+` between: of a company's own, to be laid over the shipped book or over the
+    whole book among them. None: what DIAGNOSE_RULES names. Raises InputProblems."""
+    if name is None:
+        if not os.environ.get(VARIABLE, "").strip():
+            fix = f"Give both OLD and NEW, or set {VARIABLE}."
+            raise InputProblems([Problem("", 0, 0, "nothing says what to compare with", fix)])
+        return load_rules(drafts=drafts)
+    parts = [name] if Path(name).is_dir() else [part.strip() for part in name.split("+")]
+    folders = [shipped("rules") if part == "shipped" else Path(part) for part in parts]
+    fix = "Write `shipped`, a folder of your own rules, or a folder with a whole rule book; several with `+` between."
+    missing = [folder for folder in folders if not folder.is_dir()]
+    if missing:
+        raise InputProblems([Problem(str(folder), 0, 0, "there is no such folder of rules", fix) for folder in missing])
+    return load_rules(*folders, drafts=drafts)
 
 
 def compare(old: Rulebook, new: Rulebook, cases: Path | None = None) -> Comparison:

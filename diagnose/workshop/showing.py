@@ -68,8 +68,21 @@ def _folder(name: str, rules: Rulebook) -> str:
 def _origin(name: str, rules: Rulebook) -> list[Block]:
     """Where an entry is from if not from the base, and who changed it, when and why."""
     own = _folder(name, rules)
-    added = [line(f"Added by {own}.")] if own else []
+    added = [line(f"{added_text(name, own, rules)}.")] if own else []
     return added + [line(f"{_capital(change_text(by, change))}") for by, change in rules.changes_of(name)]
+
+
+def added_text(name: str, own: str, rules: Rulebook) -> str:
+    """`Added by harbour-cooling (the head of service), in force since 2026-03-01`."""
+    signed = rules.signed.get(name)
+    if signed is None:
+        return f"Added by {own}"
+    author = f" ({signed.author})" if signed.author else ""
+    since = f" since {signed.since}" if signed.since else ""
+    status = (
+        f", {'a draft' if signed.status == 'draft' else signed.status}" if since or signed.status != "in force" else ""
+    )
+    return f"Added by {own}{author}{status}{since}"
 
 
 def _capital(text: str) -> str:

@@ -136,6 +136,7 @@ class Accepted(BaseModel):
     date: str = Field(pattern=r"^\d{4}-\d{2}-\d{2}$", description="When it was decided: year-month-day.")
     because: str = Field(min_length=1, description="Why, in a sentence.")
     changed: str = Field(description="What had changed.")
+    author: str | None = Field(None, description="Who decided it.")
 
 
 class CaseFile(BaseModel):

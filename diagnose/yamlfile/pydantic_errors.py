@@ -113,7 +113,9 @@ def _in_words(path: Path, errors: list[Any], model: type["BaseModel"]) -> Iterat
 
 def _whole(written: object, model: type["BaseModel"]) -> tuple[str, str]:
     """A file that is no group of fields at all."""
-    fix = f"It begins with `{next(iter(model.model_fields))}:`."
+    fields = model.model_fields
+    first = next((name for name, field in fields.items() if field.is_required()), next(iter(fields)))
+    fix = f"It begins with `{first}:`."
     if written is None:
         return "there is nothing in this file", fix
     return f"the file must be a group of fields, not {_a_thing(written)}", fix

@@ -39,9 +39,9 @@ def reads(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
     """The bases of the books that were read from YAML."""
     found: list[Path] = []
 
-    def reading_it(base: Path, overlays: Any) -> Rulebook:
+    def reading_it(base: Path, overlays: Any, drafts: bool) -> Rulebook:
         found.append(base)
-        return read_book(base, overlays)
+        return read_book(base, overlays, drafts)
 
     monkeypatch.setattr(reading, "read_book", reading_it)
     return found
@@ -419,8 +419,8 @@ def test_a_file_that_changes_while_it_is_read_is_not_kept(
     folder = write(tmp_path / "rules")
     file = folder / "faults" / "overcharge.yaml"
 
-    def meanwhile(base: Path, overlays: Any) -> Rulebook:
-        found = read_book(base, overlays)
+    def meanwhile(base: Path, overlays: Any, drafts: bool) -> Rulebook:
+        found = read_book(base, overlays, drafts)
         file.write_text(file.read_text(encoding="utf-8").replace("points: 2", "points: 3"), encoding="utf-8")
         return found
 

@@ -115,6 +115,7 @@ WORDING: dict[str, tuple[str, str]] = {
     "truth": ("`{}` must be true or false, not `{here}`", "Write `true` or `false`."),
     "truth-for-number": ("`{here}` is not a number", "Write the number alone, for example `1.5`."),
     "twice-changed": ("`{here}` is already changed in harbour/changes.yaml:2", "Agree on one of the two, and take one out."),
+    "twice-changed-by-another": ("`{here}` is already changed in harbour/changes.yaml:2", "Agree on one of the two; or change the other one further, with `was: 3`."),
     "twice-charge": ("`{here}` is already set in {}", "Take it out: these figures are the book's own, and no folder changes them."),
     "twice-check": ("`{here}` is already a check in {}", "Keep one of them, or give this one another name."),
     "twice-finding": ("`{here}` is already a finding in {}", "Keep one of them, or give this one another name."),

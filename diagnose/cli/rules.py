@@ -197,6 +197,46 @@ def rules_new(
     )
 
 
+@rules_app.command("upgrade")
+def rules_upgrade(
+    folder: Annotated[Path, typer.Argument(help="your own folder")],
+    to: Annotated[
+        Path | None, typer.Option("--to", metavar="BOOK", help="a whole book; the shipped one unless said")
+    ] = None,
+    rules: RulesOption = None,
+    write: Annotated[bool, typer.Option("--write", help="write the proposals into your files")] = False,
+) -> None:
+    """Brings your own rules to another version of the book: what was renamed, which changes fit no longer, what clashes.
+
+    It shows every line that it would write, and keeps your comments. Leaves with 1 where something is left to mend by hand.
+    """
+    import difflib
+
+    from diagnose.report import as_text, heading, item
+    from diagnose.workshop.upgrading import upgrade
+
+    found = upgrade(folder, to, rules or ())
+    put(f"Checked against {found.book}.\n")
+    for path, notes in found.notes.items():
+        put(as_text([heading(f"{folder / path}"), *(item(note) for note in notes)], columns()))
+        before, after = found.texts.get(path, ("", ""))
+        put(
+            "".join(
+                line + "\n"
+                for line in [*difflib.unified_diff(before.splitlines(), after.splitlines(), n=1, lineterm="")][2:]
+            )
+        )
+    if write:
+        found.write()
+    if found.texts:
+        put("\nWritten.\n" if write else "\nNothing is written yet; `--write` does it.\n")
+    elif not found.notes and not found.left:
+        put("Everything fits.\n")
+    put(f"What it changes in the answers: diagnose rules compare OLD+{folder} {to or 'shipped'}+{folder}\n")
+    if found.left:
+        stop(InputProblems(found.left))
+
+
 @rules_app.command("table")
 def rules_table(
     how: PageOption = None,

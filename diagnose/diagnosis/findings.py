@@ -253,6 +253,14 @@ def spans(name: str, visit: Visit, rules: Rulebook) -> dict[str, Span]:
     return {w: Span(low, high, step.kind) for w, (low, high) in zip(entry.words, pairwise(edges), strict=True)}
 
 
+def named_as_now(visit: Visit, rules: Rulebook) -> Visit:
+    """The visit with what was seen under the names of this book, where an earlier one had others."""
+    names = rules.renamed.get("finding", {})
+    if not names.keys() & visit.seen.keys():
+        return visit
+    return replace(visit, seen={names.get(name, name): word for name, word in visit.seen.items()})
+
+
 def seen_problems(visit: Visit, rules: Rulebook) -> list[Problem]:
     """What the rule book does not know of the things seen: only it says which there are, and their words."""
     problems = seen_problems(visit.baseline, rules) if visit.baseline is not None else []

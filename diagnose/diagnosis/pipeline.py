@@ -16,7 +16,7 @@ from diagnose.diagnosis.certainty import ASK_FOR_IT, at_most, charge_as_sure, la
 from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict, judge_charge
 from diagnose.diagnosis.commissioning import commissioned
 from diagnose.diagnosis.dangers import STOP, WAIT, dangers_of
-from diagnose.diagnosis.findings import blended, find, seen_problems
+from diagnose.diagnosis.findings import blended, find, named_as_now, seen_problems
 from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.record import Diagnosis, Part
 from diagnose.diagnosis.second_fault import explain_away
@@ -39,7 +39,7 @@ def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | 
     every problem of the visit.
     """
     rules = rules if rules is not None else usable_rules()
-    visit = as_visit(visit, rules)
+    visit = named_as_now(as_visit(visit, rules), rules)
     rules = rules.about(machine_facts(visit.machine))
     visit = with_airflow(visit, rules)
     d = work_out_quantities(Diagnosis(visit, rules, visit.system))

@@ -166,7 +166,10 @@ class Rulebook:
     added: Mapping[str, str] = field(default_factory=dict)  # finding, state, check, source, fault -> company's folder
     signed: Mapping[str, Signed] = field(
         default_factory=dict
-    )  # any entry that says who wrote it, since when, or its status
+    )  # entries that say who wrote them, since when, or their status
+    renamed: Mapping[str, Mapping[str, str]] = field(
+        default_factory=dict
+    )  # kind -> name in an earlier book -> name now
     unfit: Unfit | None = None  # where other rules were asked for, and could not be used
 
     def __repr__(self) -> str:

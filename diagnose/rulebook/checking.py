@@ -28,7 +28,7 @@ from diagnose.rulebook.models import (
     WrittenSourceEntry,
 )
 from diagnose.rulebook.rule_checks import check_rule, check_together
-from diagnose.rulebook.signing import signatures, speaking, speaks
+from diagnose.rulebook.signing import entries_of, former_names, signatures, speaking, speaks
 from diagnose.visit import READINGS
 from diagnose.yamlfile import Problem
 
@@ -46,9 +46,15 @@ def check_book(
     `findings.yaml`, and `faults` for any in that folder: nobody is told that what they hold does not exist. drafts: whether
     they speak as well.
     """
-    signed = signatures(read)
+    entries = entries_of(read)
+    signed = signatures(entries)
     silent = {n: s.status for n, s in signed.items() if not speaks(s.status, drafts)}
-    known = Known(unsure, unread, silent)
+    renamed: dict[str, dict[str, str]] = {}
+    known = Known(unsure, unread, silent, renamed)
+    former = list(former_names(entries))
+    for kind, old, new, spot in former:
+        if renamed.setdefault(kind, {}).setdefault(old, new) != new:
+            known.bad(spot, f"`{old}` became `{renamed[kind][old]}` already", "One of the two.")
     past = [placed for placed in read.findings if placed.entry.status == "retired" and placed.entry.seen]
     read = speaking(read, drafts)
     findings = _named(known, "finding", read.findings, lambda e: e.finding)
@@ -80,6 +86,19 @@ def check_book(
     charge = _policy(known, read)
     _own_ids(known, [*findings.values(), *read.rules], checks, sources, faults)
     check_together(known, list(now.rules.values()))
+    names: dict[str, Mapping[str, Any]] = {
+        "finding": findings,
+        "state": states,
+        "check": checks,
+        "fault": faults,
+        "rule": by_id,
+        "source": sources,
+    }
+    for kind, old, _, spot in former:
+        if old in names[kind]:
+            known.bad(
+                spot, f"`{old}` is the name of a {kind} of this book", "A name is not given twice over the years."
+            )
     if known.problems or charge is None or not known.figures:
         return None, known.problems
     by_usual = sorted(now.faults.values(), key=lambda p: -p.entry.usual)
@@ -97,6 +116,7 @@ def check_book(
         pressure_limits=compiling.pressure_limits(now.pressures) if now.pressures else None,
         changes=tuple((p.own, compiling.change(p.entry, p.entry in now.loosened)) for p in read.changes),
         signed=signed,
+        renamed=renamed,
         added={n: p.own for kind in (findings, states, checks, sources, faults) for n, p in kind.items() if p.own},
     ), []
 

@@ -167,7 +167,7 @@ def policy(w: WrittenChargePolicy) -> ChargePolicy:
 def pressure_limits(w: WrittenPressureLimits) -> PressureLimits:
     """The limits in Pa above the air."""
     limits = {name: units.parse(limit, "pressure").value for name, limit in w.limits.items()}
-    return PressureLimits(limits, w.near, tuple(w.source), w.why)
+    return PressureLimits(limits, dict(w.limits), w.near, tuple(w.source), w.why)
 
 
 def change(w: WrittenChange, loosens: bool) -> BookChange:

@@ -46,7 +46,12 @@ def from_data(data: object) -> Rulebook:
     return book
 
 
+_SIMPLE = frozenset((str, float, int, bool, NoneType))
+
+
 def _plain(value: Any) -> Any:
+    if type(value) in _SIMPLE:
+        return value
     if is_dataclass(value):
         return {f.name: _plain(getattr(value, f.name)) for f in fields(value) if f.init}
     if isinstance(value, frozenset):

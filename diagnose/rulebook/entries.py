@@ -319,10 +319,12 @@ class JudgedFigure:
 class PressureLimits:
     """How high the high side may go where the machine's own cut-out is not known.
 
-    limits: refrigerant -> Pa above the air. near: the share of a limit from which care is asked for.
+    limits: refrigerant -> Pa above the air. written: the same as the file has it. near: the share of a limit from which care
+    is asked for.
     """
 
     limits: Mapping[str, float]
+    written: Mapping[str, str]
     near: float
     source: tuple[str, ...]
     why: str

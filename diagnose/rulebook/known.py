@@ -27,12 +27,22 @@ _HOLD = {
 
 
 class Known:
-    """Lives for one book only. unsure, unread: as in `check_book`. silent: entries that do not speak, with their status."""
+    """Lives for one book only. unsure, unread: as in `check_book`. silent: entries that do not speak, with their status.
 
-    def __init__(self, unsure: frozenset[str], unread: frozenset[str], silent: Mapping[str, str] | None = None) -> None:
+    renamed: as in `Rulebook`.
+    """
+
+    def __init__(
+        self,
+        unsure: frozenset[str],
+        unread: frozenset[str],
+        silent: Mapping[str, str] | None = None,
+        renamed: Mapping[str, Mapping[str, str]] | None = None,
+    ) -> None:
         self.unsure = unsure
         self.unread = unread
         self.silent = silent or {}
+        self.renamed = {} if renamed is None else renamed
         self.problems: list[Problem] = []
         self.rules: dict[str, Spot] = {}  # by id, where each stands
         self.broken: set[str] = set()  # ids of rules whose conditions are not what they were meant to be
@@ -61,6 +71,9 @@ class Known:
             )
             self.bad(spot, f"`{name}` is {what_else}", mend, key)
         elif name not in self.unsure and not self.unread & _HOLD[what]:
+            now = next((new for kind in what.split() if (new := self.renamed.get(kind, {}).get(name))), None)
+            if now is not None:
+                fix = f"It is called `{now}` now; `diagnose rules upgrade` writes that everywhere."
             self.bad(spot, f"`{name}` is not {what}", fix or near(name, list(known)), key)
 
     def not_a_word(self, spot: Spot, word: object, name: str, known: Sequence[str], one: bool = False) -> None:

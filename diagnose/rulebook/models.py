@@ -64,6 +64,9 @@ class Signable(Written):
     status: Status | None = Field(
         None, description="A draft speaks only with `--drafts`, what is retired never; `in force` unless said."
     )
+    renamed: list[str] = Field(
+        [], description="Names that it had in earlier books: `rules upgrade` brings them up to date."
+    )
 
 
 class WrittenFindingEntry(Signable):

@@ -1,13 +1,15 @@
-"""Who wrote what in a company's own files, and what of it speaks: drafts only where they are asked for, the retired never."""
+"""Who wrote what in a company's own files, what of it speaks (drafts only where they are asked for, the retired never), and
+what entries were called in earlier books."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from diagnose.rulebook.entries import Signed, Status
-from diagnose.rulebook.gathered import Gathered, Placed
+from diagnose.rulebook.fault_model import WrittenFaultEntry
+from diagnose.rulebook.gathered import Gathered, Placed, Spot
 from diagnose.rulebook.models import Signable
 
 
@@ -34,33 +36,50 @@ def speaking(read: Gathered, drafts: bool) -> Gathered:
     )
 
 
-def signatures(read: Gathered) -> dict[str, Signed]:
-    """Every entry that says who wrote it, since when it holds, or whether it speaks."""
-    kinds: Sequence[tuple[str, Sequence[Placed[Any]]]] = (
-        ("finding", read.findings),
-        ("state", read.states),
-        ("id", read.rules),
-        ("check", read.checks),
-        ("fault", read.faults),
+class _Entry(NamedTuple):
+    """at: its place below the spot. whole: the status of the fault in whose file it stands; a rule speaks no sooner than it."""
+
+    kind: str
+    name: str
+    entry: Signable
+    spot: Spot
+    at: tuple[str | int, ...] = ()
+    whole: Status | None = None
+
+
+def entries_of(read: Gathered) -> list[_Entry]:
+    """Every entry that can be signed or renamed."""
+    kinds: Sequence[tuple[str, str, Sequence[Placed[Any]]]] = (
+        ("finding", "finding", read.findings),
+        ("state", "state", read.states),
+        ("rule", "id", read.rules),
+        ("check", "check", read.checks),
+        ("fault", "fault", read.faults),
     )
-    found = {
-        getattr(p.entry, key): _signed(p.entry, None)
-        for key, entries in kinds
-        for p in entries
-        if p.entry.status or p.entry.author or p.entry.since
-    }
-    found |= {
-        key: _signed(p.entry, None) for key, p in read.sources if p.entry.status or p.entry.author or p.entry.since
-    }
-    return found | {
-        rule.id: _signed(rule, fault.entry.status)
-        for fault in read.faults
-        for rule in fault.entry.rules
-        if rule.status or rule.author or rule.since or fault.entry.status
+    found = [_Entry(kind, getattr(p.entry, key), p.entry, p.spot) for kind, key, placed in kinds for p in placed]
+    found += [_Entry("source", key, p.entry, p.spot) for key, p in read.sources]
+    for p in read.faults:
+        found += [
+            _Entry("rule", rule.id, rule, p.spot, ("rules", i), p.entry.status) for i, rule in enumerate(p.entry.rules)
+        ]
+    return found
+
+
+def signatures(entries: Sequence[_Entry]) -> dict[str, Signed]:
+    """Every entry that says who wrote it, since when it holds, or whether it speaks."""
+    return {
+        name: Signed(entry.author, entry.since, own if own != "in force" or whole is None else whole)
+        for _, name, entry, _, _, whole in entries
+        if entry.status or entry.author or entry.since or whole
+        for own in [entry.status or "in force"]
     }
 
 
-def _signed(entry: Signable, whole: Status | None) -> Signed:
-    """whole: the status of the fault in whose file it stands; a rule speaks no sooner than its fault."""
-    own = entry.status or "in force"
-    return Signed(entry.author, entry.since, whole if own == "in force" and whole is not None else own)
+def former_names(entries: Sequence[_Entry]) -> Iterator[tuple[str, str, str, Spot]]:
+    """Of every entry that had another name in an earlier book: its kind, that name, the one it has now, where that is said."""
+    for kind, name, entry, spot, at, _ in entries:
+        for i, old in enumerate(entry.renamed):
+            here = Spot(spot.document, (*spot.at, *at, "renamed", i))
+            yield kind, old, name, here
+            if isinstance(entry, WrittenFaultEntry):  # its rules carry its name
+                yield from (("rule", r.id.replace(name, old, 1), r.id, here) for r in entry.rules)

@@ -83,7 +83,7 @@ def start(folder: Path, wanted: Wanted) -> Started:
     added = {path: _added(folder / path, texts[path], *draft.sections[path]) for path in texts}
     fresh = {path: _begun(folder, path, *part) for path, part in draft.sections.items() if path not in texts}
     fresh |= draft.whole
-    _try(folder, own, added | fresh)
+    try_out(folder, own, added | fresh)
     for path, text in fresh.items():
         files.make_folder((folder / path).parent)
         files.write(folder / path, text, over=False)
@@ -326,19 +326,24 @@ def _added(path: Path, before: str, section: str, entry: str) -> str:
     return yamledit.edited(before, lambda data: yamledit.add(data, section, yamledit.fragment(entry)), str(path))
 
 
-def _try(folder: Path, own: str, texts: Mapping[str, str]) -> None:
-    """Reads the book as it will be, somewhere else, before anything is written. Raises InputProblems."""
+def own_files(folder: Path) -> list[Path]:
+    """The rule files in a company's folder, relative to it."""
+    found = [path for place in ("*.yaml", "faults/*.yaml", "rules/*.yaml") for path in sorted(folder.glob(place))]
+    return [path.relative_to(folder) for path in found]
+
+
+def try_out(folder: Path, own: str, texts: Mapping[str, str], *others: Path) -> Rulebook:
+    """Reads the book as it will be, somewhere else, before anything is written. Raises InputProblems.
+
+    others: more folders of rules, or a whole book instead of the shipped one.
+    """
     with tempfile.TemporaryDirectory() as elsewhere:
         copy = Path(elsewhere).resolve() / own
-        there = [
-            path.relative_to(folder)
-            for path in [*folder.glob("*.yaml"), *folder.glob("faults/*.yaml"), *folder.glob("rules/*.yaml")]
-        ]
-        for path in there:
+        for path in own_files(folder):
             if path.as_posix() not in texts:
                 files.make_folder((copy / path).parent)
                 shutil.copyfile(folder / path, copy / path)
         for name, text in texts.items():
             files.make_folder((copy / name).parent)
             files.write(copy / name, text, over=False)
-        load_rules(copy)
+        return load_rules(copy, *others)

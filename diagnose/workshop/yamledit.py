@@ -151,6 +151,13 @@ def add(data: CommentedMap, section: str, entries: Any) -> None:
             there[name] = item
 
 
+def rename(group: Any, at: int, old: str, new: str) -> None:
+    """Another name for the entry in this place of a group; what it holds and its comments stay."""
+    group.insert(at, new, group.pop(old))
+    if old in group.ca.items:
+        group.ca.items[new] = group.ca.items.pop(old)
+
+
 # -- writing -------------------------------------------------------------------------------------------------------
 
 

@@ -141,7 +141,7 @@ BOOK_MISTAKES: Mistakes = {
     "a field misspelt": [(OVERCHARGE, "points: 2", "pionts: 2"), "7:5 `id: overcharge/flooded` missing points", "10:5 `pionts` field-near points"],
     "a field of another kind of rule": [
         (OVERCHARGE, "points: 2", "points: 2\n    concludes: {feed: starved}"),
-        "11:5 `concludes` field-known applies, author, check, id, points, since, source, status, tests, title, when, why",
+        "11:5 `concludes` field-known applies, author, check, id, points, renamed, since, source, status, tests, title, when, why",
     ],
     "a title that is a number": [(OVERCHARGE, "title: It is flooded", "title: 410"), "8:12 `410` text-not-number title"],
     "an empty title": [(OVERCHARGE, "title: It is flooded", 'title: "  "'), '8:12 `"  "` empty-text'],
@@ -211,7 +211,7 @@ BOOK_MISTAKES: Mistakes = {
     "no space after the colon": [(OVERCHARGE, "points: 2", "points:2"), "10:5 `points:2` no-colon"],
     "a bracket left open": [(CHECKS, "gives: [air filter]}", "gives: [air filter}"), "2:75 `}` bracket"],
     "a comma in a text between braces": [
-        (STATES, 'question: "Fed?"', "question: Is it fed, or not"), "2:40 `or not` field-comma author, means, question, since, state, status, words",
+        (STATES, 'question: "Fed?"', "question: Is it fed, or not"), "2:40 `or not` field-comma author, means, question, renamed, since, state, status, words",
     ],
     "a name twice": [(OVERCHARGE, "points: 2", "points: 2\n    points: 3"), "11:5 `points` written-twice 10"],
     "a source twice": [(SOURCES, "sources:\n", "sources:\n  book: {title: B, confidence: read}\n"), "3:3 `book` written-twice 2"],
@@ -265,7 +265,7 @@ BOOK_MISTAKES: Mistakes = {
         (STATES, "when: {superheat: high}", "when: {superheat: high, feed: fed}"), "6:11 `{superheat: high, feed: fed}` loop feed -> feed | state/starved",
     ],
     "a state with points": [
-        (STATES, "source: book", "points: 2\n    source: book"), "9:5 `points` field-known applies, author, check, concludes, id, since, source, status, tests, title, when, why",
+        (STATES, "source: book", "points: 2\n    source: book"), "9:5 `points` field-known applies, author, check, concludes, id, renamed, since, source, status, tests, title, when, why",
     ],
     "a state called like a finding": [
         (STATES, "rules:", "  - {state: air filter, question: Q, words: [a, b]}\nrules:"), "3:13 `air filter` twice-finding-state rules/findings.yaml:11",

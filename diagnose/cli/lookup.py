@@ -13,9 +13,9 @@ lookup_app = group("One figure, with its source.")
 
 def _looked_up(name: str, *given: str | None, how: As) -> None:
     from diagnose.report import lookups
-    from diagnose.rulebook import load_rules
+    from diagnose.rulebook import usable_rules
 
-    blocks, data = getattr(lookups, name)(*given, load_rules())
+    blocks, data = getattr(lookups, name)(*given, usable_rules())
     put_blocks(blocks, how, data)
 
 
@@ -83,7 +83,7 @@ def lookup_weigh_in(
 ) -> None:
     """How much a machine should hold in all: factory charge, line set, coil and drier."""
     from diagnose.report import lookups
-    from diagnose.rulebook import load_rules
+    from diagnose.rulebook import usable_rules
 
     more = {
         "factory charge": factory, "included": included, "included liquid line": included_line, "suction line": suction_line,
@@ -91,7 +91,7 @@ def lookup_weigh_in(
         "metering place": metering_place,
     }  # fmt: skip
     states = {"liquid at": liquid_at, "suction at": suction_at, "superheat": superheat}
-    blocks, data = lookups.weigh_in(refrigerant, liquid_line, length, more, states, load_rules())
+    blocks, data = lookups.weigh_in(refrigerant, liquid_line, length, more, states, usable_rules())
     put_blocks(blocks, how, data)
 
 
@@ -105,9 +105,9 @@ def lookup_heating(
 ) -> None:
     """What a sound heat pump reads while it heats, in this weather."""
     from diagnose.report.heating_lookup import heating
-    from diagnose.rulebook import load_rules
+    from diagnose.rulebook import usable_rules
 
-    blocks, data = heating(outdoor, returned, refrigerant, altitude, load_rules())
+    blocks, data = heating(outdoor, returned, refrigerant, altitude, usable_rules())
     put_blocks(blocks, how, data)
 
 

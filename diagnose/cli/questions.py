@@ -99,13 +99,13 @@ def interview(
             continue
         if question is _GAUGES:
             d, advice = looks.advised(visit, rules)
-            say(f"  {gauges_text(d.told_in(system or _system(visit)), advice)}")
+            say(f"  {gauges_text(d.told_in(system or _system(visit, rules)), advice)}")
             (opened.add if advice.needed else opened.discard)(GAUGES)
         if part == NOT_RUNNING and plan[at - 1][0] != NOT_RUNNING:
             say(looks.LOCKED_OUT)
         if question is _MORE:
             say("These further facts settle many doubts.")
-        if _put(question, visit, opened, answer, say, system or _system(visit)):
+        if _put(question, visit, opened, rules, answer, say, system or _system(visit, rules)):
             put.append(at)
             at += 1
         elif put:
@@ -150,7 +150,7 @@ def _plan(rules: Rulebook, start_up: bool) -> list[tuple[str, Question]]:
     gauges = [name for name in FIRST_READINGS if looks.takes_gauges(name)]
     machine = [("", question) for question in MACHINE_QUESTIONS]
     further = [
-        ("", _MORE), *(("further", question) for question in FURTHER),
+        ("", _MORE), *(("further", question) for question in (*FURTHER, *map(_question, rules.own.fields))),
         ("", _SEEN), *(("seen", question) for question in seen.values()),
     ]  # fmt: skip
     if start_up:  # nothing is looked for, and the gauges are on
@@ -165,13 +165,21 @@ def _plan(rules: Rulebook, start_up: bool) -> list[tuple[str, Question]]:
     ]  # fmt: skip
 
 
-def _system(visit: Mapping[str, Mapping[str, str]]) -> System:
+def _system(visit: Mapping[str, Mapping[str, str]], rules: Rulebook) -> System:
     """The units of the answers so far."""
     said = {section: answers for section, answers in visit.items() if section not in ("seen", "complaint")}
-    return Visit.parse(start_up_questions.laid_out(said, "start-up" in said)).system
+    return Visit.parse(start_up_questions.laid_out(said, "start-up" in said), rules.own).system
 
 
-def _put(question: Question, visit: dict[str, Any], opened: set[str], answer: Answer, say: Say, system: System) -> bool:
+def _put(
+    question: Question,
+    visit: dict[str, Any],
+    opened: set[str],
+    rules: Rulebook,
+    answer: Answer,
+    say: Say,
+    system: System,
+) -> bool:
     """Asks one question until its answer can be read or is left out. False: back to the question before."""
     if question is COMPLAINT:
         visit["complaint"] = ""
@@ -190,7 +198,7 @@ def _put(question: Question, visit: dict[str, Any], opened: set[str], answer: An
             return True
         if not said:
             return True
-        kept, wrong = _word(question, said) if question.words else (said, problem_with(question, said))
+        kept, wrong = _word(question, said) if question.words else (said, problem_with(question, said, rules))
         if wrong is None and question is COMPLAINT:
             visit["complaint"] = kept
             return True
@@ -207,12 +215,12 @@ def _word(question: Question, said: str) -> tuple[str, str | None]:
     return (fitting[0], None) if len(fitting) == 1 else (said, f"Write one of: {', '.join(question.words)}.")
 
 
-def problem_with(question: Question, said: str) -> str | None:
+def problem_with(question: Question, said: str, rules: Rulebook) -> str | None:
     """What is wrong with an answer, in a sentence or two; None if it can be read."""
     try:
         answered = number_or_text(said)
         alone = start_up_questions.alone(question.section, question.name, answered) if question.name else None
-        Visit.parse(alone if alone is not None else {question.section: said})
+        Visit.parse(alone if alone is not None else {question.section: said}, rules.own)
     except VisitError as error:
         first = error.problems[0]
         return f"{first.what.rstrip('.')}. {first.fix}".replace(f"`{question.name}`: ", "")

@@ -12,7 +12,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from diagnose.quantities import EXPECTED, STEPS, QuantityKind, run
+from diagnose.quantities import EXPECTED, STEPS, QuantityKind, own_steps, run
 from diagnose.quantities.uncertainty import Estimate, inputs
 from diagnose.rulebook import Rulebook, applies, machine_facts
 from diagnose.rulebook.entries import FindingEntry, WordScale
@@ -232,11 +232,12 @@ def spans(name: str, visit: Visit, rules: Rulebook) -> dict[str, Span]:
     Empty for what is seen, and where what it is judged against is not known yet.
     """
     entry = rules.findings[name]
-    step = next((s for s in STEPS if s.name == entry.quantity), None)
+    steps = (*STEPS, *own_steps(rules.own.quantities))
+    step = next((s for s in steps if s.name == entry.quantity), None)
     if step is None:
         return {}
     values = inputs(visit.machine, visit.last)
-    run(STEPS, values)
+    run(steps, values)
     expected = values.get(EXPECTED + step.name)
     # of what is not measured yet only the expected value is known
     stand_in = Estimate(step.name, step.kind, math.nan, math.nan, expected, None, math.nan, (), {}, "", "")

@@ -26,7 +26,7 @@ from diagnose.quantities.plausibility.view import FIRM
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
 from diagnose.rulebook import Rulebook, machine_facts, usable_rules
 from diagnose.rulebook.matcher import Engine, matcher_for
-from diagnose.visit import HEATING, Visit, VisitError, read_visit, visit_from
+from diagnose.visit import HEATING, Visit, VisitError
 from diagnose.visit.reason import Reason
 
 STANDS = "ready/compressor-stands"
@@ -254,7 +254,7 @@ def as_visit(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook) 
     if isinstance(visit, Visit):
         return visit
     try:
-        return visit_from(visit) if isinstance(visit, Mapping) else read_visit(visit)
+        return Visit.parse(visit, rules.own)
     except VisitError as error:
         more = seen_problems(error.rest, rules) if error.rest is not None else []
         problems = sorted((*error.problems, *more), key=lambda p: (p.line, p.column))

@@ -85,7 +85,7 @@ def turning_points(
     """
     found = []
     taken = visit.last.readings
-    for reading in [taken[name] for name in READINGS if name in taken][:MOST]:
+    for reading in [taken[name] for name in (*READINGS, *(r.name for r in visit.own.readings)) if name in taken][:MOST]:
         if reading.error > 0 and may_turn(reading.name):
             ways = (_turn(visit, reading, sign, first, leading, reach, close) for sign in (1.0, -1.0))
             found += sorted((t for t in ways if t is not None), key=lambda t: t.times_error)[:1]
@@ -136,14 +136,14 @@ def _turn(
 
 def _possible(visit: Visit, reading: Reading, value: float) -> bool:
     """Whether a visit could have this reading at all; what reads a visit refuses the rest (SI)."""
-    spec = READINGS[reading.name]
+    spec = reading.field
     above_air = spec.kind != "pressure" or reading.gauge
     return spec.low <= (value if above_air else value - visit.machine.station_pressure) <= spec.high
 
 
 def _written(reading: Reading, value: float, sign: float) -> float:
     """The value as it would be written down, in the unit of the reading, rounded away from what was read."""
-    kind = READINGS[reading.name].kind
+    kind = reading.field.kind
     for eighths in range(9):
         shown = units.as_shown(value + sign * eighths / 8 * reading.error, kind, reading.unit)
         if sign * (shown - value) >= 0:

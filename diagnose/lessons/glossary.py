@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose import units
-from diagnose.quantities import EXPECTED, STEPS, QuantityKind
+from diagnose.quantities import EXPECTED, STEPS, QuantityKind, own_steps
 from diagnose.report.blocks import Block, line
 from diagnose.report.wording import cite, in_units, name_of, upper_first
 from diagnose.rulebook import Rulebook
@@ -63,7 +63,7 @@ def _all(rules: Rulebook) -> Iterator[tuple[str, str]]:
         words = ", ".join(finding.words)
         told = f"Seen as {words}." if finding.seen else f"In words: {words}."
         yield name, f"{_sentence(finding.what)} {told}"
-    for step in STEPS:
+    for step in (*STEPS, *own_steps(rules.own.quantities)):
         if step.shown and not step.name.startswith(EXPECTED):
             formula = step.formula.replace(" - ", " − ")
             yield step.name, f"Worked out: {formula}{_units(step.kind)}. Source: {cite(step.source, rules)}."
@@ -71,10 +71,12 @@ def _all(rules: Rulebook) -> Iterator[tuple[str, str]]:
         yield name, f"{state.question} Answers: {', '.join(state.words)}."
     for fault, entry in rules.faults.items():
         yield name_of(fault, rules), f"A fault ({fault}). {entry.what}"
-    for name, fact in MACHINE.items():
-        yield name, f"A fact about the machine. {fact.about}{_written(fact.kind)}"
-    for name, reading in READINGS.items():
-        yield name, f"{reading.about}{_written(reading.kind)}"
+    for fact in (*MACHINE.values(), *rules.own.sizes):
+        yield fact.name, f"A fact about the machine. {fact.about}{_written(fact.kind)}"
+    for own in rules.own.words:
+        yield own.name, f"A fact about the machine. {own.about} In words: {', '.join(own.choices)}."
+    for reading in (*READINGS.values(), *rules.own.readings):
+        yield reading.name, f"{reading.about}{_written(reading.kind)}"
     for of, choices in CHOICES.items():
         yield of, f"A fact about the machine. {WORDS_OF_A_VISIT[of].about} In words: {', '.join(choices)}."
         for word in choices if "yes" not in choices else ():

@@ -41,7 +41,7 @@ from diagnose.report.wording import (
 )
 from diagnose.rulebook import Rule
 from diagnose.targets import NoTarget
-from diagnose.visit import READINGS, Reading, Visit
+from diagnose.visit import Reading, Visit
 
 TOLD = 0.005  # certainties below half a hundredth are left out
 _MODE = {"cooling": "cooling", "heating": "heating", None: "cooling (assumed)"}
@@ -117,12 +117,12 @@ def _machine(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
 
 def _readings(visit: Visit, f: BothSystems) -> Iterator[tuple[str, ...]]:
     for name, reading in visit.last.readings.items():
-        yield name, reading_both(reading, f), READINGS[name].where
+        yield name, reading_both(reading, f), reading.field.where
 
 
 def reading_both(reading: Reading, f: BothSystems) -> str:
     """`114 psig (786 kPa gauge)`: as it was written, with the other system beside it."""
-    kind = READINGS[reading.name].kind
+    kind = reading.field.kind
     own = units.show(reading.value, kind, reading.unit)
     if not f.both:
         return own

@@ -30,7 +30,8 @@ from diagnose.report.wording import name_of, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.data import NotABook, from_data
 from diagnose.visit import HEATING, System, Visit, VisitError
-from diagnose.visit.fields import LINES, MACHINE, ROUND
+from diagnose.visit.fields import LINES, MACHINE
+from diagnose.visit.own import Own
 from diagnose.yamlfile import InputProblems
 
 if TYPE_CHECKING:
@@ -182,7 +183,7 @@ class Engine:
     def in_system(self, visit: dict[str, Any], system: System) -> Told:
         """The same visit with every number written in the units of this system; what cannot be read stays as it is."""
         problems = dict(self._unreadable(visit))
-        good = Visit.parse(_without(visit, problems))
+        good = Visit.parse(_without(visit, problems), self.rules.own)
         found: Told = json.loads(json.dumps(visit))
         last = found.get("readings")
         rounds = last if isinstance(last, list) else [last] if last else []
@@ -191,11 +192,12 @@ class Engine:
                 reading = taken.readings.get(name)
                 if reading is not None:
                     value = absolute(reading, good.machine) - (good.machine.station_pressure if reading.gauge else 0.0)
-                    written[name] = _shown(value, ROUND[name].kind, system)
+                    written[name] = _shown(value, reading.field.kind, system)
+        sizes = MACHINE | {field.name: field for field in self.rules.own.sizes}
         for name in found.get("machine", {}):
-            if name in MACHINE and name in good.machine.facts:
+            if name in sizes and name in good.machine.facts:
                 value = good.machine.facts[name]
-                kind = MACHINE[name].kind
+                kind = sizes[name].kind
                 found["machine"][name] = _shown(value - (101325.0 if kind == "pressure" else 0.0), kind, system)
         return found
 
@@ -309,7 +311,7 @@ def from_yaml(text: str) -> Mapping[str, Any]:
         raise VisitError(error.problems) from None
     data = document.data
     found = data.get("visit", data) if isinstance(data, Mapping) else data
-    Visit.parse(found)  # type: ignore[arg-type]
+    Visit.parse(found, _ENGINE[0].rules.own if _ENGINE else Own())  # type: ignore[arg-type]
     return found  # type: ignore[return-value]
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from diagnose import units
-from diagnose.quantities import STEPS
+from diagnose.quantities import STEPS, own_steps
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import COOLING, HEATING
@@ -30,7 +30,7 @@ AIR = ("air thermometers", "humidity meter")
 def form_of(rules: Rulebook) -> Told:
     """Every field of a visit, in the order of the work: name, question, unit choices, examples, and for which mode."""
     groups: dict[str, list[Told]] = {name: [] for name in GROUPS}
-    for field in FIELDS:
+    for field in (*FIELDS, *rules.own.fields):
         if field.section in ("machine", "readings") and (field.question or field.name in (MINUTES, DEFROSTED)):
             groups[_group(field)].append(_field(field))
     for name, size in LINE_SET.items():
@@ -113,14 +113,15 @@ def _modes(field: Field | Word) -> list[str]:
 def fields_for(gives: tuple[str, ...], visit: Mapping[str, Any], rules: Rulebook) -> Iterator[str]:
     """The fields of the form that a check fills: what is looked at, and the readings its quantities still lack."""
     have = given(visit)
-    needs = {step.name: step for step in STEPS}
+    needs = {step.name: step for step in (*STEPS, *own_steps(rules.own.quantities))}
+    own = {field.name for field in rules.own.readings}
     told = set()
     for finding in gives:
         entry = rules.findings[finding]
         wanted = (
             [f"seen/{finding}"]
             if entry.seen
-            else [f"readings/{name}" for name in _lacking(entry.quantity, needs, have)]
+            else [f"readings/{name}" for name in _lacking(entry.quantity, needs, have, own)]
         )
         for path in wanted:
             if path not in told:
@@ -128,15 +129,15 @@ def fields_for(gives: tuple[str, ...], visit: Mapping[str, Any], rules: Rulebook
                 yield path
 
 
-def _lacking(name: str | None, needs: Mapping[str, Any], have: frozenset[str]) -> Iterator[str]:
+def _lacking(name: str | None, needs: Mapping[str, Any], have: frozenset[str], own: set[str]) -> Iterator[str]:
     """Readings that a quantity needs and nobody took."""
     if name is None or name in have:
         return
-    if name in READINGS or name == MINUTES:
+    if name in READINGS or name in own or name == MINUTES:
         yield name
     elif name in needs:
         for need in needs[name].needs:
-            yield from _lacking(need, needs, have)
+            yield from _lacking(need, needs, have, own)
 
 
 def given(visit: Mapping[str, Any]) -> frozenset[str]:

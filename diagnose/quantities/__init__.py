@@ -5,7 +5,7 @@ under `@quantity`, and what it should be in `expectations` under `@expected`.
 """
 
 from diagnose.quantities import air_side, electrical, expectations, refrigerant_side, steadiness, weighing
-from diagnose.quantities.registry import EXPECTED, STEPS, Inputs, QuantityKind, Step, dependents, leaves, run
+from diagnose.quantities.registry import EXPECTED, STEPS, Inputs, QuantityKind, Step, dependents, leaves, own_steps, run
 
 __all__ = [
     "EXPECTED",
@@ -18,6 +18,7 @@ __all__ = [
     "electrical",
     "expectations",
     "leaves",
+    "own_steps",
     "refrigerant_side",
     "run",
     "steadiness",

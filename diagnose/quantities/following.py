@@ -7,9 +7,8 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from diagnose.quantities import STEPS
-from diagnose.quantities.registry import EXPECTED, Step, dependents, leaves
-
-_OF = {step.name: step.name.removeprefix(EXPECTED) for step in STEPS}
+from diagnose.quantities.registry import EXPECTED, Step, dependents, leaves, own_steps
+from diagnose.visit.own import OwnQuantity
 
 
 class Part(NamedTuple):
@@ -22,14 +21,15 @@ class Part(NamedTuple):
 class Work:
     """The steps that can be done with some readings and machine facts, and which of them follow from which."""
 
-    def __init__(self, present: frozenset[str]):
+    def __init__(self, present: frozenset[str], own: tuple[OwnQuantity, ...]):
         there = set(present)
         steps = []
-        for step in STEPS:
+        for step in (*STEPS, *own_steps(own)):
             if there.issuperset(step.needs) and (not step.mode or step.mode in there):
                 steps.append(step)
                 there.add(step.name)
         self.steps = tuple(steps)
+        self.by_name = {step.name: step for step in steps}
         self._follow = {word: {s.name for s in followers} for word, followers in dependents(steps).items()}
         self._parts: dict[tuple[str, ...], Part] = {}
         self._shared: dict[tuple[tuple[str, ...], str], tuple[Part, tuple[str, ...]]] = {}
@@ -53,16 +53,16 @@ class Work:
 
     def _part(self, names: set[str]) -> Part:
         steps = tuple(step for step in self.steps if step.name in names)
-        return Part(steps, tuple(dict.fromkeys(_OF[step.name] for step in steps)))
+        return Part(steps, tuple(dict.fromkeys(step.name.removeprefix(EXPECTED) for step in steps)))
 
 
 @lru_cache(maxsize=256)
-def work(present: frozenset[str]) -> Work:
-    """The work that can be done with these readings and machine facts."""
-    return Work(present)
+def work(present: frozenset[str], own: tuple[OwnQuantity, ...] = ()) -> Work:
+    """The work that can be done with these readings and machine facts; own: quantities that a company has added."""
+    return Work(present, own)
 
 
 @lru_cache(maxsize=1024)
-def origins(having: frozenset[str]) -> Mapping[str, tuple[str, ...]]:
+def origins(having: frozenset[str], own: tuple[OwnQuantity, ...] = ()) -> Mapping[str, tuple[str, ...]]:
     """Quantity -> the readings it comes from, where these values are there."""
-    return leaves(STEPS, dict.fromkeys(having))
+    return leaves((*STEPS, *own_steps(own)), dict.fromkeys(having))

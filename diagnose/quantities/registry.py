@@ -10,11 +10,13 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from operator import itemgetter
+from functools import lru_cache
+from operator import itemgetter, sub
 from typing import Any, Literal, ParamSpec
 
 from diagnose.targets import NoTarget, Target
 from diagnose.units import Kind
+from diagnose.visit.own import OwnQuantity
 
 QuantityKind = (
     Kind | Literal["ratio", "airflow per capacity", "drift", "share drift", "small percent", "humidity", "energy"]
@@ -101,6 +103,40 @@ def expected(
         return work
 
     return declare
+
+
+@lru_cache(maxsize=64)
+def own_steps(quantities: tuple[OwnQuantity, ...]) -> tuple[Step, ...]:
+    """The quantities that a company has added, in the order of work: they come after all of STEPS."""
+    waiting, done = list(quantities), list[Step]()
+    names = {one.name for one in quantities}
+    while waiting:
+        ready = next((q for q in waiting if not names & {q.first, q.second} - {s.name for s in done}), None)
+        if ready is None:
+            raise ValueError(f"{waiting[0].name} needs itself")
+        waiting.remove(ready)
+        needs = [name for name in (ready.first, ready.second) if name]
+        done.append(
+            Step(
+                ready.name,
+                tuple(needs),
+                (),
+                _OWN_WORK[ready.how],
+                ready.kind,
+                ready.formula,
+                ready.source,
+                True,
+                _taking(needs),
+            )
+        )
+    return tuple(done)
+
+
+def _ratio(first: float, second: float) -> float | None:
+    return first / second if abs(second) > 1e-9 else None
+
+
+_OWN_WORK: Mapping[str, Callable[..., float | None]] = {"is": float, "difference": sub, "ratio": _ratio}
 
 
 def run(steps: Sequence[Step], values: Inputs) -> None:

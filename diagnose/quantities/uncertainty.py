@@ -143,7 +143,8 @@ class Estimation:
     def __init__(self, visit: Visit, without: Collection[str], settling: SteadinessFigures | None):
         self._visit, self._without, self._settling = visit, without, settling
         values = inputs(visit.machine, visit.last, without)
-        self._work = work(frozenset(values))
+        self._own = visit.own.quantities
+        self._work = work(frozenset(values), self._own)
         run(self._work.steps, values)
         self._values = values
         self._shifts = [
@@ -162,7 +163,7 @@ class Estimation:
         for source, effects in self._effects.items():
             for name, by in effects.items():
                 by_name.setdefault(name, {})[source] = by
-        origin = origins(frozenset(self._values))
+        origin = origins(frozenset(self._values), self._own)
         found = {
             step.name: _estimate(step, self._values, by_name.get(step.name, {}), origin[step.name], self._visit)
             for step in self._work.steps
@@ -205,16 +206,16 @@ class Estimation:
                 again = _effects(values, up, moves, self._work.following(words), both.names)
                 old = effects[source]
                 effects[source] = {name: by for name, by in old.items() if name not in both.names} | again
-        origin = origins(frozenset(values))
+        origin = origins(frozenset(values), self._own)
         found: dict[str, Estimate | None] = {}
         for name in part.names:
             if name in values:
                 by = {source: of[name] for source, of in effects.items() if name in of}
-                found[name] = _estimate(_BY_NAME[name], values, by, origin[name], visit)
+                found[name] = _estimate(self._work.by_name[name], values, by, origin[name], visit)
             else:
                 found[name] = None
-        if reading in _DIRECT:
-            found[reading] = _direct(visit, self._without)[reading]
+        if (direct := _direct(visit, self._without).get(reading)) is not None:
+            found[reading] = direct
         if len(visit.rounds) > 1 and reading in _DRIFTING:
             now = _drifts(visit, self._without, self._settling)
             found.update({name: now.get(name) for name in (*_drift_names(), steadiness.SWING)})
@@ -334,7 +335,7 @@ def _drift_names() -> tuple[str, ...]:
 
 def _direct(visit: Visit, without: Collection[str]) -> dict[str, Estimate]:
     found = {}
-    for name, kind in _DIRECT.items():
+    for name, kind in (*_DIRECT.items(), *((one.name, one.kind) for one in visit.own.readings)):
         reading = visit.last.readings.get(name)
         if reading is not None and name not in without:
             found[name] = _plain(name, kind, absolute(reading, visit.machine), reading.error / COVERAGE, (name,))

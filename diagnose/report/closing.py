@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, brief
-from diagnose.visit import READINGS
 
 CIRCUIT = ("valve caps with their seals back on and snug", "valve cores and new joints checked for leaks")
 """Where gauges were on, or the circuit was opened."""
@@ -21,7 +20,7 @@ _KEEP = "these readings kept as the machine’s next good day (`baseline:`)"
 
 def closing(d: Diagnosis) -> tuple[str, ...]:
     """The list for this visit: its readings are kept as a good day only where they are whole and nothing is wrong."""
-    gauged = bool(d.visit.weighed) or any(READINGS[name].instrument == "gauges" for name in d.visit.last.readings)
+    gauged = bool(d.visit.weighed) or any(r.field.instrument == "gauges" for r in d.visit.last.readings.values())
     begin = CIRCUIT if gauged else ()
     right = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge == "right" and d.faults[0].strength != "weak"
     good = right and gauged and not d.stop

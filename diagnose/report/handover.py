@@ -45,7 +45,6 @@ from diagnose.report.sentences import said
 from diagnose.report.start_up import start_up_in_short, summary
 from diagnose.report.wording import lower_first, name_of, number, reading_text, unit_in, upper_first
 from diagnose.shipped import VERSION
-from diagnose.visit import READINGS
 
 Whose = Literal["customer", "office"]
 Rows = list[tuple[str, ...]]
@@ -245,7 +244,7 @@ def _share(fault: Ranked, d: Diagnosis) -> str:
 
 def _measured(d: Diagnosis) -> Iterator[Block]:
     """Readings and figures, each with its ±."""
-    readings: Rows = [(name, _reading(d, name)) for name in d.visit.last.readings if name in READINGS]
+    readings: Rows = [(name, _reading(d, name)) for name in d.visit.last.readings]
     figures = [block for block in figures_section(d) if block.kind == "rows"]
     if readings or figures:
         yield heading("Readings and figures (± holds 95 of 100)")

@@ -38,7 +38,6 @@ from diagnose.report.wording import (
     two_digits,
     unit_in,
 )
-from diagnose.visit import READINGS
 
 FULL = 0.10  # faults with at least this share are told with reasons
 NAMED = 3  # unlikely faults told with their main reason
@@ -113,7 +112,7 @@ def _readings(d: Diagnosis) -> Iterator[Block]:
     rows = [("reading", "value", "where it is taken")]
     for name, reading in taken.items():
         unit = None if d.system == d.visit.system else unit_in(reading, d.system)
-        rows.append((name, reading_text(reading, unit), READINGS[name].where))
+        rows.append((name, reading_text(reading, unit), reading.field.where))
     yield Block("rows", rows=tuple(rows))
     if d.visit.seen:
         yield line(f"Seen: {'; '.join(f'{name} {word}' for name, word in d.visit.seen.items())}.")
@@ -202,7 +201,7 @@ def _would_change(d: Diagnosis) -> Iterator[Block]:
 
 def turning_point_text(t: TurningPoint, d: Diagnosis) -> str:
     """`If the liquid line temperature were 97.0 °F instead of 89.0 °F, low refrigerant charge would come first.`"""
-    kind = READINGS[t.reading.name].kind
+    kind = t.reading.field.kind
     unit = t.reading.unit if d.system == d.visit.system else unit_in(t.reading, d.system)
     there, here = (units.show(value, kind, unit) for value in (t.value, t.reading.value))
     limit = abs(
@@ -359,7 +358,7 @@ def _cautions(d: Diagnosis) -> Iterator[Block]:
 
 
 def _quantities(d: Diagnosis) -> Iterator[Block]:
-    shown = {step.name for step in STEPS if step.shown}
+    shown = {step.name for step in STEPS if step.shown} | {q.name for q in d.rules.own.quantities}
     by_quantity: dict[str, Finding] = {}
     for entry in d.rules.findings.values():
         if entry.quantity and entry.finding in d.findings:

@@ -24,8 +24,6 @@ from diagnose.report.start_up import start_up_dict
 from diagnose.report.weighing import weigh_in_dict
 from diagnose.report.wording import cite, fill, name_of, no_target_text, spoken_by
 from diagnose.targets import NoTarget
-from diagnose.units import Kind
-from diagnose.visit import READINGS
 
 _UNITS: Mapping[str, str] = {
     "temperature": "K",
@@ -42,19 +40,14 @@ _UNITS: Mapping[str, str] = {
     "current": "A",
     "voltage": "V",
     "capacitance": "F",
-}
-
-
-_SI: Mapping[Kind, str] = {
-    "temperature": "K",
-    "pressure": "Pa",
-    "small pressure": "Pa",
     "airflow": "m3/s",
-    "current": "A",
-    "voltage": "V",
-    "capacitance": "F",
-    "percent": "1",
+    "mass": "kg",
+    "length": "m",
+    "mass per length": "kg/m",
+    "station pressure": "Pa",
+    "vacuum": "Pa",
 }
+"""SI units of quantities and readings; a plain number is `1`."""
 
 
 FORMAT = 2
@@ -304,7 +297,7 @@ def turning_point_dict(t: TurningPoint) -> dict[str, Any]:
         "reading": t.reading.name,
         "value": _digits(t.value),
         "instead_of": _digits(t.reading.value),
-        "unit": _SI[READINGS[t.reading.name].kind],
+        "unit": _UNITS.get(t.reading.field.kind, "1"),
         "fault": t.fault,
         "times_error": _digits(t.times_error, 3),
     }

@@ -12,7 +12,7 @@ from diagnose.quantities.uncertainty import COVERAGE, Estimate, absolute
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.entries import BookChange, RepairStep, in_order
 from diagnose.targets import MAKERS_HEATING_CHART, MINIMUM_TARGET_SUPERHEAT, F, NoTarget, Target
-from diagnose.visit import READINGS, Reading, System, Visit
+from diagnose.visit import Reading, System, Visit
 
 # kind of quantity -> system -> (SI value of one unit, offset of the unit's zero in SI, name, decimals)
 _SCALES: Mapping[QuantityKind, Mapping[System, tuple[float, float, str, int]]] = {
@@ -34,6 +34,13 @@ _SCALES: Mapping[QuantityKind, Mapping[System, tuple[float, float, str, int]]] =
     "current": {"us": (1.0, 0.0, "A", 1), "si": (1.0, 0.0, "A", 1)},
     "voltage": {"us": (1.0, 0.0, "V", 1), "si": (1.0, 0.0, "V", 1)},
     "capacitance": {"us": (1e-6, 0.0, "µF", 1), "si": (1e-6, 0.0, "µF", 1)},
+    "airflow": {"us": (units.CFM, 0.0, "cfm", 0), "si": (0.001, 0.0, "L/s", 0)},
+    "mass": {"us": (0.45359237, 0.0, "lb", 2), "si": (1.0, 0.0, "kg", 2)},
+    "length": {"us": (units.INCH, 0.0, "in", 2), "si": (0.001, 0.0, "mm", 0)},
+    "mass per length": {"us": (0.45359237 / 16 / units.FOOT, 0.0, "oz/ft", 2), "si": (0.001, 0.0, "g/m", 0)},
+    "station pressure": {"us": (units.IN_HG, 0.0, "inHg", 2), "si": (100.0, 0.0, "hPa", 0)},
+    "vacuum": {"us": (units.MICRON, 0.0, "microns", 0), "si": (1.0, 0.0, "Pa", 0)},
+    "number": {"us": (1.0, 0.0, "", 1), "si": (1.0, 0.0, "", 1)},
     "humidity": {"us": (1 / 7000, 0.0, "gr/lb", 0), "si": (0.001, 0.0, "g/kg", 1)},
 }
 
@@ -143,7 +150,7 @@ def span_text(span: Span, system: System) -> str:
 
 def reading_text(reading: Reading, unit: str | None = None) -> str:
     """A reading with its limit of error: `130 psig ± 1.3`; as it was written, unless another unit is named."""
-    kind, unit = READINGS[reading.name].kind, unit or reading.unit
+    kind, unit = reading.field.kind, unit or reading.unit
     shown = units.show(reading.value, kind, unit)
     error = units.from_si(reading.value + reading.error, unit, kind) - units.from_si(reading.value, unit, kind)
     return f"{shown} ± {two_digits(abs(error))}"
@@ -165,7 +172,7 @@ def system_of(reading: Reading) -> System:
 
 def unit_in(reading: Reading, system: System) -> str:
     """The unit to show a reading in, in one system of units; its own where it was written in that."""
-    kind = READINGS[reading.name].kind
+    kind = reading.field.kind
     if system_of(reading) == system or reading.unit in _BOTH:
         return reading.unit
     if kind == "pressure" and not reading.gauge:
@@ -300,6 +307,9 @@ def plain_show(visit: Visit, system: System) -> Callable[[float, str], str]:
 def change_text(own: str, change: BookChange, now: bool = True) -> str:
     """`points changed by harbour-cooling on 2026-05-01 from 2 to 3: the reason`; without `now` only who changed what."""
     own = f"{own} ({change.author})" if change.author and now else own
+    if change.applies and now:
+        on = (f"{name} {' or '.join(words)}" for name, words in in_order(change.applies).items())
+        own = f"{own} for machines with {', '.join(on)}"
     if change.kind == "off":
         return f"switched off by {own}" if not now else f"switched off by {own} on {change.date}: {change.because}"
     what = f"{change.kind.replace('_', ' ')} changed by {own}"

@@ -18,6 +18,7 @@ from diagnose.rulebook.entries import (
     FindingEntry,
     JudgedFigure,
     Level,
+    OnSome,
     PressureLimits,
     RepairStep,
     RuleEntry,
@@ -29,7 +30,17 @@ from diagnose.rulebook.entries import (
 from diagnose.rulebook.judgement import Judgement, judgement_of
 from diagnose.rulebook.matcher.patterns import Pattern
 from diagnose.rulebook.matcher.plain import PlainMatcher
-from diagnose.visit.fields import BUILT_FOR, CAPILLARY, COOLING, FIXED_ORIFICE, HEATING, METERING_DEVICE, RUNNING_AT
+from diagnose.visit.fields import (
+    BUILT_FOR,
+    CAPILLARY,
+    COOLING,
+    FIXED_ORIFICE,
+    HEATING,
+    METERING_DEVICE,
+    RUNNING_AT,
+    WORDS,
+)
+from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.yamlfile import InputProblems
 
 if TYPE_CHECKING:
@@ -170,6 +181,8 @@ class Rulebook:
     renamed: Mapping[str, Mapping[str, str]] = field(
         default_factory=dict
     )  # kind -> name in an earlier book -> name now
+    on_some: tuple[OnSome, ...] = ()  # changes that hold on some machines only
+    own: Own = NOTHING_OWN  # readings, machine facts and quantities that companies have added
     unfit: Unfit | None = None  # where other rules were asked for, and could not be used
 
     def __repr__(self) -> str:
@@ -217,6 +230,8 @@ class Rulebook:
 
         facts: see `machine_facts`.
         """
+        if self.on_some:
+            return self._changed_by(tuple(c for c in self.on_some if applies(c.applies, facts))).about(facts)
         kept = tuple(name for name, entry in self.faults.items() if applies(entry.applies, facts))
         silent = frozenset(name for rule in self.rules if rule.silent and rule.speaks_of(facts) for name in rule.silent)
         heats = facts.get("mode") == HEATING
@@ -229,6 +244,35 @@ class Rulebook:
                 found = replace(found, faults={name: entry.told_in_heating() for name, entry in found.faults.items()})
             self._about[kept, silent, heats] = found
         return found
+
+    def _changed_by(self, changes: tuple[OnSome, ...]) -> Rulebook:
+        """The book of machines on which these changes hold and no others, the first of each thing; made once."""
+        found = self._on_some.get(changes)
+        if found is None:
+            figure = {(each.kind, each.target): each.points for each in reversed(changes)}
+            scales = {each.target: each.scales for each in reversed(changes) if each.kind == "limits"}
+            here = {(), *(each.applies for each in changes)}
+            found = replace(
+                self,
+                on_some=(),
+                changes=tuple((own, change) for own, change in self.changes if change.applies in here),
+                rules=tuple(
+                    replace(rule, points=figure.get(("points", rule.id)) or rule.points)
+                    for rule in self.rules
+                    if ("off", rule.id) not in figure
+                ),
+                faults={
+                    name: entry if (usual := figure.get(("usual", name))) is None else replace(entry, usual=usual)
+                    for name, entry in self.faults.items()
+                },
+                findings={n: replace(e, scales=scales[n]) if n in scales else e for n, e in self.findings.items()},
+            )
+            self._on_some[changes] = found
+        return found
+
+    @cached_property
+    def _on_some(self) -> dict[tuple[OnSome, ...], Rulebook]:
+        return {}
 
     def _without(self, silent: frozenset[str]) -> Rulebook:
         """The same without the limits of these findings, and without the rules that ask for one of them."""
@@ -350,7 +394,7 @@ def check_for(entry: CheckEntry, facts: Mapping[str, str]) -> CheckEntry:
 
 def machine_facts(machine: Machine) -> dict[str, str]:
     """What `applies:` looks at; what the visit does not say is not in it."""
-    facts = {name: word for name, word in machine.words.items() if name in MACHINE_FACTS}
+    facts = {name: word for name, word in machine.words.items() if name in MACHINE_FACTS or name not in WORDS}
     facts["charging"] = charging(machine)
     if on_the_scale(machine) is not None:
         facts["weighed"] = "yes"

@@ -7,7 +7,7 @@ from typing import Annotated, Any, get_args
 from pydantic import BeforeValidator, ConfigDict, Field, model_validator
 
 from diagnose.rulebook.entries import ChangeKind, Status
-from diagnose.rulebook.fields import Date, Id, Teach, Text, Written, no_truth
+from diagnose.rulebook.fields import Applies, Date, Id, Teach, Text, Written, no_truth
 
 _ONE_FIGURE = {"type": ["string", "number"]}
 _LIMITS = {"type": "array", "items": {"type": ["string", "number"]}}
@@ -54,6 +54,7 @@ class WrittenChange(Written):
     now: Annotated[str | int | float | list[str | int | float] | None, BeforeValidator(no_truth)] = Field(
         None, description="What it shall be."
     )
+    applies: Applies = Field({}, description="Machine facts: the change holds on such machines only.")
     because: Text = Field(description="Why, in a sentence.")
     date: Date = Field(description="When it was decided: year-month-day.")
     author: Text | None = Field(None, description="Who decided it.")
@@ -75,6 +76,8 @@ class WrittenChange(Written):
                 "Each change names one of `points`, `limits`, `usual`, `judgement`, `off` or "
                 "`pressure_limit`, and what it is of.",
             )
+        if self.applies and kinds[0] in ("judgement", "pressure_limit"):
+            raise Teach(f"a change of `{kinds[0]}` holds on every machine", "Take `applies` out.")
         if kinds == ["off"]:
             if self.was is not None or self.now is not None:
                 raise Teach("a rule that is switched off has no `was` and no `now`", "Take them out.")

@@ -7,9 +7,11 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from diagnose import units
+from diagnose.quantities import QuantityKind
+from diagnose.rulebook import compiling
 from diagnose.rulebook.book import Rule
 from diagnose.rulebook.change_model import WrittenChange
-from diagnose.rulebook.entries import JudgedFigure
+from diagnose.rulebook.entries import JudgedFigure, OnSome, WordScale
 from diagnose.rulebook.fault_model import WrittenFaultEntry
 from diagnose.rulebook.fields import near
 from diagnose.rulebook.finding_checks import sound_limits
@@ -42,6 +44,7 @@ class Changed:
     figures: dict[str, JudgedFigure]
     guarding: Guarding
     loosened: list[WrittenChange] = field(default_factory=list)
+    on_some: list[OnSome] = field(default_factory=list)
     shipped_findings: Mapping[str, WrittenFindingEntry] = field(init=False)
     shipped_pressures: Mapping[str, str] = field(init=False)
 
@@ -86,7 +89,8 @@ def apply_changes(now: Changed, changes: Sequence[Placed[WrittenChange]]) -> Non
     waiting: list[Placed[WrittenChange]] = []
     for placed in changes:
         change = placed.entry
-        key = (change.kind, change.target, str(change.was))
+        on = str(sorted(change.applies.items())) if change.applies else ""
+        key = (change.kind, change.target, f"{change.was}{on}")
         if key in taken:
             what = f"`{change.target}` is already changed in {taken[key].spot}"
             fix = "Agree on one of the two, and take one out."
@@ -102,17 +106,41 @@ def apply_changes(now: Changed, changes: Sequence[Placed[WrittenChange]]) -> Non
             continue
         taken[key] = placed
         waiting.append(placed)
-    waiting.sort(key=lambda placed: placed.entry.kind == "off")
+    waiting.sort(key=lambda placed: (bool(placed.entry.applies), placed.entry.kind == "off"))
     while waiting:
         ready = next((placed for placed in waiting if _fits(now, placed.entry)), waiting[0])
         waiting.remove(ready)
-        _HOW.get(ready.entry.kind, _change_rule)(now, ready)
+        if ready.entry.applies:
+            _change_some(now, ready)
+        else:
+            _HOW.get(ready.entry.kind, _change_rule)(now, ready)
     figures = {target: placed for (kind, target, _), placed in taken.items() if kind == "judgement"}
     for name, what, fix in out_of_order(now.figures):
         for target, placed in figures.items():
             if target == name or target in fix:
                 now.known.bad(placed.spot / "now", what, fix)
                 break
+
+
+def _change_some(now: Changed, placed: Placed[WrittenChange]) -> None:
+    """A change that holds on some machines only: made and checked on a copy of the book, and what comes out kept apart."""
+    change = placed.entry
+    told = len(now.known.problems)
+    conditions = now.known.applies(placed.spot / "applies", change.applies)
+    copy = replace(now, findings=dict(now.findings), faults=dict(now.faults), rules=dict(now.rules))
+    copy.shipped_findings, copy.shipped_pressures = now.shipped_findings, now.shipped_pressures
+    _HOW.get(change.kind, _change_rule)(copy, placed)
+    if len(now.known.problems) > told:
+        return
+    points: float | None = None
+    scales: tuple[WordScale, ...] = ()
+    if change.kind == "points":
+        points = copy.rules[change.target].points
+    elif change.kind == "usual":
+        points = copy.faults[change.target].entry.usual
+    elif change.kind == "limits":
+        scales = compiling.finding(copy.findings[change.target].entry, now.known.kinds).scales
+    now.on_some.append(OnSome(conditions, change.kind, change.target, points, scales))
 
 
 def _fits(now: Changed, change: WrittenChange) -> bool:
@@ -239,16 +267,18 @@ def _change_limits(now: Changed, placed: Placed[WrittenChange]) -> None:
     if not sound_limits(now.known, entry, new, spot / "now"):
         return
     shipped = now.shipped_findings[change.target].scales[fitting[0]]
-    rule = _silenced(now.guarding, entry, shipped, new)
+    rule = _silenced(now.guarding, entry, now.known.kinds[entry.quantity or ""], shipped, new)
     if rule is not None:
         _loosen(now, placed, f"with these limits `{rule}` speaks later, or less often")
     scales = [new if i in fitting else each for i, each in enumerate(entry.scales)]
     now.findings[change.target] = replace(finding, entry=entry.model_copy(update={"scales": scales}))
 
 
-def _silenced(guards: Guarding, entry: WrittenFindingEntry, old: WrittenScale, new: WrittenScale) -> str | None:
+def _silenced(
+    guards: Guarding, entry: WrittenFindingEntry, kind: QuantityKind, old: WrittenScale, new: WrittenScale
+) -> str | None:
     """The danger or hold that would now be silent at some figure at which it spoke; None where there is none."""
-    before, after = (limits_of(entry.quantity or "", scale) for scale in (old, new))
+    before, after = (limits_of(kind, scale) for scale in (old, new))
     edges = sorted({*before, *after})
     tried = [edges[0] - 1.0, *((a + b) / 2 for a, b in pairwise(edges)), edges[-1] + 1.0]
     for rule, words in guards.words.get(entry.finding, ()):

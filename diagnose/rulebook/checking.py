@@ -18,7 +18,6 @@ from diagnose.rulebook.finding_checks import check_finding
 from diagnose.rulebook.gathered import E, Gathered, Placed, Spot
 from diagnose.rulebook.judging import figures_of
 from diagnose.rulebook.known import Known
-from diagnose.rulebook.limits import KINDS
 from diagnose.rulebook.models import (
     OwnRule,
     WrittenChargePolicy,
@@ -27,6 +26,8 @@ from diagnose.rulebook.models import (
     WrittenRuleEntry,
     WrittenSourceEntry,
 )
+from diagnose.rulebook.own_checks import check_own
+from diagnose.rulebook.own_model import name_of
 from diagnose.rulebook.rule_checks import check_rule, check_together
 from diagnose.rulebook.signing import entries_of, former_names, signatures, speaking, speaks
 from diagnose.visit import READINGS
@@ -71,6 +72,7 @@ def check_book(
     for n in sorted(known.words.keys() & known.states.keys()):
         what = f"`{n}` is already a finding in {findings[n].spot}"
         known.bad(states[n].spot / "state", what, "Give the state another name.")
+    own = check_own(known, read.own)
     for check in checks.values():
         _check(known, check)
     rules = [rule for placed in read.rules for rule in _placed_rule(known, placed)]
@@ -92,6 +94,7 @@ def check_book(
         "check": checks,
         "fault": faults,
         "rule": by_id,
+        "own": {},
         "source": sources,
     }
     for kind, old, _, spot in former:
@@ -104,7 +107,7 @@ def check_book(
     by_usual = sorted(now.faults.values(), key=lambda p: -p.entry.usual)
     return Rulebook(
         name=name,
-        findings={n: compiling.finding(p.entry) for n, p in now.findings.items()}
+        findings={n: compiling.finding(p.entry, known.kinds) for n, p in now.findings.items()}
         | {p.entry.finding: compiling.retired(p.entry) for p in past if p.entry.finding not in now.findings},
         states={n: compiling.state(p.entry) for n, p in states.items()},
         rules=tuple(now.rules.values()),
@@ -117,7 +120,10 @@ def check_book(
         changes=tuple((p.own, compiling.change(p.entry, p.entry in now.loosened)) for p in read.changes),
         signed=signed,
         renamed=renamed,
-        added={n: p.own for kind in (findings, states, checks, sources, faults) for n, p in kind.items() if p.own},
+        on_some=tuple(now.on_some),
+        own=own,
+        added={n: p.own for kind in (findings, states, checks, sources, faults) for n, p in kind.items() if p.own}
+        | {name_of(p.entry): p.own for p in read.own},
     ), []
 
 
@@ -306,7 +312,7 @@ def _fault(known: Known, placed: Placed[WrittenFaultEntry], kept: list[int] | No
 
 def _lesson(known: Known, lesson: WrittenLesson, spot: Spot) -> None:
     known.cited(spot / "source", lesson.source)
-    names = [*KINDS, *READINGS]
+    names = [*known.kinds, *READINGS]
     for i, moving in enumerate(lesson.readings):
         here = spot / "readings" / i
         if moving.quantity not in names:

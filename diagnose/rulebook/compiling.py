@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from diagnose import units
+from diagnose.quantities import QuantityKind
 from diagnose.rulebook.change_model import WrittenChange
 from diagnose.rulebook.entries import (
     BookChange,
@@ -59,25 +60,25 @@ def conditions(written: Mapping[str, Words]) -> Conditions:
     return tuple((name, frozenset([words] if isinstance(words, str) else words)) for name, words in written.items())
 
 
-def finding(w: WrittenFindingEntry) -> FindingEntry:
-    """Its limits and spreads in SI."""
-    scales = tuple(_scale(w.quantity or "", scale) for scale in w.scales)
+def finding(w: WrittenFindingEntry, kinds: Mapping[str, QuantityKind]) -> FindingEntry:
+    """Its limits and spreads in SI. kinds: of all quantities."""
+    scales = tuple(_scale(kinds[w.quantity or ""], scale) for scale in w.scales)
     return FindingEntry(w.finding, w.what, w.quantity, w.seen, w.ask, w.minutes, tuple(w.words), scales)
 
 
 def retired(w: WrittenFindingEntry) -> FindingEntry:
     """A finding that is asked for no more; visits that name it can still be read."""
-    return replace(finding(w), ask=None)
+    return replace(finding(w, {}), ask=None)
 
 
-def _scale(quantity: str, w: WrittenScale) -> WordScale:
+def _scale(kind: QuantityKind, w: WrittenScale) -> WordScale:
     return WordScale(
         applies=conditions(w.applies),
         target=w.target,
         by=w.by,
-        kind=kind_of(quantity, w),
-        limits=limits_of(quantity, w) if w.by != "target" else (),
-        spread=spread_of(quantity, w),
+        kind=kind_of(kind, w),
+        limits=limits_of(kind, w) if w.by != "target" else (),
+        spread=spread_of(kind, w),
         limits_written=tuple(w.limits) if w.by != "target" else (),
         spread_written=w.spread,
         source=tuple(w.source),
@@ -182,6 +183,7 @@ def change(w: WrittenChange, loosens: bool) -> BookChange:
         loosens,
         w.approved_by if loosens else None,
         w.author,
+        conditions(w.applies),
     )
 
 

@@ -336,7 +336,7 @@ class BookChange:
 
     target: the rule, finding, fault, figure or refrigerant that is changed. was, now: None where a rule is switched off.
     loosens: whether a danger or a hold is told later than by the shipped book, or not at all; approved_by: who answers for
-    that. author: who decided it.
+    that. author: who decided it. applies: the machines it holds on, all unless there is something.
     """
 
     kind: ChangeKind
@@ -348,6 +348,21 @@ class BookChange:
     loosens: bool = False
     approved_by: str | None = None
     author: str | None = None
+    applies: Conditions = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OnSome:
+    """What a change with `applies` makes of a rule, a fault or a finding on these machines.
+
+    points: of a rule or, as `usual`, of a fault; None where the rule is switched off. scales: of a finding, all of them.
+    """
+
+    applies: Conditions
+    kind: ChangeKind
+    target: str
+    points: float | None
+    scales: tuple[WordScale, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

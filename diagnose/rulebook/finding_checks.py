@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from diagnose.rulebook.gathered import Placed, Spot
 from diagnose.rulebook.known import Known
-from diagnose.rulebook.limits import KINDS, implausible, limits_of, spread_of
+from diagnose.rulebook.limits import implausible, limits_of, spread_of
 from diagnose.rulebook.models import WrittenFindingEntry, WrittenScale
 from diagnose.yamlfile import did_you_mean
 
@@ -23,10 +23,10 @@ def check_finding(known: Known, placed: Placed[WrittenFindingEntry]) -> None:
         what = f"`{entry.finding}` is neither seen nor worked out"
         known.bad(spot / "finding", what, "Write `seen: true`, or `quantity:` and its `scales:`.")
         return
-    if entry.quantity not in KINDS:
-        fix = "What is looked at is `seen: true`; DEVELOPERS.md says how to add a quantity."
+    if entry.quantity not in known.kinds:
+        fix = "What is looked at is `seen: true`; a figure of your own is declared in own.yaml."
         what = f"`{entry.quantity}` is not a quantity"
-        known.bad(spot / "quantity", what, did_you_mean(entry.quantity, KINDS) or fix)
+        known.bad(spot / "quantity", what, did_you_mean(entry.quantity, known.kinds) or fix)
         return
     if not entry.scales:
         known.bad(spot / "finding", f"`{entry.finding}` has no scale", "Give its limits under `scales:`.")
@@ -50,14 +50,14 @@ def sound_limits(known: Known, entry: WrittenFindingEntry, scale: WrittenScale, 
         known.bad(spot, what, fix)
         return False
     try:
-        limits = limits_of(entry.quantity or "", scale)
+        limits = limits_of(known.kinds[entry.quantity or ""], scale)
     except ValueError as error:
         known.bad(spot, str(getattr(error, "what", error)), str(getattr(error, "fix", "")))
         return False
     if any(a >= b for a, b in pairwise(limits)):
         known.bad(spot, "the limits do not rise", "Write them from low to high.")
         return False
-    if (found := implausible(entry.quantity or "", scale, limits)) is not None:
+    if (found := implausible(known.kinds[entry.quantity or ""], scale, limits)) is not None:
         limit, told = found
         what = f"no machine comes near `{limit}`, so a word of `{entry.finding}` would never be said"
         known.bad(spot, what, f"Limits of this kind lie between {told}.")
@@ -67,7 +67,7 @@ def sound_limits(known: Known, entry: WrittenFindingEntry, scale: WrittenScale, 
 
 def _spread(known: Known, entry: WrittenFindingEntry, scale: WrittenScale, spot: Spot) -> None:
     try:
-        spread = spread_of(entry.quantity or "", scale)
+        spread = spread_of(known.kinds[entry.quantity or ""], scale)
     except ValueError as error:
         known.bad(spot, str(getattr(error, "what", error)), str(getattr(error, "fix", "")))
         return

@@ -18,7 +18,7 @@ NAMES = (
     "judgement.yaml",
 )
 """The files of a whole book, beside the folder `faults`."""
-OWN_NAMES = (*(name for name in NAMES if name != "judgement.yaml"), "rules.yaml", "changes.yaml")
+OWN_NAMES = (*(name for name in NAMES if name != "judgement.yaml"), "rules.yaml", "own.yaml", "changes.yaml")
 """The files of a company's own folder."""
 OWN_ROOMS = ("faults", "rules")
 """The folders in it that may hold several files of one kind."""

@@ -10,6 +10,7 @@ from pydantic import BaseModel
 from diagnose.rulebook.change_model import WrittenChange
 from diagnose.rulebook.fault_model import WrittenFaultEntry
 from diagnose.rulebook.models import (
+    Signable,
     WrittenChargePolicy,
     WrittenCheckEntry,
     WrittenFindingEntry,
@@ -66,5 +67,6 @@ class Gathered:
     judgement: list[Placed[BaseModel]] = field(default_factory=list)
     pressure_limits: list[Placed[WrittenPressureLimits]] = field(default_factory=list)
     changes: list[Placed[WrittenChange]] = field(default_factory=list)
+    own: list[Placed[Signable]] = field(default_factory=list)  # of own.yaml
     base: str = "rules"  # the folder of the whole book
     kept: dict[str, list[int]] = field(default_factory=dict)  # by fault file: which of its rules are sound, if not all

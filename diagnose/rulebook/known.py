@@ -7,9 +7,11 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from diagnose import units
 from diagnose.properties import REFRIGERANTS
+from diagnose.quantities import QuantityKind
 from diagnose.rulebook.entries import MACHINE_FACTS, Conditions, JudgedFigure
 from diagnose.rulebook.fields import Cited, Words, near
 from diagnose.rulebook.gathered import Spot
+from diagnose.rulebook.limits import KINDS
 from diagnose.yamlfile import Problem, did_you_mean
 
 _BETWEEN_WORDS = re.compile(r"\s*(?:[;,/|+&]|\bor\b|\band\b)\s*")
@@ -53,6 +55,8 @@ class Known:
         self.sources: Sequence[str] = ()
         self.faults: Sequence[str] = ()
         self.figures: dict[str, JudgedFigure] = {}
+        self.kinds: dict[str, QuantityKind] = dict(KINDS)  # of quantities
+        self.facts: dict[str, tuple[str, ...] | None] = dict(MACHINE_FACTS)
 
     # -- mistakes ----------------------------------------------------------------------------------------------------
     def bad(self, spot: Spot, what: str, fix: str = "", key: bool = False) -> None:
@@ -106,10 +110,10 @@ class Known:
         """Machine facts and their words."""
         found = []
         for name, words in value.items():
-            if name not in MACHINE_FACTS:
-                self.bad(spot / name, f"`{name}` is not a machine fact", near(name, list(MACHINE_FACTS)), key=True)
+            if name not in self.facts:
+                self.bad(spot / name, f"`{name}` is not a machine fact", near(name, list(self.facts)), key=True)
                 continue
-            self.only_words(spot / name, words, name, MACHINE_FACTS[name] or REFRIGERANTS)
+            self.only_words(spot / name, words, name, self.facts[name] or REFRIGERANTS)
             found.append((name, frozenset([words] if isinstance(words, str) else words)))
         return tuple(found)
 

@@ -31,6 +31,8 @@ _PLAUSIBLE: dict[QuantityKind, tuple[str, str]] = {
     "current": ("0 A", "500 A"),
     "airflow per capacity": ("20 cfm/ton", "2000 cfm/ton"),
 }
+SEA_LEVEL = 101325.0
+"""Pa. A limit written as a gauge pressure is taken there: quantities are absolute, and a rule book knows no site."""
 _PLAUSIBLE_RATIO = (-10.0, 20.0)
 
 
@@ -46,32 +48,33 @@ def _plausible(kind: QuantityKind) -> tuple[float, float, str] | None:
     return low, high, " and ".join(_PLAUSIBLE[kind]).replace("-", "−")
 
 
-def implausible(quantity: str, scale: WrittenScale, limits: Sequence[float]) -> tuple[str | int | float, str] | None:
+def implausible(
+    kind: QuantityKind, scale: WrittenScale, limits: Sequence[float]
+) -> tuple[str | int | float, str] | None:
     """The first limit of a scale that no machine comes near, and the range it should lie in; None where all may be.
 
-    limits: the same in SI, rising.
+    kind: of the quantity. limits: the same in SI, rising.
     """
-    range_of = _plausible(kind_of(quantity, scale))
+    range_of = _plausible(kind_of(kind, scale))
     if range_of is None or not limits or (range_of[0] <= limits[0] and limits[-1] <= range_of[1]):
         return None
     low, high, told = range_of
     return next(w for w, limit in zip(scale.limits, limits, strict=True) if not low <= limit <= high), told
 
 
-def limits_of(quantity: str, scale: WrittenScale) -> tuple[float, ...]:
-    """The limits of a scale, SI. Raises ValueError with `what` and `fix`."""
-    return tuple(_figure(limit, kind_of(quantity, scale)) for limit in scale.limits)
+def limits_of(kind: QuantityKind, scale: WrittenScale) -> tuple[float, ...]:
+    """The limits of a scale of such a quantity, SI. Raises ValueError with `what` and `fix`."""
+    return tuple(_figure(limit, kind_of(kind, scale)) for limit in scale.limits)
 
 
-def spread_of(quantity: str, scale: WrittenScale) -> float | None:
+def spread_of(kind: QuantityKind, scale: WrittenScale) -> float | None:
     """The scale's own spread of healthy machines, SI; None where the expected value brings its own."""
-    kind = kind_of(quantity, scale)  # how far healthy ones scatter is a difference, also of a temperature
+    kind = kind_of(kind, scale)  # how far healthy ones scatter is a difference, also of a temperature
     return None if scale.spread is None else _figure(scale.spread, "difference" if kind == "temperature" else kind)
 
 
-def kind_of(quantity: str, scale: WrittenScale) -> QuantityKind:
-    """What kind of figure the limits of a scale are."""
-    kind = KINDS[quantity]
+def kind_of(kind: QuantityKind, scale: WrittenScale) -> QuantityKind:
+    """What kind of figure the limits of a scale of such a quantity are."""
     if scale.by == "share":
         return "ratio"
     if scale.by in ("difference", "nearest") and kind == "temperature":
@@ -91,4 +94,5 @@ def _figure(written: str | int | float, kind: QuantityKind) -> float:
             raise Teach(f"`{text}` is not an airflow per capacity", "For example `300 cfm/ton`.")
         return units.parse(flow, "airflow").value / units.parse(f"1 {per.strip()}", "capacity").value
     as_kind: dict[QuantityKind, Kind] = {"drift": "difference", "share drift": "percent", "small percent": "percent"}
-    return units.parse(written, as_kind.get(kind, kind)).value  # type: ignore[arg-type]
+    figure = units.parse(written, as_kind.get(kind, kind))  # type: ignore[arg-type]
+    return figure.value + SEA_LEVEL if kind == "pressure" and figure.gauge else figure.value

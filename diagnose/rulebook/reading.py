@@ -31,6 +31,7 @@ from diagnose.rulebook.models import (
     SourcesFile,
     StatesFile,
 )
+from diagnose.rulebook.own_model import OwnFile
 from diagnose.shipped import shipped
 from diagnose.yamlfile import Document, InputProblems, Problem
 
@@ -45,7 +46,12 @@ FILES: Mapping[str, type[BaseModel]] = {
 }
 _ONE_ONLY = "judgement.yaml"  # a company changes its figures in changes.yaml
 _OWN = {name: model for name, model in FILES.items() if name != _ONE_ONLY}
-OWN_FILES: Mapping[str, type[BaseModel]] = {**_OWN, "rules.yaml": OwnRulesFile, "changes.yaml": ChangesFile}
+OWN_FILES: Mapping[str, type[BaseModel]] = {
+    **_OWN,
+    "rules.yaml": OwnRulesFile,
+    "own.yaml": OwnFile,
+    "changes.yaml": ChangesFile,
+}
 M = TypeVar("M", bound=BaseModel)
 Kept = dict[str, list[int]]
 
@@ -230,13 +236,17 @@ def _strangers(folder: Path, files: Mapping[str, Any]) -> Iterator[Problem]:
                 yield Problem(_short(path, folder), 0, 0, "no rules are read from a file of this name", fix)
 
 
-_NAMING = ("finding", "state", "check", "[key]")
+_NAMING = ("finding", "state", "check", "fact", "reading", "quantity", "[key]")
 
 
 def _names(entry: object) -> Iterator[str]:
     """What a broken entry is called, whatever it is."""
     if isinstance(entry, dict):
-        yield from (entry[key] for key in ("finding", "state", "check", "id") if isinstance(entry.get(key), str))
+        yield from (
+            entry[key]
+            for key in ("finding", "state", "check", "fact", "reading", "id")
+            if isinstance(entry.get(key), str)
+        )
 
 
 def _gather(entry: BaseModel, document: Document, kept: Kept, own: str, into: Gathered) -> None:
@@ -249,6 +259,8 @@ def _gather(entry: BaseModel, document: Document, kept: Kept, own: str, into: Ga
 
     if isinstance(entry, FindingsFile):
         into.findings += placed("findings", entry.findings)
+    elif isinstance(entry, OwnFile):
+        into.own += [p for s in ("facts", "readings", "quantities") for p in placed(s, getattr(entry, s))]
     elif isinstance(entry, StatesFile):
         into.states += placed("states", entry.states)
         into.rules += placed("rules", entry.rules)

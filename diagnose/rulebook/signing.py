@@ -11,6 +11,7 @@ from diagnose.rulebook.entries import Signed, Status
 from diagnose.rulebook.fault_model import WrittenFaultEntry
 from diagnose.rulebook.gathered import Gathered, Placed, Spot
 from diagnose.rulebook.models import Signable
+from diagnose.rulebook.own_model import name_of
 
 
 def speaks(status: Status | None, drafts: bool) -> bool:
@@ -32,6 +33,7 @@ def speaking(read: Gathered, drafts: bool) -> Gathered:
         checks=left(read.checks),
         sources=[(key, placed) for key, placed in read.sources if speaks(placed.entry.status, drafts)],
         faults=left(read.faults),
+        own=left(read.own),
         changes=left(read.changes),
     )
 
@@ -58,6 +60,7 @@ def entries_of(read: Gathered) -> list[_Entry]:
     )
     found = [_Entry(kind, getattr(p.entry, key), p.entry, p.spot) for kind, key, placed in kinds for p in placed]
     found += [_Entry("source", key, p.entry, p.spot) for key, p in read.sources]
+    found += [_Entry("own", name_of(p.entry), p.entry, p.spot) for p in read.own]
     for p in read.faults:
         found += [
             _Entry("rule", rule.id, rule, p.spot, ("rules", i), p.entry.status) for i, rule in enumerate(p.entry.rules)

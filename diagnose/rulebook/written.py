@@ -24,6 +24,7 @@ def as_written(entry: Any) -> dict[str, Any]:
             "because": entry.because,
             "date": entry.date,
             "author": entry.author,
+            "applies": entry.applies or None,
         }
     elif isinstance(entry, WordScale):
         told = {"applies": entry.applies, "target": entry.target, "by": entry.by, "limits": entry.limits_written}

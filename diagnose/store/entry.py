@@ -43,8 +43,8 @@ def entry_of(content: bytes | str, name: str, book: Rulebook, digest: str) -> En
     """
     document = yamlfile.parse(content, name)
     text = content.decode("utf-8") if isinstance(content, bytes) else content  # `parse` has made sure
-    document, text = _by_itself(document, text)
-    visit, date = _checked(document)
+    document, text = _by_itself(document, text, book)
+    visit, date = _checked(document, book)
     own = hashlib.sha256(text.encode("utf-8")).hexdigest()[:32]
     d = examine(visit, book)
     return Entry(own, visit.machine.name, date, text, digest, VERSION, tell(d), d.to_dict())
@@ -55,13 +55,13 @@ def examined(text: str, id: str, book: Rulebook, digest: str) -> Entry:
     return entry_of(text.encode("utf-8"), f"visit {id[:8]}", book, digest)
 
 
-def _by_itself(document: Document, text: str) -> tuple[Document, str]:
+def _by_itself(document: Document, text: str, book: Rulebook) -> tuple[Document, str]:
     """A visit whose baseline stands in another file takes that file in, since no other file is kept. Raises InputProblems."""
     at = _at(document)
     inner = document.data["visit"] if at and isinstance(document.data, Mapping) else document.data
     if not isinstance(inner, Mapping) or not isinstance(inner.get("baseline"), str):
         return document, text
-    whole = visit_in(document, at)  # reads that file, or says what is wrong with it
+    whole = visit_in(document, at, book.own)  # reads that file, or says what is wrong with it
     mark = document.keys[(*at, "baseline")]
     lines = text.splitlines(keepends=True)
     indent, line = " " * (mark.column - 1), lines[mark.line - 1]
@@ -71,7 +71,7 @@ def _by_itself(document: Document, text: str) -> tuple[Document, str]:
         lines[mark.line - 1] = f"{indent}baseline:\n" + "".join(f"{indent}  {row}\n" for row in before.splitlines())
         with suppress(InputProblems):
             made = yamlfile.parse("".join(lines), document.name)
-            if _alike(visit_in(made, at).baseline, whole.baseline):
+            if _alike(visit_in(made, at, book.own).baseline, whole.baseline):
                 return made, "".join(lines)
     what = "`baseline` names a file, which cannot be taken into the kept visit as it stands"
     raise InputProblems(
@@ -90,10 +90,10 @@ def _at(document: Document) -> tuple[str, ...]:
     return ("visit",) if isinstance(document.data, Mapping) and {"case", "visit"} <= document.data.keys() else ()
 
 
-def _checked(document: Document) -> tuple[Visit, str]:
+def _checked(document: Document, book: Rulebook) -> tuple[Visit, str]:
     """The visit and its date. Raises InputProblems where it could not be found again."""
     at = _at(document)
-    visit = visit_in(document, at)
+    visit = visit_in(document, at, book.own)
     date = _date(document, at, visit)
     problems = [date] if isinstance(date, Problem) else []
     if visit.machine.name.strip() in ("", Machine().name):

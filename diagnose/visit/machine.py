@@ -11,20 +11,18 @@ from diagnose.visit.fields import (
     BUILT_FOR,
     CAPILLARIES,
     CAPILLARY,
-    CHOICES,
     LINE_SET,
     LINES,
     MACHINE,
-    MACHINE_WORDS,
     METERING_DEVICE,
     RUNNING_AT,
-    SAME_AS,
     SEER_OF_SEER2,
     STATION_ERROR,
     STATION_GAP,
     THIS_DAY,
     TIMES_THE_PLATE,
     WORDS,
+    Word,
 )
 from diagnose.visit.model import LineSet, Machine
 from diagnose.visit.reason import Reason
@@ -40,28 +38,28 @@ def read_machine(sheet: Sheet, value: object) -> Machine:
     words: dict[str, str] = {}
     line_set: LineSet | None = None
     gas: Refrigerant | None = None
-    for word, at, item in sheet.lines(
-        value, ("machine",), "machine", (*MACHINE_WORDS, *MACHINE, LINES.name), "a machine fact"
-    ):
-        if item is None and (word in MACHINE or word in MACHINE_WORDS or word == LINES.name):
+    sizes = MACHINE | {field.name: field for field in sheet.own.sizes}
+    named = WORDS | {field.name: field for field in sheet.own.words}
+    for word, at, item in sheet.lines(value, ("machine",), "machine", (*named, *sizes, LINES.name), "a machine fact"):
+        if item is None:
             continue  # a line left empty on a form says nothing
-        if word in MACHINE:
-            fact = sheet.fact(item, MACHINE[word], at)
+        if word in sizes:
+            fact = sheet.fact(item, sizes[word], at)
             if fact is not None:
                 facts[word] = fact
         elif word == LINES.name:
             line_set = _line_set(sheet, item)
-        elif word in MACHINE_WORDS and not isinstance(item, (str, int, float)):
+        elif not isinstance(item, (str, int, float)):
             sheet.bad(
-                at, f"`{word}`: {quoted(item)} is not a word", f"For example `{word}: {WORDS[word].examples[0]}`."
+                at, f"`{word}`: {quoted(item)} is not a word", f"For example `{word}: {named[word].examples[0]}`."
             )
         elif word == "refrigerant":
             gas = _refrigerant(sheet, item, at)
         elif word == BUILT_FOR:
             first = _refrigerant(sheet, item, at)
             words[word] = first.name if first is not None else ""
-        elif word in MACHINE_WORDS:
-            words[word] = _choice(sheet, word, item, at)
+        else:
+            words[word] = _choice(sheet, named[word], item, at)
             if word == "metering" and " ".join(as_text(item).lower().split()) in CAPILLARIES:
                 words[METERING_DEVICE] = CAPILLARY
     if words.get("compressor") == "single stage" and words.get(RUNNING_AT) in ("low", "part load"):
@@ -126,21 +124,21 @@ def _refrigerant(sheet: Sheet, value: object, at: At) -> Refrigerant | None:
         return None
 
 
-def _choice(sheet: Sheet, word: str, value: object, at: At) -> str:
-    if word == "name":
+def _choice(sheet: Sheet, line: Word, value: object, at: At) -> str:
+    if line.name == "name":
         return printable(as_text(value)[:80], 80)
     text = " ".join(as_text(value).split())
     if isinstance(value, bool):  # YAML reads a bare yes or no as one
         text = "yes" if value else "no"
-    for known in CHOICES[word]:
+    for known in line.choices:
         if text.lower() == known.lower():
             return known
-    if word == RUNNING_AT and (speed := share_of(text)) is not None and 0 < speed <= 2:
+    if line.name == RUNNING_AT and (speed := share_of(text)) is not None and 0 < speed <= 2:
         return "high" if speed >= 0.95 else "part load"
-    same = SAME_AS[word].get(text.lower())
+    same = line.same_as.get(text.lower())
     if same is None:
-        fix = did_you_mean(text, CHOICES[word]) or f"Write one of: {', '.join(CHOICES[word])}."
-        sheet.bad(at, f"`{word}`: {quoted(value)} is not known", fix)
+        fix = did_you_mean(text, line.choices) or f"Write one of: {', '.join(line.choices)}."
+        sheet.bad(at, f"`{line.name}`: {quoted(value)} is not known", fix)
     return same or ""
 
 

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from diagnose.properties import Refrigerant
+from diagnose.visit.fields import READINGS, Field
+from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.reason import Reason
 from diagnose.yamlfile import Problem
 
@@ -19,7 +21,7 @@ class Reading:
     """One measured value.
 
     value: SI (K, Pa, m³/s, A, 1); above the station pressure where `gauge`. error: limit of error, SI, 95 of 100.
-    unit: as the technician wrote it.
+    unit: as the technician wrote it. own: its line of the table of fields, where a company has added it.
     """
 
     name: str
@@ -27,6 +29,12 @@ class Reading:
     error: float
     unit: str
     gauge: bool = False
+    own: Field | None = None
+
+    @property
+    def field(self) -> Field:
+        """Its line of the table of fields."""
+        return self.own if self.own is not None else READINGS[self.name]
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +121,7 @@ class Visit:
     rounds: at least one, in the order of their minutes; the last is the one judged. seen: what was looked at, in
     words. baseline: the same machine when it was right. notes: what had to be assumed. remarks: complaint, date, technician,
     notes, done, as they were written; kept and printed, never judged. start_up: where this visit is the machine's first.
-    weighed: refrigerant `added` and `recovered`, kg.
+    weighed: refrigerant `added` and `recovered`, kg. own: what the company whose rules it was read with has added.
     """
 
     machine: Machine
@@ -127,17 +135,18 @@ class Visit:
     remarks: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     start_up: StartUp | None = None
     weighed: Mapping[str, float] = field(default_factory=dict)
+    own: Own = NOTHING_OWN
 
     @classmethod
-    def parse(cls, source: Mapping[str, object] | str | os.PathLike[str]) -> Visit:
+    def parse(cls, source: Mapping[str, object] | str | os.PathLike[str], own: Own = NOTHING_OWN) -> Visit:
         """The visit in a mapping laid out as a visit file, or in the file at a path (`-`: standard input).
 
         A case file will do: the visit in it is meant. Raises VisitError, with every problem and how to mend it, and nothing
-        else, whatever is given.
+        else, whatever is given. own: the lines that a rule book adds (`rules.own`).
         """
         from diagnose.visit.reading import read_visit, visit_from
 
-        return visit_from(source) if isinstance(source, Mapping) else read_visit(source)
+        return visit_from(source, own=own) if isinstance(source, Mapping) else read_visit(source, own)
 
     def __repr__(self) -> str:
         machine = self.machine

@@ -13,6 +13,7 @@ from diagnose.visit.fields import HEATING, INSTRUMENTS, LONGEST_REMARK, REMARKS,
 from diagnose.visit.instruments import read_instruments
 from diagnose.visit.machine import of_both, read_machine
 from diagnose.visit.model import Machine, System, Visit
+from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.reason import Reason
 from diagnose.visit.rounds import read_rounds
 from diagnose.visit.sheet import EXAMPLES, At, Sheet, as_text, quoted
@@ -32,8 +33,8 @@ class VisitError(InputProblems):
         self.rest = rest
 
 
-def read_visit(source: str | os.PathLike[str]) -> Visit:
-    """The visit in a file (`-` for standard input). Raises VisitError with every problem."""
+def read_visit(source: str | os.PathLike[str], own: Own = NOTHING_OWN) -> Visit:
+    """The visit in a file (`-` for standard input); own: lines that a rule book adds. Raises VisitError with every problem."""
     try:
         path: str | bytes | None = os.fspath(source)
     except Exception:  # a number would be taken for an open file, read, and closed
@@ -45,21 +46,21 @@ def read_visit(source: str | os.PathLike[str]) -> Visit:
         document = yamlfile.read(path)
     except InputProblems as error:
         raise VisitError(error.problems) from None
-    return visit_in(document, _case(document))
+    return visit_in(document, _case(document), own)
 
 
-def visit_from(data: Mapping[str, object], name: str = "") -> Visit:
+def visit_from(data: Mapping[str, object], name: str = "", own: Own = NOTHING_OWN) -> Visit:
     """The visit in a mapping laid out as the visit file, or as a case file. Raises VisitError with every problem."""
     try:
         document = yamlfile.from_data(copied(data), name)
     except Hostile as error:
         raise VisitError([Problem(name, 0, 0, error.what, error.fix)]) from None
-    return visit_in(document, _case(document))
+    return visit_in(document, _case(document), own)
 
 
-def visit_in(document: Document, at: At = ()) -> Visit:
+def visit_in(document: Document, at: At = (), own: Own = NOTHING_OWN) -> Visit:
     """The visit that stands in a document that is already read, below `at`. Raises VisitError."""
-    return _visit(Sheet(document, at))
+    return _visit(Sheet(document, at, own))
 
 
 def _case(document: Document) -> At:
@@ -103,6 +104,7 @@ def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None) -> V
         remarks=_remarks(sheet, top),
         start_up=start_up,
         weighed=_weighed(sheet, top.get("refrigerant")),
+        own=sheet.own,
         seen_at={word: sheet.document.problem((*sheet.root, "seen", word), "", key=True) for word in seen},
     )
     if sheet.problems:
@@ -165,7 +167,7 @@ def _baseline(sheet: Sheet, value: object, today: Machine, limits: Mapping[str, 
     if value is None:
         return None
     if isinstance(value, Mapping):
-        return _nested(sheet, Sheet(sheet.document, (*sheet.root, *at)), limits, today)
+        return _nested(sheet, Sheet(sheet.document, (*sheet.root, *at), sheet.own), limits, today)
     if not isinstance(value, str) or value.strip() in ("", "-"):
         sheet.bad(at, "`baseline` must hold `readings:`, or the path of a visit file")
         return None
@@ -174,7 +176,7 @@ def _baseline(sheet: Sheet, value: object, today: Machine, limits: Mapping[str, 
     except NoBaseline as error:
         sheet.bad(at, error.what, error.fix)
         return None
-    return _nested(sheet, Sheet(document, _case(document)), INSTRUMENTS, today)
+    return _nested(sheet, Sheet(document, _case(document), sheet.own), INSTRUMENTS, today)
 
 
 def _nested(sheet: Sheet, baseline: Sheet, limits: Mapping[str, Instrument], today: Machine) -> Visit | None:

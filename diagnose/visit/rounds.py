@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from diagnose.units import MICRON
-from diagnose.visit.fields import CARRIED_MINUTES, DEFROSTED, MINUTES, READINGS, ROUND, Instrument
+from diagnose.visit.fields import CARRIED_MINUTES, DEFROSTED, MINUTES, READINGS, ROUND, Field, Instrument
 from diagnose.visit.model import Reading, Round
 from diagnose.visit.reason import Reason
 from diagnose.visit.sheet import At, Sheet, quoted
@@ -50,7 +50,7 @@ def _with_the_air_before(sheet: Sheet, rounds: list[Round]) -> Round:
         if taken.minutes is None or last.minutes is None or last.minutes - taken.minutes > CARRIED_MINUTES:
             continue
         for name, reading in taken.readings.items():
-            of_air = READINGS[name].instrument in ("air thermometers", "humidity meter") and "standing" not in name
+            of_air = reading.field.instrument in ("air thermometers", "humidity meter") and "standing" not in name
             if of_air and name not in last.readings and _other_humidity(name) not in {*last.readings, *carried}:
                 carried.setdefault(name, reading)
     if not carried:
@@ -70,7 +70,8 @@ def _one_round(sheet: Sheet, value: object, at: At, limits: Mapping[str, Instrum
     times: dict[str, float] = {}
     readings: dict[str, Reading] = {}
     taken: set[str] = set()
-    for word, here, item in sheet.lines(value, at, "readings", ROUND, "a reading"):
+    known = (*ROUND, *(field.name for field in sheet.own.readings))
+    for word, here, item in sheet.lines(value, at, "readings", known, "a reading"):
         if item is None:  # a line left empty on a form is a reading not taken
             continue
         if word in (MINUTES, DEFROSTED):
@@ -108,7 +109,8 @@ _VACUUM_GAUGE = Instrument(0.1, 0.0, "pressure", "common practice, no source", l
 
 
 def _reading(sheet: Sheet, word: str, value: object, at: At, limits: Mapping[str, Instrument]) -> Reading | None:
-    spec = READINGS[word]
+    own = sheet.own_fields.get(word)
+    spec = own if isinstance(own, Field) else READINGS[word]
     found = sheet.measured(value, spec, at)
     if found is None:
         return None
@@ -116,11 +118,10 @@ def _reading(sheet: Sheet, word: str, value: object, at: At, limits: Mapping[str
     if not spec.low <= gauge_value <= spec.high:
         sheet.bad(at, f"`{word}`: {quoted(value)} cannot be right", "Look at the number, the point and the unit.")
         return None
-    limit = _VACUUM_GAUGE if found.unit in _OF_VACUUM_GAUGES else limits[spec.instrument]
+    limit = _VACUUM_GAUGE if found.unit in _OF_VACUUM_GAUGES else spec.default or limits[spec.instrument]
     sheet.written.append(found.unit)
-    return Reading(
-        word, found.value, max(limit.share * abs(found.value) + limit.fixed, limit.least), found.unit, found.gauge
-    )
+    error = max(limit.share * abs(found.value) + limit.fixed, limit.least)
+    return Reading(word, found.value, error, found.unit, found.gauge, None if word in READINGS else spec)
 
 
 def _both_bulbs(word: str, value: object) -> list[tuple[str, object]]:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from diagnose import units
 from diagnose.units import Measured, UnitError
 from diagnose.visit.fields import LINES, PARTS, Field, Section
+from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.reason import Reason
 from diagnose.visit.trade_words import elsewhere, instead, meant, misspelt, which, without_own_words
 from diagnose.yamlfile import Document, Problem, printable
@@ -18,11 +19,13 @@ _TUBE = re.compile(r"\s*(?:[0-9]+[\s-]+)?[0-9]+/[0-9]+\s*")
 
 
 class Sheet:
-    """Lives for one visit only. at: where in the document the visit stands."""
+    """Lives for one visit only. at: where in the document the visit stands. own: lines that a company has added."""
 
-    def __init__(self, document: Document, at: At = ()) -> None:
+    def __init__(self, document: Document, at: At = (), own: Own = NOTHING_OWN) -> None:
         self.document = document
         self.root = at
+        self.own = own
+        self.own_fields = {field.name: field for field in own.fields}
         self.problems: list[Problem] = []
         self.notes: list[Reason] = []
         self.written: list[str] = []  # units of the readings
@@ -75,6 +78,8 @@ class Sheet:
         names, taken = tuple(known), dict[str, str]()
         for word, item in self.mapping(value, at).items():
             found = tuple(name for name in meant(section, word) if len(meant(section, word)) > 1 or name in names)
+            if (own := self.own_fields.get(word.lower())) is not None and own.section == section:
+                found = (own.name,)
             if not found:
                 self.unknown(at, word, names, thing, section)
             elif len(found) > 1:

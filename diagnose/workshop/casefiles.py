@@ -81,7 +81,7 @@ def case_from(visit: Path | str, path: Path, known: Known, rules: Rulebook, toda
     document = yamlfile.read(visit)
     if isinstance(document.data, Mapping) and "case" in document.data and "visit" in document.data:
         raise _told(document.name, "this is already a case", "Copy it, and change what is different.")
-    diagnosis = examine(visit_in(document), rules)
+    diagnosis = examine(visit_in(document, own=rules.own), rules)
     text = _case_text(document, path, known, diagnosis, today)
     result = _run_again(text, path, rules)
     if result.case.entry.visit != document.data:

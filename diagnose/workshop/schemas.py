@@ -57,6 +57,7 @@ TITLES = {
     "sources": "Where figures and reasons come from",
     "rules": "A company's own rules about the faults of the book",
     "changes": "A company's changes of shipped figures, and shipped rules switched off",
+    "own": "What a company's visits may say beside the program's own lines",
     "judgement": "Figures that decide, and that a senior technician could argue about",
     "fault": "One fault, with all evidence for and against it",
     "visit": "A visit: one look at one machine",

@@ -10,6 +10,8 @@ from diagnose.report.wording import change_text, cite, name_of, spoken_by, upper
 from diagnose.rulebook import Conditions, Rule, Rulebook
 from diagnose.rulebook.entries import in_order, ordered
 from diagnose.rulebook.written import as_written
+from diagnose.visit.fields import Field, Word
+from diagnose.visit.own import OwnQuantity
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 Shown = tuple[list[Block], dict[str, Any]]
@@ -38,6 +40,7 @@ def show_entry(name: str, rules: Rulebook) -> Shown:
         (rules.checks, _check),
         (rules.sources, _source),
         (rules.figures, _figure),
+        ({one.name: one for one in rules.own}, _own),
     )
     for known, draw in kinds:
         if name in known:
@@ -49,6 +52,20 @@ def show_entry(name: str, rules: Rulebook) -> Shown:
     every = [word for known, _ in kinds for word in known]
     fix = did_you_mean(name, every) or "Name a rule, fault, finding, state, check, source or figure of judgement."
     raise InputProblems([Problem("", 0, 0, f"nothing in the rule book is called `{name}`", fix)])
+
+
+def _own(name: str, rules: Rulebook) -> list[Block]:
+    """A machine fact, a reading or a quantity of a company's own."""
+    one = next(one for one in rules.own if one.name == name)
+    if isinstance(one, OwnQuantity):
+        return [Block("answer", f"{name}: {one.what.rstrip('.')}."), line(f"A quantity ({one.kind}): {one.formula}.")]
+    told = (
+        f"A reading, taken with {one.instrument}." if isinstance(one, Field) and one.instrument else "A machine fact."
+    )
+    words = (
+        f"In words: {', '.join(one.choices)}." if isinstance(one, Word) else f"For example {' or '.join(one.examples)}."
+    )
+    return [Block("answer", f"{name}: {one.about}"), line(f"{told} {words}")]
 
 
 def _data(entry: Any, name: str, rules: Rulebook) -> dict[str, Any]:

@@ -259,7 +259,7 @@ def run_case(case: Case, rules: Rulebook | None = None) -> CaseResult:
     """Examines the visit of a case and compares."""
     rules = rules if rules is not None else load_rules()
     try:
-        diagnosis = examine(visit_in(case.document, ("visit",)), rules)
+        diagnosis = examine(visit_in(case.document, ("visit",), rules.own), rules)
     except VisitError as error:
         return CaseResult(case, None, tuple(str(p) for p in error.problems))
     wrong = (*_unknown(case.entry, rules), *_differences(case.entry.expect, diagnosis))

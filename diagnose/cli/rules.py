@@ -53,8 +53,12 @@ def rules_check(
     rules: RulesOption = None,
     drafts: DraftsOption = False,
 ) -> None:
-    """Reads every rule file and lists every mistake; then what is less strict than the shipped rules."""
-    from diagnose.workshop.advice import loosened_notes
+    """Reads every rule file and lists every mistake.
+
+    Then what is less strict than the shipped rules; and of faults of your own, whether each can come first, whether a check
+    parts it from every other, and what it takes from the others in the shipped cases.
+    """
+    from diagnose.workshop.advice import loosened_notes, rival_notes, share_notes
 
     laid = [*(folders or ()), *(rules or ())]
     book = sound_book(laid, drafts)
@@ -69,6 +73,8 @@ def rules_check(
         count = f"{len(waiting)} draft{'s' if len(waiting) > 1 else ''}"
         put(f"{count}, speaking {'as well' if drafts else 'only with --drafts'}: {', '.join(waiting)}.\n")
     _note(loosened_notes(book))
+    _note(rival_notes(book))
+    _note(share_notes(book))
 
 
 def _note(notes: Iterable[str]) -> None:
@@ -172,6 +178,10 @@ def rules_new(
     rule: Annotated[str, typer.Argument(metavar="ID", help="a name for the rule, for example salt-on-the-fins")],
     fault: Annotated[str, typer.Option("--fault", help="the fault that it is about")] = "",
     new_fault: Annotated[str, typer.Option("--new-fault", help="or the id of a fault of your own")] = "",
+    like: Annotated[
+        str,
+        typer.Option("--like", help="with --new-fault: the fault that it looks like; the findings then part the two"),
+    ] = "",
     finding: Annotated[
         list[str] | None, typer.Option("--finding", help="a finding that it asks for; may be given several times")
     ] = None,
@@ -183,7 +193,7 @@ def rules_new(
     """Begins a rule of your own: a commented example to fill in, which passes `rules check` as it stands."""
     from diagnose.workshop.skeleton import Wanted, start
 
-    wanted = Wanted(rule, fault, new_fault, tuple(finding or ()), tuple(new_finding or ()), source)
+    wanted = Wanted(rule, fault, new_fault, tuple(finding or ()), tuple(new_finding or ()), source, like)
     started = start(folder, wanted)
     put("".join(f"Written: {path}\n" for path in started.written))
     put("".join(f"Added to: {path}\n" for path in started.added_to))

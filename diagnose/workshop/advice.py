@@ -1,12 +1,20 @@
-"""What `rules check` has to say of a book without mistakes: what it tells later, or not at all."""
+"""What `rules check` has to say of a book without mistakes: what it tells later or not at all, and whether a fault of a
+company's own has a chance among the others, and what it takes from them."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from pathlib import Path
 
+from diagnose.diagnosis.ranking import Ranked, rank
 from diagnose.report.dangers import loosened_text
-from diagnose.rulebook import Rulebook, load_rules
+from diagnose.rulebook import Rule, Rulebook, load_rules
+from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
+from diagnose.workshop.coverage import conditions
+from diagnose.workshop.trials import RuleTrial, case_paths, read_case, rule_trials, run_case
+
+TAKES = 0.02  # of the shares of the shipped cases, together: what is told as much. Judgement
 
 
 def loosened_notes(rules: Rulebook) -> Iterator[str]:
@@ -18,3 +26,117 @@ def loosened_notes(rules: Rulebook) -> Iterator[str]:
     for rule in load_rules(shipped("rules")).rules:
         if rule.kind in ("caution", "readiness") and rule.id not in rules.by_id:
             yield f"Less strict than the shipped rules: {rules.base} has no rule {rule.id}, “{rule.entry.title}”."
+
+
+# -- a fault of a company's own among the others ------------------------------------------------------------------------
+
+
+def own_faults(rules: Rulebook) -> list[str]:
+    """The faults that companies have added."""
+    return [name for name in rules.faults if name in rules.added]
+
+
+def rival_notes(rules: Rulebook) -> Iterator[str]:
+    """Own faults that never come first, and pairs that no check parts; one sentence or two each."""
+    for fault in own_faults(rules):
+        order = _at_its_best(fault, rules)
+        if order and order[0].fault != fault:
+            mine = next(place for place in order if place.fault == fault)
+            rival = order[0]
+            signs = ", ".join(e.rule.id for e in rival.supporting[:3])
+            yield (
+                f"{fault} never comes first: even where all its own examples hold at once, {rival.fault} stays ahead by "
+                f"{rival.score - mine.score:.1f} points{f' ({signs})' if signs else ''}. Say what parts the two: a rule for "
+                f"{fault}, one against {rival.fault}, and a check that gives the finding."
+            )
+        for other in rules.faults:
+            if other != fault and not (other in own_faults(rules) and other < fault):
+                parting = parted_by(fault, other, rules)
+                if not parting:
+                    yield f"Nothing parts {fault} from {other}: every sign of one is a sign of the other, with like points."
+                elif not any(_can_be_checked(name, rules) for name in parting):
+                    yield (
+                        f"No check parts {fault} from {other}: only {', '.join(sorted(parting))} would, and no check gives "
+                        f"{'it' if len(parting) == 1 else 'them'}. Add one to checks.yaml."
+                    )
+
+
+def _at_its_best(fault: str, rules: Rulebook) -> tuple[Ranked, ...]:
+    """The ranking that is kindest to a fault, among its examples: each by itself, and all that go together."""
+    examples = [t for t in rule_trials(rules, fault) if t.expected and rules.by_id[t.rule].points > 0]
+    examples.sort(key=lambda t: -rules.by_id[t.rule].points)
+    best: tuple[float, tuple[Ranked, ...]] | None = None
+    for first in examples:
+        words, machine = dict(first.words), dict(first.machine)
+        for picture in (dict(words), _together(words, machine, examples)):
+            order = _ranked(picture, machine, rules)
+            mine = next((place.score for place in order if place.fault == fault), None)
+            if mine is None:
+                continue
+            ahead = mine - max((place.score for place in order if place.fault != fault), default=mine)
+            if best is None or ahead > best[0]:
+                best = ahead, order
+    return best[1] if best is not None else ()
+
+
+def _together(words: dict[str, str], machine: dict[str, str], examples: list[RuleTrial]) -> dict[str, str]:
+    """These words, and those of every other example that says nothing else of the same finding or machine."""
+    for one in examples:
+        if all(words.get(n, w) == w for n, w in one.words.items()) and one.machine.items() <= machine.items():
+            words |= one.words
+    return words
+
+
+def _ranked(words: Mapping[str, str], machine: Mapping[str, str], rules: Rulebook) -> tuple[Ranked, ...]:
+    facts = {"mode": "cooling"} | dict(machine)
+    book = rules.about(facts)
+    firings = (
+        matcher_for(book.applying(facts).patterns).run({name: {word: 1.0} for name, word in words.items()}).firings
+    )
+    return rank(book, firings)
+
+
+def parted_by(one: str, other: str, rules: Rulebook) -> set[str]:
+    """The findings of rules that speak otherwise of two faults: for one alone, or a point or more apart."""
+    first, second = ({_asks(rule): rule for rule in rules.evidence(fault)} for fault in (one, other))
+    found: set[str] = set()
+    for asks in first.keys() | second.keys():
+        points = [book[asks].points if asks in book else 0.0 for book in (first, second)]
+        if abs(points[0] - points[1]) >= 1 or points[0] * points[1] < 0:
+            found |= {name for name, _ in conditions(first.get(asks) or second[asks])}
+    return found
+
+
+def _asks(rule: Rule) -> tuple[object, ...]:
+    return frozenset(rule.when), frozenset(map(frozenset, rule.either)), frozenset(rule.applies)
+
+
+def _can_be_checked(name: str, rules: Rulebook) -> bool:
+    """Whether a check gives a finding, or it is looked at by an instruction of its own, or read on any visit."""
+    entry = rules.findings.get(name)
+    if entry is None:  # a state: by what it is concluded from
+        return True
+    return any(name in check.gives for check in rules.checks.values()) or (bool(entry.ask) if entry.seen else True)
+
+
+def share_notes(rules: Rulebook, where: Path | None = None) -> Iterator[str]:
+    """What each own fault takes of the odds in the shipped cases, or those in `where`, and where it takes most."""
+    faults = own_faults(rules)
+    if not faults:
+        return
+    taken: dict[str, list[tuple[float, str]]] = {fault: [] for fault in faults}
+    for path in case_paths(where):
+        case = read_case(path)
+        d = run_case(case, rules).diagnosis
+        for place in d.faults if d is not None else ():
+            if place.fault in taken:
+                taken[place.fault].append((place.share, case.name))
+    for fault, shares in taken.items():
+        if not shares:
+            continue
+        whole, (most, at) = sum(share for share, _ in shares) / len(shares), max(shares)
+        much = " That is much: give it a lower `usual`, or rules against it." if whole > TAKES else ""
+        told = (
+            f"{fault} takes {100 * whole:.1f} % of the odds in {len(shares)} {'shipped ' if where is None else ''}cases"
+        )
+        yield f"{told}; most in {at}: {100 * most:.0f} %.{much}"

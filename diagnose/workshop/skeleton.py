@@ -10,10 +10,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import product
 from pathlib import Path
+from typing import Any
 
 from diagnose import files, yamlfile
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rule, Rulebook, holds_rules, is_whole, load_rules
+from diagnose.rulebook.written import as_written
 from diagnose.shipped import shipped
 from diagnose.workshop import yamledit
 from diagnose.workshop.coverage import conditions
@@ -27,7 +29,10 @@ When = dict[str, tuple[str, ...]]
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What the new rule shall be about. new_fault and new_findings are ids and names that the book does not have yet."""
+    """What the new rule shall be about. new_fault and new_findings are ids and names that the book does not have yet.
+
+    like: a fault whose evidence the new one shares; the findings are then what parts the two.
+    """
 
     rule: str
     fault: str = ""
@@ -35,6 +40,7 @@ class Wanted:
     findings: tuple[str, ...] = ()
     new_findings: tuple[str, ...] = ()
     source: str = ""
+    like: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +69,7 @@ def start(folder: Path, wanted: Wanted) -> Started:
     rules = load_rules(folder) if there else load_rules(shipped("rules"))
     rule, fault = _names(wanted, own, rules)
     new = [_finding_name(name, rules) for name in wanted.new_findings]
+    _refuse_like(wanted, rules)
     when = _when(fault, wanted, new, rules)
     source = "common-practice"
     draft = _Draft()
@@ -73,11 +80,22 @@ def start(folder: Path, wanted: Wanted) -> Started:
         before = draft.sections.get("findings.yaml", ("", ""))[1]
         draft.sections["findings.yaml"] = ("findings", before + _finding(name))
     contained = _contained(fault, when, rules)
-    points = min(4.0, max((r.points for r in contained), default=0.5) + 0.5)
+    points = 3.0 if wanted.like else min(4.0, max((r.points for r in contained), default=0.5) + 0.5)
     entry = _rule(rule, "" if wanted.new_fault else fault, when, points, source, rules)
     if wanted.new_fault:
-        draft.whole[f"faults/{fault}.yaml"] = _fault(fault, own, source, entry)
-    else:
+        against = _against(f"{fault}/not-{rule.rpartition('/')[2]}", "", when, -2.0, source, rules)
+        shared = rules.evidence(wanted.like) if wanted.like else ()
+        copied = "".join(_copied(each, fault) for each in shared if not set(each.findings) & set(when))
+        draft.whole[f"faults/{fault}.yaml"] = _fault(fault, own, source, entry + against + copied, wanted.like, rules)
+    if wanted.like:
+        name = f"{own}/not-{wanted.like}-but-{fault.removeprefix(f'{own}-')}"
+        draft.sections["rules.yaml"] = ("rules", _rule(name, wanted.like, when, -2.5, source, rules))
+        if new:
+            draft.sections["checks.yaml"] = (
+                "checks",
+                _check(f"{own}-{rule.rpartition('/')[2]}", fault, wanted.like, new),
+            )
+    if not wanted.new_fault:
         draft.sections["rules.yaml"] = ("rules", entry)
     texts = {path: _text(folder / path) for path in draft.sections if (folder / path).exists()}
     added = {path: _added(folder / path, texts[path], *draft.sections[path]) for path in texts}
@@ -138,6 +156,22 @@ def _names(wanted: Wanted, own: str, rules: Rulebook) -> tuple[str, str]:
     if rule in rules.by_id:
         raise _refusal(rules.by_id[rule].file, f"there is a rule `{rule}` already", "Choose another id.")
     return rule, fault
+
+
+def _refuse_like(wanted: Wanted, rules: Rulebook) -> None:
+    """`like` names a fault, and something parts the two."""
+    if not wanted.like:
+        return
+    if not wanted.new_fault:
+        raise _refusal("", "`--like` is for a fault of your own", "Give `--new-fault` as well.")
+    if wanted.like not in rules.faults:
+        fix = did_you_mean(wanted.like, rules.faults) or f"Known: {', '.join(rules.faults)}."
+        raise _refusal("", f"`{wanted.like}` is not a fault", fix)
+    if not wanted.findings and not wanted.new_findings:
+        fix = (
+            "Name what is seen or measured where only one of them is there: `--new-finding NAME`, or `--finding NAME`."
+        )
+        raise _refusal("", f"nothing parts the new fault from {wanted.like}", fix)
 
 
 def _finding_name(name: str, rules: Rulebook) -> str:
@@ -249,6 +283,38 @@ def _rule(rule: str, fault: str, when: When, points: float, source: str, rules: 
     return "\n".join(lines) + "\n"
 
 
+def _against(rule: str, fault: str, when: When, points: float, source: str, rules: Rulebook) -> str:
+    """The same the other way round: one of the findings has another word, and that speaks against."""
+    known = {name: rules.findings[name].words if name in rules.findings else ("present", "none") for name in when}
+    other = next(name for name in reversed(list(when)) if set(known[name]) - set(when[name]))
+    words = tuple(word for word in known[other] if word not in when[other])
+    return _rule(rule, fault, {other: words}, points, source, rules)
+
+
+def _copied(rule: Rule, fault: str) -> str:
+    """A rule of another fault as one of this one, with a word to whoever fills it in."""
+    told = as_written(rule)
+    made: dict[str, object] = {"id": f"{fault}/{rule.id.partition('/')[2]}", "title": told["title"]}
+    made |= {"applies": yamledit.flow(told["applies"])} if rule.applies else {}
+    tests = [{n: yamledit.flow(v) if isinstance(v, Mapping) else v for n, v in t.items() if v} for t in told["tests"]]
+    made |= {"when": yamledit.flow(told["when"]), "points": rule.points, "why": yamledit.paragraph(rule.entry.why)}
+    made |= {"source": yamledit.flow(list(rule.entry.source)), "tests": tests}
+    made |= {"check": rule.entry.check} if rule.entry.check else {}
+    body = textwrap.indent(yamledit.written(made), "  ")
+    return f"# FILL IN: this is a sign of {rule.fault}. Say why it is one here as well, or take it out.\n- {body[2:]}"
+
+
+def _check(check: str, fault: str, like: str, gives: Sequence[str]) -> str:
+    return (
+        f"- check: {check}\n"
+        f"  # FILL IN how it is looked at or measured, as one instruction.\n"
+        f"  ask: Look for {' and '.join(gives)}.\n"
+        f"  why: It parts {fault} from {like}.\n"
+        f"  minutes: 5\n"
+        f"  gives: [{', '.join(gives)}]\n"
+    )
+
+
 def _said(when: When) -> str:
     """`The superheat is {superheat} and the …`: braces stay, a visit fills them."""
     # `{superheat target}` would print what superheat should be, so a finding of such a name is said by its words.
@@ -284,19 +350,28 @@ def _source(key: str, title: str) -> str:
     )
 
 
-def _fault(fault: str, own: str, source: str, rule: str) -> str:
+def _fault(fault: str, own: str, source: str, evidence: str, like: str, rules: Rulebook) -> str:
+    """evidence: its rules, list items without indentation. like: the fault that it shares evidence with, if any."""
     name = fault.removeprefix(f"{own}-").replace("-", " ")
+    twin = ""
+    if like:
+        brings = [_brings(as_written(each)) for each in rules.faults[like].brings]
+        twin = f"looks_like:\n  # FILL IN how the two are told apart.\n  {like}: They read alike at the gauges.\n"
+        if brings:
+            twin += "# FILL IN what it makes of the readings: this is what the other one does.\n"
+            twin += yamledit.written({"brings": brings})
     head = f"""\
 fault: {fault}
 # FILL IN the name, as it stands in a report.
 name: {upper_first(name)}
-# FILL IN how often it is met before anything was measured: 0 as most faults, each point more doubles it.
-usual: 0
+# FILL IN how often it is met before anything was measured: 0 as most faults, each point more doubles it. A fault of your
+# own takes its share from all others on every visit, so it begins at -3, an eighth as often.
+usual: -3
 usual_source: {source}
 # FILL IN what it is: two or three sentences that a first-year apprentice understands.
 what: >
   This fault is one of your own. Say here what it is and what it does to the machine.
-# FILL IN the repair: what to do, what can hurt, and what the readings do afterwards.
+{twin}# FILL IN the repair: what to do, what can hurt, and what the readings do afterwards.
 repair:
   do:
     - Repair what was found.
@@ -305,7 +380,13 @@ repair:
   expect: The readings go back to where they should be.
 rules:
 """
-    return _schema("fault.json") + head + textwrap.indent(rule, "  ")
+    return _schema("fault.json") + head + textwrap.indent(evidence, "  ")
+
+
+def _brings(told: Mapping[str, Any]) -> dict[str, object]:
+    """One entry of `brings`, with its groups on one line each."""
+    kept = {n: told[n] for n in ("applies", "findings", "shows", "source") if told.get(n)}
+    return {n: yamledit.flow(v) if isinstance(v, Mapping | list) else v for n, v in kept.items()}
 
 
 def _schema(*names: str) -> str:

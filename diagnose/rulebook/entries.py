@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -148,12 +148,27 @@ class SourceEntry:
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """One example beside a rule: findings that must make it fire, or must leave it quiet; one of the two is None."""
+    """Examples beside a rule: findings that must make it fire, or must leave it quiet; one of the two is None.
 
-    fires: Mapping[str, str] | None
-    quiet: Mapping[str, str] | None
+    Several words of a finding stand for an example with each of them, beside the first of every other finding.
+    """
+
+    fires: Mapping[str, tuple[str, ...]] | None
+    quiet: Mapping[str, tuple[str, ...]] | None
     machine: Mapping[str, str]
     because: str | None
+
+    @property
+    def findings(self) -> Mapping[str, tuple[str, ...]]:
+        """Those of the examples, whatever they are for."""
+        return self.fires if self.fires is not None else self.quiet or {}
+
+    def each(self) -> Iterator[dict[str, str]]:
+        """The findings of every single example, one word each."""
+        first = {name: words[0] for name, words in self.findings.items()}
+        yield first
+        for name, words in self.findings.items():
+            yield from (first | {name: word} for word in words[1:])
 
 
 @dataclass(frozen=True, slots=True)

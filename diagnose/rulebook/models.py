@@ -92,14 +92,22 @@ class WrittenFindingEntry(Signable):
     )
 
 
+_Example = Annotated[dict[str, Words], shape(type="object", additionalProperties=WORDS)]
+
+
 class WrittenTrial(Written):
-    """One example beside a rule: findings that must make it fire, or must leave it quiet."""
+    """One example beside a rule: findings that must make it fire, or must leave it quiet.
+
+    A list stands for an example with each of its words, beside the first of every other list.
+    """
 
     model_config = ConfigDict(json_schema_extra={"oneOf": [{"required": ["fires"]}, {"required": ["quiet"]}]})
 
-    fires: dict[str, str] | None = Field(None, description="Findings, one word each, on which the rule must fire.")
-    quiet: dict[str, str] | None = Field(
-        None, description="Findings, one word each, on which the rule must stay quiet."
+    fires: _Example | None = Field(
+        None, description="Findings on which the rule must fire; a list of words: on each of them."
+    )
+    quiet: _Example | None = Field(
+        None, description="Findings on which the rule must stay quiet; a list of words: on each of them."
     )
     machine: dict[str, str] = Field({}, description="Machine facts of this test, where the rule leaves them open.")
     because: Text | None = Field(None, description="Why, where it teaches something.")

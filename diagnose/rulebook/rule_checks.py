@@ -160,12 +160,12 @@ def _trials(known: Known, entry: WrittenRuleEntry, conditional: bool, spot: Spot
         elif trial.fires is not None and trial.quiet is not None:
             known.bad(here, "this test says both `fires` and `quiet`", "Make two of it, each beginning with `- `.")
         which = "fires" if trial.fires is not None else "quiet"
-        for name, word in (trial.fires or trial.quiet or {}).items():
+        for name, words in (trial.fires or trial.quiet or {}).items():
             if name not in known.words:
                 fix = "It is a state: give the findings it is concluded from." if name in known.states else ""
                 known.missing(here / which / name, name, "a finding", known.words, key=True, fix=fix)
-            elif word not in known.words[name]:
-                known.not_a_word(here / which / name, word, name, known.words[name], one=True)
+            else:
+                known.only_words(here / which / name, words, name, known.words[name])
         known.applies(here / "machine", dict(trial.machine))
     for which in ("fires", "quiet"):
         if conditional and not any(getattr(t, which) is not None for t in entry.tests):

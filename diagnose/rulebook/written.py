@@ -7,7 +7,7 @@ from dataclasses import fields
 from typing import Any
 
 from diagnose.rulebook.book import Rule
-from diagnose.rulebook.entries import BookChange, Conditions, JudgedFigure, WordScale, in_order
+from diagnose.rulebook.entries import BookChange, Conditions, JudgedFigure, Trial, WordScale, in_order
 
 _CONDITIONS = ("applies", "findings")  # fields that hold conditions
 
@@ -26,6 +26,9 @@ def as_written(entry: Any) -> dict[str, Any]:
             "author": entry.author,
             "applies": entry.applies or None,
         }
+    elif isinstance(entry, Trial):
+        alone = {name: words[0] if len(words) == 1 else words for name, words in entry.findings.items()}
+        told = {"quiet" if entry.fires is None else "fires": alone, "machine": entry.machine, "because": entry.because}
     elif isinstance(entry, WordScale):
         told = {"applies": entry.applies, "target": entry.target, "by": entry.by, "limits": entry.limits_written}
         told |= {"spread": entry.spread_written, "source": entry.source, "why": entry.why}

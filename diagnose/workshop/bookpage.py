@@ -124,7 +124,7 @@ def _rule(rule: Rule, rules: Rulebook) -> dict[str, Any]:
         "tests": [
             {
                 "said": "It fires on" if trial.fires is not None else "It stays quiet on",
-                "words": _list([f"{name} {word}" for name, word in (trial.fires or trial.quiet or {}).items()]),
+                "words": _list([f"{name} {or_words(words)}" for name, words in trial.findings.items()]),
                 "because": (trial.because or "").rstrip("."),
             }
             for trial in entry.tests

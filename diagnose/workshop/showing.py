@@ -159,9 +159,11 @@ def _rule(name: str, rules: Rulebook) -> list[Block]:
     if entry.tests:
         blocks.append(heading("Tests"))
         for trial in entry.tests:
-            verb, words = ("fires", trial.fires) if trial.fires is not None else ("quiet", trial.quiet)
+            verb = "fires" if trial.fires is not None else "quiet"
             because = f", because {trial.because}" if trial.because else ""
-            blocks.append(item(f"{verb} on {', '.join(f'{n} {w}' for n, w in (words or {}).items())}{because}"))
+            blocks.append(
+                item(f"{verb} on {', '.join(f'{n} {or_words(w)}' for n, w in trial.findings.items())}{because}")
+            )
     general = [other for other in rules.evidence(rule.fault) if rule.kind == "evidence" and rule.contains(other)]
     if general:
         blocks += [heading("Contains, and its points replace theirs"), *_listed(general, rules)]

@@ -59,8 +59,8 @@ def rule_trials(rules: Rulebook, only: str | None = None) -> Iterator[RuleTrial]
             continue
         for number, trial in enumerate(rule.entry.tests):
             machine = {name: sorted(words)[0] for name, words in rule.applies} | dict(trial.machine)
-            words = trial.fires if trial.fires is not None else trial.quiet
-            yield RuleTrial(rule.id, number, trial.fires is not None, words or {}, machine, rule.file)
+            for words in trial.each():
+                yield RuleTrial(rule.id, number, trial.fires is not None, words, machine, rule.file)
 
 
 def run_rule_trial(trial: RuleTrial, rules: Rulebook) -> TrialResult:

@@ -55,10 +55,10 @@ def rules_check(
 ) -> None:
     """Reads every rule file and lists every mistake.
 
-    Then what is less strict than the shipped rules; and of faults of your own, whether each can come first, whether a check
-    parts it from every other, and what it takes from the others in the shipped cases.
+    Then what is less strict than the shipped rules; what counts twice or the wrong way round; and of faults of your own,
+    whether each can come first, whether a check parts it from every other, and what it takes from them in the shipped cases.
     """
-    from diagnose.workshop.advice import loosened_notes, rival_notes, share_notes
+    from diagnose.workshop.advice import design_notes, loosened_notes, rival_notes, share_notes
 
     laid = [*(folders or ()), *(rules or ())]
     book = sound_book(laid, drafts)
@@ -73,6 +73,7 @@ def rules_check(
         count = f"{len(waiting)} draft{'s' if len(waiting) > 1 else ''}"
         put(f"{count}, speaking {'as well' if drafts else 'only with --drafts'}: {', '.join(waiting)}.\n")
     _note(loosened_notes(book))
+    _note(design_notes(book))
     _note(rival_notes(book))
     _note(share_notes(book))
 
@@ -89,6 +90,12 @@ def rules_test(
     only: Annotated[str | None, typer.Argument(metavar="[RULE|FAULT|FILE]", help="only these")] = None,
     rules: RulesOption = None,
     drafts: DraftsOption = False,
+    mutate: Annotated[
+        bool,
+        typer.Option(
+            "--mutate", help="what no example needs: change every rule by one thing, and list what nobody notices"
+        ),
+    ] = False,
     watch: Annotated[bool, typer.Option("--watch", help="again whenever a rule file is saved; Ctrl-C ends")] = False,
 ) -> None:
     """Runs the examples beside the rules, through the real matcher with the whole book loaded.
@@ -108,14 +115,28 @@ def rules_test(
         names = [*book.by_id, *book.faults]
         fix = did_you_mean(only or "", names) or "Name a rule, a fault or a rule file."
         raise InputProblems([Problem("", 0, 0, f"no rule, fault or file is called `{only}`", fix)])
-    left_out = "" if only else _left_out(book)
+    left_out = "" if only or mutate else _left_out(book)
     failed = [result for result in results if not result.passed]
     put("".join(f"failed: {result.name}: {result.why}\n" for result in failed))
     put("".join(f"idle: {idle}.\n" for idle in idle_conditions(book, only)))
     put(left_out)
+    if mutate:
+        _survivors(book, only)
     put(f"{len(results) - len(failed)} passed, {len(failed)} failed\n")
     if failed:
         raise typer.Exit(1)
+
+
+def _survivors(book: Rulebook, only: str | None) -> None:
+    """What no example needs, and the share of the changes that some example noticed."""
+    from diagnose.workshop.mutants import mutants
+
+    tried = list(mutants(book, only))
+    killed = sum(mutant.killed for mutant in tried)
+    put("".join(f"unnoticed: {mutant}.\n" for mutant in tried if not mutant.killed))
+    if tried:
+        share = f"{killed / len(tried):.0%}"
+        put(f"{killed} of {len(tried)} changes of one word or one condition are noticed by an example ({share}).\n")
 
 
 def _left_out(book: Rulebook) -> str:

@@ -9,9 +9,10 @@ from pathlib import Path
 from diagnose.diagnosis.ranking import Ranked, rank
 from diagnose.report.dangers import loosened_text
 from diagnose.rulebook import Rule, Rulebook, load_rules
+from diagnose.rulebook.entries import Moving
 from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
-from diagnose.workshop.coverage import conditions
+from diagnose.workshop.coverage import conditions, leaves
 from diagnose.workshop.trials import RuleTrial, case_paths, read_case, rule_trials, run_case
 
 TAKES = 0.02  # of the shares of the shipped cases, together: what is told as much. Judgement
@@ -26,6 +27,72 @@ def loosened_notes(rules: Rulebook) -> Iterator[str]:
     for rule in load_rules(shipped("rules")).rules:
         if rule.kind in ("caution", "readiness") and rule.id not in rules.by_id:
             yield f"Less strict than the shipped rules: {rules.base} has no rule {rule.id}, “{rule.entry.title}”."
+
+
+# -- evidence that counts twice, or the wrong way round -----------------------------------------------------------------
+
+
+def design_notes(rules: Rulebook, shipped_too: bool = False) -> Iterator[str]:
+    """Rules worth less than one that they contain, a finding beside its own state, a lesson against a rule's sign.
+
+    Of a company's own rules, and of all where the base is another book or `shipped_too`.
+    """
+    whole = shipped_too or rules.base != "shipped"
+    behind = leaves(rules)
+    for fault, entry in rules.faults.items():
+        evidence = rules.evidence(fault)
+        for one in evidence:
+            for other in evidence:
+                if not (whole or one.own or other.own) or one is other or one.points * other.points <= 0:
+                    continue
+                if not _speak_together(one, other):
+                    continue
+                if one.contains(other) and abs(one.points) < abs(other.points):
+                    yield (
+                        f"{one.id} ({one.points:+g}) asks for all that {other.id} ({other.points:+g}) asks for, and more, "
+                        f"but is worth less. Its points replace the other's: right only where what it adds weakens the picture."
+                    )
+                if (state := _beside_its_state(one, other, behind)) is not None:
+                    yield (
+                        f"{one.id} asks for {state}, and {other.id} for a finding that it is concluded from: the same evidence "
+                        f"counts twice. Use findings in both."
+                    )
+        for moving in entry.lesson.readings if entry.lesson is not None else ():
+            for rule in evidence:
+                if (whole or rule.own or fault in rules.added) and _against(moving, rule, rules):
+                    yield (
+                        f"The lesson of {fault} says that {moving.quantity} goes {moving.moves}, and {rule.id} "
+                        f"({rule.points:+g}) takes the other way as a sign of it."
+                    )
+
+
+def _speak_together(one: Rule, other: Rule) -> bool:
+    """Whether there is a machine of which both speak; evidence that does not name the mode is for cooling."""
+    first, second = ({"mode": frozenset({"cooling"})} | dict(rule.applies) for rule in (one, other))
+    return all(words & second[name] for name, words in first.items() if name in second)
+
+
+def _beside_its_state(one: Rule, other: Rule, behind: Mapping[str, tuple[str, ...]]) -> str | None:
+    """The state that one rule asks for alone, where another asks alone for a finding behind it, on the same machines."""
+    if len(one.when) != 1 or one.either or len(other.when) != 1 or other.either or one.applies != other.applies:
+        return None
+    state, finding = one.when[0][0], other.when[0][0]
+    return state if finding in behind.get(state, ()) else None
+
+
+def _against(moving: Moving, rule: Rule, rules: Rulebook) -> bool:
+    """Whether a rule for a fault asks alone for a word on the side to which its lesson says that a quantity does not move."""
+    way = {"up": 1, "down": -1}.get(moving.moves)
+    if way is None or rule.points < 1 or len(rule.when) != 1 or rule.either:
+        return False
+    if any(name in dict(rule.applies) and not words & dict(rule.applies)[name] for name, words in moving.applies):
+        return False
+    name, words = rule.when[0]
+    entry = rules.findings.get(name)
+    if entry is None or entry.quantity != moving.quantity or "normal" not in entry.words:
+        return False
+    middle = entry.words.index("normal")
+    return all((entry.words.index(word) - middle) * way < 0 for word in words)
 
 
 # -- a fault of a company's own among the others ------------------------------------------------------------------------

@@ -40,13 +40,13 @@ def idle_conditions(rules: Rulebook, only: str | None = None) -> list[Idle]:
     for trial in rule_trials(rules, only):
         if trial.expected:
             trials.setdefault(trial.rule, []).append(trial)
-    leaves = _leaves(rules)
+    behind = leaves(rules)
     found: list[Idle] = []
     for name, fires in trials.items():
         rule = rules.by_id[name]
         sound = [trial for trial in fires if run_rule_trial(trial, rules).passed]
         for finding, words in conditions(rule):
-            tried = [_tried(trial, leaves.get(finding, (finding,)), rule, finding, words, rules) for trial in sound]
+            tried = [_tried(trial, behind.get(finding, (finding,)), rule, finding, words, rules) for trial in sound]
             if sound and not any(changed for changed, _ in tried):
                 order = _words(finding, rules)
                 removed = any(gone for _, gone in tried)
@@ -82,7 +82,7 @@ def _quiet(trial: RuleTrial, words: Mapping[str, str], rules: Rulebook) -> bool:
     return run_rule_trial(replace(trial, words=words, expected=False), rules).passed
 
 
-def _leaves(rules: Rulebook) -> dict[str, tuple[str, ...]]:
+def leaves(rules: Rulebook) -> dict[str, tuple[str, ...]]:
     """State -> the findings it is concluded from, through other states as well."""
     direct: dict[str, dict[str, None]] = {}
     for rule in rules.rules:

@@ -80,8 +80,8 @@ class Known:
                 fix = f"It is called `{now}` now; `diagnose rules upgrade` writes that everywhere."
             self.bad(spot, f"`{name}` is not {what}", fix or near(name, list(known)), key)
 
-    def not_a_word(self, spot: Spot, word: object, name: str, known: Sequence[str], one: bool = False) -> None:
-        """What stands where a word of the finding, state or machine fact `name` is expected. one: never a list."""
+    def not_a_word(self, spot: Spot, word: object, name: str, known: Sequence[str]) -> None:
+        """What stands where a word of the finding, state or machine fact `name` is expected."""
         if word is None:
             self.bad(spot, f"`{name}` has no word here", f"Write one of: {', '.join(known)}.")
         elif isinstance(word, Mapping | list):
@@ -92,9 +92,7 @@ class Known:
             several = [part for part in _BETWEEN_WORDS.split(text) if part]
             fix = near(text, list(known))
             if len(several) > 1 and set(several) <= set(known):
-                fix = (
-                    f"Write one of them: `{several[0]}`." if one else f"Write them as a list: `[{', '.join(several)}]`."
-                )
+                fix = f"Write them as a list: `[{', '.join(several)}]`."
             self.bad(spot, f"`{text}` is not a word of `{name}`", fix)
 
     # -- what many entries have --------------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, ConfigDict, Field, model_validator
 
-from diagnose.rulebook.fields import Label, Source, Teach, Text, Vocabulary, Written
+from diagnose.rulebook.fields import Label, Source, Teach, Text, Vocabulary, Written, shape
 from diagnose.rulebook.models import Signable
 from diagnose.units import Kind
 
@@ -17,27 +17,16 @@ def _examples(value: object) -> object:
     return [str(one) if isinstance(one, int | float) and not isinstance(one, bool) else one for one in listed]
 
 
+_FIGURE = {"type": ["string", "number"]}
 Examples = Annotated[
     list[str],
     BeforeValidator(_examples),
-    Field(
-        min_length=1,
-        max_length=2,
-        description="How it is written, with its unit; in US units, then in SI where that differs.",
-        json_schema_extra={
-            "anyOf": [{"type": ["string", "number"]}, {"type": "array"}],
-            "type": ["string", "number", "array"],
-        },
-    ),
+    Field(min_length=1, max_length=2),
+    shape(anyOf=[_FIGURE, {"type": "array", "items": _FIGURE, "minItems": 1, "maxItems": 2}]),
 ]
-_Between = Annotated[
-    list[str | int | float],
-    Field(
-        min_length=2,
-        max_length=2,
-        description="The lowest and the highest that it can be at all; anything else is a slip of the pen.",
-    ),
-]
+_EXAMPLE = "How it is written, with its unit; in US units, then in SI where that differs."
+_Between = Annotated[list[str | int | float], Field(min_length=2, max_length=2)]
+_BETWEEN = "The lowest and the highest that it can be at all; anything else is a slip of the pen."
 _KIND = "What kind of figure it is: temperature, difference, pressure, small pressure, current, voltage, length …"
 
 
@@ -50,8 +39,8 @@ class WrittenOwnFact(Signable):
     about: Text = Field(description="What it is, in a sentence.")
     words: Vocabulary | None = Field(None, description="The words that it may have.")
     kind: Kind | None = Field(None, description=_KIND)
-    example: Examples | None = Field(None)
-    between: _Between | None = Field(None)
+    example: Examples | None = Field(None, description=_EXAMPLE)
+    between: _Between | None = Field(None, description=_BETWEEN)
 
     @model_validator(mode="after")
     def _one_way(self) -> WrittenOwnFact:
@@ -68,8 +57,8 @@ class WrittenOwnReading(Signable):
     reading: Label = Field(description="Its name, as a visit writes it under `readings:`.")
     where: Text = Field(description="Where it is taken, as a clause: on the shell of the compressor, above the oil.")
     kind: Kind = Field(description=_KIND)
-    example: Examples
-    between: _Between
+    example: Examples = Field(description=_EXAMPLE)
+    between: _Between = Field(description=_BETWEEN)
     instrument: Text = Field(description="What it is read with: one that `instruments:` of a visit knows, or another.")
     error: str | int | float | None = Field(
         None,

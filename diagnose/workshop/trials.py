@@ -28,7 +28,7 @@ from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 @dataclass(frozen=True, slots=True)
 class RuleTrial:
-    """One test beside a rule. expected: whether the rule shall fire."""
+    """One test beside a rule. expected: whether the rule shall fire. variant: which of the words of its lists it is about."""
 
     rule: str
     number: int
@@ -36,11 +36,12 @@ class RuleTrial:
     words: Mapping[str, str]
     machine: Mapping[str, str]
     file: str
+    variant: int = 0
 
     @property
     def name(self) -> str:
         """How it is listed."""
-        return f"{self.rule} test {self.number + 1}"
+        return f"{self.rule} test {self.number + 1}" + (f".{self.variant + 1}" if self.variant else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +60,8 @@ def rule_trials(rules: Rulebook, only: str | None = None) -> Iterator[RuleTrial]
             continue
         for number, trial in enumerate(rule.entry.tests):
             machine = {name: sorted(words)[0] for name, words in rule.applies} | dict(trial.machine)
-            for words in trial.each():
-                yield RuleTrial(rule.id, number, trial.fires is not None, words, machine, rule.file)
+            for variant, words in enumerate(trial.each()):
+                yield RuleTrial(rule.id, number, trial.fires is not None, words, machine, rule.file, variant)
 
 
 def run_rule_trial(trial: RuleTrial, rules: Rulebook) -> TrialResult:

@@ -173,10 +173,14 @@ BOOK_MISTAKES: Mistakes = {
     "a test that says neither": [
         (OVERCHARGE, "- fires: {superheat: low}", "- because: it is flooded\n      - fires: {superheat: low}"), "14:9 `because: it is flooded` test-neither",
     ],
-    "a test with a list of words": [
-        (OVERCHARGE, "- fires: {superheat: low}", "- fires: {superheat: [low, normal]}"), "14:28 `[low, normal]` text-not-list superheat",
+    "a test with a list and a slip in it": [
+        (OVERCHARGE, "- fires: {superheat: low}", "- fires: {superheat: [low, norml]}"), "14:34 `norml` word-near superheat | normal",
     ],
-    "a test with two words": [(OVERCHARGE, "- fires: {superheat: low}", "- fires: {superheat: low/normal}"), "14:28 `low/normal` words-in-a-test superheat"],
+    "a test with two words": [(OVERCHARGE, "- fires: {superheat: low}", "- fires: {superheat: low/normal}"), "14:28 `low/normal` words-not-a-list superheat"],
+    "a machine of a test with a list": [
+        (OVERCHARGE, "- fires: {superheat: low}", "- fires: {superheat: low}\n        machine: {metering: [TXV, EEV]}"),
+        "15:29 `[TXV, EEV]` text-not-list metering",
+    ],
     "a test with a word misspelt": [(OVERCHARGE, "- fires: {superheat: low}", "- fires: {superheat: lo}"), "14:28 `lo` word-near superheat | low"],
     "a test with a finding misspelt": [(OVERCHARGE, "- fires: {superheat: low}", "- fires: {superhaet: low}"), "14:17 `superhaet` finding-near superheat"],
     "a test on a state": [(LOW_CHARGE, "- fires: {superheat: high}", "- fires: {feed: starved}"), "17:17 `feed` finding-is-state"],

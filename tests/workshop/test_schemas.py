@@ -184,7 +184,7 @@ WRONG: list[tuple[str, str, str]] = [
     (O_, "when: {superheat: low}", "when: {superheat: []}"),
     (O_, "when: {superheat: low}", "when: {any: {superheat: low}}"),
     (O_, "      - quiet: {superheat: high}\n", ""),
-    (O_, "- fires: {superheat: low}", "- fires: {superheat: [low]}"),
+    (O_, "- fires: {superheat: low}", "- fires: {superheat: []}"),
     (O_, "- fires: {superheat: low}", "- because: it is so"),
     (O_, "source: book\n    tests", "source: []\n    tests"),
     (O_, "points: 2", "applies: {metering: piston}\n    points: 2"),

@@ -51,7 +51,7 @@ def test_a_rule() -> None:
     assert "Source: Rossi and Braun" in said
     assert "File: rules/faults/low-charge.yaml." in said
     assert "Check: Find the leak. Check joints" in said
-    assert "- fires on superheat high, subcooling low" in said
+    assert "- fires on superheat high or very high, subcooling low or very low" in said
     assert "- quiet on superheat high, subcooling high, because " in said
 
 

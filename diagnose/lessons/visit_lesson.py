@@ -212,7 +212,7 @@ def _questions_of_the_machine(d: Diagnosis) -> Iterator[Block]:
         for rule in asked:
             chance = _chance(rule, d)
             if chance >= 0.25:
-                yield deeper(f"{rule.entry.title}. {fill(rule.entry.why, d.findings, d.system, d.states)}")
+                yield deeper(f"{rule.entry.title}. {fill(rule.entry.why, d.findings, d.rules, d.system, d.states)}")
 
 
 def _unanswered(asked: Sequence[Rule], d: Diagnosis) -> str:

@@ -27,7 +27,7 @@ _WHOSE = {
 def danger_text(d: Diagnosis, danger: Danger) -> tuple[str, str]:
     """Title, without a full stop, and what is seen and to be done, in the units the diagnosis is told in."""
     if danger.rule is not None:
-        text = fill(danger.rule.entry.why, d.alarming, d.system, d.states) + spoken_by(danger.rule, d.rules)
+        text = fill(danger.rule.entry.why, d.alarming, d.rules, d.system, d.states) + spoken_by(danger.rule, d.rules)
         return danger.rule.entry.title, text
     assert danger.reason is not None
     title, sentence = SENTENCES[danger.code]

@@ -282,7 +282,7 @@ def looks_like(one: str, other: str, d: Diagnosis) -> str:
 
 def evidence_text(e: Evidence, d: Diagnosis) -> str:
     """Title and sentences of a rule that fired."""
-    return f"{e.rule.entry.title}. {fill(e.rule.entry.why, d.findings, d.system, d.states)}"
+    return f"{e.rule.entry.title}. {fill(e.rule.entry.why, d.findings, d.rules, d.system, d.states)}"
 
 
 def _evidence(e: Evidence, d: Diagnosis) -> Block:

@@ -261,7 +261,7 @@ def _evidence_dict(d: Diagnosis, e: Evidence) -> dict[str, Any]:
         "rule": rule.id,
         "points": rule.points,
         "sure": round(e.counted, 4),
-        "text": fill(rule.entry.why, d.findings, d.system, d.states),
+        "text": fill(rule.entry.why, d.findings, d.rules, d.system, d.states),
         "source": cite(rule.entry.source, d.rules),
         "book": rule.own or d.rules.base,
         "note": spoken_by(rule, d.rules).strip(" ()"),

@@ -30,7 +30,9 @@ def said(d: Diagnosis, reason: Reason) -> str:
 
 def rule_text(d: Diagnosis, rule: Rule, alarming: bool = False) -> str:
     """A rule's `why` with the figures of this visit; alarming: with those of readings that are set aside as well."""
-    return fill(rule.entry.why, d.alarming if alarming else d.findings, d.system, d.states) + spoken_by(rule, d.rules)
+    return fill(rule.entry.why, d.alarming if alarming else d.findings, d.rules, d.system, d.states) + spoken_by(
+        rule, d.rules
+    )
 
 
 def _silent(rule: Rule) -> str:

@@ -10,7 +10,7 @@ from diagnose.diagnosis.findings import Finding, Span, by_good_day
 from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, absolute
 from diagnose.rulebook import Rule, Rulebook
-from diagnose.rulebook.entries import BookChange, RepairStep, in_order
+from diagnose.rulebook.entries import FROM, BookChange, RepairStep, in_order
 from diagnose.targets import MAKERS_HEATING_CHART, MINIMUM_TARGET_SUPERHEAT, F, NoTarget, Target
 from diagnose.visit import Reading, System, Visit
 
@@ -263,13 +263,22 @@ _PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
 
 
 def fill(
-    text: str, findings: Mapping[str, Finding], system: System, states: Mapping[str, Mapping[str, float]] | None = None
+    text: str,
+    findings: Mapping[str, Finding],
+    rules: Rulebook,
+    system: System,
+    states: Mapping[str, Mapping[str, float]],
 ) -> str:
-    """A rule's `why` with the figures of this visit, and the likeliest words of its states, in its places."""
+    """A rule's `why` with the figures of this visit, its limits, and the likeliest words of its states, in its places."""
 
     def put(match: re.Match[str]) -> str:
         name = match[1]
-        if states and (words := states.get(name)):
+        of, begins, word = name.partition(FROM)
+        if begins and of in findings and word in rules.findings[of].words:
+            limits = limit_texts(findings[of], system)
+            at = rules.findings[of].words.index(word) - 1
+            return limits[at].replace(".0 ", " ") if 0 <= at < len(limits) else f"(no {name})"
+        if words := states.get(name):
             return max(words, key=lambda word: words[word])
         finding = findings.get(name.removesuffix(" target"))
         if finding is None:

@@ -67,6 +67,9 @@ def check_book(
         _once(known, key, "source", source, sources, key=True)
     known.words = {n: tuple(p.entry.words) for n, p in findings.items()}
     known.seen = frozenset(n for n, p in findings.items() if p.entry.seen)
+    known.by_value = frozenset(
+        n for n, p in findings.items() if p.entry.scales and all(scale.by == "value" for scale in p.entry.scales)
+    )
     known.states = {n: tuple(p.entry.words) for n, p in states.items()}
     known.checks, known.sources, known.faults = list(checks), list(sources), list(faults)
     for n in sorted(known.words.keys() & known.states.keys()):

@@ -28,6 +28,8 @@ Status = Literal["draft", "in force", "retired"]
 """Of an entry of a company's own. A draft speaks only where drafts were asked for, what is retired never."""
 Figure = str | int | float
 """A limit as it is written: with its unit, or a plain number."""
+FROM = " from "
+"""`{discharge line from too hot}` in a rule's `why`: the figure at which that word of the finding begins."""
 BAD_VISIT = "bad visit"
 """A truth beside the faults: what is wrong is the visit, and nobody can say what the machine has."""
 

@@ -49,6 +49,7 @@ class Known:
         self.rules: dict[str, Spot] = {}  # by id, where each stands
         self.broken: set[str] = set()  # ids of rules whose conditions are not what they were meant to be
         self.words: dict[str, tuple[str, ...]] = {}  # of findings
+        self.by_value: frozenset[str] = frozenset()  # findings whose limits are all figures of their own
         self.seen: frozenset[str] = frozenset()  # findings that are looked at
         self.states: dict[str, tuple[str, ...]] = {}
         self.checks: Sequence[str] = ()

@@ -9,7 +9,7 @@ from typing import Any
 
 from diagnose.rulebook import compiling
 from diagnose.rulebook.book import Rule
-from diagnose.rulebook.entries import Conditions
+from diagnose.rulebook.entries import FROM, Conditions
 from diagnose.rulebook.fields import near
 from diagnose.rulebook.gathered import Placed, Spot
 from diagnose.rulebook.known import Known
@@ -141,6 +141,11 @@ def _placeholders(known: Known, entry: WrittenRuleEntry, spot: Spot) -> None:
         return
     document, at = spot.document, (*spot.at, "why")
     for name in PLACEHOLDER.findall(entry.why):
+        finding, begins, word = name.partition(FROM)
+        if begins and finding in read:
+            if (wrong := _no_limit(known, finding, word)) is not None:
+                known.problems.append(document.problem_in(at, f"{{{name}}}", *wrong))
+            continue
         finding = name.removesuffix(" target")
         if finding not in read:
             what = f"`{{{name}}}` is not among the findings of this rule's `when`"
@@ -149,6 +154,24 @@ def _placeholders(known: Known, entry: WrittenRuleEntry, spot: Spot) -> None:
     for brace in re.findall(r"[{}]", PLACEHOLDER.sub("", entry.why))[:1]:
         fix = "A figure is written `{superheat}`; other braces are not used."
         known.problems.append(document.problem_in(at, brace, f"a `{brace}` stands alone here", fix))
+
+
+def _no_limit(known: Known, finding: str, word: str) -> tuple[str, str] | None:
+    """Why there is no one figure at which this word of a finding begins, and what to do about it."""
+    words = known.words.get(finding, ())
+    if word not in words:
+        return f"`{word}` is not a word of `{finding}`", near(word, list(words))
+    if finding not in known.by_value:
+        return (
+            f"`{finding}` has no limit that is one figure",
+            "Only a finding whose limits are all `by: value` has; write it out.",
+        )
+    if word == words[0]:
+        return (
+            f"`{word}` is the lowest word of `{finding}`: nothing begins it",
+            f"For example `{{{finding}{FROM}{words[1]}}}`.",
+        )
+    return None
 
 
 def _trials(known: Known, entry: WrittenRuleEntry, conditional: bool, spot: Spot) -> None:

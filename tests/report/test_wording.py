@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import pytest
+from overlay import FILES, overlay
 from strategies import kelvin
 
-from diagnose import targets
+from diagnose import examine, load_rules, targets
+from diagnose.report import as_text, diagnosis_page
 from diagnose.report.wording import fill, no_target_text
+from diagnose.rulebook import Rulebook, RuleError
 from diagnose.targets import NoTarget
 from diagnose.visit import System
 
@@ -65,8 +69,49 @@ def test_dry_air_has_no_split_and_that_is_said() -> None:
     assert "27.8 °C dry bulb with 12.8 °C wet bulb" in no_target_text(dry, "si")
 
 
-def test_a_state_in_braces_is_told_by_its_word() -> None:
+def test_a_state_in_braces_is_told_by_its_word(book: Rulebook) -> None:
     assert (
-        fill("Is {feed}, {superheat}.", {}, "us", {"feed": {"fed": 0.2, "starved": 0.8}})
+        fill("Is {feed}, {superheat}.", {}, book, "us", {"feed": {"fed": 0.2, "starved": 0.8}})
         == "Is starved, (no superheat)."
     )
+
+
+HOT = {"machine": {"mode": "cooling", "refrigerant": "R-410A"}, "readings": {"discharge line temperature": "230 F"}}
+
+
+def told(rules: Rulebook, system: System) -> str:
+    return " ".join(as_text(diagnosis_page(examine(HOT, rules).told_in(system))).split())
+
+
+def test_a_sentence_tells_the_limit_that_holds(book: Rulebook, tmp_path: Path) -> None:
+    assert "The discharge line is at 230.0 ± 1.4 °F. Above 225 °F the oil breaks down" in told(book, "us")
+    assert "Above 107.2 °C the oil breaks down" in told(book, "si")
+    change = "changes:\n  - {limits: discharge line, was: [225 F, 250 F], now: [212 F, 240 F], because: us, date: 2026-05-01}\n"
+    assert "Above 212 °F the oil breaks down" in told(load_rules(overlay(tmp_path, changes=change)), "us")
+
+
+@pytest.mark.parametrize(
+    ("when", "place", "what"),
+    [
+        ("discharge line: too hot", "discharge line from too warm", "`too warm` is not a word of `discharge line`"),
+        (
+            "discharge line: too hot",
+            "discharge line from ordinary",
+            "`ordinary` is the lowest word of `discharge line`",
+        ),
+        ("superheat: high", "superheat from high", "`superheat` has no limit that is one figure"),
+        ("coil corrosion: present", "coil corrosion from present", "`coil corrosion` has no limit that is one figure"),
+        ("discharge line: too hot", "superheat from high", "is not among the findings of this rule's `when`"),
+    ],
+)
+def test_a_limit_that_cannot_be_told(tmp_path: Path, when: str, place: str, what: str) -> None:
+    text = (
+        FILES["rules.yaml"]
+        .replace("{coil corrosion: present}", f"{{{when}}}")
+        .replace("{coil corrosion}", f"{{{place}}}")
+    )
+    with pytest.raises(RuleError) as refused:
+        load_rules(overlay(tmp_path, rules=text))
+    problem = next(problem for problem in refused.value.problems if what in problem.what)
+    assert problem.line == 7
+    assert problem.fix

@@ -218,6 +218,11 @@ def rules_new(
     started = start(folder, wanted)
     put("".join(f"Written: {path}\n" for path in started.written))
     put("".join(f"Added to: {path}\n" for path in started.added_to))
+    put(
+        f"Written: {folder / 'schema'}, by which an editor completes and checks what you type\n"
+        if started.schemas
+        else ""
+    )
     for contained in started.contains:
         put(f"It asks for all that {contained.id} ({contained.points:+g}) asks for; its points replace those.\n")
     put(

@@ -119,6 +119,7 @@ def _rule(rule: Rule, rules: Rulebook) -> dict[str, Any]:
         "does": "" if rule.kind in ("evidence", "caution") else speaks_text(rule, rules),
         "why": list(_why(entry.why)),
         "source": _cited(entry.source, rules),
+        "related": _related(rule, rules) if rule.kind == "evidence" else [],
         "check": {"slug": slug(check.check), "ask": check.ask} if check else None,
         "notes": _notes(rule.id, rules, rule.own),
         "tests": [
@@ -130,6 +131,20 @@ def _rule(rule: Rule, rules: Rulebook) -> dict[str, Any]:
             for trial in entry.tests
         ],
     }
+
+
+def _related(rule: Rule, rules: Rulebook) -> list[tuple[str, list[dict[str, str]]]]:
+    """The rules that it contains, and those that contain it."""
+    evidence = rules.evidence(rule.fault)
+    general = [other for other in evidence if rule.id in rules.more_special(other)]
+    special = [other for other in evidence if other.id in rules.more_special(rule)]
+    return [
+        ("Contains, and its points replace theirs:", [{"slug": slug(other.id), "id": other.id} for other in general]),
+        (
+            "Contained in, where their points replace its:",
+            [{"slug": slug(other.id), "id": other.id} for other in special],
+        ),
+    ]
 
 
 def _cited(source: Sequence[str], rules: Rulebook) -> list[dict[str, Any]]:

@@ -6,7 +6,7 @@ import re
 import shutil
 import tempfile
 import textwrap
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import product
 from pathlib import Path
@@ -23,7 +23,7 @@ from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 FINDING = re.compile(r"[a-z][a-z0-9]*([ -][a-z0-9]+)*")
-SCHEMAS = {"rules.yaml": ("own-rules.json", "rules.json"), "findings.yaml": ("findings.json",)}
+ROOM = "schema"  # in a company's folder: what its editors complete and check by
 When = dict[str, tuple[str, ...]]
 
 
@@ -45,12 +45,16 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Started:
-    """The new rule's id, the files that were written or added to, and the rules that it contains."""
+    """The new rule's id, the files that were written or added to, and the rules that it contains.
+
+    schemas: whether any was put into the folder.
+    """
 
     rule: str
     written: tuple[Path, ...]
     added_to: tuple[Path, ...]
     contains: tuple[Rule, ...]
+    schemas: bool = False
 
 
 @dataclass
@@ -107,8 +111,9 @@ def start(folder: Path, wanted: Wanted) -> Started:
         files.write(folder / path, text, over=False)
     for path, text in added.items():
         files.update(folder / path, text, texts[path])
+    schemas = keep_schemas(folder, fresh)
     return Started(
-        rule, tuple(folder / path for path in fresh), tuple(folder / path for path in added), tuple(contained)
+        rule, tuple(folder / path for path in fresh), tuple(folder / path for path in added), tuple(contained), schemas
     )
 
 
@@ -380,7 +385,7 @@ repair:
   expect: The readings go back to where they should be.
 rules:
 """
-    return _schema("fault.json") + head + textwrap.indent(evidence, "  ")
+    return _schema(f"faults/{fault}.yaml") + head + textwrap.indent(evidence, "  ")
 
 
 def _brings(told: Mapping[str, Any]) -> dict[str, object]:
@@ -389,15 +394,36 @@ def _brings(told: Mapping[str, Any]) -> dict[str, object]:
     return {n: yamledit.flow(v) if isinstance(v, Mapping | list) else v for n, v in kept.items()}
 
 
-def _schema(*names: str) -> str:
-    """The line by which an editor finds the shipped schema, where there is one."""
-    found = next((shipped("rules") / "schema" / n for n in names if (shipped("rules") / "schema" / n).is_file()), None)
-    return f"# yaml-language-server: $schema={found.as_posix()}\n" if found else ""
+def _schema(path: str) -> str:
+    """The line by which an editor finds the schema: in the folder itself, so that it holds on every machine it is copied to."""
+    name = _schema_of(path)
+    if name is None:
+        return ""
+    return f"# yaml-language-server: $schema={'../' * path.count('/')}{ROOM}/{name}\n"
+
+
+def _schema_of(path: str) -> str | None:
+    """The shipped schema of a file in a company's folder; None where there is none."""
+    name = "fault.json" if path.startswith("faults/") else Path(path).name.replace(".yaml", ".json")
+    return name if (shipped("rules") / "schema" / name).is_file() else None
+
+
+def keep_schemas(folder: Path, paths: Iterable[str]) -> bool:
+    """Puts the schemas of these files into a company's folder, as this version of the program has them; whether any changed."""
+    changed = False
+    for name in dict.fromkeys(filter(None, map(_schema_of, paths))):
+        text = (shipped("rules") / "schema" / name).read_text(encoding="utf-8")
+        there = folder / ROOM / name
+        if not there.is_file() or there.read_text(encoding="utf-8") != text:
+            files.make_folder(there.parent)
+            files.write(there, text, over=True)
+            changed = True
+    return changed
 
 
 def _begun(folder: Path, path: str, section: str, entry: str) -> str:
     """A new file with this entry."""
-    schema = _schema(*SCHEMAS.get(path, (path.replace(".yaml", ".json"),)))
+    schema = _schema(path)
     about = f"# {upper_first(section)} of {folder.resolve().name}. What stands below a line with FILL IN is yours.\n"
     return f"{schema}{about}{section}:\n{textwrap.indent(entry, '  ')}"
 

@@ -13,7 +13,7 @@ from diagnose.rulebook.entries import ChangeKind
 from diagnose.rulebook.folders import holds_rules
 from diagnose.shipped import shipped
 from diagnose.workshop import yamledit
-from diagnose.workshop.skeleton import own_files, try_out
+from diagnose.workshop.skeleton import ROOM, keep_schemas, own_files, try_out
 from diagnose.yamlfile import InputProblems, Problem
 
 # Where entries are named: by the key of a group, in a list or alone behind a key, and in changes.yaml.
@@ -39,6 +39,8 @@ class Upgrade:
         """Raises InputProblems where a file cannot be written, or was changed meanwhile."""
         for path, (before, after) in self.texts.items():
             files.update(self.folder / path, after, before)
+        if (self.folder / ROOM).is_dir():
+            keep_schemas(self.folder, (path.as_posix() for path in own_files(self.folder)))
 
 
 def upgrade(folder: Path, to: Path | None = None, others: Sequence[Path] = ()) -> Upgrade:

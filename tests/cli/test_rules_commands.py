@@ -39,7 +39,7 @@ def run(*arguments: object) -> tuple[int, str, str]:
 def test_the_closing_line_stands_alone(book: Rulebook) -> None:
     code, out, err = run("rules", "test")
     assert (code, err) == (0, "")
-    every = sum(len(rule.entry.tests) for rule in book.rules)
+    every = sum(len(list(trial.each())) for rule in book.rules for trial in rule.entry.tests)
     assert out.splitlines()[-1] == f"{every} passed, 0 failed"
     assert "No shipped case fires these rules (" in out
     assert "No rule asks for these words" in out
@@ -144,7 +144,7 @@ def test_with_a_finding_and_a_source_of_ones_own_and_then_more(tmp_path: Path) -
     assert re.search(
         r"It asks for all that low-outdoor-airflow/hot \(\+[\d.]+\) asks for; its points replace those\.\n", out
     )
-    assert sorted(path.name for path in folder.iterdir()) == ["findings.yaml", "rules.yaml", "sources.yaml"]
+    assert sorted(path.name for path in folder.glob("*.yaml")) == ["findings.yaml", "rules.yaml", "sources.yaml"]
     passes(folder, "harbour-cooling/salt")
     before = (folder / "rules.yaml").read_text(encoding="utf-8")
     code, out, _ = run("rules", "new", folder, "harbour-cooling/wind", "--fault", "overcharge", "--new-finding", "wind")
@@ -170,14 +170,17 @@ def test_what_is_to_be_filled_in_is_marked_and_the_schema_is_named(tmp_path: Pat
     folder = tmp_path / "harbour-cooling"
     run("rules", "new", folder, "salt", "--fault", "overcharge", "--new-finding", "wind")
     schema = shipped("rules") / "schema"
-    for path in folder.iterdir():
+    for path in folder.glob("*.yaml"):
         lines = path.read_text(encoding="utf-8").splitlines()
         assert any("FILL IN" in line for line in lines)
         assert not re.search("TODO|FIXME", "\n".join(lines))
         if schema.is_dir():
             named = re.fullmatch(r"# yaml-language-server: \$schema=(.*)", lines[0])
             assert named is not None
-            assert Path(named[1]).is_file()
+            assert named[1] == f"schema/{path.stem}.json"  # in the folder: it holds wherever that is copied to
+            assert (folder / named[1]).read_text(encoding="utf-8") == (schema / f"{path.stem}.json").read_text(
+                encoding="utf-8"
+            )
 
 
 @pytest.mark.parametrize(

@@ -58,7 +58,7 @@ def rules_check(
     Then what is less strict than the shipped rules; what counts twice or the wrong way round; and of faults of your own,
     whether each can come first, whether a check parts it from every other, and what it takes from them in the shipped cases.
     """
-    from diagnose.workshop.advice import design_notes, loosened_notes, rival_notes, share_notes
+    from diagnose.workshop.advice import design_notes, left_over_notes, loosened_notes, rival_notes, share_notes
 
     laid = [*(folders or ()), *(rules or ())]
     book = sound_book(laid, drafts)
@@ -73,6 +73,7 @@ def rules_check(
         count = f"{len(waiting)} draft{'s' if len(waiting) > 1 else ''}"
         put(f"{count}, speaking {'as well' if drafts else 'only with --drafts'}: {', '.join(waiting)}.\n")
     _note(loosened_notes(book))
+    _note(left_over_notes(book))
     _note(design_notes(book))
     _note(rival_notes(book))
     _note(share_notes(book))

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from diagnose.rulebook.gathered import Placed, Spot
 from diagnose.rulebook.known import Known
-from diagnose.rulebook.limits import implausible, limits_of, spread_of
+from diagnose.rulebook.limits import KINDS, implausible, limits_of, spread_of
 from diagnose.rulebook.models import WrittenFindingEntry, WrittenScale
 from diagnose.yamlfile import did_you_mean
 
@@ -35,7 +35,14 @@ def check_finding(known: Known, placed: Placed[WrittenFindingEntry]) -> None:
         known.applies(here / "applies", scale.applies)
         known.cited(here / "source", scale.source)
         _spread(known, entry, scale, here / "spread")
-        if scale.target == "baseline":
+        if entry.quantity not in KINDS and (scale.by != "value" or scale.target is not None):
+            what = f"nothing says what `{entry.quantity}` should be"
+            known.bad(
+                here / ("by" if scale.by != "value" else "target"),
+                what,
+                "Write limits of the figure itself, `by: value`.",
+            )
+        elif scale.target == "baseline":
             _by_baseline(known, entry, scale, here)
         if scale.by != "target":
             sound_limits(known, entry, scale, here / "limits")

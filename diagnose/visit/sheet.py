@@ -94,7 +94,9 @@ class Sheet:
     def unknown(self, at: At, word: str, known: Iterable[str], thing: str, section: Section | None = None) -> None:
         """A name that is not known there, and what it may be meant for."""
         names = tuple(known)
-        fix = instead(word) or misspelt(word, names) or elsewhere(section, word) or f"Known: {', '.join(names)}."
+        own = " A line of your own rules needs `--rules FOLDER`." if section in ("machine", "readings") else ""
+        known_ones = f"Known: {', '.join(names)}.{own}"
+        fix = instead(word) or misspelt(word, names) or elsewhere(section, word) or known_ones
         self.bad((*at, word), f"{quoted(word)} is not {thing}", fix, key=True)
 
     def measured(self, value: object, field: Field, at: At) -> Measured | None:

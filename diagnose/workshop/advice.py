@@ -3,6 +3,7 @@ company's own has a chance among the others, and what it takes from them."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
@@ -30,6 +31,28 @@ def loosened_notes(rules: Rulebook) -> Iterator[str]:
 
 
 # -- evidence that counts twice, or the wrong way round -----------------------------------------------------------------
+
+
+def left_over_notes(rules: Rulebook) -> Iterator[str]:
+    """Texts that still write out a limit that a company has moved."""
+    for own, change in rules.changes:
+        if change.kind != "limits" or not isinstance(change.was, tuple) or not isinstance(change.now, tuple):
+            continue
+        gone = [_told(figure) for figure in change.was if figure not in change.now]
+        for rule in rules.rules:
+            if (
+                change.target in rule.findings
+                and (old := next((f for f in gone if f in rule.entry.why), None)) is not None
+            ):
+                yield (
+                    f"{rule.id} still says “{old}”, a limit of {change.target} that {own} has moved. In a text of yours, write "
+                    f"`{{{change.target} from …}}`."
+                )
+
+
+def _told(figure: object) -> str:
+    """A limit as a text tells it: `225 °F` for `225 F`."""
+    return re.sub(r"(?<=\d) ([FC])\b", r" °\1", str(figure))
 
 
 def design_notes(rules: Rulebook, shipped_too: bool = False) -> Iterator[str]:

@@ -285,6 +285,17 @@ def test_a_slip_in_own_yaml_is_told_where_it_stands(tmp_path: Path, slip: str) -
     assert all(problem.fix for problem in refused.value.problems)
 
 
+@pytest.mark.parametrize(
+    "line", ["by: difference, ", "by: share, ", "target: typical, ", "target: baseline, by: difference, "]
+)
+def test_nothing_is_expected_of_a_quantity_of_ones_own(tmp_path: Path, line: str) -> None:
+    text = FINDINGS.replace(
+        "- {limits: [60 F]", f"- {{{line}limits: [60 F]".replace("[60 F]", "[0.6]" if "share" in line else "[60 F]")
+    )
+    with pytest.raises(RuleError, match="nothing says what `shell rise` should be"):
+        load_rules(folder(tmp_path, findings=text))
+
+
 def test_a_draft_is_not_read_without_being_asked_for(tmp_path: Path) -> None:
     made = folder(
         tmp_path,

@@ -9,7 +9,7 @@ from small_book import SMALL
 
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.shipped import shipped
-from diagnose.workshop.advice import own_faults, parted_by, rival_notes, share_notes
+from diagnose.workshop.advice import left_over_notes, own_faults, parted_by, rival_notes, share_notes
 from diagnose.workshop.coverage import conditions
 from diagnose.workshop.skeleton import Wanted, start
 from diagnose.workshop.trials import case_paths, read_case, rule_trials, run_case, run_rule_trial
@@ -93,6 +93,13 @@ def test_the_shipped_faults_are_not_talked_about() -> None:
     assert not own_faults(book)
     assert not list(rival_notes(book))
     assert not list(share_notes(book))
+
+
+def test_a_text_that_still_writes_out_a_limit_that_was_moved(tmp_path: Path) -> None:
+    moved = "changes:\n  - {limits: superheat, was: [5 F, 20 F], now: [5 F, 22 F], because: so, date: 2026-05-01}\n"
+    fault = GENERAL.replace("It is {superheat}.", "It is {superheat}. From 20 °F on it starves, below 5 °F it floods.")
+    (note,) = left_over_notes(small(tmp_path, fault, changes=moved))
+    assert note.startswith("quay-leak/low still says “20 °F”, a limit of superheat that quay has moved.")
 
 
 @pytest.fixture(scope="module")

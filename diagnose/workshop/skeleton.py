@@ -90,7 +90,9 @@ def start(folder: Path, wanted: Wanted) -> Started:
         against = _against(f"{fault}/not-{rule.rpartition('/')[2]}", "", when, -2.0, source, rules)
         shared = rules.evidence(wanted.like) if wanted.like else ()
         copied = "".join(_copied(each, fault) for each in shared if not set(each.findings) & set(when))
-        draft.whole[f"faults/{fault}.yaml"] = _fault(fault, own, source, entry + against + copied, wanted.like, rules)
+        draft.whole[f"faults/{fault}.yaml"] = _fault(
+            fault, own, source, entry + against + copied, wanted.like, when, rules
+        )
     if wanted.like:
         name = f"{own}/not-{wanted.like}-but-{fault.removeprefix(f'{own}-')}"
         draft.sections["rules.yaml"] = ("rules", _rule(name, wanted.like, when, -2.5, source, rules))
@@ -355,16 +357,25 @@ def _source(key: str, title: str) -> str:
     )
 
 
-def _fault(fault: str, own: str, source: str, evidence: str, like: str, rules: Rulebook) -> str:
-    """evidence: its rules, list items without indentation. like: the fault that it shares evidence with, if any."""
+def _fault(fault: str, own: str, source: str, evidence: str, like: str, when: When, rules: Rulebook) -> str:
+    """evidence: its rules, list items without indentation. like: the fault that it shares evidence with; when: what parts them."""
     name = fault.removeprefix(f"{own}-").replace("-", " ")
     twin = ""
     if like:
-        brings = [_brings(as_written(each)) for each in rules.faults[like].brings]
+        entry = rules.faults[like]
+        parting = {
+            "findings": yamledit.flow({n: w[0] if len(w) == 1 else list(w) for n, w in when.items()}),
+            "source": source,
+        }
+        brings = [parting, *(_brings(as_written(each)) for each in entry.brings)]
         twin = f"looks_like:\n  # FILL IN how the two are told apart.\n  {like}: They read alike at the gauges.\n"
-        if brings:
-            twin += "# FILL IN what it makes of the readings: this is what the other one does.\n"
-            twin += yamledit.written({"brings": brings})
+        twin += "# FILL IN what it makes of the readings: first what parts them, then what the other one does.\n"
+        twin += yamledit.written({"brings": brings})
+        if entry.wrong_call is not None:
+            twin += (
+                "# FILL IN what acting on it costs where it was the other one: what a check may take to prevent that.\n"
+            )
+            twin += yamledit.written({"wrong_call": as_written(entry.wrong_call)})
     head = f"""\
 fault: {fault}
 # FILL IN the name, as it stands in a report.

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from small_book import SMALL
 
+from diagnose.diagnosis.next_checks import next_checks
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.shipped import shipped
 from diagnose.workshop.advice import left_over_notes, own_faults, parted_by, rival_notes, share_notes
@@ -117,7 +118,10 @@ def test_a_look_alike_begins_with_what_both_share_and_what_parts_them(alike: Rul
     assert parted_by("quay-valve", "weak-compressor", alike) == {"slide knock"}
     assert not list(rival_notes(alike))
     assert alike.faults["quay-valve"].looks_like.keys() == {"weak-compressor"}
-    assert alike.faults["quay-valve"].brings == alike.faults["weak-compressor"].brings
+    parting, *others = alike.faults["quay-valve"].brings
+    assert parting.findings == (("slide knock", frozenset({"present"})),)
+    assert tuple(others) == alike.faults["weak-compressor"].brings
+    assert alike.faults["quay-valve"].wrong_call == alike.faults["weak-compressor"].wrong_call
     own = [trial for trial in rule_trials(alike) if trial.rule.startswith("quay")]
     assert len(own) > 2 * len(shipped_ones)
     assert all(run_rule_trial(trial, alike).passed for trial in own)
@@ -132,6 +136,13 @@ def test_the_parting_sign_decides(alike: Rulebook, seen: str, first: str) -> Non
     }
     order = _ranked(words | {"slide knock": seen}, {"metering": "TXV"}, alike)
     assert next(place.fault for place in order if place.fault in ("quay-valve", "weak-compressor")) == first
+
+
+def test_what_parts_them_is_advised(alike: Rulebook) -> None:
+    d = run_case(read_case(shipped("cases") / "demo" / "weak-compressor-txv.yaml"), alike).diagnosis
+    assert d is not None
+    assert d.faults[0].fault == "weak-compressor"  # so far
+    assert "quay-slide" in [check.check for check in next_checks(d)]
 
 
 @pytest.mark.parametrize(

@@ -358,7 +358,7 @@ def _source(key: str, title: str) -> str:
 
 
 def _fault(fault: str, own: str, source: str, evidence: str, like: str, when: When, rules: Rulebook) -> str:
-    """evidence: its rules, list items without indentation. like: the fault that it shares evidence with; when: what parts them."""
+    """evidence: its rules, list items without indentation. like: the fault that it shares with; when: what parts them."""
     name = fault.removeprefix(f"{own}-").replace("-", " ")
     twin = ""
     if like:

@@ -16,6 +16,7 @@ from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import System, Visit, VisitError
 from diagnose.visit.fields import FIELDS, MACHINE, ROUND, Field, Word
+from diagnose.visit.own import NOTHING_OWN, Own
 
 Answer = Callable[[str], str]
 Say = Callable[[str], None]
@@ -198,7 +199,7 @@ def _put(
             return True
         if not said:
             return True
-        kept, wrong = _word(question, said) if question.words else (said, problem_with(question, said, rules))
+        kept, wrong = _word(question, said) if question.words else (said, problem_with(question, said, rules.own))
         if wrong is None and question is COMPLAINT:
             visit["complaint"] = kept
             return True
@@ -215,12 +216,12 @@ def _word(question: Question, said: str) -> tuple[str, str | None]:
     return (fitting[0], None) if len(fitting) == 1 else (said, f"Write one of: {', '.join(question.words)}.")
 
 
-def problem_with(question: Question, said: str, rules: Rulebook) -> str | None:
-    """What is wrong with an answer, in a sentence or two; None if it can be read."""
+def problem_with(question: Question, said: str, own: Own = NOTHING_OWN) -> str | None:
+    """What is wrong with an answer, in a sentence or two; None if it can be read. own: lines that the rule book adds."""
     try:
         answered = number_or_text(said)
         alone = start_up_questions.alone(question.section, question.name, answered) if question.name else None
-        Visit.parse(alone if alone is not None else {question.section: said}, rules.own)
+        Visit.parse(alone if alone is not None else {question.section: said}, own)
     except VisitError as error:
         first = error.problems[0]
         return f"{first.what.rstrip('.')}. {first.fix}".replace(f"`{question.name}`: ", "")

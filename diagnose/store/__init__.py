@@ -20,10 +20,11 @@ from diagnose.store.keeping import (
     meant,
     visits_of,
 )
-from diagnose.store.people import Person, add_person, people, remove_person, sign_in, sign_out, signed_in
+from diagnose.store.people import SESSION_LASTS, Person, add_person, people, remove_person, sign_in, sign_out, signed_in
 from diagnose.store.telling import looks_of
 
 __all__ = [
+    "SESSION_LASTS",
     "Arrived",
     "Entered",
     "Entry",

@@ -10,8 +10,8 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, select
 
 from diagnose.store.database import Store
-from diagnose.store.entry import Entered
-from diagnose.store.keeping import insert, key_of, machine_number, put_visit, replaced
+from diagnose.store.entry import Entered, story_of
+from diagnose.store.keeping import KeptVisit, insert, key_of, machine_number, put_visit, replaced
 from diagnose.store.tables import machines as machine_table
 from diagnose.store.tables import results, sent, visits
 
@@ -31,18 +31,15 @@ class Version:
 
 @dataclass(frozen=True, slots=True)
 class Arrived:
-    """A visit, how it came, and what the newest result says of it. dangers: their titles, those that stop a machine first;
-    None: it is not examined yet. versions: how many visits there are of it, itself among them. rivals: ids of versions that
-    were made from the same one. later: ids of versions made from this one.
+    """A visit in the store and how it came. machine, name: its number and name. dangers: their titles in the newest result,
+    those that stop a machine first. versions: how many visits there are of it, itself among them. rivals: ids of versions
+    that were made from the same one as this. later: ids of versions made from this one.
     """
 
-    id: str
-    date: str
+    visit: KeptVisit
     machine: int
     name: str
-    text: str
-    replaced: bool
-    dangers: tuple[str, ...] | None
+    dangers: tuple[str, ...]
     sent: tuple[Version, ...]
     versions: int
     rivals: tuple[str, ...]
@@ -99,9 +96,11 @@ def _arrived(connection: Connection, which: ColumnElement[bool], count: int) -> 
     ).all()
     numbers = [row[0] for row in rows]
     said = connection.execute(
-        select(results.c.visit, results.c.result).where(results.c.visit.in_(numbers)).order_by(results.c.number)
+        select(results.c.visit, results.c.story, results.c.result)
+        .where(results.c.visit.in_(numbers))
+        .order_by(results.c.number)
     )
-    newest = {row[0]: row[1] for row in said}
+    newest = {row[0]: (row[1], row[2]) for row in said}
     uuids = select(sent.c.uuid).where(sent.c.visit.in_(numbers))
     family: dict[str, list[tuple[int, str, Version]]] = {}
     for uuid, digest, based_on, person, at, number, id in connection.execute(
@@ -116,15 +115,13 @@ def _arrived(connection: Connection, which: ColumnElement[bool], count: int) -> 
         kin = [each for listed in family.values() if any(n == number for n, _, _ in listed) for each in listed]
         own = tuple(version for n, _, version in kin if n == number)
         bases, digests = {version.based_on for version in own}, {version.digest for version in own}
+        story, result = newest.get(number, (None, None))
         found.append(
             Arrived(
-                id,
-                date,
+                KeptVisit(number, id, date, text, story_of(story), bool(gone)),
                 machine,
                 name,
-                text,
-                replaced=bool(gone),
-                dangers=_dangers(newest.get(number)),
+                dangers=_dangers(result),
                 sent=own,
                 versions=len({n for n, _, _ in kin}) or 1,
                 rivals=tuple(dict.fromkeys(i for n, i, each in kin if n != number and each.based_on in bases)),
@@ -134,11 +131,9 @@ def _arrived(connection: Connection, which: ColumnElement[bool], count: int) -> 
     return found
 
 
-def _dangers(result: str | None) -> tuple[str, ...] | None:
-    if result is None:
-        return None
+def _dangers(result: str | None) -> tuple[str, ...]:
     try:
-        told: list[Mapping[str, Any]] = json.loads(result).get("dangers", [])
+        told: list[Mapping[str, Any]] = json.loads(result or "{}").get("dangers", [])
         return tuple(str(each["title"]) for each in sorted(told, key=lambda each: each["level"] != "stop"))
-    except (ValueError, TypeError, KeyError, AttributeError):
-        return None
+    except (ValueError, TypeError, KeyError, AttributeError):  # of another version
+        return ()

@@ -22,7 +22,7 @@ from diagnose.yamlfile import InputProblems, Problem, did_you_mean, printable
 
 LETTERS = "23456789abcdefghjkmnpqrstuvwxyz"  # none that is mistaken for another
 GROUPS, EACH = 5, 4  # letters of a code: 20 of 31, 99 bits
-LASTS = 180 * 86400  # s; so long a browser stays signed in
+SESSION_LASTS = 180 * 86400  # s; so long a browser stays signed in
 LONGEST = 80  # characters of a name
 _CODE = re.compile(r"\s*(\d{1,9})\s*-(.*)", re.DOTALL)
 _NOBODY = "00" * 16  # the salt of a person who is not there, so that the answer takes as long
@@ -89,7 +89,9 @@ def sign_in(store: Store, code: str, now: float) -> str | None:
         ).scalar()
         if there is None:  # removed meanwhile
             return None
-        connection.execute(sessions.insert().values(digest=_quick(made), person=number, until=round(now + LASTS)))
+        connection.execute(
+            sessions.insert().values(digest=_quick(made), person=number, until=round(now + SESSION_LASTS))
+        )
     return made
 
 

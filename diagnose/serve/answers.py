@@ -22,10 +22,10 @@ def answer(
     return JSONResponse(Refusal(problems=list(problems)).model_dump(), status, headers)
 
 
-def office_page(blocks: Sequence[Block], person: str, **more: object) -> str:
+def office_page(blocks: Sequence[Block], person: str, fold: bool = False, **more: object) -> str:
     """A page of the office. more: what its template shows besides; what is not given is not there."""
     shown = {
         "person": person, "signing": None, "find": None, "latest": (), "machines": (), "ways": (), "notes": (), "entered": "",
         "back": (), "site": False,
     }  # fmt: skip
-    return web_page(blocks, contents=False, template="office.html", more={**shown, **more})
+    return web_page(blocks, contents=False, fold=fold, template="office.html", more={**shown, **more})

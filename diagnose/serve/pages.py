@@ -112,10 +112,11 @@ def visit_page(office: Office, person: str, arrived: Arrived) -> str:
         blocks,
         person,
         site=office.site is not None,
+        fold=True,
         back=[{"href": f"/office/machines/{arrived.machine}", "text": f"All visits of {printable(arrived.name, 80)}"}],
         ways=[
-            {"href": f"{address}/report/customer", "text": "Report for the customer"},
-            {"href": f"{address}/report/office", "text": "Report for the office"},
+            {"href": f"{address}/report/customer", "text": "Customer’s report"},
+            {"href": f"{address}/report/office", "text": "Office report"},
             {"href": f"{address}/file", "text": "Visit file"},
         ],
         notes=list(_notes(arrived)),

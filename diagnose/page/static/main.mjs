@@ -7,6 +7,7 @@ import { remembered, remember } from "./memory.mjs";
 import { whatIf, turnTo, presets } from "./whatif.mjs";
 import { practice } from "./practice.mjs";
 import { news } from "./news.mjs";
+import { outbox, stateOf } from "./outbox.mjs";
 
 const $ = (id) => document.getElementById(id);
 const SYSTEMS = { us: "US", si: "SI" };
@@ -21,8 +22,11 @@ function fresh(machine = {}) {
 function visit(of = record) {
   const { readings = {}, ...rest } = of.visit;
   const rounds = of.rounds?.length ? [...of.rounds, readings] : readings;
-  return { ...rest, readings: rounds };
+  return { ...dated(of), ...rest, readings: rounds };
 }
+// The day it was begun, until another is given; of a file that says none nobody knows it.
+const dated = (of) => (of.imported ? {} : { date: local(of.created) });
+const local = (time) => new Date(time - new Date(time).getTimezoneOffset() * 60000).toISOString().slice(0, 16).replace("T", " ");
 const parts = (path) => { const [section, ...names] = path.split("/"); return [section, ...names]; };
 function put(target, path, value) {
   const names = parts(path);
@@ -128,6 +132,7 @@ function show() {
     if (document.activeElement !== input) input.value = text;
   }
   for (const name of ["complaint", "notes", "done"]) $(name).value = [record.visit[name] ?? ""].flat().join("\n");
+  $("date").value = (visit().date ?? "").replace(" ", "T");
   $("title").textContent = record.visit.machine?.name || "New visit";
   $("units").textContent = SYSTEMS[record.system];
   $("units").setAttribute("aria-label", `Units: ${SYSTEMS[record.system]}. Change to ${SYSTEMS[record.system === "us" ? "si" : "us"]}`);
@@ -287,6 +292,7 @@ for (const name of ["complaint", "notes", "done"]) $(name).addEventListener("inp
   const lines = e.target.value.split("\n").map((l) => l.trim()).filter(Boolean);
   put(r.visit, name, name === "done" ? (lines.length ? lines : "") : e.target.value.trim());
 }), name));
+$("date").addEventListener("change", (e) => { if (e.target.value) keep((r) => put(r.visit, "date", e.target.value.slice(0, 16).replace("T", " "))); });
 $("compare").addEventListener("click", async () => {
   const from = (await all().catch(() => [])).find((r) => r.id === $("before").value);
   if (from) page("compare", visit(from));
@@ -323,8 +329,8 @@ const titleOf = (r) => `${r.visit.machine?.name || "Visit"}, ${new Date(r.create
 async function list() {
   const kept = (await all().catch(() => [])).sort((a, b) => b.updated - a.updated);
   $("kept").replaceChildren(...kept.map((r) => el("li", {},
-    el("button", { type: "button", class: "name", onclick: () => { $("visits").close(); load(r.id); } }, titleOf(r), r.answer ? el("span", { class: "hint" }, ` ${r.answer}`) : null),
-    el("button", { type: "button", "aria-label": `Delete ${titleOf(r)}`, onclick: async () => { if (confirm(`Delete ${titleOf(r)} from this phone?`)) { await remove(r.id); if (r.id === record.id) await load(); list(); } } }, "Delete"))));
+    el("button", { type: "button", class: "name", onclick: () => { $("visits").close(); load(r.id); } }, titleOf(r), ...[r.answer, stateOf(r, visit(r))].filter(Boolean).map((text) => el("span", { class: "hint" }, ` ${text}`))),
+    el("button", { type: "button", "aria-label": `Delete ${titleOf(r)}`, onclick: async () => { if (confirm(`${r.outbox?.length ? "It has not reached the office yet. " : ""}Delete ${titleOf(r)} from this phone?`)) { await remove(r.id); if (r.id === record.id) await load(); list(); } } }, "Delete"))));
 }
 $("open-visits").addEventListener("click", async () => { await list(); $("visits").showModal(); });
 $("close-visits").addEventListener("click", () => $("visits").close());
@@ -351,7 +357,7 @@ $("import").addEventListener("change", async (e) => {
   if (found.error) { tell(`${chosen.name}: ${found.error[0]}`); $("visits").close(); return; }
   record = fresh();
   const listed = Array.isArray(found.readings) ? found.readings : [found.readings ?? {}];
-  const taken = { visit: { ...found, machine: found.machine ?? {}, readings: listed.at(-1), seen: found.seen ?? {} }, rounds: listed.slice(0, -1) };
+  const taken = { visit: { ...found, machine: found.machine ?? {}, readings: listed.at(-1), seen: found.seen ?? {} }, imported: true, rounds: listed.slice(0, -1) };
   await keep((r) => Object.assign(r, structuredClone(taken)));
   $("visits").close();
   show(); await days(); look();
@@ -360,7 +366,7 @@ $("import").addEventListener("change", async (e) => {
 // -- start ----------------------------------------------------------------------------------------------------------------------------
 async function start() {
   const safe = await persist();
-  $("where").textContent = safe ? "They stay on this phone until you delete them; nobody else has them." : "They are on this phone only, and the browser may clear them when space runs short. Save what matters as a file.";
+  $("where").textContent = safe ? "They stay on this phone until you delete them; nobody else has them unless you send or share them." : "They are on this phone only, and the browser may clear them when space runs short. Save what matters as a file.";
   const open = remembered("open");
   try { record = (await all()).find((r) => r.id === open) ?? record; } catch (error) { keeps = false; tell(cannotKeep(error)); }
   new ResizeObserver(() => { document.documentElement.style.scrollPaddingTop = `${$("answer").offsetHeight + 8}px`; }).observe($("answer"));
@@ -379,3 +385,5 @@ const settled = async () => { flush(); await keeping; };
 whatIf(() => record.system);
 practice(() => record.system);
 news(settled, tell);
+addEventListener("delivered", () => { if ($("visits").open) list(); });
+window.shown.then(() => outbox(() => record, visit, keep, settled)).catch(() => {});

@@ -139,7 +139,8 @@ def _date(document: Document, at: tuple[str, ...], visit: Visit) -> str | Proble
 
 def digest_of(book: Rulebook) -> str:
     """What a book says, in 64 characters: two books with one digest judge alike."""
-    return digest_as_json(json.loads(json.dumps(to_data(book))))  # keys as JSON has them: a compiled book has no others
+    # Keys and numbers as JSON has them: a book that was compiled once has no others, and is the same book.
+    return digest_as_json(json.loads(json.dumps(to_data(book)), parse_int=float))
 
 
 def digest_as_json(data: Any) -> str:

@@ -329,7 +329,7 @@ const titleOf = (r) => `${r.visit.machine?.name || "Visit"}, ${new Date(r.create
 async function list() {
   const kept = (await all().catch(() => [])).sort((a, b) => b.updated - a.updated);
   $("kept").replaceChildren(...kept.map((r) => el("li", {},
-    el("button", { type: "button", class: "name", onclick: () => { $("visits").close(); load(r.id); } }, titleOf(r), ...[r.answer, stateOf(r, visit(r))].filter(Boolean).map((text) => el("span", { class: "hint" }, ` ${text}`))),
+    el("button", { type: "button", class: "name", onclick: () => { $("visits").close(); load(r.id); } }, titleOf(r), ...[stateOf(r, visit(r)), r.answer].filter(Boolean).map((text) => el("span", { class: "hint" }, ` ${text}`))),
     el("button", { type: "button", "aria-label": `Delete ${titleOf(r)}`, onclick: async () => { if (confirm(`${r.outbox?.length ? "It has not reached the office yet. " : ""}Delete ${titleOf(r)} from this phone?`)) { await remove(r.id); if (r.id === record.id) await load(); list(); } } }, "Delete"))));
 }
 $("open-visits").addEventListener("click", async () => { await list(); $("visits").showModal(); });

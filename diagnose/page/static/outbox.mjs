@@ -9,6 +9,7 @@ const SOON = 15000, LATE = 300000;  // ms until it is tried again, at first and 
 let wait = SOON;
 let timer;
 let busy = false;
+let stands = () => "";
 
 export function stateOf(record, visit) {
   if (record.outbox?.length) return "Waiting for a signal; it is sent by itself.";
@@ -63,14 +64,18 @@ async function deliver() {
   await count();
 }
 async function count() {
-  const waiting = (await all().catch(() => [])).filter((r) => r.outbox?.length).length;
+  const kept = await all().catch(() => []);
+  const waiting = kept.filter((r) => r.outbox?.length).length;
   $("open-visits").textContent = waiting ? `Visits, ${waiting} to send` : "Visits";
+  const state = stands(kept);
+  if (state) $("sending").textContent = state;
   dispatchEvent(new Event("delivered"));
 }
 function signIn(needed) { $("sign-in").hidden = !needed; }
 
 // current: the open visit; whole: a visit as its file has it; keep: changes the open one, kept at once.
 export async function outbox(current, whole, keep, settled) {
+  stands = (kept) => { const mine = kept.find((r) => r.id === current().id); return mine ? stateOf(mine, whole(mine)) : ""; };
   const say = (text) => { $("sending").textContent = text; };
   $("send").addEventListener("click", async () => {
     await settled();

@@ -80,8 +80,13 @@ def sent(**more: Any) -> dict[str, Any]:
 def small_site(folder: Path, book: Rulebook) -> Site:
     """A page without its program: what the office looks at is all there."""
     folder.mkdir(parents=True, exist_ok=True)
-    policy = '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; script-src \'self\'">'
+    policy = "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; script-src 'self'\">"
     parts = {"index.html": f"<!doctype html>{policy}", "sw.js": "1;" * 900, "book.json": json.dumps(to_data(book))}
-    for name, content in {**parts, "manifest.webmanifest": "{}", "icon.svg": "<svg/>", "notes.txt": "not of it"}.items():
+    for name, content in {
+        **parts,
+        "manifest.webmanifest": "{}",
+        "icon.svg": "<svg/>",
+        "notes.txt": "not of it",
+    }.items():
         (folder / name).write_text(content)
     return read_site(folder)

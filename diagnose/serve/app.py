@@ -58,8 +58,9 @@ def make_app(office: Office) -> Guard:
 async def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, AnyHTTPException)
     words = {404: NOTHING_HERE, 405: NOT_SO, 408: TOO_SLOW, 413: TOO_LARGE}
-    text = words.get(error.status_code, NO_VISIT.format(what=_NO_JSON))
-    return answer(request.headers, error.status_code, [text], error.headers, request.state.person)
+    if error.status_code not in words:  # FastAPI's own, of a body that breaks the reader
+        return answer(request.headers, 422, [NO_VISIT.format(what=_NO_JSON)])
+    return answer(request.headers, error.status_code, [words[error.status_code]], error.headers, request.state.person)
 
 
 async def _misshapen(request: Request, error: Exception) -> Response:

@@ -12,7 +12,7 @@ import secrets
 import traceback
 from collections.abc import Mapping
 from datetime import UTC, datetime
-from urllib.parse import urlsplit
+from urllib.parse import SplitResult, urlsplit
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
@@ -179,9 +179,17 @@ def _of_this_machine(headers: Headers, address: str) -> bool:
     """Whether a browser of this machine asks this machine by its own name: another name that leads here is a trick (DNS
     rebinding), and a proxy may bring anybody.
     """
-    host = urlsplit(f"//{headers.get('host', '')}").hostname or ""
+    host = _address(f"//{headers.get('host', '')}").hostname or ""
     forwarded = any(name in headers for name in ("forwarded", "x-forwarded-for", "x-forwarded-host", "via"))
     return not forwarded and (host == "localhost" or _loopback(host)) and _loopback(address)
+
+
+def _address(text: str) -> SplitResult:
+    """Its parts; of what is no address, none."""
+    try:
+        return urlsplit(text)
+    except ValueError:
+        return urlsplit("")
 
 
 def _loopback(address: str) -> bool:
@@ -196,7 +204,7 @@ def _from_here(headers: Headers) -> bool:
     if headers.get("sec-fetch-site", "same-origin") != "same-origin":
         return False
     origin = headers.get("origin")
-    return origin is None or (urlsplit(origin).netloc.lower() == headers.get("host", "").lower() != "")
+    return origin is None or (_address(origin).netloc.lower() == headers.get("host", "").lower() != "")
 
 
 def cookies(headers: Headers) -> Mapping[str, str]:

@@ -8,7 +8,7 @@ import threading
 from pathlib import Path
 
 import pytest
-from asked import HOST, PAGE, asked, sent, small_site
+from asked import PAGE, asked, sent, small_site
 from kept import NAME
 
 from diagnose import yamlfile
@@ -47,7 +47,9 @@ def test_sent_twice_is_kept_once_and_as_it_was_entered(place: str, book: Ruleboo
         assert kept.story is not None
 
 
-def test_versions_stand_beside_each_other_and_nothing_is_written_over(place: str, book: Rulebook, tmp_path: Path) -> None:
+def test_versions_stand_beside_each_other_and_nothing_is_written_over(
+    place: str, book: Rulebook, tmp_path: Path
+) -> None:
     versions = [{**sent(), "notes": f"version {i}"} for i in range(4)]
     with asked(place, book) as client:
         first = client.send(1, versions[0]).json()
@@ -128,12 +130,12 @@ def test_every_page_of_a_visit(tmp_path: Path, book: Rulebook) -> None:
         assert "diagnose history" not in machine
         for path, words in (
             ("", "As it was entered"),
-            ("/report/customer", "room to sign"),
-            ("/report/office", "room to sign"),
+            ("/report/customer", "signed"),
+            ("/report/office", "signed"),
         ):
             page = client.page(f"/office/visits/{id}{path}")
             assert NAME in page
-            assert words in page or "Signature" in page or "signature" in page.lower()
+            assert words in page
         file = client.get(f"/office/visits/{id}/file")
         assert file.headers["content-disposition"] == f'attachment; filename="visit-{id[:8]}.yaml"'
         assert yamlfile.parse(file.content, "").data == sent(date="2026-06-03", liquid=97.0)
@@ -174,7 +176,9 @@ def test_the_page_is_handed_out_of_one_build(tmp_path: Path, book: Rulebook) -> 
     with asked(str(tmp_path / "v.db"), site.book, site=site) as client:
         (tmp_path / "site" / "sw.js").write_text("of the next build")
         page = client.get("/", headers=PAGE)
-        assert page.headers["content-security-policy"] == "default-src 'none'; script-src 'self'; frame-ancestors 'none'"
+        assert (
+            page.headers["content-security-policy"] == "default-src 'none'; script-src 'self'; frame-ancestors 'none'"
+        )
         worker = client.get("/sw.js", headers={"accept-encoding": "gzip"})
         assert worker.text == "1;" * 900
         assert worker.headers["content-encoding"] == "gzip"
@@ -217,4 +221,3 @@ def test_addresses_of_nothing(tmp_path: Path, book: Rulebook) -> None:
             assert "Nothing is here under this address." in found.text
             assert client.get(path).json() == {"problems": ["Nothing is here under this address."]}
         assert client.ask("DELETE", "/office/visits/" + "0" * 32).status_code == 405
-        assert HOST

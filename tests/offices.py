@@ -28,7 +28,8 @@ class Running:
 
     def kill(self) -> None:
         """As when the power fails: it has no time to end anything."""
-        os.kill(self.process.pid, signal.SIGKILL)
+        if self.process.poll() is None:
+            os.kill(self.process.pid, signal.SIGKILL)
         self.process.wait()
         self.process.stdout.close()  # type: ignore[union-attr]
 
@@ -47,7 +48,7 @@ def _started(words: tuple[str, ...], port: int) -> subprocess.Popen[str]:
     process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
     assert process.stdout is not None
     first = process.stdout.readline()
-    assert re.match(r"The office is at http://127\.0\.0\.1:\d+/office/", first), first
+    assert re.match(r"The office is at https?://127\.0\.0\.1:\d+/office/", first), first
     return process
 
 

@@ -113,8 +113,8 @@ def add(name: Annotated[str, typer.Argument(help="whose code it is")], store: St
 def list_(store: StoreOption = None) -> None:
     """Everybody who has an access code."""
     with opened_store(store) as (opened, room):
-        for person in room.people(opened):
-            put(f"{person.name}, since {person.made[:10]}\n")
+        lines = [f"{person.name}, since {person.made[:10]}\n" for person in room.people(opened)]
+    put("".join(lines) or "Nobody has an access code.\n")
 
 
 @people_app.command("remove")

@@ -253,10 +253,6 @@ def test_a_body_that_does_not_come_is_not_waited_for(
 ) -> None:
     monkeypatch.setattr(guard, "PATIENCE", 0.0)
 
-    async def slow() -> Any:
-        yield b"{"
-        await asyncio.Event().wait()
-
     async def raw(app: Any) -> list[Any]:
         said: list[Any] = []
 

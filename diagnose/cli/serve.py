@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import sys
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated
@@ -97,8 +98,9 @@ def _agree(listen: str | None, certificate: Path | None, key: Path | None, proxy
 
 
 def _log(line: str) -> None:
-    sys.stderr.write(f"{line}\n")
-    sys.stderr.flush()
+    with suppress(OSError, ValueError):  # nobody reads it any more, or the disk is full: no reason to answer nobody
+        sys.stderr.write(f"{line}\n")
+        sys.stderr.flush()
 
 
 @people_app.command("add")

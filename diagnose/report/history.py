@@ -18,6 +18,7 @@ FORMAT = 1
 MONTH = 365.25 / 12  # days
 LONGEST_NAME = 40  # characters that are repeated in a command
 SHOWN = 8  # characters of a visit's id
+FAILED = "the program makes a mistake on it. Please report it with its file."
 _HEAD = ("date", "visit", "answer", "charge", "SH", "SC", "CTOA", "split")
 _NONE = "do not judge"
 _MEANS: Mapping[tuple[str, bool], str] = {

@@ -89,7 +89,7 @@ def _phones(office: Office) -> APIRouter:
     @router.put("/sent/{uuid}", response_model=Receipt)
     def sent(uuid: UUID, sending: Sending, request: Request) -> Receipt | JSONResponse:
         """Keeps one version of a visit; the same again changes nothing, and is answered as before."""
-        digest = store.digest_as_json(sending.visit)
+        digest = store.digest_as_json([sending.based_on, sending.visit])
         at = datetime.fromtimestamp(office.now(), UTC).isoformat(timespec="seconds")
         version = Version(str(uuid), digest, sending.based_on, request.state.person, at)
         if (there := store.already_here(office.store, version)) is not None:

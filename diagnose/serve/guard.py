@@ -29,6 +29,8 @@ from diagnose.serve.words import (
     BROKEN,
     ELSEWHERE,
     NOT_HERE,
+    NOT_SECRET,
+    NOTHING_HERE,
     SIGN_IN_AGAIN,
     STORE_AWAY,
     TOO_OFTEN,
@@ -97,11 +99,16 @@ class Guard:
     async def _refused(self, scope: Scope) -> Response | None:
         """The answer to a request that goes no further."""
         headers, method, path = Headers(scope=scope), scope["method"], scope["path"]
-        address = str((scope.get("client") or ("",))[0])
-        if not self.office.demands and not _of_this_machine(headers, address):
+        client = str((scope.get("client") or ("",))[0])
+        if not self.office.demands and not _of_this_machine(headers, client):
             return answer(headers, 421, [NOT_HERE])
+        if self.office.secure and scope["scheme"] != "https":
+            return answer(headers, 421, [NOT_SECRET])
+        address = _neighbourhood(client)
         if wait := self._addresses.wait(address):
             return _often(headers, wait)
+        if not path.isprintable():
+            return answer(headers, 404, [NOTHING_HERE])
         if self.office.demands:
             session = cookies(headers).get(cookie_name(self.office), "")
             person = (
@@ -199,10 +206,21 @@ def _loopback(address: str) -> bool:
         return False
 
 
+def _neighbourhood(address: str) -> str:
+    """By what an address is counted: one line has all of an IPv6 /64 (RFC 6177)."""
+    try:
+        found = ipaddress.ip_address(address)
+    except ValueError:
+        return address
+    if isinstance(found, ipaddress.IPv4Address):
+        return address
+    return str(found.ipv4_mapped or ipaddress.IPv6Network((int(found), 64), strict=False))
+
+
 def _from_here(headers: Headers) -> bool:
-    """Whether a page of this office sent it, or no browser at all: a browser says from where (Fetch standard, `Origin`)."""
-    if headers.get("sec-fetch-site", "same-origin") != "same-origin":
-        return False
+    """Whether a page of this office sent it, or no browser: that says from where (W3C Fetch Metadata, or `Origin`)."""
+    if (site := headers.get("sec-fetch-site")) is not None:  # its own word, whatever a proxy made of the host's name
+        return site == "same-origin"
     origin = headers.get("origin")
     return origin is None or (_address(origin).netloc.lower() == headers.get("host", "").lower() != "")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import socket
 import ssl
 from collections.abc import Callable
@@ -9,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import uvicorn
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from diagnose.serve.app import make_app
 from diagnose.serve.office import Office
@@ -16,6 +18,7 @@ from diagnose.yamlfile import InputProblems, Problem
 
 CONNECTIONS = 400  # at once; who comes then is told to come again
 IDLE, LEAVING = 20, 10  # s: a connection that asks nothing is closed; requests that are under way when it must stop
+ASKING = 20.0  # s, for what a request says before its body
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,10 +61,40 @@ def run(office: Office, place: Place, ready: Callable[[str, int], None]) -> None
             timeout_keep_alive=IDLE,
             timeout_graceful_shutdown=LEAVING,
             h11_max_incomplete_event_size=32_768,
-            http="h11",
+            http=_Prompt,
         )
         ready(place.host, listening.getsockname()[1])
         uvicorn.Server(config).run(sockets=[listening])
+
+
+class _Prompt(H11Protocol):
+    """Uvicorn's, which would wait for ever on a connection that says nothing, or says it letter by letter."""
+
+    _waiting: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        super().connection_made(transport)
+        self._wait()
+
+    def data_received(self, data: bytes) -> None:
+        super().data_received(data)
+        self._wait()
+
+    def _answering(self) -> bool:
+        return self.cycle is not None and not self.cycle.response_complete
+
+    def _wait(self) -> None:
+        """Begins to wait for a request, or goes on waiting; one that is here is waited for by the office itself."""
+        if self._waiting is not None and self._answering():
+            self._waiting.cancel()
+            self._waiting = None
+        elif self._waiting is None and not self._answering():
+            self._waiting = self.loop.call_later(ASKING, self._enough)
+
+    def _enough(self) -> None:
+        self._waiting = None
+        if not self._answering():
+            self.transport.close()
 
 
 def _checked(place: Place) -> None:

@@ -18,8 +18,9 @@ from diagnose.store.tables import results, sent, visits
 
 @dataclass(frozen=True, slots=True)
 class Version:
-    """One version of a visit, as a phone sent it. uuid: by which the phone knows the visit; digest: of what it says;
-    based_on: that of the version it was made from (empty: of none); person: who sent it; at: when, ISO, UTC.
+    """One version of a visit, as a phone sent it. uuid: by which the phone knows the visit; digest: of what it says
+    and of `based_on`, that of the version it was made from (empty: of none), so that one that goes back to what was said
+    before is a new one all the same; person: who sent it; at: when, ISO, UTC.
     """
 
     uuid: str
@@ -66,7 +67,7 @@ def take(store: Store, version: Version, visit: Entered) -> tuple[str, bool]:
 
 
 def _found(connection: Connection, version: Version) -> str | None:
-    same = (sent.c.uuid == version.uuid) & (sent.c.digest == version.digest) & (sent.c.based_on == version.based_on)
+    same = (sent.c.uuid == version.uuid) & (sent.c.digest == version.digest)
     found: str | None = connection.execute(
         select(visits.c.id).join(sent, sent.c.visit == visits.c.number).where(same)
     ).scalar()

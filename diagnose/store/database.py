@@ -215,6 +215,8 @@ def told(name: str) -> Iterator[None]:
         if (words := _in_words(error)) is None:
             raise
         raise _problem(name, *words) from None
+    except exc.TimeoutError:  # of the pool of connections
+        raise _problem(name, "too many wait for this store", "Try again when they are done.") from None
 
 
 def _in_words(error: exc.DBAPIError) -> tuple[str, str] | None:

@@ -189,9 +189,7 @@ def visits_of(store: Store, machine: KeptMachine) -> list[KeptVisit]:
 def replaced() -> ColumnElement[bool]:
     """Whether a visit of the query came from phones alone, and each that sent it has sent a version made from it since."""
     later = sent.alias()
-    stands = ~exists().where(
-        later.c.uuid == sent.c.uuid, later.c.based_on == sent.c.digest, later.c.number > sent.c.number
-    )
+    stands = ~exists().where(later.c.uuid == sent.c.uuid, later.c.based_on == sent.c.digest)
     own = sent.c.visit == visits.c.number
     return exists().where(own).correlate(visits) & ~exists().where(own, stands).correlate(visits)
 

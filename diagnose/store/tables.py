@@ -44,12 +44,12 @@ sent = Table(
     metadata,
     Column("number", Integer, primary_key=True),
     Column("uuid", String(36), nullable=False),  # by which the phone knows the visit, through all its versions
-    Column("digest", String(64), nullable=False),  # of what this version says
+    Column("digest", String(64), nullable=False),  # of what this version says and of based_on
     Column("based_on", String(64), nullable=False),  # digest of the version it was made from; empty: of none
     Column("visit", Integer, ForeignKey("visits.number", ondelete="CASCADE"), nullable=False, index=True),
     Column("person", Text, nullable=False),  # who sent it; empty where nobody need sign in
     Column("at", String(25), nullable=False),  # ISO, UTC
-    UniqueConstraint("uuid", "digest", "based_on"),
+    UniqueConstraint("uuid", "digest"),
 )
 
 people = Table(

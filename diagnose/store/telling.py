@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from diagnose.diagnosis.story import Look
-from diagnose.report.history import Changed
+from diagnose.report.history import FAILED, Changed
 from diagnose.rulebook import Rulebook
 from diagnose.store.database import Store
 from diagnose.store.entry import digest_of, examined
@@ -31,8 +31,9 @@ def looks_of(
             digest = digest_of(book)
         try:
             entry = examined(visit.text, visit.id, book, digest)
-        except InputProblems as error:
-            each = Changed(before, None, visit.id, visit.date, f"{error.problems[0].what}.")
+        except Exception as error:  # one visit on which the program itself fails must not hide all others
+            why = f"{error.problems[0].what}." if isinstance(error, InputProblems) else FAILED
+            each = Changed(before, None, visit.id, visit.date, why)
             if before is not None:
                 looks.append(before)
             else:

@@ -61,7 +61,7 @@ def test_kept_without_a_signal_it_arrives_once_and_its_versions_stand_beside_eac
             typed(page, path, value)
         page.locator("#answer", has_text="low refrigerant charge").wait_for()
         send(page)
-        told(page, "Waiting for a signal")
+        told(page, "Waiting to be sent")
         until(page, "document.getElementById('open-visits').textContent === 'Visits, 1 to send'")
         page.click("#send")  # twice is once
         (kept,) = kept_visits(page)

@@ -149,7 +149,8 @@ def test_codes_are_kept_as_slow_hashes_alone(place: str) -> None:
     [
         {"origin": "https://evil.example"}, {"origin": "null"}, {"origin": "https://office.example.evil.example"},
         {"origin": "https://office.example:444"}, {"origin": ""}, {"sec-fetch-site": "cross-site"},
-        {"sec-fetch-site": "same-site", "origin": HTTPS}, {"sec-fetch-site": "none"}, {"origin": "office.example"},
+        {"sec-fetch-site": "same-site", "origin": HTTPS},
+        {"sec-fetch-site": "", "origin": HTTPS}, {"sec-fetch-site": "none"}, {"origin": "office.example"},
     ],
 )  # fmt: skip
 def test_another_sites_page_can_change_nothing(office: Client, headers: dict[str, str]) -> None:
@@ -159,6 +160,17 @@ def test_another_sites_page_can_change_nothing(office: Client, headers: dict[str
     assert office.ask("POST", "/office/sign-in", data={"code": "1-x"}, headers=headers).status_code == 403
     assert machines(office.office.store) == []
     assert office.send(1, sent(), headers={"origin": HTTPS, "sec-fetch-site": "same-origin"}).status_code == 200
+    behind = {"host": "10.0.0.7:8765", "origin": HTTPS, "sec-fetch-site": "same-origin"}  # a proxy that names it anew
+    assert office.send(2, sent(), headers=behind).status_code == 200
+
+
+def test_a_code_is_never_taken_in_the_clear(office: Client) -> None:
+    office.sign_in(code_of(office))
+    session = {"cookie": f"__Host-office={office.cookies['__Host-office']}"}
+    open_line = Client(office.office, office.app, office.log, base=HTTPS.replace("https", "http"))
+    for answer in (open_line.get("/office/here", headers=session), open_line.sign_in("1-x"), open_line.get("/")):
+        assert (answer.status_code, "by https only" in answer.text) == (421, True)
+    open_line.close()
 
 
 @pytest.mark.parametrize(
@@ -291,6 +303,19 @@ def test_buckets_fill_again(clock: Clock) -> None:
     assert len(limiter._left) == limits.MOST
 
 
+def test_a_line_with_many_addresses_is_one(office: Client) -> None:
+    found = []
+    for i in range(12):
+        other = Client(office.office, office.app, office.log, f"2001:db8:1:2::{i:x}", HTTPS)
+        found.append(other.sign_in("1-x").status_code)
+        other.close()
+    assert found == [403] * 10 + [429] * 2
+    for address in ("2001:db8:1:3::1", "::ffff:192.0.2.7", "::ffff:192.0.2.8"):
+        other = Client(office.office, office.app, office.log, address, HTTPS)
+        assert other.sign_in("1-x").status_code == 403
+        other.close()
+
+
 def test_guessing_is_slow_and_holds_up_nobody_else(office: Client, clock: Clock) -> None:
     code = code_of(office)
     tries = [office.sign_in(f"1-{i}") for i in range(12)]
@@ -395,7 +420,7 @@ def test_the_log_says_who_and_what_and_nothing_of_visits(office: Client) -> None
     office.get("/office/visits/%0a2026-01-01 forged", headers={"user-agent": "forged"})
     assert [line.split(" ", 1)[1] for line in office.log] == [
         "'-' POST /office/sign-in 303", "'Ana' PUT /office/sent/{uuid} 200", "'Ana' GET /office/visits/{id} 200",
-        "'Ana' GET /office/ 200", "'Ana' GET /office/visits/{id} 404",
+        "'Ana' GET /office/ 200", "'-' GET - 404",
     ]  # fmt: skip
     assert all(re.match(r"2026-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00 ", line) for line in office.log)
 

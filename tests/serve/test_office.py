@@ -12,10 +12,12 @@ from asked import PAGE, asked, sent, small_site
 from kept import NAME
 
 from diagnose import yamlfile
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.rulebook import Rulebook
 from diagnose.serve import read_site
 from diagnose.store import (
     digest_of,
+    entry,
     export_folder,
     forget,
     import_folder,
@@ -26,6 +28,7 @@ from diagnose.store import (
     open_store,
     visits_of,
 )
+from diagnose.visit import Visit
 from diagnose.yamlfile import InputProblems
 
 
@@ -42,7 +45,7 @@ def test_sent_twice_is_kept_once_and_as_it_was_entered(place: str, book: Ruleboo
         [kept] = visits_of(client.office.store, machine_named(client.office.store, NAME))
         assert yamlfile.parse(kept.text, "").data == visit
         assert kept.story is None  # examined when somebody looks
-        assert "Nothing wrong, strong. Charge right." in client.page("/office/")
+        assert "Nothing wrong, fair. Charge right." in client.page("/office/")
         [kept] = visits_of(client.office.store, machine_named(client.office.store, NAME))
         assert kept.story is not None
 
@@ -72,6 +75,10 @@ def test_versions_stand_beside_each_other_and_nothing_is_written_over(
         client.send(1, versions[1], third["digest"])
         client.send(1, versions[1], rival["digest"])
         assert [each.visit.id for each in latest(store, 9)] == [second["visit"]]
+        # And once more there and back: what the phone says last stands.
+        again = client.send(1, versions[0], client.send(1, versions[1], third["digest"]).json()["digest"]).json()
+        back = client.send(1, versions[1], again["digest"]).json()
+        assert (back["new"], client.send(1, versions[1], again["digest"]).json()["new"]) == (True, False)
         # Every version is exported, and forgotten with its machine.
         assert export_folder(store, tmp_path / "out").visits == 4
         with open_store(str(tmp_path / "other.db")) as other:
@@ -209,12 +216,30 @@ def test_a_folder_that_is_no_page(tmp_path: Path, book: Rulebook, what: str) -> 
     assert "diagnose page build" in str(error.value)
 
 
+def test_a_visit_on_which_the_program_fails_hides_no_other(
+    tmp_path: Path, book: Rulebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    right = entry.examine
+
+    def fails(visit: Visit, book: Rulebook) -> Diagnosis:
+        if visit.machine.name == "odd":
+            raise ZeroDivisionError
+        return right(visit, book)
+
+    monkeypatch.setattr(entry, "examine", fails)
+    with asked(str(tmp_path / "v.db"), book) as client:
+        client.send(1, sent())
+        client.send(2, sent(name="odd"))
+        assert "Nothing wrong, fair. Charge right." in client.page("/office/")
+        assert "cannot be told: the program makes a mistake on it." in client.page("/office/machines/2")
+
+
 def test_addresses_of_nothing(tmp_path: Path, book: Rulebook) -> None:
     with asked(str(tmp_path / "v.db"), book, site=small_site(tmp_path / "site", book)) as client:
         for path in (
             "/office/visits/" + "0" * 32, "/office/visits/..%2f..%2fetc%2fpasswd", "/office/visits/' OR 1=1", "/none",
             "/office/machines/99999999999999999999", "/office/machines/-1", "/%2e%2e/pyproject.toml", "/..%5c..%5cx",
-            "/office/visits/" + "0" * 32 + "/report/nobody", "/sw.js%00.html", "/docs", "/openapi.json",
+            "/office/visits/" + "0" * 32 + "/report/nobody", "/sw.js%00.html", "/office/sign-in%0a", "/docs", "/openapi.json",
         ):  # fmt: skip
             found = client.get(path, headers=PAGE)
             assert found.status_code == 404, path

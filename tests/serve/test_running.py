@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import http.client
 import json
 import random
@@ -14,14 +15,18 @@ from pathlib import Path
 from uuid import UUID
 
 import pytest
+import uvicorn
 from asked import sent
 from offices import Running, serving
+from starlette.types import Receive, Scope, Send
+from uvicorn.server import ServerState
 
-from diagnose.serve import Office, Place, run
+from diagnose.serve import Office, Place, run, running
 from diagnose.store import add_person, machines, open_store, visits_of
 from diagnose.yamlfile import InputProblems
 
 PHONES, EACH = 50, 4
+WITH_BODY = b"PUT / HTTP/1.1\r\nHost: a\r\nContent-Length: 2\r\n\r\n{}"
 
 
 def asked(port: int, method: str, path: str, body: object = None, **headers: str) -> tuple[int, bytes]:
@@ -109,13 +114,16 @@ def test_people_sign_in_behind_a_proxy_and_are_told_apart_by_what_it_says(tmp_pa
             status, _ = asked(office.port, "POST", "/office/sign-in", "1-x", **said, x_forwarded_for="192.0.2.7")
             assert status == (403 if i < 10 else 429)
         connection = http.client.HTTPConnection("127.0.0.1", office.port)
-        connection.request("POST", "/office/sign-in", f"code={code}", {"x-forwarded-for": "192.0.2.8"})
+        connection.request(
+            "POST", "/office/sign-in", f"code={code}", {"x-forwarded-for": "192.0.2.8", "x-forwarded-proto": "https"}
+        )
         answer = connection.getresponse()
         assert (answer.status, answer.read()) == (303, b"")
         assert answer.getheader("set-cookie", "").startswith("__Host-office=")
         assert answer.getheader("server") is None
         connection.close()
-        assert asked(office.port, "GET", "/office/here")[0] == 401
+        assert asked(office.port, "GET", "/office/here", x_forwarded_proto="https")[0] == 401
+        assert asked(office.port, "GET", "/office/here")[0] == 421  # past the proxy, in the clear
 
 
 def certificate(folder: Path) -> tuple[Path, Path]:
@@ -167,6 +175,39 @@ def test_requests_that_are_none_end_nothing(tmp_path: Path) -> None:
                 assert b"Traceback" not in answer
                 assert b"diagnose/" not in answer
         assert asked(office.port, "GET", "/office/here")[0] == 200
+
+
+@pytest.mark.parametrize(
+    "said",
+    [b"", b"GE", b"GET /office/here HTTP/1.1\r\nHost: a", b"GET / HTTP/1.1\r\nHost: a\r\n\r\nGET / HT", WITH_BODY],
+)
+def test_a_connection_on_which_nothing_is_asked_ends(said: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(running, "ASKING", 0.0)
+
+    async def app(scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["method"] == "PUT":  # its body comes later than any first line may, and is waited for
+            while (await receive())["more_body"]:
+                pass
+        await send({"type": "http.response.start", "status": 204, "headers": []})
+        await send({"type": "http.response.body"})
+
+    async def knock() -> bytes:
+        config = uvicorn.Config(app, log_config=None, lifespan="off", ws="none")
+        there = await asyncio.get_running_loop().create_server(
+            lambda: running._Prompt(config, ServerState(), {}), "127.0.0.1", 0
+        )
+        reading, writing = await asyncio.open_connection(*there.sockets[0].getsockname())
+        for part in (said[:-2], said[-2:]) if said == WITH_BODY else (said,):
+            writing.write(part)
+            for _ in range(20):
+                await asyncio.sleep(0)
+        found = await reading.read()
+        writing.close()
+        there.close()
+        return found
+
+    answer = asyncio.run(knock())
+    assert answer.count(b"HTTP/1.1 204 ") == (1 if said.startswith((b"GET / HTTP/1.1\r\n", b"PUT")) else 0)
 
 
 def test_it_ends_when_it_is_asked_to(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ let busy = false;
 let stands = () => "";
 
 export function stateOf(record, visit) {
-  if (record.outbox?.length) return "Waiting for a signal; it is sent by itself.";
+  if (record.outbox?.length) return "Waiting to be sent; it goes by itself when there is a signal.";
   if (record.refused) return `The office did not take it. ${record.refused.join(" ")}`;
   if (!record.sent) return "";
   return record.sent.copy === JSON.stringify(visit) ? "The office has it." : "Changed since it was sent.";
@@ -37,6 +37,10 @@ async function deliverAll() {
       const answer = await ask(`office/sent/${id}`, { method: "PUT", headers: { "content-type": "application/json" }, body });
       const taken = answer?.status === 200 && /^[0-9a-f]{64}$/.test(answer.said.digest ?? "");
       const refused = [413, 422].includes(answer?.status) && Array.isArray(answer.said.problems);
+      if (answer?.status === 500) {  // the office fails on this very visit: it waits, the others go
+        again();
+        break;
+      }
       if (!taken && !refused) {
         signIn(answer?.status === 401);
         again(answer?.after);

@@ -18,7 +18,7 @@ def upgrade() -> None:
         sa.Column("visit", sa.Integer, sa.ForeignKey("visits.number", ondelete="CASCADE"), nullable=False, index=True),
         sa.Column("person", sa.Text, nullable=False),
         sa.Column("at", sa.String(25), nullable=False),
-        sa.UniqueConstraint("uuid", "digest", "based_on"),
+        sa.UniqueConstraint("uuid", "digest"),
     )
     op.create_table(
         "people",

@@ -79,6 +79,7 @@ def serve(
             put(f"The office is at {scheme}://{f'[{host}]' if ':' in host else host}:{at}/office/. Ctrl-C ends it.\n")
 
         gc.enable()  # off in a command, which lives for a moment
+        sys.setswitchinterval(0.001)
         room.run(office, room.Place(listen or "127.0.0.1", port, certificate, key, proxy), ready)
 
 

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import asyncio
 import http.client
-import json
-import random
 import signal
 import socket
 import ssl
 import subprocess
 import threading
 from pathlib import Path
-from uuid import UUID
 
 import pytest
 import uvicorn
-from asked import sent
-from offices import Running, serving
+from offices import serving
+from phones import Phone, asked
 from starlette.types import Receive, Scope, Send
 from uvicorn.server import ServerState
 
@@ -26,71 +23,20 @@ from diagnose.store import add_person, machines, open_store, visits_of
 from diagnose.yamlfile import InputProblems
 
 PHONES, EACH = 50, 4
-WITH_BODY = b"PUT / HTTP/1.1\r\nHost: a\r\nContent-Length: 2\r\n\r\n{}"
-
-
-def asked(port: int, method: str, path: str, body: object = None, **headers: str) -> tuple[int, bytes]:
-    """One request on a connection of its own."""
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
-    try:
-        given = {
-            "content-type": "application/json",
-            **{name.replace("_", "-"): value for name, value in headers.items()},
-        }
-        connection.request(method, path, None if body is None else json.dumps(body), given)
-        answer = connection.getresponse()
-        return answer.status, answer.read()
-    finally:
-        connection.close()
-
-
-class Phone(threading.Thread):
-    """Sends its visits one after the other, each until the office says it is kept; reads between them."""
-
-    def __init__(self, office: Running, number: int, half: threading.Semaphore) -> None:
-        super().__init__()
-        self.office, self.number, self.half = office, number, half
-        self.kept: dict[str, str] = {}
-        self.wrong: list[object] = []
-
-    def run(self) -> None:
-        before = ""
-        for i in range(EACH):
-            visit = sent(name=f"machine {self.number}", liquid=90 + i)
-            body = {"visit": visit, "based_on": before if i == 1 else ""}  # the second is a later version of the first
-            uuid = UUID(int=1000 * self.number + (i if i > 1 else 0))
-            while True:
-                try:
-                    status, answer = asked(self.office.port, "PUT", f"/office/sent/{uuid}", body)
-                except (OSError, http.client.HTTPException):
-                    threading.Event().wait(0.05 * random.random())
-                    continue
-                break
-            if status != 200:
-                self.wrong.append((status, answer[:300]))
-                return
-            receipt = json.loads(answer)
-            before = receipt["digest"]
-            self.kept[receipt["visit"]] = visit["readings"]["liquid line temperature"]
-            self.half.release()
-            try:
-                status, answer = asked(self.office.port, "GET", f"/office/visits/{receipt['visit']}/file")
-                if status != 200 or visit["machine"]["name"].encode() not in answer:
-                    self.wrong.append((status, answer[:300]))
-            except (OSError, http.client.HTTPException):
-                pass  # it was killed just now; what counts is that the visit is there in the end
 
 
 def test_fifty_phones_lose_and_double_nothing_though_the_office_is_killed(tmp_path: Path) -> None:
     half = threading.Semaphore(0)
-    with serving(tmp_path / "v.db") as office:
-        phones = [Phone(office, number, half) for number in range(1, PHONES + 1)]
+    with serving(tmp_path / "v.db") as office, serving(tmp_path / "v.db") as other:  # two on one store
+        phones = [Phone((office, other), number, EACH, half) for number in range(1, PHONES + 1)]
         for phone in phones:
             phone.start()
         for _ in range(PHONES * EACH // 2):
             half.acquire()
         office.kill()
+        other.kill()
         office.again()
+        other.again()
         for phone in phones:
             phone.join()
         assert [phone.wrong for phone in phones if phone.wrong] == []
@@ -178,36 +124,58 @@ def test_requests_that_are_none_end_nothing(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "said",
-    [b"", b"GE", b"GET /office/here HTTP/1.1\r\nHost: a", b"GET / HTTP/1.1\r\nHost: a\r\n\r\nGET / HT", WITH_BODY],
+    ("said", "answers"),
+    [
+        (b"", 0),
+        (b"GE", 0),
+        (b"GET /office/here HTTP/1.1\r\nHost: a", 0),
+        (b"GET / HTTP/1.1\r\nHost: a\r\n\r\n", 1),
+        (b"PUT / HTTP/1.1\r\nHost: a\r\nContent-Length: 9\r\n\r\n", None),  # the office waits for the body
+    ],
 )
-def test_a_connection_on_which_nothing_is_asked_ends(said: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(running, "ASKING", 0.0)
+def test_a_connection_on_which_nothing_is_asked_ends(said: bytes, answers: int | None) -> None:
+    made: list[Watched] = []
+
+    class Watched(running._Prompt):
+        taken = 0
+
+        def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+            super().connection_made(transport)
+            made.append(self)
+
+        def data_received(self, data: bytes) -> None:
+            super().data_received(data)
+            self.taken += len(data)
 
     async def app(scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["method"] == "PUT":  # its body comes later than any first line may, and is waited for
-            while (await receive())["more_body"]:
-                pass
+        while (await receive()).get("more_body"):
+            pass
         await send({"type": "http.response.start", "status": 204, "headers": []})
         await send({"type": "http.response.body"})
 
-    async def knock() -> bytes:
+    async def knock() -> bytes | None:
         config = uvicorn.Config(app, log_config=None, lifespan="off", ws="none")
-        there = await asyncio.get_running_loop().create_server(
-            lambda: running._Prompt(config, ServerState(), {}), "127.0.0.1", 0
-        )
-        reading, writing = await asyncio.open_connection(*there.sockets[0].getsockname())
-        for part in (said[:-2], said[-2:]) if said == WITH_BODY else (said,):
-            writing.write(part)
-            for _ in range(20):
+        loop = asyncio.get_running_loop()
+        async with await loop.create_server(lambda: Watched(config, ServerState(), {}), "127.0.0.1", 0) as there:
+            reading, writing = await asyncio.open_connection(*there.sockets[0].getsockname())
+            writing.write(said)
+            while not made or made[0].taken < len(said):
                 await asyncio.sleep(0)
-        found = await reading.read()
-        writing.close()
-        there.close()
-        return found
+            first = b""
+            if answers:  # and then half a request
+                first = await reading.readuntil(b"\r\n\r\n")
+                writing.write(b"GE")
+                while made[0].taken == len(said):
+                    await asyncio.sleep(0)
+            waits = made[0]._waiting is not None
+            if waits:
+                made[0]._enough()  # as when the time is over
+                first += await reading.read()
+            writing.close()
+            return first if waits else None
 
-    answer = asyncio.run(knock())
-    assert answer.count(b"HTTP/1.1 204 ") == (1 if said.startswith((b"GET / HTTP/1.1\r\n", b"PUT")) else 0)
+    found = asyncio.run(knock())
+    assert (None if found is None else found.count(b"HTTP/1.1 204 ")) == answers
 
 
 def test_it_ends_when_it_is_asked_to(tmp_path: Path) -> None:

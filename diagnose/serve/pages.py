@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 
 from diagnose import store
@@ -18,7 +19,7 @@ from diagnose.serve.answers import office_page
 from diagnose.serve.office import Office
 from diagnose.store import Arrived, KeptMachine
 from diagnose.visit import VisitError, visit_in
-from diagnose.yamlfile import parse, printable
+from diagnose.yamlfile import InputProblems, parse, printable
 
 LATEST, LISTED = 20, 60  # visits, machines on the first page
 _VERDICTS = {
@@ -62,7 +63,8 @@ def _latest(office: Office) -> list[Arrived]:
     found = store.latest(office.store, LATEST)
     new = [each.visit for each in found if each.visit.story is None]
     if new:
-        store.looks_of(office.store, new, lambda: office.book)
+        with suppress(InputProblems):  # nothing can be kept just now: what is kept can be looked at all the same
+            store.looks_of(office.store, new, lambda: office.book)
         found = store.latest(office.store, LATEST)
     return found
 
@@ -78,7 +80,7 @@ def _in_short(arrived: Arrived) -> dict[str, object]:
         "dangers": [f"{title}." for title in arrived.dangers],
         "answer": f"{upper_first(answer_text(story))}. {_VERDICTS.get(story.verdict, '')}"
         if story
-        else "It cannot be read.",
+        else "Open it for its answer.",
         "notes": notes,
     }
 

@@ -22,6 +22,7 @@ from diagnose.visit import VisitError, visit_in
 from diagnose.yamlfile import InputProblems, parse, printable
 
 LATEST, LISTED = 20, 60  # visits, machines on the first page
+LONGEST = 200  # characters of a machine's name
 _VERDICTS = {
     "do not judge": "No charge verdict.",
     "right": "Charge right.",
@@ -50,7 +51,7 @@ def first_page(office: Office, person: str, name: str) -> str:
         machines=[
             {
                 "href": f"/office/machines/{m.number}",
-                "name": printable(m.name, 80),
+                "name": printable(m.name, LONGEST),
                 "count": m.count,
                 "last": m.last[:10],
             }
@@ -74,7 +75,7 @@ def _in_short(arrived: Arrived) -> dict[str, object]:
     notes = [f"{len(arrived.rivals) + 1} versions made from the same one."] if arrived.rivals else []
     return {
         "href": f"/office/visits/{visit.id}",
-        "name": printable(arrived.name, 80),
+        "name": printable(arrived.name, LONGEST),
         "date": visit.date.replace("T", " "),
         "person": arrived.sent[-1].person if arrived.sent else "",
         "dangers": [f"{title}." for title in arrived.dangers],
@@ -97,8 +98,8 @@ def machine_page(office: Office, person: str, machine: KeptMachine) -> str:
     blocks = history_page(machine.name, looks, untold=untold, drawn=drawn, commands=False)
     hrefs = ("", *(f"/office/visits/{look.id}" for look in looks))
     blocks = [replace(block, hrefs=hrefs) if block.kind == "rows" else block for block in blocks]
-    name = printable(machine.name)
-    blocks = [Block("answer", name), line(blocks[0].text.removeprefix(f"{name}: ")), *blocks[1:]]
+    count = blocks[0].text.removeprefix(f"{printable(machine.name)}: ")
+    blocks = [Block("answer", printable(machine.name, LONGEST)), line(count), *blocks[1:]]
     return office_page(blocks, person, site=office.site is not None)
 
 
@@ -115,7 +116,7 @@ def visit_page(office: Office, person: str, arrived: Arrived) -> str:
         person,
         site=office.site is not None,
         fold=True,
-        back=[{"href": f"/office/machines/{arrived.machine}", "text": f"All visits of {printable(arrived.name, 80)}"}],
+        back=[{"href": f"/office/machines/{arrived.machine}", "text": f"All visits of {printable(arrived.name, LONGEST)}"}],
         ways=[
             {"href": f"{address}/report/customer", "text": "Customer’s report"},
             {"href": f"{address}/report/office", "text": "Office report"},

@@ -116,7 +116,9 @@ def visit_page(office: Office, person: str, arrived: Arrived) -> str:
         person,
         site=office.site is not None,
         fold=True,
-        back=[{"href": f"/office/machines/{arrived.machine}", "text": f"All visits of {printable(arrived.name, LONGEST)}"}],
+        back=[
+            {"href": f"/office/machines/{arrived.machine}", "text": f"All visits of {printable(arrived.name, LONGEST)}"}
+        ],
         ways=[
             {"href": f"{address}/report/customer", "text": "Customer’s report"},
             {"href": f"{address}/report/office", "text": "Office report"},

@@ -256,6 +256,39 @@ def test_full_storage_is_told_and_two_tabs_and_a_closed_store_lose_nothing(
     context.close()
 
 
+def test_what_is_typed_while_something_else_is_written_is_kept_too(
+    served: Any, browser_type: Any, tmp_path: Path
+) -> None:
+    context = opened(browser_type, tmp_path / "kept")
+    context.add_init_script("""
+      const { put } = IDBObjectStore.prototype;
+      IDBObjectStore.prototype.put = function (...given) {
+        const request = put.apply(this, given);
+        const meanwhile = window.meanwhile?.shift();
+        if (meanwhile) meanwhile();
+        return request;
+      };
+      window.type = (id, text) => () => {
+        const input = document.getElementById(id);
+        input.value = text;
+        input.dispatchEvent(new Event("input"));
+        input.dispatchEvent(new Event("blur"));
+      };
+    """)
+    page = ready(context, f"http://127.0.0.1:{served.server_port}/")
+    page.evaluate("""window.meanwhile = [type("f-machine-SEER", "14"), type("f-readings-suction-pressure", "118"),
+      () => { document.getElementById("again").click(); type("f-readings-liquid-pressure", "330")(); }], 1""")
+    typed(page, "machine/name", "chandler")
+    until(page, "!meanwhile.length && document.getElementById('f-readings-suction-pressure').value === ''")
+    typed(page, "readings/outdoor air temperature", "85")
+    answered(page, "Not ready")
+    first, second = sorted(kept_visits(page), key=lambda kept: kept["created"])
+    assert first["visit"]["machine"] == {"name": "chandler", "SEER": "14"}
+    assert first["visit"]["readings"] == {"suction pressure": "118 psig", "liquid pressure": "330 psig"}
+    assert second["visit"]["readings"] == {"outdoor air temperature": "85 F"}
+    context.close()
+
+
 def test_a_window_that_keeps_nothing_says_so_before_anything_is_typed(
     served: Any, browser_type: Any, tmp_path: Path
 ) -> None:

@@ -42,25 +42,29 @@ let unwritten = [];
 let keeping = Promise.resolve();
 function keep(alter) {
   alter(record);
-  unwritten.push(alter);
+  unwritten.push({ id: record.id, alter });
   keeping = keeping.then(write);
   return keeping;
 }
 async function write() {
-  const due = unwritten;
-  if (!due.length) return;
-  const { id } = record;
+  if (!unwritten.length) return;
+  const { id } = unwritten[0];
+  const due = unwritten.filter((one) => one.id === id);  // what is typed while these are written comes with the next
   try {
     const stored = await change(id, (kept) => {
-      if (!kept.visit.machine) Object.assign(kept, structuredClone(record));
-      for (const alter of due) alter(kept);
+      if (!kept.visit.machine && record.id === id) Object.assign(kept, structuredClone(record));
+      for (const { alter } of due) alter(kept);
     });
-    unwritten = unwritten.filter((alter) => !due.includes(alter));
-    if (record.id === id) { record = stored; for (const alter of unwritten) alter(record); }
-    remember("open", id);
+    unwritten = unwritten.filter((one) => !due.includes(one));
+    if (record.id === id) {
+      record = stored;
+      for (const one of unwritten) if (one.id === id) one.alter(record);
+      remember("open", id);
+    }
     others?.postMessage(id);
     if (!keeps) tell("");
     keeps = true;
+    await write();
   } catch (error) {
     keeps = false;
     tell(cannotKeep(error));
@@ -355,6 +359,7 @@ $("import").addEventListener("change", async (e) => {
   const found = await ask("from_yaml", await chosen.text());
   e.target.value = "";
   if (found.error) { tell(`${chosen.name}: ${found.error[0]}`); $("visits").close(); return; }
+  await settled();
   record = fresh();
   const listed = Array.isArray(found.readings) ? found.readings : [found.readings ?? {}];
   const taken = { visit: { ...found, machine: found.machine ?? {}, readings: listed.at(-1), seen: found.seen ?? {} }, imported: true, rounds: listed.slice(0, -1) };

@@ -1,7 +1,8 @@
 """How long the phone page takes to start: `python tests/benchmarks/page_start.py [TIMES]`.
 
 Not a test: a measurement in headless Chromium, from the begin of the load until the form stands and the visit that was open is
-answered. Cold: a browser that was never here, from a server on loopback. From cache: the same browser started again without a signal.
+answered. Cold: a browser that was never here, from a server on loopback. From cache: the same browser, started again without a
+signal.
 """
 
 from __future__ import annotations
@@ -11,7 +12,8 @@ import sys
 import tempfile
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / "page")]
+sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.insert(0, str(Path(__file__).parents[1] / "page"))
 
 from playwright.sync_api import sync_playwright
 from test_browser import TYPED, answered, opened, serving, typed

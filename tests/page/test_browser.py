@@ -28,6 +28,7 @@ from diagnose.rulebook.data import to_data
 CHROMIUM = shutil.which("chromium")
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="chromium is not installed")
+LOOKS = 2400  # so often, 50 ms apart, it is looked whether something holds
 TYPES = {".mjs": "text/javascript", ".wasm": "application/wasm", ".webmanifest": "application/manifest+json"}
 TYPED = {
     "machine/refrigerant": "R-410A", "machine/rated subcooling": "10", "readings/minutes running": "20",
@@ -100,9 +101,11 @@ def typed(page: Any, path: str, value: str) -> None:
 
 def until(page: Any, holds: str) -> None:
     """Waits until an expression holds; Playwright's own way would need `eval`, which the page forbids."""
-    page.evaluate(
-        f"() => new Promise((ok) => {{ const look = () => ({holds}) ? ok(1) : setTimeout(look, 50); look(); }})"
-    )
+    page.evaluate(f"""() => new Promise((ok, no) => {{
+      let looks = 0;
+      const look = () => ({holds}) ? ok(1) : ++looks > {LOOKS} ? no(new Error("it never held")) : setTimeout(look, 50);
+      look();
+    }})""")
 
 
 def answered(page: Any, words: str) -> None:

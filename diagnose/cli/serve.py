@@ -25,7 +25,7 @@ def add_to(app: typer.Typer) -> None:
 
 def serve(
     page: Annotated[
-        Path | None, typer.Argument(metavar="[FOLDER]", help="the phone page, as `diagnose page build` made it")
+        Path | None, typer.Argument(metavar="FOLDER", help="the phone page, as `diagnose page build` made it")
     ] = None,
     listen: Annotated[
         str | None,
@@ -42,7 +42,10 @@ def serve(
     rules: RulesOption = None,
     store: StoreOption = None,
 ) -> None:
-    """The office: hands out the phone page, keeps the visits that phones send, shows machines, histories and reports."""
+    """The office: hands out the phone page, keeps the visits that phones send, shows machines, histories and reports.
+
+    For others than you it needs `--listen`, https, and an access code for each (`people add NAME`).
+    """
     try:
         import diagnose.serve as room
     except ModuleNotFoundError as error:

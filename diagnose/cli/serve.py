@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import ipaddress
 import sys
 from contextlib import suppress
 from datetime import UTC, datetime
@@ -13,7 +14,7 @@ import typer
 
 from diagnose.cli.keeping import StoreOption, opened_store
 from diagnose.cli.shared import RulesOption, book_of, group, put
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems, Problem, printable
 
 people_app = group("Who may use the office that `serve --listen` opens.")
 
@@ -92,6 +93,12 @@ def _agree(listen: str | None, certificate: Path | None, key: Path | None, proxy
         raise _wrong("a certificate and its key go together", "Give both: `--certificate chain.pem --key key.pem`.")
     if certificate is not None and proxy:
         raise _wrong("https is either done here or by a proxy", "Give `--certificate` with `--key`, or `--proxy`.")
+    if proxy:
+        try:
+            ipaddress.ip_network(proxy)
+        except ValueError:
+            fix = "Give it as a number, from where it asks this office: `--proxy 127.0.0.1`."
+            raise _wrong(f"`{printable(proxy)}` is no address of a proxy", fix) from None
     if listen is None and (certificate is not None or proxy):
         raise _wrong(
             "these options are for an office that others come to", "Give the address too: `--listen 192.0.2.7`."

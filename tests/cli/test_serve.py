@@ -21,6 +21,8 @@ __all__ = ["folder"]  # the fixture
         (("--listen", "127.0.0.1"), "nobody has an access code yet"),
         (("--listen", "127.0.0.1", "--key", "k.pem"), "a certificate and its key go together"),
         (("--listen", "::", "--certificate", "c.pem", "--key", "k.pem", "--proxy", "::1"), "https is either done here"),
+        (("--listen", "127.0.0.1", "--proxy", "*"), "`*` is no address of a proxy"),
+        (("--listen", "127.0.0.1", "--proxy", "proxy.example"), "Give it as a number"),
         (("--certificate", "c.pem", "--key", "k.pem"), "these options are for an office that others come to"),
         (("--proxy", "127.0.0.1"), "these options are for an office that others come to"),
         (("none",), "the page cannot be read (no such file or directory)"),

@@ -16,7 +16,7 @@ class Block:
 
     sum: a calculation written out, `mark` names its units. term: a word (`mark`) and what it means. figure: `svg` is the
     drawing, `text` says in words what it shows. A heading with the mark `apart` begins a new sheet of paper; below
-    one with `care` stands what can hurt.
+    one with `care` stands what can hurt. hrefs: of each row, where it leads (empty: nowhere).
     """
 
     kind: BlockKind
@@ -26,6 +26,7 @@ class Block:
     level: int = 0
     svg: str = ""
     lead: str = ""  # stands before the text, in bold where that can be
+    hrefs: tuple[str, ...] = ()
 
     @property
     def said(self) -> str:

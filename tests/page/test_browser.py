@@ -28,6 +28,7 @@ from diagnose.rulebook.data import to_data
 CHROMIUM = shutil.which("chromium")
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="chromium is not installed")
+LOOKS = 2400  # so often, 50 ms apart, it is looked whether something holds
 TYPES = {".mjs": "text/javascript", ".wasm": "application/wasm", ".webmanifest": "application/manifest+json"}
 TYPED = {
     "machine/refrigerant": "R-410A", "machine/rated subcooling": "10", "readings/minutes running": "20",
@@ -100,9 +101,11 @@ def typed(page: Any, path: str, value: str) -> None:
 
 def until(page: Any, holds: str) -> None:
     """Waits until an expression holds; Playwright's own way would need `eval`, which the page forbids."""
-    page.evaluate(
-        f"() => new Promise((ok) => {{ const look = () => ({holds}) ? ok(1) : setTimeout(look, 50); look(); }})"
-    )
+    page.evaluate(f"""() => new Promise((ok, no) => {{
+      let looks = 0;
+      const look = () => ({holds}) ? ok(1) : ++looks > {LOOKS} ? no(new Error("it never held")) : setTimeout(look, 50);
+      look();
+    }})""")
 
 
 def answered(page: Any, words: str) -> None:
@@ -253,6 +256,39 @@ def test_full_storage_is_told_and_two_tabs_and_a_closed_store_lose_nothing(
         "suction pressure": "118 psig", "liquid pressure": "330 psig", "outdoor air temperature": "85 F",
         "suction line temperature": "61 F",
     }  # fmt: skip
+    context.close()
+
+
+def test_what_is_typed_while_something_else_is_written_is_kept_too(
+    served: Any, browser_type: Any, tmp_path: Path
+) -> None:
+    context = opened(browser_type, tmp_path / "kept")
+    context.add_init_script("""
+      const { put } = IDBObjectStore.prototype;
+      IDBObjectStore.prototype.put = function (...given) {
+        const request = put.apply(this, given);
+        const meanwhile = window.meanwhile?.shift();
+        if (meanwhile) meanwhile();
+        return request;
+      };
+      window.type = (id, text) => () => {
+        const input = document.getElementById(id);
+        input.value = text;
+        input.dispatchEvent(new Event("input"));
+        input.dispatchEvent(new Event("blur"));
+      };
+    """)
+    page = ready(context, f"http://127.0.0.1:{served.server_port}/")
+    page.evaluate("""window.meanwhile = [type("f-machine-SEER", "14"), type("f-readings-suction-pressure", "118"),
+      () => { document.getElementById("again").click(); type("f-readings-liquid-pressure", "330")(); }], 1""")
+    typed(page, "machine/name", "chandler")
+    until(page, "!meanwhile.length && document.getElementById('f-readings-suction-pressure').value === ''")
+    typed(page, "readings/outdoor air temperature", "85")
+    answered(page, "Not ready")
+    first, second = sorted(kept_visits(page), key=lambda kept: kept["created"])
+    assert first["visit"]["machine"] == {"name": "chandler", "SEER": "14"}
+    assert first["visit"]["readings"] == {"suction pressure": "118 psig", "liquid pressure": "330 psig"}
+    assert second["visit"]["readings"] == {"outdoor air temperature": "85 F"}
     context.close()
 
 

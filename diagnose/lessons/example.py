@@ -62,8 +62,8 @@ _SIZES: Mapping[str, Mapping[str, tuple[Mapping[str, Any], str]]] = {
         "TXV": ({"valve_opening": 0.65}, "a valve stuck 65 % open"),
     },
     "non-condensables": {
-        "fixed orifice": ({"non_condensable": 0.003}, "3 g of air for each kg of charge"),
-        "TXV": ({"non_condensable": 0.003}, "3 g of air for each kg of charge"),
+        "fixed orifice": ({"non_condensable": 0.004}, "4 g of air for each kg of charge"),
+        "TXV": ({"non_condensable": 0.004}, "4 g of air for each kg of charge"),
     },
     "weak-compressor": {
         "fixed orifice": ({"valve_leakage": 0.30}, "30 % of the gas leaks back"),

@@ -212,9 +212,9 @@ def table(rules: Rulebook) -> Iterator[Block]:
     yield line(
         "Each pair of words may come from any of the faults beside it, by itself or while that fault is still small."
     )
-    rows = [("superheat", "subcooling", *NAMES.values())]
+    rows = [("superheat, subcooling", *NAMES.values())]
     rows += [
-        (both[0].superheat, both[0].subcooling, *(_names(cell, rules) for cell in both))
+        (f"{both[0].superheat}, {both[0].subcooling}", *(_names(cell, rules) for cell in both))
         for both in zip(*found.values(), strict=True)
     ]
     yield Block("rows", rows=tuple(rows))

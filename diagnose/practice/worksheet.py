@@ -11,7 +11,7 @@ from diagnose import report
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons.arithmetic import difference
-from diagnose.lessons.figures import BothSystems
+from diagnose.lessons.figures import BothSystems, term
 from diagnose.practice.exercise import Exercise, new
 from diagnose.practice.feedback import size_text, truth_text
 from diagnose.practice.figures import fact, shown
@@ -226,7 +226,7 @@ def _sums(d: Diagnosis) -> Iterator[Block]:
         ("subcooling", "condensing temperature", "liquid line temperature"),
     ):
         e = d.estimates.get(name)
-        first, second = _term(warm, d), _term(cool, d)
+        first, second = term(warm, d), term(cool, d)
         if e is None or first is None or second is None:
             yield line(f"{upper_first(name)} cannot be worked out from these readings.")
             continue
@@ -241,15 +241,6 @@ def _sums(d: Diagnosis) -> Iterator[Block]:
                 e.target.origin
             ]
             yield line(f"Target {f.value(e.target.value, 'difference')}, {word}.")
-
-
-def _term(name: str, d: Diagnosis) -> float | None:
-    """A temperature that was read or worked out, K."""
-    reading = d.visit.last.readings.get(name)
-    if reading is not None:
-        return reading.value
-    found = d.estimates.get(name)
-    return None if found is None else found.value
 
 
 def _what_to_do(one: Exercise, rules: Rulebook) -> str:

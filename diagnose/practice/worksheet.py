@@ -15,7 +15,7 @@ from diagnose.lessons.figures import BothSystems, term
 from diagnose.practice.exercise import Exercise, new
 from diagnose.practice.feedback import size_text, truth_text
 from diagnose.practice.figures import fact, shown
-from diagnose.practice.judging import SETTLED, quickest, true_charge
+from diagnose.practice.judging import quickest, true_charge
 from diagnose.practice.scenario import SHOPS
 from diagnose.report import Block, heading, html, item, line
 from diagnose.report.pages import evidence_text, share_text
@@ -261,7 +261,7 @@ def _ranking(d: Diagnosis, one: Exercise, rules: Rulebook) -> Iterator[Block]:
 
 def _why(d: Diagnosis, one: Exercise, rules: Rulebook) -> Iterator[Block]:
     """Two reasons: of the readings on the sheet if they have any, else of all that could be read."""
-    for which, says in ((d, ""), (examine(one.visit(one.everything), rules), "With every reading: ")):
+    for which, says in ((d, ""), (examine(one.judged(one.everything), rules), "With every reading: ")):
         found = next((fault for fault in which.faults if fault.fault == one.truth), None)
         if found is not None and found.supporting:
             for e in found.supporting[:REASONS]:
@@ -270,14 +270,15 @@ def _why(d: Diagnosis, one: Exercise, rules: Rulebook) -> Iterator[Block]:
 
 
 def _next(one: Exercise, rules: Rulebook) -> str:
-    begin, best = quickest(one, rules)
-    if begin >= SETTLED:
+    found = quickest(one, rules)
+    if found.begun:
         return "The readings on the sheet settle it."
-    if not best:
+    if not found.steps:
         return "No single further reading settles it."
     parts = [
         f"{step.action.ask.rstrip('.') or f'Measure the {step.action.name}'} ({step.minutes:g} minutes)"
-        for step in best
+        for step in found.steps
     ]
-    after = f"The fault then has {share_text(best[-1].share)} of the odds."
-    return f"To measure or look at next: {'; then: '.join(parts)}. {after}"
+    after = f"The fault then has {share_text(found.steps[-1].share)} of the odds."
+    doubt = "" if found.settled else " Some doubt remains."
+    return f"To measure or look at next: {'; then: '.join(parts)}. {after}{doubt}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,7 +23,7 @@ from diagnose.report.sentences import said
 from diagnose.report.webpage import web_page
 from diagnose.report.wording import estimate_text, name_of, no_target_text, upper_first
 from diagnose.rulebook import Rulebook
-from diagnose.simulator import FAULTS
+from diagnose.simulator import Mode, faults_of
 from diagnose.targets import NoTarget
 from diagnose.visit.fields import INSTRUMENTS, READINGS
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
@@ -49,7 +49,10 @@ CARE = (
     "On a real machine: lock out the power before a panel is opened, wear eye protection and gloves at the valves, and "
     "leave refrigerant to those licensed to handle it."
 )
-ABOUT_KEY = "Target superheat depends on outdoor air and return wet bulb; target subcooling is on the rating plate."
+ABOUT_KEY: Mapping[Mode, str] = {
+    "cooling": "Target superheat depends on outdoor air and return wet bulb; target subcooling is on the rating plate.",
+    "heating": "In heating no table gives a target, so the charge is weighed; the figures below are what sound machines read.",
+}
 REASONS = 2
 
 
@@ -62,10 +65,11 @@ class Set:
     exercises: tuple[Exercise, ...]
 
 
-def chosen(faults: str | None) -> tuple[str, ...] | None:
+def chosen(faults: str | None, mode: Mode = "cooling") -> tuple[str, ...] | None:
     """The faults named, with commas between; None where nobody chose. Raises InputProblems."""
     if faults is None:
         return None
+    known = faults_of(mode)
     names = [name.strip() for name in faults.split(",") if name.strip()]
     problems = [
         Problem(
@@ -73,19 +77,26 @@ def chosen(faults: str | None) -> tuple[str, ...] | None:
             0,
             0,
             f"the simulator has no fault `{name}`",
-            did_you_mean(name, FAULTS) or f"Known: {', '.join(FAULTS)}.",
+            did_you_mean(name, known) or f"Known: {', '.join(known)}.",
         )
         for name in names
-        if name not in FAULTS
+        if name not in known
     ]
     if not names:
-        problems = [Problem("", 0, 0, "no fault is named", f"Known: {', '.join(FAULTS)}.")]
+        problems = [Problem("", 0, 0, "no fault is named", f"Known: {', '.join(known)}.")]
     if problems:
         raise InputProblems(problems)
     return tuple(names)
 
 
-def make_set(number: int, count: int, rules: Rulebook, faults: Sequence[str] | None = None, hard: bool = False) -> Set:
+def make_set(
+    number: int,
+    count: int,
+    rules: Rulebook,
+    faults: Sequence[str] | None = None,
+    hard: bool = False,
+    mode: Mode = "cooling",
+) -> Set:
     """`count` visits, every fault as often as the next, in random order; the same for the same arguments and rules.
 
     Hard ones where nobody chose the faults are drawn freely, for then there may be two faults, or a slip. Raises
@@ -94,7 +105,7 @@ def make_set(number: int, count: int, rules: Rulebook, faults: Sequence[str] | N
     chance = random.Random(f"set {number}")
     row: list[str] = []
     while len(row) < count:
-        some = list(faults or FAULTS)
+        some = list(faults or faults_of(mode))
         chance.shuffle(some)
         row += some
     seeds = [chance.randrange(10**9) for _ in range(count)]
@@ -102,7 +113,7 @@ def make_set(number: int, count: int, rules: Rulebook, faults: Sequence[str] | N
     made: list[Exercise] = []
     for seed, fault in zip(seeds, row, strict=False):
         taken = {str(one.machine["name"]).partition(",")[0] for one in made[-(len(SHOPS) - 1) :]}
-        made.append(new(seed, rules, None if free else fault, hard, elsewhere=taken))
+        made.append(new(seed, rules, None if free else fault, hard, elsewhere=taken, mode=mode))
     return Set(number, hard, tuple(made))
 
 
@@ -197,7 +208,7 @@ def key_blocks(made: Set, rules: Rulebook) -> list[Block]:
     blocks = [
         Block("answer", f"Answer key of set {made.number}"),
         line(f"{len(made.exercises)} visits. Keep it apart from the worksheet: it names the faults."),
-        line(ABOUT_KEY),
+        *map(line, dict.fromkeys(ABOUT_KEY[one.mode] for one in made.exercises)),
     ]
     for i, one in enumerate(made.exercises):
         blocks += [heading(f"{i + 1}. {_name(one)}: {truth_text(one, rules)}"), *_answer(one, rules)]

@@ -23,7 +23,7 @@ DOES: Mapping[Decision, str] = {
     "leave": "leave the charge alone for now",
 }
 SETTLED = 0.9  # share of the odds with which the right fault must lead
-MOST_STEPS = 4
+MOST_STEPS = 3
 ONE_AT_THE_GAUGES = ("liquid-line-restriction", "metering-underfeeding")
 ALONG_THE_LINE = ("liquid line drop", "drier temperature drop")
 """Only what is read along the liquid line tells the two apart, however sure the gauges seem."""
@@ -98,7 +98,7 @@ def quickest(exercise: Exercise, rules: Rulebook) -> Quickest:
     """What would settle the visit in the fewest minutes, from the first readings on.
 
     Each step takes the one question that settles it in the least time; where none does, the one that brings the truth
-    furthest for its minutes. At most four steps.
+    furthest for its minutes. At most three steps.
     """
     had: tuple[str, ...] = ()
     asked: tuple[str, ...] = ()

@@ -120,11 +120,14 @@ def make_set(
 # -- the worksheet -------------------------------------------------------------------------------------------------
 
 
-def sheet_page(made: Set, style: str) -> str:
+def sheet_page(
+    made: Set, style: str, title: str = TITLE, intro: Sequence[str] = (), to_write: Sequence[tuple[str, str]] = TO_WRITE
+) -> str:
     """The worksheet as text, markdown or html. Nothing in it tells an answer, nor the number of the set."""
+    said = list(intro) or _intro(made)
     if style == "html":
-        return html.page("worksheet.html", _values(made))
-    blocks = _blocks(made)
+        return html.page("worksheet.html", _values(made, title, said, to_write))
+    blocks = _blocks(made, title, said, to_write)
     return report.as_markdown(blocks) if style == "markdown" else report.as_text(blocks)
 
 
@@ -141,12 +144,12 @@ def _instruments() -> str:
     )
 
 
-def _values(made: Set) -> dict[str, Any]:
+def _values(made: Set, title: str, intro: Sequence[str], to_write: Sequence[tuple[str, str]]) -> dict[str, Any]:
     return {
-        "title": TITLE,
-        "intro": _intro(made),
+        "title": title,
+        "intro": intro,
         "instruments": _instruments(),
-        "to_write": TO_WRITE,
+        "to_write": to_write,
         "visits": [
             {
                 "number": i + 1,
@@ -178,8 +181,8 @@ def _readings(one: Exercise) -> list[tuple[str, str, str, str]]:
     ]
 
 
-def _blocks(made: Set) -> list[Block]:
-    blocks = [Block("answer", TITLE), *map(line, _intro(made)), line(_instruments())]
+def _blocks(made: Set, title: str, intro: Sequence[str], to_write: Sequence[tuple[str, str]]) -> list[Block]:
+    blocks = [Block("answer", title), *map(line, intro), line(_instruments())]
     for i, one in enumerate(made.exercises):
         blocks += [
             heading(f"{i + 1}. {_name(one)}"),
@@ -187,7 +190,7 @@ def _blocks(made: Set) -> list[Block]:
             Block("rows", rows=(("the machine", ""), *_facts(one))),
             line("It had been running for 20 minutes."),
             Block("rows", rows=(("reading", "US", "SI"), *((name, us, si) for name, us, si, _ in _readings(one)))),
-            *(item(f"{what}: {'_' * 30}") for what, _ in TO_WRITE),
+            *(item(f"{what}: {'_' * 30}") for what, _ in to_write),
         ]
     return blocks
 

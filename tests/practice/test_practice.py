@@ -544,7 +544,9 @@ def test_from_a_new_visit_to_the_lesson(tmp_path: Path, book: Rulebook) -> None:
     rows = table.read_text(encoding="utf-8").splitlines()
     assert rows[0] == "when,name,file,seed,truth,answer,right,asked,minutes,charge,harmful,reason"
     assert len(rows) == 2
-    assert re.fullmatch(r"\d{4}-\d\d-\d\d,Ann,visit.yaml,8,liquid-line-restriction,low-charge,no,1,5,low,yes,weak", rows[1])
+    assert re.fullmatch(
+        r"\d{4}-\d\d-\d\d,Ann,visit.yaml,8,liquid-line-restriction,low-charge,no,1,5,low,yes,weak", rows[1]
+    )
 
 
 @pytest.mark.parametrize("fault", FAULTS)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from diagnose.cli.shared import As, OutOption, PageOption, RulesOption, book_of, put_blocks, refuse_to_write
+from diagnose.cli.shared import As, OutOption, RulesOption, book_of, put_blocks, put_page, refuse_to_write
 from diagnose.visit.fields import HEATING
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
@@ -28,6 +28,20 @@ class Side(StrEnum):
     both = "both"
 
 
+class LessonAs(StrEnum):
+    """How a lesson is written."""
+
+    text = "text"
+    json = "json"
+    markdown = "markdown"
+    html = "html"
+    slides = "slides"
+
+
+LessonOption = Annotated[
+    LessonAs | None,
+    typer.Option("--as", help="text, json, markdown, html, or slides (HTML); by the ending of the file with -o"),
+]
 SideOption = Annotated[Side, typer.Option("--units", help="us, si, or both side by side")]
 
 
@@ -47,7 +61,7 @@ def lesson(
         ),
     ] = None,
     listed: Annotated[bool, typer.Option("--list", help="list the faults that have a lesson")] = False,
-    how: PageOption = None,
+    how: LessonOption = None,
     output: OutOption = None,
     units: SideOption = Side.both,
     rules: RulesOption = None,
@@ -80,7 +94,7 @@ def lesson(
 
 
 def five_questions(
-    how: PageOption = None, output: OutOption = None, units: SideOption = Side.both, rules: RulesOption = None
+    how: LessonOption = None, output: OutOption = None, units: SideOption = Side.both, rules: RulesOption = None
 ) -> None:
     """What to ask of any machine, what answers each question, and which faults answer it how."""
     from diagnose import lessons
@@ -130,10 +144,15 @@ def _list(book: Rulebook) -> list[Block]:
     ]
 
 
-def _put_page(blocks: Sequence[Block], how: As | None, output: Path | None, data: dict[str, Any]) -> None:
+def _put_page(blocks: Sequence[Block], how: LessonAs | None, output: Path | None, data: dict[str, Any]) -> None:
     """Prints or writes a page; a program gets its blocks as well. Raises InputProblems."""
+    if how is LessonAs.slides:
+        from diagnose.report.slides import slides_page
+
+        put_page(slides_page(blocks), As.html, output)
+        return
     shown = {**data, "blocks": [_block(block) for block in blocks]}
-    put_blocks(blocks, how, shown, output, contents=True)
+    put_blocks(blocks, As(how.value) if how else None, shown, output, contents=True)
 
 
 def _block(block: Block) -> dict[str, Any]:

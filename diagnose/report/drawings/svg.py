@@ -13,7 +13,7 @@ from math import hypot
 from typing import NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
-INK, SOFT, GRID, PAPER, THIS = "#1a1a1a", "#565656", "#c9c9c9", "#fff", "#1f4f82"
+INK, SOFT, GRID, PAPER, THIS, HOT = "#1a1a1a", "#565656", "#c9c9c9", "#fff", "#1f4f82", "#9a3412"
 FONT = 17.0
 SMALL = 15.0
 LEADING = 1.2
@@ -138,6 +138,18 @@ class Label:
     class_: str | None = None
     must: bool = True
     far: float = 1.5
+    of: Point | None = None  # what it names: a thin line leads there where it stands apart
+    level: float | None = None  # or the y of a level line that it names
+
+    def leader(self, place: tuple[float, float, str]) -> tuple[Point, Point] | None:
+        """From the edge of the label to what it names, where that is not close by."""
+        box = self.box(place)
+        target = self.of or (None if self.level is None else ((box.left + box.right) / 2, self.level))
+        if target is None:
+            return None
+        x = min(max(target[0], box.left), box.right)
+        y = min(max(target[1], box.top), box.bottom)
+        return ((x, y), target) if hypot(target[0] - x, target[1] - y) > APART else None
 
     def box(self, place: tuple[float, float, str]) -> Box:
         """What it covers at a place."""
@@ -185,6 +197,8 @@ def around(
     return places
 
 
+APART = 26.0
+"""px from what it names, beyond which a label has a line that leads there."""
 _TIGHT = 5.0
 """px by which labels keep clear of one another."""
 Placed = list[tuple[Label, tuple[float, float, str]]]
@@ -251,7 +265,7 @@ def length_inside(a: Point, b: Point, box: Box) -> float:
 
 # -- the whole -----------------------------------------------------------------------------------------------------
 
-_NAMES = (("p", "paper"), ("i", "ink"), ("s", "soft"), ("g", "line"), ("a", "link"))
+_NAMES = (("p", "paper"), ("i", "ink"), ("s", "soft"), ("g", "line"), ("a", "link"), ("h", "hot"))
 
 
 def _colours(*own: str) -> str:
@@ -259,8 +273,8 @@ def _colours(*own: str) -> str:
     return ";".join(f"--{letter}:var(--{name},{c})" for (letter, name), c in zip(_NAMES, own, strict=True))
 
 
-_LIGHT = _colours(PAPER, INK, SOFT, GRID, THIS)
-_DARK = _colours("#16181a", "#e9e7e3", "#b3b0aa", "#46494d", "#9cc3ee")
+_LIGHT = _colours(PAPER, INK, SOFT, GRID, THIS, HOT)
+_DARK = _colours("#16181a", "#e9e7e3", "#b3b0aa", "#46494d", "#9cc3ee", "#f0a586")
 # `.drawing` on everything, because the style of a picture inside a page is a style of the whole page.
 _STYLE = (
     f".drawing{{{_LIGHT}}}@media (prefers-color-scheme:dark){{.drawing{{{_DARK}}}}}@media print{{.drawing{{{_LIGHT}}}}}"
@@ -269,7 +283,7 @@ _STYLE = (
     ".drawing .soft{fill:var(--s)}.drawing .bold{font-weight:700}"
     ".drawing .grid{stroke:var(--g)}.drawing .ink{stroke:var(--i)}.drawing .mild{stroke:var(--s)}"
     ".drawing .this{stroke:var(--a)}.drawing .dot{fill:var(--a)}.drawing .paper{fill:var(--p)}.drawing .bare{stroke:var(--p)}"
-    ".drawing .band{fill:var(--g)}"
+    ".drawing .band{fill:var(--g)}.drawing .hot{stroke:var(--h)}.drawing .struck{text-decoration:line-through}"
 )
 
 

@@ -103,7 +103,7 @@ def five_questions(
     _put_page(blocks, how, output, {})
 
 
-def glossary(how: PageOption = None, output: OutOption = None, rules: RulesOption = None) -> None:
+def glossary(how: LessonOption = None, output: OutOption = None, rules: RulesOption = None) -> None:
     """Every word of the rule book and of visit files, with its units."""
     from diagnose import lessons
 

@@ -210,7 +210,7 @@ def _confirm(lesson: Lesson, fault: str, rules: Rulebook) -> Iterator[Block]:
 
 
 def _rules(fault: str, rules: Rulebook) -> Iterator[Block]:
-    yield heading("What the rules say")
+    yield heading("What the rules say", "reference")
     yield line("One point doubles the odds, minus one halves them. A rule counts only when its words were found.")
     for title, sign in (("For it", 1), ("Against it", -1)):
         told = sorted((r for r in rules.evidence(fault) if r.points * sign > 0), key=lambda r: -abs(r.points))

@@ -15,8 +15,8 @@ class Block:
     """One piece of a page. rows: only for a table, the first one is its head. level: how deep a line lies.
 
     sum: a calculation written out, `mark` names its units. term: a word (`mark`) and what it means. figure: `svg` is the
-    drawing, `text` says in words what it shows. A heading with the mark `apart` begins a new sheet of paper; below
-    one with `care` stands what can hurt.
+    drawing, `text` says in words what it shows. A heading with the mark `apart` begins a new sheet of paper (answers); below
+    one with `care` stands what can hurt, with `questions` what a class is asked, with `reference` what is only looked up.
     """
 
     kind: BlockKind
@@ -39,7 +39,7 @@ def brief(lead: str, text: str) -> Block:
 
 
 def heading(text: str, mark: str = "") -> Block:
-    """A heading. mark: `care` where what can hurt stands below it."""
+    """A heading. mark: what stands below it, see Block."""
     return Block("heading", text, mark)
 
 

@@ -11,6 +11,7 @@ from diagnose.report.drawings.scale import FRAME, GLIDE_SHOWN, WIDTH, DrawingSca
 from diagnose.report.drawings.svg import (
     FONT,
     INK,
+    PAPER,
     SOFT,
     Box,
     Label,
@@ -52,12 +53,12 @@ def labeled(
     verb: str = "should be",
     behind: Sequence[tuple[Point, Point]] = (),
     more: Sequence[Label] = (),
-) -> str:
+) -> tuple[str, str]:
     """All of them: heading, lengths, the four points, the two pressures; and those of the hot isotherms that find room.
 
     said: of the superheat, where there is no single target. off: where the lengths stand (`offsets`). verb: what is
     said of the other cycle, `should be` or `was`. behind: lines of the dome, which no label should lie on. more: labels of
-    what else is marked.
+    what else is marked. Returns what clears the lines of equal temperature away behind the labels, and the labels.
     """
     at = {name: s.at(state) for name, state in states(now).items()}
     lines = list(pairwise([at[n] for n in ("inlet", "suction", "discharge", "liquid", "inlet")]))
@@ -83,9 +84,14 @@ def labeled(
     room = Box(FRAME.left + 6, FRAME.top + 2, WIDTH - 4, FRAME.bottom - 4)
     heading = text(8, 27, f"{ref.name}: pressure against enthalpy", FONT, class_="bold")
     found = placed(labels, room, [*dots, *brackets], [*lines, *behind], orders)
+    boxes = [label.box(place) for label, place in found]
+    clear = "".join(
+        f"M{round(b.left)} {round(b.top)}H{round(b.right)}V{round(b.bottom)}H{round(b.left)}Z" for b in boxes
+    )
     leads = [line for label, place in found if (line := label.leader(place)) is not None]
-    thin = element("path", d="".join(through(line) for line in leads), fill="none", stroke=SOFT, class_="mild leaders")
-    return (thin if leads else "") + group([heading, *(label.draw(place) for label, place in found)], fill=INK)
+    thin = element("path", d="".join(map(through, leads)), fill="none", stroke=SOFT, class_="mild") if leads else ""
+    words = group([heading, *(label.draw(place) for label, place in found)], fill=INK)
+    return element("path", d=clear, fill=PAPER, class_="paper"), thin + words
 
 
 def _superheat(
@@ -99,7 +105,9 @@ def _superheat(
     elif ought and ought.superheat is not None:
         rows.append(f"{verb} {s.difference(ought.superheat)}")
     middle = ((at["dew"][0] + at["suction"][0]) / 2, at["dew"][1] + off + 3)
-    return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="below, below left, below right")), far=30.0)
+    return Label(
+        tuple(rows), tuple(around(middle, 7, len(rows), prefer="below, below left, below right")), far=3.0, of=middle
+    )
 
 
 def _subcooling(
@@ -111,7 +119,9 @@ def _subcooling(
     if ought and ought.subcooling is not None:
         rows.append(f"{verb} {s.difference(ought.subcooling)}")
     middle = ((at["liquid"][0] + at["bubble"][0]) / 2, at["liquid"][1] - off - 3)
-    return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="above, above left, above right")), far=30.0)
+    return Label(
+        tuple(rows), tuple(around(middle, 7, len(rows), prefer="above, above left, above right")), far=3.0, of=middle
+    )
 
 
 def _points(s: DrawingScale, c: Corners, at: dict[str, Point]) -> Iterator[Label]:

@@ -96,16 +96,18 @@ def pressure_enthalpy_of(
     off = offsets(s, now, ought)
     begins = _bubbles_begin(s, shape, now)
     mark, label = _flashing(s, begins, now.liquid)
+    clear, labels = labeled(s, refrigerant, now, ought, said, hot, off, verb, _outline(s, shape), label)
     body = [
         _axes(s, refrigerant),
         behind,
         _dome(s, shape),
+        clear,
         *([_ought(s, ought)] if ought else []),
         _now(s, now),
         mark,
         _lengths(s, now, off),
         _legend(names, now, ought is not None),
-        labeled(s, refrigerant, now, ought, said, hot, off, verb, _outline(s, shape), label),
+        labels,
     ]
     title = f"Pressure and enthalpy of {refrigerant.name}: {names[0]}" + (f" and {names[1]}" if ought else "")
     words = _words(s, refrigerant, now, ought, said, names, [*notes, *_told_besides(s, now, begins)])

@@ -36,11 +36,14 @@ class LessonAs(StrEnum):
     markdown = "markdown"
     html = "html"
     slides = "slides"
+    poster = "poster"
 
 
 LessonOption = Annotated[
     LessonAs | None,
-    typer.Option("--as", help="text, json, markdown, html, or slides (HTML); by the ending of the file with -o"),
+    typer.Option(
+        "--as", help="text, json, markdown, html, slides, or poster (of a fault); by the ending of the file with -o"
+    ),
 ]
 SideOption = Annotated[Side, typer.Option("--units", help="us, si, or both side by side")]
 
@@ -76,6 +79,9 @@ def lesson(
         if what is None and not listed:
             raise InputProblems([_nothing_named()])
         _put_page(_list(book), how, output, {"faults": list(book.faults)})
+        return
+    if how is LessonAs.poster and what in book.faults:
+        put_page(lessons.poster_page(what, book, _system(units) or "us"), As.html, output)
         return
     data: dict[str, Any]
     if what == HEATING and not Path(what).exists():
@@ -146,6 +152,9 @@ def _list(book: Rulebook) -> list[Block]:
 
 def _put_page(blocks: Sequence[Block], how: LessonAs | None, output: Path | None, data: dict[str, Any]) -> None:
     """Prints or writes a page; a program gets its blocks as well. Raises InputProblems."""
+    if how is LessonAs.poster:
+        fix = "For example `diagnose lesson low-charge --as poster -o poster.html`."
+        raise InputProblems([Problem("", 0, 0, "only a fault has a poster", fix)])
     if how is LessonAs.slides:
         from diagnose.report.slides import slides_page
 

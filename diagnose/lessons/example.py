@@ -71,6 +71,15 @@ _SIZES: Mapping[str, Mapping[str, tuple[Mapping[str, Any], str]]] = {
     },
 }  # fmt: skip
 
+TAUGHT = tuple(_SIZES)
+"""The faults that have an example."""
+
+
+def size_of(fault: str, metering: Device) -> Mapping[str, Any] | None:
+    """What the simulator is told for the example of a fault; None where there is none."""
+    found = _SIZES.get(fault, {}).get(metering)
+    return found and found[0]
+
 
 @dataclass(frozen=True, slots=True)
 class Example:

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from diagnose.lessons import drawings, story
 from diagnose.lessons.example import DEVICES, Example, example
 from diagnose.lessons.figures import BothSystems
+from diagnose.lessons.what_if import presets
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
 from diagnose.report.pages import points_text
@@ -47,6 +48,7 @@ def fault_page(fault: str, rules: Rulebook, system: System = "us", both: bool = 
         Block("answer", f"Lesson: {entry.name}"),
         line(entry.what),
         *_unwritten(entry, rules),
+        *_predict(fault),
         *(_story(lesson) if lesson else ()),
         *_drawn(examples),
         *(_readings(lesson, examples) if lesson else ()),
@@ -69,6 +71,15 @@ def _unwritten(entry: FaultEntry, rules: Rulebook) -> Iterator[Block]:
         yield line(
             f"Nobody has written its lesson yet. It belongs in faults/{entry.fault}.yaml, under `lesson:`; the shipped "
             "faults show how. What follows is put together from its rules."
+        )
+
+
+def _predict(fault: str) -> Iterator[Block]:
+    """Where this lesson's own machine can be turned to the fault, before its figures are read."""
+    if places := [f"#what-if/{fault}/{device.replace(' ', '%20')}" for device in presets().get(fault, ())]:
+        yield line(
+            "Predict before you read on: which way do superheat, subcooling and the two saturation temperatures go? The phone "
+            f"page turns the machine of this lesson, at its address with {' or '.join(places)} added."
         )
 
 

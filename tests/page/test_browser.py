@@ -324,8 +324,9 @@ def more_about_the_answer(page: Any) -> None:
     page.click("#why")
     page.locator("#told", has_text="Score").wait_for()
     page.click("#teach")
-    page.click("#turn")
-    assert page.locator("#knob-charge").input_value() == "80"
+    page.click(".turn-to >> nth=1")
+    assert page.locator("#device").input_value() == "TXV"
+    assert page.locator("#knob-charge").input_value() == "78"
     page.click("text=Show me")
     page.locator("#outcome", has_text="Predict first").wait_for()
     page.locator("#guess-subcooling").select_option("falls")

@@ -56,8 +56,8 @@ def exam_set(
     from diagnose.practice.exam_pages import paper_page
     from diagnose.practice.marking import form_text
 
-    if key.resolve().parent == folder.resolve():
-        what = "the key lies in the folder of the papers"
+    if folder.resolve() in key.resolve().parents:
+        what = "the key lies in the folder of the papers, or below it"
         raise InputProblems([Problem(str(key), 0, 0, what, "Name another folder for it: it holds every answer.")])
     refuse_to_write(key, over=False)
     exam = make(names.split(","), count, minutes, book_of(None), seed, hard, "heating" if heating else "cooling")
@@ -73,7 +73,7 @@ def exam_set(
         files.write(path, text, over=False)
     files.write(key, as_key(exam), over=False)
     put(f"Wrote {len(exam.papers)} papers with their forms into {folder}, and the key {key}.\n")
-    put(f"When they are handed out: diagnose practice exam start {key}\n")
+    put(f"When they are handed out: diagnose practice exam start {key}; when they come back: exam end.\n")
 
 
 @exam_app.command("start")
@@ -88,6 +88,20 @@ def exam_start(
     now = _now()
     files.update(key, as_key(begun(exam, now, name)), was)
     put(f"The time runs since {now}: {exam.minutes} minutes.\n")
+
+
+@exam_app.command("end")
+def exam_end(
+    key: KeyFile, name: Annotated[str | None, typer.Option("--name", help="only this learner; all unless said")] = None
+) -> None:
+    """Notes that papers came back: the time stops. Otherwise it runs until they are marked."""
+    from diagnose.practice.exam import as_key, ended, read_key
+
+    exam = read_key(key)
+    was = files.text_of(key)
+    now = _now()
+    files.update(key, as_key(ended(exam, now, name)), was)
+    put(f"The time stopped at {now}.\n")
 
 
 @exam_app.command("mark")

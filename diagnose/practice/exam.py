@@ -27,16 +27,19 @@ FORMAT = "diagnose exam 1"
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"  # none that looks like another
 LARGEST = 20_000_000  # bytes of a key
 MOST = 200  # learners in one exam
+SEED_BITS = 96  # of a machine: whoever has the program cannot try them all until one has the readings on the paper
 
 
 @dataclass(frozen=True, slots=True)
 class Paper:
-    """One learner's machines. code: on the paper and on the form. started: when it was handed out (ISO), once it was."""
+    """One learner's machines. code: on the paper and on the form. started, ended: when it was handed out and in (ISO), once
+    it was."""
 
     name: str
     code: str
     exercises: tuple[Exercise, ...]
     started: str | None = None
+    ended: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +94,7 @@ def make(
         shops: list[str] = []
         made: list[Exercise] = []
         for fault in order:
-            one = new(chance.randrange(10**9), rules, fault, hard, "basic", elsewhere=shops, mode=mode)
+            one = new(chance.getrandbits(SEED_BITS), rules, fault, hard, "basic", elsewhere=shops, mode=mode)
             shops = [*shops, str(one.machine["name"]).partition(",")[0]][-(len(SHOPS) - 1) :]
             made.append(one)
         code = "".join(chance.choice(LETTERS) for _ in range(6))
@@ -114,6 +117,20 @@ def begun(exam: Exam, now: str, name: str | None = None) -> Exam:
     return replace(exam, papers=tuple(papers))
 
 
+def ended(exam: Exam, now: str, name: str | None = None) -> Exam:
+    """The same with the time at which papers came back: from one learner, or from all still out. Raises InputProblems."""
+    only = None if name is None else exam.paper(name)
+    out = [paper for paper in exam.papers if paper.started is not None and paper.ended is None]
+    if only is not None and only.started is None:
+        raise _bad(f"{only.name} has had no paper yet", "Note with `exam start` when it is handed out.")
+    if only is not None and only.ended is not None:
+        raise _bad(f"{only.name} handed the paper in at {only.ended}", "A paper comes back once.")
+    if not out:
+        raise _bad("nobody has a paper", "Note with `exam start` when papers are handed out.")
+    papers = (replace(paper, ended=now) if paper in out and only in (None, paper) else paper for paper in exam.papers)
+    return replace(exam, papers=tuple(papers))
+
+
 # -- the key -----------------------------------------------------------------------------------------------------------
 
 
@@ -130,7 +147,7 @@ def read_key(path: Path) -> Exam:
         raise InputProblems([Problem(str(path), 0, 0, "this is not the key of an exam", fix)])
     try:
         papers = tuple(
-            Paper(p["name"], p["code"], tuple(_exercise(one) for one in p["exercises"]), p["started"])
+            Paper(p["name"], p["code"], tuple(_exercise(one) for one in p["exercises"]), p["started"], p["ended"])
             for p in data["papers"]
         )
         exam = Exam(str(data["secret"]), int(data["minutes"]), str(data["rulebook"]), papers)

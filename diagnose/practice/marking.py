@@ -129,8 +129,9 @@ def read_form(path: Path, exam: Exam) -> Handed:
 
 
 def mark(handed: Handed, exam: Exam, rules: Rulebook, now: str) -> dict[str, Any]:
-    """The marks of one learner, ready to be signed. now: when the form came back (ISO)."""
+    """The marks of one learner, ready to be signed. now: when the form came back (ISO), if nobody noted it in the key."""
     paper = exam.paper(handed.name)
+    now = paper.ended or now
     visits = [
         _marked(i + 1, one, answers, rules)
         for i, (one, answers) in enumerate(zip(paper.exercises, handed.visits, strict=True))

@@ -16,7 +16,7 @@ from test_practice import run
 from webpages import has_language_title_and_headings_in_order
 
 from diagnose import Rulebook, examine, load_rules
-from diagnose.practice.exam import Exam, Paper, as_key, begun, is_genuine, make, read_key, signed
+from diagnose.practice.exam import Exam, Paper, as_key, begun, ended, is_genuine, make, read_key, signed
 from diagnose.practice.exam_pages import class_page, marks_page, paper_page
 from diagnose.practice.exercise import Exercise, new
 from diagnose.practice.judging import true_charge
@@ -236,6 +236,26 @@ def test_a_paper_is_handed_out_once() -> None:
             again()
 
 
+def test_the_time_ends_when_the_paper_comes_back_and_not_when_it_is_marked(tmp_path: Path, book: Rulebook) -> None:
+    out = begun(exam(), "2026-05-04T09:00:00+00:00")
+    back = ended(out, "2026-05-04T09:40:00+00:00", "Ann")
+    assert [paper.ended for paper in back.papers] == ["2026-05-04T09:40:00+00:00", None]
+    handed = read_form(filled(exam().papers[0], [{}, {}], tmp_path), back)
+    assert mark(handed, back, book, "2026-05-05T08:00:00+00:00")["minutes"] == 40.0
+    all_back = ended(back, "2026-05-04T10:00:00+00:00")
+    assert [paper.ended for paper in all_back.papers] == ["2026-05-04T09:40:00+00:00", "2026-05-04T10:00:00+00:00"]
+    for again in (lambda: ended(exam(), "x"), lambda: ended(exam(), "x", "Ann"), lambda: ended(back, "x", "Ann")):
+        with pytest.raises(InputProblems):
+            again()
+
+
+def test_the_machines_cannot_be_drawn_again_by_trying(book: Rulebook) -> None:
+    """2 ** 80 is beyond what anybody tries (NIST SP 800-57, table 2, from memory: 80 bits were acceptable until 2010)."""
+    seeds = {one.seed for paper in exam().papers for one in paper.exercises}
+    assert len(seeds) == sum(len(paper.exercises) for paper in exam().papers)
+    assert max(seeds) > 2**80
+
+
 def test_the_class_page_says_who_takes_what_for_what(tmp_path: Path, book: Rulebook) -> None:
     _, good = all_right(tmp_path, book)
     paper = exam().papers[1]
@@ -271,6 +291,9 @@ def test_from_papers_to_the_class(tmp_path: Path, book: Rulebook) -> None:
     assert run("exam", "start", key)[0] == 0
     assert run("exam", "start", key)[0] == 2
     assert read_key(key).papers[0].started
+    assert run("exam", "end", key, "--name", "Ann")[0] == 0
+    assert run("exam", "end", key, "--name", "Ann")[0] == 2
+    assert [bool(paper.ended) for paper in read_key(key).papers] == [True, False]
     code, out, err = run("exam", "mark", key, *forms, "--marks", marks)
     assert code == 0, err
     assert "Ann: 0 of 10 marks" in out

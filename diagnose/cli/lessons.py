@@ -59,8 +59,8 @@ def lesson(
     what: Annotated[
         str | None,
         typer.Argument(
-            metavar="FAULT|VISIT|heating",
-            help="a fault, for example low-charge; a visit file; or `heating`: why it reads differently",
+            metavar="FAULT|VISIT|heating|odd-machines",
+            help="a fault, for example low-charge; a visit file; `heating`: why it reads differently; `odd-machines`",
         ),
     ] = None,
     listed: Annotated[bool, typer.Option("--list", help="list the faults that have a lesson")] = False,
@@ -86,6 +86,9 @@ def lesson(
     data: dict[str, Any]
     if what == HEATING and not Path(what).exists():
         blocks = lessons.heating_page(book, _system(units) or "us", units is Side.both)
+        data = {"topic": what}
+    elif what == lessons.ODD:
+        blocks = lessons.odd_machines_page(book)
         data = {"topic": what}
     elif what in book.faults:
         blocks = lessons.fault_page(what, book, _system(units) or "us", units is Side.both)
@@ -135,7 +138,7 @@ def _is_visit(what: str) -> bool:
 def _neither(what: str, book: Rulebook) -> Problem:
     fix = (
         did_you_mean(what, book.faults)
-        or f"Faults: {', '.join(book.faults)}. Or `heating`, or the path of a visit file."
+        or f"Faults: {', '.join(book.faults)}. Or `heating`, `odd-machines`, or the path of a visit file."
     )
     return Problem("", 0, 0, f"`{what}` is neither a fault of this rule book nor a visit file", fix)
 
@@ -146,6 +149,7 @@ def _list(book: Rulebook) -> list[Block]:
     return [
         Block("answer", "Lessons"),
         item("heating: why heating reads differently"),
+        item("odd-machines: two stages, long lines, microchannels, retrofits and others that read otherwise"),
         *(item(f"{name}: {f.name}{'' if f.lesson else ' (no lesson written yet)'}") for name, f in book.faults.items()),
     ]
 

@@ -81,7 +81,9 @@ def lesson(
         _put_page(_list(book), how, output, {"faults": list(book.faults)})
         return
     if how is LessonAs.poster and what in book.faults:
-        put_page(lessons.poster_page(what, book, _system(units) or "us"), As.html, output)
+        from diagnose.lessons.poster import poster_page
+
+        put_page(poster_page(what, book, _system(units) or "us"), As.html, output)
         return
     data: dict[str, Any]
     if what == HEATING and not Path(what).exists():

@@ -8,7 +8,6 @@ from diagnose.lessons.five_questions import five_questions_page
 from diagnose.lessons.glossary import glossary_page
 from diagnose.lessons.heating_lesson import heating_page
 from diagnose.lessons.odd_machines import ODD, odd_machines_page
-from diagnose.lessons.poster import poster_page
 from diagnose.lessons.visit_lesson import lesson_page
 
 __all__ = [

@@ -21,7 +21,7 @@ from webpages import (
 
 from diagnose import load_rules
 from diagnose.cli import app
-from diagnose.lessons import poster_page
+from diagnose.lessons.poster import poster_page
 
 FAULTS = tuple(load_rules().faults)
 every = pytest.mark.parametrize("fault", FAULTS)

@@ -332,6 +332,10 @@ def more_about_the_answer(page: Any) -> None:
     page.locator("#guess-subcooling").select_option("falls")
     page.click("text=Show me")
     page.locator("#outcome", has_text="falls: right").wait_for()
+    page.evaluate("location.hash = '#what-if/metering-underfeeding/fixed%20orifice'")  # as the lesson on paper names it
+    until(page, "document.getElementById('knob-metering-device-size').value === '85'")
+    assert page.locator("#device").input_value() == "fixed orifice"
+    assert page.locator("#outcome *").count() == 0
 
 
 def a_practice_visit(page: Any) -> None:

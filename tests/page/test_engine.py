@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from dataclasses import replace
 from itertools import product
 from typing import Any
@@ -11,6 +13,7 @@ import pytest
 
 from diagnose.lessons.example import DEVICES, TAUGHT, example
 from diagnose.page import engine
+from diagnose.page.build import ALL_THE_SAME, LEFT_OUT
 from diagnose.page.engine import Engine
 from diagnose.report import first_screen
 from diagnose.report.blocks import as_data
@@ -323,3 +326,28 @@ def test_a_practice_visit_is_asked_and_answered(page: Engine) -> None:
     wrong = next(name for name, _ in begin["answers"] if name != truth)
     assert not page.practice_answer(7, False, [], wrong, "", "us")["right"]
     assert page.practice_answer(7, False, [], "gave up", "", "us")["blocks"][0]["text"].startswith("Opened")
+
+
+USES = """
+import json, sys
+from diagnose.page.engine import Engine
+from diagnose.rulebook.data import from_data
+page = Engine(from_data(json.loads(sys.stdin.read())))
+visit = {"machine": {"refrigerant": "R-410A"}, "readings": {"suction pressure": "118 psig"}}
+for what in ("full", "next", "pictures", "lesson", "lesson low-charge", "lesson heating", "sensitivity", "report customer"):
+    page.told(what, visit, "us")
+page.form(), page.knobs(), page.what_if("TXV", {"charge": 80}, "us"), page.practice(7, False, [], "us")
+page.practice_answer(7, False, [], "low-charge", "superheat is high", "us")
+names = (module.__file__ for name, module in sys.modules.items() if name.partition(".")[0] == "diagnose" and module.__file__)
+print(json.dumps([name.rpartition("/diagnose/")[2] for name in names]))
+"""
+
+
+def test_what_the_page_uses_is_in_its_folder(book: Rulebook) -> None:
+    told = subprocess.run(
+        [sys.executable, "-c", USES], input=json.dumps(to_data(book)), capture_output=True, text=True, check=False
+    )
+    assert told.returncode == 0, told.stderr
+    used = json.loads(told.stdout)
+    assert "lessons/what_if.py" in used
+    assert [name for name in used if name.startswith(LEFT_OUT) and name not in ALL_THE_SAME] == []

@@ -56,12 +56,14 @@ def _of_a_kind(rule: Rule) -> bool:
 def _section(rule: Rule, rules: Rulebook) -> Iterator[Block]:
     yield heading(rule.entry.title)
     yield line(rule.entry.why)
-    facts = [f"{name}: {or_words(words)}" for name, words in in_order(rule.applies).items() if name in CHOICES]
-    if facts:
-        yield item(f"{'; '.join(facts)}.".replace(": not stated", " left out"), lead="In a visit:")
+    facts = {name: words for name, words in in_order(rule.applies).items() if name in CHOICES}
+    if facts.keys() - {"mode"}:
+        told = "; ".join(f"{name}: {or_words(words)}" for name, words in facts.items())
+        yield item(f"{told}.".replace(": not stated", " left out"), lead="In a visit:")
     silent = _silent(rule, rules)
     if silent:
         yield item(f"{', '.join(silent)}.", lead="Says nothing there:")
+    if silent and rule.holds not in ("visit", "outside"):
         yield item(f"{', '.join(name for name in JUDGED if name not in silent)}.", lead="Still judged, where read:")
     yield item(CHARGE[rule.holds], lead="The charge:")
     if rule.entry.check:

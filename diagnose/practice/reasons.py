@@ -214,7 +214,7 @@ def _premise(clause: str, d: Diagnosis) -> Premise | str:
         if _CONCLUDES.search(clause) and not entry.seen:
             return ""
         known = ", ".join(entry.words)
-        return f"Not understood: “{clause}”. Say of the {name} whether it is {known}."
+        return f"Not understood: “{clause}”. Say one of these of the {name}: {known}."
     side = _side(said, entry.words)
     if turned and side in ("high", "low"):
         side = "low" if side == "high" else "high"

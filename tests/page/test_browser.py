@@ -360,13 +360,18 @@ def more_about_the_answer(page: Any) -> None:
     page.click("#why")
     page.locator("#told", has_text="Score").wait_for()
     page.click("#teach")
-    page.click("#turn")
-    assert page.locator("#knob-charge").input_value() == "80"
+    page.click(".turn-to >> nth=1")
+    assert page.locator("#device").input_value() == "TXV"
+    assert page.locator("#knob-charge").input_value() == "78"
     page.click("text=Show me")
     page.locator("#outcome", has_text="Predict first").wait_for()
     page.locator("#guess-subcooling").select_option("falls")
     page.click("text=Show me")
     page.locator("#outcome", has_text="falls: right").wait_for()
+    page.evaluate("location.hash = '#what-if/metering-underfeeding/fixed%20orifice'")  # as the lesson on paper names it
+    until(page, "document.getElementById('knob-metering-device-size').value === '85'")
+    assert page.locator("#device").input_value() == "fixed orifice"
+    assert page.locator("#outcome *").count() == 0
 
 
 def a_practice_visit(page: Any) -> None:

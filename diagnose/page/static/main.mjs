@@ -237,11 +237,17 @@ async function page(what, ...more) {
   await offerToTurn(what, told);
   told.focus();
 }
-// On top of the lesson of a fault: the machine of the simulator with this fault, to be predicted.
+// On top of the lesson of a fault: its own machine of the simulator with this fault, to be predicted before the figures are read.
 async function offerToTurn(what, told) {
   const fault = what === "lesson" ? window.answer?.first : what.startsWith("lesson ") ? what.slice(7) : "";
-  if (!fault || !(fault in await presets())) return;
-  told.firstElementChild.after(el("div", { class: "buttons" }, el("button", { type: "button", id: "turn", onclick: () => turnTo(fault, form.faults[fault], () => record.system) }, "Turn a machine to this fault: predict, then see")));
+  const devices = Object.keys((await presets())[fault] ?? {});
+  if (!devices.length) return;
+  told.firstElementChild.after(el("div", { class: "buttons" }, ...devices.map((device) => el("button", { type: "button", class: "turn-to", onclick: () => turnTo(fault, device, form.faults[fault], () => record.system) }, `Predict it on a ${device} machine, then see`))));
+}
+// A lesson on paper names the place: #what-if/low-charge/TXV
+async function turnAsAsked() {
+  const [, fault, device] = decodeURIComponent(location.hash).match(/^#what-if\/([^/]+)\/([^/]+)$/) ?? [];
+  if (fault && (await presets())[fault]?.[device]) turnTo(fault, device, form.faults[fault], () => record.system);
 }
 const sheet = document.documentElement.classList;
 addEventListener("afterprint", () => sheet.remove("sheet"));
@@ -388,6 +394,8 @@ window.shown.catch((error) => { $("loading")?.replaceChildren(`It could not star
 
 const settled = async () => { flush(); await keeping; };
 whatIf(() => record.system);
+addEventListener("hashchange", turnAsAsked);
+window.shown.then(turnAsAsked, () => {});
 practice(() => record.system);
 news(settled, tell);
 addEventListener("delivered", () => { if ($("visits").open) list(); });

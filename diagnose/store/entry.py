@@ -17,20 +17,28 @@ from diagnose.diagnosis.story import Story, story_from, tell
 from diagnose.rulebook import Rulebook, to_data
 from diagnose.shipped import VERSION
 from diagnose.visit import Machine, Visit, visit_in
+from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.yamlfile import Document, InputProblems, Problem
+from diagnose.yamlfile.writing import written
 
 _DATE = re.compile(r"(\d{4}-\d{2}-\d{2})(?:[ T](\d{1,2}:\d{2}))?(?![\d:])")
 _ALONE = re.compile(r"\s*baseline\s*:\s*[^#{\[|>&*]+")  # nothing else in that line
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
-    """One visit and what was said of it. id: of its text; date: ISO; text: as it was entered; book: its digest."""
+class Entered:
+    """One visit, not yet examined. id: of its text; date: ISO; text: as it was entered."""
 
     id: str
     machine: str
     date: str
     text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Entry(Entered):
+    """One visit and what was said of it. book: its digest."""
+
     book: str
     version: str
     story: Story
@@ -41,13 +49,26 @@ def entry_of(content: bytes | str, name: str, book: Rulebook, digest: str) -> En
     """The visit in these bytes of a file. digest: `digest_of(book)`. Raises InputProblems where it is no visit, or cannot be
     found again later: without a machine's name or a date. The file that a baseline names is taken in.
     """
+    found, visit = _entered(content, name, book.own)
+    d = examine(visit, book)
+    return Entry(found.id, found.machine, found.date, found.text, digest, VERSION, tell(d), d.to_dict())
+
+
+def entered(visit: Mapping[str, Any], own: Own = NOTHING_OWN) -> Entered:
+    """A visit that came as a mapping, from elsewhere: no file that it names is opened. Raises InputProblems as `entry_of`.
+
+    own: lines that the rule book adds.
+    """
+    return _entered(written(visit), "", own)[0]
+
+
+def _entered(content: bytes | str, name: str, own: Own) -> tuple[Entered, Visit]:
     document = yamlfile.parse(content, name)
     text = content.decode("utf-8") if isinstance(content, bytes) else content  # `parse` has made sure
-    document, text = _by_itself(document, text, book)
-    visit, date = _checked(document, book)
-    own = hashlib.sha256(text.encode("utf-8")).hexdigest()[:32]
-    d = examine(visit, book)
-    return Entry(own, visit.machine.name, date, text, digest, VERSION, tell(d), d.to_dict())
+    document, text = _by_itself(document, text, own)
+    visit, date = _checked(document, own)
+    id = hashlib.sha256(text.encode("utf-8")).hexdigest()[:32]
+    return Entered(id, visit.machine.name, date, text), visit
 
 
 def examined(text: str, id: str, book: Rulebook, digest: str) -> Entry:
@@ -55,13 +76,13 @@ def examined(text: str, id: str, book: Rulebook, digest: str) -> Entry:
     return entry_of(text.encode("utf-8"), f"visit {id[:8]}", book, digest)
 
 
-def _by_itself(document: Document, text: str, book: Rulebook) -> tuple[Document, str]:
+def _by_itself(document: Document, text: str, own: Own) -> tuple[Document, str]:
     """A visit whose baseline stands in another file takes that file in, since no other file is kept. Raises InputProblems."""
     at = _at(document)
     inner = document.data["visit"] if at and isinstance(document.data, Mapping) else document.data
     if not isinstance(inner, Mapping) or not isinstance(inner.get("baseline"), str):
         return document, text
-    whole = visit_in(document, at, book.own)  # reads that file, or says what is wrong with it
+    whole = visit_in(document, at, own)  # reads that file, or says what is wrong with it
     mark = document.keys[(*at, "baseline")]
     lines = text.splitlines(keepends=True)
     indent, line = " " * (mark.column - 1), lines[mark.line - 1]
@@ -71,7 +92,7 @@ def _by_itself(document: Document, text: str, book: Rulebook) -> tuple[Document,
         lines[mark.line - 1] = f"{indent}baseline:\n" + "".join(f"{indent}  {row}\n" for row in before.splitlines())
         with suppress(InputProblems):
             made = yamlfile.parse("".join(lines), document.name)
-            if _alike(visit_in(made, at, book.own).baseline, whole.baseline):
+            if _alike(visit_in(made, at, own).baseline, whole.baseline):
                 return made, "".join(lines)
     what = "`baseline` names a file, which cannot be taken into the kept visit as it stands"
     raise InputProblems(
@@ -90,10 +111,10 @@ def _at(document: Document) -> tuple[str, ...]:
     return ("visit",) if isinstance(document.data, Mapping) and {"case", "visit"} <= document.data.keys() else ()
 
 
-def _checked(document: Document, book: Rulebook) -> tuple[Visit, str]:
+def _checked(document: Document, own: Own) -> tuple[Visit, str]:
     """The visit and its date. Raises InputProblems where it could not be found again."""
     at = _at(document)
-    visit = visit_in(document, at, book.own)
+    visit = visit_in(document, at, own)
     date = _date(document, at, visit)
     problems = [date] if isinstance(date, Problem) else []
     if visit.machine.name.strip() in ("", Machine().name):
@@ -106,23 +127,29 @@ def _checked(document: Document, book: Rulebook) -> tuple[Visit, str]:
 
 def _date(document: Document, at: tuple[str, ...], visit: Visit) -> str | Problem:
     """`2026-07-14`, or `2026-07-14T15:30`."""
-    written = visit.remarks.get("date", ("",))[0]
+    said = visit.remarks.get("date", ("",))[0]
     fix = "Write year, month and day, and the hour if you like: `date: 2026-07-14 15:30`."
-    if not written:
+    if not said:
         return document.problem(at, "the visit has no date", fix)
-    match = _DATE.match(written)
+    match = _DATE.match(said)
     try:
         if match is None:
             raise ValueError
         found = datetime.fromisoformat(f"{match[1]}T{(match[2] or '0:00').zfill(5)}")
     except ValueError:
-        return document.problem((*at, "date"), f"`date`: `{written[:40]}` cannot be put in order", fix)
+        return document.problem((*at, "date"), f"`date`: `{said[:40]}` cannot be put in order", fix)
     return found.isoformat(timespec="minutes") if match[2] else match[1]
 
 
 def digest_of(book: Rulebook) -> str:
     """What a book says, in 64 characters: two books with one digest judge alike."""
-    return hashlib.sha256(json.dumps(to_data(book), sort_keys=True).encode()).hexdigest()
+    # Keys and numbers as JSON has them: a book that was compiled once has no others, and is the same book.
+    return digest_as_json(json.loads(json.dumps(to_data(book)), parse_int=float))
+
+
+def digest_as_json(data: Any) -> str:
+    """Of what it says as JSON, in whatever order its keys stand."""
+    return hashlib.sha256(json.dumps(data, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 
 
 def story_of(text: str | None) -> Story | None:

@@ -18,7 +18,7 @@ def typical_temperature_split() -> Target:
     return Target(18 * F, 2.5 * F, "common-practice", "typical")
 
 
-_CONDENSING = ((10.0, 30.0), (12.0, 25.0), (13.0, 20.0), (14.0, 17.0))  # SEER, °F
+CONDENSING_BY_SEER = ((10.0, 30.0), (12.0, 25.0), (13.0, 20.0), (14.0, 17.0))  # SEER, °F
 
 
 def _between(points: tuple[tuple[float, float], ...], x: float) -> float:
@@ -41,7 +41,7 @@ def condensing_over_ambient(seer: float | None) -> Target:
     """
     if not (usable(seer) and seer > 0):
         return Target(20 * F, 3.5, "college-text-notes", "typical")
-    return Target(_between(_CONDENSING, seer) * F, 2.2, "college-text-notes", "typical")
+    return Target(_between(CONDENSING_BY_SEER, seer) * F, 2.2, "college-text-notes", "typical")
 
 
 def evaporator_temperature_difference(

@@ -255,11 +255,17 @@ def spans(name: str, visit: Visit, rules: Rulebook) -> dict[str, Span]:
 
 
 def named_as_now(visit: Visit, rules: Rulebook) -> Visit:
-    """The visit with what was seen under the names of this book, where an earlier one had others."""
+    """The visit with what was seen under the names of this book, where an earlier one had others.
+
+    Without what only rules know that cannot be used now: they never stop a visit.
+    """
     names = rules.renamed.get("finding", {})
-    if not names.keys() & visit.seen.keys():
+    seen = {names.get(name, name): word for name, word in visit.seen.items()}
+    left_out = [n for n in seen if n not in rules.seen and not did_you_mean(n, rules.seen)] if rules.unfit else []
+    if seen.keys() == visit.seen.keys() and not left_out:
         return visit
-    return replace(visit, seen={names.get(name, name): word for name, word in visit.seen.items()})
+    kept = {name: word for name, word in seen.items() if name not in left_out}
+    return replace(visit, seen=kept, left_out=(*visit.left_out, *left_out))
 
 
 def seen_problems(visit: Visit, rules: Rulebook) -> list[Problem]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from diagnose.diagnosis.dangers import Danger
 from diagnose.diagnosis.record import Diagnosis
@@ -58,20 +58,21 @@ def opening(d: Diagnosis, answer: str) -> list[Block]:
     """How every page begins: stop, the answer, other dangers; these go before an answer that would push them further down
     than the first lines."""
     stop, care, said = alarm(d, "stop"), alarm(d, "care"), Block("answer", answer)
-    rules = [brief("Rules:", unfit_text(d.rules.unfit))] if d.rules.unfit else []
+    rules = [brief("Rules:", unfit_text(d.rules.unfit, d.visit.left_out))] if d.rules.unfit else []
     usual = [*stop, *rules, said, *care]
     return usual if len(as_text(usual).splitlines()) <= FIRST else [*stop, *care, *rules, said]
 
 
-def unfit_text(unfit: Unfit) -> str:
-    """That other rules judge than those asked for, and which."""
+def unfit_text(unfit: Unfit, left_out: Sequence[str] = ()) -> str:
+    """That other rules judge than those asked for, and which; left_out: what of the visit these do not know."""
     names = " and ".join(unfit.folders)
     count = f"{unfit.mistakes} mistake{'s' if unfit.mistakes != 1 else ''}"
     instead = {
         "last": "the last version without a mistake is used here",
         "shipped": "the shipped rules alone are used here",
     }[unfit.instead]
-    return f"The rules of {names} cannot be used as they are ({count}; `diagnose rules check` lists them): {instead}."
+    lost = f" Left out of the visit: {', '.join(left_out)}." if left_out else ""
+    return f"The rules of {names} cannot be used as they are ({count}; `diagnose rules check` lists them): {instead}.{lost}"
 
 
 def first_sentence(text: str) -> str:

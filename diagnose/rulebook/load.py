@@ -58,7 +58,7 @@ def usable_rules(*folders: Path | str, drafts: bool = False) -> Rulebook:
         unfit = Unfit(
             names or tuple(f.name for f in given), len(error.problems), "last" if last is not None else "shipped"
         )
-        return replace(book, unfit=unfit)
+        return replace(book, unfit=unfit, own=replace(book.own, unsure=True))
 
 
 def _given(folders: Sequence[Path | str]) -> list[Path]:

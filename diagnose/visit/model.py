@@ -122,6 +122,7 @@ class Visit:
     words. baseline: the same machine when it was right. notes: what had to be assumed. remarks: complaint, date, technician,
     notes, done, as they were written; kept and printed, never judged. start_up: where this visit is the machine's first.
     weighed: refrigerant `added` and `recovered`, kg. own: what the company whose rules it was read with has added.
+    left_out: lines that only rules know which cannot be used now.
     """
 
     machine: Machine
@@ -136,6 +137,7 @@ class Visit:
     start_up: StartUp | None = None
     weighed: Mapping[str, float] = field(default_factory=dict)
     own: Own = NOTHING_OWN
+    left_out: tuple[str, ...] = ()
 
     @classmethod
     def parse(cls, source: Mapping[str, object] | str | os.PathLike[str], own: Own = NOTHING_OWN) -> Visit:

@@ -31,13 +31,15 @@ class OwnQuantity:
 class Own:
     """Lines of a visit beside those of `fields.py`, and quantities beside those of `diagnose.quantities`.
 
-    sizes, words: machine facts with a unit, and in words.
+    sizes, words: machine facts with a unit, and in words. unsure: there may be more, for the rules that say so cannot be used:
+    then a line that is not known is left out, and does not stop the visit.
     """
 
     readings: tuple[Field, ...] = ()
     sizes: tuple[Field, ...] = ()
     words: tuple[Word, ...] = ()
     quantities: tuple[OwnQuantity, ...] = ()
+    unsure: bool = False
 
     @property
     def fields(self) -> tuple[Field | Word, ...]:

@@ -105,6 +105,7 @@ def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None) -> V
         start_up=start_up,
         weighed=_weighed(sheet, top.get("refrigerant")),
         own=sheet.own,
+        left_out=tuple(sheet.left_out),
         seen_at={word: sheet.document.problem((*sheet.root, "seen", word), "", key=True) for word in seen},
     )
     if sheet.problems:

@@ -28,6 +28,7 @@ class Sheet:
         self.own_fields = {field.name: field for field in own.fields}
         self.problems: list[Problem] = []
         self.notes: list[Reason] = []
+        self.left_out: list[str] = []
         self.written: list[str] = []  # units of the readings
         self.as_gauge: dict[str, str] = {}  # readings without a mark, as they were written
 
@@ -96,7 +97,11 @@ class Sheet:
         names = tuple(known)
         own = " A line of your own rules needs `--rules FOLDER`." if section in ("machine", "readings") else ""
         known_ones = f"Known: {', '.join(names)}.{own}"
-        fix = instead(word) or misspelt(word, names) or elsewhere(section, word) or known_ones
+        fix = instead(word) or misspelt(word, names) or elsewhere(section, word)
+        if not fix and own and self.own.unsure:
+            self.left_out.append(word)
+            return
+        fix = fix or known_ones
         self.bad((*at, word), f"{quoted(word)} is not {thing}", fix, key=True)
 
     def measured(self, value: object, field: Field, at: At) -> Measured | None:

@@ -15,6 +15,7 @@ from diagnose.report.wording import change_text
 from diagnose.rulebook import RuleError, from_data, to_data, usable_rules
 from diagnose.rulebook.load import VARIABLE
 from diagnose.shipped import shipped
+from diagnose.visit import VisitError
 from diagnose.workshop.comparing import book_named
 from diagnose.workshop.showing import added_text
 
@@ -154,6 +155,23 @@ def test_without_a_sound_version_the_shipped_book_answers(tmp_path: Path, monkey
     assert "the shipped rules alone are used here" in as_text(first_screen(d)).replace("\n  ", " ")
     monkeypatch.setenv(VARIABLE, str(tmp_path / "share that is not mounted"))
     assert examine(visit(State())).rules.unfit is not None
+
+
+def test_a_line_that_only_these_rules_know_does_not_stop_the_visit(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("DIAGNOSE_CACHE", "off")
+    book = usable_rules(overlay(tmp_path, rules="rules: ["))
+    data = {"machine": {"mode": "cooling", "duct run": "attic"}, "readings": {"shell temperature": "150 F"}}
+    d = examine(data | {"seen": {"coil corrosion": "present", "air filter": "dirty"}}, book)
+    assert set(d.visit.left_out) == {"duct run", "shell temperature", "coil corrosion"}
+    assert d.visit.seen == {"air filter": "dirty"}
+    assert "Left out of the visit: duct run, shell temperature, coil corrosion." in " ".join(
+        as_text(first_screen(d)).split()
+    )
+    for slip in ({"readings": {"sucton pressure": "120 psig"}}, {"seen": {"air fliter": "dirty"}}):
+        with pytest.raises(VisitError, match="Did you mean"):
+            examine({"machine": {"mode": "cooling"}} | slip, book)
 
 
 def test_a_folder_that_was_named_and_is_not_there_is_a_slip(tmp_path: Path) -> None:

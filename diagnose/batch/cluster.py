@@ -98,7 +98,7 @@ def _workers(client: Client, address: str) -> int:
     if others:
         what = f"its workers have version {', '.join(others)} of this program, and this is {VERSION}"
         raise _bad(address, what, "Install the same version everywhere.")
-    return threads
+    return int(threads)
 
 
 def _submitted(client: Client, address: str, mark: str, chunk: Chunk) -> Future[Done]:

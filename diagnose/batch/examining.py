@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from diagnose.batch.parts import Sum
     from diagnose.batch.rows import Asked
     from diagnose.batch.sources import Plan
+    from diagnose.batch.stored import StoredPlan
     from diagnose.batch.work import Chunk, Done
     from diagnose.rulebook import Rulebook
 
@@ -77,6 +78,14 @@ def plan(place: str, rules: Rulebook, asked: Asked, form: Form, headers: str | N
     return plan_of(place, rules, asked, form, headers_in(headers) if headers else None)
 
 
+def plan_store(store: Any, rules: Rulebook, asked: Asked, form: Form) -> StoredPlan:
+    """The same for all visits of an open store. Raises InputProblems."""
+    _arrow()
+    from diagnose.batch.stored import plan_of_store
+
+    return plan_of_store(store, rules, asked, form)
+
+
 def form_of(out: Path) -> Form:
     """By the ending of its name. Raises InputProblems."""
     found = FORMS.get(out.suffix.lower())
@@ -101,15 +110,17 @@ def refuse(place: str, out: Path) -> None:
 
 
 def run(
-    found: Plan,
+    found: Plan | StoredPlan,
     out: Path,
     jobs: int = 1,
     scheduler: str | None = None,
     resume: bool = False,
     progress: Progress | None = None,
+    each: Callable[[Done], None] | None = None,
 ) -> Sum:
     """Examines all that the plan holds and writes the output. jobs: processes of this machine; scheduler: the address of a Dask
-    cluster instead; resume: goes on with what an earlier run has done. Raises InputProblems; parts that are done are kept.
+    cluster instead; resume: goes on with what an earlier run has done; each: told what came of each chunk before that is kept.
+    Raises InputProblems; parts that are done are kept.
     """
     from diagnose.batch.parts import parts_of
     from diagnose.batch.running import here, on_cluster, on_processes
@@ -125,6 +136,8 @@ def run(
             pairs = here(left, found.setup) if jobs == 1 else on_processes(left, found.setup, jobs)
         rows = 0
         for chunk, done in pairs:
+            if each is not None:
+                each(done)
             parts.put(chunk.number, done)
             rows, weight = rows + done.rows, weight + chunk.weight
             if progress is not None:

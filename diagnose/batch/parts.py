@@ -18,6 +18,7 @@ from typing import IO
 
 from diagnose.batch import arrow
 from diagnose.batch.work import Chunk, Done, Note, Setup, done_from
+from diagnose.report.history import Changed
 from diagnose.yamlfile import InputProblems, Problem, printable
 
 ENDING = ".unfinished"
@@ -30,13 +31,14 @@ SENTENCES = 10
 @dataclass(frozen=True, slots=True)
 class Sum:
     """What the whole run came to. statuses: rows of each; notes: the first sentences about rows, (file, note). mixed: (file,
-    column, a row with a decimal point, one with a comma).
+    column, a row with a decimal point, one with a comma). changed: kept visits that are answered otherwise.
     """
 
     rows: int = 0
     statuses: Counter[str] = field(default_factory=Counter)
     notes: tuple[tuple[str, Note], ...] = ()
     mixed: tuple[tuple[str, str, int, int], ...] = ()
+    changed: tuple[Changed, ...] = ()
 
     @property
     def unread(self) -> int:
@@ -108,6 +110,7 @@ class _Adding:
         self.notes: list[tuple[str, Note]] = []
         self.marks: dict[tuple[str, str], dict[str, int]] = {}
         self.before: Counter[str] = Counter()
+        self.changed: list[Changed] = []
 
     def add(self, chunk: Chunk, done: Done) -> None:
         shown = chunk.source.shown
@@ -115,6 +118,7 @@ class _Adding:
         self.before[shown] += done.numbered
         self.rows += done.rows
         self.statuses.update(done.statuses)
+        self.changed += done.changed
         for note in done.notes[: SENTENCES - len(self.notes)]:
             self.notes.append((shown, replace(note, row=note.row + base)))
         for column, rows in done.marks.items():
@@ -125,7 +129,7 @@ class _Adding:
         mixed = tuple(
             (shown, column, rows["."], rows[","]) for (shown, column), rows in self.marks.items() if len(rows) > 1
         )
-        return Sum(self.rows, self.statuses, tuple(self.notes), mixed)
+        return Sum(self.rows, self.statuses, tuple(self.notes), mixed, tuple(self.changed))
 
 
 @contextmanager

@@ -8,16 +8,21 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from diagnose.batch import arrow
 from diagnose.batch.columns import IDENTITY, Layout
 from diagnose.batch.csvfile import Piece, Row, Trouble, rows_in
 from diagnose.batch.rows import ANSWER, Asked, Unread, answers, identity, unread, visit_of
 from diagnose.diagnosis.findings import seen_problems
+from diagnose.diagnosis.story import Look, Story, as_data, story_from
+from diagnose.report.history import Changed
 from diagnose.rulebook import Rulebook
 from diagnose.visit import Machine, Visit, VisitError, read_visit
 from diagnose.yamlfile import InputProblems, Problem
+
+if TYPE_CHECKING:
+    from diagnose.store import Entry
 
 TOLD = 5
 """Sentences that a chunk brings back; the codes stand in every row."""
@@ -31,13 +36,25 @@ class Source:
     of the head. constants: what the folders of a partitioned data set say of every row.
     """
 
-    kind: Literal["csv", "parquet", "visits", "table"]
+    kind: Literal["csv", "parquet", "visits", "stored", "table"]
     place: str
     shown: str
     layout: int
     separator: str = ","
     count: int = 0
     constants: tuple[str | None, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A visit of a store, and what was last said of it."""
+
+    number: int
+    id: str
+    machine: str
+    date: str
+    text: str
+    before: Story | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +72,13 @@ class Chunk:
     first: int = 1
     piece: Piece | None = None
     files: tuple[tuple[str, str], ...] = ()
+    kept: tuple[Kept, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Setup:
     """What every chunk needs, sent to each worker once. passed: name of each column that is passed on, in the order of the
-    output; schema: of the output.
+    output; schema: of the output. digest: of the book, where results are kept.
     """
 
     book: Rulebook
@@ -69,6 +87,7 @@ class Setup:
     schema: arrow.ArrowSchema
     asked: Asked
     form: arrow.Form
+    digest: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +107,8 @@ class Note:
 class Done:
     """What came of a chunk. numbered: rows of the source it went over, blank lines among them. statuses: how many rows of each;
     notes: the first few. marks: by column, the first row with a decimal point and the first with a comma. table: what was
-    found; payload: the same as it goes into the output.
+    found; payload: the same as it goes into the output. entries: results to keep, by the number of the visit; changed: of kept
+    visits, those that are answered otherwise.
     """
 
     rows: int
@@ -99,6 +119,8 @@ class Done:
     marks: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
     payload: bytes = b""
     table: arrow.ArrowTable | None = None
+    entries: tuple[tuple[int, Entry], ...] = ()
+    changed: tuple[Changed, ...] = ()
 
     def head(self) -> str:
         """All but the payload, as one line."""
@@ -110,6 +132,10 @@ class Done:
                 "unread": self.unread,
                 "notes": [[n.row, n.column, n.code, n.what, n.fix] for n in self.notes],
                 "marks": {name: dict(sorted(rows.items())) for name, rows in sorted(self.marks.items())},
+                "changed": [
+                    [each.machine, each.id, each.date, each.why, *map(_story, (each.before, each.now))]
+                    for each in self.changed
+                ],
             }
         )
 
@@ -124,14 +150,26 @@ def done_from(head: str) -> Done:
         data["unread"],
         tuple(Note(*note) for note in data["notes"]),
         data["marks"],
+        changed=tuple(_changed(*each) for each in data["changed"]),
     )
+
+
+def _story(look: Look | None) -> dict[str, Any] | None:
+    return None if look is None else as_data(look.story)
+
+
+def _changed(
+    machine: str, id: str, date: str, why: str, before: Mapping[str, Any] | None, now: Mapping[str, Any] | None
+) -> Changed:
+    then, today = (None if story is None else Look(id, date, story_from(story)) for story in (before, now))
+    return Changed(then, today, id, date, why, machine)
 
 
 def work(chunk: Chunk, setup: Setup) -> Done:
     """Reads the rows of a chunk and examines them. Whatever is wrong with a row is said of that row. Raises InputProblems where
     a file has gone.
     """
-    kinds = {"csv": _csv, "parquet": _parquet, "visits": _visit_files}
+    kinds = {"csv": _csv, "parquet": _parquet, "visits": _visit_files, "stored": _stored}
     try:
         done = kinds[chunk.source.kind](chunk, setup)
     except OSError as error:
@@ -224,6 +262,12 @@ def examined(
     return _done(out, found, visits, notes, numbered, _marks(cells, layout, numbers))
 
 
+def _stored(chunk: Chunk, setup: Setup) -> Done:
+    from diagnose.batch.stored import work_stored  # SQLAlchemy, which no table needs
+
+    return work_stored(chunk, setup)
+
+
 def _visit_files(chunk: Chunk, setup: Setup) -> Done:
     visits: list[Visit | Unread] = []
     notes: list[Note] = []
@@ -241,17 +285,21 @@ def _visit_files(chunk: Chunk, setup: Setup) -> Done:
             ]
         else:
             visits.append(visit)
-    return from_visits(visits, [name for _, name in chunk.files], FILE, setup, notes)
+    return from_visits(visits, {FILE: [name for _, name in chunk.files]}, setup, [{}] * len(visits), notes)
 
 
 def from_visits(
-    visits: Sequence[Visit | Unread], names: Sequence[str], called: str, setup: Setup, notes: Sequence[Note] = ()
+    visits: Sequence[Visit | Unread],
+    beside: Mapping[str, Sequence[str | None]],
+    setup: Setup,
+    who: Sequence[Mapping[str, str]],
+    notes: Sequence[Note] = (),
 ) -> Done:
-    """The same for visits that stand in no table. names: of each, for the column `called`."""
+    """The same for visits that stand in no table. beside: columns that are passed on; who: what is known of each already."""
     found = answers(visits, setup.book, setup.asked)
-    who = [identity(visit, _identity(visit)) for visit in visits]
-    columns: list[Any] = [[row[name] for row in who] for name in IDENTITY]
-    columns += [list(names) if name == called else [None] * len(visits) for name in setup.passed]
+    named = [identity(visit, {**_identity(visit), **said}) for visit, said in zip(visits, who, strict=True)]
+    columns: list[Any] = [[row[name] for row in named] for name in IDENTITY]
+    columns += [beside.get(name, [None] * len(visits)) for name in setup.passed]
     columns += [found[name] for name in found]
     return _done(arrow.assembled(setup.schema, columns), found, visits, notes, 0, {})
 

@@ -11,11 +11,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from diagnose import files
 from diagnose.cli.shared import As, AsOption, RulesOption, Units, UnitsOption, book_of, put, put_blocks
+from diagnose.cli.shared import columns as columns_wide
 from diagnose.yamlfile import InputProblems, Problem
 
 if TYPE_CHECKING:
     from diagnose.batch.parts import Sum
+    from diagnose.batch.rows import Asked
     from diagnose.batch.sources import Plan
     from diagnose.report.tables import TableHead
 
@@ -45,6 +48,12 @@ def batch(
         str | None, typer.Option("--scheduler", metavar="URL", help="a Dask cluster instead, tcp://HOST:PORT")
     ] = None,
     resume: Annotated[bool, typer.Option("--resume", help="go on with a run that was ended")] = False,
+    from_store: Annotated[
+        str | None,
+        typer.Option(
+            "--from-store", metavar="URL", help="instead of IN: every kept visit, its new result kept as well"
+        ),
+    ] = None,
     how: AsOption = As.text,
     units: UnitsOption = None,
     rules: RulesOption = None,
@@ -55,12 +64,19 @@ def batch(
     from diagnose.processes import processors
     from diagnose.report import tables
 
-    _refuse(table, out, columns, workers, scheduler)
+    if from_store is not None and out is None and table is not None:
+        out, table = Path(table), None
+    _refuse(table, out, columns, workers, scheduler, from_store)
+    form = examining.form_of(out) if out is not None else "parquet"
+    asked = Asked((units or Units.si).value, shares)
+    if from_store is not None:
+        assert out is not None
+        _again(from_store, out, asked, rules, workers or processors(), scheduler, resume)
+        return
     assert table is not None
     if out is not None:
         examining.refuse(table, out)
-    asked = Asked((units or Units.si).value, shares)
-    plan = examining.plan(table, book_of(rules), asked, examining.form_of(out) if out else "parquet", headers)
+    plan = examining.plan(table, book_of(rules), asked, form, headers)
     heads = _heads(plan)
     if columns:
         put_blocks(lambda: tables.columns_page(heads), how, lambda: tables.columns_data(heads))
@@ -75,10 +91,41 @@ def batch(
         raise typer.Exit(2)
 
 
-def _refuse(table: str | None, out: Path | None, columns: bool, workers: int | None, scheduler: str | None) -> None:
+def _again(
+    place: str, out: Path, asked: Asked, rules: list[Path] | None, jobs: int, scheduler: str | None, resume: bool
+) -> None:
+    """Every kept visit by today's book: the results are kept, the table is written, and what differs is told."""
+    from diagnose.batch import examining
+    from diagnose.cli.keeping import opened_store
+    from diagnose.report import as_text, tables
+    from diagnose.report.history import again_text
+
+    files.refuse(out)
+    with opened_store(place) as (store, _):
+        plan = examining.plan_store(store, book_of(rules), asked, examining.form_of(out))
+        from diagnose.batch.stored import keep_results
+
+        gc.enable()
+        progress = _progress()
+        found = examining.run(plan, out, jobs, scheduler, resume, progress, lambda done: keep_results(store, done))
+    put(tables.summary_text(str(out), found.rows, found.statuses, len(found.notes), 0))
+    put(as_text(again_text(found.rows, found.changed), columns_wide()))
+
+
+def _refuse(
+    table: str | None,
+    out: Path | None,
+    columns: bool,
+    workers: int | None,
+    scheduler: str | None,
+    from_store: str | None,
+) -> None:
     """Raises InputProblems with every option that does not fit."""
     found = []
-    if table is None or (out is None and not columns):
+    if from_store is not None and (table is not None or columns or out is None):
+        fix = "For example `diagnose batch --from-store visits.db answers.parquet`."
+        found.append(Problem("", 0, 0, "--from-store needs a file to write, and nothing else to read", fix))
+    elif from_store is None and (table is None or (out is None and not columns)):
         fix = "For example `diagnose batch fleet.csv answers.parquet`; or `diagnose batch --columns fleet.csv` to look first."
         found.append(Problem("", 0, 0, "batch needs a table to read and a file to write", fix))
     if columns and out is not None:

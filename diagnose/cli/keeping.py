@@ -51,7 +51,7 @@ def add_to(app: typer.Typer) -> None:
 
 
 @contextmanager
-def _store(place: str | None, make: bool = False) -> Iterator[tuple[Store, Any]]:
+def opened_store(place: str | None, make: bool = False) -> Iterator[tuple[Store, Any]]:
     """The open store, and the room that knows it. Raises InputProblems, also where its packages are not installed."""
     try:
         import diagnose.store as room
@@ -68,7 +68,7 @@ def keep(visit: VisitFile, store: StoreOption = None, rules: RulesOption = None)
     """Keeps a visit whole, with what is said of it today; twice is once. It needs a machine's name and a date."""
     from diagnose.report.history import kept_text
 
-    with _store(store, make=True) as (opened, room):
+    with opened_store(store, make=True) as (opened, room):
         book = book_of(rules)
         name = yamlfile.STANDARD_INPUT if visit == "-" else visit
         entry = room.entry_of(yamlfile.content_of(visit), name, book, room.digest_of(book))
@@ -98,7 +98,7 @@ def history(
 
     if not good_day:
         refuse_to_write(output)
-    with _store(store) as (opened, room):
+    with opened_store(store) as (opened, room):
         if machine is None:
             all_machines = room.machines(opened)
             listed = [(each.name, each.count, each.last) for each in all_machines]
@@ -186,7 +186,7 @@ def export(
     """Every visit as it was entered, as files; again writes only what is new."""
     from diagnose.report.history import exported_text
 
-    with _store(store) as (opened, room):
+    with opened_store(store) as (opened, room):
         done = room.export_folder(opened, folder)
     put(exported_text(str(folder), done.visits, done.written))
 
@@ -199,7 +199,7 @@ def import_(
     """Keeps every visit in a folder, or none if one of them cannot be kept; twice changes nothing."""
     from diagnose.report.history import imported_text
 
-    with _store(store, make=True) as (opened, room):
+    with opened_store(store, make=True) as (opened, room):
         done = room.import_folder(opened, folder, book_of(rules))
     put(imported_text(len(done), sum(each.new for each in done)))
 
@@ -212,7 +212,7 @@ def forget(
     """Takes a machine with all its visits, or one visit, out of the store for good."""
     from diagnose.report.history import forgotten_text, would_forget_text
 
-    with _store(store) as (opened, room):
+    with opened_store(store) as (opened, room):
         machine, visits = room.meant(opened, what)
         if not yes:
             would = would_forget_text(machine.name, len(visits), len(visits) == machine.count)

@@ -57,7 +57,7 @@ class Trouble:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row, as many cells as the head has. number: within the piece, from 0, blank lines counted."""
+    """One row, as many cells as the head has. number: within the piece, from 1, blank lines counted."""
 
     number: int
     cells: list[str | None]
@@ -88,7 +88,7 @@ def _refuse_others(path: Path, start: bytes) -> None:
     for mark, what, fix in _OTHERS:
         if start.startswith(mark):
             raise _bad(path, f"this file is {what}, no CSV", fix)
-    if b"\0" in start:
+    if b"\0" in start.partition(b"\n")[0]:
         raise _bad(path, "this file is no text", "Save the table as CSV in UTF-8.")
 
 
@@ -220,7 +220,7 @@ def rows_in(path: Path, piece: Piece, separator: str, count: int) -> Iterator[Ro
             yield _long_row(file, piece.length, separator, count)
             return
         data = file.read(piece.length)
-    for number, found in enumerate(_split(data, separator)):
+    for number, found in enumerate(_split(data, separator), 1):
         if len(found) == 1 and not found[0].strip() and count > 1:
             continue  # a blank line
         yield _row(number, [cell or None for cell in found], count)
@@ -293,7 +293,7 @@ def _long_row(file: BufferedReader, length: int, separator: str, count: int) -> 
     cells.append("" if len(cell) > LONGEST_CELL else _mended(_told(bytes(cell))).rstrip("\r\n"))
     what = f"a cell of this row, which has {length / 1e6:,.0f} MB, holds more than 1 MB and is not kept"
     trouble = Trouble("cell-too-long", max(long, 0), what, "Check where it comes from.", whole=False)
-    return _row(0, [each or None for each in cells], count, trouble)
+    return _row(1, [each or None for each in cells], count, trouble)
 
 
 def _bad(path: Path, what: str, fix: str) -> InputProblems:

@@ -114,7 +114,7 @@ class _Adding:
 
     def add(self, chunk: Chunk, done: Done) -> None:
         shown = chunk.source.shown
-        base = self.before[shown] + 2 if chunk.source.kind == "csv" else 0  # the head is row 1
+        base = self.before[shown] + 1 if chunk.source.kind == "csv" else 0  # the head is row 1
         self.before[shown] += done.numbered
         self.rows += done.rows
         self.statuses.update(done.statuses)

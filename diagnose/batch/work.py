@@ -187,7 +187,7 @@ def _csv(chunk: Chunk, setup: Setup) -> Done:
     columns = [list(each) for each in zip(*cells, strict=True)] or [[] for _ in range(source.count)]
     table = arrow.text_table([str(i) for i in range(source.count)], columns)
     troubles = {index: row.trouble for index, row in enumerate(found) if row.trouble is not None}
-    numbered = max((row.number for row in found), default=-1) + 1
+    numbered = max((row.number for row in found), default=0)
     return examined(
         arrow.with_constants(table, source.constants), chunk, setup, [row.number for row in found], troubles, numbered
     )

@@ -110,11 +110,15 @@ def columns_data(heads: Sequence[TableHead]) -> dict[str, object]:
 
 def left_out_text(heads: Sequence[TableHead]) -> str:
     """Before a run: what will not be used though it names a reading; empty where all is well."""
-    found = [
-        f"{printable(head.files[0], 200)}, column {one.number}: {one.what}. {one.fix} It is left out of every row.\n"
-        for head in heads
-        for one in head.of("left out")
-    ]
+    found = []
+    for head in heads:
+        name = printable(head.files[0], 200)
+        if not head.of("understood"):
+            found.append(
+                f"{name}: no column is a line of a visit. `diagnose batch --columns {name}` shows what is understood.\n"
+            )
+        for one in {one.what: one for one in reversed(head.of("left out"))}.values():
+            found.insert(0, f"{name}, column {one.number}: {one.what}. {one.fix} It is left out of every row.\n")
     return "".join(found[:LISTED]) + (
         f"{len(found) - LISTED:,} more columns are left out.\n" if len(found) > LISTED else ""
     )

@@ -6,6 +6,7 @@ The scheduler hands a chunk of a worker that was lost to another one.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
 from concurrent.futures import Future
 from contextlib import contextmanager, suppress
@@ -63,6 +64,7 @@ def do(mark: str, chunk: Chunk) -> Done:
 @contextmanager
 def connected(address: str, setup: Setup, mark: str) -> Iterator[tuple[Submit, int]]:
     """How to hand out a chunk, and how many workers there are. Raises InputProblems."""
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what it would print is said here in words
     try:
         client = Client(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError, TimeoutError, ImportError) as error:
@@ -131,7 +133,8 @@ def _gone(address: str) -> Iterator[None]:
     except Exception as error:
         if type(error).__module__.partition(".")[0] not in _OF_DASK and not isinstance(error, OSError):
             raise
-        what = f"the scheduler does not answer any more ({_first_line(error)})"
+        why = "connection lost" if "Cancelled" in type(error).__name__ else _first_line(error)
+        what = f"the scheduler does not answer any more ({why})"
         raise _bad(address, what, "Start it again; what was done is kept: --resume goes on with it.") from None
 
 

@@ -139,7 +139,7 @@ def parts_of(out: Path, mark: str, resume: bool) -> Iterator[Parts]:
     """
     folder = out.with_name(out.name + ENDING)
     shown = printable(str(folder), 200)
-    if folder.exists() and not resume:
+    if not resume and any(folder.glob("*.part")):
         fix = "Add --resume to go on with it, or delete that folder to begin anew."
         raise _bad(folder, "an unfinished run of this output lies here", fix)
     try:
@@ -149,14 +149,19 @@ def parts_of(out: Path, mark: str, resume: bool) -> Iterator[Parts]:
                 raise _bad(folder, "another run is at work on this output", "Wait until it is done.")
             file.seek(0)
             before = file.read()
-            if before and before != json.dumps({"mark": mark}):
+            kept = frozenset(int(each.stem) for each in folder.glob("*.part") if each.stem.isdigit())
+            if kept and before != json.dumps({"mark": mark}):
                 what = "the unfinished run was another one: the input, the rules, the options or the program have changed since"
                 raise _bad(folder, what, f"Delete {shown} to begin anew.")
-            if not before:
+            if not kept:
+                file.truncate(0)
                 file.write(json.dumps({"mark": mark}))
                 file.flush()
-            kept = frozenset(int(each.stem) for each in folder.glob("*.part") if each.stem.isdigit())
-            yield Parts(folder, out, kept)
+            try:
+                yield Parts(folder, out, kept)
+            finally:
+                if folder.exists() and not any(folder.glob("*.part")):
+                    shutil.rmtree(folder)
     except OSError as error:
         raise _unwritable(folder, error) from None
 

@@ -35,7 +35,9 @@ def as_row(visit: Mapping[str, Any]) -> dict[str, object] | None:
             if isinstance(value, dict) and name == "line set":
                 found.update({f"line set: {word}": cell for word, cell in value.items()})
             else:
-                section = {"baseline": "readings", "machine": "machine", "instruments": "instruments"}.get(part, "readings")
+                section = {"baseline": "readings", "machine": "machine", "instruments": "instruments"}.get(
+                    part, "readings"
+                )
                 known = (name,) if part == "seen" else meant(section, name)  # the trade has several names, a column one
                 found[f"{part}: {known[0] if len(known) == 1 else name}"] = value
     return found
@@ -62,7 +64,9 @@ def columns_of(rows: Sequence[Mapping[str, object]]) -> dict[str, list[object]]:
 
 def row(**but: str) -> list[str]:
     """ROW, with other cells: by the first word of their header."""
-    first = {name.split()[0] if name.split()[0] not in ("suction", "liquid") else name: i for i, name in enumerate(HEAD)}
+    first = {
+        name.split()[0] if name.split()[0] not in ("suction", "liquid") else name: i for i, name in enumerate(HEAD)
+    }
     cells = list(ROW)
     for name, cell in but.items():
         cells[first[name]] = cell

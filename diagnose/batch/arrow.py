@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Literal
-from urllib.parse import unquote
+from urllib.parse import quote, unquote
 
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -55,9 +55,9 @@ def files_under(place: str) -> list[tuple[str, str, int]]:
         raise _bad(
             place, f"this place cannot be read ({_first_line(error)})", "Check the address and your rights."
         ) from None
-    root, kind = base.rstrip("/"), place.partition("://")[0]
+    root, kind, options = base.rstrip("/"), place.partition("://")[0], place.partition("?")
     return sorted(
-        (f"{kind}://{each.path}", each.path.removeprefix(root).lstrip("/"), each.size)
+        (f"{kind}://{quote(each.path)}{options[1]}{options[2]}", each.path.removeprefix(root).lstrip("/"), each.size)
         for each in listed
         if each.is_file
     )

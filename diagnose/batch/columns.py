@@ -176,22 +176,26 @@ def _understood(place: int, header: str, told: str, book: Rulebook, first: objec
     text = prefix["rest"] if prefix else told
     match = _HEADER.fullmatch(text)
     assert match is not None  # the name may be anything
+    wrong: LeftOut | None = None
     for name, unit in _readings_of(match, text):
         meanings = _meanings(part, name, book)
         if len(meanings) > 1:
             what = f"`{printable(header, 60)}` can mean {len(meanings)} things"
-            return LeftOut(place, header, _code(name), what, _which(meanings))
-        if meanings:
-            return _column(place, header, *meanings[0], unit, first)
-    return _hint(part, match["name"], book)
+            wrong = wrong or LeftOut(place, header, _code(name), what, _which(meanings))
+        elif meanings:
+            found = _column(place, header, *meanings[0], unit, first)
+            if isinstance(found, Column):
+                return found
+            wrong = wrong or found
+    return wrong or _hint(part, match["name"], book)
 
 
 def _readings_of(match: re.Match[str], text: str) -> list[tuple[str, str]]:
     """Name and unit; what stands in round brackets may be a unit or a part of the name."""
     if match["unit"] is not None:
         return [(match["name"], match["unit"].strip())]
-    found = [(text.strip(), "")]
-    return [*found, (match["name"], match["round"].strip())] if match["round"] is not None else found
+    whole = (text.strip(), "")
+    return [whole] if match["round"] is None else [(match["name"], match["round"].strip()), whole]
 
 
 def _meanings(part: str | None, name: str, book: Rulebook) -> list[tuple[Part, str]]:
@@ -264,7 +268,10 @@ def _hint(part: str | None, name: str, book: Rulebook) -> str:
         return "Free text: kept, never judged."
     if plain in (one.lower() for one in book.seen):
         return f"Write `seen: {plain}`."
-    return instead(name) or misspelt(name, [line for section, line in _FIELD if section in ("machine", "readings")])
+    told = instead(name)
+    return (told if "notes" not in told else "") or misspelt(
+        name, [line for section, line in _FIELD if section in ("machine", "readings")]
+    )
 
 
 def _code(name: str) -> str:

@@ -136,7 +136,7 @@ def _files(place: str) -> tuple[list[tuple[str, str]], int]:
     """(address, path below the place) of each file, in order, and how many others lie there. Raises InputProblems."""
     if arrow.is_url(place):
         listed = [(address, below) for address, below, _ in arrow.files_under(place)]
-        found = [each for each in listed if _known(each[0], PARQUET_ENDINGS) and not _hidden(each[1])]
+        found = [each for each in listed if _known(each[0].partition("?")[0], PARQUET_ENDINGS) and not _hidden(each[1])]
         if not found:
             raise _bad(place, "no Parquet file lies here", "From an object store Parquet files are read.")
         return found, len(listed) - len(found)
@@ -172,7 +172,7 @@ def _input(address: str, below: str, place: str) -> Input:
         stat = path.stat()
         source = Source("visits", place, place, 0)
         return Input(source, (FILE,), (arrow.TEXT,), {}, stat.st_size, stat.st_mtime_ns, files=((address, below),))
-    if _known(address, PARQUET_ENDINGS) or (not arrow.is_url(address) and arrow.is_parquet(path)):
+    if arrow.is_url(address) or _known(address, PARQUET_ENDINGS) or arrow.is_parquet(path):
         head = arrow.parquet_head(address)
         headers, constants = _with_keys(head.headers, keys)
         source = Source("parquet", address, address, 0, count=len(head.headers), constants=constants)

@@ -40,7 +40,9 @@ def test_every_shipped_visit_that_a_row_can_hold_is_answered_as_examine_answers_
         assert [got[f"share: {f.fault}"] for f in d.faults] == [round(f.share, 4) for f in d.faults], name
         for quantity in ("superheat", "subcooling", "condensing over ambient"):
             estimate = d.estimates.get(quantity)
-            assert got[f"{quantity} [K]"] == (None if estimate is None else pytest.approx(estimate.value, abs=1e-4)), name
+            assert got[f"{quantity} [K]"] == (None if estimate is None else pytest.approx(estimate.value, abs=1e-4)), (
+                name
+            )
             limit = None if estimate is None else pytest.approx(COVERAGE * estimate.sigma, abs=1e-4)
             assert got[f"{quantity} ± [K]"] == limit, name
 
@@ -93,7 +95,10 @@ def test_a_bad_row_stays_a_row_and_spoils_no_other(book: Rulebook) -> None:
     rows[2][4] = "high"
     found = examine_table(table(*rows), book).to_pylist()
     assert [one["status"] for one in found] == ["diagnosed", "not read", "not read", "diagnosed"]
-    assert [one["problems"] for one in found[1:3]] == ["not-read/metering", "not-read/refrigerant,not-read/suction-pressure"]
+    assert [one["problems"] for one in found[1:3]] == [
+        "not-read/metering",
+        "not-read/refrigerant,not-read/suction-pressure",
+    ]
     assert [one["id"] for one in found] == ["1", "2", "3", "1"]
     assert found[1]["metering"] == "spring"
     assert found[1]["dangers"] is None  # nobody looked
@@ -102,9 +107,7 @@ def test_a_bad_row_stays_a_row_and_spoils_no_other(book: Rulebook) -> None:
 
 
 def test_columns_not_understood_are_passed_on_as_they_are(book: Rulebook) -> None:
-    given = table(
-        (*ROW, [1, 2], 7, "ours", "x", "y"), head=(*HEAD, "a list", "count", "fault", "note", "note")
-    )
+    given = table((*ROW, [1, 2], 7, "ours", "x", "y"), head=(*HEAD, "a list", "count", "fault", "note", "note"))
     found = examine_table(given, book)
     assert found.column_names[5:11] == ["id", "a list", "count", "input: fault", "note", "note (2)"]
     assert found.select(["a list", "count", "input: fault", "note", "note (2)"]).to_pylist() == [

@@ -15,7 +15,7 @@ from diagnose.batch.csvfile import PIECE, head_of, pieces
 from diagnose.batch.rows import Asked, answer_columns, is_number
 from diagnose.batch.work import FILE, Chunk, Setup, Source
 from diagnose.files import YAML_ENDINGS
-from diagnose.rulebook import Rulebook, to_data
+from diagnose.rulebook import Rulebook, digest_of
 from diagnose.shipped import VERSION
 from diagnose.yamlfile import InputProblems, Problem, printable
 
@@ -123,7 +123,7 @@ def _mark(inputs: Sequence[Input], setup: Setup) -> str:
     """By which a run that was ended knows that it is the same still."""
     told = [
         VERSION, [(each.source.place, each.size, each.changed, each.files) for each in inputs], PIECE, arrow.SLICE, VISITS,
-        to_data(setup.book), setup.form, setup.asked.units, setup.asked.shares, str(setup.schema),
+        digest_of(setup.book), setup.form, setup.asked.units, setup.asked.shares, str(setup.schema),
         [[(one.place, one.part, one.name, one.unit) for one in layout.columns] for layout in setup.layouts],
     ]  # fmt: skip
     return hashlib.sha256(json.dumps(told, sort_keys=True, default=str).encode()).hexdigest()

@@ -15,8 +15,8 @@ from diagnose.batch.work import Chunk, Done, Kept, Setup, Source, from_visits
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.diagnosis.story import Look
 from diagnose.report.history import Changed
-from diagnose.rulebook import Rulebook
-from diagnose.store import Store, digest_of, examined, keep_result, machines, visits_of
+from diagnose.rulebook import Rulebook, digest_of
+from diagnose.store import Store, examined, keep_result, machines, visits_of
 from diagnose.visit import Visit, visit_from
 from diagnose.yamlfile import InputProblems, Problem
 

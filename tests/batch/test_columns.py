@@ -1,4 +1,4 @@
-"""What a head means: names as in a visit file, units in brackets, the trade's other words; and what is asked instead of guessed."""
+"""What a head means: names as in a visit file, units in brackets, the trade's other words; what is asked and not guessed."""
 
 from __future__ import annotations
 

@@ -115,7 +115,7 @@ def test_the_separator_is_the_one_the_head_has_most_of(tmp_path: Path, separator
 @pytest.mark.parametrize(
     ("content", "words"),
     [
-        (b"", "empty"), (b" \n\n", "empty"), (b"PK\x03\x04\x14", "spreadsheet or a zip"), (b"\x1f\x8b\x08", "compressed by gzip"),
+        (b"", "empty"), (b" \n\n", "empty"), (b"PK\x03\x04\x14", "spreadsheet or a zip"), (b"\x1f\x8b\x08", "by gzip"),
         ("a,b\n1,2\n".encode("utf-16"), "UTF-16"), (b"a\0b,c\n1,2\n", "no text"), (b"a,b\r1,2\r", "computers of old"),
         (b"%PDF-1.7\n", "PDF"),
     ],

@@ -51,8 +51,8 @@ def test_the_order_of_the_columns_is_a_contract(book: Rulebook) -> None:
     found = examine_table(table(ROW), book, shares=True).column_names
     assert found[:6] == ["machine", "date", "kind", "refrigerant", "metering", "id"]
     assert found[6:15] == [
-        "status", "fault", "share", "second", "charge verdict", "charge estimate low [%]", "charge estimate high [%]", "dangers",
-        "problems",
+        "status", "fault", "share", "second", "charge verdict", "charge estimate low [%]", "charge estimate high [%]",
+        "dangers", "problems",
     ]  # fmt: skip
     assert found[15:19] == ["superheat [K]", "superheat ± [K]", "subcooling [K]", "subcooling ± [K]"]
     assert found[-len(book.faults) :] == [f"share: {fault}" for fault in book.faults]

@@ -47,7 +47,7 @@ _NOT_EMPTY = frozenset({"none", "na", "-", "--"})  # where a word is meant
 @dataclass(frozen=True, slots=True)
 class Column:
     """A column that is a line of a visit. place: from 0. field: None where the line is a word. unit: that of each bare number;
-    empty where each cell says its own.
+    empty where each cell says its own. word: the name as it is written in the header.
     """
 
     place: int
@@ -56,6 +56,7 @@ class Column:
     name: str
     field: Field | None
     unit: str = ""
+    word: str = ""
 
     @property
     def called(self) -> str:
@@ -183,7 +184,7 @@ def _understood(place: int, header: str, told: str, book: Rulebook, first: objec
             what = f"`{printable(header, 60)}` can mean {len(meanings)} things"
             wrong = wrong or LeftOut(place, header, _code(name), what, _which(meanings))
         elif meanings:
-            found = _column(place, header, *meanings[0], unit, first)
+            found = _column(place, header, *meanings[0], name.strip(), unit, first)
             if isinstance(found, Column):
                 return found
             wrong = wrong or found
@@ -223,7 +224,7 @@ def _which(meanings: Sequence[tuple[Part, str]]) -> str:
     return which(tuple(line for _, line in meanings), section)  # type: ignore[arg-type]
 
 
-def _column(place: int, header: str, part: Part, name: str, unit: str, first: object) -> Column | LeftOut:
+def _column(place: int, header: str, part: Part, name: str, word: str, unit: str, first: object) -> Column | LeftOut:
     """The column, its unit looked at."""
     field = None if part == "seen" else _FIELD.get(("readings" if part == "baseline" else part, name))
     shown = printable(header, 60)
@@ -231,7 +232,7 @@ def _column(place: int, header: str, part: Part, name: str, unit: str, first: ob
         if unit:
             what = f"`{shown}`: a word has no unit, and `{printable(unit, 20)}` stands in brackets"
             return LeftOut(place, header, _code(name), what, f"Name the column `{name}`.")
-        return Column(place, header, part, name, None)
+        return Column(place, header, part, name, None, "", name if part == "seen" or name == NAME else word)
     if unit:
         problem = _wrong_unit(part, field, unit)
         if problem:
@@ -240,7 +241,7 @@ def _column(place: int, header: str, part: Part, name: str, unit: str, first: ob
         example = field.examples[0].rpartition(" ")[2]
         what = f"`{shown}` says no unit, and its cells (`{printable(str(first), 20)}`) do not either"
         return LeftOut(place, header, _code(name), what, f"Write the unit in brackets: `{name} [{example}]`.")
-    return Column(place, header, part, name, field, unit)
+    return Column(place, header, part, name, field, unit, word)
 
 
 def _wrong_unit(part: Part, field: Field, unit: str) -> UnitError | None:

@@ -66,7 +66,7 @@ def visit_of(row: Sequence[object], layout: Layout, number: int, name: str, book
             group: dict[str, object] = data
             for step in _at(column)[:-1]:
                 group = group.setdefault(step, {})  # type: ignore[assignment]
-            group[column.name] = value
+            group[column.word] = value
     try:
         visit = visit_in(Document(name, data or {"readings": {}}))
         found: list[Problem] = seen_problems(visit, book)
@@ -89,9 +89,9 @@ def visit_of(row: Sequence[object], layout: Layout, number: int, name: str, book
 def _at(column: Column) -> tuple[str, ...]:
     """Where it stands in a visit."""
     return {
-        "line set": ("machine", "line set", column.name),
-        "baseline": ("baseline", "readings", column.name),
-    }.get(column.part, (column.part, column.name))
+        "line set": ("machine", "line set", column.word),
+        "baseline": ("baseline", "readings", column.word),
+    }.get(column.part, (column.part, column.word))
 
 
 def unread(found: Sequence[Problem], columns: Sequence[Column] = (), number: int = 0) -> Unread:

@@ -50,11 +50,14 @@ def test_by_another_book_what_differs_is_told_and_kept(tmp_path: Path, kept: Pat
     rules.mkdir()
     (rules / "changes.yaml").write_text(
         "changes:\n"
-        "  - judgement: strengths/strong\n"
-        f"    was: {load_rules().judgement.strengths.strong}\n"
-        "    now: 0.99\n"
-        "    because: nothing is ever that sure on our street\n"
-        "    date: 2026-11-01\n"
+        + "".join(
+            f"  - judgement: strengths/{word}\n"
+            f"    was: {getattr(load_rules().judgement.strengths, word)}\n"
+            f"    now: {now}\n"
+            "    because: nothing is ever that sure on our street\n"
+            "    date: 2026-11-01\n"
+            for word, now in (("strong", 0.99), ("fair", 0.98))
+        )
     )
     told = batch("--from-store", kept, tmp_path / "out.csv", "--rules", rules)
     assert "answered otherwise" in told

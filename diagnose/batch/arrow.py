@@ -12,12 +12,14 @@ from types import TracebackType
 from typing import Any, Literal
 from urllib.parse import quote, unquote
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pacsv
 import pyarrow.fs as pafs
 import pyarrow.parquet as pq
 
+from diagnose.batch.columns import EMPTY
 from diagnose.yamlfile import InputProblems, Problem, printable
 
 Form = Literal["parquet", "csv", "jsonl"]
@@ -231,6 +233,50 @@ def _cell(each: Any) -> object:
         return each.as_py()
     except (pa.ArrowException, ValueError, OverflowError):
         return str(each)
+
+
+def figures_in(table: pa.Table, place: int) -> tuple[np.ndarray, np.ndarray]:
+    """A column as figures, NaN where a cell says nothing; and which cells say something else than one plain figure."""
+    column = table.column(place)
+    if pa.types.is_dictionary(column.type):
+        column = column.cast(column.type.value_type)
+    if pa.types.is_floating(column.type) or pa.types.is_integer(column.type):
+        found = _numbers(pc.cast(column, pa.float64()))
+        return found, np.isinf(found)
+    if not pa.types.is_string(column.type):
+        said = ~_mask(pc.is_null(column))
+        return np.full(len(said), np.nan), said
+    text = pc.utf8_trim_whitespace(column)
+    plain = pc.and_(pc.match_substring_regex(text, _PLAIN), pc.invert(pc.match_substring_regex(text, _A_THOUSAND)))
+    empty = pc.is_in(pc.utf8_lower(text), pa.array(sorted(EMPTY)))
+    found = _numbers(pc.cast(pc.if_else(plain, text, pa.scalar(None, pa.string())), pa.float64()))
+    said = ~(_mask(plain) | _mask(empty) | _mask(pc.is_null(column)))
+    return found, said | np.isinf(found)
+
+
+def words_in(table: pa.Table, place: int) -> tuple[np.ndarray, list[object]]:
+    """A column as the number of each cell in a list of distinct values; -1 where it is empty."""
+    column = table.column(place)
+    if pa.types.is_dictionary(column.type):
+        column = column.cast(column.type.value_type)
+    try:
+        coded = pc.dictionary_encode(column).combine_chunks()
+    except pa.ArrowException:  # a kind of cells that cannot be told apart, lists for example
+        return np.arange(len(column), dtype=np.int64), cells_of(table, place)  # type: ignore[return-value]
+    coded = coded if isinstance(coded, pa.DictionaryArray) else pa.array([], pa.dictionary(pa.int32(), column.type))
+    return _numbers(pc.fill_null(coded.indices, -1)).astype(np.int64), coded.dictionary.to_pylist()
+
+
+def _numbers(column: Any) -> np.ndarray:
+    return np.asarray(column.to_numpy(zero_copy_only=False) if isinstance(column, pa.Array) else column.to_numpy())
+
+
+def _mask(column: Any) -> np.ndarray:
+    return np.asarray(pc.fill_null(column, False).to_numpy(), dtype=bool)
+
+
+_PLAIN = r"^[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?$"
+_A_THOUSAND = r"^[+-]?[1-9][0-9]?[0-9]?\.[0-9]{3}$"  # or three decimals: it depends on the unit
 
 
 def text_table(headers: Sequence[str], columns: Sequence[Sequence[str | None]]) -> pa.Table:

@@ -39,7 +39,7 @@ LONGEST_CELL = 10_000_000
 _HEADER = re.compile(r"(?P<name>.*?)\s*(?:\[(?P<unit>[^\[\]]*)\]|\((?P<round>[^()]*)\))?\s*", re.S)
 _PREFIX = re.compile(rf"\s*(?P<part>{'|'.join(PARTS)})\s*:\s*(?P<rest>.+)", re.I | re.S)
 _BARE = re.compile(r"[^A-Za-zµμ%°\"'′″]*[0-9][^A-Za-zµμ%°\"'′″]*|[+-]?[0-9.,]+e[+-]?[0-9]+", re.I)
-_EMPTY = frozenset({"", "-", "--", "–", "—", "n/a", "na", "#n/a", "nan", "null", "none"})
+EMPTY = frozenset({"", "-", "--", "–", "—", "n/a", "na", "#n/a", "nan", "null", "none"})
 _FIELD: Mapping[tuple[str, str], Field] = {(one.section, one.name): one for one in FIELDS if isinstance(one, Field)}
 _NOT_EMPTY = frozenset({"none", "na", "-", "--"})  # where a word is meant
 
@@ -304,7 +304,7 @@ def value_in(cell: object, column: Column) -> object:
         return None
     if isinstance(cell, str):
         text = cell.strip()
-        if text.lower() in _EMPTY and (column.field is not None or text.lower() not in _NOT_EMPTY):
+        if text.lower() in EMPTY and (column.field is not None or text.lower() not in _NOT_EMPTY):
             return None
         return f"{text} {column.unit}" if column.unit and is_bare(text) else text
     if isinstance(cell, (bool, int)):

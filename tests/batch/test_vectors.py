@@ -31,7 +31,8 @@ NUMBERS = st.one_of(
     st.floats(-50, 700, allow_nan=False).map(lambda x: f"{x:.3g}"),
     st.sampled_from(
         ["", " ", "-", "n/a", "NaN", "0", "-0", "118", "118.5", "118,5", "1.180", "1,180", "1e2", "1e400", "inf", ".5", "5.",
-         "+7", "3/8", "118 psig", "8 bar", "75/63", "٣", "1_000", "0x10", "1 2", "118psi", "1e9", "2e9", "-14.6", "-15", "100.125"]
+         "+7", "3/8", "118 psig", "8 bar",
+         "75/63", "٣", "1_000", "0x10", "1 2", "118psi", "1e9", "2e9", "-14.6", "-15", "100.125"]
     ),
 )  # fmt: skip
 CELL = st.one_of(NUMBERS, NUMBERS, st.sampled_from(WORDS), st.none())

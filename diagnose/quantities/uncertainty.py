@@ -10,6 +10,7 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from diagnose.columns import clamp, lesser, otherwise
 from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, run, steadiness
 from diagnose.quantities.air_side import SAME_AIR
 from diagnose.quantities.following import Part, origins, work
@@ -246,21 +247,22 @@ def _estimate(
         formula=step.formula,
         source=step.source,
         moves={source: by[0] for source, by in effects.items()},
-        inside=_inside(step.name, values),
+        inside=within_domain(step.name, values),
     )
 
 
-def _inside(name: str, values: Inputs) -> float:
+def within_domain(name: str, values: Inputs) -> float:
     """How far within the domain of its formula a quantity stands, 0 to 1."""
     within = 1.0
     if name == "compressor efficiency":
         superheat, efficiency = values["superheat"], values[name]
-        within = min((superheat - DRY) / DRY, (WET - efficiency) / (WET - 1.2))
+        within = lesser((superheat - DRY) / DRY, (WET - efficiency) / (WET - 1.2))
     elif name == WEIGHED and values[ROUGH]:
         within = beyond_the_lines(values[name])
     elif name in _BY_THE_SPLIT and "supply air dry bulb" in values:
-        within = 1.0 - _BY_THE_SPLIT[name] * (values["return air dry bulb"] - values["supply air dry bulb"]) / SAME_AIR
-    return max(0.0, min(1.0, within))
+        split = values["return air dry bulb"] - values["supply air dry bulb"]
+        within = otherwise(1.0 - _BY_THE_SPLIT[name] * split / SAME_AIR, 1.0)
+    return clamp(within, 0.0, 1.0)
 
 
 WET = 2.0  # efficiency that only wet vapour, or a clamp that reads cold, can seem to show

@@ -1,0 +1,1 @@
+"""Tables of visits: many at once, one machine or several."""

@@ -11,6 +11,7 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import Any
 
 from diagnose.columns import choose, erfc, greater
 from diagnose.quantities import EXPECTED, STEPS, QuantityKind, run
@@ -78,11 +79,13 @@ def chances(limits: Sequence[float], value: float, sigma: float) -> list[float]:
 
 
 def _below(limits: Sequence[float], value: float, sigma: float) -> list[float]:
-    sure = sigma <= 0
+    sure: Any = sigma <= 0
     if sure is True:
-        return [1.0 if value < limit else 0.0 for limit in limits]
+        return [choose(value < limit, 1.0, 0.0) for limit in limits]
     by = sigma * _ROOT_2
     chance = [0.5 * erfc((value - limit) / by) for limit in limits]
+    if sure is False or not sure.any():
+        return chance
     return [choose(sure, choose(value < limit, 1.0, 0.0), each) for limit, each in zip(limits, chance, strict=True)]
 
 

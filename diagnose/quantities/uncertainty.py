@@ -10,7 +10,7 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from diagnose.columns import clamp, lesser, otherwise
+from diagnose.columns import clamp, holds, lesser, otherwise
 from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, run, steadiness
 from diagnose.quantities.air_side import SAME_AIR
 from diagnose.quantities.following import Part, origins, work
@@ -111,7 +111,9 @@ def inputs(machine: Machine, taken: Round, without: Collection[str] = ()) -> Inp
 def shifts(machine: Machine, taken: Round, without: Collection[str] = ()) -> dict[str, dict[str, float]]:
     """One standard deviation for each source of error: its name, and what it moves by how much."""
     found = {
-        name: {name: reading.error / COVERAGE} for name, reading in used(taken, without).items() if reading.error > 0
+        name: {name: reading.error / COVERAGE}
+        for name, reading in used(taken, without).items()
+        if holds(reading.error > 0)
     }
     station = machine.station_error / COVERAGE
     moved = {name: station for name, reading in taken.readings.items() if reading.gauge and name not in without}
@@ -169,7 +171,7 @@ class Estimation:
             for step in self._work.steps
             if step.name in self._values and not step.name.startswith(EXPECTED)
         }
-        found.update(_direct(self._visit, self._without))
+        found.update(direct(self._visit, self._without))
         found.update(_drifts(self._visit, self._without, self._settling))
         return found
 
@@ -215,7 +217,7 @@ class Estimation:
             else:
                 found[name] = None
         if reading in _DIRECT:
-            found[reading] = _direct(visit, self._without)[reading]
+            found[reading] = direct(visit, self._without)[reading]
         if len(visit.rounds) > 1 and reading in _DRIFTING:
             now = _drifts(visit, self._without, self._settling)
             found.update({name: now.get(name) for name in (*_drift_names(), steadiness.SWING)})
@@ -334,7 +336,8 @@ def _drift_names() -> tuple[str, ...]:
     return tuple(f"{name} drift" for name in steadiness.FOLLOWED)
 
 
-def _direct(visit: Visit, without: Collection[str]) -> dict[str, Estimate]:
+def direct(visit: Visit, without: Collection[str] = ()) -> dict[str, Estimate]:
+    """The readings that are themselves quantities, and machine time."""
     found = {}
     for name, kind in _DIRECT.items():
         reading = visit.last.readings.get(name)

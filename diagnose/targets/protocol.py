@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
-from diagnose.columns import choose, clamp, greater, hypot, is_column, lesser
+from diagnose.columns import absent, choose, clamp, greater, hypot, is_column, lesser
 from diagnose.targets.expected import FADING, HAIR, ORIGINS, REASONS, F, NoTarget, Target, fahrenheit, tables, usable
 from diagnose.targets.typical import typical_temperature_split
 
@@ -179,7 +179,7 @@ def _kelvin(fahrenheit: float) -> float:
 
 
 def _missing(of: Literal["superheat", "temperature split"], **readings: float | None) -> NoTarget:
-    names = tuple(name.replace("_", " ") for name, value in readings.items() if not usable(value))
+    names = tuple(name.replace("_", " ") for name, value in readings.items() if absent(value))
     return NoTarget("missing", of, readings=names)
 
 

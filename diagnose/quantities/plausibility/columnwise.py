@@ -12,8 +12,8 @@ from diagnose.quantities.plausibility.view import Doubt
 
 def taken(found: Sequence[Doubt]) -> Any:
     """See `view.taken`."""
-    starts, ends = (np.stack(np.broadcast_arrays(*each)) for each in ([d.start for d in found], [d.end for d in found]))
-    starts, ends = np.nan_to_num(starts), np.nan_to_num(ends)
+    both = np.broadcast_arrays(*(d.start for d in found), *(d.end for d in found))
+    starts, ends = (np.nan_to_num(np.stack(each)) for each in (both[: len(found)], both[len(found) :]))
     order = np.lexsort((ends, starts), axis=0)
     total, until = np.zeros(starts.shape[1]), np.zeros(starts.shape[1])
     for start, end in zip(np.take_along_axis(starts, order, 0), np.take_along_axis(ends, order, 0), strict=True):

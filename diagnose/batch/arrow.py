@@ -223,7 +223,7 @@ def cells_of(table: pa.Table, place: int) -> Sequence[object]:
     """A column as Python values."""
     column = table.column(place)
     try:
-        return column.to_pylist()  # type: ignore[no-any-return]
+        return column.to_pylist()
     except (pa.ArrowException, ValueError, OverflowError):  # a date beyond Python's, a text that is no UTF-8
         return [_cell(each) for each in column]
 
@@ -262,7 +262,7 @@ def words_in(table: pa.Table, place: int) -> tuple[np.ndarray, list[object]]:
     try:
         coded = pc.dictionary_encode(column).combine_chunks()
     except pa.ArrowException:  # a kind of cells that cannot be told apart, lists for example
-        return np.arange(len(column), dtype=np.int64), cells_of(table, place)  # type: ignore[return-value]
+        return np.arange(len(column), dtype=np.int64), cells_of(table, place)
     coded = coded if isinstance(coded, pa.DictionaryArray) else pa.array([], pa.dictionary(pa.int32(), column.type))
     return _numbers(pc.fill_null(coded.indices, -1)).astype(np.int64), coded.dictionary.to_pylist()
 
@@ -385,7 +385,7 @@ def encoded(table: pa.Table, form: Form) -> bytes:
     sink = pa.BufferOutputStream()
     with pa.ipc.new_stream(sink, table.schema, options=pa.ipc.IpcWriteOptions(compression="lz4")) as writer:
         writer.write_table(table)
-    return sink.getvalue().to_pybytes()  # type: ignore[no-any-return]
+    return sink.getvalue().to_pybytes()
 
 
 def _json_cells(column: pa.ChunkedArray) -> list[object]:
@@ -394,7 +394,7 @@ def _json_cells(column: pa.ChunkedArray) -> list[object]:
     cells = column.to_pylist()
     if pa.types.is_floating(column.type):
         return [None if value is None or not math.isfinite(value) else value for value in cells]
-    return cells  # type: ignore[no-any-return]
+    return cells
 
 
 def harmless(table: pa.Table) -> pa.Table:

@@ -17,8 +17,8 @@ from diagnose.cli.shared import columns as columns_wide
 from diagnose.yamlfile import InputProblems, Problem
 
 if TYPE_CHECKING:
+    from diagnose.batch.answers import Asked
     from diagnose.batch.parts import Sum
-    from diagnose.batch.rows import Asked
     from diagnose.batch.sources import Plan
     from diagnose.report.tables import TableHead
 
@@ -60,7 +60,7 @@ def batch(
 ) -> None:
     """Examines every row of a table: one row out for each row in."""
     from diagnose.batch import examining
-    from diagnose.batch.rows import Asked
+    from diagnose.batch.answers import Asked
     from diagnose.processes import processors
     from diagnose.report import tables
 
@@ -86,7 +86,9 @@ def batch(
     gc.enable()  # `main` leaves it off for commands that take a moment
     found = examining.run(plan, out, workers or processors(), scheduler, resume, _progress())
     _tell(_rows_text(found))
-    put(tables.summary_text(str(out), found.rows, found.statuses, len(found.notes), plan.ignored))
+    put(
+        tables.summary_text(str(out), found.rows, found.statuses, len(found.row_notes + found.file_notes), plan.ignored)
+    )
     if plan.unreadable:
         raise typer.Exit(2)
 
@@ -108,7 +110,7 @@ def _again(
         gc.enable()
         progress = _progress()
         found = examining.run(plan, out, jobs, scheduler, resume, progress, lambda done: keep_results(store, done))
-    put(tables.summary_text(str(out), found.rows, found.statuses, len(found.notes), 0))
+    put(tables.summary_text(str(out), found.rows, found.statuses, len(found.file_notes), 0))
     put(as_text(again_text(found.rows, found.changed), columns_wide()))
 
 
@@ -176,8 +178,13 @@ def _heads(plan: Plan) -> list[TableHead]:
 def _rows_text(found: Sum) -> str:
     from diagnose.report import tables
 
-    rows = [tables.row_text(file, note.row, note.column, note.what, note.fix) for file, note in found.notes]
-    return "".join([*rows, *(tables.mixed_text(*each) for each in found.mixed)])
+    return "".join(
+        [
+            *(f"{note}\n" for note in found.file_notes),
+            *(tables.row_text(note) for note in found.row_notes),
+            *(tables.mixed_text(*each) for each in found.mixed),
+        ]
+    )
 
 
 def _tell(text: str) -> None:

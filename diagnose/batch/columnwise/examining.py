@@ -29,7 +29,6 @@ from diagnose.batch.columnwise.saying import Words, said
 from diagnose.batch.columnwise.table import VisitTable
 from diagnose.diagnosis.pipeline import IN_HEATING_ONLY, ON_THE_GAUGE
 from diagnose.quantities.plausibility import Doubt, doubts
-from diagnose.quantities.plausibility.misreadings import SUSPECT
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.book import small_charge
 from diagnose.visit import HEATING, Visit
@@ -75,11 +74,8 @@ def examined(
         _by_row(each, n)
         for each in doubts(visit, found.estimates, figures.plausibility, textbook=not kind.rules.silent)
     ]
+    about = [doubt for doubt in about if np.any(doubt.weight > 0)]
     alone = meaningless(visit, kind.rules, n)
-    for doubt in about:
-        if doubt.reason.code == SUSPECT:
-            alone |= doubt.weight > 0
-    about = [doubt for doubt in about if doubt.reason.code != SUSPECT and np.any(doubt.weight > 0)]
     found = Estimated(expecting(found.estimates, kind), found.touched)
     words = said(found.estimates, seen, kind.rules, kind.facts, n)
     matched = fired(kind.book, words)

@@ -8,12 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from diagnose.batch.columnwise.estimating import Estimated, estimated, rows_of
+from diagnose.batch.columnwise.estimating import Estimated, estimated
 from diagnose.batch.columnwise.judging import Kind, estimated_of
 from diagnose.batch.columnwise.saying import Said, Words, said
 from diagnose.diagnosis.pipeline import more_likely
 from diagnose.diagnosis.record import Part
 from diagnose.quantities.plausibility import Doubt, Layer, layers
+from diagnose.quantities.plausibility.columnwise import visit_of_rows
 from diagnose.visit import Visit
 
 
@@ -104,30 +105,15 @@ def _without(
     spoilt = {
         name: np.array([name in layer.spoilt for layer in parts]) for name in {x for p in parts for x in p.spoilt}
     }
+    few = visit_of_rows(visit, whose)
     readings = {}
-    for name, reading in visit.last.readings.items():
-        if _INSTEAD.get(name) in visit.last.readings:
-            continue  # beside the temperature it is not used, also where that is left out
-        value = (
-            np.where(aside[name], np.nan, rows_of(reading.value, whose))
-            if name in aside
-            else rows_of(reading.value, whose)
-        )
-        readings[name] = replace(reading, value=value, error=rows_of(reading.error, whose))
-    machine = visit.machine
-    few = replace(
-        machine,
-        facts={name: rows_of(fact, whose) for name, fact in machine.facts.items()},
-        station_pressure=rows_of(machine.station_pressure, whose),
-        station_error=rows_of(machine.station_error, whose),
-    )
-    last = replace(
-        visit.last,
-        readings=readings,
-        minutes=rows_of(visit.last.minutes, whose),
-        defrosted=rows_of(visit.last.defrosted, whose),
-    )
-    found = estimated(replace(visit, machine=few, rounds=(last,)), n, wanted, exact)
+    for name, reading in few.last.readings.items():
+        if (
+            _INSTEAD.get(name) not in few.last.readings
+        ):  # beside the temperature it is not used, also where that is left out
+            value = np.where(aside[name], np.nan, reading.value) if name in aside else reading.value
+            readings[name] = replace(reading, value=value)
+    found = estimated(replace(few, rounds=(replace(few.last, readings=readings),)), n, wanted, exact)
     estimates = dict(found.estimates)
     for name, rows in spoilt.items():
         if name in estimates:

@@ -118,6 +118,5 @@ def scored(rules: Rulebook, applying: Applying, sure: Sure, n: int) -> Scored:
             evidence[fault].append(Evidence(pattern, points, weight))
         scores[place] = entry.usual + total
     odds = np.exp2(scores - scores.max(axis=0))
-    return Scored(
-        tuple(rules.faults), evidence, scores, odds / odds.sum(axis=0), np.argsort(-scores, axis=0, kind="stable"), told
-    )
+    whole = sum(odds[1:], odds[0])  # one after another: numpy would add a single row in another order than many
+    return Scored(tuple(rules.faults), evidence, scores, odds / whole, np.argsort(-scores, axis=0, kind="stable"), told)

@@ -48,7 +48,7 @@ class VisitTable:
     readings: Mapping[str, Numbers]
     errors: Mapping[str, Numbers]
     gauge: Mapping[str, NDArray[np.bool_]]
-    units: Mapping[str, str]
+    units: Mapping[str, str | NDArray[np.object_]]
     minutes: Numbers
     defrosted: Numbers
     facts: Mapping[str, Numbers]
@@ -73,7 +73,7 @@ class VisitTable:
                 name,
                 float(column[row]),
                 float(self.errors[name][row]),
-                self.units.get(name, ""),
+                str(self._unit(name, row)),
                 bool(self.gauge[name][row]),
             )
             for name, column in self.readings.items()
@@ -119,6 +119,11 @@ class VisitTable:
     def _fact(self, name: str) -> Numbers:
         return self.facts.get(name, np.full(self.n, math.nan))
 
+    def _unit(self, name: str, rows: Any) -> Any:
+        """In which unit a reading was written; where that differs, row by row."""
+        unit = self.units.get(name, "")
+        return unit if isinstance(unit, str) else unit[rows]
+
     def of_columns(self, rows: NDArray[np.int64]) -> Visit:
         """Some rows of one kind as a visit of columns; what none of them has is left out."""
         first = int(rows[0])
@@ -128,9 +133,8 @@ class VisitTable:
             values = column[rows]
             if np.isfinite(values).any():
                 errors = self.errors[name][rows]
-                readings[name] = Reading(
-                    name, values, errors, self.units.get(name, ""), bool(self.gauge[name][rows[0]])
-                )
+                unit = self._unit(name, rows)
+                readings[name] = Reading(name, values, errors, unit, bool(self.gauge[name][rows[0]]))
         facts = {name: values for name, column in self.facts.items() if np.isfinite(values := column[rows]).any()}
         machine = Machine(
             mode=words.pop("mode", None),
@@ -240,6 +244,7 @@ def of_visits(visits: Sequence[Visit]) -> VisitTable:
     readings: dict[str, Numbers] = {}
     errors: dict[str, Numbers] = {}
     gauge: dict[str, NDArray[np.bool_]] = {}
+    units: dict[str, NDArray[np.object_]] = {}
     facts: dict[str, Numbers] = {}
     words: dict[str, list[str | None]] = {name: [None] * n for name in ("mode", "refrigerant", "metering")}
     seen: dict[str, list[str | None]] = {}
@@ -250,7 +255,9 @@ def of_visits(visits: Sequence[Visit]) -> VisitTable:
         for name, reading in last.readings.items():
             if name not in readings:
                 readings[name], errors[name], gauge[name] = column(), column(), column(bool, False)
+                units[name] = column(object, "")
             readings[name][row], errors[name][row], gauge[name][row] = reading.value, reading.error, reading.gauge
+            units[name][row] = reading.unit
         for name, figure in machine.facts.items():
             if name not in facts:
                 facts[name] = column()
@@ -268,6 +275,6 @@ def of_visits(visits: Sequence[Visit]) -> VisitTable:
         if machine.line_set is not None:
             lines[row] = 1 + (machine_facts(machine)["lines"] == "long")
     return VisitTable(
-        n, readings, errors, gauge, {}, minutes, defrosted, facts, {name: _words(c) for name, c in words.items()},
+        n, readings, errors, gauge, units, minutes, defrosted, facts, {name: _words(c) for name, c in words.items()},
         {name: _words(c) for name, c in seen.items()}, station, station_error, origin, lines, (), visits,
     )  # fmt: skip

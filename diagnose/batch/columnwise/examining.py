@@ -29,8 +29,6 @@ from diagnose.batch.columnwise.saying import Words, said
 from diagnose.batch.columnwise.table import VisitTable
 from diagnose.diagnosis.pipeline import IN_HEATING_ONLY, ON_THE_GAUGE
 from diagnose.quantities.plausibility import Doubt, doubts
-from diagnose.rulebook import Rulebook
-from diagnose.rulebook.book import small_charge
 from diagnose.visit import HEATING, Visit
 
 
@@ -285,18 +283,3 @@ def assumed(table: VisitTable, rows: Any, visit: Visit) -> list[tuple[str, Any]]
     )
     found.append(("humidity-assumed", taken.get("airflow", nothing) & ~humid))
     return found
-
-
-def kinds_of(table: VisitTable, rows: Any, kept: dict[tuple[Any, ...], Kind], rules: Rulebook) -> Kind:
-    """The kind of the machine of these rows; worked out once for each."""
-    row = int(rows[0])
-    visit = table.visit(row)
-    machine = visit.machine
-    small = small_charge(machine.fact("factory charge"), machine.fact("nominal capacity"))
-    key = (
-        machine.mode, machine.metering, machine.refrigerant, tuple(sorted(machine.words.items())), table.lines[row],
-        small, "rated heating subcooling" in machine.facts,
-    )  # fmt: skip
-    if key not in kept:
-        kept[key] = Kind.of(machine, rules)
-    return kept[key]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import weakref
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
@@ -26,6 +27,20 @@ DIAGNOSED, NOT_READY, OUTSIDE = range(3)
 STATUSES = ("diagnosed", "not ready", "outside")
 
 
+MOST_KEPT = 2000
+"""Kinds of machines that are kept of a book, some 50 kB each."""
+_Kinds = dict[tuple[tuple[str, str], ...], "Kind"]
+_KEPT: dict[int, tuple[weakref.ref[Rulebook], _Kinds]] = {}
+
+
+def _kept(rules: Rulebook) -> _Kinds:
+    """The kinds that were worked out of this book, as long as there is one."""
+    number = id(rules)
+    if number not in _KEPT:
+        _KEPT[number] = weakref.ref(rules, lambda _: _KEPT.pop(number, None) and None), {}
+    return _KEPT[number][1]
+
+
 @dataclass(frozen=True)
 class Kind:
     """One kind of machine: what of the book is about it, and what was worked out of that once."""
@@ -39,12 +54,19 @@ class Kind:
 
     @classmethod
     def of(cls, machine: Machine, rules: Rulebook) -> Kind:
-        """The kind of a machine; of all that is measured only what its facts say matters."""
+        """The kind of a machine, worked out once for each book; of all that is measured only what its facts say matters."""
         facts = machine_facts(machine)
-        about = rules.about(facts)
-        applying = about.applying(facts)
-        number = {pattern.id: i for i, pattern in enumerate(applying.patterns)}
-        return cls(facts, about, applying, compiled(applying.patterns), number, Making.of(about, applying, facts))
+        kept = _kept(rules)
+        key = tuple(sorted(facts.items()))
+        if key not in kept:
+            if len(kept) >= MOST_KEPT:
+                kept.clear()
+            about = rules.about(facts)
+            applying = about.applying(facts)
+            number = {pattern.id: i for i, pattern in enumerate(applying.patterns)}
+            making = Making.of(about, applying, facts)
+            kept[key] = cls(facts, about, applying, compiled(applying.patterns), number, making)
+        return kept[key]
 
     def holding(self, kind: str, sure: Sure, n: int, least: float | None = None) -> list[tuple[Rule, Any]]:
         """Rules of a kind that hold in some row, and in which; see `Diagnosis.holding`. least: how sure."""

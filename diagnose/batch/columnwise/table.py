@@ -129,13 +129,16 @@ class VisitTable:
         first = int(rows[0])
         words = {n: w.words[code] for n, w in self.words.items() if n != "name" and (code := w.codes[first]) >= 0}
         readings = {}
-        for name, column in self.readings.items():
-            values = column[rows]
+        for (
+            name
+        ) in READINGS:  # in one order, whatever that of the columns is: so sums of them come out the same, bit for bit
+            values = self.readings[name][rows] if name in self.readings else np.zeros(0)
             if np.isfinite(values).any():
                 errors = self.errors[name][rows]
                 unit = self._unit(name, rows)
                 readings[name] = Reading(name, values, errors, unit, bool(self.gauge[name][rows[0]]))
-        facts = {name: values for name, column in self.facts.items() if np.isfinite(values := column[rows]).any()}
+        facts = {name: self.facts[name][rows] for name in MACHINE if name in self.facts}
+        facts = {name: values for name, values in facts.items() if np.isfinite(values).any()}
         machine = Machine(
             mode=words.pop("mode", None),
             refrigerant=refrigerant(gas) if (gas := words.pop("refrigerant", None)) else None,

@@ -203,6 +203,7 @@ def _say(
             for other, where in reversed(holds):
                 first[where] = lexicon.number(other.id)
             _instead(charge, rows & ~waits, first)
+            charge.early = charge.early & ~rows  # all of them are told there
     right = charge.verdict == RIGHT
     _instead(charge, right & stop, np.full(n, lexicon.number("stop-before-charging"), dtype=np.int16))
     against(charge, charge.verdict == RIGHT, ranked, which, kind, lexicon, n)

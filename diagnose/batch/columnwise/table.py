@@ -105,8 +105,10 @@ class VisitTable:
         for name in _PLATE:
             if name in self.facts:
                 key = _with(key, np.isfinite(self.facts[name]))
-        for counted in self.gauge.values():
-            key = _with(key, counted)
+        for name, counted in self.gauge.items():
+            taken = np.isfinite(self.readings[name])
+            if 0 < np.count_nonzero(counted & taken) < np.count_nonzero(taken):
+                key = _with(key, counted | ~taken)
         key = _with(key, self.lines)
         key = _with(key, small_charge(self._fact("factory charge"), self._fact("nominal capacity")))
         for gauge, line in _INSTEAD.items():
@@ -136,7 +138,8 @@ class VisitTable:
             if np.isfinite(values).any():
                 errors = self.errors[name][rows]
                 unit = self._unit(name, rows)
-                readings[name] = Reading(name, values, errors, unit, bool(self.gauge[name][rows[0]]))
+                gauge = bool((self.gauge[name][rows] & np.isfinite(values)).any())
+                readings[name] = Reading(name, values, errors, unit, gauge)
         facts = {name: self.facts[name][rows] for name in MACHINE if name in self.facts}
         facts = {name: values for name, values in facts.items() if np.isfinite(values).any()}
         machine = Machine(

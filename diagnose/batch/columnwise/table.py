@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.properties import refrigerant, standard_pressure
+from diagnose.quantities.uncertainty import INSTEAD
 from diagnose.rulebook.book import machine_facts, small_charge
 from diagnose.visit import DEFROSTED, MINUTES, READINGS, Machine, Reading, Round, Visit
 from diagnose.visit.fields import INSTRUMENTS, MACHINE, MACHINE_WORDS, STATION_ERROR
@@ -25,7 +26,6 @@ SEEN = "seen: "
 _STATIONS = ("measured", "altitude", "assumed")
 _PLATE = ("rated subcooling", "rated heating subcooling", "rated superheat", "rated current")
 """Facts of which the origin of an expected value, or of a doubt, hangs on whether they are there."""
-_INSTEAD = {"gauge superheat": "suction line temperature", "gauge subcooling": "liquid line temperature"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +111,7 @@ class VisitTable:
                 key = _with(key, counted | ~taken)
         key = _with(key, self.lines)
         key = _with(key, small_charge(self._fact("factory charge"), self._fact("nominal capacity")))
-        for gauge, line in _INSTEAD.items():
+        for gauge, line in INSTEAD.items():
             if gauge in self.readings and line in self.readings:
                 key = _with(key, np.isfinite(self.readings[line]))
         _, numbers = np.unique(key, return_inverse=True)

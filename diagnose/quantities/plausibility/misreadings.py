@@ -73,11 +73,16 @@ class Misreading:
 
 @dataclass(frozen=True, slots=True)
 class AsWritten:
-    """The readings as they were written, K and Pa absolute, their limits of error, and their strain."""
+    """The readings as they were written, K and Pa absolute, their limits of error, and their strain, figure by figure."""
 
     values: Values
     errors: Mapping[str, float]
-    strain: float
+    strains: Mapping[str, float]
+
+    @property
+    def strain(self) -> float:
+        """All of it."""
+        return sum(self.strains.values())
 
 
 def as_written(view: ReadingsView) -> AsWritten:
@@ -85,7 +90,9 @@ def as_written(view: ReadingsView) -> AsWritten:
     values = {name: v for name in (LOW, HIGH, SUCTION, LIQUID, OUTDOOR, RETURN, SUPPLY, WET)
               if (v := view.value(name)) is not None}  # fmt: skip
     errors, machine = _errors(view), view.visit.machine
-    return AsWritten(values, errors, strain(machine.refrigerant, values, machine.station_pressure, view.limits, errors))
+    return AsWritten(
+        values, errors, strains(machine.refrigerant, values, machine.station_pressure, view.limits, errors)
+    )
 
 
 def misread(view: ReadingsView) -> Iterator[Doubt]:
@@ -164,7 +171,8 @@ def ways(view: ReadingsView, written: AsWritten) -> Iterator[Misreading]:
     gas, station, values = view.visit.machine.refrigerant, view.visit.machine.station_pressure, written.values
 
     def strained(changed: Values, of: Refrigerant | None = gas) -> float:
-        return strain(of, {**values, **changed}, station, view.limits, written.errors)
+        same = None if RETURN in changed or WET in changed else written.strains.get("humidity", 0.0)
+        return strain(of, {**values, **changed}, station, view.limits, written.errors, same)
 
     for one, other in SWAPS:
         if one in values and other in values:
@@ -180,7 +188,7 @@ def ways(view: ReadingsView, written: AsWritten) -> Iterator[Misreading]:
             yield Misreading(strained({name: meant}), _read({name: meant}, name), degrees=(name, meant))
     if gas is None or LOW not in values or HIGH not in values:
         return
-    off = lesser(_saturations_off(view, gas, written), _read(values, LOW, HIGH))
+    off = lesser(_saturations_off(view, written), _read(values, LOW, HIGH))
     if holds(off > 0):
         for name in REFRIGERANTS:
             if name != gas.name:
@@ -204,11 +212,11 @@ def _other_degrees(view: ReadingsView, name: str) -> float | None:
     return choose(fahrenheit, as_celsius, choose(celsius, as_fahrenheit, None))
 
 
-def _saturations_off(view: ReadingsView, gas: Refrigerant, written: AsWritten) -> float:
+def _saturations_off(view: ReadingsView, written: AsWritten) -> float:
     """How far it is the saturation temperatures that are off, 0 to 1."""
-    each = strains(gas, written.values, view.visit.machine.station_pressure, view.limits, written.errors)
-    by_pressure = around(sum([each.get(name, 0.0) for name in _BY_PRESSURE]), *view.limits.strained)
-    return choose(each.get("outside", 0.0) > 0, 1.0, by_pressure)
+    by_pressure = sum([written.strains.get(name, 0.0) for name in _BY_PRESSURE])
+    off = around(by_pressure, *view.limits.strained)
+    return choose(written.strains.get("outside", 0.0) > 0, 1.0, off)
 
 
 def _empty(gas: Refrigerant, values: Values, other: str, fits: tuple[float, float]) -> float:

@@ -151,8 +151,7 @@ def _second(
         if its == "right" or fault in alike or (charge is not None and its is not None):
             continue
         evidence = scored.evidence[fault]
-        speaking: Any = sum((np.maximum(e.weight[rows], 0.0) for e in evidence if e.points > 0), np.zeros(rows.size))
-        few = np.flatnonzero(speaking >= figures.net)  # the leader's part only lessens it
+        few = np.flatnonzero(scored.speaking[place, rows] >= figures.net)  # the leader's part only lessens it
         if not few.size:
             continue
         points, fresh = _net(evidence, rows[few], words, rules, making, made)

@@ -17,6 +17,7 @@ from diagnose.batch.columnwise.matching import Fired, Scored, Sure, scored
 from diagnose.batch.columnwise.saying import Said, Words
 from diagnose.diagnosis.certainty import counts_against
 from diagnose.diagnosis.pipeline import STANDS
+from diagnose.diagnosis.ranking import HAIR
 from diagnose.quantities.plausibility import Doubt
 from diagnose.rulebook import Applying, Rule, Rulebook, machine_facts
 from diagnose.rulebook.matcher.compiled import Compiled, compiled
@@ -239,6 +240,6 @@ def speaks_against(right: Any, ranked: Scored, which: Explained, kind: Kind, lex
                     asked = frozenset(kind.rules.by_id[kind.applying.patterns[e.pattern].id].findings)
                     by_findings[asked] = by_findings.get(asked, 0) - e.weight[rows]
             total = sum((counts_against(points, kind.rules) for points in by_findings.values()), np.zeros(rows.size))
-            found[rows[total >= kind.rules.judgement.strengths.against]] = lexicon.number("much-speaks-against")
+            found[rows[total >= kind.rules.judgement.strengths.against - HAIR]] = lexicon.number("much-speaks-against")
     found[right & which.sure] = lexicon.number("surely-off-normal")
     return found

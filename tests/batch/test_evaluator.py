@@ -59,7 +59,7 @@ def test_all_shipped_cases() -> None:
 
 def test_simulated_visits_with_every_kind_of_gap() -> None:
     """Twenty thousand of them were run once by hand: see DEVELOPERS.md."""
-    visits = simulated(2000 if THOROUGH else 100, 5)
+    visits = simulated(2000 if THOROUGH else 60, 5)
     found = check_alike([str(i) for i in range(len(visits))], visits, BOOK)
     assert found.by_row < 0.1 * len(visits)  # machines that stand, and those outside of what the rules are for
     assert set(found.status.codes.tolist()) == {0, 1, 2}
@@ -102,7 +102,7 @@ def test_any_sane_machine(found: list[State]) -> None:
 
 
 def test_without_uncertainty_as_if_no_instrument_had_an_error() -> None:
-    visits = [v for v in simulated(40, 3) if not v.machine.words.get("kind")]
+    visits = [v for v in simulated(25, 3) if not v.machine.words.get("kind")]
     with nothing_alone():
         found = examine_columns(visits, BOOK, uncertainty=False)
     for i, each in enumerate(visits):
@@ -115,7 +115,7 @@ def test_without_uncertainty_as_if_no_instrument_had_an_error() -> None:
 
 def test_a_table_says_what_its_visits_say() -> None:
     """Here all that was written is in °F: a table has one unit for a column, a visit one for each figure."""
-    visits = [v for v in simulated(60, 8) if not v.notes and all(r.unit != "C" for r in v.last.readings.values())]
+    visits = [v for v in simulated(30, 8) if not v.notes and all(r.unit != "C" for r in v.last.readings.values())]
     with nothing_alone():
         found = examine_table(table_of(visits), BOOK, units=dict.fromkeys(READINGS, "F"))
     for i, each in enumerate(visits):
@@ -155,19 +155,19 @@ def test_what_was_seen_and_is_not_known_is_told_as_of_one_visit() -> None:
 
 
 def test_a_row_does_not_depend_on_its_neighbours_nor_on_how_the_rows_are_cut(monkeypatch: pytest.MonkeyPatch) -> None:
-    visits = simulated(25, 21) * 2
+    visits = simulated(15, 21) * 2
     whole = in_columns(visits, BOOK)
     rows = whole.rows()
-    assert rows[:25] == rows[25:]  # bit for bit
+    assert rows[:15] == rows[15:]  # bit for bit
     monkeypatch.setattr(evaluator, "CHUNK", 1)
-    assert in_columns(visits[:25], BOOK).rows() == rows[:25]
-    order = random.Random(2).sample(range(25), 25)
+    assert in_columns(visits[:15], BOOK).rows() == rows[:15]
+    order = random.Random(2).sample(range(15), 15)
     turned = in_columns([visits[i] for i in order], BOOK).rows()
     assert turned == [rows[i] for i in order]
 
 
 def test_few_rows_of_a_kind_are_done_one_by_one_and_counted() -> None:
-    alone, many = simulated(1, 4), [visit_from(visit(State(superheat=float(s)))) for s in range(4, 20)]
+    alone, many = simulated(1, 4), [visit_from(visit(State(superheat=float(s)))) for s in range(4, 24)]
     found = examine_columns([*alone, *many], BOOK)
     assert found.by_row == 1
     assert alike(of_one(examine(alone[0], BOOK)), found.row(0))

@@ -164,7 +164,7 @@ def judge(
     odd = Doubt(Reason("no-known-pattern"), holds_charge=True, weight=np.where(which.known, 0.0, 1.0))
     every = [*doubts, odd, *_nearly(kind, matched, read)]
     charge = charged(machine, found, words, found_scored, holds, every, rules, kind.making, lexicon, n)
-    _say(charge, held, holds, waits, stop, found_scored, which, kind, lexicon, n)
+    _say(charge, held, holds, waits | outside, stop, found_scored, which, kind, lexicon, n)
     return Judged(status, held, found_scored, which, charge, outside)
 
 

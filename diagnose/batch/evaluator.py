@@ -1,7 +1,7 @@
 """Many visits examined at once, over columns: equal to `examine` on every one of them.
 
-What cannot be done in columns (several rounds, a baseline, a start-up, a scale, what looks like a slip of hand …) is done
-by `examine`, row by row, and counted (`Outcome.by_row`).
+What cannot be done in columns (several rounds, a baseline, a start-up, a scale), and kinds of machines of which there are
+few, are done by `examine`, row by row, and counted (`Outcome.by_row`).
 """
 
 from __future__ import annotations

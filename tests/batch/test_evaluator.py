@@ -53,8 +53,8 @@ def test_all_shipped_cases() -> None:
     names = list(PATHS) if THOROUGH else names
     visits = [visit_of(name) for name in names]
     found = check_alike(names, visits, BOOK)
-    with_more = [v for v in visits if len(v.rounds) > 1 or v.baseline is not None or v.start_up is not None]
-    assert len(with_more) <= found.by_row < len(with_more) + 0.15 * len(visits)
+    more = [v for v in visits if len(v.rounds) > 1 or v.baseline or v.start_up or "recovered charge" in v.machine.facts]
+    assert found.by_row <= len(more) + 0.03 * len(visits)
 
 
 def test_simulated_visits_with_every_kind_of_gap() -> None:
@@ -62,7 +62,7 @@ def test_simulated_visits_with_every_kind_of_gap() -> None:
     more = 20 if THOROUGH else 1
     visits = [*simulated(40 * more, 5), *simulated(100 * more, 6, alike=25)]
     found = check_alike([str(i) for i in range(len(visits))], visits, BOOK)
-    assert found.by_row < 0.1 * len(visits)  # machines that stand, and those outside of what the rules are for
+    assert found.by_row == 0
     assert set(found.status.codes.tolist()) == {0, 1, 2}
     assert len({found.fault.of(i) for i in range(found.n)}) > 8
 

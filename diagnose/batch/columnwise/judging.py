@@ -38,7 +38,11 @@ def _kept(rules: Rulebook) -> _Kinds:
     """The kinds that were worked out of this book, as long as there is one."""
     number = id(rules)
     if number not in _KEPT:
-        _KEPT[number] = weakref.ref(rules, lambda _: _KEPT.pop(number, None) and None), {}
+
+        def forget(_: object) -> None:
+            _KEPT.pop(number, None)
+
+        _KEPT[number] = weakref.ref(rules, forget), {}
     return _KEPT[number][1]
 
 

@@ -57,6 +57,7 @@ def plan_of_store(store: Store, book: Rulebook, asked: Asked, form: output.Form)
         Kept(visit.number, visit.id, machine.name, visit.date, visit.text, visit.story)
         for machine in machines(store)
         for visit in visits_of(store, machine)
+        if not visit.replaced
     ]
     if not found:
         raise refusal(store.name, "no visits are kept here", "Keep one: `diagnose keep VISIT`.")

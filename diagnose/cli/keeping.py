@@ -29,7 +29,6 @@ from diagnose.yamlfile import InputProblems, Problem
 if TYPE_CHECKING:
     from diagnose.diagnosis.story import Look
     from diagnose.report import Block
-    from diagnose.report.history import Changed
     from diagnose.store import KeptVisit, Store
     from diagnose.visit import System
 
@@ -51,7 +50,7 @@ def add_to(app: typer.Typer) -> None:
 
 
 @contextmanager
-def _store(place: str | None, make: bool = False) -> Iterator[tuple[Store, Any]]:
+def opened_store(place: str | None, make: bool = False) -> Iterator[tuple[Store, Any]]:
     """The open store, and the room that knows it. Raises InputProblems, also where its packages are not installed."""
     try:
         import diagnose.store as room
@@ -68,7 +67,7 @@ def keep(visit: VisitFile, store: StoreOption = None, rules: RulesOption = None)
     """Keeps a visit whole, with what is said of it today; twice is once. It needs a machine's name and a date."""
     from diagnose.report.history import kept_text
 
-    with _store(store, make=True) as (opened, room):
+    with opened_store(store, make=True) as (opened, room):
         book = book_of(rules)
         name = yamlfile.STANDARD_INPUT if visit == "-" else visit
         entry = room.entry_of(yamlfile.content_of(visit), name, book, room.digest_of(book))
@@ -98,7 +97,7 @@ def history(
 
     if not good_day:
         refuse_to_write(output)
-    with _store(store) as (opened, room):
+    with opened_store(store) as (opened, room):
         if machine is None:
             all_machines = room.machines(opened)
             listed = [(each.name, each.count, each.last) for each in all_machines]
@@ -106,8 +105,8 @@ def history(
             put_blocks(lambda: told.machines_page(listed), how, data, output)
             return
         found = room.machine_named(opened, machine)
-        visits = room.visits_of(opened, found)
-        looks, changed, untold = _looks(opened, room, visits, rules, again)
+        visits = [visit for visit in room.visits_of(opened, found) if not visit.replaced]
+        looks, changed, untold = room.looks_of(opened, visits, lambda: book_of(rules), again)
     if good_day:
         _put_good_day(visits, looks, output)
         return
@@ -126,42 +125,6 @@ def history(
         return told.history_page(found.name, looks, system, shown_again, untold, drawn)
 
     put_blocks(blocks, how, lambda: told.history_data(found.name, looks, shown_again, untold), output)
-
-
-def _looks(
-    opened: Store, room: Any, visits: list[KeptVisit], rules: list[Path] | None, again: bool
-) -> tuple[list[Look], list[Changed], list[Changed]]:
-    """What is told of each visit; with `again`, or where nothing was, by today's book, which is then kept. Also what differs,
-    and the visits that this version cannot read.
-    """
-    from diagnose.diagnosis.story import Look
-    from diagnose.report.history import Changed
-
-    looks, changed, untold = [], [], []
-    book, digest = None, ""
-    for visit in visits:
-        before = Look(visit.id, visit.date, visit.story) if visit.story else None
-        if before is not None and not again:
-            looks.append(before)
-            continue
-        if book is None:
-            book = book_of(rules)
-            digest = room.digest_of(book)
-        try:
-            entry = room.examined(visit.text, visit.id, book, digest)
-        except InputProblems as error:
-            each = Changed(before, None, visit.id, visit.date, f"{error.problems[0].what}.")
-            if before is not None:
-                looks.append(before)
-            else:
-                untold.append(each)
-        else:
-            room.keep_result(opened, visit.number, entry)
-            now = Look(visit.id, visit.date, entry.story)
-            looks.append(now)
-            each = Changed(before, now, visit.id, visit.date)
-        changed.append(each)
-    return looks, changed, untold
 
 
 def _put_good_day(visits: list[KeptVisit], looks: list[Look], output: Path | None) -> None:
@@ -186,7 +149,7 @@ def export(
     """Every visit as it was entered, as files; again writes only what is new."""
     from diagnose.report.history import exported_text
 
-    with _store(store) as (opened, room):
+    with opened_store(store) as (opened, room):
         done = room.export_folder(opened, folder)
     put(exported_text(str(folder), done.visits, done.written))
 
@@ -199,7 +162,7 @@ def import_(
     """Keeps every visit in a folder, or none if one of them cannot be kept; twice changes nothing."""
     from diagnose.report.history import imported_text
 
-    with _store(store, make=True) as (opened, room):
+    with opened_store(store, make=True) as (opened, room):
         done = room.import_folder(opened, folder, book_of(rules))
     put(imported_text(len(done), sum(each.new for each in done)))
 
@@ -212,10 +175,11 @@ def forget(
     """Takes a machine with all its visits, or one visit, out of the store for good."""
     from diagnose.report.history import forgotten_text, would_forget_text
 
-    with _store(store) as (opened, room):
+    with opened_store(store) as (opened, room):
         machine, visits = room.meant(opened, what)
         if not yes:
-            would = would_forget_text(machine.name, len(visits), len(visits) == machine.count)
+            whole = len(visits) == len(room.visits_of(opened, machine))
+            would = would_forget_text(machine.name, len(visits), whole)
             raise InputProblems([Problem("", 0, 0, would, "Give it again with `--yes`.")])
         room.forget(opened, machine, visits)
     put(forgotten_text(machine.name, len(visits)))

@@ -60,7 +60,7 @@ def differences(one: dict[str, Any], other: dict[str, Any], close: float = CLOSE
 
 def ranking(row: dict[str, Any]) -> list[str]:
     """The faults of a row, likeliest first; of equal ones in the order of the book."""
-    return sorted(row["scores"], key=lambda fault: -row["scores"][fault])
+    return sorted(row["scores"], key=lambda fault: -round(row["scores"][fault], 9))
 
 
 @contextmanager
@@ -85,4 +85,5 @@ def check_alike(names: Sequence[str], visits: Sequence[Visit], rules: Rulebook) 
     for i, (name, visit) in enumerate(zip(names, visits, strict=True)):
         want = of_one(examine(visit, rules))
         assert not (odd := differences(want, found.row(i))), f"{name}: {odd}"
+        assert ranking(want) == ranking(found.row(i)), name
     return found

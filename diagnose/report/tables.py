@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.yamlfile import Problem, printable
@@ -94,21 +94,7 @@ def _passed(one: HeadColumn) -> Block:
 
 def columns_data(heads: Sequence[TableHead]) -> dict[str, object]:
     """The same for JSON."""
-    return {
-        "format": FORMAT,
-        "tables": [
-            {
-                "files": list(head.files),
-                "columns": [
-                    {"column": one.number, "header": one.header, "use": one.use, "called": one.called,
-                     "first": one.first, "what": one.what, "fix": one.fix}
-                    for one in head.columns
-                ],
-                "unmet": list(head.unmet),
-            }
-            for head in heads
-        ],
-    }  # fmt: skip
+    return {"format": FORMAT, "tables": [asdict(head) for head in heads]}
 
 
 def left_out_text(heads: Sequence[TableHead], unmet: Sequence[str] = ()) -> str:

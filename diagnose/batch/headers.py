@@ -33,8 +33,6 @@ IDENTITY = ("machine", "date", "kind", "refrigerant", "metering")
 DATE = "date"
 NAME = "name"
 MOST_COLUMNS = 5_000
-LONGEST_CELL = 10_000_000
-"""Characters; what is longer is no cell of a table of visits, and is not kept."""
 
 _HEADER = re.compile(r"(?P<name>.*?)\s*(?:\[(?P<unit>[^\[\]]*)\]|\((?P<round>[^()]*)\))?\s*", re.S)
 _PREFIX = re.compile(rf"\s*(?P<part>{'|'.join(PARTS)})\s*:\s*(?P<rest>.+)", re.I | re.S)

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import random
 import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
-from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import pytest
 from tables import many
 from typer.testing import CliRunner
 
-from diagnose.batch import running
 from diagnose.batch.answers import Asked
 from diagnose.batch.examining import plan, run
 from diagnose.batch.parts import ENDING
@@ -106,49 +104,23 @@ def test_killed_while_the_parts_are_put_together(tmp_path: Path, small: None, bo
     assert found.statuses["not read"] == ROWS // 7
 
 
-def test_processes_that_are_ended_from_outside_are_begun_anew(tmp_path: Path, small: None, book: Rulebook) -> None:
+def test_a_process_that_is_ended_from_outside_is_told_and_what_was_done_stays(
+    tmp_path: Path, small: None, book: Rulebook
+) -> None:
     table, out, whole = many(tmp_path / "in.csv", ROWS), tmp_path / "out.csv", tmp_path / "whole.csv"
     run(planned(table, book), whole)
-    ended: list[int] = []
 
-    def end_one(done: int, all_: int, rows: int) -> None:
-        import multiprocessing
+    def end_one(*_: int) -> None:
+        child = multiprocessing.active_children()[0]
+        assert child.pid is not None
+        os.kill(child.pid, signal.SIGKILL)
+        child.join()
 
-        for child in multiprocessing.active_children():
-            if len(ended) < 2 and child.pid is not None and child.pid not in ended:
-                ended.append(child.pid)
-                os.kill(child.pid, signal.SIGKILL)
-                return
-
-    run(planned(table, book), out, jobs=2, progress=end_one)
-    assert len(ended) == 2
+    with pytest.raises(InputProblems, match="ended from outside"):
+        run(planned(table, book), out, jobs=2, progress=end_one)
+    assert 0 < parts_in(out) < len(list(planned(table, book).chunks()))
+    run(planned(table, book), out, jobs=2, resume=True)
     assert out.read_bytes() == whole.read_bytes()
-
-
-class Dying(ProcessPoolExecutor):
-    """A chunk that ends every process it comes to, as one that needs too much memory would."""
-
-    def submit(self, *given: object, **more: object):  # type: ignore[no-untyped-def, override]
-        return super().submit(os._exit, 9)
-
-
-def test_what_ends_every_process_is_told_and_what_was_done_stays(
-    tmp_path: Path, small: None, book: Rulebook, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    table, out = many(tmp_path / "in.csv", ROWS), tmp_path / "out.csv"
-    steps: Iterator[int] = iter(range(4))
-
-    def stop(*_: int) -> None:
-        if next(steps) == 3:
-            raise KeyboardInterrupt
-
-    with pytest.raises(KeyboardInterrupt):
-        run(planned(table, book), out, progress=stop)
-    assert parts_in(out) == 4
-    monkeypatch.setattr(running, "fresh_processes", lambda jobs, *_: Dying(jobs))
-    with pytest.raises(InputProblems, match="again and again"):
-        run(planned(table, book), out, jobs=2, resume=True)
-    assert parts_in(out) == 4
 
 
 def interrupted(table: Path, out: Path, book: Rulebook) -> None:

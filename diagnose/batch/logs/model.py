@@ -1,0 +1,123 @@
+"""The values of a log: its columns over time, what happened, the stretches and what is said of each. All frozen, SI, s."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from diagnose.batch.logs.stamps import Clock
+from diagnose.diagnosis.dangers import Danger
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.units.table import Unit
+from diagnose.visit.reason import Reason
+
+STATION = 101325.0
+
+
+@dataclass(frozen=True, slots=True)
+class Log:
+    """A log. times: s by its own clock, rising; values: reading -> SI, nan where missing, gauge pressures as gauge;
+    switches: 1, 0 or nan; words: machine facts that may change, by record. pieces: from and to (not included), within which
+    nothing breaks off; units: unit of each reading in each piece. step: usual s between records. facts, seen, remarks: what
+    its columns say of the machine. read: rows that were taken, of how many.
+    """
+
+    name: str
+    times: tuple[float, ...]
+    values: Mapping[str, tuple[float, ...]]
+    switches: Mapping[str, tuple[float, ...]]
+    words: Mapping[str, tuple[str, ...]]
+    pieces: tuple[tuple[int, int], ...]
+    units: tuple[Mapping[str, Unit], ...]
+    step: float
+    clock: Clock
+    facts: Mapping[str, str] = field(default_factory=dict)
+    seen: Mapping[str, str] = field(default_factory=dict)
+    remarks: Mapping[str, str] = field(default_factory=dict)
+    notes: tuple[Reason, ...] = ()
+    rows: int = 0
+
+    def piece_of(self, at: int) -> int:
+        """In which piece a record lies."""
+        return bisect_right([begin for begin, _ in self.pieces], at) - 1
+
+    def absolute(self, name: str, at: int) -> float:
+        """A pressure, Pa, at sea level where it is a gauge's: to tell running from standing."""
+        unit = self.units[self.piece_of(at)].get(name)
+        return self.values[name][at] + (STATION if unit is None or unit.gauge else 0.0)
+
+
+EventKind = Literal["defrost", "short cycling", "hunting", "unsettled"]
+SwitchedBy = Literal["switch", "compressor current", "electric power", "pressures", "air temperature split", "nothing"]
+StretchKind = Literal["steady", "hunting"]
+
+
+@dataclass(frozen=True, slots=True)
+class RunningSpell:
+    """The compressor running without a stop within one piece: records from begin to end (not included). started, stopped:
+    whether the log shows its start and its stop; otherwise it ran already, or on, where the piece breaks off.
+    """
+
+    begin: int
+    end: int
+    started: bool
+    stopped: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that happened, from and to, s by the log's clock; figures: of its sentence."""
+
+    kind: EventKind
+    begin: float
+    end: float
+    figures: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Records from begin to end (not included) of one spell that make one visit. minutes: running at its end; at_least: it ran
+    already when the piece began. defrosted: minutes since a defrost ended, in heating.
+    """
+
+    kind: StretchKind
+    begin: int
+    end: int
+    minutes: float
+    at_least: bool
+    defrosted: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ExaminedStretch:
+    """A stretch with its diagnosis. begin, end: s. scatter: standard deviation of each reading within it, SI."""
+
+    stretch: Stretch
+    begin: float
+    end: float
+    scatter: Mapping[str, float]
+    diagnosis: Diagnosis
+
+
+@dataclass(frozen=True, slots=True)
+class SeenDanger:
+    """A danger with when it was worst, s, and the diagnosis of that moment, by which it is told."""
+
+    danger: Danger
+    at: float
+    diagnosis: Diagnosis
+
+
+@dataclass(frozen=True, slots=True)
+class ExaminedLog:
+    """All that a log says. by: what shows whether it runs. notes: what is odd about the file, or could not be found in it."""
+
+    log: Log
+    by: SwitchedBy
+    spells: tuple[RunningSpell, ...]
+    events: tuple[Event, ...]
+    stretches: tuple[ExaminedStretch, ...]
+    dangers: tuple[SeenDanger, ...]
+    notes: tuple[Reason, ...]

@@ -1,0 +1,114 @@
+"""A log of a data logger or a controller, examined; whole, or while it grows."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from diagnose import yamlfile
+from diagnose.cli.shared import As, Units, book_of, columns, form, put, put_blocks, refuse_to_write
+from diagnose.cli.standard import Interrupted
+from diagnose.yamlfile import InputProblems, Problem
+
+if TYPE_CHECKING:
+    from diagnose.batch.logs.model import ExaminedLog
+    from diagnose.report import Block
+    from diagnose.units import System
+
+ENDINGS = (".csv", ".tsv")
+PAUSE = 1.0  # s between two looks at a growing file
+AT_WORK = 0.05  # share of the time that is spent on looking, so that a long log does not keep a machine busy
+
+
+def is_log(path: str) -> bool:
+    """Whether a path names a log, not a visit."""
+    return Path(path).suffix.lower() in ENDINGS
+
+
+def examine_log(
+    path: str,
+    beside: str | None,
+    how: As | None,
+    units: Units | None,
+    rules: Sequence[Path] | None,
+    output: Path | None,
+    full: bool,
+) -> None:
+    """Reads the log, examines its stretches, and prints or writes the page. Raises InputProblems."""
+    refuse_to_write(output, visit=path)
+    log = _examined(path, beside, rules)()
+    system: System | None = units.value if units else None
+
+    def blocks() -> list[Block]:
+        from diagnose.batch.logs.page import log_page
+
+        drawn: list[Block] = []
+        if form(how, output) is As.html:
+            from diagnose.batch.logs.chart import day_charts
+            from diagnose.batch.logs.page import system_of_log
+            from diagnose.report.illustrated import figure
+
+            drawn = [figure(chart) for chart in day_charts(log, system or system_of_log(log))]
+        more = f"`diagnose examine {path} --full` shows every run, and the first screen of every stretch."
+        return log_page(log, system, full or form(how, output) is As.html, drawn, more)
+
+    def data() -> dict[str, object]:
+        from diagnose.batch.logs.page import log_data
+
+        return log_data(log)
+
+    put_blocks(blocks, how, data, output)
+
+
+def _examined(path: str, beside: str | None, rules: Sequence[Path] | None) -> Callable[[], ExaminedLog]:
+    """What reads and examines the log anew each time. Raises InputProblems."""
+    from diagnose.batch.logs.examining import examine_log as run
+    from diagnose.batch.logs.reading import content_of, read_log
+
+    machine = yamlfile.read(beside) if beside is not None else None
+    book = book_of(rules)
+    return lambda: run(read_log(*content_of(path)), book, machine)
+
+
+def follow_log(path: str, beside: str | None, units: Units | None, rules: Sequence[Path] | None) -> None:
+    """Looks at a growing log until Ctrl-C, or until nobody reads what is told. Raises InputProblems where it cannot be used."""
+    from diagnose.batch.logs.following import Follower
+    from diagnose.cli.watch import unread
+    from diagnose.report import as_text
+    from diagnose.report.blocks import Block
+
+    if path == yamlfile.STANDARD_INPUT or path == "-":
+        raise InputProblems([Problem("", 0, 0, "--follow needs a file that grows", "Name the log's file.")])
+    examined = _examined(path, beside, rules)
+    follower = Follower(units.value if units else None)
+    size, waiting = -1, False
+    try:
+        while not unread():
+            cost = 0.0
+            now = Path(path).stat().st_size if Path(path).exists() else -1
+            if now < size:
+                put(as_text([Block("line", "The log is shorter than before: it is read from its beginning again.")]))
+                follower = Follower(units.value if units else None)
+            if now != size:
+                begun = time.perf_counter()
+                try:
+                    told = list(follower.look(examined()))
+                except InputProblems as error:
+                    if size >= 0 or not _may_grow(error):
+                        raise
+                    told = [] if waiting else ["Waiting for the first records."]
+                    waiting, now = True, -1
+                for text in told:
+                    put(as_text([Block("brief", text)], columns()))
+                size, cost = now, time.perf_counter() - begun
+            time.sleep(max(PAUSE, cost / AT_WORK))
+    except Interrupted:
+        sys.stdout.flush()
+
+
+def _may_grow(error: InputProblems) -> bool:
+    """Whether the log only has not begun yet."""
+    return any("Let the logger run first." in problem.fix for problem in error.problems)

@@ -80,11 +80,11 @@ def _chart(log: ExaminedLog, begin: float, end: float, system: System, number: i
     values = log.log.values
     panels = [(title, {n: word for n, word in lines.items() if n in values}) for title, lines in _PANELS]
     panels = [(title, lines) for title, lines in panels if lines]
-    top = 66.0
+    top = 78.0
     foot = top + len(panels) * (_HIGH + _GAP)
     when = day_of(begin) or "The log"
     body = [text(8, 24, f"{when}: numbered bands were examined", SMALL, class_="bold")]
-    body += _bands(log, across, top, foot - _GAP + 6)
+    body += _bands(log, across, top - 16, foot - _GAP + 16)
     body += _spells(log, across)
     for place, (title, lines) in enumerate(panels):
         upper = top + place * (_HIGH + _GAP) + 24
@@ -166,7 +166,7 @@ def _panel(
     x = box.left
     name = {"F": "°F", "C": "°C"}.get(unit, unit)
     yield text(x, box.top - 8, f"{upper_first(title)}, {name}:", SMALL, class_="bold")
-    x += text_width(f"{title}, {name}: ", SMALL) + 12
+    x += 1.1 * text_width(f"{upper_first(title)}, {name}: ", SMALL) + 14
     for look, word in zip(_LOOKS, lines.values(), strict=False):
         yield path(((x, box.top - 13), (x + 26, box.top - 13)), fill="none", **look)
         yield text(x + 32, box.top - 8, word, SMALL)
@@ -238,7 +238,7 @@ def _hours(across: _Across, y: float, dated: bool) -> Iterator[str]:
     time = math.ceil(across.begin / step) * step
     while time <= across.end:
         x = across.at(time)
-        yield path(((x, y - _GAP + 2), (x, y - _GAP + 8)), stroke=SOFT, class_="mild")
+        yield path(((x, y - _GAP + 16), (x, y - _GAP + 22)), stroke=SOFT, class_="mild")
         label = day_of(time)[5:] if step >= 86400 and dated else shown(time)
-        yield text(min(max(x, _LEFT + 4), _RIGHT - 16), y - _GAP + 24, label, SMALL, "middle", "soft")
+        yield text(min(max(x, _LEFT + 4), _RIGHT - 16), y - _GAP + 38, label, SMALL, "middle", "soft")
         time += step

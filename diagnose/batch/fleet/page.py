@@ -1,0 +1,378 @@
+"""A fleet in words and pictures: how many machines are right, which faults where, whom to visit first, what drifts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict
+from typing import Any
+
+from diagnose.batch.fleet.chart import Bar, bars, reaching
+from diagnose.batch.fleet.savings import HOURS, Electricity, Reached, electricity, reached
+from diagnose.batch.fleet.sums import NONE_SAID, UNTOLD, VERDICTS, FleetSums, Group, stops, wrong
+from diagnose.batch.fleet.table import FleetVisit
+from diagnose.evaluation.model import NOTHING_WRONG, wilson
+from diagnose.report import dangers
+from diagnose.report.blocks import Block, heading, item, line
+from diagnose.report.history import drift_text
+from diagnose.report.illustrated import figure
+from diagnose.report.wording import cite, lower_first, name_of, upper_first
+from diagnose.rulebook import Rulebook
+from diagnose.units import System
+
+FORMAT = 1
+LISTED = 25  # worst machines that are listed unless all are asked for
+GROUPS = 40  # rows of a table of groups
+LEAST = 0.05  # machines; faults below so many in all are no column
+_VERDICT_TEXT = {"right": "charge right", "low": "charge low", "high": "charge high", "do not judge": "not judged"}
+
+
+def fleet_page(
+    sums: FleetSums,
+    rules: Rulebook,
+    system: System = "us",
+    full: bool = False,
+    hours: float = HOURS,
+    drawn: bool = False,
+) -> list[Block]:
+    """The page. full: every machine in the list; hours: a visit takes; drawn: with pictures."""
+    return [
+        Block("answer", summary(sums)),
+        *(line(text) for text in _about(sums)),
+        *_verdicts(sums, drawn),
+        *_faults(sums, rules, drawn),
+        *_worst(sums, rules, full),
+        *_saved(sums, rules, hours, drawn),
+        *_groups("By kind", "kind", sums.kinds, rules, drawn),
+        *_groups("By refrigerant", "refrigerant", sums.refrigerants, rules, drawn),
+        *_groups("By month", "month", sums.months, rules, drawn),
+        *_drifts(sums, system),
+        *_unjudged(sums, full),
+        Block("foot", _FOOT),
+    ]
+
+
+_FOOT = (
+    "Shares are what the rules make of the readings. They were set on simulated machines and were never measured on real ones: "
+    "judge each machine by its own visit, and repair nothing by this page."
+)
+
+
+def summary(sums: FleetSums) -> str:
+    """`120 machines, 260 visits: about 41 are expected to have a fault.`"""
+    whole = sums.whole
+    visits = len(sums.table.visits)
+    head = f"{_number(whole.machines, 'machine')}, {_number(visits, 'visit')}"
+    if not whole.judged:
+        return f"{head}: none could be judged."
+    at_least = "at least " if UNTOLD in whole.faults else "about "
+    return f"{head}: {at_least}{whole.wrong:.1f} of the {whole.judged:,} that could be judged are expected to have a fault."
+
+
+def _number(count: int, thing: str) -> str:
+    return f"{count:,} {thing}{'' if count == 1 else 's'}"
+
+
+def _about(sums: FleetSums) -> Iterator[str]:
+    yield (
+        "Each machine counts once, by its last visit. Faults are counted by their shares: one that is 60 % likely counts as "
+        "0.6 of a machine, and nothing doubtful as certain. The ± and the limits hold for 95 of 100."
+    )
+    table = sums.table
+    if not table.all_shares:
+        yield (
+            "The table has only the share of each first fault. What falls to the others cannot be told, so other faults are "
+            "counted too low: let `diagnose batch` write all shares (columns `share: low-charge` and so on)."
+        )
+    if table.unnamed:
+        yield f"{_number(table.unnamed, 'row')} without a machine’s name: each counts as a machine of its own."
+    if table.undated:
+        yield (
+            f"{_number(table.undated, 'row')} without a date that can be read (`2026-07-14`): left out of the months and of "
+            "what drifts, and taken as older than the dated ones."
+        )
+    if table.odd:
+        yield f"{_number(table.odd, 'row')} with a share that is none, between 0 and 1: taken as far as it can be."
+
+
+# -- verdicts and faults -----------------------------------------------------------------------------------------------
+
+
+def _verdicts(sums: FleetSums, drawn: bool) -> Iterator[Block]:
+    yield heading("The charge")
+    count = sums.whole.machines
+    rows = []
+    for verdict in VERDICTS:
+        found = sums.verdicts[verdict]
+        low, high = wilson(found, count)
+        rows.append((verdict, found, low * count, high * count))
+    if drawn:
+        shown = [Bar(_VERDICT_TEXT[v], n, low, high, f"{n}") for v, n, low, high in rows]
+        yield figure(bars("verdicts", "The charge, by the last visit of each machine", "machines", shown))
+    table = [
+        (_VERDICT_TEXT[v], f"{n}", _percent(n / count), _span(low / count, high / count)) for v, n, low, high in rows
+    ]
+    yield Block("rows", rows=(("verdict", "machines", "share", "limits"), *table))
+
+
+def _faults(sums: FleetSums, rules: Rulebook, drawn: bool) -> Iterator[Block]:
+    whole = sums.whole
+    if not whole.judged:
+        return
+    yield heading("Faults")
+    rows = sorted(whole.faults.items(), key=lambda pair: -pair[1])
+    named = [(fault_name(fault, rules), count, *wilson(count, whole.judged)) for fault, count in rows if count >= LEAST]
+    if drawn:
+        shown = [
+            Bar(n, c, low * whole.judged, high * whole.judged, f"{c:.1f}") for n, c, low, high in named if c >= LEAST
+        ]
+        over = f"machines, of {whole.judged} that could be judged"
+        yield figure(bars("faults", "Expected machines with each fault", over, shown))
+    table = [(n, f"{c:.1f}", _percent(c / whole.judged), _span(low, high)) for n, c, low, high in named]
+    yield Block("rows", rows=(("fault", "machines", "share", "limits"), *table))
+    if rare := [fault_name(fault, rules) for fault, count in rows if count < LEAST]:
+        yield line(f"Below {LEAST:g} of a machine each: {', '.join(rare)}.")
+
+
+def fault_name(fault: str, rules: Rulebook) -> str:
+    """A fault's name; its id where the book has none of that id."""
+    if fault == UNTOLD:
+        return "not told which"
+    return name_of(fault, rules) if fault in rules.faults else fault
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+def _span(low: float, high: float) -> str:
+    return f"{100 * low:.0f} to {100 * high:.0f} %"
+
+
+def _groups(title: str, word: str, groups: Sequence[Group], rules: Rulebook, drawn: bool) -> Iterator[Block]:
+    if not groups or all(each.label == NONE_SAID for each in groups):
+        return
+    yield heading(title)
+    shown = groups[-GROUPS:] if word == "month" else groups[:GROUPS]
+    judged = [each for each in shown if each.judged]
+    if drawn and judged:
+        made = []
+        for each in judged:
+            low, high = each.interval
+            made.append(
+                Bar(each.label, each.share or 0.0, low, high, f"{_percent(each.share or 0.0)} of {each.judged}")
+            )
+        over = "share of the machines judged that are expected to have a fault, with its limits"
+        yield figure(bars(word, f"{title}: how many have a fault", over, made, 1.0))
+    yield Block(
+        "rows",
+        rows=(
+            (word, "machines", "judged", "with a fault", "limits", "likeliest"),
+            *(_group(each, rules) for each in shown),
+        ),
+    )
+    if len(groups) > len(shown):
+        yield line(f"And {len(groups) - len(shown)} more.")
+    if any(each.judged < 10 for each in judged):
+        yield line("Groups of a few machines have wide limits: compare no two whose limits overlap.")
+
+
+def _group(each: Group, rules: Rulebook) -> tuple[str, ...]:
+    if not each.judged:
+        return each.label, f"{each.machines}", "0", "–", "–", "–"
+    ill = {fault: count for fault, count in each.faults.items() if fault not in (NOTHING_WRONG, UNTOLD)}
+    first = max(ill, key=ill.__getitem__, default=None)
+    likeliest = "–" if first is None or ill[first] < LEAST else f"{fault_name(first, rules)} {ill[first]:.1f}"
+    return (
+        each.label, f"{each.machines}", f"{each.judged}", f"{each.wrong:.1f}", _span(*each.interval), likeliest,
+    )  # fmt: skip
+
+
+# -- whom to visit first -----------------------------------------------------------------------------------------------
+
+
+def _worst(sums: FleetSums, rules: Rulebook, full: bool) -> Iterator[Block]:
+    if not sums.worst:
+        return
+    yield heading("Worst first")
+    shown = sums.worst if full else sums.worst[:LISTED]
+    rows = [
+        (f"{place}", each.machine, each.day or "–", _percent(wrong(each)), reason(each, rules))
+        for place, each in enumerate(shown, 1)
+    ]
+    yield Block("rows", rows=(("no.", "machine", "visit", "any fault", "why"), *rows))
+    if len(shown) < len(sums.worst):
+        yield line(f"And {len(sums.worst) - len(shown):,} more: --full lists all of them.")
+    yield line("First what had to be stopped, then by how likely any fault is, then by how far the charge is off.")
+
+
+def reason(visit: FleetVisit, rules: Rulebook) -> str:
+    """`Stop: high side pressure over its limit. Low refrigerant charge 81 %; charge low, −20 to −5 %.`"""
+    parts = []
+    if stops(visit, rules):
+        titles = [lower_first(_danger(code, rules)) for code in visit.dangers if _is_stop(code, rules)]
+        parts.append(f"STOP: {'; '.join(titles)}.")
+    named = sorted(visit.shares.items(), key=lambda pair: -pair[1])[:2]
+    told = ", ".join(f"{fault_name(fault, rules)} {_percent(share)}" for fault, share in named if share >= 0.1)
+    second = f"; perhaps also {fault_name(visit.second, rules)}" if visit.second else ""
+    charge = f"; {_VERDICT_TEXT.get(visit.verdict, 'not judged')}" if visit.verdict in ("low", "high") else ""
+    if charge and visit.estimate is not None:
+        low, high = visit.estimate
+        charge += f" by {min(abs(low), abs(high)):.0f} to {max(abs(low), abs(high)):.0f} %"
+    parts.append(f"{upper_first(told)}{second}{charge}.")
+    return " ".join(parts)
+
+
+def _is_stop(code: str, rules: Rulebook) -> bool:
+    from diagnose.batch.fleet.sums import STOPS
+
+    return code in STOPS or (code in rules.by_id and rules.by_id[code].level == "stop")
+
+
+def _danger(code: str, rules: Rulebook) -> str:
+    if code in rules.by_id:
+        return rules.by_id[code].entry.title
+    return dangers.SENTENCES[code][0] if code in dangers.SENTENCES else code
+
+
+def _saved(sums: FleetSums, rules: Rulebook, hours: float, drawn: bool) -> Iterator[Block]:
+    found = reached(sums.worst)
+    if not found or len(sums.worst) < 2:
+        return
+    yield heading("What this order saves")
+    chances = [wrong(visit) for visit in sums.worst]
+    if drawn:
+        yield figure(reaching("Machines with a fault, reached visit by visit", chances))
+    rows = [_reached(each, hours) for each in found]
+    yield Block(
+        "rows", rows=(("of the faults", "machines", "visits, worst first", "in any order", "hours saved"), *rows)
+    )
+    yield line(f"A visit is taken as {hours:g} hours, driving included (our judgment; --hours changes it).")
+    yield from _electricity(electricity(sums.worst, rules), rules, len(sums.worst))
+
+
+def _reached(each: Reached, hours: float) -> tuple[str, ...]:
+    saved = (each.anyhow - each.in_order) * hours
+    return (
+        _percent(each.share),
+        f"{each.faults:.1f}",
+        f"{each.in_order}",
+        f"{each.anyhow:.1f}",
+        f"{max(saved, 0.0):.0f}",
+    )
+
+
+def _electricity(found: Electricity | None, rules: Rulebook, count: int) -> Iterator[Block]:
+    if found is None:
+        yield line(
+            "What the faults cost in electricity cannot be told: that takes charge estimates (columns "
+            "`charge estimate low [%]` and `charge estimate high [%]`)."
+        )
+        return
+    machines = len(found.machines)
+    yield line(
+        f"Electricity: on {_number(machines, 'machine')} the charge is off by a known amount. Counted by how likely that is, "
+        f"{'it uses' if machines == 1 else 'they use'} {found.low / machines:.0f} to {found.high / machines:.0f} % more for "
+        f"the same cooling than if it were right; the first tenth of the {count} visits holds {100 * found.first:.0f} % of that "
+        "at most. All machines count alike, for the table has no sizes; other faults cost as well, and are not in it. "
+        f"Source: {cite(found.source, rules)}; how far machines differ from it is our judgment."
+    )
+    rows = [(name, _percent(chance), f"{span[0]} to {span[1]} %") for name, chance, span in found.machines[:LISTED]]
+    yield Block("rows", rows=(("machine", "how likely", "more electricity"), *rows))
+    if machines > LISTED:
+        yield line(f"And {machines - LISTED} more.")
+
+
+# -- drifts, and what could not be judged ------------------------------------------------------------------------------
+
+
+def _drifts(sums: FleetSums, system: System) -> Iterator[Block]:
+    yield heading("What drifts")
+    if not sums.followed:
+        yield line(
+            "No drift can be told: that takes three dated visits of a machine over two weeks or more, in like weather "
+            "(columns `outdoor air temperature [K]`, `subcooling [K]`, `subcooling ± [K]` and others like them)."
+        )
+        return
+    machines = [(name, drift) for name, each in sums.drifting.items() for drift in each]
+    count = len(sums.drifting)
+    yield line(
+        f"{_number(sums.followed, 'machine')} with three visits or more in like weather; {count or 'none'} of them "
+        f"drift{'s' if count == 1 else ''} beyond what instruments and days scatter. Quantities are followed as they were "
+        "read, because the table does not say what they should be: the machine’s own history (`diagnose history`) tells more."
+    )
+    for name, drift in machines:
+        yield item(drift_text(drift, system, as_read=True), lead=f"{upper_first(name)}:")
+
+
+def _unjudged(sums: FleetSums, full: bool) -> Iterator[Block]:
+    if not sums.unjudged:
+        return
+    yield heading("Not judged")
+    codes: dict[str, int] = {}
+    for visit in sums.unjudged:
+        for code in visit.problems[:1] or (visit.status,):
+            codes[code] = codes.get(code, 0) + 1
+    shown = sums.unjudged if full else sums.unjudged[:LISTED]
+    yield line(
+        f"{_number(len(sums.unjudged), 'machine')}: not ready, outside what the rules were written for, or unreadable. They "
+        "are in no sum of faults. Look at what their rows say, and read them again."
+    )
+    rows = [
+        (visit.machine, visit.day or "–", visit.status or "–", ", ".join(visit.problems[:3]) or "–") for visit in shown
+    ]
+    yield Block("rows", rows=(("machine", "visit", "status", "problems"), *rows))
+    if len(shown) < len(sums.unjudged):
+        yield line(f"And {len(sums.unjudged) - len(shown):,} more: --full lists all of them.")
+
+
+# -- for a program -----------------------------------------------------------------------------------------------------
+
+
+def fleet_data(sums: FleetSums, rules: Rulebook, hours: float = HOURS) -> dict[str, Any]:
+    """The same for JSON; shares 0 to 1, drifts in K a day."""
+    found = electricity(sums.worst, rules)
+    return {
+        "format": FORMAT,
+        "visits": len(sums.table.visits),
+        "machines": sums.whole.machines,
+        "judged": sums.whole.judged,
+        "all_shares": sums.table.all_shares,
+        "verdicts": dict(sums.verdicts),
+        "faults": _summed(sums.whole),
+        "by_kind": [_group_data(each) for each in sums.kinds],
+        "by_refrigerant": [_group_data(each) for each in sums.refrigerants],
+        "by_month": [_group_data(each) for each in sums.months],
+        "worst": [
+            {"machine": v.machine, "date": v.day, "stop": stops(v, rules), "any_fault": round(wrong(v), 4), "fault": v.fault,
+             "share": round(v.share, 4), "why": reason(v, rules)}
+            for v in sums.worst
+        ],
+        "not_judged": [{"machine": v.machine, "date": v.day, "status": v.status} for v in sums.unjudged],
+        "reached": [
+            {**asdict(each), "hours_saved": round((each.anyhow - each.in_order) * hours, 2)} for each in reached(sums.worst)
+        ],
+        "electricity": None if found is None else {
+            "machines": len(found.machines),
+            "percent": [round(end / len(found.machines), 2) for end in (found.low, found.high)],
+            "source": cite(found.source, rules),
+        },
+        "drifts": [
+            {"machine": name, "quantity": d.name, "slope": d.slope, "sigma": d.sigma, "unit": "K a day", "visits": d.visits}
+            for name, each in sums.drifting.items() for d in each
+        ],
+    }  # fmt: skip
+
+
+def _summed(each: Group) -> dict[str, dict[str, Any]]:
+    found: Mapping[str, float] = each.faults
+    return {
+        fault: {"machines": round(count, 4), "share": [round(limit, 4) for limit in wilson(count, each.judged)]}
+        for fault, count in sorted(found.items(), key=lambda pair: -pair[1])
+    }
+
+
+def _group_data(each: Group) -> dict[str, Any]:
+    return {
+        "label": each.label, "machines": each.machines, "judged": each.judged, "with_a_fault": round(each.wrong, 4),
+        "limits": [round(limit, 4) for limit in each.interval], "faults": _summed(each) if each.judged else {},
+    }  # fmt: skip

@@ -1,0 +1,89 @@
+"""What the order saves: hours until so many faults are reached, and the electricity that faults of a known size cost.
+
+A machine's chance of a fault is taken as it is told; visits in any order reach faults evenly. Electricity: the ranges of
+`diagnosis/costs.py`, with their sources, each machine counted alike, because the table has no sizes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from diagnose.batch.fleet.sums import wrong
+from diagnose.batch.fleet.table import FleetVisit
+from diagnose.diagnosis.costs import Costs, charge_costs
+from diagnose.rulebook import Rulebook
+from diagnose.targets import F
+
+HOURS = 1.5  # a visit, driving included (judgement)
+REACH = (0.25, 0.5, 0.75, 0.9)  # shares of the expected faults
+INDOOR, OUTDOOR = 80 * F + 255.372, 95 * F + 255.372
+"""K; the air of the rating test (AHRI 210/240, test A, from memory), where the table does not say how warm it was."""
+_OF_CHARGE = {"low-charge": "low", "overcharge": "high"}
+
+
+@dataclass(frozen=True, slots=True)
+class Reached:
+    """So many of the expected faults (a share of them), and after how many visits: in this order, and in any other."""
+
+    share: float
+    faults: float
+    in_order: int
+    anyhow: float
+
+
+@dataclass(frozen=True, slots=True)
+class Electricity:
+    """More electricity for the same cooling, percent, from and to. machines: (machine, chance, range) of those whose fault has
+    a known size; low, high: sums of chance times range. first: how much of the higher sum the first tenth of the visits holds.
+    """
+
+    machines: tuple[tuple[str, float, tuple[int, int]], ...]
+    low: float
+    high: float
+    first: float
+    source: str
+
+
+def reached(order: Sequence[FleetVisit]) -> tuple[Reached, ...]:
+    """Visits needed for each share of the expected faults; none where no fault is expected."""
+    chances = [wrong(visit) for visit in order]
+    whole = sum(chances)
+    if whole <= 0:
+        return ()
+    found = []
+    for share in REACH:
+        sum_so_far, count = 0.0, 0
+        while count < len(chances) and sum_so_far < share * whole - 1e-9:
+            sum_so_far += chances[count]
+            count += 1
+        found.append(Reached(share, share * whole, count, share * len(chances)))
+    return tuple(found)
+
+
+def electricity(order: Sequence[FleetVisit], rules: Rulebook) -> Electricity | None:
+    """What the charge costs where its size is told; None where it is for no machine."""
+    found: list[tuple[str, float, tuple[int, int]]] = []
+    source = ""
+    first = 0.0
+    for place, visit in enumerate(order):
+        cost = _cost(visit, rules)
+        if cost is None or cost.running is None:
+            continue
+        chance = visit.shares.get(visit.fault, 0.0)
+        found.append((visit.machine, chance, cost.running))
+        source = cost.source if isinstance(cost.source, str) else ", ".join(cost.source)
+        if place < max(1, round(len(order) / 10)):
+            first += chance * cost.running[1]
+    if not found:
+        return None
+    low, high = (sum(chance * span[i] for _, chance, span in found) for i in (0, 1))
+    return Electricity(tuple(found), low, high, first / high if high else 0.0, source)
+
+
+def _cost(visit: FleetVisit, rules: Rulebook) -> Costs | None:
+    if visit.estimate is None or _OF_CHARGE.get(visit.fault) != visit.verdict:
+        return None
+    low, high = visit.estimate
+    outdoor = visit.outdoor if visit.outdoor is not None and 270 < visit.outdoor < 330 else OUTDOOR
+    return charge_costs(visit.fault, (low, high), INDOOR, outdoor, visit.metering, rules.judgement.costs)

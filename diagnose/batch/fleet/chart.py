@@ -133,7 +133,8 @@ def reaching(title: str, chances: Sequence[float]) -> Drawing:
     body.append(path(points, fill="none", stroke=THIS, class_="this", stroke_width="2.4"))
     middle = at(count * 0.62, whole * 0.62)
     body.append(text(middle[0] + 8, middle[1] + 24, "in any order", SMALL, class_="soft"))
-    body.append(text(left + 12, top + 2, "worst first", SMALL, class_="bold"))
+    x, y = at(count * 0.4, sum(chances[: round(count * 0.4)]))
+    body.append(text(x - 10, y - 8, "worst first", SMALL, "end", "bold"))
     half = next(i for i in range(1, count + 1) if sum(chances[:i]) >= whole / 2 - 1e-9)
     words = (
         f"Worst first, half of the expected {whole:.1f} machines with a fault are reached in {half} of {count} visits; in any "

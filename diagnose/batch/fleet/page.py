@@ -161,7 +161,7 @@ def _groups(title: str, word: str, groups: Sequence[Group], rules: Rulebook, dra
             made.append(
                 Bar(each.label, each.share or 0.0, low, high, f"{_percent(each.share or 0.0)} of {each.judged}")
             )
-        over = "share of the machines judged that are expected to have a fault, with its limits"
+        over = "share of the machines judged, and its limits"
         yield figure(bars(word, f"{title}: how many have a fault", over, made, 1.0))
     yield Block(
         "rows",
@@ -272,8 +272,8 @@ def _electricity(found: Electricity | None, rules: Rulebook, count: int) -> Iter
     yield line(
         f"Electricity: on {_number(machines, 'machine')} the charge is off by a known amount. Counted by how likely that is, "
         f"{'it uses' if machines == 1 else 'they use'} {found.low / machines:.0f} to {found.high / machines:.0f} % more for "
-        f"the same cooling than if it were right; the first tenth of the {count} visits holds {100 * found.first:.0f} % of that "
-        "at most. All machines count alike, for the table has no sizes; other faults cost as well, and are not in it. "
+        f"the same cooling than if it were right. Half of that is reached after {found.half} visits, in any order after "
+        f"{count / 2:g}. All machines count alike, for the table has no sizes; other faults cost as well, and are not in it. "
         f"Source: {cite(found.source, rules)}; how far machines differ from it is our judgment."
     )
     rows = [(name, _percent(chance), f"{span[0]} to {span[1]} %") for name, chance, span in found.machines[:LISTED]]

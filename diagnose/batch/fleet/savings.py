@@ -35,13 +35,13 @@ class Reached:
 @dataclass(frozen=True, slots=True)
 class Electricity:
     """More electricity for the same cooling, percent, from and to. machines: (machine, chance, range) of those whose fault has
-    a known size; low, high: sums of chance times range. first: how much of the higher sum the first tenth of the visits holds.
+    a known size; low, high: sums of chance times range. half: visits in this order until half of the higher sum is reached.
     """
 
     machines: tuple[tuple[str, float, tuple[int, int]], ...]
     low: float
     high: float
-    first: float
+    half: int
     source: str
 
 
@@ -65,20 +65,21 @@ def electricity(order: Sequence[FleetVisit], rules: Rulebook) -> Electricity | N
     """What the charge costs where its size is told; None where it is for no machine."""
     found: list[tuple[str, float, tuple[int, int]]] = []
     source = ""
-    first = 0.0
-    for place, visit in enumerate(order):
+    so_far = [0.0]
+    for visit in order:
+        so_far.append(so_far[-1])
         cost = _cost(visit, rules)
         if cost is None or cost.running is None:
             continue
         chance = visit.shares.get(visit.fault, 0.0)
         found.append((visit.machine, chance, cost.running))
         source = cost.source if isinstance(cost.source, str) else ", ".join(cost.source)
-        if place < max(1, round(len(order) / 10)):
-            first += chance * cost.running[1]
+        so_far[-1] += chance * cost.running[1]
     if not found:
         return None
     low, high = (sum(chance * span[i] for _, chance, span in found) for i in (0, 1))
-    return Electricity(tuple(found), low, high, first / high if high else 0.0, source)
+    half = next(i for i, reached_by in enumerate(so_far) if reached_by >= high / 2 - 1e-9)
+    return Electricity(tuple(found), low, high, half, source)
 
 
 def _cost(visit: FleetVisit, rules: Rulebook) -> Costs | None:

@@ -133,6 +133,11 @@ _SENTENCES: Mapping[str, Callable[[Log, Figures], str]] = {
     "log-no-stamps": lambda log, f: (
         f"{_number(f['count'], 'row')} left out, the first in line {f['line']}: no time stamp."
     ),
+    "log-long-row": lambda log, f: f"Line {f['line']} is left out: it is far too long for a record.",
+    "log-wide-rows": lambda log, f: (
+        f"{_number(f['count'], 'row')} left out, the first in line {f['line']}: more cells than columns "
+        "are named, as where a comma stands in a figure."
+    ),
     "log-new-units": _new_units,
     "log-new-head": lambda log, f: (
         f"At {moment(log, f['at'])} the names of the columns are written again: the logger was "

@@ -96,11 +96,11 @@ def _what(log: ExaminedLog) -> str:
     ran = sum(times[spell.end - 1] - times[spell.begin] for spell in log.spells)
     runs = (
         f" It ran {time_text(ran)} in {_number(len(log.spells), 'run')}, by {told_by(log.by)}."
-        if log.by != "nothing"
+        if log.by != "nothing" and log.spells
         else ""
     )
     who = f"{upper_first(name)}, " if name and name != "unnamed machine" else ""
-    return f"{who}{begin} to {end}: {len(times):,} records, one every {time_text(log.log.step)}.{runs}"
+    return f"{who}{begin} to {end}: {_number(len(times), 'record')}, one every {time_text(log.log.step)}.{runs}"
 
 
 def _stops(log: ExaminedLog, system: System) -> Iterator[Block]:

@@ -29,6 +29,7 @@ from diagnose.yamlfile.events import unreadable
 
 LARGEST = 256_000_000  # bytes
 MOST_COLUMNS = 2000
+LONGEST_ROW = 100_000  # characters
 PREAMBLE = 60  # lines of a logger's own before the head
 GAP = 120.0
 """s; a step between two records that is longer than this, and than three usual ones, breaks the log (judgement)."""
@@ -53,12 +54,14 @@ class _Rows:
     bad: dict[str, Counter[str]] = field(default_factory=dict)  # reading -> what stood there, where it is no figure
     outside: Counter[str] = field(default_factory=Counter)
     ragged: list[int] = field(default_factory=list)
+    wide: list[int] = field(default_factory=list)
+    width: int = 0
 
 
 def read_log(content: bytes, name: str) -> Log:
     """The log in a file's bytes. Raises InputProblems with everything that must be mended first."""
     text, notes = _decoded(content, name)
-    delimiter, lines = _table(text, name)
+    delimiter, lines = _table(text, name, notes)
     rows = _Rows()
     head = None
     preamble = 0
@@ -68,7 +71,7 @@ def read_log(content: bytes, name: str) -> Log:
             if found.usable:
                 if found.problems:
                     raise InputProblems(found.problems)
-                head = found
+                head, rows.width = found, len(cells)
                 rows.heads.append((len(rows.stamps), head))
                 continue
         if head is None:
@@ -79,6 +82,10 @@ def read_log(content: bytes, name: str) -> Log:
         _take(rows, head, cells, number, delimiter != ",")
     if head is None:
         raise InputProblems([_no_head(name, text, delimiter)])
+    if not rows.stamps and rows.wide:
+        what = f"this row has more cells than the {rows.width} columns that are named"
+        fix = "Where commas stand in the figures, separate the cells by semicolons or tabs."
+        raise InputProblems([Problem(name, rows.wide[0], 0, what, fix)])
     if not rows.stamps:
         raise InputProblems([Problem(name, 0, 0, "this log has a head and no records", "Let the logger run first.")])
     if preamble:
@@ -114,39 +121,37 @@ def _decoded(content: bytes, name: str) -> tuple[str, list[Reason]]:
         return content.decode("cp1252", "replace"), [Reason("log-not-utf-8")]
 
 
-def _table(text: str, name: str) -> tuple[str, Iterator[tuple[int, list[str]]]]:
+def _table(text: str, name: str, notes: list[Reason]) -> tuple[str, Iterator[tuple[int, list[str]]]]:
     """The sign between the cells, and every row that is not empty with its line."""
-    beginning = text[:20_000].splitlines()[: PREAMBLE + 5]
-    heads = [
-        (max(head_of(_cells(line, sign), name, 0).columns.__len__() for line in beginning or [""]), sign)
-        for sign in ",;\t|"
-    ]
-    delimiter = max(heads, key=lambda pair: pair[0])[1]
+    beginning = [line for line in text[:200_000].splitlines()[: PREAMBLE + 5] if len(line) <= LONGEST_ROW]
+    most, delimiter = 0, ","
+    for sign in ",;\t|":
+        tried = (cells for line in beginning if len(cells := _cells(line, sign)) > 1 and not _figures(cells))
+        found = max((len(head_of(cells[:MOST_COLUMNS], name, 0).columns) for cells in tried), default=0)
+        if found > most:
+            most, delimiter = found, sign
 
     def rows() -> Iterator[tuple[int, list[str]]]:
-        reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, skipinitialspace=True)
-        while True:
-            begin = reader.line_num + 1
-            try:
-                cells = next(reader)
-            except StopIteration:
-                return
-            except csv.Error as error:
-                what = f"this row cannot be read ({error})"
-                fix = "Look for a quotation mark that is never closed, or a cell of enormous length."
-                raise InputProblems([Problem(name, begin, 0, what, fix)]) from None
+        for number, line in enumerate(io.StringIO(text), 1):
+            if len(line) > LONGEST_ROW:
+                notes.append(Reason("log-long-row", {"line": number}))
+                continue
+            cells = _cells(line.rstrip("\r\n"), delimiter)
             if len(cells) > MOST_COLUMNS:
                 what = f"this row has {len(cells):,} columns, more than {MOST_COLUMNS:,}"
-                raise InputProblems([Problem(name, begin, 0, what, "Export only the columns of one machine.")])
+                raise InputProblems([Problem(name, number, 0, what, "Export only the columns of one machine.")])
             if any(cell.strip() for cell in cells) and not cells[0].lstrip().startswith("#"):
-                yield begin, cells
+                yield number, cells
 
     return delimiter, rows()
 
 
 def _cells(line: str, delimiter: str) -> list[str]:
+    """A row's cells; each row by itself, so that a quotation mark that is never closed spoils one row and not the log."""
+    if '"' not in line:
+        return line.split(delimiter)
     try:
-        return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])[:MOST_COLUMNS]
+        return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
     except csv.Error:
         return []
 
@@ -172,6 +177,9 @@ def _take(rows: _Rows, head: Head, cells: Sequence[str], number: int, comma: boo
     """One record; what cannot be read in it is counted."""
     got = {column.place: cells[column.place].strip() if column.place < len(cells) else "" for column in head.columns}
     stamp = " ".join(got[column.place] for part in ("date", "time") for column in head.columns if column.part == part)
+    if any(cell.strip() for cell in cells[rows.width :]):
+        rows.wide.append(number)
+        return
     if not stamp.strip():
         rows.ragged.append(number)
         return
@@ -265,7 +273,18 @@ def _log(name: str, rows: _Rows, notes: list[Reason]) -> Log:
         n: tuple(float(rows.words[i].get(f"switch {n}", "nan")) for i in kept)
         for n in {column.name for _, head in rows.heads for column in head.columns if column.part == "switch"}
     }
-    log = Log(name, times, values, switches, {}, pieces, units, step, clock, rows=len(rows.stamps) + len(rows.ragged))
+    log = Log(
+        name,
+        times,
+        values,
+        switches,
+        {},
+        pieces,
+        units,
+        step,
+        clock,
+        rows=len(rows.stamps) + len(rows.ragged) + len(rows.wide),
+    )
     log = _with_facts(log, rows, kept, name)
     _tell_cells(rows, first, names, values, notes)
     return without_faults(replace(log, notes=tuple(notes)))
@@ -318,6 +337,8 @@ def _in_order(rows: _Rows, clock: Clock, notes: list[Reason]) -> tuple[list[int]
         times.append(time)
     if unread:
         notes.append(Reason("log-bad-stamps", {"count": len(unread), "line": unread[0]}))
+    if rows.wide:
+        notes.append(Reason("log-wide-rows", {"count": len(rows.wide), "line": rows.wide[0]}))
     if rows.ragged:
         notes.append(Reason("log-no-stamps", {"count": len(rows.ragged), "line": rows.ragged[0]}))
     if repeated:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 Stamper = Callable[[str], float | None]
@@ -44,16 +44,15 @@ def clock_of(cells: Sequence[str], unit_seconds: float | None = None) -> Clock |
         return None
     if unit_seconds is not None:
         return Clock(lambda cell: _scaled(cell, unit_seconds), "elapsed")
-    found = [clock for clock in _clocks(looked) if _fits(clock, looked)]
-    if not found:
-        return None
-    best = found[0]
-    if best.way in ("month first", "day first"):
-        both = [clock for clock in found if clock.way in ("month first", "day first")]
-        in_order = [clock for clock in both if _in_order(clock, looked)]
-        best = (in_order or both)[0]
-        return Clock(best.read, best.way, sure=len(in_order or both) == 1, offset=best.offset)
-    return best
+    for clock in _clocks(looked):
+        if not _fits(clock, looked):
+            continue
+        if clock.way != "month first":
+            return clock
+        both = [each for each in (clock, _DAY_CLOCK) if _fits(each, looked)]
+        in_order = [each for each in both if _in_order(each, looked)] or both
+        return replace(in_order[0], sure=len(in_order) == 1)
+    return None
 
 
 def _fits(clock: Clock, cells: Sequence[str]) -> bool:
@@ -67,25 +66,24 @@ def _in_order(clock: Clock, cells: Sequence[str]) -> bool:
     return max(times) - min(times) <= 28 * DAY and times == sorted(times)
 
 
-def _clocks(cells: Sequence[str]) -> list[Clock]:
+def _clocks(cells: Sequence[str]) -> Iterator[Clock]:
     numbers = [_scaled(cell, 1.0) for cell in cells if _NUMBER.fullmatch(cell.strip())]
     plain = [number for number in numbers if number is not None]
     if len(plain) >= 0.9 * len(cells):
         least, most = min(plain), max(plain)
         if least >= 2e4 and most <= 8e4 and any(number % 1 for number in plain):
             base = (_SPREADSHEET - _EPOCH).total_seconds()
-            return [Clock(lambda cell: _scaled(cell, DAY, base), "spreadsheet")]
-        if 1e8 <= least <= 1e10:
-            return [Clock(lambda cell: _scaled(cell, 1.0), "epoch", offset=0.0)]
-        if 1e11 <= least <= 1e13:
-            return [Clock(lambda cell: _scaled(cell, 1e-3), "epoch", offset=0.0)]
-        return []
-    found = [_iso(cells)]
-    found += [Clock(_by((date,)), "dates") for date in _PLAIN]
-    found.append(Clock(_by(_MONTH_FIRST), "month first"))
-    found.append(Clock(_by(_DAY_FIRST), "day first"))
-    found.append(Clock(_time_of_day, "time of day"))
-    return found
+            yield Clock(lambda cell: _scaled(cell, DAY, base), "spreadsheet")
+        elif 1e8 <= least <= 1e10:
+            yield Clock(lambda cell: _scaled(cell, 1.0), "epoch", offset=0.0)
+        elif 1e11 <= least <= 1e13:
+            yield Clock(lambda cell: _scaled(cell, 1e-3), "epoch", offset=0.0)
+        return
+    yield _iso(cells)
+    yield from (Clock(_by((date,)), "dates") for date in _PLAIN)
+    yield Clock(_by(_MONTH_FIRST), "month first")
+    yield _DAY_CLOCK
+    yield Clock(_time_of_day, "time of day")
 
 
 def _iso(cells: Sequence[str]) -> Clock:
@@ -151,6 +149,9 @@ def _scaled(cell: str, scale: float, base: float = 0.0) -> float | None:
     if not _NUMBER.fullmatch(text):
         return None
     return base + float(text.replace(",", ".")) * scale
+
+
+_DAY_CLOCK = Clock(_by(_DAY_FIRST), "day first")
 
 
 def shown(time: float, date: bool = False, seconds: bool = False) -> str:

@@ -122,3 +122,11 @@ def csv_of(
         figures = [f"{from_si(row.values[name], unit, READINGS[name].kind):.1f}" for name, unit in columns.items()]
         lines.append(delimiter.join([stamp(row.time), *figures]))
     return "\n".join(lines) + "\n"
+
+
+MACHINE = (
+    "machine: {name: 'harbor street, shop 2', mode: cooling, refrigerant: R-410A, metering: TXV, nominal capacity: 3 ton, "
+    "rated subcooling: 10 F}"
+)
+SPELLS = [(10, 100), (120, 124), (130, 134), (140, 143), (150, 153), (170, 230)]
+ROWS = list(day(SPELLS, 4, charge=0.75))

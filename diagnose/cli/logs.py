@@ -73,6 +73,13 @@ def _examined(path: str, beside: str | None, rules: Sequence[Path] | None) -> Ca
     return lambda: run(read_log(*content_of(path)), book, machine)
 
 
+def refuse_with_follow(how: As | None, output: Path | None, full: bool) -> None:
+    """Raises InputProblems where something is asked for that a growing log has no end for."""
+    if how not in (None, As.text) or output is not None or full:
+        what = "--follow tells what is new line by line, and makes no page"
+        raise InputProblems([Problem("", 0, 0, what, "Leave out --as, -o and --full, or leave out --follow.")])
+
+
 def follow_log(path: str, beside: str | None, units: Units | None, rules: Sequence[Path] | None) -> None:
     """Looks at a growing log until Ctrl-C, or until nobody reads what is told. Raises InputProblems where it cannot be used."""
     from diagnose.batch.logs.following import Follower

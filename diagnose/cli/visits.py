@@ -58,6 +58,7 @@ def examine(
 
     if logs.is_log(visit) or machine is not None or follow:
         if follow:
+            logs.refuse_with_follow(how, output, full)
             logs.follow_log(visit, machine, units, rules)
         else:
             logs.examine_log(visit, machine, how, units, rules, output, full)

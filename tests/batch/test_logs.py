@@ -16,7 +16,7 @@ from datetime import timedelta
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from made_logs import COLUMNS, MadeRow, csv_of, day, steady_states
+from made_logs import COLUMNS, MACHINE, ROWS, SPELLS, MadeRow, csv_of, day, steady_states
 from webpages import drawings_told_in_words, every_reference_leads_to_one_id, fetches_nothing_and_runs_nothing
 
 from diagnose.batch.logs import steady
@@ -35,12 +35,6 @@ from diagnose.rulebook import Rulebook
 from diagnose.visit import VisitError
 from diagnose.yamlfile import InputProblems, parse
 
-MACHINE = (
-    "machine: {name: 'harbor street, shop 2', mode: cooling, refrigerant: R-410A, metering: TXV, nominal capacity: 3 ton, "
-    "rated subcooling: 10 F}"
-)
-SPELLS = [(10, 100), (120, 124), (130, 134), (140, 143), (150, 153), (170, 230)]
-ROWS = list(day(SPELLS, 4, charge=0.75))
 F = 1 / 1.8
 
 

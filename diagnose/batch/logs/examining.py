@@ -35,6 +35,8 @@ def examine_log(log: Log, rules: Rulebook, machine: Document | None = None) -> E
     notes = list(log.notes)
     beside = _Beside(log, machine, notes)
     plain = beside.visit(0, [{}])  # raises before any work where the facts are wrong
+    if plain.machine.refrigerant is None:
+        notes.insert(0, Reason("log-no-refrigerant"))
     by, running = states(log)
     spelled = spells(log, running)
 

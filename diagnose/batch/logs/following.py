@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
@@ -27,6 +28,7 @@ class Follower:
     _answer: Answer | None = None
     _next: tuple[Answer, float] | None = None
     _seen: set[str] = field(default_factory=set)
+    _looked: float = math.inf
 
     def look(self, log: ExaminedLog) -> Iterator[str]:
         """The lines that are new. Each look is given the whole log as it is now."""
@@ -52,18 +54,22 @@ class Follower:
 
     def _of_the_answer(self, log: ExaminedLog, last: ExaminedStretch) -> Iterator[str]:
         answer = _answer(last.diagnosis)
+        since = (
+            last.begin if last.begin > self._looked else last.end
+        )  # a stretch that is all new has it from its beginning
+        self._looked = last.end
         if answer == self._answer:
             self._next = None
             return
         if self._answer is not None:
             if self._next is None or self._next[0] != answer:
-                self._next = (answer, last.end)
+                self._next = (answer, since)
             if last.end - self._next[1] < STAYS:
                 return
         word = "Answer" if self._answer is None else "The answer has changed, and stayed so"
-        since = "" if self._next is None else f" since {moment(log.log, self._next[1])}"
+        when = "" if self._next is None else f" since {moment(log.log, self._next[1])}"
         self._answer, self._next = answer, None
-        yield f"{moment(log.log, last.end)} {word}{since}: {answer_text(last.diagnosis)}"
+        yield f"{moment(log.log, last.end)} {word}{when}: {answer_text(last.diagnosis)}"
 
 
 _NOT_YET = frozenset(

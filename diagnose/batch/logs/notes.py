@@ -89,6 +89,10 @@ def _new_units(log: Log, f: Figures) -> str:
 
 
 _SENTENCES: Mapping[str, Callable[[Log, Figures], str]] = {
+    "log-no-refrigerant": lambda log, f: (
+        "Neither the log nor a file beside it names the refrigerant, so that neither superheat nor the charge is judged. Give "
+        "a visit file that says what the machine is with `--machine VISIT`, or a column `refrigerant`."
+    ),
     "log-preamble": lambda log, f: (
         f"{_number(f['lines'], 'line')} above the names of the columns {'is' if f['lines'] == 1 else 'are'} not read."
     ),

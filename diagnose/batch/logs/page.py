@@ -23,6 +23,7 @@ FORMAT = 1
 _SI = {"temperature": "K", "pressure": "Pa", "airflow": "m3/s", "current": "A", "capacity": "W", "percent": "1"}
 MOST_RUNS = 12  # that are listed unless all is asked for
 _HEAD = ("no.", "from", "to", "outdoor", "SH", "SC", "answer", "charge")
+_AT_ONCE = ("log-no-refrigerant",)  # told below the answer
 _SHORT = {"do not judge": "none"}
 
 
@@ -31,14 +32,15 @@ def log_page(
 ) -> list[Block]:
     """The whole page. drawn: the charts, where they can be seen; full: every run, and the first screen of every stretch."""
     system = units or system_of_log(log)
-    blocks = [*_stops(log, system), Block("answer", summary(log)), line(_what(log)), *_dangers(log, system)]
+    told = list(note_texts(log.log, log.notes))
+    first = [line(text) for note, text in told if note.code in _AT_ONCE]
+    blocks = [*_stops(log, system), Block("answer", summary(log)), line(_what(log)), *first, *_dangers(log, system)]
     blocks += drawn
     if log.stretches:
         blocks += [heading("Stretches that were examined"), _table(log, system), line(_below(log, system))]
     blocks += _happened(log, full)
-    told = list(note_texts(log.log, log.notes))
-    if told:
-        blocks += [heading("About this log"), *(item(text) for _, text in told)]
+    if later := [item(text) for note, text in told if note.code not in _AT_ONCE]:
+        blocks += [heading("About this log"), *later]
     chosen = range(len(log.stretches)) if full else _chosen(log)
     for place in chosen:
         blocks += _one(log, place, system)

@@ -1,0 +1,145 @@
+"""examine LOG.csv, --follow and fleet as they are typed."""
+
+from __future__ import annotations
+
+import json
+import signal
+import subprocess
+import sys
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from made_fleet import MANY, text_of
+from made_logs import MACHINE, ROWS, csv_of, day
+from typer.testing import CliRunner
+
+from diagnose.cli import app
+from diagnose.shipped import shipped
+
+DAY = shipped("cases") / "logs" / "harbor-street-shop-2.csv"
+
+
+def run(*words: str, stdin: str | None = None) -> tuple[int, str, str]:
+    done = CliRunner().invoke(app, list(words), input=stdin)
+    if done.exception is not None and not isinstance(done.exception, SystemExit):
+        raise done.exception
+    return done.exit_code, done.stdout, done.stderr
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "log.csv").write_text(csv_of(ROWS), encoding="utf-8")
+    (tmp_path / "machine.yaml").write_text(MACHINE, encoding="utf-8")
+    (tmp_path / "out.csv").write_text(text_of(MANY), encoding="utf-8")
+    return tmp_path
+
+
+@pytest.mark.usefixtures("folder")
+def test_a_log_is_examined_in_every_form() -> None:
+    code, out, _ = run("examine", "log.csv", "--machine", "machine.yaml")
+    assert (code, out.splitlines()[0]) == (
+        0,
+        "Most likely in all 2 stretches: low refrigerant charge (strong evidence).",
+    )
+    assert "`diagnose examine log.csv --full` shows" in " ".join(out.split())
+    assert "SC subcooling, in °C and K" in " ".join(run("examine", "log.csv", "--units", "si")[1].split())
+    data = json.loads(run("examine", "log.csv", "--machine", "machine.yaml", "--as", "json")[1])
+    assert [each["result"]["charge"]["verdict"] for each in data["stretches"]] == ["low", "low"]
+    assert run("examine", "log.csv", "--machine", "machine.yaml", "-o", "day.html")[0] == 0
+    page = Path("day.html").read_text(encoding="utf-8")
+    assert page.count("<svg") == 1
+    assert "Stretch 2" in page
+    text = Path("log.csv").read_text(encoding="utf-8")
+    assert run("examine", "-", "--machine", "machine.yaml", stdin=text)[1].splitlines()[0] == out.splitlines()[0]
+    plain = " ".join(run("examine", "log.csv")[1].split())
+    assert "Neither the log nor a file beside it names the refrigerant" in plain
+
+
+@pytest.mark.usefixtures("folder")
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("examine", "none.csv"), "there is no such file"),
+        (("examine", "log.csv", "--machine", "none.yaml"), "none.yaml: there is no such file"),
+        (("examine", "machine.yaml", "--machine", "machine.yaml"), "no row names the columns of a log"),
+        (("examine", "log.csv", "-o", "log.csv"), "it would be lost"),
+        (("examine", "log.csv", "--follow", "--full"), "makes no page"),
+        (("examine", "-", "--follow"), "needs a file that grows"),
+        (("fleet", "log.csv"), "no table of examined visits"),
+        (("fleet", "out.csv", "-o", "out.csv"), "the table itself"),
+        (("fleet", "out.csv", "--hours", "0"), "no length of a visit"),
+        (("fleet", "."), "this is a folder"),
+    ],
+)
+def test_what_cannot_be_done_is_said(words: tuple[str, ...], said: str) -> None:
+    before = {path.name: path.read_bytes() for path in Path().iterdir()}
+    code, out, err = run(*words)
+    assert (code, out) == (2, "")
+    assert said in err
+    assert {path.name: path.read_bytes() for path in Path().iterdir()} == before
+
+
+@pytest.mark.usefixtures("folder")
+def test_a_fleet_in_every_form() -> None:
+    code, out, _ = run("fleet", "out.csv")
+    assert (code, out.splitlines()[0][:21]) == (0, "70 machines, 70 visit")
+    assert json.loads(run("fleet", "out.csv", "--as", "json")[1])["machines"] == 70
+    assert run("fleet", "out.csv", "-o", "fleet.html")[1].startswith("Written: fleet.html")
+    assert Path("fleet.html").read_text(encoding="utf-8").count("<svg") == 6
+    assert "shop 69" in run("fleet", "out.csv", "--full")[1]
+
+
+@pytest.mark.usefixtures("folder")
+def test_a_growing_log_is_followed_until_ctrl_c() -> None:
+    """What is waited for is a line, never a time."""
+    growing = Path("growing.csv")
+    growing.write_text(csv_of(ROWS[:1]), encoding="utf-8")
+    command = [
+        sys.executable,
+        "-u",
+        "-m",
+        "diagnose.cli",
+        "examine",
+        "growing.csv",
+        "--machine",
+        "machine.yaml",
+        "--follow",
+    ]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as following:
+        assert following.stdout is not None
+
+        def grow(rows: object) -> None:
+            with growing.open("a", encoding="utf-8") as file:
+                file.write(csv_of(rows, head=False))  # type: ignore[arg-type]
+
+        def wait_for(words: str) -> str:
+            assert following.stdout is not None
+            said = ""
+            while words not in said:
+                text = following.stdout.readline()
+                assert text, f"{words}: never said after {said}"
+                said += f"{text.strip()} "
+            return said
+
+        try:
+            grow(ROWS[1:80])
+            assert "Answer: Low refrigerant charge, strong; charge low." in wait_for("charge low.")
+            later = [replace(row, time=row.time + timedelta(minutes=180)) for row in day([(5, 65)], 1.5)]
+            grow(later)
+            assert "The answer has changed, and stayed so since 12:" in wait_for("charge right.")
+        finally:
+            following.send_signal(signal.SIGINT)
+        assert following.wait() == 130 or following.returncode == 0
+
+
+def test_the_shipped_day_is_what_it_is_said_to_be() -> None:
+    """A simulated day, invented: low on charge, with short cycling before noon and a gap after it."""
+    code, out, _ = run("examine", str(DAY))
+    assert code == 0
+    assert "low refrigerant charge" in out.splitlines()[0]
+    for said in ("Short cycling", "Nothing was logged", "(made up)"):
+        assert said in " ".join(out.split())
+    assert DAY.stat().st_size < 100_000

@@ -10,6 +10,7 @@ import math
 
 from diagnose.diagnosis.amount import readings_after
 from diagnose.diagnosis.charge import ChargeReading, ChargeVerdict, ChargeWord, NoVerdict
+from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.quantities.uncertainty import COVERAGE
 from diagnose.quantities.weighing import held, weigh_in
@@ -37,8 +38,9 @@ def by_weight(d: Diagnosis, outside: bool = False) -> ChargeVerdict | NoVerdict 
     if chance < d.rules.charge.sure:
         return NoVerdict("weight", (Reason("weight-near-the-limit", figures),), by, leaning, chance)
     caveats: tuple[Reason, ...] = (Reason("stop-before-charging"),) if d.stop and leaning != "right" else ()
-    if not outside and d.faults and not _agree(leaning, d.rules.faults[d.faults[0].fault].charge):
-        caveats += (Reason("readings-say-otherwise", {"fault": d.faults[0].fault}),)
+    readings = None if outside or not d.faults else max(d.faults, key=_without_the_scale).fault
+    if readings is not None and not _agree(leaning, d.rules.faults[readings].charge):
+        caveats += (Reason("readings-say-otherwise", {"fault": readings}),)
     return ChargeVerdict(
         leaning,
         by,
@@ -49,6 +51,11 @@ def by_weight(d: Diagnosis, outside: bool = False) -> ChargeVerdict | NoVerdict 
         expect_after={} if outside or d.held else readings_after(leaning, d.estimates, d.findings),
         caveats=caveats,
     )
+
+
+def _without_the_scale(place: Ranked) -> float:
+    """The score of a fault by everything but the weight of its charge, points."""
+    return place.score - sum(e.weight for e in place.evidence if SHARE in e.rule.findings)
 
 
 def _agree(verdict: ChargeWord, of_fault: str | None) -> bool:

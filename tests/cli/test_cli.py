@@ -531,7 +531,7 @@ def test_ask_ends_with_the_diagnosis_of_the_file_it_keeps(tmp_path: Path) -> Non
 def test_ask_prints_nothing_but_the_answer_on_standard_output() -> None:
     code, out, _ = run("ask", stdin="\n".join(ANSWERS) + "\n")
     assert code == 0
-    assert out.startswith("Most likely: low refrigerant charge (strong evidence).\n")
+    assert out.startswith("Most likely: low refrigerant charge (fair evidence).\n")
 
 
 def test_the_end_of_the_input_leaves_out_the_rest() -> None:

@@ -106,7 +106,7 @@ def test_again_tells_what_differs(folder: Path) -> None:
         c.execute(text("DELETE FROM results WHERE visit = 3"))
     out = " ".join(run("history", NAME, "--again")[1].split())
     assert "3 of 3 visits are answered otherwise." in out
-    assert "was dirty coil, strong, charge right; now nothing wrong, strong, charge right." in out
+    assert "was dirty coil, fair, charge right; now nothing wrong, fair, charge right." in out
     assert "now it cannot be read: `colour` is not a machine fact." in out
     assert "nothing was told of it; now low refrigerant charge" in out
     with open_store() as store, store.writing() as c:

@@ -29,7 +29,7 @@ def charge(data):
     ("state", "method", "verdict"),
     [(RIGHT, "superheat", "right"), (LOW, "superheat", "low"), (HIGH, "superheat", "high"), (VALVE, "subcooling", "right"),
      (VALVE.but(subcooling=2, condensing=94), "subcooling", "low"),
-     (VALVE.but(subcooling=18, condensing=103), "subcooling", "high"),
+     (VALVE.but(subcooling=18, condensing=101), "subcooling", "high"),
      (VALVE.but(metering="EEV"), "subcooling", "right")],
 )  # fmt: skip
 def test_verdicts(state, method, verdict):

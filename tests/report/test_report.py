@@ -151,7 +151,7 @@ def test_why_says_the_same_reasons_as_the_page(name: str) -> None:
 def test_why_goes_down_to_the_readings() -> None:
     text = " ".join(as_text(why_page(demo("low-charge-orifice"), "low-charge")).split())
     steps = [
-        "rule low-charge/weak-cooling: +3.5 points × 0.97 sure; Rossi and Braun",
+        "rule low-charge/weak-cooling: +3.0 points × 0.97 sure; Rossi and Braun",
         "finding superheat: high 0.21, very high 0.79",
         "limits −9.0 °F, −5.0 °F, 5.0 °F, 12.0 °F on its difference from what it should be",
         "quantity superheat: 24.9 ± 1.5 °F (target 11.3 °F) = suction line temperature - evaporating temperature",

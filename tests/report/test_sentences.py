@@ -64,7 +64,7 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("rival-too-likely", "is too likely for the charge to be touched yet",
      visit(State(superheat=22, subcooling=8, condensing=93))),
     ("likely-only-by-others", "is nothing that low refrigerant charge does",
-     with_readings(visit(State(metering="TXV", subcooling=5)), standing_pressure="255 psig", standing_air_temperature="80 F")),
+     visit(State(metering="TXV", subcooling=5))),
     ("rival-explains-better", "explains the readings as well or better", demo("low-indoor-airflow-orifice")),
     ("charge-judged", "more than 5.0 °F above it: the charge is low.", visit(LOW)),
     ("beyond-any-target", "more than 20.0 °F above any it could have", demo("blank-target-nearly-empty")),

@@ -59,8 +59,8 @@ MISTAKES = {
         "the figures do not rise\nWrite the lower one first.",
     ),
     "out of order": (
-        "fair: {value: 0.4,", "fair: {value: 0.8,", "0.75",
-        "`strengths/strong` is not above `strengths/fair`\n`strengths/fair` is 0.8: write more here, or less there.",
+        "fair: {value: 0.4,", "fair: {value: 0.9,", "0.85",
+        "`strengths/strong` is not above `strengths/fair`\n`strengths/fair` is 0.9: write more here, or less there.",
     ),
     "an empty range": (
         "superheat: {low: -1 F, high: 45 F", "superheat: {low: 50 F, high: 45 F", "45 F",
@@ -75,7 +75,7 @@ MISTAKES = {
     "a law of heating in another unit": ("heating differ: 8 F, h", "heating differ: 0.8, h", "0.8", "`0.8` has no unit"),
     "no reason": ("firm: {value: 0.8, why", "firm: {value: 0.8, because", "because", "why"),
     "a source that is none": (
-        "strong: {value: 0.75, why: ", "strong: {value: 0.75, source: hearsay, why: ", "hearsay", "`hearsay` is not a source",
+        "strong: {value: 0.85, why: ", "strong: {value: 0.85, source: hearsay, why: ", "hearsay", "`hearsay` is not a source",
     ),
 }  # fmt: skip
 
@@ -171,7 +171,7 @@ def test_a_company_may_change_a_figure(tmp_path: Path, what: str, was: str, now:
         ("second fault/firm", "0.7", "0.9", "moved on, it is now 0.8\n"),
         ("second fault/firm", "0.8", "9", "`9` is out of range\nFrom 0.5 to 1."),
         ("second fault/firm", "0.8", "0.8", "`was` and `now` are the same"),
-        ("strengths/fair", "0.4", "0.8", "`strengths/strong` is not above `strengths/fair`"),
+        ("strengths/fair", "0.4", "0.9", "`strengths/strong` is not above `strengths/fair`"),
         ("good day/unknown", "4 F", "5", "has no unit"),
     ],
 )  # fmt: skip

@@ -16,6 +16,7 @@ from diagnose.yamlfile import InputProblems, Problem
 if TYPE_CHECKING:
     from diagnose.batch.logs.model import ExaminedLog
     from diagnose.report import Block
+    from diagnose.rulebook import Rulebook
     from diagnose.units import System
 
 ENDINGS = (".csv", ".tsv")
@@ -39,7 +40,8 @@ def examine_log(
 ) -> None:
     """Reads the log, examines its stretches, and prints or writes the page. Raises InputProblems."""
     refuse_to_write(output, visit=path)
-    log = _examined(path, beside, rules)()
+    examined, _ = _examined(path, beside, rules)
+    log = examined()
     system: System | None = units.value if units else None
 
     def blocks() -> list[Block]:
@@ -63,14 +65,17 @@ def examine_log(
     put_blocks(blocks, how, data, output)
 
 
-def _examined(path: str, beside: str | None, rules: Sequence[Path] | None) -> Callable[[], ExaminedLog]:
-    """What reads and examines the log anew each time. Raises InputProblems."""
+def _examined(
+    path: str, beside: str | None, rules: Sequence[Path] | None
+) -> tuple[Callable[[], ExaminedLog], Rulebook]:
+    """What reads and examines the log anew each time; and by which book. Raises InputProblems."""
     from diagnose.batch.logs.examining import examine_log as run
     from diagnose.batch.logs.reading import content_of, read_log
 
     machine = yamlfile.read(beside) if beside is not None else None
     book = book_of(rules)
-    return lambda: run(read_log(*content_of(path)), book, machine)
+    figures = book.judgement.logs
+    return lambda: run(read_log(*content_of(path), figures), book, machine), book
 
 
 def refuse_with_follow(how: As | None, output: Path | None, full: bool) -> None:
@@ -89,8 +94,10 @@ def follow_log(path: str, beside: str | None, units: Units | None, rules: Sequen
 
     if path == yamlfile.STANDARD_INPUT or path == "-":
         raise InputProblems([Problem("", 0, 0, "--follow needs a file that grows", "Name the log's file.")])
-    examined = _examined(path, beside, rules)
-    follower = Follower(units.value if units else None)
+    examined, book = _examined(path, beside, rules)
+    stays = book.judgement.logs.stays
+    system: System | None = units.value if units else None
+    follower = Follower(stays, system)
     size, waiting = -1, False
     try:
         while not unread():
@@ -98,7 +105,7 @@ def follow_log(path: str, beside: str | None, units: Units | None, rules: Sequen
             now = Path(path).stat().st_size if Path(path).exists() else -1
             if now < size:
                 put(as_text([Block("line", "The log is shorter than before: it is read from its beginning again.")]))
-                follower = Follower(units.value if units else None)
+                follower = Follower(stays, system)
             if now != size:
                 begun = time.perf_counter()
                 try:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -17,9 +18,11 @@ from diagnose.batch.logs.model import Log
 from diagnose.batch.logs.notes import note_texts
 from diagnose.batch.logs.reading import read_log
 from diagnose.batch.logs.stamps import clock_of, day_of, shown
+from diagnose.rulebook import load_rules
 from diagnose.units import parse
 from diagnose.yamlfile import InputProblems
 
+FIGURES = load_rules().judgement.logs
 ROWS = list(day([(10, 100), (120, 230)], 4, charge=0.75))
 TEXT = csv_of(ROWS)
 LINES = TEXT.splitlines()
@@ -28,7 +31,7 @@ CHICAGO = ZoneInfo("America/Chicago")  # the tz database: clocks go back on 2026
 
 
 def read(text: str, encoding: str = "utf-8") -> Log:
-    return read_log(text.encode(encoding), "log.csv")
+    return read_log(text.encode(encoding), "log.csv", FIGURES)
 
 
 def codes(log: Log) -> list[str]:
@@ -294,7 +297,7 @@ def test_what_cannot_be_used_is_said_with_how_to_mend_it(text: str, said: str) -
 @given(st.binary(max_size=400))
 def test_no_bytes_break_it(content: bytes) -> None:
     with suppress(InputProblems):
-        read_log(content, "log.csv")
+        read_log(content, "log.csv", FIGURES)
 
 
 @given(st.data())
@@ -313,3 +316,14 @@ def test_no_damage_to_a_log_breaks_it(data: st.DataObject) -> None:
         assert log.pieces[0][0] == 0
         assert log.pieces[-1][1] == len(log.times)
         codes(log)
+
+
+@pytest.mark.parametrize(
+    ("column", "begin", "end", "figures"),
+    [(4, 30, 70, {"still": 39 * 60.0}), (4, 30, 70, {"still": 40 * 60.0}),
+     (6, 10, 140, {"still_air": 129 * 60.0}), (6, 10, 140, {"still_air": 130 * 60.0})],
+)  # fmt: skip
+def test_how_long_a_figure_may_stand_still(column: int, begin: int, end: int, figures: dict[str, float]) -> None:
+    """From the first of the equal records to the last."""
+    log = read_log(stuck(column, begin, end).encode(), "log.csv", replace(FIGURES, **figures))
+    assert codes(log) == (["log-stuck"] if next(iter(figures.values())) <= 60.0 * (end - begin - 1) else [])

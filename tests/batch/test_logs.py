@@ -16,6 +16,7 @@ from datetime import timedelta
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from judged import judged
 from made_logs import COLUMNS, MACHINE, ROWS, SPELLS, MadeRow, csv_of, day, steady_states
 from webpages import drawings_told_in_words, every_reference_leads_to_one_id, fetches_nothing_and_runs_nothing
 
@@ -40,7 +41,8 @@ F = 1 / 1.8
 
 def examined(rows: Sequence[MadeRow] | str, book: Rulebook, machine: str | None = MACHINE) -> ExaminedLog:
     text = rows if isinstance(rows, str) else csv_of(rows)
-    return examine_log(read_log(text.encode(), "log.csv"), book, parse(machine, "machine.yaml") if machine else None)
+    log = read_log(text.encode(), "log.csv", book.judgement.logs)
+    return examine_log(log, book, parse(machine, "machine.yaml") if machine else None)
 
 
 def kinds(log: ExaminedLog) -> list[str]:
@@ -188,7 +190,7 @@ def test_weather_that_moves_makes_several_visits(book: Rulebook) -> None:
     log = examined(list(day([(0, 300)], 5, outdoor=lambda hour: 78.0 + 3 * hour)), book)
     assert 4 <= len(log.stretches) <= 6
     for each in log.stretches:
-        assert each.end - each.begin <= 1.3 * steady.LONGEST
+        assert each.end - each.begin <= 1.3 * book.judgement.logs.longest
     outdoor = [each.diagnosis.estimates["outdoor air temperature"].value for each in log.stretches]
     assert outdoor == sorted(outdoor)
 
@@ -350,7 +352,7 @@ def test_a_growing_log_tells_a_change_once_it_has_stayed(book: Rulebook) -> None
     """Right for an hour and a half, then a sudden loss of charge; a look every five minutes."""
     rows = list(day([(0, 90)], 1.5))
     rows += [replace(row, time=row.time + timedelta(minutes=90)) for row in day([(-60, 90)], 1.5, charge=0.75, seed=2)]
-    follower = Follower()
+    follower = Follower(book.judgement.logs.stays)
     told: list[tuple[int, str]] = []
     for end in range(10, len(rows) + 1, 5):
         told += [(end, text) for text in follower.look(examined(rows[:end], book))]
@@ -369,8 +371,41 @@ def test_a_danger_is_told_at_once(book: Rulebook) -> None:
         replace(row, values={**row.values, "liquid pressure": 700 * 6894.757}) if i == 40 else row
         for i, row in enumerate(ROWS)
     ]
-    follower = Follower()
+    follower = Follower(book.judgement.logs.stays)
     before = list(follower.look(examined(rows[:40], book)))
     assert not any("STOP" in text for text in before)
     assert sum("STOP" in text for text in follower.look(examined(rows[:41], book))) == 1
     assert not any("STOP" in text for text in follower.look(examined(rows[:42], book)))
+
+
+# -- the figures of judgement.yaml, just inside and just outside -------------------------------------------------------
+
+
+def test_each_figure_of_a_log_decides(book: Rulebook) -> None:
+    usual = book.judgement.logs
+    assert (usual.gap, usual.short_run, usual.short_runs, usual.starts) == (120.0, 300.0, 3, 6)
+    assert (usual.shortest, usual.longest, usual.stays, usual.still, usual.still_air) == (
+        300.0,
+        3600.0,
+        600.0,
+        1800.0,
+        7200.0,
+    )
+    # four runs of 3 and 4 minutes, every ten minutes
+    for short_runs, found in ((4, ["short cycling"]), (5, [])):
+        assert kinds(examined(ROWS, judged(logs__short_runs=short_runs))) == found
+    for short_run, found in (("4.1 min", ["short cycling"]), ("3.5 min", [])):
+        assert kinds(examined(ROWS, judged(logs__short_run=short_run))) == found
+    for starts, found in ((4, []), (3, ["short cycling"])):
+        assert kinds(examined(ROWS, judged(logs__short_run="1 min", logs__starts=starts))) == found
+    for gap, pieces in (("5.1 min", 1), ("4.9 min", 2)):  # 5 minutes from record to record
+        assert len(examined(ROWS[:60] + ROWS[64:], judged(logs__gap=gap)).log.pieces) == pieces
+    first = examined(ROWS, book).stretches[0]
+    lasts = (first.end - first.begin) / 60
+    half = len([each for each in examined(ROWS, book).stretches if each.stretch.begin < 110])
+    assert (half, lasts > 60) == (1, True)
+    for longest, count in ((f"{lasts / 1.2} min", 1), (f"{lasts / 2} min", 2)):
+        assert len(examined(ROWS[:110], judged(logs__longest=longest)).stretches) == count
+    short = ROWS[:45]  # it has run for 35 minutes
+    for shortest, found in (("15 min", True), ("25 min", False)):
+        assert bool(examined(short, judged(logs__shortest=shortest)).stretches) is found

@@ -8,7 +8,7 @@ from typing import Any
 
 from diagnose.batch.fleet.chart import Bar, bars, reaching
 from diagnose.batch.fleet.savings import HOURS, Electricity, Reached, electricity, reached
-from diagnose.batch.fleet.sums import NONE_SAID, UNTOLD, VERDICTS, FleetSums, Group, stops, wrong
+from diagnose.batch.fleet.sums import NONE_SAID, UNTOLD, VERDICTS, FleetSums, Group, is_stop, stops, wrong
 from diagnose.batch.fleet.table import FleetVisit
 from diagnose.evaluation.model import NOTHING_WRONG, wilson
 from diagnose.report import dangers
@@ -209,7 +209,7 @@ def reason(visit: FleetVisit, rules: Rulebook) -> str:
     """`Stop: high side pressure over its limit. Low refrigerant charge 81 %; charge low, −20 to −5 %.`"""
     parts = []
     if stops(visit, rules):
-        titles = [lower_first(_danger(code, rules)) for code in visit.dangers if _is_stop(code, rules)]
+        titles = [lower_first(_danger(code, rules)) for code in visit.dangers if is_stop(code, rules)]
         parts.append(f"STOP: {'; '.join(titles)}.")
     named = sorted(visit.shares.items(), key=lambda pair: -pair[1])[:2]
     told = ", ".join(f"{fault_name(fault, rules)} {_percent(share)}" for fault, share in named if share >= 0.1)
@@ -220,12 +220,6 @@ def reason(visit: FleetVisit, rules: Rulebook) -> str:
         charge += f" by {min(abs(low), abs(high)):.0f} to {max(abs(low), abs(high)):.0f} %"
     parts.append(f"{upper_first(told)}{second}{charge}.")
     return " ".join(parts)
-
-
-def _is_stop(code: str, rules: Rulebook) -> bool:
-    from diagnose.batch.fleet.sums import STOPS
-
-    return code in STOPS or (code in rules.by_id and rules.by_id[code].level == "stop")
 
 
 def _danger(code: str, rules: Rulebook) -> str:

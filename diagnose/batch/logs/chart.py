@@ -9,7 +9,7 @@ from itertools import pairwise
 from typing import Any
 
 from diagnose import units
-from diagnose.batch.logs.model import ExaminedLog
+from diagnose.batch.logs.model import STATION, ExaminedLog
 from diagnose.batch.logs.stamps import DAY, day_of, shown
 from diagnose.report.drawings.svg import (
     GRID,
@@ -218,8 +218,8 @@ def _points(log: ExaminedLog, name: str, across: _Across, unit: str) -> Iterator
 
 
 def _as_gauge(log: ExaminedLog, name: str, at: int, value: float) -> float:
-    unit = log.log.units[log.log.piece_of(at)].get(name)
-    return value if READINGS[name].kind != "pressure" or unit is None or unit.gauge else value - 101325.0
+    """A pressure as a gauge would show it, so that one axis serves all."""
+    return value if READINGS[name].kind != "pressure" or log.log.of_gauge(name, at) else value - STATION
 
 
 def _thin(columns: Mapping[int, Sequence[Point]]) -> list[Point]:

@@ -10,6 +10,7 @@ from itertools import pairwise
 from diagnose import units
 from diagnose.batch.logs.model import ExaminedLog, ExaminedStretch, Log, RunningSpell, SeenDanger, Stretch
 from diagnose.batch.logs.running import defrosts, short_cycling, spells, states
+from diagnose.batch.logs.stamps import day_of, shown
 from diagnose.batch.logs.steady import COARSEST, SETTLING, RunningSums, find_stretches, means
 from diagnose.diagnosis.pipeline import examine
 from diagnose.properties import saturation_temperature
@@ -46,11 +47,11 @@ def examine_log(log: Log, rules: Rulebook, machine: Document | None = None) -> E
     thawed, could = defrosts(log, spelled, mode_at)
     if not could and any(mode_at(spell.begin) == HEATING for spell in spelled):
         notes.append(Reason("log-defrosts-unseen"))
-    jitter = rules.judgement.steadiness.repeatability
-    followed = find_stretches(log, spelled, thawed, _superheat(log, plain.machine), jitter, by != "nothing")
+    jitter, figures = rules.judgement.steadiness.repeatability, rules.judgement.logs
+    followed = find_stretches(log, spelled, thawed, _superheat(log, plain.machine), jitter, by != "nothing", figures)
     notes += _unfound(log, by, spelled, bool(followed.stretches))
     stretches = tuple(_examined(log, stretch, beside, rules) for stretch in followed.stretches)
-    events = sorted((*thawed, *short_cycling(log, spelled), *followed.events), key=lambda each: each.begin)
+    events = sorted((*thawed, *short_cycling(log, spelled, figures), *followed.events), key=lambda each: each.begin)
     dangers = tuple(_dangers(log, spelled, stretches, beside, rules))
     return ExaminedLog(log, by, spelled, tuple(events), stretches, dangers, tuple(notes))
 
@@ -120,8 +121,7 @@ def _superheat(log: Log, machine: Machine) -> Callable[[int], float | None]:
     def of(i: int) -> float | None:
         if not math.isfinite(pressure[i]):
             return None
-        unit = log.units[log.piece_of(i)].get("suction pressure")
-        over = machine.station_pressure if unit is None or unit.gauge else 0.0
+        over = machine.station_pressure if log.of_gauge("suction pressure", i) else 0.0
         boiling = saturation_temperature(gas, "dew", pressure[i] + over)
         return None if boiling is None else line[i] - boiling
 
@@ -143,8 +143,6 @@ def _examined(log: Log, stretch: Stretch, beside: _Beside, rules: Rulebook) -> E
             if count >= TOGETHER * (stretch.end - stretch.begin):
                 taken[name], scatter[name] = mean, spread
         rounds = [{**_since(stretch, 0.0), **_written(log, stretch.begin, taken)}]
-    from diagnose.batch.logs.stamps import day_of, shown
-
     date = shown(begin, date=True) if day_of(begin) else ""
     visit = beside.visit(stretch.begin, rounds, date)
     last = {

@@ -15,15 +15,16 @@ from diagnose.report.field import held_text
 from diagnose.report.wording import name_of, upper_first
 from diagnose.units import System
 
-STAYS = 10 * 60.0
-"""s by the log's clock for which another answer must hold before it is told (judgement)."""
 Answer = tuple[str | None, str, str]
 
 
 @dataclass(slots=True)
 class Follower:
-    """What was told so far. units: in which dangers are told; those of the log unless said."""
+    """What was told so far. stays: s by the log's clock for which another answer must hold before it is told. units: in which
+    dangers are told; those of the log unless said.
+    """
 
+    stays: float
     units: System | None = None
     _answer: Answer | None = None
     _next: tuple[Answer, float] | None = None
@@ -64,7 +65,7 @@ class Follower:
         if self._answer is not None:
             if self._next is None or self._next[0] != answer:
                 self._next = (answer, since)
-            if last.end - self._next[1] < STAYS:
+            if last.end - self._next[1] < self.stays:
                 return
         word = "Answer" if self._answer is None else "The answer has changed, and stayed so"
         when = "" if self._next is None else f" since {moment(log.log, self._next[1])}"

@@ -43,10 +43,14 @@ class Log:
         """In which piece a record lies."""
         return bisect_right([begin for begin, _ in self.pieces], at) - 1
 
-    def absolute(self, name: str, at: int) -> float:
-        """A pressure, Pa, at sea level where it is a gauge's: to tell running from standing."""
+    def of_gauge(self, name: str, at: int) -> bool:
+        """Whether a pressure counts from that of the air, at a record."""
         unit = self.units[self.piece_of(at)].get(name)
-        return self.values[name][at] + (STATION if unit is None or unit.gauge else 0.0)
+        return unit is None or unit.gauge
+
+    def absolute(self, name: str, at: int, value: float) -> float:
+        """A pressure of this column in Pa absolute, at sea level where it is a gauge's: to compare it with others, not to judge."""
+        return value + (STATION if self.of_gauge(name, at) else 0.0)
 
 
 EventKind = Literal["defrost", "short cycling", "hunting", "unsettled"]

@@ -19,6 +19,7 @@ from diagnose.batch.logs.heads import Head, LogColumn, head_of, told
 from diagnose.batch.logs.model import STATION, Log
 from diagnose.batch.logs.sound import without_faults
 from diagnose.batch.logs.stamps import Clock, clock_of
+from diagnose.rulebook.judgement import LogFigures
 from diagnose.units import Kind, UnitError, parse
 from diagnose.units.spelling import find
 from diagnose.units.table import Unit
@@ -31,8 +32,6 @@ LARGEST = 256_000_000  # bytes
 MOST_COLUMNS = 2000
 LONGEST_ROW = 100_000  # characters
 PREAMBLE = 60  # lines of a logger's own before the head
-GAP = 120.0
-"""s; a step between two records that is longer than this, and than three usual ones, breaks the log (judgement)."""
 _HOUR = 3600.0
 _NOTHING = frozenset({"", "-", "--", "---", "nan", "na", "n/a", "null", "none", "#n/a"})
 _ON, _OFF = (
@@ -58,7 +57,7 @@ class _Rows:
     width: int = 0
 
 
-def read_log(content: bytes, name: str) -> Log:
+def read_log(content: bytes, name: str, figures: LogFigures) -> Log:
     """The log in a file's bytes. Raises InputProblems with everything that must be mended first."""
     text, notes = _decoded(content, name)
     delimiter, lines = _table(text, name, notes)
@@ -90,7 +89,7 @@ def read_log(content: bytes, name: str) -> Log:
         raise InputProblems([Problem(name, 0, 0, "this log has a head and no records", "Let the logger run first.")])
     if preamble:
         notes.append(Reason("log-preamble", {"lines": preamble}))
-    return _log(name, rows, notes)
+    return _log(name, rows, notes, figures)
 
 
 def content_of(path: str) -> tuple[bytes, str]:
@@ -239,7 +238,7 @@ def _unit_named(name: str, kind: Kind) -> Unit:
 # -- from rows to a log ------------------------------------------------------------------------------------------------
 
 
-def _log(name: str, rows: _Rows, notes: list[Reason]) -> Log:
+def _log(name: str, rows: _Rows, notes: list[Reason], figures: LogFigures) -> Log:
     first = rows.heads[0][1]
     counted = next((column.unit for column in first.columns if column.part == "time"), None)
     clock = clock_of(rows.stamps, counted.scale if counted is not None else None)
@@ -255,7 +254,7 @@ def _log(name: str, rows: _Rows, notes: list[Reason]) -> Log:
         raise InputProblems([Problem(name, rows.lines[0], 0, what, "Look at the column of the time stamps.")])
     steps = sorted(b - a for a, b in pairwise(times) if b > a)
     step = steps[len(steps) // 2] if steps else 60.0
-    gap = max(GAP, 3 * step)
+    gap = max(figures.gap, 3 * step)
     for i in range(1, len(times)):
         if times[i] - times[i - 1] > gap and i not in breaks:
             breaks.add(i)
@@ -287,7 +286,7 @@ def _log(name: str, rows: _Rows, notes: list[Reason]) -> Log:
     )
     log = _with_facts(log, rows, kept, name)
     _tell_cells(rows, first, names, values, notes)
-    return without_faults(replace(log, notes=tuple(notes)))
+    return without_faults(replace(log, notes=tuple(notes)), figures)
 
 
 def _readings(head: Head) -> Iterator[str]:

@@ -10,21 +10,15 @@ from collections.abc import Callable, Iterator, Sequence
 
 from diagnose.batch.logs.heads import DEFROSTS, RUNS
 from diagnose.batch.logs.model import Event, Log, RunningSpell, SwitchedBy
+from diagnose.rulebook.judgement import LogFigures
 from diagnose.visit import HEATING
 
 # Of what is usual while it runs, from which it counts as running, and below which as standing; between them it is as before.
 ON_SHARE, OFF_SHARE = 0.12, 0.06
 LEAST_CURRENT = 0.3  # A; a crankcase heater draws as much
-ON_RATIO, OFF_RATIO = (
-    1.35,
-    1.2,
-)  # of the two pressures, absolute: standing they come together (common practice, no source)
+ON_RATIO, OFF_RATIO = 1.35, 1.2
+"""Of the two pressures, absolute: standing they come together (common practice, no source)."""
 ON_SPLIT, OFF_SPLIT = 4.0, 2.0  # K between return and supply air
-SHORT = 5 * 60.0
-"""s; a run shorter than this has not settled, and a compressor's oil has hardly come back (common practice, no source)."""
-MOST_STARTS = 6
-"""Starts in an hour beyond which it is short cycling, whatever their length (common practice, no source)."""
-SHORT_RUNS = 3  # short runs, each within an hour of the one before, that are told as short cycling
 DEFROST_MOST = 20 * 60.0
 """s; a longer turn of the air is no defrost: most controls end one after 10 to 15 minutes (common practice, no source)."""
 
@@ -53,7 +47,7 @@ def states(log: Log) -> tuple[SwitchedBy, list[bool | None]]:
 
 
 def _ratio(log: Log, i: int) -> float:
-    low, high = log.absolute("suction pressure", i), log.absolute("liquid pressure", i)
+    low, high = (log.absolute(name, i, log.values[name][i]) for name in ("suction pressure", "liquid pressure"))
     return high / low if low > 0 else math.nan
 
 
@@ -127,26 +121,26 @@ def _stretches_of(log: Log, on: Sequence[bool]) -> Iterator[Event]:
                 begin = None
 
 
-def short_cycling(log: Log, spelled: Sequence[RunningSpell]) -> Iterator[Event]:
+def short_cycling(log: Log, spelled: Sequence[RunningSpell], figures: LogFigures) -> Iterator[Event]:
     """Groups of short runs, or of more starts in an hour than a compressor should make."""
     starts = [spell for spell in spelled if spell.started]
     group: list[RunningSpell] = []
 
     def told() -> Iterator[Event]:
         runs = [log.times[each.end - 1] - log.times[each.begin] + log.step for each in group]
-        short = sum(each < SHORT for each in runs)
+        short = sum(each < figures.short_run for each in runs)
         begin, end = log.times[group[0].begin], log.times[group[-1].end - 1]
         times = [log.times[each.begin] for each in group]
         hour = max(sum(0 <= other - at < 3600 for other in times) for at in times)
-        if short >= SHORT_RUNS or hour > MOST_STARTS:
-            figures = {"starts": float(len(group)), "hour": float(hour), "shortest": min(runs), "longest": max(runs)}
-            yield Event("short cycling", begin, end, figures)
+        if short >= figures.short_runs or hour > figures.starts:
+            told_of = {"starts": float(len(group)), "hour": float(hour), "shortest": min(runs), "longest": max(runs)}
+            yield Event("short cycling", begin, end, told_of)
 
     for spell in starts:
         length = log.times[spell.end - 1] - log.times[spell.begin] + log.step
         near = bool(group) and log.times[spell.begin] - log.times[group[-1].begin] <= 3600
-        quick = length < SHORT or (
-            bool(group) and log.times[spell.begin] - log.times[group[-1].begin] < 3600 / MOST_STARTS
+        quick = length < figures.short_run or (
+            bool(group) and log.times[spell.begin] - log.times[group[-1].begin] < 3600 / figures.starts
         )
         if group and not (near and quick):
             yield from told()

@@ -10,6 +10,7 @@ from itertools import groupby, pairwise
 
 from diagnose.batch.logs.model import Log
 from diagnose.batch.logs.running import spells, states
+from diagnose.rulebook.judgement import LogFigures
 from diagnose.units.table import UNITS, Kind, Unit
 from diagnose.visit.fields import READINGS
 from diagnose.visit.reason import Reason
@@ -20,8 +21,6 @@ MOVED = frozenset(
 )  # fmt: skip
 """Readings that a compressor moves when it starts or stops."""
 BESIDE = 5 * 60.0  # s that a figure stands still on either side of a start or stop
-STILL = 30 * 60.0  # s at one figure while it runs, of an instrument that shows small steps
-STILL_AIR = 2 * 3600.0  # the same for air
 LEAST_RECORDS = 20
 FINE = {
     "temperature": 0.2,
@@ -35,7 +34,7 @@ NEAR = 0.05  # share within which it then agrees with another unit
 LOOKS = 10  # records for which it must stay there
 
 
-def without_faults(log: Log) -> Log:
+def without_faults(log: Log, figures: LogFigures) -> Log:
     """The log without what such sensors say, and with a note of each."""
     notes = list(log.notes)
     values = dict(log.values)
@@ -44,7 +43,7 @@ def without_faults(log: Log) -> Log:
         notes += told
     log = replace(log, values=values)
     for name in values:
-        values[name], told = _moving(log, name, values[name])
+        values[name], told = _moving(log, name, values[name], figures)
         notes += told
     kept = {name: each for name, each in values.items() if any(map(math.isfinite, each))}
     return replace(log, values=kept, notes=tuple(notes))
@@ -102,7 +101,9 @@ def _other_unit(kind: Kind, unit: Unit, true: float, number: float) -> Unit | No
 # -- a figure that stands still ------------------------------------------------------------------------------------------
 
 
-def _moving(log: Log, name: str, values: Sequence[float]) -> tuple[tuple[float, ...], list[Reason]]:
+def _moving(
+    log: Log, name: str, values: Sequence[float], figures: LogFigures
+) -> tuple[tuple[float, ...], list[Reason]]:
     found, notes = list(values), []
     by, running = states(log)
     spelled = spells(log, running)
@@ -119,11 +120,12 @@ def _moving(log: Log, name: str, values: Sequence[float]) -> tuple[tuple[float, 
             of_switch = by == name or (by == "pressures" and "pressure" in name)
             passed = not of_switch and any(since + BESIDE <= at <= until - BESIDE for at in turns)
             ran = fine and any(
-                min(until, log.times[spell.end - 1]) - max(since, log.times[spell.begin]) >= STILL for spell in spelled
+                min(until, log.times[spell.end - 1]) - max(since, log.times[spell.begin]) >= figures.still
+                for spell in spelled
             )
             stuck = passed or ran
         else:
-            stuck = until - since >= STILL_AIR and (fine or step is None)
+            stuck = until - since >= figures.still_air and (fine or step is None)
         if stuck:
             notes.append(Reason("log-stuck", {"reading": name, "from": since, "to": until}))
             for i in range(begin, end):

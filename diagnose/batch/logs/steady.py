@@ -11,8 +11,9 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from diagnose.batch.logs.model import Event, Log, RunningSpell, Stretch
+from diagnose.batch.logs.model import Event, EventKind, Log, RunningSpell, Stretch, StretchKind
 from diagnose.quantities import steadiness
+from diagnose.rulebook.judgement import LogFigures
 from diagnose.targets import F
 from diagnose.visit.fields import READINGS
 
@@ -22,8 +23,6 @@ WINDOW = 10 * 60.0  # s
 STEPS = 3  # steps between records that a window holds at the least
 COARSEST = 5 * 60.0
 """s between records beyond which nobody sees what happens between them."""
-LONGEST = 60 * 60.0  # s; a longer stretch makes several visits, because the weather moves on
-SHORTEST = 5 * 60.0  # s
 DRIFT, DRIFT_SHARE = 1 * F, 0.02
 """K and share of a pressure, in five minutes: the limits of the drifts in rules/findings.yaml."""
 HUNTS = 4 * F
@@ -75,6 +74,7 @@ def find_stretches(
     superheat: Superheat,
     jitter: float,
     sure: bool,
+    figures: LogFigures,
 ) -> Followed:
     """Steady and hunting stretches of every spell. superheat: of a record, K; jitter: standard deviation of a probe against
     itself, K; sure: whether the log shows when it runs.
@@ -86,25 +86,25 @@ def find_stretches(
     stretches: list[Stretch] = []
     events: list[Event] = []
     for spell in spelled:
-        steady, unsteady = _parts(log, spell, defrosts, sums)
+        steady, unsteady = _parts(log, spell, defrosts, sums, figures)
         for begin, end in steady:
-            stretches += _visits(log, spell, begin, end, defrosts, "steady", sure)
+            stretches += _visits(log, spell, begin, end, defrosts, "steady", sure, figures.longest)
         for begin, end in unsteady:
             long = log.times[end - 1] - log.times[begin] + log.step
             if long < SETTLING:
                 continue
             swung = _swing(log, begin, end, superheat, jitter)
-            kind = "hunting" if swung is not None and swung > HUNTS else "unsettled"
-            figures = {"swing": swung} if swung is not None else {}
-            events.append(Event(kind, log.times[begin], log.times[end - 1], figures))  # type: ignore[arg-type]
+            kind: EventKind = "hunting" if swung is not None and swung > HUNTS else "unsettled"
+            told = {"swing": swung} if swung is not None else {}
+            events.append(Event(kind, log.times[begin], log.times[end - 1], told))
             if kind == "hunting":
                 last = next(i for i in range(begin, end) if log.times[end - 1] - log.times[i] <= SETTLING)
-                stretches += _visits(log, spell, last, end, defrosts, "hunting", sure)
+                stretches += _visits(log, spell, last, end, defrosts, "hunting", sure, figures.longest)
     return Followed(tuple(sorted(stretches, key=lambda one: one.begin)), tuple(events))
 
 
 def _parts(
-    log: Log, spell: RunningSpell, defrosts: Sequence[Event], sums: dict[str, RunningSums]
+    log: Log, spell: RunningSpell, defrosts: Sequence[Event], sums: dict[str, RunningSums], figures: LogFigures
 ) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
     """(steady, unsteady) rows of records of one spell, after it had time to settle."""
     window = max(WINDOW, STEPS * log.step)
@@ -132,7 +132,7 @@ def _parts(
             close(i)
             now = (held, i)
     close(spell.end)
-    least = max(SHORTEST, 2 * log.step)
+    least = max(figures.shortest, 2 * log.step)
     long = [(a, b) for a, b in steady if log.times[b - 1] - log.times[a] >= least - 1e-6]
     return long, unsteady
 
@@ -147,23 +147,24 @@ def _is_steady(log: Log, begin: int, end: int, window: float, sums: dict[str, Ru
         if count < 0.8 * (end - begin):
             return False
         pressure = READINGS[name].kind == "pressure"
-        if spread > widths * (DRIFT_SHARE * abs(log_absolute(log, name, begin, mean)) if pressure else DRIFT):
+        if spread > widths * (DRIFT_SHARE * log.absolute(name, begin, mean) if pressure else DRIFT):
             return False
     return True
 
 
-def log_absolute(log: Log, name: str, at: int, value: float) -> float:
-    """A pressure of this column, Pa absolute (at sea level, where it is a gauge's)."""
-    unit = log.units[log.piece_of(at)].get(name)
-    return value + (101325.0 if unit is None or unit.gauge else 0.0)
-
-
 def _visits(
-    log: Log, spell: RunningSpell, begin: int, end: int, defrosts: Sequence[Event], kind: str, sure: bool
+    log: Log,
+    spell: RunningSpell,
+    begin: int,
+    end: int,
+    defrosts: Sequence[Event],
+    kind: StretchKind,
+    sure: bool,
+    longest: float,
 ) -> Iterator[Stretch]:
     """One stretch, or several of equal length where it is long."""
     length = log.times[end - 1] - log.times[begin]
-    count = max(1, math.ceil(length / LONGEST - 0.25))
+    count = max(1, math.ceil(length / longest - 0.25))
     cuts = [begin]
     for part in range(1, count):
         at = log.times[begin] + length * part / count
@@ -172,7 +173,7 @@ def _visits(
         minutes = (log.times[b - 1] - log.times[spell.begin]) / 60.0
         since = max((each.end for each in defrosts if each.end <= log.times[b - 1]), default=None)
         ago = None if since is None else (log.times[b - 1] - since) / 60.0
-        yield Stretch(kind, a, b, minutes if sure else math.nan, not spell.started, ago)  # type: ignore[arg-type]
+        yield Stretch(kind, a, b, minutes if sure else math.nan, not spell.started, ago)
 
 
 def _swing(log: Log, begin: int, end: int, superheat: Superheat, jitter: float) -> float | None:

@@ -103,10 +103,12 @@ def off(visit: FleetVisit) -> float:
 
 def stops(visit: FleetVisit, rules: Rulebook) -> bool:
     """Whether something on this visit said to stop the machine."""
-    return any(
-        code in STOPS or ((rule := rules.by_id.get(code)) is not None and rule.level == "stop")
-        for code in visit.dangers
-    )
+    return any(is_stop(code, rules) for code in visit.dangers)
+
+
+def is_stop(code: str, rules: Rulebook) -> bool:
+    """Whether a danger of this code says so."""
+    return code in STOPS or (code in rules.by_id and rules.by_id[code].level == "stop")
 
 
 def group(label: str, visits: Sequence[FleetVisit]) -> Group:

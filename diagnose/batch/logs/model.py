@@ -49,7 +49,7 @@ class Log:
         return unit is None or unit.gauge
 
     def absolute(self, name: str, at: int, value: float) -> float:
-        """A pressure of this column in Pa absolute, at sea level where it is a gauge's: to compare it with others, not to judge."""
+        """A pressure of this column in Pa absolute, at sea level where it is a gauge's: to compare, not to judge."""
         return value + (STATION if self.of_gauge(name, at) else 0.0)
 
 

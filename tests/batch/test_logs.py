@@ -291,11 +291,11 @@ def test_starting_is_no_danger(book: Rulebook) -> None:
 
 def test_the_machine_may_stand_in_the_logs_own_columns(book: Rulebook) -> None:
     lines = csv_of(ROWS).splitlines()
-    facts = "machine,refrigerant,metering,nominal capacity [ton],rated subcooling [F],seen: air filter"
-    text = "\n".join([f"{facts},{lines[0]}", *(f"shop 2,R-410A,TXV,3,10,clean,{line}" for line in lines[1:])])
+    facts = "machine,refrigerant,metering,nominal capacity [ton],rated subcooling [F]"
+    text = "\n".join([f"{facts},{lines[0]}", *(f"shop 2,R-410A,TXV,3,10,{line}" for line in lines[1:])])
     log = examined(text, book, None)
     visit = log.stretches[0].diagnosis.visit
-    assert (visit.machine.name, visit.machine.metering, visit.seen) == ("shop 2", "TXV", {"air filter": "clean"})
+    assert (visit.machine.name, visit.machine.metering) == ("shop 2", "TXV")
     assert visit.machine.fact("nominal capacity") == pytest.approx(3 * 3516.85, rel=1e-4)
     assert log.stretches[0].diagnosis.faults[0].fault == "low-charge"
     beside = examined(text, book, "machine: {refrigerant: R-22}\nreadings: {suction pressure: 1 psig}")

@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from diagnose.batch.fleet.chart import Bar, bars, reaching
-from diagnose.batch.fleet.savings import HOURS, Electricity, Reached, electricity, reached
+from diagnose.batch.fleet.savings import HOURS, Electricity, Reached, electricity, open_ended, reached
 from diagnose.batch.fleet.sums import NONE_SAID, UNTOLD, VERDICTS, FleetSums, Group, is_stop, stops, wrong
 from diagnose.batch.fleet.table import FleetVisit
 from diagnose.evaluation.model import NOTHING_WRONG, wilson
@@ -216,8 +216,8 @@ def reason(visit: FleetVisit, rules: Rulebook) -> str:
     second = f"; perhaps also {fault_name(visit.second, rules)}" if visit.second else ""
     charge = f"; {_VERDICT_TEXT.get(visit.verdict, 'not judged')}" if visit.verdict in ("low", "high") else ""
     if charge and visit.estimate is not None:
-        low, high = visit.estimate
-        charge += f" by {min(abs(low), abs(high)):.0f} to {max(abs(low), abs(high)):.0f} %"
+        least, most = sorted(map(abs, visit.estimate))
+        charge += f" by at least {least:.0f} %" if open_ended(visit, rules) else f" by {least:.0f} to {most:.0f} %"
     parts.append(f"{upper_first(told)}{second}{charge}.")
     return " ".join(parts)
 

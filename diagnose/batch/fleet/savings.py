@@ -82,8 +82,13 @@ def electricity(order: Sequence[FleetVisit], rules: Rulebook) -> Electricity | N
     return Electricity(tuple(found), low, high, half, source)
 
 
+def open_ended(visit: FleetVisit, rules: Rulebook) -> bool:
+    """Whether only "at least" is known of how far the charge is off: the range then goes on to its end."""
+    return visit.estimate is not None and max(map(abs, visit.estimate)) >= 100 * rules.judgement.charge_range.most - 0.5
+
+
 def _cost(visit: FleetVisit, rules: Rulebook) -> Costs | None:
-    if visit.estimate is None or _OF_CHARGE.get(visit.fault) != visit.verdict:
+    if visit.estimate is None or _OF_CHARGE.get(visit.fault) != visit.verdict or open_ended(visit, rules):
         return None
     low, high = visit.estimate
     outdoor = visit.outdoor if visit.outdoor is not None and 270 < visit.outdoor < 330 else OUTDOOR

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from diagnose.batch.fleet.table import FleetTable, FleetVisit
 from diagnose.diagnosis.story import Drift, Figure, Look, Story, drifts
@@ -171,8 +171,3 @@ def _looks(visits: Sequence[FleetVisit]) -> list[Look]:
         )  # fmt: skip
         found.append(Look(f"{visit.row}", visit.day, told))
     return found
-
-
-def as_shown(whole: Group, least: float) -> Group:
-    """The same with faults below so many machines left out: they are no row of a table."""
-    return replace(whole, faults={fault: count for fault, count in whole.faults.items() if count >= least})

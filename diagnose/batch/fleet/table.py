@@ -10,18 +10,21 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from importlib import import_module
-from itertools import chain
 from pathlib import Path
 from typing import Any
 
 from diagnose.diagnosis.story import FOLLOWED
+from diagnose.targets import F
 from diagnose.yamlfile import InputProblems, Problem, printable
 from diagnose.yamlfile.events import unreadable
 
 NEEDED = ("status", "fault", "share", "charge verdict")
 SHARE = "share: "
-OUTDOOR = "outdoor air temperature [K]"
-AIRFLOW = "airflow per ton [m3/(s W)]"
+_UNITS = {"K": (1.0, 0.0), "C": (1.0, 273.15), "F": (F, 459.67)}
+"""K of one, and what is added before: the table is in SI or in US units."""
+_OUTDOOR = (("condensing temperature", "condensing over ambient", -1.0),
+            ("evaporating temperature", "outdoor coil below outdoor air", 1.0))  # fmt: skip
+"""A temperature and how far it lies from the outdoor air, which itself is no column: in cooling, in heating."""
 _FORMULA = re.compile(r"'+(?=[=+\-@\t\r])")  # what stands before a text that a spreadsheet would take for a formula
 
 
@@ -47,7 +50,6 @@ class FleetVisit:
     problems: tuple[str, ...]
     shares: Mapping[str, float]
     outdoor: float | None = None
-    airflow: float | None = None
     quantities: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
     @property
@@ -58,14 +60,16 @@ class FleetVisit:
 
 @dataclass(frozen=True, slots=True)
 class FleetTable:
-    """The rows; whether they hold the share of every fault; and how many rows lack a name, or a date that can be read."""
+    """The rows; whether they hold the share of every fault; how many rows lack a name, or a date that can be read, and in how
+    many a share is none.
+    """
 
     name: str
     visits: tuple[FleetVisit, ...]
     all_shares: bool
     unnamed: int
     undated: int
-    odd: int  # rows whose cells are no such figures
+    odd: int
 
 
 def read_table(path: Path) -> FleetTable:
@@ -155,32 +159,30 @@ def _bad(name: str, what: str, fix: str) -> InputProblems:
 
 
 def _table(name: str, rows: Iterator[Cells]) -> FleetTable:
-    first = next(rows, None)
-    if first is None:
-        raise _bad(name, "this table has no rows", "Examine some visits first: `diagnose batch IN OUT`.")
-    all_shares = any(column.startswith(SHARE) for column in first)
     visits: list[FleetVisit] = []
     unnamed = undated = odd = 0
-    for number, cells in enumerate(chain([first], rows), 2):  # as lines of a file with a head are counted
-        visit, fine = _visit(cells, number, all_shares)
+    all_shares = True
+    for number, cells in enumerate(rows, 2):  # as lines of a file with a head are counted
+        visit, fine = _visit(cells, number)
         unnamed += not _text(cells, "machine")
         undated += not visit.day
         odd += not fine
+        all_shares = all_shares and (not visit.judged or sum(visit.shares.values()) > 0.99)
         visits.append(visit)
+    if not visits:
+        raise _bad(name, "this table has no rows", "Examine some visits first: `diagnose batch IN OUT`.")
     return FleetTable(name, tuple(visits), all_shares, unnamed, undated, odd)
 
 
-def _visit(cells: Cells, number: int, all_shares: bool) -> tuple[FleetVisit, bool]:
-    """The visit of a row; and whether every figure in it can be one."""
+def _visit(cells: Cells, number: int) -> tuple[FleetVisit, bool]:
+    """The visit of a row; and whether the share in it can be one."""
     fault, share = _text(cells, "fault"), _number(cells, "share")
     fine = not fault or (share is not None and 0 <= share <= 1)
     share = min(max(share or 0.0, 0.0), 1.0)
-    shares = _shares(cells) if all_shares else ({fault: share} if fault else {})
     low, high = _number(cells, "charge estimate low [%]"), _number(cells, "charge estimate high [%]")
-    estimate = (low, high) if low is not None and high is not None and -100 <= low <= high <= 400 else None
     quantities = {}
     for each in FOLLOWED:
-        value, error = _number(cells, f"{each} [K]"), _number(cells, f"{each} ± [K]")
+        value, error = _kelvin(cells, each), _kelvin(cells, f"{each} ±")
         if value is not None and error is not None and error > 0:
             quantities[each] = (value, error)
     visit = FleetVisit(
@@ -195,12 +197,11 @@ def _visit(cells: Cells, number: int, all_shares: bool) -> tuple[FleetVisit, boo
         share=share,
         second=_text(cells, "second"),
         verdict=_text(cells, "charge verdict"),
-        estimate=estimate,
+        estimate=(low, high) if low is not None and high is not None and -100 <= low <= high <= 400 else None,
         dangers=_codes(cells, "dangers"),
         problems=_codes(cells, "problems"),
-        shares=shares,
-        outdoor=_number(cells, OUTDOOR),
-        airflow=_number(cells, AIRFLOW),
+        shares=_shares(cells) or ({fault: share} if fault else {}),
+        outdoor=_outdoor(cells),
         quantities=quantities,
     )
     return visit, fine
@@ -211,10 +212,25 @@ def _shares(cells: Cells) -> dict[str, float]:
     found = {
         column.removeprefix(SHARE): value
         for column in cells
-        if column.startswith(SHARE) and (value := _number(cells, column)) is not None and value >= 0
+        if column.startswith(SHARE) and (value := _number(cells, column)) is not None and value > 0
     }
     whole = sum(found.values())
-    return {fault: value / whole for fault, value in found.items()} if whole > 0 else {}
+    return {fault: value / whole for fault, value in found.items()}
+
+
+def _kelvin(cells: Cells, name: str, difference: bool = True) -> float | None:
+    for unit, (size, zero) in _UNITS.items():
+        if (value := _number(cells, f"{name} [{unit}]")) is not None:
+            return (value + (0.0 if difference else zero)) * size
+    return None
+
+
+def _outdoor(cells: Cells) -> float | None:
+    for name, over, sign in _OUTDOOR:
+        at, by = _kelvin(cells, name, difference=False), _kelvin(cells, over)
+        if at is not None and by is not None:
+            return at + sign * by
+    return None
 
 
 def _text(cells: Cells, column: str) -> str:
@@ -234,7 +250,7 @@ def _number(cells: Cells, column: str) -> float | None:
 
 
 def _codes(cells: Cells, column: str) -> tuple[str, ...]:
-    return tuple(code.strip() for code in _text(cells, column).split(";") if code.strip())
+    return tuple(code.strip() for code in _text(cells, column).split(",") if code.strip())
 
 
 def _day(text: str) -> str:

@@ -9,7 +9,7 @@ from itertools import pairwise
 from typing import Any
 
 from diagnose import units
-from diagnose.batch.logs.model import STATION, ExaminedLog
+from diagnose.batch.logs.model import ExaminedLog
 from diagnose.batch.logs.stamps import DAY, day_of, shown
 from diagnose.report.drawings.svg import (
     GRID,
@@ -211,15 +211,10 @@ def _points(log: ExaminedLog, name: str, across: _Across, unit: str) -> Iterator
                 continue
             x = across.at(times[i])
             columns.setdefault(int((x - _LEFT) / (_RIGHT - _LEFT) * _COLUMNS), []).append(
-                (x, units.from_si(_as_gauge(log, name, first, values[i]), unit, kind))
+                (x, units.from_si(values[i], unit, kind))
             )
         if columns:
             yield _thin(columns)
-
-
-def _as_gauge(log: ExaminedLog, name: str, at: int, value: float) -> float:
-    """A pressure as a gauge would show it, so that one axis serves all."""
-    return value if READINGS[name].kind != "pressure" or log.log.of_gauge(name, at) else value - STATION
 
 
 def _thin(columns: Mapping[int, Sequence[Point]]) -> list[Point]:

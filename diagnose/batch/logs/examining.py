@@ -7,8 +7,16 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from diagnose import units
-from diagnose.batch.logs.model import ExaminedLog, ExaminedStretch, Log, RunningSpell, SeenDanger, Stretch
+from diagnose.batch.logs.model import (
+    STATION,
+    ExaminedLog,
+    ExaminedStretch,
+    Log,
+    RunningSpell,
+    SeenDanger,
+    Stretch,
+    number_in,
+)
 from diagnose.batch.logs.running import defrosts, short_cycling, spells, states
 from diagnose.batch.logs.stamps import day_of, shown
 from diagnose.batch.logs.steady import COARSEST, SETTLING, RunningSums, find_stretches, means
@@ -89,13 +97,8 @@ class _Beside:
             if twice:
                 notes.append(Reason("log-fact-twice", {"facts": twice}))
             self._whole["machine"] = {**{n: v for n, v in log.facts.items() if n not in there}, **facts}
-        seen = self._whole.get("seen") or {}
-        if isinstance(seen, Mapping) and log.seen:
-            self._whole["seen"] = {**log.seen, **seen}
         if self._whole.pop("readings", None) is not None:
             notes.append(Reason("log-readings-unused"))
-        for part, text in log.remarks.items():
-            self._whole.setdefault(part, text)
 
     def visit(self, at: int, rounds: Sequence[Mapping[str, object]], date: str = "") -> Visit:
         """The visit of these rounds, at a record. Raises VisitError."""
@@ -121,8 +124,7 @@ def _superheat(log: Log, machine: Machine) -> Callable[[int], float | None]:
     def of(i: int) -> float | None:
         if not math.isfinite(pressure[i]):
             return None
-        over = machine.station_pressure if log.of_gauge("suction pressure", i) else 0.0
-        boiling = saturation_temperature(gas, "dew", pressure[i] + over)
+        boiling = saturation_temperature(gas, "dew", pressure[i] + STATION)
         return None if boiling is None else line[i] - boiling
 
     return of
@@ -179,8 +181,8 @@ def _written(log: Log, at: int, taken: Mapping[str, float]) -> dict[str, object]
     now = log.units[log.piece_of(at)]
     found: dict[str, object] = {}
     for name, value in taken.items():
-        unit = now[name].name
-        found[name] = f"{units.from_si(value, unit, READINGS[name].kind):.8g} {unit}"
+        unit = now[name]
+        found[name] = f"{number_in(unit, READINGS[name].kind, value):.8g} {unit.name}"
     return found
 
 

@@ -1,20 +1,20 @@
-"""The head of a log: which column is which reading, machine fact, thing seen or switch, and in which unit."""
+"""The head of a log: which column is which reading, machine fact or switch, and in which unit."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from diagnose.units import UnitError
 from diagnose.units.spelling import BY_SPELLING, find, key_of
 from diagnose.units.table import Unit
-from diagnose.visit.fields import DEFROSTED, MACHINE, MINUTES, READINGS, REMARKS, WORDS
+from diagnose.visit.fields import DEFROSTED, MACHINE, MINUTES, READINGS, WORDS
 from diagnose.visit.trade_words import meant, misspelt, which
 from diagnose.yamlfile import Problem, printable
 
-ColumnPart = Literal["time", "date", "readings", "machine", "seen", "switch", "remarks"]
+ColumnPart = Literal["time", "date", "readings", "machine", "switch"]
 RUNS, DEFROSTS = "running", "defrost"
 """Switches: whether the compressor runs, whether the machine defrosts."""
 
@@ -55,6 +55,10 @@ class Head:
         """Whether this is a head at all: it names a time and a reading."""
         parts = {column.part for column in self.columns}
         return "time" in parts and ("readings" in parts or bool(self.problems))
+
+    def names(self, part: ColumnPart) -> Iterator[str]:
+        """Of the columns of one part."""
+        return (column.name for column in self.columns if column.part == part)
 
 
 def head_of(cells: Sequence[str], file: str, line: int) -> Head:
@@ -111,12 +115,8 @@ def _column(place: int, cell: str) -> tuple[LogColumn | None, str, str]:
         return LogColumn(place, "date", "date"), "", ""
     if lower in _SWITCHES and unit is None:
         return LogColumn(place, "switch", _SWITCHES[lower]), "", ""
-    if lower.startswith("seen:"):
-        return LogColumn(place, "seen", lower.removeprefix("seen:").strip()), "", ""
     if lower in ("machine", "machine name"):
         return LogColumn(place, "machine", "name"), "", ""
-    if lower in REMARKS and lower != "date":
-        return LogColumn(place, "remarks", lower), "", ""
     return _of_a_visit(place, cell, name, unit)
 
 

@@ -7,21 +7,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from diagnose.batch.logs.stamps import Clock
 from diagnose.diagnosis.dangers import Danger
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.units.table import Unit
+from diagnose.units.table import Kind, Unit
 from diagnose.visit.reason import Reason
 
 STATION = 101325.0
+"""Pa; of the air at sea level, between a gauge pressure and an absolute one where they are only compared."""
 
 
 @dataclass(frozen=True, slots=True)
 class Log:
-    """A log. times: s by its own clock, rising; values: reading -> SI, nan where missing, gauge pressures as gauge;
+    """A log. times: s by its own clock, rising; values: reading -> SI, nan where missing, pressures as a gauge shows them;
     switches: 1, 0 or nan; words: machine facts that may change, by record. pieces: from and to (not included), within which
-    nothing breaks off; units: unit of each reading in each piece. step: usual s between records. facts, seen, remarks: what
-    its columns say of the machine. read: rows that were taken, of how many.
+    nothing breaks off; units: unit of each reading in each piece. step: usual s between records. facts: what its columns say
+    of the machine.
     """
 
     name: str
@@ -32,25 +32,17 @@ class Log:
     pieces: tuple[tuple[int, int], ...]
     units: tuple[Mapping[str, Unit], ...]
     step: float
-    clock: Clock
-    facts: Mapping[str, str] = field(default_factory=dict)
-    seen: Mapping[str, str] = field(default_factory=dict)
-    remarks: Mapping[str, str] = field(default_factory=dict)
-    notes: tuple[Reason, ...] = ()
-    rows: int = 0
+    facts: Mapping[str, str]
+    notes: tuple[Reason, ...]
 
     def piece_of(self, at: int) -> int:
         """In which piece a record lies."""
         return bisect_right([begin for begin, _ in self.pieces], at) - 1
 
-    def of_gauge(self, name: str, at: int) -> bool:
-        """Whether a pressure counts from that of the air, at a record."""
-        unit = self.units[self.piece_of(at)].get(name)
-        return unit is None or unit.gauge
 
-    def absolute(self, name: str, at: int, value: float) -> float:
-        """A pressure of this column in Pa absolute, at sea level where it is a gauge's: to compare, not to judge."""
-        return value + (STATION if self.of_gauge(name, at) else 0.0)
+def number_in(unit: Unit, kind: Kind, value: float) -> float:
+    """The number to write in this unit for a value of a log."""
+    return (value + (STATION if kind == "pressure" and not unit.gauge else 0.0)) / unit.scale - unit.offset
 
 
 EventKind = Literal["defrost", "short cycling", "hunting", "unsettled"]

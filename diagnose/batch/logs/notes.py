@@ -151,6 +151,10 @@ _SENTENCES: Mapping[str, Callable[[Log, Figures], str]] = {
         f"{f['reading']}: {_number(f['count'], 'record')} {'holds' if f['count'] == 1 else 'hold'} "
         f"no figure but, for example, `{f['text']}`: taken as missing."
     ),
+    "log-own-units": lambda log, f: (
+        f"{f['reading']}: {_number(f['count'], 'cell')} {'says' if f['count'] == 1 else 'say'} another unit than the column "
+        f"(`{f['unit']}`), and {'is' if f['count'] == 1 else 'are'} read in it."
+    ),
     "log-impossible": lambda log, f: (
         f"{f['reading']}: {_number(f['count'], 'record')} {'holds' if f['count'] == 1 else 'hold'} a "
         "figure that no such reading can have (a broken sensor, or another unit): taken as missing."

@@ -1,4 +1,4 @@
-"""A log file into columns of figures in SI, cut where its clock, its units or its records break off.
+"""A log file into columns of figures in SI, cut where its clock, its columns or its records break off.
 
 What is odd about the file is a `Reason` in `notes`, and never bridged: a stretch lies within one piece.
 """
@@ -11,16 +11,16 @@ import math
 import re
 import sys
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from diagnose.batch.logs.heads import Head, LogColumn, head_of, told
 from diagnose.batch.logs.model import STATION, Log
 from diagnose.batch.logs.sound import without_faults
-from diagnose.batch.logs.stamps import Clock, clock_of
+from diagnose.batch.logs.stamps import DAY, Clock, clock_of
 from diagnose.rulebook.judgement import LogFigures
-from diagnose.units import Kind, UnitError, parse
+from diagnose.units import UnitError, parse
 from diagnose.units.spelling import find
 from diagnose.units.table import Unit
 from diagnose.visit.fields import READINGS
@@ -34,62 +34,64 @@ LONGEST_ROW = 100_000  # characters
 PREAMBLE = 60  # lines of a logger's own before the head
 _HOUR = 3600.0
 _NOTHING = frozenset({"", "-", "--", "---", "nan", "na", "n/a", "null", "none", "#n/a"})
-_ON, _OFF = (
-    frozenset({"on", "1", "true", "yes", "run", "running", "y"}),
-    frozenset({"off", "0", "false", "no", "n", "idle"}),
-)
+_ON = frozenset({"on", "1", "true", "yes", "run", "running", "y"})
+_OFF = frozenset({"off", "0", "false", "no", "n", "idle"})
+_MAY_CHANGE = ("mode", "running at")
+_PLAIN = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
+_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 
 
 @dataclass(slots=True)
-class _Rows:
-    """What is gathered while the rows are read."""
+class _Record:
+    """One row: its line, stamp, figures (SI, pressures as a gauge shows them), words, and which head it stands below."""
 
-    stamps: list[str] = field(default_factory=list)
-    lines: list[int] = field(default_factory=list)
-    values: list[dict[str, float]] = field(default_factory=list)
-    words: list[dict[str, str]] = field(default_factory=list)
-    heads: list[tuple[int, Head]] = field(default_factory=list)  # from which record on
-    own_units: dict[str, dict[str, tuple[int, Unit]]] = field(default_factory=dict)
-    bad: dict[str, Counter[str]] = field(default_factory=dict)  # reading -> what stood there, where it is no figure
+    line: int
+    stamp: str
+    values: dict[str, float]
+    words: dict[str, str]
+    head: int
+
+
+@dataclass(slots=True)
+class _Read:
+    """What is gathered while the rows are read. units: of columns whose cells say them; foreign: cells in another unit than
+    their column's; bad: what stood there, where it is no figure; ragged, wide: lines without a stamp, with too many cells.
+    """
+
+    records: list[_Record] = field(default_factory=list)
+    heads: list[Head] = field(default_factory=list)
+    width: int = 0
+    units: dict[str, Unit] = field(default_factory=dict)
+    foreign: Counter[tuple[str, str]] = field(default_factory=Counter)
+    bad: dict[str, Counter[str]] = field(default_factory=dict)
     outside: Counter[str] = field(default_factory=Counter)
     ragged: list[int] = field(default_factory=list)
     wide: list[int] = field(default_factory=list)
-    width: int = 0
 
 
 def read_log(content: bytes, name: str, figures: LogFigures) -> Log:
     """The log in a file's bytes. Raises InputProblems with everything that must be mended first."""
     text, notes = _decoded(content, name)
-    delimiter, lines = _table(text, name, notes)
-    rows = _Rows()
-    head = None
+    delimiter = _delimiter(text, name)
+    read = _Read()
     preamble = 0
-    for number, cells in lines:
-        if head is None or (len(cells) > 1 and not _figures(cells)):
-            found = head_of(cells, name, number)
-            if found.usable:
-                if found.problems:
-                    raise InputProblems(found.problems)
-                head, rows.width = found, len(cells)
-                rows.heads.append((len(rows.stamps), head))
+    for number, cells in _rows(text, name, delimiter, notes):
+        if not read.heads or (len(cells) > 1 and not _figures(cells)):
+            head = head_of(cells, name, number)
+            if head.usable:
+                if head.problems:
+                    raise InputProblems(head.problems)
+                read.heads.append(head)
+                read.width = len(cells)
                 continue
-        if head is None:
-            preamble += 1
-            if preamble > PREAMBLE:
-                break
-            continue
-        _take(rows, head, cells, number, delimiter != ",")
-    if head is None:
-        raise InputProblems([_no_head(name, text, delimiter)])
-    if not rows.stamps and rows.wide:
-        what = f"this row has more cells than the {rows.width} columns that are named"
-        fix = "Where commas stand in the figures, separate the cells by semicolons or tabs."
-        raise InputProblems([Problem(name, rows.wide[0], 0, what, fix)])
-    if not rows.stamps:
-        raise InputProblems([Problem(name, 0, 0, "this log has a head and no records", "Let the logger run first.")])
+        if read.heads:
+            _take(read, cells, number, delimiter != ",")
+        elif (preamble := preamble + 1) > PREAMBLE:
+            break
+    _refuse_nothing(read, name, text, delimiter)
     if preamble:
         notes.append(Reason("log-preamble", {"lines": preamble}))
-    return _log(name, rows, notes, figures)
+    return _log(name, read, notes, figures)
 
 
 def content_of(path: str) -> tuple[bytes, str]:
@@ -107,42 +109,47 @@ def content_of(path: str) -> tuple[bytes, str]:
 
 def _decoded(content: bytes, name: str) -> tuple[str, list[Reason]]:
     if len(content) > LARGEST:
-        what = f"the log is larger than {LARGEST // 1_000_000} MB"
-        raise InputProblems([Problem(name, 0, 0, what, "Split it by days.")])
+        raise _bad(name, 0, f"the log is larger than {LARGEST // 1_000_000} MB", "Split it by days.")
     if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return content.decode("utf-16", "replace"), []
     if b"\0" in content[:4096]:
-        what = "this is no text: it holds bytes that no log has"
-        raise InputProblems([Problem(name, 0, 0, what, "Export the log as CSV, in UTF-8.")])
+        raise _bad(name, 0, "this is no text: it holds bytes that no log has", "Export the log as CSV, in UTF-8.")
     try:
         return content.decode("utf-8-sig"), []
     except UnicodeDecodeError:
         return content.decode("cp1252", "replace"), [Reason("log-not-utf-8")]
 
 
-def _table(text: str, name: str, notes: list[Reason]) -> tuple[str, Iterator[tuple[int, list[str]]]]:
-    """The sign between the cells, and every row that is not empty with its line."""
+def _bad(name: str, line: int, what: str, fix: str) -> InputProblems:
+    return InputProblems([Problem(name, line, 0, what, fix)])
+
+
+# -- rows --------------------------------------------------------------------------------------------------------------
+
+
+def _delimiter(text: str, name: str) -> str:
+    """The sign between the cells: the one by which a line at the beginning names most columns."""
     beginning = [line for line in text[:200_000].splitlines()[: PREAMBLE + 5] if len(line) <= LONGEST_ROW]
-    most, delimiter = 0, ","
-    for sign in ",;\t|":
+
+    def named(sign: str) -> int:
         tried = (cells for line in beginning if len(cells := _cells(line, sign)) > 1 and not _figures(cells))
-        found = max((len(head_of(cells[:MOST_COLUMNS], name, 0).columns) for cells in tried), default=0)
-        if found > most:
-            most, delimiter = found, sign
+        return max((len(head_of(cells[:MOST_COLUMNS], name, 0).columns) for cells in tried), default=0)
 
-    def rows() -> Iterator[tuple[int, list[str]]]:
-        for number, line in enumerate(io.StringIO(text), 1):
-            if len(line) > LONGEST_ROW:
-                notes.append(Reason("log-long-row", {"line": number}))
-                continue
-            cells = _cells(line.rstrip("\r\n"), delimiter)
-            if len(cells) > MOST_COLUMNS:
-                what = f"this row has {len(cells):,} columns, more than {MOST_COLUMNS:,}"
-                raise InputProblems([Problem(name, number, 0, what, "Export only the columns of one machine.")])
-            if any(cell.strip() for cell in cells) and not cells[0].lstrip().startswith("#"):
-                yield number, cells
+    return max(",;\t|", key=named)
 
-    return delimiter, rows()
+
+def _rows(text: str, name: str, delimiter: str, notes: list[Reason]) -> Iterator[tuple[int, list[str]]]:
+    """Every row that is not empty, with its line."""
+    for number, line in enumerate(io.StringIO(text), 1):
+        if len(line) > LONGEST_ROW:
+            notes.append(Reason("log-long-row", {"line": number}))
+            continue
+        cells = _cells(line.rstrip("\r\n"), delimiter)
+        if len(cells) > MOST_COLUMNS:
+            what = f"this row has {len(cells):,} columns, more than {MOST_COLUMNS:,}"
+            raise _bad(name, number, what, "Export only the columns of one machine.")
+        if any(cell.strip() for cell in cells) and not cells[0].lstrip().startswith("#"):
+            yield number, cells
 
 
 def _cells(line: str, delimiter: str) -> list[str]:
@@ -160,100 +167,96 @@ def _figures(cells: Sequence[str]) -> bool:
     return any(cell.strip()[:1] in "+-.0123456789" for cell in cells[1:] if cell.strip())
 
 
-def _no_head(name: str, text: str, delimiter: str) -> Problem:
+def _refuse_nothing(read: _Read, name: str, text: str, delimiter: str) -> None:
+    """Raises InputProblems where there is no head, or no record below it."""
+    if read.records:
+        return
     if not text.strip():
-        return Problem(name, 0, 0, "this log is empty", "Let the logger run first.")
-    first = next((line for line in text.splitlines() if line.strip()), "")
-    found = head_of(_cells(first, delimiter), name, 1)
-    lacks = "a time stamp" if any(column.part == "readings" for column in found.columns) else "a reading with its unit"
-    fix = "The first row names the columns, for example `time, suction pressure [psig], liquid line temperature [F]`."
-    if found.problems:
-        return replace(found.problems[0], fix=f"{found.problems[0].fix} {fix}")
-    return Problem(name, 1, 0, f"no row names the columns of a log: none has {lacks} and the rest", fix)
+        raise _bad(name, 0, "this log is empty", "Let the logger run first.")
+    if not read.heads:
+        fix = (
+            "The first row names the columns, for example `time, suction pressure [psig], liquid line temperature [F]`."
+        )
+        found = head_of(_cells(next(filter(str.strip, text.splitlines())), delimiter), name, 1)
+        if found.problems:
+            raise InputProblems([replace(found.problems[0], fix=f"{found.problems[0].fix} {fix}")])
+        lacks = "a time stamp" if any(c.part == "readings" for c in found.columns) else "a reading with its unit"
+        raise _bad(name, 1, f"no row names the columns of a log: none has {lacks} and the rest", fix)
+    if read.wide:
+        what = f"this row has more cells than the {read.width} columns that are named"
+        fix = "Where commas stand in the figures, separate the cells by semicolons or tabs."
+        raise _bad(name, read.wide[0], what, fix)
+    raise _bad(name, 0, "this log has a head and no records", "Let the logger run first.")
 
 
-def _take(rows: _Rows, head: Head, cells: Sequence[str], number: int, comma: bool) -> None:
+def _take(read: _Read, cells: Sequence[str], number: int, comma: bool) -> None:
     """One record; what cannot be read in it is counted."""
-    got = {column.place: cells[column.place].strip() if column.place < len(cells) else "" for column in head.columns}
-    stamp = " ".join(got[column.place] for part in ("date", "time") for column in head.columns if column.part == part)
-    if any(cell.strip() for cell in cells[rows.width :]):
-        rows.wide.append(number)
+    columns = read.heads[-1].columns
+    got = [cells[column.place].strip() if column.place < len(cells) else "" for column in columns]
+    stamp = " ".join(
+        cell for part in ("date", "time") for column, cell in zip(columns, got, strict=True) if column.part == part
+    ).strip()
+    if any(cell.strip() for cell in cells[read.width :]) or not stamp:
+        (read.ragged if not stamp else read.wide).append(number)
         return
-    if not stamp.strip():
-        rows.ragged.append(number)
-        return
-    values: dict[str, float] = {}
-    words: dict[str, str] = {}
-    for column in head.columns:
-        cell = got[column.place]
-        if column.part == "readings":
-            found = _figure(rows, column, cell, comma, len(rows.stamps))
+    record = _Record(number, stamp, {}, {}, len(read.heads) - 1)
+    for column, cell in zip(columns, got, strict=True):
+        if column.part == "readings" and cell.lower() not in _NOTHING:
+            found = _figure(read, column, cell, comma)
             if found is not None:
-                values[column.name] = found
-        elif column.part == "switch":
+                record.values[column.name] = found
+        elif column.part == "switch" and cell:
             if cell.lower() in _ON or cell.lower() in _OFF:
-                words[f"switch {column.name}"] = "1" if cell.lower() in _ON else "0"
-            elif cell:
-                rows.bad.setdefault(column.name, Counter())[printable(cell, 20)] += 1
-        elif column.part in ("machine", "seen", "remarks") and cell:
-            unit = f" {column.unit.name}" if column.unit is not None and column.unit.name else ""
-            words[f"{column.part} {column.name}"] = f"{cell}{unit}"
-    rows.stamps.append(stamp)
-    rows.lines.append(number)
-    rows.values.append(values)
-    rows.words.append(words)
+                record.values[column.name] = float(cell.lower() in _ON)
+            else:
+                read.bad.setdefault(column.name, Counter())[printable(cell, 20)] += 1
+        elif column.part == "machine" and cell:
+            record.words[column.name] = f"{cell} {column.unit.name}" if column.unit and column.unit.name else cell
+    read.records.append(record)
 
 
-_PLAIN = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
-_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
-
-
-def _figure(rows: _Rows, column: LogColumn, cell: str, comma: bool, at: int) -> float | None:
-    """SI, gauge as gauge; None where nothing that can be such a reading stands there, which is counted."""
-    if cell.lower() in _NOTHING:
-        return None
-    spec = READINGS[column.name]
+def _figure(read: _Read, column: LogColumn, cell: str, comma: bool) -> float | None:
+    """SI, a pressure as a gauge shows it at sea level; None where no such reading stands there, which is counted."""
+    spec, unit = READINGS[column.name], column.unit
     text = cell.replace("\u2212", "-")
-    if column.unit is not None and (_PLAIN.fullmatch(text) or (comma and _COMMA.fullmatch(text))):
-        value, unit = (float(text.replace(",", ".")) + column.unit.offset) * column.unit.scale, column.unit
+    if unit is not None and (_PLAIN.fullmatch(text) or (comma and _COMMA.fullmatch(text))):
+        value = (float(text.replace(",", ".")) + unit.offset) * unit.scale
     else:
         try:
             found = parse(cell, spec.kind, spec.examples[0], spec.high)
         except UnitError:
-            rows.bad.setdefault(column.name, Counter())[printable(cell, 20)] += 1
+            read.bad.setdefault(column.name, Counter())[printable(cell, 20)] += 1
             return None
-        value, unit = found.value, _unit_named(found.unit, spec.kind)
-        rows.own_units.setdefault(column.name, {}).setdefault(unit.name, (at, unit))
-    gauge = value if unit.gauge or spec.kind != "pressure" else value - STATION
-    if not (math.isfinite(value) and spec.low <= gauge <= spec.high):
-        rows.outside[column.name] += 1
+        value, said = found.value, find(found.unit, spec.kind, "")
+        unit = unit or read.units.setdefault(column.name, said)
+        if said.name != unit.name:
+            read.foreign[column.name, said.name] += 1
+        unit = said
+    value -= STATION if spec.kind == "pressure" and not unit.gauge else 0.0
+    if not (math.isfinite(value) and spec.low <= value <= spec.high):
+        read.outside[column.name] += 1
         return None
     return value
-
-
-def _unit_named(name: str, kind: Kind) -> Unit:
-    return find(name, kind, "")
 
 
 # -- from rows to a log ------------------------------------------------------------------------------------------------
 
 
-def _log(name: str, rows: _Rows, notes: list[Reason], figures: LogFigures) -> Log:
-    first = rows.heads[0][1]
-    counted = next((column.unit for column in first.columns if column.part == "time"), None)
-    clock = clock_of(rows.stamps, counted.scale if counted is not None else None)
+def _log(name: str, read: _Read, notes: list[Reason], figures: LogFigures) -> Log:
+    counted = next((column.unit for column in read.heads[0].columns if column.part == "time"), None)
+    clock = clock_of([each.stamp for each in read.records], counted.scale if counted is not None else None)
+    first = read.records[0]
     if clock is None:
-        what = f"`{printable(rows.stamps[0], 40)}` is not understood as a time stamp"
-        fix = "Write it as `2026-07-14 14:05:00`, or name the column `elapsed [min]`."
-        raise InputProblems([Problem(name, rows.lines[0], 0, what, fix)])
+        what = f"`{printable(first.stamp, 40)}` is not understood as a time stamp"
+        raise _bad(name, first.line, what, "Write it as `2026-07-14 14:05:00`, or name the column `elapsed [min]`.")
     if not clock.sure:
-        notes.append(Reason("log-day-or-month", {"first": clock.way == "month first", "stamp": rows.stamps[0]}))
-    kept, times, breaks = _in_order(rows, clock, notes)
+        notes.append(Reason("log-day-or-month", {"first": clock.way == "month first", "stamp": first.stamp}))
+    kept, times, breaks = _in_order(read, clock, notes)
     if not kept:
-        what = "no two records of this log are in order"
-        raise InputProblems([Problem(name, rows.lines[0], 0, what, "Look at the column of the time stamps.")])
-    steps = sorted(b - a for a, b in pairwise(times) if b > a)
-    step = steps[len(steps) // 2] if steps else 60.0
+        raise _bad(
+            name, first.line, "no two records of this log are in order", "Look at the column of the time stamps."
+        )
+    step = _usual([b - a for a, b in pairwise(times)])
     gap = max(figures.gap, 3 * step)
     for i in range(1, len(times)):
         if times[i] - times[i - 1] > gap and i not in breaks:
@@ -264,183 +267,115 @@ def _log(name: str, rows: _Rows, notes: list[Reason], figures: LogFigures) -> Lo
     short = [b - a for a, b in pairwise(times) if 2.5 * step < b - a <= gap]
     if short:
         notes.append(Reason("log-short-gaps", {"count": len(short), "longest": max(short)}))
-    pieces, units = _pieces(rows, kept, times, breaks, notes)
-    names = sorted({reading for head in rows.heads for reading in _readings(head[1])}, key=list(READINGS).index)
-    values = {n: tuple(rows.values[i].get(n, math.nan) for i in kept) for n in names}
-    values = {n: each for n, each in values.items() if any(math.isfinite(value) for value in each)}
-    switches = {
-        n: tuple(float(rows.words[i].get(f"switch {n}", "nan")) for i in kept)
-        for n in {column.name for _, head in rows.heads for column in head.columns if column.part == "switch"}
-    }
-    log = Log(
-        name,
-        times,
-        values,
-        switches,
-        {},
-        pieces,
-        units,
-        step,
-        clock,
-        rows=len(rows.stamps) + len(rows.ragged) + len(rows.wide),
-    )
-    log = _with_facts(log, rows, kept, name)
-    _tell_cells(rows, first, names, values, notes)
-    return without_faults(replace(log, notes=tuple(notes)), figures)
+    pieces, units = _pieces(read, kept, times, breaks, notes)
+    named = {name for head in read.heads for part in ("readings", "switch") for name in head.names(part)}
+    names = [name for name in READINGS if name in named]
+    columns = {n: tuple(each.values.get(n, math.nan) for each in kept) for n in named}
+    values = {n: columns[n] for n in names if any(map(math.isfinite, columns[n]))}
+    facts, words = _facts(kept, read.heads, name)
+    switches = {n: columns[n] for head in read.heads for n in head.names("switch")}
+    _tell_cells(read, tuple(n for n in names if n not in values), notes)
+    log = Log(name, times, values, switches, words, pieces, units, step, facts, tuple(notes))
+    return without_faults(log, figures)
 
 
-def _readings(head: Head) -> Iterator[str]:
-    return (column.name for column in head.columns if column.part == "readings")
+def _usual(steps: Sequence[float]) -> float:
+    """The middle one of those that lead on, s."""
+    found = sorted(each for each in steps if each > 0)
+    return found[len(found) // 2] if found else 60.0
 
 
-def _in_order(rows: _Rows, clock: Clock, notes: list[Reason]) -> tuple[list[int], tuple[float, ...], set[int]]:
-    """The rows that are taken, their times, and where the clock was set back."""
-    read = [clock.read(stamp) for stamp in rows.stamps]
-    unread = [rows.lines[i] for i, time in enumerate(read) if time is None]
-    known = [time for time in read if time is not None]
-    down = sum(b < a for a, b in pairwise(known))
-    if down > 0.5 * max(1, len(known) - 1):
-        _turn(rows)
-        read.reverse()
+def _in_order(read: _Read, clock: Clock, notes: list[Reason]) -> tuple[list[_Record], tuple[float, ...], set[int]]:
+    """The records that are taken, their times, and where the clock was set back."""
+    stamped = [(each, time) for each in read.records if (time := clock.read(each.stamp)) is not None]
+    unread = [each.line for each in read.records if clock.read(each.stamp) is None]
+    steps = [b - a for (_, a), (_, b) in pairwise(stamped)]
+    if sum(each < 0 for each in steps) > 0.5 * max(1, len(steps)):
+        stamped.reverse()
         notes.append(Reason("log-newest-first"))
-    gaps = sorted(abs(b - a) for a, b in pairwise(known) if a != b)
-    step = gaps[len(gaps) // 2] if gaps else 60.0
-    kept: list[int] = []
+    step = _usual([abs(each) for each in steps])
+    kept: list[_Record] = []
     times: list[float] = []
     breaks: set[int] = set()
     repeated, late, shift = 0, 0, 0.0
-    for i, time in enumerate(read):
-        if time is None:
+    for record, written in stamped:
+        time = written + shift
+        by = time - times[-1] if times else step
+        if clock.way == "time of day" and by < -DAY / 2:  # midnight
+            shift += DAY
+            time += DAY
+            notes.append(Reason("log-midnight", {"at": time}))
+        elif by == 0:
+            repeated += 1
             continue
-        time += shift
-        if times:
-            by = time - times[-1]
-            if clock.way == "time of day" and by < -43200:  # midnight
-                shift += 86400.0
-                time += 86400.0
-                notes.append(Reason("log-midnight", {"at": time}))
-            elif by == 0:
-                repeated += 1
-                continue
-            elif by < 0 and abs(by + _HOUR - step) <= max(90.0, 1.5 * step) and clock.offset is None:
-                shift += _HOUR
-                time += _HOUR
-                breaks.add(len(times))
-                notes.append(Reason("log-clock-back", {"at": times[-1]}))
-                if time <= times[-1]:
-                    time = times[-1] + step
-            elif by < 0:
-                late += 1
-                continue
-        kept.append(i)
+        elif by < 0 and abs(by + _HOUR - step) <= max(90.0, 1.5 * step) and clock.offset is None:
+            shift += _HOUR
+            breaks.add(len(times))
+            notes.append(Reason("log-clock-back", {"at": times[-1]}))
+            time = time + _HOUR if time + _HOUR > times[-1] else times[-1] + step
+        elif by < 0:
+            late += 1
+            continue
+        kept.append(record)
         times.append(time)
-    if unread:
-        notes.append(Reason("log-bad-stamps", {"count": len(unread), "line": unread[0]}))
-    if rows.wide:
-        notes.append(Reason("log-wide-rows", {"count": len(rows.wide), "line": rows.wide[0]}))
-    if rows.ragged:
-        notes.append(Reason("log-no-stamps", {"count": len(rows.ragged), "line": rows.ragged[0]}))
-    if repeated:
-        notes.append(Reason("log-repeated", {"count": repeated}))
-    if late:
-        notes.append(Reason("log-out-of-order", {"count": late}))
+    for code, lines in (("log-bad-stamps", unread), ("log-wide-rows", read.wide), ("log-no-stamps", read.ragged)):
+        if lines:
+            notes.append(Reason(code, {"count": len(lines), "line": lines[0]}))
+    notes += [Reason(c, {"count": n}) for c, n in (("log-repeated", repeated), ("log-out-of-order", late)) if n]
     return kept, tuple(times), breaks
 
 
-def _turn(rows: _Rows) -> None:
-    """The oldest record first."""
-    count = len(rows.stamps)
-    for each in (rows.stamps, rows.lines, rows.values, rows.words):
-        each.reverse()
-    ends = [*(at for at, _ in rows.heads[1:]), count]
-    rows.heads = [(count - end, head) for end, (_, head) in zip(ends, rows.heads, strict=True)][::-1]
-
-
 def _pieces(
-    rows: _Rows, kept: Sequence[int], times: Sequence[float], breaks: set[int], notes: list[Reason]
-) -> tuple[tuple[tuple[int, int], ...], tuple[Mapping[str, Unit], ...]]:
-    """Cut as well where a new head, or a cell, says another unit; with the units of each piece."""
-    starts = {0, *breaks}
-    place = {row: i for i, row in enumerate(kept)}
-    changes: dict[int, dict[str, Unit]] = {}
-    now: dict[str, Unit] = {}
-    for at, head in rows.heads:
-        i = next((place[row] for row in range(at, len(rows.stamps)) if row in place), None)
-        if i is None:
-            continue
-        units = {c.name: c.unit for c in head.columns if c.part == "readings" and c.unit is not None}
-        differs = tuple(n for n, unit in units.items() if n in now and now[n].name != unit.name)
-        if now:
-            starts.add(i)
+    read: _Read, kept: Sequence[_Record], times: Sequence[float], breaks: set[int], notes: list[Reason]
+) -> tuple[tuple[tuple[int, int], ...], tuple[dict[str, Unit], ...]]:
+    """Cut as well where a new head stands; with the units of each piece."""
+    heads = [
+        {**read.units, **{c.name: c.unit for c in h.columns if c.part == "readings" and c.unit}} for h in read.heads
+    ]
+    for i, (one, other) in enumerate(pairwise(kept), 1):
+        if one.head != other.head:
+            before, now = heads[one.head], heads[other.head]
+            differs = tuple(n for n, unit in now.items() if n in before and before[n].name != unit.name)
+            breaks.add(i)
             notes.append(Reason("log-new-units" if differs else "log-new-head", {"at": times[i], "readings": differs}))
-        changes.setdefault(i, {}).update(units)
-        now.update(units)
-    for reading, each in rows.own_units.items():
-        own = sorted(each.values(), key=lambda pair: pair[0])
-        headed = reading in now
-        for at, unit in own:
-            if headed and unit.name == now[reading].name:
-                continue
-            i = next((place[row] for row in range(at, len(rows.stamps)) if row in place), None)
-            if i is None:
-                continue
-            if headed or at != own[0][0]:
-                starts.add(i)
-                notes.append(Reason("log-new-units", {"at": times[i], "readings": (reading,)}))
-            changes.setdefault(0 if not headed and at == own[0][0] else i, {})[reading] = unit
-    cuts = sorted(starts)
+    cuts = sorted({0, *breaks})
     pieces = tuple((a, b) for a, b in zip(cuts, [*cuts[1:], len(kept)], strict=True))
-    found: list[Mapping[str, Unit]] = []
-    units_now: dict[str, Unit] = {}
-    for begin, _ in pieces:
-        for i in sorted(changes):
-            if i <= begin:
-                units_now.update(changes[i])
-        found.append(dict(units_now))
-    return pieces, tuple(found)
+    return pieces, tuple(heads[kept[begin].head] for begin, _ in pieces)
 
 
-def _with_facts(log: Log, rows: _Rows, kept: Sequence[int], name: str) -> Log:
-    """Constant columns say what the machine is; `mode` and the stage may change. Raises InputProblems for others that do."""
-    facts: dict[str, dict[str, str]] = {"machine": {}, "seen": {}, "remarks": {}}
+def _facts(
+    kept: Sequence[_Record], heads: Sequence[Head], name: str
+) -> tuple[dict[str, str], dict[str, tuple[str, ...]]]:
+    """Constant columns say what the machine is; the mode and the stage may change. Raises InputProblems for others that do."""
+    facts: dict[str, str] = {}
     changing: dict[str, tuple[str, ...]] = {}
     problems = []
-    for key in dict.fromkeys(key for words in rows.words for key in words):
-        part, word = key.split(" ", 1)
-        if part == "switch":
-            continue
-        said = [rows.words[i].get(key, "") for i in kept]
-        each = list(dict.fromkeys(text for text in said if text))
+    for word in dict.fromkeys(word for head in heads for word in head.names("machine")):
+        said = tuple(each.words.get(word, "") for each in kept)
+        each = list(dict.fromkeys(filter(None, said)))
         if len(each) == 1:
-            facts[part][word] = each[0]
-        elif part == "machine" and word in _MAY_CHANGE:
-            changing[word] = tuple(said)
-        elif part == "machine" and each:
-            line = next(rows.lines[i] for i in kept if rows.words[i].get(key, "") == each[1])
-            place = next(c.place for _, h in rows.heads for c in h.columns if (c.part, c.name) == ("machine", word))
+            facts[word] = each[0]
+        elif each and word in _MAY_CHANGE:
+            changing[word] = said
+        elif each:
+            record = kept[said.index(each[1])]
+            place = next(column.place for column in heads[record.head].columns if column.name == word)
             what = f"`{word}` changes from `{printable(each[0], 30)}` to `{printable(each[1], 30)}`: a log is of one machine"
-            fix = "Split the log by machine, and give each alone."
-            problems.append(told(name, line, place, what, fix))
-        elif part == "seen" and each:  # what was seen last
-            facts[part][word] = each[-1]
+            problems.append(told(name, record.line, place, what, "Split the log by machine, and give each alone."))
     if problems:
         raise InputProblems(problems)
-    return replace(log, facts=facts["machine"], seen=facts["seen"], remarks=facts["remarks"], words=changing)
+    return facts, changing
 
 
-_MAY_CHANGE = ("mode", "running at")
-
-
-def _tell_cells(
-    rows: _Rows, head: Head, names: Sequence[str], values: Mapping[str, object], notes: list[Reason]
-) -> None:
-    for reading, texts in rows.bad.items():
+def _tell_cells(read: _Read, empty: tuple[str, ...], notes: list[Reason]) -> None:
+    for reading, texts in read.bad.items():
         most = texts.most_common(1)[0][0]
         notes.append(Reason("log-no-figures", {"reading": reading, "count": sum(texts.values()), "text": most}))
-    for reading, count in rows.outside.items():
+    for (reading, unit), count in read.foreign.items():
+        notes.append(Reason("log-own-units", {"reading": reading, "count": count, "unit": unit}))
+    for reading, count in read.outside.items():
         notes.append(Reason("log-impossible", {"reading": reading, "count": count}))
-    empty = tuple(n for n in names if n not in values)
     if empty:
         notes.append(Reason("log-empty-columns", {"readings": empty}))
-    if head.unused:
-        notes.append(Reason("log-unused", {"columns": head.unused}))
+    if read.heads[0].unused:
+        notes.append(Reason("log-unused", {"columns": read.heads[0].unused}))

@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 
 from diagnose.batch.logs.heads import DEFROSTS, RUNS
-from diagnose.batch.logs.model import Event, Log, RunningSpell, SwitchedBy
+from diagnose.batch.logs.model import STATION, Event, Log, RunningSpell, SwitchedBy
 from diagnose.rulebook.judgement import LogFigures
 from diagnose.visit import HEATING
 
@@ -38,17 +38,13 @@ def states(log: Log) -> tuple[SwitchedBy, list[bool | None]]:
             level = [each / usual for each in found]
             return name, _switched(level, max(ON_SHARE, least / usual), OFF_SHARE)
     if {"suction pressure", "liquid pressure"} <= log.values.keys():
-        ratio = [_ratio(log, i) for i in range(len(log.times))]
+        both = zip(log.values["liquid pressure"], log.values["suction pressure"], strict=True)
+        ratio = [(high + STATION) / (low + STATION) if low > -STATION else math.nan for high, low in both]
         return "pressures", _switched(ratio, ON_RATIO, OFF_RATIO)
     if {"return air dry bulb", "supply air dry bulb"} <= log.values.keys():
         air = zip(log.values["return air dry bulb"], log.values["supply air dry bulb"], strict=True)
         return "air temperature split", _switched([abs(a - b) for a, b in air], ON_SPLIT, OFF_SPLIT)
     return "nothing", [True] * len(log.times)
-
-
-def _ratio(log: Log, i: int) -> float:
-    low, high = (log.absolute(name, i, log.values[name][i]) for name in ("suction pressure", "liquid pressure"))
-    return high / low if low > 0 else math.nan
 
 
 def _high(values: Sequence[float]) -> float:

@@ -11,7 +11,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from diagnose.batch.logs.model import Event, EventKind, Log, RunningSpell, Stretch, StretchKind
+from diagnose.batch.logs.model import STATION, Event, EventKind, Log, RunningSpell, Stretch, StretchKind
 from diagnose.quantities import steadiness
 from diagnose.rulebook.judgement import LogFigures
 from diagnose.targets import F
@@ -147,7 +147,7 @@ def _is_steady(log: Log, begin: int, end: int, window: float, sums: dict[str, Ru
         if count < 0.8 * (end - begin):
             return False
         pressure = READINGS[name].kind == "pressure"
-        if spread > widths * (DRIFT_SHARE * log.absolute(name, begin, mean) if pressure else DRIFT):
+        if spread > widths * (DRIFT_SHARE * (mean + STATION) if pressure else DRIFT):
             return False
     return True
 

@@ -44,6 +44,7 @@ def fleet(
     from diagnose.batch.fleet import page
     from diagnose.batch.fleet.sums import sum_up
     from diagnose.batch.fleet.table import read_table
+    from diagnose.report.blocks import as_data
 
     refuse_to_write(output)
     if output is not None and output.exists() and table.exists() and output.samefile(table):
@@ -61,4 +62,4 @@ def fleet(
         as_html = form(how, output) is As.html
         return page.fleet_page(sums, book, units.value if units else "us", full, hours, as_html)
 
-    put_blocks(blocks, how, lambda: page.fleet_data(sums, book, hours), output, contents=True)
+    put_blocks(blocks, how, lambda: {"blocks": [as_data(block) for block in blocks()]}, output, contents=True)

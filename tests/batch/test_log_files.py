@@ -187,8 +187,8 @@ def test_the_same_log_in_other_clothes() -> None:
     assert read("\n".join(own)).values == plain.values
 
 
-def test_lines_above_the_head_and_a_signs_old_encoding_are_said() -> None:
-    assert codes(read(f"Logger 7, back yard\nserial;12\n\n{TEXT}")) == ["log-preamble"]
+def test_lines_above_the_head_are_passed_over_and_an_old_encoding_is_said() -> None:
+    assert codes(read(f"Logger 7, back yard\nserial;12\n\n{TEXT}")) == []
     assert codes(read(TEXT.replace("[F]", "[°F]"), "cp1252")) == ["log-not-utf-8"]
 
 

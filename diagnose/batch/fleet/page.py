@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict
-from typing import Any
+from collections.abc import Iterator, Sequence
 
 from diagnose.batch.fleet.chart import Bar, bars, reaching
-from diagnose.batch.fleet.savings import HOURS, Electricity, Reached, electricity, open_ended, reached
-from diagnose.batch.fleet.sums import NONE_SAID, UNTOLD, VERDICTS, FleetSums, Group, is_stop, stops, wrong
+from diagnose.batch.fleet.savings import HOURS, Electricity, electricity, open_ended, reached
+from diagnose.batch.fleet.sums import NONE_SAID, UNTOLD, FleetSums, Group, is_stop, stops, wrong
 from diagnose.batch.fleet.table import FleetVisit
 from diagnose.evaluation.model import NOTHING_WRONG, wilson
 from diagnose.report import dangers
@@ -19,7 +17,6 @@ from diagnose.report.wording import cite, lower_first, name_of, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.units import System
 
-FORMAT = 1
 LISTED = 25  # worst machines that are listed unless all are asked for
 GROUPS = 40  # rows of a table of groups
 LEAST = 0.05  # machines; faults below so many in all are no column
@@ -99,19 +96,10 @@ def _about(sums: FleetSums) -> Iterator[str]:
 
 def _verdicts(sums: FleetSums, drawn: bool) -> Iterator[Block]:
     yield heading("The charge")
-    count = sums.whole.machines
-    rows = []
-    for verdict in VERDICTS:
-        found = sums.verdicts[verdict]
-        low, high = wilson(found, count)
-        rows.append((verdict, found, low * count, high * count))
-    if drawn:
-        shown = [Bar(_VERDICT_TEXT[v], n, low, high, f"{n}") for v, n, low, high in rows]
-        yield figure(bars("verdicts", "The charge, by the last visit of each machine", "machines", shown))
-    table = [
-        (_VERDICT_TEXT[v], f"{n}", _percent(n / count), _span(low / count, high / count)) for v, n, low, high in rows
-    ]
-    yield Block("rows", rows=(("verdict", "machines", "share", "limits"), *table))
+    rows = [(_VERDICT_TEXT[verdict], float(count), f"{count}") for verdict, count in sums.verdicts.items()]
+    yield from _counted(
+        "verdict", "The charge, by the last visit of each machine", "machines", rows, sums.whole.machines, drawn
+    )
 
 
 def _faults(sums: FleetSums, rules: Rulebook, drawn: bool) -> Iterator[Block]:
@@ -119,18 +107,24 @@ def _faults(sums: FleetSums, rules: Rulebook, drawn: bool) -> Iterator[Block]:
     if not whole.judged:
         return
     yield heading("Faults")
-    rows = sorted(whole.faults.items(), key=lambda pair: -pair[1])
-    named = [(fault_name(fault, rules), count, *wilson(count, whole.judged)) for fault, count in rows if count >= LEAST]
-    if drawn:
-        shown = [
-            Bar(n, c, low * whole.judged, high * whole.judged, f"{c:.1f}") for n, c, low, high in named if c >= LEAST
-        ]
-        over = f"machines, of {whole.judged} that could be judged"
-        yield figure(bars("faults", "Expected machines with each fault", over, shown))
-    table = [(n, f"{c:.1f}", _percent(c / whole.judged), _span(low, high)) for n, c, low, high in named]
-    yield Block("rows", rows=(("fault", "machines", "share", "limits"), *table))
-    if rare := [fault_name(fault, rules) for fault, count in rows if count < LEAST]:
+    ranked = sorted(whole.faults.items(), key=lambda pair: -pair[1])
+    rows = [(fault_name(fault, rules), count, f"{count:.1f}") for fault, count in ranked if count >= LEAST]
+    over = f"machines, of {whole.judged} that could be judged"
+    yield from _counted("fault", "Expected machines with each fault", over, rows, whole.judged, drawn)
+    if rare := [fault_name(fault, rules) for fault, count in ranked if count < LEAST]:
         yield line(f"Below {LEAST:g} of a machine each: {', '.join(rare)}.")
+
+
+def _counted(
+    word: str, title: str, over: str, rows: Sequence[tuple[str, float, str]], of: int, drawn: bool
+) -> Iterator[Block]:
+    """Bars and a table of (name, count, count as text)."""
+    limits = [wilson(count, of) for _, count, _ in rows]
+    if drawn:
+        shown = [Bar(n, c, low * of, high * of, told) for (n, c, told), (low, high) in zip(rows, limits, strict=True)]
+        yield figure(bars(word, title, over, shown))
+    table = [(n, told, _percent(c / of), _span(*both)) for (n, c, told), both in zip(rows, limits, strict=True)]
+    yield Block("rows", rows=((word, "machines", "share", "limits"), *table))
 
 
 def fault_name(fault: str, rules: Rulebook) -> str:
@@ -149,27 +143,17 @@ def _span(low: float, high: float) -> str:
 
 
 def _groups(title: str, word: str, groups: Sequence[Group], rules: Rulebook, drawn: bool) -> Iterator[Block]:
-    if not groups or all(each.label == NONE_SAID for each in groups):
+    if all(each.label == NONE_SAID for each in groups):
         return
     yield heading(title)
     shown = groups[-GROUPS:] if word == "month" else groups[:GROUPS]
     judged = [each for each in shown if each.judged]
     if drawn and judged:
-        made = []
-        for each in judged:
-            low, high = each.interval
-            made.append(
-                Bar(each.label, each.share or 0.0, low, high, f"{_percent(each.share or 0.0)} of {each.judged}")
-            )
+        made = [Bar(e.label, e.share, *e.interval, f"{_percent(e.share)} of {e.judged}") for e in judged]
         over = "share of the machines judged, and its limits"
         yield figure(bars(word, f"{title}: how many have a fault", over, made, 1.0))
-    yield Block(
-        "rows",
-        rows=(
-            (word, "machines", "judged", "with a fault", "limits", "likeliest"),
-            *(_group(each, rules) for each in shown),
-        ),
-    )
+    head = (word, "machines", "judged", "with a fault", "limits", "likeliest")
+    yield Block("rows", rows=(head, *(_group(each, rules) for each in shown)))
     if len(groups) > len(shown):
         yield line(f"And {len(groups) - len(shown)} more.")
     if any(each.judged < 10 for each in judged):
@@ -236,23 +220,20 @@ def _saved(sums: FleetSums, rules: Rulebook, hours: float, drawn: bool) -> Itera
     chances = [wrong(visit) for visit in sums.worst]
     if drawn:
         yield figure(reaching("Machines with a fault, reached visit by visit", chances))
-    rows = [_reached(each, hours) for each in found]
-    yield Block(
-        "rows", rows=(("of the faults", "machines", "visits, worst first", "in any order", "hours saved"), *rows)
-    )
+    rows = [
+        (
+            _percent(each.share),
+            f"{each.faults:.1f}",
+            f"{each.in_order}",
+            f"{each.anyhow:.1f}",
+            f"{max(each.anyhow - each.in_order, 0.0) * hours:.0f}",
+        )
+        for each in found
+    ]
+    head = ("of the faults", "machines", "visits, worst first", "in any order", "hours saved")
+    yield Block("rows", rows=(head, *rows))
     yield line(f"A visit is taken as {hours:g} hours, driving included (our judgment; --hours changes it).")
     yield from _electricity(electricity(sums.worst, rules), rules, len(sums.worst))
-
-
-def _reached(each: Reached, hours: float) -> tuple[str, ...]:
-    saved = (each.anyhow - each.in_order) * hours
-    return (
-        _percent(each.share),
-        f"{each.faults:.1f}",
-        f"{each.in_order}",
-        f"{each.anyhow:.1f}",
-        f"{max(saved, 0.0):.0f}",
-    )
 
 
 def _electricity(found: Electricity | None, rules: Rulebook, count: int) -> Iterator[Block]:
@@ -262,7 +243,7 @@ def _electricity(found: Electricity | None, rules: Rulebook, count: int) -> Iter
             "`charge estimate low [%]` and `charge estimate high [%]`)."
         )
         return
-    machines = len(found.machines)
+    machines = found.machines
     yield line(
         f"Electricity: on {_number(machines, 'machine')} the charge is off by a known amount. Counted by how likely that is, "
         f"{'it uses' if machines == 1 else 'they use'} {found.low / machines:.0f} to {found.high / machines:.0f} % more for "
@@ -270,10 +251,6 @@ def _electricity(found: Electricity | None, rules: Rulebook, count: int) -> Iter
         f"{count / 2:g}. All machines count alike, for the table has no sizes; other faults cost as well, and are not in it. "
         f"Source: {cite(found.source, rules)}; how far machines differ from it is our judgment."
     )
-    rows = [(name, _percent(chance), f"{span[0]} to {span[1]} %") for name, chance, span in found.machines[:LISTED]]
-    yield Block("rows", rows=(("machine", "how likely", "more electricity"), *rows))
-    if machines > LISTED:
-        yield line(f"And {machines - LISTED} more.")
 
 
 # -- drifts, and what could not be judged ------------------------------------------------------------------------------
@@ -302,10 +279,6 @@ def _unjudged(sums: FleetSums, full: bool) -> Iterator[Block]:
     if not sums.unjudged:
         return
     yield heading("Not judged")
-    codes: dict[str, int] = {}
-    for visit in sums.unjudged:
-        for code in visit.problems[:1] or (visit.status,):
-            codes[code] = codes.get(code, 0) + 1
     shown = sums.unjudged if full else sums.unjudged[:LISTED]
     yield line(
         f"{_number(len(sums.unjudged), 'machine')}: not ready, outside what the rules were written for, or unreadable. They "
@@ -317,56 +290,3 @@ def _unjudged(sums: FleetSums, full: bool) -> Iterator[Block]:
     yield Block("rows", rows=(("machine", "visit", "status", "problems"), *rows))
     if len(shown) < len(sums.unjudged):
         yield line(f"And {len(sums.unjudged) - len(shown):,} more: --full lists all of them.")
-
-
-# -- for a program -----------------------------------------------------------------------------------------------------
-
-
-def fleet_data(sums: FleetSums, rules: Rulebook, hours: float = HOURS) -> dict[str, Any]:
-    """The same for JSON; shares 0 to 1, drifts in K a day."""
-    found = electricity(sums.worst, rules)
-    return {
-        "format": FORMAT,
-        "visits": len(sums.table.visits),
-        "machines": sums.whole.machines,
-        "judged": sums.whole.judged,
-        "all_shares": sums.table.all_shares,
-        "verdicts": dict(sums.verdicts),
-        "faults": _summed(sums.whole),
-        "by_kind": [_group_data(each) for each in sums.kinds],
-        "by_refrigerant": [_group_data(each) for each in sums.refrigerants],
-        "by_month": [_group_data(each) for each in sums.months],
-        "worst": [
-            {"machine": v.machine, "date": v.day, "stop": stops(v, rules), "any_fault": round(wrong(v), 4), "fault": v.fault,
-             "share": round(v.share, 4), "why": reason(v, rules)}
-            for v in sums.worst
-        ],
-        "not_judged": [{"machine": v.machine, "date": v.day, "status": v.status} for v in sums.unjudged],
-        "reached": [
-            {**asdict(each), "hours_saved": round((each.anyhow - each.in_order) * hours, 2)} for each in reached(sums.worst)
-        ],
-        "electricity": None if found is None else {
-            "machines": len(found.machines),
-            "percent": [round(end / len(found.machines), 2) for end in (found.low, found.high)],
-            "source": cite(found.source, rules),
-        },
-        "drifts": [
-            {"machine": name, "quantity": d.name, "slope": d.slope, "sigma": d.sigma, "unit": "K a day", "visits": d.visits}
-            for name, each in sums.drifting.items() for d in each
-        ],
-    }  # fmt: skip
-
-
-def _summed(each: Group) -> dict[str, dict[str, Any]]:
-    found: Mapping[str, float] = each.faults
-    return {
-        fault: {"machines": round(count, 4), "share": [round(limit, 4) for limit in wilson(count, each.judged)]}
-        for fault, count in sorted(found.items(), key=lambda pair: -pair[1])
-    }
-
-
-def _group_data(each: Group) -> dict[str, Any]:
-    return {
-        "label": each.label, "machines": each.machines, "judged": each.judged, "with_a_fault": round(each.wrong, 4),
-        "limits": [round(limit, 4) for limit in each.interval], "faults": _summed(each) if each.judged else {},
-    }  # fmt: skip

@@ -34,11 +34,11 @@ class Reached:
 
 @dataclass(frozen=True, slots=True)
 class Electricity:
-    """More electricity for the same cooling, percent, from and to. machines: (machine, chance, range) of those whose fault has
-    a known size; low, high: sums of chance times range. half: visits in this order until half of the higher sum is reached.
+    """More electricity for the same cooling, percent, from and to. machines: whose fault has a known size; low, high: sums of
+    the chance of each times its range. half: visits in this order until half of the higher sum is reached.
     """
 
-    machines: tuple[tuple[str, float, tuple[int, int]], ...]
+    machines: int
     low: float
     high: float
     half: int
@@ -63,8 +63,7 @@ def reached(order: Sequence[FleetVisit]) -> tuple[Reached, ...]:
 
 def electricity(order: Sequence[FleetVisit], rules: Rulebook) -> Electricity | None:
     """What the charge costs where its size is told; None where it is for no machine."""
-    found: list[tuple[str, float, tuple[int, int]]] = []
-    source = ""
+    low, source, machines = 0.0, "", 0
     so_far = [0.0]
     for visit in order:
         so_far.append(so_far[-1])
@@ -72,14 +71,14 @@ def electricity(order: Sequence[FleetVisit], rules: Rulebook) -> Electricity | N
         if cost is None or cost.running is None:
             continue
         chance = visit.shares.get(visit.fault, 0.0)
-        found.append((visit.machine, chance, cost.running))
-        source = cost.source if isinstance(cost.source, str) else ", ".join(cost.source)
+        machines += 1
+        low += chance * cost.running[0]
         so_far[-1] += chance * cost.running[1]
-    if not found:
+        source = cost.source if isinstance(cost.source, str) else ", ".join(cost.source)
+    if not machines:
         return None
-    low, high = (sum(chance * span[i] for _, chance, span in found) for i in (0, 1))
-    half = next(i for i, reached_by in enumerate(so_far) if reached_by >= high / 2 - 1e-9)
-    return Electricity(tuple(found), low, high, half, source)
+    half = next(i for i, reached_by in enumerate(so_far) if reached_by >= so_far[-1] / 2 - 1e-9)
+    return Electricity(machines, low, so_far[-1], half, source)
 
 
 def open_ended(visit: FleetVisit, rules: Rulebook) -> bool:

@@ -37,9 +37,9 @@ class Group:
         return sum(share for fault, share in self.faults.items() if fault not in (NOTHING_WRONG, UNTOLD))
 
     @property
-    def share(self) -> float | None:
-        """The same as a share of those judged; None where none was."""
-        return self.wrong / self.judged if self.judged else None
+    def share(self) -> float:
+        """The same as a share of those judged."""
+        return self.wrong / self.judged if self.judged else 0.0
 
     @property
     def interval(self) -> tuple[float, float]:

@@ -89,8 +89,6 @@ def read_log(content: bytes, name: str, figures: LogFigures) -> Log:
         elif (preamble := preamble + 1) > PREAMBLE:
             break
     _refuse_nothing(read, name, text, delimiter)
-    if preamble:
-        notes.append(Reason("log-preamble", {"lines": preamble}))
     return _log(name, read, notes, figures)
 
 
@@ -250,7 +248,7 @@ def _log(name: str, read: _Read, notes: list[Reason], figures: LogFigures) -> Lo
         what = f"`{printable(first.stamp, 40)}` is not understood as a time stamp"
         raise _bad(name, first.line, what, "Write it as `2026-07-14 14:05:00`, or name the column `elapsed [min]`.")
     if not clock.sure:
-        notes.append(Reason("log-day-or-month", {"first": clock.way == "month first", "stamp": first.stamp}))
+        notes.append(Reason("log-day-or-month", {"first": clock.way.split()[0], "stamp": first.stamp}))
     kept, times, breaks = _in_order(read, clock, notes)
     if not kept:
         raise _bad(

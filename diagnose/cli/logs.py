@@ -39,30 +39,24 @@ def examine_log(
     full: bool,
 ) -> None:
     """Reads the log, examines its stretches, and prints or writes the page. Raises InputProblems."""
+    from diagnose.batch.logs.page import log_data, log_page, system_of_log
+
     refuse_to_write(output, visit=path)
     examined, _ = _examined(path, beside, rules)
     log = examined()
     system: System | None = units.value if units else None
 
     def blocks() -> list[Block]:
-        from diagnose.batch.logs.page import log_page
-
         drawn: list[Block] = []
         if form(how, output) is As.html:
             from diagnose.batch.logs.chart import day_charts
-            from diagnose.batch.logs.page import system_of_log
             from diagnose.report.illustrated import figure
 
             drawn = [figure(chart) for chart in day_charts(log, system or system_of_log(log))]
         more = f"`diagnose examine {path} --full` shows every run, and the first screen of every stretch."
-        return log_page(log, system, full or form(how, output) is As.html, drawn, more)
+        return log_page(log, system, full, drawn, more)
 
-    def data() -> dict[str, object]:
-        from diagnose.batch.logs.page import log_data
-
-        return log_data(log)
-
-    put_blocks(blocks, how, data, output)
+    put_blocks(blocks, how, lambda: log_data(log), output)
 
 
 def _examined(

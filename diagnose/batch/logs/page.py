@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
@@ -66,27 +67,20 @@ def summary(log: ExaminedLog) -> str:
         return (
             f"{held_short(log.stretches[-1].diagnosis).rstrip('.')} in any of {_number(len(log.stretches), 'stretch')}."
         )
-    found: dict[str, list[int]] = {}
-    for place, each in enumerate(log.stretches, 1):
-        if each.diagnosis.faults:
-            found.setdefault(each.diagnosis.faults[0].fault, []).append(place)
-    count = len(ranked)
-    if len(found) == 1:
-        (fault,) = found
-        best = max(ranked, key=lambda d: d.faults[0].share)
-        where = "in the one stretch" if count == 1 else f"in all {count} stretches"
-        if count < len(log.stretches):
-            where += " that can be judged"
-        return f"Most likely {where}: {name_of(fault, best.rules)} ({best.faults[0].strength} evidence)."
-    parts = [
-        f"{name_of(fault, ranked[0].rules)} in {len(places)} of {count}"
-        for fault, places in sorted(found.items(), key=lambda pair: -len(pair[1]))
-    ]
-    return f"The stretches differ: {', '.join(parts)}."
+    firsts = [each.faults[0] for each in ranked]
+    found, count = Counter(first.fault for first in firsts).most_common(), len(ranked)
+    names = [name_of(fault, ranked[0].rules) for fault, _ in found]
+    if len(found) > 1:
+        parts = [f"{name} in {places} of {count}" for name, (_, places) in zip(names, found, strict=True)]
+        return f"The stretches differ: {', '.join(parts)}."
+    where = "in the one stretch" if count == 1 else f"in all {count} stretches"
+    where += " that can be judged" if count < len(log.stretches) else ""
+    surest, least = (pick(firsts, key=lambda first: first.share).strength for pick in (max, min))
+    return f"Most likely {where}: {names[0]} ({f'{least} to ' if least != surest else ''}{surest} evidence)."
 
 
 def _number(count: int, thing: str) -> str:
-    return f"{count:,} {thing}{'' if count == 1 else 'es' if thing.endswith('ch') else 's'}"
+    return f"{count:,} {thing}{'' if count == 1 else 'es' if thing == 'stretch' else 's'}"
 
 
 def _what(log: ExaminedLog) -> str:
@@ -165,18 +159,14 @@ def _happened(log: ExaminedLog, full: bool) -> Iterator[Block]:
         yield item(event_text(log, event))
     if not log.spells:
         return
-    times = log.log.times
-    shown_spells = log.spells if full else log.spells[:MOST_RUNS]
-    rows = [
-        (
-            moment(log.log, times[spell.begin]) if spell.started else f"before {moment(log.log, times[spell.begin])}",
-            moment(log.log, times[spell.end - 1])
-            if spell.stopped
-            else f"after {moment(log.log, times[spell.end - 1])}",
-            f"{(times[spell.end - 1] - times[spell.begin] + log.log.step) / 60:.0f}",
+    times, shown_spells = log.log.times, log.spells if full else log.spells[:MOST_RUNS]
+    rows = []
+    for spell in shown_spells:
+        start, stop = (moment(log.log, times[i]) for i in (spell.begin, spell.end - 1))
+        ran = (times[spell.end - 1] - times[spell.begin] + log.log.step) / 60
+        rows.append(
+            (start if spell.started else f"before {start}", stop if spell.stopped else f"after {stop}", f"{ran:.0f}")
         )
-        for spell in shown_spells
-    ]
     yield Block("rows", rows=(("start", "stop", "minutes"), *rows))
     if len(shown_spells) < len(log.spells):
         yield line(f"And {len(log.spells) - len(shown_spells)} more runs: --full lists them.")

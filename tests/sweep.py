@@ -72,6 +72,11 @@ class Swept(NamedTuple):
     covered: int
 
 
+def steps_known(reading: str) -> bool:
+    """Whether it is known what can just be read on this reading (volts, microns and words are not swept)."""
+    return READINGS[reading].kind in STEP
+
+
 def judged(visit: Visit, rules: Rulebook) -> Diagnosis:
     """The part of an examination that a sweep looks at."""
     return temper(judge(work_out_quantities(Diagnosis(visit, rules, visit.system)), "plain"))
@@ -82,9 +87,9 @@ def sweep(visit: Visit, rules: Rulebook, reach: int = REACH, stretch: int = STRE
     swept = Swept([], [], 0)
     for name, reading in visit.last.readings.items():
         spec = READINGS[name]
-        step = STEP.get(spec.kind)
-        if step is None:
+        if not steps_known(name):
             continue
+        step = STEP[spec.kind]
         lane = _Lane(visit, rules, name, step)
         points = sorted({*range(-reach, reach + 1, stretch), 0})
         points = [n for n in points if spec.low <= reading.value + n * step <= spec.high]

@@ -6,7 +6,7 @@ from functools import cache
 
 import pytest
 from hypothesis import settings
-from sweep import Swept, sweep
+from sweep import Swept, steps_known, sweep
 
 from diagnose import Visit, load_rules
 from diagnose.diagnosis.pipeline import as_visit
@@ -17,9 +17,9 @@ from diagnose.workshop.trials import case_paths, read_case
 
 THOROUGH = settings().max_examples >= settings.get_profile("thorough").max_examples
 DEMO = {path.stem: path for path in case_paths(shipped("cases") / "demo")}
-SIMULATED = {f"simulated {place}": place for place in range(200 - len(DEMO))}
-# Day by day one demo case in twenty and one simulated visit in eighty; in the thorough profile 200 visits.
-NAMES = [*list(DEMO)[:: 1 if THOROUGH else 20], *list(SIMULATED)[0 if THOROUGH else 5 :: 1 if THOROUGH else 80]]
+SIMULATED = {f"simulated {place}": place for place in range(200)}
+# Day by day one demo case in thirty and two simulated visits; in the thorough profile all of them.
+NAMES = [*list(DEMO)[:: 1 if THOROUGH else 30], *list(SIMULATED)[0 if THOROUGH else 5 :: 1 if THOROUGH else 100]]
 
 
 def visit(name: str) -> Visit:
@@ -36,7 +36,7 @@ def swept(name: str) -> Swept:
 @pytest.mark.parametrize("name", NAMES)
 def test_no_step_of_a_reading_makes_a_share_jump_or_a_firm_answer_vanish(name: str) -> None:
     found = swept(name)
-    assert found.covered > 0
+    assert found.covered > 0 or not any(steps_known(reading) for reading in visit(name).last.readings)
     assert found.jumps == []
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diagnose.cli import compare, draw, fleet, keeping, lessons, report, visits
+from diagnose.cli import batch, compare, draw, fleet, keeping, lessons, report, visits
 from diagnose.cli.cases import cases_app
 from diagnose.cli.lookup import lookup_app
 from diagnose.cli.page import page_app
@@ -18,6 +18,7 @@ draw.add_to(app)
 lessons.add_to(app)
 keeping.add_to(app)
 fleet.add_to(app)
+batch.add_to(app)
 app.add_typer(lookup_app, name="lookup")
 app.add_typer(rules_app, name="rules")
 app.add_typer(cases_app, name="cases")

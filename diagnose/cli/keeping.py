@@ -51,7 +51,7 @@ def add_to(app: typer.Typer) -> None:
 
 
 @contextmanager
-def _store(place: str | None, make: bool = False) -> Iterator[tuple[Store, Any]]:
+def opened_store(place: str | None, make: bool = False) -> Iterator[tuple[Store, Any]]:
     """The open store, and the room that knows it. Raises InputProblems, also where its packages are not installed."""
     try:
         import diagnose.store as room
@@ -67,11 +67,12 @@ def _store(place: str | None, make: bool = False) -> Iterator[tuple[Store, Any]]
 def keep(visit: VisitFile, store: StoreOption = None, rules: RulesOption = None) -> None:
     """Keeps a visit whole, with what is said of it today; twice is once. It needs a machine's name and a date."""
     from diagnose.report.history import kept_text
+    from diagnose.rulebook import digest_of
 
-    with _store(store, make=True) as (opened, room):
+    with opened_store(store, make=True) as (opened, room):
         book = book_of(rules)
         name = yamlfile.STANDARD_INPUT if visit == "-" else visit
-        entry = room.entry_of(yamlfile.content_of(visit), name, book, room.digest_of(book))
+        entry = room.entry_of(yamlfile.content_of(visit), name, book, digest_of(book))
         kept = room.keep(opened, [entry])[0]
         count = room.machine_named(opened, kept.machine).count
     put(kept_text(kept.machine, kept.date, kept.id, kept.new, count))
@@ -98,7 +99,7 @@ def history(
 
     if not good_day:
         refuse_to_write(output)
-    with _store(store) as (opened, room):
+    with opened_store(store) as (opened, room):
         if machine is None:
             all_machines = room.machines(opened)
             listed = [(each.name, each.count, each.last) for each in all_machines]
@@ -136,6 +137,7 @@ def _looks(
     """
     from diagnose.diagnosis.story import Look
     from diagnose.report.history import Changed
+    from diagnose.rulebook import digest_of
 
     looks, changed, untold = [], [], []
     book, digest = None, ""
@@ -146,7 +148,7 @@ def _looks(
             continue
         if book is None:
             book = book_of(rules)
-            digest = room.digest_of(book)
+            digest = digest_of(book)
         try:
             entry = room.examined(visit.text, visit.id, book, digest)
         except InputProblems as error:
@@ -186,7 +188,7 @@ def export(
     """Every visit as it was entered, as files; again writes only what is new."""
     from diagnose.report.history import exported_text
 
-    with _store(store) as (opened, room):
+    with opened_store(store) as (opened, room):
         done = room.export_folder(opened, folder)
     put(exported_text(str(folder), done.visits, done.written))
 
@@ -199,7 +201,7 @@ def import_(
     """Keeps every visit in a folder, or none if one of them cannot be kept; twice changes nothing."""
     from diagnose.report.history import imported_text
 
-    with _store(store, make=True) as (opened, room):
+    with opened_store(store, make=True) as (opened, room):
         done = room.import_folder(opened, folder, book_of(rules))
     put(imported_text(len(done), sum(each.new for each in done)))
 
@@ -212,7 +214,7 @@ def forget(
     """Takes a machine with all its visits, or one visit, out of the store for good."""
     from diagnose.report.history import forgotten_text, would_forget_text
 
-    with _store(store) as (opened, room):
+    with opened_store(store) as (opened, room):
         machine, visits = room.meant(opened, what)
         if not yes:
             would = would_forget_text(machine.name, len(visits), len(visits) == machine.count)

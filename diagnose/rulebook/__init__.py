@@ -14,7 +14,7 @@ from diagnose.rulebook.book import (
     machine_facts,
     steps_for,
 )
-from diagnose.rulebook.data import NotABook, from_data, to_data
+from diagnose.rulebook.data import NotABook, digest_of, from_data, to_data
 from diagnose.rulebook.entries import MACHINE_FACTS, Conditions
 from diagnose.rulebook.load import is_whole, load_rules
 
@@ -28,6 +28,7 @@ __all__ = [
     "Rulebook",
     "applies",
     "check_for",
+    "digest_of",
     "from_data",
     "in_its_mode",
     "is_whole",

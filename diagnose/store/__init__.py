@@ -5,7 +5,7 @@ Imported by the commands that keep and tell visits, and by nothing else: no othe
 """
 
 from diagnose.store.database import Store, open_store
-from diagnose.store.entry import Entry, digest_of, entry_of, examined, story_of
+from diagnose.store.entry import Entry, entry_of, examined, story_of
 from diagnose.store.folder import export_folder, import_folder
 from diagnose.store.keeping import (
     Kept,
@@ -26,7 +26,6 @@ __all__ = [
     "KeptMachine",
     "KeptVisit",
     "Store",
-    "digest_of",
     "entry_of",
     "examined",
     "export_folder",

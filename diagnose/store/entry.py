@@ -14,7 +14,7 @@ from typing import Any
 from diagnose import yamlfile
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.story import Story, story_from, tell
-from diagnose.rulebook import Rulebook, to_data
+from diagnose.rulebook import Rulebook
 from diagnose.shipped import VERSION
 from diagnose.visit import Machine, Visit, visit_in
 from diagnose.yamlfile import Document, InputProblems, Problem
@@ -118,11 +118,6 @@ def _date(document: Document, at: tuple[str, ...], visit: Visit) -> str | Proble
     except ValueError:
         return document.problem((*at, "date"), f"`date`: `{written[:40]}` cannot be put in order", fix)
     return found.isoformat(timespec="minutes") if match[2] else match[1]
-
-
-def digest_of(book: Rulebook) -> str:
-    """What a book says, in 64 characters: two books with one digest judge alike."""
-    return hashlib.sha256(json.dumps(to_data(book), sort_keys=True).encode()).hexdigest()
 
 
 def story_of(text: str | None) -> Story | None:

@@ -118,9 +118,7 @@ def _reading(sheet: Sheet, word: str, value: object, at: At, limits: Mapping[str
         return None
     limit = _VACUUM_GAUGE if found.unit in _OF_VACUUM_GAUGES else limits[spec.instrument]
     sheet.written.append(found.unit)
-    return Reading(
-        word, found.value, max(limit.share * abs(found.value) + limit.fixed, limit.least), found.unit, found.gauge
-    )
+    return Reading(word, found.value, limit.error(found.value), found.unit, found.gauge)
 
 
 def _both_bulbs(word: str, value: object) -> list[tuple[str, object]]:

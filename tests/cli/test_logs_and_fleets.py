@@ -51,7 +51,7 @@ def test_a_log_is_examined_in_every_form() -> None:
     assert run("examine", "log.csv", "--machine", "machine.yaml", "-o", "day.html")[0] == 0
     page = Path("day.html").read_text(encoding="utf-8")
     assert page.count("<svg") == 1
-    assert "<h2" in page and "numbered bands" in page
+    assert "numbered bands were examined" in page
     text = Path("log.csv").read_text(encoding="utf-8")
     assert run("examine", "-", "--machine", "machine.yaml", stdin=text)[1].splitlines()[0] == out.splitlines()[0]
     plain = " ".join(run("examine", "log.csv")[1].split())

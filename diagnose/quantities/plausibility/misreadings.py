@@ -15,6 +15,7 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from diagnose.columns import greater, is_column, lesser, otherwise
 from diagnose.properties import (
     REFRIGERANTS,
     Refrigerant,
@@ -78,6 +79,9 @@ def misread(view: ReadingsView) -> Iterator[Doubt]:
     errors = _errors(view)
     written = strain(gas, values, station, view.limits, errors)
     strange = around(written, *view.limits.strained)
+    if is_column(strange):
+        yield _suspect(view, strange)
+        return
     ways = [] if strange <= 0 else sorted(_ways(view, gas, values, station, errors), key=lambda way: way.strain)
     weighed = _weighed(ways, written, strange, view.limits)
     told = start = 0.0
@@ -90,6 +94,15 @@ def misread(view: ReadingsView) -> Iterator[Doubt]:
     gases = [(way, weight) for way, weight in weighed if way.gas is not None]
     fitting = [way.gas for way, _ in gases if way.gas and way.strain <= gases[0][0].strain + view.limits.near]
     yield from _refrigerant(view, fitting, sum(weight for _, weight in gases), told, start)
+
+
+SUSPECT = "a slip, perhaps"
+
+
+def _suspect(view: ReadingsView, strange: float) -> Doubt:
+    """Of columns: the rows that must be looked at one by one, for another way to read them may fit. No doubt by itself."""
+    off = _off(view)[1] if view.quantity("evaporating temperature") is not None else 0.0
+    return Doubt(Reason(SUSPECT), weight=greater(otherwise(strange, 0.0), otherwise(off, 0.0)))
 
 
 def _weighed(
@@ -311,20 +324,22 @@ def _off(view: ReadingsView) -> tuple[str, float]:
 
     under = None if indoor is None else indoor - evaporating[0]
     heated = None if line is None else line - evaporating[0]
-    high = max(
-        0.0 if under is None else below(under, view.limits.high_below_return),
-        0.0 if heated is None else below(heated, view.limits.high_superheat),
+    high = greater(
+        0.0 if under is None else otherwise(below(under, view.limits.high_below_return), 0.0),
+        0.0 if heated is None else otherwise(below(heated, view.limits.high_superheat), 0.0),
     )
-    low = max(
-        0.0 if under is None else above(under, view.limits.low_below_return),
-        0.0 if heated is None else above(heated, view.limits.low_superheat),
+    low = greater(
+        0.0 if under is None else otherwise(above(under, view.limits.low_below_return), 0.0),
+        0.0 if heated is None else otherwise(above(heated, view.limits.low_superheat), 0.0),
     )
     subcooling = view.quantity("subcooling")
     if subcooling is not None:
         # A liquid line near the condensing temperature fits low pressures: hardly any refrigerant is left in the circuit.
-        low = min(low, below(subcooling[0], view.limits.low_subcooling))
-    high = min(high, above(over, view.limits.high_over_ambient))
-    low = min(low, below(over, view.limits.low_over_ambient))
+        low = lesser(low, otherwise(below(subcooling[0], view.limits.low_subcooling), low))
+    high = lesser(high, above(over, view.limits.high_over_ambient))
+    low = lesser(low, below(over, view.limits.low_over_ambient))
+    if is_column(over):
+        return "", greater(high, low)
     return ("high", high) if high >= low else ("low", low)
 
 
@@ -367,7 +382,7 @@ def gauge_at_rest(view: ReadingsView) -> Iterator[Doubt]:
         holds_charge=True,
         check="rest-and-read",
     ).times(
-        min(
+        lesser(
             around(-rest[0] - rest[1], view.limits.below_rest, view.limits.at_rest),
             around(subcooling[0] - subcooling[1], view.limits.liquid_there, view.limits.at_rest),
         )

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from diagnose.columns import choose, greater, is_column, lesser, otherwise, usable
 from diagnose.properties import (
     Refrigerant,
     humidity_ratio_from_wet_bulb,
@@ -51,10 +52,12 @@ def strains(
             found[name] = limits.outside * value
             continue
         limit, slack = limits.ranges[name], (errors or {}).get(name, 0.0)
-        if value < limit.low - slack:
-            found[name] = ((limit.low - slack - value) / limit.below) ** 2
-        elif value > limit.high + slack:
-            found[name] = ((value - limit.high - slack) / limit.above) ** 2
+        short = greater(limit.low - slack - value, 0.0) / limit.below
+        over = greater(value - limit.high - slack, 0.0) / limit.above
+        if is_column(value):
+            found[name] = otherwise(short**2 + over**2, 0.0)
+        elif short or over:
+            found[name] = short**2 + over**2
     return found
 
 
@@ -67,6 +70,7 @@ def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree
         if dew is None or bubble is None:
             found["outside"] = 1.0
         else:
+            _beyond_the_table(found, values[LOW], dew + bubble)
             boiling, middle = dew, (dew + bubble) / 2
             found["evaporating"] = dew
     warm = None
@@ -75,6 +79,7 @@ def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree
         if dew is None or bubble is None:
             found["outside"] = found.get("outside", 0.0) + 1.0
         else:
+            _beyond_the_table(found, values[HIGH], dew + bubble)
             condensing, warm = bubble, (dew + bubble) / 2
 
     def put(name: str, upper: float | None, lower: float | None) -> None:
@@ -93,12 +98,21 @@ def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree
     put("return air", indoor, 0.0)
     put("supply air over evaporating", supply, boiling)
     if suction is not None and outdoor is not None and indoor is not None:
-        put("suction line over the warmest air", suction, max(outdoor, indoor))
+        put("suction line over the warmest air", suction, greater(outdoor, indoor))
     wet = values.get(WET)
     if indoor is not None and wet is not None:
-        water = humidity_ratio_from_wet_bulb(indoor, min(wet, indoor), station)
-        humidity = relative_humidity(indoor, water, station) if water is not None and water > 0 else 0.0
+        water = humidity_ratio_from_wet_bulb(indoor, lesser(wet, indoor), station)
+        humidity = None if water is None else relative_humidity(indoor, water, station)
         # Above the dry bulb no humidity can be, nor below the wet bulb of dry air: each degree counts as so much more.
-        driest = wet_bulb(indoor, 0.0, station) or wet
-        found["humidity"] = (humidity or 0.0) + per_degree * (max(wet - indoor, 0.0) - max(driest - wet, 0.0))
+        odd = choose(usable(water), None, indoor)
+        driest = wet if odd is None else otherwise(wet_bulb(odd, 0.0, station), wet)
+        off = greater(wet - indoor, 0.0) - greater(driest - wet, 0.0)
+        found["humidity"] = otherwise(humidity, 0.0) + per_degree * off
     return found
+
+
+def _beyond_the_table(found: dict[str, float], pressure: float, saturation: float) -> None:
+    """Of columns: the rows whose pressure has no saturation temperature."""
+    if is_column(pressure):
+        beyond = choose(usable(pressure), choose(usable(saturation), 0.0, 1.0), 0.0)
+        found["outside"] = found.get("outside", 0.0) + beyond

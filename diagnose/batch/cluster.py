@@ -1,0 +1,147 @@
+"""A Dask cluster as workers. The only importer of Dask (extra `cluster`).
+
+Each worker gets the rule book and the layouts once, by a plug-in, also one that joins later; a chunk is a few hundred bytes.
+The scheduler hands a chunk of a worker that was lost to another one.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterator
+from concurrent.futures import Future
+from contextlib import contextmanager, suppress
+from typing import Any
+
+from distributed import Client, Worker, WorkerPlugin
+from distributed.scheduler import KilledWorker
+
+from diagnose.batch.running import Submit
+from diagnose.batch.work import Chunk, Done, Setup, work
+from diagnose.shipped import VERSION
+from diagnose.yamlfile import InputProblems, Problem, printable
+
+PATIENCE = 10.0
+"""Seconds."""
+_OF_DASK = ("distributed", "dask", "tornado", "asyncio", "concurrent")
+AGAIN = 3
+"""How often a chunk that failed is tried once more."""
+_SETUPS: dict[str, Setup] = {}
+_TIMES: dict[str, int] = {}
+
+
+class SetUp(WorkerPlugin):
+    """Brings what every chunk needs to a worker, once."""
+
+    def __init__(self, mark: str, setup: Setup) -> None:
+        self.name = f"diagnose-{mark}"
+        self.mark, self.given = mark, setup
+
+    def setup(self, worker: Worker) -> None:
+        """On the worker."""
+        _SETUPS[self.mark] = self.given
+        _TIMES[self.mark] = _TIMES.get(self.mark, 0) + 1
+
+    def teardown(self, worker: Worker) -> None:
+        """The run is over."""
+        _SETUPS.pop(self.mark, None)
+
+
+def times(mark: str) -> int:
+    """How often this process was sent the set-up of a run."""
+    return _TIMES.get(mark, 0)
+
+
+def version() -> str:
+    """Of the program on a worker."""
+    return VERSION
+
+
+def do(mark: str, chunk: Chunk) -> Done:
+    """One chunk, on a worker."""
+    return work(chunk, _SETUPS[mark])
+
+
+@contextmanager
+def connected(address: str, setup: Setup, mark: str) -> Iterator[tuple[Submit, int]]:
+    """How to hand out a chunk, and how many workers there are. Raises InputProblems."""
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what it would print is said here in words
+    try:
+        client = Client(address, timeout=PATIENCE, set_as_default=False)
+    except (OSError, ValueError, TimeoutError, ImportError) as error:
+        fix = "Start it, or check its address: `dask scheduler` prints one like tcp://10.0.0.5:8786."
+        raise _bad(address, f"no scheduler answers there ({_first_line(error)})", fix) from None
+    plugin = SetUp(mark, setup)
+    try:
+        with _gone(address):
+            count = _workers(client, address)
+            client.register_plugin(plugin)
+            yield (lambda chunk: _submitted(client, address, mark, chunk)), count
+    finally:
+        with suppress(Exception):
+            if client.status == "running":
+                client.unregister_worker_plugin(plugin.name)
+        with suppress(Exception):
+            client.close(timeout=2)
+
+
+def _workers(client: Client, address: str) -> int:
+    """How many threads do work, all with this version of the program. Raises InputProblems."""
+    with suppress(TimeoutError):
+        client.wait_for_workers(1, timeout=PATIENCE)
+    threads = sum(client.nthreads().values())
+    if not threads:
+        raise _bad(address, "this scheduler has no workers", f"Start some: `dask worker {address}`.")
+    try:
+        found = client.run(version)
+    except Exception as error:  # whatever a worker without the program says
+        what = f"its workers cannot run this program ({_first_line(error)})"
+        raise _bad(address, what, f"Install it there: `pip install 'diagnose[batch,cluster]=={VERSION}'`.") from None
+    others = sorted({other for other in found.values() if other != VERSION})
+    if others:
+        what = f"its workers have version {', '.join(others)} of this program, and this is {VERSION}"
+        raise _bad(address, what, "Install the same version everywhere.")
+    return int(threads)
+
+
+def _submitted(client: Client, address: str, mark: str, chunk: Chunk) -> Future[Done]:
+    future = client.submit(do, mark, chunk, pure=False, retries=AGAIN)
+    found: Future[Done] = Future()
+
+    def over(ended: Any) -> None:
+        try:
+            result = ended.result()
+        except BaseException as error:
+            found.set_exception(error)
+        else:
+            found.set_result(result)
+
+    future.add_done_callback(over)
+    return found
+
+
+@contextmanager
+def _gone(address: str) -> Iterator[None]:
+    """What a cluster that is lost says, in words."""
+    try:
+        yield
+    except InputProblems:
+        raise
+    except KilledWorker as error:
+        what = f"the workers that had the same chunk ended one after the other ({_first_line(error)})"
+        fix = "They may lack memory. What was done is kept: --resume goes on with it."
+        raise _bad(address, what, fix) from None
+    except Exception as error:
+        if type(error).__module__.partition(".")[0] not in _OF_DASK and not isinstance(error, OSError):
+            raise
+        why = "connection lost" if "Cancelled" in type(error).__name__ else _first_line(error)
+        what = f"the scheduler does not answer any more ({why})"
+        raise _bad(address, what, "Start it again; what was done is kept: --resume goes on with it.") from None
+
+
+def _first_line(error: BaseException) -> str:
+    text = str(error).strip()
+    return printable(text.splitlines()[0] if text else type(error).__name__, 160)
+
+
+def _bad(address: str, what: str, fix: str) -> InputProblems:
+    return InputProblems([Problem(printable(address, 200), 0, 0, what, fix)])

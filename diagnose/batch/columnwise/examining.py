@@ -1,0 +1,306 @@
+"""Rows of one kind of machine examined at once: the table of contents of this evaluator, as `pipeline.py` is of the first."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from diagnose.batch.columnwise.charging import NONE, RIGHT, charged
+from diagnose.batch.columnwise.codes import Lexicon, Pile
+from diagnose.batch.columnwise.endangered import Endangered, endangered, meaningless
+from diagnose.batch.columnwise.estimating import Estimated, estimated, rows_of
+from diagnose.batch.columnwise.explaining import explained
+from diagnose.batch.columnwise.judging import (
+    DIAGNOSED,
+    Judged,
+    Kind,
+    doubts_of,
+    estimated_of,
+    judge,
+    speaks_against,
+    words_of,
+)
+from diagnose.batch.columnwise.layering import acting, expecting, layered
+from diagnose.batch.columnwise.matching import Fired, fired, scored
+from diagnose.batch.columnwise.saying import Words, said
+from diagnose.batch.columnwise.table import VisitTable
+from diagnose.diagnosis.pipeline import IN_HEATING_ONLY, ON_THE_GAUGE
+from diagnose.quantities.plausibility import Doubt, doubts
+from diagnose.quantities.plausibility.misreadings import SUSPECT
+from diagnose.rulebook import Rulebook
+from diagnose.rulebook.book import small_charge
+from diagnose.visit import HEATING, Visit
+
+
+@dataclass(slots=True)
+class Block:
+    """What came of some rows of a table: `rows` their numbers there, everything else in their order.
+
+    alone: those that must be examined one by one, of which nothing here holds.
+    """
+
+    rows: Any
+    faults: tuple[str, ...]
+    status: Any
+    shares: Any
+    scores: Any
+    order: Any
+    second: Any
+    verdict: Any
+    code: Any
+    low: Any
+    high: Any
+    at_least: Any
+    held: Pile
+    dangers: Pile
+    cautions: Pile
+    problems: Pile
+    quantities: dict[str, tuple[Any, Any, str]]
+    alone: Any
+
+
+def examined(
+    table: VisitTable, rows: Any, kind: Kind, wanted: Collection[str] | None, exact: bool, lexicon: Lexicon
+) -> Block:
+    """Rows of one kind. exact: as if no instrument had an error; lexicon: numbers all codes."""
+    n, visit, figures = rows.size, table.of_columns(rows), kind.rules.judgement
+    if exact:
+        visit = _without_errors(visit)
+    seen = table.seen_rows(rows)
+    found = estimated(visit, n, wanted, exact)
+    about = [
+        _by_row(each, n)
+        for each in doubts(visit, found.estimates, figures.plausibility, textbook=not kind.rules.silent)
+    ]
+    alone = meaningless(visit, kind.rules, n)
+    for doubt in about:
+        if doubt.reason.code == SUSPECT:
+            alone |= doubt.weight > 0
+    about = [doubt for doubt in about if doubt.reason.code != SUSPECT and np.any(doubt.weight > 0)]
+    found = Estimated(expecting(found.estimates, kind), found.touched)
+    words = said(found.estimates, seen, kind.rules, kind.facts, n)
+    matched = fired(kind.book, words)
+    danger = endangered(visit, kind, matched, n)
+    judged = judge(kind, visit.machine, n, found, words, matched, matched, about, danger.stop, lexicon)
+    quantities = {name: (e.value, np.broadcast_to(e.sigma, n), str(e.kind)) for name, e in found.estimates.items()}
+    some = np.flatnonzero(acting(about, n) & ~alone)
+    if some.size:
+        alone[some] |= _judge_in_layers(
+            visit, some, about, seen, kind, wanted, exact, lexicon, found, words, matched, danger, judged, quantities
+        )
+    alone |= judged.outside
+    return _block(table, rows, visit, kind, judged, danger, about, quantities, alone, lexicon)
+
+
+def _by_row(doubt: Doubt, n: int) -> Doubt:
+    """The doubt with figures in every row."""
+    weight, start = (np.nan_to_num(np.broadcast_to(np.asarray(x, dtype=float), n)) for x in (doubt.weight, doubt.start))
+    return replace(doubt, weight=weight, start=start)
+
+
+def _without_errors(visit: Visit) -> Visit:
+    last = visit.last
+    exact = {name: replace(reading, error=0.0 * reading.error) for name, reading in last.readings.items()}
+    machine = replace(visit.machine, station_error=0.0 * visit.machine.station_error)
+    return replace(visit, machine=machine, rounds=(replace(last, readings=exact),))
+
+
+def _judge_in_layers(
+    visit: Visit,
+    rows: Any,
+    about: Sequence[Doubt],
+    seen: Mapping[str, Mapping[str, Any]],
+    kind: Kind,
+    wanted: Collection[str] | None,
+    exact: bool,
+    lexicon: Lexicon,
+    found: Estimated,
+    words: Words,
+    matched: Fired,
+    danger: Endangered,
+    judged: Judged,
+    quantities: dict[str, tuple[Any, Any, str]],
+) -> Any:
+    """Judge again the rows of which something is left out, and put that in place. Returns which must be done alone."""
+    here, n = layered(visit, rows, about, seen, kind, wanted, exact), rows.size
+    fired_here = fired(kind.book, here.words)
+    aside = np.zeros(n, dtype=bool)
+    own = doubts_of(about, rows)
+    for doubt in own:
+        if doubt.set_aside:
+            aside |= doubt.weight > 0
+    read = _read(matched, fired_here, rows, aside)
+    again = judge(kind, visit.machine, n, here.found, here.words, fired_here, read, own, danger.stop[rows], lexicon)
+    _confirm(again, visit, rows, own, kind, found, words, matched, lexicon)
+    _put(judged, again, rows)
+    for name in list(quantities):
+        value, sigma, of = quantities[name]
+        value, sigma = value.copy(), np.array(sigma)
+        new = here.found.estimates.get(name)
+        value[rows], sigma[rows] = (np.nan, np.nan) if new is None else (new.value, new.sigma)
+        quantities[name] = value, sigma, of
+    for name, new in here.found.estimates.items():
+        if name not in quantities:
+            value, sigma = np.full(judged.status.size, np.nan), np.full(judged.status.size, np.nan)
+            value[rows], sigma[rows] = new.value, new.sigma
+            quantities[name] = value, sigma, str(new.kind)
+    # Which of several layers a limit was taken from is told by the first evaluator alone.
+    return (here.count > 2) & again.charged.at_least
+
+
+def _read(matched: Fired, here: Fired, rows: Any, aside: Any) -> Fired:
+    """What fires by all that was read: where nothing is set aside, what fires anyhow; see `field._of_all_that_was_read`."""
+    found = {}
+    for number in {*matched.patterns, *here.patterns}:
+        one, other = matched.patterns.get(number), here.patterns.get(number)
+        found[number] = np.where(aside, 0.0 if one is None else one[rows], 0.0 if other is None else other)
+    return Fired(found, {})
+
+
+def _confirm(
+    again: Judged,
+    visit: Visit,
+    rows: Any,
+    own: Sequence[Doubt],
+    kind: Kind,
+    found: Estimated,
+    words: Words,
+    matched: Fired,
+    lexicon: Lexicon,
+) -> None:
+    """What is set aside makes no verdict: it must stand by all readings as they were read as well; see `charge_as_sure`."""
+    which = np.flatnonzero(again.charged.verdict != NONE)
+    if not which.size:
+        return
+    few, n = rows[which], which.size
+    true_words = words_of(words, few)
+    true = scored(kind.rules, kind.applying, {k: sure[few] for k, sure in matched.patterns.items()}, n)
+    pattern = explained(true, true_words, kind.rules, kind.making, n)
+    machine = replace(visit.machine, facts={}, station_pressure=0.0)
+    read = charged(machine, estimated_of(found, few), true_words, true, (), (), kind.rules, kind.making, lexicon, n)
+    verdict = again.charged.verdict[which]
+    spoken = speaks_against(verdict == RIGHT, true, pattern, kind, lexicon, n)
+    not_so = (read.verdict != verdict) | ~pattern.known | (spoken >= 0)
+    about = [doubt for doubt in own if doubt.set_aside or doubt.spoils]
+    weights = np.stack([rows_of(doubt.weight, which) for doubt in about])
+    codes = np.array([lexicon.number(doubt.reason.code) for doubt in about], dtype=np.int16)[np.argmax(weights, axis=0)]
+    charge, bad = again.charged, which[not_so]
+    charge.verdict[bad], charge.code.codes[bad] = NONE, codes[not_so]
+    charge.low[bad], charge.high[bad], charge.at_least[bad] = np.nan, np.nan, False
+
+
+def _put(judged: Judged, again: Judged, rows: Any) -> None:
+    """Take over what was judged again."""
+    judged.held.without(rows, judged.status.size)
+    for where, codes in zip(again.held.rows, again.held.codes, strict=True):
+        judged.held.rows.append(rows[where])
+        judged.held.codes.append(codes)
+    judged.status[rows], judged.outside[rows] = again.status, again.outside
+    for name in ("scores", "shares", "order"):
+        getattr(judged.scored, name)[:, rows] = getattr(again.scored, name)
+    for name in ("second", "known", "sure"):
+        getattr(judged.explained, name)[rows] = getattr(again.explained, name)
+    for name in ("verdict", "low", "high", "at_least", "early"):
+        getattr(judged.charged, name)[rows] = getattr(again.charged, name)
+    judged.charged.code.codes[rows] = again.charged.code.codes
+
+
+def _block(
+    table: VisitTable,
+    rows: Any,
+    visit: Visit,
+    kind: Kind,
+    judged: Judged,
+    danger: Endangered,
+    about: Sequence[Doubt],
+    quantities: dict[str, tuple[Any, Any, str]],
+    alone: Any,
+    lexicon: Lexicon,
+) -> Block:
+    ranked = judged.status == DIAGNOSED
+    dangers, cautions, problems = Pile.empty(), Pile.empty(), Pile.empty()
+    for code, where in danger.dangers:
+        dangers.add(where, lexicon.number(code))
+    for code, where in danger.cautions:
+        cautions.add(where, lexicon.number(code))
+    for doubt in about:
+        problems.add(np.asarray(doubt.told), lexicon.number(doubt.reason.code))
+    problems.add(~judged.explained.known, lexicon.number("no-known-pattern"))
+    for code, where in assumed(table, rows, visit):
+        problems.add(where, lexicon.number(code))
+    for rule in kind.applying.rules:
+        if rule.silent or rule.holds == "nothing":
+            told = (rule.holds == "charge") & ~judged.charged.early
+            problems.add(ranked & ~told, lexicon.number(rule.id))
+    ranking = np.where(ranked, judged.scored.order, -1)
+    return Block(
+        rows=rows,
+        faults=judged.scored.faults,
+        status=judged.status,
+        shares=np.where(ranked, judged.scored.shares, np.nan),
+        scores=np.where(ranked, judged.scored.scores, np.nan),
+        order=ranking,
+        second=judged.explained.second,
+        verdict=judged.charged.verdict,
+        code=judged.charged.code.codes,
+        low=judged.charged.low,
+        high=judged.charged.high,
+        at_least=judged.charged.at_least,
+        held=judged.held,
+        dangers=dangers,
+        cautions=cautions,
+        problems=problems,
+        quantities=quantities,
+        alone=alone,
+    )
+
+
+def assumed(table: VisitTable, rows: Any, visit: Visit) -> list[tuple[str, Any]]:
+    """See `pipeline.assumed`: what rows left open and was taken for granted."""
+    n, machine, last = rows.size, visit.machine, visit.last
+    taken = {name: np.isfinite(reading.value) for name, reading in last.readings.items()}
+    nothing, everywhere = np.zeros(n, dtype=bool), np.ones(n, dtype=bool)
+    any_taken = np.logical_or.reduce([nothing, *taken.values()])
+    gauges = np.logical_or.reduce([nothing, *(taken[name] for name, reading in last.readings.items() if reading.gauge)])
+    found = [(code, everywhere) for code in table.notes]
+    if table.visits:
+        for place, row in enumerate(rows.tolist()):
+            found += [(note.code, np.array([place])) for note in table.visits[row].notes]
+    found.append(("sea-level-assumed", gauges & (table.station_from[rows] == 2)))
+    if machine.mode is None:
+        found.append(("cooling-assumed", any_taken))
+    if machine.refrigerant is None:
+        pressures = [where for name, where in taken.items() if "pressure" in name]
+        found.append(("no-refrigerant", np.logical_or.reduce([nothing, *pressures])))
+    if machine.metering is None:
+        found.append(("no-metering", any_taken))
+    if machine.mode != HEATING:
+        missed = [taken[name] for name in IN_HEATING_ONLY if name in taken]
+        found.append(("read-in-heating-only", np.logical_or.reduce([nothing, *missed])))
+    found.append(("running-time-not-noted", any_taken & ~np.isfinite(table.minutes[rows])))
+    for figure, line, pressure in ON_THE_GAUGE:
+        shown = taken.get(f"gauge {figure}", nothing)
+        found.append(("gauge-figure-needs-pressure", shown & ~taken.get(line, nothing) & ~taken.get(pressure, nothing)))
+    humid = np.logical_or.reduce(
+        [nothing, *(taken[f"return air {x}"] for x in ("wet bulb", "relative humidity") if f"return air {x}" in taken)]
+    )
+    found.append(("humidity-assumed", taken.get("airflow", nothing) & ~humid))
+    return found
+
+
+def kinds_of(table: VisitTable, rows: Any, kept: dict[tuple[Any, ...], Kind], rules: Rulebook) -> Kind:
+    """The kind of the machine of these rows; worked out once for each."""
+    row = int(rows[0])
+    visit = table.visit(row)
+    machine = visit.machine
+    small = small_charge(machine.fact("factory charge"), machine.fact("nominal capacity"))
+    key = (
+        machine.mode, machine.metering, machine.refrigerant, tuple(sorted(machine.words.items())), table.lines[row],
+        small, "rated heating subcooling" in machine.facts,
+    )  # fmt: skip
+    if key not in kept:
+        kept[key] = Kind.of(machine, rules)
+    return kept[key]

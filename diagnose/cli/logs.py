@@ -68,8 +68,7 @@ def _examined(
 
     machine = yamlfile.read(beside) if beside is not None else None
     book = book_of(rules)
-    figures = book.judgement.logs
-    return lambda: run(read_log(*content_of(path), figures), book, machine), book
+    return lambda: run(read_log(*content_of(path), book), book, machine), book
 
 
 def refuse_with_follow(how: As | None, output: Path | None, full: bool) -> None:

@@ -41,7 +41,7 @@ F = 1 / 1.8
 
 def examined(rows: Sequence[MadeRow] | str, book: Rulebook, machine: str | None = MACHINE) -> ExaminedLog:
     text = rows if isinstance(rows, str) else csv_of(rows)
-    log = read_log(text.encode(), "log.csv", book.judgement.logs)
+    log = read_log(text.encode(), "log.csv", book)
     return examine_log(log, book, parse(machine, "machine.yaml") if machine else None)
 
 

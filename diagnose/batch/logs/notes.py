@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.batch.logs.model import Log
 from diagnose.batch.logs.stamps import day_of, shown
+from diagnose.report.wording import upper_first
 from diagnose.visit.reason import Reason
 
 MOST_ALIKE = 4  # notes of one code that are told one by one
@@ -40,6 +41,8 @@ def note_text(log: Log, note: Reason) -> str:
     words |= {name: time_text(f[name]) for name in ("longest", "step", "least", "most") if name in f}
     words |= {"by": told_by(f["by"])} if "by" in f else {}
     words |= {name: listed(f[name]) for name in ("readings", "facts") if name in f}
+    if "what" in f:
+        words["what"] = upper_first(f["what"])
     if "at" in f:
         words["at"] = moment(log, f["at"])
     if isinstance(f.get("from"), float):
@@ -121,6 +124,11 @@ _SENTENCES = {
         "At {at} the names of the columns are written again: the logger was started anew. No stretch crosses it."
     ),
     "log-no-figures": "{reading}: {count:,} record{s} with no figure but, for example, `{text}`: taken as missing.",
+    "log-no-unit": (
+        "{reading}: neither the column nor its cells (`{text}`) say the unit, and it is left out. Write the unit in "
+        "brackets."
+    ),
+    "log-left-out": "{what}. {fix} It is left out.",
     "log-own-units": "{reading}: {count:,} cell{s} with another unit (`{unit}`) than the column’s: read in it.",
     "log-impossible": (
         "{reading}: {count:,} record{s} with a figure that no such reading can have (a broken sensor, or another unit): "

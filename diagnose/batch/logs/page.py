@@ -24,7 +24,7 @@ FORMAT = 1
 _SI = {"temperature": "K", "pressure": "Pa", "airflow": "m3/s", "current": "A", "capacity": "W", "percent": "1"}
 MOST_RUNS = 12  # that are listed unless all is asked for
 _HEAD = ("no.", "from", "to", "outdoor", "SH", "SC", "answer", "charge")
-_AT_ONCE = ("log-no-refrigerant",)  # told below the answer
+_AT_ONCE = ("log-no-refrigerant", "log-left-out", "log-no-unit")  # told below the answer
 _SHORT = {"do not judge": "none"}
 
 

@@ -12,13 +12,14 @@ import re
 import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from diagnose.batch.logs.heads import Head, LogColumn, head_of, told
 from diagnose.batch.logs.model import STATION, Log
 from diagnose.batch.logs.sound import without_faults
 from diagnose.batch.logs.stamps import DAY, Clock, clock_of
+from diagnose.rulebook import Rulebook
 from diagnose.rulebook.judgement import LogFigures
 from diagnose.units import UnitError, parse
 from diagnose.units.spelling import find
@@ -69,18 +70,19 @@ class _Read:
     wide: list[int] = field(default_factory=list)
 
 
-def read_log(content: bytes, name: str, figures: LogFigures) -> Log:
+def read_log(content: bytes, name: str, book: Rulebook) -> Log:
     """The log in a file's bytes. Raises InputProblems with everything that must be mended first."""
     text, notes = _decoded(content, name)
-    delimiter = _delimiter(text, name)
+    delimiter = _delimiter(text, name, book)
     read = _Read()
     preamble = 0
     for number, cells in _rows(text, name, delimiter, notes):
         if not read.heads or (len(cells) > 1 and not _figures(cells)):
-            head = head_of(cells, name, number)
+            head = head_of(cells, name, number, book)
             if head.usable:
-                if head.problems:
-                    raise InputProblems(head.problems)
+                if not any(head.names("readings")):
+                    raise InputProblems(head.left_out)
+                notes += [Reason("log-left-out", {"what": each.what, "fix": each.fix}) for each in head.left_out]
                 read.heads.append(head)
                 read.width = len(cells)
                 continue
@@ -88,8 +90,8 @@ def read_log(content: bytes, name: str, figures: LogFigures) -> Log:
             _take(read, cells, number, delimiter != ",")
         elif (preamble := preamble + 1) > PREAMBLE:
             break
-    _refuse_nothing(read, name, text, delimiter)
-    return _log(name, read, notes, figures)
+    _refuse_nothing(read, name, text)
+    return _log(name, read, notes, book.judgement.logs)
 
 
 def content_of(path: str) -> tuple[bytes, str]:
@@ -125,13 +127,13 @@ def _bad(name: str, line: int, what: str, fix: str) -> InputProblems:
 # -- rows --------------------------------------------------------------------------------------------------------------
 
 
-def _delimiter(text: str, name: str) -> str:
+def _delimiter(text: str, name: str, book: Rulebook) -> str:
     """The sign between the cells: the one by which a line at the beginning names most columns."""
     beginning = [line for line in text[:200_000].splitlines()[: PREAMBLE + 5] if len(line) <= LONGEST_ROW]
 
     def named(sign: str) -> int:
         tried = (cells for line in beginning if len(cells := _cells(line, sign)) > 1 and not _figures(cells))
-        return max((len(head_of(cells[:MOST_COLUMNS], name, 0).columns) for cells in tried), default=0)
+        return max((len(head_of(cells[:MOST_COLUMNS], name, 0, book).columns) for cells in tried), default=0)
 
     return max(",;\t|", key=named)
 
@@ -165,7 +167,7 @@ def _figures(cells: Sequence[str]) -> bool:
     return any(cell.strip()[:1] in "+-.0123456789" for cell in cells[1:] if cell.strip())
 
 
-def _refuse_nothing(read: _Read, name: str, text: str, delimiter: str) -> None:
+def _refuse_nothing(read: _Read, name: str, text: str) -> None:
     """Raises InputProblems where there is no head, or no record below it."""
     if read.records:
         return
@@ -175,11 +177,7 @@ def _refuse_nothing(read: _Read, name: str, text: str, delimiter: str) -> None:
         fix = (
             "The first row names the columns, for example `time, suction pressure [psig], liquid line temperature [F]`."
         )
-        found = head_of(_cells(next(filter(str.strip, text.splitlines())), delimiter), name, 1)
-        if found.problems:
-            raise InputProblems([replace(found.problems[0], fix=f"{found.problems[0].fix} {fix}")])
-        lacks = "a time stamp" if any(c.part == "readings" for c in found.columns) else "a reading with its unit"
-        raise _bad(name, 1, f"no row names the columns of a log: none has {lacks} and the rest", fix)
+        raise _bad(name, 1, "no row names the columns of a log: a time and readings with their units", fix)
     if read.wide:
         what = f"this row has more cells than the {read.width} columns that are named"
         fix = "Where commas stand in the figures, separate the cells by semicolons or tabs."
@@ -366,9 +364,10 @@ def _facts(
 
 
 def _tell_cells(read: _Read, empty: tuple[str, ...], notes: list[Reason]) -> None:
+    with_unit = {c.name for head in read.heads for c in head.columns if c.part == "switch" or c.unit} | set(read.units)
     for reading, texts in read.bad.items():
-        most = texts.most_common(1)[0][0]
-        notes.append(Reason("log-no-figures", {"reading": reading, "count": sum(texts.values()), "text": most}))
+        told_of = {"reading": reading, "count": sum(texts.values()), "text": texts.most_common(1)[0][0]}
+        notes.append(Reason("log-no-figures" if reading in with_unit else "log-no-unit", told_of))
     for (reading, unit), count in read.foreign.items():
         notes.append(Reason("log-own-units", {"reading": reading, "count": count, "unit": unit}))
     for reading, count in read.outside.items():

@@ -12,6 +12,7 @@ from diagnose.yamlfile import InputProblems, Problem, printable
 
 if TYPE_CHECKING:
     from diagnose.batch.arrow import Form
+    from diagnose.batch.logs.tabling import LogsPlan
     from diagnose.batch.parts import Sum
     from diagnose.batch.rows import Asked
     from diagnose.batch.sources import Plan
@@ -86,6 +87,16 @@ def plan_store(store: Any, rules: Rulebook, asked: Asked, form: Form) -> StoredP
     return plan_of_store(store, rules, asked, form)
 
 
+def plan_logs(place: str, machine: str | None, rules: Rulebook, asked: Asked, form: Form) -> LogsPlan:
+    """The same for a log of a data logger, or a folder of them. machine: a visit file that says what it is; else the one of
+    the same name beside each log. Raises InputProblems.
+    """
+    _arrow()
+    from diagnose.batch.logs.tabling import plan_of_logs
+
+    return plan_of_logs(place, machine, rules, asked, form)
+
+
 def form_of(out: Path) -> Form:
     """By the ending of its name. Raises InputProblems."""
     found = FORMS.get(out.suffix.lower())
@@ -110,7 +121,7 @@ def refuse(place: str, out: Path) -> None:
 
 
 def run(
-    found: Plan | StoredPlan,
+    found: Plan | StoredPlan | LogsPlan,
     out: Path,
     jobs: int = 1,
     scheduler: str | None = None,

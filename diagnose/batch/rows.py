@@ -131,14 +131,15 @@ def answers(
     columns = answer_columns(book, asked)
     found: dict[str, list[Cell]] = {name: [] for name in columns}
     for visit in visits:
-        cells = _not_read(visit, codes) if isinstance(visit, Unread) else answer_of(examine(visit, book), asked, codes)
+        cells = not_read(visit, codes) if isinstance(visit, Unread) else answer_of(examine(visit, book), asked, codes)
         for name in columns:
             found[name].append(cells.get(name))
     return found
 
 
-def _not_read(row: Unread, codes: Sequence[str]) -> dict[str, Cell]:
-    return {"status": NOT_READ, "problems": _joined((*row.codes, *codes))}
+def not_read(row: Unread, codes: Sequence[str]) -> dict[str, Cell]:
+    """The row of what is no visit."""
+    return {"status": NOT_READ, "problems": joined((*row.codes, *codes))}
 
 
 def answer_of(d: Diagnosis, asked: Asked, codes: Sequence[str] = ()) -> dict[str, Cell]:
@@ -153,8 +154,8 @@ def answer_of(d: Diagnosis, asked: Asked, codes: Sequence[str] = ()) -> dict[str
         "charge verdict": d.charge.verdict,
         LOW: percent[0] if percent else None,
         HIGH: percent[1] if percent else None,
-        "dangers": _joined(danger.code for danger in d.dangers),
-        "problems": _joined([*(one.code for one in d.held), *(one.code for one, _ in problems(d)), *codes]),
+        "dangers": joined(danger.code for danger in d.dangers),
+        "problems": joined([*(one.code for one in d.held), *(one.code for one, _ in problems(d)), *codes]),
     }
     for name in MAIN:
         estimate = d.estimates.get(name)
@@ -175,7 +176,7 @@ def _shown(estimate: Estimate, units: System) -> tuple[float, float]:
     return round(value, DECIMALS), round(limit, DECIMALS)
 
 
-def _joined(codes: Iterable[str]) -> str:
+def joined(codes: Iterable[str]) -> str:
     """Codes in one cell, each once."""
     return ",".join(dict.fromkeys(codes))
 

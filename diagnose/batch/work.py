@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from diagnose.batch import arrow
 from diagnose.batch.columns import IDENTITY, Layout
 from diagnose.batch.csvfile import Piece, Row, Trouble, rows_in
-from diagnose.batch.rows import ANSWER, Asked, Unread, answers, identity, unread, visit_of
+from diagnose.batch.rows import ANSWER, Asked, Cell, Unread, answers, identity, unread, visit_of
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.diagnosis.story import Look, Story, as_data, story_from
 from diagnose.report.history import Changed
@@ -36,7 +36,7 @@ class Source:
     of the head. constants: what the folders of a partitioned data set say of every row.
     """
 
-    kind: Literal["csv", "parquet", "visits", "stored", "table"]
+    kind: Literal["csv", "parquet", "visits", "stored", "table", "log"]
     place: str
     shown: str
     layout: int
@@ -169,7 +169,7 @@ def work(chunk: Chunk, setup: Setup) -> Done:
     """Reads the rows of a chunk and examines them. Whatever is wrong with a row is said of that row. Raises InputProblems where
     a file has gone.
     """
-    kinds = {"csv": _csv, "parquet": _parquet, "visits": _visit_files, "stored": _stored}
+    kinds = {"csv": _csv, "parquet": _parquet, "visits": _visit_files, "stored": _stored, "log": _log}
     try:
         done = kinds[chunk.source.kind](chunk, setup)
     except OSError as error:
@@ -268,6 +268,12 @@ def _stored(chunk: Chunk, setup: Setup) -> Done:
     return work_stored(chunk, setup)
 
 
+def _log(chunk: Chunk, setup: Setup) -> Done:
+    from diagnose.batch.logs.tabling import work_log
+
+    return work_log(chunk, setup)
+
+
 def _visit_files(chunk: Chunk, setup: Setup) -> Done:
     visits: list[Visit | Unread] = []
     notes: list[Note] = []
@@ -296,7 +302,18 @@ def from_visits(
     notes: Sequence[Note] = (),
 ) -> Done:
     """The same for visits that stand in no table. beside: columns that are passed on; who: what is known of each already."""
-    found = answers(visits, setup.book, setup.asked)
+    return from_answers(visits, answers(visits, setup.book, setup.asked), beside, setup, who, notes)
+
+
+def from_answers(
+    visits: Sequence[Visit | Unread],
+    found: Mapping[str, Sequence[Cell]],
+    beside: Mapping[str, Sequence[str | None]],
+    setup: Setup,
+    who: Sequence[Mapping[str, str]],
+    notes: Sequence[Note] = (),
+) -> Done:
+    """The same where their answers are there already, by column."""
     named = [identity(visit, {**_identity(visit), **said}) for visit, said in zip(visits, who, strict=True)]
     columns: list[Any] = [[row[name] for row in named] for name in IDENTITY]
     columns += [beside.get(name, [None] * len(visits)) for name in setup.passed]

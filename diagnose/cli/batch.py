@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from diagnose import files
-from diagnose.cli.shared import As, AsOption, RulesOption, Units, UnitsOption, book_of, put, put_blocks
+from diagnose.cli.shared import As, AsOption, MachineOption, RulesOption, Units, UnitsOption, book_of, put, put_blocks
 from diagnose.cli.shared import columns as columns_wide
 from diagnose.yamlfile import InputProblems, Problem
 
@@ -54,11 +54,16 @@ def batch(
             "--from-store", metavar="URL", help="instead of IN: every kept visit, its new result kept as well"
         ),
     ] = None,
+    log: Annotated[
+        bool,
+        typer.Option("--log", help="IN is a log of a data logger, or a folder of logs: a row for each steady stretch"),
+    ] = False,
+    machine: MachineOption = None,
     how: AsOption = As.text,
     units: UnitsOption = None,
     rules: RulesOption = None,
 ) -> None:
-    """Examines every row of a table: one row out for each row in."""
+    """Examines every row of a table: one row out for each row in; with --log one for each steady stretch."""
     from diagnose.batch import examining
     from diagnose.batch.rows import Asked
     from diagnose.processes import processors
@@ -76,6 +81,15 @@ def batch(
     assert table is not None
     if out is not None:
         examining.refuse(table, out)
+    if log or machine is not None:
+        _refuse_with_log(columns, headers, out)
+        assert out is not None
+        gc.enable()
+        logs = examining.plan_logs(table, machine, book_of(rules), asked, form)
+        found = examining.run(logs, out, workers or processors(), scheduler, resume, _progress())
+        _tell(_rows_text(found))
+        put(tables.summary_text(str(out), found.rows, found.statuses, len(found.notes), logs.ignored))
+        return
     plan = examining.plan(table, book_of(rules), asked, form, headers)
     heads = _heads(plan)
     if columns:
@@ -140,6 +154,13 @@ def _refuse(
         )
     if found:
         raise InputProblems(found)
+
+
+def _refuse_with_log(columns: bool, headers: str | None, out: Path | None) -> None:
+    if columns or headers is not None or out is None:
+        what = "--log takes neither --columns nor --headers, and needs a file to write"
+        fix = "For example `diagnose batch --log logs/ answers.parquet`."
+        raise InputProblems([Problem("", 0, 0, what, fix)])
 
 
 def _heads(plan: Plan) -> list[TableHead]:

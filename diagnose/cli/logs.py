@@ -5,13 +5,15 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from diagnose import yamlfile
 from diagnose.cli.shared import As, Units, book_of, columns, form, put, put_blocks, refuse_to_write
 from diagnose.cli.standard import Interrupted
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.visit.reason import Reason
+from diagnose.yamlfile import InputProblems, Problem, printable
 
 if TYPE_CHECKING:
     from diagnose.batch.logs.model import ExaminedLog
@@ -64,11 +66,19 @@ def _examined(
 ) -> tuple[Callable[[], ExaminedLog], Rulebook]:
     """What reads and examines the log anew each time; and by which book. Raises InputProblems."""
     from diagnose.batch.logs.examining import examine_log as run
-    from diagnose.batch.logs.reading import content_of, read_log
+    from diagnose.batch.logs.reading import content_of, machine_beside, read_log
 
-    machine = yamlfile.read(beside) if beside is not None else None
+    found = beside or machine_beside(path)
+    machine = yamlfile.read(found) if found is not None else None
     book = book_of(rules)
-    return lambda: run(read_log(*content_of(path), book), book, machine), book
+
+    def examined() -> ExaminedLog:
+        log = read_log(*content_of(path), book)
+        if found != beside:
+            log = replace(log, notes=(*log.notes, Reason("log-beside", {"file": printable(str(found), 200)})))
+        return run(log, book, machine)
+
+    return examined, book
 
 
 def refuse_with_follow(how: As | None, output: Path | None, full: bool) -> None:

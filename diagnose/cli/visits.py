@@ -10,6 +10,7 @@ import typer
 
 from diagnose.cli.shared import (
     As,
+    MachineOption,
     OutOption,
     PageOption,
     RulesOption,
@@ -43,10 +44,7 @@ def examine(
     rules: RulesOption = None,
     output: OutOption = None,
     full: Annotated[bool, typer.Option("--full", help="everything, not only the first screen")] = False,
-    machine: Annotated[
-        str | None,
-        typer.Option("--machine", metavar="VISIT", help="of a log: a visit file that says what the machine is"),
-    ] = None,
+    machine: MachineOption = None,
     follow: Annotated[bool, typer.Option("--follow", help="of a log that grows: tell when the answer changes")] = False,
 ) -> None:
     """What is wrong, what can hurt, the charge, the next step and why, on one screen; --full shows everything.

@@ -68,6 +68,10 @@ def test_a_log_is_examined_in_every_form() -> None:
         (("examine", "log.csv", "-o", "log.csv"), "it would be lost"),
         (("examine", "log.csv", "--follow", "--full"), "makes no page"),
         (("examine", "-", "--follow"), "needs a file that grows"),
+        (("batch", "--log", "none", "out.csv"), "no such file or folder"),
+        (("batch", "--log", "log.csv"), "batch needs a table"),
+        (("batch", "--log", "log.csv", "--headers", "machine.yaml", "x.csv"), "neither --columns nor --headers"),
+        (("batch", "--log", "log.csv", "log.csv"), "this is the table itself"),
         (("fleet", "log.csv"), "no table of examined visits"),
         (("fleet", "out.csv", "-o", "out.csv"), "the table itself"),
         (("fleet", "out.csv", "--hours", "0"), "no length of a visit"),
@@ -143,3 +147,36 @@ def test_the_shipped_day_is_what_it_is_said_to_be() -> None:
     for said in ("Short cycling", "Nothing was logged", "(made up)"):
         assert said in " ".join(out.split())
     assert DAY.stat().st_size < 100_000
+
+
+@pytest.mark.usefixtures("folder")
+def test_logs_become_a_table_and_a_fleet() -> None:
+    """A row for each stretch, the same answer as of the log alone; one for a log that never runs, and for what is no log."""
+    logs = Path("logs")
+    logs.mkdir()
+    hot = [
+        replace(row, values={**row.values, "liquid pressure": 4.9e6}) if i == 122 else row for i, row in enumerate(ROWS)
+    ]
+    for name, text in (("a", csv_of(hot)), ("b", csv_of(ROWS[:8])), ("c", "foo\n")):
+        (logs / f"{name}.csv").write_text(text, encoding="utf-8")
+        (logs / f"{name}.yaml").write_text(MACHINE.replace("shop 2", f"shop {name}"), encoding="utf-8")
+    code, out, err = run("batch", "--log", "logs", "out.parquet", "--shares", "--workers", "1")
+    assert (code, out.splitlines()[0]) == (0, "Written: out.parquet, 4 rows: 2 diagnosed, 2 not read.")
+    assert "c.csv: no row names the columns" in err
+    assert run("batch", "--log", "logs", "out.jsonl", "--shares", "--workers", "2")[0] == 0
+    rows = [json.loads(line) for line in Path("out.jsonl").read_text(encoding="utf-8").splitlines()]
+    alone = json.loads(run("examine", "logs/a.csv", "--as", "json")[1])
+    assert [row["date"][11:] for row in rows[:2]] == [each["from"][11:16] for each in alone["stretches"]]
+    for row, each in zip(rows, alone["stretches"], strict=False):
+        assert (row["machine"], row["stretch"]) == ("harbor street, shop a", "steady")
+        assert row["share"] == pytest.approx(each["result"]["faults"][0]["share"], abs=1e-4)
+        assert row["charge verdict"] == each["result"]["charge"]["verdict"]
+        assert "high-side-pressure" in row["dangers"]  # of one moment far from either stretch
+    assert [(row["status"], row["problems"]) for row in rows[2:]] == [
+        ("not read", "log-never-runs"),
+        ("not read", "not-read"),
+    ]
+    told = " ".join(run("fleet", "out.parquet")[1].split())
+    assert told.startswith("3 machines, 4 visits")
+    assert "1 harbor street, shop a 2026-07-14" in told
+    assert "STOP: the high side pressure is over its limit." in told

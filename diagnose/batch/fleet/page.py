@@ -239,8 +239,8 @@ def _saved(sums: FleetSums, rules: Rulebook, hours: float, drawn: bool) -> Itera
 def _electricity(found: Electricity | None, rules: Rulebook, count: int) -> Iterator[Block]:
     if found is None:
         yield line(
-            "What the faults cost in electricity cannot be told: that takes charge estimates (columns "
-            "`charge estimate low [%]` and `charge estimate high [%]`)."
+            "What the faults cost in electricity cannot be told: that takes charge estimates with two ends, more than an "
+            "“at least” (columns `charge estimate low [%]` and `charge estimate high [%]`)."
         )
         return
     machines = found.machines
@@ -261,7 +261,8 @@ def _drifts(sums: FleetSums, system: System) -> Iterator[Block]:
     if not sums.followed:
         yield line(
             "No drift can be told: that takes three dated visits of a machine over two weeks or more, in like weather "
-            "(columns `outdoor air temperature [K]`, `subcooling [K]`, `subcooling ± [K]` and others like them)."
+            "(columns `condensing temperature` and `condensing over ambient`, which say how warm it was outdoors, and "
+            "`subcooling`, `superheat` and others with their ±)."
         )
         return
     machines = [(name, drift) for name, each in sums.drifting.items() for drift in each]

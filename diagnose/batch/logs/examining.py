@@ -61,7 +61,7 @@ def examine_log(log: Log, rules: Rulebook, machine: Document | None = None) -> E
     stretches = tuple(_examined(log, stretch, beside, rules) for stretch in followed.stretches)
     events = sorted((*thawed, *short_cycling(log, spelled, figures), *followed.events), key=lambda each: each.begin)
     dangers = tuple(_dangers(log, spelled, stretches, beside, rules))
-    return ExaminedLog(log, by, spelled, tuple(events), stretches, dangers, tuple(notes))
+    return ExaminedLog(log, plain.machine, by, spelled, tuple(events), stretches, dangers, tuple(notes))
 
 
 def _unfound(log: Log, by: str, spelled: Sequence[RunningSpell], found: bool) -> Iterator[Reason]:

@@ -10,6 +10,7 @@ from typing import Literal
 from diagnose.diagnosis.dangers import Danger
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.units.table import Kind, Unit
+from diagnose.visit import Machine
 from diagnose.visit.reason import Reason
 
 STATION = 101325.0
@@ -111,6 +112,7 @@ class ExaminedLog:
     """All that a log says. by: what shows whether it runs. notes: what is odd about the file, or could not be found in it."""
 
     log: Log
+    machine: Machine
     by: SwitchedBy
     spells: tuple[RunningSpell, ...]
     events: tuple[Event, ...]

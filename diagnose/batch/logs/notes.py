@@ -162,5 +162,6 @@ _SENTENCES = {
         "current, or a switch, shows them at once."
     ),
     "log-fact-twice": "Said by the log and by the file beside it: {facts}. The file holds.",
+    "log-beside": "What the machine is comes from {file}.",
     "log-readings-unused": "The readings in the file beside the log are not used.",
 }  # filled in by `note_text`

@@ -18,7 +18,7 @@ from diagnose.report.field import held_short
 from diagnose.report.first_screen import first_screen
 from diagnose.report.wording import name_of, number, upper_first
 from diagnose.units import System
-from diagnose.visit import READINGS
+from diagnose.visit import READINGS, Machine
 
 FORMAT = 1
 _SI = {"temperature": "K", "pressure": "Pa", "airflow": "m3/s", "current": "A", "capacity": "W", "percent": "1"}
@@ -86,7 +86,6 @@ def _number(count: int, thing: str) -> str:
 def _what(log: ExaminedLog) -> str:
     """`Shop 2, 2026-07-14 09:00 to 14:00: 300 records, one every 60 s. It ran 3 h 30 min in 6 runs, by its current.`"""
     times = log.log.times
-    name = log.stretches[0].diagnosis.visit.machine.name if log.stretches else log.log.facts.get("name", "")
     dated = bool(day_of(times[0]))
     begin, end = shown(times[0], date=dated), shown(times[-1], date=dated and day_of(times[0]) != day_of(times[-1]))
     ran = sum(times[spell.end - 1] - times[spell.begin] for spell in log.spells)
@@ -95,7 +94,7 @@ def _what(log: ExaminedLog) -> str:
         if log.by != "nothing" and log.spells
         else ""
     )
-    who = f"{upper_first(name)}, " if name and name != "unnamed machine" else ""
+    who = f"{upper_first(log.machine.name)}, " if log.machine.name != Machine().name else ""
     return f"{who}{begin} to {end}: {_number(len(times), 'record')}, one every {time_text(log.log.step)}.{runs}"
 
 

@@ -14,11 +14,13 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from pathlib import Path
 
 from diagnose.batch.logs.heads import Head, LogColumn, head_of, told
 from diagnose.batch.logs.model import STATION, Log
 from diagnose.batch.logs.sound import without_faults
 from diagnose.batch.logs.stamps import DAY, Clock, clock_of
+from diagnose.files import YAML_ENDINGS
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.judgement import LogFigures
 from diagnose.units import UnitError, parse
@@ -105,6 +107,12 @@ def content_of(path: str) -> tuple[bytes, str]:
             return file.read(LARGEST + 1), name
     except (OSError, ValueError) as error:
         raise InputProblems([Problem(name, 0, 0, *unreadable(error))]) from None
+
+
+def machine_beside(path: str) -> str | None:
+    """The visit file that says what the machine of a log is: of the same name, beside it."""
+    found = (Path(path).with_suffix(ending) for ending in YAML_ENDINGS)
+    return next((str(each) for each in found if each.is_file()), None)
 
 
 def _decoded(content: bytes, name: str) -> tuple[str, list[Reason]]:

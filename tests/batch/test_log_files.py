@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -149,7 +150,9 @@ def test_gaps_repeats_and_disorder_are_said() -> None:
     assert log.pieces == ((0, 50), (50, 210))
     assert "09:49 to 10:20 (31 minutes)" in next(text for _, text in note_texts(log, log.notes))
     assert codes(read(csv_of([row for row in ROWS for _ in range(2)]))) == ["log-repeated"]
-    assert codes(read(csv_of(ROWS[:60] + ROWS[50:55] + ROWS[60:]))) == ["log-out-of-order"]
+    assert codes(read(csv_of(ROWS[:60] + ROWS[50:55] + ROWS[60:]))) == ["log-repeated"]
+    late = [replace(row, time=row.time + timedelta(seconds=20)) for row in ROWS[50:55]]
+    assert codes(read(csv_of(ROWS[:60] + late + ROWS[60:]))) == ["log-out-of-order"]
     assert codes(read(csv_of(ROWS[:60] + ROWS[62:]))) == ["log-short-gaps"]
     turned = read("\n".join([LINES[0], *reversed(LINES[1:])]))
     assert codes(turned) == ["log-newest-first"]
@@ -175,6 +178,8 @@ def test_the_same_log_in_other_clothes() -> None:
         TEXT.replace(",", " , "),
         TEXT.replace("\n", "\r\n"),
         "\ufeff" + TEXT,
+        TEXT.replace("[F]", "[℉]").replace("time", " Time: ", 1),
+        "\n".join(["time," + ",".join(COLUMNS), "," + ",".join(COLUMNS.values()), *LINES[1:]]),
         TEXT.replace("suction pressure [psig]", "Low Side Press (psig)"),
         TEXT.replace("suction pressure [psig]", '"suction_pressure [ PSIG ]"'),
     ):
@@ -185,6 +190,32 @@ def test_the_same_log_in_other_clothes() -> None:
         stamp, *cells = line.split(",")
         own.append(",".join([stamp, *(f"{cell} {unit}" for cell, unit in zip(cells, COLUMNS.values(), strict=True))]))
     assert read("\n".join(own)).values == plain.values
+
+
+def test_a_clock_that_is_set_back_for_good_goes_on() -> None:
+    """A battery that was empty; a clock of twelve hours without am and pm."""
+    battery = [*ROWS[:70], *(replace(row, time=row.time - timedelta(days=9700)) for row in ROWS[70:])]
+    for text in (csv_of(battery), written(lambda t: (t + timedelta(hours=2)).strftime("%Y-%m-%d %I:%M"))):
+        log = read(text)
+        assert codes(log) == ["log-clock-set-back"]
+        assert {round(b - a) for a, b in zip(log.times, log.times[1:], strict=False)} == {60}
+        assert len(log.pieces) == 2
+    assert codes(read(csv_of([*ROWS, *ROWS[40:]]))) == ["log-repeated"]  # exported twice
+
+
+def test_loggers_that_write_in_turn_are_one_log() -> None:
+    """Each row has a third of the columns. A figure holds until its next, but over no gap."""
+    cells = [line.split(",") for line in LINES]
+    rows = [[c if j == 0 or i == 0 or j % 3 == i % 3 else "" for j, c in enumerate(row)] for i, row in enumerate(cells)]
+    log = read("\n".join(",".join(row) for row in rows))
+    assert codes(log) == ["log-in-turn"]
+    for name, values in log.values.items():
+        known = [(a, b) for a, b in zip(values, read(TEXT).values[name], strict=True) if math.isfinite(a)]
+        assert len(known) >= len(values) - 4
+        assert sum(a == b for a, b in known) >= len(known) / 3
+    dead = read("\n".join([*LINES[:100], *(",".join(line.split(",")[:-1]) + "," for line in LINES[100:])]))
+    assert sum(map(math.isfinite, dead.values["compressor current"])) == 99
+    assert codes(dead) == []
 
 
 def test_lines_above_the_head_are_passed_over_and_an_old_encoding_is_said() -> None:
@@ -335,6 +366,15 @@ def test_no_damage_to_a_log_breaks_it(data: st.DataObject) -> None:
         assert log.pieces[0][0] == 0
         assert log.pieces[-1][1] == len(log.times)
         codes(log)
+
+
+def test_whole_degrees_may_stand_still_for_hours() -> None:
+    """A room that is kept at 76 °F, shown in whole degrees."""
+    column = list(COLUMNS).index("return air dry bulb") + 1
+    for figure, found in (("76", []), ("76.2", ["log-stuck"])):
+        cells = [line.split(",") for line in LINES[1:]]
+        lines = [",".join([*row[:column], figure, *row[column + 1 :]]) for row in cells]
+        assert codes(read("\n".join([LINES[0], *lines]))) == found
 
 
 @pytest.mark.parametrize(

@@ -81,6 +81,13 @@ def test_the_same_runs_by_whatever_shows_them(book: Rulebook, column: str) -> No
         assert log.events[0].figures == {"starts": 4.0, "hour": 4.0, "shortest": 180.0, "longest": 240.0}
 
 
+def test_a_current_that_shows_nothing_does_not_hide_a_run(book: Rulebook) -> None:
+    """A clamp on another wire: the pressures tell."""
+    log = examined([replace(row, values={**row.values, "compressor current": 0.1}) for row in ROWS], book)
+    assert log.by == "pressures"
+    assert log.stretches
+
+
 def test_ordinary_cycling_is_not_short_cycling(book: Rulebook) -> None:
     """Three cycles an hour of ten minutes each, as thermostats are set for half load (common practice, no source)."""
     rows = list(day([(20 * k, 20 * k + 10) for k in range(12)], 4))

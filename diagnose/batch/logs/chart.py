@@ -65,9 +65,9 @@ def day_charts(log: ExaminedLog, system: System) -> list[Drawing]:
     """A chart for each day of the log; one of all of it where these would be too many, or it has no dates."""
     times = log.log.times
     first, last = times[0], times[-1]
-    if last - first <= DAY or not day_of(first) or last - first > MOST_DAYS * DAY:
+    days = sorted({int(time // DAY) for time in times})
+    if last - first <= DAY or not day_of(first) or len(days) > MOST_DAYS:
         return [_chart(log, first, last, system, 0)]
-    days = range(int(first // DAY), int(last // DAY) + 1)
     return [
         _chart(log, max(first, day * DAY), min(last, (day + 1) * DAY), system, number)
         for number, day in enumerate(days)

@@ -9,6 +9,7 @@ from typing import Literal
 
 from diagnose.batch.columns import layout_of
 from diagnose.rulebook import Rulebook
+from diagnose.units import parse
 from diagnose.units.spelling import BY_SPELLING, find, key_of
 from diagnose.units.table import Unit
 from diagnose.visit.fields import DEFROSTED, MINUTES
@@ -58,6 +59,11 @@ class Head:
         """Whether this is a head at all: it names a time, and a reading or what is meant for one."""
         return any(self.names("time")) and (any(self.names("readings")) or bool(self.left_out))
 
+    @property
+    def with_unit(self) -> int:
+        """How many readings have a unit."""
+        return sum(column.part == "readings" and column.unit is not None for column in self.columns)
+
     def names(self, part: ColumnPart) -> Iterator[str]:
         """Of the columns of one part."""
         return (column.name for column in self.columns if column.part == part)
@@ -78,7 +84,10 @@ def head_of(cells: Sequence[str], file: str, line: int, book: Rulebook) -> Head:
     columns = [column for column in found.values() if column not in twice]
     for one in layout.columns:
         if one.part in ("readings", "machine") and one.name not in (MINUTES, DEFROSTED):
-            unit = find(one.unit, one.field.kind, "") if one.field is not None and one.unit else None
+            kind = one.field.kind if one.field is not None and one.unit else None
+            unit = (
+                find(parse(f"50 {one.unit}", kind).unit, kind, "") if kind is not None else None
+            )  # it was looked at there
             columns.append(LogColumn(one.place, "readings" if one.part == "readings" else "machine", one.name, unit))
             used.add(one.place)
     hints = layout.hints or {}

@@ -39,8 +39,10 @@ def note_text(log: Log, note: Reason) -> str:
     one = f.get("count", 1) == 1
     words = dict(f) | {"s": "" if one else "s", "v": "s" if one else "", "are": "is" if one else "are"}
     words |= {name: time_text(f[name]) for name in ("longest", "step", "least", "most") if name in f}
-    words |= {"by": told_by(f["by"])} if "by" in f else {}
+    words |= {"by": told_by(str(f["by"]))} if "by" in f else {}
     words |= {name: listed(f[name]) for name in ("readings", "facts") if name in f}
+    if isinstance(f.get("by"), float):
+        words["back"] = time_text(f["by"])
     if "what" in f:
         words["what"] = upper_first(f["what"])
     if "at" in f:
@@ -73,6 +75,8 @@ def time_text(seconds: float) -> str:
     if minutes < 100:
         return f"{minutes} minutes"
     hours, rest = divmod(minutes, 60)
+    if hours >= 72:
+        return f"{hours / 24:,.0f} days"
     return f"{hours} h {rest} min" if rest else f"{hours} h"
 
 
@@ -96,6 +100,13 @@ _SENTENCES = {
         "At {at} the clock goes back by an hour, as when daylight saving time ends. Times after it are told by the clock "
         "before it, an hour later than they are written. Nothing is taken across it."
     ),
+    "log-clock-set-back": (
+        "At {at} the clock goes back by {back}. Times after it are counted on by the clock before it. Nothing is taken "
+        "across it."
+    ),
+    "log-in-turn": (
+        "Written in turn, in rows of their own: {readings}. Each figure holds until the next, for {longest} at the most."
+    ),
     "log-gap": (
         "Nothing was logged {span} ({lasting}). Whether the machine ran meanwhile is not known: its running time is "
         "counted anew."
@@ -105,7 +116,7 @@ _SENTENCES = {
     ),
     "log-newest-first": "The newest record stands first: the log was turned round.",
     "log-midnight": "The stamps have no date: where the time of day falls back to zero, midnight is assumed.",
-    "log-repeated": "{count:,} record{s} repeat{v} the stamp before: only the first of each stamp is taken.",
+    "log-repeated": "{count:,} record{s} repeat{v} a stamp: only the first of each stamp is taken.",
     "log-out-of-order": "{count:,} record{s} {are} older than the one before, and left out.",
     "log-bad-stamps": (
         "{count:,} row{s} left out, the first in line {line}: the time stamp is not written like the others."

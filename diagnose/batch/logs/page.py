@@ -22,7 +22,7 @@ from diagnose.visit import READINGS, Machine
 
 FORMAT = 1
 _SI = {"temperature": "K", "pressure": "Pa", "airflow": "m3/s", "current": "A", "capacity": "W", "percent": "1"}
-MOST_RUNS = 12  # that are listed unless all is asked for
+MOST_RUNS, MOST_STRETCHES = 12, 30  # that are listed unless all is asked for
 _HEAD = ("no.", "from", "to", "outdoor", "SH", "SC", "answer", "charge")
 _AT_ONCE = ("log-no-refrigerant", "log-left-out", "log-no-unit")  # told below the answer
 _SHORT = {"do not judge": "none"}
@@ -38,7 +38,7 @@ def log_page(
     blocks = [*_stops(log, system), Block("answer", summary(log)), line(_what(log)), *first, *_dangers(log, system)]
     blocks += drawn
     if log.stretches:
-        blocks += [heading("Stretches that were examined"), _table(log, system), line(_below(log, system))]
+        blocks += [heading("Stretches that were examined"), _table(log, system, full), line(_below(log, system))]
     blocks += _happened(log, full)
     if later := [item(text) for note, text in told if note.code not in _AT_ONCE]:
         blocks += [heading("About this log"), *later]
@@ -64,9 +64,7 @@ def summary(log: ExaminedLog) -> str:
         return "Nothing could be judged: the log has no steady stretch."
     ranked = [each.diagnosis for each in log.stretches if each.diagnosis.faults]
     if not ranked:
-        return (
-            f"{held_short(log.stretches[-1].diagnosis).rstrip('.')} in any of {_number(len(log.stretches), 'stretch')}."
-        )
+        return f"Not one of {_number(len(log.stretches), 'stretch')} could be judged."
     firsts = [each.faults[0] for each in ranked]
     found, count = Counter(first.fault for first in firsts).most_common(), len(ranked)
     names = [name_of(fault, ranked[0].rules) for fault, _ in found]
@@ -116,9 +114,11 @@ def _dangers(log: ExaminedLog, system: System) -> Iterator[Block]:
         yield from (item(_danger(log, each, system), MARKS[each.danger.level]) for each in care)
 
 
-def _table(log: ExaminedLog, system: System) -> Block:
-    rows = [(f"{place}", *_row(log, each, system)) for place, each in enumerate(log.stretches, 1)]
-    return Block("rows", rows=(_HEAD, *rows))
+def _table(log: ExaminedLog, system: System, full: bool) -> Block:
+    shown = log.stretches if full else log.stretches[:MOST_STRETCHES]
+    rows = [(f"{place}", *_row(log, each, system)) for place, each in enumerate(shown, 1)]
+    more = [("…", f"and {len(log.stretches) - len(shown)} more", *[""] * 6)] if len(shown) < len(log.stretches) else []
+    return Block("rows", rows=(_HEAD, *rows, *more))
 
 
 def _row(log: ExaminedLog, each: ExaminedStretch, system: System) -> tuple[str, ...]:
@@ -151,12 +151,12 @@ def _below(log: ExaminedLog, system: System) -> str:
 
 
 def _happened(log: ExaminedLog, full: bool) -> Iterator[Block]:
-    if not log.spells and not log.events:
+    if not log.events and (not log.spells or log.by == "nothing"):
         return
     yield heading("What happened")
     for event in log.events:
         yield item(event_text(log, event))
-    if not log.spells:
+    if not log.spells or log.by == "nothing":
         return
     times, shown_spells = log.log.times, log.spells if full else log.spells[:MOST_RUNS]
     rows = []

@@ -13,7 +13,7 @@ import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
+from itertools import accumulate, pairwise, zip_longest
 from pathlib import Path
 
 from diagnose.batch.logs.heads import Head, LogColumn, head_of, told
@@ -35,10 +35,12 @@ LARGEST = 256_000_000  # bytes
 MOST_COLUMNS = 2000
 LONGEST_ROW = 100_000  # characters
 PREAMBLE = 60  # lines of a logger's own before the head
+IN_TURN = 0.3  # share of records without a figure between two of its own from which a column was written in turn
+LASTS = 10  # records after which a clock that was set back is no disorder
 _HOUR = 3600.0
 _NOTHING = frozenset({"", "-", "--", "---", "nan", "na", "n/a", "null", "none", "#n/a"})
-_ON = frozenset({"on", "1", "true", "yes", "run", "running", "y"})
-_OFF = frozenset({"off", "0", "false", "no", "n", "idle"})
+_ON = frozenset({"on", "1", "true", "yes", "run", "running", "y", "cooling", "heating", "closed", "defrost"})
+_OFF = frozenset({"off", "0", "false", "no", "n", "idle", "standby", "stop", "stopped", "open", "normal"})
 _MAY_CHANGE = ("mode", "running at")
 _PLAIN = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 _COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
@@ -77,7 +79,7 @@ def read_log(content: bytes, name: str, book: Rulebook) -> Log:
     text, notes = _decoded(content, name)
     delimiter = _delimiter(text, name, book)
     read = _Read()
-    preamble = 0
+    preamble, titles = 0, [""]
     for number, cells in _rows(text, name, delimiter, notes):
         if not read.heads or (len(cells) > 1 and not _figures(cells)):
             head = head_of(cells, name, number, book)
@@ -86,8 +88,14 @@ def read_log(content: bytes, name: str, book: Rulebook) -> Log:
                     raise InputProblems(head.left_out)
                 notes += [Reason("log-left-out", {"what": each.what, "fix": each.fix}) for each in head.left_out]
                 read.heads.append(head)
-                read.width = len(cells)
+                read.width, titles = len(cells), cells
                 continue
+            if read.heads and not read.records:  # the units in a row of their own
+                both = [f"{a} [{b.strip()}]" if b.strip() else a for a, b in zip_longest(titles, cells, fillvalue="")]
+                head = head_of(both, name, number, book)
+                if head.with_unit > read.heads[-1].with_unit:
+                    read.heads[-1] = head
+                    continue
         if read.heads:
             _take(read, cells, number, delimiter != ",")
         elif (preamble := preamble + 1) > PREAMBLE:
@@ -276,11 +284,39 @@ def _log(name: str, read: _Read, notes: list[Reason], figures: LogFigures) -> Lo
     names = [name for name in READINGS if name in named]
     columns = {n: tuple(each.values.get(n, math.nan) for each in kept) for n in named}
     values = {n: columns[n] for n in names if any(map(math.isfinite, columns[n]))}
+    values = _held(values, times, pieces, gap, notes)
     facts, words = _facts(kept, read.heads, name)
     switches = {n: columns[n] for head in read.heads for n in head.names("switch")}
     _tell_cells(read, tuple(n for n in names if n not in values), notes)
     log = Log(name, times, values, switches, words, pieces, units, step, facts, tuple(notes))
     return without_faults(log, figures)
+
+
+def _held(
+    values: dict[str, tuple[float, ...]],
+    times: Sequence[float],
+    pieces: Sequence[tuple[int, int]],
+    gap: float,
+    notes: list[Reason],
+) -> dict[str, tuple[float, ...]]:
+    """Where several loggers wrote in turn, each its own columns, a figure holds until its next, for a gap at the most."""
+    found = {}
+    for name, each in values.items():
+        held, between = list(each), 0
+        for begin, end in pieces:
+            last = -1
+            for i in range(begin, end):
+                if math.isfinite(each[i]):
+                    if last >= 0 and times[i] - times[last] <= gap:
+                        between += i - last - 1
+                    last = i
+                elif last >= 0 and times[i] - times[last] < gap:
+                    held[i] = each[last]
+        if between > IN_TURN * len(each):
+            found[name] = tuple(held)
+    if found:
+        notes.append(Reason("log-in-turn", {"readings": tuple(found), "longest": gap}))
+    return {**values, **found}
 
 
 def _usual(steps: Sequence[float]) -> float:
@@ -302,14 +338,18 @@ def _in_order(read: _Read, clock: Clock, notes: list[Reason]) -> tuple[list[_Rec
     times: list[float] = []
     breaks: set[int] = set()
     repeated, late, shift = 0, 0, 0.0
-    for record, written in stamped:
+    seen: dict[float, dict[str, float]] = {}
+    highest = [*accumulate((time for _, time in reversed(stamped)), max)][::-1]  # from each record on
+    for i, (record, written) in enumerate(stamped):
+        again = seen.get(written) == record.values
+        seen.setdefault(written, record.values)
         time = written + shift
         by = time - times[-1] if times else step
         if clock.way == "time of day" and by < -DAY / 2:  # midnight
             shift += DAY
             time += DAY
             notes.append(Reason("log-midnight", {"at": time}))
-        elif by == 0:
+        elif by == 0 or (by < 0 and again):
             repeated += 1
             continue
         elif by < 0 and abs(by + _HOUR - step) <= max(90.0, 1.5 * step) and clock.offset is None:
@@ -317,6 +357,11 @@ def _in_order(read: _Read, clock: Clock, notes: list[Reason]) -> tuple[list[_Rec
             breaks.add(len(times))
             notes.append(Reason("log-clock-back", {"at": times[-1]}))
             time = time + _HOUR if time + _HOUR > times[-1] else times[-1] + step
+        elif by < 0 and highest[i] + shift < times[-1] and len(stamped) - i >= LASTS:
+            shift += step - by
+            breaks.add(len(times))
+            notes.append(Reason("log-clock-set-back", {"at": times[-1], "by": -by}))
+            time = times[-1] + step
         elif by < 0:
             late += 1
             continue

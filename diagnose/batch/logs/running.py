@@ -22,6 +22,7 @@ ON_SPLIT, OFF_SPLIT = 4.0, 2.0  # K between return and supply air
 DEFROST_MOST = 20 * 60.0
 """s; a longer turn of the air is no defrost: most controls end one after 10 to 15 minutes (common practice, no source)."""
 
+_DRAWN: tuple[SwitchedBy, ...] = ("compressor current", "electric power")
 State = Sequence[bool | None]
 
 
@@ -29,22 +30,28 @@ def states(log: Log) -> tuple[SwitchedBy, list[bool | None]]:
     """Whether it runs, record by record (None: nothing tells), and what tells it."""
     if any(math.isfinite(each) for each in log.switches.get(RUNS, ())):
         return "switch", [None if math.isnan(each) else each > 0 for each in log.switches[RUNS]]
-    for name in ("compressor current", "electric power"):
+    never: tuple[SwitchedBy, list[bool | None]] | None = None
+    for name in _DRAWN:
         if (found := log.values.get(name)) is not None:
             usual = _high(found)
             least = LEAST_CURRENT if name == "compressor current" else 100.0
-            if usual < 2 * least:  # it never runs, or another circuit was measured
-                return name, [None if math.isnan(each) else False for each in found]
+            if usual < 2 * least:  # it never runs, or another circuit was measured: the pressures may tell
+                never = never or (name, [None if math.isnan(each) else False for each in found])
+                continue
             level = [each / usual for each in found]
             return name, _switched(level, max(ON_SHARE, least / usual), OFF_SHARE)
     if {"suction pressure", "liquid pressure"} <= log.values.keys():
         both = zip(log.values["liquid pressure"], log.values["suction pressure"], strict=True)
         ratio = [(high + STATION) / (low + STATION) if low > -STATION else math.nan for high, low in both]
-        return "pressures", _switched(ratio, ON_RATIO, OFF_RATIO)
+        by_ratio = _switched(ratio, ON_RATIO, OFF_RATIO)
+        if never is None or any(by_ratio):
+            return "pressures", by_ratio
     if {"return air dry bulb", "supply air dry bulb"} <= log.values.keys():
         air = zip(log.values["return air dry bulb"], log.values["supply air dry bulb"], strict=True)
-        return "air temperature split", _switched([abs(a - b) for a, b in air], ON_SPLIT, OFF_SPLIT)
-    return "nothing", [True] * len(log.times)
+        by_air = _switched([abs(a - b) for a, b in air], ON_SPLIT, OFF_SPLIT)
+        if never is None or any(by_air):
+            return "air temperature split", by_air
+    return never or ("nothing", [True] * len(log.times))
 
 
 def _high(values: Sequence[float]) -> float:

@@ -110,7 +110,11 @@ def _moving(
             overlaps = (min(until, log.times[spell.end - 1]) - max(since, log.times[spell.begin]) for spell in spelled)
             stuck = passed or (fine and max(overlaps, default=0.0) >= figures.still)
         else:
-            stuck = until - since >= figures.still_air and (fine or step is None)
+            unit = log.units[log.piece_of(begin)][name]
+            whole = (
+                abs(number_in(unit, READINGS[name].kind, values[begin]) + 0.5) % 1 - 0.5
+            )  # whole degrees stand still long
+            stuck = until - since >= figures.still_air and (fine or (step is None and abs(whole) > 1e-6))
         if stuck:
             notes.append(Reason("log-stuck", {"reading": name, "from": since, "to": until}))
             found[begin:end] = [math.nan] * (end - begin)

@@ -62,7 +62,7 @@ def examine_log(
 
 
 def _examined(
-    path: str, beside: str | None, rules: Sequence[Path] | None
+    path: str, beside: str | None, rules: Sequence[Path] | None, grows: bool = False
 ) -> tuple[Callable[[], ExaminedLog], Rulebook]:
     """What reads and examines the log anew each time; and by which book. Raises InputProblems."""
     from diagnose.batch.logs.examining import examine_log as run
@@ -73,7 +73,10 @@ def _examined(
     book = book_of(rules)
 
     def examined() -> ExaminedLog:
-        log = read_log(*content_of(path), book)
+        content, name = content_of(path)
+        log = read_log(
+            content[: content.rfind(b"\n") + 1] if grows else content, name, book
+        )  # no row that is half written
         if found != beside:
             log = replace(log, notes=(*log.notes, Reason("log-beside", {"file": printable(str(found), 200)})))
         return run(log, book, machine)
@@ -91,41 +94,34 @@ def refuse_with_follow(how: As | None, output: Path | None, full: bool) -> None:
 def follow_log(path: str, beside: str | None, units: Units | None, rules: Sequence[Path] | None) -> None:
     """Looks at a growing log until Ctrl-C, or until nobody reads what is told. Raises InputProblems where it cannot be used."""
     from diagnose.batch.logs.following import Follower
+    from diagnose.batch.logs.reading import NotBegun
     from diagnose.cli.watch import unread
     from diagnose.report import as_text
     from diagnose.report.blocks import Block
 
     if path == yamlfile.STANDARD_INPUT or path == "-":
         raise InputProblems([Problem("", 0, 0, "--follow needs a file that grows", "Name the log's file.")])
-    examined, book = _examined(path, beside, rules)
+    examined, book = _examined(path, beside, rules, grows=True)
     stays = book.judgement.logs.stays
     system: System | None = units.value if units else None
     follower = Follower(stays, system)
     size, waiting = -1, False
     try:
         while not unread():
-            cost = 0.0
+            begun = time.perf_counter()
             now = Path(path).stat().st_size if Path(path).exists() else -1
-            if now < size:
+            if 0 <= now < size:
                 put(as_text([Block("line", "The log is shorter than before: it is read from its beginning again.")]))
                 follower = Follower(stays, system)
-            if now != size:
-                begun = time.perf_counter()
+            if now != size and (now >= 0 or size < 0):  # one that is gone for a while may come back
                 try:
                     told = list(follower.look(examined()))
-                except InputProblems as error:
-                    if size >= 0 or not _may_grow(error):
-                        raise
+                    size = now
+                except NotBegun:
                     told = [] if waiting else ["Waiting for the first records."]
-                    waiting, now = True, -1
+                    waiting = True
                 for text in told:
                     put(as_text([Block("brief", text)], columns()))
-                size, cost = now, time.perf_counter() - begun
-            time.sleep(max(PAUSE, cost / AT_WORK))
+            time.sleep(max(PAUSE, (time.perf_counter() - begun) / AT_WORK))
     except Interrupted:
         sys.stdout.flush()
-
-
-def _may_grow(error: InputProblems) -> bool:
-    """Whether the log only has not begun yet."""
-    return any("Let the logger run first." in problem.fix for problem in error.problems)

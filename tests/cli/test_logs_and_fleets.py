@@ -139,6 +139,17 @@ def test_a_growing_log_is_followed_until_ctrl_c() -> None:
         assert following.wait() == 130 or following.returncode == 0
 
 
+@pytest.mark.usefixtures("folder")
+def test_a_row_that_is_half_written_is_not_read_yet() -> None:
+    """`1` of 125 psig would be a suction pressure near nothing."""
+    from diagnose.cli.logs import _examined
+
+    growing = Path("growing.csv")
+    growing.write_text(csv_of(ROWS[:40]) + "2026-07-14 09:40:00,1", encoding="utf-8")
+    log = _examined("growing.csv", "machine.yaml", None, grows=True)[0]().log
+    assert (len(log.times), log.notes) == (40, ())
+
+
 def test_the_shipped_day_is_what_it_is_said_to_be() -> None:
     """A simulated day, invented: low on charge, with short cycling before noon and a gap after it."""
     code, out, _ = run("examine", str(DAY))

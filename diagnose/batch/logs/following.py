@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from diagnose.batch.logs.model import ExaminedLog, ExaminedStretch
 from diagnose.batch.logs.notes import moment, note_texts
 from diagnose.batch.logs.page import event_text
+from diagnose.batch.logs.stamps import day_of
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.dangers import danger_text
 from diagnose.report.field import held_text
@@ -34,7 +35,7 @@ class Follower:
     def look(self, log: ExaminedLog) -> Iterator[str]:
         """The lines that are new. Each look is given the whole log as it is now."""
         for danger in log.dangers:
-            if self._new(f"danger {danger.danger.code}"):
+            if self._new(f"danger {danger.danger.code} {day_of(danger.at)}"):
                 title, text = danger_text(danger.diagnosis.told_in(self.units), danger.danger)
                 word = "STOP" if danger.danger.level == "stop" else "Danger"
                 yield f"{moment(log.log, danger.at)} {word}: {title}. {text}"
@@ -55,9 +56,7 @@ class Follower:
 
     def _of_the_answer(self, log: ExaminedLog, last: ExaminedStretch) -> Iterator[str]:
         answer = _answer(last.diagnosis)
-        since = (
-            last.begin if last.begin > self._looked else last.end
-        )  # a stretch that is all new has it from its beginning
+        since = last.begin if last.begin > self._looked else last.end  # one that is all new has it from its beginning
         self._looked = last.end
         if answer == self._answer:
             self._next = None

@@ -46,6 +46,10 @@ _PLAIN = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 _COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 
 
+class NotBegun(InputProblems):
+    """A log without any record yet."""
+
+
 @dataclass(slots=True)
 class _Record:
     """One row: its line, stamp, figures (SI, pressures as a gauge shows them), words, and which head it stands below."""
@@ -188,7 +192,7 @@ def _refuse_nothing(read: _Read, name: str, text: str) -> None:
     if read.records:
         return
     if not text.strip():
-        raise _bad(name, 0, "this log is empty", "Let the logger run first.")
+        raise NotBegun([Problem(name, 0, 0, "this log is empty", "Let the logger run first.")])
     if not read.heads:
         fix = (
             "The first row names the columns, for example `time, suction pressure [psig], liquid line temperature [F]`."
@@ -198,7 +202,7 @@ def _refuse_nothing(read: _Read, name: str, text: str) -> None:
         what = f"this row has more cells than the {read.width} columns that are named"
         fix = "Where commas stand in the figures, separate the cells by semicolons or tabs."
         raise _bad(name, read.wide[0], what, fix)
-    raise _bad(name, 0, "this log has a head and no records", "Let the logger run first.")
+    raise NotBegun([Problem(name, 0, 0, "this log has a head and no records", "Let the logger run first.")])
 
 
 def _take(read: _Read, cells: Sequence[str], number: int, comma: bool) -> None:

@@ -91,7 +91,7 @@ def test_groups_of_few_machines_have_wide_limits(book: Rulebook, tmp_path: Path)
     assert (many.label, few.label) == ("split", "ductless")
     assert many.interval[0] > 0.85
     assert few.interval[0] < 0.4
-    assert "Groups of a few machines" in as_text(fleet_page(sums, book))
+    assert "compare no two groups whose limits overlap" in " ".join(as_text(fleet_page(sums, book)).split())
 
 
 def test_without_all_shares_the_rest_is_untold_and_said(book: Rulebook, tmp_path: Path) -> None:
@@ -165,6 +165,23 @@ def test_the_air_of_the_rating_test() -> None:
     assert pytest.approx(26.67, abs=0.01) == savings.INDOOR - 273.15
 
 
+def test_a_stop_is_told_first_though_nothing_could_be_judged(book: Rulebook, tmp_path: Path) -> None:
+    held = row("held", status="not ready", fault="", share="", dangers="high-side-pressure")
+    held |= {f"share: {fault}": "" for fault in FAULTS}
+    sums = summed([row("shop 1", 0.9), held], book, tmp_path)
+    assert [visit.machine for visit in sums.worst] == ["held", "shop 1"]
+    assert as_text(fleet_page(sums, book)).startswith("STOP: 1 machine, on the last visit: held.")
+
+
+def test_the_list_ends_where_faults_do(book: Rulebook, tmp_path: Path) -> None:
+    page = " ".join(
+        as_text(fleet_page(summed([row(f"s{i}", i / 100) for i in range(10)], book, tmp_path), book)).split()
+    )
+    assert "1 s9 2026-07-14 9 %" in page
+    assert " s4 " not in page
+    assert "And 5 more, 5 of them less than 5 % likely to have any fault" in page
+
+
 # -- drifts ------------------------------------------------------------------------------------------------------------
 
 
@@ -193,6 +210,22 @@ def test_a_drift_is_told_beyond_the_scatter(book: Rulebook, tmp_path: Path) -> N
 
 
 # -- the table ---------------------------------------------------------------------------------------------------------
+
+
+def test_names_that_differ_at_their_end_are_two_machines(book: Rulebook, tmp_path: Path) -> None:
+    long = "the shop behind the old customs house on harbor street, second door on the left, machine "
+    names = [f"{long}{i}" for i in range(3)] + ["Shop 1", "shop  1 ", "SHOP 1"]
+    sums = summed([row(name, 0.5) for name in names], book, tmp_path)
+    assert sums.whole.machines == 4
+    assert "machine 2" in " ".join(as_text(fleet_page(sums, book)).split())
+
+
+def test_a_table_saved_by_a_spreadsheet_with_decimal_commas(book: Rulebook, tmp_path: Path) -> None:
+    text = text_of(MANY)
+    path = tmp_path / "saved.csv"
+    path.write_text(text.replace(",", ";").replace("0.", "0,"), encoding="utf-8")
+    whole = summed(MANY, book, tmp_path).whole
+    assert sum_up(read_table(path), book).whole == whole
 
 
 def test_json_lines_are_the_same_table(book: Rulebook, tmp_path: Path) -> None:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from diagnose.batch.fleet.chart import Bar, bars, reaching
+from diagnose.batch.fleet.chart import MOST, Bar, bars, reaching
 from diagnose.batch.fleet.savings import HOURS, Electricity, electricity, open_ended, reached
 from diagnose.batch.fleet.sums import NONE_SAID, UNTOLD, FleetSums, Group, is_stop, stops, wrong
 from diagnose.batch.fleet.table import FleetVisit
 from diagnose.evaluation.model import NOTHING_WRONG, wilson
 from diagnose.report import dangers
-from diagnose.report.blocks import Block, heading, item, line
+from diagnose.report.blocks import Block, brief, heading, item, line
 from diagnose.report.history import drift_text
 from diagnose.report.illustrated import figure
 from diagnose.report.wording import cite, lower_first, name_of, upper_first
@@ -19,7 +19,7 @@ from diagnose.units import System
 
 LISTED = 25  # worst machines that are listed unless all are asked for
 GROUPS = 40  # rows of a table of groups
-LEAST = 0.05  # machines; faults below so many in all are no column
+LEAST = 0.05  # machines; what is less likely, or less in all, is no row
 _VERDICT_TEXT = {"right": "charge right", "low": "charge low", "high": "charge high", "do not judge": "not judged"}
 
 
@@ -33,6 +33,7 @@ def fleet_page(
 ) -> list[Block]:
     """The page. full: every machine in the list; hours: a visit takes; drawn: with pictures."""
     return [
+        *_stopped(sums, rules),
         Block("answer", summary(sums)),
         *(line(text) for text in _about(sums)),
         *_verdicts(sums, drawn),
@@ -65,6 +66,21 @@ def summary(sums: FleetSums) -> str:
     return f"{head}: {at_least}{whole.wrong:.1f} of the {whole.judged:,} that could be judged are expected to have a fault."
 
 
+def _stopped(sums: FleetSums, rules: Rulebook) -> Iterator[Block]:
+    names = [_short(visit.machine) for visit in sums.worst if stops(visit, rules)]
+    if names:
+        more = f" and {len(names) - LISTED} more" if len(names) > LISTED else ""
+        yield brief(
+            "STOP:",
+            f"{_number(len(names), 'machine')}, on the last visit: {'; '.join(names[:LISTED])}{more}. See “Worst first”.",
+        )
+
+
+def _short(name: str) -> str:
+    """A machine's name with its ends, in which names differ."""
+    return name if len(name) <= 60 else f"{name[:34].rstrip()}…{name[-24:].lstrip()}"
+
+
 def _number(count: int, thing: str) -> str:
     return f"{count:,} {thing}{'' if count == 1 else 's'}"
 
@@ -72,13 +88,14 @@ def _number(count: int, thing: str) -> str:
 def _about(sums: FleetSums) -> Iterator[str]:
     yield (
         "Each machine counts once, by its last visit. Faults are counted by their shares: one that is 60 % likely counts as "
-        "0.6 of a machine, and nothing doubtful as certain. The ± and the limits hold for 95 of 100."
+        "0.6 of a machine, and nothing doubtful as certain. The ± and the limits hold for 95 of 100; they are wide where "
+        "machines are few: compare no two groups whose limits overlap."
     )
     table = sums.table
     if not table.all_shares:
         yield (
             "The table has only the share of each first fault. What falls to the others cannot be told, so other faults are "
-            "counted too low: let `diagnose batch` write all shares (columns `share: low-charge` and so on)."
+            "counted too low: write the table with `diagnose batch --shares`."
         )
     if table.unnamed:
         yield f"{_number(table.unnamed, 'row')} without a machine’s name: each counts as a machine of its own."
@@ -149,15 +166,14 @@ def _groups(title: str, word: str, groups: Sequence[Group], rules: Rulebook, dra
     shown = groups[-GROUPS:] if word == "month" else groups[:GROUPS]
     judged = [each for each in shown if each.judged]
     if drawn and judged:
-        made = [Bar(e.label, e.share, *e.interval, f"{_percent(e.share)} of {e.judged}") for e in judged]
+        latest = judged[-MOST:] if word == "month" else judged
+        made = [Bar(e.label, e.share, *e.interval, f"{_percent(e.share)} of {e.judged}") for e in latest]
         over = "share of the machines judged, and its limits"
         yield figure(bars(word, f"{title}: how many have a fault", over, made, 1.0))
     head = (word, "machines", "judged", "with a fault", "limits", "likeliest")
     yield Block("rows", rows=(head, *(_group(each, rules) for each in shown)))
     if len(groups) > len(shown):
         yield line(f"And {len(groups) - len(shown)} more.")
-    if any(each.judged < 10 for each in judged):
-        yield line("Groups of a few machines have wide limits: compare no two whose limits overlap.")
 
 
 def _group(each: Group, rules: Rulebook) -> tuple[str, ...]:
@@ -178,14 +194,24 @@ def _worst(sums: FleetSums, rules: Rulebook, full: bool) -> Iterator[Block]:
     if not sums.worst:
         return
     yield heading("Worst first")
-    shown = sums.worst if full else sums.worst[:LISTED]
+    likely = sum(wrong(visit) >= LEAST or stops(visit, rules) for visit in sums.worst)
+    shown = sums.worst if full else sums.worst[: min(likely, LISTED)]
     rows = [
-        (f"{place}", each.machine, each.day or "–", _percent(wrong(each)), reason(each, rules))
+        (
+            f"{place}",
+            _short(each.machine),
+            each.day or "–",
+            _percent(wrong(each)) if each.judged else "–",
+            reason(each, rules),
+        )
         for place, each in enumerate(shown, 1)
     ]
-    yield Block("rows", rows=(("no.", "machine", "visit", "any fault", "why"), *rows))
+    if rows:
+        yield Block("rows", rows=(("no.", "machine", "visit", "any fault", "why"), *rows))
     if len(shown) < len(sums.worst):
-        yield line(f"And {len(sums.worst) - len(shown):,} more: --full lists all of them.")
+        rest = len(sums.worst) - likely
+        below = f", {rest:,} of them less than {_percent(LEAST)} likely to have any fault" if rest else ""
+        yield line(f"And {len(sums.worst) - len(shown):,} more{below}: --full lists all of them.")
     yield line("First what had to be stopped, then by how likely any fault is, then by how far the charge is off.")
 
 
@@ -202,7 +228,7 @@ def reason(visit: FleetVisit, rules: Rulebook) -> str:
     if charge and visit.estimate is not None:
         least, most = sorted(map(abs, visit.estimate))
         charge += f" by at least {least:.0f} %" if open_ended(visit, rules) else f" by {least:.0f} to {most:.0f} %"
-    parts.append(f"{upper_first(told)}{second}{charge}.")
+    parts += [f"{upper_first(told)}{second}{charge}."] if told else []
     return " ".join(parts)
 
 
@@ -273,7 +299,7 @@ def _drifts(sums: FleetSums, system: System) -> Iterator[Block]:
         "read, because the table does not say what they should be: the machine’s own history (`diagnose history`) tells more."
     )
     for name, drift in machines:
-        yield item(drift_text(drift, system, as_read=True), lead=f"{upper_first(name)}:")
+        yield item(drift_text(drift, system, as_read=True), lead=f"{upper_first(_short(name))}:")
 
 
 def _unjudged(sums: FleetSums, full: bool) -> Iterator[Block]:
@@ -286,7 +312,8 @@ def _unjudged(sums: FleetSums, full: bool) -> Iterator[Block]:
         "are in no sum of faults. Look at what their rows say, and read them again."
     )
     rows = [
-        (visit.machine, visit.day or "–", visit.status or "–", ", ".join(visit.problems[:3]) or "–") for visit in shown
+        (_short(visit.machine), visit.day or "–", visit.status or "–", ", ".join(visit.problems[:3]) or "–")
+        for visit in shown
     ]
     yield Block("rows", rows=(("machine", "visit", "status", "problems"), *rows))
     if len(shown) < len(sums.unjudged):

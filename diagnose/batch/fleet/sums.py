@@ -49,9 +49,9 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class FleetSums:
-    """The fleet. verdicts: machines by the verdict of their last visit. whole, kinds, refrigerants, months: groups; worst: last
-    visits, the worst first; unjudged: those of which nothing could be ranked; drifting: machine -> drifts that are sure;
-    followed: machines with visits enough to see one.
+    """The fleet. verdicts: machines by the verdict of their last visit. whole, kinds, refrigerants, months: groups. worst: last
+    visits that were judged or had to be stopped, the worst first; unjudged: those of which nothing could be ranked. drifting:
+    machine -> drifts that are sure; followed: machines with visits enough to see one.
     """
 
     table: FleetTable
@@ -70,13 +70,13 @@ def sum_up(table: FleetTable, rules: Rulebook) -> FleetSums:
     """All sums of a table."""
     by_machine: dict[str, list[FleetVisit]] = {}
     for visit in table.visits:
-        by_machine.setdefault(visit.machine, []).append(visit)
+        by_machine.setdefault(" ".join(visit.machine.casefold().split()), []).append(visit)
     for visits in by_machine.values():
         visits.sort(key=lambda each: (each.day, each.row))
     last = [visits[-1] for visits in by_machine.values()]
-    judged = [visit for visit in last if visit.judged]
-    order = sorted(judged, key=lambda each: (-stops(each, rules), -wrong(each), -off(each), each.machine))
-    lines = {name: found for name, visits in by_machine.items() if (found := drifts(_looks(visits)))}
+    chosen = [visit for visit in last if visit.judged or stops(visit, rules)]
+    order = sorted(chosen, key=lambda each: (-stops(each, rules), -wrong(each), -off(each), each.machine))
+    lines = {visits[-1].machine: found for visits in by_machine.values() if (found := drifts(_looks(visits)))}
     return FleetSums(
         table=table,
         whole=group("all", last),

@@ -98,7 +98,7 @@ def _texts(path: Path, name: str) -> Iterator[Cells]:
         if first.lstrip("\ufeff \t").startswith("{"):
             yield from _json_lines(file, name)
             return
-        reader = csv.reader(file)
+        reader = csv.reader(file, delimiter=";" if first.count(";") > first.count(",") else ",")  # a spreadsheet's
         try:
             head = [cell.strip() for cell in next(reader, [])]
             _refuse_head(name, head)
@@ -187,7 +187,7 @@ def _visit(cells: Cells, number: int) -> tuple[FleetVisit, bool]:
             quantities[each] = (value, error)
     visit = FleetVisit(
         row=number,
-        machine=printable(_text(cells, "machine"), 80) or f"row {number}",
+        machine=printable(_text(cells, "machine"), 1000) or f"row {number}",
         day=_day(_text(cells, "date")),
         kind=printable(_text(cells, "kind")),
         refrigerant=printable(_text(cells, "refrigerant")),
@@ -243,7 +243,7 @@ def _number(cells: Cells, column: str) -> float | None:
     if found is None or found == "":
         return None
     try:
-        value = float(found)
+        value = float(found.replace(",", ".") if isinstance(found, str) else found)
     except (TypeError, ValueError):
         return None
     return value if math.isfinite(value) else None

@@ -12,7 +12,7 @@ from diagnose import yamlfile
 from diagnose.batch import arrow
 from diagnose.batch.columns import IDENTITY, Layout
 from diagnose.batch.logs.examining import examine_log
-from diagnose.batch.logs.model import ExaminedLog, ExaminedStretch
+from diagnose.batch.logs.model import ExaminedStretch
 from diagnose.batch.logs.reading import content_of, machine_beside, read_log
 from diagnose.batch.logs.stamps import day_of
 from diagnose.batch.logs.stamps import shown as stamp
@@ -89,10 +89,11 @@ def work_log(chunk: Chunk, setup: Setup) -> Done:
     else:
         codes = tuple(dict.fromkeys(note.code for note in log.notes))
         who = {"machine": log.machine.name} if log.machine.name != Machine().name else {}
-        nothing = Unread(codes, ())
-        rows = [_row(log, each, shown, setup.asked, codes) for each in log.stretches] or [
-            (nothing, not_read(nothing, ()), (shown, None, None))
-        ]
+        dangers = joined(danger.danger.code for danger in log.dangers)  # of every moment, whatever a stretch shows
+        rows = [_row(each, shown, setup.asked, codes) for each in log.stretches]
+        if not rows:
+            rows = [(Unread(codes, ()), not_read(Unread(codes, ()), ()), (shown, None, None))]
+        rows = [(visit, {**cells, "dangers": dangers}, told) for visit, cells, told in rows]
     found = {name: [cells.get(name) for _, cells, _ in rows] for name in answer_columns(setup.book, setup.asked)}
     beside = {name: [told[place] for _, _, told in rows] for place, name in enumerate(PASSED)}
     return from_answers([visit for visit, _, _ in rows], found, beside, setup, [who] * len(rows), notes)
@@ -101,9 +102,6 @@ def work_log(chunk: Chunk, setup: Setup) -> Done:
 _Row = tuple[Visit | Unread, dict[str, Cell], tuple[str | None, ...]]
 
 
-def _row(log: ExaminedLog, each: ExaminedStretch, shown: str, asked: Asked, codes: Sequence[str]) -> _Row:
-    """With the dangers of every moment of the log, whatever the stretch shows."""
-    cells = answer_of(each.diagnosis, asked, codes)
-    cells["dangers"] = joined(danger.danger.code for danger in log.dangers)
+def _row(each: ExaminedStretch, shown: str, asked: Asked, codes: Sequence[str]) -> _Row:
     until = stamp(each.end, date=bool(day_of(each.end)))
-    return each.diagnosis.visit, cells, (shown, until, each.stretch.kind)
+    return each.diagnosis.visit, answer_of(each.diagnosis, asked, codes), (shown, until, each.stretch.kind)

@@ -20,6 +20,7 @@ from diagnose.report.drawings.svg import (
     text,
     text_width,
 )
+from diagnose.report.wording import upper_first
 
 WIDTH = 640
 NARROW = 400  # px, as wide as a phone shows it whole
@@ -70,10 +71,8 @@ def bars(kind: str, title: str, over: str, rows: Sequence[Bar], most: float | No
         body.append(path(ends, stroke=INK, class_="ink", stroke_width="2"))
         body += [path(((x, y - 5), (x, y + 5)), stroke=INK, class_="ink", stroke_width="2") for x, _ in ends]
     more = len(rows) - len(shown)
-    words = (
-        f"{title}: " + "; ".join(f"{row.label} {row.told}" for row in shown) + (f"; and {more} more" if more else "")
-    )
-    told = f"{words}. The table below has every figure."
+    words = "; ".join(f"{row.label} {row.told}" for row in shown) + (f"; and {more} more" if more else "")
+    told = f"{upper_first(words)}. The table below has every figure."
     return drawing(kind, title, told, NARROW, round(bottom + 30), [group(body, fill=INK)])
 
 

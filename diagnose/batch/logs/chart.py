@@ -10,7 +10,8 @@ from typing import Any
 
 from diagnose import units
 from diagnose.batch.logs.model import ExaminedLog
-from diagnose.batch.logs.stamps import DAY, day_of, shown
+from diagnose.batch.logs.notes import moment, time_text
+from diagnose.batch.logs.stamps import DAY, day_of, day_text, shown
 from diagnose.report.drawings.svg import (
     GRID,
     INK,
@@ -47,7 +48,7 @@ _LOOKS: tuple[dict[str, Any], ...] = (
     {"stroke": SOFT, "class_": "mild", "stroke_width": "1.6", "stroke_dasharray": "6 4"},
 )
 _COLUMNS = 286  # px pairs across a panel: of the records in each, the highest and the lowest are drawn
-MOST_DAYS = 7
+MOST_DAYS = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +84,7 @@ def _chart(log: ExaminedLog, begin: float, end: float, system: System, number: i
     top = 78.0
     foot = top + len(panels) * (_HIGH + _GAP)
     when = day_of(begin) or "The log"
+    when += f" to {day_of(end)}" if end - begin > DAY else ""
     body = [text(8, 24, f"{when}: numbered bands were examined", SMALL, class_="bold")]
     body += _bands(log, across, top - 16, foot - _GAP + 16)
     body += _spells(log, across)
@@ -105,13 +107,13 @@ def _words(log: ExaminedLog, begin: float, end: float) -> str:
     starts = sum(begin <= log.log.times[s.begin] <= end for s in log.spells if s.started)
     number = sum(begin <= each.begin <= end for each in log.stretches)
     return (
-        f"From {shown(begin)} to {shown(end)} the machine ran {ran / 60:.0f} minutes and started {starts} times; {number} "
-        f"stretches were examined. The figures stand in the tables."
+        f"From {moment(log.log, begin)} to {moment(log.log, end)} the machine ran {time_text(ran)} and started {starts} times; "
+        f"{number} stretches were examined. The figures stand in the tables."
     )
 
 
 def _bands(log: ExaminedLog, across: _Across, top: float, bottom: float) -> Iterator[str]:
-    taken = -math.inf
+    free = -math.inf
     for number, each in enumerate(log.stretches, 1):
         if each.end < across.begin or each.begin > across.end:
             continue
@@ -121,9 +123,10 @@ def _bands(log: ExaminedLog, across: _Across, top: float, bottom: float) -> Iter
             "rect", x=x, y=top, width=wide, height=bottom - top, fill=GRID, class_="band", fill_opacity="0.55"
         )
         middle = min(max(x + wide / 2, _LEFT + 6), _RIGHT - 6)
-        if middle - taken >= text_width(f"{number}", SMALL) + 4:
+        half = 0.55 * text_width(f"{number}", SMALL)  # bold
+        if middle - half >= free:
             yield text(middle, top + 14, f"{number}", SMALL, "middle", "bold")
-            taken = middle
+            free = middle + half + 4
 
 
 def _spells(log: ExaminedLog, across: _Across) -> Iterator[str]:
@@ -234,6 +237,6 @@ def _hours(across: _Across, y: float, dated: bool) -> Iterator[str]:
     while time <= across.end:
         x = across.at(time)
         yield path(((x, y - _GAP + 16), (x, y - _GAP + 22)), stroke=SOFT, class_="mild")
-        label = day_of(time)[5:] if step >= 86400 and dated else shown(time)
+        label = day_text(time) if step >= 86400 and dated else shown(time)
         yield text(min(max(x, _LEFT + 4), _RIGHT - 16), y - _GAP + 38, label, SMALL, "middle", "soft")
         time += step

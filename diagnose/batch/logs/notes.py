@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from diagnose.batch.logs.model import Log
-from diagnose.batch.logs.stamps import day_of, shown
+from diagnose.batch.logs.stamps import day_of, day_text, shown
 from diagnose.report.wording import upper_first
 from diagnose.visit.reason import Reason
 
@@ -56,9 +56,9 @@ def note_text(log: Log, note: Reason) -> str:
 
 
 def moment(log: Log, time: float) -> str:
-    """`14:05`, with the date where the log has several days."""
+    """`14:05`; `Jul 14, 14:05` where the log has several days."""
     several = day_of(log.times[0]) != day_of(log.times[-1])
-    return shown(time, date=several)
+    return f"{day_text(time)}, {shown(time)}" if several else shown(time)
 
 
 def span(log: Log, begin: float, end: float) -> str:

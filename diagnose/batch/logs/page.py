@@ -23,7 +23,7 @@ from diagnose.visit import READINGS, Machine
 FORMAT = 1
 _SI = {"temperature": "K", "pressure": "Pa", "airflow": "m3/s", "current": "A", "capacity": "W", "percent": "1"}
 MOST_RUNS, MOST_STRETCHES = 12, 30  # that are listed unless all is asked for
-_HEAD = ("no.", "from", "to", "outdoor", "SH", "SC", "answer", "charge")
+_HEAD = ("no.", "from", "to", "answer", "charge", "outdoor", "SH", "SC")
 _AT_ONCE = ("log-no-refrigerant", "log-left-out", "log-no-unit")  # told below the answer
 _SHORT = {"do not judge": "none"}
 
@@ -131,7 +131,7 @@ def _row(log: ExaminedLog, each: ExaminedStretch, system: System) -> tuple[str, 
     same = day_of(each.begin) == day_of(each.end)
     end = shown(each.end) if same else moment(log.log, each.end)
     verdict = _SHORT.get(d.charge.verdict, d.charge.verdict)
-    return moment(log.log, each.begin), end, *cells, _answer(d), verdict
+    return moment(log.log, each.begin), end, _answer(d), verdict, *cells
 
 
 def _answer(d: Diagnosis) -> str:

@@ -161,6 +161,12 @@ def shown(time: float, date: bool = False, seconds: bool = False) -> str:
     return stamp.strftime(f"%Y-%m-%d {way}" if date else way)
 
 
+def day_text(time: float) -> str:
+    """`Jul 14`."""
+    stamp = _EPOCH + timedelta(seconds=time)
+    return f"{stamp:%b} {stamp.day}"
+
+
 def day_of(time: float) -> str:
     """`2026-07-14`; empty where the stamps have no date."""
     return (_EPOCH + timedelta(seconds=time)).strftime("%Y-%m-%d") if time > 3650 * DAY else ""

@@ -164,7 +164,7 @@ def shown(time: float, date: bool = False, seconds: bool = False) -> str:
 def day_text(time: float) -> str:
     """`Jul 14`."""
     stamp = _EPOCH + timedelta(seconds=time)
-    return f"{stamp:%b} {stamp.day}"
+    return f"{stamp:%b}\u00a0{stamp.day}"
 
 
 def day_of(time: float) -> str:

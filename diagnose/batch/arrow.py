@@ -19,7 +19,7 @@ import pyarrow.csv as pacsv
 import pyarrow.fs as pafs
 import pyarrow.parquet as pq
 
-from diagnose.batch.columns import EMPTY
+from diagnose.batch.headers import EMPTY
 from diagnose.yamlfile import InputProblems, Problem, printable
 
 Form = Literal["parquet", "csv", "jsonl"]
@@ -219,11 +219,11 @@ def to_pandas(table: pa.Table) -> Any:
     return table.to_pandas()
 
 
-def cells_of(table: pa.Table, place: int) -> Sequence[object]:
+def cells_of(table: pa.Table, place: int) -> list[object]:
     """A column as Python values."""
     column = table.column(place)
     try:
-        return column.to_pylist()
+        return list(column.to_pylist())
     except (pa.ArrowException, ValueError, OverflowError):  # a date beyond Python's, a text that is no UTF-8
         return [_cell(each) for each in column]
 
@@ -240,9 +240,11 @@ def figures_in(table: pa.Table, place: int) -> tuple[np.ndarray, np.ndarray]:
     column = table.column(place)
     if pa.types.is_dictionary(column.type):
         column = column.cast(column.type.value_type)
-    if pa.types.is_floating(column.type) or pa.types.is_integer(column.type):
-        found = _numbers(pc.cast(column, pa.float64()))
+    if pa.types.is_floating(column.type) or pa.types.is_integer(column.type) or pa.types.is_decimal(column.type):
+        found = _numbers(pc.cast(column, pa.float64(), safe=False))
         return found, np.isinf(found)
+    if pa.types.is_large_string(column.type) or pa.types.is_string_view(column.type):
+        column = column.cast(pa.string())
     if not pa.types.is_string(column.type):
         said = ~_mask(pc.is_null(column))
         return np.full(len(said), np.nan), said
@@ -279,9 +281,10 @@ _PLAIN = r"^[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?$"
 _A_THOUSAND = r"^[+-]?[1-9][0-9]?[0-9]?\.[0-9]{3}$"  # or three decimals: it depends on the unit
 
 
-def text_table(headers: Sequence[str], columns: Sequence[Sequence[str | None]]) -> pa.Table:
+def text_table(columns: Sequence[Sequence[str | None]]) -> pa.Table:
     """A table of texts, as CSV holds them."""
-    return pa.Table.from_arrays([pa.array(cells, pa.string()) for cells in columns], names=list(headers))
+    names = [str(place) for place in range(len(columns))]
+    return pa.Table.from_arrays([pa.array(cells, pa.string()) for cells in columns], names=names)
 
 
 def with_constants(table: pa.Table, values: Sequence[str | None]) -> pa.Table:
@@ -323,6 +326,28 @@ def too_long(table: pa.Table, place: int) -> tuple[pa.Table, list[int]]:
     return table.set_column(place, table.schema.field(place), cells), rows
 
 
+def first_match(table: pa.Table, place: int, pattern: str) -> int | None:
+    """The first row whose text fits."""
+    column = table.column(place)
+    if not pa.types.is_string(column.type) or not column.null_count < len(column):
+        return None
+    found = pc.index(pc.match_substring_regex(column, pattern), True).as_py()
+    return None if found < 0 else found
+
+
+def texts_of(table: pa.Table, place: int | None) -> np.ndarray:
+    """A column as texts without blanks around them, None where a cell says nothing; place None: nowhere."""
+    if place is None:
+        return np.full(table.num_rows, None, object)
+    texts = pc.utf8_trim_whitespace(as_type(table.column(place), pa.string()))
+    return np.array(pc.if_else(pc.equal(texts, ""), None, texts).to_pylist(), object)
+
+
+def rows_of(table: pa.Table, rows: np.ndarray) -> pa.Table:
+    """Some rows of it."""
+    return table.take(pa.array(rows))
+
+
 # -- output ------------------------------------------------------------------------------------------------------------
 
 
@@ -358,6 +383,28 @@ def one_type(kinds: Sequence[pa.DataType], form: Form) -> pa.DataType:
 
 
 TEXT = pa.string()
+
+
+def words(codes: np.ndarray, known: Sequence[str]) -> pa.Array:
+    """Texts by their number in a list; -1 for none."""
+    return pa.DictionaryArray.from_arrays(
+        pa.array(codes, pa.int32(), mask=codes < 0), pa.array(known, pa.string())
+    ).cast(pa.string())
+
+
+def figures(values: np.ndarray) -> pa.Array:
+    """Figures, NaN for none."""
+    return pa.array(values, pa.float64(), mask=np.isnan(values))
+
+
+def where(rows: np.ndarray, cells: pa.Array) -> pa.Array:
+    """The cells of these rows, and none in others."""
+    return pc.if_else(pa.array(rows), cells, None)
+
+
+def joined_words(offsets: np.ndarray, codes: np.ndarray, known: Sequence[str]) -> pa.Array:
+    """Several texts in each cell, with commas between: those of row i stand from offsets[i] to offsets[i + 1]."""
+    return pc.binary_join(pa.ListArray.from_arrays(pa.array(offsets, pa.int32()), words(codes, known)), ",")
 
 
 def assembled(schema: pa.Schema, columns: Sequence[Any]) -> pa.Table:

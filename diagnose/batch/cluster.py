@@ -15,8 +15,9 @@ from typing import Any
 from distributed import Client, Worker, WorkerPlugin
 from distributed.scheduler import KilledWorker
 
+from diagnose.batch.chunk import Chunk, Done, Setup
 from diagnose.batch.running import Submit
-from diagnose.batch.work import Chunk, Done, Setup, work
+from diagnose.batch.work import work
 from diagnose.shipped import VERSION
 from diagnose.yamlfile import InputProblems, Problem, printable
 

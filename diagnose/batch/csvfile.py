@@ -36,10 +36,13 @@ _OTHERS = (
 
 @dataclass(frozen=True, slots=True)
 class Head:
-    """The first row. begin: of the row below it, bytes from the start. first: by place, the first cell that holds anything."""
+    """The first row that says anything. row: which one, from 1. begin: of the row below it, bytes from the start. first: by
+    place, the first cell that holds anything.
+    """
 
     separator: str
     headers: tuple[str, ...]
+    row: int
     begin: int
     first: dict[int, object]
 
@@ -71,15 +74,23 @@ def head_of(path: Path) -> Head:
             start = file.read(4096)
             _refuse_others(path, start)
             file.seek(len(BOM) if start.startswith(BOM) else 0)
-            begin, line = _first_line(path, file)
+            row, begin, line = _first_line(path, file)
             separator = max(SEPARATORS, key=_told(line).count)
+            named = _SEPARATOR.fullmatch(line)
+            if named:  # a line for spreadsheets, above the head
+                separator = named[1].decode()
+                file.seek(begin)
+                below, begin, line = _first_line(path, file)
+                row += below
             found = next(_split(line, separator), [])
             headers = tuple(" ".join(cell.split()) for cell in found)
+            while len(headers) > 1 and not headers[-1]:
+                headers = headers[:-1]  # separators at the end of a line
             first = _first_cells(path, file, begin, separator, len(headers))
     except OSError as error:
         what = f"this file cannot be read ({(error.strerror or 'no reason given').lower()})"
         raise _bad(path, what, "Check its name and your right to read it.") from None
-    return Head(separator, headers, begin, first)
+    return Head(separator, headers, row, begin, first)
 
 
 def _refuse_others(path: Path, start: bytes) -> None:
@@ -92,12 +103,19 @@ def _refuse_others(path: Path, start: bytes) -> None:
         raise _bad(path, "this file is no text", "Save the table as CSV in UTF-8.")
 
 
-def _first_line(path: Path, file: BufferedReader) -> tuple[int, bytes]:
-    """Where the first row below the head begins, and the head."""
-    line = b""
-    while not line.strip():
-        at = file.tell()
+_SEPARATOR = re.compile(rb"sep=([,;\t|])\s*", re.I)
+
+
+def _first_line(path: Path, file: BufferedReader) -> tuple[int, int, bytes]:
+    """Which row the head is, where the row below it begins, and the head. Raises InputProblems."""
+    line, row, at = b"", 0, 0
+    while not line.strip(b" \t\r\n,;|"):
+        row, at = row + 1, file.tell()
         line = file.readline(LONGEST_ROW)
+        if not line:
+            raise _bad(
+                path, "this file holds no head", "A table has a head with the names of its columns, and rows below it."
+            )
     length = next(pieces(file, at, file.seek(0, 2), ",", 1)).length
     if length > LONGEST_ROW:
         raise _bad(path, "its first row has more than 16 MB: this is no table", "Check that this is the right file.")
@@ -106,7 +124,7 @@ def _first_line(path: Path, file: BufferedReader) -> tuple[int, bytes]:
     if b"\r" in line.rstrip(b"\r\n"):
         fix = "Save it again with ordinary line ends (CSV, UTF-8)."
         raise _bad(path, "the lines of this file end as they did on computers of old", fix)
-    return at + length, line
+    return row, at + length, line
 
 
 def _first_cells(path: Path, file: BufferedReader, begin: int, separator: str, count: int) -> dict[int, object]:

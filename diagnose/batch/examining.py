@@ -11,13 +11,13 @@ from diagnose.units import System
 from diagnose.yamlfile import InputProblems, Problem, printable
 
 if TYPE_CHECKING:
+    from diagnose.batch.answers import Asked
     from diagnose.batch.arrow import Form
+    from diagnose.batch.chunk import Chunk, Done
     from diagnose.batch.logs.tabling import LogsPlan
     from diagnose.batch.parts import Sum
-    from diagnose.batch.rows import Asked
     from diagnose.batch.sources import Plan
     from diagnose.batch.stored import StoredPlan
-    from diagnose.batch.work import Chunk, Done
     from diagnose.rulebook import Rulebook
 
 FORMS: Mapping[str, Form] = {
@@ -42,9 +42,10 @@ def examine_table(
     units: of the quantities; shares: a column for each fault's share. Raises InputProblems where it is no table.
     """
     arrow = _arrow()
-    from diagnose.batch.columns import IDENTITY, MOST_COLUMNS, layout_of
-    from diagnose.batch.rows import Asked, answer_columns, is_number
-    from diagnose.batch.work import Chunk, Setup, Source, examined
+    from diagnose.batch.answers import Asked, answer_columns, is_number
+    from diagnose.batch.chunk import Chunk, Setup, Source
+    from diagnose.batch.headers import IDENTITY, MOST_COLUMNS, layout_of
+    from diagnose.batch.work import examined
     from diagnose.rulebook import load_rules
 
     given, frame = arrow.as_table(table)
@@ -65,7 +66,7 @@ def examine_table(
     parts, row = [], 1
     for some in arrow.batches(given):
         numbers = range(row, row + some.num_rows)
-        parts.append(examined(some, Chunk(0, source, some.num_rows), setup, numbers, {}, 0).table)
+        parts.append(examined(some, Chunk(0, source, some.num_rows), setup, numbers, {})[0])
         row += some.num_rows
     whole = arrow.together(parts, schema)
     return arrow.to_pandas(whole) if frame else whole

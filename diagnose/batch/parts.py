@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import IO
 
 from diagnose.batch import arrow
-from diagnose.batch.work import Chunk, Done, Note, Setup, done_from
+from diagnose.batch.chunk import Chunk, Done, Setup, done_from
 from diagnose.report.history import Changed
 from diagnose.yamlfile import InputProblems, Problem, printable
 
@@ -30,20 +30,21 @@ SENTENCES = 10
 
 @dataclass(frozen=True, slots=True)
 class Sum:
-    """What the whole run came to. statuses: rows of each; notes: the first sentences about rows, (file, note). mixed: (file,
-    column, a row with a decimal point, one with a comma). changed: kept visits that are answered otherwise.
+    """What the whole run came to. statuses: rows of each. row_notes, file_notes: the first sentences about rows of
+    tables, and about visit files. mixed: (file, column, a row with a decimal point, one with a comma). changed: kept visits that
+    are answered otherwise.
     """
 
-    rows: int = 0
     statuses: Counter[str] = field(default_factory=Counter)
-    notes: tuple[tuple[str, Note], ...] = ()
+    row_notes: tuple[Problem, ...] = ()
+    file_notes: tuple[Problem, ...] = ()
     mixed: tuple[tuple[str, str, int, int], ...] = ()
     changed: tuple[Changed, ...] = ()
 
     @property
-    def unread(self) -> int:
-        """Rows that are no visit."""
-        return self.statuses["not read"]
+    def rows(self) -> int:
+        """All."""
+        return self.statuses.total()
 
 
 class Parts:
@@ -71,7 +72,7 @@ class Parts:
     def _read(self, number: int) -> Done | None:
         try:
             head, _, payload = self._part(number).read_bytes().partition(b"\n")
-            return replace(done_from(head.decode("utf-8")), payload=payload)
+            return done_from(head.decode("utf-8"), payload)
         except (OSError, ValueError, KeyError, TypeError):
             return None
 
@@ -105,31 +106,29 @@ class _Adding:
     """Sums up parts in their order; rows of a CSV are counted on from part to part."""
 
     def __init__(self) -> None:
-        self.rows = 0
         self.statuses: Counter[str] = Counter()
-        self.notes: list[tuple[str, Note]] = []
+        self.notes: dict[bool, list[Problem]] = {True: [], False: []}  # of tables, of visit files
         self.marks: dict[tuple[str, str], dict[str, int]] = {}
         self.before: Counter[str] = Counter()
         self.changed: list[Changed] = []
 
     def add(self, chunk: Chunk, done: Done) -> None:
-        shown = chunk.source.shown
-        base = self.before[shown] + 1 if chunk.source.kind == "csv" else 0  # the head is row 1
-        self.before[shown] += done.numbered
-        self.rows += done.rows
+        source = chunk.source
+        base = self.before[source.shown] + source.head if source.kind == "csv" else 0
+        self.before[source.shown] += done.numbered
         self.statuses.update(done.statuses)
         self.changed += done.changed
-        for note in done.notes[: SENTENCES - len(self.notes)]:
-            self.notes.append((shown, replace(note, row=note.row + base)))
+        told = self.notes[source.kind in ("csv", "parquet")]
+        told += [replace(note, line=note.line + base) for note in done.notes[: SENTENCES - len(told)]]
         for column, rows in done.marks.items():
             for mark, row in rows.items():
-                self.marks.setdefault((shown, column), {}).setdefault(mark, row + base)
+                self.marks.setdefault((source.shown, column), {}).setdefault(mark, row + base)
 
     def sum(self) -> Sum:
         mixed = tuple(
             (shown, column, rows["."], rows[","]) for (shown, column), rows in self.marks.items() if len(rows) > 1
         )
-        return Sum(self.rows, self.statuses, tuple(self.notes), mixed, tuple(self.changed))
+        return Sum(self.statuses, tuple(self.notes[True]), tuple(self.notes[False]), mixed, tuple(self.changed))
 
 
 @contextmanager

@@ -7,7 +7,8 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 
-from diagnose.batch.work import Chunk, Done, Setup, work
+from diagnose.batch.chunk import Chunk, Done, Setup
+from diagnose.batch.work import work
 from diagnose.processes import fresh_processes, without_interrupts
 from diagnose.yamlfile import InputProblems, Problem
 

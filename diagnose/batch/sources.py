@@ -10,10 +10,11 @@ from pathlib import Path
 
 from diagnose import yamlfile
 from diagnose.batch import arrow
-from diagnose.batch.columns import IDENTITY, MOST_COLUMNS, Layout, is_bare, layout_of
+from diagnose.batch.answers import Asked, answer_columns, is_number
+from diagnose.batch.chunk import Chunk, Setup, Source
 from diagnose.batch.csvfile import PIECE, head_of, pieces
-from diagnose.batch.rows import Asked, answer_columns, is_number
-from diagnose.batch.work import FILE, Chunk, Setup, Source
+from diagnose.batch.headers import IDENTITY, MOST_COLUMNS, Layout, is_bare, layout_of
+from diagnose.batch.work import FILE
 from diagnose.files import YAML_ENDINGS
 from diagnose.rulebook import Rulebook, digest_of
 from diagnose.shipped import VERSION
@@ -182,7 +183,7 @@ def _input(address: str, below: str, place: str) -> Input:
     else:
         csv = head_of(path)
         headers, constants = _with_keys(csv.headers, keys)
-        source = Source("csv", address, address, 0, csv.separator, len(csv.headers), constants)
+        source = Source("csv", address, address, 0, csv.separator, len(csv.headers), csv.row, constants)
         stat = path.stat()
         found = Input(
             source, headers, (arrow.TEXT,) * len(headers), csv.first, stat.st_size, stat.st_mtime_ns, csv.begin

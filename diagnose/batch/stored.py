@@ -9,9 +9,11 @@ from dataclasses import dataclass, replace
 
 from diagnose import yamlfile
 from diagnose.batch import arrow
-from diagnose.batch.columns import IDENTITY, Layout
-from diagnose.batch.rows import Asked, Unread, answer_columns, is_number, unread
-from diagnose.batch.work import Chunk, Done, Kept, Setup, Source, from_visits
+from diagnose.batch.answers import Asked, answer_columns, is_number
+from diagnose.batch.chunk import Chunk, Done, Kept, Setup, Source
+from diagnose.batch.headers import IDENTITY, Layout
+from diagnose.batch.rows import Unread, unread
+from diagnose.batch.work import Answered, from_visits
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.diagnosis.story import Look
 from diagnose.report.history import Changed
@@ -65,7 +67,7 @@ def plan_of_store(store: Store, book: Rulebook, asked: Asked, form: arrow.Form) 
     return StoredPlan(setup, tuple(found), hashlib.sha256(json.dumps(told).encode()).hexdigest())
 
 
-def work_stored(chunk: Chunk, setup: Setup) -> Done:
+def work_stored(chunk: Chunk, setup: Setup) -> Answered:
     """Examines some kept visits again. One that this version cannot read is a row that says so."""
     visits: list[Visit | Unread] = []
     entries, changed = [], []
@@ -90,9 +92,9 @@ def work_stored(chunk: Chunk, setup: Setup) -> Done:
         "fault before": [kept.before.fault if kept.before else None for kept in chunk.kept],
         "charge verdict before": [kept.before.verdict if kept.before else None for kept in chunk.kept],
     }
-    who = [{"machine": kept.machine, "date": kept.date} for kept in chunk.kept]
-    done = from_visits(visits, columns, setup, who)
-    return replace(done, entries=tuple(entries), changed=tuple(each for each in changed if each.differs))
+    called = {"machine": [kept.machine for kept in chunk.kept], "date": [kept.date for kept in chunk.kept]}
+    table, done = from_visits(visits, columns, called, setup)
+    return table, replace(done, entries=tuple(entries), changed=tuple(each for each in changed if each.differs))
 
 
 def keep_results(store: Store, done: Done) -> None:

@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 
 from diagnose.batch import arrow
-from diagnose.batch.columns import Column, Layout, value_in
+from diagnose.batch.headers import Column, Layout, value_in
 from diagnose.rulebook import Rulebook
 from diagnose.units.reading import LARGEST
 from diagnose.units.spelling import find
@@ -65,7 +65,7 @@ def vectors_of(table: arrow.ArrowTable, layout: Layout, book: Rulebook, apart: n
         else:
             g.apart |= _said(table, column)
     _held_against_each_other(g)
-    rows = np.flatnonzero(~g.apart)
+    rows = np.flatnonzero(~g.apart & bool(g.columns))
     taken: dict[str, Figures | Words] = {}
     for name, values in g.columns.items():
         taken[name] = (values[0][rows], values[1]) if isinstance(values, tuple) else values[rows]

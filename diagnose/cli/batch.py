@@ -17,8 +17,9 @@ from diagnose.cli.shared import columns as columns_wide
 from diagnose.yamlfile import InputProblems, Problem
 
 if TYPE_CHECKING:
+    from diagnose.batch.answers import Asked
+    from diagnose.batch.logs.tabling import LogsPlan
     from diagnose.batch.parts import Sum
-    from diagnose.batch.rows import Asked
     from diagnose.batch.sources import Plan
     from diagnose.report.tables import TableHead
 
@@ -65,7 +66,7 @@ def batch(
 ) -> None:
     """Examines every row of a table: one row out for each row in; with --log one for each steady stretch."""
     from diagnose.batch import examining
-    from diagnose.batch.rows import Asked
+    from diagnose.batch.answers import Asked
     from diagnose.processes import processors
     from diagnose.report import tables
 
@@ -84,11 +85,8 @@ def batch(
     if log or machine is not None:
         _refuse_with_log(columns, headers, out)
         assert out is not None
-        gc.enable()
         logs = examining.plan_logs(table, machine, book_of(rules), asked, form)
-        found = examining.run(logs, out, workers or processors(), scheduler, resume, _progress())
-        _tell(_rows_text(found))
-        put(tables.summary_text(str(out), found.rows, found.statuses, len(found.notes), logs.ignored))
+        _run(logs, out, workers or processors(), scheduler, resume)
         return
     plan = examining.plan(table, book_of(rules), asked, form, headers)
     heads = _heads(plan)
@@ -97,12 +95,21 @@ def batch(
         return
     assert out is not None
     _tell("".join(f"{problem}\n" for problem in plan.unreadable) + tables.left_out_text(heads))
-    gc.enable()  # `main` leaves it off for commands that take a moment
-    found = examining.run(plan, out, workers or processors(), scheduler, resume, _progress())
-    _tell(_rows_text(found))
-    put(tables.summary_text(str(out), found.rows, found.statuses, len(found.notes), plan.ignored))
+    _run(plan, out, workers or processors(), scheduler, resume)
     if plan.unreadable:
         raise typer.Exit(2)
+
+
+def _run(plan: Plan | LogsPlan, out: Path, jobs: int, scheduler: str | None, resume: bool) -> None:
+    from diagnose.batch import examining
+    from diagnose.report import tables
+
+    gc.enable()  # `main` leaves it off for commands that take a moment
+    found = examining.run(plan, out, jobs, scheduler, resume, _progress())
+    _tell(_rows_text(found))
+    put(
+        tables.summary_text(str(out), found.rows, found.statuses, len(found.row_notes + found.file_notes), plan.ignored)
+    )
 
 
 def _again(
@@ -122,7 +129,7 @@ def _again(
         gc.enable()
         progress = _progress()
         found = examining.run(plan, out, jobs, scheduler, resume, progress, lambda done: keep_results(store, done))
-    put(tables.summary_text(str(out), found.rows, found.statuses, len(found.notes), 0))
+    put(tables.summary_text(str(out), found.rows, found.statuses, len(found.file_notes), 0))
     put(as_text(again_text(found.rows, found.changed), columns_wide()))
 
 
@@ -197,8 +204,13 @@ def _heads(plan: Plan) -> list[TableHead]:
 def _rows_text(found: Sum) -> str:
     from diagnose.report import tables
 
-    rows = [tables.row_text(file, note.row, note.column, note.what, note.fix) for file, note in found.notes]
-    return "".join([*rows, *(tables.mixed_text(*each) for each in found.mixed)])
+    return "".join(
+        [
+            *(f"{note}\n" for note in found.file_notes),
+            *(tables.row_text(note) for note in found.row_notes),
+            *(tables.mixed_text(*each) for each in found.mixed),
+        ]
+    )
 
 
 def _tell(text: str) -> None:

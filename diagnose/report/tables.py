@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnose.report.blocks import Block, heading, item, line
-from diagnose.yamlfile import printable
+from diagnose.yamlfile import Problem, printable
 
 FORMAT = 1
 LISTED = 40
@@ -124,14 +124,11 @@ def left_out_text(heads: Sequence[TableHead]) -> str:
     )
 
 
-def row_text(file: str, row: int, column: int, what: str, fix: str) -> str:
+def row_text(problem: Problem) -> str:
     """`fleet.csv, row 17, column 4: …`."""
-    place = f", column {column}" if column else ""
-    return (
-        f"{printable(file, 200)}, row {row}{place}: {what}. {fix}".rstrip() + "\n"
-        if row
-        else f"{what}. {fix}".rstrip() + "\n"
-    )
+    place = f", column {problem.column}" if problem.column else ""
+    what = f"{printable(problem.file, 200)}, row {problem.line}{place}: {problem.what}."
+    return f"{what} {problem.fix}".rstrip() + "\n"
 
 
 def mixed_text(file: str, column: str, point: int, comma: int) -> str:

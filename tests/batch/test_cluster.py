@@ -14,9 +14,9 @@ from pathlib import Path
 import pytest
 from tables import many
 
+from diagnose.batch.answers import Asked
 from diagnose.batch.examining import plan, run
 from diagnose.batch.parts import ENDING
-from diagnose.batch.rows import Asked
 from diagnose.batch.sources import Plan
 from diagnose.rulebook import Rulebook
 from diagnose.yamlfile import InputProblems

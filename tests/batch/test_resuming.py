@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import random
 import signal
@@ -18,9 +17,9 @@ from tables import many
 from typer.testing import CliRunner
 
 from diagnose.batch import running
+from diagnose.batch.answers import Asked
 from diagnose.batch.examining import plan, run
 from diagnose.batch.parts import ENDING
-from diagnose.batch.rows import Asked
 from diagnose.batch.sources import Plan
 from diagnose.cli import app
 from diagnose.rulebook import Rulebook
@@ -203,11 +202,3 @@ def test_a_run_that_did_nothing_leaves_nothing(tmp_path: Path, book: Rulebook) -
     with pytest.raises(InputProblems):
         run(planned(table, book), out, scheduler="tcp://")
     assert [path.name for path in tmp_path.iterdir()] == ["in.csv"]
-
-
-def test_what_a_part_says_of_itself_is_one_line(tmp_path: Path, small: None, book: Rulebook) -> None:
-    table, out = many(tmp_path / "in.csv", ROWS), tmp_path / "out.csv"
-    interrupted(table, out, book)
-    (part,) = out.with_name(out.name + ENDING).glob("*.part")
-    head, _, payload = part.read_bytes().partition(b"\n")
-    assert json.loads(head)["rows"] == payload.count(b"\n")

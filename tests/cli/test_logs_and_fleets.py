@@ -177,7 +177,7 @@ def test_logs_become_a_table_and_a_fleet() -> None:
         (logs / f"{name}.yaml").write_text(MACHINE.replace("shop 2", f"shop {name}"), encoding="utf-8")
     code, out, err = run("batch", "--log", "logs", "out.parquet", "--shares", "--workers", "1")
     assert (code, out.splitlines()[0]) == (0, "Written: out.parquet, 4 rows: 2 diagnosed, 2 not read.")
-    assert "c.csv: no row names the columns" in err
+    assert "c.csv:1:0: no row names the columns" in err
     assert run("batch", "--log", "logs", "out.jsonl", "--shares", "--workers", "2")[0] == 0
     rows = [json.loads(line) for line in Path("out.jsonl").read_text(encoding="utf-8").splitlines()]
     alone = json.loads(run("examine", "logs/a.csv", "--as", "json")[1])
@@ -186,11 +186,11 @@ def test_logs_become_a_table_and_a_fleet() -> None:
         assert (row["machine"], row["stretch"]) == ("harbor street, shop a", "steady")
         assert row["share"] == pytest.approx(each["result"]["faults"][0]["share"], abs=1e-4)
         assert row["charge verdict"] == each["result"]["charge"]["verdict"]
-        assert "high-side-pressure" in row["dangers"]  # of one moment far from either stretch
+        assert "high-side-pressure" in row["dangers of the log"]  # of one moment far from either stretch
     assert [(row["status"], row["problems"].split(",")[0]) for row in rows[2:]] == [
         ("not read", "log-never-steady"), ("not read", "not-read")
     ]  # fmt: skip
-    assert rows[2]["dangers"] == "high-side-pressure"  # it never ran, and is told all the same
+    assert rows[2]["dangers of the log"] == "high-side-pressure"  # it never ran, and is told all the same
     told = " ".join(run("fleet", "out.parquet")[1].split())
     assert told.startswith("STOP: 2 machines, on the last visit: harbor street, shop a; harbor street, shop b.")
     assert "3 machines, 4 visits" in told

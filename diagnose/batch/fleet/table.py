@@ -198,7 +198,7 @@ def _visit(cells: Cells, number: int) -> tuple[FleetVisit, bool]:
         second=_text(cells, "second"),
         verdict=_text(cells, "charge verdict"),
         estimate=(low, high) if low is not None and high is not None and -100 <= low <= high <= 400 else None,
-        dangers=_codes(cells, "dangers"),
+        dangers=tuple(dict.fromkeys((*_codes(cells, "dangers"), *_codes(cells, "dangers of the log")))),
         problems=_codes(cells, "problems"),
         shares=_shares(cells) or ({fault: share} if fault else {}),
         outdoor=_outdoor(cells),

@@ -107,8 +107,9 @@ def _words(log: ExaminedLog, begin: float, end: float) -> str:
     starts = sum(begin <= log.log.times[s.begin] <= end for s in log.spells if s.started)
     number = sum(begin <= each.begin <= end for each in log.stretches)
     return (
-        f"From {moment(log.log, begin)} to {moment(log.log, end)} the machine ran {time_text(ran)} and started {starts} time{'' if starts == 1 else 's'}; "
-        f"{number} stretches were examined. The figures stand in the tables."
+        f"From {moment(log.log, begin)} to {moment(log.log, end)} the machine ran {time_text(ran)} and started "
+        f"{starts} time{'' if starts == 1 else 's'}; {number} stretch{'' if number == 1 else 'es'} examined. "
+        "The figures stand in the tables."
     )
 
 

@@ -1,4 +1,4 @@
-"""The head of a log: columns as in a table of visits (`batch/columns.py`), and those only a log has: time and switches."""
+"""The head of a log: columns as in a table of visits (`batch/headers.py`), and those only a log has: time and switches."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from diagnose.batch.columns import layout_of
+from diagnose.batch.headers import layout_of
 from diagnose.rulebook import Rulebook
 from diagnose.units import parse
 from diagnose.units.spelling import BY_SPELLING, find, key_of

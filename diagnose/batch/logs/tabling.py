@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from diagnose import yamlfile
 from diagnose.batch import arrow
-from diagnose.batch.columns import IDENTITY, Layout
+from diagnose.batch.answers import Asked, answer_columns, is_number
+from diagnose.batch.chunk import Chunk, Setup, Source
+from diagnose.batch.headers import IDENTITY, Layout
 from diagnose.batch.logs.examining import examine_log
-from diagnose.batch.logs.model import ExaminedStretch
 from diagnose.batch.logs.reading import content_of, machine_beside, read_log
 from diagnose.batch.logs.stamps import day_of
 from diagnose.batch.logs.stamps import shown as stamp
-from diagnose.batch.rows import Asked, Cell, Unread, answer_columns, answer_of, is_number, joined, not_read, unread
-from diagnose.batch.work import FILE, Chunk, Done, Note, Setup, Source, from_answers
+from diagnose.batch.rows import Unread, unread
+from diagnose.batch.work import FILE, Answered, from_visits
 from diagnose.files import YAML_ENDINGS
 from diagnose.rulebook import Rulebook, digest_of
 from diagnose.shipped import VERSION
@@ -25,8 +26,11 @@ from diagnose.visit import Machine, Visit
 from diagnose.yamlfile import InputProblems, Problem, printable
 
 ENDINGS = (".csv", ".tsv")
-PASSED = (FILE, "until", "stretch")
-"""Columns beside the answer: the log, when the stretch ends (it begins at `date`), and whether it is steady or hunts."""
+OF_THE_LOG, ABOUT = "dangers of the log", "about the log"
+PASSED = (FILE, "until", "stretch", OF_THE_LOG, ABOUT)
+"""Columns beside the answer: the log, when the stretch ends (it begins at `date`), whether it is steady or hunts, what was
+dangerous at any moment of the log, and what is odd about it.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,34 +78,26 @@ def plan_of_logs(place: str, machine: str | None, book: Rulebook, asked: Asked, 
     return LogsPlan(Setup(book, (Layout((), ()),), PASSED, schema, asked, form), found, mark, ignored)
 
 
-def work_log(chunk: Chunk, setup: Setup) -> Done:
+def work_log(chunk: Chunk, setup: Setup) -> Answered:
     """Reads one log and examines its stretches. One that cannot be read, or has none, is a row that says so."""
     (path, shown), (machine, _) = chunk.files
-    who: dict[str, str] = {}
-    notes: list[Note] = []
+    name, dangers, notes = None, "", ""
+    rows: list[Visit | Unread] = []
+    told: list[tuple[str | None, str | None]] = []
     try:
         document = yamlfile.read(machine) if machine else None
         log = examine_log(read_log(*content_of(path), setup.book), setup.book, document)
     except InputProblems as error:
-        row = unread(error.problems)
-        notes = [Note(0, 0, row.codes[0], f"{one.file}: {one.what}", one.fix) for one in row.problems]
-        rows: list[_Row] = [(row, not_read(row, ()), (shown, None, None))]
+        rows.append(unread(error.problems))
     else:
+        name = log.machine.name if log.machine.name != Machine().name else None
+        dangers = ",".join(dict.fromkeys(danger.danger.code for danger in log.dangers))
         codes = tuple(dict.fromkeys(note.code for note in log.notes))
-        who = {"machine": log.machine.name} if log.machine.name != Machine().name else {}
-        dangers = joined(danger.danger.code for danger in log.dangers)  # of every moment, whatever a stretch shows
-        rows = [_row(each, shown, setup.asked, codes) for each in log.stretches]
-        if not rows:
-            rows = [(Unread(codes, ()), not_read(Unread(codes, ()), ()), (shown, None, None))]
-        rows = [(visit, {**cells, "dangers": dangers}, told) for visit, cells, told in rows]
-    found = {name: [cells.get(name) for _, cells, _ in rows] for name in answer_columns(setup.book, setup.asked)}
-    beside = {name: [told[place] for _, _, told in rows] for place, name in enumerate(PASSED)}
-    return from_answers([visit for visit, _, _ in rows], found, beside, setup, [who] * len(rows), notes)
-
-
-_Row = tuple[Visit | Unread, dict[str, Cell], tuple[str | None, ...]]
-
-
-def _row(each: ExaminedStretch, shown: str, asked: Asked, codes: Sequence[str]) -> _Row:
-    until = stamp(each.end, date=bool(day_of(each.end)))
-    return each.diagnosis.visit, answer_of(each.diagnosis, asked, codes), (shown, until, each.stretch.kind)
+        notes = ",".join(codes)
+        rows += [each.diagnosis.visit for each in log.stretches] or [Unread(codes, ())]
+        told = [(stamp(each.end, date=bool(day_of(each.end))), each.stretch.kind) for each in log.stretches]
+    until, kinds = zip(*(told or [(None, None)]), strict=True)
+    n = len(rows)
+    beside = {FILE: [shown] * n, "until": until, "stretch": kinds}
+    beside |= {OF_THE_LOG: [dangers or None] * n, ABOUT: [notes or None] * n}
+    return from_visits(rows, beside, {"machine": [name] * n}, setup)

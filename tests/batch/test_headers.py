@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from diagnose.batch.columns import Layout, layout_of
+from diagnose.batch.headers import Layout, layout_of
 from diagnose.rulebook import Rulebook
 from diagnose.visit.fields import FIELDS, Field
 

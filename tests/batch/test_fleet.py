@@ -288,7 +288,7 @@ def test_the_page_is_whole_and_tells_all_in_words(book: Rulebook, tmp_path: Path
     every_reference_leads_to_one_id(page)
     tables_have_heads_and_can_be_scrolled(page)
     contrast_is_enough(page)
-    assert drawings_told_in_words(page) == 6
+    assert drawings_told_in_words(page) == 5
     for told in (page, as_markdown(fleet_page(sums, book)), as_text(fleet_page(sums, book))):
         for words in ("By refrigerant", "R-22", "Worst first", "low refrigerant charge", "2026-04", "hours saved"):
             assert words in told

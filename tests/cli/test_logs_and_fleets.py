@@ -92,7 +92,7 @@ def test_a_fleet_in_every_form() -> None:
     assert (code, out.splitlines()[0][:21]) == (0, "70 machines, 70 visit")
     assert json.loads(run("fleet", "out.csv", "--as", "json")[1])["blocks"][0]["text"].startswith("70 machines")
     assert run("fleet", "out.csv", "-o", "fleet.html")[1].startswith("Written: fleet.html")
-    assert Path("fleet.html").read_text(encoding="utf-8").count("<svg") == 6
+    assert Path("fleet.html").read_text(encoding="utf-8").count("<svg") == 5
     assert "shop 69" in run("fleet", "out.csv", "--full")[1]
 
 

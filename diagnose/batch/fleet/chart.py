@@ -1,4 +1,4 @@
-"""Pictures of a fleet: bars with their uncertainty, and how soon an order of visits reaches the faults; SVG."""
+"""Pictures of a fleet: bars with their uncertainty; SVG."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ from diagnose.report.drawings.svg import (
     GRID,
     INK,
     SMALL,
-    SOFT,
     THIS,
     Drawing,
     drawing,
@@ -22,7 +21,6 @@ from diagnose.report.drawings.svg import (
 )
 from diagnose.report.wording import upper_first
 
-WIDTH = 640
 NARROW = 400  # px, as wide as a phone shows it whole
 _LEFT, _RIGHT = 12.0, 388.0
 _ROW = 44.0
@@ -89,54 +87,3 @@ def _step(most: float) -> float:
     """1, 2 or 5 of a tenfold, so that at most six steps lead to the end."""
     tenfold = 10.0 ** floor(log10(most / 6)) if most > 0 else 1.0
     return next(side * tenfold for side in (1, 2, 5, 10) if side * tenfold * 6 >= most)
-
-
-def reaching(title: str, chances: Sequence[float]) -> Drawing:
-    """Expected faults reached against visits: in this order, and in any other."""
-    left, right, top, bottom = 62.0, 620.0, 66.0, 286.0
-    whole, count = sum(chances), len(chances)
-    step, across_step = _step(whole), max(1.0, _step(count))
-    high = ceil(whole / step - 1e-9) * step
-
-    def at(visits: float, faults: float) -> tuple[float, float]:
-        return left + visits / count * (right - left), bottom - faults / high * (bottom - top)
-
-    body = [
-        text(8, 24, title, SMALL, class_="bold"),
-        text(8, 46, "expected machines with a fault", SMALL, class_="soft"),
-    ]
-    for i in range(round(high / step) + 1):
-        _, y = at(0, i * step)
-        body.append(path(((left, y), (right, y)), stroke=GRID, class_="grid"))
-        body.append(text(left - 8, y + 5, f"{i * step:g}", SMALL, "end", "soft"))
-    for i in range(int(count / across_step + 1e-9) + 1):
-        x, _ = at(i * across_step, 0)
-        body.append(text(min(x, right - 8), bottom + 20, f"{i * across_step:g}", SMALL, "middle", "soft"))
-    body.append(text(right, bottom + 42, "visits", SMALL, "end", "soft"))
-    points, so_far = [at(0, 0)], 0.0
-    every = max(1, count // 280)
-    for i, chance in enumerate(chances, 1):
-        so_far += chance
-        if i % every == 0 or i == count:
-            points.append(at(i, so_far))
-    body.append(
-        path(
-            (at(0, 0), at(count, whole)),
-            fill="none",
-            stroke=SOFT,
-            class_="mild",
-            stroke_dasharray="6 4",
-            stroke_width="1.6",
-        )
-    )
-    body.append(path(points, fill="none", stroke=THIS, class_="this", stroke_width="2.4"))
-    middle = at(count * 0.62, whole * 0.62)
-    body.append(text(middle[0] + 8, middle[1] + 24, "in any order", SMALL, class_="soft"))
-    x, y = at(count * 0.4, sum(chances[: round(count * 0.4)]))
-    body.append(text(x - 10, y - 8, "worst first", SMALL, "end", "bold"))
-    half = next(i for i in range(1, count + 1) if sum(chances[:i]) >= whole / 2 - 1e-9)
-    words = (
-        f"Worst first, half of the expected {whole:.1f} machines with a fault are reached in {half} of {count} visits; in any "
-        f"order in {count / 2:g}."
-    )
-    return drawing("reach", title, words, WIDTH, 340, [group(body, fill=INK)])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from diagnose.batch.fleet.chart import MOST, Bar, bars, reaching
+from diagnose.batch.fleet.chart import MOST, Bar, bars
 from diagnose.batch.fleet.savings import HOURS, Electricity, electricity, open_ended, reached
 from diagnose.batch.fleet.sums import NONE_SAID, UNTOLD, FleetSums, Group, is_stop, stops, wrong
 from diagnose.batch.fleet.table import FleetVisit
@@ -39,7 +39,7 @@ def fleet_page(
         *_verdicts(sums, drawn),
         *_faults(sums, rules, drawn),
         *_worst(sums, rules, full),
-        *_saved(sums, rules, hours, drawn),
+        *_saved(sums, rules, hours),
         *_groups("By kind", "kind", sums.kinds, rules, drawn),
         *_groups("By refrigerant", "refrigerant", sums.refrigerants, rules, drawn),
         *_groups("By month", "month", sums.months, rules, drawn),
@@ -238,14 +238,11 @@ def _danger(code: str, rules: Rulebook) -> str:
     return dangers.SENTENCES[code][0] if code in dangers.SENTENCES else code
 
 
-def _saved(sums: FleetSums, rules: Rulebook, hours: float, drawn: bool) -> Iterator[Block]:
+def _saved(sums: FleetSums, rules: Rulebook, hours: float) -> Iterator[Block]:
     found = reached(sums.worst)
     if not found or len(sums.worst) < 2:
         return
     yield heading("What this order saves")
-    chances = [wrong(visit) for visit in sums.worst]
-    if drawn:
-        yield figure(reaching("Machines with a fault, reached visit by visit", chances))
     rows = [
         (
             _percent(each.share),

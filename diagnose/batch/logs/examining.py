@@ -152,7 +152,7 @@ def _examined(log: Log, stretch: Stretch, beside: _Beside, rules: Rulebook) -> E
         for name, reading in visit.last.readings.items()
     }
     visit = replace(visit, rounds=(*visit.rounds[:-1], replace(visit.last, readings=last)))
-    return ExaminedStretch(stretch, begin, end, scatter, examine(visit, rules))
+    return ExaminedStretch(stretch, begin, end, examine(visit, rules))
 
 
 def _rounds(log: Log, stretch: Stretch) -> Iterator[dict[str, object]]:

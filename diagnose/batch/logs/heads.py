@@ -34,9 +34,7 @@ _SWITCHES = {
 
 @dataclass(frozen=True, slots=True)
 class LogColumn:
-    """One column. place: from 0; name: as the visit file calls it; unit: of its figures, None where it holds words or each cell
-    has its own.
-    """
+    """One column. place: from 0; name: as the visit file calls it; unit: of its figures, or None."""
 
     place: int
     part: ColumnPart

@@ -89,12 +89,11 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class ExaminedStretch:
-    """A stretch with its diagnosis. begin, end: s. scatter: standard deviation of each reading within it, SI."""
+    """A stretch with its diagnosis. begin, end: s."""
 
     stretch: Stretch
     begin: float
     end: float
-    scatter: Mapping[str, float]
     diagnosis: Diagnosis
 
 

@@ -135,12 +135,8 @@ _SENTENCES = {
         "At {at} the names of the columns are written again: the logger was started anew. No stretch crosses it."
     ),
     "log-no-figures": "{reading}: {count:,} record{s} with no figure but, for example, `{text}`: taken as missing.",
-    "log-no-unit": (
-        "{reading}: neither the column nor its cells (`{text}`) say the unit, and it is left out. Write the unit in "
-        "brackets."
-    ),
+    "log-no-unit": ("{reading}: no unit stands in the head, and it is left out. Write the unit in brackets."),
     "log-left-out": "{what}. {fix} It is left out.",
-    "log-own-units": "{reading}: {count:,} cell{s} with another unit (`{unit}`) than the column’s: read in it.",
     "log-impossible": (
         "{reading}: {count:,} record{s} with a figure that no such reading can have (a broken sensor, or another unit): "
         "taken as missing."

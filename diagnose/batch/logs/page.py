@@ -18,10 +18,9 @@ from diagnose.report.field import held_short
 from diagnose.report.first_screen import first_screen
 from diagnose.report.wording import name_of, number, upper_first
 from diagnose.units import System
-from diagnose.visit import READINGS, Machine
+from diagnose.visit import Machine
 
 FORMAT = 1
-_SI = {"temperature": "K", "pressure": "Pa", "airflow": "m3/s", "current": "A", "capacity": "W", "percent": "1"}
 MOST_RUNS, MOST_STRETCHES = 12, 30  # that are listed unless all is asked for
 _HEAD = ("no.", "from", "to", "answer", "charge", "outdoor", "SH", "SC")
 _AT_ONCE = ("log-no-refrigerant", "log-left-out", "log-no-unit")  # told below the answer
@@ -240,8 +239,6 @@ def log_data(log: ExaminedLog) -> dict[str, Any]:
                 "kind": each.stretch.kind, "from": at(each.begin), "to": at(each.end),
                 "minutes": each.stretch.minutes if math.isfinite(each.stretch.minutes) else None,
                 "at_least": each.stretch.at_least,
-                "scatter": {n: {"sigma": float(f"{v:.3g}"), "unit": _SI.get(READINGS[n].kind, "SI")}
-                            for n, v in each.scatter.items()},
                 "result": each.diagnosis.to_dict(),
             }
             for each in log.stretches

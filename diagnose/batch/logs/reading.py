@@ -23,8 +23,6 @@ from diagnose.batch.logs.stamps import DAY, Clock, clock_of
 from diagnose.files import YAML_ENDINGS
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.judgement import LogFigures
-from diagnose.units import UnitError, parse
-from diagnose.units.spelling import find
 from diagnose.units.table import Unit
 from diagnose.visit.fields import READINGS
 from diagnose.visit.reason import Reason
@@ -63,15 +61,13 @@ class _Record:
 
 @dataclass(slots=True)
 class _Read:
-    """What is gathered while the rows are read. units: of columns whose cells say them; foreign: cells in another unit than
-    their column's; bad: what stood there, where it is no figure; ragged, wide: lines without a stamp, with too many cells.
+    """What is gathered while the rows are read. bad: what stood there, where it is no figure; ragged, wide: lines without a
+    stamp, with too many cells.
     """
 
     records: list[_Record] = field(default_factory=list)
     heads: list[Head] = field(default_factory=list)
     width: int = 0
-    units: dict[str, Unit] = field(default_factory=dict)
-    foreign: Counter[tuple[str, str]] = field(default_factory=Counter)
     bad: dict[str, Counter[str]] = field(default_factory=dict)
     outside: Counter[str] = field(default_factory=Counter)
     ragged: list[int] = field(default_factory=list)
@@ -235,19 +231,10 @@ def _figure(read: _Read, column: LogColumn, cell: str, comma: bool) -> float | N
     """SI, a pressure as a gauge shows it at sea level; None where no such reading stands there, which is counted."""
     spec, unit = READINGS[column.name], column.unit
     text = cell.replace("\u2212", "-")
-    if unit is not None and (_PLAIN.fullmatch(text) or (comma and _COMMA.fullmatch(text))):
-        value = (float(text.replace(",", ".")) + unit.offset) * unit.scale
-    else:
-        try:
-            found = parse(cell, spec.kind, spec.examples[0], spec.high)
-        except UnitError:
-            read.bad.setdefault(column.name, Counter())[printable(cell, 20)] += 1
-            return None
-        value, said = found.value, find(found.unit, spec.kind, "")
-        unit = unit or read.units.setdefault(column.name, said)
-        if said.name != unit.name:
-            read.foreign[column.name, said.name] += 1
-        unit = said
+    if unit is None or not (_PLAIN.fullmatch(text) or (comma and _COMMA.fullmatch(text))):
+        read.bad.setdefault(column.name, Counter())[printable(cell, 20)] += 1
+        return None
+    value = (float(text.replace(",", ".")) + unit.offset) * unit.scale
     value -= STATION if spec.kind == "pressure" and not unit.gauge else 0.0
     if not (math.isfinite(value) and spec.low <= value <= spec.high):
         read.outside[column.name] += 1
@@ -382,9 +369,7 @@ def _pieces(
     read: _Read, kept: Sequence[_Record], times: Sequence[float], breaks: set[int], notes: list[Reason]
 ) -> tuple[tuple[tuple[int, int], ...], tuple[dict[str, Unit], ...]]:
     """Cut as well where a new head stands; with the units of each piece."""
-    heads = [
-        {**read.units, **{c.name: c.unit for c in h.columns if c.part == "readings" and c.unit}} for h in read.heads
-    ]
+    heads = [{c.name: c.unit for c in h.columns if c.part == "readings" and c.unit} for h in read.heads]
     for i, (one, other) in enumerate(pairwise(kept), 1):
         if one.head != other.head:
             before, now = heads[one.head], heads[other.head]
@@ -421,12 +406,10 @@ def _facts(
 
 
 def _tell_cells(read: _Read, empty: tuple[str, ...], notes: list[Reason]) -> None:
-    with_unit = {c.name for head in read.heads for c in head.columns if c.part == "switch" or c.unit} | set(read.units)
+    with_unit = {c.name for head in read.heads for c in head.columns if c.part == "switch" or c.unit}
     for reading, texts in read.bad.items():
         told_of = {"reading": reading, "count": sum(texts.values()), "text": texts.most_common(1)[0][0]}
         notes.append(Reason("log-no-figures" if reading in with_unit else "log-no-unit", told_of))
-    for (reading, unit), count in read.foreign.items():
-        notes.append(Reason("log-own-units", {"reading": reading, "count": count, "unit": unit}))
     for reading, count in read.outside.items():
         notes.append(Reason("log-impossible", {"reading": reading, "count": count}))
     if empty:

@@ -66,7 +66,8 @@ def _examined(
 ) -> tuple[Callable[[], ExaminedLog], Rulebook]:
     """What reads and examines the log anew each time; and by which book. Raises InputProblems."""
     from diagnose.batch.logs.examining import examine_log as run
-    from diagnose.batch.logs.reading import content_of, machine_beside, read_log
+    from diagnose.batch.logs.reading import read_log
+    from diagnose.batch.logs.rows import content_of, machine_beside
 
     found = beside or machine_beside(path)
     machine = yamlfile.read(found) if found is not None else None

@@ -135,7 +135,7 @@ def test_a_straight_drift_is_steady_up_to_the_limit(book: Rulebook, per_five_min
 
 
 def test_a_stretch_is_what_the_simulator_says(book: Rulebook) -> None:
-    """At 85 °F outdoors the mean of a stretch is the simulator's steady state; its scatter widens the error by the noise that was put in."""
+    """The mean of a stretch is the simulator's steady state; its scatter widens the error by the noise that was put in."""
     rows = list(day([(5, 120)], 2, charge=0.75, outdoor=lambda hour: 85.0))
     (stretch,) = [each for each in examined(rows, book).stretches if each.stretch.begin < 60]
     true = steady_states(0.75, "TXV")[1]
@@ -337,7 +337,7 @@ def test_every_form_of_the_page_holds_every_answer(book: Rulebook) -> None:
     data = json.loads(json.dumps(log_data(log), allow_nan=False))
     assert data["stretches"][0]["result"]["faults"][0]["fault"] == "low-charge"
     assert data["stretches"][0]["from"].startswith("2026-07-14T09:2")
-    assert [each["start"][11:16] for each in data["runs"]][:2] == ["09:10", "11:00"]
+    assert [start[11:16] for start, _ in data["runs"]][:2] == ["09:10", "11:00"]
     assert data["events"][0]["text"] == event_text(log, log.events[0])
     assert max(len(line) for line in as_text(log_page(log)).splitlines()) <= 80
 

@@ -72,7 +72,6 @@ def day_charts(log: ExaminedLog, system: System) -> list[Drawing]:
     return [
         _chart(log, max(first, day * DAY), min(last, (day + 1) * DAY), system, number)
         for number, day in enumerate(days)
-        if any(day * DAY <= time < (day + 1) * DAY for time in times)
     ]
 
 

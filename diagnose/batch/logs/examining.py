@@ -56,10 +56,11 @@ def examine_log(log: Log, rules: Rulebook, machine: Document | None = None) -> E
     if not could and any(mode_at(spell.begin) == HEATING for spell in spelled):
         notes.append(Reason("log-defrosts-unseen"))
     jitter, figures = rules.judgement.steadiness.repeatability, rules.judgement.logs
-    followed = find_stretches(log, spelled, thawed, _superheat(log, plain.machine), jitter, by != "nothing", figures)
-    notes += _unfound(log, by, spelled, bool(followed.stretches))
-    stretches = tuple(_examined(log, stretch, beside, rules) for stretch in followed.stretches)
-    events = sorted((*thawed, *short_cycling(log, spelled, figures), *followed.events), key=lambda each: each.begin)
+    superheat = _superheat(log, plain.machine)
+    found, moved = find_stretches(log, spelled, thawed, superheat, jitter, by != "nothing", figures)
+    notes += _unfound(log, by, spelled, bool(found))
+    stretches = tuple(_examined(log, stretch, beside, rules) for stretch in found)
+    events = sorted((*thawed, *short_cycling(log, spelled, figures), *moved), key=lambda each: each.begin)
     dangers = tuple(_dangers(log, spelled, stretches, beside, rules))
     return ExaminedLog(log, plain.machine, by, spelled, tuple(events), stretches, dangers, tuple(notes))
 

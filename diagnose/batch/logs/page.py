@@ -215,41 +215,26 @@ def _one(log: ExaminedLog, place: int, system: System) -> Iterator[Block]:
 
 
 def log_data(log: ExaminedLog) -> dict[str, Any]:
-    """The same for a program: SI; times by the log's clock."""
-    times, by_log = log.log.times, log.log
+    """The same for a program: each stretch as `examine` gives a visit; times by the log's clock."""
 
     def at(time: float) -> str | float:
         return shown(time, date=True, seconds=True).replace(" ", "T") if day_of(time) else time
 
     return {
         "format": FORMAT,
-        "log": by_log.name,
-        "records": len(times),
-        "step": by_log.step,
-        "from": at(times[0]),
-        "to": at(times[-1]),
-        "running_told_by": log.by,
+        "log": log.log.name,
         "answer": summary(log),
         "dangers": [
-            {"code": each.danger.code, "level": each.danger.level, "at": at(each.at),
-             "text": ". ".join(danger_text(each.diagnosis, each.danger))} for each in log.dangers
+            {"code": e.danger.code, "level": e.danger.level, "at": at(e.at), "text": _danger(log, e, "us")}
+            for e in log.dangers
         ],
         "stretches": [
-            {
-                "kind": each.stretch.kind, "from": at(each.begin), "to": at(each.end),
-                "minutes": each.stretch.minutes if math.isfinite(each.stretch.minutes) else None,
-                "at_least": each.stretch.at_least,
-                "result": each.diagnosis.to_dict(),
-            }
-            for each in log.stretches
+            {"kind": e.stretch.kind, "from": at(e.begin), "to": at(e.end), "result": e.diagnosis.to_dict()}
+            for e in log.stretches
         ],
-        "runs": [
-            {"start": at(times[s.begin]), "stop": at(times[s.end - 1]), "start_seen": s.started, "stop_seen": s.stopped}
-            for s in log.spells
-        ],
+        "runs": [[at(log.log.times[i]) for i in (s.begin, s.end - 1)] for s in log.spells],
         "events": [
-            {"kind": each.kind, "from": at(each.begin), "to": at(each.end), "text": event_text(log, each), **each.figures}
-            for each in log.events
+            {"kind": e.kind, "from": at(e.begin), "to": at(e.end), "text": event_text(log, e)} for e in log.events
         ],
-        "notes": [{"code": note.code, "text": text} for note, text in note_texts(by_log, log.notes)],
-    }  # fmt: skip
+        "notes": [{"code": note.code, "text": text} for note, text in note_texts(log.log, log.notes)],
+    }

@@ -5,34 +5,25 @@ What is odd about the file is a `Reason` in `notes`, and never bridged: a stretc
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import re
-import sys
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import accumulate, pairwise, zip_longest
-from pathlib import Path
 
 from diagnose.batch.logs.heads import Head, LogColumn, head_of, told
 from diagnose.batch.logs.model import STATION, Log
+from diagnose.batch.logs.rows import PREAMBLE, bad, decoded, delimiter_of, has_figures, rows_of
 from diagnose.batch.logs.sound import without_faults
 from diagnose.batch.logs.stamps import DAY, Clock, clock_of
-from diagnose.files import YAML_ENDINGS
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.judgement import LogFigures
 from diagnose.units.table import Unit
 from diagnose.visit.fields import READINGS
 from diagnose.visit.reason import Reason
-from diagnose.yamlfile import STANDARD_INPUT, InputProblems, Problem, printable
-from diagnose.yamlfile.events import unreadable
+from diagnose.yamlfile import InputProblems, Problem, printable
 
-LARGEST = 256_000_000  # bytes
-MOST_COLUMNS = 2000
-LONGEST_ROW = 100_000  # characters
-PREAMBLE = 60  # lines of a logger's own before the head
 IN_TURN = 0.3  # share of records without a figure between two of its own from which a column was written in turn
 LASTS = 10  # records after which a clock that was set back is no disorder
 _HOUR = 3600.0
@@ -76,12 +67,12 @@ class _Read:
 
 def read_log(content: bytes, name: str, book: Rulebook) -> Log:
     """The log in a file's bytes. Raises InputProblems with everything that must be mended first."""
-    text, notes = _decoded(content, name)
-    delimiter = _delimiter(text, name, book)
+    text, notes = decoded(content, name)
+    delimiter = delimiter_of(text, name, book)
     read = _Read()
     preamble, titles = 0, [""]
-    for number, cells in _rows(text, name, delimiter, notes):
-        if not read.heads or (len(cells) > 1 and not _figures(cells)):
+    for number, cells in rows_of(text, name, delimiter, notes):
+        if not read.heads or (len(cells) > 1 and not has_figures(cells)):
             head = head_of(cells, name, number, book)
             if head.usable:
                 if not any(head.names("readings")):
@@ -104,83 +95,7 @@ def read_log(content: bytes, name: str, book: Rulebook) -> Log:
     return _log(name, read, notes, book.judgement.logs)
 
 
-def content_of(path: str) -> tuple[bytes, str]:
-    """The bytes of a log file (`-`: standard input), and its name in messages. Raises InputProblems."""
-    if path == "-":
-        content = getattr(sys.stdin, "buffer", sys.stdin).read(LARGEST + 1)
-        return content if isinstance(content, bytes) else content.encode(), STANDARD_INPUT
-    name = printable(path, 4096)
-    try:
-        with open(path, "rb") as file:
-            return file.read(LARGEST + 1), name
-    except (OSError, ValueError) as error:
-        raise InputProblems([Problem(name, 0, 0, *unreadable(error))]) from None
-
-
-def machine_beside(path: str) -> str | None:
-    """The visit file that says what the machine of a log is: of the same name, beside it."""
-    found = (Path(path).with_suffix(ending) for ending in YAML_ENDINGS)
-    return next((str(each) for each in found if each.is_file()), None)
-
-
-def _decoded(content: bytes, name: str) -> tuple[str, list[Reason]]:
-    if len(content) > LARGEST:
-        raise _bad(name, 0, f"the log is larger than {LARGEST // 1_000_000} MB", "Split it by days.")
-    if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return content.decode("utf-16", "replace"), []
-    if b"\0" in content[:4096]:
-        raise _bad(name, 0, "this is no text: it holds bytes that no log has", "Export the log as CSV, in UTF-8.")
-    try:
-        return content.decode("utf-8-sig"), []
-    except UnicodeDecodeError:
-        return content.decode("cp1252", "replace"), [Reason("log-not-utf-8")]
-
-
-def _bad(name: str, line: int, what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem(name, line, 0, what, fix)])
-
-
 # -- rows --------------------------------------------------------------------------------------------------------------
-
-
-def _delimiter(text: str, name: str, book: Rulebook) -> str:
-    """The sign between the cells: the one by which a line at the beginning names most columns."""
-    beginning = [line for line in text[:200_000].splitlines()[: PREAMBLE + 5] if len(line) <= LONGEST_ROW]
-
-    def named(sign: str) -> int:
-        tried = (cells for line in beginning if len(cells := _cells(line, sign)) > 1 and not _figures(cells))
-        return max((len(head_of(cells[:MOST_COLUMNS], name, 0, book).columns) for cells in tried), default=0)
-
-    return max(",;\t|", key=named)
-
-
-def _rows(text: str, name: str, delimiter: str, notes: list[Reason]) -> Iterator[tuple[int, list[str]]]:
-    """Every row that is not empty, with its line."""
-    for number, line in enumerate(io.StringIO(text), 1):
-        if len(line) > LONGEST_ROW:
-            notes.append(Reason("log-long-row", {"line": number}))
-            continue
-        cells = _cells(line.rstrip("\r\n"), delimiter)
-        if len(cells) > MOST_COLUMNS:
-            what = f"this row has {len(cells):,} columns, more than {MOST_COLUMNS:,}"
-            raise _bad(name, number, what, "Export only the columns of one machine.")
-        if any(cell.strip() for cell in cells) and not cells[0].lstrip().startswith("#"):
-            yield number, cells
-
-
-def _cells(line: str, delimiter: str) -> list[str]:
-    """A row's cells; each row by itself, so that a quotation mark that is never closed spoils one row and not the log."""
-    if '"' not in line:
-        return line.split(delimiter)
-    try:
-        return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
-    except csv.Error:
-        return []
-
-
-def _figures(cells: Sequence[str]) -> bool:
-    """Whether a row holds figures: a head does not."""
-    return any(cell.strip()[:1] in "+-.0123456789" for cell in cells[1:] if cell.strip())
 
 
 def _refuse_nothing(read: _Read, name: str, text: str) -> None:
@@ -193,11 +108,11 @@ def _refuse_nothing(read: _Read, name: str, text: str) -> None:
         fix = (
             "The first row names the columns, for example `time, suction pressure [psig], liquid line temperature [F]`."
         )
-        raise _bad(name, 1, "no row names the columns of a log: a time and readings with their units", fix)
+        raise bad(name, 1, "no row names the columns of a log: a time and readings with their units", fix)
     if read.wide:
         what = f"this row has more cells than the {read.width} columns that are named"
         fix = "Where commas stand in the figures, separate the cells by semicolons or tabs."
-        raise _bad(name, read.wide[0], what, fix)
+        raise bad(name, read.wide[0], what, fix)
     raise NotBegun([Problem(name, 0, 0, "this log has a head and no records", "Let the logger run first.")])
 
 
@@ -251,14 +166,12 @@ def _log(name: str, read: _Read, notes: list[Reason], figures: LogFigures) -> Lo
     first = read.records[0]
     if clock is None:
         what = f"`{printable(first.stamp, 40)}` is not understood as a time stamp"
-        raise _bad(name, first.line, what, "Write it as `2026-07-14 14:05:00`, or name the column `elapsed [min]`.")
+        raise bad(name, first.line, what, "Write it as `2026-07-14 14:05:00`, or name the column `elapsed [min]`.")
     if not clock.sure:
         notes.append(Reason("log-day-or-month", {"first": clock.way.split()[0], "stamp": first.stamp}))
     kept, times, breaks = _in_order(read, clock, notes)
     if not kept:
-        raise _bad(
-            name, first.line, "no two records of this log are in order", "Look at the column of the time stamps."
-        )
+        raise bad(name, first.line, "no two records of this log are in order", "Look at the column of the time stamps.")
     step = _usual([b - a for a, b in pairwise(times)])
     gap = max(figures.gap, 3 * step)
     for i in range(1, len(times)):

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
 
 from diagnose.batch.logs.model import STATION, Event, EventKind, Log, RunningSpell, Stretch, StretchKind
 from diagnose.quantities import steadiness
@@ -56,14 +55,6 @@ class RunningSums:
         return count, mean + self._zero, math.sqrt(max(spread, 0.0) * count / max(count - 1, 1))
 
 
-@dataclass(frozen=True, slots=True)
-class Followed:
-    """What was found in the spells: stretches in order, and what kept others from being any."""
-
-    stretches: tuple[Stretch, ...] = ()
-    events: tuple[Event, ...] = field(default_factory=tuple)
-
-
 Superheat = Callable[[int], float | None]
 
 
@@ -75,13 +66,13 @@ def find_stretches(
     jitter: float,
     sure: bool,
     figures: LogFigures,
-) -> Followed:
-    """Steady and hunting stretches of every spell. superheat: of a record, K; jitter: standard deviation of a probe against
-    itself, K; sure: whether the log shows when it runs.
+) -> tuple[list[Stretch], list[Event]]:
+    """Steady and hunting stretches of every spell, and what kept others from being any. superheat: of a record, K; jitter:
+    standard deviation of a probe against itself, K; sure: whether the log shows when it runs.
     """
     names = [name for name in FOLLOWED if name in log.values] or [name for name in IN_THE_AIR if name in log.values]
     if not names or log.step > COARSEST:
-        return Followed()
+        return [], []
     sums = {name: RunningSums(log.values[name]) for name in names}
     stretches: list[Stretch] = []
     events: list[Event] = []
@@ -100,7 +91,7 @@ def find_stretches(
             if kind == "hunting":
                 last = next(i for i in range(begin, end) if log.times[end - 1] - log.times[i] <= SETTLING)
                 stretches += _visits(log, spell, last, end, defrosts, "hunting", sure, figures.longest)
-    return Followed(tuple(sorted(stretches, key=lambda one: one.begin)), tuple(events))
+    return sorted(stretches, key=lambda one: one.begin), events
 
 
 def _parts(

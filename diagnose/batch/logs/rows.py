@@ -15,7 +15,7 @@ from diagnose.visit.reason import Reason
 from diagnose.yamlfile import STANDARD_INPUT, InputProblems, Problem, printable
 from diagnose.yamlfile.events import unreadable
 
-LARGEST = 256_000_000  # bytes
+LARGEST = 64_000_000  # bytes: a week of records each second; 25 times as much is needed in memory
 MOST_COLUMNS = 2000
 LONGEST_ROW = 100_000  # characters
 PREAMBLE = 60  # lines of a logger's own before the head

@@ -204,6 +204,8 @@ def test_a_drift_is_told_beyond_the_scatter(book: Rulebook, tmp_path: Path) -> N
         "leaks": {"subcooling", "superheat"}, "orifice": {"subcooling"}  # an orifice's superheat follows the weather
     }  # fmt: skip
     assert sums.drifting["leaks"][-1].slope * 30.4 == pytest.approx(-1.5, rel=0.05)
+    thrice = summed([each for each in over_months("leaks", -1.5) for _ in range(3)], book, tmp_path)
+    assert thrice.drifting["leaks"] == sums.drifting["leaks"]  # three stretches of one day are one look
     page = " ".join(as_text(fleet_page(sums, book)).split())
     assert "Leaks: Subcooling falls by 2.7" in page
     assert "No drift can be told" in as_text(fleet_page(summed(MANY, book, tmp_path), book))

@@ -177,6 +177,7 @@ def test_the_same_log_in_other_clothes() -> None:
         csv_of(ROWS, delimiter="\t"),
         TEXT.replace(",", " , "),
         TEXT.replace("\n", "\r\n"),
+        TEXT.replace("\n", "\r"),
         "\ufeff" + TEXT,
         TEXT.replace("[F]", "[℉]").replace("time", " Time: ", 1),
         "\n".join(["time," + ",".join(COLUMNS), "," + ",".join(COLUMNS.values()), *LINES[1:]]),

@@ -154,11 +154,9 @@ def _counted(visits: Iterable[FleetVisit]) -> dict[str, int]:
 
 def _looks(visits: Sequence[FleetVisit]) -> list[Look]:
     """The visits as a machine's story: quantities as they were read, for the table has no expected ones. A fixed orifice's
-    superheat is left out: it follows the weather."""
+    superheat is left out: it follows the weather. The last visit of each day: stretches of one log are no visits apart."""
     found = []
-    for visit in visits:
-        if not visit.day:
-            continue
+    for visit in {visit.day: visit for visit in visits if visit.day}.values():
         figures = {
             name: Figure(value, error / COVERAGE, difference=value, difference_sigma=error / COVERAGE)
             for name, (value, error) in visit.quantities.items()

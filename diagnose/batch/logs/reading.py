@@ -106,7 +106,8 @@ def _refuse_nothing(read: _Read, name: str, text: str) -> None:
         raise NotBegun([Problem(name, 0, 0, "this log is empty", "Let the logger run first.")])
     if not read.heads:
         fix = (
-            "The first row names the columns, for example `time, suction pressure [psig], liquid line temperature [F]`."
+            "The first row names the columns, for example `time, suction pressure [psig], liquid line temperature [F]`. "
+            "A table of visits goes through `diagnose batch IN OUT`."
         )
         raise bad(name, 1, "no row names the columns of a log: a time and readings with their units", fix)
     if read.wide:

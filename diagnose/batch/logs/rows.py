@@ -72,7 +72,7 @@ def delimiter_of(text: str, name: str, book: Rulebook) -> str:
 
 def rows_of(text: str, name: str, delimiter: str, notes: list[Reason]) -> Iterator[tuple[int, list[str]]]:
     """Every row that is not empty, with its line."""
-    for number, line in enumerate(io.StringIO(text), 1):
+    for number, line in enumerate(io.StringIO(text, None), 1):
         if len(line) > LONGEST_ROW:
             notes.append(Reason("log-long-row", {"line": number}))
             continue

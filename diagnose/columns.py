@@ -120,6 +120,11 @@ def erfc(value: Any) -> Any:
     return of_columns(value)
 
 
+def one_of(word: Any, words: tuple[str, ...]) -> Any:
+    """Whether it is one of these words."""
+    return word in words if word.__class__ is str else _numpy().isin(word, words)
+
+
 def holds(which: Any) -> bool:
     """Whether it is so; of a column whether it may be so in some row, which is looked at by row later on."""
     return which if which.__class__ is bool else True

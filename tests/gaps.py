@@ -1,6 +1,6 @@
 """Visits as they come in a firm's table: of simulated machines, with gaps, slips, other plates and other words in them.
 
-`with_gaps` takes what a technician wrote of a simulated machine and spoils it: readings and facts of the plate are missing,
+What a technician wrote of a simulated machine is spoiled: readings and facts of the plate are missing,
 figures are off, two hoses or clamps change places, a figure is in the wrong unit, things are seen that are not so.
 """
 
@@ -34,9 +34,9 @@ _ALSO_READ = {
 _GASES = ("R-410A", "R-22", "R-32", "R-454B", "R-407C", "R-134a", "R-290", "R-404A", "R-507A")
 
 
-def with_gaps(written: dict[str, Any], rules: Rulebook, rng: random.Random) -> dict[str, Any]:
-    """The same visit as a careless hand, or a hasty one, would have written it."""
-    machine, readings = dict(written["machine"]), dict(written["readings"])
+def with_gaps(plate: dict[str, Any], written: dict[str, Any], rules: Rulebook, rng: random.Random) -> dict[str, Any]:
+    """The visit as a careless hand, or a hasty one, would have written it; plate: what it says of the machine."""
+    readings = dict(written["readings"])
     few = rng.random()
     kept = EIGHT if few < 0.3 else tuple(name for name in readings if rng.random() < max(few, 0.3))
     readings = {name: value for name, value in readings.items() if name in kept or name.startswith("minutes")}
@@ -53,6 +53,19 @@ def with_gaps(written: dict[str, Any], rules: Rulebook, rng: random.Random) -> d
         readings.pop("minutes running", None)
     elif rng.random() < 0.1:
         readings["minutes running"] = rng.choice([2, 6, 9, 12, 14, 300])
+    seen = dict(written.get("seen", {}))
+    while rng.random() < 0.4:
+        name = rng.choice(list(rules.seen))
+        seen[name] = rng.choice(list(rules.seen[name].words))
+    found: dict[str, Any] = {"machine": plate, "readings": readings, "seen": seen}
+    if rng.random() < 0.1:
+        found["instruments"] = rng.choice([{"gauges": "3 %"}, {"pipe clamps": "0.3 F"}, {"air thermometers": "3 F"}])
+    return found
+
+
+def plate_with_gaps(written: dict[str, Any], rng: random.Random) -> dict[str, Any]:
+    """What is said of the machine, with gaps, more facts, another refrigerant, or another kind."""
+    machine = dict(written["machine"])
     for name in [name for name in machine if rng.random() < 0.1]:
         del machine[name]
     for name, value in _MORE.items():
@@ -63,14 +76,7 @@ def with_gaps(written: dict[str, Any], rules: Rulebook, rng: random.Random) -> d
     if rng.random() < 0.15:
         name = rng.choice(list(CHOICES))
         machine[name] = rng.choice(CHOICES[name])
-    seen = dict(written.get("seen", {}))
-    while rng.random() < 0.4:
-        name = rng.choice(list(rules.seen))
-        seen[name] = rng.choice(list(rules.seen[name].words))
-    found: dict[str, Any] = {"machine": machine, "readings": readings, "seen": seen}
-    if rng.random() < 0.1:
-        found["instruments"] = rng.choice([{"gauges": "3 %"}, {"pipe clamps": "0.3 F"}, {"air thermometers": "3 F"}])
-    return found
+    return machine
 
 
 def _off(written: Any, rng: random.Random) -> Any:
@@ -83,13 +89,16 @@ def _off(written: Any, rng: random.Random) -> Any:
     return f"{far:.1f} {unit}" if unit else round(far, 1)
 
 
-def spoiled(written: list[dict[str, Any]], count: int, rules: Rulebook, seed: int) -> list[Visit]:
-    """So many visits that can be read at all, of these machines in turn."""
+def spoiled(written: list[dict[str, Any]], count: int, rules: Rulebook, seed: int, alike: int = 1) -> list[Visit]:
+    """So many visits that can be read at all, of these machines in turn; alike: so many one after another of one plate."""
     rng, found = random.Random(seed), []
     while len(found) < count:
-        try:
-            visit = visit_from(with_gaps(written[len(found) % len(written)], rules, rng))
-        except VisitError:
-            continue
-        found.append(visit)
-    return found
+        machine = rng.choice(written)
+        plate, mode = plate_with_gaps(machine, rng), machine["machine"].get("mode")
+        others = [machine] if alike == 1 else [each for each in written if each["machine"].get("mode") == mode]
+        for _ in range(alike):
+            try:
+                found.append(visit_from(with_gaps(plate, rng.choice(others), rules, rng)))
+            except VisitError:
+                continue
+    return found[:count]

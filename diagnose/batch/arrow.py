@@ -45,8 +45,8 @@ def is_url(place: str) -> bool:
     return "://" in place
 
 
-def files_under(place: str) -> list[tuple[str, str, int]]:
-    """(address, path below the place, size) of each file there. Raises InputProblems."""
+def files_under(place: str) -> list[tuple[str, str, tuple[int, int]]]:
+    """(address, path below the place, (size, time of the last change)) of each file there. Raises InputProblems."""
     try:
         found, base = pafs.FileSystem.from_uri(place)
         info = found.get_file_info(base)
@@ -57,9 +57,9 @@ def files_under(place: str) -> list[tuple[str, str, int]]:
         raise _bad(
             place, f"this place cannot be read ({_first_line(error)})", "Check the address and your rights."
         ) from None
-    root, kind, options = base.rstrip("/"), place.partition("://")[0], place.partition("?")
+    root, kind, options = base.rstrip("/"), place.partition("://")[0], "".join(place.partition("?")[1:])
     return sorted(
-        (f"{kind}://{quote(each.path)}{options[1]}{options[2]}", each.path.removeprefix(root).lstrip("/"), each.size)
+        (f"{kind}://{quote(each.path)}{options}", each.path.removeprefix(root).lstrip("/"), (each.size, each.mtime_ns))
         for each in listed
         if each.is_file
     )

@@ -8,9 +8,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Iterator
-from concurrent.futures import Future
 from contextlib import contextmanager, suppress
-from typing import Any
 
 from distributed import Client, Worker, WorkerPlugin
 from distributed.scheduler import KilledWorker
@@ -23,11 +21,10 @@ from diagnose.yamlfile import InputProblems, Problem, printable
 
 PATIENCE = 10.0
 """Seconds."""
-_OF_DASK = ("distributed", "dask", "tornado", "asyncio", "concurrent")
 AGAIN = 3
 """How often a chunk that failed is tried once more."""
+_OF_DASK = ("distributed", "dask", "tornado", "asyncio", "concurrent")
 _SETUPS: dict[str, Setup] = {}
-_TIMES: dict[str, int] = {}
 
 
 class SetUp(WorkerPlugin):
@@ -40,16 +37,10 @@ class SetUp(WorkerPlugin):
     def setup(self, worker: Worker) -> None:
         """On the worker."""
         _SETUPS[self.mark] = self.given
-        _TIMES[self.mark] = _TIMES.get(self.mark, 0) + 1
 
     def teardown(self, worker: Worker) -> None:
         """The run is over."""
         _SETUPS.pop(self.mark, None)
-
-
-def times(mark: str) -> int:
-    """How often this process was sent the set-up of a run."""
-    return _TIMES.get(mark, 0)
 
 
 def version() -> str:
@@ -76,7 +67,8 @@ def connected(address: str, setup: Setup, mark: str) -> Iterator[tuple[Submit, i
         with _gone(address):
             count = _workers(client, address)
             client.register_plugin(plugin)
-            yield (lambda chunk: _submitted(client, address, mark, chunk)), count
+            executor = client.get_executor(pure=False, retries=AGAIN)
+            yield (lambda chunk: executor.submit(do, mark, chunk)), count
     finally:
         with suppress(Exception):
             if client.status == "running":
@@ -102,22 +94,6 @@ def _workers(client: Client, address: str) -> int:
         what = f"its workers have version {', '.join(others)} of this program, and this is {VERSION}"
         raise _bad(address, what, "Install the same version everywhere.")
     return int(threads)
-
-
-def _submitted(client: Client, address: str, mark: str, chunk: Chunk) -> Future[Done]:
-    future = client.submit(do, mark, chunk, pure=False, retries=AGAIN)
-    found: Future[Done] = Future()
-
-    def over(ended: Any) -> None:
-        try:
-            result = ended.result()
-        except BaseException as error:
-            found.set_exception(error)
-        else:
-            found.set_result(result)
-
-    future.add_done_callback(over)
-    return found
 
 
 @contextmanager

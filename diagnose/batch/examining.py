@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from itertools import chain, islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -138,14 +139,16 @@ def run(
     from diagnose.batch.running import here, on_cluster, on_processes
 
     with parts_of(out, found.mark, resume) as parts:
-        left = (chunk for chunk in found.chunks() if chunk.number not in parts.kept)
+        left: Iterator[Chunk] = (chunk for chunk in found.chunks() if chunk.number not in parts.kept)
+        few = list(islice(left, 2))
+        left = chain(few, left)
         weight = sum(chunk.weight for chunk in found.chunks() if chunk.number in parts.kept) if parts.kept else 0
         pairs: Iterator[tuple[Chunk, Done]]
         if scheduler:
             _dask()
             pairs = on_cluster(left, found.setup, scheduler, found.mark)
         else:
-            pairs = here(left, found.setup) if jobs == 1 else on_processes(left, found.setup, jobs)
+            pairs = here(left, found.setup) if min(jobs, len(few)) < 2 else on_processes(left, found.setup, jobs)
         rows = 0
         for chunk, done in pairs:
             if each is not None:
@@ -162,7 +165,7 @@ def _arrow() -> Any:
     try:
         from diagnose.batch import arrow
     except ModuleNotFoundError as error:
-        raise _missing(error, ("pyarrow",), "tables need pyarrow", "batch") from None
+        raise _missing(error, ("pyarrow", "numpy", "scipy"), "tables need pyarrow, numpy and scipy", "batch") from None
     return arrow
 
 

@@ -130,6 +130,10 @@ def layout_of(
             columns.append(found)
         elif isinstance(found, LeftOut):
             left_out.append(found)
+        elif told is not header and told:
+            what = f"the file of headers calls `{printable(header, 60)}` `{printable(told, 60)}`, which is no line of a visit"
+            fix = found or "Write the name of one, with its unit in brackets; or nothing, and the column is passed on."
+            left_out.append(LeftOut(place, header, _code(header), what, fix))
         elif found:
             hints[place] = found
     doubled = [line for line, count in Counter((one.part, one.name) for one in columns).items() if count > 1]

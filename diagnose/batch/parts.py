@@ -31,8 +31,8 @@ SENTENCES = 10
 @dataclass(frozen=True, slots=True)
 class Sum:
     """What the whole run came to. statuses: rows of each. row_notes, file_notes: the first sentences about rows of
-    tables, and about visit files. mixed: (file, column, a row with a decimal point, one with a comma). changed: kept visits that
-    are answered otherwise.
+    tables, and about visit files. mixed: (file, column, a row with a decimal point, one with a comma). changed: kept visits
+    that are answered otherwise.
     """
 
     statuses: Counter[str] = field(default_factory=Counter)

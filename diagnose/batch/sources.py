@@ -20,25 +20,27 @@ from diagnose.rulebook import Rulebook, digest_of
 from diagnose.shipped import VERSION
 from diagnose.yamlfile import InputProblems, Problem, printable
 
-CSV_ENDINGS = (".csv", ".tsv", ".txt")
+CSV_ENDINGS = (".csv", ".tsv")
 PARQUET_ENDINGS = (".parquet", ".pq")
 VISITS = 50
 """Visit files that are examined at once."""
 _ENDS = "It ends in .parquet, .csv, .tsv or, for visit files, in .yaml."
 
 
+Stamp = tuple[int, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class Input:
-    """One file of the input. headers, first: of its columns, and the first cell of each that holds anything. size, changed: of
-    the file, bytes and nanoseconds. groups: rows of each row group.
+    """One file of the input. headers, first: of its columns, and the first cell of each that holds anything. stamp: its size
+    and the time of its last change, by which it is known again. groups: rows of each row group.
     """
 
     source: Source
     headers: tuple[str, ...]
     types: tuple[object, ...]
     first: Mapping[int, object]
-    size: int
-    changed: int
+    stamp: Stamp
     begin: int = 0
     groups: tuple[int, ...] = ()
     files: tuple[tuple[str, str], ...] = ()
@@ -46,7 +48,7 @@ class Input:
     @property
     def weight(self) -> int:
         """Of all its chunks: bytes of a CSV, rows of a Parquet file, visit files."""
-        return len(self.files) or sum(self.groups) or max(self.size - self.begin, 0)
+        return len(self.files) or sum(self.groups) or max(self.stamp[0] - self.begin, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +66,17 @@ class Plan:
         """Of all chunks."""
         return sum(each.weight for each in self.inputs)
 
+    @property
+    def of_use(self) -> bool:
+        """Whether anything of it is understood."""
+        return any(each.files or self.setup.layouts[each.source.layout].columns for each in self.inputs)
+
+    @property
+    def unmet(self) -> tuple[str, ...]:
+        """Headers that the file of headers knows, and no table."""
+        layouts = self.setup.layouts
+        return tuple(name for name in layouts[0].unmet if all(name in each.unmet for each in layouts))
+
     def chunks(self) -> Iterator[Chunk]:
         """In their order. Raises OSError where a file has gone."""
         number = 0
@@ -80,9 +93,9 @@ def plan_of(
     named, ignored = _files(place)
     inputs: list[Input] = []
     problems: list[Problem] = []
-    for address, below in named:
+    for address, below, stamp in named:
         try:
-            inputs.append(_input(address, below, place))
+            inputs.append(_input(address, below, place, stamp))
         except InputProblems as error:
             problems += error.problems
     inputs = _visits_together(inputs)
@@ -123,7 +136,7 @@ def _passed(inputs: Sequence[Input], layouts: Sequence[Layout], form: arrow.Form
 def _mark(inputs: Sequence[Input], setup: Setup) -> str:
     """By which a run that was ended knows that it is the same still."""
     told = [
-        VERSION, [(each.source.place, each.size, each.changed, each.files) for each in inputs], PIECE, arrow.SLICE, VISITS,
+        VERSION, [(each.source.place, each.stamp, each.files) for each in inputs], PIECE, arrow.SLICE, VISITS,
         digest_of(setup.book), setup.form, setup.asked.units, setup.asked.shares, str(setup.schema),
         [[(one.place, one.part, one.name, one.unit) for one in layout.columns] for layout in setup.layouts],
     ]  # fmt: skip
@@ -133,27 +146,30 @@ def _mark(inputs: Sequence[Input], setup: Setup) -> str:
 # -- files -------------------------------------------------------------------------------------------------------------
 
 
-def _files(place: str) -> tuple[list[tuple[str, str]], int]:
-    """(address, path below the place) of each file, in order, and how many others lie there. Raises InputProblems."""
+def _files(place: str) -> tuple[list[tuple[str, str, Stamp]], int]:
+    """(address, path below the place, stamp) of each file, in order, and how many others lie there. Raises InputProblems."""
     if arrow.is_url(place):
-        listed = [(address, below) for address, below, _ in arrow.files_under(place)]
+        listed = arrow.files_under(place)
         found = [each for each in listed if _known(each[0].partition("?")[0], PARQUET_ENDINGS) and not _hidden(each[1])]
         if not found:
             raise _bad(place, "no Parquet file lies here", "From an object store Parquet files are read.")
-        return found, len(listed) - len(found)
+        return [(address, below, stamp) for address, below, stamp in found], len(listed) - len(found)
     path = Path(place)
-    if path.is_dir():
-        every = [
-            each for each in sorted(path.rglob("*")) if each.is_file() and not _hidden(str(each.relative_to(path)))
-        ]
-        known = (*PARQUET_ENDINGS, *CSV_ENDINGS[:2], *YAML_ENDINGS)
-        kept = [(str(each), each.relative_to(path).as_posix()) for each in every if _known(each.name, known)]
-        if not kept:
-            raise _bad(place, "no table and no visit file lies in this folder", _ENDS)
-        return kept, len(every) - len(kept)
     if not path.exists():
         raise _bad(place, "there is no such file or folder", "Check the name.")
-    return [(place, path.name)], 0
+    if not path.is_dir():
+        return [(place, path.name, _stamp(path))], 0
+    every = [each for each in sorted(path.rglob("*")) if each.is_file() and not _hidden(str(each.relative_to(path)))]
+    known = (*PARQUET_ENDINGS, *CSV_ENDINGS, *YAML_ENDINGS)
+    kept = [(str(each), each.relative_to(path).as_posix(), _stamp(each)) for each in every if _known(each.name, known)]
+    if not kept:
+        raise _bad(place, "no table and no visit file lies in this folder", _ENDS)
+    return kept, len(every) - len(kept)
+
+
+def _stamp(path: Path) -> Stamp:
+    found = path.stat()
+    return found.st_size, found.st_mtime_ns
 
 
 def _hidden(below: str) -> bool:
@@ -165,29 +181,24 @@ def _known(name: str, endings: Sequence[str]) -> bool:
     return name.lower().endswith(tuple(endings))
 
 
-def _input(address: str, below: str, place: str) -> Input:
+def _input(address: str, below: str, place: str, stamp: Stamp) -> Input:
     """The head of one file. Raises InputProblems."""
     path = Path(address)
-    keys = arrow.partition_of(below)
     if _known(address, YAML_ENDINGS):
-        stat = path.stat()
         source = Source("visits", place, place, 0)
-        return Input(source, (FILE,), (arrow.TEXT,), {}, stat.st_size, stat.st_mtime_ns, files=((address, below),))
+        return Input(source, (FILE,), (arrow.TEXT,), {}, stamp, files=((address, below),))
+    keys = arrow.partition_of(below)
     if arrow.is_url(address) or _known(address, PARQUET_ENDINGS) or arrow.is_parquet(path):
         head = arrow.parquet_head(address)
         headers, constants = _with_keys(head.headers, keys)
         source = Source("parquet", address, address, 0, count=len(head.headers), constants=constants)
-        size, changed = (0, 0) if arrow.is_url(address) else (path.stat().st_size, path.stat().st_mtime_ns)
         kinds = (*head.types, *[arrow.TEXT] * len(constants))
-        found = Input(source, headers, kinds, head.first, size or sum(head.groups), changed, groups=head.groups)
+        found = Input(source, headers, kinds, head.first, stamp, groups=head.groups)
     else:
         csv = head_of(path)
         headers, constants = _with_keys(csv.headers, keys)
         source = Source("csv", address, address, 0, csv.separator, len(csv.headers), csv.row, constants)
-        stat = path.stat()
-        found = Input(
-            source, headers, (arrow.TEXT,) * len(headers), csv.first, stat.st_size, stat.st_mtime_ns, csv.begin
-        )
+        found = Input(source, headers, (arrow.TEXT,) * len(headers), csv.first, stamp, csv.begin)
     if len(headers) > MOST_COLUMNS:
         what = f"this table has {len(headers):,} columns, and {MOST_COLUMNS:,} are the most that are read"
         raise _bad(address, what, "Keep those that say something about a machine or a visit.")
@@ -203,15 +214,14 @@ def _with_keys(
 
 
 def _visits_together(inputs: Sequence[Input]) -> list[Input]:
-    """Visit files are one input; its time is that of all."""
+    """Visit files are one input."""
     visits = [each for each in inputs if each.source.kind == "visits"]
     others = [each for each in inputs if each.source.kind != "visits"]
     if not visits:
         return others
     named = tuple(pair for each in visits for pair in each.files)
-    size = sum(each.size for each in visits)
-    changed = hashlib.sha256(repr([(each.size, each.changed) for each in visits]).encode()).digest()
-    return [*others, replace(visits[0], files=named, size=size, changed=int.from_bytes(changed[:8]))]
+    stamps = tuple(number for each in visits for number in each.stamp)
+    return [*others, replace(visits[0], files=named, stamp=stamps)]
 
 
 def _chunks(each: Input) -> Iterator[Chunk]:
@@ -221,7 +231,7 @@ def _chunks(each: Input) -> Iterator[Chunk]:
             yield Chunk(0, each.source, len(some), files=some)
     elif each.source.kind == "csv":
         with open(each.source.place, "rb") as file:
-            for piece in pieces(file, each.begin, each.size, each.source.separator):
+            for piece in pieces(file, each.begin, each.stamp[0], each.source.separator):
                 yield Chunk(0, each.source, piece.length, piece=piece)
     else:
         first = 1

@@ -18,7 +18,6 @@ from diagnose.yamlfile import InputProblems, Problem
 
 if TYPE_CHECKING:
     from diagnose.batch.answers import Asked
-    from diagnose.batch.logs.tabling import LogsPlan
     from diagnose.batch.parts import Sum
     from diagnose.batch.sources import Plan
     from diagnose.report.tables import TableHead
@@ -83,10 +82,8 @@ def batch(
     if out is not None:
         examining.refuse(table, out)
     if log or machine is not None:
-        _refuse_with_log(columns, headers, out)
-        assert out is not None
-        logs = examining.plan_logs(table, machine, book_of(rules), asked, form)
-        _run(logs, out, workers or processors(), scheduler, resume)
+        wanted = out if headers is None else None
+        _logs(table, wanted, machine, asked, rules, workers or processors(), scheduler, resume)
         return
     plan = examining.plan(table, book_of(rules), asked, form, headers)
     heads = _heads(plan)
@@ -94,22 +91,45 @@ def batch(
         put_blocks(lambda: tables.columns_page(heads), how, lambda: tables.columns_data(heads))
         return
     assert out is not None
-    _tell("".join(f"{problem}\n" for problem in plan.unreadable) + tables.left_out_text(heads))
-    _run(plan, out, workers or processors(), scheduler, resume)
-    if plan.unreadable:
-        raise typer.Exit(2)
-
-
-def _run(plan: Plan | LogsPlan, out: Path, jobs: int, scheduler: str | None, resume: bool) -> None:
-    from diagnose.batch import examining
-    from diagnose.report import tables
-
+    _tell("".join(f"{problem}\n" for problem in plan.unreadable) + tables.left_out_text(heads, plan.unmet))
+    if not plan.of_use:
+        what = "no column here is a line of a visit; a table's first row is taken for its head"
+        fix = (
+            f"`diagnose batch --columns {table}` shows what is understood; --headers FILE says what your headers mean."
+        )
+        raise InputProblems([Problem(table, 0, 0, what, fix)])
     gc.enable()  # `main` leaves it off for commands that take a moment
-    found = examining.run(plan, out, jobs, scheduler, resume, _progress())
+    found = examining.run(plan, out, workers or processors(), scheduler, resume, _progress())
     _tell(_rows_text(found))
     put(
         tables.summary_text(str(out), found.rows, found.statuses, len(found.row_notes + found.file_notes), plan.ignored)
     )
+    if plan.unreadable:
+        raise typer.Exit(2)
+
+
+def _logs(
+    place: str,
+    out: Path | None,
+    machine: str | None,
+    asked: Asked,
+    rules: list[Path] | None,
+    jobs: int,
+    scheduler: str | None,
+    resume: bool,
+) -> None:
+    """A log, or a folder of logs."""
+    from diagnose.batch import examining
+    from diagnose.report import tables
+
+    if out is None:
+        fix = "For example `diagnose batch --log logs/ answers.parquet`."
+        raise InputProblems([Problem("", 0, 0, "--log takes neither --columns nor --headers", fix)])
+    plan = examining.plan_logs(place, machine, book_of(rules), asked, examining.form_of(out))
+    gc.enable()
+    found = examining.run(plan, out, jobs, scheduler, resume, _progress())
+    _tell(_rows_text(found))
+    put(tables.summary_text(str(out), found.rows, found.statuses, len(found.row_notes), plan.ignored))
 
 
 def _again(
@@ -161,13 +181,6 @@ def _refuse(
         )
     if found:
         raise InputProblems(found)
-
-
-def _refuse_with_log(columns: bool, headers: str | None, out: Path | None) -> None:
-    if columns or headers is not None or out is None:
-        what = "--log takes neither --columns nor --headers, and needs a file to write"
-        fix = "For example `diagnose batch --log logs/ answers.parquet`."
-        raise InputProblems([Problem("", 0, 0, what, fix)])
 
 
 def _heads(plan: Plan) -> list[TableHead]:

@@ -11,7 +11,7 @@ from dataclasses import replace
 from diagnose.diagnosis.charge import CHARGE_HIDDEN, CONFIRMS, Charge, ChargeVerdict, NoVerdict, judge_charge, unparted
 from diagnose.diagnosis.findings import find
 from diagnose.diagnosis.good_day import expected_today
-from diagnose.diagnosis.ranking import STRENGTHS, Ranked, Strength, rank
+from diagnose.diagnosis.ranking import HAIR, STRENGTHS, Ranked, Strength, rank
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.second_fault import explain_away
 from diagnose.quantities.plausibility.view import ramp
@@ -39,7 +39,7 @@ def much_against(place: Ranked, rules: Rulebook) -> tuple[Reason, ...]:
             asked = frozenset(e.rule.findings)
             by_findings[asked] = by_findings.get(asked, 0) - e.weight
     against = sum([counts_against(points, rules) for points in by_findings.values()])
-    much = against >= figures.against
+    much = against >= figures.against - HAIR
     return (Reason("much-speaks-against", {"fault": place.fault, "points": against}),) if much else ()
 
 

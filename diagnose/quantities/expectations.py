@@ -100,7 +100,8 @@ def discharge_superheat(
     )
     if cool is None or sound is None or hot is None:
         return None
-    return Target(sound - condensing, hypot((hot - cool) / 2, apart), "cycle-physics", "typical")
+    above = choose(usable(cool + hot), sound - condensing, None)
+    return Target(above, hypot((hot - cool) / 2, apart), "cycle-physics", "typical")
 
 
 @expected("compression ratio", COOLING)

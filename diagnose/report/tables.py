@@ -79,9 +79,12 @@ def _head(head: TableHead) -> list[Block]:
         if len(told) > LISTED:
             blocks.append(item(f"{len(told) - LISTED:,} more."))
     if head.unmet:
-        names = ", ".join(printable(name, 40) for name in head.unmet[:LISTED])
-        blocks.append(line(f"In the file of headers, but not in this table: {names}."))
+        blocks.append(line(f"In the file of headers, but not in this table: {_unmet(head.unmet)}."))
     return blocks
+
+
+def _unmet(names: Sequence[str]) -> str:
+    return ", ".join(f"`{printable(name, 40)}`" for name in names[:LISTED])
 
 
 def _passed(one: HeadColumn) -> Block:
@@ -108,9 +111,11 @@ def columns_data(heads: Sequence[TableHead]) -> dict[str, object]:
     }  # fmt: skip
 
 
-def left_out_text(heads: Sequence[TableHead]) -> str:
-    """Before a run: what will not be used though it names a reading; empty where all is well."""
-    found = []
+def left_out_text(heads: Sequence[TableHead], unmet: Sequence[str] = ()) -> str:
+    """Before a run: what will not be used though it names a reading; empty where all is well. unmet: headers that only the file
+    of headers knows.
+    """
+    found = [f"In the file of headers, but in no table: {_unmet(unmet)}.\n"] if unmet else []
     for head in heads:
         name = printable(head.files[0], 200)
         if not head.of("understood"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import pickle
 import signal
 import subprocess
 import sys
@@ -57,12 +58,21 @@ def test_the_same_bytes_and_the_book_is_sent_once_to_each_worker(
 ) -> None:
     table = many(tmp_path / "in.csv", ROWS)
     found = planned(table, book)
-    assert len(list(found.chunks())) > 20
+    chunks = list(found.chunks())
+    assert len(chunks) > 20
+    assert len(pickle.dumps(chunks[0])) < 1000  # a chunk brings no book
+    brought: list[object] = []
+
+    def look(*_: int) -> None:
+        brought[:] = (
+            brought or asked(workers, lambda dask_worker: [p for p in dask_worker.plugins if found.mark in p]).values()
+        )
+
     here = run(found, tmp_path / "here.parquet")
-    there = run(found, tmp_path / "there.parquet", scheduler=workers)
+    there = run(found, tmp_path / "there.parquet", scheduler=workers, progress=look)
     assert here == there
     assert (tmp_path / "there.parquet").read_bytes() == (tmp_path / "here.parquet").read_bytes()
-    assert list(asked(workers, cluster.times, found.mark).values()) == [1, 1]
+    assert brought == [[f"diagnose-{found.mark}"]] * 2  # but one that each worker got
 
 
 def test_a_worker_that_is_killed_in_mid_run_loses_nothing(

@@ -201,7 +201,7 @@ def test_columns_shows_the_head_before_anything_runs(tmp_path: Path) -> None:
     done = run("--columns", csv, "--headers", names)
     assert done.exit_code == 0
     for words in ("6 columns, 2 understood, 3 left out, 1 passed on", "liquid pressure [bar]", "R-410A", "can mean 2 things",
-                  "are one and the same line", "`customer`", "not in this table: Datum"):  # fmt: skip
+                  "are one and the same line", "`customer`", "not in this table: `Datum`"):  # fmt: skip
         assert words in " ".join(done.stdout.split())
     data = json.loads(run("--columns", csv, "--as", "json").stdout)
     assert [column["use"] for column in data["tables"][0]["columns"]] == [

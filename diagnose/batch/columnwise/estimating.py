@@ -80,7 +80,7 @@ def estimated(visit: Visit, n: int, wanted: Collection[str] | None, exact: bool)
             by_value[name] = by_value.get(name, 0.0) + one * one
             by_difference[name] = by_difference.get(name, 0.0) + other * other
             if name in touched:
-                touched[name][source] = has
+                touched[name][source] = has & np.isfinite(values[source]) & (moves.get(source, 1.0) > 0)
     found: dict[str, Estimate] = {}
     for step in plan.steps:
         name = step.name

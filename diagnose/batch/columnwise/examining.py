@@ -29,9 +29,6 @@ from diagnose.batch.columnwise.saying import Words, said
 from diagnose.batch.columnwise.table import VisitTable
 from diagnose.diagnosis.pipeline import IN_HEATING_ONLY, ON_THE_GAUGE
 from diagnose.quantities.plausibility import Doubt, doubts
-from diagnose.quantities.plausibility.misreadings import SUSPECT
-from diagnose.rulebook import Rulebook
-from diagnose.rulebook.book import small_charge
 from diagnose.visit import HEATING, Visit
 
 
@@ -75,11 +72,8 @@ def examined(
         _by_row(each, n)
         for each in doubts(visit, found.estimates, figures.plausibility, textbook=not kind.rules.silent)
     ]
+    about = [doubt for doubt in about if np.any(doubt.weight > 0)]
     alone = meaningless(visit, kind.rules, n)
-    for doubt in about:
-        if doubt.reason.code == SUSPECT:
-            alone |= doubt.weight > 0
-    about = [doubt for doubt in about if doubt.reason.code != SUSPECT and np.any(doubt.weight > 0)]
     found = Estimated(expecting(found.estimates, kind), found.touched)
     words = said(found.estimates, seen, kind.rules, kind.facts, n)
     matched = fired(kind.book, words)
@@ -289,18 +283,3 @@ def assumed(table: VisitTable, rows: Any, visit: Visit) -> list[tuple[str, Any]]
     )
     found.append(("humidity-assumed", taken.get("airflow", nothing) & ~humid))
     return found
-
-
-def kinds_of(table: VisitTable, rows: Any, kept: dict[tuple[Any, ...], Kind], rules: Rulebook) -> Kind:
-    """The kind of the machine of these rows; worked out once for each."""
-    row = int(rows[0])
-    visit = table.visit(row)
-    machine = visit.machine
-    small = small_charge(machine.fact("factory charge"), machine.fact("nominal capacity"))
-    key = (
-        machine.mode, machine.metering, machine.refrigerant, tuple(sorted(machine.words.items())), table.lines[row],
-        small, "rated heating subcooling" in machine.facts,
-    )  # fmt: skip
-    if key not in kept:
-        kept[key] = Kind.of(machine, rules)
-    return kept[key]

@@ -10,6 +10,7 @@ import numpy as np
 
 from diagnose.batch.columnwise.matching import Evidence, Scored
 from diagnose.batch.columnwise.saying import Words
+from diagnose.diagnosis.ranking import HAIR
 from diagnose.diagnosis.second_fault import asked_findings, brings
 from diagnose.rulebook import Applying, Rulebook
 
@@ -108,7 +109,7 @@ def _of_leader(
         known = n_left < figures.unplaced
     else:
         balance = sum((e.weight[rows] for e in scored.evidence[name_of]), np.zeros(rows.size))
-        alone = (n_left == 0) | ((balance > 0) & ((n_left == 1) | (n_left < n_first)))
+        alone = (n_left == 0) | ((balance > HAIR) & ((n_left == 1) | (n_left < n_first)))
         with_second = (share >= figures.fair) & (n_left <= n_first + n_own)
         known = np.where(second >= 0, with_second, alone)
     doubtful = np.flatnonzero(~known)
@@ -151,12 +152,12 @@ def _second(
         if its == "right" or fault in alike or (charge is not None and its is not None):
             continue
         evidence = scored.evidence[fault]
-        speaking: Any = sum((np.maximum(e.weight[rows], 0.0) for e in evidence if e.points > 0), np.zeros(rows.size))
-        few = np.flatnonzero(speaking >= figures.net)  # the leader's part only lessens it
+        few = np.flatnonzero(scored.speaking[place, rows] >= figures.net - HAIR)  # the leader's part only lessens it
         if not few.size:
             continue
         points, fresh = _net(evidence, rows[few], words, rules, making, made)
-        enough = points >= figures.net
+        enough = points >= figures.net - HAIR
+        points = np.rint(points / HAIR)
         new[place] = {name: np.zeros(rows.size, dtype=bool) for name in fresh}
         for name, where in fresh.items():
             new[place][name][few] = where

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import weakref
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
@@ -16,6 +17,7 @@ from diagnose.batch.columnwise.matching import Fired, Scored, Sure, scored
 from diagnose.batch.columnwise.saying import Said, Words
 from diagnose.diagnosis.certainty import counts_against
 from diagnose.diagnosis.pipeline import STANDS
+from diagnose.diagnosis.ranking import HAIR
 from diagnose.quantities.plausibility import Doubt
 from diagnose.rulebook import Applying, Rule, Rulebook, machine_facts
 from diagnose.rulebook.matcher.compiled import Compiled, compiled
@@ -24,6 +26,20 @@ from diagnose.visit.reason import Reason
 
 DIAGNOSED, NOT_READY, OUTSIDE = range(3)
 STATUSES = ("diagnosed", "not ready", "outside")
+
+
+MOST_KEPT = 2000
+"""Kinds of machines that are kept of a book, some 50 kB each."""
+_Kinds = dict[tuple[tuple[str, str], ...], "Kind"]
+_KEPT: dict[int, tuple[weakref.ref[Rulebook], _Kinds]] = {}
+
+
+def _kept(rules: Rulebook) -> _Kinds:
+    """The kinds that were worked out of this book, as long as there is one."""
+    number = id(rules)
+    if number not in _KEPT:
+        _KEPT[number] = weakref.ref(rules, lambda _: _KEPT.pop(number, None) and None), {}
+    return _KEPT[number][1]
 
 
 @dataclass(frozen=True)
@@ -39,12 +55,19 @@ class Kind:
 
     @classmethod
     def of(cls, machine: Machine, rules: Rulebook) -> Kind:
-        """The kind of a machine; of all that is measured only what its facts say matters."""
+        """The kind of a machine, worked out once for each book; of all that is measured only what its facts say matters."""
         facts = machine_facts(machine)
-        about = rules.about(facts)
-        applying = about.applying(facts)
-        number = {pattern.id: i for i, pattern in enumerate(applying.patterns)}
-        return cls(facts, about, applying, compiled(applying.patterns), number, Making.of(about, applying, facts))
+        kept = _kept(rules)
+        key = tuple(sorted(facts.items()))
+        if key not in kept:
+            if len(kept) >= MOST_KEPT:
+                kept.clear()
+            about = rules.about(facts)
+            applying = about.applying(facts)
+            number = {pattern.id: i for i, pattern in enumerate(applying.patterns)}
+            making = Making.of(about, applying, facts)
+            kept[key] = cls(facts, about, applying, compiled(applying.patterns), number, making)
+        return kept[key]
 
     def holding(self, kind: str, sure: Sure, n: int, least: float | None = None) -> list[tuple[Rule, Any]]:
         """Rules of a kind that hold in some row, and in which; see `Diagnosis.holding`. least: how sure."""
@@ -181,6 +204,7 @@ def _say(
             for other, where in reversed(holds):
                 first[where] = lexicon.number(other.id)
             _instead(charge, rows & ~waits, first)
+            charge.early = charge.early & ~rows  # all of them are told there
     right = charge.verdict == RIGHT
     _instead(charge, right & stop, np.full(n, lexicon.number("stop-before-charging"), dtype=np.int16))
     against(charge, charge.verdict == RIGHT, ranked, which, kind, lexicon, n)
@@ -216,6 +240,6 @@ def speaks_against(right: Any, ranked: Scored, which: Explained, kind: Kind, lex
                     asked = frozenset(kind.rules.by_id[kind.applying.patterns[e.pattern].id].findings)
                     by_findings[asked] = by_findings.get(asked, 0) - e.weight[rows]
             total = sum((counts_against(points, kind.rules) for points in by_findings.values()), np.zeros(rows.size))
-            found[rows[total >= kind.rules.judgement.strengths.against]] = lexicon.number("much-speaks-against")
+            found[rows[total >= kind.rules.judgement.strengths.against - HAIR]] = lexicon.number("much-speaks-against")
     found[right & which.sure] = lexicon.number("surely-off-normal")
     return found

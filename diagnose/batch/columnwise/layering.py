@@ -11,9 +11,13 @@ import numpy as np
 from diagnose.batch.columnwise.estimating import Estimated, estimated, rows_of
 from diagnose.batch.columnwise.judging import Kind, estimated_of
 from diagnose.batch.columnwise.saying import Said, Words, said
+from diagnose.diagnosis import field
 from diagnose.diagnosis.pipeline import more_likely
 from diagnose.diagnosis.record import Part
 from diagnose.quantities.plausibility import Doubt, Layer, layers
+from diagnose.quantities.plausibility.columnwise import visit_of_rows
+from diagnose.quantities.plausibility.view import FIRM, HAIR
+from diagnose.quantities.uncertainty import INSTEAD
 from diagnose.visit import Visit
 
 
@@ -45,46 +49,94 @@ def layered(
     exact: bool,
 ) -> Layered:
     """The given rows of a visit of columns, judged in part with what is doubted and in part without."""
-    each = _layers(visit, rows, doubts)
-    whose = np.repeat(np.arange(rows.size), [len(of) for of in each])
-    parts = [layer for of in each for layer in of]
-    share = np.array([layer.share for layer in parts])
+    parts = _parts(visit, rows, doubts)
+    whose = parts.whose
     found = _without(visit, rows[whose], parts, wanted, exact)
     found = Estimated(expecting(found.estimates, kind), found.touched)
-    chosen = np.array([_chosen(of) for of in each]) + np.concatenate([[0], np.cumsum([len(of) for of in each])[:-1]])
     in_parts = {name: {word: where[rows[whose]] for word, where in of.items()} for name, of in seen.items()}
-    words = said(found.estimates, in_parts, kind.rules, kind.facts, len(parts))
-    blended = {name: _blended(one, whose, share, rows.size) for name, one in words.items()}
+    words = said(found.estimates, in_parts, kind.rules, kind.facts, whose.size)
+    blended = {name: _blended(one, whose, parts.share, rows.size) for name, one in words.items()}
     order = [name for name in kind.rules.findings if name in blended]
-    return Layered(
-        estimated_of(found, chosen), {name: blended[name] for name in order}, np.array([len(of) for of in each])
-    )
+    count = np.bincount(whose, minlength=rows.size)
+    return Layered(estimated_of(found, parts.chosen), {name: blended[name] for name in order}, count)
 
 
 def expecting(estimates: Mapping[str, Any], kind: Kind) -> dict[str, Any]:
     """See `pipeline._expecting`."""
-    from diagnose.diagnosis import field
-
     mute = kind.rules.silent_quantities
     return {name: field.plain(e) if name in mute else e for name, e in estimates.items()} if mute else dict(estimates)
 
 
-def _layers(visit: Visit, rows: Any, doubts: Sequence[Doubt]) -> list[tuple[Layer, ...]]:
-    """The layers of each row."""
-    n = visit.machine.station_pressure.shape  # type: ignore[attr-defined]
+@dataclass(slots=True)
+class _Parts:
+    """The layers of rows, one after another.
+
+    whose: the row of each; share: how much of that is judged so; aside, spoilt: what is left out of which; chosen: the one
+    of each row that tells the quantities.
+    """
+
+    whose: Any
+    share: Any
+    aside: dict[str, Any]
+    spoilt: dict[str, Any]
+    chosen: Any
+
+
+def _parts(visit: Visit, rows: Any, doubts: Sequence[Doubt]) -> _Parts:
+    """The layers of each row: of most, in which one thing is doubted, all at once; of the others row by row."""
     about = [doubt for doubt in doubts if doubt.set_aside or doubt.spoils]
-    weights = [np.nan_to_num(np.broadcast_to(doubt.weight, n))[rows].tolist() for doubt in about]
-    starts = [np.nan_to_num(np.broadcast_to(doubt.start, n))[rows].tolist() for doubt in about]
-    taken = {name: np.isfinite(reading.value)[rows].tolist() for name, reading in visit.last.readings.items()}
-    found = []
-    for row in range(rows.size):
-        own = []
-        for doubt, weight, start in zip(about, weights, starts, strict=True):
-            if weight[row] > 0:
-                aside = tuple([name for name in doubt.set_aside if name in taken and taken[name][row]])
-                own.append(replace(doubt, set_aside=aside, weight=weight[row], start=start[row]))
-        found.append(layers(own))
+    weights = np.stack([rows_of(doubt.weight, rows) for doubt in about])
+    starts = np.stack([rows_of(doubt.start, rows) for doubt in about])
+    taken = {name: np.isfinite(reading.value)[rows] for name, reading in visit.last.readings.items()}
+    acts = weights > 0
+    one = np.argmax(acts, axis=0)
+    weight, start = weights[one, np.arange(rows.size)], starts[one, np.arange(rows.size)]
+    simple = (np.count_nonzero(acts, axis=0) == 1) & (start == 0)
+    named = np.stack([_any_of(doubt, taken, rows.size) for doubt in about])[one, np.arange(rows.size)]
+    whole, rest = simple & (1.0 - weight > HAIR), simple & (weight > HAIR)
+    others = np.flatnonzero(~simple)
+    each = [_layers(about, weights[:, row], starts[:, row], taken, row) for row in others.tolist()]
+    layers_of = [layer for of in each for layer in of]
+    whose = np.concatenate([np.flatnonzero(whole), np.flatnonzero(rest), np.repeat(others, [len(of) for of in each])])
+    n_whole, n_simple = np.count_nonzero(whole), np.count_nonzero(whole) + np.count_nonzero(rest)
+    share = np.concatenate([1.0 - weight[whole], weight[rest], [layer.share for layer in layers_of]])
+    parts = _Parts(whose.astype(np.int64), share, {}, {}, np.zeros(rows.size, dtype=np.int64))
+    for name in {name for doubt in about for name in doubt.set_aside}:
+        if name in taken:
+            among = np.array([name in doubt.set_aside for doubt in about])
+            parts.aside[name] = np.zeros(share.size, dtype=bool)
+            parts.aside[name][n_whole:n_simple] = (among[one] & taken[name])[rest]
+            parts.aside[name][n_simple:] = [name in layer.set_aside for layer in layers_of]
+    for name in {name for doubt in about for name in doubt.spoils}:
+        among = np.array([name in doubt.spoils for doubt in about])
+        parts.spoilt[name] = np.zeros(share.size, dtype=bool)
+        parts.spoilt[name][n_whole:n_simple] = among[one][rest]
+        parts.spoilt[name][n_simple:] = [name in layer.spoilt for layer in layers_of]
+    parts.chosen[whole] = np.arange(n_whole)
+    instead = rest & (~whole | (named & (weight >= FIRM)))
+    parts.chosen[instead] = np.arange(n_whole, n_simple)[instead[rest]]
+    begins = n_simple + np.cumsum([0, *(len(of) for of in each)])[:-1]
+    parts.chosen[others] = [begin + _chosen(of) for begin, of in zip(begins.tolist(), each, strict=True)]
+    return parts
+
+
+def _any_of(doubt: Doubt, taken: Mapping[str, Any], n: int) -> Any:
+    """The rows in which there is anything that the doubt leaves out."""
+    found = np.full(n, bool(doubt.spoils))
+    for name in doubt.set_aside:
+        if name in taken:
+            found |= taken[name]
     return found
+
+
+def _layers(about: Sequence[Doubt], weights: Any, starts: Any, taken: Mapping[str, Any], row: int) -> tuple[Layer, ...]:
+    """The layers of one row."""
+    own = []
+    for doubt, weight, start in zip(about, weights.tolist(), starts.tolist(), strict=True):
+        if weight > 0:
+            aside = tuple([name for name in doubt.set_aside if name in taken and taken[name][row]])
+            own.append(replace(doubt, set_aside=aside, weight=weight, start=start))
+    return layers(own)
 
 
 def _chosen(of: tuple[Layer, ...]) -> int:
@@ -93,50 +145,21 @@ def _chosen(of: tuple[Layer, ...]) -> int:
     return more_likely(parts)["place"]  # type: ignore[return-value]
 
 
-def _without(
-    visit: Visit, whose: Any, parts: Sequence[Layer], wanted: Collection[str] | None, exact: bool
-) -> Estimated:
-    """The quantities of each part, without what is left out of it."""
-    n = len(parts)
-    aside = {
-        name: np.array([name in layer.set_aside for layer in parts]) for name in {x for p in parts for x in p.set_aside}
-    }
-    spoilt = {
-        name: np.array([name in layer.spoilt for layer in parts]) for name in {x for p in parts for x in p.spoilt}
-    }
+def _without(visit: Visit, whose: Any, parts: _Parts, wanted: Collection[str] | None, exact: bool) -> Estimated:
+    """The quantities of each part, without what is left out of it. whose: the row of each in the visit."""
+    few = visit_of_rows(visit, whose)
     readings = {}
-    for name, reading in visit.last.readings.items():
-        if _INSTEAD.get(name) in visit.last.readings:
-            continue  # beside the temperature it is not used, also where that is left out
-        value = (
-            np.where(aside[name], np.nan, rows_of(reading.value, whose))
-            if name in aside
-            else rows_of(reading.value, whose)
-        )
-        readings[name] = replace(reading, value=value, error=rows_of(reading.error, whose))
-    machine = visit.machine
-    few = replace(
-        machine,
-        facts={name: rows_of(fact, whose) for name, fact in machine.facts.items()},
-        station_pressure=rows_of(machine.station_pressure, whose),
-        station_error=rows_of(machine.station_error, whose),
-    )
-    last = replace(
-        visit.last,
-        readings=readings,
-        minutes=rows_of(visit.last.minutes, whose),
-        defrosted=rows_of(visit.last.defrosted, whose),
-    )
-    found = estimated(replace(visit, machine=few, rounds=(last,)), n, wanted, exact)
+    for name, reading in few.last.readings.items():
+        if INSTEAD.get(name) not in few.last.readings:  # else it is not used, also where the temperature is left out
+            value = np.where(parts.aside[name], np.nan, reading.value) if name in parts.aside else reading.value
+            readings[name] = replace(reading, value=value)
+    found = estimated(replace(few, rounds=(replace(few.last, readings=readings),)), whose.size, wanted, exact)
     estimates = dict(found.estimates)
-    for name, rows in spoilt.items():
+    for name, rows in parts.spoilt.items():
         if name in estimates:
             one = estimates[name]
             estimates[name] = replace(one, value=np.where(rows, np.nan, one.value))
     return Estimated(estimates, found.touched)
-
-
-_INSTEAD = {"gauge superheat": "suction line temperature", "gauge subcooling": "liquid line temperature"}
 
 
 def _blended(one: Said, whose: Any, share: Any, n: int) -> Said:

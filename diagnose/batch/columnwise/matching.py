@@ -83,12 +83,14 @@ class Evidence:
 class Scored:
     """Every fault: its evidence, its score and its share in each row (fault, row); the order of the faults, likeliest first.
 
-    told: rows in which anything speaks for or against any fault as far as it is worth telling.
+    speaking: the sum of the points that speak for it. told: rows in which anything speaks for or against any fault as far
+    as it is worth telling.
     """
 
     faults: tuple[str, ...]
     evidence: Mapping[str, list[Evidence]]
     scores: Any
+    speaking: Any
     shares: Any
     order: Any
     told: Any
@@ -98,7 +100,7 @@ def scored(rules: Rulebook, applying: Applying, sure: Sure, n: int) -> Scored:
     """See `ranking.rank`."""
     told = np.zeros(n, dtype=bool)
     evidence: dict[str, list[Evidence]] = {}
-    scores = np.empty((len(rules.faults), n))
+    scores, speaking = np.empty((len(rules.faults), n)), np.zeros((len(rules.faults), n))
     for place, (fault, entry) in enumerate(rules.faults.items()):
         total: Any = np.zeros(n)
         evidence[fault] = []
@@ -114,10 +116,13 @@ def scored(rules: Rulebook, applying: Applying, sure: Sure, n: int) -> Scored:
                 counted = np.maximum(counted - taken, 0.0)
             weight = points * counted
             total += weight
+            if points > 0:
+                speaking[place] += weight
             told |= np.abs(weight) >= TOLD
             evidence[fault].append(Evidence(pattern, points, weight))
         scores[place] = entry.usual + total
     odds = np.exp2(scores - scores.max(axis=0))
+    whole = sum(odds[1:], odds[0])  # one after another: numpy would add a single row in another order than many
     return Scored(
-        tuple(rules.faults), evidence, scores, odds / odds.sum(axis=0), np.argsort(-scores, axis=0, kind="stable"), told
+        tuple(rules.faults), evidence, scores, speaking, odds / whole, np.argsort(-scores, axis=0, kind="stable"), told
     )

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.properties import refrigerant, standard_pressure
+from diagnose.quantities.uncertainty import INSTEAD
 from diagnose.rulebook.book import machine_facts, small_charge
 from diagnose.visit import DEFROSTED, MINUTES, READINGS, Machine, Reading, Round, Visit
 from diagnose.visit.fields import INSTRUMENTS, MACHINE, MACHINE_WORDS, STATION_ERROR
@@ -25,7 +26,6 @@ SEEN = "seen: "
 _STATIONS = ("measured", "altitude", "assumed")
 _PLATE = ("rated subcooling", "rated heating subcooling", "rated superheat", "rated current")
 """Facts of which the origin of an expected value, or of a doubt, hangs on whether they are there."""
-_INSTEAD = {"gauge superheat": "suction line temperature", "gauge subcooling": "liquid line temperature"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class VisitTable:
     readings: Mapping[str, Numbers]
     errors: Mapping[str, Numbers]
     gauge: Mapping[str, NDArray[np.bool_]]
-    units: Mapping[str, str]
+    units: Mapping[str, str | NDArray[np.object_]]
     minutes: Numbers
     defrosted: Numbers
     facts: Mapping[str, Numbers]
@@ -73,7 +73,7 @@ class VisitTable:
                 name,
                 float(column[row]),
                 float(self.errors[name][row]),
-                self.units.get(name, ""),
+                str(self._unit(name, row)),
                 bool(self.gauge[name][row]),
             )
             for name, column in self.readings.items()
@@ -105,11 +105,13 @@ class VisitTable:
         for name in _PLATE:
             if name in self.facts:
                 key = _with(key, np.isfinite(self.facts[name]))
-        for counted in self.gauge.values():
-            key = _with(key, counted)
+        for name, counted in self.gauge.items():
+            taken = np.isfinite(self.readings[name])
+            if 0 < np.count_nonzero(counted & taken) < np.count_nonzero(taken):
+                key = _with(key, counted | ~taken)
         key = _with(key, self.lines)
         key = _with(key, small_charge(self._fact("factory charge"), self._fact("nominal capacity")))
-        for gauge, line in _INSTEAD.items():
+        for gauge, line in INSTEAD.items():
             if gauge in self.readings and line in self.readings:
                 key = _with(key, np.isfinite(self.readings[line]))
         _, numbers = np.unique(key, return_inverse=True)
@@ -119,19 +121,27 @@ class VisitTable:
     def _fact(self, name: str) -> Numbers:
         return self.facts.get(name, np.full(self.n, math.nan))
 
+    def _unit(self, name: str, rows: Any) -> Any:
+        """In which unit a reading was written; where that differs, row by row."""
+        unit = self.units.get(name, "")
+        return unit if isinstance(unit, str) else unit[rows]
+
     def of_columns(self, rows: NDArray[np.int64]) -> Visit:
         """Some rows of one kind as a visit of columns; what none of them has is left out."""
         first = int(rows[0])
         words = {n: w.words[code] for n, w in self.words.items() if n != "name" and (code := w.codes[first]) >= 0}
         readings = {}
-        for name, column in self.readings.items():
-            values = column[rows]
+        for (
+            name
+        ) in READINGS:  # in one order, whatever that of the columns is: so sums of them come out the same, bit for bit
+            values = self.readings[name][rows] if name in self.readings else np.zeros(0)
             if np.isfinite(values).any():
                 errors = self.errors[name][rows]
-                readings[name] = Reading(
-                    name, values, errors, self.units.get(name, ""), bool(self.gauge[name][rows[0]])
-                )
-        facts = {name: values for name, column in self.facts.items() if np.isfinite(values := column[rows]).any()}
+                unit = self._unit(name, rows)
+                gauge = bool((self.gauge[name][rows] & np.isfinite(values)).any())
+                readings[name] = Reading(name, values, errors, unit, gauge)
+        facts = {name: self.facts[name][rows] for name in MACHINE if name in self.facts}
+        facts = {name: values for name, values in facts.items() if np.isfinite(values).any()}
         machine = Machine(
             mode=words.pop("mode", None),
             refrigerant=refrigerant(gas) if (gas := words.pop("refrigerant", None)) else None,
@@ -240,6 +250,7 @@ def of_visits(visits: Sequence[Visit]) -> VisitTable:
     readings: dict[str, Numbers] = {}
     errors: dict[str, Numbers] = {}
     gauge: dict[str, NDArray[np.bool_]] = {}
+    units: dict[str, NDArray[np.object_]] = {}
     facts: dict[str, Numbers] = {}
     words: dict[str, list[str | None]] = {name: [None] * n for name in ("mode", "refrigerant", "metering")}
     seen: dict[str, list[str | None]] = {}
@@ -250,7 +261,9 @@ def of_visits(visits: Sequence[Visit]) -> VisitTable:
         for name, reading in last.readings.items():
             if name not in readings:
                 readings[name], errors[name], gauge[name] = column(), column(), column(bool, False)
+                units[name] = column(object, "")
             readings[name][row], errors[name][row], gauge[name][row] = reading.value, reading.error, reading.gauge
+            units[name][row] = reading.unit
         for name, figure in machine.facts.items():
             if name not in facts:
                 facts[name] = column()
@@ -268,6 +281,6 @@ def of_visits(visits: Sequence[Visit]) -> VisitTable:
         if machine.line_set is not None:
             lines[row] = 1 + (machine_facts(machine)["lines"] == "long")
     return VisitTable(
-        n, readings, errors, gauge, {}, minutes, defrosted, facts, {name: _words(c) for name, c in words.items()},
+        n, readings, errors, gauge, units, minutes, defrosted, facts, {name: _words(c) for name, c in words.items()},
         {name: _words(c) for name, c in seen.items()}, station, station_error, origin, lines, (), visits,
     )  # fmt: skip

@@ -53,8 +53,7 @@ def doubts(
     at_rest = [doubt.after(unused) for doubt in gauge_at_rest(view)]
     idle = taken([*unusable, *standing])  # what a running machine must show does not hold of one that stands
     slips = list(misread(view)) if textbook and holds(idle < 1) else []
-    slipped = {name for doubt in slips if holds(doubt.weight > 0) for name in doubt.set_aside}
-    slips += [doubt for doubt in _beyond_the_table(view) if slipped.isdisjoint(doubt.readings)]
+    slips += [_where_no_slip(doubt, slips) for doubt in _beyond_the_table(view)]
     wrong = [doubt.after(idle) for doubt in slips]
     others = [
         doubt.after(taken(w for w in wrong if not set(w.set_aside).isdisjoint(doubt.set_aside)))
@@ -69,6 +68,12 @@ def doubts(
     if holds(idle < 1):
         rest += [doubt.after(doubted) for doubt in same_air(view)]
     return _weighed([*unusable, *standing, *wrong, *rest, *others])
+
+
+def _where_no_slip(doubt: Doubt, slips: Iterable[Doubt]) -> Doubt:
+    """The doubt, unless a slip says what is wrong with its readings."""
+    slipped = sum([slip.weight for slip in slips if not set(slip.set_aside).isdisjoint(doubt.readings)])
+    return doubt.times(choose(slipped > 0, 0.0, 1.0))
 
 
 def _in_heating(view: ReadingsView) -> tuple[Doubt, ...]:

@@ -30,12 +30,14 @@ def strain(
     station: float,
     limits: PlausibilityLimits,
     errors: Mapping[str, float] | None = None,
+    of_humidity: float | None = None,
 ) -> float:
     """How far readings (K, Pa absolute) lie outside what running machines keep to; 0 where nothing is amiss.
 
-    errors: limits of error of the figures, K, by the names of `ranges`; each range is wider by them.
+    errors: limits of error of the figures, K, by the names of `ranges`; each range is wider by them. of_humidity: the part of
+    it that the return air's humidity makes, where that is known.
     """
-    return sum(strains(gas, values, station, limits, errors).values())
+    return sum(strains(gas, values, station, limits, errors, of_humidity).values())
 
 
 def strains(
@@ -44,10 +46,14 @@ def strains(
     station: float,
     limits: PlausibilityLimits,
     errors: Mapping[str, float] | None = None,
+    of_humidity: float | None = None,
 ) -> dict[str, float]:
     """The strain of each figure that is outside its range."""
     found = {}
-    for name, value in _figures(gas, values, station, limits.per_degree).items():
+    figures = _figures(gas, values)
+    if of_humidity is None:
+        figures |= _humidity(values, station, limits.per_degree)
+    for name, value in figures.items():
         if name == "outside":
             found[name] = limits.outside * value
             continue
@@ -58,10 +64,12 @@ def strains(
             found[name] = otherwise(short**2 + over**2, 0.0)
         elif short or over:
             found[name] = short**2 + over**2
+    if of_humidity is not None:
+        found["humidity"] = of_humidity
     return found
 
 
-def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree: float) -> dict[str, float]:
+def _figures(gas: Refrigerant | None, values: Values) -> dict[str, float]:
     """What can be worked out of `limits.ranges`, K and a share; `outside` for each pressure beyond the refrigerant's table."""
     found: dict[str, float] = {}
     boiling = middle = condensing = None
@@ -99,7 +107,13 @@ def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree
     put("supply air over evaporating", supply, boiling)
     if suction is not None and outdoor is not None and indoor is not None:
         put("suction line over the warmest air", suction, greater(outdoor, indoor))
-    wet = values.get(WET)
+    return found
+
+
+def _humidity(values: Values, station: float, per_degree: float) -> dict[str, float]:
+    """Of the return air, where that is known."""
+    found: dict[str, float] = {}
+    indoor, wet = values.get(RETURN), values.get(WET)
     if indoor is not None and wet is not None:
         water = humidity_ratio_from_wet_bulb(indoor, lesser(wet, indoor), station)
         humidity = None if water is None else relative_humidity(indoor, water, station)

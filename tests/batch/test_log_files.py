@@ -272,6 +272,18 @@ def test_units_that_change_without_a_word_are_noticed_and_left_out() -> None:
     assert codes(read(TEXT)) == []  # starts and stops are no change of units
 
 
+def test_a_line_that_freezes_at_a_start_has_no_other_unit() -> None:
+    """From 82.4 °F to 28 °F within a record, which would be the same in °C, and from there on."""
+    rows = [
+        replace(row, values={**row.values, "suction line temperature": 270.928 if 15 <= i < 100 else 301.15})
+        for i, row in enumerate(ROWS)
+    ]
+    assert "log-unit-jumps" not in codes(read(csv_of(rows)))
+    later = [replace(row, values={**row.values, "suction line temperature": 270.928 if i >= 60 else 301.15})
+             for i, row in enumerate(ROWS[:100])]  # fmt: skip
+    assert "log-unit-jumps" in codes(read(csv_of(later)))  # in the middle of a run
+
+
 def stuck(column: int, begin: int, end: int) -> str:
     lines = [line.split(",") for line in LINES]
     for cells in lines[1 + begin : 1 + end]:

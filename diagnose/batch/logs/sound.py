@@ -5,10 +5,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
-from diagnose.batch.logs.model import Log, number_in
+from diagnose.batch.logs.model import Log, RunningSpell, SwitchedBy, number_in
 from diagnose.batch.logs.running import spells, states
 from diagnose.rulebook.judgement import LogFigures
 from diagnose.units.table import UNITS, Kind, Unit
@@ -30,13 +30,28 @@ NEAR = 0.05  # share within which it then agrees with another unit
 LOOKS = 10  # records for which it must stay there
 
 
+@dataclass(frozen=True, slots=True)
+class _Ran:
+    """When the machine ran, and what shows it."""
+
+    by: SwitchedBy
+    spelled: tuple[RunningSpell, ...]
+
+    def turns(self, log: Log) -> list[float]:
+        """Every start and stop, s."""
+        starts = [log.times[spell.begin] for spell in self.spelled if spell.started]
+        return starts + [log.times[spell.end] for spell in self.spelled if spell.stopped]
+
+
 def without_faults(log: Log, figures: LogFigures) -> Log:
     """The log without what such sensors say, and with a note of each."""
     notes = list(log.notes)
     for look in (_one_unit, _moving):
+        by, running = states(log)
+        ran = _Ran(by, spells(log, running))
         values = {}
         for name, each in log.values.items():
-            values[name], told = look(log, name, each, figures)
+            values[name], told = look(log, name, each, ran, figures)
             notes += told
         log = replace(log, values=values)
     kept = {name: each for name, each in log.values.items() if any(map(math.isfinite, each))}
@@ -47,10 +62,11 @@ def without_faults(log: Log, figures: LogFigures) -> Log:
 
 
 def _one_unit(
-    log: Log, name: str, values: Sequence[float], figures: LogFigures
+    log: Log, name: str, values: Sequence[float], ran: _Ran, figures: LogFigures
 ) -> tuple[tuple[float, ...], list[Reason]]:
     kind = READINGS[name].kind
     found, notes = list(values), []
+    turns = ran.turns(log) if name in MOVED else []  # where it jumps by itself
     for (first, last), units in zip(log.pieces, log.units, strict=True):
         known = [i for i in range(first, last) if math.isfinite(values[i])]
         numbers = [number_in(units[name], kind, values[i]) for i in known]
@@ -60,6 +76,7 @@ def _one_unit(
             if (
                 not _far(before, now)
                 or len(later) < 3
+                or any(abs(log.times[known[k]] - at) <= BESIDE for at in turns)
                 or any(_far(each, now) for each in later)
                 or (other := _other_unit(kind, units[name], values[known[k - 1]], now)) is None
             ):
@@ -91,13 +108,10 @@ def _other_unit(kind: Kind, unit: Unit, true: float, number: float) -> Unit | No
 
 
 def _moving(
-    log: Log, name: str, values: Sequence[float], figures: LogFigures
+    log: Log, name: str, values: Sequence[float], ran: _Ran, figures: LogFigures
 ) -> tuple[tuple[float, ...], list[Reason]]:
     found, notes = list(values), []
-    by, running = states(log)
-    spelled = spells(log, running)
-    turns = [log.times[spell.begin] for spell in spelled if spell.started]
-    turns += [log.times[spell.end] for spell in spelled if spell.stopped]
+    turns = ran.turns(log)
     step = _smallest_step(values)
     for begin, end in _runs(values):
         since, until = log.times[begin], log.times[end - 1]
@@ -105,16 +119,16 @@ def _moving(
             continue
         fine = step is not None and step <= FINE.get(READINGS[name].kind, FINE_SHARE * abs(values[begin]))
         if name in MOVED:
-            of_switch = by == name or (by == "pressures" and "pressure" in name)
+            of_switch = ran.by == name or (ran.by == "pressures" and "pressure" in name)
             passed = not of_switch and any(since + BESIDE <= at <= until - BESIDE for at in turns)
-            overlaps = (min(until, log.times[spell.end - 1]) - max(since, log.times[spell.begin]) for spell in spelled)
+            overlaps = (
+                min(until, log.times[spell.end - 1]) - max(since, log.times[spell.begin]) for spell in ran.spelled
+            )
             stuck = passed or (fine and max(overlaps, default=0.0) >= figures.still)
         else:
             unit = log.units[log.piece_of(begin)][name]
-            whole = (
-                abs(number_in(unit, READINGS[name].kind, values[begin]) + 0.5) % 1 - 0.5
-            )  # whole degrees stand still long
-            stuck = until - since >= figures.still_air and (fine or (step is None and abs(whole) > 1e-6))
+            part = (number_in(unit, READINGS[name].kind, values[begin]) + 1e-6) % 1  # whole degrees stand still long
+            stuck = until - since >= figures.still_air and (fine or (step is None and part > 2e-6))
         if stuck:
             notes.append(Reason("log-stuck", {"reading": name, "from": since, "to": until}))
             found[begin:end] = [math.nan] * (end - begin)

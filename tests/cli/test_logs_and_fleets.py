@@ -70,6 +70,7 @@ def test_a_log_is_examined_in_every_form() -> None:
         (("examine", "-", "--follow"), "needs a file that grows"),
         (("batch", "--log", "none", "out.csv"), "no such file or folder"),
         (("batch", "--log", "log.csv"), "batch needs a table"),
+        (("batch", "--log", "log.csv", "x.csv", "--machine", "none.yaml"), "none.yaml: there is no such file"),
         (("batch", "--log", "log.csv", "--headers", "machine.yaml", "x.csv"), "neither --columns nor --headers"),
         (("batch", "--log", "log.csv", "log.csv"), "this is the table itself"),
         (("fleet", "log.csv"), "no table of examined visits"),

@@ -57,6 +57,8 @@ class LogsPlan:
 def plan_of_logs(place: str, machine: str | None, book: Rulebook, asked: Asked, form: arrow.Form) -> LogsPlan:
     """A log, or all logs of a folder. machine: a visit file for all of them. Raises InputProblems where there is none."""
     path = Path(place)
+    if machine:
+        yamlfile.read(machine)  # raises
     if not path.exists():
         raise InputProblems(
             [Problem(printable(place, 200), 0, 0, "there is no such file or folder", "Check the name.")]

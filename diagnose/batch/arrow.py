@@ -25,8 +25,8 @@ from diagnose.yamlfile import InputProblems, Problem, printable
 Form = Literal["parquet", "csv", "jsonl"]
 ArrowTable = pa.Table
 ArrowSchema = pa.Schema
-SLICE = 2_048
-"""Rows of a Parquet file, or of a table in memory, that are examined at once."""
+SLICE = 32_768
+"""Rows of a Parquet file, or of a table in memory, that are examined at once: fewer take longer each, more take more memory."""
 GROUP = 131_072
 """Rows of a row group that is written, at the least."""
 LONGEST_CELL = 1 << 24
@@ -243,7 +243,7 @@ def figures_in(table: pa.Table, place: int) -> tuple[np.ndarray, np.ndarray]:
     if pa.types.is_floating(column.type) or pa.types.is_integer(column.type) or pa.types.is_decimal(column.type):
         found = _numbers(pc.cast(column, pa.float64(), safe=False))
         return found, np.isinf(found)
-    if pa.types.is_large_string(column.type) or pa.types.is_string_view(column.type):
+    if pa.types.is_large_string(column.type):
         column = column.cast(pa.string())
     if not pa.types.is_string(column.type):
         said = ~_mask(pc.is_null(column))
@@ -343,9 +343,24 @@ def texts_of(table: pa.Table, place: int | None) -> np.ndarray:
     return np.array(pc.if_else(pc.equal(texts, ""), None, texts).to_pylist(), object)
 
 
-def rows_of(table: pa.Table, rows: np.ndarray) -> pa.Table:
-    """Some rows of it."""
-    return table.take(pa.array(rows))
+def some_cells(table: pa.Table, rows: np.ndarray, places: Sequence[int]) -> list[dict[int, object]]:
+    """Of each of these rows, the cells at these places."""
+    some = table.select(list(places)).take(pa.array(rows))
+    columns = [cells_of(some, at) for at in range(len(places))]
+    return [dict(zip(places, row, strict=True)) for row in zip(*columns, strict=True)] or [{} for _ in rows]
+
+
+def without_views(table: pa.Table) -> pa.Table:
+    """The same with texts as every function of pyarrow takes them."""
+    for place, field in enumerate(table.schema):
+        kind = _no_view(field.type)
+        if kind != field.type:
+            table = table.set_column(place, field.with_type(kind), table.column(place).cast(kind))
+    return table
+
+
+def _no_view(kind: pa.DataType) -> pa.DataType:
+    return {pa.string_view(): pa.large_string(), pa.binary_view(): pa.large_binary()}.get(kind, kind)
 
 
 # -- output ------------------------------------------------------------------------------------------------------------
@@ -367,7 +382,7 @@ def schema_of(
 def one_type(kinds: Sequence[pa.DataType], form: Form) -> pa.DataType:
     """The type of a column that is passed on, which may be another in each file; text where they differ."""
     distinct = list(dict.fromkeys(kinds))
-    kind = distinct[0] if len(distinct) == 1 else pa.string()
+    kind = _no_view(distinct[0]) if len(distinct) == 1 else pa.string()
     if pa.types.is_dictionary(kind):
         kind = kind.value_type
     if form == "parquet" and not pa.types.is_null(kind):

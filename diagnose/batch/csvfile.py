@@ -17,7 +17,7 @@ from pathlib import Path
 
 from diagnose.yamlfile import InputProblems, Problem, printable
 
-PIECE = 1 << 20  # bytes
+PIECE = 1 << 21  # bytes
 LONGEST_ROW = 1 << 24  # bytes
 LONGEST_CELL = 1 << 20  # bytes, in a row that is longer than that
 LOOKED_AT = 50  # rows at the beginning, for the first cell of each column

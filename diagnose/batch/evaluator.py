@@ -1,7 +1,7 @@
 """Many visits examined at once, over columns: equal to `examine` on every one of them.
 
-What cannot be done in columns (several rounds, a baseline, a start-up, a scale, what looks like a slip of hand …) is done
-by `examine`, row by row, and counted (`Outcome.by_row`).
+What cannot be done in columns (several rounds, a baseline, a start-up, a scale), and kinds of machines of which there are
+few, are done by `examine`, row by row, and counted (`Outcome.by_row`).
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ from diagnose.visit.fields import THIS_DAY
 
 CHUNK = 32768
 """Rows of one kind worked out together: what a call costs is spread over many, and memory stays small."""
-FEW = 5
-"""Rows of one kind of machine from which columns are quicker than one after another; below, `examine` does them."""
+FEW = 16
+"""Rows of one kind of machine in a call from which columns are quicker; fewer are done by `examine`."""
 
 
 @dataclass(frozen=True, slots=True)

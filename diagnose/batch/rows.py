@@ -67,5 +67,7 @@ def unread(found: Sequence[Problem], columns: Sequence[Column] = (), number: int
     for problem in found:
         column = by_place.get(problem.column)
         codes.append("not-read" if column is None else f"not-read/{kebab(column.called.partition(' [')[0])}")
-        placed.append(replace(problem, line=problem.line or number, column=max(problem.column, 1) if number else 0))
+        placed.append(
+            replace(problem, line=problem.line or number, column=max(problem.column, 1) if number else problem.column)
+        )
     return Unread(tuple(dict.fromkeys(codes)), tuple(placed))

@@ -81,6 +81,7 @@ def examined(
     """The answers for the rows of a table. numbers: of each row, as messages call it; troubles: by index, what was found
     while it was read.
     """
+    table = arrow.without_views(table)
     n, layout, shown = table.num_rows, setup.layouts[chunk.source.layout], chunk.source.shown
     apart = np.zeros(n, bool)
     apart[[index for index, trouble in troubles.items() if trouble.whole]] = True
@@ -106,12 +107,10 @@ def _one_by_one(
     table: arrow.ArrowTable, left: np.ndarray, layout: Layout, numbers: Sequence[int], shown: str, setup: Setup
 ) -> tuple[dict[int, Visit], dict[int, Unread]]:
     """What the reader of visit files makes of these rows, by their place in the table."""
-    some = arrow.rows_of(table, left)
-    cells = {column.place: arrow.cells_of(some, column.place) for column in layout.columns}
+    cells = arrow.some_cells(table, left, [column.place for column in layout.columns])
     visits: dict[int, Visit] = {}
     bad: dict[int, Unread] = {}
-    for at, index in enumerate(left.tolist()):
-        row = {place: column[at] for place, column in cells.items()}
+    for index, row in zip(left.tolist(), cells, strict=True):
         found = visit_of(row, layout, numbers[index], shown, setup.book)
         if isinstance(found, Unread):
             bad[index] = found

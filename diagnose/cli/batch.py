@@ -91,13 +91,14 @@ def batch(
         put_blocks(lambda: tables.columns_page(heads), how, lambda: tables.columns_data(heads))
         return
     assert out is not None
-    _tell("".join(f"{problem}\n" for problem in plan.unreadable) + tables.left_out_text(heads, plan.unmet))
+    _tell("".join(f"{problem}\n" for problem in plan.unreadable))
     if not plan.of_use:
         what = "no column here is a line of a visit; a table's first row is taken for its head"
         fix = (
             f"`diagnose batch --columns {table}` shows what is understood; --headers FILE says what your headers mean."
         )
         raise InputProblems([Problem(table, 0, 0, what, fix)])
+    _tell(tables.left_out_text(heads, plan.unmet))
     gc.enable()  # `main` leaves it off for commands that take a moment
     found = examining.run(plan, out, workers or processors(), scheduler, resume, _progress())
     _tell(_rows_text(found))

@@ -91,7 +91,7 @@ def test_a_folder_of_visit_files_a_bad_one_among_them(tmp_path: Path, small: Non
     assert done.exit_code == 0
     assert "1 not read" in done.stdout
     assert "1 file of other kinds" in done.stdout
-    assert "bad.yaml" in done.stderr
+    assert f"{folder / 'bad.yaml'}:1:24: " in done.stderr  # as every command tells it
     rows = {one["file"]: one for one in read(tmp_path / "out.csv")}
     assert list(rows) == sorted(rows)
     assert rows["bad.yaml"]["status"] == "not read"
@@ -184,6 +184,41 @@ def test_what_is_wrong_is_told_by_file_row_and_column(tmp_path: Path, small: Non
         "`suction line temperature [F]`: decimal points (row 25) and decimal commas (row 24) are mixed" in done.stderr
     )
     assert "30 rows" in done.stdout
+
+
+def test_rows_are_counted_as_a_spreadsheet_counts_them(tmp_path: Path, small: None) -> None:
+    csv = write(tmp_path / "in.csv", [row(), *[row(machine="broken", metering="spring") for _ in range(2)]])
+    csv.write_text("sep=,\n\n" + csv.read_text())
+    assert "in.csv, row 5, column 4: " in run(csv, tmp_path / "out.csv").stderr
+
+
+def test_a_point_before_three_figures_is_no_comma(tmp_path: Path) -> None:
+    head = ("refrigerant", "liquid pressure [kPa]", "suction pressure [kPa]")
+    rows = [["R-410A", cell, "812.5"] for cell in ("2230,5", "2.230", "1.1")] + [["R-410A", "2230", "1,024"]]
+    done = run(write(tmp_path / "in.csv", rows, head), tmp_path / "out.csv")
+    assert "`2.230 kPa` can be read in two ways" in done.stderr
+    assert "`liquid pressure [kPa]`: decimal points (row 3) and decimal commas (row 2) are mixed" in done.stderr
+    assert "`suction pressure [kPa]`" not in done.stderr  # 1,024 beside 812.5 is a thousand
+
+
+def test_a_table_of_which_nothing_is_understood_is_refused(tmp_path: Path) -> None:
+    csv = write(tmp_path / "in.csv", [ROW], tuple(f"c{i}" for i in range(9)))
+    done = run(csv, tmp_path / "out.csv")
+    assert done.exit_code == 2
+    assert "no column here is a line of a visit" in done.stderr
+    assert [path.name for path in tmp_path.iterdir()] == ["in.csv"]
+
+
+def test_what_the_file_of_headers_says_and_nobody_understands_is_told(tmp_path: Path) -> None:
+    names = tmp_path / "names.yaml"
+    names.write_text("id: liquid pressre [psig]\nnowhere: refrigerant\n")
+    done = run(write(tmp_path / "in.csv", [ROW]), tmp_path / "out.csv", "--headers", names)
+    assert done.exit_code == 0
+    assert (
+        "calls `id` `liquid pressre [psig]`, which is no line of a visit. Did you mean `liquid pressure`" in done.stderr
+    )
+    assert "in no table: `nowhere`" in done.stderr
+    assert "left-out/id" in read(tmp_path / "out.csv")[0]["problems"]
 
 
 def test_columns_shows_the_head_before_anything_runs(tmp_path: Path) -> None:

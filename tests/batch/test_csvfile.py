@@ -88,6 +88,18 @@ def test_separators_at_the_end_of_a_line_and_blank_lines_are_no_rows(tmp_path: P
     ]
 
 
+@pytest.mark.parametrize(
+    ("above", "row"), [("", 1), ("sep=;\n", 2), ("SEP=;\r\n\n", 3), (" \n;;;\n", 3), ("\ufeff\n", 2)]
+)
+def test_what_stands_above_the_head_and_separators_behind_it(tmp_path: Path, above: str, row: int) -> None:
+    """`sep=;` is a line that spreadsheets write and read: common practice, no source."""
+    path = tmp_path / "table.csv"
+    path.write_text(f"{above}a; b ;;;\n1,5;2;;\n3;4\n", encoding="utf-8", newline="")
+    found = head_of(path)
+    assert (found.separator, found.headers, found.row) == (";", ("a", "b"), row)
+    assert [(row.cells, row.trouble) for row in cut(path, 1000)] == [(["1,5", "2"], None), (["3", "4"], None)]
+
+
 @pytest.mark.parametrize("quote", ["", '"'])
 def test_of_a_giant_row_all_but_the_giant_cell_is_kept(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, quote: str
@@ -115,7 +127,8 @@ def test_the_separator_is_the_one_the_head_has_most_of(tmp_path: Path, separator
 @pytest.mark.parametrize(
     ("content", "words"),
     [
-        (b"", "empty"), (b" \n\n", "empty"), (b"PK\x03\x04\x14", "spreadsheet or a zip"), (b"\x1f\x8b\x08", "by gzip"),
+        (b"", "empty"), (b" \n\n", "empty"), (b";;\n,\n", "no head"), (b"sep=,\n", "no head"),
+        (b"PK\x03\x04\x14", "spreadsheet or a zip"), (b"\x1f\x8b\x08", "by gzip"),
         ("a,b\n1,2\n".encode("utf-16"), "UTF-16"), (b"a\0b,c\n1,2\n", "no text"), (b"a,b\r1,2\r", "computers of old"),
         (b"%PDF-1.7\n", "PDF"),
     ],

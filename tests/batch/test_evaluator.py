@@ -27,8 +27,8 @@ BOOK = load_rules()
 HOURS = settings(deadline=None, suppress_health_check=list(HealthCheck))
 
 
-def simulated(count: int, seed: int) -> list[Visit]:
-    return spoiled([dict(each.visit) for each in machines(60)], count, BOOK, seed)
+def simulated(count: int, seed: int, alike: int = 1) -> list[Visit]:
+    return spoiled([dict(each.visit) for each in machines(60)], count, BOOK, seed, alike)
 
 
 def table_of(visits: list[Visit]) -> dict[str, Any]:
@@ -53,15 +53,16 @@ def test_all_shipped_cases() -> None:
     names = list(PATHS) if THOROUGH else names
     visits = [visit_of(name) for name in names]
     found = check_alike(names, visits, BOOK)
-    with_more = [v for v in visits if len(v.rounds) > 1 or v.baseline is not None or v.start_up is not None]
-    assert len(with_more) <= found.by_row < len(with_more) + 0.15 * len(visits)
+    more = [v for v in visits if len(v.rounds) > 1 or v.baseline or v.start_up or "recovered charge" in v.machine.facts]
+    assert found.by_row <= len(more) + 0.03 * len(visits)
 
 
 def test_simulated_visits_with_every_kind_of_gap() -> None:
     """Twenty thousand of them were run once by hand: see DEVELOPERS.md."""
-    visits = simulated(2000 if THOROUGH else 100, 5)
+    more = 20 if THOROUGH else 1
+    visits = [*simulated(40 * more, 5), *simulated(100 * more, 6, alike=25)]
     found = check_alike([str(i) for i in range(len(visits))], visits, BOOK)
-    assert found.by_row < 0.1 * len(visits)  # machines that stand, and those outside of what the rules are for
+    assert found.by_row == 0
     assert set(found.status.codes.tolist()) == {0, 1, 2}
     assert len({found.fault.of(i) for i in range(found.n)}) > 8
 
@@ -102,7 +103,7 @@ def test_any_sane_machine(found: list[State]) -> None:
 
 
 def test_without_uncertainty_as_if_no_instrument_had_an_error() -> None:
-    visits = [v for v in simulated(40, 3) if not v.machine.words.get("kind")]
+    visits = [v for v in simulated(25, 3) if not v.machine.words.get("kind")]
     with nothing_alone():
         found = examine_columns(visits, BOOK, uncertainty=False)
     for i, each in enumerate(visits):
@@ -115,7 +116,7 @@ def test_without_uncertainty_as_if_no_instrument_had_an_error() -> None:
 
 def test_a_table_says_what_its_visits_say() -> None:
     """Here all that was written is in °F: a table has one unit for a column, a visit one for each figure."""
-    visits = [v for v in simulated(60, 8) if not v.notes and all(r.unit != "C" for r in v.last.readings.values())]
+    visits = [v for v in simulated(30, 8) if not v.notes and all(r.unit != "C" for r in v.last.readings.values())]
     with nothing_alone():
         found = examine_table(table_of(visits), BOOK, units=dict.fromkeys(READINGS, "F"))
     for i, each in enumerate(visits):
@@ -155,19 +156,17 @@ def test_what_was_seen_and_is_not_known_is_told_as_of_one_visit() -> None:
 
 
 def test_a_row_does_not_depend_on_its_neighbours_nor_on_how_the_rows_are_cut(monkeypatch: pytest.MonkeyPatch) -> None:
-    visits = simulated(25, 21) * 2
-    whole = in_columns(visits, BOOK)
-    rows = whole.rows()
-    assert rows[:25] == rows[25:]  # bit for bit
+    """Bit for bit, so far as it is columns that do it: visits of three machines, each with other gaps and doubts."""
+    visits = simulated(36, 21, alike=12)
+    rows = in_columns(visits, BOOK).rows()
+    order = random.Random(2).sample(range(36), 36)
+    assert in_columns([visits[i] for i in order], BOOK).rows() == [rows[i] for i in order]
     monkeypatch.setattr(evaluator, "CHUNK", 1)
-    assert in_columns(visits[:25], BOOK).rows() == rows[:25]
-    order = random.Random(2).sample(range(25), 25)
-    turned = in_columns([visits[i] for i in order], BOOK).rows()
-    assert turned == [rows[i] for i in order]
+    assert in_columns(visits, BOOK).rows() == rows
 
 
 def test_few_rows_of_a_kind_are_done_one_by_one_and_counted() -> None:
-    alone, many = simulated(1, 4), [visit_from(visit(State(superheat=float(s)))) for s in range(4, 20)]
+    alone, many = simulated(1, 4), [visit_from(visit(State(superheat=float(s)))) for s in range(4, 24)]
     found = examine_columns([*alone, *many], BOOK)
     assert found.by_row == 1
     assert alike(of_one(examine(alone[0], BOOK)), found.row(0))

@@ -75,6 +75,19 @@ def test_numbers_texts_and_cells_with_their_own_unit_say_the_same(book: Rulebook
     assert found[1:] == found[:1] * 3
 
 
+def test_a_figure_may_be_of_any_type(book: Rulebook) -> None:
+    wanted = examine_table(table(ROW), book).select(["fault", "superheat [K]"])
+    place = HEAD.index("suction pressure [psig]")
+    texts = [pa.array(["118"]).cast(kind) for kind in (pa.large_string(), pa.string_view(), pa.binary())]
+    numbers = [pa.array([118], kind) for kind in (pa.int8(), pa.uint64(), pa.float32(), pa.decimal128(30, 3))]
+    for value in (*texts, *numbers):
+        given = table(ROW).set_column(place, HEAD[place], value)
+        assert examine_table(given, book).select(["fault", "superheat [K]"]) == wanted, value.type
+    for beyond in (pa.array([2**53 + 1]), pa.array([2**64 - 1], pa.uint64()), pa.array([float("inf")])):
+        (one,) = examine_table(table(ROW).set_column(place, HEAD[place], beyond), book).to_pylist()
+        assert one["problems"] == "not-read/suction-pressure"
+
+
 def test_a_figure_with_three_decimals_is_no_thousand(book: Rulebook) -> None:
     """`1.234 kg` in a text may be read in two ways and is asked about; a number may not."""
     head = (*HEAD, "factory charge [kg]")
@@ -104,6 +117,8 @@ def test_a_bad_row_stays_a_row_and_spoils_no_other(book: Rulebook) -> None:
     assert found[1]["dangers"] is None  # nobody looked
     assert found[0]["dangers"] == ""
     assert found[0] == found[3]
+    (called,) = examine_table(table(row(machine="  net loft ", metering=" txv")), book).to_pylist()
+    assert (called["machine"], called["metering"]) == ("net loft", "TXV")
 
 
 def test_columns_not_understood_are_passed_on_as_they_are(book: Rulebook) -> None:

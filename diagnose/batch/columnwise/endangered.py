@@ -33,9 +33,19 @@ class Endangered:
     cautions: list[tuple[str, Any]]
     stop: Any
 
+    def but(self, rows: Any, other: Endangered, n: int) -> Endangered:
+        """The same, but of these rows the other's."""
+        kept, stop = np.ones(n, dtype=bool), self.stop.copy()
+        kept[rows], stop[rows] = False, other.stop
 
-def meaningless(visit: Visit, rules: Rulebook, n: int) -> Any:
-    """Rows whose compressor seems to stand, or whose pressures changed places: what is worked out of them means nothing."""
+        def joined(own: list[tuple[str, Any]], others: list[tuple[str, Any]]) -> list[tuple[str, Any]]:
+            return [*((code, where & kept) for code, where in own), *((code, rows[where]) for code, where in others)]
+
+        return Endangered(joined(self.dangers, other.dangers), joined(self.cautions, other.cautions), stop)
+
+
+def standing(visit: Visit, rules: Rulebook, n: int) -> Any:
+    """Rows whose compressor seems to stand, by its current or its pressures."""
     taken, limits, machine = visit.last.readings, rules.judgement.plausibility, visit.machine
     rows = np.zeros(n, dtype=bool)
     current = taken.get("compressor current")
@@ -43,22 +53,32 @@ def meaningless(visit: Visit, rules: Rulebook, n: int) -> Any:
         rows |= current.value < np.maximum(
             limits.idle_current_share * otherwise(machine.fact("rated current"), 0.0), limits.idle_current
         )
-    low, high = (absolute(taken[name], machine) if name in taken else None for name in RUNNING)
+    low, high = _running(visit)
     if low is not None and high is not None:
         rows |= np.maximum(low, high) < limits.standing_ratio[0] * np.minimum(low, high)
-        rows |= low > high
     return rows
 
 
-def endangered(visit: Visit, kind: Kind, fired: Fired, n: int) -> Endangered:
-    """All that could hurt in rows that are not `meaningless`. fired: the rules that fire by all readings."""
+def _running(visit: Visit) -> tuple[Any, Any]:
+    taken = visit.last.readings
+    low, high = (absolute(taken[name], visit.machine) if name in taken else None for name in RUNNING)
+    return low, high
+
+
+def meaningless(visit: Visit, stands: Any) -> Any:
+    """Rows in which what is worked out of the pressures means nothing: the compressor stands, or they changed places."""
+    low, high = _running(visit)
+    return stands if low is None or high is None else stands | (low > high)
+
+
+def endangered(visit: Visit, kind: Kind, fired: Fired, stands: Any, n: int) -> Endangered:
+    """All that could hurt. fired: the rules that fire by all readings; stands: see `standing`."""
     found: list[tuple[str, bool, Any]] = [*_high_side(visit, kind.rules, n), *_vacuum(visit, n)]
-    standing = fired.states.get("compressor", {}).get("standing")
-    if standing is not None:
-        found.append(("live-parts", False, standing > 0.5))
+    found.append(
+        ("live-parts", False, stands | (fired.states.get("compressor", {}).get("standing", np.zeros(n)) > 0.5))
+    )
     holding = kind.holding("caution", fired.patterns, n, 0.5)
     holding.sort(key=lambda one: one[0].rank)
-    rules = [rule for rule, _ in holding]
     for rule, rows in holding:
         if rule.level is None:
             continue
@@ -66,7 +86,6 @@ def endangered(visit: Visit, kind: Kind, fired: Fired, n: int) -> Endangered:
         if worse:
             rows = rows & ~np.logical_or.reduce(worse)
         found.append((rule.id, rule.level == "stop", rows))
-    del rules
     found.sort(key=lambda one: not one[1])
     stop = np.zeros(n, dtype=bool)
     for _, stops, rows in found:

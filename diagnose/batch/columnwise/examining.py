@@ -10,7 +10,7 @@ import numpy as np
 
 from diagnose.batch.columnwise.charging import NONE, RIGHT, charged
 from diagnose.batch.columnwise.codes import Lexicon, Pile
-from diagnose.batch.columnwise.endangered import Endangered, endangered, meaningless
+from diagnose.batch.columnwise.endangered import Endangered, endangered, meaningless, standing
 from diagnose.batch.columnwise.estimating import Estimated, estimated, rows_of
 from diagnose.batch.columnwise.explaining import explained
 from diagnose.batch.columnwise.judging import (
@@ -27,8 +27,11 @@ from diagnose.batch.columnwise.layering import acting, expecting, layered
 from diagnose.batch.columnwise.matching import Fired, fired, scored
 from diagnose.batch.columnwise.saying import Words, said
 from diagnose.batch.columnwise.table import VisitTable
+from diagnose.diagnosis.dangers import RUNNING
 from diagnose.diagnosis.pipeline import IN_HEATING_ONLY, ON_THE_GAUGE
-from diagnose.quantities.plausibility import Doubt, doubts
+from diagnose.quantities.plausibility import Doubt, doubts, doubts_of_any_machine
+from diagnose.quantities.plausibility.columnwise import visit_of_rows
+from diagnose.quantities.uncertainty import Estimate
 from diagnose.visit import HEATING, Visit
 
 
@@ -73,19 +76,21 @@ def examined(
         for each in doubts(visit, found.estimates, figures.plausibility, textbook=not kind.rules.silent)
     ]
     about = [doubt for doubt in about if np.any(doubt.weight > 0)]
-    alone = meaningless(visit, kind.rules, n)
+    alone = np.zeros(n, dtype=bool)
+    as_read = found.estimates
     found = Estimated(expecting(found.estimates, kind), found.touched)
     words = said(found.estimates, seen, kind.rules, kind.facts, n)
     matched = fired(kind.book, words)
-    danger = endangered(visit, kind, matched, n)
+    danger = _dangers(visit, seen, kind, wanted, exact, matched, n)
     judged = judge(kind, visit.machine, n, found, words, matched, matched, about, danger.stop, lexicon)
     quantities = {name: (e.value, np.broadcast_to(e.sigma, n), str(e.kind)) for name, e in found.estimates.items()}
-    some = np.flatnonzero(acting(about, n) & ~alone)
+    some = np.flatnonzero(acting(about, n))
     if some.size:
-        alone[some] |= _judge_in_layers(
+        alone[some] = _judge_in_layers(
             visit, some, about, seen, kind, wanted, exact, lexicon, found, words, matched, danger, judged, quantities
         )
-    alone |= judged.outside
+    if judged.outside.any():
+        about = _leave(visit, as_read, kind, wanted, exact, about, judged.outside, quantities)
     return _block(table, rows, visit, kind, judged, danger, about, quantities, alone, lexicon)
 
 
@@ -130,19 +135,69 @@ def _judge_in_layers(
     again = judge(kind, visit.machine, n, here.found, here.words, fired_here, read, own, danger.stop[rows], lexicon)
     _confirm(again, visit, rows, own, kind, found, words, matched, lexicon)
     _put(judged, again, rows)
-    for name in list(quantities):
-        value, sigma, of = quantities[name]
-        value, sigma = value.copy(), np.array(sigma)
-        new = here.found.estimates.get(name)
-        value[rows], sigma[rows] = (np.nan, np.nan) if new is None else (new.value, new.sigma)
-        quantities[name] = value, sigma, of
-    for name, new in here.found.estimates.items():
-        if name not in quantities:
-            value, sigma = np.full(judged.status.size, np.nan), np.full(judged.status.size, np.nan)
-            value[rows], sigma[rows] = new.value, new.sigma
-            quantities[name] = value, sigma, str(new.kind)
+    _tell(quantities, rows, here.found.estimates, judged.status.size)
     # Which of several layers a limit was taken from is told by the first evaluator alone.
     return (here.count > 2) & again.charged.at_least
+
+
+def _tell(quantities: dict[str, tuple[Any, Any, str]], rows: Any, estimates: Mapping[str, Estimate], n: int) -> None:
+    """Put these quantities of some rows in place of what was there."""
+    for name in {**quantities, **estimates}:
+        new = estimates.get(name)
+        nothing = np.full(n, np.nan)
+        value, sigma, kind = quantities.get(name, (nothing, nothing, "" if new is None else str(new.kind)))
+        value, sigma = value.copy(), np.array(sigma)
+        value[rows], sigma[rows] = (np.nan, np.nan) if new is None else (new.value, new.sigma)
+        quantities[name] = value, sigma, kind
+
+
+def _dangers(
+    visit: Visit,
+    seen: Mapping[str, Mapping[str, Any]],
+    kind: Kind,
+    wanted: Collection[str] | None,
+    exact: bool,
+    matched: Fired,
+    n: int,
+) -> Endangered:
+    """What could hurt: of machines that stand, or whose hoses changed places, without what is worked out of their pressures."""
+    stands = standing(visit, kind.rules, n)
+    danger = endangered(visit, kind, matched, stands, n)
+    rows = np.flatnonzero(meaningless(visit, stands))
+    if not rows.size:
+        return danger
+    few = visit_of_rows(visit, rows)
+    readings = {name: reading for name, reading in few.last.readings.items() if name not in RUNNING}
+    found = estimated(replace(few, rounds=(replace(few.last, readings=readings),)), rows.size, wanted, exact)
+    in_rows = {name: {word: where[rows] for word, where in of.items()} for name, of in seen.items()}
+    words = said(found.estimates, in_rows, kind.rules, kind.facts, rows.size)
+    return danger.but(rows, endangered(few, kind, fired(kind.book, words), stands[rows], rows.size), n)
+
+
+def _leave(
+    visit: Visit,
+    as_read: Mapping[str, Estimate],
+    kind: Kind,
+    wanted: Collection[str] | None,
+    exact: bool,
+    about: Sequence[Doubt],
+    outside: Any,
+    quantities: dict[str, tuple[Any, Any, str]],
+) -> list[Doubt]:
+    """See `field.leave`: the doubts of all rows, of those that lie outside only what holds of any machine."""
+    n, limits = outside.size, kind.rules.judgement.plausibility
+    of_any = [_by_row(doubt, n) for doubt in doubts_of_any_machine(visit, as_read, limits)]
+    of_any = [replace(doubt, weight=np.where(outside, doubt.weight, 0.0)) for doubt in of_any]
+    rows = np.flatnonzero(outside)
+    few = visit_of_rows(visit, rows)
+    readings = dict(few.last.readings)
+    for name in {name for doubt in of_any for name in doubt.set_aside if name in readings}:
+        firm = [doubt.firm[rows] for doubt in of_any if name in doubt.set_aside]  # type: ignore[index]
+        value = np.where(np.logical_or.reduce(firm), np.nan, readings[name].value)
+        readings[name] = replace(readings[name], value=value)
+    found = estimated(replace(few, rounds=(replace(few.last, readings=readings),)), rows.size, wanted, exact)
+    _tell(quantities, rows, found.estimates, n)
+    return [*(replace(doubt, weight=np.where(outside, 0.0, doubt.weight)) for doubt in about), *of_any]
 
 
 def _read(matched: Fired, here: Fired, rows: Any, aside: Any) -> Fired:

@@ -38,7 +38,11 @@ def _kept(rules: Rulebook) -> _Kinds:
     """The kinds that were worked out of this book, as long as there is one."""
     number = id(rules)
     if number not in _KEPT:
-        _KEPT[number] = weakref.ref(rules, lambda _: _KEPT.pop(number, None) and None), {}
+
+        def forget(_: object) -> None:
+            _KEPT.pop(number, None)
+
+        _KEPT[number] = weakref.ref(rules, forget), {}
     return _KEPT[number][1]
 
 
@@ -164,7 +168,7 @@ def judge(
     odd = Doubt(Reason("no-known-pattern"), holds_charge=True, weight=np.where(which.known, 0.0, 1.0))
     every = [*doubts, odd, *_nearly(kind, matched, read)]
     charge = charged(machine, found, words, found_scored, holds, every, rules, kind.making, lexicon, n)
-    _say(charge, held, holds, waits, stop, found_scored, which, kind, lexicon, n)
+    _say(charge, held, holds, waits | outside, stop, found_scored, which, kind, lexicon, n)
     return Judged(status, held, found_scored, which, charge, outside)
 
 

@@ -63,7 +63,7 @@ def parts_in(out: Path) -> int:
         return 0
 
 
-@pytest.mark.parametrize("form", ["csv", "parquet"])
+@pytest.mark.parametrize("form", ["parquet"])
 def test_killed_at_random_moments_it_goes_on_to_the_same_bytes(
     tmp_path: Path, small: None, book: Rulebook, form: str
 ) -> None:

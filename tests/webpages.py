@@ -158,6 +158,26 @@ def no_wider_than(width: int, pages: Mapping[str, str], folder: Path) -> None:
         assert int(wide) <= int(room), list(pages)[int(i)]
 
 
+def tallest(wide: int, high: int, what: str, pages: Mapping[str, str], folder: Path) -> dict[str, int]:
+    """Height in px of the tallest of the parts that a selector finds, on a screen of that size, page by page."""
+    frames = []
+    for i, text in enumerate(pages.values()):
+        (folder / f"{i}.html").write_text(text, encoding="utf-8")
+        frames.append(f'<iframe src="{i}.html" width="{wide}" height="{high}" style="border:0"></iframe>')
+    (folder / "all.html").write_text(
+        f"<!doctype html><body>{''.join(frames)}<p id=said></p><script>onload = () => {{"
+        "document.getElementById('said').textContent = 'tall=' + [...document.querySelectorAll('iframe')].map(f => Math.max("
+        f"...[...f.contentDocument.querySelectorAll('{what}')].map(e => e.scrollHeight))).join(' ') + ';'"
+        "}</script>",
+        encoding="utf-8",
+    )
+    options = ["--allow-file-access-from-files", "--virtual-time-budget=5000", "--dump-dom"]
+    done = _chromium(folder, *options, (folder / "all.html").as_uri())
+    said = re.search(r"tall=([\d ]+);", done.stdout)
+    assert said, done.stderr[-2000:]
+    return dict(zip(pages, map(int, said[1].split()), strict=True))
+
+
 PAPERS = {"A4": ("210mm 297mm", 595.3, 841.9), "Letter": ("8.5in 11in", 612.0, 792.0)}
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from diagnose.batch import arrow
+from diagnose.batch import output
 from diagnose.batch.columnwise.codes import Listed, joined
 from diagnose.batch.evaluator import Outcome
 from diagnose.quantities import STEPS, QuantityKind
@@ -86,10 +86,10 @@ def answers(n: int, parts: Sequence[Part], said: Sequence[Said], book: Rulebook,
             coded = getattr(outcome, line)
             codes[rows] = np.where(coded.codes < 0, -1, coded.codes + len(words))
             words += coded.words
-        found[name] = arrow.words(codes, words)
+        found[name] = output.words(codes, words)
     for name, line in _FIGURES.items():
         found[name] = _figures(n, ((rows, getattr(outcome, line)) for rows, outcome in parts))
-    found["dangers"] = arrow.where(read, _in_one_cell(n, [(rows, outcome.dangers) for rows, outcome in parts]))
+    found["dangers"] = output.where(read, _in_one_cell(n, [(rows, outcome.dangers) for rows, outcome in parts]))
     told = [(rows, Listed(np.arange(rows.size + 1), np.zeros(rows.size, np.int16), (code,))) for rows, code in said]
     evaluated = [(rows, listed) for rows, outcome in parts for listed in (outcome.held, outcome.problems)]
     found["problems"] = _in_one_cell(n, [*evaluated, *told])
@@ -110,7 +110,7 @@ def _figures(n: int, parts: Iterable[tuple[np.ndarray, Any]]) -> Any:
     whole = np.full(n, np.nan)
     for rows, values in parts:
         whole[rows] = values
-    return arrow.figures(np.round(whole, DECIMALS) + 0.0)  # no -0.0
+    return output.figures(np.round(whole, DECIMALS) + 0.0)  # no -0.0
 
 
 def _in_one_cell(n: int, parts: Sequence[tuple[np.ndarray, Listed]]) -> Any:
@@ -120,4 +120,4 @@ def _in_one_cell(n: int, parts: Sequence[tuple[np.ndarray, Listed]]) -> Any:
     _, first = np.unique(rows * len(whole.words) + whole.codes, return_index=True)
     kept = np.sort(first)
     offsets = np.concatenate([[0], np.cumsum(np.bincount(rows[kept], minlength=n))])
-    return arrow.joined_words(offsets, whole.codes[kept], whole.words)
+    return output.joined_words(offsets, whole.codes[kept], whole.words)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
-from diagnose.batch import arrow
+from diagnose.batch import arrow, output
 from diagnose.batch.answers import Asked
 from diagnose.batch.csvfile import Piece
 from diagnose.batch.headers import Layout
@@ -77,7 +77,7 @@ class Setup:
     passed: tuple[str, ...]
     schema: arrow.ArrowSchema
     asked: Asked
-    form: arrow.Form
+    form: output.Form
     digest: str = ""
 
 

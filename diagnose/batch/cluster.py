@@ -14,10 +14,11 @@ from distributed import Client, Worker, WorkerPlugin
 from distributed.scheduler import KilledWorker
 
 from diagnose.batch.chunk import Chunk, Done, Setup
+from diagnose.batch.refusals import first_line, refusal
 from diagnose.batch.running import Submit
 from diagnose.batch.work import work
 from diagnose.shipped import VERSION
-from diagnose.yamlfile import InputProblems, Problem, printable
+from diagnose.yamlfile import InputProblems
 
 PATIENCE = 10.0
 """Seconds."""
@@ -61,7 +62,7 @@ def connected(address: str, setup: Setup, mark: str) -> Iterator[tuple[Submit, i
         client = Client(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError, TimeoutError, ImportError) as error:
         fix = "Start it, or check its address: `dask scheduler` prints one like tcp://10.0.0.5:8786."
-        raise _bad(address, f"no scheduler answers there ({_first_line(error)})", fix) from None
+        raise refusal(address, f"no scheduler answers there ({first_line(error)})", fix) from None
     plugin = SetUp(mark, setup)
     try:
         with _gone(address):
@@ -83,16 +84,16 @@ def _workers(client: Client, address: str) -> int:
         client.wait_for_workers(1, timeout=PATIENCE)
     threads = sum(client.nthreads().values())
     if not threads:
-        raise _bad(address, "this scheduler has no workers", f"Start some: `dask worker {address}`.")
+        raise refusal(address, "this scheduler has no workers", f"Start some: `dask worker {address}`.")
     try:
         found = client.run(version)
     except Exception as error:  # whatever a worker without the program says
-        what = f"its workers cannot run this program ({_first_line(error)})"
-        raise _bad(address, what, f"Install it there: `pip install 'diagnose[batch,cluster]=={VERSION}'`.") from None
+        what = f"its workers cannot run this program ({first_line(error)})"
+        raise refusal(address, what, f"Install it there: `pip install 'diagnose[batch,cluster]=={VERSION}'`.") from None
     others = sorted({other for other in found.values() if other != VERSION})
     if others:
         what = f"its workers have version {', '.join(others)} of this program, and this is {VERSION}"
-        raise _bad(address, what, "Install the same version everywhere.")
+        raise refusal(address, what, "Install the same version everywhere.")
     return int(threads)
 
 
@@ -104,21 +105,12 @@ def _gone(address: str) -> Iterator[None]:
     except InputProblems:
         raise
     except KilledWorker as error:
-        what = f"the workers that had the same chunk ended one after the other ({_first_line(error)})"
+        what = f"the workers that had the same chunk ended one after the other ({first_line(error)})"
         fix = "They may lack memory. What was done is kept: --resume goes on with it."
-        raise _bad(address, what, fix) from None
+        raise refusal(address, what, fix) from None
     except Exception as error:
         if type(error).__module__.partition(".")[0] not in _OF_DASK and not isinstance(error, OSError):
             raise
-        why = "connection lost" if "Cancelled" in type(error).__name__ else _first_line(error)
+        why = "connection lost" if "Cancelled" in type(error).__name__ else first_line(error)
         what = f"the scheduler does not answer any more ({why})"
-        raise _bad(address, what, "Start it again; what was done is kept: --resume goes on with it.") from None
-
-
-def _first_line(error: BaseException) -> str:
-    text = str(error).strip()
-    return printable(text.splitlines()[0] if text else type(error).__name__, 160)
-
-
-def _bad(address: str, what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem(printable(address, 200), 0, 0, what, fix)])
+        raise refusal(address, what, "Start it again; what was done is kept: --resume goes on with it.") from None

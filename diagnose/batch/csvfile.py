@@ -15,7 +15,7 @@ from functools import cache
 from io import BufferedReader
 from pathlib import Path
 
-from diagnose.yamlfile import InputProblems, Problem, printable
+from diagnose.batch.refusals import refusal
 
 PIECE = 1 << 21  # bytes
 LONGEST_ROW = 1 << 24  # bytes
@@ -89,18 +89,20 @@ def head_of(path: Path) -> Head:
             first = _first_cells(path, file, begin, separator, len(headers))
     except OSError as error:
         what = f"this file cannot be read ({(error.strerror or 'no reason given').lower()})"
-        raise _bad(path, what, "Check its name and your right to read it.") from None
+        raise refusal(path, what, "Check its name and your right to read it.") from None
     return Head(separator, headers, row, begin, first)
 
 
 def _refuse_others(path: Path, start: bytes) -> None:
     if not start.strip():
-        raise _bad(path, "this file is empty", "A table has a head with the names of its columns, and rows below it.")
+        raise refusal(
+            path, "this file is empty", "A table has a head with the names of its columns, and rows below it."
+        )
     for mark, what, fix in _OTHERS:
         if start.startswith(mark):
-            raise _bad(path, f"this file is {what}, no CSV", fix)
+            raise refusal(path, f"this file is {what}, no CSV", fix)
     if b"\0" in start.partition(b"\n")[0]:
-        raise _bad(path, "this file is no text", "Save the table as CSV in UTF-8.")
+        raise refusal(path, "this file is no text", "Save the table as CSV in UTF-8.")
 
 
 _SEPARATOR = re.compile(rb"sep=([,;\t|])\s*", re.I)
@@ -113,17 +115,17 @@ def _first_line(path: Path, file: BufferedReader) -> tuple[int, int, bytes]:
         row, at = row + 1, file.tell()
         line = file.readline(LONGEST_ROW)
         if not line:
-            raise _bad(
+            raise refusal(
                 path, "this file holds no head", "A table has a head with the names of its columns, and rows below it."
             )
     length = next(pieces(file, at, file.seek(0, 2), ",", 1)).length
     if length > LONGEST_ROW:
-        raise _bad(path, "its first row has more than 16 MB: this is no table", "Check that this is the right file.")
+        raise refusal(path, "its first row has more than 16 MB: this is no table", "Check that this is the right file.")
     file.seek(at)
     line = file.read(length)
     if b"\r" in line.rstrip(b"\r\n"):
         fix = "Save it again with ordinary line ends (CSV, UTF-8)."
-        raise _bad(path, "the lines of this file end as they did on computers of old", fix)
+        raise refusal(path, "the lines of this file end as they did on computers of old", fix)
     return row, at + length, line
 
 
@@ -312,7 +314,3 @@ def _long_row(file: BufferedReader, length: int, separator: str, count: int) -> 
     what = f"a cell of this row, which has {length / 1e6:,.0f} MB, holds more than 1 MB and is not kept"
     trouble = Trouble("cell-too-long", max(long, 0), what, "Check where it comes from.", whole=False)
     return _row(1, [each or None for each in cells], count, trouble)
-
-
-def _bad(path: Path, what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem(printable(str(path), 200), 0, 0, what, fix)])

@@ -26,7 +26,6 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.sentences import problems
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.visit import Visit, VisitError
-from diagnose.visit.fields import THIS_DAY
 
 CHUNK = 32768
 """Rows of one kind worked out together: what a call costs is spread over many, and memory stays small."""
@@ -141,14 +140,11 @@ def _outcome(table: VisitTable, rules: Rulebook, uncertainty: bool, quantities: 
     _check_seen(table, rules)
     wanted = None if quantities is None else frozenset(quantities) | _asked_for(rules)
     making = _Making(table.n, tuple(rules.faults))
-    single = np.array(
-        [not table.visits or _in_columns(table.visits[i]) for i in range(table.n if table.visits else 0)], dtype=bool
-    )
-    if table.visits:
-        making.alone += np.flatnonzero(~single).tolist()
+    single = table.in_columns()
+    making.alone += np.flatnonzero(~single).tolist()
     with np.errstate(all="ignore"):
         for rows in table.kinds() if table.n else []:
-            rows = rows[single[rows]] if table.visits else rows
+            rows = rows[single[rows]]
             if rows.size < FEW:
                 making.alone += rows.tolist()
                 continue
@@ -171,12 +167,6 @@ def without_errors(visit: Visit) -> Visit:
         for taken in visit.rounds
     )
     return replace(visit, machine=replace(machine, refrigerant=gas, station_error=0.0), rounds=rounds)
-
-
-def _in_columns(visit: Visit) -> bool:
-    """Whether it is one of those that columns hold."""
-    beside = visit.baseline is not None or visit.start_up is not None or len(visit.rounds) != 1
-    return not beside and not any(name in visit.machine.facts for name in THIS_DAY)
 
 
 def _check_seen(table: VisitTable, rules: Rulebook) -> None:

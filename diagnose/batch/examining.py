@@ -8,14 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from diagnose import files
+from diagnose.batch.refusals import refusal
 from diagnose.units import System
-from diagnose.yamlfile import InputProblems, Problem, printable
 
 if TYPE_CHECKING:
     from diagnose.batch.answers import Asked
-    from diagnose.batch.arrow import Form
     from diagnose.batch.chunk import Chunk, Done
     from diagnose.batch.logs.tabling import LogsPlan
+    from diagnose.batch.output import Form
     from diagnose.batch.parts import Sum
     from diagnose.batch.sources import Plan
     from diagnose.batch.stored import StoredPlan
@@ -43,6 +43,7 @@ def examine_table(
     units: of the quantities; shares: a column for each fault's share. Raises InputProblems where it is no table.
     """
     arrow = _arrow()
+    from diagnose.batch import output
     from diagnose.batch.answers import Asked, answer_columns, is_number
     from diagnose.batch.chunk import Chunk, Setup, Source
     from diagnose.batch.headers import IDENTITY, MOST_COLUMNS, layout_of
@@ -52,7 +53,7 @@ def examine_table(
     given, frame = arrow.as_table(table)
     if given.num_columns > MOST_COLUMNS:
         what = f"this table has {given.num_columns:,} columns, and {MOST_COLUMNS:,} are the most that are read"
-        raise InputProblems([Problem("", 0, 0, what, "Keep those that say something about a machine or a visit.")])
+        raise refusal("", what, "Keep those that say something about a machine or a visit.")
     book, asked = rules if rules is not None else load_rules(), Asked(units, shares)
     names = answer_columns(book, asked)
     first = {}
@@ -60,8 +61,8 @@ def examine_table(
         cells = (cell for cell in arrow.cells_of(given.slice(0, 50), place) if cell is not None and str(cell).strip())
         first[place] = next(cells, None)
     layout = layout_of([str(name) for name in given.column_names], book, names, headers, first)
-    passed = [(name, arrow.one_type([given.schema.field(place).type], "parquet")) for place, name in layout.passed]
-    schema = arrow.schema_of(IDENTITY, passed, [(name, is_number(name)) for name in names])
+    passed = [(name, output.one_type([given.schema.field(place).type], "parquet")) for place, name in layout.passed]
+    schema = output.schema_of(IDENTITY, passed, [(name, is_number(name)) for name in names])
     setup = Setup(book, (layout,), tuple(name for name, _ in passed), schema, asked, "parquet")
     source = Source("table", "", "table", 0, count=given.num_columns)
     parts, row = [], 1
@@ -104,7 +105,7 @@ def form_of(out: Path) -> Form:
     found = FORMS.get(out.suffix.lower())
     if found is None:
         fix = "End it in .parquet, .csv or .jsonl."
-        raise InputProblems([Problem(printable(str(out), 200), 0, 0, "its ending does not say what to write", fix)])
+        raise refusal(out, "its ending does not say what to write", fix)
     return found
 
 
@@ -116,10 +117,10 @@ def refuse(place: str, out: Path) -> None:
         return
     if source.is_dir() and target.resolve().is_relative_to(source.resolve()):
         what, fix = "it lies in the folder that is read", "Name a place outside: the next run would read it as input."
-        raise InputProblems([Problem(printable(str(out), 200), 0, 0, what, fix)])
+        raise refusal(out, what, fix)
     if target.exists() and source.exists() and target.samefile(source):
         fix = "Name another file: it would be lost."
-        raise InputProblems([Problem(printable(str(out), 200), 0, 0, "this is the table itself", fix)])
+        raise refusal(out, "this is the table itself", fix)
 
 
 def run(
@@ -179,4 +180,4 @@ def _dask() -> None:
 def _missing(error: ModuleNotFoundError, packages: tuple[str, ...], what: str, extra: str) -> Exception:
     if (error.name or "").partition(".")[0] not in packages:
         return error
-    return InputProblems([Problem("", 0, 0, what, f"Install it: `pip install 'diagnose[{extra}]'`.")])
+    return refusal("", what, f"Install it: `pip install 'diagnose[{extra}]'`.")

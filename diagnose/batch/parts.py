@@ -16,8 +16,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import IO
 
-from diagnose.batch import arrow
+from diagnose.batch import output
 from diagnose.batch.chunk import Chunk, Done, Setup, done_from
+from diagnose.batch.refusals import refusal
 from diagnose.report.history import Changed
 from diagnose.yamlfile import InputProblems, Problem, printable
 
@@ -81,12 +82,12 @@ class Parts:
         found = _Adding()
         whole = self.folder / _WHOLE
         try:
-            with arrow.Writer(whole, setup.schema, setup.form) as writer:
+            with output.Writer(whole, setup.schema, setup.form) as writer:
                 for chunk in chunks:
                     done = self._read(chunk.number)
                     if done is None:
                         what = "a part of this unfinished run is damaged"
-                        raise _bad(
+                        raise refusal(
                             self._part(chunk.number),
                             what,
                             "Delete this one file, and give the command again with --resume.",
@@ -140,18 +141,18 @@ def parts_of(out: Path, mark: str, resume: bool) -> Iterator[Parts]:
     shown = printable(str(folder), 200)
     if not resume and any(folder.glob("*.part")):
         fix = "Add --resume to go on with it, or delete that folder to begin anew."
-        raise _bad(folder, "an unfinished run of this output lies here", fix)
+        raise refusal(folder, "an unfinished run of this output lies here", fix)
     try:
         folder.mkdir(exist_ok=True)
         with (folder / _RUN).open("a+", encoding="utf-8") as file:
             if not _alone(file):
-                raise _bad(folder, "another run is at work on this output", "Wait until it is done.")
+                raise refusal(folder, "another run is at work on this output", "Wait until it is done.")
             file.seek(0)
             before = file.read()
             kept = frozenset(int(each.stem) for each in folder.glob("*.part") if each.stem.isdigit())
             if kept and before != json.dumps({"mark": mark}):
                 what = "the unfinished run was another one: the input, the rules, the options or the program have changed since"
-                raise _bad(folder, what, f"Delete {shown} to begin anew.")
+                raise refusal(folder, what, f"Delete {shown} to begin anew.")
             if not kept:
                 file.truncate(0)
                 file.write(json.dumps({"mark": mark}))
@@ -185,8 +186,4 @@ def _unwritable(path: Path, error: OSError) -> InputProblems:
         if error.errno == 28
         else "Check the name and the folder."
     )
-    return _bad(path, f"this cannot be written ({reason})", fix)
-
-
-def _bad(path: Path, what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem(printable(str(path), 200), 0, 0, what, fix)])
+    return refusal(path, f"this cannot be written ({reason})", fix)

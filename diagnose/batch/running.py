@@ -8,9 +8,9 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 
 from diagnose.batch.chunk import Chunk, Done, Setup
+from diagnose.batch.refusals import refusal
 from diagnose.batch.work import work
 from diagnose.processes import fresh_processes, without_interrupts
-from diagnose.yamlfile import InputProblems, Problem
 
 AHEAD = 3
 """Chunks handed out for each worker, so that none waits; those that came back and wait for nothing are few."""
@@ -59,7 +59,7 @@ def on_processes(chunks: Iterator[Chunk], setup: Setup, jobs: int) -> Iterator[t
         if ended >= PATIENCE:
             what = "the processes that do the work were ended from outside, again and again"
             fix = "They may lack memory: try --workers 1. What was done is kept: --resume goes on with it."
-            raise InputProblems([Problem("", 0, 0, what, fix)])
+            raise refusal("", what, fix)
 
 
 def _again(left: list[Chunk], chunks: Iterator[Chunk]) -> Iterator[Chunk]:

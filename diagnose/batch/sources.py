@@ -9,11 +9,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from diagnose import yamlfile
-from diagnose.batch import arrow
+from diagnose.batch import arrow, output, parquet
 from diagnose.batch.answers import Asked, answer_columns, is_number
 from diagnose.batch.chunk import Chunk, Setup, Source
 from diagnose.batch.csvfile import PIECE, head_of, pieces
 from diagnose.batch.headers import IDENTITY, MOST_COLUMNS, Layout, is_bare, layout_of
+from diagnose.batch.refusals import refusal
 from diagnose.batch.work import FILE
 from diagnose.files import YAML_ENDINGS
 from diagnose.rulebook import Rulebook, digest_of
@@ -87,7 +88,7 @@ class Plan:
 
 
 def plan_of(
-    place: str, book: Rulebook, asked: Asked, form: arrow.Form, renamed: Mapping[str, str] | None = None
+    place: str, book: Rulebook, asked: Asked, form: output.Form, renamed: Mapping[str, str] | None = None
 ) -> Plan:
     """Looks at every file's head. renamed: header -> name used here. Raises InputProblems where nothing can be examined."""
     named, ignored = _files(place)
@@ -113,7 +114,7 @@ def plan_of(
             layouts.append(_layout(each, book, names, renamed))
         placed.append(replace(each, source=replace(each.source, layout=known[key])))
     passed = _passed(placed, layouts, form)
-    schema = arrow.schema_of(IDENTITY, passed, [(name, is_number(name)) for name in names])
+    schema = output.schema_of(IDENTITY, passed, [(name, is_number(name)) for name in names])
     setup = Setup(book, tuple(layouts), tuple(name for name, _ in passed), schema, asked, form)
     return Plan(setup, tuple(placed), tuple(problems), ignored, _mark(placed, setup))
 
@@ -124,13 +125,13 @@ def _layout(each: Input, book: Rulebook, names: Sequence[str], renamed: Mapping[
     return layout_of(each.headers, book, names, renamed, each.first)
 
 
-def _passed(inputs: Sequence[Input], layouts: Sequence[Layout], form: arrow.Form) -> list[tuple[str, object]]:
+def _passed(inputs: Sequence[Input], layouts: Sequence[Layout], form: output.Form) -> list[tuple[str, object]]:
     """Every column that is passed on from any file, with its type."""
     kinds: dict[str, list[object]] = {}
     for each in inputs:
         for place, name in layouts[each.source.layout].passed:
             kinds.setdefault(name, []).append(each.types[place])
-    return [(name, arrow.one_type(found, form)) for name, found in kinds.items()]
+    return [(name, output.one_type(found, form)) for name, found in kinds.items()]
 
 
 def _mark(inputs: Sequence[Input], setup: Setup) -> str:
@@ -148,22 +149,22 @@ def _mark(inputs: Sequence[Input], setup: Setup) -> str:
 
 def _files(place: str) -> tuple[list[tuple[str, str, Stamp]], int]:
     """(address, path below the place, stamp) of each file, in order, and how many others lie there. Raises InputProblems."""
-    if arrow.is_url(place):
-        listed = arrow.files_under(place)
+    if parquet.is_url(place):
+        listed = parquet.files_under(place)
         found = [each for each in listed if _known(each[0].partition("?")[0], PARQUET_ENDINGS) and not _hidden(each[1])]
         if not found:
-            raise _bad(place, "no Parquet file lies here", "From an object store Parquet files are read.")
+            raise refusal(place, "no Parquet file lies here", "From an object store Parquet files are read.")
         return [(address, below, stamp) for address, below, stamp in found], len(listed) - len(found)
     path = Path(place)
     if not path.exists():
-        raise _bad(place, "there is no such file or folder", "Check the name.")
+        raise refusal(place, "there is no such file or folder", "Check the name.")
     if not path.is_dir():
         return [(place, path.name, _stamp(path))], 0
     every = [each for each in sorted(path.rglob("*")) if each.is_file() and not _hidden(str(each.relative_to(path)))]
     known = (*PARQUET_ENDINGS, *CSV_ENDINGS, *YAML_ENDINGS)
     kept = [(str(each), each.relative_to(path).as_posix(), _stamp(each)) for each in every if _known(each.name, known)]
     if not kept:
-        raise _bad(place, "no table and no visit file lies in this folder", _ENDS)
+        raise refusal(place, "no table and no visit file lies in this folder", _ENDS)
     return kept, len(every) - len(kept)
 
 
@@ -187,9 +188,9 @@ def _input(address: str, below: str, place: str, stamp: Stamp) -> Input:
     if _known(address, YAML_ENDINGS):
         source = Source("visits", place, place, 0)
         return Input(source, (FILE,), (arrow.TEXT,), {}, stamp, files=((address, below),))
-    keys = arrow.partition_of(below)
-    if arrow.is_url(address) or _known(address, PARQUET_ENDINGS) or arrow.is_parquet(path):
-        head = arrow.parquet_head(address)
+    keys = parquet.partition_of(below)
+    if parquet.is_url(address) or _known(address, PARQUET_ENDINGS) or parquet.is_parquet(path):
+        head = parquet.parquet_head(address)
         headers, constants = _with_keys(head.headers, keys)
         source = Source("parquet", address, address, 0, count=len(head.headers), constants=constants)
         kinds = (*head.types, *[arrow.TEXT] * len(constants))
@@ -201,7 +202,7 @@ def _input(address: str, below: str, place: str, stamp: Stamp) -> Input:
         found = Input(source, headers, (arrow.TEXT,) * len(headers), csv.first, stamp, csv.begin)
     if len(headers) > MOST_COLUMNS:
         what = f"this table has {len(headers):,} columns, and {MOST_COLUMNS:,} are the most that are read"
-        raise _bad(address, what, "Keep those that say something about a machine or a visit.")
+        raise refusal(address, what, "Keep those that say something about a machine or a visit.")
     return found
 
 
@@ -262,7 +263,3 @@ def headers_in(path: str) -> dict[str, str]:
     if problems:
         raise InputProblems(problems)
     return found
-
-
-def _bad(place: str, what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem(printable(place, 200), 0, 0, what, fix)])

@@ -8,10 +8,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from diagnose import yamlfile
-from diagnose.batch import arrow
+from diagnose.batch import arrow, output
 from diagnose.batch.answers import Asked, answer_columns, is_number
 from diagnose.batch.chunk import Chunk, Done, Kept, Setup, Source
 from diagnose.batch.headers import IDENTITY, Layout
+from diagnose.batch.refusals import refusal
 from diagnose.batch.rows import Unread, unread
 from diagnose.batch.work import Answered, from_visits
 from diagnose.diagnosis.findings import seen_problems
@@ -20,7 +21,7 @@ from diagnose.report.history import Changed
 from diagnose.rulebook import Rulebook, digest_of
 from diagnose.store import Store, examined, keep_result, machines, visits_of
 from diagnose.visit import Visit, visit_from
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems
 
 VISITS = 20
 """Kept visits that are examined at once: each is kept with its whole result, which takes ten times as long as the answer."""
@@ -50,17 +51,18 @@ class StoredPlan:
             yield Chunk(number, source, len(some), kept=some)
 
 
-def plan_of_store(store: Store, book: Rulebook, asked: Asked, form: arrow.Form) -> StoredPlan:
+def plan_of_store(store: Store, book: Rulebook, asked: Asked, form: output.Form) -> StoredPlan:
     """All that is kept. Raises InputProblems where nothing is."""
     found = [
         Kept(visit.number, visit.id, machine.name, visit.date, visit.text, visit.story)
         for machine in machines(store)
         for visit in visits_of(store, machine)
+        if not visit.replaced
     ]
     if not found:
-        raise InputProblems([Problem(store.name, 0, 0, "no visits are kept here", "Keep one: `diagnose keep VISIT`.")])
+        raise refusal(store.name, "no visits are kept here", "Keep one: `diagnose keep VISIT`.")
     names = [(name, is_number(name)) for name in answer_columns(book, asked)]
-    schema = arrow.schema_of(IDENTITY, [(name, arrow.TEXT) for name in BEFORE], names)
+    schema = output.schema_of(IDENTITY, [(name, arrow.TEXT) for name in BEFORE], names)
     digest = digest_of(book)
     setup = Setup(book, (Layout((), ()),), BEFORE, schema, asked, form, digest)
     told = [digest, str(schema), form, [visit.id for visit in found], VISITS]

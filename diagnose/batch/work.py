@@ -10,18 +10,19 @@ from typing import Any
 
 import numpy as np
 
-from diagnose.batch import arrow
+from diagnose.batch import arrow, output, parquet
 from diagnose.batch.answers import MAIN, Part, Said, answers
 from diagnose.batch.chunk import Chunk, Done, Setup
 from diagnose.batch.csvfile import Trouble, rows_in
 from diagnose.batch.evaluator import examine_columns
 from diagnose.batch.evaluator import examine_table as examine_vectors
 from diagnose.batch.headers import IDENTITY, Layout
+from diagnose.batch.refusals import refusal
 from diagnose.batch.rows import Unread, unread, visit_of
 from diagnose.batch.vectors import Vectors, vectors_of
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.visit import Machine, Visit, VisitError, read_visit
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import Problem
 
 TOLD = 5
 """Sentences that a chunk brings back; the codes stand in every row."""
@@ -43,8 +44,8 @@ def work(chunk: Chunk, setup: Setup) -> Done:
     except OSError as error:
         what = f"this file cannot be read any more ({(error.strerror or 'no reason given').lower()})"
         fix = "What was done is kept: --resume goes on with it."
-        raise InputProblems([Problem(chunk.source.shown, 0, 0, what, fix)]) from None
-    return replace(done, payload=arrow.encoded(table, setup.form))
+        raise refusal(chunk.source.shown, what, fix) from None
+    return replace(done, payload=output.encoded(table, setup.form))
 
 
 def _csv(chunk: Chunk, setup: Setup) -> Answered:
@@ -59,7 +60,7 @@ def _csv(chunk: Chunk, setup: Setup) -> Answered:
 
 def _parquet(chunk: Chunk, setup: Setup) -> Answered:
     source = chunk.source
-    table, failed = arrow.read_slice(source.place, chunk.group, chunk.start, chunk.rows)
+    table, failed = parquet.read_slice(source.place, chunk.group, chunk.start, chunk.rows)
     table = arrow.with_constants(table, source.constants)
     understood = {column.place for column in setup.layouts[source.layout].columns}
     troubles: dict[int, Trouble] = {}
@@ -231,5 +232,5 @@ def _done(
     numbered: int = 0,
 ) -> Answered:
     found = answers(n, parts, said, setup.book, setup.asked)
-    table = arrow.assembled(setup.schema, [*(names[name] for name in IDENTITY), *beside, *found.values()])
+    table = output.assembled(setup.schema, [*(names[name] for name in IDENTITY), *beside, *found.values()])
     return table, Done(Counter(found["status"].to_pylist()), numbered, tuple(notes[:TOLD]), marks or {})

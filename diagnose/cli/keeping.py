@@ -29,7 +29,6 @@ from diagnose.yamlfile import InputProblems, Problem
 if TYPE_CHECKING:
     from diagnose.diagnosis.story import Look
     from diagnose.report import Block
-    from diagnose.report.history import Changed
     from diagnose.store import KeptVisit, Store
     from diagnose.visit import System
 
@@ -107,8 +106,8 @@ def history(
             put_blocks(lambda: told.machines_page(listed), how, data, output)
             return
         found = room.machine_named(opened, machine)
-        visits = room.visits_of(opened, found)
-        looks, changed, untold = _looks(opened, room, visits, rules, again)
+        visits = [visit for visit in room.visits_of(opened, found) if not visit.replaced]
+        looks, changed, untold = room.looks_of(opened, visits, lambda: book_of(rules), again)
     if good_day:
         _put_good_day(visits, looks, output)
         return
@@ -127,43 +126,6 @@ def history(
         return told.history_page(found.name, looks, system, shown_again, untold, drawn)
 
     put_blocks(blocks, how, lambda: told.history_data(found.name, looks, shown_again, untold), output)
-
-
-def _looks(
-    opened: Store, room: Any, visits: list[KeptVisit], rules: list[Path] | None, again: bool
-) -> tuple[list[Look], list[Changed], list[Changed]]:
-    """What is told of each visit; with `again`, or where nothing was, by today's book, which is then kept. Also what differs,
-    and the visits that this version cannot read.
-    """
-    from diagnose.diagnosis.story import Look
-    from diagnose.report.history import Changed
-    from diagnose.rulebook import digest_of
-
-    looks, changed, untold = [], [], []
-    book, digest = None, ""
-    for visit in visits:
-        before = Look(visit.id, visit.date, visit.story) if visit.story else None
-        if before is not None and not again:
-            looks.append(before)
-            continue
-        if book is None:
-            book = book_of(rules)
-            digest = digest_of(book)
-        try:
-            entry = room.examined(visit.text, visit.id, book, digest)
-        except InputProblems as error:
-            each = Changed(before, None, visit.id, visit.date, f"{error.problems[0].what}.")
-            if before is not None:
-                looks.append(before)
-            else:
-                untold.append(each)
-        else:
-            room.keep_result(opened, visit.number, entry)
-            now = Look(visit.id, visit.date, entry.story)
-            looks.append(now)
-            each = Changed(before, now, visit.id, visit.date)
-        changed.append(each)
-    return looks, changed, untold
 
 
 def _put_good_day(visits: list[KeptVisit], looks: list[Look], output: Path | None) -> None:
@@ -217,7 +179,8 @@ def forget(
     with opened_store(store) as (opened, room):
         machine, visits = room.meant(opened, what)
         if not yes:
-            would = would_forget_text(machine.name, len(visits), len(visits) == machine.count)
+            whole = len(visits) == len(room.visits_of(opened, machine))
+            would = would_forget_text(machine.name, len(visits), whole)
             raise InputProblems([Problem("", 0, 0, would, "Give it again with `--yes`.")])
         room.forget(opened, machine, visits)
     put(forgotten_text(machine.name, len(visits)))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from diagnose.cli.shared import As, OutOption, PageOption, RulesOption, book_of, put_blocks, refuse_to_write
+from diagnose.cli.shared import As, OutOption, RulesOption, book_of, put_blocks, put_page, refuse_to_write
 from diagnose.visit.fields import HEATING
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
@@ -28,6 +28,23 @@ class Side(StrEnum):
     both = "both"
 
 
+class LessonAs(StrEnum):
+    """How a lesson is written."""
+
+    text = "text"
+    json = "json"
+    markdown = "markdown"
+    html = "html"
+    slides = "slides"
+    poster = "poster"
+
+
+LessonOption = Annotated[
+    LessonAs | None,
+    typer.Option(
+        "--as", help="text, json, markdown, html, slides, or poster (of a fault); by the ending of the file with -o"
+    ),
+]
 SideOption = Annotated[Side, typer.Option("--units", help="us, si, or both side by side")]
 
 
@@ -42,12 +59,12 @@ def lesson(
     what: Annotated[
         str | None,
         typer.Argument(
-            metavar="FAULT|VISIT|heating",
-            help="a fault, for example low-charge; a visit file; or `heating`: why it reads differently",
+            metavar="FAULT|VISIT|heating|odd-machines",
+            help="a fault, for example low-charge; a visit file; `heating`: why it reads differently; `odd-machines`",
         ),
     ] = None,
     listed: Annotated[bool, typer.Option("--list", help="list the faults that have a lesson")] = False,
-    how: PageOption = None,
+    how: LessonOption = None,
     output: OutOption = None,
     units: SideOption = Side.both,
     rules: RulesOption = None,
@@ -63,9 +80,17 @@ def lesson(
             raise InputProblems([_nothing_named()])
         _put_page(_list(book), how, output, {"faults": list(book.faults)})
         return
+    if how is LessonAs.poster and what in book.faults:
+        from diagnose.lessons.poster import poster_page
+
+        put_page(poster_page(what, book, _system(units) or "us"), As.html, output)
+        return
     data: dict[str, Any]
     if what == HEATING and not Path(what).exists():
         blocks = lessons.heating_page(book, _system(units) or "us", units is Side.both)
+        data = {"topic": what}
+    elif what == lessons.ODD:
+        blocks = lessons.odd_machines_page(book)
         data = {"topic": what}
     elif what in book.faults:
         blocks = lessons.fault_page(what, book, _system(units) or "us", units is Side.both)
@@ -80,7 +105,7 @@ def lesson(
 
 
 def five_questions(
-    how: PageOption = None, output: OutOption = None, units: SideOption = Side.both, rules: RulesOption = None
+    how: LessonOption = None, output: OutOption = None, units: SideOption = Side.both, rules: RulesOption = None
 ) -> None:
     """What to ask of any machine, what answers each question, and which faults answer it how."""
     from diagnose import lessons
@@ -89,7 +114,7 @@ def five_questions(
     _put_page(blocks, how, output, {})
 
 
-def glossary(how: PageOption = None, output: OutOption = None, rules: RulesOption = None) -> None:
+def glossary(how: LessonOption = None, output: OutOption = None, rules: RulesOption = None) -> None:
     """Every word of the rule book and of visit files, with its units."""
     from diagnose import lessons
 
@@ -115,7 +140,7 @@ def _is_visit(what: str) -> bool:
 def _neither(what: str, book: Rulebook) -> Problem:
     fix = (
         did_you_mean(what, book.faults)
-        or f"Faults: {', '.join(book.faults)}. Or `heating`, or the path of a visit file."
+        or f"Faults: {', '.join(book.faults)}. Or `heating`, `odd-machines`, or the path of a visit file."
     )
     return Problem("", 0, 0, f"`{what}` is neither a fault of this rule book nor a visit file", fix)
 
@@ -126,14 +151,23 @@ def _list(book: Rulebook) -> list[Block]:
     return [
         Block("answer", "Lessons"),
         item("heating: why heating reads differently"),
+        item("odd-machines: two stages, long lines, microchannels, retrofits and others that read otherwise"),
         *(item(f"{name}: {f.name}{'' if f.lesson else ' (no lesson written yet)'}") for name, f in book.faults.items()),
     ]
 
 
-def _put_page(blocks: Sequence[Block], how: As | None, output: Path | None, data: dict[str, Any]) -> None:
+def _put_page(blocks: Sequence[Block], how: LessonAs | None, output: Path | None, data: dict[str, Any]) -> None:
     """Prints or writes a page; a program gets its blocks as well. Raises InputProblems."""
+    if how is LessonAs.poster:
+        fix = "For example `diagnose lesson low-charge --as poster -o poster.html`."
+        raise InputProblems([Problem("", 0, 0, "only a fault has a poster", fix)])
+    if how is LessonAs.slides:
+        from diagnose.report.slides import slides_page
+
+        put_page(slides_page(blocks), As.html, output)
+        return
     shown = {**data, "blocks": [_block(block) for block in blocks]}
-    put_blocks(blocks, how, shown, output, contents=True)
+    put_blocks(blocks, As(how.value) if how else None, shown, output, contents=True)
 
 
 def _block(block: Block) -> dict[str, Any]:

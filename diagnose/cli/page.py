@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from diagnose.cli.shared import RulesOption, book_of, group, put
+from diagnose.cli.shared import As, OutOption, RulesOption, Units, book_of, group, put, put_page
+from diagnose.cli.simulated import Mode
 
 page_app = group("The whole program on a phone, with no signal.")
 
@@ -27,3 +28,16 @@ def page_build(
     size = f"{made.size / 1e6:.1f} MB, {made.packed / 1e6:.1f} MB compressed"
     put(f"{folder}: {len(made.files)} files, {size}. Version {made.version}.\n")
     put(f"Try it here: python -m http.server --directory {folder} 8000, then http://localhost:8000/\n")
+
+
+@page_app.command("form")
+def page_form(
+    units: Annotated[Units, typer.Option("--units", help="us or si")] = Units.us,
+    mode: Annotated[Mode, typer.Option("--mode", help="cooling or heating")] = Mode.cooling,
+    output: OutOption = None,
+    rules: RulesOption = None,
+) -> None:
+    """The same form on paper, blank, for a clipboard: one sheet, front and back, as HTML to print."""
+    from diagnose.page.paper import paper_form
+
+    put_page(paper_form(book_of(rules), units.value, mode.value), As.html, output)

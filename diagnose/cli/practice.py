@@ -56,6 +56,13 @@ class ChargeChoice(StrEnum):
     leave = "leave"
 
 
+class ModeChoice(StrEnum):
+    """What the machine does."""
+
+    cooling = "cooling"
+    heating = "heating"
+
+
 class PageAs(StrEnum):
     """How a page is written."""
 
@@ -69,6 +76,7 @@ class SumAs(StrEnum):
 
     text = "text"
     markdown = "markdown"
+    html = "html"
     csv = "csv"
 
 
@@ -82,6 +90,7 @@ PageOption = Annotated[
 ]
 PracticeFile = Annotated[Path, typer.Argument(metavar="FILE", help="a practice visit")]
 HardOption = Annotated[bool, typer.Option("--hard", help="mild or hidden faults, fewer readings, sometimes two faults")]
+ModeOption = Annotated[ModeChoice, typer.Option("--mode", help="a machine that cools, or one that heats")]
 NameOption = Annotated[str, typer.Option("--name", help="who answers, for --results")]
 ResultsOption = Annotated[
     Path | None, typer.Option("--results", metavar="FILE.csv", help="add the result to this table")
@@ -94,22 +103,54 @@ def practice_new(
     hard: HardOption = False,
     seed: SeedOption = None,
     readings: Annotated[Given | None, typer.Option("--readings", help="few (five) or basic (eight)")] = None,
+    mode: ModeOption = ModeChoice.cooling,
+    units: UnitsOption = None,
+    name: Annotated[str, typer.Option("--name", help="who practises: what comes follows from --results")] = "",
+    results: Annotated[
+        Path | None, typer.Option("--results", metavar="FILE.csv", help="what was answered so far, for --name")
+    ] = None,
     output: OutOption = None,
 ) -> None:
-    """Writes a visit of a machine with a hidden fault, or with none."""
+    """Writes a visit of a machine with a hidden fault, or with none.
+
+    With --name and --results the fault follows what that learner took for what: soon again what was wrong, later and harder
+    what was right.
+    """
     from diagnose.practice.exercise import new
+    from diagnose.practice.figures import converted
     from diagnose.practice.files import as_file
     from diagnose.report.wording import upper_first
 
     refuse_to_write(output, over=False)
-    made = new(_seed(seed), book_of(None), fault, hard, readings.value if readings else None)
-    text = as_file(made)
+    number = _seed(seed)
+    if name or results is not None:
+        fault, hard = _turn(name, results, fault, mode, number)
+    made = new(number, book_of(None), fault, hard, readings.value if readings else None, mode=mode.value)
+    text = as_file(converted(made, "si") if _system(units) == "si" else made)
     if output is None:
         put(text)
         return
     files.write(output, text, over=False)
     put(f"{upper_first(made.machine['name'])}. {made.complaint}\n")
     put(f"Wrote {output}. Ask further with: diagnose practice ask {output} --list\n")
+
+
+def _turn(name: str, results: Path | None, fault: str | None, mode: ModeChoice, number: int) -> tuple[str, bool]:
+    """The fault that this learner should meet next, and whether hard. Raises InputProblems."""
+    from diagnose.practice.levels import next_turn
+    from diagnose.practice.results import read_results
+    from diagnose.simulator import faults_of
+
+    if not _one_line(name) or results is None:
+        what = "`--name` and `--results` go together"
+        raise InputProblems([Problem("", 0, 0, what, "Say who practises, and which table has the answers so far.")])
+    if fault is not None:
+        what = "`--fault` does not go with `--name`, which chooses the fault"
+        raise InputProblems([Problem("", 0, 0, what, "Leave one of them out.")])
+    known = read_results([results]) if results.exists() else []
+    turn = next_turn(known, _one_line(name), date.today(), faults_of(mode.value), random.Random(number))
+    typer.echo(f"Level {turn.box + 1} of 6 for {_one_line(name)}.", err=True)
+    return turn.fault, turn.hard
 
 
 @practice_app.command("ask")
@@ -269,6 +310,7 @@ def practice_set(
     count: Annotated[int, typer.Option("--count", min=1, max=200, help="how many visits")] = 20,
     seed: SeedOption = None,
     hard: HardOption = False,
+    mode: ModeOption = ModeChoice.cooling,
     faults: Annotated[str | None, typer.Option("--faults", help="only these, with commas between")] = None,
     how: PageOption = None,
     output: OutOption = None,
@@ -288,7 +330,7 @@ def practice_set(
         raise InputProblems([Problem("", 0, 0, "the worksheet and the key have the same name", "Keep the key apart.")])
     number = _seed(seed)
     book = book_of(None)
-    made = make_set(number, count, book, chosen(faults), hard)
+    made = make_set(number, count, book, chosen(faults, mode.value), hard, mode.value)
     style = _as(how, output)
     sheet = sheet_page(made, style.value)
     answers = key_page(made, book, _as(how, key).value)
@@ -303,14 +345,22 @@ def practice_set(
     for path in (*written, *([with_files] if with_files else [])):
         typer.echo(f"Wrote {path}.", err=True)
     if key is None:
-        again = f"--seed {number} --count {count}{' --hard' if hard else ''}{f' --faults {faults}' if faults else ''}"
+        words = (
+            f"--seed {number} --count {count}",
+            "--hard" if hard else "",
+            "--mode heating" if mode is ModeChoice.heating else "",
+            f"--faults {faults}" if faults else "",
+        )
+        again = " ".join(word for word in words if word)
         typer.echo(f"The answer key: diagnose practice set {again} -o again.html --key key.html", err=True)
 
 
 @practice_app.command("sum")
 def practice_sum(
     tables: Annotated[list[Path], typer.Argument(metavar="RESULTS.csv...", help="tables written by --results")],
-    how: Annotated[SumAs | None, typer.Option("--as", help="text, markdown or csv")] = None,
+    how: Annotated[
+        SumAs | None, typer.Option("--as", help="text, markdown, html or csv; by the ending of the file with -o")
+    ] = None,
     output: OutOption = None,
 ) -> None:
     """Sums a class up: who was right, how quickly, what would have done harm, and what was taken for what."""
@@ -321,12 +371,11 @@ def practice_sum(
     if not rows:
         raise InputProblems([Problem(str(tables[0]), 0, 0, "there is no result here", "Answer with --results first.")])
     summary = sum_up(rows)
-    style = how or (SumAs.csv if output is not None and output.suffix == ".csv" else SumAs.text)
-    if style is SumAs.csv:
-        text = summary_csv(summary)
-    else:
-        text = page_text(summary_page(summary), As(style.value), {}, output)
-    put_page(text, As.text, output, over=False)
+    if how is SumAs.csv or (how is None and output is not None and output.suffix == ".csv"):
+        put_page(summary_csv(summary), As.text, output, over=False)
+        return
+    style = form(As(how.value) if how else None, output)
+    put_page(page_text(summary_page(summary), style, {}, output), style, output, over=False)
 
 
 # -- small helpers -------------------------------------------------------------------------------------------------

@@ -7,6 +7,16 @@ from diagnose.lessons.fault_lesson import fault_page
 from diagnose.lessons.five_questions import five_questions_page
 from diagnose.lessons.glossary import glossary_page
 from diagnose.lessons.heating_lesson import heating_page
+from diagnose.lessons.odd_machines import ODD, odd_machines_page
 from diagnose.lessons.visit_lesson import lesson_page
 
-__all__ = ["fault_page", "five_questions_page", "glossary_page", "heating_page", "lesson_page"]
+__all__ = [
+    "ODD",
+    "fault_page",
+    "five_questions_page",
+    "glossary_page",
+    "heating_page",
+    "lesson_page",
+    "odd_machines_page",
+    "poster_page",
+]

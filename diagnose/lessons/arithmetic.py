@@ -8,7 +8,8 @@ from typing import Literal
 
 from diagnose import targets, units
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.lessons.figures import BothSystems, add_up
+from diagnose.lessons import should_be
+from diagnose.lessons.figures import BothSystems, add_up, term
 from diagnose.properties import saturation_temperature
 from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import COVERAGE, STATION, TABLE, Estimate, absolute
@@ -58,6 +59,7 @@ def pressures(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
         "assumed": "as at sea level, because the visit gives no altitude",
     }[machine.station_from]
     yield line(f"Atmospheric pressure here: {f.value(machine.station_pressure, 'pressure')}, {said}.")
+    yield from should_be.altitude(d, f)
     gas = machine.refrigerant
     for name, quantity, branch in (
         ("suction pressure", "evaporating temperature", "dew"),
@@ -128,18 +130,10 @@ def differences(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
         yield from made
 
 
-def _term(name: str, d: Diagnosis) -> float | None:
-    reading = d.visit.last.readings.get(name)
-    if reading is not None:
-        return absolute(reading, d.visit.machine)
-    found = d.estimates.get(name)
-    return None if found is None else found.value
-
-
 def _pairs(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     for name, one, other, meaning in _PAIRS:
         e = d.estimates.get(name)
-        first, second = _term(one, d), _term(other, d)
+        first, second = term(one, d), term(other, d)
         if e is None or first is None or second is None:
             continue
         yield from _headed(name, meaning)
@@ -186,7 +180,7 @@ _COILS = (
 def _over_air(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     """Where a quantity compares a whole coil with the air, the middle of bubble and dew line stands for the coil."""
     for name, pressure, reading, word, warmer, meaning in _COILS:
-        e, air = d.estimates.get(name), _term(reading, d)
+        e, air = d.estimates.get(name), term(reading, d)
         dew, bubble = _on_line(d, pressure, "dew"), _on_line(d, pressure, "bubble")
         if e is None or air is None or dew is None or bubble is None:
             continue
@@ -218,7 +212,7 @@ def _on_line(d: Diagnosis, name: str, branch: Literal["dew", "bubble"]) -> float
 
 def _ratio(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     e = d.estimates.get("compression ratio")
-    high, low = _term("liquid pressure", d), _term("suction pressure", d)
+    high, low = term("liquid pressure", d), term("suction pressure", d)
     if e is None or high is None or low is None:
         return
     yield from _headed("compression ratio", "how many times the compressor raises the absolute pressure")

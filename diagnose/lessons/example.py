@@ -62,14 +62,23 @@ _SIZES: Mapping[str, Mapping[str, tuple[Mapping[str, Any], str]]] = {
         "TXV": ({"valve_opening": 0.65}, "a valve stuck 65 % open"),
     },
     "non-condensables": {
-        "fixed orifice": ({"non_condensable": 0.003}, "3 g of air for each kg of charge"),
-        "TXV": ({"non_condensable": 0.003}, "3 g of air for each kg of charge"),
+        "fixed orifice": ({"non_condensable": 0.004}, "4 g of air for each kg of charge"),
+        "TXV": ({"non_condensable": 0.004}, "4 g of air for each kg of charge"),
     },
     "weak-compressor": {
         "fixed orifice": ({"valve_leakage": 0.30}, "30 % of the gas leaks back"),
         "TXV": ({"valve_leakage": 0.30}, "30 % of the gas leaks back"),
     },
 }  # fmt: skip
+
+TAUGHT = tuple(_SIZES)
+"""The faults that have an example."""
+
+
+def size_of(fault: str, metering: Device) -> Mapping[str, Any] | None:
+    """What the simulator is told for the example of a fault; None where there is none."""
+    found = _SIZES.get(fault, {}).get(metering)
+    return found and found[0]
 
 
 @dataclass(frozen=True, slots=True)

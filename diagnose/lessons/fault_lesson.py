@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 
 from diagnose.lessons import drawings, story
 from diagnose.lessons.example import DEVICES, Example, example
 from diagnose.lessons.figures import BothSystems
-from diagnose.quantities import QuantityKind
-from diagnose.quantities.uncertainty import Estimate
+from diagnose.lessons.what_if import presets
+from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
 from diagnose.report.pages import points_text
 from diagnose.report.wording import cite, name_of, spoken_by, step_text, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import FaultEntry, Lesson, Moving, in_order
-from diagnose.visit import System
+from diagnose.visit import COOLING, System
 from diagnose.workshop.showing import when_text
 
 MARKS = {"up": "↑", "down": "↓", "stays": "=", "stays then up": "↗", "stays then down": "↘", "either": "?"}
@@ -34,8 +34,9 @@ SHOWN = (
     "liquid line drop", "compression ratio", "discharge line temperature", "current ratio", "condenser air rise",
     "standing pressure excess", "cooling capacity",
 )  # fmt: skip
-# Smaller changes are not called one: what a good thermometer, or a gauge, can just tell.
-_TELLS: Mapping[QuantityKind, float] = {"temperature": 0.3, "difference": 0.3, "pressure": 7e3, "ratio": 0.015}
+_RATIOS = {"compressor current": "current ratio"}
+SMALL = "At the size of the example below that is less than the instruments’ error."
+A_LITTLE = 0.25  # of its error, from which a change is called a little up or down
 
 
 def fault_page(fault: str, rules: Rulebook, system: System = "us", both: bool = True) -> list[Block]:
@@ -47,9 +48,10 @@ def fault_page(fault: str, rules: Rulebook, system: System = "us", both: bool = 
         Block("answer", f"Lesson: {entry.name}"),
         line(entry.what),
         *_unwritten(entry, rules),
+        *_predict(fault),
         *(_story(lesson) if lesson else ()),
         *_drawn(examples),
-        *(_readings(lesson) if lesson else ()),
+        *(_readings(lesson, examples) if lesson else ()),
         *_example(fault, examples, f),
         *_alike(entry, rules),
         *(_confirm(lesson, fault, rules) if lesson else ()),
@@ -69,6 +71,15 @@ def _unwritten(entry: FaultEntry, rules: Rulebook) -> Iterator[Block]:
         yield line(
             f"Nobody has written its lesson yet. It belongs in faults/{entry.fault}.yaml, under `lesson:`; the shipped "
             "faults show how. What follows is put together from its rules."
+        )
+
+
+def _predict(fault: str) -> Iterator[Block]:
+    """Where this lesson's own machine can be turned to the fault, before its figures are read."""
+    if places := [f"#what-if/{fault}/{device.replace(' ', '%20')}" for device in presets().get(fault, ())]:
+        yield line(
+            "Predict before you read on: which way do superheat, subcooling and the two saturation temperatures go? The phone "
+            f"page turns the machine of this lesson, at its address with {' or '.join(places)} added."
         )
 
 
@@ -95,11 +106,24 @@ def _device(metering: str) -> str:
 # -- the readings ------------------------------------------------------------------------------------------------------
 
 
-def _readings(lesson: Lesson) -> Iterator[Block]:
+def _readings(lesson: Lesson, examples: Sequence[Example]) -> Iterator[Block]:
     yield heading("Which readings move, and why")
     yield line("Compared with the same machine without the fault, in the same weather.")
     for moving in lesson.readings:
-        yield item(moving.why, MARKS[moving.moves], f"{_said(moving)}.")
+        small = f" {SMALL}" if any(_unread(moving, one) for one in examples) else ""
+        yield item(f"{moving.why}{small}", MARKS[moving.moves], f"{_said(moving)}.")
+
+
+def _unread(moving: Moving, one: Example) -> bool:
+    """Whether the example moves it, but by less than its instruments show."""
+    known = _RATIOS.get(moving.quantity, moving.quantity)
+    before, after = one.right.estimates.get(known), one.faulty.estimates.get(known)
+    on = dict(moving.applies)
+    if moving.moves not in ("up", "down") or before is None or after is None:
+        return False
+    if one.metering not in on.get("metering", {one.metering}) or COOLING not in on.get("mode", {COOLING}):
+        return False
+    return way(before, after) not in ("rises", "falls")
 
 
 def _said(moving: Moving) -> str:
@@ -122,7 +146,8 @@ def _example(fault: str, examples: Sequence[Example], f: BothSystems) -> Iterato
     yield line(
         "One machine, 3 ton (10.6 kW) of R-410A, SEER 14, worked out by this program’s simulator of a split system: 82 °F "
         "(27.8 °C) outdoors, return air 76 °F (24.4 °C) with a wet bulb of 63 °F (17.2 °C), perfect instruments. A model, not "
-        "a measurement: it teaches directions and rough sizes."
+        "a measurement: it teaches directions and rough sizes. “A little” is less than what such instruments usually err by: "
+        "no technician would read it."
     )
     for one in examples:
         yield subheading(f"{_device(one.metering)}: {one.what}")
@@ -158,11 +183,18 @@ def _figure(e: Estimate, one: Example, f: BothSystems) -> str:
 
 
 def way(before: Estimate, after: Estimate) -> str:
-    """rises, falls or stays."""
-    by = after.value - before.value
-    if abs(by) <= _TELLS.get(after.kind, 0.015):
-        return "stays"
-    return "rises" if by > 0 else "falls"
+    """rises or falls by more than its instruments’ error; a little up or down within it; or stays."""
+    by, error = after.value - before.value, _error(before, after)
+    if abs(by) > error:
+        return "rises" if by > 0 else "falls"
+    if abs(by) > A_LITTLE * error:
+        return "a little up" if by > 0 else "a little down"
+    return "stays"
+
+
+def _error(before: Estimate, after: Estimate) -> float:
+    """What both figures, read with the same instruments, may be off by."""
+    return COVERAGE * max(before.sigma, after.sigma)
 
 
 # -- look-alikes, proof, rules, repair ---------------------------------------------------------------------------------
@@ -189,7 +221,7 @@ def _confirm(lesson: Lesson, fault: str, rules: Rulebook) -> Iterator[Block]:
 
 
 def _rules(fault: str, rules: Rulebook) -> Iterator[Block]:
-    yield heading("What the rules say")
+    yield heading("What the rules say", "reference")
     yield line("One point doubles the odds, minus one halves them. A rule counts only when its words were found.")
     for title, sign in (("For it", 1), ("Against it", -1)):
         told = sorted((r for r in rules.evidence(fault) if r.points * sign > 0), key=lambda r: -abs(r.points))

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 
 from diagnose import units
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.quantities import QuantityKind
+from diagnose.quantities.uncertainty import absolute
 from diagnose.report.blocks import Block
 from diagnose.report.wording import in_units, number, plus_minus
 from diagnose.visit import System
@@ -102,3 +104,12 @@ def signed(value: Decimal) -> str:
 def _beside(texts: Sequence[str]) -> str:
     first, *others = dict.fromkeys(texts)
     return f"{first} ({others[0]})" if others else first
+
+
+def term(name: str, d: Diagnosis) -> float | None:
+    """A reading (a pressure absolute), or what was worked out under that name, SI."""
+    reading = d.visit.last.readings.get(name)
+    if reading is not None:
+        return absolute(reading, d.visit.machine)
+    found = d.estimates.get(name)
+    return None if found is None else found.value

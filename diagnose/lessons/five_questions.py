@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diagnose.diagnosis.ranking import rank
-from diagnose.lessons import story
+from diagnose.lessons import side_by_side, story
 from diagnose.lessons.figures import BothSystems
 from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.wording import name_of
 from diagnose.rulebook import Conditions, Rule, Rulebook
 from diagnose.rulebook.entries import FindingEntry, WordScale, in_order
-from diagnose.rulebook.matcher import matcher_for
 from diagnose.visit import COOLING, System
 from diagnose.workshop.showing import or_words, when_text
 
@@ -48,7 +46,7 @@ def five_questions_page(rules: Rulebook, system: System = "us", both: bool = Tru
             "they distinguish liquid that is missing, liquid that is held back, and liquid in the wrong place. "
             "The compressor comes last."
         ),
-        *_pairs(rules),
+        *side_by_side.table(rules),
     ]
     for name, state in rules.states.items():
         answering = [rule for rule in rules.rules if rule.concludes is not None and rule.concludes[0] == name]
@@ -67,31 +65,6 @@ def five_questions_page(rules: Rulebook, system: System = "us", both: bool = Tru
 def _count(number: int) -> str:
     names = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine")
     return names[number] if number < len(names) else str(number)
-
-
-def _pairs(rules: Rulebook) -> Iterator[Block]:
-    """Superheat and subcooling side by side: what the rules conclude from the two alone, on an orifice and on a valve."""
-    if not all(_SIDES[name].keys() <= set(rules.findings[name].words) for name in _SIDES if name in rules.findings):
-        return
-    yield line("What these two point to by themselves, according to the rules:")
-    rows = [("superheat", "subcooling", "fixed orifice", "expansion valve")]
-    for heat in _SIDES["superheat"]:
-        for cooling in _SIDES["subcooling"]:
-            found = {"superheat": {heat: 1.0}, "subcooling": {cooling: 1.0}}
-            rows.append((heat, cooling, _leaders(found, "fixed orifice", rules), _leaders(found, "TXV", rules)))
-    yield Block("rows", rows=tuple(rows))
-
-
-_SIDES = {name: {"high": 1, "normal": 1, "low": 1} for name in ("superheat", "subcooling")}
-LEADS = 0.25  # of the odds, from which a fault is named
-
-
-def _leaders(found: dict[str, dict[str, float]], metering: str, rules: Rulebook) -> str:
-    applying = rules.applying({"mode": "cooling", "metering": metering})
-    matched = matcher_for(applying.patterns).run(found)
-    ranked = [place for place in rank(rules, matched.firings) if place.share >= LEADS]
-    names = [name_of(place.fault, rules) for place in ranked]
-    return "; or ".join(names) or "nothing clear"
 
 
 def _word(state: str, word: str, answering: list[Rule], rules: Rulebook) -> Iterator[Block]:

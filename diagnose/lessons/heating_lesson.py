@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from diagnose import targets
+from diagnose.lessons import story
 from diagnose.lessons.figures import BothSystems
-from diagnose.report.blocks import Block, deeper, heading, item, line
+from diagnose.report.blocks import Block, heading, item, line
 from diagnose.report.wording import cite
 from diagnose.rulebook import Rulebook
 from diagnose.targets import F, Target
@@ -66,23 +67,25 @@ def heating_page(rules: Rulebook, system: System = "us", both: bool = True) -> l
             for entry in rules.faults.values()
             if any(fact == "mode" for fact, _ in entry.applies)
         ),
-        heading("Questions for a class"),
-        item(
-            "It is 17 °F (−8 °C) outdoors and the suction gauge shows a saturation temperature of 7 °F (−14 °C). Is that low?"
-        ),
-        deeper(
-            "No. The coil must be colder than the air to take heat from it; about 10 °F (6 K) colder is what charts print."
-        ),
-        item("The same gauges could come from a worn compressor or a leaking reversing valve. What parts them?"),
-        deeper(
-            "The two suction tubes at the valve: alike, the valve is tight; more than 3 °F (1.7 K) apart, it leaks."
-        ),
-        item("Why does a machine with little refrigerant often heat well at 50 °F (10 °C) and fail at 20 °F (−7 °C)?"),
-        deeper(
-            "In mild weather the spare charge covers what is missing. In frost the coil needs all of it, and a defrost with "
-            "too little does not clear the coil."
-        ),
+        *story.questions(_ASKED),
     ]
+
+
+_ASKED = (
+    (
+        "It is 17 °F (−8 °C) outdoors and the suction gauge shows a saturation temperature of 7 °F (−14 °C). Is that low?",
+        "No. The coil must be colder than the air to take heat from it; about 10 °F (6 K) colder is what charts print.",
+    ),
+    (
+        "The same gauges could come from a worn compressor or a leaking reversing valve. What tells them apart?",
+        "The two suction tubes at the valve: alike, the valve is tight; more than 3 °F (1.7 K) apart, it leaks.",
+    ),
+    (
+        "Why does a machine with little refrigerant often heat well at 50 °F (10 °C) and fail at 20 °F (−7 °C)?",
+        "In mild weather the spare charge covers what is missing. In frost the coil needs all of it, and a defrost with too "
+        "little does not clear the coil.",
+    ),
+)
 
 
 def _table(f: BothSystems) -> tuple[tuple[str, ...], ...]:

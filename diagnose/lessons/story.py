@@ -24,7 +24,7 @@ def questions(asked: Sequence[tuple[str, str]]) -> Iterator[Block]:
     """The questions, and on a sheet of their own the answers under the same numbers."""
     if not asked:
         return
-    yield heading("Questions to ask a class")
+    yield heading("Questions to ask a class", "questions")
     for i, (ask, _) in enumerate(asked):
         yield item(ask, f"{i + 1}.")
     yield Block("heading", "Answers", "apart")
@@ -36,7 +36,7 @@ def sources(cited: Iterable[str], rules: Rulebook) -> Iterator[Block]:
     """Each source once, with how sure we are that it says so."""
     keys = [key for key in dict.fromkeys(cited) if key in rules.sources]
     if keys:
-        yield heading("Sources")
+        yield heading("Sources", "reference")
     for key in keys:
         entry = rules.sources[key]
         note = f"; {entry.note}" if entry.note else ""

@@ -3,28 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from decimal import Decimal
 
 from diagnose import units
 from diagnose.diagnosis.explanations import missing
 from diagnose.diagnosis.findings import Finding
-from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.lessons import arithmetic, drawings, story
-from diagnose.lessons.figures import BothSystems, add_up
+from diagnose.lessons import arithmetic, drawings, scores, should_be, story
+from diagnose.lessons.figures import BothSystems
 from diagnose.lessons.start_up_lesson import start_up
 from diagnose.quantities.uncertainty import Estimate, absolute
-from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
+from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.dangers import danger_blocks, opening
 from diagnose.report.pages import (
+    EVEN,
     caution_section,
     charge_section,
     evidence_text,
-    looks_like,
     next_section,
-    points_text,
-    share_text,
-    title_of,
+    second_section,
 )
 from diagnose.report.sentences import problems, said
 from diagnose.report.wording import (
@@ -58,14 +54,17 @@ def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
         *drawings.of_visit(d, "circuit"),
         *arithmetic.pressures(d, f),
         *arithmetic.differences(d, f),
+        *should_be.expected(d, f),
+        *should_be.air(d, f),
         *drawings.of_visit(d, "cycle"),
         *(arithmetic.target(d, f) if _for_cooling(d) else ()),
         *drawings.of_visit(d, "target"),
         *arithmetic.doubt(d, f),
         *_words(d),
         *_questions_of_the_machine(d),
-        *_evidence(d),
-        *_shares(d),
+        *scores.evidence(d),
+        *second_section(d),
+        *scores.shares(d),
         *charge_section(d),
         *_story(d),
         *next_section(d),
@@ -211,8 +210,10 @@ def _questions_of_the_machine(d: Diagnosis) -> Iterator[Block]:
         yield item(f"{_chances(words)}.", lead=entry.question)
         for rule in asked:
             chance = _chance(rule, d)
-            if chance >= 0.25:
+            if round(chance, 2) >= EVEN:
                 yield deeper(f"{rule.entry.title}. {fill(rule.entry.why, d.findings, d.system)}")
+            elif chance >= 0.25:
+                yield deeper(f"Perhaps ({chance:.2f} sure): {lower_first(rule.entry.title)}.")
 
 
 def _unanswered(asked: Sequence[Rule], d: Diagnosis) -> str:
@@ -227,63 +228,7 @@ def _chance(rule: Rule, d: Diagnosis) -> float:
     return max((firing.sure for firing in d.matched.firings if firing.rule == rule.id), default=0.0)
 
 
-# -- rules and shares --------------------------------------------------------------------------------------------------
-
-
-def _evidence(d: Diagnosis) -> Iterator[Block]:
-    if not d.faults:
-        return
-    first = d.faults[0]
-    yield heading(f"The rules about the leading fault: {name_of(first.fault, d.rules)}")
-    yield line(
-        "Each rule has points. It counts as far as it is sure: its points times the chance that its words hold. A rule that "
-        "contains another one takes that one’s share, so nothing counts twice."
-    )
-    for title, told in (("For it", first.supporting), ("Against it", first.opposing)):
-        yield subheading(title)
-        if not told:
-            yield line("None was found.")
-        for e in told:
-            yield item(evidence_text(e, d), points_text(e.weight))
-            if e.counted > 0.995:
-                continue
-            shown, total = add_up([(e.rule.points, 1), (e.counted, 2)], (e.weight, 1), lambda t: t[0] * t[1])
-            yield Block("sum", f"{shown[0]} points × {shown[1]} sure = {total}")
-    yield from _score(first, d)
-
-
-def _score(first: Ranked, d: Diagnosis) -> Iterator[Block]:
-    usual = d.rules.faults[first.fault].usual
-    weights = [e.weight for e in first.evidence if abs(e.weight) >= 5e-4]
-    yield subheading("The score")
-    shown, total = add_up(
-        [(usual, 1), *((weight, 1) for weight in weights)], (first.score, 1), lambda t: sum(t, Decimal(0))
-    )
-    parts = "".join(f" − {one[1:]}" if one.startswith("−") else f" + {one}" for one in shown[1:])
-    yield line("How usual the fault is before anything is measured, plus every rule that fired:")
-    yield Block("sum", f"{shown[0]}{parts} = {total}")
-
-
-def _shares(d: Diagnosis) -> Iterator[Block]:
-    if not d.faults:
-        return
-    yield heading("From scores to shares")
-    best = d.faults[0].score
-    yield line(
-        "One point doubles the odds, so a fault that is one point behind has half the odds of the leader. Odds are given here "
-        "relative to the leader’s, and a share is the odds of one fault over those of all faults together. On simulated "
-        "machines the share is about the chance of being right; it has not been measured on real ones."
-    )
-    rows = [("fault", "score", "odds", "share")]
-    for fault in d.faults:
-        odds = 2.0 ** (fault.score - best)
-        shown = f"{odds:.3f}" if odds >= 0.001 else "under 0.001"
-        rows.append((title_of(fault, d), points_text(fault.score), shown, share_text(fault.share)))
-    yield Block("rows", rows=tuple(rows))
-    for other in d.faults[1:4]:
-        if alike := looks_like(d.faults[0].fault, other.fault, d):
-            against = f" Here: {lower_first(other.opposing[0].rule.entry.title)}." if other.opposing else ""
-            yield item(f"Not to be confused with {name_of(other.fault, d.rules)}. {alike}{against}")
+# -- what happens inside ----------------------------------------------------------------------------------------------
 
 
 def _story(d: Diagnosis) -> Iterator[Block]:

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import product
+from typing import Any
 
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.lessons.example import machine_of
+from diagnose.lessons.example import DEVICES, TAUGHT, machine_of, size_of
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import HEALTHY, NoSolution, readings, solve
 from diagnose.simulator.design import fahrenheit
@@ -26,7 +28,10 @@ SAME = 0.5  # K by which a figure must move before it is said to
 
 @dataclass(frozen=True, slots=True)
 class Knob:
-    """One thing to turn: what it is called, between what, and where a right machine stands."""
+    """One thing to turn: what it is called, between what, and where a right machine stands.
+
+    sets: the simulator's name of the fault, `per` of its units a step of one; empty for the weather.
+    """
 
     name: str
     low: float
@@ -34,27 +39,32 @@ class Knob:
     step: float
     right: float
     unit: str
+    sets: str = ""
+    per: float = 0.01
 
 
 KNOBS = (
-    Knob("charge", 60, 140, 2, 100, "%"),
-    Knob("indoor airflow", 40, 120, 5, 100, "%"),
-    Knob("outdoor airflow", 30, 100, 5, 100, "%"),
-    Knob("drier closed", 0, 90, 10, 0, "%"),
-    Knob("gas leaking back in the compressor", 0, 40, 5, 0, "%"),
+    Knob("charge", 60, 140, 1, 100, "%", "charge"),
+    Knob("indoor airflow", 40, 120, 5, 100, "%", "indoor_airflow"),
+    Knob("outdoor airflow", 30, 100, 5, 100, "%", "outdoor_airflow"),
+    Knob("drier closed", 0, 90, 10, 0, "%", "restriction"),
+    Knob("metering device size", 40, 140, 5, 100, "%", "metering_size"),
+    Knob("air for each kg of charge", 0, 8, 1, 0, "g", "non_condensable", 0.001),
+    Knob("gas leaking back in the compressor", 0, 40, 5, 0, "%", "valve_leakage"),
     Knob("outdoor air", 65, 115, 1, 82, "F"),
 )
 
-PRESETS: Mapping[str, Mapping[str, float]] = {
-    "nothing-wrong": {},
-    "low-charge": {"charge": 80},
-    "overcharge": {"charge": 130},
-    "low-indoor-airflow": {"indoor airflow": 50},
-    "low-outdoor-airflow": {"outdoor airflow": 40},
-    "liquid-line-restriction": {"drier closed": 60},
-    "weak-compressor": {"gas leaking back in the compressor": 30},
-}
-"""fault of the shipped book -> where the knobs stand for it, the others being right."""
+
+def presets() -> dict[str, dict[Device, dict[str, float]]]:
+    """Fault of the shipped book -> device -> where the knobs stand for the machine of its lesson, the others being right."""
+    knobs = {knob.sets: knob for knob in KNOBS if knob.sets}
+    found: dict[str, dict[Device, dict[str, float]]] = {"nothing-wrong": {device: {} for device in DEVICES}}
+    for fault, device in product(TAUGHT, DEVICES):
+        size = size_of(fault, device)
+        if size is not None and size.keys() <= knobs.keys():
+            turned = {knobs[name].name: round(value / knobs[name].per, 6) for name, value in size.items()}
+            found.setdefault(fault, {})[device] = turned
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,14 +78,8 @@ class WhatIf:
 def what_if(metering: Device, turned: Mapping[str, float], rules: Rulebook, system: System) -> WhatIf | str:
     """What such a machine reads. A sentence, where it cannot run like that."""
     at = {knob.name: min(max(float(turned.get(knob.name, knob.right)), knob.low), knob.high) for knob in KNOBS}
-    faults = replace(
-        HEALTHY,
-        charge=at["charge"] / 100,
-        indoor_airflow=at["indoor airflow"] / 100,
-        outdoor_airflow=at["outdoor airflow"] / 100,
-        restriction=at["drier closed"] / 100,
-        valve_leakage=at["gas leaking back in the compressor"] / 100,
-    )
+    sets: dict[str, Any] = {knob.sets: at[knob.name] * knob.per for knob in KNOBS if knob.sets}
+    faults = replace(HEALTHY, **sets)
     day = replace(CHARGING_DAY, outdoor=fahrenheit(at["outdoor air"]))
     machine = machine_of(metering)
     told = []

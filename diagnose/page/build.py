@@ -39,14 +39,17 @@ RUNTIME = {
 }
 """The files of it that are used, with their SHA-256."""
 LEFT_OUT = (
-    "batch/", "properties/columnwise.py", "quantities/plausibility/columnwise.py", "targets/columnwise.py",
-    "cli/", "evaluation/", "workshop/", "page/build.py", "page/static/", "shipped/", "store/", "report/html.py",
-    "report/tables.py", "report/webpage.py", "files.py", "processes.py", "practice/files.py", "practice/results.py",
-    "practice/sealing.py", "practice/worksheet.py",
-    "properties/__main__.py", "properties/fitting.py", "properties/table.py", "rulebook/change_model.py",
-    "rulebook/changing.py", "rulebook/checking.py", "rulebook/compiling.py", "rulebook/fault_model.py",
-    "rulebook/fields.py", "rulebook/finding_checks.py", "rulebook/gathered.py", "rulebook/judging.py", "rulebook/known.py",
-    "rulebook/limits.py", "rulebook/models.py", "rulebook/reading.py", "rulebook/rule_checks.py",
+    "batch/", "properties/columnwise.py", "quantities/plausibility/columnwise.py", "targets/columnwise.py", "processes.py",
+    "report/tables.py",
+    "cli/", "evaluation/", "workshop/", "page/build.py", "page/static/", "serve/", "shipped/", "store/",
+    "report/html.py",
+    "report/webpage.py", "report/slides.py", "files.py", "lessons/poster.py", "page/paper.py", "practice/exam.py",
+    "practice/exam_pages.py", "practice/files.py", "practice/levels.py", "practice/marking.py", "practice/results.py",
+    "practice/sealing.py", "practice/worksheet.py", "properties/__main__.py", "properties/fitting.py",
+    "properties/table.py", "rulebook/change_model.py", "rulebook/changing.py", "rulebook/checking.py",
+    "rulebook/compiling.py", "rulebook/fault_model.py", "rulebook/fields.py", "rulebook/finding_checks.py",
+    "rulebook/gathered.py", "rulebook/judging.py", "rulebook/known.py", "rulebook/limits.py", "rulebook/models.py",
+    "rulebook/reading.py", "rulebook/rule_checks.py",
 )  # fmt: skip
 """Parts of the package that the page never asks for: what writes files, and what checks a book before it is compiled."""
 ALL_THE_SAME = ("workshop/__init__.py", "workshop/showing.py")  # what the lessons take from there

@@ -135,9 +135,9 @@ class Engine:
     def knobs(self) -> Told:
         """What can be turned on the machine of the lessons."""
         from diagnose.lessons.example import DEVICES
-        from diagnose.lessons.what_if import FIGURES, KNOBS, PRESETS
+        from diagnose.lessons.what_if import FIGURES, KNOBS, presets
 
-        return {"presets": PRESETS, "devices": DEVICES, "knobs": [asdict(knob) for knob in KNOBS], "figures": FIGURES}
+        return {"presets": presets(), "devices": DEVICES, "knobs": [asdict(knob) for knob in KNOBS], "figures": FIGURES}
 
     def what_if(self, metering: str, turned: dict[str, float], system: System) -> Told:
         """What that machine reads and what is said of it; `why` instead where it cannot run like that."""

@@ -9,12 +9,13 @@ from typing import Any, Literal
 
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.practice.scenario import place_and_complaint, seen_at, slipped
+from diagnose.practice.scenario import place_and_complaint, plausible, seen_at, slipped
 from diagnose.rulebook import Rulebook
-from diagnose.simulator import BASIC, FAULTS, SETS, Practice, draw, true_values
+from diagnose.simulator import BASIC, HEATING_SETS, SETS, Mode, Practice, draw, faults_of, true_values
+from diagnose.simulator.fault_sizes import together
 from diagnose.simulator.population import NOTHING_WRONG
 from diagnose.simulator.readings import written
-from diagnose.visit.fields import INSTRUMENTS, MINUTES, READINGS
+from diagnose.visit.fields import DEFROSTED, INSTRUMENTS, MINUTES, READINGS
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 
 ReadingsGiven = Literal["few", "basic"]
@@ -25,13 +26,18 @@ FEW = (
     "outdoor air temperature",
     "return air dry bulb",
 )
-GIVEN: Mapping[ReadingsGiven, tuple[str, ...]] = {"few": FEW, "basic": BASIC}
+GIVEN: Mapping[Mode, Mapping[ReadingsGiven, tuple[str, ...]]] = {
+    "cooling": {"few": FEW, "basic": BASIC},
+    "heating": {"few": FEW, "basic": HEATING_SETS["basic"]},
+}
+EVERY: Mapping[Mode, tuple[str, ...]] = {"cooling": SETS["all"], "heating": HEATING_SETS["all"]}
+ICE = "indoor coil ice"
 GAVE_UP = "gave up"
 
 # How far the fault moves the reading that it moves most, in limits of error of that reading's instrument (judgement).
 PLAIN_TO_SEE = 6.0
 HARD_FROM, HARD_TO = 2.0, 8.0
-MOST_DRAWS = 16  # what comes nearest is taken then
+MOST_DRAWS = 24  # what comes nearest is taken then
 SEA_LEVEL = 99_000.0  # Pa; the street lies at a harbor
 PAIRS, SLIPS = 0.12, 0.12  # of the hard visits: two faults at once; readings taken for one another
 
@@ -74,8 +80,22 @@ class Exercise:
         shown = {name: self.slip.get(name, self.readings[name]) for name in self.given}
         shown |= {name: text for name, text in self.readings.items() if name in opened}
         seen = {name: word for name, word in self.seen.items() if name in opened}
-        found: dict[str, Any] = {"machine": dict(self.machine), "readings": {MINUTES: 20, **shown}}
+        found: dict[str, Any] = {"machine": dict(self.machine), "readings": {**self.since, **shown}}
         return found | ({"seen": seen} if seen else {})
+
+    def judged(self, opened: Sequence[str]) -> dict[str, Any]:
+        """The same without the ice on a coil: it would hold every verdict, and here it is too thin to change a reading."""
+        return self.visit([name for name in opened if name != ICE])
+
+    @property
+    def mode(self) -> Mode:
+        """What the machine does."""
+        return "heating" if self.machine.get("mode") == "heating" else "cooling"
+
+    @property
+    def since(self) -> dict[str, Any]:
+        """How long it has been running; in heating, since the last defrost too."""
+        return {MINUTES: 20, **({DEFROSTED: 20} if self.mode == "heating" else {})}
 
 
 # -- drawing one ---------------------------------------------------------------------------------------------------
@@ -88,6 +108,7 @@ def new(
     hard: bool = False,
     readings: ReadingsGiven | None = None,
     elsewhere: Collection[str] = (),
+    mode: Mode = "cooling",
 ) -> Exercise:
     """A practice visit; the same for the same arguments and rule book.
 
@@ -96,23 +117,27 @@ def new(
     is not asked of an apprentice. elsewhere: shops that are not taken where others are left. Raises InputProblems for a
     fault that the simulator does not know.
     """
-    if fault is not None and fault not in FAULTS:
-        fix = did_you_mean(fault, FAULTS) or f"Known: {', '.join(FAULTS)}."
-        raise InputProblems([Problem("", 0, 0, f"the simulator has no fault `{fault}`", fix)])
-    chance = random.Random(f"practice {seed} {fault} {hard}")
-    truth = fault or chance.choice(FAULTS)
+    known = faults_of(mode)
+    if fault is not None and fault not in known:
+        fix = did_you_mean(fault, known) or f"Known: {', '.join(known)}."
+        where = " in heating" if mode == "heating" else ""
+        raise InputProblems([Problem("", 0, 0, f"the simulator has no fault `{fault}`{where}", fix)])
+    chance = random.Random(f"practice {seed} {fault} {hard}{' heating' if mode == 'heating' else ''}")
+    truth = fault or chance.choice(known)
     second, slip = chance.random() < PAIRS, chance.random() < SLIPS
     both = hard and fault is None and second and truth != NOTHING_WRONG
-    other = chance.choice([name for name in FAULTS if name not in (truth, NOTHING_WRONG)])
-    by_chance = chance.choice((FEW, BASIC)) if hard else BASIC
-    given = GIVEN[readings] if readings else by_chance
+    other = chance.choice([one for one in known if one != NOTHING_WRONG and together(one, truth)] or [NOTHING_WRONG])
+    sets = GIVEN[mode]
+    by_chance = chance.choice((sets["few"], sets["basic"])) if hard else sets["basic"]
+    given = sets[readings] if readings else by_chance
     best: tuple[int, Exercise] | None = None
     for place in range(MOST_DRAWS):
         try:
-            case = draw(seed, place, faults=(truth, other) if both else (truth,), pairs=both)
+            case = draw(seed, place, faults=(truth, other) if both else (truth,), pairs=both, mode=mode)
         except RuntimeError:  # no machine and weather with a steady state: the next place has others
             continue
-        if case.conditions.station_pressure < SEA_LEVEL:
+        machine = case.visit["machine"]
+        if case.conditions.station_pressure < SEA_LEVEL or not (isinstance(machine, dict) and plausible(machine)):
             continue
         made = _exercise(
             case, seed, hard, given, chance, rules, elsewhere, slip=hard and fault is None and slip and not both
@@ -137,12 +162,12 @@ def _exercise(
     elsewhere: Collection[str],
     slip: bool,
 ) -> Exercise:
-    name, complaint = place_and_complaint(chance, case.truth, elsewhere)
+    name, complaint = place_and_complaint(chance, case.truth, elsewhere, case.mode)
     machine = case.visit["machine"]
     taken = case.visit["readings"]
     assert isinstance(machine, dict)
     assert isinstance(taken, dict)
-    readings = {name: str(text) for name, text in taken.items() if name in SETS["all"]}
+    readings = {name: str(text) for name, text in taken.items() if name in EVERY[case.mode]}
     known = {name: entry.words for name, entry in rules.seen.items()}
     looked = seen_at(case, chance, forgetful=hard)
     return Exercise(
@@ -164,10 +189,10 @@ def _exercise(
 
 def _fits(made: Exercise, case: Practice, rules: Rulebook) -> tuple[bool, ...]:
     """What a good practice visit must be, each by itself: visible, to be found with everything, not given away."""
-    whole = examine(made.visit(made.everything), rules)
+    whole = examine(made.judged(made.everything), rules)
     findable = bool(whole.faults) and whole.faults[0].fault in made.truths and whole.faults[0].share >= 0.5
     shift = visible(case)
-    begin = examine({**made.visit(), "readings": {MINUTES: 20, **{n: made.readings[n] for n in made.given}}}, rules)
+    begin = examine({**made.visit(), "readings": {**made.since, **{n: made.readings[n] for n in made.given}}}, rules)
     order = [fault.fault for fault in begin.faults]
     if not made.hard:
         near = made.truth in order[:3]
@@ -186,7 +211,7 @@ def visible(case: Practice) -> float:
         instrument = INSTRUMENTS[READINGS[name].instrument]
         return max(instrument.share * abs(well[name]) + instrument.fixed, instrument.least)
 
-    return max(abs(ill[name] - well[name]) / limit(name) for name in BASIC)
+    return max(abs(ill[name] - well[name]) / limit(name) for name in GIVEN[case.mode]["basic"])
 
 
 def _notices(slipped_visit: Diagnosis, right_visit: Diagnosis) -> bool:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.ranking import Evidence, Ranked
 from diagnose.diagnosis.record import Diagnosis
@@ -17,8 +15,8 @@ from diagnose.practice.exercise import GAVE_UP, Exercise
 from diagnose.practice.figures import shown
 from diagnose.practice.judging import (
     DOES,
-    SETTLED,
     Decision,
+    Quickest,
     SettlingStep,
     harmful,
     implied,
@@ -27,11 +25,11 @@ from diagnose.practice.judging import (
     standing_slip,
     true_charge,
 )
-from diagnose.quantities.uncertainty import estimate
+from diagnose.practice.reasons import FAINT, Weighed, weigh
 from diagnose.report import Block, heading, item, line, wording
 from diagnose.report.pages import POINTS, evidence_text, points_text, share_text, title_of
 from diagnose.report.sentences import said
-from diagnose.report.wording import finding_text, step_text
+from diagnose.report.wording import step_text
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.simulator.population import NOTHING_WRONG
@@ -40,7 +38,6 @@ from diagnose.visit import System
 if TYPE_CHECKING:
     from diagnose.practice.files import Sitting
 
-FAINT = 0.25  # points; reasons that weigh less are told only where there are no others
 TOLD = 4  # reasons told at most on one side
 LEADING = 3
 
@@ -50,8 +47,8 @@ class Feedback:
     """An answer judged. right: the fault itself, or the bad reading where one was left standing.
 
     decision: what the answer would have done to the charge. harmful: refrigerant added though it is not missing, or removed
-    though there is no excess. begin: share of the truth with the first readings. best: the questions that settle
-    it soonest from there; empty where the first readings settle it. minutes: of work asked for.
+    though there is no excess. best: the questions that settle it soonest. minutes: of work asked for. sound: whether the
+    reason carries the answer; None where none was given.
     """
 
     exercise: Exercise
@@ -61,8 +58,8 @@ class Feedback:
     harmful: bool
     asked: int
     minutes: float
-    begin: float
-    best: tuple[SettlingStep, ...]
+    best: Quickest
+    sound: bool | None
     blocks: tuple[Block, ...]
 
 
@@ -101,27 +98,29 @@ def judged(
     InputProblems where the rules do not know what the visit says.
     """
     had = opened(exercise, asked, rules)
-    d = examine(exercise.visit(had), rules).told_in(system)
-    whole = examine(exercise.visit(exercise.everything), rules).told_in(system)
+    d = examine(exercise.judged(had), rules).told_in(system)
+    whole = examine(exercise.judged(exercise.everything), rules).told_in(system)
     decided = decision or implied(answer, rules)
     harm = harmful(exercise, decided, rules)
-    begin, best = quickest(exercise, rules)
+    best = quickest(exercise, rules)
     minutes = minutes_of(exercise, asked, rules)
     right = is_right(exercise, answer, had)
+    weighed = weigh(because, answer, d)
     blocks = [
         Block("answer", _headline(exercise, answer, right, had, rules)),
         *(item(note, "!") for note in notes),
+        *_by_luck(exercise, d, answer, right, weighed),
         *_standing(d, exercise, answer, minutes, len(asked), rules),
         *_slip(exercise, had),
         *_reasoning(d, whole, exercise, answer, right, rules),
-        *_because(because, d),
-        *_sooner(exercise, begin, best, minutes),
+        *_because(weighed),
+        *_sooner(best, minutes),
         *_charge(exercise, answer, decision, decided, harm, rules),
         *_hidden(exercise, d.system),
         *(block for fault in exercise.truths for block in lesson_blocks(fault, rules, d.system, full)),
         Block("foot", f"A machine of the simulator, seed {exercise.seed}. Rule book: {rules.name}."),
     ]
-    return Feedback(exercise, answer, right, decided, harm, len(asked), minutes, begin, best, tuple(blocks))
+    return Feedback(exercise, answer, right, decided, harm, len(asked), minutes, best, weighed.sound, tuple(blocks))
 
 
 # -- the page ------------------------------------------------------------------------------------------------------
@@ -243,82 +242,47 @@ def _alike(rules: Rulebook, one: str, other: str) -> str:
     return next((text for alike in pair for name in (one, other) if (text := alike.get(name))), "")
 
 
-# -- the apprentice's own words ------------------------------------------------------------------------------------
-
-_SPLIT = re.compile(r"[,;.:]|\b(?:and|but|while|though|because|so|with)\b")
-_ORDINARY = ("normal", "right", "fine", "good", "ok", "okay")
+# -- the learner's own words ---------------------------------------------------------------------------------------
 
 
-def _because(because: str, d: Diagnosis) -> Iterator[Block]:
-    """What was given as the reason, checked against the findings."""
-    told = list(checked_reasons(because, d))
-    if told:
+def _because(weighed: Weighed) -> Iterator[Block]:
+    """What was given as the reason, checked against the figures."""
+    if weighed.lines:
         yield heading("Your reason, checked against the figures")
-        yield from (item(text) for text in told)
+        yield from (item(text) for text in weighed.lines)
 
 
-def checked_reasons(because: str, d: Diagnosis) -> Iterator[str]:
-    """For each part of the reason that names one finding and one word (`superheat is high`): whether it holds."""
-    names = sorted(d.rules.findings, key=len, reverse=True)
-    for part in _SPLIT.split(because.lower()):
-        name = next((n for n in names if re.search(rf"\b{re.escape(n)}\b", part)), None)
-        if name is None or re.search(r"\bnot\b|n.t\b|\bno\b", part):
-            continue
-        entry = d.rules.findings[name]
-        rest = part.replace(name, " ")
-        said = next(
-            (w for w in sorted(entry.words, key=len, reverse=True) if re.search(rf"\b{re.escape(w)}\b", rest)), None
-        )
-        if said is None and "normal" in entry.words and any(re.search(rf"\b{w}\b", rest) for w in _ORDINARY):
-            said = "normal"
-        if said is not None:
-            yield _compared(name, said, d.findings.get(name), d)
-
-
-def _compared(name: str, said: str, finding: Finding | None, d: Diagnosis) -> str:
-    if finding is None:
-        if (d.rules.findings[name].quantity or "") in estimate(d.visit, settling=d.rules.judgement.steadiness):
-            return (
-                f"You rely on the {name}, but a reading behind it cannot be trusted: see the notes about the readings."
-            )
-        return f"You rely on the {name}, which nobody had checked."
-    text = finding_text(finding, d.system)
-    seen = finding.estimate is None
-    figure = f"`{name}: {text}` was seen" if seen else f"the {name} is {text}"
-    words = d.rules.findings[name].words
-    same = sum(chance for word, chance in finding.words.items() if _way(word, words) == _way(said, words))
-    if same >= 0.5:
-        return f"Right: {figure}{'' if seen else f', which is {finding.word}'}."
-    if same >= 0.2:
-        return f"Uncertain: {figure}, {finding.word} rather than {said}."
-    return f"Wrong: {figure}, {'' if seen else f'which is {finding.word}, '}not {said}."
-
-
-def _way(word: str, words: Sequence[str]) -> object:
-    """Which side of normal a word lies on; words without a normal stand for themselves."""
-    if "normal" not in words or word not in words:
-        return word
-    place, middle = list(words).index(word), list(words).index("normal")
-    return (place > middle) - (place < middle)
+def _by_luck(exercise: Exercise, d: Diagnosis, answer: str, right: bool, weighed: Weighed) -> Iterator[Block]:
+    """A right answer on a reason that does not carry it, or on readings that did not show it."""
+    if not right or answer == BAD_VISIT:
+        return
+    if weighed.sound is False:
+        yield item("The answer is right, but the reason you gave does not show it: see below.", "!")
+    mine = _explained(d, answer)
+    if mine is None or mine.share < 0.5:
+        share = "nothing could be judged yet" if mine is None else f"it had {share_text(mine.share)} of the odds"
+        yield item(f"A right guess: by the readings you had, {share}. On a real machine, measure before you act.", "!")
 
 
 # -- what would have settled it, the charge, what was hidden -------------------------------------------------------
 
 
-def _sooner(exercise: Exercise, begin: float, best: Sequence[SettlingStep], minutes: float) -> Iterator[Block]:
+def _sooner(best: Quickest, minutes: float) -> Iterator[Block]:
     yield heading("What would have settled it sooner")
-    if begin >= SETTLED:
-        yield line(f"The first readings settle it: {share_text(begin)} of the odds. No further question was needed.")
+    if best.begun:
+        yield line(
+            f"The first readings settle it: {share_text(best.begin)} of the odds. No further question was needed."
+        )
         return
-    if not best:
+    if not best.steps:
         yield line("No single question settles this one. It takes all of them, and time.")
         return
-    first = best[0]
+    first = best.steps[0]
     yield item(f"{_asked(first.action)} ({first.minutes:g} minutes.) {_then(first)}", "1.")
-    for i, step in enumerate(best[1:]):
+    for i, step in enumerate(best.steps[1:]):
         yield item(f"Then: {_asked(step.action)} ({step.minutes:g} minutes.) {_then(step)}", f"{i + 2}.")
-    needed = sum(step.minutes for step in best)
-    if best[-1].share >= SETTLED:
+    needed = sum(step.minutes for step in best.steps)
+    if best.settled:
         yield line(f"That is {needed:g} minutes. You used {minutes:g}.")
     else:
         yield line("Even then some doubt remains. Leave the charge alone until it is settled.")

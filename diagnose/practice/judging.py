@@ -22,8 +22,11 @@ DOES: Mapping[Decision, str] = {
     "high": "remove refrigerant",
     "leave": "leave the charge alone for now",
 }
-SETTLED = 0.6  # share of the odds with which the right fault must lead
+SETTLED = 0.9  # share of the odds with which the right fault must lead
 MOST_STEPS = 3
+ONE_AT_THE_GAUGES = ("liquid-line-restriction", "metering-underfeeding")
+ALONG_THE_LINE = ("liquid line drop", "drier temperature drop")
+"""Only what is read along the liquid line tells the two apart, however sure the gauges seem."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +36,16 @@ class SettlingStep:
     action: Action
     minutes: float
     share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Quickest:
+    """The share of the truth with the first readings, whether they settle it, and else the steps that may."""
+
+    begin: float
+    begun: bool
+    steps: tuple[SettlingStep, ...]
+    settled: bool
 
 
 def standing_slip(exercise: Exercise, had: Sequence[str]) -> bool:
@@ -74,47 +87,56 @@ def share_of_truth(d: Diagnosis, exercise: Exercise) -> float:
     return sum(fault.share for fault in d.faults if fault.fault in exercise.truths)
 
 
-def quickest(exercise: Exercise, rules: Rulebook) -> tuple[float, tuple[SettlingStep, ...]]:
-    """Share of the truth with the first readings, and the questions that settle the visit in the fewest minutes.
+def is_settled(d: Diagnosis, exercise: Exercise) -> bool:
+    """Whether the right fault leads surely, and its twin at the gauges was ruled out by the reading that can."""
+    if share_of_truth(d, exercise) < SETTLED:
+        return False
+    return exercise.truth not in ONE_AT_THE_GAUGES or any(name in d.findings for name in ALONG_THE_LINE)
+
+
+def quickest(exercise: Exercise, rules: Rulebook) -> Quickest:
+    """What would settle the visit in the fewest minutes, from the first readings on.
 
     Each step takes the one question that settles it in the least time; where none does, the one that brings the truth
-    furthest for its minutes. At most three steps; the last share tells whether they settle it.
+    furthest for its minutes. At most three steps.
     """
     had: tuple[str, ...] = ()
     asked: tuple[str, ...] = ()
     steps: list[SettlingStep] = []
-    begin = share = share_of_truth(examine(exercise.visit(), rules), exercise)
+    now = examine(exercise.judged(()), rules)
+    begin, begun = share_of_truth(now, exercise), is_settled(now, exercise)
+    settled = begun
     actions = playable(exercise, rules)
     in_checks = {name for action in actions if action.kind == "check" for name in action.names}
     # A reading that a check takes is asked for with the check; a look may be cheaper by itself.
     actions = tuple(a for a in actions if a.kind != "reading" or a.name not in in_checks)
-    while share < SETTLED and len(steps) < MOST_STEPS:
+    while not settled and len(steps) < MOST_STEPS:
         used = minutes_of(exercise, asked, rules)
-        tried = []
+        tried: list[tuple[SettlingStep, bool]] = []
         for action in actions:
             fresh = [name for name in action.names if name not in had]
             if not any(name not in exercise.given or name in exercise.slip for name in fresh):
                 continue
-            now = opened(exercise, (*asked, action.name), rules)
-            after = _truth(examine(exercise.visit(now), rules), exercise)
-            tried.append(SettlingStep(action, minutes_of(exercise, (*asked, action.name), rules) - used, after))
-        settling = [step for step in tried if step.share >= SETTLED]
-        before = _truth(examine(exercise.visit(had), rules), exercise)
+            d = examine(exercise.judged(opened(exercise, (*asked, action.name), rules)), rules)
+            minutes = minutes_of(exercise, (*asked, action.name), rules) - used
+            tried.append((SettlingStep(action, minutes, _truth(d, exercise)), is_settled(d, exercise)))
         if not tried:
             break
+        settling = [step for step, done in tried if done]
+        before = _truth(now, exercise)
         if settling:
             step = min(settling, key=lambda s: (s.minutes, -s.share))
         else:
-            step = max(
-                tried, key=lambda s: (s.share - before) / (s.minutes + rules.judgement.next_checks.handling / 60.0)
-            )
-        if step.share <= before:
-            break
+            handling = rules.judgement.next_checks.handling / 60.0
+            step = max((one for one, _ in tried), key=lambda s: (s.share - before) / (s.minutes + handling))
+            if step.share <= before:
+                break
         steps.append(step)
         asked = (*asked, step.action.name)
         had = opened(exercise, asked, rules)
-        share = share_of_truth(examine(exercise.visit(had), rules), exercise)
-    return begin, tuple(steps)
+        now = examine(exercise.judged(had), rules)
+        settled = is_settled(now, exercise)
+    return Quickest(begin, begun, tuple(steps), settled)
 
 
 def _truth(d: Diagnosis, exercise: Exercise) -> float:

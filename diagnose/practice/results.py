@@ -17,6 +17,8 @@ from diagnose.report import Block, heading, line
 from diagnose.yamlfile import InputProblems, Problem, printable
 
 COLUMNS = ("when", "name", "file", "seed", "truth", "answer", "right", "asked", "minutes", "charge", "harmful")
+REASON = "reason"  # a column of its own since learners give one; a table without it stays as it is
+_REASONS: Mapping[str, bool | None] = {"sound": True, "weak": False, "": None}
 _YES_NO: Mapping[str, bool] = {"yes": True, "no": False}
 LONGEST = 5_000_000  # bytes of one table
 _FIX = f"The columns are {', '.join(COLUMNS)}."
@@ -25,7 +27,9 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet would reckon with a
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """One answer of one apprentice. truth: of two faults both, with `+` between. minutes: of work asked for."""
+    """One answer of one learner. truth: of two faults both, with `+` between. minutes: of work asked for. sound: whether the
+    reason carried the answer (None: none was given).
+    """
 
     when: date
     name: str
@@ -38,6 +42,7 @@ class Result:
     minutes: float
     charge: Decision
     harmful: bool
+    sound: bool | None = None
 
 
 def result_of(name: str, file: str, today: date, found: Feedback) -> Result:
@@ -45,16 +50,18 @@ def result_of(name: str, file: str, today: date, found: Feedback) -> Result:
     truth = "+".join(found.exercise.truths)
     return Result(
         today, " ".join(name.split()), file, found.exercise.seed, truth, found.answer, found.right,
-        found.asked, found.minutes, found.decision, found.harmful,
+        found.asked, found.minutes, found.decision, found.harmful, found.sound,
     )  # fmt: skip
 
 
-def _row(result: Result) -> list[str]:
-    return [
+def _row(result: Result) -> dict[str, str]:
+    cells = (
         result.when.isoformat(), _harmless(result.name), _harmless(result.file), str(result.seed), _harmless(result.truth),
         _harmless(result.answer), _word(result.right), str(result.asked), f"{result.minutes:g}", result.charge,
         _word(result.harmful),
-    ]  # fmt: skip
+    )  # fmt: skip
+    reason = next(word for word, sound in _REASONS.items() if sound is result.sound)
+    return {**dict(zip(COLUMNS, cells, strict=True)), REASON: reason}
 
 
 def _word(so: bool) -> str:
@@ -87,15 +94,37 @@ def check_table(path: Path) -> None:
 
 
 def add_result(path: Path, result: Result) -> None:
-    """Adds a row, and the head to a table that is empty. Raises InputProblems."""
+    """Adds a row under the columns that the table has, and the head to one that is empty. Raises InputProblems."""
     try:
-        with path.open("a", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file, lineterminator="\n")
-            if file.tell() == 0:
-                writer.writerow(COLUMNS)
+        with path.open("a+", encoding="utf-8", newline="") as file:
+            file.seek(0)
+            text = file.read(LONGEST)
+            head, marks = _head_of(text)
+            file.seek(0, io.SEEK_END)
+            if text and not text.endswith(("\n", "\r")):
+                file.write("\n")
+            writer = csv.DictWriter(
+                file,
+                head or (*COLUMNS, REASON),
+                restval="",
+                extrasaction="ignore",
+                delimiter=marks,
+                lineterminator="\n",
+            )
+            if not head:
+                writer.writeheader()
             writer.writerow(_row(result))
     except OSError as error:
         raise _cannot(path, error) from None
+
+
+def _head_of(text: str) -> tuple[list[str], str]:
+    """The columns of a table, and what stands between its cells."""
+    rows = [row for row in text.removeprefix("\ufeff").split("\n") if row.strip()]
+    if not rows:
+        return [], ","
+    marks = ";" if rows[0].count(";") > rows[0].count(",") else ","  # some spreadsheets save with semicolons
+    return [cell.strip() for cell in next(csv.reader([rows[0]], delimiter=marks))], marks
 
 
 def _cannot(path: Path, error: OSError) -> InputProblems:
@@ -135,8 +164,7 @@ def _read(path: Path) -> list[Result]:
     except UnicodeDecodeError:
         fix = "Save it as CSV in UTF-8."
         raise InputProblems([Problem(str(path), 0, 0, "the table is not written in UTF-8", fix)]) from None
-    first = text.split("\n", 1)[0]
-    marks = ";" if first.count(";") > first.count(",") else ","  # some spreadsheets save with semicolons
+    _, marks = _head_of(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=marks, strict=True)
     rows: list[tuple[int, list[str]]] = []
     try:
@@ -161,8 +189,9 @@ def _read(path: Path) -> list[Result]:
             problems.append(Problem(str(path), number, 1, what, _FIX))
             continue
         cells = dict(zip(COLUMNS, (row[place] for place in places), strict=True))
+        cells[REASON] = row[head.index(REASON)].lower() if REASON in head else ""
         wrong = _wrong(cells)
-        problems += [Problem(str(path), number, 1 + places[COLUMNS.index(c)], what, fix) for c, what, fix in wrong]
+        problems += [Problem(str(path), number, 1 + head.index(c), what, fix) for c, what, fix in wrong]
         if not wrong:
             found.append(_result(cells))
     if problems:
@@ -205,6 +234,10 @@ def _wrong(cells: Mapping[str, str]) -> list[tuple[str, str, str]]:
                 f"Write one of: {', '.join(DOES)}.",
             )
         )
+    if cells[REASON] not in _REASONS:
+        found.append(
+            (REASON, f"`{REASON}`: `{printable(cells[REASON], 40)}` is not known", "Write sound, weak, or nothing.")
+        )
     found += [
         (column, f"`{column}` is empty", "Fill it in.") for column in ("name", "truth", "answer") if not cells[column]
     ]
@@ -217,7 +250,7 @@ def _result(cells: Mapping[str, str]) -> Result:
         date.fromisoformat(cells["when"]), _as_meant(cells["name"]), _as_meant(cells["file"]),
         int(cells["seed"]), _as_meant(cells["truth"]), _as_meant(cells["answer"]), _YES_NO[cells["right"].lower()],
         int(cells["asked"]),
-        float(cells["minutes"]), charge, _YES_NO[cells["harmful"].lower()],
+        float(cells["minutes"]), charge, _YES_NO[cells["harmful"].lower()], _REASONS[cells[REASON]],
     )  # fmt: skip
 
 
@@ -226,7 +259,10 @@ def _result(cells: Mapping[str, str]) -> Result:
 
 @dataclass(frozen=True, slots=True)
 class Pupil:
-    """One apprentice: answers, right ones, given up, harmful advice, mean minutes of the right ones (None: none)."""
+    """One learner: answers, right ones, given up, harmful advice, mean minutes of the right ones (None: none).
+
+    weak: right answers on a reason that did not carry them. confused: (it was, it was taken for), the most often first.
+    """
 
     name: str
     answers: int
@@ -234,6 +270,8 @@ class Pupil:
     gave_up: int
     harmful: int
     minutes: float | None
+    weak: int = 0
+    confused: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,29 +309,52 @@ def _pupil(rows: Sequence[Result]) -> Pupil:
         gave_up=sum(row.answer == GAVE_UP for row in rows),
         harmful=sum(row.harmful for row in rows),
         minutes=sum(row.minutes for row in right) / len(right) if right else None,
+        weak=sum(row.sound is False for row in right),
+        confused=tuple(pair for pair, _ in _confusions(rows).most_common()),
     )
 
 
+def _confusions(rows: Iterable[Result]) -> Counter[tuple[str, str]]:
+    return Counter((row.truth, row.answer) for row in rows if not row.right and row.answer != GAVE_UP)
+
+
 def summary_page(summary: Summary) -> list[Block]:
-    """The class as a page."""
+    """The class as a page: each learner, who takes what for what, and each fault."""
     answers = sum(pupil.answers for pupil in summary.pupils)
     right = sum(pupil.right for pupil in summary.pupils)
     harm = sum(pupil.harmful for pupil in summary.pupils)
+    weak = sum(pupil.weak for pupil in summary.pupils)
     return [
         Block("answer", f"{right} of {answers} answers right; {harm} would have done harm."),
-        heading("Each apprentice"),
-        Block("rows", rows=(("name", "right", "gave up", "harmful", "minutes to a right answer"), *(
-            (p.name, f"{p.right} of {p.answers}", str(p.gave_up), str(p.harmful),
+        heading("Each learner"),
+        Block("rows", rows=(("name", "right", "for a weak reason", "gave up", "harmful", "minutes to a right answer"), *(
+            (p.name, f"{p.right} of {p.answers}", str(p.weak), str(p.gave_up), str(p.harmful),
              "" if p.minutes is None else f"{p.minutes:.0f}")
             for p in summary.pupils
         ))),
+        line("Harmful: refrigerant added though none was missing, or removed though there was no excess."),
+        *([line("For a weak reason: right, and what was given as the reason did not show it.")] if weak else ()),
+        heading("Who takes what for what"),
+        *(_confused(summary) or [line("Nobody took one fault for another.")]),
         heading("Each fault, and what was answered instead"),
         Block("rows", rows=(("it was", "right", "answers"), *(
             (truth, f"{summary.right_of[truth]} of {sum(n for _, n in given)}", ", ".join(f"{a} {n}" for a, n in given))
             for truth, given in summary.faults.items()
         ))),
-        line("Harmful: refrigerant added though none was missing, or removed though there was no excess."),
     ]  # fmt: skip
+
+
+def _confused(summary: Summary) -> list[Block]:
+    """A row for each mistake: what it was, what it was taken for, by whom."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for pupil in summary.pupils:
+        for pair in pupil.confused:
+            found.setdefault(pair, []).append(pupil.name)
+    rows = sorted(found.items(), key=lambda pair: (-len(pair[1]), pair[0]))
+    if not rows:
+        return []
+    head = ("it was", "taken for", "by")
+    return [Block("rows", rows=(head, *((was, taken, ", ".join(names)) for (was, taken), names in rows)))]
 
 
 def summary_csv(summary: Summary) -> str:

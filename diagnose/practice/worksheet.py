@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,11 +11,11 @@ from diagnose import report
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons.arithmetic import difference
-from diagnose.lessons.figures import BothSystems
+from diagnose.lessons.figures import BothSystems, term
 from diagnose.practice.exercise import Exercise, new
 from diagnose.practice.feedback import size_text, truth_text
 from diagnose.practice.figures import fact, shown
-from diagnose.practice.judging import SETTLED, quickest, true_charge
+from diagnose.practice.judging import quickest, true_charge
 from diagnose.practice.scenario import SHOPS
 from diagnose.report import Block, heading, html, item, line
 from diagnose.report.pages import evidence_text, share_text
@@ -23,7 +23,7 @@ from diagnose.report.sentences import said
 from diagnose.report.webpage import web_page
 from diagnose.report.wording import estimate_text, name_of, no_target_text, upper_first
 from diagnose.rulebook import Rulebook
-from diagnose.simulator import FAULTS
+from diagnose.simulator import Mode, faults_of
 from diagnose.targets import NoTarget
 from diagnose.visit.fields import INSTRUMENTS, READINGS
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
@@ -49,7 +49,10 @@ CARE = (
     "On a real machine: lock out the power before a panel is opened, wear eye protection and gloves at the valves, and "
     "leave refrigerant to those licensed to handle it."
 )
-ABOUT_KEY = "Target superheat depends on outdoor air and return wet bulb; target subcooling is on the rating plate."
+ABOUT_KEY: Mapping[Mode, str] = {
+    "cooling": "Target superheat depends on outdoor air and return wet bulb; target subcooling is on the rating plate.",
+    "heating": "In heating no table gives a target, so the charge is weighed; the figures below are what sound machines read.",
+}
 REASONS = 2
 
 
@@ -62,10 +65,11 @@ class Set:
     exercises: tuple[Exercise, ...]
 
 
-def chosen(faults: str | None) -> tuple[str, ...] | None:
+def chosen(faults: str | None, mode: Mode = "cooling") -> tuple[str, ...] | None:
     """The faults named, with commas between; None where nobody chose. Raises InputProblems."""
     if faults is None:
         return None
+    known = faults_of(mode)
     names = [name.strip() for name in faults.split(",") if name.strip()]
     problems = [
         Problem(
@@ -73,19 +77,26 @@ def chosen(faults: str | None) -> tuple[str, ...] | None:
             0,
             0,
             f"the simulator has no fault `{name}`",
-            did_you_mean(name, FAULTS) or f"Known: {', '.join(FAULTS)}.",
+            did_you_mean(name, known) or f"Known: {', '.join(known)}.",
         )
         for name in names
-        if name not in FAULTS
+        if name not in known
     ]
     if not names:
-        problems = [Problem("", 0, 0, "no fault is named", f"Known: {', '.join(FAULTS)}.")]
+        problems = [Problem("", 0, 0, "no fault is named", f"Known: {', '.join(known)}.")]
     if problems:
         raise InputProblems(problems)
     return tuple(names)
 
 
-def make_set(number: int, count: int, rules: Rulebook, faults: Sequence[str] | None = None, hard: bool = False) -> Set:
+def make_set(
+    number: int,
+    count: int,
+    rules: Rulebook,
+    faults: Sequence[str] | None = None,
+    hard: bool = False,
+    mode: Mode = "cooling",
+) -> Set:
     """`count` visits, every fault as often as the next, in random order; the same for the same arguments and rules.
 
     Hard ones where nobody chose the faults are drawn freely, for then there may be two faults, or a slip. Raises
@@ -94,7 +105,7 @@ def make_set(number: int, count: int, rules: Rulebook, faults: Sequence[str] | N
     chance = random.Random(f"set {number}")
     row: list[str] = []
     while len(row) < count:
-        some = list(faults or FAULTS)
+        some = list(faults or faults_of(mode))
         chance.shuffle(some)
         row += some
     seeds = [chance.randrange(10**9) for _ in range(count)]
@@ -102,18 +113,21 @@ def make_set(number: int, count: int, rules: Rulebook, faults: Sequence[str] | N
     made: list[Exercise] = []
     for seed, fault in zip(seeds, row, strict=False):
         taken = {str(one.machine["name"]).partition(",")[0] for one in made[-(len(SHOPS) - 1) :]}
-        made.append(new(seed, rules, None if free else fault, hard, elsewhere=taken))
+        made.append(new(seed, rules, None if free else fault, hard, elsewhere=taken, mode=mode))
     return Set(number, hard, tuple(made))
 
 
 # -- the worksheet -------------------------------------------------------------------------------------------------
 
 
-def sheet_page(made: Set, style: str) -> str:
+def sheet_page(
+    made: Set, style: str, title: str = TITLE, intro: Sequence[str] = (), to_write: Sequence[tuple[str, str]] = TO_WRITE
+) -> str:
     """The worksheet as text, markdown or html. Nothing in it tells an answer, nor the number of the set."""
+    said = list(intro) or _intro(made)
     if style == "html":
-        return html.page("worksheet.html", _values(made))
-    blocks = _blocks(made)
+        return html.page("worksheet.html", _values(made, title, said, to_write))
+    blocks = _blocks(made, title, said, to_write)
     return report.as_markdown(blocks) if style == "markdown" else report.as_text(blocks)
 
 
@@ -130,12 +144,12 @@ def _instruments() -> str:
     )
 
 
-def _values(made: Set) -> dict[str, Any]:
+def _values(made: Set, title: str, intro: Sequence[str], to_write: Sequence[tuple[str, str]]) -> dict[str, Any]:
     return {
-        "title": TITLE,
-        "intro": _intro(made),
+        "title": title,
+        "intro": intro,
         "instruments": _instruments(),
-        "to_write": TO_WRITE,
+        "to_write": to_write,
         "visits": [
             {
                 "number": i + 1,
@@ -167,8 +181,8 @@ def _readings(one: Exercise) -> list[tuple[str, str, str, str]]:
     ]
 
 
-def _blocks(made: Set) -> list[Block]:
-    blocks = [Block("answer", TITLE), *map(line, _intro(made)), line(_instruments())]
+def _blocks(made: Set, title: str, intro: Sequence[str], to_write: Sequence[tuple[str, str]]) -> list[Block]:
+    blocks = [Block("answer", title), *map(line, intro), line(_instruments())]
     for i, one in enumerate(made.exercises):
         blocks += [
             heading(f"{i + 1}. {_name(one)}"),
@@ -176,7 +190,7 @@ def _blocks(made: Set) -> list[Block]:
             Block("rows", rows=(("the machine", ""), *_facts(one))),
             line("It had been running for 20 minutes."),
             Block("rows", rows=(("reading", "US", "SI"), *((name, us, si) for name, us, si, _ in _readings(one)))),
-            *(item(f"{what}: {'_' * 30}") for what, _ in TO_WRITE),
+            *(item(f"{what}: {'_' * 30}") for what, _ in to_write),
         ]
     return blocks
 
@@ -197,7 +211,7 @@ def key_blocks(made: Set, rules: Rulebook) -> list[Block]:
     blocks = [
         Block("answer", f"Answer key of set {made.number}"),
         line(f"{len(made.exercises)} visits. Keep it apart from the worksheet: it names the faults."),
-        line(ABOUT_KEY),
+        *map(line, dict.fromkeys(ABOUT_KEY[one.mode] for one in made.exercises)),
     ]
     for i, one in enumerate(made.exercises):
         blocks += [heading(f"{i + 1}. {_name(one)}: {truth_text(one, rules)}"), *_answer(one, rules)]
@@ -226,7 +240,7 @@ def _sums(d: Diagnosis) -> Iterator[Block]:
         ("subcooling", "condensing temperature", "liquid line temperature"),
     ):
         e = d.estimates.get(name)
-        first, second = _term(warm, d), _term(cool, d)
+        first, second = term(warm, d), term(cool, d)
         if e is None or first is None or second is None:
             yield line(f"{upper_first(name)} cannot be worked out from these readings.")
             continue
@@ -241,15 +255,6 @@ def _sums(d: Diagnosis) -> Iterator[Block]:
                 e.target.origin
             ]
             yield line(f"Target {f.value(e.target.value, 'difference')}, {word}.")
-
-
-def _term(name: str, d: Diagnosis) -> float | None:
-    """A temperature that was read or worked out, K."""
-    reading = d.visit.last.readings.get(name)
-    if reading is not None:
-        return reading.value
-    found = d.estimates.get(name)
-    return None if found is None else found.value
 
 
 def _what_to_do(one: Exercise, rules: Rulebook) -> str:
@@ -270,7 +275,7 @@ def _ranking(d: Diagnosis, one: Exercise, rules: Rulebook) -> Iterator[Block]:
 
 def _why(d: Diagnosis, one: Exercise, rules: Rulebook) -> Iterator[Block]:
     """Two reasons: of the readings on the sheet if they have any, else of all that could be read."""
-    for which, says in ((d, ""), (examine(one.visit(one.everything), rules), "With every reading: ")):
+    for which, says in ((d, ""), (examine(one.judged(one.everything), rules), "With every reading: ")):
         found = next((fault for fault in which.faults if fault.fault == one.truth), None)
         if found is not None and found.supporting:
             for e in found.supporting[:REASONS]:
@@ -279,14 +284,15 @@ def _why(d: Diagnosis, one: Exercise, rules: Rulebook) -> Iterator[Block]:
 
 
 def _next(one: Exercise, rules: Rulebook) -> str:
-    begin, best = quickest(one, rules)
-    if begin >= SETTLED:
+    found = quickest(one, rules)
+    if found.begun:
         return "The readings on the sheet settle it."
-    if not best:
+    if not found.steps:
         return "No single further reading settles it."
     parts = [
         f"{step.action.ask.rstrip('.') or f'Measure the {step.action.name}'} ({step.minutes:g} minutes)"
-        for step in best
+        for step in found.steps
     ]
-    after = f"The fault then has {share_text(best[-1].share)} of the odds."
-    return f"To measure or look at next: {'; then: '.join(parts)}. {after}"
+    after = f"The fault then has {share_text(found.steps[-1].share)} of the odds."
+    doubt = "" if found.settled else " Some doubt remains."
+    return f"To measure or look at next: {'; then: '.join(parts)}. {after}{doubt}"

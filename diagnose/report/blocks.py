@@ -16,7 +16,8 @@ class Block:
 
     sum: a calculation written out, `mark` names its units. term: a word (`mark`) and what it means. figure: `svg` is the
     drawing, `text` says in words what it shows. A heading with the mark `apart` begins a new sheet of paper; below
-    one with `care` stands what can hurt.
+    one with `care` stands what can hurt, with `questions` what a class is asked, with `reference` what is only looked up.
+    hrefs: of each row, where it leads (empty: nowhere).
     """
 
     kind: BlockKind
@@ -26,6 +27,7 @@ class Block:
     level: int = 0
     svg: str = ""
     lead: str = ""  # stands before the text, in bold where that can be
+    hrefs: tuple[str, ...] = ()
 
     @property
     def said(self) -> str:
@@ -39,7 +41,7 @@ def brief(lead: str, text: str) -> Block:
 
 
 def heading(text: str, mark: str = "") -> Block:
-    """A heading. mark: `care` where what can hurt stands below it."""
+    """A heading. mark: what stands below it, see Block."""
     return Block("heading", text, mark)
 
 

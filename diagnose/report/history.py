@@ -18,6 +18,7 @@ FORMAT = 1
 MONTH = 365.25 / 12  # days
 LONGEST_NAME = 40  # characters that are repeated in a command
 SHOWN = 8  # characters of a visit's id
+FAILED = "the program makes a mistake on it. Please report it with its file."
 _HEAD = ("date", "visit", "answer", "charge", "SH", "SC", "CTOA", "split")
 _NONE = "do not judge"
 _MEANS: Mapping[tuple[str, bool], str] = {
@@ -58,10 +59,10 @@ class Changed:
 
 def history_page(
     machine: str, looks: Sequence[Look], units: System | None = None, again: Sequence[Changed] | None = None,
-    untold: Sequence[Changed] = (), drawn: Sequence[Block] = (),
+    untold: Sequence[Changed] = (), drawn: Sequence[Block] = (), commands: bool = True,
 ) -> list[Block]:  # fmt: skip
     """The page of one machine. units: those of its last visit unless said. again: visits examined with today's book; untold:
-    those that could not be; drawn: the chart, where it can be seen.
+    those that could not be; drawn: the chart, where it can be seen. commands: with those that take the good day further.
     """
     system = units or (looks[-1].story.system if looks else "us")
     count = len(looks) + len(untold)
@@ -77,7 +78,7 @@ def history_page(
     blocks += [line(f"{each.date[:10]}, visit {each.id[:SHOWN]}, cannot be told: {each.why}") for each in untold]
     if again is not None:
         blocks += _again(again)
-    blocks += _good_day(machine, looks)
+    blocks += _good_day(machine, looks, commands)
     return blocks
 
 
@@ -144,16 +145,20 @@ def drift_text(drift: Drift, system: System, as_read: bool = False) -> str:
     )
 
 
-def _good_day(machine: str, looks: Sequence[Look]) -> Iterator[Block]:
+def _good_day(machine: str, looks: Sequence[Look], commands: bool) -> Iterator[Block]:
     best = good_day(looks)
     if best is None:
         if looks:
             yield line("No visit yet on which nothing was wrong and the charge was right: none can be the good day.")
         return
+    found = f"Good day: {best.date[:10]}, visit {best.id[:SHOWN]}."
+    if not commands:
+        yield line(found)
+        return
     name = shlex.quote(machine) if len(machine) <= LONGEST_NAME and machine.isprintable() else "MACHINE"
     yield line(
-        f"Good day: {best.date[:10]}, visit {best.id[:SHOWN]}. `diagnose history {name} --good-day -o good-day.yaml` writes "
-        "it; `baseline: good-day.yaml` in the next visit's file then judges by it."
+        f"{found} `diagnose history {name} --good-day -o good-day.yaml` writes it; `baseline: good-day.yaml` in the next "
+        "visit's file then judges by it."
     )
 
 

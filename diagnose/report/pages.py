@@ -409,6 +409,6 @@ def _machine(d: Diagnosis) -> Iterator[Block]:
 
 
 # Parts of the page that lessons and the report to hand over tell as well.
-charge_section, next_section, caution_section, doubts_section, figures_section, evidence_block = (
-    _charge, _next, _cautions, _doubts, _quantities, _evidence,
+charge_section, next_section, caution_section, doubts_section, figures_section, evidence_block, second_section = (
+    _charge, _next, _cautions, _doubts, _quantities, _evidence, _also,
 )  # fmt: skip

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -16,12 +16,15 @@ CARE = "Take care"
 CONTENTS = 4  # sections from which a page begins with a list of them
 
 
-def web_page(blocks: Sequence[Block], contents: bool = True, fold: bool = False, template: str = "lesson.html") -> str:
+def web_page(
+    blocks: Sequence[Block], contents: bool = True, fold: bool = False, template: str = "lesson.html",
+    more: Mapping[str, object] | None = None,
+) -> str:  # fmt: skip
     """The whole page. The first block of the kind `answer` is its title, what comes before it stands above it; each heading
     begins a section.
 
     contents: a long page begins with a list of its sections. fold: sections are closed until they are touched; on paper they
-    are all open. template: `handover.html` for a report of few sheets.
+    are all open. template: `handover.html` for a report of few sheets; more: what only that template shows.
     """
     blocks = [replace(block, text=together(block.text), rows=_kept(block.rows)) for block in blocks]
     at = next((i for i, block in enumerate(blocks) if block.kind == "answer"), -1)
@@ -53,6 +56,7 @@ def web_page(blocks: Sequence[Block], contents: bool = True, fold: bool = False,
             "sections": made,
             "contents": contents and len(made) >= CONTENTS,
             "fold": fold,
+            **(more or {}),
         },
     )
 
@@ -93,7 +97,13 @@ def _parts(blocks: Sequence[Block], drawings: Iterator[int]) -> Iterator[dict[st
             yield {"kind": block.kind, "entries": [{"mark": b.mark, "text": b.text} for b in blocks[i:j]]}
             i = j
         elif block.kind == "rows":
-            yield {"kind": "table", "head": block.rows[0], "rows": block.rows[1:], "caption": block.text}
+            yield {
+                "kind": "table",
+                "head": block.rows[0],
+                "rows": block.rows[1:],
+                "caption": block.text,
+                "hrefs": block.hrefs[1:],
+            }
             i += 1
         elif block.kind == "figure":
             yield {

@@ -49,10 +49,10 @@ def from_data(data: object) -> Rulebook:
 
 
 def digest_of(book: Rulebook) -> str:
-    """What a book says, in 64 characters: two books with one digest judge alike, and one that was kept compiled has the digest
-    of the files it was made from, where a 5 may stand for 5.0.
-    """
-    return hashlib.sha256(json.dumps(to_data(from_data(to_data(book))), sort_keys=True).encode()).hexdigest()
+    """What a book says, in 64 characters: two books with one digest judge alike."""
+    # Keys and numbers as JSON has them: a book that was compiled once has no others, and is the same book.
+    plain = json.loads(json.dumps(to_data(book)), parse_int=float)
+    return hashlib.sha256(json.dumps(plain, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 
 
 def _plain(value: Any) -> Any:

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import os
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,7 @@ VARIABLE = "DIAGNOSE_STORE"
 FILE = "visits.db"
 PATIENCE = 20.0  # s to wait for another writer
 _LOCK = 7_316_402  # any number of our own: PostgreSQL's lock while the schema is made
+_HELD = ("another program holds this store", "Wait until it is done, then give the command again.")
 _MEND_URL = "Give a file, or `postgresql://user@host/name`."
 
 
@@ -33,6 +35,7 @@ class Store:
 
     engine: Engine
     name: str
+    _turn: threading.Lock = field(default_factory=threading.Lock, repr=False, compare=False)
 
     def __enter__(self) -> Store:
         return self
@@ -48,8 +51,15 @@ class Store:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """One transaction: all of it or nothing. Raises InputProblems."""
-        with told(self.name), self.engine.begin() as connection:
-            yield connection
+        # SQLite would try for its lock ten times a second; writers of one process take turns without that.
+        if self.is_file and not self._turn.acquire(timeout=PATIENCE):
+            raise _problem(self.name, *_HELD)
+        try:
+            with told(self.name), self.engine.begin() as connection:
+                yield connection
+        finally:
+            if self.is_file:
+                self._turn.release()
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -215,6 +225,8 @@ def told(name: str) -> Iterator[None]:
         if (words := _in_words(error)) is None:
             raise
         raise _problem(name, *words) from None
+    except exc.TimeoutError:  # of the pool of connections
+        raise _problem(name, *_HELD) from None
 
 
 def _in_words(error: exc.DBAPIError) -> tuple[str, str] | None:
@@ -227,7 +239,7 @@ def _in_words(error: exc.DBAPIError) -> tuple[str, str] | None:
         fix = "Move it away, make a new store and `diagnose import` your last export."
         return "this store is damaged or is no store; nothing was changed", fix
     if "locked" in said or "busy" in said or state in ("55P03", "40P01"):
-        return "another program holds this store", "Wait until it is done, then give the command again."
+        return _HELD
     if "readonly" in said or "unable to open" in said or "permission" in said:
         return "this store may not be written", "Ask for the right to write the file and its folder, or name another."
     if "i/o error" in said:

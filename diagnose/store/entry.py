@@ -18,19 +18,26 @@ from diagnose.rulebook import Rulebook
 from diagnose.shipped import VERSION
 from diagnose.visit import Machine, Visit, visit_in
 from diagnose.yamlfile import Document, InputProblems, Problem
+from diagnose.yamlfile.writing import written
 
 _DATE = re.compile(r"(\d{4}-\d{2}-\d{2})(?:[ T](\d{1,2}:\d{2}))?(?![\d:])")
 _ALONE = re.compile(r"\s*baseline\s*:\s*[^#{\[|>&*]+")  # nothing else in that line
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
-    """One visit and what was said of it. id: of its text; date: ISO; text: as it was entered; book: its digest."""
+class Entered:
+    """One visit, not yet examined. id: of its text; date: ISO; text: as it was entered."""
 
     id: str
     machine: str
     date: str
     text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Entry(Entered):
+    """One visit and what was said of it. book: its digest."""
+
     book: str
     version: str
     story: Story
@@ -41,13 +48,23 @@ def entry_of(content: bytes | str, name: str, book: Rulebook, digest: str) -> En
     """The visit in these bytes of a file. digest: `digest_of(book)`. Raises InputProblems where it is no visit, or cannot be
     found again later: without a machine's name or a date. The file that a baseline names is taken in.
     """
+    found, visit = _entered(content, name)
+    d = examine(visit, book)
+    return Entry(found.id, found.machine, found.date, found.text, digest, VERSION, tell(d), d.to_dict())
+
+
+def entered(visit: Mapping[str, Any]) -> Entered:
+    """A visit that came as a mapping, from elsewhere: no file that it names is opened. Raises InputProblems as `entry_of`."""
+    return _entered(written(visit), "")[0]
+
+
+def _entered(content: bytes | str, name: str) -> tuple[Entered, Visit]:
     document = yamlfile.parse(content, name)
     text = content.decode("utf-8") if isinstance(content, bytes) else content  # `parse` has made sure
     document, text = _by_itself(document, text)
     visit, date = _checked(document)
     own = hashlib.sha256(text.encode("utf-8")).hexdigest()[:32]
-    d = examine(visit, book)
-    return Entry(own, visit.machine.name, date, text, digest, VERSION, tell(d), d.to_dict())
+    return Entered(own, visit.machine.name, date, text), visit
 
 
 def examined(text: str, id: str, book: Rulebook, digest: str) -> Entry:
@@ -106,18 +123,23 @@ def _checked(document: Document) -> tuple[Visit, str]:
 
 def _date(document: Document, at: tuple[str, ...], visit: Visit) -> str | Problem:
     """`2026-07-14`, or `2026-07-14T15:30`."""
-    written = visit.remarks.get("date", ("",))[0]
+    said = visit.remarks.get("date", ("",))[0]
     fix = "Write year, month and day, and the hour if you like: `date: 2026-07-14 15:30`."
-    if not written:
+    if not said:
         return document.problem(at, "the visit has no date", fix)
-    match = _DATE.match(written)
+    match = _DATE.match(said)
     try:
         if match is None:
             raise ValueError
         found = datetime.fromisoformat(f"{match[1]}T{(match[2] or '0:00').zfill(5)}")
     except ValueError:
-        return document.problem((*at, "date"), f"`date`: `{written[:40]}` cannot be put in order", fix)
+        return document.problem((*at, "date"), f"`date`: `{said[:40]}` cannot be put in order", fix)
     return found.isoformat(timespec="minutes") if match[2] else match[1]
+
+
+def digest_as_json(data: Any) -> str:
+    """Of what it says as JSON, in whatever order its keys stand."""
+    return hashlib.sha256(json.dumps(data, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 
 
 def story_of(text: str | None) -> Story | None:

@@ -9,14 +9,14 @@ import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, delete, exists, func, select, text
+from sqlalchemy import ColumnElement, Connection, case, delete, exists, func, select, text
 from sqlalchemy.dialects import postgresql, sqlite
 
 from diagnose.diagnosis.story import Story, as_data
 from diagnose.store.database import Store
-from diagnose.store.entry import Entry, story_of
+from diagnose.store.entry import Entered, Entry, story_of
 from diagnose.store.tables import machines as machine_table
-from diagnose.store.tables import results, visits
+from diagnose.store.tables import results, sent, visits
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean, printable
 
 LONGEST_KEY = 300  # characters; of longer names the rest stands as a digest
@@ -35,7 +35,7 @@ class Kept:
 
 @dataclass(frozen=True, slots=True)
 class KeptMachine:
-    """A machine in the store, and its visits: how many, the first and the last date."""
+    """A machine in the store, and its visits: how many that no later version replaced, the first and the last date."""
 
     number: int
     key: str
@@ -47,13 +47,16 @@ class KeptMachine:
 
 @dataclass(frozen=True, slots=True)
 class KeptVisit:
-    """A visit in the store. story: what was last said of it; None: nothing that this version can read."""
+    """A visit in the store. story: what was last said of it; None: nothing that this version can read. replaced: whether
+    the phone that sent it sent a later version, which stands beside it.
+    """
 
     number: int
     id: str
     date: str
     text: str
     story: Story | None
+    replaced: bool = False
 
 
 def key_of(name: str) -> str:
@@ -69,32 +72,39 @@ def keep(store: Store, entries: Sequence[Entry]) -> list[Kept]:
     found = []
     with store.writing() as connection:
         # Machines in one order whoever writes: two that wait for each other's rows would wait for ever.
-        numbers = {key: _machine(connection, key, name) for key, name in sorted(_names(entries).items())}
+        numbers = {key: machine_number(connection, key, name) for key, name in sorted(_names(entries).items())}
         for entry in entries:
-            row = {"id": entry.id, "machine": numbers[key_of(entry.machine)], "date": entry.date, "text": entry.text}
-            new = connection.execute(
-                _insert(connection)(visits).values(row).on_conflict_do_nothing().returning(visits.c.number)
-            ).scalar()
+            new = put_visit(connection, numbers[key_of(entry.machine)], entry)
             if new is not None:
                 _put_result(connection, new, entry)
             found.append(Kept(entry.id, entry.machine, entry.date, new is not None))
     return found
 
 
+def put_visit(connection: Connection, machine: int, entry: Entered) -> int | None:
+    """Its number; None where it is there already, and then it stays as it is."""
+    row = {"id": entry.id, "machine": machine, "date": entry.date, "text": entry.text}
+    done = connection.execute(
+        insert(connection)(visits).values(row).on_conflict_do_nothing().returning(visits.c.number)
+    )
+    return done.scalar()
+
+
 def _names(entries: Sequence[Entry]) -> dict[str, str]:
     return {key_of(entry.machine): entry.machine for entry in reversed(entries)}
 
 
-def _insert(connection: Connection):  # type: ignore[no-untyped-def]  # the two share the method, not a type
+def insert(connection: Connection):  # type: ignore[no-untyped-def]  # the two share the method, not a type
+    """The insert that can leave what is there alone."""
     return postgresql.insert if connection.dialect.name == "postgresql" else sqlite.insert
 
 
-def _machine(connection: Connection, key: str, name: str) -> int:
+def machine_number(connection: Connection, key: str, name: str) -> int:
     """Its number; held until the end, so that nobody forgets the machine between this and its visit."""
     asked = select(machine_table.c.number).where(machine_table.c.key == key).with_for_update()
     found = None
     while found is None:  # it may have been forgotten between the two
-        connection.execute(_insert(connection)(machine_table).values(key=key, name=name).on_conflict_do_nothing())
+        connection.execute(insert(connection)(machine_table).values(key=key, name=name).on_conflict_do_nothing())
         found = connection.execute(asked).scalar()
     return int(found)
 
@@ -127,9 +137,10 @@ def _put_result(connection: Connection, number: int, entry: Entry) -> None:
 def machines(store: Store) -> list[KeptMachine]:
     """Every machine, by name. Raises InputProblems."""
     m = machine_table.c
+    each = select(visits.c.machine, visits.c.date, case((replaced(), 0), else_=1).label("stands")).subquery().c
     asked = (
-        select(m.number, m.key, m.name, func.count(), func.min(visits.c.date), func.max(visits.c.date))
-        .join(visits, visits.c.machine == m.number)
+        select(m.number, m.key, m.name, func.sum(each.stands), func.min(each.date), func.max(each.date))
+        .join(each.machine.table, each.machine == m.number)
         .group_by(m.number, m.key, m.name)
     )
     with store.reading() as connection:
@@ -155,10 +166,10 @@ def _unknown(store: Store, name: str, known: Sequence[KeptMachine], what: str) -
 
 
 def visits_of(store: Store, machine: KeptMachine) -> list[KeptVisit]:
-    """Its visits, in the order of their dates, and on one day as they were kept. Raises InputProblems."""
+    """Its visits, in the order of their dates, and on one day as they were kept; replaced ones too. Raises InputProblems."""
     with store.reading() as connection:
         rows = connection.execute(
-            select(visits.c.number, visits.c.id, visits.c.date, visits.c.text)
+            select(visits.c.number, visits.c.id, visits.c.date, visits.c.text, replaced())
             .where(visits.c.machine == machine.number)
             .order_by(visits.c.date, visits.c.number)
         ).all()
@@ -169,7 +180,18 @@ def visits_of(store: Store, machine: KeptMachine) -> list[KeptVisit]:
             .order_by(results.c.number)
         ).all()
     last: dict[int, str] = {row[0]: row[1] for row in said}
-    return [KeptVisit(*row, story_of(last.get(row[0]))) for row in rows]
+    return [
+        KeptVisit(number, id, date, text, story_of(last.get(number)), bool(gone))
+        for number, id, date, text, gone in rows
+    ]
+
+
+def replaced() -> ColumnElement[bool]:
+    """Whether a visit of the query came from phones alone, and each that sent it has sent a version made from it since."""
+    later = sent.alias()
+    stands = ~exists().where(later.c.uuid == sent.c.uuid, later.c.based_on == sent.c.digest)
+    own = sent.c.visit == visits.c.number
+    return exists().where(own).correlate(visits) & ~exists().where(own, stands).correlate(visits)
 
 
 # -- forgotten ---------------------------------------------------------------------------------------------------------
@@ -206,7 +228,8 @@ def forget(store: Store, machine: KeptMachine, which: Sequence[KeptVisit]) -> No
             select(machine_table.c.number).where(machine_table.c.number == machine.number).with_for_update()
         )
         for number in numbers:
-            connection.execute(delete(results).where(results.c.visit == number))
+            for said in (results, sent):
+                connection.execute(delete(said).where(said.c.visit == number))
             connection.execute(delete(visits).where(visits.c.number == number))
         left = exists().where(visits.c.machine == machine_table.c.number)
         connection.execute(delete(machine_table).where(machine_table.c.number == machine.number, ~left))
@@ -222,5 +245,5 @@ def forget(store: Store, machine: KeptMachine, which: Sequence[KeptVisit]) -> No
 
 _AFTERWARDS = {
     "sqlite": ("VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"),
-    "postgresql": ("VACUUM FULL results", "VACUUM FULL visits", "VACUUM FULL machines"),
+    "postgresql": ("VACUUM FULL sent", "VACUUM FULL results", "VACUUM FULL visits", "VACUUM FULL machines"),
 }

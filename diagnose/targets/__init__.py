@@ -42,6 +42,7 @@ from diagnose.targets.protocol import (
 )
 from diagnose.targets.typical import (
     CFM_PER_TON,
+    CONDENSING_BY_SEER,
     ORDINARY_SUCTION_SUPERHEAT,
     SOUND_EFFICIENCY,
     airflow_capacity_ratio,
@@ -58,6 +59,7 @@ from diagnose.targets.typical import (
 
 __all__ = [
     "CFM_PER_TON",
+    "CONDENSING_BY_SEER",
     "HEATING_CHARTS",
     "MAKERS_HEATING_CHART",
     "MINIMUM_TARGET_SUPERHEAT",

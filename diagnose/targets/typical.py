@@ -19,7 +19,7 @@ def typical_temperature_split() -> Target:
     return Target(18 * F, 2.5 * F, "common-practice", "typical")
 
 
-_CONDENSING = ((10.0, 30.0), (12.0, 25.0), (13.0, 20.0), (14.0, 17.0))  # SEER, °F
+CONDENSING_BY_SEER = ((10.0, 30.0), (12.0, 25.0), (13.0, 20.0), (14.0, 17.0))  # SEER, °F
 
 
 def _between(points: tuple[tuple[float, float], ...], x: float) -> float:
@@ -41,7 +41,7 @@ def condensing_over_ambient(seer: float | None) -> Target:
     degrees, spread = 20.0, 3.5
     if seer is not None:
         told = positive(seer)
-        degrees, spread = choose(told, _between(_CONDENSING, seer), degrees), choose(told, 2.2, spread)
+        degrees, spread = choose(told, _between(CONDENSING_BY_SEER, seer), degrees), choose(told, 2.2, spread)
     return Target(degrees * F, spread, "college-text-notes", "typical")
 
 

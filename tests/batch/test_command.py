@@ -17,7 +17,7 @@ from typer.testing import CliRunner
 
 from diagnose import examine
 from diagnose.batch import arrow, sources
-from diagnose.batch.arrow import NO_PARTITION
+from diagnose.batch.parquet import NO_PARTITION
 from diagnose.cli import app
 
 

@@ -140,11 +140,22 @@ def test_a_table_of_gaps_and_one_of_no_rows() -> None:
         ({"suction pressure": [1.0], "liquid pressure": [1.0, 2.0]}, "different lengths"),
         ({"suction presure": [1.0]}, "suction presure"),
         ({"error of humour": [1.0]}, "error of humour"),
+        ({"suction pressure": ["9 bar"]}, "9 bar"),
+        ({"refrigerant": ["R-999"]}, "R-999"),
+        ({"metering": ["piston"]}, "fixed orifice"),
+        ({"refrigerant": (np.array([1]), ("R-410A",))}, "its 1 words"),
     ],
 )
 def test_columns_that_cannot_be_meant(columns: dict[str, Any], said: str) -> None:
     with pytest.raises(ValueError, match=said):
         examine_table(columns)
+
+
+def test_the_scale_is_read_row_by_row_also_in_a_table() -> None:
+    charge = {"recovered charge": [2.0, *[None] * 29], "factory charge": [3.0] * 30, "refrigerant": ["R-410A"] * 30}
+    found = examine_table(charge)
+    assert found.by_row == 1
+    assert [found.charge_verdict.of(i) for i in (0, 1)] == ["low", "do not judge"]
 
 
 def test_what_was_seen_and_is_not_known_is_told_as_of_one_visit() -> None:

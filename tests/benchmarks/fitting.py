@@ -19,7 +19,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import minimize
-from scipy.sparse import csr_matrix
 
 from diagnose import Diagnosis, examine, load_rules
 from diagnose.evaluation.drawing import with_only
@@ -41,12 +40,14 @@ HEALTHY = 2.0
 """A false alarm does harm, a doubt costs a reading: a healthy machine counts as two."""
 ALIKE = frozenset({"liquid-line-restriction", "metering-underfeeding"})
 """One fault at the gauges (`one_doubt` of readiness.yaml): four fifths of what such a machine tells is shared."""
-CAUTION = 1.25
+CAUTION = 1.65
 """Scores are taken for so much larger than they are while fitting, so that points come out as much smaller: on machines of
 structures left out of the fit, what was said at 0.93 of the odds was true in 0.84 without it."""
 LEAST, MOST = 0.5, 4.0  # points
 HEARD = 0.003
 """Share of the machines on which a rule must count, or its points stay: a shipped case alone would move them otherwise."""
+WORTH = 0.2
+"""Nats a thousand cases: a rule without which less than that is lost tells these machines apart no better."""
 FIRM = 3.0
 """Points: what speaks so strongly against a sound machine loses none, for few simulated machines are so far off."""
 
@@ -57,12 +58,12 @@ Examined = tuple[Diagnosis, frozenset[str], float]
 
 @dataclass
 class Sample:
-    """Examined visits: for each case and fault the certainty that each rule counted for, and which faults are the truth."""
+    """Examined visits: for each how surely each rule is met, and which faults are the truth."""
 
-    counted: csr_matrix  # (case * faults) x rules
-    usual: np.ndarray  # case x fault, what no rule of this table moves
-    true: np.ndarray  # case x fault, 1 for the truth, 0.8 shared among alike
-    weight: np.ndarray  # case
+    sure: np.ndarray  # visit x rule
+    usual: np.ndarray  # visit x fault, what no rule of this table moves; minus infinity: this machine cannot have it
+    true: np.ndarray  # visit x fault, 1 for the truth, 0.8 shared among alike
+    weight: np.ndarray  # visit
 
 
 def simulated(rules: Rulebook, cases: int, seed: int) -> Iterator[Examined]:
@@ -71,7 +72,7 @@ def simulated(rules: Rulebook, cases: int, seed: int) -> Iterator[Examined]:
         practice = draw(seed, place, families="seen")
         truth = frozenset({practice.truth})
         harm = HEALTHY if practice.truth == "nothing-wrong" else 1.0
-        for names, weight in (("basic", 1.0), ("airflow", 1.0)):
+        for names, weight in (("basic", 1.0), ("airflow", 1.0), ("all", 1.0)):
             visit = with_only(practice.visit, READINGS[names])
             yield examine(visit_from(visit), rules), truth, harm * weight
         good_day = {**with_only(practice.visit, READINGS["airflow"]), "baseline": practice.baseline}
@@ -100,63 +101,95 @@ def expected(rules: Rulebook) -> Iterator[Examined]:
 def sample(found: Iterable[Examined], rules: Rulebook, alike: frozenset[str] = frozenset()) -> Sample:
     """What a fit needs of them; visits that are not ranked are left out. alike: faults that share what either tells."""
     faults, number = list(rules.faults), {rule.id: i for i, rule in enumerate(rules.rules)}
-    rows, columns, values, usual, true, weight = [], [], [], [], [], []
+    sure, usual, true, weight = [], [], [], []
     for diagnosis, truth, counts in found:
         if not diagnosis.ranked:
             continue
-        row = len(weight) * len(faults)
-        scores = dict.fromkeys(faults, 0.0)
-        for ranked in diagnosis.ranked:
-            scores[ranked.fault] = rules.faults[ranked.fault].usual
-            for each in ranked.evidence:
-                rows.append(row + faults.index(ranked.fault))
-                columns.append(number[each.rule.id])
-                values.append(each.counted)
-        usual.append(list(scores.values()))
+        met = np.zeros(len(number))
+        for firing in diagnosis.matched.firings:
+            if firing.rule in number:
+                met[number[firing.rule]] = firing.sure
+        ranked = {place.fault for place in diagnosis.ranked}
+        sure.append(met)
+        usual.append([rules.faults[f].usual if f in ranked else -np.inf for f in faults])
         shared = 0.8 if truth & alike else 0.0
         true.append([float(f in truth) if f not in alike else shared + (f in truth) * 0.2 for f in faults])
         weight.append(counts)
-    shape = (len(weight) * len(faults), len(rules.rules))
-    return Sample(csr_matrix((values, (rows, columns)), shape), np.array(usual), np.array(true), np.array(weight))
+    return Sample(np.array(sure), np.array(usual), np.array(true), np.array(weight))
 
 
 class Fit:
-    """The objective: how unlikely the truths are, how far the points moved, and what must hold."""
+    """The objective: how unlikely the truths are, how far the points moved, and what must hold. kept: the rules there are."""
 
     def __init__(self, rules: Rulebook, machines: Sample, cases: Sample):
         self.rules, self.machines, self.cases = rules, machines, cases
         self.book = np.array([rule.points for rule in rules.rules])
         number = {rule.id: i for i, rule in enumerate(rules.rules)}
-        heard = np.asarray(machines.counted.sum(0)).ravel() >= HEARD * len(machines.weight)
+        self.special = [[number[s] for s in rules.more_special(rule)] if rule.fault else [] for rule in rules.rules]
+        self.general = [[i for i, more in enumerate(self.special) if n in more] for n in range(len(self.special))]
+        self.fault = np.array([[float(rule.fault == f) for f in rules.faults] for rule in rules.rules])
+        self.kept = np.array([bool(rule.fault) for rule in rules.rules])
+        heard = (machines.sure > 0).sum(0) >= HEARD * len(machines.weight)
         self.free = np.array([rule.fault in FAULTS for rule in rules.rules]) & heard
         self.order = np.array(
             [
-                (number[special], i)
+                (special, i)
                 for i, rule in enumerate(rules.rules)
-                if rule.fault
-                for special in rules.more_special(rule)
-                if rules.by_id[special].points * rule.points > 0
-                and abs(rules.by_id[special].points) >= abs(rule.points)
+                for special in self.special[i]
+                if self.book[special] * rule.points > 0 and abs(self.book[special]) >= abs(rule.points)
             ]
         )
         self.sign = np.sign(self.book)
         right = [fault for fault, entry in rules.faults.items() if entry.charge == "right"]
         self.firm = np.array([r.fault in right and r.points <= -FIRM for r in rules.rules])
+        self.counted = {id(each): self._counted(each) for each in (machines, cases)}
+
+    def _counted(self, each: Sample) -> np.ndarray:
+        """What is left of each rule after the more special ones there are: visit x rule."""
+        return np.stack([self._left(each, i) for i in range(len(self.book))], axis=1)
+
+    def _left(self, each: Sample, i: int) -> np.ndarray:
+        if not self.kept[i]:
+            return np.zeros(len(each.sure))
+        taken = [each.sure[:, s] for s in self.special[i] if self.kept[s]]
+        return np.maximum(0.0, each.sure[:, i] - np.max(taken, axis=0)) if taken else each.sure[:, i]
+
+    def scores(self, each: Sample, points: np.ndarray) -> np.ndarray:
+        """Visit x fault."""
+        return each.usual + self.counted[id(each)] @ (points[:, None] * self.fault)
+
+    def unlikely(self, points: np.ndarray) -> float:
+        """Nats a case of the machines."""
+        return self._unlikely(self.scores(self.machines, points))[0]
+
+    def _unlikely(self, scores: np.ndarray) -> tuple[float, np.ndarray]:
+        each = self.machines
+        scores = CAUTION * np.log(2) * scores
+        odds = np.exp(scores - scores.max(1, keepdims=True))
+        share = odds / odds.sum(1, keepdims=True)
+        right = np.maximum((share * each.true).sum(1), 1e-12)
+        weight = each.weight / each.weight.sum()
+        pull = (share * each.true / right[:, None] - share) * weight[:, None]
+        return -float(weight @ np.log(right)), -CAUTION * np.log(2) * pull
+
+    def _by_rule(self, each: Sample, pull: np.ndarray) -> np.ndarray:
+        return np.einsum("cr,cf,rf->r", self.counted[id(each)], pull, self.fault, optimize=True)
 
     def loss(self, points: np.ndarray) -> tuple[float, np.ndarray]:
         """Nats a case, and its slope by each point."""
-        loss, slope = _unlikely(self.machines, points)
-        held, held_slope = self._broken(points)
-        moved = points - self.book
-        return loss + held + PULL * float(moved @ moved), slope + held_slope + 2 * PULL * moved
-
-    def _broken(self, points: np.ndarray) -> tuple[float, np.ndarray]:
-        slope = np.zeros_like(points)
+        loss, pull = self._unlikely(self.scores(self.machines, points))
+        held, push = self._behind(self.scores(self.cases, points))
+        slope = self._by_rule(self.machines, pull) + self._by_rule(self.cases, push)
         special, general = self.order.T
         lack = np.maximum(0.0, np.abs(points[general]) - np.abs(points[special]))
         np.add.at(slope, general, 2 * HINGE * lack * self.sign[general])
         np.add.at(slope, special, -2 * HINGE * lack * self.sign[special])
-        scores = self.cases.usual + (self.cases.counted @ points).reshape(self.cases.usual.shape)
+        moved = points - self.book
+        total = loss + held + HINGE * float(lack @ lack) + PULL * float(moved @ moved)
+        return total, slope + 2 * PULL * moved
+
+    def _behind(self, scores: np.ndarray) -> tuple[float, np.ndarray]:
+        """What it costs that a shipped case's expected fault does not lead far enough, and the slope by each score."""
         own = np.where(self.cases.true > 0.3, scores, -np.inf)
         others = np.where(self.cases.true > 0.3, -np.inf, scores)
         place, rival = own.argmax(1), others.argmax(1)
@@ -164,8 +197,7 @@ class Fit:
         behind = np.maximum(0.0, self.cases.weight - own[each, place] + others[each, rival])
         pull = np.zeros_like(scores)
         pull[each, place], pull[each, rival] = -2 * HINGE * behind, 2 * HINGE * behind
-        slope += self.cases.counted.T @ pull.ravel()
-        return HINGE * float(lack @ lack + behind @ behind), slope
+        return HINGE * float(behind @ behind), pull
 
     def solve(self) -> np.ndarray:
         """The best points, in halves."""
@@ -173,9 +205,10 @@ class Fit:
             (p, p) if not free else (LEAST, MOST) if p > 0 else (-MOST, p if firm else -LEAST)
             for p, free, firm in zip(self.book, self.free, self.firm, strict=True)
         ]
-        start = np.clip(self.book, [b[0] for b in bounds], [b[1] for b in bounds])
+        low, high = np.array(bounds).T
+        start = np.clip(self.book, low, high)
         found = minimize(self.loss, start, jac=True, method="L-BFGS-B", bounds=bounds, options={"maxiter": 500})
-        points = np.where(self.free, np.clip(np.round(found.x * 2) / 2, *np.array(bounds).T), self.book)
+        points = np.where(self.free, np.clip(np.round(found.x * 2) / 2, low, high), self.book)
         return self._polished(points, bounds)
 
     def _polished(self, points: np.ndarray, bounds: list[tuple[float, float]]) -> np.ndarray:
@@ -196,28 +229,41 @@ class Fit:
                 break
         return points
 
-    def worth(self, points: np.ndarray) -> np.ndarray:
-        """How much unlikelier the truths are without each rule, nats a thousand cases; nothing is refitted."""
-        whole = _unlikely(self.machines, points)[0]
-        return np.array(
-            [
-                1000 * (_unlikely(self.machines, np.where(np.arange(len(points)) == i, 0.0, points))[0] - whole)
-                if self.free[i]
-                else np.inf
-                for i in range(len(points))
+    def spare(self, points: np.ndarray, worth: float = WORTH) -> Iterator[tuple[int, float]]:
+        """Rules that may go, one after the other: the one whose absence costs least of what is left, and what it costs.
+
+        Nats a thousand cases, with the shipped cases; until that is more than `worth`. What a rule took of general ones is
+        theirs again. Afterwards this fit knows only the rules that are left.
+        """
+        samples = (self.machines, self.cases)
+        scores = [self.scores(each, points) for each in samples]
+
+        def without(i: int) -> list[np.ndarray]:
+            self.kept[i] = False
+            gained = [
+                sum(
+                    np.outer((self._left(each, n) - self.counted[id(each)][:, n]) * points[n], self.fault[n])
+                    for n in (i, *(g for g in self.general[i] if self.kept[g]))
+                )
+                for each in samples
             ]
-        )
+            self.kept[i] = True
+            return [had + more for had, more in zip(scores, gained, strict=True)]
 
+        def costs(scores: list[np.ndarray]) -> float:
+            return 1000 * (self._unlikely(scores[0])[0] + self._behind(scores[1])[0])
 
-def _unlikely(sample: Sample, points: np.ndarray) -> tuple[float, np.ndarray]:
-    scores = CAUTION * np.log(2) * (sample.usual + (sample.counted @ points).reshape(sample.usual.shape))
-    scores -= scores.max(1, keepdims=True)
-    odds = np.exp(scores)
-    share = odds / odds.sum(1, keepdims=True)
-    right = (share * sample.true).sum(1)
-    weight = sample.weight / sample.weight.sum()
-    pull = (share * sample.true / np.maximum(right, 1e-12)[:, None] - share) * weight[:, None]
-    return -float(weight @ np.log(np.maximum(right, 1e-12))), -CAUTION * np.log(2) * (sample.counted.T @ pull.ravel())
+        while True:
+            whole = costs(scores)
+            least, i = min((costs(without(i)) - whole, i) for i in np.flatnonzero(self.free & self.kept))
+            if least > worth:
+                return
+            yield int(i), least
+            scores = without(i)
+            self.kept[i] = False
+            for each in samples:
+                for n in (i, *self.general[i]):
+                    self.counted[id(each)][:, n] = self._left(each, n)
 
 
 def write_points(rules: Rulebook, points: np.ndarray) -> None:
@@ -238,19 +284,15 @@ def main() -> None:
     options.add_argument("--write", action="store_true")
     chosen = options.parse_args()
     rules = load_rules()
-    machines = sample(simulated(rules, chosen.cases, chosen.seed), rules, ALIKE)
-    fit = Fit(rules, machines, sample(expected(rules), rules))
+    fit = Fit(rules, sample(simulated(rules, chosen.cases, chosen.seed), rules, ALIKE), sample(expected(rules), rules))
     points = fit.solve()
-    print(
-        f"nats a case: {_unlikely(machines, fit.book)[0]:.3f} as shipped, {_unlikely(machines, points)[0]:.3f} fitted"
-    )
+    print(f"nats a case: {fit.unlikely(fit.book):.3f} as shipped, {fit.unlikely(points):.3f} fitted")
     for rule, new in zip(rules.rules, points, strict=True):
         if new != rule.points:
             print(f"{rule.points:+5.1f} -> {new:+5.1f}  {rule.id}")
-    print("could go (nats a thousand cases lost without it):")
-    worth = fit.worth(points)
-    for i in np.argsort(worth)[:60]:
-        print(f"{worth[i]:7.2f}  {points[i]:+5.1f}  {rules.rules[i].id}")
+    print("could go, one after the other (nats a thousand cases lost without it):")
+    for i, cost in fit.spare(points):
+        print(f"{cost:7.2f}  {points[i]:+5.1f}  {rules.rules[i].id}")
     if chosen.write:
         write_points(rules, points)
 

@@ -196,8 +196,8 @@ def test_a_check_of_an_hour_that_only_the_charge_waits_for_is_not_begun_with(min
 
 
 def test_readings_are_moved_by_three_limits_of_error() -> None:
-    """Here one reading turns the answer a little before 3 limits of error, another a little later."""
-    d = examine(DEMO / "start-up-all-right.yaml")
+    """Here one reading turns the answer just before 3 limits of error, another a little later."""
+    d = examine(DEMO / "danger-hot-day-is-none.yaml")
     assert 2.8 < max(t.times_error for t in sensitivity(d)) <= 3.0
     assert any(3.0 < t.times_error < 3.1 for t in sensitivity(d, 3.2))
 

@@ -28,6 +28,7 @@ from diagnose.rulebook.data import to_data
 CHROMIUM = shutil.which("chromium")
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="chromium is not installed")
+LOOKS = 2400  # so often, 50 ms apart, it is looked whether something holds
 TYPES = {".mjs": "text/javascript", ".wasm": "application/wasm", ".webmanifest": "application/manifest+json"}
 TYPED = {
     "machine/refrigerant": "R-410A", "machine/rated subcooling": "10", "readings/minutes running": "20",
@@ -100,9 +101,11 @@ def typed(page: Any, path: str, value: str) -> None:
 
 def until(page: Any, holds: str) -> None:
     """Waits until an expression holds; Playwright's own way would need `eval`, which the page forbids."""
-    page.evaluate(
-        f"() => new Promise((ok) => {{ const look = () => ({holds}) ? ok(1) : setTimeout(look, 50); look(); }})"
-    )
+    page.evaluate(f"""() => new Promise((ok, no) => {{
+      let looks = 0;
+      const look = () => ({holds}) ? ok(1) : ++looks > {LOOKS} ? no(new Error("it never held")) : setTimeout(look, 50);
+      look();
+    }})""")
 
 
 def answered(page: Any, words: str) -> None:
@@ -256,6 +259,39 @@ def test_full_storage_is_told_and_two_tabs_and_a_closed_store_lose_nothing(
     context.close()
 
 
+def test_what_is_typed_while_something_else_is_written_is_kept_too(
+    served: Any, browser_type: Any, tmp_path: Path
+) -> None:
+    context = opened(browser_type, tmp_path / "kept")
+    context.add_init_script("""
+      const { put } = IDBObjectStore.prototype;
+      IDBObjectStore.prototype.put = function (...given) {
+        const request = put.apply(this, given);
+        const meanwhile = window.meanwhile?.shift();
+        if (meanwhile) meanwhile();
+        return request;
+      };
+      window.type = (id, text) => () => {
+        const input = document.getElementById(id);
+        input.value = text;
+        input.dispatchEvent(new Event("input"));
+        input.dispatchEvent(new Event("blur"));
+      };
+    """)
+    page = ready(context, f"http://127.0.0.1:{served.server_port}/")
+    page.evaluate("""window.meanwhile = [type("f-machine-SEER", "14"), type("f-readings-suction-pressure", "118"),
+      () => { document.getElementById("again").click(); type("f-readings-liquid-pressure", "330")(); }], 1""")
+    typed(page, "machine/name", "chandler")
+    until(page, "!meanwhile.length && document.getElementById('f-readings-suction-pressure').value === ''")
+    typed(page, "readings/outdoor air temperature", "85")
+    answered(page, "Not ready")
+    first, second = sorted(kept_visits(page), key=lambda kept: kept["created"])
+    assert first["visit"]["machine"] == {"name": "chandler", "SEER": "14"}
+    assert first["visit"]["readings"] == {"suction pressure": "118 psig", "liquid pressure": "330 psig"}
+    assert second["visit"]["readings"] == {"outdoor air temperature": "85 F"}
+    context.close()
+
+
 def test_a_window_that_keeps_nothing_says_so_before_anything_is_typed(
     served: Any, browser_type: Any, tmp_path: Path
 ) -> None:
@@ -324,13 +360,18 @@ def more_about_the_answer(page: Any) -> None:
     page.click("#why")
     page.locator("#told", has_text="Score").wait_for()
     page.click("#teach")
-    page.click("#turn")
-    assert page.locator("#knob-charge").input_value() == "80"
+    page.click(".turn-to >> nth=1")
+    assert page.locator("#device").input_value() == "TXV"
+    assert page.locator("#knob-charge").input_value() == "78"
     page.click("text=Show me")
     page.locator("#outcome", has_text="Predict first").wait_for()
     page.locator("#guess-subcooling").select_option("falls")
     page.click("text=Show me")
     page.locator("#outcome", has_text="falls: right").wait_for()
+    page.evaluate("location.hash = '#what-if/metering-underfeeding/fixed%20orifice'")  # as the lesson on paper names it
+    until(page, "document.getElementById('knob-metering-device-size').value === '85'")
+    assert page.locator("#device").input_value() == "fixed orifice"
+    assert page.locator("#outcome *").count() == 0
 
 
 def a_practice_visit(page: Any) -> None:

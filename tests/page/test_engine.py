@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from dataclasses import replace
+from itertools import product
 from typing import Any
 
 import pytest
 
+from diagnose.lessons.example import DEVICES, TAUGHT, example
 from diagnose.page import engine
+from diagnose.page.build import ALL_THE_SAME, LEFT_OUT
 from diagnose.page.engine import Engine
 from diagnose.report import first_screen
 from diagnose.report.blocks import as_data
+from diagnose.report.wording import number
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.data import to_data
 from diagnose.visit import Visit
@@ -279,13 +285,30 @@ def test_what_a_reading_a_little_off_would_change_is_told(page: Engine) -> None:
     assert any("would come first" in block["text"] for block in doubtful["blocks"])
 
 
-def test_every_preset_of_the_what_if_is_found_by_the_program(page: Engine, book: Rulebook) -> None:
+def test_the_what_if_of_a_lesson_is_its_own_machine(page: Engine, book: Rulebook) -> None:
+    """Every figure, and what is said of it, as in the example of the lesson; every lesson with an example but a stuck valve."""
     knobs = page.knobs()
-    allowed = {knob["name"] for knob in knobs["knobs"]}
-    for fault, turned in knobs["presets"].items():
-        assert set(turned) <= allowed
-        first = next(b["text"] for b in page.what_if("TXV", turned, "us")["screen"] if b["kind"] == "answer")
-        assert book.faults[fault].name.lower() in first.lower()
+    grid = {knob["name"]: (knob["low"], knob["high"], knob["step"]) for knob in knobs["knobs"]}
+    reached = {(fault, device) for fault, devices in knobs["presets"].items() for device in devices}
+    assert set(product(TAUGHT, DEVICES)) - reached == {("metering-overfeeding", "TXV")}
+    for fault, device in sorted(reached):
+        turned = knobs["presets"][fault][device]
+        for name, value in turned.items():
+            low, high, step = grid[name]
+            assert low <= value <= high
+            assert (value - low) % step == 0  # a slider rests only there
+        told = page.what_if(device, turned, "us")
+        assert "why" not in told
+        if fault == "nothing-wrong":
+            assert {f["way"] for f in told["figures"]} == {"stays"}
+            continue
+        lesson = example(fault, device, book, "us")
+        assert lesson is not None
+        for figure in told["figures"]:
+            e = lesson.faulty.estimates[figure["name"]]
+            assert figure["value"] == number(e.value, e.kind, "us")
+        first = next(b["text"] for b in told["screen"] if b["kind"] == "answer")
+        assert book.faults[lesson.faulty.faults[0].fault].name.lower() in first.lower() or lesson.faulty.held
 
 
 def test_a_practice_visit_is_asked_and_answered(page: Engine) -> None:
@@ -303,3 +326,28 @@ def test_a_practice_visit_is_asked_and_answered(page: Engine) -> None:
     wrong = next(name for name, _ in begin["answers"] if name != truth)
     assert not page.practice_answer(7, False, [], wrong, "", "us")["right"]
     assert page.practice_answer(7, False, [], "gave up", "", "us")["blocks"][0]["text"].startswith("Opened")
+
+
+USES = """
+import json, sys
+from diagnose.page.engine import Engine
+from diagnose.rulebook.data import from_data
+page = Engine(from_data(json.loads(sys.stdin.read())))
+visit = {"machine": {"refrigerant": "R-410A"}, "readings": {"suction pressure": "118 psig"}}
+for what in ("full", "next", "pictures", "lesson", "lesson low-charge", "lesson heating", "sensitivity", "report customer"):
+    page.told(what, visit, "us")
+page.form(), page.knobs(), page.what_if("TXV", {"charge": 80}, "us"), page.practice(7, False, [], "us")
+page.practice_answer(7, False, [], "low-charge", "superheat is high", "us")
+names = (module.__file__ for name, module in sys.modules.items() if name.partition(".")[0] == "diagnose" and module.__file__)
+print(json.dumps([name.rpartition("/diagnose/")[2] for name in names]))
+"""
+
+
+def test_what_the_page_uses_is_in_its_folder(book: Rulebook) -> None:
+    told = subprocess.run(
+        [sys.executable, "-c", USES], input=json.dumps(to_data(book)), capture_output=True, text=True, check=False
+    )
+    assert told.returncode == 0, told.stderr
+    used = json.loads(told.stdout)
+    assert "lessons/what_if.py" in used
+    assert [name for name in used if name.startswith(LEFT_OUT) and name not in ALL_THE_SAME] == []

@@ -10,6 +10,8 @@ import subprocess
 import sys
 import xml.etree.ElementTree as ET
 from collections.abc import Callable, Iterator
+from dataclasses import replace
+from itertools import pairwise, product
 from pathlib import Path
 from typing import Any
 
@@ -21,9 +23,12 @@ from shared import DEMO, THIRDS, examined, visit_of
 from strategies import State, kelvin, states, visit, with_machine, with_readings
 from typer.testing import CliRunner
 
-from diagnose import Diagnosis, examine
+from diagnose import Diagnosis, examine, load_rules
 from diagnose.cli import app
+from diagnose.lessons.drawings import side_by_side
+from diagnose.lessons.example import DEVICES, example
 from diagnose.properties import REFRIGERANTS, refrigerant, saturation_pressure, saturation_temperature
+from diagnose.report import Block
 from diagnose.report import drawings as diagram
 from diagnose.report.drawings import (
     Cycle,
@@ -37,6 +42,7 @@ from diagnose.report.drawings import (
 from diagnose.report.drawings.cycle import corners
 from diagnose.report.drawings.dome import dome, isotherm
 from diagnose.report.drawings.svg import Box, Label, around, length_inside, placed, text_width
+from diagnose.report.webpage import web_page
 from diagnose.units import PSI, System
 from diagnose.visit import Visit
 
@@ -499,6 +505,125 @@ def test_a_valve_has_a_head_and_an_orifice_has_none() -> None:
     assert count("TXV") == count("EEV") == count("fixed orifice") + 1
 
 
+# -- what a fault does to the picture ------------------------------------------------------------------------------
+
+
+def _stroke(root: ET.Element, starts: str) -> ET.Element:
+    return next(e for e in root.iter(f"{SVG}path") if e.get("d", "").startswith(starts))
+
+
+def test_tubes_hold_what_the_legend_says_and_the_hot_side_is_told_by_width_too() -> None:
+    """Liquid full, vapor hollow, both dashed: condenser, evaporator and the tube after the metering device hold both."""
+    root = tree(drawn("circuit", FULL))
+    sides = {c: [g for g in root.iter(f"{SVG}g") if g.get("class") == c] for c in ("hot", "this")}
+    hot, cold = ([*g[0]] for g in sides.values())
+    assert [bool(e.get("stroke-dasharray")) for e in hot] == [False, True, False]  # gas, condenser, liquid
+    assert [bool(e.get("stroke-dasharray")) for e in cold] == [False, True, True]  # gas, evaporator, mixture
+    wide = [[float(e.get("stroke-width", 0)) for e in tubes] for tubes in (hot, cold)]
+    assert min(wide[0]) > max(wide[1])
+    hollow = [e.get("d") for e in root.iter(f"{SVG}path") if "bare" in e.get("class", "")]
+    assert hollow == [hot[0].get("d"), cold[0].get("d")]
+    legend = " ".join(said_in(drawn("circuit", FULL)))
+    assert "solid, liquid; hollow, vapor; dashed, both" in legend
+    assert "wide, high side; narrow, low side" in legend
+
+
+def test_a_reading_that_was_set_aside_is_struck_out() -> None:
+    found = drawn("circuit", visit_of("demo/airflow-in-the-wrong-unit"))
+    struck = [t.text or "" for t in texts(tree(found)) if "struck" in t.get("class", "")]
+    assert len(struck) == 1
+    assert "cfm" in struck[0]
+    assert "struck out, not used" in " ".join(said_in(found))
+    assert "Not used: airflow." in found.words
+    assert "struck" not in " ".join(said_in(drawn("circuit", FULL)))
+
+
+def test_air_makes_the_condensing_temperature_apparent() -> None:
+    """Dalton's law: the gauge reads the sum of the two pressures, so the table gives a temperature that is none of theirs."""
+    cycle = Cycle(0.95e6, 2.4e6, kelvin(55), kelvin(150), kelvin(85))
+    with_air = pressure_enthalpy_of(refrigerant("R-410A"), replace(cycle, air=True), None, "us")
+    without = pressure_enthalpy_of(refrigerant("R-410A"), cycle, None, "us")
+    assert isinstance(with_air, Drawing)
+    assert isinstance(without, Drawing)
+    said = " ".join(said_in(with_air))
+    assert "seems to condense: " in said
+    assert "apparent subcooling" in said
+    assert "apparent" in with_air.words
+    assert not {"seems", "apparent"} & set(" ".join(said_in(without)).split())
+
+
+@pytest.mark.parametrize("liquid", [80.0, 88.0])
+def test_where_held_back_liquid_begins_to_boil_against_coolprop(liquid: float) -> None:
+    """The pressure at which the bubble line has the enthalpy of the liquid that arrives."""
+    from CoolProp.CoolProp import PropsSI
+
+    held = Cycle(0.75e6, 2.2e6, kelvin(75), kelvin(180), kelvin(liquid), held=True)
+    found = pressure_enthalpy_of(refrigerant("R-410A"), held, None, "us")
+    assert isinstance(found, Drawing)
+    (said,) = re.findall(r"below ([\d.]+) psig, bubbles form", found.words)
+    enthalpy = PropsSI("H", "T|liquid", kelvin(liquid), "P", 2.2e6, "R410A")
+    low, high = 0.75e6, 2.2e6
+    while high - low > 10:  # the enthalpy of the bubble line grows with its pressure
+        middle = (low + high) / 2
+        low, high = (middle, high) if PropsSI("H", "P", middle, "Q", 0, "R410A") < enthalpy else (low, middle)
+    assert float(said) * PSI + 101325 == pytest.approx(low, rel=0.02)
+    rings = [c for c in tree(found).iter(f"{SVG}circle") if "hot" in c.get("class", "")]
+    assert len(rings) == 1
+    assert not re.search("bubbles", drawn("cycle", FULL).words)
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_no_line_runs_through_the_labels_of_a_lesson(units: System) -> None:
+    """The cycles and the dome keep off the letters of every lesson's drawings: less than a letter's width in all."""
+    crossed: dict[str, float] = {}
+    for fault, device in product(load_rules().faults, DEVICES):
+        one = example(fault, device, load_rules(), units)
+        if one is None:
+            continue
+        (block,) = side_by_side(one.faulty, one.right)
+        root = ET.fromstring(block.svg)
+        lines = [_corners(e) for e in root.iter(f"{SVG}path") if {"this", "ink"} & set(e.get("class", "").split())]
+        lines += [_corners(e) for g in root.iter(f"{SVG}g") if g.get("class") == "this" for e in g]
+        pieces = [pair for line in lines for pair in pairwise(line)]
+        for t in texts(root):
+            over = sum(length_inside(a, b, box(t)) for a, b in pieces)
+            if float(t.get("y", 0)) > 112 and over > 2:
+                crossed[f"{fault} {device}: {t.text}"] = over
+    assert sum(crossed.values()) <= 20, crossed
+
+
+def _corners(e: ET.Element) -> list[tuple[float, float]]:
+    """The corners of a path of straight pieces; none for one with relative moves."""
+    d = e.get("d", "")
+    if re.search("[a-zHV]", d):
+        return []
+    found = [(float(x), float(y)) for x, y in re.findall(r"([-\d.]+) ([-\d.]+)", d)]
+    return [*found, found[0]] if d.endswith("Z") else found
+
+
+def test_a_label_that_stands_apart_has_a_line_to_what_it_names() -> None:
+    spot = (150.0, 100.0)
+    label = Label(("name",), ((150.0, 20.0, "middle"),), of=spot)
+    ((_, place),) = placed([label], Box(0, 0, 300, 200))
+    leader = label.leader(place)
+    if leader is not None:
+        assert leader[1] == spot
+        assert label.box(place).bottom == pytest.approx(leader[0][1])
+    near = Label(("name",), ((165.0, 100.0, "start"),), of=spot)
+    assert near.leader(near.places[0]) is None
+    assert label.leader(label.places[0]) is not None
+
+
+def test_letters_on_a_phone_are_eleven_pixels_or_more() -> None:
+    """At 360 px pages draw a picture at 31 rem and let it be moved; that rem is 16 px is every browser's default."""
+    page = web_page([Block("answer", "One"), Block("figure", "w", "t", svg=drawn("circuit", FULL).svg)])
+    (wide,) = re.findall(r"figure svg \{ width: (\d+)rem", page)
+    for kind in KINDS:
+        found = drawn(kind, FULL)
+        smallest = min(float(t.get("font-size", 17)) for t in texts(tree(found)))
+        assert smallest * int(wide) * 16 / found.width >= 11
+
+
 # -- legible, self-contained, the same every time ------------------------------------------------------------------
 
 
@@ -581,7 +706,7 @@ def test_colours_can_be_read_in_the_light_in_the_dark_and_on_paper() -> None:
     ]
     assert len(schemes) == 3
     for colours in schemes:
-        assert min(contrast(colours[c], colours["p"]) for c in "isa") >= 4.5
+        assert min(contrast(colours[c], colours["p"]) for c in "isah") >= 4.5
 
 
 def contrast(one: str, other: str) -> float:

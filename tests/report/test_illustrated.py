@@ -153,7 +153,7 @@ def test_no_page_is_wider_than_a_phone(tmp_path: Path, width: int) -> None:
 @pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
 @pytest.mark.parametrize("paper", PAPERS)
 def test_it_prints(tmp_path: Path, paper: str) -> None:
-    assert 2 <= sheets(made("orifice"), paper, tmp_path) <= 6
+    assert 2 <= sheets(made("orifice"), paper, tmp_path) <= 7  # three of them for drawings at text width
 
 
 # -- the commands --------------------------------------------------------------------------------------------------

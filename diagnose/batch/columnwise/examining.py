@@ -11,7 +11,7 @@ import numpy as np
 from diagnose.batch.columnwise.charging import NONE, RIGHT, charged
 from diagnose.batch.columnwise.codes import Lexicon, Pile
 from diagnose.batch.columnwise.endangered import Endangered, endangered, meaningless, standing
-from diagnose.batch.columnwise.estimating import Estimated, estimated, rows_of
+from diagnose.batch.columnwise.estimating import Estimated, rows_of
 from diagnose.batch.columnwise.explaining import explained
 from diagnose.batch.columnwise.judging import (
     DIAGNOSED,
@@ -25,14 +25,17 @@ from diagnose.batch.columnwise.judging import (
 )
 from diagnose.batch.columnwise.layering import acting, expecting, layered
 from diagnose.batch.columnwise.matching import Fired, fired, scored
-from diagnose.batch.columnwise.saying import Words, said
+from diagnose.batch.columnwise.rows import Rows
+from diagnose.batch.columnwise.saying import Words
 from diagnose.batch.columnwise.table import VisitTable
 from diagnose.diagnosis.dangers import RUNNING
 from diagnose.diagnosis.pipeline import IN_HEATING_ONLY, ON_THE_GAUGE
 from diagnose.quantities.plausibility import Doubt, doubts, doubts_of_any_machine
-from diagnose.quantities.plausibility.columnwise import visit_of_rows
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.visit import HEATING, Visit
+
+Told = dict[str, tuple[Any, Any, str]]
+"""Quantity -> its value and sigma in each row, and its kind."""
 
 
 @dataclass(slots=True)
@@ -58,40 +61,33 @@ class Block:
     dangers: Pile
     cautions: Pile
     problems: Pile
-    quantities: dict[str, tuple[Any, Any, str]]
+    quantities: Told
     alone: Any
 
 
 def examined(
     table: VisitTable, rows: Any, kind: Kind, wanted: Collection[str] | None, exact: bool, lexicon: Lexicon
 ) -> Block:
-    """Rows of one kind. exact: as if no instrument had an error; lexicon: numbers all codes."""
-    n, visit, figures = rows.size, table.of_columns(rows), kind.rules.judgement
-    if exact:
-        visit = _without_errors(visit)
-    seen = table.seen_rows(rows)
-    found = estimated(visit, n, wanted, exact)
-    about = [
-        _by_row(each, n)
-        for each in doubts(visit, found.estimates, figures.plausibility, textbook=not kind.rules.silent)
-    ]
+    """Rows of one kind; see `Rows`."""
+    visit = _without_errors(table.of_columns(rows)) if exact else table.of_columns(rows)
+    whole = Rows(visit, rows.size, table.seen_rows(rows), kind, wanted, exact, lexicon)
+    n, alone = whole.n, np.zeros(rows.size, dtype=bool)
+    found = whole.estimated()
+    as_read, limits = found.estimates, kind.rules.judgement.plausibility
+    about = [_by_row(each, n) for each in doubts(visit, as_read, limits, textbook=not kind.rules.silent)]
     about = [doubt for doubt in about if np.any(doubt.weight > 0)]
-    alone = np.zeros(n, dtype=bool)
-    as_read = found.estimates
-    found = Estimated(expecting(found.estimates, kind), found.touched)
-    words = said(found.estimates, seen, kind.rules, kind.facts, n)
+    found = Estimated(expecting(as_read, kind), found.touched)
+    words = whole.said(found.estimates)
     matched = fired(kind.book, words)
-    danger = _dangers(visit, seen, kind, wanted, exact, matched, n)
+    danger = _dangers(whole, matched)
     judged = judge(kind, visit.machine, n, found, words, matched, matched, about, danger.stop, lexicon)
     quantities = {name: (e.value, np.broadcast_to(e.sigma, n), str(e.kind)) for name, e in found.estimates.items()}
     some = np.flatnonzero(acting(about, n))
     if some.size:
-        alone[some] = _judge_in_layers(
-            visit, some, about, seen, kind, wanted, exact, lexicon, found, words, matched, danger, judged, quantities
-        )
+        alone[some] = _judge_in_layers(whole, some, about, found, words, matched, danger.stop, judged, quantities)
     if judged.outside.any():
-        about = _leave(visit, as_read, kind, wanted, exact, about, judged.outside, quantities)
-    return _block(table, rows, visit, kind, judged, danger, about, quantities, alone, lexicon)
+        about = _leave(whole, as_read, about, judged.outside, quantities)
+    return _block(table, rows, whole, judged, danger, about, quantities, alone)
 
 
 def _by_row(doubt: Doubt, n: int) -> Doubt:
@@ -108,23 +104,18 @@ def _without_errors(visit: Visit) -> Visit:
 
 
 def _judge_in_layers(
-    visit: Visit,
+    whole: Rows,
     rows: Any,
     about: Sequence[Doubt],
-    seen: Mapping[str, Mapping[str, Any]],
-    kind: Kind,
-    wanted: Collection[str] | None,
-    exact: bool,
-    lexicon: Lexicon,
     found: Estimated,
     words: Words,
     matched: Fired,
-    danger: Endangered,
+    stop: Any,
     judged: Judged,
-    quantities: dict[str, tuple[Any, Any, str]],
+    quantities: Told,
 ) -> Any:
     """Judge again the rows of which something is left out, and put that in place. Returns which must be done alone."""
-    here, n = layered(visit, rows, about, seen, kind, wanted, exact), rows.size
+    here, n, kind, machine = layered(whole, rows, about), rows.size, whole.kind, whole.visit.machine
     fired_here = fired(kind.book, here.words)
     aside = np.zeros(n, dtype=bool)
     own = doubts_of(about, rows)
@@ -132,15 +123,15 @@ def _judge_in_layers(
         if doubt.set_aside:
             aside |= doubt.weight > 0
     read = _read(matched, fired_here, rows, aside)
-    again = judge(kind, visit.machine, n, here.found, here.words, fired_here, read, own, danger.stop[rows], lexicon)
-    _confirm(again, visit, rows, own, kind, found, words, matched, lexicon)
+    again = judge(kind, machine, n, here.found, here.words, fired_here, read, own, stop[rows], whole.lexicon)
+    _confirm(whole, again, rows, own, found, words, matched)
     _put(judged, again, rows)
-    _tell(quantities, rows, here.found.estimates, judged.status.size)
+    _tell(quantities, rows, here.found.estimates, whole.n)
     # Which of several layers a limit was taken from is told by the first evaluator alone.
     return (here.count > 2) & again.charged.at_least
 
 
-def _tell(quantities: dict[str, tuple[Any, Any, str]], rows: Any, estimates: Mapping[str, Estimate], n: int) -> None:
+def _tell(quantities: Told, rows: Any, estimates: Mapping[str, Estimate], n: int) -> None:
     """Put these quantities of some rows in place of what was there."""
     for name in {**quantities, **estimates}:
         new = estimates.get(name)
@@ -151,52 +142,36 @@ def _tell(quantities: dict[str, tuple[Any, Any, str]], rows: Any, estimates: Map
         quantities[name] = value, sigma, kind
 
 
-def _dangers(
-    visit: Visit,
-    seen: Mapping[str, Mapping[str, Any]],
-    kind: Kind,
-    wanted: Collection[str] | None,
-    exact: bool,
-    matched: Fired,
-    n: int,
-) -> Endangered:
+def _dangers(whole: Rows, matched: Fired) -> Endangered:
     """What could hurt: of machines that stand, or whose hoses changed places, without what is worked out of their pressures."""
-    stands = standing(visit, kind.rules, n)
-    danger = endangered(visit, kind, matched, stands, n)
-    rows = np.flatnonzero(meaningless(visit, stands))
+    kind = whole.kind
+    stands = standing(whole.visit, kind.rules, whole.n)
+    danger = endangered(whole.visit, kind, matched, stands, whole.n)
+    rows = np.flatnonzero(meaningless(whole.visit, stands))
     if not rows.size:
         return danger
-    few = visit_of_rows(visit, rows)
-    readings = {name: reading for name, reading in few.last.readings.items() if name not in RUNNING}
-    found = estimated(replace(few, rounds=(replace(few.last, readings=readings),)), rows.size, wanted, exact)
-    in_rows = {name: {word: where[rows] for word, where in of.items()} for name, of in seen.items()}
-    words = said(found.estimates, in_rows, kind.rules, kind.facts, rows.size)
-    return danger.but(rows, endangered(few, kind, fired(kind.book, words), stands[rows], rows.size), n)
+    few = whole.some(rows)
+    readings = {name: reading for name, reading in few.visit.last.readings.items() if name not in RUNNING}
+    words = few.said(few.reading(readings).estimated().estimates)
+    here = endangered(few.visit, kind, fired(kind.book, words), stands[rows], few.n)
+    return danger.but(rows, here, whole.n)
 
 
 def _leave(
-    visit: Visit,
-    as_read: Mapping[str, Estimate],
-    kind: Kind,
-    wanted: Collection[str] | None,
-    exact: bool,
-    about: Sequence[Doubt],
-    outside: Any,
-    quantities: dict[str, tuple[Any, Any, str]],
+    whole: Rows, as_read: Mapping[str, Estimate], about: Sequence[Doubt], outside: Any, quantities: Told
 ) -> list[Doubt]:
     """See `field.leave`: the doubts of all rows, of those that lie outside only what holds of any machine."""
-    n, limits = outside.size, kind.rules.judgement.plausibility
-    of_any = [_by_row(doubt, n) for doubt in doubts_of_any_machine(visit, as_read, limits)]
+    limits = whole.kind.rules.judgement.plausibility
+    of_any = [_by_row(doubt, whole.n) for doubt in doubts_of_any_machine(whole.visit, as_read, limits)]
     of_any = [replace(doubt, weight=np.where(outside, doubt.weight, 0.0)) for doubt in of_any]
     rows = np.flatnonzero(outside)
-    few = visit_of_rows(visit, rows)
-    readings = dict(few.last.readings)
+    few = whole.some(rows)
+    readings = dict(few.visit.last.readings)
     for name in {name for doubt in of_any for name in doubt.set_aside if name in readings}:
         firm = [doubt.firm[rows] for doubt in of_any if name in doubt.set_aside]  # type: ignore[index]
         value = np.where(np.logical_or.reduce(firm), np.nan, readings[name].value)
         readings[name] = replace(readings[name], value=value)
-    found = estimated(replace(few, rounds=(replace(few.last, readings=readings),)), rows.size, wanted, exact)
-    _tell(quantities, rows, found.estimates, n)
+    _tell(quantities, rows, few.reading(readings).estimated().estimates, whole.n)
     return [*(replace(doubt, weight=np.where(outside, 0.0, doubt.weight)) for doubt in about), *of_any]
 
 
@@ -210,25 +185,17 @@ def _read(matched: Fired, here: Fired, rows: Any, aside: Any) -> Fired:
 
 
 def _confirm(
-    again: Judged,
-    visit: Visit,
-    rows: Any,
-    own: Sequence[Doubt],
-    kind: Kind,
-    found: Estimated,
-    words: Words,
-    matched: Fired,
-    lexicon: Lexicon,
+    whole: Rows, again: Judged, rows: Any, own: Sequence[Doubt], found: Estimated, words: Words, matched: Fired
 ) -> None:
     """What is set aside makes no verdict: it must stand by all readings as they were read as well; see `charge_as_sure`."""
     which = np.flatnonzero(again.charged.verdict != NONE)
     if not which.size:
         return
-    few, n = rows[which], which.size
+    few, n, kind, lexicon = rows[which], which.size, whole.kind, whole.lexicon
     true_words = words_of(words, few)
     true = scored(kind.rules, kind.applying, {k: sure[few] for k, sure in matched.patterns.items()}, n)
     pattern = explained(true, true_words, kind.rules, kind.making, n)
-    machine = replace(visit.machine, facts={}, station_pressure=0.0)
+    machine = replace(whole.visit.machine, facts={}, station_pressure=0.0)
     read = charged(machine, estimated_of(found, few), true_words, true, (), (), kind.rules, kind.making, lexicon, n)
     verdict = again.charged.verdict[which]
     spoken = speaks_against(verdict == RIGHT, true, pattern, kind, lexicon, n)
@@ -260,16 +227,14 @@ def _put(judged: Judged, again: Judged, rows: Any) -> None:
 def _block(
     table: VisitTable,
     rows: Any,
-    visit: Visit,
-    kind: Kind,
+    whole: Rows,
     judged: Judged,
     danger: Endangered,
     about: Sequence[Doubt],
-    quantities: dict[str, tuple[Any, Any, str]],
+    quantities: Told,
     alone: Any,
-    lexicon: Lexicon,
 ) -> Block:
-    ranked = judged.status == DIAGNOSED
+    lexicon, ranked = whole.lexicon, judged.status == DIAGNOSED
     dangers, cautions, problems = Pile.empty(), Pile.empty(), Pile.empty()
     for code, where in danger.dangers:
         dangers.add(where, lexicon.number(code))
@@ -278,9 +243,9 @@ def _block(
     for doubt in about:
         problems.add(np.asarray(doubt.told), lexicon.number(doubt.reason.code))
     problems.add(~judged.explained.known, lexicon.number("no-known-pattern"))
-    for code, where in assumed(table, rows, visit):
+    for code, where in assumed(table, rows, whole.visit):
         problems.add(where, lexicon.number(code))
-    for rule in kind.applying.rules:
+    for rule in whole.kind.applying.rules:
         if rule.silent or rule.holds == "nothing":
             told = (rule.holds == "charge") & ~judged.charged.early
             problems.add(ranked & ~told, lexicon.number(rule.id))

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from diagnose.batch.columnwise.estimating import Estimated, estimated, rows_of
+from diagnose.batch.columnwise.estimating import Estimated, rows_of
 from diagnose.batch.columnwise.judging import Kind, estimated_of
-from diagnose.batch.columnwise.saying import Said, Words, said
+from diagnose.batch.columnwise.rows import Rows
+from diagnose.batch.columnwise.saying import Said, Words
 from diagnose.diagnosis import field
 from diagnose.diagnosis.pipeline import more_likely
 from diagnose.diagnosis.record import Part
 from diagnose.quantities.plausibility import Doubt, Layer, layers
-from diagnose.quantities.plausibility.columnwise import visit_of_rows
 from diagnose.quantities.plausibility.view import FIRM, HAIR
 from diagnose.quantities.uncertainty import INSTEAD
 from diagnose.visit import Visit
@@ -39,24 +39,16 @@ def acting(doubts: Sequence[Doubt], n: int) -> Any:
     return rows
 
 
-def layered(
-    visit: Visit,
-    rows: Any,
-    doubts: Sequence[Doubt],
-    seen: Mapping[str, Mapping[str, Any]],
-    kind: Kind,
-    wanted: Collection[str] | None,
-    exact: bool,
-) -> Layered:
-    """The given rows of a visit of columns, judged in part with what is doubted and in part without."""
-    parts = _parts(visit, rows, doubts)
+def layered(whole: Rows, rows: Any, doubts: Sequence[Doubt]) -> Layered:
+    """Some of the rows, by number, judged in part with what is doubted and in part without."""
+    parts = _parts(whole.visit, rows, doubts)
     whose = parts.whose
-    found = _without(visit, rows[whose], parts, wanted, exact)
-    found = Estimated(expecting(found.estimates, kind), found.touched)
-    in_parts = {name: {word: where[rows[whose]] for word, where in of.items()} for name, of in seen.items()}
-    words = said(found.estimates, in_parts, kind.rules, kind.facts, whose.size)
+    each = whole.some(rows[whose])
+    found = _without(each, parts)
+    found = Estimated(expecting(found.estimates, whole.kind), found.touched)
+    words = each.said(found.estimates)
     blended = {name: _blended(one, whose, parts.share, rows.size) for name, one in words.items()}
-    order = [name for name in kind.rules.findings if name in blended]
+    order = [name for name in whole.kind.rules.findings if name in blended]
     count = np.bincount(whose, minlength=rows.size)
     return Layered(estimated_of(found, parts.chosen), {name: blended[name] for name in order}, count)
 
@@ -145,15 +137,14 @@ def _chosen(of: tuple[Layer, ...]) -> int:
     return more_likely(parts)["place"]  # type: ignore[return-value]
 
 
-def _without(visit: Visit, whose: Any, parts: _Parts, wanted: Collection[str] | None, exact: bool) -> Estimated:
-    """The quantities of each part, without what is left out of it. whose: the row of each in the visit."""
-    few = visit_of_rows(visit, whose)
-    readings = {}
-    for name, reading in few.last.readings.items():
-        if INSTEAD.get(name) not in few.last.readings:  # else it is not used, also where the temperature is left out
+def _without(each: Rows, parts: _Parts) -> Estimated:
+    """The quantities of each part, without what is left out of it."""
+    taken, readings = each.visit.last.readings, {}
+    for name, reading in taken.items():
+        if INSTEAD.get(name) not in taken:  # else it is not used, also where the temperature is left out
             value = np.where(parts.aside[name], np.nan, reading.value) if name in parts.aside else reading.value
             readings[name] = replace(reading, value=value)
-    found = estimated(replace(few, rounds=(replace(few.last, readings=readings),)), whose.size, wanted, exact)
+    found = each.reading(readings).estimated()
     estimates = dict(found.estimates)
     for name, rows in parts.spoilt.items():
         if name in estimates:

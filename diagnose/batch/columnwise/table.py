@@ -10,11 +10,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.properties import refrigerant, standard_pressure
+from diagnose.properties import REFRIGERANTS, refrigerant, standard_pressure
 from diagnose.quantities.uncertainty import INSTEAD
 from diagnose.rulebook.book import machine_facts, small_charge
 from diagnose.visit import DEFROSTED, MINUTES, READINGS, Machine, Reading, Round, Visit
-from diagnose.visit.fields import INSTRUMENTS, MACHINE, MACHINE_WORDS, STATION_ERROR
+from diagnose.visit.fields import CHOICES, INSTRUMENTS, MACHINE, MACHINE_WORDS, METERING_DEVICE, STATION_ERROR, THIS_DAY
 from diagnose.visit.model import System
 from diagnose.visit.reason import Reason
 
@@ -95,6 +95,16 @@ class VisitTable:
         notes = tuple(Reason(code) for code in self.notes)
         system: System = "us"
         return Visit(machine, (Round(minutes, readings, defrosted),), seen, None, notes, system)
+
+    def in_columns(self) -> NDArray[np.bool_]:
+        """The rows that hold nothing but what columns are for."""
+        rows = np.ones(self.n, dtype=bool)
+        for name in THIS_DAY:
+            if name in self.facts:
+                rows &= ~np.isfinite(self.facts[name])
+        for row, visit in enumerate(self.visits):
+            rows[row] &= len(visit.rounds) == 1 and visit.baseline is None and visit.start_up is None
+        return rows
 
     def kinds(self) -> list[NDArray[np.int64]]:
         """The rows of each kind of machine: those for which the same rules, limits and expected values are asked."""
@@ -197,10 +207,10 @@ def of_table(
             errors[name] = _errors(name, readings[name], columns.get(ERROR_OF + name))
         elif name in MACHINE:
             facts[name] = _numbers(column)
-        elif name in MACHINE_WORDS:
-            words[name] = _words(column)
+        elif name in (*MACHINE_WORDS, METERING_DEVICE):
+            words[name] = _known(name, _words(column))
         elif name.startswith(SEEN):
-            seen[name.removeprefix(SEEN)] = _words(column)
+            seen[name.removeprefix(SEEN)] = _known(name, _words(column))
         elif not (name.startswith(ERROR_OF) and name.removeprefix(ERROR_OF) in READINGS):
             raise ValueError(f"`{name}` is no line of a visit that a column can hold")
     read = facts.pop("station pressure", np.full(n, math.nan))
@@ -238,6 +248,17 @@ def _words(column: Any) -> Worded:
     numbers: dict[str, int] = {}
     codes = [-1 if word is None else numbers.setdefault(str(word), len(numbers)) for word in column]
     return Worded(np.array(codes, dtype=np.int64), tuple(numbers))
+
+
+def _known(name: str, worded: Worded) -> Worded:
+    """The same. Raises ValueError for words that a machine does not have under such a name, as it has them."""
+    if worded.codes.size and not -1 <= worded.codes.min() <= worded.codes.max() < len(worded.words):
+        raise ValueError(f"the numbers of `{name}` must be those of its {len(worded.words)} words, or -1 for a gap")
+    choices = REFRIGERANTS if name == "refrigerant" else CHOICES.get(name, worded.words)
+    for code in np.unique(worded.codes[worded.codes >= 0]).tolist():
+        if worded.words[code] not in choices:
+            raise ValueError(f"`{name}` must be one of {', '.join(choices)}, not {worded.words[code]!r}")
+    return worded
 
 
 def of_visits(visits: Sequence[Visit]) -> VisitTable:

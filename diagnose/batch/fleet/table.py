@@ -9,7 +9,6 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -127,15 +126,15 @@ def _json_lines(file: Any, name: str) -> Iterator[Cells]:
 def _parquet(path: Path, name: str) -> Iterator[Cells]:
     """Through the batch room's own door to pyarrow, slice by slice."""
     try:
-        arrow = import_module("diagnose.batch.arrow")
-    except ImportError:
+        from diagnose.batch import arrow, parquet
+    except ModuleNotFoundError:
         what = "reading Parquet needs pyarrow"
         raise _bad(name, what, "Install it: `pip install pyarrow`; or let `diagnose batch` write CSV.") from None
-    head = arrow.parquet_head(str(path), look=False)
+    head = parquet.parquet_head(str(path), look=False)
     _refuse_head(name, list(head.headers))
     for group, count in enumerate(head.groups):
         for start in range(0, count, arrow.SLICE):
-            taken, _ = arrow.read_slice(str(path), group, start, min(arrow.SLICE, count - start))
+            taken, _ = parquet.read_slice(str(path), group, start, min(arrow.SLICE, count - start))
             columns = [arrow.cells_of(taken, place) for place in range(len(head.headers))]
             for cells in zip(*columns, strict=True):
                 yield dict(zip(head.headers, cells, strict=True))

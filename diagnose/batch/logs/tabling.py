@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from diagnose import yamlfile
-from diagnose.batch import arrow
+from diagnose.batch import arrow, output
 from diagnose.batch.answers import Asked, answer_columns, is_number
 from diagnose.batch.chunk import Chunk, Setup, Source
 from diagnose.batch.headers import IDENTITY, Layout
@@ -54,7 +54,7 @@ class LogsPlan:
             yield Chunk(number, Source("log", path, shown, 0), 1, files=((path, shown), (machine, machine)))
 
 
-def plan_of_logs(place: str, machine: str | None, book: Rulebook, asked: Asked, form: arrow.Form) -> LogsPlan:
+def plan_of_logs(place: str, machine: str | None, book: Rulebook, asked: Asked, form: output.Form) -> LogsPlan:
     """A log, or all logs of a folder. machine: a visit file for all of them. Raises InputProblems where there is none."""
     path = Path(place)
     if machine:
@@ -72,7 +72,7 @@ def plan_of_logs(place: str, machine: str | None, book: Rulebook, asked: Asked, 
     named = [(str(each), each.relative_to(path).as_posix() if path.is_dir() else each.name) for each in logs]
     found = tuple((log, shown, machine or machine_beside(log) or "") for log, shown in named)
     names = [(name, is_number(name)) for name in answer_columns(book, asked)]
-    schema = arrow.schema_of(IDENTITY, [(name, arrow.TEXT) for name in PASSED], names)
+    schema = output.schema_of(IDENTITY, [(name, arrow.TEXT) for name in PASSED], names)
     files = sorted({each for log, _, beside in found for each in (log, beside) if each})
     stats = [(each, stat.st_size, stat.st_mtime_ns) for each in files for stat in (Path(each).stat(),)]
     told = [VERSION, digest_of(book), str(schema), form, found, stats]

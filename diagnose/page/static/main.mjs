@@ -7,6 +7,7 @@ import { remembered, remember } from "./memory.mjs";
 import { whatIf, turnTo, presets } from "./whatif.mjs";
 import { practice } from "./practice.mjs";
 import { news } from "./news.mjs";
+import { outbox, stateOf } from "./outbox.mjs";
 
 const $ = (id) => document.getElementById(id);
 const SYSTEMS = { us: "US", si: "SI" };
@@ -21,8 +22,11 @@ function fresh(machine = {}) {
 function visit(of = record) {
   const { readings = {}, ...rest } = of.visit;
   const rounds = of.rounds?.length ? [...of.rounds, readings] : readings;
-  return { ...rest, readings: rounds };
+  return { ...dated(of), ...rest, readings: rounds };
 }
+// The day it was begun, until another is given; of a file that says none nobody knows it.
+const dated = (of) => (of.imported ? {} : { date: local(of.created) });
+const local = (time) => new Date(time - new Date(time).getTimezoneOffset() * 60000).toISOString().slice(0, 16).replace("T", " ");
 const parts = (path) => { const [section, ...names] = path.split("/"); return [section, ...names]; };
 function put(target, path, value) {
   const names = parts(path);
@@ -38,25 +42,29 @@ let unwritten = [];
 let keeping = Promise.resolve();
 function keep(alter) {
   alter(record);
-  unwritten.push(alter);
+  unwritten.push({ id: record.id, alter });
   keeping = keeping.then(write);
   return keeping;
 }
 async function write() {
-  const due = unwritten;
-  if (!due.length) return;
-  const { id } = record;
+  if (!unwritten.length) return;
+  const { id } = unwritten[0];
+  const due = unwritten.filter((one) => one.id === id);  // what is typed while these are written comes with the next
   try {
     const stored = await change(id, (kept) => {
-      if (!kept.visit.machine) Object.assign(kept, structuredClone(record));
-      for (const alter of due) alter(kept);
+      if (!kept.visit.machine && record.id === id) Object.assign(kept, structuredClone(record));
+      for (const { alter } of due) alter(kept);
     });
-    unwritten = unwritten.filter((alter) => !due.includes(alter));
-    if (record.id === id) { record = stored; for (const alter of unwritten) alter(record); }
-    remember("open", id);
+    unwritten = unwritten.filter((one) => !due.includes(one));
+    if (record.id === id) {
+      record = stored;
+      for (const one of unwritten) if (one.id === id) one.alter(record);
+      remember("open", id);
+    }
     others?.postMessage(id);
     if (!keeps) tell("");
     keeps = true;
+    await write();
   } catch (error) {
     keeps = false;
     tell(cannotKeep(error));
@@ -128,6 +136,7 @@ function show() {
     if (document.activeElement !== input) input.value = text;
   }
   for (const name of ["complaint", "notes", "done"]) $(name).value = [record.visit[name] ?? ""].flat().join("\n");
+  $("date").value = (visit().date ?? "").replace(" ", "T");
   $("title").textContent = record.visit.machine?.name || "New visit";
   $("units").textContent = SYSTEMS[record.system];
   $("units").setAttribute("aria-label", `Units: ${SYSTEMS[record.system]}. Change to ${SYSTEMS[record.system === "us" ? "si" : "us"]}`);
@@ -228,11 +237,17 @@ async function page(what, ...more) {
   await offerToTurn(what, told);
   told.focus();
 }
-// On top of the lesson of a fault: the machine of the simulator with this fault, to be predicted.
+// On top of the lesson of a fault: its own machine of the simulator with this fault, to be predicted before the figures are read.
 async function offerToTurn(what, told) {
   const fault = what === "lesson" ? window.answer?.first : what.startsWith("lesson ") ? what.slice(7) : "";
-  if (!fault || !(fault in await presets())) return;
-  told.firstElementChild.after(el("div", { class: "buttons" }, el("button", { type: "button", id: "turn", onclick: () => turnTo(fault, form.faults[fault], () => record.system) }, "Turn a machine to this fault: predict, then see")));
+  const devices = Object.keys((await presets())[fault] ?? {});
+  if (!devices.length) return;
+  told.firstElementChild.after(el("div", { class: "buttons" }, ...devices.map((device) => el("button", { type: "button", class: "turn-to", onclick: () => turnTo(fault, device, form.faults[fault], () => record.system) }, `Predict it on a ${device} machine, then see`))));
+}
+// A lesson on paper names the place: #what-if/low-charge/TXV
+async function turnAsAsked() {
+  const [, fault, device] = decodeURIComponent(location.hash).match(/^#what-if\/([^/]+)\/([^/]+)$/) ?? [];
+  if (fault && (await presets())[fault]?.[device]) turnTo(fault, device, form.faults[fault], () => record.system);
 }
 const sheet = document.documentElement.classList;
 addEventListener("afterprint", () => sheet.remove("sheet"));
@@ -287,6 +302,7 @@ for (const name of ["complaint", "notes", "done"]) $(name).addEventListener("inp
   const lines = e.target.value.split("\n").map((l) => l.trim()).filter(Boolean);
   put(r.visit, name, name === "done" ? (lines.length ? lines : "") : e.target.value.trim());
 }), name));
+$("date").addEventListener("change", (e) => { if (e.target.value) keep((r) => put(r.visit, "date", e.target.value.slice(0, 16).replace("T", " "))); });
 $("compare").addEventListener("click", async () => {
   const from = (await all().catch(() => [])).find((r) => r.id === $("before").value);
   if (from) page("compare", visit(from));
@@ -323,8 +339,8 @@ const titleOf = (r) => `${r.visit.machine?.name || "Visit"}, ${new Date(r.create
 async function list() {
   const kept = (await all().catch(() => [])).sort((a, b) => b.updated - a.updated);
   $("kept").replaceChildren(...kept.map((r) => el("li", {},
-    el("button", { type: "button", class: "name", onclick: () => { $("visits").close(); load(r.id); } }, titleOf(r), r.answer ? el("span", { class: "hint" }, ` ${r.answer}`) : null),
-    el("button", { type: "button", "aria-label": `Delete ${titleOf(r)}`, onclick: async () => { if (confirm(`Delete ${titleOf(r)} from this phone?`)) { await remove(r.id); if (r.id === record.id) await load(); list(); } } }, "Delete"))));
+    el("button", { type: "button", class: "name", onclick: () => { $("visits").close(); load(r.id); } }, titleOf(r), ...[stateOf(r, visit(r)), r.answer].filter(Boolean).map((text) => el("span", { class: "hint" }, ` ${text}`))),
+    el("button", { type: "button", "aria-label": `Delete ${titleOf(r)}`, onclick: async () => { if (confirm(`${r.outbox?.length ? "It has not reached the office yet. " : ""}Delete ${titleOf(r)} from this phone?`)) { await remove(r.id); if (r.id === record.id) await load(); list(); } } }, "Delete"))));
 }
 $("open-visits").addEventListener("click", async () => { await list(); $("visits").showModal(); });
 $("close-visits").addEventListener("click", () => $("visits").close());
@@ -349,9 +365,10 @@ $("import").addEventListener("change", async (e) => {
   const found = await ask("from_yaml", await chosen.text());
   e.target.value = "";
   if (found.error) { tell(`${chosen.name}: ${found.error[0]}`); $("visits").close(); return; }
+  await settled();
   record = fresh();
   const listed = Array.isArray(found.readings) ? found.readings : [found.readings ?? {}];
-  const taken = { visit: { ...found, machine: found.machine ?? {}, readings: listed.at(-1), seen: found.seen ?? {} }, rounds: listed.slice(0, -1) };
+  const taken = { visit: { ...found, machine: found.machine ?? {}, readings: listed.at(-1), seen: found.seen ?? {} }, imported: true, rounds: listed.slice(0, -1) };
   await keep((r) => Object.assign(r, structuredClone(taken)));
   $("visits").close();
   show(); await days(); look();
@@ -360,7 +377,7 @@ $("import").addEventListener("change", async (e) => {
 // -- start ----------------------------------------------------------------------------------------------------------------------------
 async function start() {
   const safe = await persist();
-  $("where").textContent = safe ? "They stay on this phone until you delete them; nobody else has them." : "They are on this phone only, and the browser may clear them when space runs short. Save what matters as a file.";
+  $("where").textContent = safe ? "They stay on this phone until you delete them; nobody else has them unless you send or share them." : "They are on this phone only, and the browser may clear them when space runs short. Save what matters as a file.";
   const open = remembered("open");
   try { record = (await all()).find((r) => r.id === open) ?? record; } catch (error) { keeps = false; tell(cannotKeep(error)); }
   new ResizeObserver(() => { document.documentElement.style.scrollPaddingTop = `${$("answer").offsetHeight + 8}px`; }).observe($("answer"));
@@ -377,5 +394,9 @@ window.shown.catch((error) => { $("loading")?.replaceChildren(`It could not star
 
 const settled = async () => { flush(); await keeping; };
 whatIf(() => record.system);
+addEventListener("hashchange", turnAsAsked);
+window.shown.then(turnAsAsked, () => {});
 practice(() => record.system);
 news(settled, tell);
+addEventListener("delivered", () => { if ($("visits").open) list(); });
+window.shown.then(() => outbox(() => record, visit, keep, settled)).catch(() => {});

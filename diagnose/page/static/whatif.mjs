@@ -12,11 +12,11 @@ export function whatIf(system) {
 }
 export const presets = async () => (await ask("knobs")).presets;
 
-// Turns the machine to a fault of the rule book; nothing is shown before the person has predicted.
-export async function turnTo(fault, name, system) {
+// Turns the lesson's machine with this metering device to its fault; nothing is shown before the person has predicted.
+export async function turnTo(fault, metering, name, system) {
   made ??= build(system);
   $("whatif").open = true;
-  (await made)(fault, name);
+  (await made)(fault, metering, name);
 }
 
 async function build(system) {
@@ -52,8 +52,9 @@ async function build(system) {
     el("h3", {}, "Predict: which way does it go?"),
     ...guesses.map(({ name, choose }) => el("div", { class: "pair guess" }, el("label", { for: choose.id }, name), choose)),
     el("div", { class: "buttons" }, el("button", { type: "button", onclick: show }, "Show me")), seen);
-  return (fault, name) => {
-    const to = known[fault] ?? {};
+  return (fault, metering, name) => {
+    const to = known[fault]?.[metering] ?? {};
+    device.value = metering;
     for (const turn of turns) { turn.input.value = to[turn.k.name] ?? turn.k.right; label(turn); }
     for (const { choose } of guesses) choose.value = "not said";
     shown = false;

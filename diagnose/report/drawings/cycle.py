@@ -33,7 +33,9 @@ _HOTTEST = 119.9  # K of superheat; the vapor table ends at 120
 class Cycle:
     """What the gauges and clamps say: pressures Pa absolute, pipe temperatures K, None where not measured.
 
-    efficiency: the compressor's (isentropic), for the discharge line where its temperature is None.
+    efficiency: the compressor's (isentropic), for the discharge line where its temperature is None. air: whether the high
+    pressure has that of air in it, so that its saturation temperature is only apparent. held: whether something before the
+    metering device holds the liquid back, so that it loses pressure on the way.
     """
 
     low: float
@@ -42,6 +44,8 @@ class Cycle:
     discharge: float | None = None
     liquid: float | None = None
     efficiency: float = SOUND_EFFICIENCY
+    air: bool = False
+    held: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +188,16 @@ def measured_cycle(d: Diagnosis) -> Cycle | NoDrawing:
         evaporating.value + superheat.value if superheat and evaporating else None,
         discharge.value if discharge else None,
         condensing.value - subcooling.value if subcooling and condensing else None,
+        air=_leads(d, "non-condensables"),
+        held=_leads(d, "liquid-line-restriction"),
     )
+
+
+_LEADS = 0.5  # share of the odds from which a drawing shows what a fault does
+
+
+def _leads(d: Diagnosis, fault: str) -> bool:
+    return bool(d.faults) and d.faults[0].fault == fault and d.faults[0].share >= _LEADS
 
 
 @dataclass(frozen=True, slots=True)

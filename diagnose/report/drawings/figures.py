@@ -8,7 +8,21 @@ from itertools import pairwise
 from diagnose.properties import Refrigerant
 from diagnose.report.drawings.cycle import Corners
 from diagnose.report.drawings.scale import FRAME, GLIDE_SHOWN, WIDTH, DrawingScale, states
-from diagnose.report.drawings.svg import FONT, INK, Box, Label, Point, around, group, placed, text
+from diagnose.report.drawings.svg import (
+    FONT,
+    INK,
+    PAPER,
+    SOFT,
+    Box,
+    Label,
+    Point,
+    around,
+    element,
+    group,
+    placed,
+    text,
+    through,
+)
 from diagnose.report.wording import number
 
 OFF = 15.0  # px of the marked lengths from the cycle
@@ -37,11 +51,14 @@ def labeled(
     hot: Sequence[Label],
     off: tuple[float, float],
     verb: str = "should be",
-) -> str:
+    behind: Sequence[tuple[Point, Point]] = (),
+    more: Sequence[Label] = (),
+) -> tuple[str, str]:
     """All of them: heading, lengths, the four points, the two pressures; and those of the hot isotherms that find room.
 
     said: of the superheat, where there is no single target. off: where the lengths stand (`offsets`). verb: what is
-    said of the other cycle, `should be` or `was`.
+    said of the other cycle, `should be` or `was`. behind: lines of the dome, which no label should lie on. more: labels of
+    what else is marked. Returns what clears the lines of equal temperature away behind the labels, and the labels.
     """
     at = {name: s.at(state) for name, state in states(now).items()}
     lines = list(pairwise([at[n] for n in ("inlet", "suction", "discharge", "liquid", "inlet")]))
@@ -54,7 +71,7 @@ def labeled(
         if x
     ]
     points, levels = list(_points(s, now, at)), list(_pressures(s, ref, now, ought, at, verb))
-    labels = [*lengths, *points, *levels, *hot]
+    labels = [*lengths, *points, *levels, *more, *hot]
     some, most = len(lengths), len(lengths) + len(points)
     rest = list(range(most + 2, len(labels)))
     widest = [most, most + 1]  # when they come last, they may not find room
@@ -66,8 +83,15 @@ def labeled(
     ]
     room = Box(FRAME.left + 6, FRAME.top + 2, WIDTH - 4, FRAME.bottom - 4)
     heading = text(8, 27, f"{ref.name}: pressure against enthalpy", FONT, class_="bold")
-    drawn = [label.draw(place) for label, place in placed(labels, room, [*dots, *brackets], lines, orders)]
-    return group([heading, *drawn], fill=INK)
+    found = placed(labels, room, [*dots, *brackets], [*lines, *behind], orders)
+    boxes = [label.box(place) for label, place in found]
+    clear = "".join(
+        f"M{round(b.left)} {round(b.top)}H{round(b.right)}V{round(b.bottom)}H{round(b.left)}Z" for b in boxes
+    )
+    leads = [line for label, place in found if (line := label.leader(place)) is not None]
+    thin = element("path", d="".join(map(through, leads)), fill="none", stroke=SOFT, class_="mild") if leads else ""
+    words = group([heading, *(label.draw(place) for label, place in found)], fill=INK)
+    return element("path", d=clear, fill=PAPER, class_="paper"), thin + words
 
 
 def _superheat(
@@ -81,7 +105,9 @@ def _superheat(
     elif ought and ought.superheat is not None:
         rows.append(f"{verb} {s.difference(ought.superheat)}")
     middle = ((at["dew"][0] + at["suction"][0]) / 2, at["dew"][1] + off + 3)
-    return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="below, below left, below right")), far=30.0)
+    return Label(
+        tuple(rows), tuple(around(middle, 7, len(rows), prefer="below, below left, below right")), far=3.0, of=middle
+    )
 
 
 def _subcooling(
@@ -89,11 +115,13 @@ def _subcooling(
 ) -> Label | None:
     if now.subcooling is None:
         return None
-    rows = [f"subcooling {s.difference(now.subcooling)}"]
+    rows = [f"{'apparent ' if now.cycle.air else ''}subcooling {s.difference(now.subcooling)}"]
     if ought and ought.subcooling is not None:
         rows.append(f"{verb} {s.difference(ought.subcooling)}")
     middle = ((at["liquid"][0] + at["bubble"][0]) / 2, at["liquid"][1] - off - 3)
-    return Label(tuple(rows), tuple(around(middle, 7, len(rows), prefer="above, above left, above right")), far=30.0)
+    return Label(
+        tuple(rows), tuple(around(middle, 7, len(rows), prefer="above, above left, above right")), far=3.0, of=middle
+    )
 
 
 def _points(s: DrawingScale, c: Corners, at: dict[str, Point]) -> Iterator[Label]:
@@ -110,7 +138,7 @@ def _points(s: DrawingScale, c: Corners, at: dict[str, Point]) -> Iterator[Label
         ("inlet", ("4 after the", "metering device"), "below, below right, below left"),
     )
     for name, said, prefer in rows:
-        yield Label(said, tuple(around(at[name], 11, len(said), prefer=prefer)))
+        yield Label(said, tuple(around(at[name], 11, len(said), prefer=prefer)), of=at[name])
 
 
 def _pressures(
@@ -119,7 +147,7 @@ def _pressures(
     """Evaporating and condensing: temperature, pressure, and what it should be, along the two level lines."""
     glide = ref.glide >= GLIDE_SHOWN
     for side in ("low", "high"):
-        does = "evaporating" if side == "low" else "condensing"
+        does = "evaporating" if side == "low" else "seems to condense:" if now.cycle.air else "condensing"
         p = getattr(now.cycle, side)
         bubble, dew = getattr(now, f"{side}_bubble"), getattr(now, f"{side}_dew")
         counts = dew if side == "low" else bubble
@@ -145,4 +173,4 @@ def _pressures(
                 x = a[0] + part * (b[0] - a[0])
                 above, below = (x, a[1] - off - half, "middle"), (x, a[1] + off + half, "middle")
                 places += [below, above] if side == "low" else [above, below]
-        yield Label(tuple(rows), tuple(places))
+        yield Label(tuple(rows), tuple(places), level=a[1])

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
 from math import ceil, floor
 
 from diagnose import units
@@ -17,7 +18,9 @@ from diagnose.report.drawings.figures import labeled, offsets
 from diagnose.report.drawings.scale import FRAME, GLIDE_SHOWN, HEIGHT, WIDTH, DrawingScale, degree, states
 from diagnose.report.drawings.svg import (
     GRID,
+    HOT,
     INK,
+    PAPER,
     SMALL,
     SOFT,
     THIS,
@@ -25,6 +28,7 @@ from diagnose.report.drawings.svg import (
     Label,
     NoDrawing,
     Point,
+    around,
     drawing,
     element,
     group,
@@ -90,18 +94,23 @@ def pressure_enthalpy_of(
     s = _scale(both, shape, bottom, system, station_pressure)
     behind, hot = _isotherms(s, refrigerant)
     off = offsets(s, now, ought)
+    begins = _bubbles_begin(s, shape, now)
+    mark, label = _flashing(s, begins, now.liquid)
+    clear, labels = labeled(s, refrigerant, now, ought, said, hot, off, verb, _outline(s, shape), label)
     body = [
         _axes(s, refrigerant),
         behind,
         _dome(s, shape),
+        clear,
         *([_ought(s, ought)] if ought else []),
         _now(s, now),
+        mark,
         _lengths(s, now, off),
         _legend(names, now, ought is not None),
-        labeled(s, refrigerant, now, ought, said, hot, off, verb),
+        labels,
     ]
     title = f"Pressure and enthalpy of {refrigerant.name}: {names[0]}" + (f" and {names[1]}" if ought else "")
-    words = _words(s, refrigerant, now, ought, said, names, notes)
+    words = _words(s, refrigerant, now, ought, said, names, [*notes, *_told_besides(s, now, begins)])
     return drawing("cycle", title, words, WIDTH, HEIGHT, body)
 
 
@@ -180,6 +189,46 @@ def _isotherms(s: DrawingScale, ref: Refrigerant) -> tuple[str, list[Label]]:
 def _dome(s: DrawingScale, shape: Dome) -> str:
     points = [*map(s.at, shape.bubble), *map(s.at, reversed(shape.dew))]
     return path(points, fill="none", stroke=SOFT, stroke_width="1.6", class_="mild")
+
+
+def _outline(s: DrawingScale, shape: Dome) -> list[tuple[Point, Point]]:
+    """The dome in few straight pieces, for labels to keep off."""
+    points = [*map(s.at, shape.bubble), *map(s.at, reversed(shape.dew))]
+    return list(pairwise([*points[:: max(1, len(points) // 20)], points[-1]]))
+
+
+def _bubbles_begin(s: DrawingScale, shape: Dome, c: Corners) -> float | None:
+    """Pa at which liquid that loses pressure on its way crosses into the dome; None where nothing holds it back."""
+    if not c.cycle.held or c.cycle.liquid is None:
+        return None
+    for (h0, p0), (h1, p1) in pairwise(shape.bubble):
+        if min(h0, h1) <= c.liquid <= max(h0, h1) and h0 != h1:
+            p = p0 + (p1 - p0) * (c.liquid - h0) / (h1 - h0)
+            return p if c.cycle.low < p < c.cycle.high else None
+    return None
+
+
+def _flashing(s: DrawingScale, begins: float | None, enthalpy: float) -> tuple[str, list[Label]]:
+    """A ring where the bubbles begin, and what it means."""
+    if begins is None:
+        return "", []
+    at = s.at((enthalpy, begins))
+    ring = element("circle", cx=at[0], cy=at[1], r=8, fill=PAPER, stroke=HOT, stroke_width=3, class_="paper hot")
+    rows = ("bubbles begin", f"below {s.pressure(begins)}")
+    return ring, [Label(rows, tuple(around(at, 13, 2, prefer="left, below left, above left")), of=at)]
+
+
+def _told_besides(s: DrawingScale, c: Corners, begins: float | None) -> Iterator[str]:
+    if c.cycle.air:
+        yield (
+            "Air in the circuit adds its pressure to the refrigerant’s, so the condensing temperature and the subcooling are "
+            "apparent: the refrigerant itself condenses lower."
+        )
+    if begins is not None:
+        yield (
+            f"Ring: where the liquid crosses into the dome. Once the restriction has taken it below {s.pressure(begins)}, "
+            "bubbles form and the line turns cold."
+        )
 
 
 # -- the cycles ----------------------------------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""A plain picture of the circuit with the readings at their places. Full tube: liquid. Hollow tube: vapor."""
+"""A plain picture of the circuit with the readings at their places. Full tube: liquid. Hollow: vapor. Dashed: both."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.drawings.svg import (
     FONT,
     GRID,
+    HOT,
     INK,
     LEADING,
     PAPER,
@@ -74,16 +75,34 @@ def _coil(x: int, top: int, bottom: int) -> str:
 
 
 def _tubes() -> str:
-    """Vapour tubes hollow, liquid tubes full; between the two the coils, and the mixture after the device."""
+    """Vapor tubes hollow, liquid tubes full, both in one dashed: the coils, and the mixture after the device.
+
+    The high side is wide and of a warm color, the low side narrow and blue.
+    """
     condenser, evaporator = _coil(LEFT, *CONDENSER), _coil(RIGHT, *EVAPORATOR)
-    vapour = f"M{RIGHT} {EVAPORATOR[1]}V{BOTTOM}H{LEFT}V{COMPRESSOR + 34}M{LEFT} {COMPRESSOR - 34}V{CONDENSER[1]}"
+    hot_gas, cold_gas = (
+        f"M{LEFT} {COMPRESSOR - 34}V{CONDENSER[1]}",
+        f"M{RIGHT} {EVAPORATOR[1]}V{BOTTOM}H{LEFT}V{COMPRESSOR + 34}",
+    )
     liquid = f"M{LEFT} {CONDENSER[0]}V{TOP}H{RIGHT}V{DEVICE - 16}"
     mixed = f"M{RIGHT} {DEVICE + 16}V{EVAPORATOR[0]}"
-    outer = element("path", d=vapour, stroke_width=8) + element("path", d=condenser + evaporator, stroke_width=6)
-    inner = element("path", d=vapour, stroke_width="4.5", stroke=PAPER, class_="bare")
-    full = element("path", d=liquid, stroke_width=8)
-    two = element("path", d=mixed, stroke_width=8, stroke_dasharray="5 3")
-    return group([outer, full, two, inner, _arrows()], fill="none", stroke=INK, stroke_linejoin="round", class_="ink")
+    dashes = "5 3"
+    hot = [
+        element("path", d=hot_gas, stroke_width=9),
+        element("path", d=condenser, stroke_width=7, stroke_dasharray=dashes),
+        element("path", d=liquid, stroke_width=9),
+    ]
+    cold = [
+        element("path", d=cold_gas, stroke_width=6),
+        element("path", d=evaporator, stroke_width=5, stroke_dasharray=dashes),
+        element("path", d=mixed, stroke_width=6, stroke_dasharray=dashes),
+    ]
+    inside = {"stroke": PAPER, "class_": "bare"}
+    hollow = element("path", d=hot_gas, stroke_width="5", **inside) + element(
+        "path", d=cold_gas, stroke_width="3", **inside
+    )
+    sides = group(hot, stroke=HOT, class_="hot") + group(cold, stroke=THIS, class_="this")
+    return group([sides, hollow, group([_arrows()], stroke=INK, class_="ink")], fill="none", stroke_linejoin="round")
 
 
 def _arrows() -> str:
@@ -183,12 +202,19 @@ def _shown(d: Diagnosis, name: str) -> str | None:
 def _block(x: float, y: float, rows: list[tuple[str, str | None]], anchor: str = "start") -> Iterator[str]:
     """Lines of text downward from y: (words, class)."""
     for i, (words, class_) in enumerate(rows):
-        size = SMALL if class_ == "soft" else FONT
+        size = SMALL if class_ in ("soft", "soft struck") else FONT
         yield text(x, y + i * LEADING * FONT, words, size, anchor, class_)
+
+
+def _not_used(d: Diagnosis) -> set[str]:
+    """Readings that were set aside: nothing is judged by them."""
+    return {name for doubt in d.doubts if doubt.firm for name in doubt.set_aside} & set(d.visit.last.readings)
 
 
 def _reading(d: Diagnosis, name: str, before: str = "") -> tuple[str, str | None]:
     shown = _shown(d, name)
+    if shown and name in _not_used(d):
+        return (f"{before}{shown}", "soft struck")
     return (f"{before}{shown}", None) if shown else (f"{before}{UNMEASURED}", "soft")
 
 
@@ -196,7 +222,9 @@ def _texts(d: Diagnosis) -> Iterator[str]:
     """Names in small soft letters, figures in full ones, each beside its place."""
     m, taken = d.visit.machine, d.visit.last.readings
     yield text(8, 27, f"The circuit{f', {m.refrigerant.name}' if m.refrigerant else ''}", FONT, class_="bold")
-    yield text(8, 50, "tube: solid, liquid; hollow, vapor; dashed, both", SMALL, class_="soft")
+    yield text(8, 48, "tube: solid, liquid; hollow, vapor; dashed, both", SMALL, class_="soft")
+    struck = "; struck out, not used" if _not_used(d) else ""
+    yield text(8, 66, f"wide, high side; narrow, low side{struck}", SMALL, class_="soft")
     yield from _block(
         8, 92,
         [("liquid line", "soft"), _reading(d, "liquid pressure"), _reading(d, "liquid line temperature"),
@@ -325,6 +353,8 @@ def _words(d: Diagnosis) -> str:
         f"device ({device}) and evaporator. Then the suction line back to the compressor.",
         f"Readings: {'; '.join(found)}." if found else "",
     ]
+    if aside := [name for name in _ROUND if name in _not_used(d)]:
+        parts.append(f"Not used: {', '.join(aside)}.")
     missing = [name for name in _USUAL if name not in taken]
     if missing:
         parts.append(f"Not measured: {', '.join(missing)}.")

@@ -13,7 +13,7 @@ from math import hypot
 from typing import NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
-INK, SOFT, GRID, PAPER, THIS = "#1a1a1a", "#565656", "#c9c9c9", "#fff", "#1f4f82"
+INK, SOFT, GRID, PAPER, THIS, HOT = "#1a1a1a", "#565656", "#c9c9c9", "#fff", "#1f4f82", "#9a3412"
 FONT = 17.0
 SMALL = 15.0
 LEADING = 1.2
@@ -138,6 +138,24 @@ class Label:
     class_: str | None = None
     must: bool = True
     far: float = 1.5
+    of: Point | None = None  # what it names: a thin line leads there where it stands apart
+    level: float | None = None  # or the y of a level line that it names
+
+    def leader(self, place: tuple[float, float, str]) -> tuple[Point, Point] | None:
+        """From the edge of the label to what it names, where that is not close by."""
+        box = self.box(place)
+        target = self.of or (None if self.level is None else ((box.left + box.right) / 2, self.level))
+        if target is None:
+            return None
+        x = min(max(target[0], box.left), box.right)
+        y = min(max(target[1], box.top), box.bottom)
+        return ((x, y), target) if hypot(target[0] - x, target[1] - y) > APART else None
+
+    def away(self, place: tuple[float, float, str]) -> float:
+        """How far the label stands from what it names, in ranks of its own places."""
+        box = self.box(place)
+        x, y = self.of or place[:2]
+        return 10 + hypot(max(box.left - x, 0, x - box.right), max(box.top - y, 0, y - box.bottom)) / 4
 
     def box(self, place: tuple[float, float, str]) -> Box:
         """What it covers at a place."""
@@ -185,8 +203,14 @@ def around(
     return places
 
 
+APART = 26.0
+"""px from what it names, beyond which a label has a line that leads there."""
 _TIGHT = 5.0
-"""px by which labels keep clear of one another."""
+"""px by which labels keep clear of one another, twice as far at their sides."""
+_CLEAR = 2.0
+"""px at its sides that a label keeps from lines."""
+_REACH, _STEP = 168, 14
+"""px: how far round what it names a label is looked a place for, and how finely."""
 Placed = list[tuple[Label, tuple[float, float, str]]]
 
 
@@ -208,34 +232,87 @@ def placed(
 def _placed(
     labels: Sequence[Label], frame: Box, taken: Sequence[Box], lines: Sequence[tuple[Point, Point]]
 ) -> tuple[float, Placed]:
-    boxes = list(taken)
+    boxes, strokes = list(taken), list(lines)
     found: Placed = []
     total = 0.0
     for label in labels:
-        costs = []
-        for rank, place in enumerate(label.places):
-            box = label.box(place)
-            grown = Box(box.left - _TIGHT, box.top - _TIGHT, box.right + _TIGHT, box.bottom + _TIGHT)
-            outside = max(
-                0.0, frame.left - box.left, box.right - frame.right, frame.top - box.top, box.bottom - frame.bottom
-            )
-            hits = sum(grown.overlap(other) for other in boxes)
-            crossed = sum(length_inside(a, b, box) for a, b in lines)
-            wrong = 10 * hits + 1000 * outside + (200 if hits or outside else 0)
-            costs.append((wrong + crossed + label.far * rank, rank, wrong, crossed))
-            if wrong + crossed == 0:
-                break  # later places are only farther off
-        cost, rank, wrong, crossed = min(costs)
-        if not label.must and (wrong or crossed > label.size):
+        best = _best(label, enumerate(label.places), frame, boxes, strokes)
+        if best.bad and label.must and label.of:  # no usual place is free: look all round, the nearest first
+            first = _best(label, ((label.away(place), place) for place in _farther(label)), frame, boxes, strokes)
+            best = min(best, first, key=lambda one: one.cost)
+        if not label.must and (best.wrong or best.crossed > label.size):
             continue
-        total += cost
-        boxes.append(label.box(label.places[rank]))
-        found.append((label, label.places[rank]))
+        total += best.cost
+        boxes.append(label.box(best.place))
+        found.append((label, best.place))
+        if (leader := label.leader(best.place)) is not None:
+            strokes.append(leader)
     return total, found
+
+
+class _Spot(NamedTuple):
+    cost: float
+    place: tuple[float, float, str]
+    wrong: float  # on something else, or outside
+    crossed: float  # px of line across the letters
+
+    @property
+    def bad(self) -> bool:
+        return bool(self.wrong or self.crossed)
+
+
+def _best(
+    label: Label,
+    places: Iterable[tuple[float, tuple[float, float, str]]],
+    frame: Box,
+    boxes: Sequence[Box],
+    lines: Sequence[tuple[Point, Point]],
+) -> _Spot:
+    """The cheapest of the places, which come with their ranks, the lowest first."""
+    best: _Spot | None = None
+    for rank, place in places:
+        if best is not None and best.cost <= label.far * rank:
+            break  # later places are only farther off
+        box = label.box(place)
+        outside = max(
+            0.0, frame.left - box.left, box.right - frame.right, frame.top - box.top, box.bottom - frame.bottom
+        )
+        grown = Box(box.left - 2 * _TIGHT, box.top - _TIGHT, box.right + 2 * _TIGHT, box.bottom + _TIGHT)
+        hits = sum(grown.overlap(other) for other in boxes)
+        leader = label.leader(place)
+        if leader is not None:
+            hits += sum(length_inside(*leader, other) for other in boxes if not _holds(other, leader[1]))
+        near = Box(box.left - _CLEAR, box.top, box.right + _CLEAR, box.bottom)
+        crossed = sum(length_inside(a, b, near) for a, b in lines)
+        wrong = 10 * hits + 1000 * outside + (200 if hits or outside else 0)
+        cost = wrong + (30 + 3 * crossed if crossed else 0) + label.far * rank
+        if best is None or cost < best.cost:
+            best = _Spot(cost, place, wrong, crossed)
+    assert best is not None
+    return best
+
+
+def _holds(box: Box, point: Point) -> bool:
+    return box.left <= point[0] <= box.right and box.top <= point[1] <= box.bottom
+
+
+def _farther(label: Label) -> list[tuple[float, float, str]]:
+    """Places all round what a label names, the nearest first."""
+    assert label.of is not None
+    x, y = label.of
+    steps = range(-_REACH, _REACH + 1, _STEP)
+    return sorted(((x + dx, y + dy, "middle") for dx in steps for dy in steps), key=label.away)
 
 
 def length_inside(a: Point, b: Point, box: Box) -> float:
     """How much of a straight line lies in a box, px (Liang and Barsky's clipping)."""
+    if (
+        max(a[0], b[0]) < box.left
+        or min(a[0], b[0]) > box.right
+        or max(a[1], b[1]) < box.top
+        or min(a[1], b[1]) > box.bottom
+    ):
+        return 0.0
     dx, dy = b[0] - a[0], b[1] - a[1]
     start, end = 0.0, 1.0
     for step, room in ((-dx, a[0] - box.left), (dx, box.right - a[0]), (-dy, a[1] - box.top), (dy, box.bottom - a[1])):
@@ -251,7 +328,7 @@ def length_inside(a: Point, b: Point, box: Box) -> float:
 
 # -- the whole -----------------------------------------------------------------------------------------------------
 
-_NAMES = (("p", "paper"), ("i", "ink"), ("s", "soft"), ("g", "line"), ("a", "link"))
+_NAMES = (("p", "paper"), ("i", "ink"), ("s", "soft"), ("g", "line"), ("a", "link"), ("h", "hot"))
 
 
 def _colours(*own: str) -> str:
@@ -259,8 +336,8 @@ def _colours(*own: str) -> str:
     return ";".join(f"--{letter}:var(--{name},{c})" for (letter, name), c in zip(_NAMES, own, strict=True))
 
 
-_LIGHT = _colours(PAPER, INK, SOFT, GRID, THIS)
-_DARK = _colours("#16181a", "#e9e7e3", "#b3b0aa", "#46494d", "#9cc3ee")
+_LIGHT = _colours(PAPER, INK, SOFT, GRID, THIS, HOT)
+_DARK = _colours("#16181a", "#e9e7e3", "#b3b0aa", "#46494d", "#9cc3ee", "#f0a586")
 # `.drawing` on everything, because the style of a picture inside a page is a style of the whole page.
 _STYLE = (
     f".drawing{{{_LIGHT}}}@media (prefers-color-scheme:dark){{.drawing{{{_DARK}}}}}@media print{{.drawing{{{_LIGHT}}}}}"
@@ -269,7 +346,7 @@ _STYLE = (
     ".drawing .soft{fill:var(--s)}.drawing .bold{font-weight:700}"
     ".drawing .grid{stroke:var(--g)}.drawing .ink{stroke:var(--i)}.drawing .mild{stroke:var(--s)}"
     ".drawing .this{stroke:var(--a)}.drawing .dot{fill:var(--a)}.drawing .paper{fill:var(--p)}.drawing .bare{stroke:var(--p)}"
-    ".drawing .band{fill:var(--g)}"
+    ".drawing .band{fill:var(--g)}.drawing .hot{stroke:var(--h)}.drawing .struck{text-decoration:line-through;stroke:none}"
 )
 
 

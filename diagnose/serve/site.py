@@ -1,0 +1,76 @@
+"""The phone page as `diagnose page build` made it, taken into memory whole: what is served is always of one build."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import html
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from diagnose.rulebook import Rulebook
+from diagnose.rulebook.data import NotABook, from_data
+from diagnose.yamlfile import InputProblems, Problem
+
+TYPES = {
+    ".html": "text/html; charset=utf-8", ".mjs": "text/javascript", ".js": "text/javascript", ".css": "text/css",
+    ".json": "application/json", ".wasm": "application/wasm", ".svg": "image/svg+xml", ".zip": "application/zip",
+    ".webmanifest": "application/manifest+json",
+}  # fmt: skip
+MOST = 64_000_000  # bytes; the page has some 14 million
+_RULES = re.compile(r'http-equiv="Content-Security-Policy" content="([^"]+)"')
+_AGAIN = "Build it: `diagnose page build FOLDER`, and give that folder."
+
+
+@dataclass(frozen=True, slots=True)
+class File:
+    """One file as it is sent. packed: by gzip; empty where that saves nothing. tag: of its content."""
+
+    content: bytes
+    packed: bytes
+    kind: str
+    tag: str
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """Its files by name, the rule book in it, and what the page allows itself (Content-Security-Policy)."""
+
+    files: Mapping[str, File]
+    book: Rulebook
+    policy: str
+
+
+def read_site(folder: Path) -> Site:
+    """The page that lies in a folder. Raises InputProblems where none does."""
+    try:
+        paths = [path for path in sorted(folder.iterdir()) if path.suffix in TYPES and path.is_file()]
+        if sum(path.stat().st_size for path in paths) > MOST:
+            raise _wrong(folder, "this folder holds much more than the page", _AGAIN)
+        found = {path.name: path.read_bytes() for path in paths}
+    except OSError as error:
+        raise _wrong(
+            folder, f"the page cannot be read ({(error.strerror or 'no reason given').lower()})", _AGAIN
+        ) from None
+    page = found.get("index.html", b"").decode("utf-8", "replace")
+    policy = _RULES.search(page)
+    if policy is None or not {"sw.js", "book.json"} <= found.keys():
+        raise _wrong(folder, "no page lies in this folder", _AGAIN)
+    try:
+        book = from_data(json.loads(found["book.json"]))
+    except (NotABook, ValueError):
+        raise _wrong(folder, "this page was built by another version of the program", _AGAIN) from None
+    return Site({name: _file(name, content) for name, content in found.items()}, book, html.unescape(policy[1]))
+
+
+def _file(name: str, content: bytes) -> File:
+    packed = gzip.compress(content, 6, mtime=0)
+    tag = f'"{hashlib.sha256(content).hexdigest()[:32]}"'
+    return File(content, packed if len(packed) < 0.9 * len(content) else b"", TYPES[Path(name).suffix], tag)
+
+
+def _wrong(folder: Path, what: str, fix: str) -> InputProblems:
+    return InputProblems([Problem(str(folder), 0, 0, what, fix)])

@@ -1,0 +1,86 @@
+"""Posters: one sheet a fault, which says what the lesson says."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+from webpages import (
+    CHROMIUM,
+    PAPERS,
+    Page,
+    every_reference_leads_to_one_id,
+    fetches_nothing_and_runs_nothing,
+    has_language_title_and_headings_in_order,
+    no_wider_than,
+    sheets,
+)
+
+from diagnose import load_rules
+from diagnose.cli import app
+from diagnose.lessons.poster import poster_page
+
+FAULTS = tuple(load_rules().faults)
+every = pytest.mark.parametrize("fault", FAULTS)
+
+
+@cache
+def made(fault: str) -> str:
+    return poster_page(fault, load_rules())
+
+
+@every
+def test_a_page_by_itself_with_what_the_fault_is_and_what_can_hurt(fault: str) -> None:
+    text, entry = made(fault), load_rules().faults[fault]
+    has_language_title_and_headings_in_order(text)
+    fetches_nothing_and_runs_nothing(text)
+    every_reference_leads_to_one_id(text)
+    said = " ".join(Page(text).said.split())
+    assert " ".join(entry.what.split()) in said
+    assert "Take care" in said
+    assert entry.lesson is not None
+    assert " ".join(entry.lesson.confirm[0].split()) in said
+
+
+def _row(text: str, name: str) -> list[str]:
+    (row,) = re.findall(rf'<th scope="row">{name}</th>(.*?)</tr>', text)
+    return re.findall("<td>(.*?)</td>", row)
+
+
+def test_arrows_are_the_published_signs() -> None:
+    """Rossi and Braun 1997, table 1 (tests/reference/README): a starved or a full condenser, orifice and valve apart where
+    the valve makes up for it."""
+    assert _row(made("low-charge"), "Subcooling")[0] == "↓"
+    assert _row(made("low-charge"), "Superheat")[0] == "↑"
+    assert _row(made("overcharge"), "Subcooling")[0] == "↑"
+    assert _row(made("low-outdoor-airflow"), "Condensing temperature") == ["↑", "↑"]
+    assert _row(made("liquid-line-restriction"), "Superheat") == ["↑", "↗"]
+
+
+def test_heating_is_said_where_the_fault_is_one_of_heating() -> None:
+    assert "Which readings move in heating" in Page(made("reversing-valve-leaking")).said
+    assert "in heating" not in re.findall("<h2 id=.readings.>(.*?)</h2>", made("low-charge"))[0]
+
+
+def test_the_command() -> None:
+    done = CliRunner().invoke(app, ["lesson", "overcharge", "--as", "poster", "--units", "si"])
+    assert done.exit_code == 0, done.output
+    assert "kPa gauge" in done.stdout
+    done = CliRunner().invoke(app, ["five-questions", "--as", "poster"])
+    assert done.exit_code == 2
+    assert "only a fault has a poster" in done.output
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("fault", ["weak-compressor", "reversing-valve-leaking", "compressor-not-running"])
+def test_one_sheet(fault: str, paper: str, tmp_path: Path) -> None:
+    assert sheets(made(fault), paper, tmp_path) == 1
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
+def test_on_a_phone(tmp_path: Path) -> None:
+    no_wider_than(320, {fault: made(fault) for fault in FAULTS[:4]}, tmp_path)

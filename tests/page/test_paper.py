@@ -1,0 +1,93 @@
+"""The blank form for a clipboard: one sheet, front and back, with every name as a visit file has it and every unit."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+from webpages import (
+    CHROMIUM,
+    PAPERS,
+    Page,
+    every_reference_leads_to_one_id,
+    fetches_nothing_and_runs_nothing,
+    has_language_title_and_headings_in_order,
+    no_wider_than,
+    sheets,
+)
+
+from diagnose import load_rules
+from diagnose.cli import app
+from diagnose.page.paper import paper_form
+from diagnose.visit.fields import READINGS
+from diagnose.visit.model import System
+
+MADE: dict[tuple[System, str], str] = {
+    (system, mode): paper_form(load_rules(), system, mode) for system in ("us", "si") for mode in ("cooling", "heating")
+}
+every = pytest.mark.parametrize("made", MADE.values(), ids=[" ".join(key) for key in MADE])
+
+
+def units_of(text: str) -> dict[str, str]:
+    """Name → unit on its line."""
+    return {name: unit for unit, name in re.findall(r'<li class="blank" data-unit="([^"]*)">([^<]+)</li>', text)}
+
+
+@every
+def test_a_page_by_itself(made: str) -> None:
+    has_language_title_and_headings_in_order(made)
+    fetches_nothing_and_runs_nothing(made)
+    every_reference_leads_to_one_id(made)
+
+
+def test_every_reading_that_is_asked_for_has_its_line() -> None:
+    for (_, mode), text in MADE.items():
+        names = {name.lower() for name in units_of(text)}
+        asked = {name for name, field in READINGS.items() if field.asked}
+        assert asked <= names
+        assert ("vapour line temperature" in names) == (mode == "heating")
+        assert ("coil outlet temperature" in names) == (mode == "cooling")
+
+
+def test_units_are_those_of_the_trade() -> None:
+    """Gauges in psig beside °F; bar gauge beside °C and K for differences (common practice, no source)."""
+    us, si = units_of(MADE["us", "cooling"]), units_of(MADE["si", "cooling"])
+    assert (us["Suction pressure"], si["Suction pressure"]) == ("psig", "bar gauge")
+    assert (us["Rated subcooling"], si["Rated subcooling"]) == ("°F", "K")
+    assert (us["Factory charge"], si["Factory charge"]) == ("lb oz", "kg")
+    assert (us["Line set: liquid line"], si["Line set: liquid line"]) == ("in", "mm")
+    assert units_of(MADE["si", "heating"])["Electric power"] == "kW"
+    for text in MADE.values():
+        assert not [name for name, unit in units_of(text).items() if re.search(r"\b\d", unit)]
+
+
+@every
+def test_every_word_of_what_is_seen_can_be_ticked(made: str) -> None:
+    said = " ".join(Page(made).said.split())
+    for name, entry in load_rules().seen.items():
+        if name.capitalize() in said:
+            assert all(f"<span>{word}</span>" in made for word in entry.words)
+    assert "lock out the power" in said
+
+
+def test_the_command(tmp_path: Path) -> None:
+    out = tmp_path / "form.html"
+    done = CliRunner().invoke(app, ["page", "form", "--units", "si", "--mode", "heating", "-o", str(out)])
+    assert done.exit_code == 0, done.output
+    assert out.read_text(encoding="utf-8") == MADE["si", "heating"]
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
+@pytest.mark.parametrize("paper", PAPERS)
+def test_front_and_back_of_one_sheet(paper: str, tmp_path: Path) -> None:
+    keys: tuple[tuple[System, str], ...] = (("us", "cooling"), ("si", "heating"))
+    for i, key in enumerate(keys):
+        (folder := tmp_path / str(i)).mkdir()
+        assert sheets(MADE[key], paper, folder) == 2
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
+def test_on_a_phone(tmp_path: Path) -> None:
+    no_wider_than(320, {" ".join(key): text for key, text in MADE.items()}, tmp_path)

@@ -26,7 +26,7 @@ class Source:
     of the head. head: of a CSV, the row of it. constants: what the folders of a partitioned data set say of every row.
     """
 
-    kind: Literal["csv", "parquet", "visits", "stored", "table"]
+    kind: Literal["csv", "parquet", "visits", "stored", "table", "log"]
     place: str
     shown: str
     layout: int

@@ -14,6 +14,7 @@ from diagnose.units import System
 if TYPE_CHECKING:
     from diagnose.batch.answers import Asked
     from diagnose.batch.chunk import Chunk, Done
+    from diagnose.batch.logs.tabling import LogsPlan
     from diagnose.batch.output import Form
     from diagnose.batch.parts import Sum
     from diagnose.batch.sources import Plan
@@ -89,6 +90,16 @@ def plan_store(store: Any, rules: Rulebook, asked: Asked, form: Form) -> StoredP
     return plan_of_store(store, rules, asked, form)
 
 
+def plan_logs(place: str, machine: str | None, rules: Rulebook, asked: Asked, form: Form) -> LogsPlan:
+    """The same for a log of a data logger, or a folder of them. machine: a visit file that says what it is; else the one of
+    the same name beside each log. Raises InputProblems.
+    """
+    _arrow()
+    from diagnose.batch.logs.tabling import plan_of_logs
+
+    return plan_of_logs(place, machine, rules, asked, form)
+
+
 def form_of(out: Path) -> Form:
     """By the ending of its name. Raises InputProblems."""
     found = FORMS.get(out.suffix.lower())
@@ -113,7 +124,7 @@ def refuse(place: str, out: Path) -> None:
 
 
 def run(
-    found: Plan | StoredPlan,
+    found: Plan | StoredPlan | LogsPlan,
     out: Path,
     jobs: int = 1,
     scheduler: str | None = None,

@@ -37,7 +37,7 @@ def work(chunk: Chunk, setup: Setup) -> Done:
     a file has gone.
     """
     kinds: Mapping[str, Callable[[Chunk, Setup], Answered]] = {
-        "csv": _csv, "parquet": _parquet, "visits": _visit_files, "stored": _stored
+        "csv": _csv, "parquet": _parquet, "visits": _visit_files, "stored": _stored, "log": _log
     }  # fmt: skip
     try:
         table, done = kinds[chunk.source.kind](chunk, setup)
@@ -177,6 +177,12 @@ def _stored(chunk: Chunk, setup: Setup) -> Answered:
     from diagnose.batch.stored import work_stored  # SQLAlchemy, which no table needs
 
     return work_stored(chunk, setup)
+
+
+def _log(chunk: Chunk, setup: Setup) -> Answered:
+    from diagnose.batch.logs.tabling import work_log
+
+    return work_log(chunk, setup)
 
 
 def _visit_files(chunk: Chunk, setup: Setup) -> Answered:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from diagnose import files
-from diagnose.cli.shared import As, AsOption, RulesOption, Units, UnitsOption, book_of, put, put_blocks
+from diagnose.cli.shared import As, AsOption, MachineOption, RulesOption, Units, UnitsOption, book_of, put, put_blocks
 from diagnose.cli.shared import columns as columns_wide
 from diagnose.yamlfile import InputProblems, Problem
 
@@ -54,11 +54,16 @@ def batch(
             "--from-store", metavar="URL", help="instead of IN: every kept visit, its new result kept as well"
         ),
     ] = None,
+    log: Annotated[
+        bool,
+        typer.Option("--log", help="IN is a log of a data logger, or a folder of logs: a row for each steady stretch"),
+    ] = False,
+    machine: MachineOption = None,
     how: AsOption = As.text,
     units: UnitsOption = None,
     rules: RulesOption = None,
 ) -> None:
-    """Examines every row of a table: one row out for each row in."""
+    """Examines every row of a table: one row out for each row in; with --log one for each steady stretch."""
     from diagnose.batch import examining
     from diagnose.batch.answers import Asked
     from diagnose.processes import processors
@@ -76,6 +81,10 @@ def batch(
     assert table is not None
     if out is not None:
         examining.refuse(table, out)
+    if log or machine is not None:
+        wanted = out if headers is None else None
+        _logs(table, wanted, machine, asked, rules, workers or processors(), scheduler, resume)
+        return
     plan = examining.plan(table, book_of(rules), asked, form, headers)
     heads = _heads(plan)
     if columns:
@@ -98,6 +107,30 @@ def batch(
     )
     if plan.unreadable:
         raise typer.Exit(2)
+
+
+def _logs(
+    place: str,
+    out: Path | None,
+    machine: str | None,
+    asked: Asked,
+    rules: list[Path] | None,
+    jobs: int,
+    scheduler: str | None,
+    resume: bool,
+) -> None:
+    """A log, or a folder of logs."""
+    from diagnose.batch import examining
+    from diagnose.report import tables
+
+    if out is None:
+        fix = "For example `diagnose batch --log logs/ answers.parquet`."
+        raise InputProblems([Problem("", 0, 0, "--log takes neither --columns nor --headers", fix)])
+    plan = examining.plan_logs(place, machine, book_of(rules), asked, examining.form_of(out))
+    gc.enable()
+    found = examining.run(plan, out, jobs, scheduler, resume, _progress())
+    _tell(_rows_text(found))
+    put(tables.summary_text(str(out), found.rows, found.statuses, len(found.row_notes), plan.ignored))
 
 
 def _again(

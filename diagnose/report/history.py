@@ -128,13 +128,17 @@ def _drift_lines(looks: Sequence[Look], system: System) -> Iterator[Block]:
         yield line("No slow drift beyond what instruments and days scatter.")
 
 
-def drift_text(drift: Drift, system: System) -> str:
-    """`Subcooling falls by 1.2 ± 0.4 °F a month over 5 visits in like weather: a small leak would do that.`"""
+def drift_text(drift: Drift, system: System, as_read: bool = False) -> str:
+    """`Subcooling falls by 1.2 ± 0.4 °F a month over 5 visits in like weather: a small leak would do that.`
+
+    as_read: it was not compared with what it should be.
+    """
     a_month, unit, _ = in_units(abs(drift.slope) * MONTH, "difference", system)
     margin, _, _ = in_units(COVERAGE * drift.sigma * MONTH, "difference", system)
     places = 1 if margin >= 0.1 else 2
     rises = drift.slope > 0
-    what = f"{drift.name.capitalize()} {'rises' if rises else 'falls'} against what it should be by"
+    against = "" if as_read else " against what it should be"
+    what = f"{drift.name.capitalize()} {'rises' if rises else 'falls'}{against} by"
     return (
         f"{what} {a_month:.{places}f} ± {margin:.{places}f} {unit} a month, over {drift.visits} visits in like weather: "
         f"{_MEANS[drift.name, rises]}."

@@ -5,6 +5,7 @@ from __future__ import annotations
 import atexit
 import gc
 import os
+import signal
 import tempfile
 
 import pytest
@@ -24,6 +25,10 @@ atexit.register(_CACHE.cleanup)
 # Where the environment forbids bytecode, each command that is started would compile the whole program again.
 if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
     os.environ["PYTHONPYCACHEPREFIX"] = os.path.join(_CACHE.name, "bytecode")
+
+# A run in the background (`pytest &`) ignores Ctrl+C, and so would every command that it starts.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # Thousands of frozen values are made and few die: looked through seldom, a fourth of the garbage collector's work remains.
 gc.set_threshold(100_000, 50, 100)

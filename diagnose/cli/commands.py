@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diagnose.cli import compare, draw, keeping, lessons, report, serve, visits
+from diagnose.cli import batch, compare, draw, fleet, keeping, lessons, report, serve, visits
 from diagnose.cli.cases import cases_app
 from diagnose.cli.exam import exam_app
 from diagnose.cli.lookup import lookup_app
@@ -18,6 +18,8 @@ report.add_to(app)
 draw.add_to(app)
 lessons.add_to(app)
 keeping.add_to(app)
+fleet.add_to(app)
+batch.add_to(app)
 serve.add_to(app)
 app.add_typer(lookup_app, name="lookup")
 app.add_typer(rules_app, name="rules")

@@ -66,11 +66,12 @@ def opened_store(place: str | None, make: bool = False) -> Iterator[tuple[Store,
 def keep(visit: VisitFile, store: StoreOption = None, rules: RulesOption = None) -> None:
     """Keeps a visit whole, with what is said of it today; twice is once. It needs a machine's name and a date."""
     from diagnose.report.history import kept_text
+    from diagnose.rulebook import digest_of
 
     with opened_store(store, make=True) as (opened, room):
         book = book_of(rules)
         name = yamlfile.STANDARD_INPUT if visit == "-" else visit
-        entry = room.entry_of(yamlfile.content_of(visit), name, book, room.digest_of(book))
+        entry = room.entry_of(yamlfile.content_of(visit), name, book, digest_of(book))
         kept = room.keep(opened, [entry])[0]
         count = room.machine_named(opened, kept.machine).count
     put(kept_text(kept.machine, kept.date, kept.id, kept.new, count))

@@ -63,6 +63,14 @@ class Units(StrEnum):
 NEGATIVE = {"ignore_unknown_options": True}  # `-20 F` is a temperature, not an option
 VisitFile = Annotated[str, typer.Argument(metavar="VISIT", help="A visit file; - reads standard input.")]
 AsOption = Annotated[As, typer.Option("--as", help="text, json, markdown or html")]
+MachineOption = Annotated[
+    str | None,
+    typer.Option(
+        "--machine",
+        metavar="VISIT",
+        help="of a log: a visit file that says what the machine is; else LOG.yaml beside it",
+    ),
+]
 PageOption = Annotated[
     As | None, typer.Option("--as", help="text, json, markdown or html; by the ending of the file with -o")
 ]

@@ -11,6 +11,7 @@ import typer
 from diagnose.cli.shared import (
     As,
     DraftsOption,
+    MachineOption,
     OutOption,
     PageOption,
     RulesOption,
@@ -45,9 +46,23 @@ def examine(
     drafts: DraftsOption = False,
     output: OutOption = None,
     full: Annotated[bool, typer.Option("--full", help="everything, not only the first screen")] = False,
+    machine: MachineOption = None,
+    follow: Annotated[bool, typer.Option("--follow", help="of a log that grows: tell when the answer changes")] = False,
 ) -> None:
-    """What is wrong, what can hurt, the charge, the next step and why, on one screen; --full shows everything."""
+    """What is wrong, what can hurt, the charge, the next step and why, on one screen; --full shows everything.
+
+    VISIT may be a log as well, a .csv file of a data logger: each steady stretch of it is examined.
+    """
+    from diagnose.cli import logs
     from diagnose.diagnosis.pipeline import examine as run
+
+    if logs.is_log(visit) or machine is not None or follow:
+        if follow:
+            logs.refuse_with_follow(how, output, full)
+            logs.follow_log(visit, machine, units, rules)
+        else:
+            logs.examine_log(visit, machine, how, units, rules, output, full)
+        return
 
     refuse_to_write(output, visit=visit)
     more = f"diagnose examine {'FILE' if visit == '-' else visit} --full"

@@ -39,7 +39,7 @@ def rerun(arguments: Sequence[str], folders: Sequence[Path]) -> None:
             subprocess.run([sys.executable, "-m", "diagnose.cli", *arguments], check=False)
             typer.echo("Waiting for a file to be saved; Ctrl-C ends.", err=True)
             while stamps(folders) == seen:
-                if _unread():
+                if unread():
                     return
                 time.sleep(PAUSE)
             typer.echo("", err=True)
@@ -47,7 +47,7 @@ def rerun(arguments: Sequence[str], folders: Sequence[Path]) -> None:
         return
 
 
-def _unread() -> bool:
+def unread() -> bool:
     """Whether standard output is a pipe whose reader has left."""
     if not hasattr(select, "poll"):
         return False

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from diagnose import targets
+from diagnose.columns import choose, greater, hypot, lesser
 from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.quantities.weighing import weigh_in
@@ -55,7 +55,12 @@ def _beyond_the_valve(findings: Mapping[str, Finding]) -> float:
     check = findings.get("metering check")
     if check is None or check.estimate is None:
         return 0
-    return max(check.estimate.value - COVERAGE * check.estimate.sigma - check.limits[-1], 0)
+    return surely_beyond(check.estimate, check.limits[-1])
+
+
+def surely_beyond(superheat: Estimate, limit: float) -> float:
+    """By how much superheat is above a limit whatever its error, K; figures may be columns."""
+    return greater(superheat.value - COVERAGE * superheat.sigma - limit, 0.0)  # type: ignore[no-any-return]
 
 
 def _off(estimate: Estimate, right: float) -> float:
@@ -88,23 +93,35 @@ def how_much(
     # A valve holds its superheat, so only a fixed orifice has anything to add from it.
     if machine.metering == FIXED_ORIFICE and heat is not None and heat.target is not None:
         by_heat, error_of_heat = of_vapor * _off(heat, heat.target.value), of_vapor * heat.difference_sigma
-    limits = rules.judgement.charge_range
     sign = -1.0 if verdict == "low" else 1.0
-    smaller, greater = sorted((by_liquid * sign, by_heat * sign))
-    size = greater + smaller * (limits.shown_twice if smaller > 0 else 1.0)
-    half = math.hypot(rules.charge.finest_percent / 100, COVERAGE * error_of_liquid, COVERAGE * error_of_heat)
-    least, most = size / limits.machines_differ - half, size * limits.machines_differ + half
-    if at_least:
-        most = limits.most
-        if verdict == "low":
-            # A valve that is wide open feeds like an orifice: what superheat rises beyond its range counts from there on.
-            least = size - half - of_vapor * _beyond_the_valve(findings)
-    # A verdict says on which side of right the charge is, so the range ends a little before nothing at all.
-    least, most = max(least, limits.least), min(most, limits.most)
-    if most - least < limits.least:
+    error = hypot(COVERAGE * error_of_liquid, COVERAGE * error_of_heat)
+    # A valve that is wide open feeds like an orifice: what superheat rises beyond its range counts from there on.
+    beyond = of_vapor * _beyond_the_valve(findings) if verdict == "low" else None
+    least, most = ends(sign * by_liquid, sign * by_heat, error, at_least, beyond, rules)
+    if most - least < rules.judgement.charge_range.least:
         return None
     low, high = sorted((sign * least, sign * most))
     return round(low * 100), round(high * 100)
+
+
+def ends(
+    by_liquid: float, by_heat: float, error: float, at_least: bool, beyond: float | None, rules: Rulebook
+) -> tuple[float, float]:
+    """Between which shares of the right charge the part too little, or too much, lies; figures may be columns.
+
+    by_liquid, by_heat: that part as subcooling and superheat show it, and its limit of error. at_least: nothing shows the far
+    end; beyond: what then, of too little, superheat beyond the valve's range adds to the near end.
+    """
+    limits = rules.judgement.charge_range
+    smaller, larger = lesser(by_liquid, by_heat), greater(by_liquid, by_heat)
+    size = larger + smaller * choose(smaller > 0, limits.shown_twice, 1.0)
+    half = hypot(rules.charge.finest_percent / 100, error)
+    least, most = size / limits.machines_differ - half, size * limits.machines_differ + half
+    most = choose(at_least, limits.most, most)
+    if beyond is not None:
+        least = choose(at_least, size - half - beyond, least)
+    # A verdict says on which side of right the charge is, so the range ends a little before nothing at all.
+    return greater(least, limits.least), lesser(most, limits.most)
 
 
 def in_mass(percent: tuple[int, int] | None, machine: Machine) -> tuple[float, float] | None:

@@ -11,7 +11,7 @@ from dataclasses import replace
 from diagnose.diagnosis.charge import CHARGE_HIDDEN, CONFIRMS, Charge, ChargeVerdict, NoVerdict, judge_charge, unparted
 from diagnose.diagnosis.findings import find
 from diagnose.diagnosis.good_day import expected_today
-from diagnose.diagnosis.ranking import STRENGTHS, Ranked, Strength, rank
+from diagnose.diagnosis.ranking import HAIR, STRENGTHS, Ranked, Strength, rank
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.second_fault import explain_away
 from diagnose.quantities.plausibility.view import ramp
@@ -38,10 +38,15 @@ def much_against(place: Ranked, rules: Rulebook) -> tuple[Reason, ...]:
         if e.weight < 0:
             asked = frozenset(e.rule.findings)
             by_findings[asked] = by_findings.get(asked, 0) - e.weight
-    none, full = figures.scrap / 2, 3 * figures.scrap / 2
-    against = sum(points * ramp(points, none, full) for points in by_findings.values())
-    much = against >= figures.against
+    against = sum([counts_against(points, rules) for points in by_findings.values()])
+    much = against >= figures.against - HAIR
     return (Reason("much-speaks-against", {"fault": place.fault, "points": against}),) if much else ()
+
+
+def counts_against(points: float, rules: Rulebook) -> float:
+    """What points against a fault, of rules that ask for the same findings, count: a scrap little by little; or a column."""
+    scrap = rules.judgement.strengths.scrap
+    return points * ramp(points, scrap / 2, 3 * scrap / 2)
 
 
 def contradicted(d: Diagnosis) -> bool:

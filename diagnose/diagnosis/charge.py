@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
+from diagnose.columns import choose
 from diagnose.diagnosis.amount import (
     Expectation,
     chance_of,
@@ -227,14 +228,18 @@ def _emptied(
     none = superheat.expected
     if not isinstance(none, NoTarget) or none.nearest is None or any(rule.id not in WITHOUT_A_TARGET for rule in holds):
         return False
-    margin = rules.judgement.charge_range.beyond_any_target
-    most = MINIMUM_TARGET_SUPERHEAT + margin if none.reason == "blank" else none.nearest.value + 2.0 * margin
     return (
-        superheat.value - COVERAGE * superheat.sigma > most
+        superheat.value - COVERAGE * superheat.sigma > beyond_any(none.reason == "blank", none.nearest.value, rules)
         and chance_of(findings, "subcooling", "very low") > 0.5
         and rules.faults[ranked[0].fault].charge == "low"
         and ranked[0].share >= rules.charge.sure
     )
+
+
+def beyond_any(blank: bool, nearest: float, rules: Rulebook) -> float:
+    """The superheat, K, that is above any target it may have here: where the table is blank, or beyond its nearest value."""
+    margin = rules.judgement.charge_range.beyond_any_target
+    return choose(blank, MINIMUM_TARGET_SUPERHEAT + margin, nearest + 2.0 * margin)  # type: ignore[no-any-return]
 
 
 def _not_measured(method: Method, estimate: Estimate | None, machine: Machine) -> Reason:

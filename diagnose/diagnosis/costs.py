@@ -148,16 +148,23 @@ def _of_charge(
         return NoCosts(fault, Reason("cost-charge-unknown"))
     if charge.at_least:
         return NoCosts(fault, Reason("cost-charge-open"))
-    ends = [p / 100 for p in charge.percent]
+    return charge_costs(fault, charge.percent, indoor, outdoor, machine.metering, figures)
+
+
+def charge_costs(
+    fault: str, percent: tuple[float, float], indoor: float, outdoor: float, metering: str | None, figures: CostFigures
+) -> Costs:
+    """What a charge costs that is off by so many percent, from and to; air temperatures in K."""
+    ends = [p / 100 for p in percent]
     inside = [ends[0] + (ends[1] - ends[0]) * i / 8 for i in range(9)]
     pairs = [charge_effect(f, indoor, outdoor) for f in inside]
     small, large = sorted(abs(p) for p in ends)
     data = _data()["charge"]
     past = min(ends) < data["least"] or max(ends) > data["most"]
-    low = charge.verdict == "low"
+    low = ends[0] + ends[1] < 0
     of: Literal["missing charge", "excess charge"] = "missing charge" if low else "excess charge"
     size = FaultSize(of, small, large, beyond=abs(data["least"]) if past else None)
-    more = figures.orifices_differ if low and machine.metering == FIXED_ORIFICE else figures.machines_differ
+    more = figures.orifices_differ if low and metering == FIXED_ORIFICE else figures.machines_differ
     most = 0 if low else figures.overcharge_costs * large
     return _priced(fault, pairs, size, data["source"], figures, more, most)
 

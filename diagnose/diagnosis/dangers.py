@@ -7,12 +7,13 @@ else by the rules of cautions.yaml that have a level. No doubt, hold or ranking 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from diagnose.columns import hypot
 from diagnose.diagnosis.findings import Finding, find
 from diagnose.diagnosis.start_up import WRONG_GASES, above_the_plate
+from diagnose.properties import Refrigerant
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
 from diagnose.rulebook import Rule, Rulebook, machine_facts
@@ -25,8 +26,8 @@ STOP = "stop-the-machine"
 """The check that goes before all others where a danger says so."""
 WAIT = "wait-and-read-again"
 """The check that lets the machine run: never while such a danger stands."""
-_RUNNING = ("suction pressure", "liquid pressure")
-_PRESSURES = (*_RUNNING, "metering inlet pressure", "standing pressure")
+RUNNING = ("suction pressure", "liquid pressure")
+PRESSURES = (*RUNNING, "metering inlet pressure", "standing pressure")
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,13 +59,13 @@ def dangers_of(visit: Visit, rules: Rulebook, as_read: Mapping[str, Estimate]) -
     """
     taken = last_values(visit)
     found = [*_pressure_test(visit), *_high_side(visit, taken, rules), *_vacuum(visit, taken)]
-    low, high = (absolute(taken[name], visit.machine) if name in taken else None for name in _RUNNING)
+    low, high = (absolute(taken[name], visit.machine) if name in taken else None for name in RUNNING)
     stands = _stands(visit, taken, low, high, rules.judgement.plausibility)
     # Where the two changed places, or nothing runs, what is worked out of them means nothing; each was judged alone above.
     meaningless = stands or (low is not None and high is not None and low > high)
     if meaningless or len(taken) > len(visit.last.readings):
         everything = replace(visit, rounds=(*visit.rounds[:-1], replace(visit.last, readings=taken)))
-        as_read = estimate(everything, _RUNNING if meaningless else (), rules.judgement.steadiness)
+        as_read = estimate(everything, RUNNING if meaningless else (), rules.judgement.steadiness)
     findings = find(visit, as_read, rules)
     applying = rules.applying(machine_facts(visit.machine))
     matched = applying.plain.run({name: f.words for name, f in findings.items()})
@@ -77,7 +78,7 @@ def dangers_of(visit: Visit, rules: Rulebook, as_read: Mapping[str, Estimate]) -
         if rule.kind == "caution" and (rule.id in likely or not (rule.when or rule.either))
     ]
     holding.sort(key=lambda rule: rule.rank)
-    found += [Danger(rule.id, rule.level, rule=rule) for rule in holding if rule.level and not _said_by(rule, holding)]
+    found += [Danger(rule.id, rule.level, rule=rule) for rule in holding if rule.level and not said_by(rule, holding)]
     found.sort(key=lambda danger: danger.level != "stop")
     return Seen(tuple(found), tuple(rule for rule in holding if rule.level is None), findings)
 
@@ -90,7 +91,7 @@ def last_values(visit: Visit) -> dict[str, Reading]:
     return taken
 
 
-def _said_by(rule: Rule, holding: Sequence[Rule]) -> bool:
+def said_by(rule: Rule, holding: Sequence[Rule]) -> bool:
     """Whether a rule that asks for the same and more says the same, worse."""
     conditional = rule.when or rule.either
     return bool(conditional) and any(other.level == "stop" and other.contains(rule) for other in holding)
@@ -102,14 +103,21 @@ def pressure_limit(visit: Visit, rules: Rulebook) -> tuple[float, str] | None:
     The lower of the machine's own cut-out and the refrigerant's limit, so that a slip in one does not loosen the other.
     Without a refrigerant the highest limit of all: above it no machine may run.
     """
-    own, gas = visit.machine.fact("high pressure cut-out"), visit.machine.refrigerant
+    own, by_gas = (
+        visit.machine.fact("high pressure cut-out"),
+        limit_of_the_refrigerant(visit.machine.refrigerant, rules),
+    )
     found = [(own, "machine")] if own is not None else []
+    found += [by_gas] if by_gas is not None else []
+    return min(found) if found else None
+
+
+def limit_of_the_refrigerant(gas: Refrigerant | None, rules: Rulebook) -> tuple[float, str] | None:
+    """The same of the refrigerant alone, of any where it is not known."""
     limits = rules.pressure_limits.limits if rules.pressure_limits else {}
     if gas is None and limits:
-        found.append((max(limits.values()), "any"))
-    elif gas is not None and gas.name in limits:
-        found.append((limits[gas.name], "refrigerant"))
-    return min(found) if found else None
+        return max(limits.values()), "any"
+    return (limits[gas.name], "refrigerant") if gas is not None and gas.name in limits else None
 
 
 def _pressure_test(visit: Visit) -> Iterator[Danger]:
@@ -125,10 +133,10 @@ def _pressure_test(visit: Visit) -> Iterator[Danger]:
 def _high_side(visit: Visit, taken: Mapping[str, Reading], rules: Rulebook) -> Iterator[Danger]:
     """The highest pressure that was read, on whichever hose, against the limit."""
     limit = pressure_limit(visit, rules)
-    gauges = [(_above_air(taken[name], visit), name) for name in _PRESSURES if name in taken]
+    gauges = [(above_air(taken[name], visit), name) for name in PRESSURES if name in taken]
     if limit is None or not gauges:
         return
-    near = rules.pressure_limits.near if rules.pressure_limits else 1
+    near = near_share(rules)
     highest, name = max(gauges)
     if highest > near * limit[0]:
         station = visit.machine.station_pressure
@@ -138,15 +146,20 @@ def _high_side(visit: Visit, taken: Mapping[str, Reading], rules: Rulebook) -> I
         yield Danger(code, "stop" if over else "care", Reason(code, figures))
 
 
+def near_share(rules: Rulebook) -> float:
+    """The share of the limit from which care is asked for."""
+    return rules.pressure_limits.near if rules.pressure_limits else 1.0
+
+
 def _vacuum(visit: Visit, taken: Mapping[str, Reading]) -> Iterator[Danger]:
     """The lowest pressure that was read, where it lies below that of the air by more than the errors."""
-    gauges = [(_above_air(taken[name], visit), name) for name in _PRESSURES if name in taken]
+    gauges = [(above_air(taken[name], visit), name) for name in PRESSURES if name in taken]
     if not gauges:
         return
     lowest, name = min(gauges)
     # A gauge counts from the air around it; an absolute one needs to know how much that is.
     reading = taken[name]
-    error = reading.error if reading.gauge else math.hypot(reading.error, visit.machine.station_error)
+    error = error_above_air(reading, visit)
     if lowest < -error:
         figures = {"reading": name, "pressure": lowest + visit.machine.station_pressure, "by": -lowest}
         yield Danger("suction-in-vacuum", "stop", Reason("suction-in-vacuum", figures))
@@ -164,6 +177,11 @@ def _stands(
     return max(low, high) < limits.standing_ratio[0] * min(low, high)
 
 
-def _above_air(reading: Reading, visit: Visit) -> float:
+def above_air(reading: Reading, visit: Visit) -> float:
     """Pa above the pressure of the air around the machine."""
     return reading.value if reading.gauge else reading.value - visit.machine.station_pressure
+
+
+def error_above_air(reading: Reading, visit: Visit) -> float:
+    """Its limit of error, Pa."""
+    return reading.error if reading.gauge else hypot(reading.error, visit.machine.station_error)

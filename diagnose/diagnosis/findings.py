@@ -11,7 +11,9 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import Any
 
+from diagnose.columns import choose, erfc, greater
 from diagnose.quantities import EXPECTED, STEPS, QuantityKind, own_steps, run
 from diagnose.quantities.uncertainty import Estimate, inputs
 from diagnose.rulebook import Rulebook, applies, machine_facts
@@ -64,18 +66,30 @@ def probabilities(words: Sequence[str], limits: Sequence[float], value: float, s
 
     A value on a limit with no uncertainty belongs to the upper word.
     """
-    below = [_below(limit, value, sigma) for limit in limits]
-    edges = [0.0, *below, 1.0]
-    chances = [max(0.0, high - low) for low, high in pairwise(edges)]
-    loud = [max(0.0, chance - SILENT) for chance in chances]
+    found = chances(limits, value, sigma)
+    return {word: chance for word, chance in zip(words, found, strict=True) if chance > 0}
+
+
+def chances(limits: Sequence[float], value: float, sigma: float) -> list[float]:
+    """The chance of each word, none where it is silent; value and sigma may be columns."""
+    edges = [0.0, *_below(limits, value, sigma), 1.0]
+    loud = [greater(0.0, greater(0.0, high - low) - SILENT) for low, high in pairwise(edges)]
     total = sum(loud)
-    return {word: chance / total for word, chance in zip(words, loud, strict=True) if chance > 0}
+    return [chance / total for chance in loud]
 
 
-def _below(limit: float, value: float, sigma: float) -> float:
-    if sigma <= 0:
-        return 1.0 if value < limit else 0.0
-    return 0.5 * math.erfc((value - limit) / (sigma * math.sqrt(2)))
+def _below(limits: Sequence[float], value: float, sigma: float) -> list[float]:
+    sure: Any = sigma <= 0
+    if sure is True:
+        return [choose(value < limit, 1.0, 0.0) for limit in limits]
+    by = sigma * _ROOT_2
+    chance = [0.5 * erfc((value - limit) / by) for limit in limits]
+    if sure is False or not sure.any():
+        return chance
+    return [choose(sure, choose(value < limit, 1.0, 0.0), each) for limit, each in zip(limits, chance, strict=True)]
+
+
+_ROOT_2 = math.sqrt(2)
 
 
 def find(visit: Visit, estimates: Mapping[str, Estimate], rules: Rulebook) -> dict[str, Finding]:

@@ -86,7 +86,7 @@ def work_out_quantities(d: Diagnosis) -> Diagnosis:
         Part(layer.share, layer.set_aside | layer.spoilt, _expecting(d, _without(d, as_read, layer)))
         for layer in layers(found)
     )
-    return replace(d, doubts=found, parts=parts, estimates=_more_likely(parts), as_read=_expecting(d, as_read))
+    return replace(d, doubts=found, parts=parts, estimates=more_likely(parts), as_read=_expecting(d, as_read))
 
 
 def see_what_could_hurt(d: Diagnosis) -> Diagnosis:
@@ -105,7 +105,7 @@ def expect_the_good_day(d: Diagnosis) -> Diagnosis:
         replace(part, estimates=_expecting(d, good_day.expected_today(d.visit, part.estimates, use, figures)))
         for part in d.parts
     )
-    return replace(d, parts=parts, estimates=_more_likely(parts))
+    return replace(d, parts=parts, estimates=more_likely(parts))
 
 
 def put_into_words(d: Diagnosis) -> Diagnosis:
@@ -235,7 +235,7 @@ def _expecting(d: Diagnosis, estimates: Mapping[str, Estimate]) -> Mapping[str, 
     return {n: field.plain(e) if n in mute else e for n, e in estimates.items()} if mute else estimates
 
 
-def _more_likely(parts: Sequence[Part]) -> Mapping[str, Estimate]:
+def more_likely(parts: Sequence[Part]) -> Mapping[str, Estimate]:
     """The quantities of the part that leaves out just what is more likely wrong than right, or most nearly so.
 
     What lies side by side with other doubts is left out in one part and taken in the next, so the parts that leave it out
@@ -287,12 +287,12 @@ def assumed(visit: Visit) -> tuple[Reason, ...]:
         found.append(Reason("no-refrigerant"))
     if machine.metering is None and taken:
         found.append(Reason("no-metering"))
-    if machine.mode != HEATING and (missed := [name for name in _IN_HEATING_ONLY if name in taken]):
+    if machine.mode != HEATING and (missed := [name for name in IN_HEATING_ONLY if name in taken]):
         found.append(Reason("read-in-heating-only", {"readings": tuple(missed)}))
     if visit.last.minutes is None and taken:
         found.append(Reason("running-time-not-noted"))
     found += _only_in_earlier_rounds(visit)
-    for figure, line, pressure in _ON_THE_GAUGE:
+    for figure, line, pressure in ON_THE_GAUGE:
         if f"gauge {figure}" in taken and line not in taken and pressure not in taken:
             found.append(Reason("gauge-figure-needs-pressure", {"figure": figure, "pressure": pressure}))
     if "airflow" in taken and not any(f"return air {word}" in taken for word in ("wet bulb", "relative humidity")):
@@ -300,8 +300,8 @@ def assumed(visit: Visit) -> tuple[Reason, ...]:
     return tuple(found)
 
 
-_IN_HEATING_ONLY = ("valve tube temperature", "electric power")
-_ON_THE_GAUGE = (
+IN_HEATING_ONLY = ("valve tube temperature", "electric power")
+ON_THE_GAUGE = (
     ("superheat", "suction line temperature", "suction pressure"),
     ("subcooling", "liquid line temperature", "liquid pressure"),
 )

@@ -23,6 +23,8 @@ STRENGTHS: tuple[Strength, ...] = get_args(Strength)
 
 # Evidence that moves the score by less than this is counted but not told: a twentieth of a doubling of the odds.
 TOLD = 0.05
+HAIR = 1e-9
+"""Sums of points that are nearer to each other, or to a limit, are equal: in which order they were added is no reason."""
 
 
 @dataclass(frozen=True, slots=True)

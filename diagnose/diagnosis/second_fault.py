@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from diagnose.diagnosis.findings import Finding
-from diagnose.diagnosis.ranking import Evidence, Ranked
+from diagnose.diagnosis.ranking import HAIR, Evidence, Ranked
 from diagnose.rulebook import Rule, Rulebook, in_its_mode
 
 Made = Mapping[str, frozenset[str]]  # finding -> words
@@ -136,7 +136,7 @@ def _known(leader: Ranked, first: Sequence[str], second: Second | None, left: Se
     if second is not None:
         return leader.share >= figures.fair and len(left) <= len(first) + len(second.findings)
     balance = sum(e.weight for e in leader.evidence)
-    return not left or (balance > 0 and (len(left) == 1 or len(left) < len(first)))
+    return not left or (balance > HAIR and (len(left) == 1 or len(left) < len(first)))
 
 
 def _made(finding: Finding, off: frozenset[str], made: Made) -> bool:
@@ -169,9 +169,9 @@ def _second(
                 new |= dict.fromkeys(name for name, share in fresh.items() if share >= 0.5)
             else:
                 against += e.weight * (1 - _excused(e, findings, rules, made[leader.fault], off))
-        if speaking + against >= figures.net:
+        if speaking + against >= figures.net - HAIR:
             found.append(Second(place.fault, speaking + against, tuple(new)))
-    return max(found, key=lambda s: s.points, default=None)
+    return max(found, key=lambda s: round(s.points / HAIR), default=None)
 
 
 def _fresh(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Made, off: Made) -> dict[str, float]:

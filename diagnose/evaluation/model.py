@@ -164,10 +164,11 @@ class Rate:
         return "-" if share is None else f"{share:.2f} ±{self.margin:.2f}"
 
 
-def wilson(count: int, of: int, z: float = COVERAGE) -> tuple[float, float]:
+def wilson(count: float, of: float, z: float = COVERAGE) -> tuple[float, float]:
     """Limits of a share from a count (Wilson, J. Am. Stat. Assoc. 22, 1927, 209-212); 0 and 1 where there was no case.
 
-    Unlike plain binomial limits they stay within 0 and 1, and no case in ten is not taken for never.
+    count: also a sum of shares, which counts a doubtful case in part. Unlike plain binomial limits they stay within 0 and 1,
+    and no case in ten is not taken for never.
     """
     if of == 0:
         return 0.0, 1.0

@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-import multiprocessing
-import os
 import random
-import signal
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -27,6 +22,7 @@ from diagnose.evaluation.drawing import (
 )
 from diagnose.evaluation.model import NOTHING_WRONG, RankedAnswer, Truth, readings_of
 from diagnose.evaluation.slips import SLIPS
+from diagnose.processes import fresh_processes, processors, without_interrupts
 from diagnose.quantities.uncertainty import estimate
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import Families, Mode, Practice, draw, faults_of
@@ -153,19 +149,11 @@ _RULES: list[Rulebook] = []  # of a worker process, which gets the book once
 
 
 def _begin(rules: Rulebook) -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that asked; it sends no more work
     _RULES[:] = [rules]
 
 
 def _work(tasks: Sequence[Task]) -> list[Looked]:
     return [look(task, _RULES[0]) for task in tasks]
-
-
-def processors() -> int:
-    """How many this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
 
 
 def look_at_all(
@@ -187,26 +175,11 @@ def _one_by_one(tasks: Sequence[Task], rules: Rulebook) -> Iterator[Looked]:
 
 
 def _shared(tasks: Sequence[Task], rules: Rulebook, jobs: int) -> Iterator[Looked]:
-    # Fresh processes, not forks: they start alike on every system, and threads of a caller cannot be caught half-way.
-    context = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(jobs, mp_context=context, initializer=_begin, initargs=(rules,))
+    pool = fresh_processes(jobs, _begin, rules)
     try:
-        with _without_interrupts():
+        with without_interrupts():
             found = [pool.submit(_work, tasks[i : i + CHUNK]) for i in range(0, len(tasks), CHUNK)]
         for one in found:
             yield from one.result()
     finally:  # not `pool.map`: it takes back work itself, and its processes may not be ended meanwhile
         pool.shutdown(cancel_futures=True)
-
-
-@contextmanager
-def _without_interrupts() -> Iterator[None]:
-    """Ctrl-C waits; a process started meanwhile never sees one, not even before its `_begin`."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)

@@ -1,13 +1,17 @@
 """One refrigerant's part of the table in memory, and how its polynomials are evaluated. See ``refrigerants`` and ``table``.
 
-Units: K, Pa absolute, J/kg, J/(kg K), kg/m3. ``None`` outside a range and for anything that is not a finite number.
+Units: K, Pa absolute, J/kg, J/(kg K), kg/m3. ``None`` outside a range and for anything that is not a finite number; in a
+column nan (``columnwise``).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from math import exp, log
+from math import log
 from typing import Any, NamedTuple
+
+from diagnose.columns import clamp, exp, is_column
+from diagnose.columns import log as log_of
 
 SUPERHEAT_SCALE = 12.0
 """K. The vapour fits run in ln(1 + superheat / this): heat capacity changes fastest just above the dew line."""
@@ -18,7 +22,7 @@ SUPERHEAT_SLACK = 0.5
 NOT_A_NUMBER = (TypeError, ValueError, ArithmeticError)
 """What comparing or converting something that is no number may raise."""
 
-_WETTEST_END = 30e3  # J/kg below saturated vapour; an isentropic compression that ends wetter is no air conditioner's
+WETTEST_END = 30e3  # J/kg below saturated vapour; an isentropic compression that ends wetter is no air conditioner's
 
 
 class Fit(NamedTuple):
@@ -128,15 +132,20 @@ def unchecked(fit: Fit, argument: float) -> float:
 
 def horner(coefficients: Iterable[float], x: float) -> float:
     """A polynomial, highest power first."""
-    found = 0.0
+    found = 0.0 * x  # of its own, so that a column is worked out where it lies
     for c in coefficients:
-        found = found * x + c
+        found *= x
+        found += c
     return found
 
 
 def vapour_state(entry: Entry, temperature: float, pressure: float) -> tuple[float, float] | None:
     """The two arguments (x, z) of the vapour polynomials, or ``None`` outside their domain."""
     v = entry.vapour
+    if is_column(pressure):
+        from diagnose.properties import columnwise
+
+        return columnwise.vapour_state(entry, temperature, pressure)
     try:
         if not v.low <= pressure <= v.high:
             return None
@@ -146,8 +155,19 @@ def vapour_state(entry: Entry, temperature: float, pressure: float) -> tuple[flo
         return None
     if not -SUPERHEAT_SLACK <= superheat <= v.superheat:
         return None
-    z = v.superheat_scale * log(1.0 + max(superheat, 0.0) / SUPERHEAT_SCALE) - 1.0
-    return v.scale * ln_p + v.shift, z
+    return arguments(v, ln_p, superheat)
+
+
+def arguments(v: Vapour, ln_p: float, superheat: float) -> tuple[float, float]:
+    """(x, z) of the vapour polynomials; a superheat below 0 counts as 0."""
+    return v.scale * ln_p + v.shift, v.superheat_scale * log_of(
+        1.0 + clamp(superheat, 0.0, v.superheat) / SUPERHEAT_SCALE
+    ) - 1.0
+
+
+def superheat_of(v: Vapour, z: float) -> float:
+    """The superheat (K) of which z is the argument."""
+    return SUPERHEAT_SCALE * (exp((z + 1.0) / v.superheat_scale) - 1.0)
 
 
 def dew_at(entry: Entry, ln_p: float) -> float:
@@ -157,12 +177,14 @@ def dew_at(entry: Entry, ln_p: float) -> float:
 
 def surface(rows: tuple[tuple[float, ...], ...], x: float, z: float) -> float:
     """The polynomial in x and z."""
-    found = 0.0  # ``horner`` of ``horner``, written out: the calls would cost half of the time
+    found = 0.0 * x  # ``horner`` of ``horner``, written out: the calls would cost half of the time
     for row in rows:
-        inner = 0.0
+        inner = 0.0 * x
         for c in row:
-            inner = inner * x + c
-        found = found * z + inner
+            inner *= x
+            inner += c
+        found *= z
+        found += inner
     return found
 
 
@@ -172,6 +194,10 @@ def isentropic_end(
     """Temperature and enthalpy where vapour arrives at the discharge pressure with the entropy it started with."""
     start = vapour_state(entry, temperature, pressure)
     v = entry.vapour
+    if is_column(pressure) and start is not None:
+        from diagnose.properties import columnwise
+
+        return columnwise.isentropic_end(entry, start, pressure, discharge_pressure)
     try:
         if start is None or not pressure < discharge_pressure <= v.high:
             return None
@@ -182,14 +208,18 @@ def isentropic_end(
     x, dew = v.scale * ln_p + v.shift, dew_at(entry, ln_p)
     lack = surface(v.entropy, x, -1.0) - aim
     if lack > 0.0:
-        # wet: from saturated vapour down the isobar, dh = T ds (exact for a pure fluid, close for a slightly wet blend)
-        drop = dew * lack
-        return (dew, surface(v.enthalpy, x, -1.0) - drop) if drop <= _WETTEST_END else None
+        drop = wet_drop(dew, lack)
+        return (dew, surface(v.enthalpy, x, -1.0) - drop) if drop <= WETTEST_END else None
     if surface(v.entropy, x, 1.0) < aim:
         return None
     z = solve([horner(row, x) for row in v.entropy], aim)
-    superheat = SUPERHEAT_SCALE * (exp((z + 1.0) / v.superheat_scale) - 1.0)
-    return dew + superheat, surface(v.enthalpy, x, z)
+    return dew + superheat_of(v, z), surface(v.enthalpy, x, z)
+
+
+def wet_drop(dew: float, lack: float) -> float:
+    """Enthalpy (J/kg) below saturated vapour of one that lacks entropy (J/(kg K)): down the isobar, dh = T ds (exact for a
+    pure fluid, close for a slightly wet blend)."""
+    return dew * lack
 
 
 def solve(coefficients: list[float], aim: float) -> float:

@@ -21,9 +21,9 @@ from math import exp, log
 from pathlib import Path
 from typing import Literal
 
+from diagnose.columns import choose, is_column
 from diagnose.properties.fits import (
     NOT_A_NUMBER,
-    SUPERHEAT_SCALE,
     Entry,
     Fit,
     dew_at,
@@ -31,6 +31,7 @@ from diagnose.properties.fits import (
     isentropic_end,
     read_entry,
     solve,
+    superheat_of,
     surface,
     unchecked,
     value_of,
@@ -129,6 +130,10 @@ def saturation_temperature(ref: str | Refrigerant, line: Line, pressure: float) 
     if fit is None:
         fit = _fit_of(_TEMPERATURES, ref, line)
     low, high, scale, shift, coefficients = fit
+    if pressure.__class__ is not float and is_column(pressure):
+        from diagnose.properties import columnwise
+
+        return columnwise.temperature_at(fit, _entry(ref).top_temperatures[line], pressure)
     try:
         if not low <= pressure <= high:
             top = _entry(ref).top_temperatures[line]
@@ -159,6 +164,10 @@ def saturation_pressure(ref: str | Refrigerant, line: Line, temperature: float) 
     if fit is None:
         fit = _fit_of(_PRESSURES, ref, line)
     low, high, scale, shift, coefficients = fit
+    if temperature.__class__ is not float and is_column(temperature):
+        from diagnose.properties import columnwise
+
+        return columnwise.pressure_at(fit, _entry(ref).top_pressures[line], temperature)
     try:
         if not low <= temperature <= high:
             top = _entry(ref).top_pressures[line]
@@ -225,6 +234,10 @@ def vapour_temperature(ref: str | Refrigerant, enthalpy: float, pressure: float)
     """
     entry = _entry(ref)
     v = entry.vapour
+    if is_column(pressure):
+        from diagnose.properties import columnwise
+
+        return columnwise.vapour_temperature(entry, enthalpy, pressure)
     try:
         if not v.low <= pressure <= v.high:
             return None
@@ -235,7 +248,7 @@ def vapour_temperature(ref: str | Refrigerant, enthalpy: float, pressure: float)
         z = solve([horner(row, x) for row in v.enthalpy], float(enthalpy))
     except NOT_A_NUMBER:
         return None
-    return dew_at(entry, ln_p) + SUPERHEAT_SCALE * (exp((z + 1.0) / v.superheat_scale) - 1.0)
+    return dew_at(entry, ln_p) + superheat_of(v, z)
 
 
 def isentropic_temperature(
@@ -287,4 +300,10 @@ def isentropic_efficiency(
         return None
     before = surface(entry.vapour.enthalpy, *suction)
     work = surface(entry.vapour.enthalpy, *discharge) - before
-    return (end[1] - before) / work if work > 0.0 else None
+    return (
+        choose(work > 0.0, (end[1] - before) / work, None)
+        if is_column(work)
+        else (end[1] - before) / work
+        if work > 0.0
+        else None
+    )

@@ -5,6 +5,7 @@ Moist air per kg of dry air, at the station pressure, so altitude is in it.
 
 from __future__ import annotations
 
+from diagnose.columns import choose, is_column, lesser, otherwise, over, usable
 from diagnose.properties import (
     dew_point,
     enthalpy,
@@ -24,11 +25,11 @@ HANDBOOK = "ashrae-fundamentals-2017"
 
 def _humidity_ratio(dry_bulb: float, wet: float | None, humidity: float | None, pressure: float) -> float | None:
     """From the wet bulb, else from the relative humidity. A wet bulb a hair above the dry bulb is saturated air."""
-    if wet is not None:
-        return humidity_ratio_from_wet_bulb(dry_bulb, min(wet, dry_bulb), pressure)
-    if humidity is not None:
-        return humidity_ratio_from_relative_humidity(dry_bulb, humidity, pressure)
-    return None
+    by_wet = None if wet is None else humidity_ratio_from_wet_bulb(dry_bulb, lesser(wet, dry_bulb), pressure)
+    if humidity is None or (wet is not None and not is_column(wet)):
+        return by_wet
+    by_humidity = humidity_ratio_from_relative_humidity(dry_bulb, humidity, pressure)
+    return by_humidity if wet is None else choose(usable(wet), by_wet, by_humidity)
 
 
 @quantity("humidity", "from return dry bulb and wet bulb, or relative humidity", HANDBOOK, shown=False)
@@ -61,17 +62,20 @@ def return_wet_bulb(
     return_humidity_ratio: float | None = None,
 ) -> float | None:
     """Wet bulb of the return air, K, measured or worked out."""
-    if return_air_wet_bulb is not None:
-        return return_air_wet_bulb
-    if return_air_dry_bulb is None or return_humidity_ratio is None:
-        return None
-    return wet_bulb(return_air_dry_bulb, return_humidity_ratio, station_pressure)
+    read = return_air_wet_bulb
+    if return_air_dry_bulb is None or return_humidity_ratio is None or (read is not None and not is_column(read)):
+        return read
+    if read is None:
+        return wet_bulb(return_air_dry_bulb, return_humidity_ratio, station_pressure)
+    without = ~usable(read)
+    worked_out = wet_bulb(return_air_dry_bulb, choose(without, return_humidity_ratio, None), station_pressure)
+    return choose(without, worked_out, read)
 
 
 @quantity("temperature", "saturation at the water content of the return air", HANDBOOK)
 def return_dew_point(return_humidity_ratio: float, station_pressure: float) -> float | None:
     """Dew point of the return air, K."""
-    return dew_point(return_humidity_ratio, station_pressure) if return_humidity_ratio > 0 else None
+    return dew_point(return_humidity_ratio, station_pressure)
 
 
 @quantity("percent", "vapor pressure / saturation vapor pressure at the dry bulb", HANDBOOK)
@@ -100,8 +104,10 @@ def cooled_space(return_air_dry_bulb: float, supply_air_dry_bulb: float | None =
 
     The warmer the supply air seems, the less it says (`uncertainty`), until at 3 K nothing.
     """
-    swapped = supply_air_dry_bulb is not None and supply_air_dry_bulb > return_air_dry_bulb + SAME_AIR
-    return None if swapped else return_air_dry_bulb
+    if supply_air_dry_bulb is None:
+        return return_air_dry_bulb
+    swapped = supply_air_dry_bulb > return_air_dry_bulb + SAME_AIR
+    return choose(swapped, None, return_air_dry_bulb)
 
 
 @quantity(
@@ -113,7 +119,7 @@ def cooled_space(return_air_dry_bulb: float, supply_air_dry_bulb: float | None =
 )
 def warmed_supply_air(return_air_dry_bulb: float, supply_air_dry_bulb: float) -> float | None:
     """How warm the supply air is that the indoor unit seems to warm, K; None where it cools."""
-    return supply_air_dry_bulb if supply_air_dry_bulb > return_air_dry_bulb else None
+    return choose(supply_air_dry_bulb > return_air_dry_bulb, supply_air_dry_bulb, None)
 
 
 @quantity(
@@ -125,7 +131,7 @@ def warmed_supply_air(return_air_dry_bulb: float, supply_air_dry_bulb: float) ->
 )
 def warmed_room(return_air_dry_bulb: float, supply_air_dry_bulb: float) -> float | None:
     """How warm the room is that the indoor unit seems to heat, K; None where it cools."""
-    return return_air_dry_bulb if supply_air_dry_bulb > return_air_dry_bulb else None
+    return choose(supply_air_dry_bulb > return_air_dry_bulb, return_air_dry_bulb, None)
 
 
 @quantity("difference", "condenser leaving air temperature - outdoor air temperature", "common-practice", mode=COOLING)
@@ -152,12 +158,13 @@ def dry_air_flow(
 ) -> float | None:
     """Dry air through the indoor coil, kg/s. Without a humidity the air is taken as half saturated at the density."""
     water = return_humidity_ratio
-    if water is None:
-        water = humidity_ratio_from_relative_humidity(return_air_dry_bulb, 0.5, station_pressure)
+    if water is None or is_column(water):
+        usual = humidity_ratio_from_relative_humidity(return_air_dry_bulb, 0.5, station_pressure)
+        water = usual if water is None or usual is None else otherwise(water, usual)
     if water is None:
         return None
     volume = specific_volume(return_air_dry_bulb, water, station_pressure)
-    return None if not volume else airflow / volume
+    return None if volume is None else over(airflow, volume)
 
 
 @quantity("capacity", "dry air flow × (1006 + 1860 × water content) × air temperature split", HANDBOOK, mode=COOLING)
@@ -165,7 +172,7 @@ def sensible_capacity(
     dry_air_flow: float, air_temperature_split: float, return_humidity_ratio: float | None = None
 ) -> float | None:
     """Heat that shows as temperature, W."""
-    return dry_air_flow * (1006.0 + 1860.0 * (return_humidity_ratio or 0.009)) * air_temperature_split
+    return dry_air_flow * (1006.0 + 1860.0 * otherwise(return_humidity_ratio, 0.009)) * air_temperature_split
 
 
 @quantity("capacity", "dry air flow × enthalpy difference of return and supply air", HANDBOOK, mode=COOLING)
@@ -191,7 +198,7 @@ def latent_capacity(total_capacity: float, sensible_capacity: float) -> float | 
 @quantity("ratio", "sensible capacity / total capacity", HANDBOOK)
 def sensible_heat_ratio(sensible_capacity: float, total_capacity: float) -> float | None:
     """Share of the heat that shows as temperature."""
-    return sensible_capacity / total_capacity if total_capacity > 0 else None
+    return over(sensible_capacity, total_capacity)
 
 
 @quantity("ratio", "total capacity / nominal capacity", "cutler-2013")

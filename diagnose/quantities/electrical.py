@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from diagnose.columns import choose, clamp, greater, otherwise, over, usable
 from diagnose.quantities.registry import expected, quantity
 from diagnose.targets import NoTarget, Target
 
@@ -39,8 +40,8 @@ def fan_capacitor_within(
 
 
 def _within(departure: float, tolerance: float | None) -> Target:
-    most = TOLERANCE if tolerance is None else tolerance
-    return Target(max(-most, min(most, departure)), 0.0, "common-practice", "maker")
+    most = otherwise(tolerance, TOLERANCE)
+    return Target(clamp(departure, -most, most), 0.0, "common-practice", "maker")
 
 
 @quantity("voltage", "mean of the voltages between the lines", NEMA)
@@ -48,8 +49,11 @@ def mean_voltage(
     voltage_1_to_2: float, voltage_2_to_3: float | None = None, voltage_3_to_1: float | None = None
 ) -> float | None:
     """V; of a single phase the one there is."""
-    taken = [each for each in (voltage_1_to_2, voltage_2_to_3, voltage_3_to_1) if each is not None]
-    return sum(taken) / len(taken)
+    total, count = voltage_1_to_2, 1.0
+    for each in (voltage_2_to_3, voltage_3_to_1):
+        if each is not None:
+            total, count = total + otherwise(each, 0.0), count + choose(usable(each), 1.0, 0.0)
+    return total / count
 
 
 @quantity("small percent", "mean voltage / rated voltage", NEMA)
@@ -63,10 +67,11 @@ def voltage_imbalance(voltage_1_to_2: float, voltage_2_to_3: float, voltage_3_to
     """Of a three-phase supply, 1."""
     lines = (voltage_1_to_2, voltage_2_to_3, voltage_3_to_1)
     mean = sum(lines) / 3
-    return max(abs(each - mean) for each in lines) / mean if mean > 0 else None
+    apart = [abs(each - mean) for each in lines]
+    return over(greater(greater(apart[0], apart[1]), apart[2]), mean)
 
 
 @quantity("small percent", "contactor coil voltage / control voltage (24 V unless said)", "common-practice")
 def coil_share(contactor_coil_voltage: float, control_voltage: float | None = None) -> float | None:
     """What the contactor's coil gets, over what it is made for, 1."""
-    return contactor_coil_voltage / (CONTROL_VOLTAGE if control_voltage is None else control_voltage)
+    return contactor_coil_voltage / otherwise(control_voltage, CONTROL_VOLTAGE)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import hypot
 
 from diagnose import targets
+from diagnose.columns import choose, clamp, given, greater, hypot, is_column, usable
 from diagnose.properties import Refrigerant, discharge_temperature, saturation_pressure, saturation_temperature
 from diagnose.quantities import air_side, heating, refrigerant_side  # noqa: F401 - the quantities are declared before what is expected of them
 from diagnose.quantities.registry import expected
@@ -23,7 +23,7 @@ def superheat(
     """Fixed orifice: the table of outdoor dry bulb and return wet bulb. Valve: the maker's value, else none."""
     if metering == FIXED_ORIFICE:
         return targets.target_superheat(outdoor_air_temperature, return_wet_bulb)
-    return targets.valve_superheat_range(rated_superheat)[0] if rated_superheat else None
+    return targets.valve_superheat_range(rated_superheat)[0] if given(rated_superheat) else None
 
 
 @expected("subcooling", COOLING)
@@ -54,6 +54,8 @@ def air_temperature_split(
 ) -> Target | NoTarget | None:
     """By return dry and wet bulb, from the table's nearest edge where they lie beyond it; typical without a wet bulb."""
     found = targets.target_temperature_split(return_air_dry_bulb, return_wet_bulb)
+    if isinstance(found, Target) and is_column(found.value):
+        return targets.or_typical(found)
     if isinstance(found, NoTarget):
         return found.nearest or targets.typical_temperature_split()
     if isinstance(found.beyond, NoTarget):
@@ -74,9 +76,10 @@ def liquid_line_approach(
     if expected_condensing_over_ambient is None:
         return typical
     whole = expected_condensing_over_ambient.value
-    value = max(typical.value, whole - targets.subcooling(None).value)
+    value = greater(typical.value, whole - targets.subcooling(None).value)
     if condensing_over_ambient is not None:
-        value *= min(max(condensing_over_ambient / whole, 0.0), 1.0)
+        part = clamp(condensing_over_ambient / whole, 0.0, 1.0)
+        value = value * choose(usable(condensing_over_ambient), part, 1.0)
     return replace(typical, value=value)
 
 
@@ -97,7 +100,8 @@ def discharge_superheat(
     )
     if cool is None or sound is None or hot is None:
         return None
-    return Target(sound - condensing, hypot((hot - cool) / 2, apart), "cycle-physics", "typical")
+    above = choose(usable(cool + hot), sound - condensing, None)
+    return Target(above, hypot((hot - cool) / 2, apart), "cycle-physics", "typical")
 
 
 @expected("compression ratio", COOLING)
@@ -231,4 +235,6 @@ def _ratio(refrigerant: Refrigerant, condensing: float, evaporating: float, spre
     half = refrigerant.glide / 2
     high = saturation_pressure(refrigerant, "bubble", condensing - half)
     low = saturation_pressure(refrigerant, "dew", evaporating + half)
-    return Target(high / low, spread * high / low, "cycle-physics", "typical") if high and low else None
+    if high is None or low is None:
+        return None
+    return Target(high / low, spread * high / low, "cycle-physics", "typical")

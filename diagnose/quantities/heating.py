@@ -6,6 +6,7 @@ Superheat, subcooling, compression ratio and what belongs to the compressor are 
 
 from __future__ import annotations
 
+from diagnose.columns import otherwise, over
 from diagnose.properties import Refrigerant, saturation_temperature
 from diagnose.quantities.air_side import HANDBOOK
 from diagnose.quantities.refrigerant_side import CYCLE
@@ -52,7 +53,7 @@ def air_rise(return_air_dry_bulb: float, supply_air_dry_bulb: float) -> float | 
 @quantity("capacity", "dry air flow × (1006 + 1860 × water content) × air rise", HANDBOOK, mode=HEATING)
 def heat_to_the_air(dry_air_flow: float, air_rise: float, return_humidity_ratio: float | None = None) -> float | None:
     """Heat that the air of the house takes up, W; without a humidity 0.006 kg water per kg dry air."""
-    return dry_air_flow * (1006.0 + 1860.0 * (return_humidity_ratio or 0.006)) * air_rise
+    return dry_air_flow * (1006.0 + 1860.0 * otherwise(return_humidity_ratio, 0.006)) * air_rise
 
 
 @quantity("ratio", "heat to the air / nominal capacity", "heating-charts", mode=HEATING)
@@ -64,7 +65,7 @@ def heating_capacity(heat_to_the_air: float, nominal_capacity: float) -> float |
 @quantity("ratio", "heat to the air / electric power", CYCLE, mode=HEATING)
 def coefficient_of_performance(heat_to_the_air: float, electric_power: float) -> float | None:
     """Heat over the electric power of the whole machine, 1."""
-    return heat_to_the_air / electric_power if electric_power > 0 else None
+    return over(heat_to_the_air, electric_power)
 
 
 @quantity(

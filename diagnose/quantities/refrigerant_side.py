@@ -7,6 +7,7 @@ lines stands for the coil.
 
 from __future__ import annotations
 
+from diagnose.columns import choose, over, usable
 from diagnose.properties import Refrigerant, isentropic_efficiency, saturation_temperature
 from diagnose.quantities.air_side import SAME_AIR
 from diagnose.quantities.registry import quantity
@@ -133,9 +134,10 @@ def indoor_lift(
     None where the supply air is colder than the return air: that room is being cooled. The colder it is, the less this says
     (`uncertainty`), until at 3 K nothing.
     """
-    if supply_air_dry_bulb is not None and supply_air_dry_bulb < return_air_dry_bulb - SAME_AIR:
-        return None
-    return (condensing_temperature + condensing_dew_temperature) / 2 - return_air_dry_bulb
+    lift = (condensing_temperature + condensing_dew_temperature) / 2 - return_air_dry_bulb
+    if supply_air_dry_bulb is None:
+        return lift
+    return choose(supply_air_dry_bulb < return_air_dry_bulb - SAME_AIR, None, lift)
 
 
 @quantity(
@@ -152,9 +154,8 @@ def outdoor_lift(
     return_air_dry_bulb: float | None = None,
 ) -> float | None:
     """The same against the outdoor air, K; None where the room's own air tells it better."""
-    if return_air_dry_bulb is not None:
-        return None
-    return (condensing_temperature + condensing_dew_temperature) / 2 - outdoor_air_temperature
+    lift = (condensing_temperature + condensing_dew_temperature) / 2 - outdoor_air_temperature
+    return choose(usable(return_air_dry_bulb), None, lift)
 
 
 @quantity("difference", "outdoor air temperature - evaporating temperature", CYCLE, shown=False, mode=COOLING)
@@ -166,7 +167,7 @@ def evaporating_below_outdoor_air(evaporating_temperature: float, outdoor_air_te
 @quantity("temperature", "evaporating temperature, where no return air was read", CYCLE, shown=False, mode=COOLING)
 def coil_of_an_unknown_space(evaporating_temperature: float, return_air_dry_bulb: float | None = None) -> float | None:
     """How cold the refrigerant boils, K; None where the air itself tells what is cooled."""
-    return None if return_air_dry_bulb is not None else evaporating_temperature
+    return choose(usable(return_air_dry_bulb), None, evaporating_temperature)
 
 
 @quantity("difference", "liquid line temperature - outdoor air temperature", "maker-4shp16lt", mode=COOLING)
@@ -202,13 +203,13 @@ def liquid_line_pressure_loss(
 @quantity("ratio", "liquid pressure / suction pressure, both absolute", CYCLE)
 def compression_ratio(liquid_pressure: float, suction_pressure: float) -> float | None:
     """How many times the compressor raises the absolute pressure."""
-    return liquid_pressure / suction_pressure if suction_pressure > 0 else None
+    return over(liquid_pressure, suction_pressure)
 
 
 @quantity("ratio", "(liquid pressure - suction pressure) / suction pressure, both absolute", CYCLE, shown=False)
 def pressure_gap(liquid_pressure: float, suction_pressure: float) -> float | None:
     """How far the liquid pressure is above the suction pressure, as a share of it: nothing where the machine stands."""
-    return (liquid_pressure - suction_pressure) / suction_pressure if suction_pressure > 0 else None
+    return over(liquid_pressure - suction_pressure, suction_pressure)
 
 
 @quantity("difference", "discharge line temperature - dew temperature at the liquid pressure", CYCLE)
@@ -236,11 +237,13 @@ def compressor_efficiency(
     below 2 K and above 1.2: at 2 it says nothing. Heat lost by the shell and the line makes it read high, the pressure
     drop of the coils a little low.
     """
-    if superheat < DRY:
+    dry = superheat >= DRY
+    if dry is False:
         return None
-    return isentropic_efficiency(
+    found = isentropic_efficiency(
         refrigerant, suction_line_temperature, suction_pressure, discharge_line_temperature, liquid_pressure
     )
+    return choose(dry, found, None)
 
 
 @quantity("ratio", "compressor current / rated current", "common-practice")

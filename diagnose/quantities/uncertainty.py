@@ -10,6 +10,7 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from diagnose.columns import clamp, holds, lesser, otherwise
 from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, run, steadiness
 from diagnose.quantities.air_side import SAME_AIR
 from diagnose.quantities.following import Part, origins, work
@@ -110,7 +111,9 @@ def inputs(machine: Machine, taken: Round, without: Collection[str] = ()) -> Inp
 def shifts(machine: Machine, taken: Round, without: Collection[str] = ()) -> dict[str, dict[str, float]]:
     """One standard deviation for each source of error: its name, and what it moves by how much."""
     found = {
-        name: {name: reading.error / COVERAGE} for name, reading in used(taken, without).items() if reading.error > 0
+        name: {name: reading.error / COVERAGE}
+        for name, reading in used(taken, without).items()
+        if holds(reading.error > 0)
     }
     station = machine.station_error / COVERAGE
     moved = {name: station for name, reading in taken.readings.items() if reading.gauge and name not in without}
@@ -169,7 +172,7 @@ class Estimation:
             for step in self._work.steps
             if step.name in self._values and not step.name.startswith(EXPECTED)
         }
-        found.update(_direct(self._visit, self._without))
+        found.update(direct(self._visit, self._without))
         found.update(_drifts(self._visit, self._without, self._settling))
         return found
 
@@ -214,8 +217,8 @@ class Estimation:
                 found[name] = _estimate(self._work.by_name[name], values, by, origin[name], visit)
             else:
                 found[name] = None
-        if (direct := _direct(visit, self._without).get(reading)) is not None:
-            found[reading] = direct
+        if (own := direct(visit, self._without).get(reading)) is not None:
+            found[reading] = own
         if len(visit.rounds) > 1 and reading in _DRIFTING:
             now = _drifts(visit, self._without, self._settling)
             found.update({name: now.get(name) for name in (*_drift_names(), steadiness.SWING)})
@@ -247,21 +250,22 @@ def _estimate(
         formula=step.formula,
         source=step.source,
         moves={source: by[0] for source, by in effects.items()},
-        inside=_inside(step.name, values),
+        inside=within_domain(step.name, values),
     )
 
 
-def _inside(name: str, values: Inputs) -> float:
+def within_domain(name: str, values: Inputs) -> float:
     """How far within the domain of its formula a quantity stands, 0 to 1."""
     within = 1.0
     if name == "compressor efficiency":
         superheat, efficiency = values["superheat"], values[name]
-        within = min((superheat - DRY) / DRY, (WET - efficiency) / (WET - 1.2))
+        within = lesser((superheat - DRY) / DRY, (WET - efficiency) / (WET - 1.2))
     elif name == WEIGHED and values[ROUGH]:
         within = beyond_the_lines(values[name])
     elif name in _BY_THE_SPLIT and "supply air dry bulb" in values:
-        within = 1.0 - _BY_THE_SPLIT[name] * (values["return air dry bulb"] - values["supply air dry bulb"]) / SAME_AIR
-    return max(0.0, min(1.0, within))
+        split = values["return air dry bulb"] - values["supply air dry bulb"]
+        within = otherwise(1.0 - _BY_THE_SPLIT[name] * split / SAME_AIR, 1.0)
+    return clamp(within, 0.0, 1.0)
 
 
 WET = 2.0  # efficiency that only wet vapour, or a clamp that reads cold, can seem to show
@@ -333,7 +337,8 @@ def _drift_names() -> tuple[str, ...]:
     return tuple(f"{name} drift" for name in steadiness.FOLLOWED)
 
 
-def _direct(visit: Visit, without: Collection[str]) -> dict[str, Estimate]:
+def direct(visit: Visit, without: Collection[str] = ()) -> dict[str, Estimate]:
+    """The readings that are themselves quantities, and machine time."""
     found = {}
     for name, kind in (*_DIRECT.items(), *((one.name, one.kind) for one in visit.own.readings)):
         reading = visit.last.readings.get(name)

@@ -38,13 +38,16 @@ _MEANS: Mapping[tuple[str, bool], str] = {
 
 @dataclass(frozen=True, slots=True)
 class Changed:
-    """A visit that was examined again: what was said of it, and what is said now (None: it can no longer be read; why)."""
+    """A visit that was examined again: what was said of it, and what is said now (None: it can no longer be read; why).
+    machine: where visits of several are told together.
+    """
 
     before: Look | None
     now: Look | None
     id: str
     date: str
     why: str = ""
+    machine: str = ""
 
     @property
     def differs(self) -> bool:
@@ -125,13 +128,17 @@ def _drift_lines(looks: Sequence[Look], system: System) -> Iterator[Block]:
         yield line("No slow drift beyond what instruments and days scatter.")
 
 
-def drift_text(drift: Drift, system: System) -> str:
-    """`Subcooling falls by 1.2 ± 0.4 °F a month over 5 visits in like weather: a small leak would do that.`"""
+def drift_text(drift: Drift, system: System, as_read: bool = False) -> str:
+    """`Subcooling falls by 1.2 ± 0.4 °F a month over 5 visits in like weather: a small leak would do that.`
+
+    as_read: it was not compared with what it should be.
+    """
     a_month, unit, _ = in_units(abs(drift.slope) * MONTH, "difference", system)
     margin, _, _ = in_units(COVERAGE * drift.sigma * MONTH, "difference", system)
     places = 1 if margin >= 0.1 else 2
     rises = drift.slope > 0
-    what = f"{drift.name.capitalize()} {'rises' if rises else 'falls'} against what it should be by"
+    against = "" if as_read else " against what it should be"
+    what = f"{drift.name.capitalize()} {'rises' if rises else 'falls'}{against} by"
     return (
         f"{what} {a_month:.{places}f} ± {margin:.{places}f} {unit} a month, over {drift.visits} visits in like weather: "
         f"{_MEANS[drift.name, rises]}."
@@ -158,17 +165,25 @@ def _good_day(machine: str, looks: Sequence[Look], commands: bool) -> Iterator[B
 # -- examined again ----------------------------------------------------------------------------------------------------
 
 
-def _again(again: Sequence[Changed]) -> Iterator[Block]:
+def again_text(count: int, changed: Sequence[Changed], told: int = 20) -> list[Block]:
+    """Visits of all machines examined again: how many there were, and those that are answered otherwise."""
+    blocks = list(_again(changed, count))
+    return blocks if len(changed) <= told else [*blocks[: told + 2], item(f"{len(changed) - told:,} more.")]
+
+
+def _again(again: Sequence[Changed], count: int | None = None) -> Iterator[Block]:
     changed = [each for each in again if each.differs]
+    count = len(again) if count is None else count
     yield heading("Examined again with today's book")
     if not changed:
-        yield line(f"{_number(len(again), 'visit')}, every answer as it was.")
+        yield line(f"{_number(count, 'visit')}, every answer as it was.")
         return
     yield line(
-        f"{len(changed)} of {_number(len(again), 'visit')} {'is' if len(changed) == 1 else 'are'} answered otherwise."
+        f"{len(changed)} of {_number(count, 'visit')} {'is' if len(changed) == 1 else 'are'} answered otherwise."
     )
     for each in changed:
-        yield item(_changed_text(each), lead=f"{each.date[:10]}, visit {each.id[:SHOWN]}:")
+        named = f"{printable(each.machine)}, " if each.machine else ""
+        yield item(_changed_text(each), lead=f"{named}{each.date[:10]}, visit {each.id[:SHOWN]}:")
 
 
 def _changed_text(each: Changed) -> str:

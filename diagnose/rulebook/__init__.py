@@ -14,7 +14,7 @@ from diagnose.rulebook.book import (
     machine_facts,
     steps_for,
 )
-from diagnose.rulebook.data import NotABook, from_data, to_data
+from diagnose.rulebook.data import NotABook, digest_of, from_data, to_data
 from diagnose.rulebook.entries import MACHINE_FACTS, Conditions
 from diagnose.rulebook.folders import holds_rules, is_whole
 from diagnose.rulebook.load import load_rules, usable_rules
@@ -29,6 +29,7 @@ __all__ = [
     "Rulebook",
     "applies",
     "check_for",
+    "digest_of",
     "from_data",
     "holds_rules",
     "in_its_mode",

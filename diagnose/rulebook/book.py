@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+from diagnose.columns import choose, usable
 from diagnose.quantities.weighing import on_the_scale
 from diagnose.rulebook.entries import (
     MACHINE_FACTS,
@@ -369,10 +370,15 @@ HIGH_LIFT = 7.6
 """m, 25 ft between the units: the same; from memory."""
 
 
+def small_charge(charge: float | None, size: float | None) -> bool:
+    """Whether a machine of this factory charge (kg), else of this capacity (W), holds little; figures may be columns."""
+    by_size = size is not None and size < SMALL_MACHINE
+    return by_size if charge is None else choose(usable(charge), charge < SMALL_CHARGE, by_size)
+
+
 def charging(machine: Machine) -> str:
     """`weight only` where the charge must not be trimmed by temperatures, else `weight and temperatures`."""
-    charge, size = machine.fact("factory charge"), machine.fact("nominal capacity")
-    small = charge < SMALL_CHARGE if charge is not None else size is not None and size < SMALL_MACHINE
+    small = small_charge(machine.fact("factory charge"), machine.fact("nominal capacity"))
     burns = machine.refrigerant is not None and machine.refrigerant.safety == "A3"
     capillary = machine.words.get(METERING_DEVICE) == CAPILLARY
     factory_sealed = machine.words.get("kind") == "window"

@@ -105,6 +105,23 @@ class ChargeRange:
 
 
 @dataclass(frozen=True, slots=True)
+class LogFigures:
+    """What a log shows, s and counts: what breaks it off, a sensor that is stuck, short cycling, how long a stretch is, and how
+    long another answer must hold.
+    """
+
+    gap: float = figure("time", "10 s", "60 min")
+    still: float = figure("time", "5 min", "480 min")
+    still_air: float = figure("time", "15 min", "1440 min")
+    short_run: float = figure("time", "1 min", "15 min")
+    short_runs: int = figure("count", 2, 20)
+    starts: int = figure("count", 3, 20)
+    shortest: float = figure("time", "2 min", "30 min")
+    longest: float = figure("time", "15 min", "240 min")
+    stays: float = figure("time", "0 min", "120 min")
+
+
+@dataclass(frozen=True, slots=True)
 class Judgement:
     """All figures of judgement.yaml, SI."""
 
@@ -117,6 +134,7 @@ class Judgement:
     charge_range: ChargeRange
     steadiness: SteadinessFigures
     start_up: StartUpFigures
+    logs: LogFigures
     plausibility: PlausibilityLimits
 
 
@@ -127,6 +145,7 @@ ORDERED = (
     ("sensitivity/close", "sensitivity/reach"),
     ("steadiness/spacing", "steadiness/oldest"),
     ("start up/depth", "start up/stays"),
+    ("logs/shortest", "logs/longest"),
     ("plausibility/eased", "plausibility/strained"),
 )
 

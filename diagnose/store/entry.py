@@ -14,7 +14,7 @@ from typing import Any
 from diagnose import yamlfile
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.story import Story, story_from, tell
-from diagnose.rulebook import Rulebook, to_data
+from diagnose.rulebook import Rulebook
 from diagnose.shipped import VERSION
 from diagnose.visit import Machine, Visit, visit_in
 from diagnose.visit.own import NOTHING_OWN, Own
@@ -139,12 +139,6 @@ def _date(document: Document, at: tuple[str, ...], visit: Visit) -> str | Proble
     except ValueError:
         return document.problem((*at, "date"), f"`date`: `{said[:40]}` cannot be put in order", fix)
     return found.isoformat(timespec="minutes") if match[2] else match[1]
-
-
-def digest_of(book: Rulebook) -> str:
-    """What a book says, in 64 characters: two books with one digest judge alike."""
-    # Keys and numbers as JSON has them: a book that was compiled once has no others, and is the same book.
-    return digest_as_json(json.loads(json.dumps(to_data(book)), parse_int=float))
 
 
 def digest_as_json(data: Any) -> str:

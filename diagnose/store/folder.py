@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from diagnose import files, yamlfile
-from diagnose.rulebook import Rulebook
+from diagnose.rulebook import Rulebook, digest_of
 from diagnose.store.database import Store
-from diagnose.store.entry import Entry, digest_of, entry_of
+from diagnose.store.entry import Entry, entry_of
 from diagnose.store.keeping import Kept, KeptMachine, KeptVisit, keep, key_of, machines, visits_of
 from diagnose.yamlfile import InputProblems, Problem, printable
 

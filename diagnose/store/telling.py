@@ -6,9 +6,9 @@ from collections.abc import Callable, Sequence
 
 from diagnose.diagnosis.story import Look
 from diagnose.report.history import FAILED, Changed
-from diagnose.rulebook import Rulebook
+from diagnose.rulebook import Rulebook, digest_of
 from diagnose.store.database import Store
-from diagnose.store.entry import digest_of, examined
+from diagnose.store.entry import examined
 from diagnose.store.keeping import KeptVisit, keep_result
 from diagnose.yamlfile import InputProblems
 

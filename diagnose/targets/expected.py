@@ -1,12 +1,16 @@
 """An expected value, or why there is none; degrees, and the figures of targets.json."""
 
 import json
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from importlib.resources import files
-from typing import Any, Literal, TypeGuard
+from typing import Any, Literal, get_args
+
+from diagnose.columns import usable as usable
+
+NoTargetReason = Literal["blank", "outside", "missing"]
+Origin = Literal["maker", "protocol", "typical", "baseline"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +21,7 @@ class NoTarget:
     lean on it; it is good enough to tell a starved evaporator from a flooded one.
     """
 
-    reason: Literal["blank", "outside", "missing"]
+    reason: NoTargetReason
     of: Literal["superheat", "temperature split"]
     nearest: "Target | None" = None
     at: tuple[float, ...] = ()  # where in the table, K: dry bulb, wet bulb
@@ -33,15 +37,21 @@ class Target:
 
     inside: how far within its table the value stands, 0 to 1: toward the edge it counts less and less, and what would be
     said beyond the edge (`beyond`) more and more, so that nothing depends on a tenth of a degree.
+
+    Of columns (`diagnose.columns`) figures may be columns: value is nan where there is none, and `beyond` then says why, its
+    reason a column of places in REASONS, as origin may be one of places in ORIGINS.
     """
 
     value: float
     spread: float  # standard deviation, in the unit of the value
     source: str  # key of rules/sources.yaml
-    origin: Literal["maker", "protocol", "typical", "baseline"]
+    origin: Origin
     inside: float = 1.0
     beyond: "NoTarget | Target | None" = None
 
+
+REASONS = get_args(NoTargetReason)
+ORIGINS = get_args(Origin)
 
 F = 5 / 9
 """One Fahrenheit degree as a difference, K."""
@@ -53,11 +63,6 @@ FADING = 2.0  # °F inside an edge over which a table's answer comes to count; t
 def fahrenheit(kelvin: float) -> float:
     """°F."""
     return (kelvin - 273.15) * 1.8 + 32
-
-
-def usable(number: float | None) -> TypeGuard[float]:
-    """Whether it was read at all, as a number."""
-    return number is not None and math.isfinite(number)
 
 
 @lru_cache(maxsize=1)

@@ -4,7 +4,8 @@ Lines through two makers' printed charts for machines that are right (tests/refe
 air), so every spread is wider than theirs: two series are few. Outside 0 to 65 °F outdoors the lines are held at their ends.
 """
 
-from diagnose.targets.expected import F, Target, fahrenheit, usable
+from diagnose.columns import absent, clamp, given, greater, lesser
+from diagnose.targets.expected import F, Target, fahrenheit
 
 HEATING_CHARTS = "heating-charts"
 OWN_SIMULATOR = "own-simulator"
@@ -13,7 +14,7 @@ MAKERS_HEATING_CHART = "makers-heating-chart"
 
 def _at(outdoor: float, at_47: float, slope: float) -> float:
     """A line through its value at 47 °F outdoors, the rating point of heat pumps; outdoor in K, slope a °F."""
-    return at_47 + slope * (min(max(fahrenheit(outdoor), 0.0), 65.0) - 47.0)
+    return at_47 + slope * (clamp(fahrenheit(outdoor), 0.0, 65.0) - 47.0)
 
 
 def condensing_over_return_air(outdoor: float | None) -> Target | None:
@@ -23,7 +24,7 @@ def condensing_over_return_air(outdoor: float | None) -> Target | None:
     their upper side. At 300, 400 and 500 cfm/ton they print 35, 28 and 24 °F; that is not
     taken into account, because little air is what the figure is to show.
     """
-    if not usable(outdoor):
+    if outdoor is None or absent(outdoor):
         return None
     return Target(_at(outdoor, 33.0, 0.36) * F, 4.5 * F, HEATING_CHARTS, "typical")
 
@@ -33,7 +34,11 @@ def outdoor_coil_below_outdoor_air(outdoor: float | None) -> Target | None:
 
     The charts: 16 and 17 °F at 47 °F, 9 °F at 10 °F, 20 and 22 °F at 60 °F.
     """
-    return None if not usable(outdoor) else Target(_at(outdoor, 16.0, 0.22) * F, 3 * F, HEATING_CHARTS, "typical")
+    return (
+        None
+        if outdoor is None or absent(outdoor)
+        else Target(_at(outdoor, 16.0, 0.22) * F, 3 * F, HEATING_CHARTS, "typical")
+    )
 
 
 def heating_subcooling(rated: float | None) -> Target:
@@ -41,7 +46,7 @@ def heating_subcooling(rated: float | None) -> Target:
 
     The charts print 14 to 35 °F: a charge that is right in cooling is too much for the small indoor coil, and backs up in it.
     """
-    if usable(rated) and rated > 0:
+    if given(rated):
         return Target(rated, 0.0, MAKERS_HEATING_CHART, "maker")
     return Target(20 * F, 5 * F, HEATING_CHARTS, "typical")
 
@@ -52,10 +57,10 @@ def orifice_superheat_in_heating(outdoor: float | None) -> Target | None:
     An orifice feeds by the pressure difference alone: in the cold more than the outdoor air can boil, in mild weather less.
     No published figure was found: the slope is that of the project's own simulator, spread 3 °F in the cold, 6 °F above.
     """
-    if not usable(outdoor):
+    if outdoor is None or absent(outdoor):
         return None
-    over = max(0.0, min(fahrenheit(outdoor), 65.0) - 42.0)
-    return Target(1.1 * over * F, (3 + min(3.0, over / 3)) * F, OWN_SIMULATOR, "typical")
+    over = greater(0.0, lesser(fahrenheit(outdoor), 65.0) - 42.0)
+    return Target(1.1 * over * F, (3 + lesser(3.0, over / 3)) * F, OWN_SIMULATOR, "typical")
 
 
 def orifice_subcooling_in_heating(outdoor: float | None) -> Target | None:
@@ -63,10 +68,10 @@ def orifice_subcooling_in_heating(outdoor: float | None) -> Target | None:
 
     In the cold the spare charge lies in the accumulator or in the flooded coil. Spread 3 °F in the cold, 8 °F above.
     """
-    if not usable(outdoor):
+    if outdoor is None or absent(outdoor):
         return None
-    over = max(0.0, min(fahrenheit(outdoor), 65.0) - 25.0)
-    return Target(0.55 * over * F, (3 + min(5.0, over / 3)) * F, OWN_SIMULATOR, "typical")
+    over = greater(0.0, lesser(fahrenheit(outdoor), 65.0) - 25.0)
+    return Target(0.55 * over * F, (3 + lesser(5.0, over / 3)) * F, OWN_SIMULATOR, "typical")
 
 
 def air_rise(outdoor: float | None) -> Target | None:
@@ -75,14 +80,14 @@ def air_rise(outdoor: float | None) -> Target | None:
     The chart: 30, 26, 21, 16 and 14 °F at 60, 47, 35, 17 and 10 °F. Spread 4 °F: the
     airflow moves it inversely, and that is what it is to show.
     """
-    if not usable(outdoor):
+    if outdoor is None or absent(outdoor):
         return None
     return Target(_at(outdoor, 26.0, 0.33) * F, 4 * F, HEATING_CHARTS, "typical")
 
 
 def heating_capacity_ratio(outdoor: float | None) -> Target | None:
     """Heat to the air over the nominal cooling capacity: 0.96 at 47 °F outdoors, 0.0126 more for each °F, spread 10 %."""
-    if not usable(outdoor):
+    if outdoor is None or absent(outdoor):
         return None
     value = _at(outdoor, 0.96, 0.0126)
     return Target(value, 0.1 * value, HEATING_CHARTS, "typical")
@@ -90,7 +95,7 @@ def heating_capacity_ratio(outdoor: float | None) -> Target | None:
 
 def heating_performance(outdoor: float | None) -> Target | None:
     """Heat over electric power: 3.6 at 47 °F outdoors, 0.04 more for each °F, spread 15 %: one machine's chart, SEER 14."""
-    if not usable(outdoor):
+    if outdoor is None or absent(outdoor):
         return None
     value = _at(outdoor, 3.6, 0.04)
     return Target(value, 0.15 * value, HEATING_CHARTS, "typical")

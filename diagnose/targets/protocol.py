@@ -5,7 +5,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
-from diagnose.targets.expected import FADING, HAIR, F, NoTarget, Target, fahrenheit, tables, usable
+from diagnose.columns import absent, choose, clamp, greater, hypot, is_column, lesser
+from diagnose.targets.expected import FADING, HAIR, ORIGINS, REASONS, F, NoTarget, Target, fahrenheit, tables, usable
+from diagnose.targets.typical import typical_temperature_split
 
 MINIMUM_TARGET_SUPERHEAT = 5 * F
 """Below this target (2.78 K) the superheat test is not valid; source ra3-2008, page RA3-14, read."""
@@ -34,14 +36,22 @@ class _Table:
 
     def at(self, dry_bulb: float, wet_bulb: float) -> tuple[float, float]:
         """Bilinear value, and the weight of blank corners in it (0 to 1); °F, inside the table."""
-        y = min(max(dry_bulb - self.first_dry_bulb, 0.0), len(self.cells) - 1.0)
-        x = min(max(wet_bulb - self.first_wet_bulb, 0.0), len(self.cells[0]) - 1.0)
+        y = clamp(dry_bulb - self.first_dry_bulb, 0.0, len(self.cells) - 1.0)
+        x = clamp(wet_bulb - self.first_wet_bulb, 0.0, len(self.cells[0]) - 1.0)
+        if is_column(y):
+            from diagnose.targets import columnwise
+
+            return columnwise.between_cells(self, y, x)
         i = min(int(y), len(self.cells) - 2)
         j = min(int(x), len(self.cells[0]) - 2)
-        v, u = y - i, x - j
-        weights = ((i, j, (1 - v) * (1 - u)), (i, j + 1, (1 - v) * u), (i + 1, j, v * (1 - u)), (i + 1, j + 1, v * u))
+        weights = corners(i, j, y - i, x - j)
         value = sum(w * self.cells[r][c] for r, c, w in weights)
         return value, sum(w for r, c, w in weights if self.blank[r][c])
+
+
+def corners(i: int, j: int, v: float, u: float) -> tuple[tuple[int, int, float], ...]:
+    """The four cells about a point, each with its weight; v, u: how far from the first to the second, 0 to 1."""
+    return ((i, j, (1 - v) * (1 - u)), (i, j + 1, (1 - v) * u), (i + 1, j, v * (1 - u)), (i + 1, j + 1, v * u))
 
 
 @lru_cache(maxsize=2)
@@ -80,11 +90,11 @@ _SPREAD_BEYOND = 0.5
 
 def _at_edge(table: _Table, dry_bulb: float, wet_bulb: float) -> Target:
     """What the table says at its nearest edge."""
-    dry = min(max(dry_bulb, table.first_dry_bulb), table.last_dry_bulb)
-    wet = min(max(wet_bulb, table.first_wet_bulb), table.last_wet_bulb)
-    beyond = math.hypot(dry - dry_bulb, wet - wet_bulb)
+    dry = clamp(dry_bulb, table.first_dry_bulb, table.last_dry_bulb)
+    wet = clamp(wet_bulb, table.first_wet_bulb, table.last_wet_bulb)
+    beyond = hypot(dry - dry_bulb, wet - wet_bulb)
     value, _ = table.at(dry, wet)
-    return Target(max(value, table.least) * F, 0.3 + _SPREAD_BEYOND * beyond, table.source, "typical")
+    return Target(greater(value, table.least) * F, 0.3 + _SPREAD_BEYOND * beyond, table.source, "typical")
 
 
 def _outside(table: _Table, dry_bulb: float, wet_bulb: float) -> NoTarget | None:
@@ -123,12 +133,53 @@ def _found(table: _Table, dry: float, wet: float, value: float, blank: NoTarget,
     return Target(value * F, 0.3, table.source, "protocol", inside, beyond)
 
 
+def _found_in_columns(
+    table: _Table, dry: float, wet: float, value: float, edge: Target, blank: bool, off_blank: float
+) -> Target:
+    """The same of columns, found or not. edge: what stands for a blank; blank: where the table is."""
+    in_dry = lesser(dry - table.first_dry_bulb, table.last_dry_bulb - dry)
+    distance = lesser(in_dry, lesser(wet - table.first_wet_bulb, table.last_wet_bulb - wet))
+    inside = clamp(distance / FADING, 0.0, 1.0)
+    missing, outside = ~usable(distance), distance < -HAIR
+    by_blank = ~outside & (blank | (off_blank < inside))
+    at_edge = _at_edge(table, dry, wet)
+    nearest = Target(
+        choose(by_blank, edge.value, at_edge.value),
+        choose(by_blank, edge.spread, at_edge.spread),
+        table.source,
+        "typical",
+    )
+    why = choose(missing, REASONS.index("missing"), choose(by_blank, REASONS.index("blank"), REASONS.index("outside")))
+    none = missing | outside | blank
+    inside = choose(none, 0.0, lesser(inside, off_blank))
+    beyond = NoTarget(why, table.of, nearest)
+    return Target(choose(none, None, value * F), 0.3, table.source, "protocol", inside, beyond)
+
+
+def or_typical(found: Target) -> Target:
+    """Of columns of the temperature split: where the table has none, its nearest edge, else what is typical anywhere."""
+    usual, said = typical_temperature_split(), found.beyond
+    assert isinstance(said, NoTarget)
+    assert said.nearest is not None
+    none, edge = ~usable(found.value), usable(said.nearest.value)
+    value, spread = choose(edge, said.nearest.value, usual.value), choose(edge, said.nearest.spread, usual.spread)
+    origin = choose(none, ORIGINS.index("typical"), ORIGINS.index("protocol"))
+    return Target(
+        choose(none, value, found.value),
+        choose(none, spread, found.spread),
+        found.source,
+        origin,
+        choose(none, 1.0, found.inside),
+        said.nearest,
+    )
+
+
 def _kelvin(fahrenheit: float) -> float:
     return (fahrenheit + 459.67) * F
 
 
 def _missing(of: Literal["superheat", "temperature split"], **readings: float | None) -> NoTarget:
-    names = tuple(name.replace("_", " ") for name, value in readings.items() if not usable(value))
+    names = tuple(name.replace("_", " ") for name, value in readings.items() if absent(value))
     return NoTarget("missing", of, readings=names)
 
 
@@ -141,17 +192,23 @@ def target_superheat(outdoor: float | None, wet_bulb: float | None) -> Target | 
     integer chart printed by three makers (source maker-charging-charts, read) the table is off by 0.38 °F rms, 1.0 °F
     at worst.
     """
-    if not (usable(outdoor) and usable(wet_bulb)):
+    if outdoor is None or wet_bulb is None:
         return _missing("superheat", outdoor_air_temperature=outdoor, return_air_wet_bulb=wet_bulb)
     table = _table("target_superheat")
     dry, wet = fahrenheit(outdoor), fahrenheit(wet_bulb)
-    outside = _outside(table, dry, wet)
+    columns = is_column(dry + wet)
+    if not columns and not (usable(outdoor) and usable(wet_bulb)):
+        return _missing("superheat", outdoor_air_temperature=outdoor, return_air_wet_bulb=wet_bulb)
+    outside = None if columns else _outside(table, dry, wet)
     if outside is not None:
         return outside
     value, _ = table.at(dry, wet)
-    edge = Target(max(value * F, MINIMUM_TARGET_SUPERHEAT), 0.8, table.source, "typical")
+    edge = Target(greater(value * F, MINIMUM_TARGET_SUPERHEAT), 0.8, table.source, "typical")
+    off_blank = (value - 5) / FADING
+    if columns:
+        return _found_in_columns(table, dry, wet, value, edge, value < 5, off_blank)
     blank = NoTarget("blank", "superheat", edge, at=(outdoor, wet_bulb))
-    return blank if value < 5 else _found(table, dry, wet, value, blank, (value - 5) / FADING)
+    return blank if value < 5 else _found(table, dry, wet, value, blank, off_blank)
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,14 +272,19 @@ def target_temperature_split(return_dry_bulb: float | None, return_wet_bulb: flo
     at least half of the weight. Wet bulb above dry bulb is not refused here, though no air is like that. Spread 0.3 K,
     our judgement: one decimal, and a fit of rounding noise only.
     """
-    if not (usable(return_dry_bulb) and usable(return_wet_bulb)):
+    if return_dry_bulb is None or return_wet_bulb is None:
         return _missing("temperature split", return_air_dry_bulb=return_dry_bulb, return_air_wet_bulb=return_wet_bulb)
     table = _table("temperature_split")
     dry, wet = fahrenheit(return_dry_bulb), fahrenheit(return_wet_bulb)
-    outside = _outside(table, dry, wet)
+    columns = is_column(dry + wet)
+    if not columns and not (usable(return_dry_bulb) and usable(return_wet_bulb)):
+        return _missing("temperature split", return_air_dry_bulb=return_dry_bulb, return_air_wet_bulb=return_wet_bulb)
+    outside = None if columns else _outside(table, dry, wet)
     if outside is not None:
         return outside
     value, empty = table.at(dry, wet)
     edge = Target(value * F, 0.3 + _SPREAD_BEYOND * empty, table.source, "typical")
+    if columns:
+        return _found_in_columns(table, dry, wet, value, edge, empty > 0.5, 1.0 - 2 * empty)
     blank = NoTarget("blank", "temperature split", edge, at=(return_dry_bulb, return_wet_bulb))
     return blank if empty > 0.5 else _found(table, dry, wet, value, blank, 1.0 - 2 * empty)

@@ -3,6 +3,7 @@
 import math
 from itertools import pairwise
 
+from diagnose.columns import choose, clamp, given, greater, lesser, positive
 from diagnose.targets.expected import FADING, HAIR, F, Target, fahrenheit, usable
 
 CFM_PER_TON = 0.3048**3 / 60 / 3516.8528
@@ -23,12 +24,10 @@ CONDENSING_BY_SEER = ((10.0, 30.0), (12.0, 25.0), (13.0, 20.0), (14.0, 17.0))  #
 
 def _between(points: tuple[tuple[float, float], ...], x: float) -> float:
     """Linear between points sorted by x, flat outside."""
-    if x <= points[0][0]:
-        return points[0][1]
-    for (x0, y0), (x1, y1) in pairwise(points):
-        if x <= x1:
-            return y0 + (y1 - y0) * (x - x0) / (x1 - x0)
-    return points[-1][1]
+    found = points[-1][1]
+    for (x0, y0), (x1, y1) in reversed(list(pairwise(points))):
+        found = choose(x <= x1, y0 + (y1 - y0) * (x - x0) / (x1 - x0), found)
+    return choose(x <= points[0][0], points[0][1], found)
 
 
 def condensing_over_ambient(seer: float | None) -> Target:
@@ -39,9 +38,11 @@ def condensing_over_ambient(seer: float | None) -> Target:
     the simulator at SEER 14. Without a SEER 20 °F with spread 3.5 K, which covers 15-30 within two spreads. Spreads are
     our judgment.
     """
-    if not (usable(seer) and seer > 0):
-        return Target(20 * F, 3.5, "college-text-notes", "typical")
-    return Target(_between(CONDENSING_BY_SEER, seer) * F, 2.2, "college-text-notes", "typical")
+    degrees, spread = 20.0, 3.5
+    if seer is not None:
+        told = positive(seer)
+        degrees, spread = choose(told, _between(CONDENSING_BY_SEER, seer), degrees), choose(told, 2.2, spread)
+    return Target(degrees * F, spread, "college-text-notes", "typical")
 
 
 def evaporator_temperature_difference(
@@ -60,11 +61,13 @@ def evaporator_temperature_difference(
     slope of the simulator and of the nistir-7350 machine between its days, rounded; temperatures in K).
     """
     cfm_per_ton = 400.0
-    if usable(airflow_per_capacity) and airflow_per_capacity > 0:
-        cfm_per_ton = min(max(airflow_per_capacity / CFM_PER_TON, 300.0), 450.0)
+    if airflow_per_capacity is not None:
+        held = clamp(airflow_per_capacity / CFM_PER_TON, 300.0, 450.0)
+        cfm_per_ton = choose(positive(airflow_per_capacity), held, cfm_per_ton)
     drier = 0.0
-    if usable(return_dry_bulb) and usable(return_wet_bulb):
-        drier = min(max(0.85 * ((return_dry_bulb - return_wet_bulb) / F - 12.5), -5.0), 5.0)
+    if return_dry_bulb is not None and return_wet_bulb is not None:
+        apart = (return_dry_bulb - return_wet_bulb) / F
+        drier = choose(usable(apart), clamp(0.85 * (apart - 12.5), -5.0, 5.0), 0.0)
     return Target((33 + (400 - cfm_per_ton) / 25 + drier) * F, 2.8, "achr-airflow", "typical")
 
 
@@ -73,7 +76,7 @@ def subcooling(rated: float | None) -> Target:
 
     10 °F on average, 5-15 (college-text-notes, read), so spread 1.4 K: the range is two spreads each way.
     """
-    if usable(rated) and rated > 0:
+    if given(rated):
         return Target(rated, 0.0, "rating-plate", "maker")
     return Target(10 * F, 1.4, "college-text-notes", "typical")
 
@@ -85,8 +88,8 @@ def valve_superheat_range(rated: float | None) -> tuple[Target, float, float]:
     with its middle, 14.5 °F; spread 21/√12 °F, as if every value of the range were as likely. An independent rater
     would allow 3-26 °F.
     """
-    if usable(rated) and rated > 0:
-        return Target(rated, 0.0, "rating-plate", "maker"), max(rated - 5 * F, 0.0), rated + 5 * F
+    if given(rated):
+        return Target(rated, 0.0, "rating-plate", "maker"), greater(rated - 5 * F, 0.0), rated + 5 * F
     return Target(14.5 * F, 21 / math.sqrt(12) * F, "ra3-2008", "protocol"), 4 * F, 25 * F
 
 
@@ -115,9 +118,11 @@ def capacity_ratio(return_wet_bulb: float | None, outdoor: float | None) -> floa
     if return_wet_bulb is None or outdoor is None:
         return None
     w, t = fahrenheit(return_wet_bulb), fahrenheit(outdoor)
-    if not (55 - HAIR <= w <= 78 + HAIR and 55 - HAIR <= t <= 125 + HAIR):
-        return None
-    return 3.670270705 - 0.098652414 * w + 0.000955906 * w * w + 0.006552414 * t - 1.56e-5 * t * t - 0.000131877 * w * t
+    ratio = (
+        3.670270705 - 0.098652414 * w + 0.000955906 * w * w + 0.006552414 * t - 1.56e-5 * t * t - 0.000131877 * w * t
+    )
+    inside = (w >= 55 - HAIR) & (w <= 78 + HAIR) & (t >= 55 - HAIR) & (t <= 125 + HAIR)
+    return choose(inside, ratio, None)
 
 
 def weather_inside(return_wet_bulb: float | None, outdoor: float | None) -> float:
@@ -125,7 +130,7 @@ def weather_inside(return_wet_bulb: float | None, outdoor: float | None) -> floa
     if return_wet_bulb is None or outdoor is None:
         return 0.0
     w, t = fahrenheit(return_wet_bulb), fahrenheit(outdoor)
-    return max(0.0, min(1.0, min(w - 55, 78 - w, t - 55, 125 - t) / FADING))
+    return clamp(lesser(lesser(w - 55, 78 - w), lesser(t - 55, 125 - t)) / FADING, 0.0, 1.0)
 
 
 def airflow_capacity_ratio(flow_fraction: float | None) -> float | None:

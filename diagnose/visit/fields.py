@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from diagnose.columns import greater
 from diagnose.units import HIGHEST_STATION, IN_H2O, INCH, MICRON, PSI, Kind
 from diagnose.visit.machine_words import BUILT_FOR as BUILT_FOR
 from diagnose.visit.machine_words import HIGH_SIDE_READ as HIGH_SIDE_READ
@@ -39,6 +40,10 @@ class Instrument:
     kind: Kind
     source: str
     least: float = 0.0  # SI; no instrument that is rated by a share is better than this near its zero
+
+    def error(self, value: float) -> float:
+        """Its limit of error at a value, SI; the value may be a column."""
+        return greater(self.share * abs(value) + self.fixed, self.least)  # type: ignore[no-any-return]
 
 
 @dataclass(frozen=True, slots=True)

@@ -120,8 +120,8 @@ def _reading(sheet: Sheet, word: str, value: object, at: At, limits: Mapping[str
         return None
     limit = _VACUUM_GAUGE if found.unit in _OF_VACUUM_GAUGES else spec.default or limits[spec.instrument]
     sheet.written.append(found.unit)
-    error = max(limit.share * abs(found.value) + limit.fixed, limit.least)
-    return Reading(word, found.value, error, found.unit, found.gauge, None if word in READINGS else spec)
+    own_field = None if word in READINGS else spec
+    return Reading(word, found.value, limit.error(found.value), found.unit, found.gauge, own_field)
 
 
 def _both_bulbs(word: str, value: object) -> list[tuple[str, object]]:

@@ -49,7 +49,7 @@ def content_of(path: FilePath | str) -> str | bytes:
         with open(path, "rb") as file:
             return file.read(LARGEST_FILE + 1)
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
-        raise InputProblems([Problem(name, 0, 0, *_unreadable(error))]) from None
+        raise InputProblems([Problem(name, 0, 0, *unreadable(error))]) from None
 
 
 def _standard_input() -> str | bytes:
@@ -406,7 +406,8 @@ _SYNTAX: tuple[tuple[str, str, str], ...] = (
 )
 
 
-def _unreadable(error: OSError | ValueError) -> tuple[str, str]:
+def unreadable(error: OSError | ValueError) -> tuple[str, str]:
+    """Why a file cannot be read, and what to do about it."""
     if isinstance(error, FileNotFoundError):
         return "there is no such file", "Check the name and the folder."
     if isinstance(error, IsADirectoryError):

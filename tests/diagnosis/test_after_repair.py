@@ -198,7 +198,7 @@ EXPECT = [
     ("weak-compressor", "TXV", "evaporator temperature difference", 1),
     ("weak-compressor", "TXV", "condensing over ambient", 1),
     ("weak-compressor", "TXV", "current ratio", 1),
-    ("weak-compressor", "TXV", "superheat", 0),
+    ("weak-compressor", "TXV", "superheat", 1),
     ("compressor-not-running", "TXV", "air temperature split", 1),
 ]
 

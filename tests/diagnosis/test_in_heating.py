@@ -15,7 +15,7 @@ from heats import IN_FROST, ORIFICE, SOUND, WHOLE
 from shared import case, examined, visit_of
 from strategies import F, kelvin, saturated, with_machine, with_readings
 
-from diagnose import examine
+from diagnose import examine, load_rules
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.properties import refrigerant, saturation_temperature
 from diagnose.report.sentences import problems
@@ -242,7 +242,7 @@ def test_the_book_about_a_machine_has_the_faults_that_it_can_have(book: Rulebook
     assert book.about(cools) is book.about({"mode": "cooling"})
     assert set(book.faults) - set(book.about(cools).faults) == HEATING_ONLY
     assert not {rule.fault for rule in book.about(cools).rules} & HEATING_ONLY
-    assert examine(SOUND).rules is book.about(heats)
+    assert examine(SOUND).rules is load_rules().about(heats)  # `book` may be an older reading of the same files
 
 
 def test_a_fault_is_told_in_heating_as_it_is_in_heating(book: Rulebook) -> None:
@@ -256,7 +256,7 @@ def test_a_fault_is_told_in_heating_as_it_is_in_heating(book: Rulebook) -> None:
         else:
             assert (told.what, told.looks_like) == (entry.in_heating.what, entry.in_heating.looks_like), name
             assert told.repair == dataclasses.replace(entry.repair, expect=entry.in_heating.expect)
-    assert examine(SOUND).rules.faults["low-charge"] is heats["low-charge"]
+    assert examine(SOUND).rules.faults["low-charge"] == heats["low-charge"]
 
 
 COOLED = ["low-charge-orifice", "overcharge-txv", "nothing-wrong-txv", "weak-compressor-orifice", "dirty-filter"]

@@ -13,11 +13,11 @@ from diagnose import examine
 from diagnose.diagnosis.charge import NoVerdict
 from diagnose.diagnosis.dangers import STOP, WAIT, Danger
 from diagnose.diagnosis.pipeline import (
-    _more_likely,
     _without,
     assumed,
     judge,
     look_for_a_second_fault,
+    more_likely,
     name_first_checks,
     say_of_the_charge,
     see_whether_ready,
@@ -173,7 +173,7 @@ def test_the_quantities_are_those_without_what_is_more_likely_wrong(shares: tupl
     """a is left out in the second part and b in the third, each with its neighbor c."""
     named = {"nothing": frozenset[str](), "a": frozenset({"a"}), "b": frozenset({"a", "b"})}
     parts = [Part(share, without, {name: None}) for share, (name, without) in zip(shares, named.items(), strict=True)]  # type: ignore[dict-item]
-    assert set(_more_likely(parts)) == {left_out}
+    assert set(more_likely(parts)) == {left_out}
 
 
 # -- what was taken for granted ----------------------------------------------------------------------------------------

@@ -405,13 +405,13 @@ def test_a_slip_weighs_as_much_as_the_visit_is_strained_the_strain_gained_and_wh
 @pytest.mark.parametrize(("strain", "code"), [(3.2, "clamps-swapped"), (3.66, "air-thermometers-swapped")])
 def test_ways_within_four_of_the_best_fit_as_well(strain: float, code: str, monkeypatch: pytest.MonkeyPatch) -> None:
     ways = [Misreading(strain, swapped=(SUCTION, LIQUID)), Misreading(0.0, swapped=(OUTDOOR, RETURN))]
-    monkeypatch.setattr(misreadings, "_ways", lambda *_: iter(ways))
+    monkeypatch.setattr(misreadings, "ways", lambda *_: iter(ways))
     assert code in told({LIQUID: 290.0, SUCTION: 330.0, OUTDOOR: 331.0, RETURN: 331.0})
 
 
 def test_at_most_four_refrigerants_are_named(monkeypatch: pytest.MonkeyPatch) -> None:
     names = ("R-22", "R-32", "R-134a", "R-407C", "R-454B")
-    monkeypatch.setattr(misreadings, "_ways", lambda *_: iter([Misreading(0.0, gas=name) for name in names]))
+    monkeypatch.setattr(misreadings, "ways", lambda *_: iter([Misreading(0.0, gas=name) for name in names]))
     found = told({LIQUID: 290.0, SUCTION: 330.0, OUTDOOR: 331.0}, gas=R410A)
     ((_, doubt),) = [(code, d) for code, d in found.items() if code.startswith("saturations-too-")]
     assert len(doubt.reason.figures["fitting"]) == 4

@@ -20,7 +20,7 @@ from test_overlays import write as write_companies
 from test_rulebook import write
 
 from diagnose import Rulebook, RuleError, examine, load_rules
-from diagnose.rulebook import NotABook, from_data, load, reading, store, to_data
+from diagnose.rulebook import NotABook, digest_of, from_data, load, reading, store, to_data
 from diagnose.rulebook.reading import read_book
 from diagnose.shipped import shipped
 
@@ -65,6 +65,15 @@ def test_the_book_goes_through_json_and_every_field_is_equal(book: Rulebook) -> 
     assert to_data(back) == to_data(book)
     for state in (State(), State(superheat=22, metering="TXV"), State(superheat=2)):
         assert examine(visit(state), back).to_dict() == examine(visit(state), book).to_dict()
+
+
+def test_a_book_read_from_its_files_has_the_digest_of_the_one_that_was_kept(book: Rulebook) -> None:
+    fresh = read_book(shipped("rules"), [])
+    assert json.dumps(to_data(fresh)) != json.dumps(
+        to_data(from_data(to_data(fresh)))
+    )  # 5 as it is written, as data 5.0
+    assert digest_of(fresh) == digest_of(from_data(to_data(fresh))) == digest_of(book)
+    assert digest_of(dataclasses.replace(fresh, name="another")) != digest_of(fresh)
 
 
 def test_so_does_a_book_with_changes_of_every_kind(tmp_path: Path) -> None:

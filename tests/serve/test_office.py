@@ -13,10 +13,9 @@ from kept import NAME
 
 from diagnose import yamlfile
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.rulebook import Rulebook
+from diagnose.rulebook import Rulebook, digest_of
 from diagnose.serve import read_site
 from diagnose.store import (
-    digest_of,
     entry,
     export_folder,
     forget,

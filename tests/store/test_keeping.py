@@ -17,10 +17,9 @@ from kept import NAME, entry, told, visit_text
 from sqlalchemy import create_engine, inspect, select, text
 
 import diagnose
-from diagnose.rulebook import Rulebook
+from diagnose.rulebook import Rulebook, digest_of
 from diagnose.store import (
     Store,
-    digest_of,
     entry_of,
     export_folder,
     forget,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from diagnose.columns import greater, lesser
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
 from diagnose.units import TON
 from diagnose.visit.reason import Reason
@@ -18,11 +19,13 @@ def beyond_the_plate(view: ReadingsView) -> Iterator[Doubt]:
         machine.fact("nominal capacity"),
     )
     # Without the plate: what no compressor of this size is rated for.
-    rated = plate or (view.limits.current_per_ton * size / TON if size else None)
-    if current is not None and rated:
+    rated = plate
+    if plate is None and size is not None:
+        rated = view.limits.current_per_ton * size / TON
+    if current is not None and rated is not None:
         yield Doubt(
             Reason(
-                "current-beyond-the-plate" if plate else "current-beyond-the-capacity",
+                "current-beyond-the-plate" if plate is not None else "current-beyond-the-capacity",
                 {"current": current, "rated": rated},
             ),
             readings=("compressor current",),
@@ -31,9 +34,9 @@ def beyond_the_plate(view: ReadingsView) -> Iterator[Doubt]:
             check="clamp-the-current",
         ).times(around(current / rated, *view.limits.over_current))
     airflow = view.value("airflow")
-    if airflow is not None and size:
+    if airflow is not None and size is not None:
         per_capacity = airflow / size
-        weight = max(
+        weight = greater(
             around(per_capacity, *view.limits.airflow_high), 1.0 - around(per_capacity, *view.limits.airflow_low)
         )
         yield Doubt(
@@ -74,4 +77,4 @@ def same_air(view: ReadingsView) -> Iterator[Doubt]:
         set_aside=aside,
         holds_charge=True,
         check="measure-the-split",
-    ).times(min(1.0 - around(abs(split), *view.limits.same_air), around(over[0], *view.limits.moves_heat)))
+    ).times(lesser(1.0 - around(abs(split), *view.limits.same_air), around(over[0], *view.limits.moves_heat)))

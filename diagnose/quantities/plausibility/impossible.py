@@ -9,10 +9,10 @@ warm to cold); the plausible ranges stand in rules/judgement.yaml.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from diagnose.columns import choose, greater, holds, hypot, is_column, lesser, otherwise, usable
 from diagnose.properties import (
     humidity_ratio_from_wet_bulb,
     relative_humidity,
@@ -52,9 +52,8 @@ def doubts(
     standing = [doubt.after(unused) for doubt in _not_pumping(view)]
     at_rest = [doubt.after(unused) for doubt in gauge_at_rest(view)]
     idle = taken([*unusable, *standing])  # what a running machine must show does not hold of one that stands
-    slips = list(misread(view)) if textbook and idle < 1 else []
-    slipped = {name for doubt in slips if doubt.weight > 0 for name in doubt.set_aside}
-    slips += [doubt for doubt in _beyond_the_table(view) if slipped.isdisjoint(doubt.readings)]
+    slips = list(misread(view)) if textbook and holds(idle < 1) else []
+    slips += [_where_no_slip(doubt, slips) for doubt in _beyond_the_table(view)]
     wrong = [doubt.after(idle) for doubt in slips]
     others = [
         doubt.after(taken(w for w in wrong if not set(w.set_aside).isdisjoint(doubt.set_aside)))
@@ -62,13 +61,19 @@ def doubts(
     ]
     doubted = taken([*unusable, *standing, *wrong])
     rest: list[Doubt] = []
-    if doubted < 1:
+    if holds(doubted < 1):
         liquid = _liquid(view) if textbook else _subcooling(view)
         rest = [*_suction(view), *liquid, *_discharge(view), *_air(view)]
     rest = [doubt.after(doubted) for doubt in rest]
-    if idle < 1:
+    if holds(idle < 1):
         rest += [doubt.after(doubted) for doubt in same_air(view)]
     return _weighed([*unusable, *standing, *wrong, *rest, *others])
+
+
+def _where_no_slip(doubt: Doubt, slips: Iterable[Doubt]) -> Doubt:
+    """The doubt, unless a slip says what is wrong with its readings."""
+    slipped = sum([slip.weight for slip in slips if not set(slip.set_aside).isdisjoint(doubt.readings)])
+    return doubt.times(choose(slipped > 0, 0.0, 1.0))
 
 
 def _in_heating(view: ReadingsView) -> tuple[Doubt, ...]:
@@ -79,12 +84,12 @@ def _in_heating(view: ReadingsView) -> tuple[Doubt, ...]:
     unusable = [*_swapped_pressures(view), *_vacuum(view), *_beyond_the_table(view)]
     standing = [doubt.after(taken(unusable)) for doubt in _not_pumping(view)]
     idle = taken([*unusable, *standing])
-    rest = [*_superheat(view), *_subcooling(view), *_discharge(view), *_heat_flows(view)] if idle < 1 else []
+    rest = [*_superheat(view), *_subcooling(view), *_discharge(view), *_heat_flows(view)] if holds(idle < 1) else []
     return _weighed([*unusable, *standing, *(doubt.after(idle) for doubt in rest), *others])
 
 
 def _weighed(found: Iterable[Doubt]) -> tuple[Doubt, ...]:
-    return tuple(doubt for doubt in found if doubt.weight > 0)
+    return tuple(doubt for doubt in found if holds(doubt.weight > 0))
 
 
 def doubts_of_any_machine(
@@ -100,8 +105,8 @@ _PRESSURES = ("suction pressure", "liquid pressure")
 
 def _swapped_pressures(view: ReadingsView) -> Iterator[Doubt]:
     low, high = view.value("suction pressure"), view.value("liquid pressure")
-    if low is not None and high is not None and low > high > 0:
-        sigma = max(view.error(*_PRESSURES) / COVERAGE, view.limits.least_share * high)
+    if low is not None and high is not None and holds((low > high) & (high > 0)):
+        sigma = greater(view.error(*_PRESSURES) / COVERAGE, view.limits.least_share * high)
         beyond = ramp((low - high) / sigma, *view.limits.fading)
         yield Doubt(
             Reason("suction-above-liquid", {"suction": low, "liquid": high}),
@@ -109,7 +114,9 @@ def _swapped_pressures(view: ReadingsView) -> Iterator[Doubt]:
             set_aside=_PRESSURES,
             holds_charge=True,
             holds_visit=True,
-        ).times(min(beyond, around(low / high, *view.limits.standing_ratio)))  # nearer to each other nothing is pumped
+        ).times(
+            lesser(beyond, around(low / high, *view.limits.standing_ratio))
+        )  # nearer to each other nothing is pumped
 
 
 def _vacuum(view: ReadingsView) -> Iterator[Doubt]:
@@ -136,10 +143,15 @@ def _beyond_the_table(view: ReadingsView) -> Iterator[Doubt]:
         if gas is None or pressure is None:
             continue
         low, high = saturation_range(gas)
+        error = greater(view.error(name), COVERAGE * view.limits.least_share * pressure)
+        near = greater(around(pressure, high, error), 1.0 - around(pressure, low, error))
+        within = usable(saturation_temperature(gas, "dew", pressure))
         above = pressure > (low + high) / 2
-        error = max(view.error(name), COVERAGE * view.limits.least_share * pressure)
-        near = around(pressure, high, error) if above else 1.0 - around(pressure, low, error)
-        beyond = saturation_temperature(gas, "dew", pressure) is None
+        if is_column(above):
+            yield from _beyond_in_columns(
+                name, above, choose(within, lesser(near, NOT_YET), choose(usable(pressure), 1.0, None))
+            )
+            continue
         yield Doubt(
             Reason(
                 "pressure-above-table" if above else "pressure-below-table",
@@ -148,7 +160,16 @@ def _beyond_the_table(view: ReadingsView) -> Iterator[Doubt]:
             readings=(name,),
             holds_charge=True,
             holds_visit=True,
-        ).times(1.0 if beyond else min(near, NOT_YET))
+        ).times(min(near, NOT_YET) if within else 1.0)
+
+
+def _beyond_in_columns(name: str, above: bool, weight: float) -> Iterator[Doubt]:
+    """Of columns each end has a doubt of its own, for the code tells which."""
+    for code, share in (
+        ("pressure-above-table", choose(above, weight, None)),
+        ("pressure-below-table", choose(above, None, weight)),
+    ):
+        yield Doubt(Reason(code), readings=(name,), holds_charge=True, holds_visit=True).times(share)
 
 
 # What only a running machine has: of one that stands these say nothing.
@@ -167,7 +188,7 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
     low, high = view.value("suction pressure"), view.value("liquid pressure")
     current, rated = view.value("compressor current"), view.visit.machine.fact("rated current")
     apart = 1.0
-    if low is not None and high is not None and low > 0:
+    if low is not None and high is not None and holds(low > 0):
         apart = around(high / low, *view.limits.standing_ratio)
         yield Doubt(
             Reason("pressures-equal", {"suction": low, "liquid": high}),
@@ -177,7 +198,7 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
             check="clamp-the-current" if current is None else None,
         ).times(1.0 - apart)
     if current is not None:  # with equal pressures a clamp that shows none only says the same
-        idle = max(view.limits.idle_current_share * (rated or 0.0), view.limits.idle_current)
+        idle = greater(view.limits.idle_current_share * otherwise(rated, 0.0), view.limits.idle_current)
         yield (
             Doubt(
                 Reason("no-compressor-current", {"current": current}),
@@ -187,7 +208,7 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
                 check="clamp-the-current",
             )
             .times(1.0 - around(current, idle, idle))
-            .after(1.0 - apart)
+            .after(1.0 - otherwise(apart, 1.0))
         )
 
 
@@ -196,7 +217,7 @@ def _humidity(view: ReadingsView) -> Iterator[Doubt]:
     for side in ("return", "supply"):
         names = f"{side} air dry bulb", f"{side} air wet bulb", f"{side} air relative humidity"
         dry, wet, written = (view.value(name) for name in names)
-        if dry is None or wet is None or written is None or wet > dry:
+        if dry is None or wet is None or written is None or not holds(wet <= dry):
             continue
         station = view.visit.machine.station_pressure
         water = humidity_ratio_from_wet_bulb(dry, wet, station)
@@ -228,7 +249,7 @@ def _digital_gauge(view: ReadingsView) -> Iterator[Doubt]:
             readings=(name, line, pressure),
             set_aside=(name,),
             holds_charge=True,
-        ).times(view.beyond(abs(shown - worked_out[0]), math.hypot(view.error(name), worked_out[1])))
+        ).times(view.beyond(abs(shown - worked_out[0]), hypot(view.error(name), worked_out[1])))
 
 
 def _superheat(view: ReadingsView) -> Iterator[Doubt]:
@@ -239,7 +260,10 @@ def _superheat(view: ReadingsView) -> Iterator[Doubt]:
     yield Doubt(
         Reason(
             "suction-line-too-cold",
-            {"by": -superheat[0], "absolute_gauge_fits": line is not None and _absolute_fits(view, line)},
+            {
+                "by": -superheat[0],
+                "absolute_gauge_fits": line is not None and not is_column(line) and _absolute_fits(view, line),
+            },
         ),
         readings=(read, "suction pressure"),
         set_aside=(read,),
@@ -252,16 +276,18 @@ def _suction(view: ReadingsView) -> Iterator[Doubt]:
     superheat, subcooling = view.quantity("superheat"), view.quantity("subcooling")
     line, outdoor = view.value("suction line temperature"), view.value("outdoor air temperature")
     if superheat is not None and outdoor is not None and line is not None:
-        liquid = 1.0 if subcooling is None else around(subcooling[0], *view.limits.air_subcooling)
+        liquid = 1.0 if subcooling is None else otherwise(around(subcooling[0], *view.limits.air_subcooling), 1.0)
         yield Doubt(
             Reason("suction-clamp-reads-air", {"line": line, "liquid_in_condenser": subcooling is not None}),
             readings=("suction line temperature", "outdoor air temperature"),
             set_aside=("suction line temperature",),
             holds_charge=True,
         ).times(
-            min(
-                1.0 - around(abs(line - outdoor), *view.limits.same_as_air),
-                around(superheat[0], *view.limits.air_superheat),
+            lesser(
+                lesser(
+                    1.0 - around(abs(line - outdoor), *view.limits.same_as_air),
+                    around(superheat[0], *view.limits.air_superheat),
+                ),
                 liquid,
             )
         )
@@ -299,7 +325,7 @@ def _liquid(view: ReadingsView) -> Iterator[Doubt]:
     subcooling = view.quantity("subcooling")
     if subcooling is not None and approach is not None:
         yield Doubt(Reason("liquid-clamp-reads-air"), readings=(read, "outdoor air temperature")).times(
-            min(
+            lesser(
                 1.0 - around(abs(approach[0]), *view.limits.liquid_same_as_air),
                 around(subcooling[0], *view.limits.liquid_air_subcooling),
             )
@@ -406,7 +432,7 @@ _HOLD_CHARGE = {"return air wet bulb", "suction line temperature"}  # readings b
 def _wrong_way_round(view: ReadingsView, orders: tuple[_Order, ...]) -> Iterator[Doubt]:
     for order in orders:
         by, weight = view.above(order.cold, order.warm)
-        if weight > 0:
+        if holds(weight > 0):
             aside = tuple(name for name in order.aside if name in view.visit.last.readings)
             yield Doubt(
                 Reason(order.code, {"warm": order.warm, "cold": order.cold, "by": by, "set_aside": aside}),
@@ -432,8 +458,13 @@ def _too_dry(view: ReadingsView) -> Iterator[Doubt]:
     """A wet bulb below that of air without any water."""
     for side in ("return", "supply"):
         dry, wet = view.value(f"{side} air dry bulb"), view.value(name := f"{side} air wet bulb")
-        driest = None if dry is None else wet_bulb(dry, 0.0, view.visit.machine.station_pressure)
-        if wet is not None and driest is not None:
+        if dry is None or wet is None:
+            continue
+        station = view.visit.machine.station_pressure
+        # Only where no humidity goes with it is it worth looking for how dry air can be.
+        odd = choose(usable(humidity_ratio_from_wet_bulb(dry, lesser(wet, dry), station)), None, dry)
+        driest = None if odd is None else wet_bulb(odd, 0.0, station)
+        if driest is not None:
             yield Doubt(
                 Reason("wet-bulb-below-dry-air", {"reading": name, "wet_bulb": wet, "driest": driest}),
                 readings=(name,),

@@ -15,6 +15,7 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from diagnose.columns import choose, greater, holds, is_column, lesser, one_of, otherwise, usable
 from diagnose.properties import (
     REFRIGERANTS,
     Refrigerant,
@@ -63,29 +64,54 @@ class Misreading:
     @property
     def effort(self) -> int:
         """How much must go wrong for it: what cannot be at all, swaps, units, another refrigerant."""
-        if self.swapped in _TOLD:
+        if self.swapped in TOLD_ELSEWHERE:
             return 0
         if self.swapped is not None:
             return 1 if self.swapped == (SUCTION, LIQUID) else 2
         return 4 if self.gas else 3
 
 
-def misread(view: ReadingsView) -> Iterator[Doubt]:
-    """The slips of hand that explain the visit, each with its weight."""
+@dataclass(frozen=True, slots=True)
+class AsWritten:
+    """The readings as they were written, K and Pa absolute, their limits of error, and their strain, figure by figure."""
+
+    values: Values
+    errors: Mapping[str, float]
+    strains: Mapping[str, float]
+
+    @property
+    def strain(self) -> float:
+        """All of it."""
+        return sum(self.strains.values())
+
+
+def as_written(view: ReadingsView) -> AsWritten:
+    """The readings by which slips are told."""
     values = {name: v for name in (LOW, HIGH, SUCTION, LIQUID, OUTDOOR, RETURN, SUPPLY, WET)
               if (v := view.value(name)) is not None}  # fmt: skip
-    gas, station = view.visit.machine.refrigerant, view.visit.machine.station_pressure
-    errors = _errors(view)
-    written = strain(gas, values, station, view.limits, errors)
-    strange = around(written, *view.limits.strained)
-    ways = [] if strange <= 0 else sorted(_ways(view, gas, values, station, errors), key=lambda way: way.strain)
-    weighed = _weighed(ways, written, strange, view.limits)
+    errors, machine = _errors(view), view.visit.machine
+    return AsWritten(
+        values, errors, strains(machine.refrigerant, values, machine.station_pressure, view.limits, errors)
+    )
+
+
+def misread(view: ReadingsView) -> Iterator[Doubt]:
+    """The slips of hand that explain the visit, each with its weight."""
+    written = as_written(view)
+    strange = around(written.strain, *view.limits.strained)
+    if is_column(strange):
+        from diagnose.quantities.plausibility import columnwise
+
+        yield from columnwise.misread(view, strange)
+        return
+    found = [] if strange <= 0 else sorted(ways(view, written), key=lambda way: way.strain)
+    weighed = _weighed(found, written.strain, strange, view.limits)
     told = start = 0.0
     for way, weight in weighed:
-        if way.swapped in _TOLD:
+        if way.swapped in TOLD_ELSEWHERE:
             told += weight
         elif way.gas is None:
-            yield _slip(view, way).times(weight).at(start)
+            yield slip(view, way).times(weight).at(start)
             start += weight
     gases = [(way, weight) for way, weight in weighed if way.gas is not None]
     fitting = [way.gas for way, _ in gases if way.gas and way.strain <= gases[0][0].strain + view.limits.near]
@@ -131,60 +157,66 @@ def _errors(view: ReadingsView) -> dict[str, float]:
     return found
 
 
-_TOLD = (
+TOLD_ELSEWHERE = (
     (RETURN, WET),
     (RETURN, SUPPLY),
 )  # told by what cannot be (impossible.py), and here only so that nothing else is
-_SWAPS: tuple[tuple[str, str], ...] = (*_TOLD, (SUCTION, LIQUID), (OUTDOOR, RETURN), (OUTDOOR, SUPPLY))
+SWAPS: tuple[tuple[str, str], ...] = (*TOLD_ELSEWHERE, (SUCTION, LIQUID), (OUTDOOR, RETURN), (OUTDOOR, SUPPLY))
 _KPA = 6.894757  # kPa in a psi
-_FACTORS = (_KPA, 1 / _KPA)
+FACTORS = (_KPA, 1 / _KPA)
 
 
-def _ways(
-    view: ReadingsView, gas: Refrigerant | None, values: Values, station: float, errors: Mapping[str, float]
-) -> Iterator[Misreading]:
+def ways(view: ReadingsView, written: AsWritten) -> Iterator[Misreading]:
     """Every way to read the visit otherwise, with its strain."""
-    for one, other in _SWAPS:
+    gas, station, values = view.visit.machine.refrigerant, view.visit.machine.station_pressure, written.values
+
+    def strained(changed: Values, of: Refrigerant | None = gas) -> float:
+        same = None if RETURN in changed or WET in changed else written.strains.get("humidity", 0.0)
+        return strain(of, {**values, **changed}, station, view.limits, written.errors, same)
+
+    for one, other in SWAPS:
         if one in values and other in values:
-            turned = {**values, one: values[other], other: values[one]}
-            yield Misreading(strain(gas, turned, station, view.limits, errors), swapped=(one, other))
+            fits = _read(values, one, other)
+            yield Misreading(strained({one: values[other], other: values[one]}), fits, swapped=(one, other))
     if LOW in values and HIGH in values:
-        for factor in _FACTORS:
+        for factor in FACTORS:
             scaled = {n: station + (values[n] - station) * factor for n in (LOW, HIGH)}
-            yield Misreading(strain(gas, {**values, **scaled}, station, view.limits, errors), factor=factor)
+            yield Misreading(strained(scaled), _read(values, LOW, HIGH), factor=factor)
     for name in (OUTDOOR, RETURN, SUPPLY, WET, SUCTION, LIQUID):
         meant = _other_degrees(view, name)
         if meant is not None:
-            yield Misreading(strain(gas, {**values, name: meant}, station, view.limits, errors), degrees=(name, meant))
-    by_pressure = (
-        _by_pressure(gas, values, station, view.limits, errors)
-        if gas is not None and LOW in values and HIGH in values
-        else 0
-    )
-    if gas is not None and by_pressure > 0:
+            yield Misreading(strained({name: meant}), _read({name: meant}, name), degrees=(name, meant))
+    if gas is None or LOW not in values or HIGH not in values:
+        return
+    off = lesser(_saturations_off(view, written), _read(values, LOW, HIGH))
+    if holds(off > 0):
         for name in REFRIGERANTS:
             if name != gas.name:
-                fits = min(by_pressure, 1.0 - _empty(gas, values, name, view.limits.liquid_fits))
-                yield Misreading(strain(refrigerant(name), values, station, view.limits, errors), fits, gas=name)
+                fits = lesser(off, 1.0 - _empty(gas, values, name, view.limits.liquid_fits))
+                yield Misreading(strained({}, refrigerant(name)), fits, gas=name)
+
+
+def _read(values: Values, *names: str) -> float:
+    """1 where all of these were read; of columns 0 in the other rows."""
+    return choose(usable(sum([values[name] for name in names])), 1.0, 0.0)
 
 
 def _other_degrees(view: ReadingsView, name: str) -> float | None:
     """What a temperature would be, K, if its number were of the other scale: 30 °C for 30 °F; None where none was read."""
     reading = view.visit.last.readings.get(name)
-    if reading is None or reading.unit not in ("F", "°F", "C", "°C"):
+    if reading is None:
         return None
-    fahrenheit = (reading.value - 273.15) / F + 32
-    return fahrenheit + 273.15 if "F" in reading.unit else (reading.value - 273.15 - 32) * F + 273.15
+    fahrenheit, celsius = (one_of(reading.unit, scale) for scale in (("F", "°F"), ("C", "°C")))
+    as_celsius = (reading.value - 273.15) / F + 32 + 273.15
+    as_fahrenheit = (reading.value - 273.15 - 32) * F + 273.15
+    return choose(fahrenheit, as_celsius, choose(celsius, as_fahrenheit, None))
 
 
-def _by_pressure(
-    gas: Refrigerant, values: Values, station: float, limits: PlausibilityLimits, errors: Mapping[str, float]
-) -> float:
+def _saturations_off(view: ReadingsView, written: AsWritten) -> float:
     """How far it is the saturation temperatures that are off, 0 to 1."""
-    each = strains(gas, values, station, limits, errors)
-    if "outside" in each:
-        return 1.0
-    return around(sum(each.get(name, 0.0) for name in _BY_PRESSURE), *limits.strained)
+    by_pressure = sum([written.strains.get(name, 0.0) for name in _BY_PRESSURE])
+    off = around(by_pressure, *view.limits.strained)
+    return choose(written.strains.get("outside", 0.0) > 0, 1.0, off)
 
 
 def _empty(gas: Refrigerant, values: Values, other: str, fits: tuple[float, float]) -> float:
@@ -194,13 +226,14 @@ def _empty(gas: Refrigerant, values: Values, other: str, fits: tuple[float, floa
     """
     condensing, liquid = saturation_temperature(gas.name, "bubble", values[HIGH]), values.get(LIQUID)
     cold, real = (saturation_temperature(name, "dew", values[LOW]) for name in (gas.name, other))
-    if condensing is None or liquid is None or cold is None or real is None or real <= cold:
+    if condensing is None or liquid is None or cold is None or real is None:
         return 0.0
     limit, width = fits
-    return around(condensing - liquid, -limit, width)
+    return choose(real > cold, otherwise(around(condensing - liquid, -limit, width), 0.0), 0.0)
 
 
-def _slip(view: ReadingsView, way: Misreading) -> Doubt:
+def slip(view: ReadingsView, way: Misreading) -> Doubt:
+    """What that way to read the visit doubts."""
     if way.swapped is not None:
         return _swapped(view, *way.swapped)
     if way.degrees is not None:
@@ -249,9 +282,13 @@ def _unit(view: ReadingsView, factor: float) -> Doubt:
 def _degrees(view: ReadingsView, name: str, meant: float) -> Doubt:
     written = view.value(name)
     assert written is not None
-    figures = {"reading": name, "as_written": written, "meant": meant}
+    return scale_mistaken(name, meant > written, {"reading": name, "as_written": written, "meant": meant})
+
+
+def scale_mistaken(name: str, warmer: bool, figures: Mapping[str, object]) -> Doubt:
+    """A temperature in the other scale; warmer: whether it was meant to be warmer than was written."""
     return Doubt(
-        Reason("celsius-written-as-fahrenheit" if meant > written else "fahrenheit-written-as-celsius", figures),
+        Reason("celsius-written-as-fahrenheit" if warmer else "fahrenheit-written-as-celsius", figures),
         readings=(name,),
         set_aside=(name,),
         holds_charge=True,
@@ -264,7 +301,9 @@ def _refrigerant(view: ReadingsView, fitting: list[str], fits: float, told: floa
     told, start: how much of the whole is slips that are told elsewhere, and slips that are told before this.
     """
     gas, outdoor = view.visit.machine.refrigerant, view.value(OUTDOOR)
-    way, off = _off(view)
+    high, low = saturations_far_off(view)
+    off = max(high, low)
+    way = "high" if high >= low else "low"
     weight = min(max(fits, off * max(0.0, 1.0 - told - start)), 1.0 - start)
     if gas is None or weight <= 0:
         return
@@ -281,26 +320,27 @@ def _refrigerant(view: ReadingsView, fitting: list[str], fits: float, told: floa
         "outdoor": outdoor,
         "fitting": tuple(name for name in REFRIGERANTS if name in others and name != gas.name)[: view.limits.named],
     }
-    yield (
-        Doubt(
-            Reason("saturations-too-high" if way == "high" else "saturations-too-low", figures),
-            readings=(LOW, HIGH),
-            set_aside=(LOW, HIGH),
-            holds_charge=True,
-            holds_visit=True,
-            check="read-the-plate",
-        )
-        .times(weight)
-        .at(start)
+    yield saturations_wrong(way, figures).times(weight).at(start)
+
+
+def saturations_wrong(way: str, figures: Mapping[str, object]) -> Doubt:
+    """Both saturations are too `high` or too `low`."""
+    return Doubt(
+        Reason("saturations-too-high" if way == "high" else "saturations-too-low", figures),
+        readings=(LOW, HIGH),
+        set_aside=(LOW, HIGH),
+        holds_charge=True,
+        holds_visit=True,
+        check="read-the-plate",
     )
 
 
-def _off(view: ReadingsView) -> tuple[str, float]:
-    """`high` or `low` where both saturations are far off, whatever may fit them, and how sure that is, 0 to 1."""
+def saturations_far_off(view: ReadingsView) -> tuple[float, float]:
+    """How sure both saturations are far too high, and far too low, whatever may fit them, 0 to 1."""
     evaporating, condensing = view.quantity("evaporating temperature"), view.quantity("condensing temperature")
     outdoor, indoor, line = view.value(OUTDOOR), view.value(RETURN), view.value(SUCTION)
     if evaporating is None or condensing is None or outdoor is None:
-        return "", 0.0
+        return 0.0, 0.0
     over = condensing[0] - outdoor
 
     def above(x: float, limit: float) -> float:
@@ -311,21 +351,20 @@ def _off(view: ReadingsView) -> tuple[str, float]:
 
     under = None if indoor is None else indoor - evaporating[0]
     heated = None if line is None else line - evaporating[0]
-    high = max(
-        0.0 if under is None else below(under, view.limits.high_below_return),
-        0.0 if heated is None else below(heated, view.limits.high_superheat),
+    high = greater(
+        0.0 if under is None else otherwise(below(under, view.limits.high_below_return), 0.0),
+        0.0 if heated is None else otherwise(below(heated, view.limits.high_superheat), 0.0),
     )
-    low = max(
-        0.0 if under is None else above(under, view.limits.low_below_return),
-        0.0 if heated is None else above(heated, view.limits.low_superheat),
+    low = greater(
+        0.0 if under is None else otherwise(above(under, view.limits.low_below_return), 0.0),
+        0.0 if heated is None else otherwise(above(heated, view.limits.low_superheat), 0.0),
     )
     subcooling = view.quantity("subcooling")
     if subcooling is not None:
         # A liquid line near the condensing temperature fits low pressures: hardly any refrigerant is left in the circuit.
-        low = min(low, below(subcooling[0], view.limits.low_subcooling))
-    high = min(high, above(over, view.limits.high_over_ambient))
-    low = min(low, below(over, view.limits.low_over_ambient))
-    return ("high", high) if high >= low else ("low", low)
+        low = lesser(low, otherwise(below(subcooling[0], view.limits.low_subcooling), low))
+    high = lesser(high, above(over, view.limits.high_over_ambient))
+    return high, lesser(low, below(over, view.limits.low_over_ambient))
 
 
 def _about(view: ReadingsView) -> list[str]:
@@ -367,7 +406,7 @@ def gauge_at_rest(view: ReadingsView) -> Iterator[Doubt]:
         holds_charge=True,
         check="rest-and-read",
     ).times(
-        min(
+        lesser(
             around(-rest[0] - rest[1], view.limits.below_rest, view.limits.at_rest),
             around(subcooling[0] - subcooling[1], view.limits.liquid_there, view.limits.at_rest),
         )

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from diagnose.columns import choose, greater, is_column, lesser, otherwise, usable
 from diagnose.properties import (
     Refrigerant,
     humidity_ratio_from_wet_bulb,
@@ -29,12 +30,14 @@ def strain(
     station: float,
     limits: PlausibilityLimits,
     errors: Mapping[str, float] | None = None,
+    of_humidity: float | None = None,
 ) -> float:
     """How far readings (K, Pa absolute) lie outside what running machines keep to; 0 where nothing is amiss.
 
-    errors: limits of error of the figures, K, by the names of `ranges`; each range is wider by them.
+    errors: limits of error of the figures, K, by the names of `ranges`; each range is wider by them. of_humidity: the part of
+    it that the return air's humidity makes, where that is known.
     """
-    return sum(strains(gas, values, station, limits, errors).values())
+    return sum(strains(gas, values, station, limits, errors, of_humidity).values())
 
 
 def strains(
@@ -43,22 +46,30 @@ def strains(
     station: float,
     limits: PlausibilityLimits,
     errors: Mapping[str, float] | None = None,
+    of_humidity: float | None = None,
 ) -> dict[str, float]:
     """The strain of each figure that is outside its range."""
     found = {}
-    for name, value in _figures(gas, values, station, limits.per_degree).items():
+    figures = _figures(gas, values)
+    if of_humidity is None:
+        figures |= _humidity(values, station, limits.per_degree)
+    for name, value in figures.items():
         if name == "outside":
             found[name] = limits.outside * value
             continue
         limit, slack = limits.ranges[name], (errors or {}).get(name, 0.0)
-        if value < limit.low - slack:
-            found[name] = ((limit.low - slack - value) / limit.below) ** 2
-        elif value > limit.high + slack:
-            found[name] = ((value - limit.high - slack) / limit.above) ** 2
+        short = greater(limit.low - slack - value, 0.0) / limit.below
+        over = greater(value - limit.high - slack, 0.0) / limit.above
+        if is_column(value):
+            found[name] = otherwise(short**2 + over**2, 0.0)
+        elif short or over:
+            found[name] = short**2 + over**2
+    if of_humidity is not None:
+        found["humidity"] = of_humidity
     return found
 
 
-def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree: float) -> dict[str, float]:
+def _figures(gas: Refrigerant | None, values: Values) -> dict[str, float]:
     """What can be worked out of `limits.ranges`, K and a share; `outside` for each pressure beyond the refrigerant's table."""
     found: dict[str, float] = {}
     boiling = middle = condensing = None
@@ -67,6 +78,7 @@ def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree
         if dew is None or bubble is None:
             found["outside"] = 1.0
         else:
+            _beyond_the_table(found, values[LOW], dew + bubble)
             boiling, middle = dew, (dew + bubble) / 2
             found["evaporating"] = dew
     warm = None
@@ -75,6 +87,7 @@ def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree
         if dew is None or bubble is None:
             found["outside"] = found.get("outside", 0.0) + 1.0
         else:
+            _beyond_the_table(found, values[HIGH], dew + bubble)
             condensing, warm = bubble, (dew + bubble) / 2
 
     def put(name: str, upper: float | None, lower: float | None) -> None:
@@ -93,12 +106,27 @@ def _figures(gas: Refrigerant | None, values: Values, station: float, per_degree
     put("return air", indoor, 0.0)
     put("supply air over evaporating", supply, boiling)
     if suction is not None and outdoor is not None and indoor is not None:
-        put("suction line over the warmest air", suction, max(outdoor, indoor))
-    wet = values.get(WET)
-    if indoor is not None and wet is not None:
-        water = humidity_ratio_from_wet_bulb(indoor, min(wet, indoor), station)
-        humidity = relative_humidity(indoor, water, station) if water is not None and water > 0 else 0.0
-        # Above the dry bulb no humidity can be, nor below the wet bulb of dry air: each degree counts as so much more.
-        driest = wet_bulb(indoor, 0.0, station) or wet
-        found["humidity"] = (humidity or 0.0) + per_degree * (max(wet - indoor, 0.0) - max(driest - wet, 0.0))
+        put("suction line over the warmest air", suction, greater(outdoor, indoor))
     return found
+
+
+def _humidity(values: Values, station: float, per_degree: float) -> dict[str, float]:
+    """Of the return air, where that is known."""
+    found: dict[str, float] = {}
+    indoor, wet = values.get(RETURN), values.get(WET)
+    if indoor is not None and wet is not None:
+        water = humidity_ratio_from_wet_bulb(indoor, lesser(wet, indoor), station)
+        humidity = None if water is None else relative_humidity(indoor, water, station)
+        # Above the dry bulb no humidity can be, nor below the wet bulb of dry air: each degree counts as so much more.
+        odd = choose(usable(water), None, indoor)
+        driest = wet if odd is None else otherwise(wet_bulb(odd, 0.0, station), wet)
+        off = greater(wet - indoor, 0.0) - greater(driest - wet, 0.0)
+        found["humidity"] = otherwise(humidity, 0.0) + per_degree * off
+    return found
+
+
+def _beyond_the_table(found: dict[str, float], pressure: float, saturation: float) -> None:
+    """Of columns: the rows whose pressure has no saturation temperature."""
+    if is_column(pressure):
+        beyond = choose(usable(pressure), choose(usable(saturation), 0.0, 1.0), 0.0)
+        found["outside"] = found.get("outside", 0.0) + beyond

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import NamedTuple
 
+from diagnose.columns import clamp, hypot, is_column, root
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, absolute
 from diagnose.visit import Visit
@@ -26,7 +26,7 @@ HAIR = 1e-12
 
 def ramp(x: float, none: float, full: float) -> float:
     """0 up to `none`, 1 from `full`, straight between: of all ways from one to the other the least steep. Either way round."""
-    return min(1.0, max(0.0, (x - none) / (full - none)))
+    return clamp((x - none) / (full - none), 0.0, 1.0)
 
 
 def around(x: float, limit: float, width: float) -> float:
@@ -42,7 +42,8 @@ class Doubt:
     readings not used. spoils: quantities not used. holds_charge: no charge verdict until it is cleared. holds_visit: no
     fault is ranked either. check: what of rules/checks.yaml would clear it. weight: how sure it is, 0 to 1; what is set
     aside keeps only the rest of its say. start: how much of the whole other doubts took before it, which say instead of it
-    what is wrong; of two doubts with the same start the surer one holds wherever the other does.
+    what is wrong; of two doubts with the same start the surer one holds wherever the other does. Of a visit of columns both
+    are columns.
     """
 
     reason: Reason
@@ -73,6 +74,8 @@ class Doubt:
     def times(self, share: float) -> Doubt:
         """The same with less weight; the sentence knows of it."""
         weight = self.weight * share
+        if is_column(weight):
+            return replace(self, weight=weight)
         figures = {k: v for k, v in self.reason.figures.items() if k != "weight"}
         reason = Reason(self.reason.code, figures if weight >= 1.0 else {**figures, "weight": weight})
         return replace(self, reason=reason, weight=weight)
@@ -84,11 +87,18 @@ class Doubt:
     def after(self, taken: float) -> Doubt:
         """The same where other doubts, instead of which it would hold, have taken so much of the whole."""
         left = 1.0 - taken
-        return self if taken <= 0 else replace(self.times(left), start=taken + self.start * left)
+        return (
+            self if not is_column(taken) and taken <= 0 else replace(self.times(left), start=taken + self.start * left)
+        )
 
 
 def taken(found: Iterable[Doubt]) -> float:
     """How much of the whole any of these take, 0 to 1."""
+    found = list(found)
+    if any(is_column(doubt.weight) for doubt in found):
+        from diagnose.quantities.plausibility import columnwise
+
+        return columnwise.taken(found)
     total = until = 0.0
     for start, end in sorted((doubt.start, doubt.end) for doubt in found):
         total += max(0.0, end - max(start, until))
@@ -126,7 +136,10 @@ def layers(doubts: Sequence[Doubt]) -> tuple[Layer, ...]:
 
 @dataclass(frozen=True, slots=True)
 class ReadingsView:
-    """What the tests look at: values and limits of error of readings and quantities."""
+    """What the tests look at: values and limits of error of readings and quantities.
+
+    Where the visit is one of columns (its figures are columns, nan for what a row has not), so is all that it gives.
+    """
 
     visit: Visit
     estimates: Mapping[str, Estimate]
@@ -140,7 +153,7 @@ class ReadingsView:
     def error(self, *readings: str) -> float:
         """The limit of error of a difference of these readings, SI; those not taken add nothing."""
         errors = [self.visit.last.readings[r].error for r in readings if r in self.visit.last.readings]
-        return math.sqrt(sum(e * e for e in errors))
+        return root(sum([e * e for e in errors], 0.0))
 
     @property
     def glide(self) -> float:
@@ -165,4 +178,4 @@ class ReadingsView:
 
         more: K that are allowed besides.
         """
-        return ramp((by - more) / math.hypot(error / COVERAGE, self.limits.lag), *self.limits.fading)
+        return ramp((by - more) / hypot(error / COVERAGE, self.limits.lag), *self.limits.fading)

@@ -1,0 +1,368 @@
+"""The charge verdict of columns of visits, with the first reason of each row: see `diagnosis/charge.py`."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from diagnose import targets
+from diagnose.batch.columnwise.codes import First, Lexicon
+from diagnose.batch.columnwise.estimating import Estimated
+from diagnose.batch.columnwise.explaining import Making
+from diagnose.batch.columnwise.matching import Scored
+from diagnose.batch.columnwise.saying import Said, Words
+from diagnose.diagnosis.amount import ends, surely_beyond
+from diagnose.diagnosis.charge import CHARGE_HIDDEN, HEATING_TARGET, WITHOUT_A_TARGET, beyond_any
+from diagnose.quantities.plausibility import Doubt, taken
+from diagnose.quantities.uncertainty import COVERAGE, Estimate
+from diagnose.rulebook import Rule, Rulebook
+from diagnose.targets import NoTarget, Target
+from diagnose.targets.expected import REASONS
+from diagnose.visit import FIXED_ORIFICE, HEATING, Machine
+from diagnose.visit.fields import MICROCHANNEL
+
+VERDICTS = ("low", "right", "high")
+LOW, RIGHT, HIGH = range(3)
+NONE = -1
+
+
+@dataclass(slots=True)
+class Charged:
+    """Verdict (place in VERDICTS, -1: do not judge), the code of its first reason, and the estimate in percent (nan: none).
+
+    early: rows of which nothing was asked, so that no hold was told.
+    """
+
+    verdict: Any
+    code: First
+    low: Any
+    high: Any
+    at_least: Any
+    early: Any
+
+
+def chance_of(words: Words, name: str, *asked: str) -> Any:
+    """How likely a finding has one of these words; 0 where it was not measured."""
+    return words[name].chance(asked) if name in words else 0.0
+
+
+def charged(
+    machine: Machine,
+    found: Estimated,
+    words: Words,
+    scored: Scored,
+    holds: Sequence[tuple[Rule, Any]],
+    doubts: Sequence[Doubt],
+    rules: Rulebook,
+    making: Making,
+    lexicon: Lexicon,
+    n: int,
+) -> Charged:
+    """See `charge.judge_charge`. holds: rules on the charge, and in which rows; doubts: also what nearly held all."""
+    heats = machine.mode == HEATING
+    code = First(n, lexicon)
+    result = Charged(
+        np.full(n, NONE, dtype=np.int8), code, _nan(n), _nan(n), np.zeros(n, dtype=bool), np.zeros(n, dtype=bool)
+    )
+    if heats:
+        for rule, rows in holds:
+            if rule.id in (CHARGE_HIDDEN, HEATING_TARGET):
+                code.add(rule.id, rows)
+        result.early = ~code.none
+    elif machine.metering is None:
+        code.add("metering-not-given", np.ones(n, dtype=bool))
+        result.early = np.ones(n, dtype=bool)
+        return result
+    method = "superheat" if machine.metering == FIXED_ORIFICE and not heats else "subcooling"
+    finding, estimate = words.get(f"charge by {method}"), found.estimates.get(method)
+    there = np.zeros(n, dtype=bool) if estimate is None else np.isfinite(estimate.value)
+    judged = there & (np.zeros(n, dtype=bool) if finding is None else finding.there) & ~result.early
+    for rule, rows in holds:
+        code.add(rule.id, rows)
+    holding = [doubt for doubt in doubts if doubt.holds_charge]
+    for doubt in holding:
+        code.add(doubt.reason.code, doubt.firm)
+    if estimate is not None:
+        emptied = _emptied(estimate, words, scored, holds, holding, rules, n) & there & ~judged & ~result.early
+        if emptied.any():
+            result.verdict[emptied] = LOW
+            code.codes[emptied] = lexicon.number("beyond-any-target")
+            result.early = result.early | emptied
+    unjudged = ~judged & ~result.early
+    if machine.refrigerant is None:
+        code.add("refrigerant-not-given", unjudged)
+    code.add("charge-not-measured", unjudged & ~there)
+    code.add("no-target-superheat", unjudged)
+    if finding is None or estimate is None or not judged.any():
+        result.early = result.early & (result.verdict == NONE)
+        return result
+    leaning = _leaning(finding)
+    _hold_what_is_unsure(finding, found.touched.get(method, {}), doubts, holding, rules, code, judged)
+    check = words.get("metering check")
+    if check is not None:
+        asked = judged & code.none & check.there & ~(check.chance(("in range",)) > 0.5)
+        above = _leading(check, "above range") & (leaning == LOW)
+        code.add("valve-off-its-superheat", asked & ~above)
+    if method == "superheat":
+        code.add(
+            "liquid-is-held-back",
+            judged & (leaning == LOW) & (chance_of(words, "subcooling", "high", "very high") > 0.5),
+        )
+        code.add(
+            "little-liquid-in-condenser",
+            judged & (leaning == HIGH) & (chance_of(words, "subcooling", "low", "very low") > 0.5),
+        )
+    _rivals(leaning, words, scored, rules, making, code, judged)
+    verdict = judged & code.none
+    result.verdict[verdict] = leaning[verdict]
+    code.add("charge-judged", verdict)
+    if not heats:
+        _estimate(result, verdict, machine, found.estimates, words, rules)
+    result.early = result.early & (result.verdict == NONE)
+    return result
+
+
+def _nan(n: int) -> Any:
+    return np.full(n, math.nan)
+
+
+def _emptied(
+    superheat: Estimate,
+    words: Words,
+    scored: Scored,
+    holds: Sequence[tuple[Rule, Any]],
+    holding: Sequence[Doubt],
+    rules: Rulebook,
+    n: int,
+) -> Any:
+    """See `charge._emptied`; and no doubt that holds the charge."""
+    expected = superheat.expected
+    beyond = expected.beyond if isinstance(expected, Target) else expected
+    if not isinstance(beyond, NoTarget) or beyond.nearest is None:
+        return np.zeros(n, dtype=bool)
+    none = ~np.isfinite(expected.value) if isinstance(expected, Target) else np.ones(n, dtype=bool)
+    rows = none & np.isfinite(beyond.nearest.value)
+    for rule, where in holds:
+        if rule.id not in WITHOUT_A_TARGET:
+            rows = rows & ~where
+    for doubt in holding:
+        rows = rows & ~(np.nan_to_num(doubt.weight) > 0)
+    blank = np.asarray(beyond.reason == (REASONS.index("blank") if isinstance(expected, Target) else "blank"))
+    low = np.array([rules.faults[fault].charge == "low" for fault in scored.faults])
+    leader = scored.order[0]
+    share = scored.shares[leader, np.arange(n)]
+    return (
+        rows
+        & (superheat.value - COVERAGE * superheat.sigma > beyond_any(blank, beyond.nearest.value, rules))
+        & (chance_of(words, "subcooling", "very low") > 0.5)
+        & low[leader]
+        & (share >= rules.charge.sure)
+    )
+
+
+def _leading(finding: Said, word: str) -> Any:
+    """The rows in which this is the likeliest word; of equal ones the first counts."""
+    names = list(finding.words)
+    best = np.argmax(np.stack(np.broadcast_arrays(*finding.words.values())), axis=0)
+    return best == names.index(word) if word in names else np.zeros(best.shape, dtype=bool)
+
+
+def _leaning(finding: Said) -> Any:
+    return np.where(_leading(finding, "low"), LOW, np.where(_leading(finding, "high"), HIGH, RIGHT))
+
+
+def _hold_what_is_unsure(
+    finding: Said,
+    touched: Mapping[str, Any],
+    doubts: Sequence[Doubt],
+    holding: Sequence[Doubt],
+    rules: Rulebook,
+    code: First,
+    judged: Any,
+) -> None:
+    """What is doubted lowers the chance little by little, so that the verdict is held before the doubt is firm."""
+    every = list(finding.words.values())
+    total = np.minimum(1.0, sum(every[1:], every[0]))
+    sound = np.maximum.reduce(np.broadcast_arrays(*every)) / np.where(total > 0, total, 1.0)
+    concerned = list(holding)
+    for doubt in doubts:
+        rows = [touched[name] for name in doubt.set_aside if name in touched]
+        if rows:
+            where = np.logical_or.reduce(np.broadcast_arrays(*rows))
+            concerned.append(doubt.times(np.where(where, 1.0, 0.0)))
+    doubted = np.nan_to_num(taken(concerned)) if concerned else 0.0
+    chance = sound * (1.0 - doubted)
+    unsure = judged & code.none & (chance < rules.charge.sure)
+    if concerned:
+        weights = np.nan_to_num(np.stack(np.broadcast_arrays(*(doubt.weight for doubt in concerned))))
+        surest, most = np.argmax(weights, axis=0), weights.max(axis=0)
+        for place, doubt in enumerate(concerned):
+            code.add(doubt.reason.code, unsure & (rules.charge.sure <= sound) & (surest == place) & (most > 0))
+    code.add("near-the-limit", unsure)
+
+
+def _rivals(
+    leaning: Any, words: Words, scored: Scored, rules: Rulebook, making: Making, code: First, judged: Any
+) -> None:
+    """See `charge._rival` and `_rival_reason`."""
+    charges = [rules.faults[fault].charge for fault in scored.faults]
+    alike = _unparted(words, rules, judged.size)
+    both = np.zeros(judged.size, dtype=bool)
+    if "superheat" in words and "subcooling" in words:
+        both = words["superheat"].there & words["subcooling"].there
+    ranks = np.argsort(scored.order, axis=0, kind="stable")
+    for verdict, side in enumerate(VERDICTS):
+        of_side = [place for place, charge in enumerate(charges) if charge == side]
+        rows = np.flatnonzero(judged & code.none & (leaning == verdict))
+        if not of_side or not rows.size or len(charges) < 2:
+            continue
+        first = np.array(of_side)[np.argmin(ranks[np.ix_(of_side, rows)], axis=0)]
+        for own in of_side:
+            some = rows[first == own]
+            if some.size:
+                _rivals_of(
+                    own, side, some, charges, words, scored, rules, making, ranks[:, some], alike, both[some], code
+                )
+
+
+def _rivals_of(
+    own: int,
+    side: str,
+    rows: Any,
+    charges: Sequence[str | None],
+    words: Words,
+    scored: Scored,
+    rules: Rulebook,
+    making: Making,
+    ranks: Any,
+    alike: Mapping[str, Any],
+    both: Any,
+    code: First,
+) -> None:
+    shares = scored.shares[:, rows]
+    share, policy = shares[own], rules.charge
+    others = [place for place in range(len(charges)) if place != own]
+    own_name = scored.faults[own]
+    where = np.zeros(code.codes.size, dtype=bool)
+    if side == "right":
+        ahead = np.array(others)[np.argmin(ranks[others], axis=0)]
+        rival = np.where(shares[ahead, np.arange(rows.size)] - share > policy.leads_by, ahead, -1)
+    else:
+        weights, in_the_way = np.empty((len(others), rows.size)), np.zeros((len(others), rows.size), dtype=bool)
+        for i, place in enumerate(others):
+            fault = scored.faults[place]
+            group = next((group for group in policy.one_doubt if fault in group), (fault,))
+            weights[i] = sum(shares[each] for each in others if scored.faults[each] in group)
+            if charges[place] == "right":
+                asked = np.flatnonzero(~(share < shares[place]))  # else it is in the way already
+                in_the_way[i] = True
+                apart = _without_what_it_does_not_make(place, own_name, rows[asked], scored, words, making)
+                in_the_way[i, asked] = share[asked] < apart
+                continue
+            margin: Any = policy.leads_by
+            if own_name in alike and fault in alike:
+                margin = np.where(alike[own_name][rows] & alike[fault][rows], policy.sure, policy.leads_by)
+            in_the_way[i] = share - weights[i] < margin
+        strongest = _heaviest(weights, ranks[others], np.ones_like(in_the_way))
+        rival = _heaviest(weights, ranks[others], in_the_way)
+        rival = np.where(both & (share < policy.least_share), strongest, rival)
+        rival = np.where(rival >= 0, np.array(others)[rival], -1)
+    leader = scored.order[0, rows]
+    side_of = np.array([charge == side for charge in charges])
+    is_right = np.array([charge == "right" for charge in charges])
+    there = rival >= 0
+    beside = shares[np.maximum(rival, 0), np.arange(rows.size)]
+    for reason, which in (
+        ("likely-only-by-others", there & is_right[rival] & (share > beside)),
+        ("readings-say-nothing-wrong", there & is_right[rival]),
+        ("rival-too-likely", there & side_of[leader]),
+        ("rival-explains-better", there),
+    ):
+        where[:] = False
+        where[rows[which]] = True
+        code.add(reason, where)
+
+
+def _heaviest(weights: Any, ranks: Any, which: Any) -> Any:
+    """Of each row the place with the greatest weight among those meant, the likelier of equal ones; -1 where none is meant."""
+    weighed = np.where(which, weights, -1.0)
+    most = weighed.max(axis=0)
+    best = np.argmin(np.where(weighed == most, ranks, np.iinfo(np.int64).max), axis=0)
+    return np.where(which.any(axis=0), best, -1)
+
+
+def _without_what_it_does_not_make(
+    place: int, own: str, rows: Any, scored: Scored, words: Words, making: Making
+) -> Any:
+    """See `second_fault.without_what_it_does_not_make`."""
+    made, spared = making.made[own], np.zeros(rows.size)
+    for e in scored.evidence[scored.faults[place]]:
+        weight = e.weight[rows]
+        if e.points >= 0 or not weight.any():
+            continue
+        its, any_there = np.zeros(rows.size), np.zeros(rows.size, dtype=bool)
+        for name, allowed in making.asked[e.pattern]:
+            if name in words:
+                total = np.asarray(words[name].chance(allowed)[rows])
+                part = words[name].chance(allowed & made.get(name, frozenset()))[rows]
+                its = np.maximum(its, np.where(total > 0, part / np.where(total > 0, total, 1.0), 0.0))
+                any_there |= words[name].there[rows]
+        spared -= weight * (1.0 - np.where(any_there, its, 1.0))
+    return scored.shares[place, rows] * np.exp2(spared)
+
+
+def _unparted(words: Words, rules: Rulebook, n: int) -> dict[str, Any]:
+    """See `charge.unparted`: fault -> the rows in which others look like it."""
+    found: dict[str, Any] = {}
+    for alike in rules.charge.unparted:
+        rows = np.ones(n, dtype=bool)
+        for name in alike.parted_by:
+            if name in words:
+                rows &= ~words[name].there
+        for name, asked in alike.findings:
+            rows &= chance_of(words, name, *asked) > 0.5
+        for fault in alike.faults:
+            found[fault] = found[fault] | rows if fault in found else rows
+    return found
+
+
+def _estimate(
+    result: Charged, verdict: Any, machine: Machine, estimates: Mapping[str, Estimate], words: Words, rules: Rulebook
+) -> None:
+    """See `amount.how_much`."""
+    cooling, heat = estimates.get("subcooling"), estimates.get("superheat")
+    orifice = machine.metering == FIXED_ORIFICE
+    if cooling is None or cooling.target is None or machine.words.get("condenser coil") == MICROCHANNEL:
+        return
+    of_liquid, of_vapor = targets.charge_slopes(cooling.target.value)
+    off = of_liquid * (cooling.value - cooling.target.value)
+    error: Any = COVERAGE * (of_liquid * cooling.difference_sigma)
+    by_heat: Any = np.zeros(verdict.size)
+    if orifice and heat is not None and heat.target is not None:
+        by_heat = np.nan_to_num(of_vapor * (heat.value - heat.target.value))
+        error = np.hypot(
+            error,
+            np.where(np.isfinite(heat.value - heat.target.value), COVERAGE * (of_vapor * heat.difference_sigma), 0.0),
+        )
+    ended: Any = np.zeros(verdict.size, dtype=bool)
+    if not orifice:
+        ended = (cooling.value <= COVERAGE * cooling.sigma) | (chance_of(words, "sight glass", "bubbles") > 0.5)
+    wet: Any = np.zeros(verdict.size, dtype=bool)
+    if orifice and heat is not None:
+        wet = heat.value <= COVERAGE * heat.sigma
+    check = words.get("metering check")
+    beyond: Any = 0.0
+    if check is not None and heat is not None:
+        beyond = np.where(check.there, of_vapor * surely_beyond(heat, check.last), 0.0)
+    least_told = rules.judgement.charge_range.least
+    known = np.isfinite(off) & (np.asarray(cooling.target.value) > 0)
+    for which, sign, open_end, more in ((LOW, -1.0, ended, beyond), (HIGH, 1.0, wet, None)):
+        least, most = ends(sign * off, sign * by_heat, error, open_end, more, rules)
+        rows = verdict & (result.verdict == which) & known & ~(most - least < least_told)
+        low, high = (sign * most, sign * least) if sign < 0 else (least, most)
+        result.low[rows], result.high[rows] = np.rint(low * 100)[rows], np.rint(high * 100)[rows]
+        result.at_least[rows] = open_end[rows]

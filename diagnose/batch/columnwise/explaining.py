@@ -1,0 +1,218 @@
+"""Which findings the leading fault makes, and which a second one, for columns of visits: see `diagnosis/second_fault.py`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from diagnose.batch.columnwise.matching import Evidence, Scored
+from diagnose.batch.columnwise.saying import Words
+from diagnose.diagnosis.ranking import HAIR
+from diagnose.diagnosis.second_fault import asked_findings, brings
+from diagnose.rulebook import Applying, Rulebook
+
+
+@dataclass(frozen=True)
+class Making:
+    """What each fault makes on one kind of machine, and what each rule asks for; worked out once a kind.
+
+    made: fault -> finding -> words. off: finding -> every word that any fault makes. asked: pattern -> findings and words.
+    """
+
+    made: Mapping[str, Mapping[str, frozenset[str]]]
+    off: Mapping[str, frozenset[str]]
+    asked: Mapping[int, list[tuple[str, frozenset[str]]]]
+
+    @classmethod
+    def of(cls, rules: Rulebook, applying: Applying, facts: Mapping[str, str]) -> Making:
+        """What they make on a machine with these facts."""
+        made = {fault: brings(fault, rules, facts) for fault in rules.faults}
+        names = {name for words in made.values() for name in words}
+        off = {name: frozenset().union(*(w.get(name, frozenset()) for w in made.values())) for name in names}
+        numbers = {number for weighed in applying.weighed.values() for number, _, _ in weighed}
+        asked = {n: asked_findings(rules.by_id[applying.patterns[n].id], rules) for n in numbers}
+        return cls(made, off, asked)
+
+
+@dataclass(slots=True)
+class Explained:
+    """See `ExplainedAway`. second: its place in the book, -1 for none; known, sure: whether anything is."""
+
+    second: Any
+    known: Any
+    sure: Any
+
+
+def explained(scored: Scored, words: Words, rules: Rulebook, making: Making, n: int) -> Explained:
+    """See `second_fault.explain_away`, with rows of one leader worked out together."""
+    figures = rules.judgement.second_fault
+    off = {name: one.chance(making.off[name]) for name, one in words.items() if name in making.off}
+    firm = {name: rows for name, chance in off.items() if (rows := chance >= figures.firm).any()}
+    found = Explained(np.full(n, -1, dtype=np.int16), np.ones(n, dtype=bool), np.zeros(n, dtype=bool))
+    for name in firm:
+        if words[name].measured:
+            found.sure |= firm[name] & (off[name] >= figures.sure)
+    for leader in np.unique(scored.order[0]):
+        rows = np.flatnonzero(scored.order[0] == leader)
+        _of_leader(int(leader), rows, scored, words, rules, making, off, firm, found)
+    return found
+
+
+def _of_leader(
+    leader: int,
+    rows: Any,
+    scored: Scored,
+    words: Words,
+    rules: Rulebook,
+    making: Making,
+    off: Mapping[str, Any],
+    firm: Mapping[str, Any],
+    found: Explained,
+) -> None:
+    figures = rules.judgement.second_fault
+    name_of = scored.faults[leader]
+    right = rules.faults[name_of].charge == "right"
+    firmly = {name: where[rows] for name, where in firm.items()}
+    firmly = {name: where for name, where in firmly.items() if where.any()}
+    its = {name: _made(words, name, off, making.made[name_of], rows) for name in firmly}
+    first = {name: firmly[name] & its[name] for name in firmly}
+    others = {name: firmly[name] & ~its[name] for name in firmly}
+    n_first = _count(first, rows.size)
+    second = np.full(rows.size, -1, dtype=np.int16)
+    n_own = np.zeros(rows.size, dtype=np.int64)
+    if not right:
+        best, new = _second(leader, rows, scored, words, rules, making)
+        for place in np.unique(best[best >= 0]):
+            which = best == place
+            made = making.made[scored.faults[int(place)]]
+            own = {
+                name: which & rest & _made(words, name, off, made, rows) for name, rest in others.items() if rest.any()
+            }
+            by_others = _count(own, rows.size)
+            # Else those that its evidence rests on, and that the leader does not make.
+            instead: dict[str, Any] = {}
+            for name, fresh in new.get(int(place), {}).items():
+                instead[name] = which & (by_others == 0) & fresh & ~first.get(name, np.False_)
+            count = np.where(by_others > 0, by_others, _count(instead, rows.size))
+            named = which & (count > 0)
+            second[named] = place
+            n_own = np.where(named, count, n_own)
+            for name in others:
+                taken = own.get(name, np.False_) | instead.get(name, np.False_)
+                others[name] = others[name] & ~taken
+    n_left = _count(others, rows.size)
+    share = scored.shares[leader, rows]
+    if right:
+        known = n_left < figures.unplaced
+    else:
+        balance = sum((e.weight[rows] for e in scored.evidence[name_of]), np.zeros(rows.size))
+        alone = (n_left == 0) | ((balance > HAIR) & ((n_left == 1) | (n_left < n_first)))
+        with_second = (share >= figures.fair) & (n_left <= n_first + n_own)
+        known = np.where(second >= 0, with_second, alone)
+    doubtful = np.flatnonzero(~known)
+    if doubtful.size:  # any one fault that makes all of it is a pattern, whoever leads
+        all_by_one = np.zeros(doubtful.size, dtype=bool)
+        for made in making.made.values():
+            whole = np.ones(doubtful.size, dtype=bool)
+            for name in firmly:
+                whole &= ~firmly[name][doubtful] | _made(words, name, off, made, rows[doubtful])
+            all_by_one |= whole
+        known[doubtful] = all_by_one
+    second[~known] = -1
+    found.second[rows], found.known[rows] = second, known
+
+
+def _count(found: Mapping[str, Any], n: int) -> Any:
+    return sum((rows.astype(np.int64) for rows in found.values()), np.zeros(n, dtype=np.int64))
+
+
+def _made(words: Words, name: str, off: Mapping[str, Any], made: Mapping[str, frozenset[str]], rows: Any) -> Any:
+    """See `second_fault._made`."""
+    return 2 * words[name].chance(made.get(name, frozenset()))[rows] >= off[name][rows]
+
+
+def _second(
+    leader: int, rows: Any, scored: Scored, words: Words, rules: Rulebook, making: Making
+) -> tuple[Any, dict[int, dict[str, Any]]]:
+    """The fault with most points besides the leader's findings, and of each the findings that are new; see `_second` there."""
+    figures = rules.judgement.second_fault
+    name_of = scored.faults[leader]
+    alike = next((group for group in rules.charge.one_doubt if name_of in group), [name_of])
+    charge = rules.faults[name_of].charge
+    best, most = np.full(rows.size, -1), np.full(rows.size, -np.inf)
+    rank_of_best = np.full(rows.size, len(scored.faults))
+    ranks = np.argsort(scored.order[:, rows], axis=0, kind="stable")
+    new: dict[int, dict[str, Any]] = {}
+    made = making.made[name_of]
+    for place, fault in enumerate(scored.faults):
+        its = rules.faults[fault].charge
+        if its == "right" or fault in alike or (charge is not None and its is not None):
+            continue
+        evidence = scored.evidence[fault]
+        few = np.flatnonzero(scored.speaking[place, rows] >= figures.net - HAIR)  # the leader's part only lessens it
+        if not few.size:
+            continue
+        points, fresh = _net(evidence, rows[few], words, rules, making, made)
+        enough = points >= figures.net - HAIR
+        points = np.rint(points / HAIR)
+        new[place] = {name: np.zeros(rows.size, dtype=bool) for name in fresh}
+        for name, where in fresh.items():
+            new[place][name][few] = where
+        # Of equal ones the likelier goes first.
+        better = enough & ((points > most[few]) | ((points == most[few]) & (ranks[place, few] < rank_of_best[few])))
+        which = few[better]
+        best[which], most[which], rank_of_best[which] = place, points[better], ranks[place, which]
+    return best, new
+
+
+def _net(
+    evidence: list[Evidence],
+    rows: Any,
+    words: Words,
+    rules: Rulebook,
+    making: Making,
+    made: Mapping[str, frozenset[str]],
+) -> tuple[Any, dict[str, Any]]:
+    """What is left of a fault's evidence without what the leader makes, points; and the findings that are new."""
+    speaking, against = np.zeros(rows.size), np.zeros(rows.size)
+    new: dict[str, Any] = {}
+    for e in evidence:
+        weight = e.weight[rows]
+        if not weight.any():
+            continue
+        asked = [(name, allowed) for name, allowed in making.asked[e.pattern] if name in words]
+        if e.points > 0:
+            most = np.zeros(rows.size)
+            shares: dict[str, Any] = {}
+            for name, allowed in asked:
+                off = making.off.get(name, frozenset())
+                if allowed & off:
+                    shares[name] = _share(
+                        words, name, allowed & off - made.get(name, frozenset()), allowed, rows, shares.get(name)
+                    )
+            for name, share in shares.items():
+                most = np.maximum(most, share)
+                fresh = (share >= 0.5) & (weight > 0)
+                new[name] = new[name] | fresh if name in new else fresh
+            speaking = speaking + weight * most
+        else:
+            excused = np.zeros(rows.size)
+            for name, allowed in asked:
+                if allowed & making.off.get(name, frozenset()):
+                    part = _share(words, name, allowed & made.get(name, frozenset()), allowed, rows)
+                    excused = np.maximum(excused, part)
+                elif name in made:
+                    there = words[name].there[rows]
+                    excused = np.maximum(excused, np.where(there, rules.judgement.second_fault.cancel, 0.0))
+            against = against + weight * (1 - excused)
+    return speaking + against, new
+
+
+def _share(words: Words, name: str, part: frozenset[str], whole: frozenset[str], rows: Any, before: Any = None) -> Any:
+    """The share of these words' chance that the others have; as it was before (0) where none of it is there."""
+    total = np.asarray(words[name].chance(whole)[rows])
+    found = np.where(total > 0, words[name].chance(part)[rows] / np.where(total > 0, total, 1.0), 0.0)
+    return np.broadcast_to(found, rows.shape) if before is None else np.where(total > 0, found, before)

@@ -1,0 +1,171 @@
+"""What the visits add up to: each machine once, by its last visit, and every fault by its share, so that no doubt is lost."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from diagnose.batch.fleet.table import FleetTable, FleetVisit
+from diagnose.diagnosis.story import Drift, Figure, Look, Story, drifts
+from diagnose.evaluation.model import NOTHING_WRONG, wilson
+from diagnose.quantities.uncertainty import COVERAGE
+from diagnose.rulebook import Rulebook
+from diagnose.visit import FIXED_ORIFICE
+
+VERDICTS = ("right", "low", "high", "do not judge")
+UNTOLD = "untold"
+"""What the share of the first fault leaves, where the table does not say which faults it falls to."""
+STOPS = frozenset({"high-side-pressure", "suction-in-vacuum", "test-gas-burns"})
+"""Dangers without a rule that say to stop the machine (`diagnosis/dangers.py`)."""
+NONE_SAID = "not said"
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Some machines together. machines: all of them; judged: those whose faults were ranked; faults: summed shares of each,
+    nothing wrong among them.
+    """
+
+    label: str
+    machines: int
+    judged: int
+    faults: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def wrong(self) -> float:
+        """How many machines are expected to have a fault."""
+        return sum(share for fault, share in self.faults.items() if fault not in (NOTHING_WRONG, UNTOLD))
+
+    @property
+    def share(self) -> float:
+        """The same as a share of those judged."""
+        return self.wrong / self.judged if self.judged else 0.0
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """Limits (95 of 100) of that share in machines like these."""
+        return wilson(self.wrong, self.judged)
+
+
+@dataclass(frozen=True, slots=True)
+class FleetSums:
+    """The fleet. verdicts: machines by the verdict of their last visit. whole, kinds, refrigerants, months: groups. worst: last
+    visits that were judged or had to be stopped, the worst first; unjudged: those of which nothing could be ranked. drifting:
+    machine -> drifts that are sure; followed: machines with visits enough to see one.
+    """
+
+    table: FleetTable
+    whole: Group
+    verdicts: Mapping[str, int]
+    kinds: tuple[Group, ...]
+    refrigerants: tuple[Group, ...]
+    months: tuple[Group, ...]
+    worst: tuple[FleetVisit, ...]
+    unjudged: tuple[FleetVisit, ...]
+    drifting: Mapping[str, tuple[Drift, ...]]
+    followed: int
+
+
+def sum_up(table: FleetTable, rules: Rulebook) -> FleetSums:
+    """All sums of a table."""
+    by_machine: dict[str, list[FleetVisit]] = {}
+    for visit in table.visits:
+        by_machine.setdefault(" ".join(visit.machine.casefold().split()), []).append(visit)
+    for visits in by_machine.values():
+        visits.sort(key=lambda each: (each.day, each.row))
+    last = [visits[-1] for visits in by_machine.values()]
+    chosen = [visit for visit in last if visit.judged or stops(visit, rules)]
+    order = sorted(chosen, key=lambda each: (-stops(each, rules), -wrong(each), -off(each), each.machine))
+    lines = {visits[-1].machine: found for visits in by_machine.values() if (found := drifts(_looks(visits)))}
+    return FleetSums(
+        table=table,
+        whole=group("all", last),
+        verdicts=_counted(last),
+        kinds=_groups(last, lambda each: each.kind),
+        refrigerants=_groups(last, lambda each: each.refrigerant),
+        months=_months(table.visits),
+        worst=tuple(order),
+        unjudged=tuple(visit for visit in last if not visit.judged),
+        drifting={name: sure for name, each in lines.items() if (sure := tuple(d for d in each if d.sure))},
+        followed=len(lines),
+    )
+
+
+def wrong(visit: FleetVisit) -> float:
+    """How likely any fault is: what of the shares falls to faults; the least, where only the first share is known."""
+    return sum(share for fault, share in visit.shares.items() if fault != NOTHING_WRONG)
+
+
+def off(visit: FleetVisit) -> float:
+    """How far the charge is off in the middle of its estimate, percent; 0 where nobody knows."""
+    return 0.0 if visit.estimate is None else abs(sum(visit.estimate)) / 2
+
+
+def stops(visit: FleetVisit, rules: Rulebook) -> bool:
+    """Whether something on this visit said to stop the machine."""
+    return any(is_stop(code, rules) for code in visit.dangers)
+
+
+def is_stop(code: str, rules: Rulebook) -> bool:
+    """Whether a danger of this code says so."""
+    return code in STOPS or (code in rules.by_id and rules.by_id[code].level == "stop")
+
+
+def group(label: str, visits: Sequence[FleetVisit]) -> Group:
+    """The sums of these visits, one a machine."""
+    judged = [visit for visit in visits if visit.judged]
+    faults: dict[str, float] = {}
+    for visit in judged:
+        for fault, share in visit.shares.items():
+            faults[fault] = faults.get(fault, 0.0) + share
+        rest = 1.0 - sum(visit.shares.values())
+        if rest > 1e-6:
+            faults[UNTOLD] = faults.get(UNTOLD, 0.0) + rest
+    return Group(label, len(visits), len(judged), faults)
+
+
+def _groups(visits: Iterable[FleetVisit], by: Callable[[FleetVisit], str]) -> tuple[Group, ...]:
+    """The largest first; what is not said comes last."""
+    found: dict[str, list[FleetVisit]] = {}
+    for visit in visits:
+        found.setdefault(by(visit) or NONE_SAID, []).append(visit)
+    made = [group(label, each) for label, each in found.items()]
+    return tuple(sorted(made, key=lambda each: (each.label == NONE_SAID, -each.machines, each.label)))
+
+
+def _months(visits: Iterable[FleetVisit]) -> tuple[Group, ...]:
+    """Each machine once a month, by its last visit in it."""
+    found: dict[str, dict[str, FleetVisit]] = {}
+    for visit in visits:
+        if visit.day:
+            month = found.setdefault(visit.day[:7], {})
+            before = month.get(visit.machine)
+            if before is None or (before.day, before.row) <= (visit.day, visit.row):
+                month[visit.machine] = visit
+    return tuple(group(label, list(found[label].values())) for label in sorted(found))
+
+
+def _counted(visits: Iterable[FleetVisit]) -> dict[str, int]:
+    found = dict.fromkeys(VERDICTS, 0)
+    for visit in visits:
+        found[visit.verdict if visit.verdict in VERDICTS else "do not judge"] += 1
+    return found
+
+
+def _looks(visits: Sequence[FleetVisit]) -> list[Look]:
+    """The visits as a machine's story: quantities as they were read, for the table has no expected ones. A fixed orifice's
+    superheat is left out: it follows the weather. The last visit of each day: stretches of one log are no visits apart."""
+    found = []
+    for visit in {visit.day: visit for visit in visits if visit.day}.values():
+        figures = {
+            name: Figure(value, error / COVERAGE, difference=value, difference_sigma=error / COVERAGE)
+            for name, (value, error) in visit.quantities.items()
+            if not (name == "superheat" and visit.metering == FIXED_ORIFICE)
+        }
+        told = Story(
+            status=visit.status, system="us", fault=visit.fault or None, name=None, strength=None, share=visit.share,
+            verdict=visit.verdict, right=visit.fault == NOTHING_WRONG, mode=None, outdoor=visit.outdoor, worked=False,
+            figures=figures,
+        )  # fmt: skip
+        found.append(Look(f"{visit.row}", visit.day, told))
+    return found

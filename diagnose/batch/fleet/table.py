@@ -1,0 +1,259 @@
+"""The table that `diagnose batch` wrote, row by row: CSV, JSON lines, or Parquet (which needs pyarrow)."""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from diagnose.diagnosis.story import FOLLOWED
+from diagnose.targets import F
+from diagnose.yamlfile import InputProblems, Problem, printable
+from diagnose.yamlfile.events import unreadable
+
+NEEDED = ("status", "fault", "share", "charge verdict")
+SHARE = "share: "
+_UNITS = {"K": (1.0, 0.0), "C": (1.0, 273.15), "F": (F, 459.67)}
+"""K of one, and what is added before: the table is in SI or in US units."""
+_OUTDOOR = (("condensing temperature", "condensing over ambient", -1.0),
+            ("evaporating temperature", "outdoor coil below outdoor air", 1.0))  # fmt: skip
+"""A temperature and how far it lies from the outdoor air, which itself is no column: in cooling, in heating."""
+_FORMULA = re.compile(r"'+(?=[=+\-@\t\r])")  # what stands before a text that a spreadsheet would take for a formula
+
+
+@dataclass(frozen=True, slots=True)
+class FleetVisit:
+    """One row. machine: its name, or the row's own number; day: ISO, empty where there is none. shares: fault -> 0 to 1, of all
+    faults where the table has them, else of the first. quantities: (value, limit of error), K. estimate: percent of the charge.
+    """
+
+    row: int
+    machine: str
+    day: str
+    kind: str
+    refrigerant: str
+    metering: str
+    status: str
+    fault: str
+    share: float
+    second: str
+    verdict: str
+    estimate: tuple[float, float] | None
+    dangers: tuple[str, ...]
+    problems: tuple[str, ...]
+    shares: Mapping[str, float]
+    outdoor: float | None = None
+    quantities: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+
+    @property
+    def judged(self) -> bool:
+        """Whether faults were ranked."""
+        return self.status == "diagnosed" and bool(self.shares)
+
+
+@dataclass(frozen=True, slots=True)
+class FleetTable:
+    """The rows; whether they hold the share of every fault; how many rows lack a name, or a date that can be read, and in how
+    many a share is none.
+    """
+
+    name: str
+    visits: tuple[FleetVisit, ...]
+    all_shares: bool
+    unnamed: int
+    undated: int
+    odd: int
+
+
+def read_table(path: Path) -> FleetTable:
+    """Raises InputProblems where it is no such table."""
+    name = printable(str(path), 4096)
+    try:
+        with path.open("rb") as file:
+            start = file.read(4)
+        rows = _parquet(path, name) if start == b"PAR1" else _texts(path, name)
+        return _table(name, rows)
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputProblems):
+            raise
+        if isinstance(error, UnicodeDecodeError):
+            raise _bad(name, "this table is not UTF-8", "Write it again with `diagnose batch`.") from None
+        raise InputProblems([Problem(name, 0, 0, *unreadable(error))]) from None
+
+
+Cells = Mapping[str, Any]
+
+
+def _texts(path: Path, name: str) -> Iterator[Cells]:
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        first = file.readline()
+        file.seek(0)
+        if first.lstrip("\ufeff \t").startswith("{"):
+            yield from _json_lines(file, name)
+            return
+        reader = csv.reader(file, delimiter=";" if first.count(";") > first.count(",") else ",")  # a spreadsheet's
+        try:
+            head = [cell.strip() for cell in next(reader, [])]
+            _refuse_head(name, head)
+            for cells in reader:
+                if any(cells):
+                    yield dict(zip(head, cells, strict=False))
+        except csv.Error as error:
+            raise _bad(name, f"line {reader.line_num} cannot be read ({error})", "Write the table again.") from None
+
+
+def _json_lines(file: Any, name: str) -> Iterator[Cells]:
+    for number, line in enumerate(file, 1):
+        if not line.strip():
+            continue
+        try:
+            found = json.loads(line)
+        except ValueError:
+            found = None
+        if not isinstance(found, dict):
+            raise InputProblems([Problem(name, number, 0, "this line is no JSON object", "Write the table again.")])
+        if number == 1:
+            _refuse_head(name, list(found))
+        yield found
+
+
+def _parquet(path: Path, name: str) -> Iterator[Cells]:
+    """Through the batch room's own door to pyarrow, slice by slice."""
+    try:
+        from diagnose.batch import arrow, parquet
+    except ModuleNotFoundError:
+        what = "reading Parquet needs pyarrow"
+        raise _bad(name, what, "Install it: `pip install pyarrow`; or let `diagnose batch` write CSV.") from None
+    head = parquet.parquet_head(str(path), look=False)
+    _refuse_head(name, list(head.headers))
+    for group, count in enumerate(head.groups):
+        for start in range(0, count, arrow.SLICE):
+            taken, _ = parquet.read_slice(str(path), group, start, min(arrow.SLICE, count - start))
+            columns = [arrow.cells_of(taken, place) for place in range(len(head.headers))]
+            for cells in zip(*columns, strict=True):
+                yield dict(zip(head.headers, cells, strict=True))
+
+
+def _refuse_head(name: str, head: list[str]) -> None:
+    lacking = [column for column in NEEDED if column not in head]
+    if lacking:
+        what = f"this is no table of examined visits: it lacks the column{'s' if len(lacking) > 1 else ''} {', '.join(lacking)}"
+        raise _bad(name, what, "Examine the visits first: `diagnose batch IN OUT.csv`, then `diagnose fleet OUT.csv`.")
+    twice = [column for column in dict.fromkeys(head) if head.count(column) > 1 and column]
+    if twice:
+        raise _bad(name, f"the column `{printable(twice[0], 40)}` stands there twice", "Keep one of them.")
+
+
+def _bad(name: str, what: str, fix: str) -> InputProblems:
+    return InputProblems([Problem(name, 0, 0, what, fix)])
+
+
+# -- a row -------------------------------------------------------------------------------------------------------------
+
+
+def _table(name: str, rows: Iterator[Cells]) -> FleetTable:
+    visits: list[FleetVisit] = []
+    unnamed = undated = odd = 0
+    all_shares = True
+    for number, cells in enumerate(rows, 2):  # as lines of a file with a head are counted
+        visit, fine = _visit(cells, number)
+        unnamed += not _text(cells, "machine")
+        undated += not visit.day
+        odd += not fine
+        all_shares = all_shares and (not visit.judged or sum(visit.shares.values()) > 0.99)
+        visits.append(visit)
+    if not visits:
+        raise _bad(name, "this table has no rows", "Examine some visits first: `diagnose batch IN OUT`.")
+    return FleetTable(name, tuple(visits), all_shares, unnamed, undated, odd)
+
+
+def _visit(cells: Cells, number: int) -> tuple[FleetVisit, bool]:
+    """The visit of a row; and whether the share in it can be one."""
+    fault, share = _text(cells, "fault"), _number(cells, "share")
+    fine = not fault or (share is not None and 0 <= share <= 1)
+    share = min(max(share or 0.0, 0.0), 1.0)
+    low, high = _number(cells, "charge estimate low [%]"), _number(cells, "charge estimate high [%]")
+    quantities = {}
+    for each in FOLLOWED:
+        value, error = _kelvin(cells, each), _kelvin(cells, f"{each} ±")
+        if value is not None and error is not None and error > 0:
+            quantities[each] = (value, error)
+    visit = FleetVisit(
+        row=number,
+        machine=printable(_text(cells, "machine"), 1000) or f"row {number}",
+        day=_day(_text(cells, "date")),
+        kind=printable(_text(cells, "kind")),
+        refrigerant=printable(_text(cells, "refrigerant")),
+        metering=_text(cells, "metering"),
+        status=_text(cells, "status"),
+        fault=fault,
+        share=share,
+        second=_text(cells, "second"),
+        verdict=_text(cells, "charge verdict"),
+        estimate=(low, high) if low is not None and high is not None and -100 <= low <= high <= 400 else None,
+        dangers=tuple(dict.fromkeys((*_codes(cells, "dangers"), *_codes(cells, "dangers of the log")))),
+        problems=_codes(cells, "problems"),
+        shares=_shares(cells) or ({fault: share} if fault else {}),
+        outdoor=_outdoor(cells),
+        quantities=quantities,
+    )
+    return visit, fine
+
+
+def _shares(cells: Cells) -> dict[str, float]:
+    """Of every fault; brought to a sum of one, where rounding left another."""
+    found = {
+        column.removeprefix(SHARE): value
+        for column in cells
+        if column.startswith(SHARE) and (value := _number(cells, column)) is not None and value > 0
+    }
+    whole = sum(found.values())
+    return {fault: value / whole for fault, value in found.items()}
+
+
+def _kelvin(cells: Cells, name: str, difference: bool = True) -> float | None:
+    for unit, (size, zero) in _UNITS.items():
+        if (value := _number(cells, f"{name} [{unit}]")) is not None:
+            return (value + (0.0 if difference else zero)) * size
+    return None
+
+
+def _outdoor(cells: Cells) -> float | None:
+    for name, over, sign in _OUTDOOR:
+        at, by = _kelvin(cells, name, difference=False), _kelvin(cells, over)
+        if at is not None and by is not None:
+            return at + sign * by
+    return None
+
+
+def _text(cells: Cells, column: str) -> str:
+    found = cells.get(column)
+    return "" if found is None else _FORMULA.sub("", str(found).strip(), count=1)
+
+
+def _number(cells: Cells, column: str) -> float | None:
+    found = cells.get(column)
+    if found is None or found == "":
+        return None
+    try:
+        value = float(found.replace(",", ".") if isinstance(found, str) else found)
+    except (TypeError, ValueError):
+        return None
+    return value if math.isfinite(value) else None
+
+
+def _codes(cells: Cells, column: str) -> tuple[str, ...]:
+    return tuple(code.strip() for code in _text(cells, column).split(",") if code.strip())
+
+
+def _day(text: str) -> str:
+    try:
+        return date.fromisoformat(text[:10]).isoformat()
+    except ValueError:
+        return ""

@@ -1,0 +1,106 @@
+"""Logs as a table: a row for each stretch that was examined, one for a log without any; each log is a chunk of the work."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from diagnose import yamlfile
+from diagnose.batch import arrow, output
+from diagnose.batch.answers import Asked, answer_columns, is_number
+from diagnose.batch.chunk import Chunk, Setup, Source
+from diagnose.batch.headers import IDENTITY, Layout
+from diagnose.batch.logs.examining import examine_log
+from diagnose.batch.logs.reading import read_log
+from diagnose.batch.logs.rows import content_of, machine_beside
+from diagnose.batch.logs.stamps import day_of
+from diagnose.batch.logs.stamps import shown as stamp
+from diagnose.batch.rows import Unread, unread
+from diagnose.batch.work import FILE, Answered, from_visits
+from diagnose.files import YAML_ENDINGS
+from diagnose.rulebook import Rulebook, digest_of
+from diagnose.shipped import VERSION
+from diagnose.visit import Machine, Visit
+from diagnose.yamlfile import InputProblems, Problem, printable
+
+ENDINGS = (".csv", ".tsv")
+OF_THE_LOG, ABOUT = "dangers of the log", "about the log"
+PASSED = (FILE, "until", "stretch", OF_THE_LOG, ABOUT)
+"""Columns beside the answer: the log, when the stretch ends (it begins at `date`), whether it is steady or hunts, what was
+dangerous at any moment of the log, and what is odd about it.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class LogsPlan:
+    """Every log, each with the visit file that says what its machine is."""
+
+    setup: Setup
+    logs: tuple[tuple[str, str, str], ...]  # path, shown, visit file or nothing
+    mark: str
+    ignored: int
+
+    @property
+    def weight(self) -> int:
+        """Logs."""
+        return len(self.logs)
+
+    def chunks(self) -> Iterator[Chunk]:
+        """In their order."""
+        for number, (path, shown, machine) in enumerate(self.logs):
+            yield Chunk(number, Source("log", path, shown, 0), 1, files=((path, shown), (machine, machine)))
+
+
+def plan_of_logs(place: str, machine: str | None, book: Rulebook, asked: Asked, form: output.Form) -> LogsPlan:
+    """A log, or all logs of a folder. machine: a visit file for all of them. Raises InputProblems where there is none."""
+    path = Path(place)
+    if machine:
+        yamlfile.read(machine)  # raises
+    if not path.exists():
+        raise InputProblems(
+            [Problem(printable(place, 200), 0, 0, "there is no such file or folder", "Check the name.")]
+        )
+    every = sorted(each for each in path.rglob("*") if each.is_file()) if path.is_dir() else [path]
+    logs = [each for each in every if each is path or each.suffix.lower() in ENDINGS]
+    if not logs:
+        raise InputProblems(
+            [Problem(printable(place, 200), 0, 0, "no log lies in this folder", "Logs end in .csv or .tsv.")]
+        )
+    named = [(str(each), each.relative_to(path).as_posix() if path.is_dir() else each.name) for each in logs]
+    found = tuple((log, shown, machine or machine_beside(log) or "") for log, shown in named)
+    names = [(name, is_number(name)) for name in answer_columns(book, asked)]
+    schema = output.schema_of(IDENTITY, [(name, arrow.TEXT) for name in PASSED], names)
+    files = sorted({each for log, _, beside in found for each in (log, beside) if each})
+    stats = [(each, stat.st_size, stat.st_mtime_ns) for each in files for stat in (Path(each).stat(),)]
+    told = [VERSION, digest_of(book), str(schema), form, found, stats]
+    mark = hashlib.sha256(json.dumps(told).encode()).hexdigest()
+    ignored = sum(each.suffix.lower() not in (*ENDINGS, *YAML_ENDINGS) for each in every if each is not path)
+    return LogsPlan(Setup(book, (Layout((), ()),), PASSED, schema, asked, form), found, mark, ignored)
+
+
+def work_log(chunk: Chunk, setup: Setup) -> Answered:
+    """Reads one log and examines its stretches. One that cannot be read, or has none, is a row that says so."""
+    (path, shown), (machine, _) = chunk.files
+    name, dangers, notes = None, "", ""
+    rows: list[Visit | Unread] = []
+    told: list[tuple[str | None, str | None]] = []
+    try:
+        document = yamlfile.read(machine) if machine else None
+        log = examine_log(read_log(*content_of(path), setup.book), setup.book, document)
+    except InputProblems as error:
+        rows.append(unread(error.problems))
+    else:
+        name = log.machine.name if log.machine.name != Machine().name else None
+        dangers = ",".join(dict.fromkeys(danger.danger.code for danger in log.dangers))
+        codes = tuple(dict.fromkeys(note.code for note in log.notes))
+        notes = ",".join(codes)
+        rows += [each.diagnosis.visit for each in log.stretches] or [Unread(codes, ())]
+        told = [(stamp(each.end, date=bool(day_of(each.end))), each.stretch.kind) for each in log.stretches]
+    until, kinds = zip(*(told or [(None, None)]), strict=True)
+    n = len(rows)
+    beside = {FILE: [shown] * n, "until": until, "stretch": kinds}
+    beside |= {OF_THE_LOG: [dangers or None] * n, ABOUT: [notes or None] * n}
+    return from_visits(rows, beside, {"machine": [name] * n}, setup)

@@ -1,0 +1,105 @@
+"""Kept visits examined again, all of a store: a row each, and what is answered otherwise than before."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from diagnose import yamlfile
+from diagnose.batch import arrow, output
+from diagnose.batch.answers import Asked, answer_columns, is_number
+from diagnose.batch.chunk import Chunk, Done, Kept, Setup, Source
+from diagnose.batch.headers import IDENTITY, Layout
+from diagnose.batch.refusals import refusal
+from diagnose.batch.rows import Unread, unread
+from diagnose.batch.work import Answered, from_visits
+from diagnose.diagnosis.findings import seen_problems
+from diagnose.diagnosis.story import Look
+from diagnose.report.history import Changed
+from diagnose.rulebook import Rulebook, digest_of
+from diagnose.store import Store, examined, keep_result, machines, visits_of
+from diagnose.visit import Visit, visit_from
+from diagnose.yamlfile import InputProblems
+
+VISITS = 20
+"""Kept visits that are examined at once: each is kept with its whole result, which takes ten times as long as the answer."""
+BEFORE = ("visit", "fault before", "charge verdict before")
+"""Columns beside the answer: the visit's id, and what was last said of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class StoredPlan:
+    """Every visit of a store, in the order of machines and dates; its texts are held in memory."""
+
+    setup: Setup
+    visits: tuple[Kept, ...]
+    mark: str
+    ignored: int = 0
+
+    @property
+    def weight(self) -> int:
+        """Visits."""
+        return len(self.visits)
+
+    def chunks(self) -> Iterator[Chunk]:
+        """In their order."""
+        source = Source("stored", "", "the store", 0)
+        for number, at in enumerate(range(0, len(self.visits), VISITS)):
+            some = self.visits[at : at + VISITS]
+            yield Chunk(number, source, len(some), kept=some)
+
+
+def plan_of_store(store: Store, book: Rulebook, asked: Asked, form: output.Form) -> StoredPlan:
+    """All that is kept. Raises InputProblems where nothing is."""
+    found = [
+        Kept(visit.number, visit.id, machine.name, visit.date, visit.text, visit.story)
+        for machine in machines(store)
+        for visit in visits_of(store, machine)
+        if not visit.replaced
+    ]
+    if not found:
+        raise refusal(store.name, "no visits are kept here", "Keep one: `diagnose keep VISIT`.")
+    names = [(name, is_number(name)) for name in answer_columns(book, asked)]
+    schema = output.schema_of(IDENTITY, [(name, arrow.TEXT) for name in BEFORE], names)
+    digest = digest_of(book)
+    setup = Setup(book, (Layout((), ()),), BEFORE, schema, asked, form, digest)
+    told = [digest, str(schema), form, [visit.id for visit in found], VISITS]
+    return StoredPlan(setup, tuple(found), hashlib.sha256(json.dumps(told).encode()).hexdigest())
+
+
+def work_stored(chunk: Chunk, setup: Setup) -> Answered:
+    """Examines some kept visits again. One that this version cannot read is a row that says so."""
+    visits: list[Visit | Unread] = []
+    entries, changed = [], []
+    for kept in chunk.kept:
+        try:
+            visit = visit_from(yamlfile.parse(kept.text, f"visit {kept.id[:8]}").data, f"visit {kept.id[:8]}")  # type: ignore[arg-type]
+            problems = seen_problems(visit, setup.book)
+            entry = None if problems else examined(kept.text, kept.id, setup.book, setup.digest)
+        except InputProblems as error:
+            problems, entry = list(error.problems), None
+        visits.append(unread(problems) if problems else visit)
+        entries += [(kept.number, entry)] if entry is not None else []
+        before, now = (
+            None if story is None else Look(kept.id, kept.date, story)
+            for story in (kept.before, None if entry is None else entry.story)
+        )
+        changed.append(
+            Changed(before, now, kept.id, kept.date, f"{problems[0].what}." if problems else "", kept.machine)
+        )
+    columns: dict[str, list[str | None]] = {
+        "visit": [kept.id for kept in chunk.kept],
+        "fault before": [kept.before.fault if kept.before else None for kept in chunk.kept],
+        "charge verdict before": [kept.before.verdict if kept.before else None for kept in chunk.kept],
+    }
+    called = {"machine": [kept.machine for kept in chunk.kept], "date": [kept.date for kept in chunk.kept]}
+    table, done = from_visits(visits, columns, called, setup)
+    return table, replace(done, entries=tuple(entries), changed=tuple(each for each in changed if each.differs))
+
+
+def keep_results(store: Store, done: Done) -> None:
+    """What was said of these visits goes into the store, beside what other books said. Raises InputProblems."""
+    for number, entry in done.entries:
+        keep_result(store, number, entry)

@@ -1,0 +1,255 @@
+"""batch: a table of visits in, a table of answers out."""
+
+from __future__ import annotations
+
+import gc
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from diagnose import files
+from diagnose.cli.shared import As, AsOption, MachineOption, RulesOption, Units, UnitsOption, book_of, put, put_blocks
+from diagnose.cli.shared import columns as columns_wide
+from diagnose.yamlfile import InputProblems, Problem
+
+if TYPE_CHECKING:
+    from diagnose.batch.answers import Asked
+    from diagnose.batch.parts import Sum
+    from diagnose.batch.sources import Plan
+    from diagnose.report.tables import TableHead
+
+
+def add_to(app: typer.Typer) -> None:
+    """Puts the command at the top, beside the groups."""
+    app.command()(batch)
+
+
+def batch(
+    table: Annotated[
+        str | None, typer.Argument(metavar="IN", help="CSV, Parquet, a folder of them, or a folder of visit files")
+    ] = None,
+    out: Annotated[Path | None, typer.Argument(metavar="OUT", help="ends in .parquet, .csv or .jsonl")] = None,
+    columns: Annotated[
+        bool, typer.Option("--columns", help="only show what is understood of the table's head")
+    ] = False,
+    headers: Annotated[
+        str | None, typer.Option("--headers", metavar="FILE", help="YAML: each foreign header and the name used here")
+    ] = None,
+    shares: Annotated[bool, typer.Option("--shares", help="a column for the share of each fault")] = False,
+    workers: Annotated[
+        int | None,
+        typer.Option("--workers", metavar="N", help="processes; as many as there are processors unless said"),
+    ] = None,
+    scheduler: Annotated[
+        str | None, typer.Option("--scheduler", metavar="URL", help="a Dask cluster instead, tcp://HOST:PORT")
+    ] = None,
+    resume: Annotated[bool, typer.Option("--resume", help="go on with a run that was ended")] = False,
+    from_store: Annotated[
+        str | None,
+        typer.Option(
+            "--from-store", metavar="URL", help="instead of IN: every kept visit, its new result kept as well"
+        ),
+    ] = None,
+    log: Annotated[
+        bool,
+        typer.Option("--log", help="IN is a log of a data logger, or a folder of logs: a row for each steady stretch"),
+    ] = False,
+    machine: MachineOption = None,
+    how: AsOption = As.text,
+    units: UnitsOption = None,
+    rules: RulesOption = None,
+) -> None:
+    """Examines every row of a table: one row out for each row in; with --log one for each steady stretch."""
+    from diagnose.batch import examining
+    from diagnose.batch.answers import Asked
+    from diagnose.processes import processors
+    from diagnose.report import tables
+
+    if from_store is not None and out is None and table is not None:
+        out, table = Path(table), None
+    _refuse(table, out, columns, workers, scheduler, from_store)
+    form = examining.form_of(out) if out is not None else "parquet"
+    asked = Asked((units or Units.si).value, shares)
+    if from_store is not None:
+        assert out is not None
+        _again(from_store, out, asked, rules, workers or processors(), scheduler, resume)
+        return
+    assert table is not None
+    if out is not None:
+        examining.refuse(table, out)
+    if log or machine is not None:
+        wanted = out if headers is None else None
+        _logs(table, wanted, machine, asked, rules, workers or processors(), scheduler, resume)
+        return
+    plan = examining.plan(table, book_of(rules), asked, form, headers)
+    heads = _heads(plan)
+    if columns:
+        put_blocks(lambda: tables.columns_page(heads), how, lambda: tables.columns_data(heads))
+        return
+    assert out is not None
+    _tell("".join(f"{problem}\n" for problem in plan.unreadable))
+    if not plan.of_use:
+        what = "no column here is a line of a visit; a table's first row is taken for its head"
+        fix = (
+            f"`diagnose batch --columns {table}` shows what is understood; --headers FILE says what your headers mean."
+        )
+        raise InputProblems([Problem(table, 0, 0, what, fix)])
+    _tell(tables.left_out_text(heads, plan.unmet))
+    gc.enable()  # `main` leaves it off for commands that take a moment
+    found = examining.run(plan, out, workers or processors(), scheduler, resume, _progress())
+    _tell(_rows_text(found))
+    put(
+        tables.summary_text(str(out), found.rows, found.statuses, len(found.row_notes + found.file_notes), plan.ignored)
+    )
+    if plan.unreadable:
+        raise typer.Exit(2)
+
+
+def _logs(
+    place: str,
+    out: Path | None,
+    machine: str | None,
+    asked: Asked,
+    rules: list[Path] | None,
+    jobs: int,
+    scheduler: str | None,
+    resume: bool,
+) -> None:
+    """A log, or a folder of logs."""
+    from diagnose.batch import examining
+    from diagnose.report import tables
+
+    if out is None:
+        fix = "For example `diagnose batch --log logs/ answers.parquet`."
+        raise InputProblems([Problem("", 0, 0, "--log takes neither --columns nor --headers", fix)])
+    plan = examining.plan_logs(place, machine, book_of(rules), asked, examining.form_of(out))
+    gc.enable()
+    found = examining.run(plan, out, jobs, scheduler, resume, _progress())
+    _tell(_rows_text(found))
+    put(tables.summary_text(str(out), found.rows, found.statuses, len(found.row_notes), plan.ignored))
+
+
+def _again(
+    place: str, out: Path, asked: Asked, rules: list[Path] | None, jobs: int, scheduler: str | None, resume: bool
+) -> None:
+    """Every kept visit by today's book: the results are kept, the table is written, and what differs is told."""
+    from diagnose.batch import examining
+    from diagnose.cli.keeping import opened_store
+    from diagnose.report import as_text, tables
+    from diagnose.report.history import again_text
+
+    files.refuse(out)
+    with opened_store(place) as (store, _):
+        plan = examining.plan_store(store, book_of(rules), asked, examining.form_of(out))
+        from diagnose.batch.stored import keep_results
+
+        gc.enable()
+        progress = _progress()
+        found = examining.run(plan, out, jobs, scheduler, resume, progress, lambda done: keep_results(store, done))
+    put(tables.summary_text(str(out), found.rows, found.statuses, len(found.file_notes), 0))
+    put(as_text(again_text(found.rows, found.changed), columns_wide()))
+
+
+def _refuse(
+    table: str | None,
+    out: Path | None,
+    columns: bool,
+    workers: int | None,
+    scheduler: str | None,
+    from_store: str | None,
+) -> None:
+    """Raises InputProblems with every option that does not fit."""
+    found = []
+    if from_store is not None and (table is not None or columns or out is None):
+        fix = "For example `diagnose batch --from-store visits.db answers.parquet`."
+        found.append(Problem("", 0, 0, "--from-store needs a file to write, and nothing else to read", fix))
+    elif from_store is None and (table is None or (out is None and not columns)):
+        fix = "For example `diagnose batch fleet.csv answers.parquet`; or `diagnose batch --columns fleet.csv` to look first."
+        found.append(Problem("", 0, 0, "batch needs a table to read and a file to write", fix))
+    if columns and out is not None:
+        found.append(Problem("", 0, 0, "--columns writes nothing", "Leave out one of the two."))
+    if workers is not None and workers < 1:
+        found.append(
+            Problem("", 0, 0, f"--workers must be 1 or more, not {workers}", "Leave it out to use all processors.")
+        )
+    if workers is not None and scheduler is not None:
+        found.append(
+            Problem("", 0, 0, "--workers and --scheduler exclude each other", "The cluster has workers of its own.")
+        )
+    if found:
+        raise InputProblems(found)
+
+
+def _heads(plan: Plan) -> list[TableHead]:
+    """What was understood of each kind of head."""
+    from diagnose.report.tables import HeadColumn, TableHead
+
+    found = []
+    for number, layout in enumerate(plan.setup.layouts):
+        inputs = [each for each in plan.inputs if each.source.layout == number]
+        first = inputs[0]
+        cells = {place: str(cell) for place, cell in first.first.items()}
+        understood = {one.place: one.called for one in layout.columns}
+        if layout.date is not None:
+            understood[layout.date] = "date"
+        wrong = {one.place: one for one in layout.left_out}
+        passed = dict(layout.passed)
+        columns = [
+            HeadColumn(
+                place + 1,
+                header,
+                "understood" if place in understood else "left out" if place in wrong else "passed on",
+                understood.get(place) or passed[place],
+                cells.get(place, ""),
+                wrong[place].what if place in wrong else "",
+                wrong[place].fix if place in wrong else (layout.hints or {}).get(place, ""),
+            )
+            for place, header in enumerate(first.headers)
+        ]
+        if first.source.kind != "visits":
+            found.append(TableHead(tuple(each.source.shown for each in inputs), tuple(columns), layout.unmet))
+    return found
+
+
+def _rows_text(found: Sum) -> str:
+    from diagnose.report import tables
+
+    return "".join(
+        [
+            *(f"{note}\n" for note in found.file_notes),
+            *(tables.row_text(note) for note in found.row_notes),
+            *(tables.mixed_text(*each) for each in found.mixed),
+        ]
+    )
+
+
+def _tell(text: str) -> None:
+    from diagnose.report import plain
+
+    if text:
+        sys.stderr.write(plain(text, sys.stderr.encoding or "ascii"))
+        sys.stderr.flush()
+
+
+def _progress() -> Callable[[int, int, int], None] | None:
+    """Says how far it has come where somebody watches."""
+    if not sys.stderr.isatty():
+        return None
+    from diagnose.report import tables
+
+    began, before = time.monotonic(), [-1]
+
+    def tell(done: int, whole: int, rows: int) -> None:
+        seconds = time.monotonic() - began
+        before[0] = done if before[0] < 0 else before[0]
+        text = tables.progress_text(done, whole, rows, seconds)
+        if done > before[0]:
+            text += f", {tables.left_text(seconds * (whole - done) / (done - before[0]))}"
+        sys.stderr.write("\r" + " " * 78 + "\r" + ("" if done >= whole else text[:78]))
+        sys.stderr.flush()
+
+    return tell

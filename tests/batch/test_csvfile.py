@@ -1,0 +1,147 @@
+"""Tables of text cut into pieces: every row comes out once and whole, whatever its cells hold and however the file is cut.
+
+What a well-made CSV says is Python's own `csv` module's word; what it may look like: RFC 4180.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+from tables import HEAD, ROW
+
+from diagnose.batch import csvfile
+from diagnose.batch.csvfile import Row, head_of, pieces, rows_in
+from diagnose.yamlfile import InputProblems
+
+CELL = st.text(st.sampled_from('ab1 ",;\n\r|\té3/8'), max_size=6)
+
+
+def cut(path: Path, size: int) -> list[Row]:
+    head = head_of(path)
+    with path.open("rb") as file:
+        some = list(pieces(file, head.begin, path.stat().st_size, head.separator, size))
+    assert [piece.at for piece in some] == [head.begin + sum(p.length for p in some[:i]) for i in range(len(some))]
+    assert head.begin + sum(piece.length for piece in some) == path.stat().st_size
+    return [row for piece in some for row in rows_in(path, piece, head.separator, len(head.headers))]
+
+
+@given(rows=st.lists(st.lists(CELL, min_size=3, max_size=3), max_size=12), size=st.integers(1, 40))
+@example(rows=[["a\n\nb", '"', "x"], ['3/8"', ",", "\n"]], size=1)
+def test_a_well_made_table_is_read_as_pythons_own_reader_reads_it(
+    rows: list[list[str]], size: int, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    path = tmp_path_factory.mktemp("csv") / "table.csv"
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\n", quoting=csv.QUOTE_ALL)
+    writer.writerows([["first", "second", "third"], *rows])
+    path.write_bytes(text.getvalue().encode())
+    found = cut(path, size)
+    assert [[cell or "" for cell in row.cells] for row in found] == rows
+    assert all(row.trouble is None for row in found)
+
+
+@given(st.binary(max_size=300), st.integers(1, 50))
+def test_whatever_stands_below_a_head_no_row_is_lost_and_nothing_raised(
+    tmp_path_factory: pytest.TempPathFactory, data: bytes, size: int
+) -> None:
+    path = tmp_path_factory.mktemp("csv") / "table.csv"
+    path.write_bytes(b"a,b\n" + data)
+    whole, parts = cut(path, 1 << 20), cut(path, size)
+    assert [row.cells for row in whole] == [row.cells for row in parts]
+    assert len(whole) <= data.count(b"\n") + 1
+
+
+def test_a_forgotten_quote_spoils_one_row(tmp_path: Path) -> None:
+    path = tmp_path / "table.csv"
+    path.write_text('a,b\n1,"open\n2,"closed, here"\n3,x\n4,"open again\n5,y\n')
+    for size in (1, 10, 1000):
+        assert [row.cells for row in cut(path, size)] == [
+            ["1", '"open'], ["2", "closed, here"], ["3", "x"], ["4", '"open again'], ["5", "y"],
+        ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("written", "length"),
+    [("1\n", 1), ("1,2,3\n", 3), ("1,2,3,,\n", 3), ('"1,2"\n', 1)],
+)
+def test_a_row_of_another_length_says_so(tmp_path: Path, written: str, length: int) -> None:
+    path = tmp_path / "table.csv"
+    path.write_text(f"a,b\n5,6\n{written}7,8\n")
+    before, row, after = cut(path, 1000)
+    assert before.trouble is after.trouble is None
+    assert row.trouble is not None
+    assert row.trouble.whole
+    assert f"{length} cells, and the head has 2" in row.trouble.what
+
+
+def test_separators_at_the_end_of_a_line_and_blank_lines_are_no_rows(tmp_path: Path) -> None:
+    path = tmp_path / "table.csv"
+    path.write_text("a,b\n\n1,2,,\n\n\n3,4\n\n")
+    assert [(row.number, row.cells, row.trouble) for row in cut(path, 1000)] == [
+        (2, ["1", "2"], None),
+        (5, ["3", "4"], None),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("above", "row"), [("", 1), ("sep=;\n", 2), ("SEP=;\r\n\n", 3), (" \n;;;\n", 3), ("\ufeff\n", 2)]
+)
+def test_what_stands_above_the_head_and_separators_behind_it(tmp_path: Path, above: str, row: int) -> None:
+    """`sep=;` is a line that spreadsheets write and read: common practice, no source."""
+    path = tmp_path / "table.csv"
+    path.write_text(f"{above}a; b ;;;\n1,5;2;;\n3;4\n", encoding="utf-8", newline="")
+    found = head_of(path)
+    assert (found.separator, found.headers, found.row) == (";", ("a", "b"), row)
+    assert [(row.cells, row.trouble) for row in cut(path, 1000)] == [(["1,5", "2"], None), (["3", "4"], None)]
+
+
+@pytest.mark.parametrize("quote", ["", '"'])
+def test_of_a_giant_row_all_but_the_giant_cell_is_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, quote: str
+) -> None:
+    monkeypatch.setattr(csvfile, "LONGEST_ROW", 5000)
+    monkeypatch.setattr(csvfile, "LONGEST_CELL", 1000)
+    monkeypatch.setattr(csvfile, "PIECE", 700)
+    path = tmp_path / "table.csv"
+    path.write_text(f'a,b,c\n1,2,3\n4,{quote}{"x" * 9000}{quote},"5,6"\n7,8,9\n')
+    one, giant, last = cut(path, 700)
+    assert (one.cells, last.cells) == (["1", "2", "3"], ["7", "8", "9"])
+    assert giant.cells == ["4", None, "5,6"]
+    assert giant.trouble is not None
+    assert (giant.trouble.code, giant.trouble.place, giant.trouble.whole) == ("cell-too-long", 1, False)
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t", "|"])
+def test_the_separator_is_the_one_the_head_has_most_of(tmp_path: Path, separator: str) -> None:
+    path = tmp_path / "table.csv"
+    path.write_text(separator.join(HEAD) + "\n" + separator.join(ROW) + "\n")
+    assert head_of(path).headers == HEAD
+    assert cut(path, 1000)[0].cells == list(ROW)
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"", "empty"), (b" \n\n", "empty"), (b";;\n,\n", "no head"), (b"sep=,\n", "no head"),
+        (b"PK\x03\x04\x14", "spreadsheet or a zip"), (b"\x1f\x8b\x08", "by gzip"),
+        ("a,b\n1,2\n".encode("utf-16"), "UTF-16"), (b"a\0b,c\n1,2\n", "no text"), (b"a,b\r1,2\r", "computers of old"),
+        (b"%PDF-1.7\n", "PDF"),
+    ],
+)  # fmt: skip
+def test_what_is_no_table_is_told_for_what_it_is(tmp_path: Path, content: bytes, words: str) -> None:
+    path = tmp_path / "table.csv"
+    path.write_bytes(content)
+    with pytest.raises(InputProblems, match=words):
+        head_of(path)
+
+
+def test_marks_at_the_beginning_line_ends_and_western_windows(tmp_path: Path) -> None:
+    path = tmp_path / "table.csv"
+    path.write_bytes(b"\xef\xbb\xbfa,b [\xb0F]\r\nB\xe4cker,2\r\n\xc3\xa9,\x00\r\n")
+    assert head_of(path).headers == ("a", "b [°F]")
+    assert [row.cells for row in cut(path, 5)] == [["Bäcker", "2"], ["é", "\0"]]

@@ -19,9 +19,8 @@ from diagnose.batch.work import FILE
 from diagnose.files import YAML_ENDINGS
 from diagnose.rulebook import Rulebook, digest_of
 from diagnose.shipped import VERSION
-from diagnose.yamlfile import InputProblems, Problem, printable
+from diagnose.yamlfile import CSV_ENDINGS, InputProblems, Problem, printable
 
-CSV_ENDINGS = (".csv", ".tsv")
 PARQUET_ENDINGS = (".parquet", ".pq")
 VISITS = 50
 """Visit files that are examined at once."""

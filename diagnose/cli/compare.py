@@ -52,7 +52,7 @@ def compare(
         raise InputProblems([Problem("", 0, 0, what, fix)])
     for visit in (before, after):
         refuse_to_write(output, visit=visit)
-    book = book_of(rules)
+    book = book_of(rules, told=True)
     told_in: System | None = units.value if units else None
     found = after_repair.compare(examine(before, book), examine(after, book), fault)
     how = form(how, output)

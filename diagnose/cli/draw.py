@@ -38,7 +38,7 @@ class DrawAs(StrEnum):
 
 
 _MEND = {
-    What.cycle: "Add it to the visit, or draw the circuit with `--what circuit`.",
+    What.cycle: "Add or correct it in the visit, or draw the circuit with `--what circuit`.",
     What.circuit: "The other drawings are `--what cycle` and `--what target`.",
     What.target: "The other drawings are `--what cycle` and `--what circuit`.",
 }

@@ -12,7 +12,10 @@ import typer
 from diagnose import files
 from diagnose.cli.shared import (
     As,
+    Mode,
+    ModeOption,
     OutOption,
+    PageOption,
     RulesOption,
     book_of,
     form,
@@ -33,9 +36,6 @@ if TYPE_CHECKING:
 exam_app = group("An exam: a paper for each learner, marks for each line, signed with the examiner's key.")
 
 KeyFile = Annotated[Path, typer.Argument(metavar="KEY.json", help="what `exam set --key` wrote; for the examiner only")]
-PageOption = Annotated[
-    As | None, typer.Option("--as", help="text, markdown or html; by the ending of the file with -o")
-]
 
 
 @exam_app.command("set")
@@ -46,7 +46,7 @@ def exam_set(
     count: Annotated[int, typer.Option("--count", min=1, max=20, help="machines on each paper")] = 4,
     minutes: Annotated[int, typer.Option("--minutes", min=5, max=600, help="time to work")] = 60,
     hard: Annotated[bool, typer.Option("--hard", help="mild or hidden faults")] = False,
-    heating: Annotated[bool, typer.Option("--heating", help="machines that heat")] = False,
+    mode: ModeOption = Mode.cooling,
     seed: Annotated[
         int | None, typer.Option("--seed", min=0, help="for a trial run: whoever knows it knows all")
     ] = None,
@@ -60,7 +60,7 @@ def exam_set(
         what = "the key lies in the folder of the papers, or below it"
         raise InputProblems([Problem(str(key), 0, 0, what, "Name another folder for it: it holds every answer.")])
     refuse_to_write(key, over=False)
-    exam = make(names.split(","), count, minutes, book_of(None), seed, hard, "heating" if heating else "cooling")
+    exam = make(names.split(","), count, minutes, book_of(None), seed, hard, mode.value)
     texts: dict[Path, str] = {}
     for i, paper in enumerate(exam.papers):
         stem = folder / f"{i + 1:02d}-{_file_name(paper.name)}"
@@ -72,7 +72,8 @@ def exam_set(
     for path, text in texts.items():
         files.write(path, text, over=False)
     files.write(key, as_key(exam), over=False)
-    put(f"Wrote {len(exam.papers)} papers with their forms into {folder}, and the key {key}.\n")
+    wrote = "1 paper with its form" if len(exam.papers) == 1 else f"{len(exam.papers)} papers with their forms"
+    put(f"Wrote {wrote} into {folder}, and the key {key}.\n")
     put(f"When they are handed out: diagnose practice exam start {key}; when they come back: exam end.\n")
 
 
@@ -87,7 +88,7 @@ def exam_start(
     was = files.text_of(key)
     now = _now()
     files.update(key, as_key(begun(exam, now, name)), was)
-    put(f"The time runs since {now}: {exam.minutes} minutes.\n")
+    put(f"The time runs from {now}: {exam.minutes} minutes.\n")
 
 
 @exam_app.command("end")

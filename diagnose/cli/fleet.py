@@ -9,10 +9,11 @@ import typer
 
 from diagnose.cli.shared import (
     As,
+    OneOfUnits,
     OutOption,
     PageOption,
     RulesOption,
-    UnitsOption,
+    Units,
     book_of,
     form,
     put_blocks,
@@ -34,7 +35,7 @@ def fleet(
         Path, typer.Argument(metavar="TABLE", help="what `diagnose batch` wrote: CSV, JSON lines, Parquet")
     ],
     how: PageOption = None,
-    units: UnitsOption = None,
+    units: OneOfUnits = Units.us,
     rules: RulesOption = None,
     output: OutOption = None,
     full: Annotated[bool, typer.Option("--full", help="list every machine")] = False,
@@ -60,6 +61,6 @@ def fleet(
 
     def blocks() -> list[Block]:
         as_html = form(how, output) is As.html
-        return page.fleet_page(sums, book, units.value if units else "us", full, hours, as_html)
+        return page.fleet_page(sums, book, units.value, full, hours, as_html)
 
     put_blocks(blocks, how, lambda: {"blocks": [as_data(block) for block in blocks()]}, output, contents=True)

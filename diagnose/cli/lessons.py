@@ -74,7 +74,7 @@ def lesson(
     from diagnose.diagnosis.pipeline import examine
 
     refuse_to_write(output, visit=what or "")
-    book = book_of(rules)
+    book = book_of(rules, told=what is not None and _is_visit(what))
     if listed or what is None:
         if what is None and not listed:
             raise InputProblems([_nothing_named()])

@@ -21,14 +21,13 @@ if TYPE_CHECKING:
     from diagnose.rulebook import Rulebook
     from diagnose.units import System
 
-ENDINGS = (".csv", ".tsv")
 PAUSE = 1.0  # s between two looks at a growing file
 AT_WORK = 0.05  # share of the time that is spent on looking, so that a long log does not keep a machine busy
 
 
 def is_log(path: str) -> bool:
     """Whether a path names a log, not a visit."""
-    return Path(path).suffix.lower() in ENDINGS
+    return Path(path).suffix.lower() in yamlfile.CSV_ENDINGS
 
 
 def examine_log(
@@ -71,7 +70,7 @@ def _examined(
 
     found = beside or machine_beside(path)
     machine = yamlfile.read(found) if found is not None else None
-    book = book_of(rules)
+    book = book_of(rules, told=True)
 
     def examined() -> ExaminedLog:
         content, name = content_of(path)

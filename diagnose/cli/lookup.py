@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from diagnose.cli.shared import NEGATIVE, AltitudeOption, As, AsOption, group, put_blocks
+from diagnose.cli.shared import NEGATIVE, AltitudeOption, As, OutOption, PageOption, group, put_blocks
 
 lookup_app = group("One figure, with its source.")
 
 
-def _looked_up(name: str, *given: str | None, how: As) -> None:
+def _looked_up(name: str, *given: str | None, how: As | None, output: Path | None) -> None:
     from diagnose.report import lookups
     from diagnose.rulebook import usable_rules
 
     blocks, data = getattr(lookups, name)(*given, usable_rules())
-    put_blocks(blocks, how, data)
+    put_blocks(blocks, how, data, output)
 
 
 @lookup_app.command("saturation", context_settings=NEGATIVE)
@@ -24,30 +25,33 @@ def lookup_saturation(
     refrigerant: Annotated[str, typer.Argument(help="for example R-410A")],
     value: Annotated[str, typer.Argument(help="a pressure or a temperature: '130 psig', '45 F'")],
     altitude: AltitudeOption = None,
-    how: AsOption = As.text,
+    how: PageOption = None,
+    output: OutOption = None,
 ) -> None:
     """Saturation temperature at a pressure, or pressure at a temperature."""
-    _looked_up("saturation", refrigerant, value, altitude, how=how)
+    _looked_up("saturation", refrigerant, value, altitude, how=how, output=output)
 
 
 @lookup_app.command("target-superheat", context_settings=NEGATIVE)
 def lookup_target_superheat(
     outdoor: Annotated[str, typer.Argument(help="outdoor air dry bulb: '80 F'")],
     wet_bulb: Annotated[str, typer.Argument(help="return air wet bulb: '63 F'")],
-    how: AsOption = As.text,
+    how: PageOption = None,
+    output: OutOption = None,
 ) -> None:
     """Target superheat of a fixed orifice in this weather."""
-    _looked_up("target_superheat", outdoor, wet_bulb, how=how)
+    _looked_up("target_superheat", outdoor, wet_bulb, how=how, output=output)
 
 
 @lookup_app.command("temperature-split", context_settings=NEGATIVE)
 def lookup_temperature_split(
     dry_bulb: Annotated[str, typer.Argument(help="return air dry bulb: '75 F'")],
     wet_bulb: Annotated[str, typer.Argument(help="return air wet bulb: '63 F'")],
-    how: AsOption = As.text,
+    how: PageOption = None,
+    output: OutOption = None,
 ) -> None:
     """How far the indoor coil should cool the air."""
-    _looked_up("temperature_split", dry_bulb, wet_bulb, how=how)
+    _looked_up("temperature_split", dry_bulb, wet_bulb, how=how, output=output)
 
 
 @lookup_app.command("line-charge", context_settings=NEGATIVE)
@@ -55,10 +59,11 @@ def lookup_line_charge(
     refrigerant: Annotated[str, typer.Argument(help="for example R-410A")],
     tube: Annotated[str, typer.Argument(help="outside diameter of the liquid line: '3/8 in'")],
     length: Annotated[str, typer.Argument(help="'25 ft'")],
-    how: AsOption = As.text,
+    how: PageOption = None,
+    output: OutOption = None,
 ) -> None:
     """How much refrigerant a liquid line holds."""
-    _looked_up("line_charge", refrigerant, tube, length, how=how)
+    _looked_up("line_charge", refrigerant, tube, length, how=how, output=output)
 
 
 @lookup_app.command("weigh-in", context_settings=NEGATIVE)
@@ -79,7 +84,8 @@ def lookup_weigh_in(
     liquid_at: Annotated[str | None, typer.Option(help="liquid temperature; 100 F unless said")] = None,
     suction_at: Annotated[str | None, typer.Option(help="suction pressure; that of 45 F unless said")] = None,
     superheat: Annotated[str | None, typer.Option(help="of the suction vapor; 10 F unless said")] = None,
-    how: AsOption = As.text,
+    how: PageOption = None,
+    output: OutOption = None,
 ) -> None:
     """How much a machine should hold in all: factory charge, line set, coil and drier."""
     from diagnose.report import lookups
@@ -92,7 +98,7 @@ def lookup_weigh_in(
     }  # fmt: skip
     states = {"liquid at": liquid_at, "suction at": suction_at, "superheat": superheat}
     blocks, data = lookups.weigh_in(refrigerant, liquid_line, length, more, states, usable_rules())
-    put_blocks(blocks, how, data)
+    put_blocks(blocks, how, data, output)
 
 
 @lookup_app.command("heating", context_settings=NEGATIVE)
@@ -101,14 +107,15 @@ def lookup_heating(
     returned: Annotated[str, typer.Option("--return-air", help="return air dry bulb; 70 F unless said")] = "70 F",
     refrigerant: Annotated[str | None, typer.Option(help="for its two pressures: R-410A")] = None,
     altitude: AltitudeOption = None,
-    how: AsOption = As.text,
+    how: PageOption = None,
+    output: OutOption = None,
 ) -> None:
     """What a sound heat pump reads while it heats, in this weather."""
     from diagnose.report.heating_lookup import heating
     from diagnose.rulebook import usable_rules
 
     blocks, data = heating(outdoor, returned, refrigerant, altitude, usable_rules())
-    put_blocks(blocks, how, data)
+    put_blocks(blocks, how, data, output)
 
 
 @lookup_app.command("moist-air", context_settings=NEGATIVE)
@@ -116,7 +123,8 @@ def lookup_moist_air(
     dry_bulb: Annotated[str, typer.Argument(help="'75 F'")],
     wet_bulb: Annotated[str, typer.Argument(help="wet bulb '63 F', or relative humidity '50 %'")],
     altitude: AltitudeOption = None,
-    how: AsOption = As.text,
+    how: PageOption = None,
+    output: OutOption = None,
 ) -> None:
     """Humidity, dew point, enthalpy and volume of air."""
-    _looked_up("moist_air", dry_bulb, wet_bulb, altitude, how=how)
+    _looked_up("moist_air", dry_bulb, wet_bulb, altitude, how=how, output=output)

@@ -7,8 +7,20 @@ from typing import Annotated
 
 import typer
 
-from diagnose.cli.shared import As, OutOption, RulesOption, Units, book_of, group, put, put_page, sound_book
-from diagnose.cli.simulated import Mode
+from diagnose.cli.shared import (
+    As,
+    Mode,
+    ModeOption,
+    OneOfUnits,
+    OutOption,
+    RulesOption,
+    Units,
+    book_of,
+    group,
+    put,
+    put_page,
+    sound_book,
+)
 
 page_app = group("The whole program on a phone, with no signal.")
 
@@ -32,8 +44,8 @@ def page_build(
 
 @page_app.command("form")
 def page_form(
-    units: Annotated[Units, typer.Option("--units", help="us or si")] = Units.us,
-    mode: Annotated[Mode, typer.Option("--mode", help="cooling or heating")] = Mode.cooling,
+    units: OneOfUnits = Units.us,
+    mode: ModeOption = Mode.cooling,
     output: OutOption = None,
     rules: RulesOption = None,
 ) -> None:

@@ -14,6 +14,9 @@ import typer
 from diagnose import files
 from diagnose.cli.shared import (
     As,
+    Mode,
+    ModeOption,
+    OneOfUnits,
     OutOption,
     RulesOption,
     Units,
@@ -56,13 +59,6 @@ class ChargeChoice(StrEnum):
     leave = "leave"
 
 
-class ModeChoice(StrEnum):
-    """What the machine does."""
-
-    cooling = "cooling"
-    heating = "heating"
-
-
 class PageAs(StrEnum):
     """How a page is written."""
 
@@ -90,7 +86,6 @@ PageOption = Annotated[
 ]
 PracticeFile = Annotated[Path, typer.Argument(metavar="FILE", help="a practice visit")]
 HardOption = Annotated[bool, typer.Option("--hard", help="mild or hidden faults, fewer readings, sometimes two faults")]
-ModeOption = Annotated[ModeChoice, typer.Option("--mode", help="a machine that cools, or one that heats")]
 NameOption = Annotated[str, typer.Option("--name", help="who answers, for --results")]
 ResultsOption = Annotated[
     Path | None, typer.Option("--results", metavar="FILE.csv", help="add the result to this table")
@@ -103,8 +98,8 @@ def practice_new(
     hard: HardOption = False,
     seed: SeedOption = None,
     readings: Annotated[Given | None, typer.Option("--readings", help="few (five) or basic (eight)")] = None,
-    mode: ModeOption = ModeChoice.cooling,
-    units: UnitsOption = None,
+    mode: ModeOption = Mode.cooling,
+    units: OneOfUnits = Units.us,
     name: Annotated[str, typer.Option("--name", help="who practises: what comes follows from --results")] = "",
     results: Annotated[
         Path | None, typer.Option("--results", metavar="FILE.csv", help="what was answered so far, for --name")
@@ -126,7 +121,7 @@ def practice_new(
     if name or results is not None:
         fault, hard = _turn(name, results, fault, mode, number)
     made = new(number, book_of(None), fault, hard, readings.value if readings else None, mode=mode.value)
-    text = as_file(converted(made, "si") if _system(units) == "si" else made)
+    text = as_file(converted(made, "si") if units is Units.si else made)
     if output is None:
         put(text)
         return
@@ -135,7 +130,7 @@ def practice_new(
     put(f"Wrote {output}. Ask further with: diagnose practice ask {output} --list\n")
 
 
-def _turn(name: str, results: Path | None, fault: str | None, mode: ModeChoice, number: int) -> tuple[str, bool]:
+def _turn(name: str, results: Path | None, fault: str | None, mode: Mode, number: int) -> tuple[str, bool]:
     """The fault that this learner should meet next, and whether hard. Raises InputProblems."""
     from diagnose.practice.levels import next_turn
     from diagnose.practice.results import read_results
@@ -310,7 +305,7 @@ def practice_set(
     count: Annotated[int, typer.Option("--count", min=1, max=200, help="how many visits")] = 20,
     seed: SeedOption = None,
     hard: HardOption = False,
-    mode: ModeOption = ModeChoice.cooling,
+    mode: ModeOption = Mode.cooling,
     faults: Annotated[str | None, typer.Option("--faults", help="only these, with commas between")] = None,
     how: PageOption = None,
     output: OutOption = None,
@@ -348,7 +343,7 @@ def practice_set(
         words = (
             f"--seed {number} --count {count}",
             "--hard" if hard else "",
-            "--mode heating" if mode is ModeChoice.heating else "",
+            "--mode heating" if mode is Mode.heating else "",
             f"--faults {faults}" if faults else "",
         )
         again = " ".join(word for word in words if word)

@@ -62,7 +62,7 @@ def report(
         raise InputProblems([Problem("", 0, 0, what, fix)])
     for each in (visit, before):
         refuse_to_write(output, visit=each or "")
-    book = book_of(rules)
+    book = book_of(rules, told=whose.value == "office")
     d = examine(visit, book)
     compared = compare(examine(before, book), d) if before is not None else None
     d, how = d.told_in(units.value if units else None), form(how, output)

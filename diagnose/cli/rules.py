@@ -28,7 +28,7 @@ from diagnose.cli.shared import (
     stop,
     to_file,
 )
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import InputProblems, Problem
 
 if TYPE_CHECKING:
     from diagnose.rulebook import Rulebook
@@ -108,14 +108,15 @@ def rules_test(
         _watch(only, rules, drafts)
         return
     from diagnose.workshop.coverage import idle_conditions
+    from diagnose.workshop.showing import not_there
     from diagnose.workshop.trials import rule_trials, run_rule_trial
 
     book = sound_book(rules, drafts)
     results = [run_rule_trial(trial, book) for trial in rule_trials(book, only)]
     if not results:
         names = [*book.by_id, *book.faults]
-        fix = did_you_mean(only or "", names) or "Name a rule, a fault or a rule file."
-        raise InputProblems([Problem("", 0, 0, f"no rule, fault or file is called `{only}`", fix)])
+        what = f"no rule, fault or file is called `{only}`"
+        raise not_there(only or "", book, what, names, "Name a rule, a fault or a rule file.")
     left_out = "" if only or mutate else _left_out(book)
     failed = [result for result in results if not result.passed]
     put("".join(f"failed: {result.name}: {result.why}\n" for result in failed))

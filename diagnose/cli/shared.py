@@ -60,6 +60,13 @@ class Units(StrEnum):
     si = "si"
 
 
+class Mode(StrEnum):
+    """What the machines do."""
+
+    cooling = "cooling"
+    heating = "heating"
+
+
 NEGATIVE = {"ignore_unknown_options": True}  # `-20 F` is a temperature, not an option
 VisitFile = Annotated[str, typer.Argument(metavar="VISIT", help="A visit file; - reads standard input.")]
 AsOption = Annotated[As, typer.Option("--as", help="text, json, markdown or html")]
@@ -86,6 +93,8 @@ OutOption = Annotated[
     typer.Option("-o", "--output", metavar="FILE", help="write it to this file; - prints it", callback=to_file),
 ]
 UnitsOption = Annotated[Units | None, typer.Option("--units", help="us or si; those of the visit unless said")]
+ModeOption = Annotated[Mode, typer.Option("--mode", help="a machine that cools, or one that heats")]
+OneOfUnits = Annotated[Units, typer.Option("--units", help="us or si")]  # where no visit says in which it was read
 RulesOption = Annotated[
     list[Path] | None,
     typer.Option("--rules", help="a folder of your own rules, laid over the shipped ones; may be given several times"),
@@ -202,11 +211,20 @@ def stop(error: InputProblems) -> NoReturn:
     raise typer.Exit(2)
 
 
-def book_of(folders: Sequence[Path] | None, drafts: bool = False) -> Rulebook:
-    """The shipped rules with these folders laid over them; what can be used of them, so that a visit is never stopped."""
+def book_of(folders: Sequence[Path] | None, drafts: bool = False, told: bool = False) -> Rulebook:
+    """The shipped rules with these folders laid over them; what can be used of them, so that a visit is never stopped.
+
+    Where others judge than were asked for, that is said beside the answer; told: the answer says it itself.
+    """
     from diagnose.rulebook import usable_rules
 
-    return usable_rules(*(folders or ()), drafts=drafts)
+    book = usable_rules(*(folders or ()), drafts=drafts)
+    if book.unfit and not told:
+        from diagnose.report import plain
+        from diagnose.report.dangers import unfit_text
+
+        sys.stderr.write(plain(f"{unfit_text(book.unfit)}\n", sys.stderr.encoding or "ascii"))
+    return book
 
 
 def sound_book(folders: Sequence[Path] | None, drafts: bool = False) -> Rulebook:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diagnose.cli.shared import As, put_blocks
+from diagnose.cli.shared import As, Mode, put_blocks
 from diagnose.yamlfile import InputProblems, Problem
 
 if TYPE_CHECKING:
@@ -34,13 +34,6 @@ class Families(StrEnum):
     seen = "seen"
     unseen = "unseen"
     all = "all"
-
-
-class Mode(StrEnum):
-    """What the machines do."""
-
-    cooling = "cooling"
-    heating = "heating"
 
 
 CountOption = Annotated[

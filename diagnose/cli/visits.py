@@ -66,7 +66,7 @@ def examine(
 
     refuse_to_write(output, visit=visit)
     more = f"diagnose examine {'FILE' if visit == '-' else visit} --full"
-    _put_diagnosis(_told(run(visit, book_of(rules, drafts)), units), how, output, full, more)
+    _put_diagnosis(_told(run(visit, book_of(rules, drafts, told=True)), units), how, output, full, more)
 
 
 def _told(d: Diagnosis, units: Units | None) -> Diagnosis:
@@ -111,7 +111,7 @@ def why(
     from diagnose.diagnosis.pipeline import examine as run
 
     refuse_to_write(output, visit=visit)
-    d = _told(run(visit, book_of(rules, drafts)), units)
+    d = _told(run(visit, book_of(rules, drafts, told=True)), units)
     if fault not in d.rules.faults:
         fix = did_you_mean(fault, d.rules.faults) or f"Known: {', '.join(d.rules.faults)}."
         raise InputProblems([Problem("", 0, 0, f"`{fault}` is not a fault of this rule book", fix)])
@@ -134,7 +134,7 @@ def next_(
     from diagnose.report.result import next_result
 
     refuse_to_write(output, visit=visit)
-    d = _told(run(visit, book_of(rules, drafts)), units)
+    d = _told(run(visit, book_of(rules, drafts, told=True)), units)
     put_blocks(lambda: report.next_page(d), how, lambda: next_result(d), output)
 
 
@@ -169,7 +169,7 @@ def ask(
                 [Problem(str(keep), 0, 0, "the visit and the page have the same name", "Keep them apart.")]
             )
     refuse_to_write(output)
-    book = book_of(rules, drafts)
+    book = book_of(rules, drafts, told=True)
     visit = questions.interview(answer, say, book, units.value if units else None, start_up)
     if keep is not None:
         questions.keep(visit, keep)

@@ -31,7 +31,7 @@ Judged = Literal[
 ]
 Outcome = Literal[
     "not comparable", "too little read", "nothing to repair", "repaired", "right now", "on its way", "not reached", "worse",
-    "too far", "other fault", "second fault",
+    "too far", "other fault", "second fault", "dangerous",
 ]  # fmt: skip
 
 _SIGNS = {"up": 1, "stays then up": 1, "down": -1, "stays then down": -1}
@@ -310,6 +310,8 @@ def _outcome(before: Diagnosis, after: Diagnosis, fault: str | None, shifts: tup
     wrong = _clearly(bad) and len(bad) >= len(good) + len(still)
     first = after.faults[0].fault
     charges = {after.rules.faults[fault].charge, after.rules.faults[first].charge} if fault else set()
+    if after.stop and _right(after):
+        return "dangerous"
     if after.faults[0].strength == "weak" and not went:
         return "too little read"
     if fault is None:

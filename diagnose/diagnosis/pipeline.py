@@ -189,7 +189,8 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     standing = d.states.get("compressor", {}).get("standing", 0.0) > 0.5  # then nothing of it is judged by its plate
     first = ["note-the-refrigerant"] if d.visit.machine.refrigerant is None and not standing else []
     iced = any(reason.code == "ready/ice" for reason in d.not_ready)  # before it is thawed, minutes say nothing
-    first += ["note-the-minutes"] if d.visit.last.minutes is None and not standing and not iced else []
+    last = d.visit.last  # without a reading there is nothing that the minutes would say something of
+    first += ["note-the-minutes"] if last.minutes is None and last.readings and not standing and not iced else []
     first += ["note-the-metering-device"] if d.visit.machine.metering is None and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check]
     waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, str(rule.entry.check))]

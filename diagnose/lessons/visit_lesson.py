@@ -22,7 +22,7 @@ from diagnose.report.pages import (
     next_section,
     second_section,
 )
-from diagnose.report.sentences import problems, said
+from diagnose.report.sentences import needless, problems, said
 from diagnose.report.wording import (
     fill,
     finding_text,
@@ -87,7 +87,7 @@ def _opening(d: Diagnosis) -> Iterator[Block]:
     )
     for reason in d.held:
         yield item(f"{'Nothing is judged.' if d.outside else 'No verdict is given yet.'} {said(d, reason)}", "!")
-    for reason, _ in problems(d):
+    for reason in [reason for reason, _ in problems(d) if not needless(d, reason)]:
         if reason not in d.held:
             yield item(said(d, reason), "!")
 

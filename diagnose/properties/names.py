@@ -72,10 +72,10 @@ _PREFIX = re.compile(r"^(?:REFRIGERANT|HCFC|HCFO|HFC|HFO|CFC|HC|R)+(?=\d)")
 
 
 class UnknownRefrigerant(LookupError):  # noqa: N818 - it reads as what it says
-    """A name no table exists for: ``what`` is wrong in one sentence, and how to ``fix`` it in another."""
+    """A name no table exists for: ``what`` is wrong, without a full stop, and a sentence how to ``fix`` it."""
 
     def __init__(self, what: str, fix: str) -> None:
-        super().__init__(f"{what} {fix}")
+        super().__init__(f"{what}. {fix}")
         self.what = what
         self.fix = fix
 
@@ -103,15 +103,15 @@ def canonical(name: str) -> str:
     if key in _REFUSED:
         proper = f"R-{key}"
         raise UnknownRefrigerant(
-            f"{proper} is not covered: {_REFUSED[key]}.", "Work from the printed pressure chart of that refrigerant."
+            f"{proper} is not covered: {_REFUSED[key]}", "Work from the printed pressure chart of that refrigerant."
         )
     close = _closest(key)
     if close:
         raise UnknownRefrigerant(
-            f"There is no refrigerant {said!r} in the table.", f"Did you mean {' or '.join(close)}?"
+            f"There is no refrigerant {said!r} in the table", f"Did you mean {' or '.join(close)}?"
         )
     raise UnknownRefrigerant(
-        f"There is no refrigerant {said!r} in the table.", f"The table holds {', '.join(REFRIGERANTS)}."
+        f"There is no refrigerant {said!r} in the table", f"The table holds {', '.join(REFRIGERANTS)}."
     )
 
 

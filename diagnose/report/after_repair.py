@@ -109,6 +109,8 @@ def sentence(c: Comparison) -> str:
             return f"The repair cannot be judged yet. {'After' if held is c.after else 'Before'} it: {held_text(held)}"
         case "too little read":
             return f"Too little was read after the repair to judge it; {first} comes first {strength}."
+        case "dangerous":
+            return "Not done: after it the machine must be stopped. Fix the danger first, then take all readings again."
         case "nothing to repair":
             return "Nothing clear was wrong before, and nothing is now."
         case "repaired":

@@ -161,12 +161,12 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     ),
     "pressure-above-table": (
         "The {reading}, {pressure:pressure}, is above {end:pressure}, where {refrigerant} is near its critical point and no "
-        "condensing temperature can be told any more. Stop the machine, then look whether the gauge, the unit or the "
+        "condensing temperature can be told any more. Stop the machine, then check whether the gauge, the unit or the "
         "refrigerant is wrong. Nothing is ranked by it."
     ),
     "pressure-below-table": (
         "The {reading}, {pressure:pressure}, is below {end:pressure}, the lowest for which a boiling temperature of "
-        "{refrigerant} is known here. Stop the machine, then look whether the gauge, the unit or the refrigerant is wrong. "
+        "{refrigerant} is known here. Stop the machine, then check whether the gauge, the unit or the refrigerant is wrong. "
         "Nothing is ranked by it."
     ),
     "pressures-equal": (

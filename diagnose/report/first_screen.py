@@ -18,10 +18,10 @@ from diagnose.report.dangers import danger_text, first_sentence, loosened_text, 
 from diagnose.report.field import held_short
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.repair import begin_of_repair
-from diagnose.report.sentences import charge_text, said
+from diagnose.report.sentences import charge_text, needless, said
 from diagnose.report.start_up import start_up_screen
 from diagnose.report.weighing import in_short
-from diagnose.report.wording import figure_text, lower_first, name_of
+from diagnose.report.wording import figure_text, likeliest, lower_first, name_of
 from diagnose.units import System
 
 LINES = 24
@@ -79,8 +79,7 @@ def short_answer(d: Diagnosis) -> str:
     """One line: the leading fault and how strong its evidence is, or why nothing is ranked."""
     if d.held:
         return f"{held_short(d)} {_cut(said(d, d.held[0]))}"
-    first = d.faults[0]
-    likely = f"Most likely: {name_of(first.fault, d.rules)} ({first.strength} evidence)."
+    likely = f"{likeliest(d)}."
     if not d.explained.known:
         return f"{likely} No known pattern: suspect the readings first."
     if d.also:
@@ -126,7 +125,11 @@ def _reason(e: Evidence, d: Diagnosis, told: set[str]) -> str:
 
 
 def _foot(d: Diagnosis, more: str) -> Iterator[Block]:
-    words = list(dict.fromkeys(ASSUMED[reason.code] for reason in d.assumed if reason.code in ASSUMED))
+    words = list(
+        dict.fromkeys(
+            ASSUMED[reason.code] for reason in d.assumed if reason.code in ASSUMED and not needless(d, reason)
+        )
+    )
     if words:
         yield brief("Assumed:", f"{', '.join(words)}.")
     if odd := [d.rules.by_id[r.code].entry.title for r in d.assumed if r.code in d.rules.by_id]:

@@ -170,6 +170,7 @@ AFTER: Mapping[Outcome, str] = {
     "not comparable": "Whether the work helped cannot be judged from these readings yet.",
     "too little read": "Whether the work helped cannot be judged: too little was measured afterwards.",
     "nothing to repair": "Nothing clear was wrong before, and nothing is now.",
+    "dangerous": "The machine is still dangerous, so the work is not done.",
     "repaired": "The repair did what it should, and nothing else stands out.",
     "right now": "Nothing stands out any more.",
     "on its way": "It is better than before, but not yet right.",

@@ -52,7 +52,7 @@ def _parts(old: Rulebook, new: Rulebook) -> Iterator[tuple[str, list[str]]]:
     )
     yield "Limits changed", list(_limits(old, new))
     yield (
-        "Figures of judgment changed",
+        "Figures of judgement changed",
         [
             f"{upper_first(name.replace('/', ': '))}: {_listed(was.written)} → {_listed(now.written)}"
             for name, was in old.figures.items()

@@ -21,7 +21,7 @@ from diagnose.report.costs import costs_text, size_text, unknown_text
 from diagnose.report.dangers import danger_blocks, loosened_blocks, opening
 from diagnose.report.field import held_text, machine_words, remarks
 from diagnose.report.repair import repair_of
-from diagnose.report.sentences import charge_text, problems, rule_text, said
+from diagnose.report.sentences import charge_text, needless, problems, rule_text, said
 from diagnose.report.start_up import start_up_blocks, summary
 from diagnose.report.weighing import told_though_held, weighing
 from diagnose.report.wording import (
@@ -30,6 +30,7 @@ from diagnose.report.wording import (
     estimate_text,
     fill,
     findings_text,
+    likeliest,
     lower_first,
     name_of,
     number,
@@ -91,8 +92,7 @@ def answer(d: Diagnosis) -> str:
     """The first line: leading fault and how strong, and the charge verdict."""
     if d.held:
         return held_text(d)
-    first = d.faults[0]
-    likely = f"Most likely: {name_of(first.fault, d.rules)} ({first.strength} evidence)."
+    likely = f"{likeliest(d)}."
     charge = "No charge verdict yet." if isinstance(d.charge, NoVerdict) else f"The charge is {headline(d)}."
     unknown = "" if d.explained.known else " No known pattern: suspect the readings first."
     return f"{likely} {charge}{unknown}"
@@ -121,7 +121,7 @@ def _readings(d: Diagnosis) -> Iterator[Block]:
 def _doubts(d: Diagnosis) -> Iterator[Block]:
     for reason in d.held[1:]:
         yield item(said(d, reason))
-    others = [reason for reason, _ in problems(d) if reason not in d.held]
+    others = [reason for reason, _ in problems(d) if reason not in d.held and not needless(d, reason)]
     if others:
         yield heading("About the readings")
         for reason in others:

@@ -45,6 +45,11 @@ def charge_text(d: Diagnosis) -> str:
     return " ".join(said(d, reason) for reason in d.charge.reasons)
 
 
+def needless(d: Diagnosis, reason: Reason) -> bool:
+    """Whether nobody need read it: how long a machine ran that stands."""
+    return reason.code == "running-time-not-noted" and d.states.get("compressor", {}).get("standing", 0.0) > 0.5
+
+
 def problems(d: Diagnosis) -> list[tuple[Reason, tuple[str, ...]]]:
     """What is to be known about the readings, with the readings that it is about: doubts, what was assumed, the baseline."""
     found: list[tuple[Reason, tuple[str, ...]]] = [(doubt.reason, doubt.readings) for doubt in d.doubts if doubt.told]
@@ -53,7 +58,7 @@ def problems(d: Diagnosis) -> list[tuple[Reason, tuple[str, ...]]]:
 
 
 def _nothing_to_judge(d: Diagnosis, f: Figures) -> str:
-    lacks = {"refrigerant": "the refrigerant", "readings": "any reading"}
+    lacks = {"refrigerant": "the refrigerant", "readings": "readings"}
     lacking = " and ".join(lacks[name] for name in f["lacks"]) or "readings that belong together"
     return (
         f"There is too little to go on: the visit lacks {lacking}. Begin with suction pressure and suction line "

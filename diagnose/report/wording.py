@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from diagnose import units
 from diagnose.diagnosis.findings import Finding, Span, by_good_day
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, absolute
 from diagnose.rulebook import Rule, Rulebook
@@ -236,6 +237,14 @@ def step_text(step: RepairStep) -> str:
 def name_of(fault: str, rules: Rulebook) -> str:
     """A fault's name in the middle of a sentence."""
     return lower_first(rules.faults[fault].name)
+
+
+def likeliest(d: Diagnosis) -> str:
+    """`Most likely: low refrigerant charge (strong evidence)`; beside a stop nobody reads that nothing is wrong."""
+    first = d.faults[0]
+    apart = d.stop and d.rules.faults[first.fault].charge == "right"
+    begin = "Apart from the danger, most likely" if apart else "Most likely"
+    return f"{begin}: {name_of(first.fault, d.rules)} ({first.strength} evidence)"
 
 
 def no_target_text(none: NoTarget, system: System) -> str:

@@ -50,8 +50,20 @@ def show_entry(name: str, rules: Rulebook) -> Shown:
         off = [Block("answer", f"{name}: this rule is switched off."), *_origin(name, rules)]
         return off, {"id": name, "changes": _changes(name, rules)}
     every = [word for known, _ in kinds for word in known]
-    fix = did_you_mean(name, every) or "Name a rule, fault, finding, state, check, source or figure of judgement."
-    raise InputProblems([Problem("", 0, 0, f"nothing in the rule book is called `{name}`", fix)])
+    kind = "rule, fault, finding, state, check, source or figure of judgement"
+    raise not_there(name, rules, f"nothing in the rule book is called `{name}`", every, f"Name a {kind}.")
+
+
+def not_there(name: str, rules: Rulebook, what: str, known: Sequence[str], fix: str) -> InputProblems:
+    """Why nothing of this name is shown: it is signed as what does not speak, or it is not there (what, near names, fix)."""
+    status = rules.signed[name].status if name in rules.signed else "in force"
+    if status == "draft":
+        what, fix = f"`{name}` is a draft", "Add `--drafts`."
+    elif status == "retired":
+        what, fix = f"`{name}` is retired", "It speaks no more, and stays in its file as a record."
+    else:
+        fix = did_you_mean(name, known) or fix
+    return InputProblems([Problem("", 0, 0, what, fix)])
 
 
 def _own(name: str, rules: Rulebook) -> list[Block]:

@@ -6,6 +6,7 @@ stops with `InputProblems`, which holds all that were found, and with nothing el
 """
 
 from diagnose.yamlfile.events import (
+    CSV_ENDINGS,
     DEEPEST,
     MOST_PROBLEMS,
     MOST_VALUES,
@@ -21,6 +22,7 @@ from diagnose.yamlfile.problems import Document, InputProblems, Path, Problem, d
 from diagnose.yamlfile.pydantic_errors import model_problems
 
 __all__ = [
+    "CSV_ENDINGS",
     "DEEPEST",
     "MOST_PROBLEMS",
     "MOST_VALUES",

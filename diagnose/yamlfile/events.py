@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 LARGEST_FILE = 2_000_000  # bytes
 STANDARD_INPUT = "standard input"
+CSV_ENDINGS = (".csv", ".tsv")
 MOST_VALUES = 20_000  # names and values; the longest file of the shipped book has two thousand
 DEEPEST = 40  # lists and groups inside one another
 MOST_PROBLEMS = 50  # in one file; further ones are consequences of the first, or nobody reads them
@@ -47,9 +48,15 @@ def content_of(path: FilePath | str) -> str | bytes:
     name = printable(str(path), 4096)  # whole: editors jump to file:line:column
     try:
         with open(path, "rb") as file:
-            return file.read(LARGEST_FILE + 1)
+            content = file.read(LARGEST_FILE + 1)
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
         raise InputProblems([Problem(name, 0, 0, *unreadable(error))]) from None
+    if name.lower().endswith(CSV_ENDINGS):
+        fix = (
+            "A log of one machine is read by `diagnose examine LOG.csv`, a table of visits by `diagnose batch IN OUT`."
+        )
+        raise InputProblems([Problem(name, 0, 0, "this is a table, and a YAML file is read here", fix)])
+    return content
 
 
 def _standard_input() -> str | bytes:

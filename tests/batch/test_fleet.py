@@ -173,6 +173,11 @@ def test_a_stop_is_told_first_though_nothing_could_be_judged(book: Rulebook, tmp
     assert as_text(fleet_page(sums, book)).startswith("STOP: 1 machine, on the last visit: held.")
 
 
+def test_one_machine_is_told_as_one(book: Rulebook, tmp_path: Path) -> None:
+    told = summary(summed([row("alone", 0.9)], book, tmp_path))
+    assert told == "1 machine, 1 visit: the one that could be judged is about 90 % likely to have a fault."
+
+
 def test_the_list_ends_where_faults_do(book: Rulebook, tmp_path: Path) -> None:
     page = " ".join(
         as_text(fleet_page(summed([row(f"s{i}", i / 100) for i in range(10)], book, tmp_path), book)).split()

@@ -11,6 +11,7 @@ import sys
 from collections import Counter
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 import typer.main
@@ -262,7 +263,7 @@ readings:
   liquid line temperature: 89
 """
 EIGHT_SAID = """\
-visit.yaml:2:16: There is no refrigerant 'R-410B' in the table.
+visit.yaml:2:16: There is no refrigerant 'R-410B' in the table
     2 |   refrigerant: R-410B
       |                ^^^^^^
       Did you mean R-410A?
@@ -569,6 +570,59 @@ def test_help(words: tuple[str, ...]) -> None:
     assert (code, err) == (0, "")
     assert out.startswith("Usage: ")
     assert len(widest(out)) <= 80
+
+
+def test_options_mean_the_same_in_every_command() -> None:
+    """What prints a page writes it as well; units are those of a visit only where one is read; one name for the mode."""
+    seen: set[str] = set()
+
+    def look(command: Any, words: str) -> None:
+        for name, below in getattr(command, "commands", {}).items():
+            look(below, f"{words} {name}".strip())
+        options = {option: one for one in command.params for option in one.opts}
+        if "--as" in options and words not in ("batch", "cases run"):  # a table's head; counts
+            assert "--output" in options, words
+        if "--units" in options and "of the visit" in options["--units"].help:
+            about = " ".join(str(one.metavar) for one in command.params)
+            assert re.search("VISIT|AFTER|MACHINE", about) or words in ("ask", "practice answer", "practice reveal"), (
+                words
+            )
+        assert not {"--heating", "--cooling", "--si", "--us"} & options.keys(), words
+        seen.add(words)
+
+    look(typer.main.get_command(app), "")
+    assert {"lookup weigh-in", "practice exam set", "fleet"} <= seen
+
+
+def test_a_look_up_is_written_to_a_file(tmp_path: Path) -> None:
+    out = tmp_path / "target.html"
+    assert run("lookup", "target-superheat", "80 F", "63 F", "-o", str(out))[0] == 0
+    assert "13.5" in out.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("words", [("next",), ("report",), ("why", "low-charge"), ("keep",)])
+def test_a_log_given_as_a_visit_is_named(words: tuple[str, ...], tmp_path: Path) -> None:
+    log = tmp_path / "day.csv"
+    log.write_text("time\tsuction pressure [psig]\n2026-07-14 10:00\t118\n", encoding="utf-8")
+    code, out, err = run(
+        words[0], str(log), *words[1:], *(["--store", str(tmp_path / "s")] if words == ("keep",) else [])
+    )
+    assert (code, out) == (2, "")
+    assert "this is a table" in err
+    assert "diagnose examine LOG.csv" in err
+
+
+def test_whatever_the_rules_cannot_do_is_said_by_every_command(tmp_path: Path) -> None:
+    """On its page where it has a place for it, else beside it: nobody takes the answer of other rules for theirs."""
+    folder = tmp_path / "broken-firm"
+    folder.mkdir()
+    (folder / "rules.yaml").write_text("rules: [{id: broken-firm/none}]\n", encoding="utf-8")
+    for words in (["lesson", "low-charge"], ["glossary"], ["page", "form"], ["report", LOW], ["draw", LOW]):
+        _, out, err = run(*words, "--rules", str(folder))
+        assert err.startswith("The rules of broken-firm cannot be used as they are ("), words
+    for words in (["examine", LOW], ["next", LOW], ["why", LOW, "overcharge"], ["report", LOW, "--for", "office"]):
+        _, out, err = run(*words, "--rules", str(folder))
+        assert (err, out.count("The rules of broken-firm cannot be used")) == ("", 1), words
 
 
 def loaded_after(code: str) -> set[str]:

@@ -24,6 +24,7 @@ from diagnose.report.after_repair import (
     sentence,
 )
 from diagnose.report.field import weighed_text
+from diagnose.report.householder import AFTER
 from diagnose.rulebook import Rulebook
 from diagnose.visit import System, Visit, VisitError
 from diagnose.yamlfile import InputProblems
@@ -102,6 +103,18 @@ def test_small_changes_cannot_be_told() -> None:
     found = compared(written(superheat=14.0, subcooling=9.0), written(superheat=13.0, subcooling=9.5), "low-charge")
     assert found.outcome == "right now"
     assert not found.judged("as it should", "did not move", "wrong way", "too far")
+
+
+def test_a_machine_that_must_be_stopped_is_not_repaired() -> None:
+    """Whatever went where it should: a gauge over the cut-out's pressure is no sound machine."""
+    after = written(**SOUND)
+    assert compared(written(**LOW), after).outcome == "repaired"
+    after["machine"] |= {"high pressure cut-out": "200 psig"}
+    found = compared(written(**LOW), after)
+    assert found.after.stop
+    assert found.outcome == "dangerous"
+    assert sentence(found).startswith("Not done: ")
+    assert "the work is not done" in AFTER[found.outcome]
 
 
 def test_nothing_found_before_gives_no_direction() -> None:

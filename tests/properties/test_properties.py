@@ -510,6 +510,7 @@ def test_refused_with_a_reason(name: str) -> None:
         refrigerant(name.lower())
     assert f"{name.upper()} is not covered: " in caught.value.what
     assert caught.value.fix.endswith(".")
+    assert not caught.value.what.endswith(".")  # the callers put it before the mending: "… in the table. Did you mean"
     with pytest.raises(LookupError):
         saturation_temperature(name, "dew", 5e5)
 

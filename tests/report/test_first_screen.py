@@ -20,7 +20,7 @@ from diagnose.report import as_markdown, as_text, first_screen
 from diagnose.report.field import held_short
 from diagnose.report.first_screen import LINES, _cut
 from diagnose.report.repair import begin_of_repair
-from diagnose.report.wording import name_of
+from diagnose.report.wording import likeliest
 
 SOME = shared.THIRDS[2]
 OTHERS = [name for name in shared.PATHS if not name.startswith("demo/")][::3]
@@ -64,7 +64,7 @@ def test_answer_charge_and_next_step_come_in_this_order(name: str) -> None:
     if d.dangers:
         assert re.search("^(STOP|Danger):", "\n".join(screen(d)[:6]), re.MULTILINE)
     if d.stop:  # before all else
-        answer = f"{held_short(d)} " if d.held else "Most likely: "
+        answer = f"{held_short(d)} " if d.held else f"{likeliest(d)}."
         text = text[text.index(f"\n{answer}") + 1 :]
     elif d.held and d.dangers:  # a long answer comes after them
         text = text[text.index(f"\n{held_short(d)} ") + 1 :] if text.startswith("Danger: ") else text
@@ -72,7 +72,7 @@ def test_answer_charge_and_next_step_come_in_this_order(name: str) -> None:
         assert text.startswith(f"{held_short(d)} ")
         assert "\nCharge:" not in text
     else:
-        assert text.startswith(f"Most likely: {name_of(d.faults[0].fault, d.rules)} ({d.faults[0].strength} evidence).")
+        assert text.startswith(f"{likeliest(d)}.")
         assert "\nCharge:" in text
         if isinstance(d.charge, ChargeVerdict):
             assert re.search(f"Charge: {d.charge.verdict} by ({d.charge.method}|all readings)", text)
@@ -122,3 +122,36 @@ def test_each_figure_stands_once() -> None:
         reasons = " ".join(text for text in lines if text.startswith(("Because", "But")))
         figures = re.findall(r"[(;] ?([a-z ]+) [−\d.,]+ ± ", reasons)
         assert len(figures) == len(set(figures)), (name, figures)
+
+
+def test_a_danger_is_not_followed_by_nothing_wrong() -> None:
+    """Liquid at the compressor, all else right: who reads no more than the answer must not leave the machine running."""
+    d = examine(FLOODED)
+    assert d.stop
+    assert d.faults[0].fault == "nothing-wrong"
+    for page in (first_screen(d), report.diagnosis_page(d), report.next_page(d)):
+        assert "Most likely: nothing wrong" not in as_text(page)
+        assert "Apart from the danger, most likely: nothing wrong" in " ".join(as_text(page).split())
+
+
+FLOODED = {
+    "machine": {"refrigerant": "R-410A", "metering": "TXV", "rated subcooling": "10 F", "nominal capacity": "3 ton"},
+    "readings": {
+        "minutes running": 20, "suction pressure": "130 psig", "liquid pressure": "380 psig",
+        "suction line temperature": "25 F", "liquid line temperature": "150 F", "outdoor air temperature": "95 F",
+        "return air dry bulb": "75 F", "supply air dry bulb": "90 F",
+    },
+}  # fmt: skip
+
+
+def test_nobody_assumes_that_a_machine_that_stands_has_run() -> None:
+    stands = {"machine": {"refrigerant": "R-22", "metering": "TXV"}, "seen": {"contactor": "open"}}
+    d = examine({**stands, "readings": {"standing pressure": "150 psig", "standing air temperature": "80 F"}})
+    assert "minutes running" not in as_text([*first_screen(d), *report.diagnosis_page(d)])
+    runs = examine({"machine": stands["machine"], "readings": {"suction pressure": "70 psig"}})
+    assert "15 minutes running" in as_text(first_screen(runs))
+
+
+def test_without_a_reading_the_first_step_is_to_take_one() -> None:
+    d = examine({"machine": {"refrigerant": "R-22", "metering": "TXV"}})
+    assert "note-the-minutes" not in [check.check for check in next_checks(d)]

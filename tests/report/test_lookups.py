@@ -99,7 +99,7 @@ def test_metric_in_metric_out_and_what_was_taken_for_granted(book: Rulebook) -> 
          "Give a pressure or a temperature, for example `130 psig` or `45 F`."),
         ("R-410A", "-500 F", None, "`-500 F` is below absolute zero", "Check the number and the unit."),
         ("R-410A", "-20 psig", None, "`-20 psig` is below a perfect vacuum", "Check the number and the unit."),
-        ("R-410B", "45 F", None, "There is no refrigerant 'R-410B' in the table.", "Did you mean R-410A?"),
+        ("R-410B", "45 F", None, "There is no refrigerant 'R-410B' in the table", "Did you mean R-410A?"),
         ("R-410A", "900 psig", None, "R-410A has no saturation at 900 psig in the table",
          "It covers −75 °F to near the critical point."),
         ("R-410A", "45 F", "90000 ft", "altitude: 90000 ft is out of range", "Below 36,000 ft (11 km)."),

@@ -108,8 +108,8 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("weigh-in-heating", "Weigh it in, and confirm it in cooling weather.",
      with_machine(SOUND, rated_heating_subcooling="24 F")),
     # -- the visit as a whole ------------------------------------------------------------------------------------
-    ("nothing-to-judge", "the visit lacks the refrigerant and any reading.", {}),
-    ("nothing-to-judge", "the visit lacks any reading.", {"machine": {"refrigerant": "R-22"}}),
+    ("nothing-to-judge", "the visit lacks the refrigerant and readings.", {}),
+    ("nothing-to-judge", "the visit lacks readings.", {"machine": {"refrigerant": "R-22"}}),
     ("nothing-to-judge", "the visit lacks readings that belong together.", only(DAY, "outdoor air temperature")),
     ("no-known-pattern", "Suspect the readings first", demo("no-known-pattern")),
     ("sea-level-assumed", "sea level is assumed", with_machine(DAY, altitude=None)),

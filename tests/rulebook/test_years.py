@@ -17,7 +17,8 @@ from diagnose.rulebook.load import VARIABLE
 from diagnose.shipped import shipped
 from diagnose.visit import VisitError
 from diagnose.workshop.comparing import book_named
-from diagnose.workshop.showing import added_text
+from diagnose.workshop.showing import added_text, show_entry
+from diagnose.yamlfile import InputProblems
 
 SALT = "harbour-cooling/salt"
 
@@ -38,6 +39,14 @@ def test_a_draft_speaks_only_where_drafts_are_asked_for(tmp_path: Path) -> None:
     assert book.name.endswith(" with drafts")
     assert SALT not in load_rules(folder).by_id  # the two are kept apart
     assert from_data(to_data(book)) == book
+
+
+@pytest.mark.parametrize(("status", "told"), [("draft", "is a draft"), ("retired", "is retired")])
+def test_whoever_asks_for_what_does_not_speak_is_told_why(tmp_path: Path, status: str, told: str) -> None:
+    book = load_rules(overlay(tmp_path, **with_status(status)))
+    with pytest.raises(InputProblems) as caught:
+        show_entry(SALT, book)
+    assert caught.value.problems[0].what == f"`{SALT}` {told}"
 
 
 def test_what_is_retired_never_speaks(tmp_path: Path) -> None:

@@ -95,7 +95,7 @@ WORDING: dict[str, tuple[str, str]] = {
     "range-rank": ("`{}` cannot be {here}", "From 1, printed first, to 99."),
     "range-usual": ("`{}` cannot be {here}", "From -4 to 4: each point doubles, or halves, the odds of the fault."),
     "reading-near": ("`{here}` is not a reading", "Did you mean `{}`?"),
-    "refrigerant": ("There is no refrigerant '{here}' in the table.", "The table holds R-410A, {}."),
+    "refrigerant": ("There is no refrigerant '{here}' in the table", "The table holds R-410A, {}."),
     "rule-near": ("`{here}` is not a rule", "Did you mean `low-charge/starved`?"),
     "same-when": ("`{}` asks for the same as `{}` in {}", "Keep one of them."),
     "same-when-shipped": ("`{}` asks for the same as `{}` in {}", "Take it out, or change the points of the shipped one in changes.yaml."),

@@ -308,7 +308,7 @@ seen: {air filter: 3, indoor coil: [dirty]}
 baseline: 7
 """
 SAID = [
-    (2, 16, "There is no refrigerant 'R-410' in the table.", "Did you mean R-410A?"),
+    (2, 16, "There is no refrigerant 'R-410' in the table", "Did you mean R-410A?"),
     (3, 13, "`metering`: `piston valve` is not known", "Write one of: fixed orifice, TXV, EEV."),
     (4, 21, "`nominal capacity`: `3` has no unit", "Write the unit, for example `3 ton`."),
     (5, 21, "`rated subcooling`: `90 F` is not possible here", "Look at the number and its unit."),
@@ -378,7 +378,7 @@ FOR_READINGS = "For example `suction pressure: 118 psig`."
          [("`suction pressure` is written twice", "Keep one of them.")]),
         ({"machine": {"refrigerant": "R-401A"}},
          [("R-401A is not covered: its blend has no published mixture model for every pair of its components, and a guess "
-           "is 1 to 3 K off.", "Work from the printed pressure chart of that refrigerant.")]),
+           "is 1 to 3 K off", "Work from the printed pressure chart of that refrigerant.")]),
         ({"machine": {"mode": "coling"}}, [("`mode`: `coling` is not known", "Did you mean `cooling`?")]),
         ({"machine": {"line set": {"size": "3/8 in"}}},
          [("`size` is not a fact of a line set",

@@ -63,6 +63,8 @@ def summary(sums: FleetSums) -> str:
     if not whole.judged:
         return f"{head}: none could be judged."
     at_least = "at least " if UNTOLD in whole.faults else "about "
+    if whole.judged == 1:
+        return f"{head}: the one that could be judged is {at_least}{_percent(whole.wrong)} likely to have a fault."
     return f"{head}: {at_least}{whole.wrong:.1f} of the {whole.judged:,} that could be judged are expected to have a fault."
 
 
@@ -255,7 +257,7 @@ def _saved(sums: FleetSums, rules: Rulebook, hours: float) -> Iterator[Block]:
     ]
     head = ("of the faults", "machines", "visits, worst first", "in any order", "hours saved")
     yield Block("rows", rows=(head, *rows))
-    yield line(f"A visit is taken as {hours:g} hours, driving included (our judgment; --hours changes it).")
+    yield line(f"A visit is taken as {hours:g} hours, driving included (our judgement; --hours changes it).")
     yield from _electricity(electricity(sums.worst, rules), rules, len(sums.worst))
 
 
@@ -272,7 +274,7 @@ def _electricity(found: Electricity | None, rules: Rulebook, count: int) -> Iter
         f"{'it uses' if machines == 1 else 'they use'} {found.low / machines:.0f} to {found.high / machines:.0f} % more for "
         f"the same cooling than if it were right. Half of that is reached after {found.half} visits, in any order after "
         f"{count / 2:g}. All machines count alike, for the table has no sizes; other faults cost as well, and are not in it. "
-        f"Source: {cite(found.source, rules)}; how far machines differ from it is our judgment."
+        f"Source: {cite(found.source, rules)}; how far machines differ from it is our judgement."
     )
 
 

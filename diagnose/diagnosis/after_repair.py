@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from diagnose import units
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.quantities import STEPS
@@ -20,8 +21,8 @@ from diagnose.quantities.baseline import Moved, in_todays_air
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rulebook, in_its_mode, machine_facts
 from diagnose.rulebook.entries import FaultEntry, FindingEntry
-from diagnose.visit import Machine, Visit
-from diagnose.visit.fields import RECOVERED, WEIGHED_IN
+from diagnose.visit import Machine, System, Visit
+from diagnose.visit.fields import MACHINE, RECOVERED, WEIGHED_IN
 from diagnose.visit.model import Round
 from diagnose.visit.reason import Reason
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
@@ -140,7 +141,7 @@ def refuse_unlike(before: Visit, after: Visit) -> None:
     """Raises InputProblems where the two visits cannot be compared."""
     found = [
         Problem(after.document, 0, 0, f"the two visits differ in {what}: {was}, then {now}", fix)
-        for what, was, now, fix in _differences(before.machine, after.machine)
+        for what, was, now, fix in _differences(before.machine, after.machine, after.system)
     ]
     if _copied(before.last, after.last):
         what = "both visits have the very same readings"
@@ -153,7 +154,7 @@ def refuse_unlike(before: Visit, after: Visit) -> None:
         raise InputProblems(found)
 
 
-def _differences(was: Machine, now: Machine) -> list[tuple[str, str, str, str]]:
+def _differences(was: Machine, now: Machine, system: System) -> list[tuple[str, str, str, str]]:
     """What makes them two machines, or one in two modes: what, before, after, how to mend it."""
     one = "Compare two visits of one machine; correct the line where it is wrong."
     said = [
@@ -170,7 +171,9 @@ def _differences(was: Machine, now: Machine) -> list[tuple[str, str, str, str]]:
     for fact in ("nominal capacity", "factory charge"):
         a, b = was.fact(fact), now.fact(fact)
         if a and b and abs(a - b) > _SAME_CHARGE * max(a, b):
-            found.append((f"`{fact}`", f"{a:.4g} in SI units", f"{b:.4g}", one))
+            kind = MACHINE[fact].kind
+            first, then = (units.show(value, kind, units.unit_for(kind, system)) for value in (a, b))
+            found.append((f"`{fact}`", first, then, one))
     return found
 
 

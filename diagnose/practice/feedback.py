@@ -199,9 +199,11 @@ def _reasoning(
             yield heading(f"Evidence for {name_of(exercise.truth, rules)}{later}")
             yield line(POINTS)
             yield from _told(truth.supporting, "No finding is evidence for it by itself.", d)
-            if truth.opposing:
+            if against := [
+                e for e in truth.opposing if abs(e.weight) >= FAINT
+            ]:  # a word in doubt speaks both ways a little
                 yield heading("Evidence against it all the same")
-                yield from _told(truth.opposing, "", d)
+                yield from _told(against, "", d)
         return
     yield heading("Evidence against your answer")
     yield line(POINTS)

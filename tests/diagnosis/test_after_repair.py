@@ -162,7 +162,7 @@ def test_too_little_to_judge_is_said_so() -> None:
         ({"refrigerant": "R-22"}, "the refrigerant: `R-410A`, then `R-22`"),
         ({"mode": "heating"}, "the mode: `cooling`, then `heating`"),
         ({"metering": "TXV"}, "the metering device"),
-        ({"nominal capacity": "5 ton"}, "`nominal capacity`"),
+        ({"nominal capacity": "5 ton"}, "`nominal capacity`: 3.0 ton, then 5.0 ton"),
         ({"name": "another"}, "the machine's name: `one`, then `another`"),
     ],
 )

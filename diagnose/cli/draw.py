@@ -14,6 +14,7 @@ from diagnose.cli.shared import (
     UnitsOption,
     VisitFile,
     book_of,
+    columns,
     put,
     put_markup,
     refuse_to_write,
@@ -65,6 +66,7 @@ def draw(
 ) -> None:
     """Pressure-enthalpy diagram of the visit, its circuit with the readings, or its target superheat; as SVG."""
     from diagnose.diagnosis.pipeline import examine
+    from diagnose.report import Block, as_text
     from diagnose.report import drawings as diagram
 
     drawn_by = {
@@ -76,7 +78,11 @@ def draw(
     found = drawn_by[what](examine(visit, book_of(rules)).told_in(units.value if units else None))
     if isinstance(found, diagram.NoDrawing):
         raise InputProblems([Problem("", 0, 0, found.why.rstrip("."), _MEND[what])])
-    text = f"{found.title}. {found.words}\n" if how is DrawAs.text else found.svg + "\n"
+    text = (
+        found.svg + "\n"
+        if how is DrawAs.svg
+        else as_text([Block("answer", f"{found.title}. {found.words}")], columns(output))
+    )
     if output is not None:
         files.write(output, text, visit=visit)
         put(written(output, text))

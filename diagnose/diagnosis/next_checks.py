@@ -8,7 +8,8 @@ doubt behind. How the repair of the leader begins (a look, the leak) is named af
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
 from diagnose.diagnosis.dangers import WAIT
@@ -76,9 +77,20 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
         )  # quicker, and worth more
         return (order.get(c.check, len(order)), not turns, -c.worth, -confirming.get(c.check, 0))
 
-    ordered = sorted(found.values(), key=place)
+    asked = {name for rule in d.applying.rules if rule.kind in ("evidence", "state") for name in rule.findings}
+    ordered = list(_adding(sorted(found.values(), key=place), {*first, *always, *confirming}, asked))
     kept = ordered[: figures.listed]
     return (*kept, *(c for c in ordered[figures.listed :] if c.check in always))
+
+
+def _adding(ordered: Sequence[NextCheck], named: AbstractSet[str], asked: AbstractSet[str]) -> Iterator[NextCheck]:
+    """Without those that bring nothing beyond what is named before them, of what tells faults apart on such a machine."""
+    given: set[str] = set()
+    for check in ordered:
+        brings = asked & set(check.gives)
+        if check.check in named or not brings <= given:
+            yield check
+        given |= brings
 
 
 def _tells(expected: Forecast, ranked: Sequence[Ranked], rules: Rulebook) -> bool:

@@ -116,6 +116,17 @@ def test_the_discharge_line_is_not_asked_for_where_no_pressure_is_known():
     assert "clamp-the-discharge" not in found
 
 
+def test_no_look_is_advised_twice():
+    """Two checks bring dirt and the fan of the outdoor unit; the second would send somebody to look at them again."""
+    for name in (
+        "heating-reversing-valve-txv.yaml",
+        "heating-overfeeding-txv.yaml",
+        "heating-low-outdoor-airflow-txv.yaml",
+    ):
+        named = [c.check for c in next_checks(examine(shipped("cases") / "demo" / name))]
+        assert len({"look-for-frost", "look-at-the-outdoor-unit"} & set(named)) == 1, name
+
+
 def test_minutes_missing_come_first():
     assert asked(with_readings(UNSURE, minutes_running=None))[0] == "note-the-minutes"
 

@@ -78,13 +78,18 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
         return (order.get(c.check, len(order)), not turns, -c.worth, -confirming.get(c.check, 0))
 
     asked = {name for rule in d.applying.rules if rule.kind in ("evidence", "state") for name in rule.findings}
-    ordered = list(_adding(sorted(found.values(), key=place), {*first, *always, *confirming}, asked))
+    measured = {name for name in asked if name in rules.findings and not rules.findings[name].seen}
+    named = {c for c in found if measured & set(found[c].gives)} | {*first, *always, *confirming}
+    ordered = list(_adding(sorted(found.values(), key=place), named, asked))
     kept = ordered[: figures.listed]
     return (*kept, *(c for c in ordered[figures.listed :] if c.check in always))
 
 
 def _adding(ordered: Sequence[NextCheck], named: AbstractSet[str], asked: AbstractSet[str]) -> Iterator[NextCheck]:
-    """Without those that bring nothing beyond what is named before them, of what tells faults apart on such a machine."""
+    """Without the looks that bring nothing beyond what is named before them, of what tells faults apart on such a machine.
+
+    named: what is advised all the same; a measurement too, for another way to the same figure may be the quicker one.
+    """
     given: set[str] = set()
     for check in ordered:
         brings = asked & set(check.gives)

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from diagnose.batch.parts import Sum
     from diagnose.batch.sources import Plan
     from diagnose.report.tables import TableHead
+    from diagnose.rulebook import Rulebook
 
 
 def add_to(app: typer.Typer) -> None:
@@ -85,7 +86,7 @@ def batch(
         wanted = out if headers is None else None
         _logs(table, wanted, machine, asked, rules, workers or processors(), scheduler, resume)
         return
-    plan = examining.plan(table, book_of(rules), asked, form, headers)
+    plan = examining.plan(table, _book(rules), asked, form, headers)
     heads = _heads(plan)
     if columns:
         put_blocks(lambda: tables.columns_page(heads), how, lambda: tables.columns_data(heads))
@@ -126,7 +127,7 @@ def _logs(
     if out is None:
         fix = "For example `diagnose batch --log logs/ answers.parquet`."
         raise InputProblems([Problem("", 0, 0, "--log takes neither --columns nor --headers", fix)])
-    plan = examining.plan_logs(place, machine, book_of(rules), asked, examining.form_of(out))
+    plan = examining.plan_logs(place, machine, _book(rules), asked, examining.form_of(out))
     gc.enable()
     found = examining.run(plan, out, jobs, scheduler, resume, _progress())
     _tell(_rows_text(found))
@@ -144,7 +145,7 @@ def _again(
 
     files.refuse(out)
     with opened_store(place) as (store, _):
-        plan = examining.plan_store(store, book_of(rules), asked, examining.form_of(out))
+        plan = examining.plan_store(store, _book(rules), asked, examining.form_of(out))
         from diagnose.batch.stored import keep_results
 
         gc.enable()
@@ -225,6 +226,15 @@ def _rows_text(found: Sum) -> str:
             *(tables.mixed_text(*each) for each in found.mixed),
         ]
     )
+
+
+def _book(rules: list[Path] | None) -> Rulebook:
+    """The book; where it is another one than was asked for, that is told: no row can say it."""
+    from diagnose.report.dangers import unfit_text
+
+    book = book_of(rules)
+    _tell(f"{unfit_text(book.unfit)}\n" if book.unfit else "")
+    return book
 
 
 def _tell(text: str) -> None:

@@ -321,3 +321,14 @@ def test_kept_visits_with_own_lines_are_examined_again(tmp_path: Path, quay: Pat
     assert "every answer as it was" in done.stdout
     (one,) = read(tmp_path / "out.csv")
     assert (one["fault"], one["share of the shell rise [ratio]"]) == ("weak-compressor", "2.1")
+
+
+@pytest.mark.parametrize("words", [["--columns"], []])
+def test_rules_that_cannot_be_used_are_told(tmp_path: Path, words: list[str]) -> None:
+    """Their lines are not known then, so the columns are passed on, and nothing else would say why."""
+    made = folder(tmp_path, own=OWN.replace("kind: temperature", "kind: temprature"))
+    fleet, out = tmp_path / "fleet.csv", [] if words else [tmp_path / "out.csv"]
+    fleet.write_text("metering,shell temperature [F]\nTXV,150\n")
+    done = batch(*words, fleet, *out, "--rules", made)
+    assert done.exit_code == 0
+    assert "The rules of quay cannot be used as they are (4 mistakes;" in done.stderr

@@ -63,7 +63,8 @@ def summary(sums: FleetSums) -> str:
     if not whole.judged:
         return f"{head}: none could be judged."
     at_least = "at least " if UNTOLD in whole.faults else "about "
-    return f"{head}: {at_least}{whole.wrong:.1f} of the {whole.judged:,} that could be judged are expected to have a fault."
+    wrong = f"{whole.wrong:,.{0 if whole.wrong >= 10 else 1}f}"
+    return f"{head}: {at_least}{wrong} of the {whole.judged:,} that could be judged are expected to have a fault."
 
 
 def _stopped(sums: FleetSums, rules: Rulebook) -> Iterator[Block]:

@@ -98,7 +98,7 @@ def spoiled(written: list[dict[str, Any]], count: int, rules: Rulebook, seed: in
         others = [machine] if alike == 1 else [each for each in written if each["machine"].get("mode") == mode]
         for _ in range(alike):
             try:
-                found.append(visit_from(with_gaps(plate, rng.choice(others), rules, rng)))
+                found.append(visit_from(with_gaps(plate, rng.choice(others), rules, rng), own=rules.own))
             except VisitError:
                 continue
     return found[:count]

@@ -25,7 +25,7 @@ MAIN = (
     "compression ratio", "compressor efficiency", "current ratio", "airflow per ton", "cooling capacity",
     "condensing over return air", "outdoor coil below outdoor air", "air rise", "heating capacity",
 )  # fmt: skip
-"""The quantities that stand in every table, in this order."""
+"""The program's own quantities that stand in every table, in this order."""
 DECIMALS = 4
 _WORDS = {"status": "status", "fault": "fault", "second": "second", "charge verdict": "charge_verdict"}
 _FIGURES = {
@@ -36,6 +36,8 @@ ANSWER = (
     "dangers", "problems",
 )  # fmt: skip
 _KINDS = {step.name: step.kind for step in STEPS}
+_OF_NOMINAL = ("cooling capacity", "heating capacity")
+"""Shares whose name does not say that they are any."""
 
 Part = tuple[np.ndarray, Outcome]
 """Some rows, by their place in the table, and what came of them."""
@@ -53,7 +55,8 @@ class Asked:
 
 def answer_columns(book: Rulebook, asked: Asked) -> list[str]:
     """The names of the columns after those that are passed on, in their order."""
-    quantities = [name for each in MAIN for name in (_header(each, asked.units), _header(each, asked.units, "± "))]
+    kinds = quantity_kinds(book)
+    quantities = [_header(each, kinds[each], asked.units, mark) for each in kinds for mark in ("", "± ")]
     return [*ANSWER, *quantities, *(f"share: {fault}" for fault in book.faults if asked.shares)]
 
 
@@ -66,8 +69,14 @@ def _in_units(si: np.ndarray, kind: QuantityKind, units: System) -> np.ndarray:
     return in_units(si, kind, units)[0]  # type: ignore[arg-type, return-value]  # a column is reckoned with as a number
 
 
-def _header(name: str, units: System, mark: str = "") -> str:
-    unit = in_units(0.0, _KINDS[name], units)[1].replace("°", "")
+def quantity_kinds(book: Rulebook) -> dict[str, QuantityKind]:
+    """The quantities that stand in a table, in their order, and their kinds: MAIN, and those that a company has added."""
+    return {name: _KINDS[name] for name in MAIN} | {one.name: one.kind for one in book.own.quantities}
+
+
+def _header(name: str, kind: QuantityKind, units: System, mark: str = "") -> str:
+    unit = "of nominal" if name in _OF_NOMINAL else in_units(0.0, kind, units)[1].replace("°", "")
+    unit = kind if not unit and name not in _KINDS else unit  # a company may call a ratio what it likes, `status` too
     return f"{name} {mark}[{unit}]" if unit else f"{name} {mark}".strip()
 
 
@@ -93,14 +102,13 @@ def answers(n: int, parts: Sequence[Part], said: Sequence[Said], book: Rulebook,
     told = [(rows, Listed(np.arange(rows.size + 1), np.zeros(rows.size, np.int16), (code,))) for rows, code in said]
     evaluated = [(rows, listed) for rows, outcome in parts for listed in (outcome.held, outcome.problems)]
     found["problems"] = _in_one_cell(n, [*evaluated, *told])
-    for name in MAIN:
-        kind = _KINDS[name]
+    for name, kind in quantity_kinds(book).items():
         known = [(rows, outcome.quantities[name]) for rows, outcome in parts if name in outcome.quantities]
         values = [(rows, _in_units(one.value, kind, asked.units)) for rows, one in known]
         ends = [_in_units(one.value + COVERAGE * one.sigma, kind, asked.units) for _, one in known]
         limits = [(rows, end - value) for (rows, value), end in zip(values, ends, strict=True)]
-        found[_header(name, asked.units)] = _figures(n, values)
-        found[_header(name, asked.units, "± ")] = _figures(n, limits)
+        found[_header(name, kind, asked.units)] = _figures(n, values)
+        found[_header(name, kind, asked.units, "± ")] = _figures(n, limits)
     for place, fault in enumerate(book.faults if asked.shares else ()):
         found[f"share: {fault}"] = _figures(n, ((rows, outcome.shares[:, place]) for rows, outcome in parts))
     return {name: found[name] for name in answer_columns(book, asked)}

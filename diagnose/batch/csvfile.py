@@ -3,7 +3,8 @@
 Cells are separated by commas, semicolons, tabs or bars, whichever the head has most of. A quote opens a cell only at the cell's
 beginning (`3/8"` is three characters and an inch sign), and only where it is closed again just before the next separator or
 line end; else it is a sign like any other, so that one forgotten quote spoils one row and not the rest of the table. A row may
-have 16 MB; of longer ones every cell of more than 1 MB is emptied, and the row says so.
+have 16 MB; of longer ones every cell of more than 1 MB is emptied, and the row says so. A table in UTF-16, as spreadsheets
+save "Unicode text", is made UTF-8 whole each time a piece of it is read.
 """
 
 from __future__ import annotations
@@ -12,8 +13,9 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from io import BufferedReader
+from io import BytesIO
 from pathlib import Path
+from typing import BinaryIO
 
 from diagnose.batch.refusals import refusal
 
@@ -23,13 +25,13 @@ LONGEST_CELL = 1 << 20  # bytes, in a row that is longer than that
 LOOKED_AT = 50  # rows at the beginning, for the first cell of each column
 SEPARATORS = (",", ";", "\t", "|")
 BOM = b"\xef\xbb\xbf"
+UTF_16 = (b"\xff\xfe", b"\xfe\xff")
+LARGEST_UTF_16 = 1 << 27  # bytes
 _OTHERS = (
     (b"PK\x03\x04", "a spreadsheet or a zip archive", "Save the sheet as CSV (UTF-8), or unpack it."),
     (b"\x1f\x8b", "compressed by gzip", "Unpack it: `gunzip FILE`."),
     (b"\x28\xb5\x2f\xfd", "compressed by zstd", "Unpack it: `zstd -d FILE`."),
     (b"\xd0\xcf\x11\xe0", "a spreadsheet of the old kind", "Save the sheet as CSV (UTF-8)."),
-    (b"\xff\xfe", "text in UTF-16", "Save it again as CSV in UTF-8."),
-    (b"\xfe\xff", "text in UTF-16", "Save it again as CSV in UTF-8."),
     (b"%PDF", "a PDF", "Give the table it was made from."),
 )
 
@@ -70,7 +72,7 @@ class Row:
 def head_of(path: Path) -> Head:
     """What a table begins with. Raises InputProblems where it is none."""
     try:
-        with path.open("rb") as file:
+        with opened(path) as file:
             start = file.read(4096)
             _refuse_others(path, start)
             file.seek(len(BOM) if start.startswith(BOM) else 0)
@@ -93,6 +95,19 @@ def head_of(path: Path) -> Head:
     return Head(separator, headers, row, begin, first)
 
 
+def opened(path: Path) -> BinaryIO:
+    """The bytes of a table, in UTF-8 where they are UTF-16. Raises OSError, and InputProblems where those are too many."""
+    file = path.open("rb")
+    if file.read(2) not in UTF_16:
+        file.seek(0)
+        return file
+    with file:
+        if file.seek(0, 2) > LARGEST_UTF_16:
+            raise refusal(path, "this file is text in UTF-16, and larger than 128 MB", "Save it as CSV in UTF-8.")
+        file.seek(0)
+        return BytesIO(file.read().decode("utf-16", "replace").encode("utf-8", "replace"))
+
+
 def _refuse_others(path: Path, start: bytes) -> None:
     if not start.strip():
         raise refusal(
@@ -108,7 +123,7 @@ def _refuse_others(path: Path, start: bytes) -> None:
 _SEPARATOR = re.compile(rb"sep=([,;\t|])\s*", re.I)
 
 
-def _first_line(path: Path, file: BufferedReader) -> tuple[int, int, bytes]:
+def _first_line(path: Path, file: BinaryIO) -> tuple[int, int, bytes]:
     """Which row the head is, where the row below it begins, and the head. Raises InputProblems."""
     line, row, at = b"", 0, 0
     while not line.strip(b" \t\r\n,;|"):
@@ -129,7 +144,7 @@ def _first_line(path: Path, file: BufferedReader) -> tuple[int, int, bytes]:
     return row, at + length, line
 
 
-def _first_cells(path: Path, file: BufferedReader, begin: int, separator: str, count: int) -> dict[int, object]:
+def _first_cells(path: Path, file: BinaryIO, begin: int, separator: str, count: int) -> dict[int, object]:
     found: dict[int, object] = {}
     end = file.seek(0, 2)
     piece = next(pieces(file, begin, end, separator, 1 << 16), None)
@@ -164,7 +179,7 @@ class Piece:
     long: bool = False
 
 
-def pieces(file: BufferedReader, begin: int, end: int, separator: str, size: int = PIECE) -> Iterator[Piece]:
+def pieces(file: BinaryIO, begin: int, end: int, separator: str, size: int = PIECE) -> Iterator[Piece]:
     """All rows between two ends of rows, in their order, each piece of about this size."""
     at = begin
     while at < end:
@@ -186,7 +201,7 @@ def pieces(file: BufferedReader, begin: int, end: int, separator: str, size: int
         at += piece.length
 
 
-def _long_line(file: BufferedReader) -> int:
+def _long_line(file: BinaryIO) -> int:
     length = 0
     while block := file.readline(PIECE):
         length += len(block)
@@ -195,7 +210,7 @@ def _long_line(file: BufferedReader) -> int:
     return length
 
 
-def _with_open_cell(file: BufferedReader, data: bytes, mark: bytes) -> int:
+def _with_open_cell(file: BinaryIO, data: bytes, mark: bytes) -> int:
     """The length of these rows, with the rest of a quoted cell that goes on over the last line end."""
     length = len(data)
     opened = _open_quote(data, mark)
@@ -234,7 +249,7 @@ def _open_quote(data: bytes, mark: bytes) -> int | None:
 
 def rows_in(path: Path, piece: Piece, separator: str, count: int) -> Iterator[Row]:
     """The rows of one piece. count: cells of the head. Raises OSError."""
-    with path.open("rb") as file:
+    with opened(path) as file:
         file.seek(piece.at)
         if piece.long:
             yield _long_row(file, piece.length, separator, count)
@@ -283,7 +298,7 @@ def _split(data: bytes, separator: str) -> Iterator[list[str]]:
                 return
 
 
-def _long_row(file: BufferedReader, length: int, separator: str, count: int) -> Row:
+def _long_row(file: BinaryIO, length: int, separator: str, count: int) -> Row:
     """A row of more than LONGEST_ROW, read block by block: what a cell holds beyond LONGEST_CELL is not kept."""
     cells: list[str] = []
     mark, cell, long, quoted, left = separator.encode(), bytearray(), -1, False, length

@@ -119,15 +119,15 @@ def examine_table(
 ) -> Outcome:
     """Examine the visits of a table, one a row.
 
-    columns: by the names of visit/fields.py, SI, all of one length: readings, `minutes running` (minutes), facts of the machine
-    (nan: a gap), `error of READING` (limit of error; else the usual instrument's), words of the machine and `seen: THING` (text
-    or None; or numbers, -1 for none, and what they stand for). absolute: pressures that do not count from the air; units: of
-    readings as they were written. notes: codes told of every row. uncertainty: False takes every instrument as exact.
-    quantities: those that are wanted beside what the book asks for; None: all. Raises ValueError for columns that cannot be
-    meant, VisitError where something seen is not known to the book.
+    columns: by the names of visit/fields.py and of the book's own lines, SI, all of one length: readings, `minutes running`
+    (minutes), facts of the machine (nan: a gap), `error of READING` (limit of error; else the usual instrument's), words of
+    the machine and `seen: THING` (text or None; or numbers, -1 for none, and what they stand for). absolute: pressures that
+    do not count from the air; units: of readings as they were written. notes: codes told of every row. uncertainty: False
+    takes every instrument as exact. quantities: those that are wanted beside what the book asks for; None: all. Raises
+    ValueError for columns that cannot be meant, VisitError where something seen is not known to the book.
     """
     rules = rules if rules is not None else load_rules()
-    return _outcome(of_table(columns, units, absolute, notes), rules, uncertainty, quantities)
+    return _outcome(of_table(columns, units, absolute, notes, rules.own), rules, uncertainty, quantities)
 
 
 def examine_columns(visits: Sequence[Visit], rules: Rulebook | None = None, *, uncertainty: bool = True) -> Outcome:

@@ -1,8 +1,8 @@
 """The columns of a table: which of them is a line of a visit, in which unit, and which is passed on as it is.
 
-A header is the name of a line as in a visit file, with its unit in brackets: `suction pressure [psig]`, `refrigerant`,
-`seen: air filter`, `line set: length [ft]`, `baseline: suction pressure [psig]`. What else the trade calls a line is understood
-as in a visit; where a name can mean two lines it is asked, and the column is left out.
+A header is the name of a line as in a visit file, with its unit in brackets: `suction pressure [psig]`, `refrigerant`, `seen:
+air filter`, `line set: length [ft]`, `baseline: suction pressure [psig]`; a book may have lines of its own. What else the
+trade calls a line is understood as in a visit; where a name can mean two lines it is asked, and the column is left out.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from diagnose import units
 from diagnose.rulebook import Rulebook
 from diagnose.units import UnitError
 from diagnose.visit import visit_from
-from diagnose.visit.fields import FIELDS, REMARKS, Field
+from diagnose.visit.fields import FIELDS, REMARKS, Field, Word
 from diagnose.visit.reading import VisitError
 from diagnose.visit.trade_words import instead, meant, misspelt, which
 from diagnose.yamlfile import did_you_mean, printable
@@ -186,7 +186,7 @@ def _understood(place: int, header: str, told: str, book: Rulebook, first: objec
             what = f"`{printable(header, 60)}` can mean {len(meanings)} things"
             wrong = wrong or LeftOut(place, header, _code(name), what, _which(meanings))
         elif meanings:
-            found = _column(place, header, *meanings[0], name.strip(), unit, first)
+            found = _column(place, header, *meanings[0], name.strip(), unit, first, book)
             if isinstance(found, Column):
                 return found
             wrong = wrong or found
@@ -203,6 +203,9 @@ def _readings_of(match: re.Match[str], text: str) -> list[tuple[str, str]]:
 
 def _meanings(part: str | None, name: str, book: Rulebook) -> list[tuple[Part, str]]:
     plain = " ".join(name.lower().split())
+    own = _own(part, plain, book)
+    if own is not None:
+        return [("baseline" if part == "baseline" else own.section, own.name)]  # type: ignore[list-item]
     if part == "seen":
         return [("seen", one) for one in book.seen if one.lower() == plain]
     if part == "baseline":
@@ -218,6 +221,13 @@ def _meanings(part: str | None, name: str, book: Rulebook) -> list[tuple[Part, s
     return [(one, line) for one, line in found if line.lower() == plain] or found
 
 
+def _own(part: str | None, plain: str, book: Rulebook) -> Field | Word | None:
+    """The line that a company has added under this name."""
+    section = "readings" if part == "baseline" else part
+    spelled = (plain, " ".join(plain.replace("_", " ").split()))
+    return next((one for one in book.own.fields if one.name in spelled and section in (None, one.section)), None)
+
+
 def _which(meanings: Sequence[tuple[Part, str]]) -> str:
     parts = {part for part, _ in meanings}
     if len(parts) > 1:
@@ -226,9 +236,14 @@ def _which(meanings: Sequence[tuple[Part, str]]) -> str:
     return which(tuple(line for _, line in meanings), section)  # type: ignore[arg-type]
 
 
-def _column(place: int, header: str, part: Part, name: str, word: str, unit: str, first: object) -> Column | LeftOut:
+def _column(
+    place: int, header: str, part: Part, name: str, word: str, unit: str, first: object, book: Rulebook
+) -> Column | LeftOut:
     """The column, its unit looked at."""
+    own = _own(part, name, book)
     field = None if part == "seen" else _FIELD.get(("readings" if part == "baseline" else part, name))
+    if own is not None:
+        field, word = own if isinstance(own, Field) else None, name
     shown = printable(header, 60)
     if field is None:
         if unit:
@@ -273,7 +288,8 @@ def _hint(part: str | None, name: str, book: Rulebook) -> str:
         return f"Write `seen: {plain}`."
     told = instead(name)
     return (told if "notes" not in told else "") or misspelt(
-        name, [line for section, line in _FIELD if section in ("machine", "readings")]
+        name,
+        [*(line for section, line in _FIELD if section in ("machine", "readings")), *(o.name for o in book.own.fields)],
     )
 
 

@@ -34,7 +34,7 @@ def visit_of(row: Mapping[int, object], layout: Layout, number: int, name: str, 
                 group = group.setdefault(step, {})  # type: ignore[assignment]
             group[column.word] = value
     try:
-        visit = visit_in(Document(name, data or {"readings": {}}))
+        visit = visit_in(Document(name, data or {"readings": {}}), own=book.own)
         found: list[Problem] = seen_problems(visit, book)
     except VisitError:
         found = []
@@ -46,7 +46,7 @@ def visit_of(row: Mapping[int, object], layout: Layout, number: int, name: str, 
     }
     placed = Document(name, data, (), marks, marks)
     try:
-        found = seen_problems(visit_in(placed), book)
+        found = seen_problems(visit_in(placed, own=book.own), book)
     except VisitError as error:
         found = [*error.problems, *(seen_problems(error.rest, book) if error.rest is not None else [])]
     return unread(found, layout.columns, number)

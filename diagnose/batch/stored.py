@@ -75,7 +75,8 @@ def work_stored(chunk: Chunk, setup: Setup) -> Answered:
     entries, changed = [], []
     for kept in chunk.kept:
         try:
-            visit = visit_from(yamlfile.parse(kept.text, f"visit {kept.id[:8]}").data, f"visit {kept.id[:8]}")  # type: ignore[arg-type]
+            name = f"visit {kept.id[:8]}"
+            visit = visit_from(yamlfile.parse(kept.text, name).data, name, setup.book.own)  # type: ignore[arg-type]
             problems = seen_problems(visit, setup.book)
             entry = None if problems else examined(kept.text, kept.id, setup.book, setup.digest)
         except InputProblems as error:

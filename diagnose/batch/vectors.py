@@ -20,6 +20,7 @@ from diagnose.units.spelling import find
 from diagnose.units.table import UNITS, Unit
 from diagnose.visit import DEFROSTED, MINUTES, VisitError, visit_from
 from diagnose.visit.fields import THIS_DAY, Field
+from diagnose.visit.own import NOTHING_OWN, Own
 
 Figures = np.ndarray
 Words = tuple[np.ndarray, tuple[str, ...]]
@@ -59,7 +60,7 @@ def vectors_of(table: arrow.ArrowTable, layout: Layout, book: Rulebook, apart: n
         if column.part == "seen":
             _seen(g, table, column, book)
         elif column.part == "machine" and column.field is None:
-            _machine_word(g, table, column)
+            _machine_word(g, table, column, book)
         elif column.part in ("machine", "readings") and column.field is not None:
             _figures(g, table, column, column.field)
         else:
@@ -102,7 +103,7 @@ def _figures(g: _Gathering, table: arrow.ArrowTable, column: Column, one: Field)
             inside &= si >= 0
     g.apart |= said & ~inside
     si = np.where(inside, si, np.nan)
-    if one.kind == "time":
+    if column.name in (MINUTES, DEFROSTED):
         si = si / 60.0  # minutes, as a round has them
     g.columns[column.name] = si
     if column.part == "readings" and column.name not in (MINUTES, DEFROSTED):
@@ -129,9 +130,11 @@ def _marked(unit: Unit) -> str:
     return "psig" if unit.name == "psi" else f"{unit.name} gauge"
 
 
-def _machine_word(g: _Gathering, table: arrow.ArrowTable, column: Column) -> None:
+def _machine_word(g: _Gathering, table: arrow.ArrowTable, column: Column, book: Rulebook) -> None:
     codes, words = arrow.words_in(table, column.place)
-    known = [_canonical(column.name, value_in(word, column)) for word in words]
+    own = any(one.name == column.name for one in book.own.words)
+    values = [value_in(word, column) for word in words]
+    known = [_told(column.name, value, book.own) if own else _canonical(column.name, value) for value in values]
     bad = np.array([one is None for one in known] + [False])
     g.apart |= bad[codes]
     for line in dict.fromkeys(line for one in known if one for line, _ in one):
@@ -144,11 +147,16 @@ def _machine_word(g: _Gathering, table: arrow.ArrowTable, column: Column) -> Non
 
 @lru_cache(maxsize=4096)
 def _canonical(name: str, value: object) -> tuple[tuple[str, str], ...] | None:
+    """The same, kept: of the lines that every book knows."""
+    return _told(name, value, NOTHING_OWN)
+
+
+def _told(name: str, value: object, own: Own) -> tuple[tuple[str, str], ...] | None:
     """What a machine word says, by the reader of visit files; None where it is not known."""
     if value is None:
         return ()
     try:
-        machine = visit_from({"machine": {name: value}}).machine
+        machine = visit_from({"machine": {name: value}}, own=own).machine
     except VisitError:
         return None
     said = [

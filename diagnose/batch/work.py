@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from diagnose.batch import arrow, output, parquet
-from diagnose.batch.answers import MAIN, Part, Said, answers
+from diagnose.batch.answers import Part, Said, answers, quantity_kinds
 from diagnose.batch.chunk import Chunk, Done, Setup
 from diagnose.batch.csvfile import Trouble, rows_in
 from diagnose.batch.evaluator import examine_columns
@@ -131,7 +131,12 @@ def _together(vectors: Vectors, setup: Setup) -> list[Part]:
                 for name, column in vectors.columns.items()
             }
             outcome = examine_vectors(
-                columns, setup.book, units=vectors.units, absolute=vectors.absolute, notes=notes, quantities=MAIN
+                columns,
+                setup.book,
+                units=vectors.units,
+                absolute=vectors.absolute,
+                notes=notes,
+                quantities=quantity_kinds(setup.book),
             )
             parts.append((vectors.rows[some], outcome))
     return parts
@@ -189,7 +194,7 @@ def _visit_files(chunk: Chunk, setup: Setup) -> Answered:
     rows: list[Visit | Unread] = []
     for place, _ in chunk.files:
         try:
-            visit = read_visit(place)
+            visit = read_visit(place, setup.book.own)
             problems = seen_problems(visit, setup.book)
         except VisitError as error:
             problems = list(error.problems)

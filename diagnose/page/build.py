@@ -134,8 +134,11 @@ def _fetched(folder: Path) -> Path:
         raise _wrong(f"npm could not fetch pyodide {PYODIDE}: {last[:200]}", how)
     _checked(archive, PACKED)
     with tarfile.open(archive) as packed:
-        packed.extractall(folder, filter="data")
-    return folder / "package"
+        for name in RUNTIME:
+            held = packed.extractfile(f"package/{name}")
+            if held is not None:
+                (folder / name).write_bytes(held.read())
+    return folder
 
 
 def _checked(path: Path, digest: str) -> bytes:

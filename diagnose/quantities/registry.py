@@ -11,9 +11,10 @@ import inspect
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from operator import itemgetter, sub
+from operator import itemgetter, pos, sub
 from typing import Any, Literal, ParamSpec
 
+from diagnose.columns import choose, is_column
 from diagnose.targets import NoTarget, Target
 from diagnose.units import Kind
 from diagnose.visit.own import OwnQuantity
@@ -133,10 +134,12 @@ def own_steps(quantities: tuple[OwnQuantity, ...]) -> tuple[Step, ...]:
 
 
 def _ratio(first: float, second: float) -> float | None:
+    if is_column(first) or is_column(second):
+        return choose(abs(second) > 1e-9, first / second, None)
     return first / second if abs(second) > 1e-9 else None
 
 
-_OWN_WORK: Mapping[str, Callable[..., float | None]] = {"is": float, "difference": sub, "ratio": _ratio}
+_OWN_WORK: Mapping[str, Callable[..., float | None]] = {"is": pos, "difference": sub, "ratio": _ratio}
 
 
 def run(steps: Sequence[Step], values: Inputs) -> None:

@@ -299,7 +299,7 @@ def test_the_page_is_whole_and_tells_all_in_words(book: Rulebook, tmp_path: Path
     for told in (page, as_markdown(fleet_page(sums, book)), as_text(fleet_page(sums, book))):
         for words in ("By refrigerant", "R-22", "Worst first", "low refrigerant charge", "2026-04", "hours saved"):
             assert words in told
-    assert summary(sums).startswith("71 machines, 75 visits: about 31.5 of the 71")
+    assert summary(sums).startswith("71 machines, 75 visits: about 32 of the 71")
     assert max(len(line) for line in as_text(fleet_page(sums, book)).splitlines()) <= 80
 
 

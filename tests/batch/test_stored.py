@@ -13,8 +13,9 @@ from typer.testing import CliRunner
 from diagnose import load_rules
 from diagnose.cli import app
 from diagnose.rulebook import digest_of
-from diagnose.store import entry_of, keep, machines, open_store, visits_of
+from diagnose.store import Version, entered, entry_of, keep, machines, open_store, take, visits_of
 from diagnose.store.tables import visits as visit_table
+from diagnose.yamlfile import parse
 
 
 def batch(*words: object) -> str:
@@ -89,3 +90,26 @@ def test_an_empty_store_is_told(tmp_path: Path) -> None:
     done = CliRunner().invoke(app, ["batch", "--from-store", str(tmp_path / "visits.db"), str(tmp_path / "out.csv")])
     assert done.exit_code == 2
     assert "no visits are kept here" in done.stderr
+
+
+def test_a_version_that_a_later_one_replaced_is_not_examined_again(tmp_path: Path, kept: Path) -> None:
+    """One that a phone sent and sent again, mended; what was kept otherwise stays, whatever was made of it."""
+    texts = [visit_text("2026-07-01", liquid=liquid) for liquid in (93.5, 101, 97)]
+    with open_store(str(kept)) as store:
+        for digest, based_on, each in zip("abc", ("", "a", "b"), texts, strict=True):
+            version = Version(
+                "00000000-0000-0000-0000-000000000001", digest, based_on, "mara", "2026-07-01T10:00:00+00:00"
+            )
+            _, new = take(store, version, entered(parse(each, "").data))
+            assert new
+    told = batch("--from-store", kept, tmp_path / "out.csv")
+    assert "4 visits" in told
+    rows = read(tmp_path / "out.csv")
+    assert [one["date"] for one in rows] == ["2026-05-02", "2026-04-03", "2026-06-03", "2026-07-01"]
+    with open_store(str(kept)) as store:
+        visits = [visit for machine in machines(store) for visit in visits_of(store, machine)]
+    assert [visit.replaced for visit in visits if visit.date == "2026-07-01"] == [True, True, False]
+    assert rows[-1]["visit"] == next(v.id for v in visits if v.date == "2026-07-01" and not v.replaced)
+    assert {visit.id: visit.story is None for visit in visits if visit.date == "2026-07-01"} == {
+        visit.id: visit.replaced for visit in visits if visit.date == "2026-07-01"
+    }

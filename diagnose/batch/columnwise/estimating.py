@@ -66,7 +66,7 @@ def estimated(visit: Visit, n: int, wanted: Collection[str] | None, exact: bool)
     """All quantities of n rows. wanted: those that are asked for, all where None; exact: as if nothing had errors."""
     values = inputs(visit.machine, visit.last)
     values = {name: value for name, value in values.items() if not _empty(value)}
-    plan = _plan(work(frozenset(values)), None if wanted is None else frozenset(wanted))
+    plan = _plan(work(frozenset(values), visit.own.quantities), None if wanted is None else frozenset(wanted))
     _run(plan.steps, values)
     names = [step.name for step in plan.steps if not step.name.startswith(EXPECTED)]
     by_value: dict[str, Any] = {}

@@ -14,8 +14,18 @@ from diagnose.properties import REFRIGERANTS, refrigerant, standard_pressure
 from diagnose.quantities.uncertainty import INSTEAD
 from diagnose.rulebook.book import machine_facts, small_charge
 from diagnose.visit import DEFROSTED, MINUTES, READINGS, Machine, Reading, Round, Visit
-from diagnose.visit.fields import CHOICES, INSTRUMENTS, MACHINE, MACHINE_WORDS, METERING_DEVICE, STATION_ERROR, THIS_DAY
+from diagnose.visit.fields import (
+    CHOICES,
+    INSTRUMENTS,
+    MACHINE,
+    MACHINE_WORDS,
+    METERING_DEVICE,
+    STATION_ERROR,
+    THIS_DAY,
+    Field,
+)
 from diagnose.visit.model import System
+from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.reason import Reason
 
 Numbers = NDArray[np.float64]
@@ -41,7 +51,7 @@ class VisitTable:
     """n visits. errors: limits of error of readings; gauge: pressures that count from the air, by name of the reading.
 
     station_from: numbers in `_STATIONS`; lines: of which sort the line set is, 0 where none is known; notes: codes that hold
-    for every row; visits: as they were given, where they were.
+    for every row; visits: as they were given, where they were. own: the lines that a company has added.
     """
 
     n: int
@@ -60,6 +70,7 @@ class VisitTable:
     lines: NDArray[np.int64]
     notes: tuple[str, ...] = ()
     visits: Sequence[Visit] = field(default=(), repr=False)
+    own: Own = NOTHING_OWN
 
     def visit(self, row: int) -> Visit:
         """One row as a visit."""
@@ -68,6 +79,7 @@ class VisitTable:
         found = {
             name: self.words[name].words[code] for name in self.words if (code := self.words[name].codes[row]) >= 0
         }
+        added = {one.name: one for one in self.own.readings}
         readings = {
             name: Reading(
                 name,
@@ -75,6 +87,7 @@ class VisitTable:
                 float(self.errors[name][row]),
                 str(self._unit(name, row)),
                 bool(self.gauge[name][row]),
+                added.get(name),
             )
             for name, column in self.readings.items()
             if math.isfinite(column[row])
@@ -94,7 +107,7 @@ class VisitTable:
         seen = {name: column.words[code] for name, column in self.seen.items() if (code := column.codes[row]) >= 0}
         notes = tuple(Reason(code) for code in self.notes)
         system: System = "us"
-        return Visit(machine, (Round(minutes, readings, defrosted),), seen, None, notes, system)
+        return Visit(machine, (Round(minutes, readings, defrosted),), seen, None, notes, system, own=self.own)
 
     def in_columns(self) -> NDArray[np.bool_]:
         """The rows that hold nothing but what columns are for."""
@@ -104,6 +117,7 @@ class VisitTable:
                 rows &= ~np.isfinite(self.facts[name])
         for row, visit in enumerate(self.visits):
             rows[row] &= len(visit.rounds) == 1 and visit.baseline is None and visit.start_up is None
+            rows[row] &= visit.own == self.own
         return rows
 
     def kinds(self) -> list[NDArray[np.int64]]:
@@ -141,16 +155,17 @@ class VisitTable:
         first = int(rows[0])
         words = {n: w.words[code] for n, w in self.words.items() if n != "name" and (code := w.codes[first]) >= 0}
         readings = {}
-        for (
-            name
-        ) in READINGS:  # in one order, whatever that of the columns is: so sums of them come out the same, bit for bit
+        added = {one.name: one for one in self.own.readings}
+        # In one order, whatever that of the columns is: so sums of them come out the same, bit for bit.
+        for name in (*READINGS, *added):
             values = self.readings[name][rows] if name in self.readings else np.zeros(0)
             if np.isfinite(values).any():
                 errors = self.errors[name][rows]
                 unit = self._unit(name, rows)
                 gauge = bool((self.gauge[name][rows] & np.isfinite(values)).any())
-                readings[name] = Reading(name, values, errors, unit, gauge)
-        facts = {name: self.facts[name][rows] for name in MACHINE if name in self.facts}
+                readings[name] = Reading(name, values, errors, unit, gauge, added.get(name))
+        sizes = (*MACHINE, *(one.name for one in self.own.sizes))
+        facts = {name: self.facts[name][rows] for name in sizes if name in self.facts}
         facts = {name: values for name, values in facts.items() if np.isfinite(values).any()}
         machine = Machine(
             mode=words.pop("mode", None),
@@ -163,7 +178,7 @@ class VisitTable:
             station_error=self.station_error[rows],
         )
         minutes, defrosted = (c[rows] if np.isfinite(c[rows]).any() else None for c in (self.minutes, self.defrosted))
-        return Visit(machine, (Round(minutes, readings, defrosted),), {}, None, (), "us")
+        return Visit(machine, (Round(minutes, readings, defrosted),), {}, None, (), "us", own=self.own)
 
     def seen_rows(self, rows: NDArray[np.int64]) -> dict[str, dict[str, NDArray[np.bool_]]]:
         """What was seen in those rows: finding -> word -> in which of them."""
@@ -187,9 +202,11 @@ def _with(key: NDArray[np.int64], more: Any) -> NDArray[np.int64]:
 
 
 def of_table(
-    columns: Mapping[str, Column], units: Mapping[str, str], absolute: Collection[str], notes: Sequence[str]
+    columns: Mapping[str, Column], units: Mapping[str, str], absolute: Collection[str], notes: Sequence[str], own: Own
 ) -> VisitTable:
-    """A table from its columns, by the names of visit/fields.py. Raises ValueError for columns that cannot be meant."""
+    """A table from its columns, by the names of visit/fields.py and of what a company has added. Raises ValueError for columns
+    that cannot be meant.
+    """
     lengths = {name: len(column[0]) if isinstance(column, tuple) else len(column) for name, column in columns.items()}
     n = next(iter(lengths.values()), 0)
     if odd := [name for name, length in lengths.items() if length != n]:
@@ -198,20 +215,24 @@ def of_table(
     words: dict[str, Worded] = {}
     seen: dict[str, Worded] = {}
     times = {MINUTES: np.full(n, math.nan), DEFROSTED: np.full(n, math.nan)}
+    known_readings = READINGS | {one.name: one for one in own.readings}
+    sizes = MACHINE.keys() | {one.name for one in own.sizes}
+    choices = CHOICES | {one.name: one.choices for one in own.words}
     for name, column in columns.items():
         if name in times:
             times[name] = _numbers(column)
-        elif name in READINGS:
+        elif name in known_readings:
+            one = known_readings[name]
             readings[name] = _numbers(column)
-            gauge[name] = np.full(n, READINGS[name].kind == "pressure" and name not in absolute)
-            errors[name] = _errors(name, readings[name], columns.get(ERROR_OF + name))
-        elif name in MACHINE:
+            gauge[name] = np.full(n, one.kind == "pressure" and name not in absolute)
+            errors[name] = _errors(one, readings[name], columns.get(ERROR_OF + name))
+        elif name in sizes:
             facts[name] = _numbers(column)
-        elif name in (*MACHINE_WORDS, METERING_DEVICE):
-            words[name] = _known(name, _words(column))
+        elif name in (*MACHINE_WORDS, METERING_DEVICE) or name in choices:
+            words[name] = _known(name, _words(column), choices)
         elif name.startswith(SEEN):
-            seen[name.removeprefix(SEEN)] = _known(name, _words(column))
-        elif not (name.startswith(ERROR_OF) and name.removeprefix(ERROR_OF) in READINGS):
+            seen[name.removeprefix(SEEN)] = _known(name, _words(column), choices)
+        elif not (name.startswith(ERROR_OF) and name.removeprefix(ERROR_OF) in known_readings):
             raise ValueError(f"`{name}` is no line of a visit that a column can hold")
     read = facts.pop("station pressure", np.full(n, math.nan))
     altitude = facts.get("altitude", np.full(n, math.nan))
@@ -222,7 +243,7 @@ def of_table(
     station = np.where(np.isfinite(read), read, likely)
     return VisitTable(
         n, readings, errors, gauge, units, times[MINUTES], times[DEFROSTED], facts, words, seen, station, error, origin,
-        np.zeros(n, dtype=np.int64), tuple(notes)
+        np.zeros(n, dtype=np.int64), tuple(notes), own=own
     )  # fmt: skip
 
 
@@ -232,9 +253,9 @@ def _numbers(column: Any) -> Numbers:
     )
 
 
-def _errors(name: str, values: Numbers, given: Any) -> Numbers:
+def _errors(one: Field, values: Numbers, given: Any) -> Numbers:
     """Limits of error: those given, else what the instrument usually has; see `rounds._reading`."""
-    limit = INSTRUMENTS[READINGS[name].instrument]
+    limit = one.default or INSTRUMENTS[one.instrument]
     usual: Numbers = limit.error(values)  # type: ignore[assignment]
     if given is None:
         return usual
@@ -250,11 +271,11 @@ def _words(column: Any) -> Worded:
     return Worded(np.array(codes, dtype=np.int64), tuple(numbers))
 
 
-def _known(name: str, worded: Worded) -> Worded:
+def _known(name: str, worded: Worded, known: Mapping[str, tuple[str, ...]]) -> Worded:
     """The same. Raises ValueError for words that a machine does not have under such a name, as it has them."""
     if worded.codes.size and not -1 <= worded.codes.min() <= worded.codes.max() < len(worded.words):
         raise ValueError(f"the numbers of `{name}` must be those of its {len(worded.words)} words, or -1 for a gap")
-    choices = REFRIGERANTS if name == "refrigerant" else CHOICES.get(name, worded.words)
+    choices = REFRIGERANTS if name == "refrigerant" else known.get(name, worded.words)
     for code in np.unique(worded.codes[worded.codes >= 0]).tolist():
         if worded.words[code] not in choices:
             raise ValueError(f"`{name}` must be one of {', '.join(choices)}, not {worded.words[code]!r}")
@@ -304,4 +325,5 @@ def of_visits(visits: Sequence[Visit]) -> VisitTable:
     return VisitTable(
         n, readings, errors, gauge, units, minutes, defrosted, facts, {name: _words(c) for name, c in words.items()},
         {name: _words(c) for name, c in seen.items()}, station, station_error, origin, lines, (), visits,
+        visits[0].own if visits else NOTHING_OWN,
     )  # fmt: skip

@@ -65,7 +65,8 @@ def summary(sums: FleetSums) -> str:
     at_least = "at least " if UNTOLD in whole.faults else "about "
     if whole.judged == 1:
         return f"{head}: the one that could be judged is {at_least}{_percent(whole.wrong)} likely to have a fault."
-    return f"{head}: {at_least}{whole.wrong:.1f} of the {whole.judged:,} that could be judged are expected to have a fault."
+    wrong = f"{whole.wrong:,.{0 if whole.wrong >= 10 else 1}f}"
+    return f"{head}: {at_least}{wrong} of the {whole.judged:,} that could be judged are expected to have a fault."
 
 
 def _stopped(sums: FleetSums, rules: Rulebook) -> Iterator[Block]:

@@ -25,7 +25,7 @@ from diagnose.properties import saturation_temperature
 from diagnose.quantities.uncertainty import COVERAGE
 from diagnose.rulebook import Rulebook
 from diagnose.visit import DEFROSTED, HEATING, MINUTES, Machine, Visit, visit_in
-from diagnose.visit.fields import READINGS
+from diagnose.visit.own import Own
 from diagnose.visit.reason import Reason
 from diagnose.visit.trade_words import meant
 from diagnose.yamlfile import Document, from_data
@@ -42,7 +42,7 @@ def examine_log(log: Log, rules: Rulebook, machine: Document | None = None) -> E
     Raises VisitError where the machine's facts cannot be used.
     """
     notes = list(log.notes)
-    beside = _Beside(log, machine, notes)
+    beside = _Beside(log, machine, notes, rules.own)
     plain = beside.visit(0, [{}])  # raises before any work where the facts are wrong
     if plain.machine.refrigerant is None:
         notes.insert(0, Reason("log-no-refrigerant"))
@@ -82,8 +82,8 @@ def _unfound(log: Log, by: str, spelled: Sequence[RunningSpell], found: bool) ->
 class _Beside:
     """What holds for every visit of a log: the file beside it, and the log's own constant columns."""
 
-    def __init__(self, log: Log, machine: Document | None, notes: list[Reason]) -> None:
-        self._log = log
+    def __init__(self, log: Log, machine: Document | None, notes: list[Reason], own: Own) -> None:
+        self._log, self._own = log, own
         self._document = machine or from_data({}, log.name)
         data = self._document.data
         self._root = ("visit",) if isinstance(data, Mapping) and {"case", "visit"} <= data.keys() else ()
@@ -93,7 +93,11 @@ class _Beside:
             return
         facts = self._whole.get("machine") or {}
         if isinstance(facts, Mapping):
-            there = {name for word in facts for name in (meant("machine", str(word)) or (str(word),))}
+            there = {
+                name
+                for word in facts
+                for name in (meant("machine", str(word)) or (" ".join(str(word).lower().split()),))
+            }
             twice = tuple(name for name in log.facts if name in there)
             if twice:
                 notes.append(Reason("log-fact-twice", {"facts": twice}))
@@ -113,7 +117,7 @@ class _Beside:
             data = {**data, "readings": taken if len(taken) > 1 else taken[0]}
             if date:
                 data = {**data, "date": date}
-        return visit_in(replace(self._document, data={"visit": data} if self._root else data), self._root)
+        return visit_in(replace(self._document, data={"visit": data} if self._root else data), self._root, self._own)
 
 
 def _superheat(log: Log, machine: Machine) -> Callable[[int], float | None]:
@@ -183,7 +187,7 @@ def _written(log: Log, at: int, taken: Mapping[str, float]) -> dict[str, object]
     found: dict[str, object] = {}
     for name, value in taken.items():
         unit = now[name]
-        found[name] = f"{number_in(unit, READINGS[name].kind, value):.8g} {unit.name}"
+        found[name] = f"{number_in(unit, log.kinds[name], value):.8g} {unit.name}"
     return found
 
 

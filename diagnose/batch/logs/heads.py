@@ -12,7 +12,7 @@ from diagnose.rulebook import Rulebook
 from diagnose.units import parse
 from diagnose.units.spelling import BY_SPELLING, find, key_of
 from diagnose.units.table import Unit
-from diagnose.visit.fields import DEFROSTED, MINUTES
+from diagnose.visit.fields import DEFROSTED, MINUTES, Field
 from diagnose.yamlfile import Problem, printable
 
 ColumnPart = Literal["time", "date", "readings", "machine", "switch"]
@@ -34,12 +34,13 @@ _SWITCHES = {
 
 @dataclass(frozen=True, slots=True)
 class LogColumn:
-    """One column. place: from 0; name: as the visit file calls it; unit: of its figures, or None."""
+    """One column. place: from 0; name: as the visit file calls it; unit: of its figures, or None; field: of a reading."""
 
     place: int
     part: ColumnPart
     name: str
     unit: Unit | None = None
+    field: Field | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,9 @@ def head_of(cells: Sequence[str], file: str, line: int, book: Rulebook) -> Head:
             unit = (
                 find(parse(f"50 {one.unit}", kind).unit, kind, "") if kind is not None else None
             )  # it was looked at there
-            columns.append(LogColumn(one.place, "readings" if one.part == "readings" else "machine", one.name, unit))
+            columns.append(
+                LogColumn(one.place, "readings" if one.part == "readings" else "machine", one.name, unit, one.field)
+            )
             used.add(one.place)
     hints = layout.hints or {}
     unused = [(printable(" ".join(cell.split())), hints.get(i, "")) for i, cell in enumerate(cells) if i not in used]

@@ -22,7 +22,7 @@ class Log:
     """A log. times: s by its own clock, rising; values: reading -> SI, nan where missing, pressures as a gauge shows them;
     switches: 1, 0 or nan; words: machine facts that may change, by record. pieces: from and to (not included), within which
     nothing breaks off; units: unit of each reading in each piece. step: usual s between records. facts: what its columns say
-    of the machine.
+    of the machine. kinds: of each reading.
     """
 
     name: str
@@ -35,6 +35,7 @@ class Log:
     step: float
     facts: Mapping[str, str]
     notes: tuple[Reason, ...]
+    kinds: Mapping[str, Kind]
 
     def piece_of(self, at: int) -> int:
         """In which piece a record lies."""

@@ -18,7 +18,6 @@ from diagnose.batch.logs.rows import PREAMBLE, bad, decoded, delimiter_of, has_f
 from diagnose.batch.logs.sound import without_faults
 from diagnose.batch.logs.stamps import DAY, Clock, clock_of
 from diagnose.rulebook import Rulebook
-from diagnose.rulebook.judgement import LogFigures
 from diagnose.units.table import Unit
 from diagnose.visit.fields import READINGS
 from diagnose.visit.reason import Reason
@@ -92,7 +91,7 @@ def read_log(content: bytes, name: str, book: Rulebook) -> Log:
         elif (preamble := preamble + 1) > PREAMBLE:
             break
     _refuse_nothing(read, name, text)
-    return _log(name, read, notes, book.judgement.logs)
+    return _log(name, read, notes, book)
 
 
 # -- rows --------------------------------------------------------------------------------------------------------------
@@ -145,7 +144,8 @@ def _take(read: _Read, cells: Sequence[str], number: int, comma: bool) -> None:
 
 def _figure(read: _Read, column: LogColumn, cell: str, comma: bool) -> float | None:
     """SI, a pressure as a gauge shows it at sea level; None where no such reading stands there, which is counted."""
-    spec, unit = READINGS[column.name], column.unit
+    spec, unit = column.field, column.unit
+    assert spec is not None  # it is a reading
     text = cell.replace("\u2212", "-")
     if unit is None or not (_PLAIN.fullmatch(text) or (comma and _COMMA.fullmatch(text))):
         read.bad.setdefault(column.name, Counter())[printable(cell, 20)] += 1
@@ -161,7 +161,8 @@ def _figure(read: _Read, column: LogColumn, cell: str, comma: bool) -> float | N
 # -- from rows to a log ------------------------------------------------------------------------------------------------
 
 
-def _log(name: str, read: _Read, notes: list[Reason], figures: LogFigures) -> Log:
+def _log(name: str, read: _Read, notes: list[Reason], book: Rulebook) -> Log:
+    figures = book.judgement.logs
     counted = next((column.unit for column in read.heads[0].columns if column.part == "time"), None)
     clock = clock_of([each.stamp for each in read.records], counted.scale if counted is not None else None)
     first = read.records[0]
@@ -186,14 +187,27 @@ def _log(name: str, read: _Read, notes: list[Reason], figures: LogFigures) -> Lo
         notes.append(Reason("log-short-gaps", {"count": len(short), "longest": max(short)}))
     pieces, units = _pieces(read, kept, times, breaks, notes)
     named = {name for head in read.heads for part in ("readings", "switch") for name in head.names(part)}
-    names = [name for name in READINGS if name in named]
+    fields = READINGS | {one.name: one for one in book.own.readings}
+    names = [name for name in fields if name in named]
     columns = {n: tuple(each.values.get(n, math.nan) for each in kept) for n in named}
     values = {n: columns[n] for n in names if any(map(math.isfinite, columns[n]))}
     values = _held(values, times, pieces, gap, notes)
     facts, words = _facts(kept, read.heads, name)
     switches = {n: columns[n] for head in read.heads for n in head.names("switch")}
     _tell_cells(read, tuple(n for n in names if n not in values), notes)
-    log = Log(name, times, values, switches, words, pieces, units, step, facts, tuple(notes))
+    log = Log(
+        name,
+        times,
+        values,
+        switches,
+        words,
+        pieces,
+        units,
+        step,
+        facts,
+        tuple(notes),
+        {n: fields[n].kind for n in values},
+    )
     return without_faults(log, figures)
 
 

@@ -12,7 +12,6 @@ from diagnose.batch.logs.model import Log, RunningSpell, SwitchedBy, number_in
 from diagnose.batch.logs.running import spells, states
 from diagnose.rulebook.judgement import LogFigures
 from diagnose.units.table import UNITS, Kind, Unit
-from diagnose.visit.fields import READINGS
 from diagnose.visit.reason import Reason
 
 MOVED = frozenset(
@@ -64,7 +63,7 @@ def without_faults(log: Log, figures: LogFigures) -> Log:
 def _one_unit(
     log: Log, name: str, values: Sequence[float], ran: _Ran, figures: LogFigures
 ) -> tuple[tuple[float, ...], list[Reason]]:
-    kind = READINGS[name].kind
+    kind = log.kinds[name]
     found, notes = list(values), []
     turns = ran.turns(log) if name in MOVED else []  # where it jumps by itself
     for (first, last), units in zip(log.pieces, log.units, strict=True):
@@ -117,7 +116,7 @@ def _moving(
         since, until = log.times[begin], log.times[end - 1]
         if end - begin < LEAST_RECORDS or values[begin] == 0:
             continue
-        fine = step is not None and step <= FINE.get(READINGS[name].kind, FINE_SHARE * abs(values[begin]))
+        fine = step is not None and step <= FINE.get(log.kinds[name], FINE_SHARE * abs(values[begin]))
         if name in MOVED:
             of_switch = ran.by == name or (ran.by == "pressures" and "pressure" in name)
             passed = not of_switch and any(since + BESIDE <= at <= until - BESIDE for at in turns)
@@ -127,7 +126,7 @@ def _moving(
             stuck = passed or (fine and max(overlaps, default=0.0) >= figures.still)
         else:
             unit = log.units[log.piece_of(begin)][name]
-            part = (number_in(unit, READINGS[name].kind, values[begin]) + 1e-6) % 1  # whole degrees stand still long
+            part = (number_in(unit, log.kinds[name], values[begin]) + 1e-6) % 1  # whole degrees stand still long
             stuck = until - since >= figures.still_air and (fine or (step is None and part > 2e-6))
         if stuck:
             notes.append(Reason("log-stuck", {"reading": name, "from": since, "to": until}))

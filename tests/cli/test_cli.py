@@ -91,7 +91,7 @@ def test_every_page_fits_80_columns_and_begins_with_the_answer(name: str, units:
     dangers = r"((STOP|Danger): .*?)?" if out.startswith(("STOP: ", "Danger: ")) else ""
     assert re.match(
         rf"{dangers}((Not ready to judge|Outside what the rules were written for)\. \S|"
-        rf"Most likely: [^.]+ \((strong|fair|weak) evidence\)\. ({charge}))",
+        rf"(Apart from the danger, most|Most) likely: [^.]+ \((strong|fair|weak) evidence\)\. ({charge}))",
         " ".join(out.split()),
     )
     assert "\x1b" not in out

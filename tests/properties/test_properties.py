@@ -523,7 +523,7 @@ def test_any_other_name_is_a_lookup_error(name: Any) -> None:
     except UnknownRefrigerant as caught:
         problem = caught
     if problem:
-        assert problem.what.endswith(".")
+        assert not problem.what.endswith(".")
         assert problem.fix.endswith((".", "?"))
 
 

@@ -76,7 +76,7 @@ def cases_run(
 @cases_app.command("new")
 def cases_new(
     visit: VisitFile,
-    out: Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help="the case file to write")],
+    out: Annotated[Path, typer.Option("-o", "--output", metavar="FILE", help="the case file to write")],
     truth: Annotated[str | None, typer.Option("--truth", help="the fault by its id, or 'bad visit'")] = None,
     truth_from: Annotated[str | None, typer.Option("--from", help="how the truth is known")] = None,
     story: Annotated[str | None, typer.Option("--story", help="what happened, one to three sentences")] = None,

@@ -141,7 +141,9 @@ def next_(
 def ask(
     how: PageOption = None,
     units: UnitsOption = None,
-    keep: Annotated[Path | None, typer.Option("--keep", help="write the visit to this file as well")] = None,
+    keep: Annotated[
+        Path | None, typer.Option("--keep", metavar="FILE", help="write the visit to this file as well")
+    ] = None,
     rules: RulesOption = None,
     drafts: DraftsOption = False,
     output: OutOption = None,

@@ -587,7 +587,7 @@ def test_options_mean_the_same_in_every_command() -> None:
             assert re.search("VISIT|AFTER|MACHINE", about) or words in ("ask", "practice answer", "practice reveal"), (
                 words
             )
-        assert not {"--heating", "--cooling", "--si", "--us"} & options.keys(), words
+        assert not {"--heating", "--cooling", "--si", "--us", "--out"} & options.keys(), words
         seen.add(words)
 
     look(typer.main.get_command(app), "")

@@ -54,7 +54,8 @@ class Figure:
 @dataclass(frozen=True, slots=True)
 class Story:
     """What of a visit's diagnosis is remembered. fault, name, strength, share: of the likeliest (None: held). right: whether
-    that is "nothing wrong". outdoor: K. worked: whether something was done or weighed on this visit.
+    that is "nothing wrong". outdoor: K. worked: whether something was done or weighed on this visit. stop: whether the machine
+    was to be stopped.
     """
 
     status: str
@@ -69,6 +70,7 @@ class Story:
     outdoor: float | None
     worked: bool
     figures: Mapping[str, Figure]
+    stop: bool = False  # of what was kept before this was remembered nobody knows
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +115,7 @@ def tell(d: Diagnosis) -> Story:
         outdoor=outdoor.value if outdoor else None,
         worked=bool(d.visit.weighed or d.visit.remarks.get("done")),
         figures={name: _figure(d, d.estimates[name]) for name in FOLLOWED if name in d.estimates},
+        stop=d.stop,
     )
 
 
@@ -174,7 +177,11 @@ def story_from(data: Mapping[str, Any]) -> Story:
 
 def good_day(looks: Sequence[Look]) -> Look | None:
     """The last visit on which nothing was wrong and the charge was right: the baseline of the next."""
-    return next((look for look in reversed(looks) if look.story.right and look.story.verdict == "right"), None)
+    return next((look for look in reversed(looks) if _all_right(look.story)), None)
+
+
+def _all_right(story: Story) -> bool:
+    return story.right and story.verdict == "right" and not story.stop
 
 
 def drifts(looks: Sequence[Look]) -> list[Drift]:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from diagnose.diagnosis.story import FOLLOWED, Drift, Look, Story, as_data, drifts, good_day
 from diagnose.quantities.uncertainty import COVERAGE
-from diagnose.report.blocks import Block, heading, item, line
+from diagnose.report.blocks import Block, brief, heading, item, line
 from diagnose.report.wording import in_units, lower_first, number
 from diagnose.units import System
 from diagnose.yamlfile import printable
@@ -67,7 +67,10 @@ def history_page(
     system = units or (looks[-1].story.system if looks else "us")
     count = len(looks) + len(untold)
     dates = f"{looks[0].date[:10]} to {looks[-1].date[:10]}" if len(looks) > 1 else looks[0].date[:10] if looks else ""
-    blocks = [Block("answer", f"{printable(machine)}: {_number(count, 'visit')}{f', {dates}' if dates else ''}.")]
+    stops = looks[-1:] if looks and looks[-1].story.stop else ()
+    left = "the machine was to be switched off, and left off until the cause is fixed."
+    blocks = [brief("STOP:", f"On the last visit, {look.date[:10]}, {left}") for look in stops]
+    blocks += [Block("answer", f"{printable(machine)}: {_number(count, 'visit')}{f', {dates}' if dates else ''}.")]
     blocks += _drift_lines(looks, system)
     if looks:
         blocks.append(Block("rows", rows=(_HEAD, *(_row(look, system) for look in looks))))
@@ -106,7 +109,9 @@ def _cell(story: Story, name: str, system: System) -> str:
 
 
 def answer_text(story: Story) -> str:
-    """`low refrigerant charge, strong`."""
+    """`low refrigerant charge, strong`; after `STOP;` where the machine was to be stopped."""
+    if story.stop:
+        return f"STOP; {answer_text(replace(story, stop=False))}"
     if story.name is None:
         return "outside its field" if story.status == "outside" else "not ready to judge"
     return f"{lower_first(story.name)}, {story.strength}"

@@ -23,6 +23,8 @@ from diagnose.diagnosis.story import (
     story_from,
     tell,
 )
+from diagnose.report import as_text
+from diagnose.report.history import history_page
 
 
 def test_the_line_is_that_of_weighted_least_squares() -> None:
@@ -111,3 +113,15 @@ def test_what_is_remembered_is_what_the_diagnosis_says(name: str) -> None:
         if figure.low is not None and figure.high is not None and finding is not None:
             inside = figure.low <= figure.value <= figure.high
             assert inside == (finding.word in ("normal", "slightly high") or 0.3 < finding.words.get("normal", 0) < 0.7)
+
+
+def test_a_machine_that_was_to_be_stopped_is_no_good_day_and_is_told_first() -> None:
+    seen = [
+        Look("x", "2026-04-15", told(right=True, verdict="right")),
+        Look("y", "2026-05-15", told(right=True, verdict="right", stop=True)),
+    ]
+    assert good_day(seen) == seen[0]
+    page = as_text(history_page("gate house", seen))
+    assert page.startswith("STOP: On the last visit, 2026-05-15, the machine was to be switched off")
+    assert "STOP; " in page.split("2026-05-15")[-1]
+    assert not as_text(history_page("gate house", seen[:1])).startswith("STOP")

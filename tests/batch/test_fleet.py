@@ -178,6 +178,11 @@ def test_one_machine_is_told_as_one(book: Rulebook, tmp_path: Path) -> None:
     assert told == "1 machine, 1 visit: the one that could be judged is about 90 % likely to have a fault."
 
 
+def test_nobody_reads_that_at_least_none_has_a_fault(book: Rulebook, tmp_path: Path) -> None:
+    told = summary(summed(without_shares([row("a", right=0.5), row("b", right=0.6)]), book, tmp_path))
+    assert told == "2 machines, 2 visits: nothing wrong comes first on all 2 that could be judged."
+
+
 def test_the_list_ends_where_faults_do(book: Rulebook, tmp_path: Path) -> None:
     page = " ".join(
         as_text(fleet_page(summed([row(f"s{i}", i / 100) for i in range(10)], book, tmp_path), book)).split()

@@ -73,7 +73,9 @@ def summary(log: ExaminedLog) -> str:
     where = "in the one stretch" if count == 1 else f"in all {count} stretches"
     where += " that can be judged" if count < len(log.stretches) else ""
     surest, least = (pick(firsts, key=lambda first: first.share).strength for pick in (max, min))
-    return f"Most likely {where}: {names[0]} ({f'{least} to ' if least != surest else ''}{surest} evidence)."
+    apart = ranked[0].rules.faults[found[0][0]].charge == "right" and any(e.danger.level == "stop" for e in log.dangers)
+    begin = "Apart from the danger, most likely" if apart else "Most likely"  # as `wording.likeliest`
+    return f"{begin} {where}: {names[0]} ({f'{least} to ' if least != surest else ''}{surest} evidence)."
 
 
 def _number(count: int, thing: str) -> str:

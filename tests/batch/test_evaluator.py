@@ -12,7 +12,7 @@ from gaps import EIGHT, spoiled
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from same_outcome import alike, check_alike, differences, in_columns, nothing_alone, of_one
-from shared import PATHS, THIRDS, machines, visit_of
+from shared import PARTS, PATHS, machines, visit_of
 from strategies import State, states, visit
 from work import THOROUGH, examples
 
@@ -49,7 +49,7 @@ def table_of(visits: list[Visit]) -> dict[str, Any]:
 
 def test_all_shipped_cases() -> None:
     """Textbook and laboratory, and a third of the demos with the starts; `thorough` takes all."""
-    names = [name for name in PATHS if not name.startswith("demo/")] + [f"demo/{name}" for name in THIRDS[0]]
+    names = [name for name in PATHS if not name.startswith("demo/")] + [f"demo/{name}" for name in PARTS[0]]
     names = list(PATHS) if THOROUGH else names
     visits = [visit_of(name) for name in names]
     found = check_alike(names, visits, BOOK)

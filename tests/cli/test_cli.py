@@ -17,7 +17,7 @@ import pytest
 import typer.main
 from hypothesis import given
 from hypothesis import strategies as st
-from shared import DEMO, THIRDS, page, result, told
+from shared import DEMO, PARTS, page, result, told
 from strategies import State, visit
 from typer.testing import CliRunner
 from work import examples
@@ -33,7 +33,7 @@ from diagnose.workshop.trials import case_paths, rule_trials
 BIN = Path(sys.executable).parent
 DIAGNOSE = str(BIN / "diagnose")
 TREE = str(Path(diagnose.__file__).parents[1])  # the same program as in this process, wherever another is installed
-SOME = THIRDS[1]
+SOME = PARTS[1]
 LOW = str(DEMO / "low-charge-orifice.yaml")
 # Every reading and machine fact there is, so that every quantity is worked out.
 FULL = json.dumps(visit(State(), extra=True))

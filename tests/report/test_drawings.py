@@ -19,7 +19,7 @@ import pytest
 from heats import WHOLE
 from hypothesis import given
 from hypothesis import strategies as st
-from shared import DEMO, THIRDS, examined, visit_of
+from shared import DEMO, PARTS, examined, visit_of
 from strategies import State, kelvin, states, visit, with_machine, with_readings
 from typer.testing import CliRunner
 
@@ -294,7 +294,7 @@ def _figure(paper: Paper, said: str) -> float:
 
 
 def test_the_cycle_it_should_have_comes_from_the_expected_values() -> None:
-    """Fixed orifice at 80/63 °F: target superheat 13.5 °F (RA3.2-2 by the issue); condensing 17 °F over the outdoor air.
+    """Fixed orifice at 80/63 °F: target superheat 13.5 °F (table RA3.2-2); condensing 17 °F over the outdoor air.
 
     The evaporator 33 °F under half saturated air, and 0.85 °F less for each °F that this air is damper (12 instead of 12.5).
     """
@@ -668,7 +668,7 @@ def test_any_machine_is_drawn_legibly(state: State, units: str, extra: bool) -> 
 
 
 @pytest.mark.parametrize("units", ["us", "si"])
-@pytest.mark.parametrize("name", THIRDS[0])
+@pytest.mark.parametrize("name", PARTS[0])
 def test_every_demo_visit(name: str, units: System) -> None:
     found = dict(pictures(examined(f"demo/{name}", units)))
     for kind, d in found.items():

@@ -22,7 +22,7 @@ from diagnose.report.first_screen import LINES, _cut
 from diagnose.report.repair import begin_of_repair
 from diagnose.report.wording import likeliest
 
-SOME = shared.THIRDS[2]
+SOME = shared.PARTS[2]
 OTHERS = [name for name in shared.PATHS if not name.startswith("demo/")][::3]
 
 

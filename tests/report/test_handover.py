@@ -7,7 +7,7 @@ import re
 from typing import Any, get_args
 
 import pytest
-from shared import DEMO, DEMOS, THIRDS, examined
+from shared import DEMO, DEMOS, PARTS, examined
 from typer.testing import CliRunner
 from webpages import (
     drawings_told_in_words,
@@ -53,7 +53,7 @@ def as_page(d: Diagnosis, whose: Whose) -> str:
     return web_page(handover_page(d, whose, drawn=True), contents=False, template=TEMPLATES[whose])
 
 
-@pytest.mark.parametrize("name", THIRDS[2])
+@pytest.mark.parametrize("name", PARTS[2])
 def test_the_customer_is_told_in_plain_words(name: str) -> None:
     d = of(name)
     mine = " ".join(handover_page(d, "customer")[-1].rows[0])
@@ -74,7 +74,7 @@ def test_the_customer_is_told_in_plain_words(name: str) -> None:
 @pytest.mark.parametrize("whose", COPIES)
 def test_dangers_come_before_all_else(whose: Whose) -> None:
     seen = set()
-    for name in THIRDS[2]:
+    for name in PARTS[2]:
         d = of(name)
         first = handover_page(d, whose)[0]
         stops = [danger for danger in d.dangers if danger.level == "stop"]
@@ -91,7 +91,7 @@ def test_dangers_come_before_all_else(whose: Whose) -> None:
     assert seen == {0, 2, 3}
 
 
-@pytest.mark.parametrize("name", THIRDS[2])
+@pytest.mark.parametrize("name", PARTS[2])
 def test_both_copies_fit_their_sheets(name: str) -> None:
     d = of(name)
     office, customer = (handover_page(d, whose, drawn=True) for whose in ("office", "customer"))
@@ -106,7 +106,7 @@ def test_both_copies_fit_their_sheets(name: str) -> None:
 
 def test_a_full_sheet_gives_way_and_loses_no_reading() -> None:
     short = long = 0
-    for name in THIRDS[2]:
+    for name in PARTS[2]:
         d = of(name)
         repair = [block for block in handover_page(d, "office", drawn=True) if re.fullmatch(r"\d+\.", block.mark)]
         if repair and d.faults:

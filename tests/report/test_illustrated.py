@@ -11,7 +11,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from shared import DEMO, THIRDS, blocks, examined
+from shared import DEMO, PARTS, blocks, examined
 from typer.testing import CliRunner
 from webpages import (
     CHROMIUM,
@@ -39,7 +39,7 @@ from diagnose.report.layout import together
 from diagnose.report.sentences import said
 from diagnose.report.webpage import web_page
 
-SOME = THIRDS[2]
+SOME = PARTS[2]
 LOW = DEMO / "low-charge-orifice.yaml"
 
 

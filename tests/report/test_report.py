@@ -6,7 +6,7 @@ import re
 from itertools import pairwise
 
 import pytest
-from shared import THIRDS, blocks, examined
+from shared import PARTS, blocks, examined
 from shared import page as shared_page
 from strategies import State, visit
 
@@ -31,7 +31,7 @@ from diagnose.report.wording import likeliest, lower_first
 from diagnose.rulebook import Rulebook, machine_facts
 from diagnose.units import System
 
-SOME = THIRDS[0]
+SOME = PARTS[0]
 UNITS = r"(°F|°C|K|F|C|%|kPa|Pa|psi[ag]?|cfm|L/s|kW|W|ton|oz|lb|kg|g|in|ft|inH2O|A|minutes?|points?)\b|±"
 
 

@@ -145,7 +145,7 @@ def test_drawn_machines_close_their_balances_and_are_repeatable() -> None:
 
 
 def test_orifice_machines_lie_off_the_table_by_four_to_six_degrees() -> None:
-    """Healthy, with the charge that they have; °F, where the table has a figure (issue 11: 4 to 5)."""
+    """Healthy, with the charge that they have; °F, where the table has a figure."""
     off = []
     for one in drawn():
         w, p = one.conditions.humidity_ratio, one.conditions.station_pressure

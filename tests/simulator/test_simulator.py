@@ -221,7 +221,7 @@ def cases(draw_: st.DrawFn) -> tuple[Plant, Weather, Faults]:
 @examples(18)
 @given(cases())
 def test_energy_and_mass_close_within_a_thousandth(case: tuple[Plant, Weather, Faults]) -> None:
-    """Issue 4, section 1. The four balances compare figures that the model works out on different ways."""
+    """The four balances compare figures that the model works out on different ways."""
     made, conditions, faults = case
     state = solve(made, conditions, faults)
     if isinstance(state, NoSolution):

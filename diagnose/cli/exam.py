@@ -28,8 +28,9 @@ from diagnose.cli.shared import (
 from diagnose.yamlfile import InputProblems, Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
+    from diagnose.practice.exam import Exam
     from diagnose.report import Block
     from diagnose.rulebook import Rulebook
 
@@ -82,12 +83,9 @@ def exam_start(
     key: KeyFile, name: Annotated[str | None, typer.Option("--name", help="only this learner; all unless said")] = None
 ) -> None:
     """Notes that papers were handed out: the time runs."""
-    from diagnose.practice.exam import as_key, begun, read_key
+    from diagnose.practice.exam import begun
 
-    exam = read_key(key)
-    was = files.text_of(key)
-    now = _now()
-    files.update(key, as_key(begun(exam, now, name)), was)
+    exam, now = _noted(key, name, begun)
     put(f"The time runs from {now}: {exam.minutes} minutes.\n")
 
 
@@ -96,13 +94,18 @@ def exam_end(
     key: KeyFile, name: Annotated[str | None, typer.Option("--name", help="only this learner; all unless said")] = None
 ) -> None:
     """Notes that papers came back: the time stops. Otherwise it runs until they are marked."""
-    from diagnose.practice.exam import as_key, ended, read_key
+    from diagnose.practice.exam import ended
 
-    exam = read_key(key)
-    was = files.text_of(key)
-    now = _now()
-    files.update(key, as_key(ended(exam, now, name)), was)
-    put(f"The time stopped at {now}.\n")
+    put(f"The time stopped at {_noted(key, name, ended)[1]}.\n")
+
+
+def _noted(key: Path, name: str | None, note: Callable[[Exam, str, str | None], Exam]) -> tuple[Exam, str]:
+    """Writes into the key what happens to a paper now, or to all; the exam as it was, and the time."""
+    from diagnose.practice.exam import as_key, read_key
+
+    exam, was, now = read_key(key), files.text_of(key), _now()
+    files.update(key, as_key(note(exam, now, name)), was)
+    return exam, now
 
 
 @exam_app.command("mark")

@@ -27,7 +27,7 @@ from diagnose.report.sentences import problems
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.visit import Visit, VisitError
 
-CHUNK = 32768
+CHUNK = 65536
 """Rows of one kind worked out together: what a call costs is spread over many, and memory stays small."""
 FEW = 16
 """Rows of one kind of machine in a call from which columns are quicker; fewer are done by `examine`."""

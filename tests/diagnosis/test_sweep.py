@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
-from hypothesis import settings
 from sweep import Swept, steps_known, sweep
+from work import THOROUGH
 
 from diagnose import Visit, load_rules
 from diagnose.diagnosis.pipeline import as_visit
@@ -15,7 +15,6 @@ from diagnose.simulator.population import draw
 from diagnose.visit import visit_from, visit_in
 from diagnose.workshop.trials import case_paths, read_case
 
-THOROUGH = settings().max_examples >= settings.get_profile("thorough").max_examples
 DEMO = {path.stem: path for path in case_paths(shipped("cases") / "demo")}
 SIMULATED = {f"simulated {place}": place for place in range(200)}
 # Day by day one demo case in fifty and one simulated visit; in the thorough profile all of them.

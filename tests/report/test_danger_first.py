@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from strategies import State, states, visit, with_machine, with_readings
 from typer.testing import CliRunner
 from webpages import Page
-from work import THOROUGH, examples
+from work import examples
 
 from diagnose import Diagnosis, examine
 from diagnose.cli import app
@@ -73,7 +73,7 @@ ALL_AT_ONCE = with_machine(
 )  # fmt: skip
 
 
-@pytest.mark.parametrize("name", list(shared.PATHS)[:: 1 if THOROUGH else 2])
+@pytest.mark.parametrize("name", shared.PATHS)
 def test_of_every_shipped_visit(name: str) -> None:
     told_first(shared.examined(name))
 

@@ -7,8 +7,10 @@ import gc
 import os
 import signal
 import tempfile
+from functools import cache
 
 import pytest
+import typer.testing
 from hypothesis import HealthCheck, settings
 from strategies import State, visit
 
@@ -49,6 +51,9 @@ def _parse(text: str | bytes, name: str) -> Document:
 
 
 events.parse = _parse
+
+# The tree of commands is made once a process, not for each command that a test runs.
+typer.testing._get_command = cache(typer.testing._get_command)
 
 # Every day the same examples, so that a failure belongs to the change and not to the day; `thorough` looks for new ones.
 settings.register_profile(

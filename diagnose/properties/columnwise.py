@@ -61,14 +61,16 @@ def isentropic_end(entry: Entry, start: Any, pressure: Any, discharge_pressure: 
     )
     aim: Any = fits.surface(v.entropy, *start)
     x, dew = v.scale * ln_p + v.shift, fits.dew_at(entry, ln_p)
-    lack: Any = fits.surface(v.entropy, x, -1.0) - aim
+    entropy = fits.along(v.entropy, x)
+    lack: Any = fits.horner(entropy, -1.0) - aim
     wet = lack > 0.0
-    reached = fits.surface(v.entropy, x, 1.0) >= aim
-    z: Any = solve([fits.horner(row, x) for row in v.entropy], aim)
+    reached: Any = fits.horner(entropy, 1.0) >= aim
+    z: Any = solve(entropy, aim)
     drop: Any = fits.wet_drop(dew, lack)
     holds = np.where(wet, drop <= fits.WETTEST_END, reached) & np.isfinite(aim)
     temperature = np.where(wet, dew, dew + fits.superheat_of(v, z))
-    end = np.where(wet, fits.surface(v.enthalpy, x, -1.0) - drop, fits.surface(v.enthalpy, x, z))
+    heat = fits.along(v.enthalpy, x)
+    end = np.where(wet, fits.horner(heat, -1.0) - drop, fits.horner(heat, z))
     return np.where(holds, temperature, np.nan), np.where(holds, end, np.nan)
 
 
@@ -77,8 +79,9 @@ def vapour_temperature(entry: Entry, enthalpy: Any, pressure: Any) -> Any:
     v = entry.vapour
     ln_p: Any = np.log(within(pressure, v.low, v.high))
     x: Any = v.scale * ln_p + v.shift
-    holds = (fits.surface(v.enthalpy, x, -1.0) <= enthalpy) & (enthalpy <= fits.surface(v.enthalpy, x, 1.0))
-    z: Any = solve([fits.horner(row, x) for row in v.enthalpy], enthalpy)
+    heat = fits.along(v.enthalpy, x)
+    holds = (fits.horner(heat, -1.0) <= enthalpy) & (enthalpy <= fits.horner(heat, 1.0))
+    z: Any = solve(heat, enthalpy)
     return np.where(holds, fits.dew_at(entry, ln_p) + fits.superheat_of(v, z), np.nan)
 
 

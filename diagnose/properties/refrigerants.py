@@ -26,6 +26,7 @@ from diagnose.properties.fits import (
     NOT_A_NUMBER,
     Entry,
     Fit,
+    along,
     dew_at,
     horner,
     isentropic_end,
@@ -243,9 +244,10 @@ def vapour_temperature(ref: str | Refrigerant, enthalpy: float, pressure: float)
             return None
         ln_p = log(pressure)
         x = v.scale * ln_p + v.shift
-        if not surface(v.enthalpy, x, -1.0) <= enthalpy <= surface(v.enthalpy, x, 1.0):
+        heat = along(v.enthalpy, x)
+        if not horner(heat, -1.0) <= enthalpy <= horner(heat, 1.0):
             return None
-        z = solve([horner(row, x) for row in v.enthalpy], float(enthalpy))
+        z = solve(heat, float(enthalpy))
     except NOT_A_NUMBER:
         return None
     return dew_at(entry, ln_p) + superheat_of(v, z)

@@ -58,15 +58,20 @@ def digest_of(book: Rulebook) -> str:
 _SIMPLE = frozenset((str, float, int, bool, NoneType))
 
 
+@cache
+def _fields(kind: type) -> tuple[str, ...]:
+    return tuple(f.name for f in fields(kind) if f.init) if is_dataclass(kind) else ()
+
+
 def _plain(value: Any) -> Any:
     if type(value) in _SIMPLE:
         return value
-    if is_dataclass(value):
-        return {f.name: _plain(getattr(value, f.name)) for f in fields(value) if f.init}
-    if isinstance(value, frozenset):
-        return sorted(value)
     if isinstance(value, tuple):
         return [_plain(one) for one in value]
+    if isinstance(value, frozenset):
+        return sorted(value)
+    if names := _fields(value.__class__):
+        return {name: _plain(getattr(value, name)) for name in names}
     if isinstance(value, Mapping):
         return {name: _plain(one) for name, one in value.items()}
     return value

@@ -116,7 +116,7 @@ def _stored(places: tuple[Path, ...], folders: tuple[Path, ...], drafts: bool, d
         else:
             return book
     if digest is not None and places != (shipped("rules"),):
-        store.keep_last(_stack(folders, drafts), digest, book)
+        store.keep_last(_stack(folders, drafts), digest)
     return book
 
 

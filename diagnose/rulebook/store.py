@@ -151,42 +151,41 @@ def _fetch(path: Path | None, right: Callable[[object], bool]) -> Rulebook | Non
 
 def keep(key: str, book: Rulebook) -> None:
     """Writes a compiled book for the next time, whole or not at all; nothing happens where that is not possible."""
-    _keep(_file(key), key, book)
+    path = _file(key)
+    if path is not None:
+        with suppress(OSError, ValueError):
+            path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            _write(path, json.dumps({"digest": key, "data": to_data(book)}, separators=(",", ":")).encode("ascii"))
 
 
-def keep_last(stack: str, key: str, book: Rulebook) -> None:
-    """The same as the last of its stack without a mistake, unless it is kept as that already."""
-    path = _file(stack, LAST)
-    with suppress(OSError, ValueError, AttributeError):
-        begins = f'{{"digest":"{key}"'
-        if path is None or (_ours(path) and path.is_file() and _begins(path, begins)):
-            return
-    _keep(path, key, book)
+def keep_last(stack: str, key: str) -> None:
+    """The book that is kept under this digest once more, as the last of its stack without a mistake."""
+    book, path = _file(key), _file(stack, LAST)
+    with suppress(OSError, ValueError):
+        if book is not None and path is not None and _ours(book):
+            begins = f'{{"digest":"{key}"'.encode()
+            if not (path.is_file() and _ours(path) and _begins(path, begins)):
+                _write(path, _bytes(book, LARGEST))
 
 
-def _begins(path: Path, text: str) -> bool:
-    with open(path, encoding="ascii") as file:
+def _begins(path: Path, text: bytes) -> bool:
+    with open(path, "rb") as file:
         return file.read(len(text)) == text
 
 
-def _keep(path: Path | None, key: str, book: Rulebook) -> None:
+def _write(path: Path, text: bytes) -> None:
     import tempfile
 
-    if path is None:
-        return
-    with suppress(OSError, ValueError):
-        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        text = json.dumps({"digest": key, "data": to_data(book)}, separators=(",", ":"))
-        handle, name = tempfile.mkstemp(prefix=".book-", suffix=".tmp", dir=path.parent)
-        try:
-            with open(handle, "w", encoding="ascii") as file:
-                file.write(text)
-            os.replace(name, path)
-        except BaseException:
-            with suppress(OSError):
-                os.unlink(name)
-            raise
-        _tidy(path.parent)
+    handle, name = tempfile.mkstemp(prefix=".book-", suffix=".tmp", dir=path.parent)
+    try:
+        with open(handle, "wb") as file:
+            file.write(text)
+        os.replace(name, path)
+    except BaseException:
+        with suppress(OSError):
+            os.unlink(name)
+        raise
+    _tidy(path.parent)
 
 
 def _file(key: str, kind: str = BOOK) -> Path | None:

@@ -67,6 +67,7 @@ def hottest_condensing(ref: str) -> float:
     return sure(saturation_temperature(ref, "bubble", pressure_range(ref)[1]))
 
 
+@lru_cache(maxsize=16)  # a solver that moves one guess asks again for the states of the others
 def saturated(ref: str, pressure: float) -> Saturation:
     """Both ends of the two-phase region at a pressure (Pa), held to the table's range."""
     low, high = pressure_range(ref)

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import hypot
+from functools import lru_cache
+from math import hypot, inf
+from operator import itemgetter
 from typing import NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
@@ -47,9 +49,10 @@ class Box(NamedTuple):
 
     def overlap(self, other: Box) -> float:
         """Area the two have in common."""
-        wide = min(self.right, other.right) - max(self.left, other.left)
-        high = min(self.bottom, other.bottom) - max(self.top, other.top)
-        return wide * high if wide > 0 and high > 0 else 0.0
+        left, top, right, bottom = other
+        if self.right <= left or right <= self.left or self.bottom <= top or bottom <= self.top:
+            return 0.0
+        return (min(self.right, right) - max(self.left, left)) * (min(self.bottom, bottom) - max(self.top, top))
 
 
 Point = tuple[float, float]
@@ -123,6 +126,13 @@ def text(x: float, y: float, body: str, size: float = FONT, anchor: str = "start
 
 # -- labels that find a place --------------------------------------------------------------------------------------
 
+_BESIDE = {"start": 0.0, "middle": 0.5, "end": 1.0}
+
+
+@lru_cache(maxsize=1000)
+def _extent(lines: tuple[str, ...], size: float) -> tuple[float, float]:
+    return max(text_width(row, size) for row in lines), LEADING * size * len(lines)
+
 
 @dataclass(frozen=True, slots=True)
 class Label:
@@ -160,9 +170,8 @@ class Label:
     def box(self, place: tuple[float, float, str]) -> Box:
         """What it covers at a place."""
         x, y, anchor = place
-        wide = max(text_width(row, self.size) for row in self.lines)
-        high = LEADING * self.size * len(self.lines)
-        left = x - {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * wide
+        wide, high = _extent(self.lines, self.size)
+        left = x - _BESIDE[anchor] * wide
         return Box(left, y - high / 2, left + wide, y + high / 2)
 
     def draw(self, place: tuple[float, float, str]) -> str:
@@ -225,24 +234,35 @@ def placed(
 
     A later label yields to an earlier one. orders: other orders to try; the first that costs least is kept.
     """
-    tried = [_placed([labels[i] for i in order], frame, taken, lines) for order in (range(len(labels)), *orders)]
-    return min(tried, key=lambda pair: pair[0])[1]
+    least, best = _placed(labels, frame, taken, lines)
+    for order in orders:
+        total, found = _placed([labels[i] for i in order], frame, taken, lines, least)
+        if total < least:
+            least, best = total, found
+    return best
 
 
 def _placed(
-    labels: Sequence[Label], frame: Box, taken: Sequence[Box], lines: Sequence[tuple[Point, Point]]
+    labels: Sequence[Label],
+    frame: Box,
+    taken: Sequence[Box],
+    lines: Sequence[tuple[Point, Point]],
+    most: float = inf,
 ) -> tuple[float, Placed]:
+    """What it costs, and each at its place; given up once it costs as much as `most`."""
     boxes, strokes = list(taken), list(lines)
     found: Placed = []
     total = 0.0
     for label in labels:
         best = _best(label, enumerate(label.places), frame, boxes, strokes)
         if best.bad and label.must and label.of:  # no usual place is free: look all round, the nearest first
-            first = _best(label, ((label.away(place), place) for place in _farther(label)), frame, boxes, strokes)
+            first = _best(label, _farther(label), frame, boxes, strokes)
             best = min(best, first, key=lambda one: one.cost)
         if not label.must and (best.wrong or best.crossed > label.size):
             continue
         total += best.cost
+        if total >= most:
+            break
         boxes.append(label.box(best.place))
         found.append((label, best.place))
         if (leader := label.leader(best.place)) is not None:
@@ -270,24 +290,30 @@ def _best(
 ) -> _Spot:
     """The cheapest of the places, which come with their ranks, the lowest first."""
     best: _Spot | None = None
+    least = inf
     for rank, place in places:
-        if best is not None and best.cost <= label.far * rank:
+        far = label.far * rank
+        if least <= far:
             break  # later places are only farther off
         box = label.box(place)
         outside = max(
             0.0, frame.left - box.left, box.right - frame.right, frame.top - box.top, box.bottom - frame.bottom
         )
+        if outside and 1000 * outside + 200 + far >= least:
+            continue  # what is still to be looked at only makes it worse
         grown = Box(box.left - 2 * _TIGHT, box.top - _TIGHT, box.right + 2 * _TIGHT, box.bottom + _TIGHT)
         hits = sum(grown.overlap(other) for other in boxes)
         leader = label.leader(place)
         if leader is not None:
             hits += sum(length_inside(*leader, other) for other in boxes if not _holds(other, leader[1]))
+        wrong = 10 * hits + 1000 * outside + (200 if hits or outside else 0)
+        if wrong + far >= least:
+            continue
         near = Box(box.left - _CLEAR, box.top, box.right + _CLEAR, box.bottom)
         crossed = sum(length_inside(a, b, near) for a, b in lines)
-        wrong = 10 * hits + 1000 * outside + (200 if hits or outside else 0)
-        cost = wrong + (30 + 3 * crossed if crossed else 0) + label.far * rank
-        if best is None or cost < best.cost:
-            best = _Spot(cost, place, wrong, crossed)
+        cost = wrong + (30 + 3 * crossed if crossed else 0) + far
+        if cost < least:
+            best, least = _Spot(cost, place, wrong, crossed), cost
     assert best is not None
     return best
 
@@ -296,26 +322,28 @@ def _holds(box: Box, point: Point) -> bool:
     return box.left <= point[0] <= box.right and box.top <= point[1] <= box.bottom
 
 
-def _farther(label: Label) -> list[tuple[float, float, str]]:
-    """Places all round what a label names, the nearest first."""
+def _farther(label: Label) -> list[tuple[float, tuple[float, float, str]]]:
+    """Places all round what a label names with their ranks, the nearest first."""
     assert label.of is not None
     x, y = label.of
     steps = range(-_REACH, _REACH + 1, _STEP)
-    return sorted(((x + dx, y + dy, "middle") for dx in steps for dy in steps), key=label.away)
+    found = [(x + dx, y + dy, "middle") for dx in steps for dy in steps]
+    return sorted(((label.away(place), place) for place in found), key=itemgetter(0))
 
 
 def length_inside(a: Point, b: Point, box: Box) -> float:
     """How much of a straight line lies in a box, px (Liang and Barsky's clipping)."""
+    (x, y), (to_x, to_y), (left, top, right, bottom) = a, b, box
     if (
-        max(a[0], b[0]) < box.left
-        or min(a[0], b[0]) > box.right
-        or max(a[1], b[1]) < box.top
-        or min(a[1], b[1]) > box.bottom
+        (x < left and to_x < left)
+        or (x > right and to_x > right)
+        or (y < top and to_y < top)
+        or (y > bottom and to_y > bottom)
     ):
         return 0.0
-    dx, dy = b[0] - a[0], b[1] - a[1]
+    dx, dy = to_x - x, to_y - y
     start, end = 0.0, 1.0
-    for step, room in ((-dx, a[0] - box.left), (dx, box.right - a[0]), (-dy, a[1] - box.top), (dy, box.bottom - a[1])):
+    for step, room in ((-dx, x - left), (dx, right - x), (-dy, y - top), (dy, bottom - y)):
         if step == 0:
             if room < 0:
                 return 0.0

@@ -15,6 +15,8 @@ from hypothesis import HealthCheck, settings
 from strategies import State, visit
 
 from diagnose import load_rules
+from diagnose.practice import judging
+from diagnose.practice.exercise import Exercise
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import shipped
 from diagnose.yamlfile import Document, events
@@ -54,6 +56,20 @@ events.parse = _parse
 
 # The tree of commands is made once a process, not for each command that a test runs.
 typer.testing._get_command = cache(typer.testing._get_command)
+
+# What settles a practice visit soonest takes a hundred diagnoses: worked out once for each, not for every answer to it.
+_QUICKEST = judging.quickest
+_SETTLED: dict[tuple[str, str], judging.Quickest] = {}
+
+
+def _quickest(exercise: Exercise, rules: Rulebook) -> judging.Quickest:
+    key = (repr(exercise), rules.name)
+    if key not in _SETTLED:
+        _SETTLED[key] = _QUICKEST(exercise, rules)
+    return _SETTLED[key]
+
+
+judging.quickest = _quickest
 
 # Every day the same examples, so that a failure belongs to the change and not to the day; `thorough` looks for new ones.
 settings.register_profile(

@@ -5,8 +5,9 @@
     python tests/mutation.py costs judgement        of these modules or rule files only
 
 Mutated are the figures of judgement.yaml, the limits of findings.yaml and the charge policy of readiness.yaml (a tenth
-more), and in `diagnosis/` comparisons, `and`/`or`, `not`, sums and constants. Each mutant is written into a temporary
-copy of the tree and tested in a process of its own, one after the other; a survivor is one that no test of TESTS fails on.
+more), what stands in any rule file for heating alone (`heating`: its limits, its points, that it is of heating), and in
+`diagnosis/` comparisons, `and`/`or`, `not`, sums and constants. Each mutant is written into a temporary copy of the tree
+and tested in a process of its own, one after the other; a survivor is one that no test of TESTS fails on.
 Not collected by pytest and not run in CI.
 
 A figure, and what stands outside of functions, is read when everything is loaded, so these mutants load everything anew. All
@@ -30,7 +31,7 @@ import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
-from itertools import zip_longest
+from itertools import pairwise, zip_longest
 from pathlib import Path
 from types import CodeType, FunctionType, ModuleType
 
@@ -71,6 +72,8 @@ TESTS: dict[str, tuple[str, ...]] = {
                   "../quantities/test_quantities", "../quantities/test_baseline"),
     "findings.yaml": ("finding_limits",),
     "readiness": ("charge_by_hand", "figures", "charge"),
+    "heating": ("finding_limits", "in_heating", "../lessons/test_lessons", "../rulebook/test_rules",
+                "../quantities/test_baseline", "../workshop/test_cases"),
 }  # fmt: skip
 
 
@@ -115,6 +118,43 @@ def of_figures(module: str) -> Iterator[Mutant]:
             changed = text[:start] + now + text[start + len(number[0]) :]
             name = text.splitlines()[line - 1].split(":")[0].strip()
             yield Mutant(module, file, line, f"{name}: {number[0]} → {now}", changed)
+
+
+_OF_HEATING = re.compile(r"\bmode: heating\b")
+_ENTRY = re.compile(r"(?m)^(?= *- (?:id|applies|finding): )")  # a rule, a scale, what a fault brings by itself
+
+
+def of_heating(module: str) -> Iterator[Mutant]:
+    """Of all rule files: what is said of heating said of cooling, its points turned round, its limits a tenth more."""
+    for file in sorted((ROOT / "rules").rglob("*.yaml")):
+        text = file.read_text(encoding="utf-8")
+        ends = [0, *(found.start() for found in _ENTRY.finditer(text)), len(text)]
+        for start, end in pairwise(ends):
+            entry = text[start:end]
+            if _OF_HEATING.search(entry) is None:
+                continue
+            for what in (_OF_HEATING, re.compile(r"\bpoints: (-?[\d.]+)"), _FIGURES["findings.yaml"]):
+                for found in what.finditer(entry):
+                    yield from _of_heating(module, file, text, start, found)
+        for found in re.finditer(r"\b(?:heating (?:differ|wander)|not good in heating): (?:\{value: )?([^,}]*)", text):
+            yield from _of_heating(module, file, text, 0, found)
+
+
+def _of_heating(module: str, file: Path, text: str, start: int, found: re.Match[str]) -> Iterator[Mutant]:
+    if found.re is _OF_HEATING:
+        changes = [(found.start(), found.end(), "mode: cooling")]
+    elif found[0].startswith("points"):
+        changes = [(found.start(1), found.end(1), f"{-float(found[1]):g}")]
+    else:
+        numbers = _NUMBER.finditer(found[1])
+        changes = [
+            (found.start(1) + n.start(), found.start(1) + n.end(), f"{float(n[0]) * 1.1 or 0.2:.6g}") for n in numbers
+        ]
+    for first, last, now in changes:
+        at = start + first
+        changed = text[:at] + now + text[start + last :]
+        line = text.count("\n", 0, at) + 1
+        yield Mutant(module, file.relative_to(ROOT), line, f"{text[at : start + last]} → {now}", changed)
 
 
 # -- code --------------------------------------------------------------------------------------------------------------
@@ -178,7 +218,8 @@ def mutants(modules: Sequence[str]) -> list[Mutant]:
     """Every mutant of these."""
     found: list[Mutant] = []
     for module in modules:
-        found += of_figures(module) if module in _FIGURES else of_code(module)
+        of = of_heating if module == "heating" else of_figures if module in _FIGURES else of_code
+        found += of(module)
     return found
 
 
@@ -356,16 +397,16 @@ def main() -> int:
         found = random.Random(asked.seed).sample(found, asked.sample)
     with tempfile.TemporaryDirectory() as place:
         tree = copy_of_the_tree(Path(place) / "tree")
-        code = [mutant for mutant in found if mutant.module not in _FIGURES]
+        code = [mutant for mutant in found if mutant.file.suffix == ".py"]
         ends = in_place(code, tree)
-        files = {file for each in found if each.module in _FIGURES for file in files_of(each.module)}
+        files = {file for each in found if each.file.suffix != ".py" for file in files_of(each.module)}
         if len(ends) < len(code) or (files and not passes(tree, sorted(files), longest=0)):
             print("the tests fail without any mutant: nothing can be measured")
             return 1
         ending = iter(ends)
         alive = 0
         for mutant in found:
-            end = OUTSIDE if mutant.module in _FIGURES else next(ending)
+            end = next(ending) if mutant.file.suffix == ".py" else OUTSIDE
             if survives(mutant, tree) if end == OUTSIDE else end == SURVIVED:
                 alive += 1
                 print(f"survives: {mutant}", flush=True)

@@ -9,6 +9,7 @@ from itertools import combinations
 from statistics import median
 
 import pytest
+from work import THOROUGH
 
 from diagnose import Diagnosis, Rulebook, examine, load_rules
 from diagnose.lessons.example import DEVICES, example
@@ -20,7 +21,7 @@ from diagnose.visit.fields import INSTRUMENTS
 
 SIDE = {"very low": "low", "very high": "high"}
 FINE = {name: replace(one, share=one.share / 4, fixed=one.fixed / 4) for name, one in INSTRUMENTS.items()}
-MACHINES = 200
+MACHINES = 200 if THOROUGH else 100
 
 
 def place(d: Diagnosis) -> tuple[str, str] | None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 import pytest
-from CoolProp.CoolProp import PropsSI
 
 from diagnose.properties.nitrogen import COLDEST, HIGHEST, HOTTEST, pressure_after, second_virial
 from diagnose.units import PSI
@@ -15,6 +14,8 @@ from diagnose.units import PSI
 @pytest.mark.parametrize("temperature", [253.0, 273.0, 295.0, 315.0])
 @pytest.mark.parametrize("by", [-40.0, -20.0, -5.0, 5.0, 20.0])
 def test_it_follows_the_temperature_as_the_real_gas_does(psig: float, temperature: float, by: float) -> None:
+    from CoolProp.CoolProp import PropsSI  # takes a second, which no other worker needs
+
     start, then = (psig + 14.7) * PSI, temperature + by
     if not COLDEST <= then <= HOTTEST:
         assert pressure_after(start, temperature, then) is None
@@ -35,6 +36,8 @@ def test_an_ideal_gas_would_hide_a_leak() -> None:
 
 @pytest.mark.parametrize("temperature", [250.0, 273.15, 300.0, 335.0])
 def test_the_second_virial_coefficient(temperature: float) -> None:
+    from CoolProp.CoolProp import PropsSI
+
     real = PropsSI("Bvirial", "P", 1e5, "T", temperature, "Nitrogen")  # m³/mol
     assert second_virial(temperature) == pytest.approx(real, abs=1.5e-6)
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
+from importlib import import_module
 from typing import Any
 
 import pytest
@@ -45,10 +45,13 @@ def fronts(d: Diagnosis) -> Iterator[tuple[str, str]]:
 @pytest.fixture(autouse=True, scope="module")
 def _without_what_stands_far_below_and_takes_long() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
-        for page in ("first_screen", "pages", "following"):
-            patch.setattr(sys.modules[f"diagnose.report.{page}"], "next_checks", lambda _: ())
+        for page in ("first_screen", "pages", "following", "result"):
+            patch.setattr(import_module(f"diagnose.report.{page}"), "next_checks", lambda _: ())
         patch.setattr("diagnose.report.following.sensitivity", lambda _: ())
-        patch.setattr("diagnose.report.pages.would_change", lambda _: ())
+        for page in ("pages", "result"):
+            patch.setattr(import_module(f"diagnose.report.{page}"), "would_change", lambda _: ())
+        everywhere = "diagnose.report.drawings.figures.placed"
+        patch.setattr(everywhere, lambda labels, *_: [(label, label.places[0]) for label in labels])
         yield
 
 

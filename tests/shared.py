@@ -79,7 +79,11 @@ def page(name: str, units: System | None = None) -> str:
     return as_text(blocks(name, units))
 
 
-@cache
 def machines(count: int) -> tuple[Practice, ...]:
     """The first so many of one population with every fault in turn and all readings; nothing was set on its seed."""
-    return tuple(draw(8514, place) for place in range(count))
+    return tuple(map(_machine, range(count)))
+
+
+@cache
+def _machine(place: int) -> Practice:
+    return draw(8514, place)

@@ -156,18 +156,6 @@ def test_a_narrow_terminal_is_obeyed_and_a_wide_one_is_not() -> None:
     assert 60 < len(widest(wide.stdout)) <= 80
 
 
-@pytest.mark.parametrize(
-    ("words", "reader"),
-    [(f"examine {LOW}", "head -1"), (f"why {LOW} low-charge", "true"), (f"examine {LOW} --as json", "head -1")],
-)
-def test_a_reader_that_stops_reading_is_no_error(words: str, reader: str) -> None:
-    done = subprocess.run(
-        ["bash", "-c", f"{DIAGNOSE} {words} | {reader}; exit ${{PIPESTATUS[0]}}"],
-        capture_output=True, check=False, env=ENVIRONMENT,
-    )  # fmt: skip
-    assert (done.returncode, done.stderr) == (0, b"")
-
-
 def test_a_dash_reads_standard_input() -> None:
     text = Path(LOW).read_text(encoding="utf-8")
     assert run("examine", "-", "--full", stdin=text)[:2] == run("examine", LOW, "--full")[:2]

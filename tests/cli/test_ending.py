@@ -123,9 +123,12 @@ def test_a_full_disk_is_said_in_a_sentence(words: str) -> None:
     assert shell(f'"$@" {words} >/dev/full') == (1, "", said)
 
 
-@pytest.mark.parametrize("words", ["--help", f"examine {LOW}", "rules test low-charge --watch"])
-def test_a_reader_who_leaves_ends_it_quietly(words: str) -> None:
-    code, _, err = shell(f'"$@" {words} | true; exit ${{PIPESTATUS[0]}}')
+@pytest.mark.parametrize(
+    ("words", "reader"),
+    [("--help", "true"), (f"examine {LOW} --as json", "head -1"), ("rules test low-charge --watch", "true")],
+)
+def test_a_reader_who_leaves_ends_it_quietly(words: str, reader: str) -> None:
+    code, _, err = shell(f'"$@" {words} | {reader}; exit ${{PIPESTATUS[0]}}')
     assert code == 0
     assert err in ("", "Waiting for a file to be saved; Ctrl-C ends.\n")
 

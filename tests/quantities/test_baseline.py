@@ -79,9 +79,14 @@ def laboratory() -> tuple[dict[str, Any], ...]:
     return tuple(yaml.safe_load(path.read_text("utf-8"))["visit"] for path in LAB)
 
 
+@functools.cache
+def by_other_days() -> tuple[Any, ...]:
+    """Each of its days, judged by each other one."""
+    return tuple(held(today, then) for today, then in itertools.permutations(laboratory(), 2))
+
+
 def test_a_laboratory_machine_is_sound_by_each_of_its_other_days() -> None:
-    for today, then in itertools.permutations(laboratory(), 2):
-        found = held(today, then)
+    for found in by_other_days():
         assert found.good_day.used
         assert found.faults[0].fault == "nothing-wrong"
         assert found.charge.verdict in ("right", "do not judge")
@@ -98,8 +103,8 @@ def test_a_laboratory_machine_is_sound_by_each_of_its_other_days() -> None:
 )
 def test_its_other_days_foretell_its_figures_better_than_what_holds_in_general(name: str, within: float) -> None:
     own, general = [], []
-    for today, then in itertools.permutations(laboratory(), 2):
-        estimate = held(today, then).estimates[name]
+    for found in by_other_days():
+        estimate = found.estimates[name]
         if estimate.good_day is None:  # days so far apart that the general figure is as sure
             continue
         own.append(estimate.good_day.difference / F)
@@ -117,8 +122,8 @@ def test_its_error_is_about_what_is_claimed_for_it() -> None:
     """Of all figures of the laboratory machine, 95 in 100 or more lie within twice the standard deviation given."""
     told = [
         abs(e.good_day.difference) <= 2 * math.hypot(e.good_day.sigma, e.good_day.expected.spread)
-        for today, then in itertools.permutations(laboratory(), 2)
-        for e in held(today, then).estimates.values()
+        for found in by_other_days()
+        for e in found.estimates.values()
         if e.good_day is not None
     ]
     assert sum(told) / len(told) >= 0.95

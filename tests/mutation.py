@@ -72,8 +72,8 @@ TESTS: dict[str, tuple[str, ...]] = {
                   "../quantities/test_quantities", "../quantities/test_baseline"),
     "findings.yaml": ("finding_limits",),
     "readiness": ("charge_by_hand", "figures", "charge"),
-    "heating": ("finding_limits", "in_heating", "../lessons/test_lessons", "../rulebook/test_rules",
-                "../quantities/test_baseline", "../workshop/test_cases"),
+    "heating": ("finding_limits", "in_heating", "../rulebook/test_rules", "../quantities/test_baseline",
+                "../workshop/test_cases", "../lessons/test_lessons"),
 }  # fmt: skip
 
 

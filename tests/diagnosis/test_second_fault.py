@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from shared import machines
 from strategies import State, states, visit, with_readings
-from work import THOROUGH, examples
+from work import examples
 
 from diagnose import examine, load_rules
 from diagnose.diagnosis.second_fault import asked_findings, brings, explain_away
@@ -18,7 +18,6 @@ from diagnose.report.sentences import said
 from diagnose.rulebook import machine_facts
 from diagnose.simulator.population import population
 
-MACHINES = 80 if THOROUGH else 50
 ALIKE = {"metering-underfeeding": "liquid-line-restriction"}  # gauges cannot part them
 ORIFICE, VALVE = ({"metering": metering, "mode": "cooling"} for metering in ("fixed orifice", "TXV"))
 
@@ -188,7 +187,7 @@ def counted() -> Counter[str]:
     """Pairs and single faults of the simulator, all readings, a seed that nothing was set on."""
     count: Counter[str] = Counter()
     rules = load_rules()
-    for case in population(8512, MACHINES, pairs=True):
+    for case in population(8512, 80, pairs=True):
         if case.also is None:
             continue
         found = examine(case.visit, rules)
@@ -200,7 +199,7 @@ def counted() -> Counter[str]:
         count["both"] += truth <= set(order[:2]) or truth <= {*order[:1], *also}
         count["named"] += bool(also)
         count["rightly"] += bool(also) and also <= truth
-    for case in machines(MACHINES):
+    for case in machines(80):
         found = examine(case.visit, rules)
         count["singles"] += 1
         count["in vain"] += any(alike(f) != alike(case.truth) for f in found.also)

@@ -21,7 +21,7 @@ from diagnose.visit.fields import INSTRUMENTS
 
 SIDE = {"very low": "low", "very high": "high"}
 FINE = {name: replace(one, share=one.share / 4, fixed=one.fixed / 4) for name, one in INSTRUMENTS.items()}
-MACHINES = 200 if THOROUGH else 100
+MACHINES = 200 if THOROUGH else 150
 
 
 def place(d: Diagnosis) -> tuple[str, str] | None:

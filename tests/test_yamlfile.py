@@ -272,13 +272,13 @@ PIECES = st.sampled_from(
 )  # fmt: skip
 
 
-@settings(max_examples=1500 if THOROUGH else 700, deadline=1000)
+@settings(max_examples=1500 if THOROUGH else 700, deadline=None)
 @given(text=st.one_of(st.text(), st.binary(), st.lists(PIECES, max_size=30).map("".join)))
 def test_any_text_gives_a_document_or_problems(text: str | bytes) -> None:
     check_anything(text)
 
 
-@settings(max_examples=500 if THOROUGH else 250, deadline=1000)
+@settings(max_examples=500 if THOROUGH else 250, deadline=None)
 @given(text=st.lists(PIECES, max_size=30).map("".join))
 def test_also_without_libyaml(text: str) -> None:
     with pytest.MonkeyPatch.context() as patch:

@@ -27,6 +27,11 @@ with CHARTS.open(encoding="utf-8", newline="") as file:
     ROWS = list(csv.DictReader(file))
 WITH_PRESSURES = [row for row in ROWS if row["liquid_psig"]]
 HEATING_ONLY = {"reversing-valve-leaking", "check-valve-leaking", "defrost-fault", "supplementary-heat-on"}
+OTHERS_OF_HEATING = {
+    "caution/burner-beside-it", "caution/house-may-freeze", "caution/strip-heaters", "caution/wet-compression",
+    "low-charge/oil-in-heating", "outside/part-load", "ready/charge-hidden", "ready/frosted", "ready/heating",
+    "ready/just-defrosted", "ready/room-too-hot", "state/frost-seen",
+}  # fmt: skip
 
 
 # -- quantities by hand ------------------------------------------------------------------------------------------------
@@ -224,6 +229,19 @@ def test_each_mode_has_its_faults_its_rules_and_its_limits(book: Rulebook) -> No
     for name, entry in book.findings.items():
         assert all("cooling" in dict(s.applies).get("mode", {"cooling"}) for s in cooling.findings[name].scales)
         assert set(entry.scales) == {*cooling.findings[name].scales, *heating.findings[name].scales}
+
+
+def test_what_is_of_heating_alone_and_what_it_speaks_against(book: Rulebook) -> None:
+    """The ids say mode and sign a second time; what is no evidence is listed here."""
+    found = {rule.id for rule in book.rules if dict(rule.applies).get("mode") == {"heating"}}
+    named = {rule.id for rule in book.rules if "/heating-" in rule.id or rule.fault in HEATING_ONLY}
+    assert found == named | OTHERS_OF_HEATING
+    for rule in book.rules:
+        if rule.id in found and rule.kind == "evidence":
+            assert (rule.points < 0) == ("/against-" in rule.id or "-against-" in rule.id), rule.id
+    for entry in map(book.faults.__getitem__, HEATING_ONLY):
+        assert entry.lesson is not None
+        assert all(dict(one.applies)["mode"] == {"heating"} for one in (entry, *entry.brings, *entry.lesson.readings))
 
 
 def test_a_rule_that_does_not_name_the_mode_speaks_of_cooling_where_it_is_evidence(book: Rulebook) -> None:

@@ -14,7 +14,8 @@ from diagnose.units import Kind
 
 FILE = Path(__file__).with_name("finding_limits.csv")
 with FILE.open(encoding="utf-8") as file:
-    ROWS = [(row["finding"], int(row["scale"]), row["limits"], row["spread"]) for row in csv.DictReader(file)]
+    TABLE = list(csv.DictReader(file))
+ROWS = [(row["finding"], int(row["scale"]), row["limits"], row["spread"]) for row in TABLE]
 PARSED_AS: dict[str, Kind] = {"drift": "difference", "share drift": "percent", "small percent": "percent"}
 
 
@@ -29,8 +30,13 @@ def si(written: str, kind: str) -> float:
 
 
 def test_every_scale_has_a_row(book: Rulebook) -> None:
-    scales = [(name, i) for name, entry in book.findings.items() for i in range(len(entry.scales))]
-    assert [(name, i) for name, i, *_ in ROWS] == scales
+    """In the order in which they are tried: the first that is of the machine is taken."""
+    scales = [
+        (name, str(i), "; ".join(f"{fact}: {' or '.join(sorted(words))}" for fact, words in scale.applies))
+        for name, entry in book.findings.items()
+        for i, scale in enumerate(entry.scales)
+    ]
+    assert [(row["finding"], row["scale"], row["of"]) for row in TABLE] == scales
 
 
 @pytest.mark.parametrize(("name", "place", "limits", "spread"), ROWS)

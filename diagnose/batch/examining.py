@@ -7,9 +7,9 @@ from itertools import chain, islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from diagnose import files
 from diagnose.batch.refusals import refusal
 from diagnose.units import System
+from diagnose.yamlfile import files
 
 if TYPE_CHECKING:
     from diagnose.batch.answers import Asked

@@ -10,7 +10,7 @@ from itertools import islice
 from diagnose.batch.chunk import Chunk, Done, Setup
 from diagnose.batch.refusals import refusal
 from diagnose.batch.work import work
-from diagnose.processes import fresh_processes, without_interrupts
+from diagnose.evaluation.processes import fresh_processes, without_interrupts
 
 AHEAD = 3
 """Chunks handed out for each worker, so that none waits; those that came back and wait for nothing are few."""

@@ -17,10 +17,10 @@ from diagnose.batch.csvfile import PIECE, head_of, opened, pieces
 from diagnose.batch.headers import IDENTITY, MOST_COLUMNS, Layout, is_bare, layout_of
 from diagnose.batch.refusals import refusal
 from diagnose.batch.work import FILE
-from diagnose.files import YAML_ENDINGS
 from diagnose.rulebook import Rulebook, digest_of
 from diagnose.shipped import VERSION
 from diagnose.yamlfile import CSV_ENDINGS, InputProblems, Problem, printable
+from diagnose.yamlfile.files import YAML_ENDINGS
 
 PARQUET_ENDINGS = (".parquet", ".pq")
 VISITS = 50

@@ -11,10 +11,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diagnose import files
 from diagnose.cli.shared import As, MachineOption, OneOfUnits, RulesOption, Units, book_of, put, put_blocks
 from diagnose.cli.shared import columns as columns_wide
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems, Problem, files
 
 if TYPE_CHECKING:
     from diagnose.batch.answers import Asked
@@ -66,7 +65,7 @@ def batch(
     """Examines every row of a table: one row out for each row in; with --log one for each steady stretch."""
     from diagnose.batch import examining
     from diagnose.batch.answers import Asked
-    from diagnose.processes import processors
+    from diagnose.evaluation.processes import processors
     from diagnose.report import tables
 
     if from_store is not None and out is None and table is not None:

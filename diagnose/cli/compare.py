@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diagnose import files
 from diagnose.cli.shared import (
     As,
     OutOption,
@@ -18,7 +17,7 @@ from diagnose.cli.shared import (
     put_blocks,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems, Problem, files
 
 if TYPE_CHECKING:
     from diagnose.report import Block

@@ -7,7 +7,6 @@ from typing import Annotated
 
 import typer
 
-from diagnose import files
 from diagnose.cli.shared import (
     OutOption,
     RulesOption,
@@ -20,7 +19,7 @@ from diagnose.cli.shared import (
     refuse_to_write,
     written,
 )
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems, Problem, files
 
 
 class What(StrEnum):

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from diagnose import files
 from diagnose.cli.shared import (
     As,
     Mode,
@@ -25,7 +24,7 @@ from diagnose.cli.shared import (
     put_page,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems, Problem, files
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from diagnose import files, yamlfile
+from diagnose import yamlfile
 from diagnose.cli.shared import (
     As,
     OutOption,
@@ -24,7 +24,7 @@ from diagnose.cli.shared import (
     refuse_to_write,
     written,
 )
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems, Problem, files
 
 if TYPE_CHECKING:
     from diagnose.diagnosis.story import Look

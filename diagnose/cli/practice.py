@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diagnose import files
 from diagnose.cli.shared import (
     As,
     Mode,
@@ -30,7 +29,7 @@ from diagnose.cli.shared import (
     put_page,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems, Problem, files
 
 if TYPE_CHECKING:
     from diagnose.practice.asking import Action

@@ -13,8 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 import typer
 from typer.core import TyperGroup
 
-from diagnose import files
-from diagnose.yamlfile import InputProblems
+from diagnose.yamlfile import InputProblems, files
 
 if TYPE_CHECKING:  # what the commands need is imported when they run, so that --help is quick
     from diagnose.report import Block

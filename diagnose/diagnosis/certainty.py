@@ -14,9 +14,9 @@ from diagnose.diagnosis.good_day import expected_today
 from diagnose.diagnosis.ranking import HAIR, STRENGTHS, Ranked, Strength, rank
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.second_fault import explain_away
+from diagnose.properties.targets import NoTarget
 from diagnose.quantities.plausibility.view import ramp
 from diagnose.rulebook import Rulebook, machine_facts
-from diagnose.targets import NoTarget
 from diagnose.visit import FIXED_ORIFICE
 from diagnose.visit.reason import Reason
 

@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
-from diagnose.columns import choose
 from diagnose.diagnosis.amount import (
     Expectation,
     chance_of,
@@ -26,10 +25,11 @@ from diagnose.diagnosis.amount import (
 from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.second_fault import without_what_it_does_not_make
+from diagnose.properties.targets import MINIMUM_TARGET_SUPERHEAT, NoTarget
 from diagnose.quantities.plausibility import Doubt, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rule, Rulebook, machine_facts
-from diagnose.targets import MINIMUM_TARGET_SUPERHEAT, NoTarget
+from diagnose.units.columns import choose
 from diagnose.visit import FIXED_ORIFICE, HEATING, Machine, Visit
 from diagnose.visit.reason import Reason
 

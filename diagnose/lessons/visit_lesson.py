@@ -11,6 +11,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons import arithmetic, drawings, scores, should_be, story
 from diagnose.lessons.figures import BothSystems
 from diagnose.lessons.start_up_lesson import start_up
+from diagnose.properties.targets import NoTarget
 from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.dangers import danger_blocks, opening
@@ -36,7 +37,6 @@ from diagnose.report.wording import (
     unit_in,
 )
 from diagnose.rulebook import Rule
-from diagnose.targets import NoTarget
 from diagnose.visit import Reading, Visit
 
 TOLD = 0.005  # certainties below half a hundredth are left out

@@ -12,11 +12,11 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from diagnose import files, yamlfile
+from diagnose import yamlfile
 from diagnose.practice.exercise import Exercise
 from diagnose.practice.sealing import SealBroken, seal, unseal
 from diagnose.workshop import yamledit
-from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean, files
 
 _FILE_WORDS = ("complaint", "asked", "answered", "sealed")
 _HEAD = """\

@@ -16,8 +16,8 @@ from __future__ import annotations
 
 from math import exp, log
 
-from diagnose.columns import choose, is_column
-from diagnose.columns import log as log_of
+from diagnose.units.columns import choose, is_column
+from diagnose.units.columns import log as log_of
 
 ZERO_CELSIUS = 273.15
 TRIPLE_POINT = 273.16

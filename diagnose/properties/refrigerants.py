@@ -21,7 +21,6 @@ from math import exp, log
 from pathlib import Path
 from typing import Literal
 
-from diagnose.columns import choose, is_column
 from diagnose.properties.fits import (
     NOT_A_NUMBER,
     Entry,
@@ -38,6 +37,7 @@ from diagnose.properties.fits import (
     vapour_state,
 )
 from diagnose.properties.names import FACTS, REFRIGERANTS, canonical
+from diagnose.units.columns import choose, is_column
 
 Line = Literal["dew", "bubble"]
 

@@ -10,14 +10,14 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from diagnose.columns import clamp, holds, lesser, otherwise
+from diagnose.properties.targets import NoTarget, Target
 from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, run, steadiness
 from diagnose.quantities.air_side import SAME_AIR
 from diagnose.quantities.following import Part, origins, work
 from diagnose.quantities.refrigerant_side import DRY
 from diagnose.quantities.steadiness import SteadinessFigures
 from diagnose.quantities.weighing import IN_ALL, ROUGH, WEIGHED, beyond_the_lines, held, on_the_scale
-from diagnose.targets import NoTarget, Target
+from diagnose.units.columns import clamp, holds, lesser, otherwise
 from diagnose.visit import COOLING, DEFROSTED, MINUTES, VALVES, Machine, Reading, Round, Visit
 
 # A limit of error holds 95 of 100 readings, which for a normal distribution is two standard deviations.

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from diagnose import targets, units
-from diagnose.properties import Refrigerant, saturation_pressure
+from diagnose import units
+from diagnose.properties import Refrigerant, saturation_pressure, targets
+from diagnose.properties.targets import F, Target
 from diagnose.report.blocks import Block, item, line
 from diagnose.report.typed import gas_named, read, station, system_of, wrong
 from diagnose.report.wording import cite, number
 from diagnose.rulebook import Rulebook
-from diagnose.targets import F, Target
 from diagnose.visit import System
 
 Found = tuple[list[Block], dict[str, Any]]

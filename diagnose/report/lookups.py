@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from diagnose import quantities, targets, units
+from diagnose import quantities, units
 from diagnose.properties import (
     dew_point,
     enthalpy,
@@ -21,15 +21,16 @@ from diagnose.properties import (
     saturation_pressure,
     saturation_temperature,
     specific_volume,
+    targets,
     wet_bulb,
 )
+from diagnose.properties.targets import NoTarget, Target
 from diagnose.report import weighing
 from diagnose.report.blocks import Block, item, line
 from diagnose.report.typed import gas_named, read, station, system_of, wrong
 from diagnose.report.weighing import per_length
 from diagnose.report.wording import cite, no_target_text, number, upper_first
 from diagnose.rulebook import Rulebook
-from diagnose.targets import NoTarget, Target
 from diagnose.units import UnitError
 from diagnose.visit import System, Visit
 from diagnose.visit.fields import LINE_SET, LINES

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from diagnose.columns import choose, usable
 from diagnose.quantities.weighing import on_the_scale
 from diagnose.rulebook.entries import (
     MACHINE_FACTS,
@@ -31,6 +30,7 @@ from diagnose.rulebook.entries import (
 from diagnose.rulebook.judgement import Judgement, judgement_of
 from diagnose.rulebook.matcher.patterns import Pattern
 from diagnose.rulebook.matcher.plain import PlainMatcher
+from diagnose.units.columns import choose, usable
 from diagnose.visit.fields import (
     BUILT_FOR,
     CAPILLARY,

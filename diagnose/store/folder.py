@@ -8,12 +8,12 @@ import unicodedata
 from dataclasses import dataclass
 from pathlib import Path
 
-from diagnose import files, yamlfile
+from diagnose import yamlfile
 from diagnose.rulebook import Rulebook, digest_of
 from diagnose.store.database import Store
 from diagnose.store.entry import Entry, entry_of
 from diagnose.store.keeping import Kept, KeptMachine, KeptVisit, keep, key_of, machines, visits_of
-from diagnose.yamlfile import InputProblems, Problem, printable
+from diagnose.yamlfile import InputProblems, Problem, files, printable
 
 SHOWN = 16  # characters of an id in the name of a file
 

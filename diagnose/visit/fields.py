@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose.columns import greater
 from diagnose.units import HIGHEST_STATION, IN_H2O, INCH, MICRON, PSI, Kind
+from diagnose.units.columns import greater
 from diagnose.visit.machine_words import BUILT_FOR as BUILT_FOR
 from diagnose.visit.machine_words import HIGH_SIDE_READ as HIGH_SIDE_READ
 from diagnose.visit.machine_words import MICROCHANNEL as MICROCHANNEL

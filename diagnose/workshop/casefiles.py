@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from diagnose import files, units, yamlfile
+from diagnose import units, yamlfile
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
@@ -35,7 +35,7 @@ from diagnose.workshop.trials import (
     run_case,
     words,
 )
-from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean, files
 
 ARITHMETIC = ("superheat", "subcooling")  # figures that every technician can work out again by hand
 SCHEMA = "# yaml-language-server: $schema="

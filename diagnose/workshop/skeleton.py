@@ -12,14 +12,14 @@ from itertools import product
 from pathlib import Path
 from typing import Any
 
-from diagnose import files, yamlfile
+from diagnose import yamlfile
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rule, Rulebook, holds_rules, is_whole, load_rules
 from diagnose.rulebook.written import as_written
 from diagnose.shipped import shipped
 from diagnose.workshop import yamledit
 from diagnose.workshop.coverage import conditions
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean, files
 
 NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 FINDING = re.compile(r"[a-z][a-z0-9]*([ -][a-z0-9]+)*")

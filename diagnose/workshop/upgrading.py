@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, get_args
 
-from diagnose import files
 from diagnose.rulebook import Rulebook, RuleError, is_whole, load_rules
 from diagnose.rulebook.entries import ChangeKind
 from diagnose.rulebook.folders import holds_rules
 from diagnose.shipped import shipped
 from diagnose.workshop import yamledit
 from diagnose.workshop.skeleton import ROOM, keep_schemas, own_files, try_out
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems, Problem, files
 
 # Where entries are named: by the key of a group, in a list or alone behind a key, and in changes.yaml.
 _KEYED = {"when": ("finding", "state"), "fires": ("finding",), "quiet": ("finding",), "findings": ("finding",)}

@@ -23,12 +23,12 @@ from scipy.optimize import minimize
 from diagnose import Diagnosis, examine, load_rules
 from diagnose.evaluation.drawing import with_only
 from diagnose.evaluation.model import READINGS
-from diagnose.files import update
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import shipped
 from diagnose.simulator.population import FAULTS, draw
 from diagnose.visit import visit_from, visit_in
 from diagnose.workshop.trials import case_paths, read_case
+from diagnose.yamlfile.files import update
 
 PULL = 0.002
 """Nats a case for one point squared away from the book."""

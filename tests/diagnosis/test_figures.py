@@ -17,7 +17,7 @@ from by_hand import finding, place, rule
 from judged import BOOK, JUDGEMENT, judged
 from strategies import F, State, visit
 
-from diagnose import examine, targets
+from diagnose import examine
 from diagnose.diagnosis import amount, charge, costs, good_day
 from diagnose.diagnosis.certainty import at_most, much_against
 from diagnose.diagnosis.charge import ChargeReading, ChargeVerdict
@@ -27,9 +27,10 @@ from diagnose.diagnosis.pipeline import name_first_checks
 from diagnose.diagnosis.ranking import strength
 from diagnose.diagnosis.sensitivity import sensitivity, turning_points, would_change
 from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, Outcome, expected_cost, forecast, hours
+from diagnose.properties import targets
+from diagnose.properties.targets import Target
 from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.uncertainty import Estimate, estimate
-from diagnose.targets import Target
 from diagnose.visit import Machine, visit_from
 from diagnose.visit.reason import Reason
 

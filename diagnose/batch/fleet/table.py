@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from diagnose.diagnosis.story import FOLLOWED
-from diagnose.targets import F
+from diagnose.properties.targets import F
 from diagnose.yamlfile import InputProblems, Problem, printable
 from diagnose.yamlfile.events import unreadable
 

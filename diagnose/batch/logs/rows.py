@@ -9,11 +9,11 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from diagnose.batch.logs.heads import head_of
-from diagnose.files import YAML_ENDINGS
 from diagnose.rulebook import Rulebook
 from diagnose.visit.reason import Reason
 from diagnose.yamlfile import STANDARD_INPUT, InputProblems, Problem, printable
 from diagnose.yamlfile.events import unreadable
+from diagnose.yamlfile.files import YAML_ENDINGS
 
 LARGEST = 64_000_000  # bytes: a week of records each second; 25 times as much is needed in memory
 MOST_COLUMNS = 2000

@@ -20,11 +20,11 @@ from diagnose.batch.logs.stamps import day_of
 from diagnose.batch.logs.stamps import shown as stamp
 from diagnose.batch.rows import Unread, unread
 from diagnose.batch.work import FILE, Answered, from_visits
-from diagnose.files import YAML_ENDINGS
 from diagnose.rulebook import Rulebook, digest_of
 from diagnose.shipped import VERSION
 from diagnose.visit import Machine, Visit
 from diagnose.yamlfile import InputProblems, Problem, printable
+from diagnose.yamlfile.files import YAML_ENDINGS
 
 ENDINGS = (".csv", ".tsv")
 OF_THE_LOG, ABOUT = "dangers of the log", "about the log"

@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 
-from diagnose.columns import is_column
 from diagnose.properties import saturation_temperature
 from diagnose.quantities.plausibility.misreadings import (
     TOLD_ELSEWHERE,
@@ -22,6 +21,7 @@ from diagnose.quantities.plausibility.misreadings import (
 )
 from diagnose.quantities.plausibility.strain import LOW
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
+from diagnose.units.columns import is_column
 from diagnose.visit import Visit
 
 

@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from diagnose.columns import choose, greater, holds, hypot, is_column, lesser, otherwise, usable
 from diagnose.properties import (
     humidity_ratio_from_wet_bulb,
     relative_humidity,
@@ -25,6 +24,7 @@ from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.misreadings import gauge_at_rest, misread
 from diagnose.quantities.plausibility.view import ATMOSPHERE, Doubt, ReadingsView, around, ramp, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
+from diagnose.units.columns import choose, greater, holds, hypot, is_column, lesser, otherwise, usable
 from diagnose.visit import HEATING, Visit
 from diagnose.visit.reason import Reason
 

@@ -15,13 +15,13 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from diagnose.columns import choose, greater, holds, is_column, lesser, one_of, otherwise, usable
 from diagnose.properties import (
     REFRIGERANTS,
     Refrigerant,
     refrigerant,
     saturation_temperature,
 )
+from diagnose.properties.targets import F
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.strain import (
     HIGH,
@@ -37,7 +37,7 @@ from diagnose.quantities.plausibility.strain import (
     strains,
 )
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
-from diagnose.targets import F
+from diagnose.units.columns import choose, greater, holds, is_column, lesser, one_of, otherwise, usable
 from diagnose.visit.reason import Reason
 
 _BY_PRESSURE = (

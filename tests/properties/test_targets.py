@@ -11,12 +11,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diagnose import targets
-from diagnose.properties import liquid_density, saturation_temperature
+from diagnose.properties import liquid_density, saturation_temperature, targets
 from diagnose.properties import refrigerant as named
-from diagnose.targets import CFM_PER_TON, OUNCE_PER_FOOT, F, NoTarget, Target
+from diagnose.properties.targets import CFM_PER_TON, OUNCE_PER_FOOT, F, NoTarget, Target
 
-REFERENCE = Path(__file__).parent / "reference"
+REFERENCE = Path(__file__).parents[1] / "reference"
 INCH = 0.0254
 FOOT = 0.3048
 OUNCE = 0.45359237 / 16
@@ -532,7 +531,7 @@ def test_no_number_raises(a: float | None, b: float | None, c: float | None, d: 
 
 
 def test_data_file_holds_what_the_reference_holds_and_says_where_from() -> None:
-    data = json.loads(files("diagnose").joinpath("targets.json").read_text(encoding="utf-8"))
+    data = json.loads(files("diagnose.properties.targets").joinpath("targets.json").read_text(encoding="utf-8"))
     assert [cell for row in data["target_superheat"]["rows"] for cell in row] == list(RECALLED.values())
     assert [cell for row in data["temperature_split"]["rows"] for cell in row] == list(SPLIT.values())
     for section in data.values():

@@ -3,8 +3,8 @@
 import math
 from itertools import pairwise
 
-from diagnose.columns import choose, clamp, given, greater, lesser, positive
-from diagnose.targets.expected import FADING, HAIR, F, Target, fahrenheit, usable
+from diagnose.properties.targets.expected import FADING, HAIR, F, Target, fahrenheit, usable
+from diagnose.units.columns import choose, clamp, given, greater, lesser, positive
 
 CFM_PER_TON = 0.3048**3 / 60 / 3516.8528
 """1 cfm/ton in m³/(s·W): 400 cfm/ton is 5.37e-5."""

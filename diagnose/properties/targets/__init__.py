@@ -5,7 +5,7 @@ No function here raises on a number: what cannot be answered is a `NoTarget` wit
 of rules/sources.yaml. "From memory" marks a figure of which no printed copy was seen. Tables lie in targets.json.
 """
 
-from diagnose.targets.charge import (
+from diagnose.properties.targets.charge import (
     OUNCE_PER_FOOT,
     PUBLISHED_OUNCES_PER_FOOT,
     Allowance,
@@ -18,8 +18,8 @@ from diagnose.targets.charge import (
     published_allowances,
     tube_bore,
 )
-from diagnose.targets.expected import F, NoTarget, Target
-from diagnose.targets.heating import (
+from diagnose.properties.targets.expected import F, NoTarget, Target
+from diagnose.properties.targets.heating import (
     HEATING_CHARTS,
     MAKERS_HEATING_CHART,
     air_rise,
@@ -31,7 +31,7 @@ from diagnose.targets.heating import (
     orifice_superheat_in_heating,
     outdoor_coil_below_outdoor_air,
 )
-from diagnose.targets.protocol import (
+from diagnose.properties.targets.protocol import (
     MINIMUM_TARGET_SUPERHEAT,
     Cells,
     neighbors,
@@ -40,7 +40,7 @@ from diagnose.targets.protocol import (
     target_superheat_formula,
     target_temperature_split,
 )
-from diagnose.targets.typical import (
+from diagnose.properties.targets.typical import (
     CFM_PER_TON,
     CONDENSING_BY_SEER,
     ORDINARY_SUCTION_SUPERHEAT,

@@ -15,7 +15,7 @@ from diagnose.properties import (
     vapour_density,
     vapour_enthalpy,
 )
-from diagnose.targets.expected import tables, usable
+from diagnose.properties.targets.expected import tables, usable
 
 OUNCE_PER_FOOT = 0.45359237 / 16 / 0.3048
 """1 oz/ft in kg/m."""

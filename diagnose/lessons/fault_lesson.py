@@ -14,7 +14,8 @@ from diagnose.report.blocks import Block, deeper, heading, item, line, subheadin
 from diagnose.report.pages import points_text
 from diagnose.report.wording import cite, name_of, spoken_by, step_text, upper_first
 from diagnose.rulebook import Rulebook
-from diagnose.rulebook.entries import FaultEntry, Lesson, Moving, in_order
+from diagnose.rulebook.entries import FaultEntry, Lesson, Moving
+from diagnose.rulebook.facts import in_order
 from diagnose.visit import COOLING, System
 from diagnose.workshop.showing import when_text
 

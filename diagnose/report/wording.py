@@ -12,7 +12,8 @@ from diagnose.properties.targets import MAKERS_HEATING_CHART, MINIMUM_TARGET_SUP
 from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, absolute
 from diagnose.rulebook import Rule, Rulebook
-from diagnose.rulebook.entries import FROM, BookChange, RepairStep, in_order
+from diagnose.rulebook.entries import FROM, BookChange, RepairStep
+from diagnose.rulebook.facts import in_order
 from diagnose.visit import Reading, System, Visit
 
 # kind of quantity -> system -> (SI value of one unit, offset of the unit's zero in SI, name, decimals)

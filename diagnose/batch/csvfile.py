@@ -17,7 +17,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import BinaryIO
 
-from diagnose.batch.refusals import refusal
+from diagnose.yamlfile import refusal
 
 PIECE = 1 << 21  # bytes
 LONGEST_ROW = 1 << 24  # bytes
@@ -91,7 +91,7 @@ def head_of(path: Path) -> Head:
             first = _first_cells(path, file, begin, separator, len(headers))
     except OSError as error:
         what = f"this file cannot be read ({(error.strerror or 'no reason given').lower()})"
-        raise refusal(path, what, "Check its name and your right to read it.") from None
+        raise refusal(what, "Check its name and your right to read it.", path) from None
     return Head(separator, headers, row, begin, first)
 
 
@@ -103,7 +103,7 @@ def opened(path: Path) -> BinaryIO:
         return file
     with file:
         if file.seek(0, 2) > LARGEST_UTF_16:
-            raise refusal(path, "this file is text in UTF-16, and larger than 128 MB", "Save it as CSV in UTF-8.")
+            raise refusal("this file is text in UTF-16, and larger than 128 MB", "Save it as CSV in UTF-8.", path)
         file.seek(0)
         return BytesIO(file.read().decode("utf-16", "replace").encode("utf-8", "replace"))
 
@@ -111,13 +111,13 @@ def opened(path: Path) -> BinaryIO:
 def _refuse_others(path: Path, start: bytes) -> None:
     if not start.strip():
         raise refusal(
-            path, "this file is empty", "A table has a head with the names of its columns, and rows below it."
+            "this file is empty", "A table has a head with the names of its columns, and rows below it.", path
         )
     for mark, what, fix in _OTHERS:
         if start.startswith(mark):
-            raise refusal(path, f"this file is {what}, no CSV", fix)
+            raise refusal(f"this file is {what}, no CSV", fix, path)
     if b"\0" in start.partition(b"\n")[0]:
-        raise refusal(path, "this file is no text", "Save the table as CSV in UTF-8.")
+        raise refusal("this file is no text", "Save the table as CSV in UTF-8.", path)
 
 
 _SEPARATOR = re.compile(rb"sep=([,;\t|])\s*", re.I)
@@ -131,16 +131,16 @@ def _first_line(path: Path, file: BinaryIO) -> tuple[int, int, bytes]:
         line = file.readline(LONGEST_ROW)
         if not line:
             raise refusal(
-                path, "this file holds no head", "A table has a head with the names of its columns, and rows below it."
+                "this file holds no head", "A table has a head with the names of its columns, and rows below it.", path
             )
     length = next(pieces(file, at, file.seek(0, 2), ",", 1)).length
     if length > LONGEST_ROW:
-        raise refusal(path, "its first row has more than 16 MB: this is no table", "Check that this is the right file.")
+        raise refusal("its first row has more than 16 MB: this is no table", "Check that this is the right file.", path)
     file.seek(at)
     line = file.read(length)
     if b"\r" in line.rstrip(b"\r\n"):
         fix = "Save it again with ordinary line ends (CSV, UTF-8)."
-        raise refusal(path, "the lines of this file end as they did on computers of old", fix)
+        raise refusal("the lines of this file end as they did on computers of old", fix, path)
     return row, at + length, line
 
 

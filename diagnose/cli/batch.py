@@ -13,7 +13,7 @@ import typer
 
 from diagnose.cli.shared import As, MachineOption, OneOfUnits, RulesOption, Units, book_of, put, put_blocks
 from diagnose.cli.shared import columns as columns_wide
-from diagnose.yamlfile import InputProblems, Problem, files
+from diagnose.yamlfile import InputProblems, Problem, files, refusal
 
 if TYPE_CHECKING:
     from diagnose.batch.answers import Asked
@@ -96,7 +96,7 @@ def batch(
         fix = (
             f"`diagnose batch --columns {table}` shows what is understood; --headers FILE says what your headers mean."
         )
-        raise InputProblems([Problem(table, 0, 0, what, fix)])
+        raise refusal(what, fix, table)
     _tell(tables.left_out_text(heads, plan.unmet))
     gc.enable()  # `main` leaves it off for commands that take a moment
     found = examining.run(plan, out, workers or processors(), scheduler, resume, _progress())
@@ -124,7 +124,7 @@ def _logs(
 
     if out is None:
         fix = "For example `diagnose batch --log logs/ answers.parquet`."
-        raise InputProblems([Problem("", 0, 0, "--log takes neither --columns nor --headers", fix)])
+        raise refusal("--log takes neither --columns nor --headers", fix)
     plan = examining.plan_logs(place, machine, book_of(rules), asked, examining.form_of(out))
     gc.enable()
     found = examining.run(plan, out, jobs, scheduler, resume, _progress())

@@ -12,7 +12,7 @@ import typer
 
 from diagnose.cli import simulated as machines
 from diagnose.cli.shared import As, AsOption, DraftsOption, RulesOption, VisitFile, group, put, sound_book
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems, Problem, refusal
 
 cases_app = group("Visits whose answer is known: run them, write new ones, accept changed results.")
 
@@ -57,7 +57,7 @@ def cases_run(
         return
     results = [run_case(case, book) for case in read_cases(where)]
     if not results:
-        raise InputProblems([Problem(str(where), 0, 0, "there is no case here", "Case files end in .yaml.")])
+        raise refusal("there is no case here", "Case files end in .yaml.", where)
     for result in results:
         for wrong in result.wrong:
             put(f"failed: {result.case.name}: {wrong}\n")
@@ -116,13 +116,13 @@ def _answers(given: dict[str, str | None], visit: str, problem: Callable[[str], 
     if missing and (visit == "-" or not _somebody_there()):
         listed = " and ".join(filter(None, (", ".join(missing[:-1]), missing[-1])))
         what = f"{listed} {'is' if len(missing) == 1 else 'are'} missing"
-        raise InputProblems([Problem("", 0, 0, what, "\n      ".join(f"{n}: {ASKED[n]}." for n in missing))])
+        raise refusal(what, "\n      ".join(f"{n}: {ASKED[n]}." for n in missing))
     for name in missing:
         while not answers[name]:
             typer.echo(f"{ASKED[name]}: ", nl=False, err=True)
             line = sys.stdin.readline()
             if not line:
-                raise InputProblems([Problem("", 0, 0, f"{name} was not answered", "Nothing was written.")])
+                raise refusal(f"{name} was not answered", "Nothing was written.")
             answers[name] = " ".join(line.split())
             if name == "--truth" and answers[name] and (wrong := problem(answers[name])):
                 typer.echo(wrong, err=True)
@@ -143,7 +143,7 @@ def cases_accept(
 
     if not because.strip():
         what = "a result is accepted only with a reason"
-        raise InputProblems([Problem("", 0, 0, what, "Write --because 'why the new result is the right one'.")])
+        raise refusal(what, "Write --because 'why the new result is the right one'.")
     book = sound_book(rules)
     problems: list[Problem] = []
     found: list[Accepting] = []

@@ -17,7 +17,7 @@ from diagnose.cli.shared import (
     put_blocks,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem, files
+from diagnose.yamlfile import files, refusal
 
 if TYPE_CHECKING:
     from diagnose.report import Block
@@ -48,7 +48,7 @@ def compare(
 
     if before == after == files.STANDARD_OUTPUT:
         what, fix = "both visits cannot come from standard input", "Write one of them to a file."
-        raise InputProblems([Problem("", 0, 0, what, fix)])
+        raise refusal(what, fix)
     for visit in (before, after):
         refuse_to_write(output, visit=visit)
     book = book_of(rules, told=True)

@@ -19,7 +19,7 @@ from diagnose.cli.shared import (
     refuse_to_write,
     written,
 )
-from diagnose.yamlfile import InputProblems, Problem, files
+from diagnose.yamlfile import files, refusal
 
 
 class What(StrEnum):
@@ -76,7 +76,7 @@ def draw(
     refuse_to_write(output, visit=visit)
     found = drawn_by[what](examine(visit, book_of(rules)).told_in(units.value if units else None))
     if isinstance(found, diagram.NoDrawing):
-        raise InputProblems([Problem("", 0, 0, found.why.rstrip("."), _MEND[what])])
+        raise refusal(found.why.rstrip("."), _MEND[what])
     text = (
         found.svg + "\n"
         if how is DrawAs.svg

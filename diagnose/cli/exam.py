@@ -24,7 +24,7 @@ from diagnose.cli.shared import (
     put_page,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem, files
+from diagnose.yamlfile import InputProblems, Problem, files, refusal
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -58,7 +58,7 @@ def exam_set(
 
     if folder.resolve() in key.resolve().parents:
         what = "the key lies in the folder of the papers, or below it"
-        raise InputProblems([Problem(str(key), 0, 0, what, "Name another folder for it: it holds every answer.")])
+        raise refusal(what, "Name another folder for it: it holds every answer.", key)
     refuse_to_write(key, over=False)
     exam = make(names.split(","), count, minutes, book_of(None), seed, hard, mode.value)
     texts: dict[Path, str] = {}
@@ -183,7 +183,7 @@ def _marks_in(path: Path) -> list[dict[str, Any]]:
     fix = "Name a file that `practice exam mark --marks` wrote."
     data = read_json(path, fix)
     if not isinstance(data, list) or not data or not all(are_marks(one) for one in data):
-        raise InputProblems([Problem(str(path), 0, 0, "these are no marks of an exam", fix)])
+        raise refusal("these are no marks of an exam", fix, path)
     return data
 
 

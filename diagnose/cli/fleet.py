@@ -19,7 +19,7 @@ from diagnose.cli.shared import (
     put_blocks,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import refusal
 
 if TYPE_CHECKING:
     from diagnose.report import Block
@@ -49,13 +49,9 @@ def fleet(
 
     refuse_to_write(output)
     if output is not None and output.exists() and table.exists() and output.samefile(table):
-        raise InputProblems(
-            [Problem(str(output), 0, 0, "this is the table itself", "Name another file: it would be lost.")]
-        )
+        raise refusal("this is the table itself", "Name another file: it would be lost.", output)
     if not 0 < hours <= 1000:
-        raise InputProblems(
-            [Problem("", 0, 0, f"--hours: `{hours:g}` hours is no length of a visit", "For example 1.5.")]
-        )
+        raise refusal(f"--hours: `{hours:g}` hours is no length of a visit", "For example 1.5.")
     book = book_of(rules)
     sums = sum_up(read_table(table), book)
 

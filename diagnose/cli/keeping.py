@@ -24,7 +24,7 @@ from diagnose.cli.shared import (
     refuse_to_write,
     written,
 )
-from diagnose.yamlfile import InputProblems, Problem, files
+from diagnose.yamlfile import files, refusal
 
 if TYPE_CHECKING:
     from diagnose.diagnosis.story import Look
@@ -58,7 +58,7 @@ def opened_store(place: str | None, make: bool = False) -> Iterator[tuple[Store,
         if (error.name or "").partition(".")[0] not in ("sqlalchemy", "alembic"):
             raise
         fix = "Install them: `pip install 'diagnose[store]'`."
-        raise InputProblems([Problem("", 0, 0, "keeping visits needs SQLAlchemy and Alembic", fix)]) from None
+        raise refusal("keeping visits needs SQLAlchemy and Alembic", fix) from None
     with room.open_store(place, make) as store:
         yield store, room
 
@@ -134,7 +134,7 @@ def _put_good_day(visits: list[KeptVisit], looks: list[Look], output: Path | Non
     best = good_day(looks)
     if best is None:
         what = "no visit of this machine found nothing wrong and the charge right"
-        raise InputProblems([Problem("", 0, 0, what, "Keep one after the repair, when all is right.")])
+        raise refusal(what, "Keep one after the repair, when all is right.")
     text = next(visit.text for visit in visits if visit.id == best.id)
     if output is None:
         put(text)
@@ -181,6 +181,6 @@ def forget(
         if not yes:
             whole = len(visits) == len(room.visits_of(opened, machine))
             would = would_forget_text(machine.name, len(visits), whole)
-            raise InputProblems([Problem("", 0, 0, would, "Give it again with `--yes`.")])
+            raise refusal(would, "Give it again with `--yes`.")
         room.forget(opened, machine, visits)
     put(forgotten_text(machine.name, len(visits)))

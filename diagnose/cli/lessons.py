@@ -10,7 +10,7 @@ import typer
 
 from diagnose.cli.shared import As, OutOption, RulesOption, book_of, put_blocks, put_page, refuse_to_write
 from diagnose.visit.fields import HEATING
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean, refusal
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -160,7 +160,7 @@ def _put_page(blocks: Sequence[Block], how: LessonAs | None, output: Path | None
     """Prints or writes a page; a program gets its blocks as well. Raises InputProblems."""
     if how is LessonAs.poster:
         fix = "For example `diagnose lesson low-charge --as poster -o poster.html`."
-        raise InputProblems([Problem("", 0, 0, "only a fault has a poster", fix)])
+        raise refusal("only a fault has a poster", fix)
     if how is LessonAs.slides:
         from diagnose.report.slides import slides_page
 

@@ -13,7 +13,7 @@ from diagnose import yamlfile
 from diagnose.cli.shared import As, Units, book_of, columns, form, put, put_blocks, refuse_to_write
 from diagnose.cli.standard import Interrupted
 from diagnose.visit.reason import Reason
-from diagnose.yamlfile import InputProblems, Problem, printable
+from diagnose.yamlfile import printable, refusal
 
 if TYPE_CHECKING:
     from diagnose.batch.logs.model import ExaminedLog
@@ -88,7 +88,7 @@ def refuse_with_follow(how: As | None, output: Path | None, full: bool) -> None:
     """Raises InputProblems where something is asked for that a growing log has no end for."""
     if how not in (None, As.text) or output is not None or full:
         what = "--follow tells what is new line by line, and makes no page"
-        raise InputProblems([Problem("", 0, 0, what, "Leave out --as, -o and --full, or leave out --follow.")])
+        raise refusal(what, "Leave out --as, -o and --full, or leave out --follow.")
 
 
 def follow_log(path: str, beside: str | None, units: Units | None, rules: Sequence[Path] | None) -> None:
@@ -100,7 +100,7 @@ def follow_log(path: str, beside: str | None, units: Units | None, rules: Sequen
     from diagnose.report.blocks import Block
 
     if path == yamlfile.STANDARD_INPUT or path == "-":
-        raise InputProblems([Problem("", 0, 0, "--follow needs a file that grows", "Name the log's file.")])
+        raise refusal("--follow needs a file that grows", "Name the log's file.")
     examined, book = _examined(path, beside, rules, grows=True)
     stays = book.judgement.logs.stays
     system: System | None = units.value if units else None

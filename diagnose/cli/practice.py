@@ -29,7 +29,7 @@ from diagnose.cli.shared import (
     put_page,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem, files
+from diagnose.yamlfile import InputProblems, Problem, files, refusal
 
 if TYPE_CHECKING:
     from diagnose.practice.asking import Action
@@ -137,10 +137,10 @@ def _turn(name: str, results: Path | None, fault: str | None, mode: Mode, number
 
     if not _one_line(name) or results is None:
         what = "`--name` and `--results` go together"
-        raise InputProblems([Problem("", 0, 0, what, "Say who practises, and which table has the answers so far.")])
+        raise refusal(what, "Say who practises, and which table has the answers so far.")
     if fault is not None:
         what = "`--fault` does not go with `--name`, which chooses the fault"
-        raise InputProblems([Problem("", 0, 0, what, "Leave one of them out.")])
+        raise refusal(what, "Leave one of them out.")
     known = read_results([results]) if results.exists() else []
     turn = next_turn(known, _one_line(name), date.today(), faults_of(mode.value), random.Random(number))
     typer.echo(f"Level {turn.box + 1} of 6 for {_one_line(name)}.", err=True)
@@ -224,7 +224,7 @@ def practice_answer(
     if sitting.answered is not None:
         said = sitting.answered.get("fault", "something")
         fix = f"`diagnose practice reveal {file}` shows the lesson again; `diagnose practice new` makes another visit."
-        raise InputProblems([Problem(str(file), 0, 0, f"this visit has already been answered: {said}", fix)])
+        raise refusal(f"this visit has already been answered: {said}", fix, file)
     answer = known_answer(fault, book)
     found = feedback(
         sitting, answer, book, charge.value if charge else None, because, _system(units), _full(style, output)
@@ -278,7 +278,7 @@ def _commit(
 
     if results is not None:
         if not _one_line(name):
-            raise InputProblems([Problem("", 0, 0, "nobody is named for the table", "Write --name 'who answers'.")])
+            raise refusal("nobody is named for the table", "Write --name 'who answers'.")
         check_table(results)
     refuse_to_write(output, over=False)
     today = date.today()
@@ -321,7 +321,7 @@ def practice_set(
     for path in written:
         refuse_to_write(path, over=False)
     if len(set(written)) < len(written):
-        raise InputProblems([Problem("", 0, 0, "the worksheet and the key have the same name", "Keep the key apart.")])
+        raise refusal("the worksheet and the key have the same name", "Keep the key apart.")
     number = _seed(seed)
     book = book_of(None)
     made = make_set(number, count, book, chosen(faults, mode.value), hard, mode.value)
@@ -363,7 +363,7 @@ def practice_sum(
     refuse_to_write(output, over=False)
     rows = read_results(dict.fromkeys(tables))
     if not rows:
-        raise InputProblems([Problem(str(tables[0]), 0, 0, "there is no result here", "Answer with --results first.")])
+        raise refusal("there is no result here", "Answer with --results first.", tables[0])
     summary = sum_up(rows)
     if how is SumAs.csv or (how is None and output is not None and output.suffix == ".csv"):
         put_page(summary_csv(summary), As.text, output, over=False)

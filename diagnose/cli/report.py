@@ -19,7 +19,7 @@ from diagnose.cli.shared import (
     put_blocks,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem, files
+from diagnose.yamlfile import files, refusal
 
 if TYPE_CHECKING:
     from diagnose.report import Block
@@ -58,7 +58,7 @@ def report(
 
     if before == visit == files.STANDARD_OUTPUT:
         what, fix = "both visits cannot come from standard input", "Write one of them to a file."
-        raise InputProblems([Problem("", 0, 0, what, fix)])
+        raise refusal(what, fix)
     for each in (visit, before):
         refuse_to_write(output, visit=each or "")
     book = book_of(rules, told=whose.value == "office")

@@ -23,7 +23,7 @@ from diagnose.cli.shared import (
     put_blocks,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import did_you_mean, refusal
 
 if TYPE_CHECKING:
     from diagnose.diagnosis.record import Diagnosis
@@ -114,7 +114,7 @@ def why(
     d = _told(run(visit, book_of(rules, drafts, told=True)), units)
     if fault not in d.rules.faults:
         fix = did_you_mean(fault, d.rules.faults) or f"Known: {', '.join(d.rules.faults)}."
-        raise InputProblems([Problem("", 0, 0, f"`{fault}` is not a fault of this rule book", fix)])
+        raise refusal(f"`{fault}` is not a fault of this rule book", fix)
     blocks = report.why_page(d, fault)
     lines = [{"kind": b.kind, "level": b.level, "mark": b.mark, "text": b.text} for b in blocks]
     put_blocks(lambda: blocks, how, lambda: {"fault": fault, "lines": lines}, output)
@@ -167,9 +167,7 @@ def ask(
     if keep is not None:  # before the first question, not after the last
         questions.refuse_to_keep(keep)
         if output is not None and keep.resolve() == output.resolve():
-            raise InputProblems(
-                [Problem(str(keep), 0, 0, "the visit and the page have the same name", "Keep them apart.")]
-            )
+            raise refusal("the visit and the page have the same name", "Keep them apart.", keep)
     refuse_to_write(output)
     book = book_of(rules, drafts, told=True)
     visit = questions.interview(answer, say, book, units.value if units else None, start_up)

@@ -13,7 +13,7 @@ from diagnose.rulebook import Rulebook, digest_of
 from diagnose.store.database import Store
 from diagnose.store.entry import Entry, entry_of
 from diagnose.store.keeping import Kept, KeptMachine, KeptVisit, keep, key_of, machines, visits_of
-from diagnose.yamlfile import InputProblems, Problem, files, printable
+from diagnose.yamlfile import InputProblems, Problem, files, printable, refusal
 
 SHOWN = 16  # characters of an id in the name of a file
 
@@ -63,7 +63,7 @@ def import_folder(store: Store, folder: Path, book: Rulebook) -> list[Kept]:
     """Keeps every visit file of a folder and those in it, or none where one of them cannot be kept. Raises InputProblems."""
     if not folder.is_dir():
         shown = printable(str(folder), 200)
-        raise InputProblems([Problem(shown, 0, 0, "there is no such folder", "Give a folder of visit files.")])
+        raise refusal("there is no such folder", "Give a folder of visit files.", shown)
     inside = folder.resolve()
     found: list[Entry] = []
     problems: list[Problem] = []
@@ -79,5 +79,5 @@ def import_folder(store: Store, folder: Path, book: Rulebook) -> list[Kept]:
         raise InputProblems(problems)
     if not found:
         fix = "Visit files end in .yaml; `diagnose export` writes such a folder."
-        raise InputProblems([Problem(printable(str(folder), 200), 0, 0, "no visit file lies here", fix)])
+        raise refusal("no visit file lies here", fix, folder)
     return keep(store, found)

@@ -17,7 +17,7 @@ from diagnose.store.database import Store
 from diagnose.store.entry import Entered, Entry, story_of
 from diagnose.store.tables import machines as machine_table
 from diagnose.store.tables import results, sent, visits
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean, printable
+from diagnose.yamlfile import InputProblems, did_you_mean, printable, refusal
 
 LONGEST_KEY = 300  # characters; of longer names the rest stands as a digest
 _ID = re.compile(r"[0-9a-f]{6,32}")
@@ -162,7 +162,7 @@ def _unknown(store: Store, name: str, known: Sequence[KeptMachine], what: str) -
     fix = fix or (
         f"Kept: {names}{' …' if len(known) > 8 else ''}." if known else "None is kept: `diagnose keep VISIT`."
     )
-    return InputProblems([Problem(store.name, 0, 0, f"`{printable(name, 60)}` {what}", fix)])
+    return refusal(f"`{printable(name, 60)}` {what}", fix, store.name)
 
 
 def visits_of(store: Store, machine: KeptMachine) -> list[KeptVisit]:
@@ -209,7 +209,7 @@ def meant(store: Store, what: str) -> tuple[KeptMachine, list[KeptVisit]]:
             ids = [(row[0], row[1]) for row in connection.execute(asked)]
     if len(whole) + len(ids) > 1:
         fix = "Give more of the visit's id, as `diagnose history MACHINE --as json` shows it."
-        raise InputProblems([Problem(store.name, 0, 0, f"`{begin}` can mean {len(whole) + len(ids)} things", fix)])
+        raise refusal(f"`{begin}` can mean {len(whole) + len(ids)} things", fix, store.name)
     if ids:
         owner = next(machine for machine in known if machine.number == ids[0][1])
         return owner, [visit for visit in visits_of(store, owner) if visit.id == ids[0][0]]
@@ -240,7 +240,7 @@ def forget(store: Store, machine: KeptMachine, which: Sequence[KeptVisit]) -> No
     except InputProblems as error:
         first = error.problems[0]
         what = f"it is forgotten, but its room in the store could not be made anew: {first.what.partition(',')[0]}"
-        raise InputProblems([Problem(store.name, 0, 0, what, "Give `forget` for anything once more.")]) from None
+        raise refusal(what, "Give `forget` for anything once more.", store.name) from None
 
 
 _AFTERWARDS = {

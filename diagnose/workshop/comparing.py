@@ -15,7 +15,7 @@ from diagnose.rulebook.load import VARIABLE
 from diagnose.rulebook.written import as_written
 from diagnose.shipped import shipped
 from diagnose.workshop.trials import Case, CaseResult, case_paths, read_case, run_case
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems, Problem, refusal
 
 LISTED_MOVES = 12
 LEAST_MOVE = 0.05  # points
@@ -120,7 +120,7 @@ def book_named(name: str | None, drafts: bool = False) -> Rulebook:
     if name is None:
         if not os.environ.get(VARIABLE, "").strip():
             fix = f"Give both OLD and NEW, or set {VARIABLE}."
-            raise InputProblems([Problem("", 0, 0, "nothing says what to compare with", fix)])
+            raise refusal("nothing says what to compare with", fix)
         return load_rules(drafts=drafts)
     parts = [name] if Path(name).is_dir() else [part.strip() for part in name.split("+")]
     folders = [shipped("rules") if part == "shipped" else Path(part) for part in parts]
@@ -135,7 +135,7 @@ def compare(old: Rulebook, new: Rulebook, cases: Path | None = None) -> Comparis
     """Every case with both books. Raises InputProblems where a case file cannot be read."""
     read = [read_case(path) for path in case_paths(cases)]
     if not read:
-        raise InputProblems([Problem(str(cases), 0, 0, "there is no case here", "Case files end in .yaml.")])
+        raise refusal("there is no case here", "Case files end in .yaml.", cases)
     changes = tuple(CaseChange(case, _stand(run_case(case, old)), _stand(run_case(case, new))) for case in read)
     moves = [
         Move(change.case.name, fault, score, change.new.scores[fault])

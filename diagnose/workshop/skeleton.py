@@ -19,7 +19,7 @@ from diagnose.rulebook.written import as_written
 from diagnose.shipped import shipped
 from diagnose.workshop import yamledit
 from diagnose.workshop.coverage import conditions
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean, files
+from diagnose.yamlfile import did_you_mean, files, refusal
 
 NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 FINDING = re.compile(r"[a-z][a-z0-9]*([ -][a-z0-9]+)*")
@@ -124,44 +124,40 @@ def _text(path: Path) -> str:
     return files.text_of(path)
 
 
-def _refusal(place: str, what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem(place, 0, 0, what, fix)])
-
-
 # -- names ---------------------------------------------------------------------------------------------------------
 
 
 def _refuse_folder(folder: Path, own: str) -> None:
     if not NAME.fullmatch(own):
         fix = "Small letters, digits and hyphens, for example `harbour-cooling`."
-        raise _refusal(str(folder), f"the folder's name `{own}` cannot begin an id", fix)
+        raise refusal(f"the folder's name `{own}` cannot begin an id", fix, folder)
     if folder.exists() and not folder.is_dir():
-        raise _refusal(str(folder), "this is a file, not a folder", "Name a folder for your own rules.")
+        raise refusal("this is a file, not a folder", "Name a folder for your own rules.", folder)
     if folder.is_dir() and is_whole(folder):
         fix = "Add the rule to the fault's file by hand, or name a folder of your own to be laid over it."
-        raise _refusal(str(folder), "this folder holds a whole rule book", fix)
+        raise refusal("this folder holds a whole rule book", fix, folder)
 
 
 def _names(wanted: Wanted, own: str, rules: Rulebook) -> tuple[str, str]:
     """The rule's whole id, and its fault."""
     if bool(wanted.fault) == bool(wanted.new_fault):
-        raise _refusal("", "a rule is about one fault", "Give either `--fault` or `--new-fault`.")
+        raise refusal("a rule is about one fault", "Give either `--fault` or `--new-fault`.")
     if wanted.fault and wanted.fault not in rules.faults:
         fix = did_you_mean(wanted.fault, rules.faults) or f"Known: {', '.join(rules.faults)}."
-        raise _refusal("", f"`{wanted.fault}` is not a fault", f"{fix} A fault of your own: `--new-fault`.")
+        raise refusal(f"`{wanted.fault}` is not a fault", f"{fix} A fault of your own: `--new-fault`.")
     fault = wanted.fault or own + "-" + wanted.new_fault.removeprefix(f"{own}-")
     if not NAME.fullmatch(fault):
-        raise _refusal("", f"`{wanted.new_fault}` is not an id", "Small letters, digits and hyphens.")
+        raise refusal(f"`{wanted.new_fault}` is not an id", "Small letters, digits and hyphens.")
     if wanted.new_fault and fault in rules.faults:
-        raise _refusal("", f"`{fault}` is already a fault", f"Write `--fault {fault}` to add a rule to it.")
+        raise refusal(f"`{fault}` is already a fault", f"Write `--fault {fault}` to add a rule to it.")
     before = fault if wanted.new_fault else own
     name = wanted.rule.removeprefix(f"{before}/")
     if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", name):
         fix = f"Small letters, digits and hyphens; `{before}/` is put before it."
-        raise _refusal("", f"`{wanted.rule}` is not an id for a rule of {own}", fix)
+        raise refusal(f"`{wanted.rule}` is not an id for a rule of {own}", fix)
     rule = f"{before}/{name}"
     if rule in rules.by_id:
-        raise _refusal(rules.by_id[rule].file, f"there is a rule `{rule}` already", "Choose another id.")
+        raise refusal(f"there is a rule `{rule}` already", "Choose another id.", rules.by_id[rule].file)
     return rule, fault
 
 
@@ -170,22 +166,22 @@ def _refuse_like(wanted: Wanted, rules: Rulebook) -> None:
     if not wanted.like:
         return
     if not wanted.new_fault:
-        raise _refusal("", "`--like` is for a fault of your own", "Give `--new-fault` as well.")
+        raise refusal("`--like` is for a fault of your own", "Give `--new-fault` as well.")
     if wanted.like not in rules.faults:
         fix = did_you_mean(wanted.like, rules.faults) or f"Known: {', '.join(rules.faults)}."
-        raise _refusal("", f"`{wanted.like}` is not a fault", fix)
+        raise refusal(f"`{wanted.like}` is not a fault", fix)
     if not wanted.findings and not wanted.new_findings:
         fix = (
             "Name what is seen or measured where only one of them is there: `--new-finding NAME`, or `--finding NAME`."
         )
-        raise _refusal("", f"nothing parts the new fault from {wanted.like}", fix)
+        raise refusal(f"nothing parts the new fault from {wanted.like}", fix)
 
 
 def _finding_name(name: str, rules: Rulebook) -> str:
     if name in rules.findings or name in rules.states:
-        raise _refusal("", f"`{name}` is in the rule book already", f'Write `--finding "{name}"` to use it.')
+        raise refusal(f"`{name}` is in the rule book already", f'Write `--finding "{name}"` to use it.')
     if not FINDING.fullmatch(name) or name in ("no", "yes", "on", "off", "any", "null", "true", "false", "y", "n"):
-        raise _refusal("", f"`{name}` cannot name a finding", "Small letters, digits and spaces: `coil corrosion`.")
+        raise refusal(f"`{name}` cannot name a finding", "Small letters, digits and spaces: `coil corrosion`.")
     return name
 
 
@@ -198,7 +194,7 @@ def _when(fault: str, wanted: Wanted, new: Sequence[str], rules: Rulebook) -> Wh
         if name not in rules.findings:
             near = did_you_mean(name, rules.findings)
             fix = f"{near} One of your own: `--new-finding`." if near else "One of your own: `--new-finding`."
-            raise _refusal("", f"`{name}` is not a finding", fix)
+            raise refusal(f"`{name}` is not a finding", fix)
     own: When = dict.fromkeys(new, ("present",))
     evidence = rules.evidence(fault)
     taken = {frozenset(rule.when) for rule in evidence if not rule.either}
@@ -216,7 +212,7 @@ def _when(fault: str, wanted: Wanted, new: Sequence[str], rules: Rulebook) -> Wh
         ways = ({**first, **own} for _ in (0,)) if own else ({**first, n: (e.words[0],)} for n, e in rules.seen.items())
     found = next((when for when in ways if when and free(when)), None)
     if found is None:
-        raise _refusal("", f"{fault} has a rule for every word of this already", "Name another finding as well.")
+        raise refusal(f"{fault} has a rule for every word of this already", "Name another finding as well.")
     return found
 
 

@@ -21,7 +21,7 @@ from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
 from diagnose.visit import VisitError, visit_in
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean, refusal
 
 # -- the rules' own tests ------------------------------------------------------------------------------------------
 
@@ -219,7 +219,7 @@ def case_paths(where: Path | None = None) -> list[Path]:
     if root.is_file():
         return [root]
     if not root.is_dir():
-        raise InputProblems([Problem(str(root), 0, 0, "there is no such folder or case file", "Check the name.")])
+        raise refusal("there is no such folder or case file", "Check the name.", root)
     return sorted(root.rglob("*.yaml"))
 
 
@@ -232,9 +232,7 @@ def case_in(document: yamlfile.Document, path: Path) -> Case:
     """The case in a document that is already read. Raises InputProblems."""
     if isinstance(document.data, Mapping) and "case" not in document.data and "readings" in document.data:
         fix = "Make a case of it with `diagnose cases new`."
-        raise InputProblems(
-            [Problem(document.name, 0, 0, "this is a visit, not a case: nothing is expected of it", fix)]
-        )
+        raise refusal("this is a visit, not a case: nothing is expected of it", fix, document.name)
     try:
         entry = CaseFile.model_validate(document.data)
     except ValidationError as error:

@@ -18,7 +18,16 @@ from diagnose.yamlfile.events import (
     parse,
     read,
 )
-from diagnose.yamlfile.problems import Document, InputProblems, Path, Problem, did_you_mean, from_data, printable
+from diagnose.yamlfile.problems import (
+    Document,
+    InputProblems,
+    Path,
+    Problem,
+    did_you_mean,
+    from_data,
+    printable,
+    refusal,
+)
 from diagnose.yamlfile.pydantic_errors import model_problems
 
 __all__ = [
@@ -41,4 +50,5 @@ __all__ = [
     "parse",
     "printable",
     "read",
+    "refusal",
 ]

@@ -12,7 +12,7 @@ from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any
 
 from diagnose.yamlfile import slips
-from diagnose.yamlfile.problems import Document, InputProblems, Mark, Path, Problem, line_of, printable
+from diagnose.yamlfile.problems import Document, InputProblems, Mark, Path, Problem, line_of, printable, refusal
 
 if TYPE_CHECKING:
     import yaml
@@ -50,12 +50,12 @@ def content_of(path: FilePath | str) -> str | bytes:
         with open(path, "rb") as file:
             content = file.read(LARGEST_FILE + 1)
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
-        raise InputProblems([Problem(name, 0, 0, *unreadable(error))]) from None
+        raise refusal(*unreadable(error), name) from None
     if name.lower().endswith(CSV_ENDINGS):
         fix = (
             "A log of one machine is read by `diagnose examine LOG.csv`, a table of visits by `diagnose batch IN OUT`."
         )
-        raise InputProblems([Problem(name, 0, 0, "this is a table, and a YAML file is read here", fix)])
+        raise refusal("this is a table, and a YAML file is read here", fix, name)
     return content
 
 
@@ -66,7 +66,7 @@ def _standard_input() -> str | bytes:
         content: str | bytes = stream.read(LARGEST_FILE + 1)
     except (AttributeError, OSError, ValueError):  # the first: Python was started without one
         fix = "Give the name of a file, or send the text: `diagnose examine - < visit.yaml`."
-        raise InputProblems([Problem(STANDARD_INPUT, 0, 0, "nothing can be read here", fix)]) from None
+        raise refusal("nothing can be read here", fix, STANDARD_INPUT) from None
     return content
 
 
@@ -74,7 +74,7 @@ def parse(text: str | bytes, name: str) -> Document:
     """Read YAML text; `name` stands in front of every message. Raises InputProblems."""
     if len(text) > LARGEST_FILE:
         fix = SPLIT
-        raise InputProblems([Problem(name, 0, 0, f"the file is larger than {LARGEST_FILE // 1_000_000} MB", fix)])
+        raise refusal(f"the file is larger than {LARGEST_FILE // 1_000_000} MB", fix, name)
     if isinstance(text, bytes):
         text = _decoded(text, name)
     text = text.removeprefix("\ufeff")
@@ -429,7 +429,7 @@ def unreadable(error: OSError | ValueError) -> tuple[str, str]:
 
 def _decoded(content: bytes, name: str) -> str:
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise InputProblems([Problem(name, 0, 0, "the file is saved as UTF-16", "Save it as UTF-8.")])
+        raise refusal("the file is saved as UTF-16", "Save it as UTF-8.", name)
     try:
         return content.decode("utf-8")
     except UnicodeDecodeError as error:

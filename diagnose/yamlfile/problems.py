@@ -128,6 +128,11 @@ def _window(text: str, column: int) -> tuple[str, int]:
     return f"{before}{printable(text[start : start + SHOWN], SHOWN)}{after}", column - start + len(before)
 
 
+def refusal(what: str, fix: str = "", place: object = "") -> InputProblems:
+    """One problem without a line, to be raised. place: a file, a folder, an address, where there is one."""
+    return InputProblems([Problem(printable(str(place), 4096), 0, 0, what, fix)])
+
+
 def printable(text: str, longest: int = 60) -> str:
     """Safe to print on any terminal, one column a character, not longer than a line of words."""
     clean = "".join(sign if sign.isprintable() else " " if sign == "\t" else "?" for sign in text[: longest + 1])

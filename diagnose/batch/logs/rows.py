@@ -11,7 +11,7 @@ from pathlib import Path
 from diagnose.batch.logs.heads import head_of
 from diagnose.rulebook import Rulebook
 from diagnose.visit.reason import Reason
-from diagnose.yamlfile import STANDARD_INPUT, InputProblems, Problem, printable
+from diagnose.yamlfile import STANDARD_INPUT, InputProblems, Problem, printable, refusal
 from diagnose.yamlfile.events import unreadable
 from diagnose.yamlfile.files import YAML_ENDINGS
 
@@ -31,7 +31,7 @@ def content_of(path: str) -> tuple[bytes, str]:
         with open(path, "rb") as file:
             return file.read(LARGEST + 1), name
     except (OSError, ValueError) as error:
-        raise InputProblems([Problem(name, 0, 0, *unreadable(error))]) from None
+        raise refusal(*unreadable(error), name) from None
 
 
 def machine_beside(path: str) -> str | None:

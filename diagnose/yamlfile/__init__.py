@@ -5,15 +5,13 @@ no dates, tags, anchors or aliases. What is wrong is a `Problem`: where, what, a
 stops with `InputProblems`, which holds all that were found, and with nothing else.
 """
 
+from diagnose.yamlfile.content import CSV_ENDINGS, STANDARD_INPUT, content_of
 from diagnose.yamlfile.events import (
-    CSV_ENDINGS,
     DEEPEST,
     MOST_PROBLEMS,
     MOST_VALUES,
     SPLIT,
-    STANDARD_INPUT,
     UNPRINTABLE,
-    content_of,
     is_text,
     parse,
     read,

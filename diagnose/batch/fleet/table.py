@@ -15,7 +15,7 @@ from typing import Any
 from diagnose.diagnosis.story import FOLLOWED
 from diagnose.properties.targets import F
 from diagnose.yamlfile import InputProblems, Problem, printable, refusal
-from diagnose.yamlfile.events import unreadable
+from diagnose.yamlfile.content import unreadable
 
 NEEDED = ("status", "fault", "share", "charge verdict")
 SHARE = "share: "

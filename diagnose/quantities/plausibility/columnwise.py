@@ -13,12 +13,11 @@ from diagnose.quantities.plausibility.misreadings import (
     TOLD_ELSEWHERE,
     Misreading,
     as_written,
-    saturations_far_off,
-    saturations_wrong,
     scale_mistaken,
     slip,
     ways,
 )
+from diagnose.quantities.plausibility.saturations import saturations_far_off, saturations_wrong
 from diagnose.quantities.plausibility.strain import LOW
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
 from diagnose.units.columns import is_column

@@ -15,14 +15,8 @@ from diagnose.properties.targets import NoTarget
 from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.dangers import danger_blocks, opening
-from diagnose.report.pages import (
-    EVEN,
-    caution_section,
-    charge_section,
-    evidence_text,
-    next_section,
-    second_section,
-)
+from diagnose.report.evidence import EVEN, evidence_text
+from diagnose.report.pages import caution_section, charge_section, next_section, second_section
 from diagnose.report.sentences import needless, problems, said
 from diagnose.report.wording import (
     fill,

@@ -27,7 +27,7 @@ from diagnose.practice.judging import (
 )
 from diagnose.practice.reasons import FAINT, Weighed, weigh
 from diagnose.report import Block, heading, item, line, wording
-from diagnose.report.pages import POINTS, evidence_text, points_text, share_text, title_of
+from diagnose.report.evidence import POINTS, evidence_text, points_text, share_text, title_of
 from diagnose.report.sentences import said
 from diagnose.report.wording import step_text
 from diagnose.rulebook import Rulebook

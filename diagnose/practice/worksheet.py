@@ -19,7 +19,7 @@ from diagnose.practice.judging import quickest, true_charge
 from diagnose.practice.scenario import SHOPS
 from diagnose.properties.targets import NoTarget
 from diagnose.report import Block, heading, html, item, line
-from diagnose.report.pages import evidence_text, share_text
+from diagnose.report.evidence import evidence_text, share_text
 from diagnose.report.sentences import said
 from diagnose.report.webpage import web_page
 from diagnose.report.wording import estimate_text, name_of, no_target_text, upper_first

@@ -34,7 +34,7 @@ from diagnose.lessons.glossary import entries
 from diagnose.lessons.story import PATH
 from diagnose.properties import targets
 from diagnose.report import Block, as_markdown, as_text
-from diagnose.report.pages import evidence_block
+from diagnose.report.evidence import evidence_block
 from diagnose.report.sentences import charge_text, said
 from diagnose.report.wording import name_of, number, upper_first
 from diagnose.rulebook import Rulebook

@@ -10,7 +10,7 @@ from typing import Any
 from diagnose import Diagnosis, examine
 from diagnose.batch import evaluator
 from diagnose.batch.evaluator import Outcome, examine_columns
-from diagnose.diagnosis.charge import ChargeVerdict
+from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.report.sentences import problems
 from diagnose.rulebook import Rulebook
 from diagnose.visit import Visit

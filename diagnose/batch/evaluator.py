@@ -19,10 +19,10 @@ from diagnose.batch.columnwise.codes import Coded, Lexicon, Listed, Pile
 from diagnose.batch.columnwise.examining import Block, examined
 from diagnose.batch.columnwise.judging import DIAGNOSED, STATUSES, Kind
 from diagnose.batch.columnwise.table import Column, VisitTable, of_table, of_visits
-from diagnose.diagnosis.charge import NO_VERDICT, ChargeVerdict
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import NO_VERDICT, ChargeVerdict
 from diagnose.report.sentences import problems
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.visit import Visit, VisitError

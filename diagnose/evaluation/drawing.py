@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping
 
-from diagnose.diagnosis.charge import ChargeVerdict
 from diagnose.diagnosis.costs import Costs
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.evaluation.model import RankedAnswer, Truth, merged
 from diagnose.properties.targets import F, NoTarget
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, estimate

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from diagnose import units
-from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict
+from diagnose.diagnosis.charge import CONFIRMS
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import ChargeVerdict, NoVerdict
 from diagnose.properties.targets import NoTarget
 from diagnose.report import weighing
 from diagnose.report.wording import (

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose import units
-from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict
 from diagnose.diagnosis.costs import NoCosts
 from diagnose.diagnosis.explanations import missing
 from diagnose.diagnosis.findings import Finding
@@ -13,6 +12,7 @@ from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.sensitivity import TurningPoint, would_change
+from diagnose.diagnosis.verdict import ChargeVerdict, NoVerdict
 from diagnose.quantities import STEPS
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, heading, item, line

@@ -7,13 +7,13 @@ from collections.abc import Mapping
 from html import escape
 from typing import Any
 
-from diagnose.diagnosis.charge import NoVerdict
 from diagnose.diagnosis.costs import Costs
 from diagnose.diagnosis.explanations import missing
 from diagnose.diagnosis.next_checks import NextCheck, next_checks
 from diagnose.diagnosis.ranking import Evidence, Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.sensitivity import TurningPoint, sensitivity, would_change
+from diagnose.diagnosis.verdict import NoVerdict
 from diagnose.properties.targets import NoTarget
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.costs import size_text

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from diagnose import units
-from diagnose.diagnosis.charge import ChargeVerdict
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.properties import Refrigerant, targets
 from diagnose.properties.targets import OUNCE_PER_FOOT, LineStates
 from diagnose.quantities.weighing import WeighIn, held, liquid_column, weigh_in

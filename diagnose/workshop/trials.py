@@ -11,10 +11,10 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from diagnose import units, yamlfile
-from diagnose.diagnosis.charge import NO_VERDICT, NoVerdict
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import NO_VERDICT, NoVerdict
 from diagnose.report.sentences import charge_text, problems
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.rulebook.entries import BAD_VISIT

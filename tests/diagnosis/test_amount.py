@@ -10,8 +10,8 @@ from strategies import State, visit, with_machine
 
 from diagnose import examine
 from diagnose.diagnosis.amount import how_much, in_mass, no_liquid_left, readings_after
-from diagnose.diagnosis.charge import ChargeVerdict
 from diagnose.diagnosis.findings import Finding
+from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.properties.targets import Target
 from diagnose.quantities.uncertainty import Estimate, GoodDay
 from diagnose.quantities.weighing import weigh_in

@@ -20,13 +20,13 @@ from strategies import F, State, visit
 from diagnose import examine
 from diagnose.diagnosis import amount, charge, costs, good_day
 from diagnose.diagnosis.certainty import at_most, much_against
-from diagnose.diagnosis.charge import ChargeReading, ChargeVerdict
 from diagnose.diagnosis.findings import Finding, odd_then
 from diagnose.diagnosis.next_checks import _beginning, next_checks
 from diagnose.diagnosis.pipeline import name_first_checks
 from diagnose.diagnosis.ranking import strength
 from diagnose.diagnosis.sensitivity import sensitivity, turning_points, would_change
 from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, Outcome, expected_cost, forecast, hours
+from diagnose.diagnosis.verdict import ChargeReading, ChargeVerdict
 from diagnose.properties import targets
 from diagnose.properties.targets import Target
 from diagnose.quantities.plausibility import Doubt

@@ -89,14 +89,7 @@ class Amount(BaseModel):
 
 
 class Expected(BaseModel):
-    """What a case must come to; only what is written is checked.
-
-    first: the fault in first place, or any of a list. not_above: faults that may not rank above the first of them.
-    also: faults that must be named beside the first.
-    charge: the verdict. percent, kg: how far the charge is off. status: diagnosed, not ready or outside. cautions: rules that
-    must be shown. dangers: codes that must be; an empty list: there is none. problems: codes of problems that must be told.
-    quantities: value with its unit and how near it must be. start_up: of items of a start-up their statuses or codes.
-    """
+    """What a case must come to; only what is written is checked."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     first: str | list[str] | None = Field(None, description="The fault in first place, or a list of those that may be.")
@@ -119,7 +112,7 @@ class Expected(BaseModel):
     dangers: list[str] | None = Field(
         None, description="Dangers that must be shown, by their codes; an empty list: there must be none."
     )
-    problems: list[str] = Field([], description="Words that a listed problem must contain.")
+    problems: list[str] = Field([], description="Codes of problems that must be told.")
     checks: list[str] = Field([], description="Checks that must be advised, by their names.")
     quantities: dict[str, dict[str, Any]] = Field(
         {}, description="Figures that must come out: superheat: {value: 23 F, within: 0.5 F}."
@@ -141,20 +134,17 @@ class Accepted(BaseModel):
 
 
 class CaseFile(BaseModel):
-    """One visit whose answer is known, and where that answer comes from.
-
-    truth: the fault, or `bad visit` where the visit itself is wrong. accepted: changes of `expect`, oldest first.
-    """
+    """One visit whose answer is known, and where that answer comes from."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     case: str = Field(description="Folder and file name: demo/low-charge-orifice.")
     story: str = Field(description="What happened, in one to three plain sentences.")
-    truth: str = Field(description="The fault that it was.")
+    truth: str = Field(description="The fault that it was, or `bad visit` where the visit itself is wrong.")
     truth_from: str = Field(description="Where that is known from, honestly.")
     visit: dict[str, Any] = Field(description="The whole visit.")
     expect: Expected = Field(description="What must come out; only what is written is checked.")
     accepted: list[Accepted] = Field(
-        [], description="Changes of the result that a person accepted, each with its reason."
+        [], description="Changes of the result that a person accepted, each with its reason, oldest first."
     )
 
 

@@ -12,7 +12,7 @@ from diagnose.rulebook.entries import ChangeKind
 from diagnose.rulebook.folders import holds_rules
 from diagnose.shipped import shipped
 from diagnose.workshop import yamledit
-from diagnose.workshop.skeleton import ROOM, keep_schemas, own_files, try_out
+from diagnose.workshop.own_folder import ROOM, keep_schemas, own_files, try_out
 from diagnose.yamlfile import Problem, files, refusal
 
 # Where entries are named: by the key of a group, in a list or alone behind a key, and in changes.yaml.

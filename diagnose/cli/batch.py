@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diagnose.cli.shared import As, MachineOption, OneOfUnits, RulesOption, Units, book_of, put, put_blocks
+from diagnose.cli.shared import As, MachineOption, OneOfUnits, RulesOption, book_of, put, put_blocks
 from diagnose.cli.shared import columns as columns_wide
 from diagnose.yamlfile import InputProblems, Problem, files, refusal
 
@@ -58,8 +58,8 @@ def batch(
         typer.Option("--log", help="IN is a log of a data logger, or a folder of logs: a row for each steady stretch"),
     ] = False,
     machine: MachineOption = None,
-    how: Annotated[As, typer.Option("--as", help="of --columns: text, json, markdown or html")] = As.text,
-    units: OneOfUnits = Units.si,
+    how: Annotated[As, typer.Option("--as", help="of --columns: text, json, markdown or html")] = "text",
+    units: OneOfUnits = "si",
     rules: RulesOption = None,
 ) -> None:
     """Examines every row of a table: one row out for each row in; with --log one for each steady stretch."""
@@ -72,7 +72,7 @@ def batch(
         out, table = Path(table), None
     _refuse(table, out, columns, workers, scheduler, from_store)
     form = examining.form_of(out) if out is not None else "parquet"
-    asked = Asked(units.value, shares)
+    asked = Asked(units, shares)
     if from_store is not None:
         assert out is not None
         _again(from_store, out, asked, rules, workers or processors(), scheduler, resume)

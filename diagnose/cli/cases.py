@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from diagnose.cli import simulated as machines
-from diagnose.cli.shared import As, AsOption, DraftsOption, RulesOption, VisitFile, group, put, sound_book
+from diagnose.cli.shared import AsOption, DraftsOption, RulesOption, VisitFile, group, put, sound_book
 from diagnose.yamlfile import InputProblems, Problem, refusal
 
 cases_app = group("Visits whose answer is known: run them, write new ones, accept changed results.")
@@ -37,7 +37,7 @@ def cases_run(
     train: machines.TrainOption = None,
     families: machines.FamiliesOption = None,
     mode: machines.ModeOption = None,
-    how: AsOption = As.text,
+    how: AsOption = "text",
 ) -> None:
     """Examines the visits whose answer is known, and compares.
 

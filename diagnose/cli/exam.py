@@ -11,7 +11,6 @@ import typer
 
 from diagnose.cli.shared import (
     As,
-    Mode,
     ModeOption,
     OutOption,
     PageOption,
@@ -46,7 +45,7 @@ def exam_set(
     count: Annotated[int, typer.Option("--count", min=1, max=20, help="machines on each paper")] = 4,
     minutes: Annotated[int, typer.Option("--minutes", min=5, max=600, help="time to work")] = 60,
     hard: Annotated[bool, typer.Option("--hard", help="mild or hidden faults")] = False,
-    mode: ModeOption = Mode.cooling,
+    mode: ModeOption = "cooling",
     seed: Annotated[
         int | None, typer.Option("--seed", min=0, help="for a trial run: whoever knows it knows all")
     ] = None,
@@ -60,7 +59,7 @@ def exam_set(
         what = "the key lies in the folder of the papers, or below it"
         raise refusal(what, "Name another folder for it: it holds every answer.", key)
     refuse_to_write(key, over=False)
-    exam = make(names.split(","), count, minutes, book_of(None), seed, hard, mode.value)
+    exam = make(names.split(","), count, minutes, book_of(None), seed, hard, mode)
     texts: dict[Path, str] = {}
     for i, paper in enumerate(exam.papers):
         stem = folder / f"{i + 1:02d}-{_file_name(paper.name)}"
@@ -193,7 +192,7 @@ def _names(book: Rulebook) -> dict[str, str]:
 
 def _put(blocks: Sequence[Block], how: As | None, output: Path | None) -> None:
     style = form(how, output)
-    style = As.text if style is As.json else style
+    style = "text" if style == "json" else style
     put_page(page_text(blocks, style, {}, output, contents=True), style, output, over=False)
 
 

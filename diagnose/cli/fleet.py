@@ -8,12 +8,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from diagnose.cli.shared import (
-    As,
     OneOfUnits,
     OutOption,
     PageOption,
     RulesOption,
-    Units,
     book_of,
     form,
     put_blocks,
@@ -35,7 +33,7 @@ def fleet(
         Path, typer.Argument(metavar="TABLE", help="what `diagnose batch` wrote: CSV, JSON lines, Parquet")
     ],
     how: PageOption = None,
-    units: OneOfUnits = Units.us,
+    units: OneOfUnits = "us",
     rules: RulesOption = None,
     output: OutOption = None,
     full: Annotated[bool, typer.Option("--full", help="list every machine")] = False,
@@ -56,7 +54,7 @@ def fleet(
     sums = sum_up(read_table(table), book)
 
     def blocks() -> list[Block]:
-        as_html = form(how, output) is As.html
-        return page.fleet_page(sums, book, units.value, full, hours, as_html)
+        as_html = form(how, output) == "html"
+        return page.fleet_page(sums, book, units, full, hours, as_html)
 
     put_blocks(blocks, how, lambda: {"blocks": [as_data(block) for block in blocks()]}, output, contents=True)

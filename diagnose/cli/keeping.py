@@ -11,7 +11,6 @@ import typer
 
 from diagnose import yamlfile
 from diagnose.cli.shared import (
-    As,
     OutOption,
     PageOption,
     RulesOption,
@@ -30,7 +29,6 @@ if TYPE_CHECKING:
     from diagnose.diagnosis.story import Look
     from diagnose.report import Block
     from diagnose.store import KeptVisit, Store
-    from diagnose.visit import System
 
 StoreOption = Annotated[
     str | None,
@@ -111,19 +109,18 @@ def history(
     if good_day:
         _put_good_day(visits, looks, output)
         return
-    system: System | None = units.value if units else None
     shown_again = changed if again else None
 
     def blocks() -> list[Block]:
         drawn: list[Block] = []
-        if form(how, output) is As.html and looks:
+        if form(how, output) == "html" and looks:
             from diagnose.report.drawings import Drawing
             from diagnose.report.drawings.over_visits import over_visits
             from diagnose.report.illustrated import figure
 
-            chart = over_visits(found.name, looks, system or looks[-1].story.system)
+            chart = over_visits(found.name, looks, units or looks[-1].story.system)
             drawn = [figure(chart)] if isinstance(chart, Drawing) else []
-        return told.history_page(found.name, looks, system, shown_again, untold, drawn)
+        return told.history_page(found.name, looks, units, shown_again, untold, drawn)
 
     put_blocks(blocks, how, lambda: told.history_data(found.name, looks, shown_again, untold), output)
 

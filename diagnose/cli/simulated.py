@@ -5,9 +5,8 @@ from __future__ import annotations
 import gc
 import sys
 from dataclasses import dataclass
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -18,22 +17,12 @@ if TYPE_CHECKING:
     from diagnose.rulebook import Rulebook
 
 
-class Readings(StrEnum):
-    """What is measured on the simulated machines."""
-
-    basic = "basic"
-    running = "running"
-    airflow = "airflow"
-    all = "all"
+Readings = Literal["basic", "running", "airflow", "all"]
+"""What is measured on the simulated machines."""
 
 
-class Families(StrEnum):
-    """Which machines are made up."""
-
-    plain = "plain"
-    seen = "seen"
-    unseen = "unseen"
-    all = "all"
+Families = Literal["plain", "seen", "unseen", "all"]
+"""Which machines are made up."""
 
 
 CountOption = Annotated[
@@ -99,7 +88,7 @@ def refuse(asked: Asked, where: Path | None) -> None:
             "--train": asked.train is not None,
             "--families": asked.families is not None,
             "--mode": asked.mode is not None,
-            f"--as {asked.how}": asked.how is not As.text,
+            f"--as {asked.how}": asked.how != "text",
         }
         fix = "Say how many machines: --simulated 500."
         found = [_problem(f"{name} goes with --simulated only", fix) for name, there in given.items() if there]
@@ -113,7 +102,7 @@ def refuse(asked: Asked, where: Path | None) -> None:
             found.append(_problem(f"--simulated must be 1 or more, not {asked.simulated}", fix))
         if asked.seed is not None and asked.seed < 0:
             found.append(_problem(f"--seed must be 0 or more, not {asked.seed}", "Write any whole number, such as 7."))
-        if asked.slips and asked.mode is Mode.heating:
+        if asked.slips and asked.mode == "heating":
             found.append(
                 _problem("--slips are made in cooling visits only", "Leave it out, or leave out --mode heating.")
             )
@@ -147,8 +136,8 @@ def report(asked: Asked, book: Rulebook) -> None:
         pairs=asked.pairs,
         slips=asked.slips,
         train=asked.train,
-        families=(asked.families or Families.plain).value,
-        mode=(asked.mode or Mode.cooling).value,
+        families=asked.families or "plain",
+        mode=asked.mode or "cooling",
         rules=book,
         progress=_progress if sys.stderr.isatty() else None,
     )

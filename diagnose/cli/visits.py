@@ -15,7 +15,6 @@ from diagnose.cli.shared import (
     OutOption,
     PageOption,
     RulesOption,
-    Units,
     UnitsOption,
     VisitFile,
     book_of,
@@ -66,11 +65,7 @@ def examine(
 
     refuse_to_write(output, visit=visit)
     more = f"diagnose examine {'FILE' if visit == '-' else visit} --full"
-    _put_diagnosis(_told(run(visit, book_of(rules, drafts, told=True)), units), how, output, full, more)
-
-
-def _told(d: Diagnosis, units: Units | None) -> Diagnosis:
-    return d.told_in(units.value if units else None)
+    _put_diagnosis(run(visit, book_of(rules, drafts, told=True)).told_in(units), how, output, full, more)
 
 
 def _put_diagnosis(
@@ -86,7 +81,7 @@ def _put_diagnosis(
         from diagnose.report.closing import closing_brief
 
         last = list(closing_brief(d)) if closing else []
-        if how is As.html:
+        if how == "html":
             from diagnose.report.illustrated import illustrated_page
 
             return [*illustrated_page(d), *last]
@@ -111,7 +106,7 @@ def why(
     from diagnose.diagnosis.pipeline import examine as run
 
     refuse_to_write(output, visit=visit)
-    d = _told(run(visit, book_of(rules, drafts, told=True)), units)
+    d = run(visit, book_of(rules, drafts, told=True)).told_in(units)
     if fault not in d.rules.faults:
         fix = did_you_mean(fault, d.rules.faults) or f"Known: {', '.join(d.rules.faults)}."
         raise refusal(f"`{fault}` is not a fault of this rule book", fix)
@@ -134,7 +129,7 @@ def next_(
     from diagnose.report.result import next_result
 
     refuse_to_write(output, visit=visit)
-    d = _told(run(visit, book_of(rules, drafts, told=True)), units)
+    d = run(visit, book_of(rules, drafts, told=True)).told_in(units)
     put_blocks(lambda: report.next_page(d), how, lambda: next_result(d), output)
 
 
@@ -170,8 +165,8 @@ def ask(
             raise refusal("the visit and the page have the same name", "Keep them apart.", keep)
     refuse_to_write(output)
     book = book_of(rules, drafts, told=True)
-    visit = questions.interview(answer, say, book, units.value if units else None, start_up)
+    visit = questions.interview(answer, say, book, units, start_up)
     if keep is not None:
         questions.keep(visit, keep)
     kept = f"diagnose examine {keep} --full" if keep else "keep the visit with --keep FILE, then examine it with --full"
-    _put_diagnosis(_told(run(visit, book), units), how, output, False, kept, closing=True)
+    _put_diagnosis(run(visit, book).told_in(units), how, output, False, kept, closing=True)

@@ -214,22 +214,21 @@ class _Making:
         self.alone += block.rows[block.alone].tolist()
         fine = ~block.alone
         rows = block.rows[fine]
-        places = np.array([self._place[fault] for fault in block.faults], dtype=np.int16)
-        self._status[rows] = block.status[fine]
-        leader = block.order[0, fine]
-        self._fault[rows] = np.where(leader >= 0, places[leader], -1)
-        self._second[rows] = np.where(block.second[fine] >= 0, places[block.second[fine]], -1)
-        self._shares[np.ix_(rows, places)] = block.shares[:, fine].T
-        self._scores[np.ix_(rows, places)] = block.scores[:, fine].T
-        self._share[rows] = np.where(leader >= 0, block.shares[leader, np.arange(block.rows.size)[fine]], math.nan)
-        self._verdict[rows], self._code[rows] = block.verdict[fine], block.code[fine]
+        scored, charged, second = block.judged.scored, block.judged.charged, block.judged.explained.second[fine]
+        places = np.array([self._place[fault] for fault in scored.faults], dtype=np.int16)
+        self._status[rows] = block.judged.status[fine]
+        leader, ranked = scored.order[0, fine], (block.judged.status == DIAGNOSED)[fine]
+        self._fault[rows] = np.where(ranked, places[leader], -1)
+        self._second[rows] = np.where(second >= 0, places[second], -1)
+        self._shares[np.ix_(rows, places)] = np.where(ranked, scored.shares[:, fine], math.nan).T
+        self._scores[np.ix_(rows, places)] = np.where(ranked, scored.scores[:, fine], math.nan).T
+        self._share[rows] = np.where(ranked, scored.shares[:, fine][leader, np.arange(rows.size)], math.nan)
+        self._verdict[rows], self._code[rows] = charged.verdict[fine], charged.code.codes[fine]
         self._low[rows], self._high[rows], self._at_least[rows] = (
-            block.low[fine],
-            block.high[fine],
-            block.at_least[fine],
+            of[fine] for of in (charged.low, charged.high, charged.at_least)
         )
         for name, pile in self._piles.items():
-            own: Pile = getattr(block, name)
+            own: Pile = block.judged.held if name == "held" else getattr(block, name)
             if block.alone.any():
                 own.without(np.flatnonzero(block.alone), block.rows.size)
             for where, codes in zip(own.rows, own.codes, strict=True):

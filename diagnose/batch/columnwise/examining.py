@@ -46,18 +46,7 @@ class Block:
     """
 
     rows: Any
-    faults: tuple[str, ...]
-    status: Any
-    shares: Any
-    scores: Any
-    order: Any
-    second: Any
-    verdict: Any
-    code: Any
-    low: Any
-    high: Any
-    at_least: Any
-    held: Pile
+    judged: Judged
     dangers: Pile
     cautions: Pile
     problems: Pile
@@ -249,27 +238,7 @@ def _block(
         if rule.silent or rule.holds == "nothing":
             told = (rule.holds == "charge") & ~judged.charged.early
             problems.add(ranked & ~told, lexicon.number(rule.id))
-    ranking = np.where(ranked, judged.scored.order, -1)
-    return Block(
-        rows=rows,
-        faults=judged.scored.faults,
-        status=judged.status,
-        shares=np.where(ranked, judged.scored.shares, np.nan),
-        scores=np.where(ranked, judged.scored.scores, np.nan),
-        order=ranking,
-        second=judged.explained.second,
-        verdict=judged.charged.verdict,
-        code=judged.charged.code.codes,
-        low=judged.charged.low,
-        high=judged.charged.high,
-        at_least=judged.charged.at_least,
-        held=judged.held,
-        dangers=dangers,
-        cautions=cautions,
-        problems=problems,
-        quantities=quantities,
-        alone=alone,
-    )
+    return Block(rows, judged, dangers, cautions, problems, quantities, alone)
 
 
 def assumed(table: VisitTable, rows: Any, visit: Visit) -> list[tuple[str, Any]]:

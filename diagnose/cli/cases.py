@@ -12,7 +12,7 @@ import typer
 
 from diagnose.cli import simulated as machines
 from diagnose.cli.shared import AsOption, DraftsOption, RulesOption, VisitFile, group, put, sound_book
-from diagnose.yamlfile import InputProblems, Problem, refusal
+from diagnose.yamlfile import each, refusal
 
 cases_app = group("Visits whose answer is known: run them, write new ones, accept changed results.")
 
@@ -139,21 +139,14 @@ def cases_accept(
 ) -> None:
     """Writes what comes out today over `expect:`, on purpose and with a reason, which is kept in the case."""
     from diagnose.rulebook.entries import BAD_VISIT
-    from diagnose.workshop.casefiles import Accepting, accept, acceptable
+    from diagnose.workshop.casefiles import accept, acceptable
 
     if not because.strip():
         what = "a result is accepted only with a reason"
         raise refusal(what, "Write --because 'why the new result is the right one'.")
     book = sound_book(rules)
-    problems: list[Problem] = []
-    found: list[Accepting] = []
-    for path in dict.fromkeys(files):
-        try:
-            found.append(acceptable(path, because, book, datetime.date.today(), author))
-        except InputProblems as error:
-            problems += error.problems
-    if problems:
-        raise InputProblems(problems)
+    today = datetime.date.today()
+    found = each(lambda path: acceptable(path, because, book, today, author), dict.fromkeys(files))
     for one in found:
         if one.changed:
             accept(one)

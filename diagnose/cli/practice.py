@@ -27,7 +27,7 @@ from diagnose.cli.shared import (
     put_page,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem, files, refusal
+from diagnose.yamlfile import each, files, refusal
 
 if TYPE_CHECKING:
     from diagnose.practice.asking import Action
@@ -376,13 +376,6 @@ def _as(how: PageAs | None, output: Path | None) -> As:
 def _write_all(folder: Path, texts: dict[str, str]) -> None:
     """All of these, or none where one cannot be written. Raises InputProblems."""
     files.make_folder(folder)
-    problems: list[Problem] = []
-    for name in texts:
-        try:
-            files.refuse(folder / name, over=False)
-        except InputProblems as error:
-            problems += error.problems
-    if problems:
-        raise InputProblems(problems)
+    each(lambda name: files.refuse(folder / name, over=False), texts)
     for name, text in texts.items():
         files.write(folder / name, text, over=False)

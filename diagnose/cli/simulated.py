@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import sys
 from dataclasses import dataclass
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -17,8 +18,13 @@ if TYPE_CHECKING:
     from diagnose.rulebook import Rulebook
 
 
-Readings = Literal["basic", "running", "airflow", "all"]
-"""What is measured on the simulated machines."""
+class Readings(StrEnum):
+    """What is measured on the simulated machines: typer takes no list of plain words."""
+
+    basic = "basic"
+    running = "running"
+    airflow = "airflow"
+    all = "all"
 
 
 Families = Literal["plain", "seen", "unseen", "all"]

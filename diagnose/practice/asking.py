@@ -11,7 +11,7 @@ from diagnose.quantities import STEPS
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import READINGS
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean, refusal
+from diagnose.yamlfile import did_you_mean, each, refusal
 
 if TYPE_CHECKING:
     from diagnose.practice.files import Sitting
@@ -160,15 +160,7 @@ def ask_further(
     exercise: Exercise, before: Sequence[str], words: Sequence[str], rules: Rulebook
 ) -> tuple[tuple[Told, ...], tuple[str, ...]]:
     """What these questions bring after those asked before, and everything asked by then. Raises InputProblems."""
-    problems: list[Problem] = []
-    actions = []
-    for word in words:
-        try:
-            actions.append(find_action(word, exercise, rules))
-        except InputProblems as error:
-            problems += error.problems
-    if problems:
-        raise InputProblems(problems)
+    actions = each(lambda word: find_action(word, exercise, rules), words)
     asked, told = list(before), []
     for action in actions:
         had = opened(exercise, asked, rules)

@@ -14,7 +14,7 @@ from diagnose.practice.exercise import GAVE_UP
 from diagnose.practice.feedback import Feedback
 from diagnose.practice.judging import DOES, Decision
 from diagnose.report import Block, heading, line
-from diagnose.yamlfile import InputProblems, Problem, printable, refusal
+from diagnose.yamlfile import InputProblems, Problem, each, printable, refusal
 
 COLUMNS = ("when", "name", "file", "seed", "truth", "answer", "right", "asked", "minutes", "charge", "harmful")
 REASON = "reason"  # a column of its own since learners give one; a table without it stays as it is
@@ -137,16 +137,7 @@ def _cannot(path: Path, error: OSError) -> InputProblems:
 
 def read_results(paths: Iterable[Path]) -> list[Result]:
     """All rows of these tables. Raises InputProblems with every bad row."""
-    found: list[Result] = []
-    problems: list[Problem] = []
-    for path in paths:
-        try:
-            found += _read(path)
-        except InputProblems as error:
-            problems += error.problems
-    if problems:
-        raise InputProblems(problems)
-    return found
+    return [row for rows in each(_read, paths) for row in rows]
 
 
 def _read(path: Path) -> list[Result]:

@@ -21,7 +21,7 @@ from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
 from diagnose.visit import VisitError, visit_in
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean, refusal
+from diagnose.yamlfile import InputProblems, did_you_mean, refusal
 
 # -- the rules' own tests ------------------------------------------------------------------------------------------
 
@@ -232,16 +232,7 @@ def case_in(document: yamlfile.Document, path: Path) -> Case:
 
 def read_cases(where: Path | None = None) -> list[Case]:
     """Every case below a folder. Raises InputProblems with every mistake in every file."""
-    cases: list[Case] = []
-    problems: list[Problem] = []
-    for path in case_paths(where):
-        try:
-            cases.append(read_case(path))
-        except InputProblems as error:
-            problems += error.problems
-    if problems:
-        raise InputProblems(problems)
-    return cases
+    return yamlfile.each(read_case, case_paths(where))
 
 
 def run_case(case: Case, rules: Rulebook | None = None) -> CaseResult:

@@ -19,7 +19,6 @@ from diagnose.yamlfile.events import (
 from diagnose.yamlfile.problems import (
     Document,
     InputProblems,
-    Path,
     Problem,
     did_you_mean,
     each,
@@ -28,27 +27,3 @@ from diagnose.yamlfile.problems import (
     refusal,
 )
 from diagnose.yamlfile.pydantic_errors import model_problems
-
-__all__ = [
-    "CSV_ENDINGS",
-    "DEEPEST",
-    "MOST_PROBLEMS",
-    "MOST_VALUES",
-    "SPLIT",
-    "STANDARD_INPUT",
-    "UNPRINTABLE",
-    "Document",
-    "InputProblems",
-    "Path",
-    "Problem",
-    "content_of",
-    "did_you_mean",
-    "each",
-    "from_data",
-    "is_text",
-    "model_problems",
-    "parse",
-    "printable",
-    "read",
-    "refusal",
-]

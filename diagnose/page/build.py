@@ -22,7 +22,6 @@ from pathlib import Path
 
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.data import to_data
-from diagnose.shipped import VERSION
 from diagnose.yamlfile import files, refusal
 from diagnose.yamlfile.writing import library
 
@@ -197,6 +196,3 @@ def _dated(name: str) -> zipfile.ZipInfo:
     entry = zipfile.ZipInfo(name, (2020, 1, 1, 0, 0, 0))
     entry.compress_type = zipfile.ZIP_DEFLATED
     return entry
-
-
-VERSIONS = f"diagnose {VERSION}, pyodide {PYODIDE}"

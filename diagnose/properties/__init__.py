@@ -31,6 +31,5 @@ from diagnose.properties.refrigerants import (
     saturation_temperature,
     vapour_density,
     vapour_enthalpy,
-    vapour_entropy,
     vapour_temperature,
 )

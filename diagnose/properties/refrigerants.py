@@ -209,13 +209,6 @@ def vapour_enthalpy(ref: str | Refrigerant, temperature: float, pressure: float)
     return None if at is None else surface(entry.vapour.enthalpy, *at)
 
 
-def vapour_entropy(ref: str | Refrigerant, temperature: float, pressure: float) -> float | None:
-    """Entropy (J/(kg K)) of superheated vapour at a temperature (K) and pressure (Pa absolute); same domain."""
-    entry = _entry(ref)
-    at = vapour_state(entry, temperature, pressure)
-    return None if at is None else surface(entry.vapour.entropy, *at)
-
-
 def vapour_density(ref: str | Refrigerant, temperature: float, pressure: float) -> float | None:
     """Density (kg/m3) of superheated vapour at a temperature (K) and pressure (Pa absolute); same domain.
 

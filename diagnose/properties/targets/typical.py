@@ -133,17 +133,6 @@ def weather_inside(return_wet_bulb: float | None, outdoor: float | None) -> floa
     return clamp(lesser(lesser(w - 55, 78 - w), lesser(t - 55, 125 - t)) / FADING, 0.0, 1.0)
 
 
-def airflow_capacity_ratio(flow_fraction: float | None) -> float | None:
-    """Total cooling capacity over that at rated airflow, at `flow_fraction` = actual/rated indoor airflow.
-
-    0.718664047 + 0.41797409 f - 0.136638137 f² (cutler-2013, read); None outside 0.5-1.5. Below about 0.75 and above
-    1.25 it is an extrapolation (our judgement), and an iced coil is worse than it says.
-    """
-    if flow_fraction is None or not 0.5 <= flow_fraction <= 1.5:
-        return None
-    return 0.718664047 + 0.41797409 * flow_fraction - 0.136638137 * flow_fraction**2
-
-
 def power_ratio(return_wet_bulb: float | None, outdoor: float | None) -> float | None:
     """Electrical power over that at 67/95 °F, at return wet bulb and outdoor dry bulb (K), rated airflow, right charge.
 

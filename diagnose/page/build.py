@@ -39,7 +39,7 @@ RUNTIME = {
 LEFT_OUT = (
     "batch/", "properties/columnwise.py", "quantities/plausibility/columnwise.py", "properties/targets/columnwise.py",
     "report/tables.py",
-    "cli/", "evaluation/", "workshop/", "page/build.py", "page/static/", "serve/", "shipped/", "store/",
+    "__main__.py", "cli/", "evaluation/", "workshop/", "page/build.py", "page/static/", "serve/", "shipped/", "store/",
     "report/html.py",
     "report/webpage.py", "report/slides.py", "yamlfile/files.py", "lessons/poster.py", "page/paper.py", "practice/exam.py",
     "practice/exam_pages.py", "practice/files.py", "practice/levels.py", "practice/marking.py", "practice/results.py",

@@ -121,15 +121,13 @@ def _checked(document: Document, own: Own, book: Rulebook | None) -> tuple[Visit
         if error.rest is None:
             raise
         visit, problems = error.rest, [*error.problems]
-    date = _date(document, at, visit)
-    if isinstance(date, Problem):
-        problems.append(date)
     if visit.machine.name.strip() in ("", Machine().name):
         fix = "Write one, by which its visits are found: `machine: {name: net loft}`."
         problems.append(document.problem((*at, "machine"), "the machine has no name", fix))
+    date = _date(document, at, visit)
     if problems or isinstance(date, Problem):
-        problems += seen_problems(visit, book) if book is not None else []
-        raise InputProblems(sorted(problems, key=lambda problem: (problem.line, problem.column)))
+        problems += [date] if isinstance(date, Problem) else []
+        raise InputProblems([*problems, *(seen_problems(visit, book) if book is not None else [])])
     return visit, date
 
 

@@ -37,7 +37,7 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class StoredVisit:
     """A visit of a store, and what was last said of it."""
 
     number: int
@@ -63,7 +63,7 @@ class Chunk:
     first: int = 1
     piece: Piece | None = None
     files: tuple[tuple[str, str], ...] = ()
-    kept: tuple[Kept, ...] = ()
+    kept: tuple[StoredVisit, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,7 +37,7 @@ _OTHERS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Head:
+class CsvHead:
     """The first row that says anything. row: which one, from 1. begin: of the row below it, bytes from the start. first: by
     place, the first cell that holds anything.
     """
@@ -61,7 +61,7 @@ class Trouble:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class CsvRow:
     """One row, as many cells as the head has. number: within the piece, from 1, blank lines counted."""
 
     number: int
@@ -69,7 +69,7 @@ class Row:
     trouble: Trouble | None = None
 
 
-def head_of(path: Path) -> Head:
+def head_of(path: Path) -> CsvHead:
     """What a table begins with. Raises InputProblems where it is none."""
     try:
         with opened(path) as file:
@@ -92,7 +92,7 @@ def head_of(path: Path) -> Head:
     except OSError as error:
         what = f"this file cannot be read ({(error.strerror or 'no reason given').lower()})"
         raise refusal(what, "Check its name and your right to read it.", path) from None
-    return Head(separator, headers, row, begin, first)
+    return CsvHead(separator, headers, row, begin, first)
 
 
 def opened(path: Path) -> BinaryIO:
@@ -247,7 +247,7 @@ def _open_quote(data: bytes, mark: bytes) -> int | None:
 # -- rows --------------------------------------------------------------------------------------------------------------
 
 
-def rows_in(path: Path, piece: Piece, separator: str, count: int) -> Iterator[Row]:
+def rows_in(path: Path, piece: Piece, separator: str, count: int) -> Iterator[CsvRow]:
     """The rows of one piece. count: cells of the head. Raises OSError."""
     with opened(path) as file:
         file.seek(piece.at)
@@ -261,7 +261,7 @@ def rows_in(path: Path, piece: Piece, separator: str, count: int) -> Iterator[Ro
         yield _row(number, [cell or None for cell in found], count)
 
 
-def _row(number: int, cells: list[str | None], count: int, trouble: Trouble | None = None) -> Row:
+def _row(number: int, cells: list[str | None], count: int, trouble: Trouble | None = None) -> CsvRow:
     while len(cells) > count and cells[-1] is None:
         cells.pop()  # separators at the end of a line
     if len(cells) != count:
@@ -269,7 +269,7 @@ def _row(number: int, cells: list[str | None], count: int, trouble: Trouble | No
         fix = "Look for a separator within a cell (put the cell in quotes), or a line that was cut off."
         trouble = Trouble("row-length", min(len(cells), count), what, fix, whole=True)
         cells = [*cells, *[None] * count][:count]
-    return Row(number, cells, trouble)
+    return CsvRow(number, cells, trouble)
 
 
 @cache
@@ -298,7 +298,7 @@ def _split(data: bytes, separator: str) -> Iterator[list[str]]:
                 return
 
 
-def _long_row(file: BinaryIO, length: int, separator: str, count: int) -> Row:
+def _long_row(file: BinaryIO, length: int, separator: str, count: int) -> CsvRow:
     """A row of more than LONGEST_ROW, read block by block: what a cell holds beyond LONGEST_CELL is not kept."""
     cells: list[str] = []
     mark, cell, long, quoted, left = separator.encode(), bytearray(), -1, False, length

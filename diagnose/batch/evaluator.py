@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from diagnose.batch.columnwise.charging import VERDICTS
 from diagnose.batch.columnwise.codes import Coded, Lexicon, Listed, Pile
-from diagnose.batch.columnwise.examining import Block, examined
+from diagnose.batch.columnwise.examining import ExaminedRows, examined
 from diagnose.batch.columnwise.judging import DIAGNOSED, STATUSES, Kind
 from diagnose.batch.columnwise.table import Column, VisitTable, of_table, of_visits
 from diagnose.diagnosis.findings import seen_problems
@@ -43,7 +43,7 @@ class Quantity:
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class TableOutcome:
     """What came of n visits, row by row.
 
     faults: of the book, in its order. status; fault, second, share: the leader, the second fault, the leader's share. shares,
@@ -116,7 +116,7 @@ def examine_table(
     notes: Sequence[str] = (),
     uncertainty: bool = True,
     quantities: Collection[str] | None = None,
-) -> Outcome:
+) -> TableOutcome:
     """Examine the visits of a table, one a row.
 
     columns: by the names of visit/fields.py and of the book's own lines, SI, all of one length: readings, `minutes running`
@@ -130,13 +130,15 @@ def examine_table(
     return _outcome(of_table(columns, units, absolute, notes, rules.own), rules, uncertainty, quantities)
 
 
-def examine_columns(visits: Sequence[Visit], rules: Rulebook | None = None, *, uncertainty: bool = True) -> Outcome:
+def examine_columns(
+    visits: Sequence[Visit], rules: Rulebook | None = None, *, uncertainty: bool = True
+) -> TableOutcome:
     """Examine visits, one a row; see `examine_table`. Raises VisitError as `examine` does."""
     rules = rules if rules is not None else load_rules()
     return _outcome(of_visits([*visits]), rules, uncertainty, None)
 
 
-def _outcome(table: VisitTable, rules: Rulebook, uncertainty: bool, quantities: Collection[str] | None) -> Outcome:
+def _outcome(table: VisitTable, rules: Rulebook, uncertainty: bool, quantities: Collection[str] | None) -> TableOutcome:
     _check_seen(table, rules)
     wanted = None if quantities is None else frozenset(quantities) | _asked_for(rules)
     making = _Making(table.n, tuple(rules.faults))
@@ -209,7 +211,7 @@ class _Making:
         self._piles = {name: Pile.empty() for name in ("dangers", "cautions", "problems", "held")}
         self._quantities: dict[str, tuple[Any, Any, str]] = {}
 
-    def take(self, block: Block) -> None:
+    def take(self, block: ExaminedRows) -> None:
         """What came of rows in columns; those to be done alone are kept for later."""
         self.alone += block.rows[block.alone].tolist()
         fine = ~block.alone
@@ -269,12 +271,12 @@ class _Making:
         for code in codes:
             self._piles[name].add(np.array([row]), self.lexicon.number(code))
 
-    def outcome(self) -> Outcome:
+    def outcome(self) -> TableOutcome:
         """All of it."""
         n, words = self.n, self.lexicon.words
         verdicts = np.where(self._verdict < 0, len(VERDICTS), self._verdict).astype(np.int16)
         lists = {name: pile.listed(n, words) for name, pile in self._piles.items()}
-        return Outcome(
+        return TableOutcome(
             n=n,
             faults=self.faults,
             status=Coded(self._status, STATUSES),

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from diagnose import yamlfile
 from diagnose.batch import arrow, output
 from diagnose.batch.answers import Asked, answer_columns, is_number
-from diagnose.batch.chunk import Chunk, Done, Kept, Setup, Source
+from diagnose.batch.chunk import Chunk, Done, Setup, Source, StoredVisit
 from diagnose.batch.headers import IDENTITY, Layout
 from diagnose.batch.rows import Unread, unread
 from diagnose.batch.work import Answered, from_visits
@@ -33,7 +33,7 @@ class StoredPlan:
     """Every visit of a store, in the order of machines and dates; its texts are held in memory."""
 
     setup: Setup
-    visits: tuple[Kept, ...]
+    visits: tuple[StoredVisit, ...]
     mark: str
     ignored: int = 0
 
@@ -53,7 +53,7 @@ class StoredPlan:
 def plan_of_store(store: Store, book: Rulebook, asked: Asked, form: output.Form) -> StoredPlan:
     """All that is kept. Raises InputProblems where nothing is."""
     found = [
-        Kept(visit.number, visit.id, machine.name, visit.date, visit.text, visit.story)
+        StoredVisit(visit.number, visit.id, machine.name, visit.date, visit.text, visit.story)
         for machine in machines(store)
         for visit in visits_of(store, machine)
         if not visit.replaced

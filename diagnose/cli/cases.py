@@ -85,7 +85,7 @@ def cases_new(
     """Makes a case file from a visit file; what the program finds today is put down for you to judge."""
     from diagnose.diagnosis.pipeline import as_visit
     from diagnose.rulebook.entries import BAD_VISIT
-    from diagnose.workshop.casefiles import Known, case_from, refuse_to_write, truth_problem
+    from diagnose.workshop.casefiles import KnownAnswer, case_from, refuse_to_write, truth_problem
 
     book = sound_book(rules)
     refuse_to_write(out)
@@ -93,7 +93,7 @@ def cases_new(
         as_visit(visit, book)
     given = {"--truth": truth, "--from": truth_from, "--story": story}
     answers = _answers(given, visit, lambda text: truth_problem(text, book))
-    known = Known(answers["--truth"], answers["--from"], answers["--story"])
+    known = KnownAnswer(answers["--truth"], answers["--from"], answers["--story"])
     result = case_from(visit, out, known, book, datetime.date.today())
     put(f"Wrote {out}. Its `expect:` is what came out today: judge every line of it, then\n")
     own = "".join(f" --rules {folder}" for folder in rules or ())

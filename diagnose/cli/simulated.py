@@ -67,7 +67,7 @@ TrainOption = Annotated[
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class SimulatedRun:
     """The options as they were given."""
 
     simulated: int | None
@@ -82,7 +82,7 @@ class Asked:
     how: As
 
 
-def refuse(asked: Asked, where: Path | None) -> None:
+def refuse(asked: SimulatedRun, where: Path | None) -> None:
     """Raises InputProblems with every option that does not fit."""
     if asked.simulated is None:
         given = {
@@ -129,7 +129,7 @@ def _problem(what: str, fix: str) -> Problem:
     return Problem("", 0, 0, what, fix)
 
 
-def report(asked: Asked, book: Rulebook) -> None:
+def report(asked: SimulatedRun, book: Rulebook) -> None:
     """Runs it and prints the figures; how far it has come is shown where somebody watches."""
     from diagnose.evaluation import READINGS, evaluate, evaluation_page
 

@@ -110,7 +110,7 @@ def _within(conditions: Mapping[str, frozenset[str]], wider: Conditions) -> bool
     return all(name in conditions and conditions[name] <= words for name, words in wider)
 
 
-class Weighed(NamedTuple):
+class WeighedRule(NamedTuple):
     """A rule that speaks for or against a fault: its pattern, its points, the patterns that ask for all it does and more.
 
     Patterns by their number in `Applying.patterns`.
@@ -138,14 +138,14 @@ class Applying:
         return PlainMatcher(self.patterns)
 
     @cached_property
-    def weighed(self) -> Mapping[str, tuple[Weighed, ...]]:
+    def weighed(self) -> Mapping[str, tuple[WeighedRule, ...]]:
         """fault -> the rules that speak for or against it, as numbers; faults without a rule are left out."""
         number = {pattern.id: i for i, pattern in enumerate(self.patterns)}
-        found: dict[str, list[Weighed]] = {}
+        found: dict[str, list[WeighedRule]] = {}
         for rule in self.rules:
             if rule.fault and rule.id in number:
                 special = tuple(sorted(number[other] for other in self._more_special(rule) if other in number))
-                found.setdefault(rule.fault, []).append(Weighed(number[rule.id], rule.points, special))
+                found.setdefault(rule.fault, []).append(WeighedRule(number[rule.id], rule.points, special))
         return {fault: tuple(weighed) for fault, weighed in found.items()}
 
 

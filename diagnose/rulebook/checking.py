@@ -10,7 +10,7 @@ from typing import Any
 from diagnose.properties import REFRIGERANTS
 from diagnose.rulebook import compiling
 from diagnose.rulebook.book import Rule, Rulebook
-from diagnose.rulebook.changing import Changed, apply_changes, guarding
+from diagnose.rulebook.changing import ChangedBook, apply_changes, guarding
 from diagnose.rulebook.entries import ChargePolicy, CheckEntry, FaultEntry, JudgedFigure, SourceEntry, StateEntry
 from diagnose.rulebook.fault_model import WrittenBrings, WrittenFaultEntry, WrittenLesson
 from diagnose.rulebook.fields import Words, near
@@ -84,7 +84,7 @@ def check_book(
     known.figures = _judged(known, read)
     pressures = _pressure_limits(known, read.pressure_limits)
     by_id = {rule.id: rule for rule in rules}
-    now = Changed(known, dict(findings), dict(faults), by_id, pressures, dict(known.figures), guarding(rules))
+    now = ChangedBook(known, dict(findings), dict(faults), by_id, pressures, dict(known.figures), guarding(rules))
     apply_changes(now, read.changes)
     for finding in now.findings.values():
         check_finding(known, finding)

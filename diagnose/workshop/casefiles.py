@@ -44,7 +44,7 @@ SCHEMA = "# yaml-language-server: $schema="
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class KnownAnswer:
     """What a person knows of a visit: the fault (or `bad visit`), where that is known from, and what happened."""
 
     truth: str
@@ -73,7 +73,7 @@ def refuse_to_write(path: Path) -> None:
         raise refusal("there is a file of this name already", "Name another: a case is never written over.", path)
 
 
-def case_from(visit: Path | str, path: Path, known: Known, rules: Rulebook, today: datetime.date) -> CaseResult:
+def case_from(visit: Path | str, path: Path, known: KnownAnswer, rules: Rulebook, today: datetime.date) -> CaseResult:
     """Writes a case file from a visit file and runs it. Raises InputProblems; then nothing was written."""
     refuse_to_write(path)
     if problem := truth_problem(known.truth, rules):
@@ -93,7 +93,7 @@ def case_from(visit: Path | str, path: Path, known: Known, rules: Rulebook, toda
     return result
 
 
-def _case_text(document: Document, path: Path, known: Known, diagnosis: Diagnosis, today: datetime.date) -> str:
+def _case_text(document: Document, path: Path, known: KnownAnswer, diagnosis: Diagnosis, today: datetime.date) -> str:
     folder = path.resolve().parent
     head = {
         "case": f"{folder.name}/{path.stem}",

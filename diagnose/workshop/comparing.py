@@ -84,7 +84,7 @@ class Difference:
 
 
 @dataclass(frozen=True, slots=True)
-class Comparison:
+class BookComparison:
     """Both books, every case with both, and what differs between the books themselves."""
 
     old: Rulebook
@@ -131,7 +131,7 @@ def book_named(name: str | None, drafts: bool = False) -> Rulebook:
     return load_rules(*folders, drafts=drafts)
 
 
-def compare(old: Rulebook, new: Rulebook, cases: Path | None = None) -> Comparison:
+def compare(old: Rulebook, new: Rulebook, cases: Path | None = None) -> BookComparison:
     """Every case with both books. Raises InputProblems where a case file cannot be read."""
     read = [read_case(path) for path in case_paths(cases)]
     if not read:
@@ -144,7 +144,7 @@ def compare(old: Rulebook, new: Rulebook, cases: Path | None = None) -> Comparis
         if fault in change.new.scores and abs(change.new.scores[fault] - score) >= LEAST_MOVE
     ]
     moves.sort(key=lambda move: -abs(move.by))
-    return Comparison(old, new, changes, tuple(moves), tuple(differences(old, new)))
+    return BookComparison(old, new, changes, tuple(moves), tuple(differences(old, new)))
 
 
 def _stand(result: CaseResult) -> Standing:
@@ -229,7 +229,7 @@ def _number(points: float) -> str:
 # -- on paper ------------------------------------------------------------------------------------------------------
 
 
-def comparison_page(c: Comparison) -> list[Block]:
+def comparison_page(c: BookComparison) -> list[Block]:
     """The cases first, then how scores moved, then what differs between the books."""
     told = [change for change in c.cases if _told(change)]
     broken, mended = len(c.broken), sum(change.mended for change in c.cases)

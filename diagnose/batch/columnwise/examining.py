@@ -39,7 +39,7 @@ Told = dict[str, tuple[Any, Any, str]]
 
 
 @dataclass(slots=True)
-class Block:
+class ExaminedRows:
     """What came of some rows of a table: `rows` their numbers there, everything else in their order.
 
     alone: those that must be examined one by one, of which nothing here holds.
@@ -56,7 +56,7 @@ class Block:
 
 def examined(
     table: VisitTable, rows: Any, kind: Kind, wanted: Collection[str] | None, exact: bool, lexicon: Lexicon
-) -> Block:
+) -> ExaminedRows:
     """Rows of one kind; see `Rows`."""
     visit = _without_errors(table.of_columns(rows)) if exact else table.of_columns(rows)
     whole = Rows(visit, rows.size, table.seen_rows(rows), kind, wanted, exact, lexicon)
@@ -222,7 +222,7 @@ def _block(
     about: Sequence[Doubt],
     quantities: Told,
     alone: Any,
-) -> Block:
+) -> ExaminedRows:
     lexicon, ranked = whole.lexicon, judged.status == DIAGNOSED
     dangers, cautions, problems = Pile.empty(), Pile.empty(), Pile.empty()
     for code, where in danger.dangers:
@@ -238,7 +238,7 @@ def _block(
         if rule.silent or rule.holds == "nothing":
             told = (rule.holds == "charge") & ~judged.charged.early
             problems.add(ranked & ~told, lexicon.number(rule.id))
-    return Block(rows, judged, dangers, cautions, problems, quantities, alone)
+    return ExaminedRows(rows, judged, dangers, cautions, problems, quantities, alone)
 
 
 def assumed(table: VisitTable, rows: Any, visit: Visit) -> list[tuple[str, Any]]:

@@ -49,7 +49,7 @@ def cases_run(
     from diagnose.workshop.tally import tally
     from diagnose.workshop.trials import read_cases, run_case
 
-    asked = machines.Asked(simulated, seed, readings, baseline, pairs, slips, train, families, mode, how)
+    asked = machines.SimulatedRun(simulated, seed, readings, baseline, pairs, slips, train, families, mode, how)
     machines.refuse(asked, where)
     book = sound_book(rules, drafts)
     if simulated is not None:

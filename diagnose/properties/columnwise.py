@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from diagnose.properties import fits
 from diagnose.properties import moist_air as air
-from diagnose.properties.fits import Fit, RefrigerantEntry
+from diagnose.properties.fits import Entry, Fit
 
 Column = NDArray[np.float64]
 
@@ -45,7 +45,7 @@ def _on_two_fits(fit: Fit, top: Fit, ranged: Any, argument: Any) -> Any:
     return found
 
 
-def vapour_state(entry: RefrigerantEntry, temperature: Any, pressure: Any) -> Any:
+def vapour_state(entry: Entry, temperature: Any, pressure: Any) -> Any:
     """See `fits.vapour_state`."""
     v = entry.vapour
     ln_p = np.log(within(pressure, v.low, v.high))
@@ -53,7 +53,7 @@ def vapour_state(entry: RefrigerantEntry, temperature: Any, pressure: Any) -> An
     return fits.arguments(v, ln_p, superheat)
 
 
-def isentropic_end(entry: RefrigerantEntry, start: Any, pressure: Any, discharge_pressure: Any) -> Any:
+def isentropic_end(entry: Entry, start: Any, pressure: Any, discharge_pressure: Any) -> Any:
     """See `fits.isentropic_end`."""
     v = entry.vapour
     ln_p: Any = np.log(
@@ -72,7 +72,7 @@ def isentropic_end(entry: RefrigerantEntry, start: Any, pressure: Any, discharge
     return np.where(holds, temperature, np.nan), np.where(holds, end, np.nan)
 
 
-def vapour_temperature(entry: RefrigerantEntry, enthalpy: Any, pressure: Any) -> Any:
+def vapour_temperature(entry: Entry, enthalpy: Any, pressure: Any) -> Any:
     """See `refrigerants.vapour_temperature`."""
     v = entry.vapour
     ln_p: Any = np.log(within(pressure, v.low, v.high))

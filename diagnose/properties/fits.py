@@ -52,7 +52,7 @@ class Vapour(NamedTuple):
     pressure_volume: tuple[tuple[float, ...], ...]  # pressure over density, J/kg: nearly constant along an isotherm
 
 
-class RefrigerantEntry(NamedTuple):
+class Entry(NamedTuple):
     """One refrigerant's part of the table, ready to evaluate."""
 
     critical_temperature: float
@@ -78,7 +78,7 @@ def _fit(answered: list[float], fitted: list[float], coefficients: list[float]) 
     return Fit(low, high, scale, shift, tuple(coefficients))
 
 
-def read_entry(raw: dict[str, Any]) -> RefrigerantEntry:
+def read_entry(raw: dict[str, Any]) -> Entry:
     """One refrigerant of the file (see ``table``) as an ``Entry``."""
     temperatures, pressures = _lines(raw)
     top_temperatures, top_pressures = _lines(raw["top"])
@@ -99,7 +99,7 @@ def read_entry(raw: dict[str, Any]) -> RefrigerantEntry:
     density = _fit(raw["T"], raw["fit T"], raw["liquid"]["density"])
     enthalpy = _fit(raw["T"], raw["fit T"], raw["liquid"]["h"])
     found = temperatures, pressures, top_temperatures, top_pressures
-    return RefrigerantEntry(raw["Tc"], raw["glide"], *found, density, enthalpy, vapour)
+    return Entry(raw["Tc"], raw["glide"], *found, density, enthalpy, vapour)
 
 
 def _lines(raw: dict[str, Any]) -> tuple[dict[str, Fit], dict[str, Fit]]:
@@ -139,7 +139,7 @@ def horner(coefficients: Iterable[float], x: float) -> float:
     return found
 
 
-def vapour_state(entry: RefrigerantEntry, temperature: float, pressure: float) -> tuple[float, float] | None:
+def vapour_state(entry: Entry, temperature: float, pressure: float) -> tuple[float, float] | None:
     """The two arguments (x, z) of the vapour polynomials, or ``None`` outside their domain."""
     v = entry.vapour
     if is_column(pressure):
@@ -170,7 +170,7 @@ def superheat_of(v: Vapour, z: float) -> float:
     return SUPERHEAT_SCALE * (exp((z + 1.0) / v.superheat_scale) - 1.0)
 
 
-def dew_at(entry: RefrigerantEntry, ln_p: float) -> float:
+def dew_at(entry: Entry, ln_p: float) -> float:
     """Dew temperature (K) at ln p, range unchecked."""
     return unchecked(entry.temperatures["dew"], ln_p)
 
@@ -189,7 +189,7 @@ def surface(rows: tuple[tuple[float, ...], ...], x: float, z: float) -> float:
 
 
 def isentropic_end(
-    entry: RefrigerantEntry, temperature: float, pressure: float, discharge_pressure: float
+    entry: Entry, temperature: float, pressure: float, discharge_pressure: float
 ) -> tuple[float, float] | None:
     """Temperature and enthalpy where vapour arrives at the discharge pressure with the entropy it started with."""
     start = vapour_state(entry, temperature, pressure)

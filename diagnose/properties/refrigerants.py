@@ -23,8 +23,8 @@ from typing import Literal
 
 from diagnose.properties.fits import (
     NOT_A_NUMBER,
+    Entry,
     Fit,
-    RefrigerantEntry,
     dew_at,
     horner,
     isentropic_end,
@@ -89,7 +89,7 @@ _PRESSURES: dict[str, dict[str, Fit]] = {"dew": {}, "bubble": {}}
 
 
 @lru_cache(maxsize=1)
-def _table() -> dict[str, RefrigerantEntry]:
+def _table() -> dict[str, Entry]:
     """The whole file, read on first use."""
     with TABLE_FILE.open(encoding="utf-8") as file:
         raw = json.load(file)["refrigerants"]
@@ -101,7 +101,7 @@ def _table() -> dict[str, RefrigerantEntry]:
     return table
 
 
-def _entry(ref: str | Refrigerant) -> RefrigerantEntry:
+def _entry(ref: str | Refrigerant) -> Entry:
     name = ref.name if isinstance(ref, Refrigerant) else ref
     table = _table()
     return table.get(name) or table[canonical(str(name))]

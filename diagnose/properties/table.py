@@ -41,7 +41,7 @@ from typing import Any, NamedTuple
 
 from diagnose.properties.fits import (
     SUPERHEAT_SCALE,
-    RefrigerantEntry,
+    Entry,
     dew_at,
     horner,
     isentropic_end,
@@ -310,7 +310,7 @@ def _top(fluid: str, lines: tuple[str, ...], low: float, critical: float) -> dic
     raise ValueError(f"{fluid}: no piece of the table fits up to the critical point")
 
 
-def _fit_vapour(fluid: str, entry: RefrigerantEntry, highest: float) -> dict[str, Any]:
+def _fit_vapour(fluid: str, entry: Entry, highest: float) -> dict[str, Any]:
     import numpy as np
     from numpy.polynomial import chebyshev
 
@@ -352,7 +352,7 @@ def compare(table: Mapping[str, Any] | None = None, points: int = 40) -> dict[st
     return {name: compare_one(name, read_entry(raw), points) for name, raw in table["refrigerants"].items()}
 
 
-def compare_one(name: str, entry: RefrigerantEntry, points: int = 40) -> dict[str, float]:
+def compare_one(name: str, entry: Entry, points: int = 40) -> dict[str, float]:
     """Largest differences of one refrigerant at random but repeatable points."""
     chance = random.Random(f"{name} {points}")
     fluid = fluid_name(name)
@@ -377,7 +377,7 @@ def compare_one(name: str, entry: RefrigerantEntry, points: int = 40) -> dict[st
     return worst
 
 
-def _compare_vapour(entry: RefrigerantEntry, gas: Gas, chance: random.Random, points: int, note: Any) -> None:
+def _compare_vapour(entry: Entry, gas: Gas, chance: random.Random, points: int, note: Any) -> None:
     v = entry.vapour
     for _ in range(4 * points):
         p = math.exp(chance.uniform(math.log(v.low), math.log(v.high)))

@@ -37,7 +37,7 @@ class Entered:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry(Entered):
+class VisitEntry(Entered):
     """One visit and what was said of it. book: its digest."""
 
     book: str
@@ -46,13 +46,13 @@ class Entry(Entered):
     result: Mapping[str, Any]
 
 
-def entry_of(content: bytes, name: str, book: Rulebook, digest: str) -> Entry:
+def entry_of(content: bytes, name: str, book: Rulebook, digest: str) -> VisitEntry:
     """The visit in these bytes of a file. digest: `digest_of(book)`. Raises InputProblems where it is no visit, or cannot be
     found again later: without a machine's name or a date. The file that a baseline names is taken in.
     """
     found, visit = _entered(content, name, book.own, book)
     d = examine(visit, book)
-    return Entry(found.id, found.machine, found.date, found.text, digest, VERSION, tell(d), d.to_dict())
+    return VisitEntry(found.id, found.machine, found.date, found.text, digest, VERSION, tell(d), d.to_dict())
 
 
 def entered(visit: Mapping[str, Any], own: Own = NOTHING_OWN) -> Entered:
@@ -72,7 +72,7 @@ def _entered(content: bytes, name: str, own: Own, book: Rulebook | None = None) 
     return Entered(id, visit.machine.name, date, text), visit
 
 
-def examined(text: str, id: str, book: Rulebook, digest: str) -> Entry:
+def examined(text: str, id: str, book: Rulebook, digest: str) -> VisitEntry:
     """A visit that is kept, examined again. Raises InputProblems where this version of the program cannot read it."""
     return entry_of(text.encode("utf-8"), f"visit {id[:8]}", book, digest)
 

@@ -14,7 +14,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from diagnose.diagnosis.story import Story, as_data
 from diagnose.store.database import Store
-from diagnose.store.entry import Entered, Entry, story_of
+from diagnose.store.entry import Entered, VisitEntry, story_of
 from diagnose.store.tables import machines as machine_table
 from diagnose.store.tables import results, sent, visits
 from diagnose.yamlfile import InputProblems, did_you_mean, printable, refusal
@@ -67,7 +67,7 @@ def key_of(name: str) -> str:
     return f"{folded[:LONGEST_KEY]} {hashlib.sha256(folded.encode()).hexdigest()}"
 
 
-def keep(store: Store, entries: Sequence[Entry]) -> list[Kept]:
+def keep(store: Store, entries: Sequence[VisitEntry]) -> list[Kept]:
     """Keeps them all, or none. One that is there already stays as it is. Raises InputProblems."""
     found = []
     with store.writing() as connection:
@@ -90,7 +90,7 @@ def put_visit(connection: Connection, machine: int, entry: Entered) -> int | Non
     return done.scalar()
 
 
-def _names(entries: Sequence[Entry]) -> dict[str, str]:
+def _names(entries: Sequence[VisitEntry]) -> dict[str, str]:
     return {key_of(entry.machine): entry.machine for entry in reversed(entries)}
 
 
@@ -109,7 +109,7 @@ def machine_number(connection: Connection, key: str, name: str) -> int:
     return int(found)
 
 
-def keep_result(store: Store, number: int, entry: Entry) -> None:
+def keep_result(store: Store, number: int, entry: VisitEntry) -> None:
     """What today's book says of a visit that is kept; earlier results of other books stay. Raises InputProblems."""
     with store.writing() as connection:
         there = select(visits.c.number).where(visits.c.number == number).with_for_update()
@@ -117,7 +117,7 @@ def keep_result(store: Store, number: int, entry: Entry) -> None:
             _put_result(connection, number, entry)
 
 
-def _put_result(connection: Connection, number: int, entry: Entry) -> None:
+def _put_result(connection: Connection, number: int, entry: VisitEntry) -> None:
     same = (results.c.visit == number) & (results.c.book == entry.book) & (results.c.version == entry.version)
     connection.execute(delete(results).where(same))  # and not updated: the last number is what was said last
     connection.execute(

@@ -43,6 +43,8 @@ def doubts(
     if visit.machine.mode == HEATING:  # the coils have changed places, and with them much of what cannot be
         return _in_heating(view)
     others = [*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_COOLING), *_too_dry(view), *_frozen_wick(view)]
+    above = taken(other for other in others if _WET in other.set_aside)
+    others += [doubt.after(above) for doubt in _no_rooms_humidity(view)]
     others += _humidity(view)
     others += beyond_the_plate(view)
     unusable = [*_swapped_pressures(view), *_vacuum(view)]
@@ -183,6 +185,17 @@ _OF_RUNNING = (
 )  # fmt: skip
 
 
+def _cools(view: ReadingsView) -> float:
+    """How far the supply air is colder than any air about, as only a coil that boils refrigerant makes it, 0 to 1."""
+    supply, around_it = view.value("supply air dry bulb"), ("return air dry bulb", "outdoor air temperature")
+    if supply is None or view.visit.machine.mode == HEATING:
+        return 0.0
+    colder = [
+        around(air - supply, *view.limits.moves_heat) for name in around_it if (air := view.value(name)) is not None
+    ]
+    return otherwise(lesser(*colder), 0.0) if len(colder) == len(around_it) else 0.0
+
+
 def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
     """Pressures that stand together, or a compressor without current."""
     low, high = view.value("suction pressure"), view.value("liquid pressure")
@@ -190,13 +203,21 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
     apart = 1.0
     if low is not None and high is not None and holds(low > 0):
         apart = around(high / low, *view.limits.standing_ratio)
+        copied = (1.0 - apart) * _cools(view)
+        yield Doubt(
+            Reason("pressures-equal-while-it-cools", {"suction": low, "liquid": high}),
+            readings=_PRESSURES,
+            set_aside=_PRESSURES,
+            holds_charge=True,
+            check="clamp-the-current" if current is None else None,
+        ).times(copied)
         yield Doubt(
             Reason("pressures-equal", {"suction": low, "liquid": high}),
             readings=_PRESSURES,
             spoils=_OF_RUNNING,
             holds_charge=True,
             check="clamp-the-current" if current is None else None,
-        ).times(1.0 - apart)
+        ).times(1.0 - apart - copied)
     if current is not None:  # with equal pressures a clamp that shows none only says the same
         idle = greater(view.limits.idle_current_share * otherwise(rated, 0.0), view.limits.idle_current)
         yield (
@@ -210,6 +231,36 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
             .times(1.0 - around(current, idle, idle))
             .after(1.0 - otherwise(apart, 1.0))
         )
+
+
+_WET, _DAMP = "return air wet bulb", "return air relative humidity"
+
+
+def _no_rooms_humidity(view: ReadingsView) -> Iterator[Doubt]:
+    """Return air as damp as fog (a dry wick reads the dry bulb), or without any water (a dead meter); no room has either."""
+    dry, wet, damp = (view.value(name) for name in ("return air dry bulb", _WET, _DAMP))
+    station, meant = view.visit.machine.station_pressure, None
+    if dry is not None and wet is not None:
+        water = humidity_ratio_from_wet_bulb(dry, lesser(wet, dry), station)
+        meant = None if water is None else relative_humidity(dry, water, station)
+    for name, humidity in ((_WET, meant), (_DAMP, damp)):
+        if humidity is not None:
+            fog = around(humidity, *view.limits.fog)
+            yield Doubt(
+                Reason("return-air-like-fog", {"reading": name, "humidity": humidity}),
+                readings=(name,),
+                set_aside=(name,),
+                holds_charge=True,
+                check="measure-the-return-air",
+            ).times(fog)
+    if damp is not None:
+        yield Doubt(
+            Reason("return-air-without-water", {"reading": _DAMP, "humidity": damp}),
+            readings=(_DAMP,),
+            set_aside=(_DAMP,),
+            holds_charge=wet is None,
+            check="measure-the-return-air",
+        ).times(1.0 - around(damp, *view.limits.no_water))
 
 
 def _humidity(view: ReadingsView) -> Iterator[Doubt]:
@@ -382,10 +433,11 @@ class _Order:
     warm: str
     cold: str
     aside: tuple[str, ...]
+    check: str | None = None
 
 
-def _both(code: str, warm: str, cold: str, *more: str) -> _Order:
-    return _Order(code, warm, cold, (warm, cold, *more))
+def _both(code: str, warm: str, cold: str, *more: str, check: str | None = None) -> _Order:
+    return _Order(code, warm, cold, (warm, cold, *more), check)
 
 
 _ALWAYS_WARMER = (
@@ -410,7 +462,7 @@ _WARMER_COOLING = (
     ),
 )  # fmt: skip
 _WARMER_HEATING = (
-    _both("supply-air-below-return-air", "supply air dry bulb", "return air dry bulb"),
+    _both("supply-air-below-return-air", "supply air dry bulb", "return air dry bulb", check="note-the-mode"),
     _both("drier-outlet-above-inlet", "drier inlet temperature", "drier outlet temperature"),
     _Order(
         "vapor-line-below-liquid-line",
@@ -439,6 +491,7 @@ def _wrong_way_round(view: ReadingsView, orders: tuple[_Order, ...]) -> Iterator
                 readings=(order.warm, order.cold),
                 set_aside=aside,
                 holds_charge=(order.warm, order.cold) == _NOT_COOLING or not _HOLD_CHARGE.isdisjoint(aside),
+                check=order.check,
             ).times(weight)
 
 

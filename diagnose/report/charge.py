@@ -158,10 +158,11 @@ def _near_limit(d: Diagnosis, f: Figures) -> str:
 
 
 def _valve_off(d: Diagnosis, f: Figures) -> str:
-    side = "little" if f["word"] == "below range" else "much"
-    limits = ", ".join(limit_texts(d.findings["metering check"], d.system))
+    side, found = "little" if f["word"] == "below range" else "much", d.findings["metering check"]
+    low, high = limit_texts(found, d.system)
+    holds = f"{low} to {high}" if found.scale and found.scale.by == "value" else f"it within {high}"
     return (
-        f"The superheat is {_of('metering check', d)}, too {side} for a valve that works (limits {limits}). Settle that "
+        f"The superheat is {_of('metering check', d)}, too {side} for a valve that works, which holds {holds}. Settle that "
         "before the charge."
     )
 

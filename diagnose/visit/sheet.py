@@ -15,6 +15,10 @@ from diagnose.yamlfile import Document, Problem, printable
 
 At = tuple[str | int, ...]
 EXAMPLES = {part.name: part.example for part in PARTS}
+NOT_TAKEN = frozenset(
+    {"", "-", "--", "–", "—", "?", "n/a", "na", "#n/a", "nan", "null", "none", "not taken", "not measured", "unknown"}
+)
+"""What people write where they read no figure."""
 _TUBE = re.compile(r"\s*(?:[0-9]+[\s-]+)?[0-9]+/[0-9]+\s*")
 
 
@@ -105,8 +109,10 @@ class Sheet:
         self.bad((*at, word), f"{quoted(word)} is not {thing}", fix, key=True)
 
     def measured(self, value: object, field: Field, at: At) -> Measured | None:
-        """The figure in SI; None where it cannot be read, which is told."""
+        """The figure in SI; None where it was not taken, or cannot be read, which is told."""
         value = without_own_words(value, field.name) if isinstance(value, str) else value
+        if isinstance(value, str) and value and value.strip().lower() in NOT_TAKEN:
+            return None
         if isinstance(value, str) and field.section in ("line set", "lines") and _TUBE.fullmatch(value):
             value = f"{value} in"  # tubes are sized in fractions of an inch alone
         try:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from diagnose import units
-from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict
+from diagnose.diagnosis.charge import CONFIRMS, RATED, ChargeVerdict, NoVerdict
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report import weighing
 from diagnose.report.wording import (
@@ -152,7 +152,9 @@ def _near_limit(d: Diagnosis, f: Figures) -> str:
         f"The {f['method']} is {_by(d, f)}, so near the limit that the charge may be "
         f"{' or '.join(words)} (about {chances})."
     )
-    if f["improve"]:
+    if f["improve"] == RATED:
+        sentence += " The rating plate settles it: read the subcooling that the maker asks for."
+    elif f["improve"]:
         sentence += f" The {f['improve']} adds most to the doubt: measure it again, or with a better instrument."
     return sentence
 

@@ -22,6 +22,9 @@ NOT_TAKEN = frozenset(
 _TUBE = re.compile(r"\s*(?:[0-9]+[\s-]+)?[0-9]+/[0-9]+\s*")
 
 
+PLATE_DEGREES = ("rated subcooling", "rated superheat")
+
+
 class Sheet:
     """Lives for one visit only. at: where in the document the visit stands. own: lines that a company has added."""
 
@@ -35,6 +38,7 @@ class Sheet:
         self.left_out: list[str] = []
         self.written: list[str] = []  # units of the readings
         self.as_gauge: dict[str, str] = {}  # readings without a mark, as they were written
+        self.plate_degrees: list[tuple[At, Measured]] = []  # differences from the plate, with their unit
 
     def bad(self, at: At, what: str, fix: str = "", key: bool = False) -> None:
         """What is wrong there, or with the name there, and how to mend it."""
@@ -132,6 +136,8 @@ class Sheet:
         if not field.low <= found.value <= field.high:
             self.bad(at, f"`{at[-1]}`: {quoted(value)} is not possible here", "Look at the number and its unit.")
             return None
+        if field.name in PLATE_DEGREES:
+            self.plate_degrees.append((at, found))
         # No switch is set more finely than the weather moves the pressure of the air.
         return found.value - 101325.0 if field.kind == "pressure" and not found.gauge else found.value
 

@@ -45,7 +45,7 @@ DOUBTS: dict[str, Data] = {
     "pressures-equal-while-it-cools": with_readings(
         visit(State()), suction_pressure="306 psig", liquid_pressure="306 psig"
     ),
-    "suction-pressure-lacks-a-digit": with_readings(visit(State(metering="TXV")), suction_pressure="12.9 psig"),
+    "suction-pressure-too-low-to-cool": with_readings(visit(State(metering="TXV")), suction_pressure="12.9 psig"),
     "return-air-like-fog": with_readings(RIGHT, return_air_wet_bulb="75 F"),
     "return-air-without-water": with_readings(RIGHT, return_air_wet_bulb=None, return_air_relative_humidity="0 %"),
     "no-compressor-current": with_machine(

@@ -186,9 +186,10 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "The {reading}, {humidity:percent}, is drier than any room: the meter is dead, or a digit is missing. It is "
         "{weight:use}."
     ),
-    "suction-pressure-lacks-a-digit": (
-        "The suction pressure, {suction:pressure}, cannot be while the air is cooled like this; {meant:pressure} would fit all "
-        "other readings, so a digit or the point is wrong. It is {weight:use}."
+    "suction-pressure-too-low-to-cool": (
+        "At {suction:pressure} the refrigerant boils {below:difference} below the return air, and hardly any circulates; yet "
+        "the air is cooled by {split:difference}. A digit or the point of the suction pressure is wrong, or its hose is shut. "
+        "It is {weight:use}."
     ),
     "no-compressor-current": (
         "The compressor draws next to no current ({current:A}): it is off, or the clamp is not around one lead alone. "

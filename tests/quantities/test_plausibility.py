@@ -56,7 +56,7 @@ WITHHELD = {
     "pressure-below-table": (None, ("evaporating temperature", "superheat"), True),
     "pressures-equal": (None, (), True),
     "pressures-equal-while-it-cools": (None, ("superheat", "subcooling", "compression ratio"), True),
-    "suction-pressure-lacks-a-digit": (None, ("superheat", "evaporating temperature"), True),
+    "suction-pressure-too-low-to-cool": (None, ("superheat", "evaporating temperature"), True),
     "return-air-like-fog": (None, ("return wet bulb", "total capacity"), True),
     "return-air-without-water": (None, ("return relative humidity", "total capacity"), True),
     "no-compressor-current": (None, (), True),
@@ -133,7 +133,7 @@ def test_which_doubts_hold_the_whole_visit():
 CHECKS = {
     "pressures-equal": "clamp-the-current",
     "pressures-equal-while-it-cools": "clamp-the-current",
-    "suction-pressure-lacks-a-digit": "measure-superheat",
+    "suction-pressure-too-low-to-cool": "measure-superheat",
     "return-air-like-fog": "measure-the-return-air",
     "return-air-without-water": "measure-the-return-air",
     "supply-air-below-return-air": "note-the-mode",

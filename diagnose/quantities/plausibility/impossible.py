@@ -45,8 +45,7 @@ def doubts(
     others = [*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_COOLING), *_too_dry(view), *_frozen_wick(view)]
     above = taken(other for other in others if _WET in other.set_aside)
     others += [doubt.after(above) for doubt in _no_rooms_humidity(view)]
-    others += _humidity(view)
-    others += beyond_the_plate(view)
+    others += [*_humidity(view), *_too_cold_to_cool(view), *beyond_the_plate(view)]
     unusable = [*_swapped_pressures(view), *_vacuum(view)]
     others += _digital_gauge(view)
     # Each of these says what is wrong instead of the next: what one takes of the whole is not there for the others.
@@ -505,6 +504,23 @@ def _air(view: ReadingsView) -> Iterator[Doubt]:
             spoils=("air temperature split", "evaporator temperature difference"),
             holds_charge=True,
         ).times(view.beyond(by, evaporating[1] + view.error("supply air dry bulb")))
+
+
+def _too_cold_to_cool(view: ReadingsView) -> Iterator[Doubt]:
+    """A suction pressure so low that hardly any refrigerant circulates, while the air is cooled: a digit is wrong."""
+    returned, supply, low = (view.value(name) for name in ("return air dry bulb", "supply air dry bulb", _PRESSURES[0]))
+    below = view.quantity("evaporator temperature difference")
+    if returned is None or supply is None or low is None or below is None:
+        return
+    yield Doubt(
+        Reason("suction-pressure-too-low-to-cool", {"suction": low, "split": returned - supply, "below": below[0]}),
+        readings=(_PRESSURES[0],),
+        set_aside=(_PRESSURES[0],),
+        holds_charge=True,
+        check="measure-superheat",
+    ).times(
+        lesser(around(returned - supply, *view.limits.moves_heat), around(below[0] - below[1], *view.limits.too_cold))
+    )
 
 
 def _too_dry(view: ReadingsView) -> Iterator[Doubt]:

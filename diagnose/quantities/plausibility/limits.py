@@ -99,6 +99,7 @@ class PlausibilityLimits:
     discharge_hot: float = figure("temperature", "200 F", "500 F")
     discharge_width: float = figure("difference", "1 F", "100 F")
     same_air: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
+    too_cold: tuple[float, float] = figure("difference", "1 F", "200 F", 2)
     moves_heat: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
 
     # -- what every running machine keeps to, sound or faulty: in cooling ---------------------------------------------

@@ -59,7 +59,6 @@ class Misreading:
     swapped: tuple[str, str] | None = None
     gas: str | None = None
     factor: float | None = None
-    pressures: tuple[str, ...] = (LOW, HIGH)
     degrees: tuple[str, float] | None = None
 
     @property
@@ -183,12 +182,6 @@ def ways(view: ReadingsView, written: AsWritten) -> Iterator[Misreading]:
         for factor in FACTORS:
             scaled = {n: station + (values[n] - station) * factor for n in (LOW, HIGH)}
             yield Misreading(strained(scaled), _read(values, LOW, HIGH), factor=factor)
-    if (
-        LOW in values and SUPPLY in values and RETURN in values
-    ):  # a starved coil shows such a pressure too, but cools no air
-        cools = otherwise(around(values[RETURN] - values[SUPPLY], *view.limits.moves_heat), 0.0)
-        tenfold = {LOW: station + (values[LOW] - station) * 10}
-        yield Misreading(strained(tenfold), lesser(_read(values, LOW), cools), factor=10, pressures=(LOW,))
     for name in (OUTDOOR, RETURN, SUPPLY, WET, SUCTION, LIQUID):
         meant = _other_degrees(view, name)
         if meant is not None:
@@ -246,7 +239,7 @@ def slip(view: ReadingsView, way: Misreading) -> Doubt:
     if way.degrees is not None:
         return _degrees(view, *way.degrees)
     assert way.factor is not None
-    return _digit(view) if way.pressures == (LOW,) else _unit(view, way.factor)
+    return _unit(view, way.factor)
 
 
 def _swapped(view: ReadingsView, one: str, other: str) -> Doubt:
@@ -283,18 +276,6 @@ def _unit(view: ReadingsView, factor: float) -> Doubt:
         set_aside=(LOW, HIGH),
         holds_charge=True,
         holds_visit=True,
-    )
-
-
-def _digit(view: ReadingsView) -> Doubt:
-    low, station = view.value(LOW), view.visit.machine.station_pressure
-    assert low is not None
-    return Doubt(
-        Reason("suction-pressure-lacks-a-digit", {"suction": low, "meant": station + (low - station) * 10}),
-        readings=(LOW,),
-        set_aside=(LOW,),
-        holds_charge=True,
-        check="measure-superheat",
     )
 
 

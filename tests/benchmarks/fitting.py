@@ -35,8 +35,8 @@ PULL = 0.001
 ORDER = 2.0
 """Nats a case for one point squared by which a rule that asks for more would weigh less: far more than a fit can gain."""
 BEHIND = 0.02
-"""The same for each shipped case whose fault leads by too little. With a hundred times as much a dozen narrow cases of 212 undid
-what the machines gain; with this none is lost."""
+"""The same for each shipped case whose fault leads by too little. With a hundred times as much a dozen narrow cases of 212
+undid what the machines gain; with this none is lost."""
 MARGIN, ADVICE = 0.2, 1.1
 """Points by which the fault that a shipped case expects stays ahead; and where advice on the charge is expected."""
 HEALTHY = 2.6

@@ -47,7 +47,9 @@ def test_names_of_different_kinds_do_not_hide_each_other() -> None:
 
 def test_a_rule() -> None:
     said = text("low-charge/starved-and-empty")
-    assert "When superheat high or very high, subcooling very low or low: 2.5 points for low refrigerant charge." in said
+    assert (
+        "When superheat high or very high, subcooling very low or low: 2.5 points for low refrigerant charge." in said
+    )
     assert "Source: Rossi and Braun" in said
     assert "File: rules/faults/low-charge.yaml." in said
     assert "Check: Find the leak. Check joints" in said

@@ -12,9 +12,9 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from diagnose import Diagnosis, Rulebook, Visit
-from diagnose.diagnosis.charge import NO_VERDICT
 from diagnose.diagnosis.pipeline import judge, temper, work_out_quantities
 from diagnose.diagnosis.sensitivity import moved
+from diagnose.diagnosis.verdict import NO_VERDICT
 from diagnose.rulebook import machine_facts
 from diagnose.visit import READINGS
 

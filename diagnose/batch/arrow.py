@@ -11,8 +11,9 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from diagnose.batch.headers import EMPTY
-from diagnose.batch.refusals import first_line, refusal
+from diagnose.batch.refusals import first_line
+from diagnose.visit.sheet import NOT_TAKEN
+from diagnose.yamlfile import refusal
 
 ArrowTable = pa.Table
 ArrowSchema = pa.Schema
@@ -35,8 +36,8 @@ def as_table(given: object) -> tuple[pa.Table, bool]:
         if hasattr(given, "__arrow_c_stream__"):
             return pa.table(given), False
     except (pa.ArrowException, TypeError, ValueError) as error:
-        raise refusal("", f"this table cannot be read ({first_line(error)})", _GIVE) from None
-    raise refusal("", f"a {type(given).__name__} is no table", _GIVE)
+        raise refusal(f"this table cannot be read ({first_line(error)})", _GIVE) from None
+    raise refusal(f"a {type(given).__name__} is no table", _GIVE)
 
 
 _GIVE = "Give a pyarrow Table or a pandas DataFrame."
@@ -104,7 +105,7 @@ def figures_in(table: pa.Table, place: int) -> tuple[np.ndarray, np.ndarray]:
         return np.full(len(said), np.nan), said
     text = pc.utf8_trim_whitespace(column)
     plain = pc.and_(pc.match_substring_regex(text, _PLAIN), pc.invert(pc.match_substring_regex(text, _A_THOUSAND)))
-    empty = pc.is_in(pc.utf8_lower(text), pa.array(sorted(EMPTY)))
+    empty = pc.is_in(pc.utf8_lower(text), pa.array(sorted(NOT_TAKEN)))
     found = _numbers(pc.cast(pc.if_else(plain, text, pa.scalar(None, pa.string())), pa.float64()))
     said = ~(_mask(plain) | _mask(empty) | _mask(pc.is_null(column)))
     return found, said | np.isinf(found)

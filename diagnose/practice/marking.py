@@ -17,10 +17,10 @@ from diagnose.practice.asking import find_action
 from diagnose.practice.exam import Exam, Paper
 from diagnose.practice.exercise import GAVE_UP, Exercise
 from diagnose.practice.judging import known_answer, quickest, true_charge
+from diagnose.properties.targets import F, NoTarget
 from diagnose.report.wording import name_of, number
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import faults_of
-from diagnose.targets import F, NoTarget
 from diagnose.units import UnitError
 from diagnose.visit import FIXED_ORIFICE
 from diagnose.yamlfile import InputProblems, did_you_mean
@@ -257,7 +257,8 @@ def _next(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
     steps = quickest(one, d.rules)
     best = [step.action for step in steps.steps]
     advised = {check.check for check in next_checks(d)[:3]}
-    right = "nothing: the readings settle it" if steps.begun else best[0].name if best else "; ".join(sorted(advised))
+    named = best[0].name if best else "; ".join(sorted(advised))
+    right = "nothing: the readings settle it" if steps.begun else named.replace("-", " ")
     if not text:
         return Marked(line, text, right, 0.0, "left empty")
     if steps.begun and text.lower() in ("none", "nothing", "no", "-"):

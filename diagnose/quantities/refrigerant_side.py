@@ -7,10 +7,10 @@ lines stands for the coil.
 
 from __future__ import annotations
 
-from diagnose.columns import choose, over, usable
 from diagnose.properties import Refrigerant, isentropic_efficiency, saturation_temperature
 from diagnose.quantities.air_side import SAME_AIR
 from diagnose.quantities.registry import quantity
+from diagnose.units.columns import choose, over, usable
 from diagnose.visit.fields import COOLING
 
 CYCLE = "moran-shapiro"  # textbook definition of the vapor-compression cycle
@@ -206,7 +206,7 @@ def compression_ratio(liquid_pressure: float, suction_pressure: float) -> float 
     return over(liquid_pressure, suction_pressure)
 
 
-@quantity("ratio", "(liquid pressure - suction pressure) / suction pressure, both absolute", CYCLE, shown=False)
+@quantity("percent", "(liquid pressure - suction pressure) / suction pressure, both absolute", CYCLE, shown=False)
 def pressure_gap(liquid_pressure: float, suction_pressure: float) -> float | None:
     """How far the liquid pressure is above the suction pressure, as a share of it: nothing where the machine stands."""
     return over(liquid_pressure - suction_pressure, suction_pressure)

@@ -29,8 +29,8 @@ from work import examples
 
 from diagnose import VisitError, examine
 from diagnose.diagnosis.next_checks import next_checks
+from diagnose.properties.targets import Target
 from diagnose.report.sentences import charge_text, problems
-from diagnose.targets import Target
 from diagnose.visit import INSTRUMENTS, READINGS
 from diagnose.visit.fields import MACHINE, MACHINE_WORDS
 
@@ -233,6 +233,7 @@ NOT_READY = {  # the code of why: a readiness rule, or another
     "ready/running-time": visit(State(minutes=8)),
     "ready/heating-weather": with_machine(SHOP, mode="heating"),
     "ready/room-too-hot": with_readings(SOUND, return_air_dry_bulb="88 F", supply_air_dry_bulb="112 F"),
+    "ready/return-air-too-hot": visit(State(return_db=106, return_wb=74, evaporating=58, condensing=118)),
     "ready/just-defrosted": with_readings(SOUND, minutes_since_defrost="14 min"),
     "ready/ice": SHOP | {"seen": {"indoor coil ice": "present"}},
     "ready/hunting": rounds(*((15 + 3 * i, State(metering="TXV", superheat=8 + 8 * (i % 2))) for i in range(4))),

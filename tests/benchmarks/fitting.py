@@ -133,7 +133,9 @@ class Fit:
         self.fault = np.array([[float(rule.fault == f) for f in rules.faults] for rule in rules.rules])
         self.kept = np.array([bool(rule.fault) for rule in rules.rules])
         heard = (machines.sure > 0).sum(0) >= HEARD * len(machines.weight)
-        own = [rule.fault in faults_of(mode) and min(dict(rule.applies).get("mode", COOLS)) == mode for rule in rules.rules]
+        own = [
+            rule.fault in faults_of(mode) and min(dict(rule.applies).get("mode", COOLS)) == mode for rule in rules.rules
+        ]
         self.free = np.array(own) & heard
         self.order = np.array(
             [

@@ -42,7 +42,7 @@ def outdoor_coil_below_outdoor_air(outdoor_air_temperature: float, evaporator_me
 def liquid_over_return_air(liquid_line_temperature: float, return_air_dry_bulb: float) -> float | None:
     """How near the liquid comes to the air that cools it in the indoor coil, K: the difference there less subcooling.
 
-    Backed-up liquid comes near the air; trapped air raises the pressure alone, and the liquid stays as far from the air as before.
+    Backed-up liquid comes near the air; trapped air raises the pressure alone, and the liquid stays as far from the air.
     """
     return liquid_line_temperature - return_air_dry_bulb
 

@@ -1,4 +1,4 @@
-"""What points best tell simulated machines apart: `python tests/benchmarks/fitting.py [CASES] [SEED] [--mode heating] [--write]`.
+"""What points best tell simulated machines apart: `python tests/benchmarks/fitting.py [CASES] [SEED] [--mode MODE] [--write]`.
 
 Not a test and no judge: which rules there are, and the sign of each, physics and practice have decided; this only weighs
 them. What a rule counted for is linear in its points, so the likelihood of the true faults has one optimum. Held while

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Sequence
 
 from diagnose.diagnosis.story import Figure, Look, Story
-from diagnose.store import Entry
+from diagnose.store import VisitEntry
 
 NAME = "Bäckerei, dach"
 
@@ -32,9 +32,9 @@ def told(**but: object) -> Story:
     return Story(**{**usual, **but})  # type: ignore[arg-type]
 
 
-def entry(text: str, machine: str = NAME, date: str = "2026-04-03", book: str = "b" * 64, **but: object) -> Entry:
+def entry(text: str, machine: str = NAME, date: str = "2026-04-03", book: str = "b" * 64, **but: object) -> VisitEntry:
     own = hashlib.sha256(text.encode()).hexdigest()[:32]
-    return Entry(own, machine, date, text, book, "0.1.0", told(**but), {"format": 2})
+    return VisitEntry(own, machine, date, text, book, "0.1.0", told(**but), {"format": 2})
 
 
 def subcooled(date: str, off: float, sigma: float = 0.4, **but: object) -> Look:

@@ -44,7 +44,7 @@ def free_port() -> int:
 
 
 def _started(words: tuple[str, ...], port: int) -> subprocess.Popen[str]:
-    command = [sys.executable, "-m", "diagnose.cli", "serve", *words, "--port", str(port)]
+    command = [sys.executable, "-m", "diagnose", "serve", *words, "--port", str(port)]
     process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
     assert process.stdout is not None
     first = process.stdout.readline()

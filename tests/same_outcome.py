@@ -9,8 +9,8 @@ from typing import Any
 
 from diagnose import Diagnosis, examine
 from diagnose.batch import evaluator
-from diagnose.batch.evaluator import Outcome, examine_columns
-from diagnose.diagnosis.charge import ChargeVerdict
+from diagnose.batch.evaluator import TableOutcome, examine_columns
+from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.report.sentences import problems
 from diagnose.rulebook import Rulebook
 from diagnose.visit import Visit
@@ -73,13 +73,13 @@ def nothing_alone() -> Iterator[None]:
         evaluator.FEW = few
 
 
-def in_columns(visits: Sequence[Visit], rules: Rulebook) -> Outcome:
+def in_columns(visits: Sequence[Visit], rules: Rulebook) -> TableOutcome:
     """The visits in columns, each of them."""
     with nothing_alone():
         return examine_columns(visits, rules)
 
 
-def check_alike(names: Sequence[str], visits: Sequence[Visit], rules: Rulebook) -> Outcome:
+def check_alike(names: Sequence[str], visits: Sequence[Visit], rules: Rulebook) -> TableOutcome:
     """Both evaluators say the same of every visit. Returns what columns say."""
     found = in_columns(visits, rules)
     for i, (name, visit) in enumerate(zip(names, visits, strict=True)):

@@ -12,9 +12,10 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from diagnose import Diagnosis, Rulebook, Visit
-from diagnose.diagnosis.charge import NO_VERDICT
 from diagnose.diagnosis.pipeline import judge, temper, work_out_quantities
 from diagnose.diagnosis.sensitivity import moved
+from diagnose.diagnosis.verdict import NO_VERDICT
+from diagnose.rulebook import machine_facts
 from diagnose.visit import READINGS
 
 F, PSI, CFM, INCH_OF_WATER = 1 / 1.8, 6894.757, 0.3048**3 / 60, 249.089
@@ -78,13 +79,14 @@ def steps_known(reading: str) -> bool:
 
 
 def judged(visit: Visit, rules: Rulebook) -> Diagnosis:
-    """The part of an examination that a sweep looks at."""
+    """The part of an examination that a sweep looks at; rules: those about this machine."""
     return temper(judge(work_out_quantities(Diagnosis(visit, rules, visit.system)), "plain"))
 
 
 def sweep(visit: Visit, rules: Rulebook, reach: int = REACH, stretch: int = STRETCH) -> Swept:
     """Steps that change too much, verdicts that come back, and how many steps were covered."""
     swept = Swept([], [], 0)
+    rules = rules.about(machine_facts(visit.machine))
     for name, reading in visit.last.readings.items():
         spec = READINGS[name]
         if not steps_known(name):

@@ -89,7 +89,7 @@ def test_the_wheel_holds_all_that_the_program_reads_and_runs_by_itself(tmp_path:
 
     def said(*words: str) -> str:
         done = subprocess.run(
-            [sys.executable, "-m", "diagnose.cli", *words],
+            [sys.executable, "-m", "diagnose", *words],
             capture_output=True, check=False, cwd=tmp_path,
             env={**os.environ, "PYTHONPATH": str(inside), "PYTHONIOENCODING": "utf-8"},
         )  # fmt: skip

@@ -1,5 +1,6 @@
 """Lint, format, types and import layers are part of the one test command."""
 
+import ast
 import subprocess
 import sys
 from pathlib import Path
@@ -31,3 +32,12 @@ def test_top_level_is_the_fixed_one() -> None:
     listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout
     tops = {line.split("/")[0] for line in listed.splitlines() if not line.startswith(".")}
     assert tops <= fixed
+
+
+def test_no_two_public_classes_share_a_name() -> None:
+    found: dict[str, list[str]] = {}
+    for path in (ROOT / "diagnose").rglob("*.py"):
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                found.setdefault(node.name, []).append(str(path.relative_to(ROOT)))
+    assert {name: places for name, places in found.items() if len(places) > 1} == {}

@@ -10,7 +10,7 @@ import numpy as np
 
 from diagnose.batch import output
 from diagnose.batch.columnwise.codes import Listed, joined
-from diagnose.batch.evaluator import Outcome
+from diagnose.batch.evaluator import TableOutcome
 from diagnose.quantities import STEPS, QuantityKind
 from diagnose.quantities.uncertainty import COVERAGE
 from diagnose.report.wording import in_units
@@ -39,7 +39,7 @@ _KINDS = {step.name: step.kind for step in STEPS}
 _OF_NOMINAL = ("cooling capacity", "heating capacity")
 """Shares whose name does not say that they are any."""
 
-Part = tuple[np.ndarray, Outcome]
+Part = tuple[np.ndarray, TableOutcome]
 """Some rows, by their place in the table, and what came of them."""
 Said = tuple[np.ndarray, str]
 """Some rows, and a code that is told of each."""

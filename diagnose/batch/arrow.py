@@ -12,7 +12,8 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from diagnose.batch.headers import EMPTY
-from diagnose.batch.refusals import first_line, refusal
+from diagnose.batch.refusals import first_line
+from diagnose.yamlfile import refusal
 
 ArrowTable = pa.Table
 ArrowSchema = pa.Schema
@@ -35,8 +36,8 @@ def as_table(given: object) -> tuple[pa.Table, bool]:
         if hasattr(given, "__arrow_c_stream__"):
             return pa.table(given), False
     except (pa.ArrowException, TypeError, ValueError) as error:
-        raise refusal("", f"this table cannot be read ({first_line(error)})", _GIVE) from None
-    raise refusal("", f"a {type(given).__name__} is no table", _GIVE)
+        raise refusal(f"this table cannot be read ({first_line(error)})", _GIVE) from None
+    raise refusal(f"a {type(given).__name__} is no table", _GIVE)
 
 
 _GIVE = "Give a pyarrow Table or a pandas DataFrame."

@@ -17,7 +17,7 @@ from diagnose.rulebook import Rulebook
 from diagnose.yamlfile import Problem
 
 if TYPE_CHECKING:
-    from diagnose.store import Entry
+    from diagnose.store import VisitEntry
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,7 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class StoredVisit:
     """A visit of a store, and what was last said of it."""
 
     number: int
@@ -63,7 +63,7 @@ class Chunk:
     first: int = 1
     piece: Piece | None = None
     files: tuple[tuple[str, str], ...] = ()
-    kept: tuple[Kept, ...] = ()
+    kept: tuple[StoredVisit, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +94,7 @@ class Done:
     notes: tuple[Problem, ...] = ()
     marks: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
     changed: tuple[Changed, ...] = ()
-    entries: tuple[tuple[int, Entry], ...] = ()
+    entries: tuple[tuple[int, VisitEntry], ...] = ()
     payload: bytes = b""
 
     @property

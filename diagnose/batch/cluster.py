@@ -14,11 +14,11 @@ from distributed import Client, Worker, WorkerPlugin
 from distributed.scheduler import KilledWorker
 
 from diagnose.batch.chunk import Chunk, Done, Setup
-from diagnose.batch.refusals import first_line, refusal
+from diagnose.batch.refusals import first_line
 from diagnose.batch.running import Submit
 from diagnose.batch.work import work
 from diagnose.shipped import VERSION
-from diagnose.yamlfile import InputProblems
+from diagnose.yamlfile import InputProblems, refusal
 
 PATIENCE = 10.0
 """Seconds."""
@@ -62,7 +62,7 @@ def connected(address: str, setup: Setup, mark: str) -> Iterator[tuple[Submit, i
         client = Client(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError, TimeoutError, ImportError) as error:
         fix = "Start it, or check its address: `dask scheduler` prints one like tcp://10.0.0.5:8786."
-        raise refusal(address, f"no scheduler answers there ({first_line(error)})", fix) from None
+        raise refusal(f"no scheduler answers there ({first_line(error)})", fix, address) from None
     plugin = SetUp(mark, setup)
     try:
         with _gone(address):
@@ -84,16 +84,16 @@ def _workers(client: Client, address: str) -> int:
         client.wait_for_workers(1, timeout=PATIENCE)
     threads = sum(client.nthreads().values())
     if not threads:
-        raise refusal(address, "this scheduler has no workers", f"Start some: `dask worker {address}`.")
+        raise refusal("this scheduler has no workers", f"Start some: `dask worker {address}`.", address)
     try:
         found = client.run(version)
     except Exception as error:  # whatever a worker without the program says
         what = f"its workers cannot run this program ({first_line(error)})"
-        raise refusal(address, what, f"Install it there: `pip install 'diagnose[batch,cluster]=={VERSION}'`.") from None
+        raise refusal(what, f"Install it there: `pip install 'diagnose[batch,cluster]=={VERSION}'`.", address) from None
     others = sorted({other for other in found.values() if other != VERSION})
     if others:
         what = f"its workers have version {', '.join(others)} of this program, and this is {VERSION}"
-        raise refusal(address, what, "Install the same version everywhere.")
+        raise refusal(what, "Install the same version everywhere.", address)
     return int(threads)
 
 
@@ -107,10 +107,10 @@ def _gone(address: str) -> Iterator[None]:
     except KilledWorker as error:
         what = f"the workers that had the same chunk ended one after the other ({first_line(error)})"
         fix = "They may lack memory. What was done is kept: --resume goes on with it."
-        raise refusal(address, what, fix) from None
+        raise refusal(what, fix, address) from None
     except Exception as error:
         if type(error).__module__.partition(".")[0] not in _OF_DASK and not isinstance(error, OSError):
             raise
         why = "connection lost" if "Cancelled" in type(error).__name__ else first_line(error)
         what = f"the scheduler does not answer any more ({why})"
-        raise refusal(address, what, "Start it again; what was done is kept: --resume goes on with it.") from None
+        raise refusal(what, "Start it again; what was done is kept: --resume goes on with it.", address) from None

@@ -17,7 +17,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import BinaryIO
 
-from diagnose.batch.refusals import refusal
+from diagnose.yamlfile import refusal
 
 PIECE = 1 << 21  # bytes
 LONGEST_ROW = 1 << 24  # bytes
@@ -37,7 +37,7 @@ _OTHERS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Head:
+class CsvHead:
     """The first row that says anything. row: which one, from 1. begin: of the row below it, bytes from the start. first: by
     place, the first cell that holds anything.
     """
@@ -61,7 +61,7 @@ class Trouble:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class CsvRow:
     """One row, as many cells as the head has. number: within the piece, from 1, blank lines counted."""
 
     number: int
@@ -69,7 +69,7 @@ class Row:
     trouble: Trouble | None = None
 
 
-def head_of(path: Path) -> Head:
+def head_of(path: Path) -> CsvHead:
     """What a table begins with. Raises InputProblems where it is none."""
     try:
         with opened(path) as file:
@@ -91,8 +91,8 @@ def head_of(path: Path) -> Head:
             first = _first_cells(path, file, begin, separator, len(headers))
     except OSError as error:
         what = f"this file cannot be read ({(error.strerror or 'no reason given').lower()})"
-        raise refusal(path, what, "Check its name and your right to read it.") from None
-    return Head(separator, headers, row, begin, first)
+        raise refusal(what, "Check its name and your right to read it.", path) from None
+    return CsvHead(separator, headers, row, begin, first)
 
 
 def opened(path: Path) -> BinaryIO:
@@ -103,7 +103,7 @@ def opened(path: Path) -> BinaryIO:
         return file
     with file:
         if file.seek(0, 2) > LARGEST_UTF_16:
-            raise refusal(path, "this file is text in UTF-16, and larger than 128 MB", "Save it as CSV in UTF-8.")
+            raise refusal("this file is text in UTF-16, and larger than 128 MB", "Save it as CSV in UTF-8.", path)
         file.seek(0)
         return BytesIO(file.read().decode("utf-16", "replace").encode("utf-8", "replace"))
 
@@ -111,13 +111,13 @@ def opened(path: Path) -> BinaryIO:
 def _refuse_others(path: Path, start: bytes) -> None:
     if not start.strip():
         raise refusal(
-            path, "this file is empty", "A table has a head with the names of its columns, and rows below it."
+            "this file is empty", "A table has a head with the names of its columns, and rows below it.", path
         )
     for mark, what, fix in _OTHERS:
         if start.startswith(mark):
-            raise refusal(path, f"this file is {what}, no CSV", fix)
+            raise refusal(f"this file is {what}, no CSV", fix, path)
     if b"\0" in start.partition(b"\n")[0]:
-        raise refusal(path, "this file is no text", "Save the table as CSV in UTF-8.")
+        raise refusal("this file is no text", "Save the table as CSV in UTF-8.", path)
 
 
 _SEPARATOR = re.compile(rb"sep=([,;\t|])\s*", re.I)
@@ -131,16 +131,16 @@ def _first_line(path: Path, file: BinaryIO) -> tuple[int, int, bytes]:
         line = file.readline(LONGEST_ROW)
         if not line:
             raise refusal(
-                path, "this file holds no head", "A table has a head with the names of its columns, and rows below it."
+                "this file holds no head", "A table has a head with the names of its columns, and rows below it.", path
             )
     length = next(pieces(file, at, file.seek(0, 2), ",", 1)).length
     if length > LONGEST_ROW:
-        raise refusal(path, "its first row has more than 16 MB: this is no table", "Check that this is the right file.")
+        raise refusal("its first row has more than 16 MB: this is no table", "Check that this is the right file.", path)
     file.seek(at)
     line = file.read(length)
     if b"\r" in line.rstrip(b"\r\n"):
         fix = "Save it again with ordinary line ends (CSV, UTF-8)."
-        raise refusal(path, "the lines of this file end as they did on computers of old", fix)
+        raise refusal("the lines of this file end as they did on computers of old", fix, path)
     return row, at + length, line
 
 
@@ -247,7 +247,7 @@ def _open_quote(data: bytes, mark: bytes) -> int | None:
 # -- rows --------------------------------------------------------------------------------------------------------------
 
 
-def rows_in(path: Path, piece: Piece, separator: str, count: int) -> Iterator[Row]:
+def rows_in(path: Path, piece: Piece, separator: str, count: int) -> Iterator[CsvRow]:
     """The rows of one piece. count: cells of the head. Raises OSError."""
     with opened(path) as file:
         file.seek(piece.at)
@@ -261,7 +261,7 @@ def rows_in(path: Path, piece: Piece, separator: str, count: int) -> Iterator[Ro
         yield _row(number, [cell or None for cell in found], count)
 
 
-def _row(number: int, cells: list[str | None], count: int, trouble: Trouble | None = None) -> Row:
+def _row(number: int, cells: list[str | None], count: int, trouble: Trouble | None = None) -> CsvRow:
     while len(cells) > count and cells[-1] is None:
         cells.pop()  # separators at the end of a line
     if len(cells) != count:
@@ -269,7 +269,7 @@ def _row(number: int, cells: list[str | None], count: int, trouble: Trouble | No
         fix = "Look for a separator within a cell (put the cell in quotes), or a line that was cut off."
         trouble = Trouble("row-length", min(len(cells), count), what, fix, whole=True)
         cells = [*cells, *[None] * count][:count]
-    return Row(number, cells, trouble)
+    return CsvRow(number, cells, trouble)
 
 
 @cache
@@ -298,7 +298,7 @@ def _split(data: bytes, separator: str) -> Iterator[list[str]]:
                 return
 
 
-def _long_row(file: BinaryIO, length: int, separator: str, count: int) -> Row:
+def _long_row(file: BinaryIO, length: int, separator: str, count: int) -> CsvRow:
     """A row of more than LONGEST_ROW, read block by block: what a cell holds beyond LONGEST_CELL is not kept."""
     cells: list[str] = []
     mark, cell, long, quoted, left = separator.encode(), bytearray(), -1, False, length

@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 
 from diagnose.batch.columnwise.charging import VERDICTS
 from diagnose.batch.columnwise.codes import Coded, Lexicon, Listed, Pile
-from diagnose.batch.columnwise.examining import Block, examined
+from diagnose.batch.columnwise.examining import ExaminedRows, examined
 from diagnose.batch.columnwise.judging import DIAGNOSED, STATUSES, Kind
 from diagnose.batch.columnwise.table import Column, VisitTable, of_table, of_visits
-from diagnose.diagnosis.charge import NO_VERDICT, ChargeVerdict
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import NO_VERDICT, ChargeVerdict
 from diagnose.report.sentences import problems
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.visit import Visit, VisitError
@@ -43,7 +43,7 @@ class Quantity:
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class TableOutcome:
     """What came of n visits, row by row.
 
     faults: of the book, in its order. status; fault, second, share: the leader, the second fault, the leader's share. shares,
@@ -116,7 +116,7 @@ def examine_table(
     notes: Sequence[str] = (),
     uncertainty: bool = True,
     quantities: Collection[str] | None = None,
-) -> Outcome:
+) -> TableOutcome:
     """Examine the visits of a table, one a row.
 
     columns: by the names of visit/fields.py and of the book's own lines, SI, all of one length: readings, `minutes running`
@@ -130,13 +130,15 @@ def examine_table(
     return _outcome(of_table(columns, units, absolute, notes, rules.own), rules, uncertainty, quantities)
 
 
-def examine_columns(visits: Sequence[Visit], rules: Rulebook | None = None, *, uncertainty: bool = True) -> Outcome:
+def examine_columns(
+    visits: Sequence[Visit], rules: Rulebook | None = None, *, uncertainty: bool = True
+) -> TableOutcome:
     """Examine visits, one a row; see `examine_table`. Raises VisitError as `examine` does."""
     rules = rules if rules is not None else load_rules()
     return _outcome(of_visits([*visits]), rules, uncertainty, None)
 
 
-def _outcome(table: VisitTable, rules: Rulebook, uncertainty: bool, quantities: Collection[str] | None) -> Outcome:
+def _outcome(table: VisitTable, rules: Rulebook, uncertainty: bool, quantities: Collection[str] | None) -> TableOutcome:
     _check_seen(table, rules)
     wanted = None if quantities is None else frozenset(quantities) | _asked_for(rules)
     making = _Making(table.n, tuple(rules.faults))
@@ -209,27 +211,26 @@ class _Making:
         self._piles = {name: Pile.empty() for name in ("dangers", "cautions", "problems", "held")}
         self._quantities: dict[str, tuple[Any, Any, str]] = {}
 
-    def take(self, block: Block) -> None:
+    def take(self, block: ExaminedRows) -> None:
         """What came of rows in columns; those to be done alone are kept for later."""
         self.alone += block.rows[block.alone].tolist()
         fine = ~block.alone
         rows = block.rows[fine]
-        places = np.array([self._place[fault] for fault in block.faults], dtype=np.int16)
-        self._status[rows] = block.status[fine]
-        leader = block.order[0, fine]
-        self._fault[rows] = np.where(leader >= 0, places[leader], -1)
-        self._second[rows] = np.where(block.second[fine] >= 0, places[block.second[fine]], -1)
-        self._shares[np.ix_(rows, places)] = block.shares[:, fine].T
-        self._scores[np.ix_(rows, places)] = block.scores[:, fine].T
-        self._share[rows] = np.where(leader >= 0, block.shares[leader, np.arange(block.rows.size)[fine]], math.nan)
-        self._verdict[rows], self._code[rows] = block.verdict[fine], block.code[fine]
+        scored, charged, second = block.judged.scored, block.judged.charged, block.judged.explained.second[fine]
+        places = np.array([self._place[fault] for fault in scored.faults], dtype=np.int16)
+        self._status[rows] = block.judged.status[fine]
+        leader, ranked = scored.order[0, fine], (block.judged.status == DIAGNOSED)[fine]
+        self._fault[rows] = np.where(ranked, places[leader], -1)
+        self._second[rows] = np.where(second >= 0, places[second], -1)
+        self._shares[np.ix_(rows, places)] = np.where(ranked, scored.shares[:, fine], math.nan).T
+        self._scores[np.ix_(rows, places)] = np.where(ranked, scored.scores[:, fine], math.nan).T
+        self._share[rows] = np.where(ranked, scored.shares[:, fine][leader, np.arange(rows.size)], math.nan)
+        self._verdict[rows], self._code[rows] = charged.verdict[fine], charged.code.codes[fine]
         self._low[rows], self._high[rows], self._at_least[rows] = (
-            block.low[fine],
-            block.high[fine],
-            block.at_least[fine],
+            of[fine] for of in (charged.low, charged.high, charged.at_least)
         )
         for name, pile in self._piles.items():
-            own: Pile = getattr(block, name)
+            own: Pile = block.judged.held if name == "held" else getattr(block, name)
             if block.alone.any():
                 own.without(np.flatnonzero(block.alone), block.rows.size)
             for where, codes in zip(own.rows, own.codes, strict=True):
@@ -270,12 +271,12 @@ class _Making:
         for code in codes:
             self._piles[name].add(np.array([row]), self.lexicon.number(code))
 
-    def outcome(self) -> Outcome:
+    def outcome(self) -> TableOutcome:
         """All of it."""
         n, words = self.n, self.lexicon.words
         verdicts = np.where(self._verdict < 0, len(VERDICTS), self._verdict).astype(np.int16)
         lists = {name: pile.listed(n, words) for name, pile in self._piles.items()}
-        return Outcome(
+        return TableOutcome(
             n=n,
             faults=self.faults,
             status=Coded(self._status, STATUSES),

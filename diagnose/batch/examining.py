@@ -7,9 +7,8 @@ from itertools import chain, islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from diagnose import files
-from diagnose.batch.refusals import refusal
 from diagnose.units import System
+from diagnose.yamlfile import files, refusal
 
 if TYPE_CHECKING:
     from diagnose.batch.answers import Asked
@@ -53,7 +52,7 @@ def examine_table(
     given, frame = arrow.as_table(table)
     if given.num_columns > MOST_COLUMNS:
         what = f"this table has {given.num_columns:,} columns, and {MOST_COLUMNS:,} are the most that are read"
-        raise refusal("", what, "Keep those that say something about a machine or a visit.")
+        raise refusal(what, "Keep those that say something about a machine or a visit.")
     book, asked = rules if rules is not None else load_rules(), Asked(units, shares)
     names = answer_columns(book, asked)
     first = {}
@@ -105,7 +104,7 @@ def form_of(out: Path) -> Form:
     found = FORMS.get(out.suffix.lower())
     if found is None:
         fix = "End it in .parquet, .csv or .jsonl."
-        raise refusal(out, "its ending does not say what to write", fix)
+        raise refusal("its ending does not say what to write", fix, out)
     return found
 
 
@@ -117,10 +116,10 @@ def refuse(place: str, out: Path) -> None:
         return
     if source.is_dir() and target.resolve().is_relative_to(source.resolve()):
         what, fix = "it lies in the folder that is read", "Name a place outside: the next run would read it as input."
-        raise refusal(out, what, fix)
+        raise refusal(what, fix, out)
     if target.exists() and source.exists() and target.samefile(source):
         fix = "Name another file: it would be lost."
-        raise refusal(out, "this is the table itself", fix)
+        raise refusal("this is the table itself", fix, out)
 
 
 def run(
@@ -180,4 +179,4 @@ def _dask() -> None:
 def _missing(error: ModuleNotFoundError, packages: tuple[str, ...], what: str, extra: str) -> Exception:
     if (error.name or "").partition(".")[0] not in packages:
         return error
-    return refusal("", what, f"Install it: `pip install 'diagnose[{extra}]'`.")
+    return refusal(what, f"Install it: `pip install 'diagnose[{extra}]'`.")

@@ -12,7 +12,8 @@ import pyarrow.fs as pafs
 import pyarrow.parquet as pq
 
 from diagnose.batch.arrow import SLICE
-from diagnose.batch.refusals import first_line, refusal
+from diagnose.batch.refusals import first_line
+from diagnose.yamlfile import refusal
 
 NO_PARTITION = "__HIVE_DEFAULT_PARTITION__"
 _MAGIC = b"PAR1"
@@ -29,11 +30,11 @@ def files_under(place: str) -> list[tuple[str, str, tuple[int, int]]]:
         found, base = pafs.FileSystem.from_uri(place)
         info = found.get_file_info(base)
         if info.type is pafs.FileType.NotFound:
-            raise refusal(place, "nothing is found there", "Check the address.")
+            raise refusal("nothing is found there", "Check the address.", place)
         listed = [info] if info.is_file else found.get_file_info(pafs.FileSelector(base, recursive=True))
     except (OSError, pa.ArrowException, ValueError) as error:
         raise refusal(
-            place, f"this place cannot be read ({first_line(error)})", "Check the address and your rights."
+            f"this place cannot be read ({first_line(error)})", "Check the address and your rights.", place
         ) from None
     root, kind, options = base.rstrip("/"), place.partition("://")[0], "".join(place.partition("?")[1:])
     return sorted(
@@ -79,7 +80,7 @@ def parquet_head(place: str, look: bool = True) -> ParquetHead:
     except (OSError, pa.ArrowException, ValueError) as error:
         what = f"this Parquet file cannot be read ({first_line(error)})"
         raise refusal(
-            place, what, "Write it again; a file that was cut off lacks its end, where its contents are listed."
+            what, "Write it again; a file that was cut off lacks its end, where its contents are listed.", place
         ) from None
     return ParquetHead(tuple(schema.names), tuple(schema.types), groups, first)
 
@@ -104,7 +105,7 @@ def read_slice(place: str, group: int, start: int, count: int) -> tuple[pa.Table
     try:
         file = _opened(place)
     except (OSError, pa.ArrowException, ValueError) as error:
-        raise refusal(place, f"this Parquet file cannot be read ({first_line(error)})", "Write it again.") from None
+        raise refusal(f"this Parquet file cannot be read ({first_line(error)})", "Write it again.", place) from None
     with file:
         try:
             return _sliced(file, group, start, count, None), {}

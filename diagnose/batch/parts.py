@@ -18,9 +18,8 @@ from typing import IO
 
 from diagnose.batch import output
 from diagnose.batch.chunk import Chunk, Done, Setup, done_from
-from diagnose.batch.refusals import refusal
 from diagnose.report.history import Changed
-from diagnose.yamlfile import InputProblems, Problem, printable
+from diagnose.yamlfile import InputProblems, Problem, printable, refusal
 
 ENDING = ".unfinished"
 _RUN = "run.json"
@@ -88,9 +87,9 @@ class Parts:
                     if done is None:
                         what = "a part of this unfinished run is damaged"
                         raise refusal(
-                            self._part(chunk.number),
                             what,
                             "Delete this one file, and give the command again with --resume.",
+                            self._part(chunk.number),
                         )
                     writer.add(done.payload)
                     found.add(chunk, done)
@@ -141,18 +140,18 @@ def parts_of(out: Path, mark: str, resume: bool) -> Iterator[Parts]:
     shown = printable(str(folder), 200)
     if not resume and any(folder.glob("*.part")):
         fix = "Add --resume to go on with it, or delete that folder to begin anew."
-        raise refusal(folder, "an unfinished run of this output lies here", fix)
+        raise refusal("an unfinished run of this output lies here", fix, folder)
     try:
         folder.mkdir(exist_ok=True)
         with (folder / _RUN).open("a+", encoding="utf-8") as file:
             if not _alone(file):
-                raise refusal(folder, "another run is at work on this output", "Wait until it is done.")
+                raise refusal("another run is at work on this output", "Wait until it is done.", folder)
             file.seek(0)
             before = file.read()
             kept = frozenset(int(each.stem) for each in folder.glob("*.part") if each.stem.isdigit())
             if kept and before != json.dumps({"mark": mark}):
                 what = "the unfinished run was another one: the input, the rules, the options or the program have changed since"
-                raise refusal(folder, what, f"Delete {shown} to begin anew.")
+                raise refusal(what, f"Delete {shown} to begin anew.", folder)
             if not kept:
                 file.truncate(0)
                 file.write(json.dumps({"mark": mark}))
@@ -186,4 +185,4 @@ def _unwritable(path: Path, error: OSError) -> InputProblems:
         if error.errno == 28
         else "Check the name and the folder."
     )
-    return refusal(path, f"this cannot be written ({reason})", fix)
+    return refusal(f"this cannot be written ({reason})", fix, path)

@@ -1,13 +1,8 @@
-"""Why something cannot be used, as one problem without a line."""
+"""What other libraries say."""
 
 from __future__ import annotations
 
-from diagnose.yamlfile import InputProblems, Problem, printable
-
-
-def refusal(place: object, what: str, fix: str) -> InputProblems:
-    """To be raised. place: a file, a folder, an address; empty where there is none."""
-    return InputProblems([Problem(printable(str(place), 200), 0, 0, what, fix)])
+from diagnose.yamlfile import printable
 
 
 def first_line(error: BaseException) -> str:

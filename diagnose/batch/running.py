@@ -8,9 +8,9 @@ from concurrent.futures.process import BrokenProcessPool
 from itertools import islice
 
 from diagnose.batch.chunk import Chunk, Done, Setup
-from diagnose.batch.refusals import refusal
 from diagnose.batch.work import work
-from diagnose.processes import fresh_processes, without_interrupts
+from diagnose.evaluation.processes import fresh_processes, without_interrupts
+from diagnose.yamlfile import refusal
 
 AHEAD = 3
 """Chunks handed out for each worker, so that none waits; those that came back and wait for nothing are few."""
@@ -48,7 +48,7 @@ def on_processes(chunks: Iterator[Chunk], setup: Setup, jobs: int) -> Iterator[t
     except BrokenProcessPool:
         what = "a process that did part of the work was ended from outside"
         fix = "It may lack memory: try --workers 1. What was done is kept: --resume goes on with it."
-        raise refusal("", what, fix) from None
+        raise refusal(what, fix) from None
     finally:
         pool.shutdown(cancel_futures=True)
 

@@ -15,12 +15,11 @@ from diagnose.batch.answers import Asked, answer_columns, is_number
 from diagnose.batch.chunk import Chunk, Setup, Source
 from diagnose.batch.csvfile import PIECE, head_of, opened, pieces
 from diagnose.batch.headers import IDENTITY, MOST_COLUMNS, Layout, is_bare, layout_of
-from diagnose.batch.refusals import refusal
 from diagnose.batch.work import FILE
-from diagnose.files import YAML_ENDINGS
 from diagnose.rulebook import Rulebook, digest_of
 from diagnose.shipped import VERSION
-from diagnose.yamlfile import CSV_ENDINGS, InputProblems, Problem, printable
+from diagnose.yamlfile import CSV_ENDINGS, InputProblems, Problem, printable, refusal
+from diagnose.yamlfile.files import YAML_ENDINGS
 
 PARQUET_ENDINGS = (".parquet", ".pq")
 VISITS = 50
@@ -153,18 +152,18 @@ def _files(place: str) -> tuple[list[tuple[str, str, Stamp]], int]:
         listed = parquet.files_under(place)
         found = [each for each in listed if _known(each[0].partition("?")[0], PARQUET_ENDINGS) and not _hidden(each[1])]
         if not found:
-            raise refusal(place, "no Parquet file lies here", "From an object store Parquet files are read.")
+            raise refusal("no Parquet file lies here", "From an object store Parquet files are read.", place)
         return [(address, below, stamp) for address, below, stamp in found], len(listed) - len(found)
     path = Path(place)
     if not path.exists():
-        raise refusal(place, "there is no such file or folder", "Check the name.")
+        raise refusal("there is no such file or folder", "Check the name.", place)
     if not path.is_dir():
         return [(place, path.name, _stamp(path))], 0
     every = [each for each in sorted(path.rglob("*")) if each.is_file() and not _hidden(str(each.relative_to(path)))]
     known = (*PARQUET_ENDINGS, *CSV_ENDINGS, *YAML_ENDINGS)
     kept = [(str(each), each.relative_to(path).as_posix(), _stamp(each)) for each in every if _known(each.name, known)]
     if not kept:
-        raise refusal(place, "no table and no visit file lies in this folder", _ENDS)
+        raise refusal("no table and no visit file lies in this folder", _ENDS, place)
     return kept, len(every) - len(kept)
 
 
@@ -202,7 +201,7 @@ def _input(address: str, below: str, place: str, stamp: Stamp) -> Input:
         found = Input(source, headers, (arrow.TEXT,) * len(headers), csv.first, stamp, csv.begin)
     if len(headers) > MOST_COLUMNS:
         what = f"this table has {len(headers):,} columns, and {MOST_COLUMNS:,} are the most that are read"
-        raise refusal(address, what, "Keep those that say something about a machine or a visit.")
+        raise refusal(what, "Keep those that say something about a machine or a visit.", address)
     return found
 
 

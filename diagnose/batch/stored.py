@@ -10,9 +10,8 @@ from dataclasses import dataclass, replace
 from diagnose import yamlfile
 from diagnose.batch import arrow, output
 from diagnose.batch.answers import Asked, answer_columns, is_number
-from diagnose.batch.chunk import Chunk, Done, Kept, Setup, Source
+from diagnose.batch.chunk import Chunk, Done, Setup, Source, StoredVisit
 from diagnose.batch.headers import IDENTITY, Layout
-from diagnose.batch.refusals import refusal
 from diagnose.batch.rows import Unread, unread
 from diagnose.batch.work import Answered, from_visits
 from diagnose.diagnosis.findings import seen_problems
@@ -21,7 +20,7 @@ from diagnose.report.history import Changed
 from diagnose.rulebook import Rulebook, digest_of
 from diagnose.store import Store, examined, keep_result, machines, visits_of
 from diagnose.visit import Visit, visit_from
-from diagnose.yamlfile import InputProblems
+from diagnose.yamlfile import InputProblems, refusal
 
 VISITS = 20
 """Kept visits that are examined at once: each is kept with its whole result, which takes ten times as long as the answer."""
@@ -34,7 +33,7 @@ class StoredPlan:
     """Every visit of a store, in the order of machines and dates; its texts are held in memory."""
 
     setup: Setup
-    visits: tuple[Kept, ...]
+    visits: tuple[StoredVisit, ...]
     mark: str
     ignored: int = 0
 
@@ -54,13 +53,13 @@ class StoredPlan:
 def plan_of_store(store: Store, book: Rulebook, asked: Asked, form: output.Form) -> StoredPlan:
     """All that is kept. Raises InputProblems where nothing is."""
     found = [
-        Kept(visit.number, visit.id, machine.name, visit.date, visit.text, visit.story)
+        StoredVisit(visit.number, visit.id, machine.name, visit.date, visit.text, visit.story)
         for machine in machines(store)
         for visit in visits_of(store, machine)
         if not visit.replaced
     ]
     if not found:
-        raise refusal(store.name, "no visits are kept here", "Keep one: `diagnose keep VISIT`.")
+        raise refusal("no visits are kept here", "Keep one: `diagnose keep VISIT`.", store.name)
     names = [(name, is_number(name)) for name in answer_columns(book, asked)]
     schema = output.schema_of(IDENTITY, [(name, arrow.TEXT) for name in BEFORE], names)
     digest = digest_of(book)

@@ -17,12 +17,11 @@ from diagnose.batch.csvfile import Trouble, rows_in
 from diagnose.batch.evaluator import examine_columns
 from diagnose.batch.evaluator import examine_table as examine_vectors
 from diagnose.batch.headers import IDENTITY, Layout
-from diagnose.batch.refusals import refusal
 from diagnose.batch.rows import Unread, unread, visit_of
 from diagnose.batch.vectors import Vectors, vectors_of
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.visit import Machine, Visit, VisitError, read_visit
-from diagnose.yamlfile import Problem
+from diagnose.yamlfile import Problem, refusal
 
 TOLD = 5
 """Sentences that a chunk brings back; the codes stand in every row."""
@@ -44,7 +43,7 @@ def work(chunk: Chunk, setup: Setup) -> Done:
     except OSError as error:
         what = f"this file cannot be read any more ({(error.strerror or 'no reason given').lower()})"
         fix = "What was done is kept: --resume goes on with it."
-        raise refusal(chunk.source.shown, what, fix) from None
+        raise refusal(what, fix, chunk.source.shown) from None
     return replace(done, payload=output.encoded(table, setup.form))
 
 

@@ -11,10 +11,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diagnose import files
-from diagnose.cli.shared import As, MachineOption, OneOfUnits, RulesOption, Units, book_of, put, put_blocks
+from diagnose.cli.shared import As, MachineOption, OneOfUnits, RulesOption, book_of, put, put_blocks
 from diagnose.cli.shared import columns as columns_wide
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems, Problem, files, refusal
 
 if TYPE_CHECKING:
     from diagnose.batch.answers import Asked
@@ -59,21 +58,21 @@ def batch(
         typer.Option("--log", help="IN is a log of a data logger, or a folder of logs: a row for each steady stretch"),
     ] = False,
     machine: MachineOption = None,
-    how: Annotated[As, typer.Option("--as", help="of --columns: text, json, markdown or html")] = As.text,
-    units: OneOfUnits = Units.si,
+    how: Annotated[As, typer.Option("--as", help="of --columns: text, json, markdown or html")] = "text",
+    units: OneOfUnits = "si",
     rules: RulesOption = None,
 ) -> None:
     """Examines every row of a table: one row out for each row in; with --log one for each steady stretch."""
     from diagnose.batch import examining
     from diagnose.batch.answers import Asked
-    from diagnose.processes import processors
+    from diagnose.evaluation.processes import processors
     from diagnose.report import tables
 
     if from_store is not None and out is None and table is not None:
         out, table = Path(table), None
     _refuse(table, out, columns, workers, scheduler, from_store)
     form = examining.form_of(out) if out is not None else "parquet"
-    asked = Asked(units.value, shares)
+    asked = Asked(units, shares)
     if from_store is not None:
         assert out is not None
         _again(from_store, out, asked, rules, workers or processors(), scheduler, resume)
@@ -97,7 +96,7 @@ def batch(
         fix = (
             f"`diagnose batch --columns {table}` shows what is understood; --headers FILE says what your headers mean."
         )
-        raise InputProblems([Problem(table, 0, 0, what, fix)])
+        raise refusal(what, fix, table)
     _tell(tables.left_out_text(heads, plan.unmet))
     gc.enable()  # `main` leaves it off for commands that take a moment
     found = examining.run(plan, out, workers or processors(), scheduler, resume, _progress())
@@ -125,7 +124,7 @@ def _logs(
 
     if out is None:
         fix = "For example `diagnose batch --log logs/ answers.parquet`."
-        raise InputProblems([Problem("", 0, 0, "--log takes neither --columns nor --headers", fix)])
+        raise refusal("--log takes neither --columns nor --headers", fix)
     plan = examining.plan_logs(place, machine, book_of(rules), asked, examining.form_of(out))
     gc.enable()
     found = examining.run(plan, out, jobs, scheduler, resume, _progress())

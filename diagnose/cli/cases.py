@@ -11,8 +11,8 @@ from typing import Annotated
 import typer
 
 from diagnose.cli import simulated as machines
-from diagnose.cli.shared import As, AsOption, DraftsOption, RulesOption, VisitFile, group, put, sound_book
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.cli.shared import AsOption, DraftsOption, RulesOption, VisitFile, group, put, sound_book
+from diagnose.yamlfile import each, refusal
 
 cases_app = group("Visits whose answer is known: run them, write new ones, accept changed results.")
 
@@ -37,7 +37,7 @@ def cases_run(
     train: machines.TrainOption = None,
     families: machines.FamiliesOption = None,
     mode: machines.ModeOption = None,
-    how: AsOption = As.text,
+    how: AsOption = "text",
 ) -> None:
     """Examines the visits whose answer is known, and compares.
 
@@ -49,7 +49,7 @@ def cases_run(
     from diagnose.workshop.tally import tally
     from diagnose.workshop.trials import read_cases, run_case
 
-    asked = machines.Asked(simulated, seed, readings, baseline, pairs, slips, train, families, mode, how)
+    asked = machines.SimulatedRun(simulated, seed, readings, baseline, pairs, slips, train, families, mode, how)
     machines.refuse(asked, where)
     book = sound_book(rules, drafts)
     if simulated is not None:
@@ -57,7 +57,7 @@ def cases_run(
         return
     results = [run_case(case, book) for case in read_cases(where)]
     if not results:
-        raise InputProblems([Problem(str(where), 0, 0, "there is no case here", "Case files end in .yaml.")])
+        raise refusal("there is no case here", "Case files end in .yaml.", where)
     for result in results:
         for wrong in result.wrong:
             put(f"failed: {result.case.name}: {wrong}\n")
@@ -85,7 +85,7 @@ def cases_new(
     """Makes a case file from a visit file; what the program finds today is put down for you to judge."""
     from diagnose.diagnosis.pipeline import as_visit
     from diagnose.rulebook.entries import BAD_VISIT
-    from diagnose.workshop.casefiles import Known, case_from, refuse_to_write, truth_problem
+    from diagnose.workshop.casefiles import KnownAnswer, case_from, refuse_to_write, truth_problem
 
     book = sound_book(rules)
     refuse_to_write(out)
@@ -93,7 +93,7 @@ def cases_new(
         as_visit(visit, book)
     given = {"--truth": truth, "--from": truth_from, "--story": story}
     answers = _answers(given, visit, lambda text: truth_problem(text, book))
-    known = Known(answers["--truth"], answers["--from"], answers["--story"])
+    known = KnownAnswer(answers["--truth"], answers["--from"], answers["--story"])
     result = case_from(visit, out, known, book, datetime.date.today())
     put(f"Wrote {out}. Its `expect:` is what came out today: judge every line of it, then\n")
     own = "".join(f" --rules {folder}" for folder in rules or ())
@@ -116,13 +116,13 @@ def _answers(given: dict[str, str | None], visit: str, problem: Callable[[str], 
     if missing and (visit == "-" or not _somebody_there()):
         listed = " and ".join(filter(None, (", ".join(missing[:-1]), missing[-1])))
         what = f"{listed} {'is' if len(missing) == 1 else 'are'} missing"
-        raise InputProblems([Problem("", 0, 0, what, "\n      ".join(f"{n}: {ASKED[n]}." for n in missing))])
+        raise refusal(what, "\n      ".join(f"{n}: {ASKED[n]}." for n in missing))
     for name in missing:
         while not answers[name]:
             typer.echo(f"{ASKED[name]}: ", nl=False, err=True)
             line = sys.stdin.readline()
             if not line:
-                raise InputProblems([Problem("", 0, 0, f"{name} was not answered", "Nothing was written.")])
+                raise refusal(f"{name} was not answered", "Nothing was written.")
             answers[name] = " ".join(line.split())
             if name == "--truth" and answers[name] and (wrong := problem(answers[name])):
                 typer.echo(wrong, err=True)
@@ -139,21 +139,14 @@ def cases_accept(
 ) -> None:
     """Writes what comes out today over `expect:`, on purpose and with a reason, which is kept in the case."""
     from diagnose.rulebook.entries import BAD_VISIT
-    from diagnose.workshop.casefiles import Accepting, accept, acceptable
+    from diagnose.workshop.casefiles import accept, acceptable
 
     if not because.strip():
         what = "a result is accepted only with a reason"
-        raise InputProblems([Problem("", 0, 0, what, "Write --because 'why the new result is the right one'.")])
+        raise refusal(what, "Write --because 'why the new result is the right one'.")
     book = sound_book(rules)
-    problems: list[Problem] = []
-    found: list[Accepting] = []
-    for path in dict.fromkeys(files):
-        try:
-            found.append(acceptable(path, because, book, datetime.date.today(), author))
-        except InputProblems as error:
-            problems += error.problems
-    if problems:
-        raise InputProblems(problems)
+    today = datetime.date.today()
+    found = each(lambda path: acceptable(path, because, book, today, author), dict.fromkeys(files))
     for one in found:
         if one.changed:
             accept(one)

@@ -6,9 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diagnose import files
 from diagnose.cli.shared import (
-    As,
     OutOption,
     PageOption,
     RulesOption,
@@ -18,11 +16,10 @@ from diagnose.cli.shared import (
     put_blocks,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import files, refusal
 
 if TYPE_CHECKING:
     from diagnose.report import Block
-    from diagnose.visit import System
 
 
 def add_to(app: typer.Typer) -> None:
@@ -49,17 +46,16 @@ def compare(
 
     if before == after == files.STANDARD_OUTPUT:
         what, fix = "both visits cannot come from standard input", "Write one of them to a file."
-        raise InputProblems([Problem("", 0, 0, what, fix)])
+        raise refusal(what, fix)
     for visit in (before, after):
         refuse_to_write(output, visit=visit)
     book = book_of(rules, told=True)
-    told_in: System | None = units.value if units else None
     found = after_repair.compare(examine(before, book), examine(after, book), fault)
     how = form(how, output)
 
     def blocks() -> list[Block]:
-        if how is As.html:
-            return illustrated_comparison(found, told_in)
-        return compare_page(found, told_in, full, f"diagnose compare {before} {after} --full")
+        if how == "html":
+            return illustrated_comparison(found, units)
+        return compare_page(found, units, full, f"diagnose compare {before} {after} --full")
 
     put_blocks(blocks, how, lambda: comparison(found), output)

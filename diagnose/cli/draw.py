@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
-from diagnose import files
 from diagnose.cli.shared import (
     OutOption,
     RulesOption,
@@ -20,28 +18,20 @@ from diagnose.cli.shared import (
     refuse_to_write,
     written,
 )
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import files, refusal
+
+What = Literal["cycle", "circuit", "target"]
+"""What is drawn."""
 
 
-class What(StrEnum):
-    """What is drawn."""
-
-    cycle = "cycle"
-    circuit = "circuit"
-    target = "target"
-
-
-class DrawAs(StrEnum):
-    """How it is drawn."""
-
-    svg = "svg"
-    text = "text"
+DrawAs = Literal["svg", "text"]
+"""How it is drawn."""
 
 
 _MEND = {
-    What.cycle: "Add or correct it in the visit, or draw the circuit with `--what circuit`.",
-    What.circuit: "The other drawings are `--what cycle` and `--what target`.",
-    What.target: "The other drawings are `--what cycle` and `--what circuit`.",
+    "cycle": "Add or correct it in the visit, or draw the circuit with `--what circuit`.",
+    "circuit": "The other drawings are `--what cycle` and `--what target`.",
+    "target": "The other drawings are `--what cycle` and `--what circuit`.",
 }
 
 
@@ -58,9 +48,9 @@ def draw(
             "--what",
             help="cycle: pressure against enthalpy; circuit: the readings at their places; target: target superheat",
         ),
-    ] = What.cycle,
+    ] = "cycle",
     output: OutOption = None,
-    how: Annotated[DrawAs, typer.Option("--as", help="svg, or text: the same in words")] = DrawAs.svg,
+    how: Annotated[DrawAs, typer.Option("--as", help="svg, or text: the same in words")] = "svg",
     units: UnitsOption = None,
     rules: RulesOption = None,
 ) -> None:
@@ -70,23 +60,23 @@ def draw(
     from diagnose.report import drawings as diagram
 
     drawn_by = {
-        What.cycle: diagram.pressure_enthalpy,
-        What.circuit: diagram.schematic,
-        What.target: diagram.superheat_chart,
+        "cycle": diagram.pressure_enthalpy,
+        "circuit": diagram.schematic,
+        "target": diagram.superheat_chart,
     }
     refuse_to_write(output, visit=visit)
-    found = drawn_by[what](examine(visit, book_of(rules)).told_in(units.value if units else None))
+    found = drawn_by[what](examine(visit, book_of(rules)).told_in(units))
     if isinstance(found, diagram.NoDrawing):
-        raise InputProblems([Problem("", 0, 0, found.why.rstrip("."), _MEND[what])])
+        raise refusal(found.why.rstrip("."), _MEND[what])
     text = (
         found.svg + "\n"
-        if how is DrawAs.svg
+        if how == "svg"
         else as_text([Block("answer", f"{found.title}. {found.words}")], columns(output))
     )
     if output is not None:
         files.write(output, text, visit=visit)
         put(written(output, text))
-    elif how is DrawAs.svg:
+    elif how == "svg":
         put_markup(text)
     else:
         put(text)

@@ -9,10 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from diagnose import files
 from diagnose.cli.shared import (
     As,
-    Mode,
     ModeOption,
     OutOption,
     PageOption,
@@ -25,7 +23,7 @@ from diagnose.cli.shared import (
     put_page,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems, Problem, files, refusal
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -47,7 +45,7 @@ def exam_set(
     count: Annotated[int, typer.Option("--count", min=1, max=20, help="machines on each paper")] = 4,
     minutes: Annotated[int, typer.Option("--minutes", min=5, max=600, help="time to work")] = 60,
     hard: Annotated[bool, typer.Option("--hard", help="mild or hidden faults")] = False,
-    mode: ModeOption = Mode.cooling,
+    mode: ModeOption = "cooling",
     seed: Annotated[
         int | None, typer.Option("--seed", min=0, help="for a trial run: whoever knows it knows all")
     ] = None,
@@ -59,9 +57,9 @@ def exam_set(
 
     if folder.resolve() in key.resolve().parents:
         what = "the key lies in the folder of the papers, or below it"
-        raise InputProblems([Problem(str(key), 0, 0, what, "Name another folder for it: it holds every answer.")])
+        raise refusal(what, "Name another folder for it: it holds every answer.", key)
     refuse_to_write(key, over=False)
-    exam = make(names.split(","), count, minutes, book_of(None), seed, hard, mode.value)
+    exam = make(names.split(","), count, minutes, book_of(None), seed, hard, mode)
     texts: dict[Path, str] = {}
     for i, paper in enumerate(exam.papers):
         stem = folder / f"{i + 1:02d}-{_file_name(paper.name)}"
@@ -184,7 +182,7 @@ def _marks_in(path: Path) -> list[dict[str, Any]]:
     fix = "Name a file that `practice exam mark --marks` wrote."
     data = read_json(path, fix)
     if not isinstance(data, list) or not data or not all(are_marks(one) for one in data):
-        raise InputProblems([Problem(str(path), 0, 0, "these are no marks of an exam", fix)])
+        raise refusal("these are no marks of an exam", fix, path)
     return data
 
 
@@ -194,7 +192,7 @@ def _names(book: Rulebook) -> dict[str, str]:
 
 def _put(blocks: Sequence[Block], how: As | None, output: Path | None) -> None:
     style = form(how, output)
-    style = As.text if style is As.json else style
+    style = "text" if style == "json" else style
     put_page(page_text(blocks, style, {}, output, contents=True), style, output, over=False)
 
 

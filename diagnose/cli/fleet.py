@@ -8,18 +8,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from diagnose.cli.shared import (
-    As,
     OneOfUnits,
     OutOption,
     PageOption,
     RulesOption,
-    Units,
     book_of,
     form,
     put_blocks,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import refusal
 
 if TYPE_CHECKING:
     from diagnose.report import Block
@@ -35,7 +33,7 @@ def fleet(
         Path, typer.Argument(metavar="TABLE", help="what `diagnose batch` wrote: CSV, JSON lines, Parquet")
     ],
     how: PageOption = None,
-    units: OneOfUnits = Units.us,
+    units: OneOfUnits = "us",
     rules: RulesOption = None,
     output: OutOption = None,
     full: Annotated[bool, typer.Option("--full", help="list every machine")] = False,
@@ -49,18 +47,14 @@ def fleet(
 
     refuse_to_write(output)
     if output is not None and output.exists() and table.exists() and output.samefile(table):
-        raise InputProblems(
-            [Problem(str(output), 0, 0, "this is the table itself", "Name another file: it would be lost.")]
-        )
+        raise refusal("this is the table itself", "Name another file: it would be lost.", output)
     if not 0 < hours <= 1000:
-        raise InputProblems(
-            [Problem("", 0, 0, f"--hours: `{hours:g}` hours is no length of a visit", "For example 1.5.")]
-        )
+        raise refusal(f"--hours: `{hours:g}` hours is no length of a visit", "For example 1.5.")
     book = book_of(rules)
     sums = sum_up(read_table(table), book)
 
     def blocks() -> list[Block]:
-        as_html = form(how, output) is As.html
-        return page.fleet_page(sums, book, units.value, full, hours, as_html)
+        as_html = form(how, output) == "html"
+        return page.fleet_page(sums, book, units, full, hours, as_html)
 
     put_blocks(blocks, how, lambda: {"blocks": [as_data(block) for block in blocks()]}, output, contents=True)

@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from diagnose import files, yamlfile
+from diagnose import yamlfile
 from diagnose.cli.shared import (
-    As,
     OutOption,
     PageOption,
     RulesOption,
@@ -24,13 +23,12 @@ from diagnose.cli.shared import (
     refuse_to_write,
     written,
 )
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import files, refusal
 
 if TYPE_CHECKING:
     from diagnose.diagnosis.story import Look
     from diagnose.report import Block
     from diagnose.store import KeptVisit, Store
-    from diagnose.visit import System
 
 StoreOption = Annotated[
     str | None,
@@ -58,7 +56,7 @@ def opened_store(place: str | None, make: bool = False) -> Iterator[tuple[Store,
         if (error.name or "").partition(".")[0] not in ("sqlalchemy", "alembic"):
             raise
         fix = "Install them: `pip install 'diagnose[store]'`."
-        raise InputProblems([Problem("", 0, 0, "keeping visits needs SQLAlchemy and Alembic", fix)]) from None
+        raise refusal("keeping visits needs SQLAlchemy and Alembic", fix) from None
     with room.open_store(place, make) as store:
         yield store, room
 
@@ -111,19 +109,18 @@ def history(
     if good_day:
         _put_good_day(visits, looks, output)
         return
-    system: System | None = units.value if units else None
     shown_again = changed if again else None
 
     def blocks() -> list[Block]:
         drawn: list[Block] = []
-        if form(how, output) is As.html and looks:
+        if form(how, output) == "html" and looks:
             from diagnose.report.drawings import Drawing
             from diagnose.report.drawings.over_visits import over_visits
             from diagnose.report.illustrated import figure
 
-            chart = over_visits(found.name, looks, system or looks[-1].story.system)
+            chart = over_visits(found.name, looks, units or looks[-1].story.system)
             drawn = [figure(chart)] if isinstance(chart, Drawing) else []
-        return told.history_page(found.name, looks, system, shown_again, untold, drawn)
+        return told.history_page(found.name, looks, units, shown_again, untold, drawn)
 
     put_blocks(blocks, how, lambda: told.history_data(found.name, looks, shown_again, untold), output)
 
@@ -134,7 +131,7 @@ def _put_good_day(visits: list[KeptVisit], looks: list[Look], output: Path | Non
     best = good_day(looks)
     if best is None:
         what = "no visit of this machine found nothing wrong and the charge right"
-        raise InputProblems([Problem("", 0, 0, what, "Keep one after the repair, when all is right.")])
+        raise refusal(what, "Keep one after the repair, when all is right.")
     text = next(visit.text for visit in visits if visit.id == best.id)
     if output is None:
         put(text)
@@ -181,6 +178,6 @@ def forget(
         if not yes:
             whole = len(visits) == len(room.visits_of(opened, machine))
             would = would_forget_text(machine.name, len(visits), whole)
-            raise InputProblems([Problem("", 0, 0, would, "Give it again with `--yes`.")])
+            raise refusal(would, "Give it again with `--yes`.")
         room.forget(opened, machine, visits)
     put(forgotten_text(machine.name, len(visits)))

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from diagnose.cli.shared import As, OutOption, RulesOption, book_of, put_blocks, put_page, refuse_to_write
+from diagnose.cli.shared import OutOption, RulesOption, book_of, put_blocks, put_page, refuse_to_write
 from diagnose.visit.fields import HEATING
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean, refusal
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,23 +19,12 @@ if TYPE_CHECKING:
     from diagnose.visit import System
 
 
-class Side(StrEnum):
-    """Units of a lesson."""
-
-    us = "us"
-    si = "si"
-    both = "both"
+Side = Literal["us", "si", "both"]
+"""Units of a lesson."""
 
 
-class LessonAs(StrEnum):
-    """How a lesson is written."""
-
-    text = "text"
-    json = "json"
-    markdown = "markdown"
-    html = "html"
-    slides = "slides"
-    poster = "poster"
+LessonAs = Literal["text", "json", "markdown", "html", "slides", "poster"]
+"""How a lesson is written."""
 
 
 LessonOption = Annotated[
@@ -66,7 +54,7 @@ def lesson(
     listed: Annotated[bool, typer.Option("--list", help="list the faults that have a lesson")] = False,
     how: LessonOption = None,
     output: OutOption = None,
-    units: SideOption = Side.both,
+    units: SideOption = "both",
     rules: RulesOption = None,
 ) -> None:
     """A fault as it is taught; or a visit told with its own figures, from gauge to verdict, the arithmetic written out."""
@@ -80,37 +68,37 @@ def lesson(
             raise InputProblems([_nothing_named()])
         _put_page(_list(book), how, output, {"faults": list(book.faults)})
         return
-    if how is LessonAs.poster and what in book.faults:
+    if how == "poster" and what in book.faults:
         from diagnose.lessons.poster import poster_page
 
-        put_page(poster_page(what, book, _system(units) or "us"), As.html, output)
+        put_page(poster_page(what, book, _system(units) or "us"), "html", output)
         return
     data: dict[str, Any]
     if what == HEATING and not Path(what).exists():
-        blocks = lessons.heating_page(book, _system(units) or "us", units is Side.both)
+        blocks = lessons.heating_page(book, _system(units) or "us", units == "both")
         data = {"topic": what}
     elif what == lessons.ODD:
         blocks = lessons.odd_machines_page(book)
         data = {"topic": what}
     elif what in book.faults:
-        blocks = lessons.fault_page(what, book, _system(units) or "us", units is Side.both)
+        blocks = lessons.fault_page(what, book, _system(units) or "us", units == "both")
         data = {"fault": what}
     else:
         if not _is_visit(what):
             raise InputProblems([_neither(what, book)])
         d = examine(what, book).told_in(_system(units))
-        blocks = lessons.lesson_page(d, units is Side.both)
+        blocks = lessons.lesson_page(d, units == "both")
         data = {"visit": d.visit.machine.name, "diagnosis": d.to_dict()}
     _put_page(blocks, how, output, data)
 
 
 def five_questions(
-    how: LessonOption = None, output: OutOption = None, units: SideOption = Side.both, rules: RulesOption = None
+    how: LessonOption = None, output: OutOption = None, units: SideOption = "both", rules: RulesOption = None
 ) -> None:
     """What to ask of any machine, what answers each question, and which faults answer it how."""
     from diagnose import lessons
 
-    blocks = lessons.five_questions_page(book_of(rules), _system(units) or "us", units is Side.both)
+    blocks = lessons.five_questions_page(book_of(rules), _system(units) or "us", units == "both")
     _put_page(blocks, how, output, {})
 
 
@@ -123,7 +111,7 @@ def glossary(how: LessonOption = None, output: OutOption = None, rules: RulesOpt
 
 def _system(units: Side) -> System | None:
     """The system asked for; None where both are, the visit's own first."""
-    return None if units is Side.both else "si" if units is Side.si else "us"
+    return None if units == "both" else "si" if units == "si" else "us"
 
 
 def _nothing_named() -> Problem:
@@ -158,16 +146,16 @@ def _list(book: Rulebook) -> list[Block]:
 
 def _put_page(blocks: Sequence[Block], how: LessonAs | None, output: Path | None, data: dict[str, Any]) -> None:
     """Prints or writes a page; a program gets its blocks as well. Raises InputProblems."""
-    if how is LessonAs.poster:
+    if how == "poster":
         fix = "For example `diagnose lesson low-charge --as poster -o poster.html`."
-        raise InputProblems([Problem("", 0, 0, "only a fault has a poster", fix)])
-    if how is LessonAs.slides:
+        raise refusal("only a fault has a poster", fix)
+    if how == "slides":
         from diagnose.report.slides import slides_page
 
-        put_page(slides_page(blocks), As.html, output)
+        put_page(slides_page(blocks), "html", output)
         return
     shown = {**data, "blocks": [_block(block) for block in blocks]}
-    put_blocks(blocks, As(how.value) if how else None, shown, output, contents=True)
+    put_blocks(blocks, how, shown, output, contents=True)
 
 
 def _block(block: Block) -> dict[str, Any]:

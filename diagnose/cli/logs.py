@@ -13,13 +13,12 @@ from diagnose import yamlfile
 from diagnose.cli.shared import As, Units, book_of, columns, form, put, put_blocks, refuse_to_write
 from diagnose.cli.standard import Interrupted
 from diagnose.visit.reason import Reason
-from diagnose.yamlfile import InputProblems, Problem, printable
+from diagnose.yamlfile import printable, refusal
 
 if TYPE_CHECKING:
     from diagnose.batch.logs.model import ExaminedLog
     from diagnose.report import Block
     from diagnose.rulebook import Rulebook
-    from diagnose.units import System
 
 PAUSE = 1.0  # s between two looks at a growing file
 AT_WORK = 0.05  # share of the time that is spent on looking, so that a long log does not keep a machine busy
@@ -45,17 +44,16 @@ def examine_log(
     refuse_to_write(output, visit=path)
     examined, _ = _examined(path, beside, rules)
     log = examined()
-    system: System | None = units.value if units else None
 
     def blocks() -> list[Block]:
         drawn: list[Block] = []
-        if form(how, output) is As.html:
+        if form(how, output) == "html":
             from diagnose.batch.logs.chart import day_charts
             from diagnose.report.illustrated import figure
 
-            drawn = [figure(chart) for chart in day_charts(log, system or system_of_log(log))]
+            drawn = [figure(chart) for chart in day_charts(log, units or system_of_log(log))]
         more = f"`diagnose examine {path} --full` shows every run, and the first screen of every stretch."
-        return log_page(log, system, full, drawn, more)
+        return log_page(log, units, full, drawn, more)
 
     put_blocks(blocks, how, lambda: log_data(log), output)
 
@@ -86,9 +84,9 @@ def _examined(
 
 def refuse_with_follow(how: As | None, output: Path | None, full: bool) -> None:
     """Raises InputProblems where something is asked for that a growing log has no end for."""
-    if how not in (None, As.text) or output is not None or full:
+    if how not in (None, "text") or output is not None or full:
         what = "--follow tells what is new line by line, and makes no page"
-        raise InputProblems([Problem("", 0, 0, what, "Leave out --as, -o and --full, or leave out --follow.")])
+        raise refusal(what, "Leave out --as, -o and --full, or leave out --follow.")
 
 
 def follow_log(path: str, beside: str | None, units: Units | None, rules: Sequence[Path] | None) -> None:
@@ -100,11 +98,10 @@ def follow_log(path: str, beside: str | None, units: Units | None, rules: Sequen
     from diagnose.report.blocks import Block
 
     if path == yamlfile.STANDARD_INPUT or path == "-":
-        raise InputProblems([Problem("", 0, 0, "--follow needs a file that grows", "Name the log's file.")])
+        raise refusal("--follow needs a file that grows", "Name the log's file.")
     examined, book = _examined(path, beside, rules, grows=True)
     stays = book.judgement.logs.stays
-    system: System | None = units.value if units else None
-    follower = Follower(stays, system)
+    follower = Follower(stays, units)
     size, waiting = -1, False
     try:
         while not unread():
@@ -112,7 +109,7 @@ def follow_log(path: str, beside: str | None, units: Units | None, rules: Sequen
             now = Path(path).stat().st_size if Path(path).exists() else -1
             if 0 <= now < size:
                 put(as_text([Block("line", "The log is shorter than before: it is read from its beginning again.")]))
-                follower = Follower(stays, system)
+                follower = Follower(stays, units)
             if now != size and (now >= 0 or size < 0):  # one that is gone for a while may come back
                 try:
                     told = list(follower.look(examined()))

@@ -8,13 +8,10 @@ from typing import Annotated
 import typer
 
 from diagnose.cli.shared import (
-    As,
-    Mode,
     ModeOption,
     OneOfUnits,
     OutOption,
     RulesOption,
-    Units,
     book_of,
     group,
     put,
@@ -44,12 +41,12 @@ def page_build(
 
 @page_app.command("form")
 def page_form(
-    units: OneOfUnits = Units.us,
-    mode: ModeOption = Mode.cooling,
+    units: OneOfUnits = "us",
+    mode: ModeOption = "cooling",
     output: OutOption = None,
     rules: RulesOption = None,
 ) -> None:
     """The same form on paper, blank, for a clipboard: one sheet, front and back, as HTML to print."""
     from diagnose.page.paper import paper_form
 
-    put_page(paper_form(book_of(rules), units.value, mode.value), As.html, output)
+    put_page(paper_form(book_of(rules), units, mode), "html", output)

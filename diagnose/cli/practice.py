@@ -5,13 +5,11 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 from datetime import date
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal, get_args
 
 import typer
 
-from diagnose import files
 from diagnose.cli.shared import (
     As,
     Mode,
@@ -19,7 +17,6 @@ from diagnose.cli.shared import (
     OneOfUnits,
     OutOption,
     RulesOption,
-    Units,
     UnitsOption,
     book_of,
     columns,
@@ -30,7 +27,7 @@ from diagnose.cli.shared import (
     put_page,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import each, files, refusal
 
 if TYPE_CHECKING:
     from diagnose.practice.asking import Action
@@ -38,42 +35,24 @@ if TYPE_CHECKING:
     from diagnose.practice.files import Sitting
     from diagnose.report import Block
     from diagnose.rulebook import Rulebook
-    from diagnose.visit import System
 
 practice_app = group("Simulated visits with a hidden fault: ask, answer, and get the lesson.")
 
 
-class Given(StrEnum):
-    """Which readings stand in the file from the beginning."""
-
-    few = "few"
-    basic = "basic"
+Given = Literal["few", "basic"]
+"""Which readings stand in the file from the beginning."""
 
 
-class ChargeChoice(StrEnum):
-    """What is to be done about the charge: it is low (add), right, high (remove), or left alone for now."""
-
-    low = "low"
-    right = "right"
-    high = "high"
-    leave = "leave"
+ChargeChoice = Literal["low", "right", "high", "leave"]
+"""What is to be done about the charge: it is low (add), right, high (remove), or left alone for now."""
 
 
-class PageAs(StrEnum):
-    """How a page is written."""
-
-    text = "text"
-    markdown = "markdown"
-    html = "html"
+PageAs = Literal["text", "markdown", "html"]
+"""How a page is written."""
 
 
-class SumAs(StrEnum):
-    """How a class is summed up."""
-
-    text = "text"
-    markdown = "markdown"
-    html = "html"
-    csv = "csv"
+SumAs = Literal["text", "markdown", "html", "csv"]
+"""How a class is summed up."""
 
 
 LARGEST_SEED = 10**9
@@ -98,8 +77,8 @@ def practice_new(
     hard: HardOption = False,
     seed: SeedOption = None,
     readings: Annotated[Given | None, typer.Option("--readings", help="few (five) or basic (eight)")] = None,
-    mode: ModeOption = Mode.cooling,
-    units: OneOfUnits = Units.us,
+    mode: ModeOption = "cooling",
+    units: OneOfUnits = "us",
     name: Annotated[str, typer.Option("--name", help="who practises: what comes follows from --results")] = "",
     results: Annotated[
         Path | None, typer.Option("--results", metavar="FILE.csv", help="what was answered so far, for --name")
@@ -120,8 +99,8 @@ def practice_new(
     number = _seed(seed)
     if name or results is not None:
         fault, hard = _turn(name, results, fault, mode, number)
-    made = new(number, book_of(None), fault, hard, readings.value if readings else None, mode=mode.value)
-    text = as_file(converted(made, "si") if units is Units.si else made)
+    made = new(number, book_of(None), fault, hard, readings, mode=mode)
+    text = as_file(converted(made, "si") if units == "si" else made)
     if output is None:
         put(text)
         return
@@ -138,12 +117,12 @@ def _turn(name: str, results: Path | None, fault: str | None, mode: Mode, number
 
     if not _one_line(name) or results is None:
         what = "`--name` and `--results` go together"
-        raise InputProblems([Problem("", 0, 0, what, "Say who practises, and which table has the answers so far.")])
+        raise refusal(what, "Say who practises, and which table has the answers so far.")
     if fault is not None:
         what = "`--fault` does not go with `--name`, which chooses the fault"
-        raise InputProblems([Problem("", 0, 0, what, "Leave one of them out.")])
+        raise refusal(what, "Leave one of them out.")
     known = read_results([results]) if results.exists() else []
-    turn = next_turn(known, _one_line(name), date.today(), faults_of(mode.value), random.Random(number))
+    turn = next_turn(known, _one_line(name), date.today(), faults_of(mode), random.Random(number))
     typer.echo(f"Level {turn.box + 1} of 6 for {_one_line(name)}.", err=True)
     return turn.fault, turn.hard
 
@@ -225,11 +204,9 @@ def practice_answer(
     if sitting.answered is not None:
         said = sitting.answered.get("fault", "something")
         fix = f"`diagnose practice reveal {file}` shows the lesson again; `diagnose practice new` makes another visit."
-        raise InputProblems([Problem(str(file), 0, 0, f"this visit has already been answered: {said}", fix)])
+        raise refusal(f"this visit has already been answered: {said}", fix, file)
     answer = known_answer(fault, book)
-    found = feedback(
-        sitting, answer, book, charge.value if charge else None, because, _system(units), _full(style, output)
-    )
+    found = feedback(sitting, answer, book, charge, because, units, _full(style, output))
     _commit(sitting, found, because, name, results, output, style, book)
 
 
@@ -253,8 +230,8 @@ def practice_reveal(
     sitting = read_exercise(file)
     before = sitting.answered or {}
     answer = before.get("fault", GAVE_UP)
-    decision = next((d.value for d in ChargeChoice if d.value == before.get("charge")), None)
-    found = feedback(sitting, answer, book, decision, before.get("because", ""), _system(units), _full(style, output))
+    decision = next((word for word in get_args(ChargeChoice) if word == before.get("charge")), None)
+    found = feedback(sitting, answer, book, decision, before.get("because", ""), units, _full(style, output))
     if sitting.answered is None:
         _commit(sitting, found, "", name, results, output, style, book)
     else:
@@ -279,7 +256,7 @@ def _commit(
 
     if results is not None:
         if not _one_line(name):
-            raise InputProblems([Problem("", 0, 0, "nobody is named for the table", "Write --name 'who answers'.")])
+            raise refusal("nobody is named for the table", "Write --name 'who answers'.")
         check_table(results)
     refuse_to_write(output, over=False)
     today = date.today()
@@ -305,7 +282,7 @@ def practice_set(
     count: Annotated[int, typer.Option("--count", min=1, max=200, help="how many visits")] = 20,
     seed: SeedOption = None,
     hard: HardOption = False,
-    mode: ModeOption = Mode.cooling,
+    mode: ModeOption = "cooling",
     faults: Annotated[str | None, typer.Option("--faults", help="only these, with commas between")] = None,
     how: PageOption = None,
     output: OutOption = None,
@@ -322,13 +299,13 @@ def practice_set(
     for path in written:
         refuse_to_write(path, over=False)
     if len(set(written)) < len(written):
-        raise InputProblems([Problem("", 0, 0, "the worksheet and the key have the same name", "Keep the key apart.")])
+        raise refusal("the worksheet and the key have the same name", "Keep the key apart.")
     number = _seed(seed)
     book = book_of(None)
-    made = make_set(number, count, book, chosen(faults, mode.value), hard, mode.value)
+    made = make_set(number, count, book, chosen(faults, mode), hard, mode)
     style = _as(how, output)
-    sheet = sheet_page(made, style.value)
-    answers = key_page(made, book, _as(how, key).value)
+    sheet = sheet_page(made, style)
+    answers = key_page(made, book, _as(how, key))
     if with_files is not None:
         _write_all(with_files, {f"visit-{i + 1:02d}.yaml": as_file(one) for i, one in enumerate(made.exercises)})
     if output is not None:
@@ -343,7 +320,7 @@ def practice_set(
         words = (
             f"--seed {number} --count {count}",
             "--hard" if hard else "",
-            "--mode heating" if mode is Mode.heating else "",
+            "--mode heating" if mode == "heating" else "",
             f"--faults {faults}" if faults else "",
         )
         again = " ".join(word for word in words if word)
@@ -364,12 +341,12 @@ def practice_sum(
     refuse_to_write(output, over=False)
     rows = read_results(dict.fromkeys(tables))
     if not rows:
-        raise InputProblems([Problem(str(tables[0]), 0, 0, "there is no result here", "Answer with --results first.")])
+        raise refusal("there is no result here", "Answer with --results first.", tables[0])
     summary = sum_up(rows)
-    if how is SumAs.csv or (how is None and output is not None and output.suffix == ".csv"):
-        put_page(summary_csv(summary), As.text, output, over=False)
+    if how == "csv" or (how is None and output is not None and output.suffix == ".csv"):
+        put_page(summary_csv(summary), "text", output, over=False)
         return
-    style = form(As(how.value) if how else None, output)
+    style = form(how, output)
     put_page(page_text(summary_page(summary), style, {}, output), style, output, over=False)
 
 
@@ -380,13 +357,9 @@ def _seed(seed: int | None) -> int:
     return random.SystemRandom().randrange(LARGEST_SEED) if seed is None else seed
 
 
-def _system(units: Units | None) -> System | None:
-    return None if units is None else "si" if units is Units.si else "us"
-
-
 def _full(how: As, output: Path | None) -> bool:
     """Whether there is room for the whole lesson: not on a terminal."""
-    return how is not As.text or output is not None
+    return how != "text" or output is not None
 
 
 def _one_line(text: str) -> str:
@@ -396,20 +369,13 @@ def _one_line(text: str) -> str:
 
 def _as(how: PageAs | None, output: Path | None) -> As:
     """The form asked for, or that of the file's ending; JSON is none of a page for people."""
-    found = form(As(how.value) if how else None, output)
-    return As.text if found is As.json else found
+    found = form(how, output)
+    return "text" if found == "json" else found
 
 
 def _write_all(folder: Path, texts: dict[str, str]) -> None:
     """All of these, or none where one cannot be written. Raises InputProblems."""
     files.make_folder(folder)
-    problems: list[Problem] = []
-    for name in texts:
-        try:
-            files.refuse(folder / name, over=False)
-        except InputProblems as error:
-            problems += error.problems
-    if problems:
-        raise InputProblems(problems)
+    each(lambda name: files.refuse(folder / name, over=False), texts)
     for name, text in texts.items():
         files.write(folder / name, text, over=False)

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from diagnose import files
 from diagnose.cli import looks, start_up_questions
 from diagnose.cli.looks import GAUGES, NOT_RUNNING, RUNNING
 from diagnose.report.gauges import gauges_text
@@ -17,6 +16,7 @@ from diagnose.rulebook import Rulebook
 from diagnose.visit import System, Visit, VisitError
 from diagnose.visit.fields import FIELDS, MACHINE, ROUND, Field, Word
 from diagnose.visit.own import NOTHING_OWN, Own
+from diagnose.yamlfile import files
 
 Answer = Callable[[str], str]
 Say = Callable[[str], None]

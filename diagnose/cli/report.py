@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from diagnose import files
 from diagnose.cli.shared import (
-    As,
     OutOption,
     PageOption,
     RulesOption,
@@ -20,17 +17,14 @@ from diagnose.cli.shared import (
     put_blocks,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import files, refusal
 
 if TYPE_CHECKING:
     from diagnose.report import Block
 
 
-class Whose(StrEnum):
-    """Whose copy."""
-
-    customer = "customer"
-    office = "office"
+Whose = Literal["customer", "office"]
+"""Whose copy."""
 
 
 def add_to(app: typer.Typer) -> None:
@@ -42,7 +36,7 @@ def report(
     visit: VisitFile,
     whose: Annotated[
         Whose, typer.Option("--for", help="customer: in plain words; office: with all it rests on")
-    ] = Whose.customer,
+    ] = "customer",
     before: Annotated[
         str | None, typer.Option("--before", metavar="EARLIER", help="the visit before the repair, to compare with")
     ] = None,
@@ -59,18 +53,18 @@ def report(
 
     if before == visit == files.STANDARD_OUTPUT:
         what, fix = "both visits cannot come from standard input", "Write one of them to a file."
-        raise InputProblems([Problem("", 0, 0, what, fix)])
+        raise refusal(what, fix)
     for each in (visit, before):
         refuse_to_write(output, visit=each or "")
-    book = book_of(rules, told=whose.value == "office")
+    book = book_of(rules, told=whose == "office")
     d = examine(visit, book)
     compared = compare(examine(before, book), d) if before is not None else None
-    d, how = d.told_in(units.value if units else None), form(how, output)
+    d, how = d.told_in(units), form(how, output)
 
     def blocks() -> list[Block]:
-        return handover_page(d, whose.value, compared, drawn=how is As.html)
+        return handover_page(d, whose, compared, drawn=how == "html")
 
     def data() -> dict[str, object]:
-        return {"for": whose.value, "blocks": [as_data(block) for block in blocks()]}
+        return {"for": whose, "blocks": [as_data(block) for block in blocks()]}
 
-    put_blocks(blocks, how, data, output, template=TEMPLATES[whose.value])
+    put_blocks(blocks, how, data, output, template=TEMPLATES[whose])

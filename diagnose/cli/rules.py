@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from diagnose.cli.shared import (
-    As,
     DraftsOption,
     OutOption,
     PageOption,
@@ -36,12 +34,8 @@ if TYPE_CHECKING:
 rules_app = group("Write, check, try, show and compare the rules.")
 
 
-class MeteringChoice(StrEnum):
-    """The metering devices that rules tell apart."""
-
-    orifice = "fixed orifice"
-    txv = "TXV"
-    eev = "EEV"
+MeteringChoice = Literal["fixed orifice", "TXV", "EEV"]
+"""The metering devices that rules tell apart."""
 
 
 @rules_app.command("check")
@@ -291,12 +285,12 @@ def rules_table(
 
     how = form(how, output)
     book = sound_book(rules, drafts)
-    m = matrix(book, metering.value if metering else "")
-    if how is As.json:
+    m = matrix(book, metering if metering else "")
+    if how == "json":
         text = json_text(m.to_dict(), output)
-    elif how is As.markdown:
+    elif how == "markdown":
         text = matrix_markdown(m)
-    elif how is As.html:
+    elif how == "html":
         from diagnose.workshop.bookpage import table_page
 
         text = table_page(m, book)
@@ -350,4 +344,4 @@ def rules_book(
     """The whole rule book as one page, to be read in class or on a phone; it needs no network."""
     from diagnose.workshop.bookpage import book_page
 
-    put_page(book_page(sound_book(rules, drafts)), As.html, output)
+    put_page(book_page(sound_book(rules, drafts)), "html", output)

@@ -14,7 +14,7 @@ import typer
 
 from diagnose.cli.keeping import StoreOption, opened_store
 from diagnose.cli.shared import RulesOption, book_of, group, put
-from diagnose.yamlfile import InputProblems, Problem, printable
+from diagnose.yamlfile import printable, refusal
 
 people_app = group("Who may use the office that `serve --listen` opens.")
 
@@ -59,16 +59,18 @@ def serve(
             "alembic",
         ):
             raise
-        raise _wrong("the office needs FastAPI and uvicorn", "Install them: `pip install 'diagnose[serve]'`.") from None
+        raise refusal(
+            "the office needs FastAPI and uvicorn", "Install them: `pip install 'diagnose[serve]'`."
+        ) from None
     _agree(listen, certificate, key, proxy)
     if page is not None and rules:
         fix = "Build the page with them, `diagnose page build FOLDER --rules DIR`, and leave them out here."
-        raise _wrong("the phone page brings its own rule book, by which the office then judges too", fix)
+        raise refusal("the phone page brings its own rule book, by which the office then judges too", fix)
     site = room.read_site(page) if page is not None else None
     with opened_store(store, make=True) as (opened, keeping):
         if listen is not None and not keeping.people(opened):
             fix = "Make one for each: `diagnose people add NAME`, with the same `--store`."
-            raise _wrong("nobody has an access code yet, so that nobody could sign in", fix)
+            raise refusal("nobody has an access code yet, so that nobody could sign in", fix)
         office = room.Office(
             opened,
             site.book if site is not None else book_of(rules),
@@ -90,22 +92,22 @@ def serve(
 def _agree(listen: str | None, certificate: Path | None, key: Path | None, proxy: str) -> None:
     """That these options go together. Raises InputProblems."""
     if (certificate is None) != (key is None):
-        raise _wrong("a certificate and its key go together", "Give both: `--certificate chain.pem --key key.pem`.")
+        raise refusal("a certificate and its key go together", "Give both: `--certificate chain.pem --key key.pem`.")
     if certificate is not None and proxy:
-        raise _wrong("https is either done here or by a proxy", "Give `--certificate` with `--key`, or `--proxy`.")
+        raise refusal("https is either done here or by a proxy", "Give `--certificate` with `--key`, or `--proxy`.")
     if proxy:
         try:
             ipaddress.ip_network(proxy)
         except ValueError:
             fix = "Give it as a number, from where it asks this office: `--proxy 127.0.0.1`."
-            raise _wrong(f"`{printable(proxy)}` is no address of a proxy", fix) from None
+            raise refusal(f"`{printable(proxy)}` is no address of a proxy", fix) from None
     if listen is None and (certificate is not None or proxy):
-        raise _wrong(
+        raise refusal(
             "these options are for an office that others come to", "Give the address too: `--listen 192.0.2.7`."
         )
     if listen is not None and certificate is None and not proxy and listen not in ("127.0.0.1", "::1", "localhost"):
         fix = "Give `--certificate` and `--key`, or `--proxy ADDRESS` with a web server that does https."
-        raise _wrong("without https access codes and visits could be read on their way", fix)
+        raise refusal("without https access codes and visits could be read on their way", fix)
 
 
 def _log(line: str) -> None:
@@ -138,7 +140,3 @@ def remove(name: Annotated[str, typer.Argument(help="as `list` shows it")], stor
     put(
         f"The access code of {' '.join(name.split())} opens nothing any more, and every browser of theirs is signed out.\n"
     )
-
-
-def _wrong(what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem("", 0, 0, what, fix)])

@@ -6,15 +6,13 @@ import json
 import shutil
 import sys
 from collections.abc import Callable, Mapping, Sequence
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn
 
 import typer
 from typer.core import TyperGroup
 
-from diagnose import files
-from diagnose.yamlfile import InputProblems
+from diagnose.yamlfile import InputProblems, files
 
 if TYPE_CHECKING:  # what the commands need is imported when they run, so that --help is quick
     from diagnose.report import Block
@@ -44,27 +42,16 @@ def group(text: str) -> typer.Typer:
     )
 
 
-class As(StrEnum):
-    """How an answer is written."""
-
-    text = "text"
-    json = "json"
-    markdown = "markdown"
-    html = "html"
+As = Literal["text", "json", "markdown", "html"]
+"""How an answer is written."""
 
 
-class Units(StrEnum):
-    """Units of the answer."""
-
-    us = "us"
-    si = "si"
+Units = Literal["us", "si"]
+"""Units of the answer."""
 
 
-class Mode(StrEnum):
-    """What the machines do."""
-
-    cooling = "cooling"
-    heating = "heating"
+Mode = Literal["cooling", "heating"]
+"""What the machines do."""
 
 
 NEGATIVE = {"ignore_unknown_options": True}  # `-20 F` is a temperature, not an option
@@ -103,12 +90,12 @@ DraftsOption = Annotated[bool, typer.Option("--drafts", help="what your rules ma
 AltitudeOption = Annotated[str | None, typer.Option("--altitude", help="altitude of the site, for example '5000 ft'")]
 
 
-_BY_ENDING = {".html": As.html, ".htm": As.html, ".md": As.markdown, ".json": As.json}
+_BY_ENDING: dict[str, As] = {".html": "html", ".htm": "html", ".md": "markdown", ".json": "json"}
 
 
 def form(how: As | None, output: Path | None) -> As:
     """How a page is written: as was asked for, else by the ending of the file, else as text."""
-    return how or (_BY_ENDING.get(output.suffix.lower(), As.text) if output else As.text)
+    return how or (_BY_ENDING.get(output.suffix.lower(), "text") if output else "text")
 
 
 def put(text: str) -> None:
@@ -161,16 +148,16 @@ def page_text(
     template: str = "lesson.html",
 ) -> str:
     """A page as text, Markdown or HTML; or its data as JSON."""
-    if how is As.json:
+    if how == "json":
         return json_text(data() if callable(data) else data, output)
     blocks = blocks() if callable(blocks) else blocks
-    if how is As.html:  # the templates are loaded for this alone
+    if how == "html":  # the templates are loaded for this alone
         from diagnose.report.webpage import web_page
 
         return web_page(blocks, contents, fold, template)
     from diagnose import report
 
-    return report.as_markdown(blocks) if how is As.markdown else report.as_text(blocks, columns(output))
+    return report.as_markdown(blocks) if how == "markdown" else report.as_text(blocks, columns(output))
 
 
 def json_text(data: Mapping[str, Any], output: Path | None = None) -> str:
@@ -183,7 +170,7 @@ def put_page(text: str, how: As, output: Path | None, over: bool = True) -> None
     if output is not None:
         files.write(output, text, over)
         put(written(output, text))
-    elif how is As.html:
+    elif how == "html":
         put_markup(text)
     else:
         put(text)

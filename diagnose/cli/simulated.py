@@ -7,7 +7,7 @@ import sys
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 class Readings(StrEnum):
-    """What is measured on the simulated machines."""
+    """What is measured on the simulated machines: typer takes no list of plain words."""
 
     basic = "basic"
     running = "running"
@@ -27,13 +27,8 @@ class Readings(StrEnum):
     all = "all"
 
 
-class Families(StrEnum):
-    """Which machines are made up."""
-
-    plain = "plain"
-    seen = "seen"
-    unseen = "unseen"
-    all = "all"
+Families = Literal["plain", "seen", "unseen", "all"]
+"""Which machines are made up."""
 
 
 CountOption = Annotated[
@@ -72,7 +67,7 @@ TrainOption = Annotated[
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class SimulatedRun:
     """The options as they were given."""
 
     simulated: int | None
@@ -87,7 +82,7 @@ class Asked:
     how: As
 
 
-def refuse(asked: Asked, where: Path | None) -> None:
+def refuse(asked: SimulatedRun, where: Path | None) -> None:
     """Raises InputProblems with every option that does not fit."""
     if asked.simulated is None:
         given = {
@@ -99,7 +94,7 @@ def refuse(asked: Asked, where: Path | None) -> None:
             "--train": asked.train is not None,
             "--families": asked.families is not None,
             "--mode": asked.mode is not None,
-            f"--as {asked.how}": asked.how is not As.text,
+            f"--as {asked.how}": asked.how != "text",
         }
         fix = "Say how many machines: --simulated 500."
         found = [_problem(f"{name} goes with --simulated only", fix) for name, there in given.items() if there]
@@ -113,7 +108,7 @@ def refuse(asked: Asked, where: Path | None) -> None:
             found.append(_problem(f"--simulated must be 1 or more, not {asked.simulated}", fix))
         if asked.seed is not None and asked.seed < 0:
             found.append(_problem(f"--seed must be 0 or more, not {asked.seed}", "Write any whole number, such as 7."))
-        if asked.slips and asked.mode is Mode.heating:
+        if asked.slips and asked.mode == "heating":
             found.append(
                 _problem("--slips are made in cooling visits only", "Leave it out, or leave out --mode heating.")
             )
@@ -134,7 +129,7 @@ def _problem(what: str, fix: str) -> Problem:
     return Problem("", 0, 0, what, fix)
 
 
-def report(asked: Asked, book: Rulebook) -> None:
+def report(asked: SimulatedRun, book: Rulebook) -> None:
     """Runs it and prints the figures; how far it has come is shown where somebody watches."""
     from diagnose.evaluation import READINGS, evaluate, evaluation_page
 
@@ -147,8 +142,8 @@ def report(asked: Asked, book: Rulebook) -> None:
         pairs=asked.pairs,
         slips=asked.slips,
         train=asked.train,
-        families=(asked.families or Families.plain).value,
-        mode=(asked.mode or Mode.cooling).value,
+        families=asked.families or "plain",
+        mode=asked.mode or "cooling",
         rules=book,
         progress=_progress if sys.stderr.isatty() else None,
     )

@@ -15,7 +15,6 @@ from diagnose.cli.shared import (
     OutOption,
     PageOption,
     RulesOption,
-    Units,
     UnitsOption,
     VisitFile,
     book_of,
@@ -23,7 +22,7 @@ from diagnose.cli.shared import (
     put_blocks,
     refuse_to_write,
 )
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import did_you_mean, refusal
 
 if TYPE_CHECKING:
     from diagnose.diagnosis.record import Diagnosis
@@ -66,11 +65,7 @@ def examine(
 
     refuse_to_write(output, visit=visit)
     more = f"diagnose examine {'FILE' if visit == '-' else visit} --full"
-    _put_diagnosis(_told(run(visit, book_of(rules, drafts, told=True)), units), how, output, full, more)
-
-
-def _told(d: Diagnosis, units: Units | None) -> Diagnosis:
-    return d.told_in(units.value if units else None)
+    _put_diagnosis(run(visit, book_of(rules, drafts, told=True)).told_in(units), how, output, full, more)
 
 
 def _put_diagnosis(
@@ -86,7 +81,7 @@ def _put_diagnosis(
         from diagnose.report.closing import closing_brief
 
         last = list(closing_brief(d)) if closing else []
-        if how is As.html:
+        if how == "html":
             from diagnose.report.illustrated import illustrated_page
 
             return [*illustrated_page(d), *last]
@@ -111,10 +106,10 @@ def why(
     from diagnose.diagnosis.pipeline import examine as run
 
     refuse_to_write(output, visit=visit)
-    d = _told(run(visit, book_of(rules, drafts, told=True)), units)
+    d = run(visit, book_of(rules, drafts, told=True)).told_in(units)
     if fault not in d.rules.faults:
         fix = did_you_mean(fault, d.rules.faults) or f"Known: {', '.join(d.rules.faults)}."
-        raise InputProblems([Problem("", 0, 0, f"`{fault}` is not a fault of this rule book", fix)])
+        raise refusal(f"`{fault}` is not a fault of this rule book", fix)
     blocks = report.why_page(d, fault)
     lines = [{"kind": b.kind, "level": b.level, "mark": b.mark, "text": b.text} for b in blocks]
     put_blocks(lambda: blocks, how, lambda: {"fault": fault, "lines": lines}, output)
@@ -134,7 +129,7 @@ def next_(
     from diagnose.report.result import next_result
 
     refuse_to_write(output, visit=visit)
-    d = _told(run(visit, book_of(rules, drafts, told=True)), units)
+    d = run(visit, book_of(rules, drafts, told=True)).told_in(units)
     put_blocks(lambda: report.next_page(d), how, lambda: next_result(d), output)
 
 
@@ -167,13 +162,11 @@ def ask(
     if keep is not None:  # before the first question, not after the last
         questions.refuse_to_keep(keep)
         if output is not None and keep.resolve() == output.resolve():
-            raise InputProblems(
-                [Problem(str(keep), 0, 0, "the visit and the page have the same name", "Keep them apart.")]
-            )
+            raise refusal("the visit and the page have the same name", "Keep them apart.", keep)
     refuse_to_write(output)
     book = book_of(rules, drafts, told=True)
-    visit = questions.interview(answer, say, book, units.value if units else None, start_up)
+    visit = questions.interview(answer, say, book, units, start_up)
     if keep is not None:
         questions.keep(visit, keep)
     kept = f"diagnose examine {keep} --full" if keep else "keep the visit with --keep FILE, then examine it with --full"
-    _put_diagnosis(_told(run(visit, book), units), how, output, False, kept, closing=True)
+    _put_diagnosis(run(visit, book).told_in(units), how, output, False, kept, closing=True)

@@ -36,7 +36,7 @@ def rerun(arguments: Sequence[str], folders: Sequence[Path]) -> None:
     try:
         while True:
             seen = stamps(folders)
-            subprocess.run([sys.executable, "-m", "diagnose.cli", *arguments], check=False)
+            subprocess.run([sys.executable, "-m", "diagnose", *arguments], check=False)
             typer.echo("Waiting for a file to be saved; Ctrl-C ends.", err=True)
             while stamps(folders) == seen:
                 if unread():

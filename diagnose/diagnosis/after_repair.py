@@ -25,7 +25,7 @@ from diagnose.visit import Machine, System, Visit
 from diagnose.visit.fields import MACHINE, RECOVERED, WEIGHED_IN
 from diagnose.visit.model import Round
 from diagnose.visit.reason import Reason
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import InputProblems, Problem, did_you_mean, refusal
 
 Judged = Literal[
     "as it should", "short of it", "too far", "did not move", "wrong way", "was right and still is", "cannot be told"
@@ -101,9 +101,9 @@ def compare(before: Diagnosis, after: Diagnosis, fault: str | None = None) -> Co
     refuse_unlike(before.visit, after.visit)
     if fault is not None and fault not in after.rules.faults:
         fix = did_you_mean(fault, after.rules.faults) or f"Known: {', '.join(after.rules.faults)}."
-        raise InputProblems([Problem("", 0, 0, f"`{fault}` is not a fault of this rule book", fix)])
+        raise refusal(f"`{fault}` is not a fault of this rule book", fix)
     if fault is not None and after.rules.faults[fault].charge == "right":
-        raise InputProblems([Problem("", 0, 0, f"`{fault}` is nothing that is repaired", "Leave `--fault` out.")])
+        raise refusal(f"`{fault}` is nothing that is repaired", "Leave `--fault` out.")
     repaired = fault or _found(before)
     shifts = _shifts(before, after, repaired)
     logs = [weighed_on(before.visit), weighed_on(after.visit)]

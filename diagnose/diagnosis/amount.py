@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from diagnose import targets
-from diagnose.columns import choose, greater, hypot, lesser
 from diagnose.diagnosis.findings import Finding, by_good_day
+from diagnose.properties import targets
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.quantities.weighing import weigh_in
 from diagnose.rulebook import Rulebook
+from diagnose.units.columns import choose, greater, hypot, lesser
 from diagnose.visit import FIXED_ORIFICE, Machine
 from diagnose.visit.fields import MICROCHANNEL
 

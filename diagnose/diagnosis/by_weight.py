@@ -9,9 +9,9 @@ from __future__ import annotations
 import math
 
 from diagnose.diagnosis.amount import readings_after
-from diagnose.diagnosis.charge import ChargeReading, ChargeVerdict, ChargeWord, NoVerdict
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import ChargeReading, ChargeVerdict, ChargeWord, NoVerdict
 from diagnose.quantities.uncertainty import COVERAGE
 from diagnose.quantities.weighing import held, weigh_in
 from diagnose.visit.reason import Reason

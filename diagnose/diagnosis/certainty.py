@@ -8,15 +8,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from diagnose.diagnosis.charge import CHARGE_HIDDEN, CONFIRMS, Charge, ChargeVerdict, NoVerdict, judge_charge, unparted
+from diagnose.diagnosis.charge import CHARGE_HIDDEN, CONFIRMS, judge_charge, unparted
 from diagnose.diagnosis.findings import find
 from diagnose.diagnosis.good_day import expected_today
 from diagnose.diagnosis.ranking import HAIR, STRENGTHS, Ranked, Strength, rank
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.second_fault import explain_away
+from diagnose.diagnosis.verdict import Charge, ChargeVerdict, NoVerdict
+from diagnose.properties.targets import NoTarget
 from diagnose.quantities.plausibility.view import ramp
 from diagnose.rulebook import Rulebook, machine_facts
-from diagnose.targets import NoTarget
 from diagnose.visit import FIXED_ORIFICE
 from diagnose.visit.reason import Reason
 

@@ -9,13 +9,9 @@ sentences.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Literal
 
-from diagnose.columns import choose
 from diagnose.diagnosis.amount import (
-    Expectation,
     chance_of,
     how_much,
     in_mass,
@@ -26,91 +22,19 @@ from diagnose.diagnosis.amount import (
 from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.second_fault import without_what_it_does_not_make
+from diagnose.diagnosis.verdict import Charge, ChargeReading, ChargeVerdict, ChargeWord, Method, NoVerdict
+from diagnose.properties.targets import MINIMUM_TARGET_SUPERHEAT, NoTarget
 from diagnose.quantities.plausibility import Doubt, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rule, Rulebook, machine_facts
-from diagnose.targets import MINIMUM_TARGET_SUPERHEAT, NoTarget
+from diagnose.units.columns import choose
 from diagnose.visit import FIXED_ORIFICE, HEATING, Machine, Visit
 from diagnose.visit.reason import Reason
 
-ChargeWord = Literal["right", "low", "high"]
-Method = Literal["superheat", "subcooling", "weight"]
-NO_VERDICT: Literal["do not judge"] = "do not judge"
 CONFIRMS: Mapping[str, str] = MappingProxyType(
     {"subcooling-not-low": "clamp-the-drier", "subcooling-not-measured": "measure-subcooling"}
 )
 """Caveats on which the verdict hangs, and the check that settles each: it goes before all others and before the charge."""
-
-
-@dataclass(frozen=True, slots=True)
-class ChargeReading:
-    """The quantity by which the charge is judged, K; by weight kg.
-
-    target: the protocol's, with its tolerance (None: there is none in this weather). own: what the machine's own good day
-    expects; the verdict then goes by it.
-    """
-
-    method: Method
-    value: float
-    sigma: float
-    target: float | None
-    tolerance: float | None
-    own: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class ChargeVerdict:
-    """Low, right or high, and what to do about it.
-
-    chance: how sure the protocol is of it, 0 to 1. percent, mass (kg): how far the charge is off (negative: missing), as a
-    range; None where that cannot be told. at_least: its near end alone is meant, the far end is as far as anybody would go.
-    caveats: what nobody has confirmed and the verdict leans on.
-    """
-
-    verdict: ChargeWord
-    by: ChargeReading
-    chance: float
-    reasons: tuple[Reason, ...]
-    percent: tuple[int, int] | None = None
-    at_least: bool = False
-    mass: tuple[float, float] | None = None
-    expect_after: Mapping[str, Expectation] = field(default_factory=dict)
-    caveats: tuple[Reason, ...] = ()
-
-    @property
-    def method(self) -> Method:
-        """Superheat, subcooling or weight."""
-        return self.by.method
-
-
-@dataclass(frozen=True, slots=True)
-class NoVerdict:
-    """No word on the charge, and why.
-
-    method: superheat or subcooling, weight where no temperature tells; None where the metering device is not known.
-    leaning: what the protocol alone would have said (None: nothing), and its chance. improve: the reading that adds most
-    to the doubt.
-    """
-
-    method: Method | None
-    reasons: tuple[Reason, ...]
-    by: ChargeReading | None = None
-    leaning: ChargeWord | None = None
-    chance: float | None = None
-    improve: str | None = None
-
-    @property
-    def verdict(self) -> Literal["do not judge"]:
-        """The word that stands where a verdict would."""
-        return NO_VERDICT
-
-    @property
-    def caveats(self) -> tuple[Reason, ...]:
-        """None: nothing is leaned on."""
-        return ()
-
-
-Charge = ChargeVerdict | NoVerdict
 
 
 def judge_charge(

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from diagnose.diagnosis.charge import NO_VERDICT
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.start_up import items_of
 from diagnose.diagnosis.start_up_items import ITEMS, Commissioning, Item
+from diagnose.diagnosis.verdict import NO_VERDICT
 
 
 def commissioned(d: Diagnosis) -> Commissioning | None:

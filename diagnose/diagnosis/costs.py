@@ -14,9 +14,9 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Literal
 
-from diagnose.diagnosis.charge import Charge, NoVerdict
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
+from diagnose.diagnosis.verdict import Charge, NoVerdict
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.judgement import CostFigures

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from diagnose.columns import hypot
 from diagnose.diagnosis.findings import Finding, find
 from diagnose.diagnosis.start_up import WRONG_GASES, above_the_plate
 from diagnose.properties import Refrigerant
@@ -18,6 +17,7 @@ from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
 from diagnose.rulebook import Rule, Rulebook, machine_facts
 from diagnose.rulebook.entries import Level
+from diagnose.units.columns import hypot
 from diagnose.visit import Reading, Visit
 from diagnose.visit.reason import Reason
 from diagnose.visit.start_up_fields import PRESSURE

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from diagnose.diagnosis.charge import NoVerdict
 from diagnose.diagnosis.findings import find
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import NoVerdict
 from diagnose.quantities.plausibility import Doubt, doubts_of_any_machine
 from diagnose.quantities.uncertainty import Estimate, estimate
 from diagnose.rulebook import Rule

@@ -13,12 +13,12 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
-from diagnose.columns import choose, erfc, greater
+from diagnose.properties.targets import NoTarget, Target
 from diagnose.quantities import EXPECTED, STEPS, QuantityKind, own_steps, run
 from diagnose.quantities.uncertainty import Estimate, inputs
 from diagnose.rulebook import Rulebook, applies, machine_facts
 from diagnose.rulebook.entries import FindingEntry, WordScale
-from diagnose.targets import NoTarget, Target
+from diagnose.units.columns import choose, erfc, greater
 from diagnose.visit import Visit, VisitError
 from diagnose.yamlfile import Problem, did_you_mean, printable
 

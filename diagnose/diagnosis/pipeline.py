@@ -13,7 +13,7 @@ from pathlib import Path
 from diagnose.diagnosis import costs, field, good_day
 from diagnose.diagnosis.by_weight import by_weight
 from diagnose.diagnosis.certainty import ASK_FOR_IT, at_most, charge_as_sure, lacks_the_wet_bulb
-from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict, judge_charge
+from diagnose.diagnosis.charge import CONFIRMS, judge_charge
 from diagnose.diagnosis.commissioning import commissioned
 from diagnose.diagnosis.dangers import STOP, WAIT, dangers_of
 from diagnose.diagnosis.findings import blended, find, named_as_now, seen_problems
@@ -21,6 +21,7 @@ from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.record import Diagnosis, Part
 from diagnose.diagnosis.second_fault import explain_away
 from diagnose.diagnosis.start_up_air import with_airflow
+from diagnose.diagnosis.verdict import ChargeVerdict, NoVerdict
 from diagnose.quantities.plausibility import Doubt, Layer, doubts, layers
 from diagnose.quantities.plausibility.view import FIRM
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate

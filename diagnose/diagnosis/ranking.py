@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from diagnose.rulebook import Rule, Rulebook
-from diagnose.rulebook.book import Weighed
+from diagnose.rulebook.book import WeighedRule
 from diagnose.rulebook.judgement import Strengths
 from diagnose.rulebook.matcher import Firing
 
@@ -86,7 +86,7 @@ def rank(rules: Rulebook, firings: Sequence[Firing]) -> tuple[Ranked, ...]:
     return tuple(sorted(ranked, key=lambda r: -r.score))
 
 
-def points(evidence: Sequence[Weighed], certainties: Sequence[float]) -> float:
+def points(evidence: Sequence[WeighedRule], certainties: Sequence[float]) -> float:
     """The points of a fault's evidence, from how sure each pattern is (by number): the same sum as in `rank`."""
     total = 0.0
     for pattern, each, special in evidence:

@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
-from diagnose.diagnosis.charge import Charge, NoVerdict
 from diagnose.diagnosis.costs import Costs, NoCosts
 from diagnose.diagnosis.dangers import Danger
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.second_fault import ExplainedAway
 from diagnose.diagnosis.start_up_items import Commissioning
+from diagnose.diagnosis.verdict import Charge, NoVerdict
 from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.rulebook import Applying, Rule, Rulebook, machine_facts

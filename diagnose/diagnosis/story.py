@@ -16,8 +16,8 @@ from typing import Any
 
 from diagnose.diagnosis.findings import by_good_day
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.properties.targets import F, NoTarget
 from diagnose.quantities.uncertainty import Estimate
-from diagnose.targets import F, NoTarget
 from diagnose.visit import Machine
 from diagnose.visit.model import System
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping
 
-from diagnose.diagnosis.charge import ChargeVerdict
 from diagnose.diagnosis.costs import Costs
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.evaluation.model import RankedAnswer, Truth, merged
+from diagnose.properties.targets import F, NoTarget
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, estimate
 from diagnose.simulator import HeatPump, Mode, Practice, readings
 from diagnose.simulator.model import State
 from diagnose.simulator.readings import VisitMapping
-from diagnose.targets import F, NoTarget
 from diagnose.visit import DEFROSTED, FIXED_ORIFICE, MINUTES, visit_from
 
 _LESS_IS_WORSE = {"low-charge", "low-indoor-airflow", "low-outdoor-airflow", "metering-underfeeding", "defrost-fault"}

@@ -205,7 +205,7 @@ class Score:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class ToldBeside:
     """What is told beside the ranking, of machines with one fault or none.
 
     second_in_vain: of all, a second fault is named that is not there. amount: of machines with their charge off on which a
@@ -267,7 +267,7 @@ class Detail:
     """
 
     score: Score
-    told: Told
+    told: ToldBeside
     by_fault: Mapping[str, Mapping[str, Score]]
     by_size: Mapping[str, Mapping[str, Score]]
     reliability_first: tuple[Bin, ...]
@@ -276,7 +276,7 @@ class Detail:
 
 
 @dataclass(frozen=True, slots=True)
-class Changed:
+class BaselineChange:
     """What a baseline changed in the cases of one fault: first place or harmless advice won, and lost."""
 
     first_won: int
@@ -301,7 +301,7 @@ class Measurement:
     readings: tuple[str, ...]
     rules: Detail
     with_baseline: Detail | None
-    changed: Mapping[str, Changed]
+    changed: Mapping[str, BaselineChange]
     protocol: Score
     off_chart: Rate
     right_on_chart: Rate

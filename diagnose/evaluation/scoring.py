@@ -10,8 +10,8 @@ from diagnose.evaluation.model import (
     NOTHING_WRONG,
     SIZES,
     Answered,
+    BaselineChange,
     Bin,
-    Changed,
     Confusion,
     Detail,
     PairsMeasured,
@@ -19,7 +19,7 @@ from diagnose.evaluation.model import (
     Rate,
     Score,
     SlipMeasured,
-    Told,
+    ToldBeside,
     Truth,
 )
 from diagnose.evaluation.work import Slipped
@@ -89,7 +89,7 @@ def score(cases: Sequence[Answered]) -> Score:
     )
 
 
-def told(cases: Sequence[Answered]) -> Told:
+def told(cases: Sequence[Answered]) -> ToldBeside:
     """The figures of what is told beside the ranking, of cases with one fault each."""
     amounts = [
         (one.answer.amount, one.truth.charge)
@@ -106,7 +106,7 @@ def told(cases: Sequence[Answered]) -> Told:
         ]
         for i in range(2)
     ]
-    return Told(
+    return ToldBeside(
         second_in_vain=_rate(not one.truth.counted.issuperset(one.answer.also) for one in cases),
         amount=_rate(low <= charge <= high for (low, high), charge in amounts),
         at_least=Rate(len(amounts) - len(widths), len(amounts)),
@@ -197,7 +197,7 @@ def confusions(cases: Sequence[Answered], most: int = COMMONEST) -> tuple[Confus
     return tuple(sorted(found, key=lambda c: (-c.count, c.truth, c.first or ""))[:most])
 
 
-def changed(before: Sequence[Answered], after: Sequence[Answered]) -> dict[str, Changed]:
+def changed(before: Sequence[Answered], after: Sequence[Answered]) -> dict[str, BaselineChange]:
     """What changed, fault by fault, between two answers to the same cases in the same order."""
     counts: dict[str, Counter[str]] = defaultdict(Counter)
     for old, new in zip(before, after, strict=True):
@@ -207,7 +207,7 @@ def changed(before: Sequence[Answered], after: Sequence[Answered]) -> dict[str, 
         count["harm ended"] += is_harmful(old) and not is_harmful(new)
         count["harm begun"] += is_harmful(new) and not is_harmful(old)
     return {
-        fault: Changed(c["first won"], c["first lost"], c["harm ended"], c["harm begun"])
+        fault: BaselineChange(c["first won"], c["first lost"], c["harm ended"], c["harm begun"])
         for fault, c in sorted(counts.items())
     }
 

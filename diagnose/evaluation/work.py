@@ -21,8 +21,8 @@ from diagnose.evaluation.drawing import (
     with_only,
 )
 from diagnose.evaluation.model import NOTHING_WRONG, RankedAnswer, Truth, readings_of
+from diagnose.evaluation.processes import fresh_processes, processors, without_interrupts
 from diagnose.evaluation.slips import SLIPS
-from diagnose.processes import fresh_processes, processors, without_interrupts
 from diagnose.quantities.uncertainty import estimate
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import Families, Mode, Practice, draw, faults_of

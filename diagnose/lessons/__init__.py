@@ -9,14 +9,3 @@ from diagnose.lessons.glossary import glossary_page
 from diagnose.lessons.heating_lesson import heating_page
 from diagnose.lessons.odd_machines import ODD, odd_machines_page
 from diagnose.lessons.visit_lesson import lesson_page
-
-__all__ = [
-    "ODD",
-    "fault_page",
-    "five_questions_page",
-    "glossary_page",
-    "heating_page",
-    "lesson_page",
-    "odd_machines_page",
-    "poster_page",
-]

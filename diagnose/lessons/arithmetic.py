@@ -6,16 +6,16 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import Literal
 
-from diagnose import targets, units
+from diagnose import units
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons import should_be
 from diagnose.lessons.figures import BothSystems, add_up, term
-from diagnose.properties import saturation_temperature
+from diagnose.properties import saturation_temperature, targets
+from diagnose.properties.targets import Cells, NoTarget
 from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import COVERAGE, STATION, TABLE, Estimate, absolute
 from diagnose.report.blocks import Block, heading, item, line, subheading
 from diagnose.report.wording import cite, no_target_text, reading_text, upper_first
-from diagnose.targets import Cells, NoTarget
 from diagnose.visit import FIXED_ORIFICE, Reading
 
 GLIDE_TOLD = 0.5  # K between bubble and dew from which the two lines are told apart

@@ -11,10 +11,11 @@ from diagnose.lessons.figures import BothSystems
 from diagnose.lessons.what_if import presets
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
-from diagnose.report.pages import points_text
+from diagnose.report.evidence import points_text
 from diagnose.report.wording import cite, name_of, spoken_by, step_text, upper_first
 from diagnose.rulebook import Rulebook
-from diagnose.rulebook.entries import FaultEntry, Lesson, Moving, in_order
+from diagnose.rulebook.entries import FaultEntry, Lesson, Moving
+from diagnose.rulebook.facts import in_order
 from diagnose.visit import COOLING, System
 from diagnose.workshop.showing import when_text
 

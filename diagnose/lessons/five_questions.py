@@ -9,7 +9,8 @@ from diagnose.lessons.figures import BothSystems
 from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.wording import name_of
 from diagnose.rulebook import Conditions, Rule, Rulebook
-from diagnose.rulebook.entries import FindingEntry, WordScale, in_order
+from diagnose.rulebook.entries import FindingEntry, WordScale
+from diagnose.rulebook.facts import in_order
 from diagnose.visit import COOLING, System
 from diagnose.workshop.showing import or_words, when_text
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from diagnose import targets
 from diagnose.lessons import story
 from diagnose.lessons.figures import BothSystems
+from diagnose.properties import targets
+from diagnose.properties.targets import F, Target
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.report.wording import cite
 from diagnose.rulebook import Rulebook
-from diagnose.targets import F, Target
 from diagnose.visit import System
 
 MILD, FROST = 255.372 + 47 * F, 255.372 + 17 * F

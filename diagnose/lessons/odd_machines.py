@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from diagnose.lessons import story
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.rulebook import Rule, Rulebook
-from diagnose.rulebook.entries import in_order
+from diagnose.rulebook.facts import in_order
 from diagnose.visit.fields import CHOICES
 from diagnose.workshop.showing import or_words
 

@@ -9,7 +9,7 @@ from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons.figures import add_up
 from diagnose.report.blocks import Block, heading, item, line, subheading
-from diagnose.report.pages import evidence_block, looks_like, points_text, share_text, title_of
+from diagnose.report.evidence import evidence_block, looks_like, points_text, share_text, title_of
 from diagnose.report.wording import lower_first, name_of
 
 FAINT = 0.25  # points; what counts for less is not told, for its words hardly hold

@@ -9,15 +9,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from diagnose import targets, units
+from diagnose import units
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons.figures import BothSystems, add_up, signed, term
-from diagnose.properties import enthalpy, specific_volume, standard_pressure
+from diagnose.properties import enthalpy, specific_volume, standard_pressure, targets
+from diagnose.properties.targets import F
+from diagnose.properties.targets.expected import fahrenheit
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, heading, line, subheading
 from diagnose.report.wording import cite
-from diagnose.targets import F
-from diagnose.targets.expected import fahrenheit
 from diagnose.units.table import BTU, BTU_PER_HOUR, POUND
 from diagnose.visit import COOLING, System
 

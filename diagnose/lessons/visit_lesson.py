@@ -11,17 +11,12 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons import arithmetic, drawings, scores, should_be, story
 from diagnose.lessons.figures import BothSystems
 from diagnose.lessons.start_up_lesson import start_up
+from diagnose.properties.targets import NoTarget
 from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.dangers import danger_blocks, opening
-from diagnose.report.pages import (
-    EVEN,
-    caution_section,
-    charge_section,
-    evidence_text,
-    next_section,
-    second_section,
-)
+from diagnose.report.evidence import EVEN, evidence_text
+from diagnose.report.pages import caution_section, charge_section, next_section, second_section
 from diagnose.report.sentences import needless, problems, said
 from diagnose.report.wording import (
     fill,
@@ -36,7 +31,6 @@ from diagnose.report.wording import (
     unit_in,
 )
 from diagnose.rulebook import Rule
-from diagnose.targets import NoTarget
 from diagnose.visit import Reading, Visit
 
 TOLD = 0.005  # certainties below half a hundredth are left out

@@ -20,11 +20,9 @@ from importlib.resources import files as resources
 from io import BytesIO
 from pathlib import Path
 
-from diagnose import files
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.data import to_data
-from diagnose.shipped import VERSION
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import files, refusal
 from diagnose.yamlfile.writing import library
 
 PYODIDE = "314.0.7"
@@ -39,11 +37,11 @@ RUNTIME = {
 }
 """The files of it that are used, with their SHA-256."""
 LEFT_OUT = (
-    "batch/", "properties/columnwise.py", "quantities/plausibility/columnwise.py", "targets/columnwise.py", "processes.py",
+    "batch/", "properties/columnwise.py", "quantities/plausibility/columnwise.py", "properties/targets/columnwise.py",
     "report/tables.py",
-    "cli/", "evaluation/", "workshop/", "page/build.py", "page/static/", "serve/", "shipped/", "store/",
+    "__main__.py", "cli/", "evaluation/", "workshop/", "page/build.py", "page/static/", "serve/", "shipped/", "store/",
     "report/html.py",
-    "report/webpage.py", "report/slides.py", "files.py", "lessons/poster.py", "page/paper.py", "practice/exam.py",
+    "report/webpage.py", "report/slides.py", "yamlfile/files.py", "lessons/poster.py", "page/paper.py", "practice/exam.py",
     "practice/exam_pages.py", "practice/files.py", "practice/levels.py", "practice/marking.py", "practice/results.py",
     "practice/sealing.py", "practice/worksheet.py", "properties/__main__.py", "properties/fitting.py",
     "properties/table.py", "rulebook/change_model.py", "rulebook/changing.py", "rulebook/checking.py",
@@ -94,7 +92,7 @@ def build(folder: Path, rules: Rulebook, runtime: Path | None = None) -> Built:
     runtime: a folder that holds Pyodide's files; None: they are fetched by npm.
     """
     if folder.exists() and any(folder.iterdir()) and not (folder / "sw.js").is_file():
-        raise _wrong(f"{folder} holds other files", "Name an empty folder, or one that was built by this command.")
+        raise refusal(f"{folder} holds other files", "Name an empty folder, or one that was built by this command.")
     files.make_folder(folder)
     with tempfile.TemporaryDirectory() as spare:
         source = runtime if runtime is not None else _fetched(Path(spare))
@@ -124,14 +122,14 @@ def _fetched(folder: Path) -> Path:
     how = f"Fetch `npm pack pyodide@{PYODIDE}` elsewhere, unpack it, and give its folder as --from."
     npm = shutil.which("npm")
     if npm is None:
-        raise _wrong("npm is not installed, which fetches the browser runtime", how)
+        raise refusal("npm is not installed, which fetches the browser runtime", how)
     done = subprocess.run(
         [npm, "pack", "--silent", f"pyodide@{PYODIDE}"], cwd=folder, capture_output=True, text=True, check=False
     )
     archive = folder / name
     if done.returncode or not archive.is_file():
         last = (done.stderr.strip().splitlines() or ["no reason given"])[-1]
-        raise _wrong(f"npm could not fetch pyodide {PYODIDE}: {last[:200]}", how)
+        raise refusal(f"npm could not fetch pyodide {PYODIDE}: {last[:200]}", how)
     _checked(archive, PACKED)
     with tarfile.open(archive) as packed:
         for name in RUNTIME:
@@ -146,9 +144,9 @@ def _checked(path: Path, digest: str) -> bytes:
     try:
         content = path.read_bytes()
     except OSError as error:
-        raise _wrong(f"{path} cannot be read: {error.strerror}", f"It must be that of pyodide {PYODIDE}.") from None
+        raise refusal(f"{path} cannot be read: {error.strerror}", f"It must be that of pyodide {PYODIDE}.") from None
     if hashlib.sha256(content).hexdigest() != digest:
-        raise _wrong(
+        raise refusal(
             f"{path} is not the file of pyodide {PYODIDE} that was pinned", "Fetch it again from the package index."
         )
     return content
@@ -198,10 +196,3 @@ def _dated(name: str) -> zipfile.ZipInfo:
     entry = zipfile.ZipInfo(name, (2020, 1, 1, 0, 0, 0))
     entry.compress_type = zipfile.ZIP_DEFLATED
     return entry
-
-
-def _wrong(what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem("", 0, 0, what, fix)])
-
-
-VERSIONS = f"diagnose {VERSION}, pyodide {PYODIDE}"

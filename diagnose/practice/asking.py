@@ -11,7 +11,7 @@ from diagnose.quantities import STEPS
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import READINGS
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import did_you_mean, each, refusal
 
 if TYPE_CHECKING:
     from diagnose.practice.files import Sitting
@@ -140,9 +140,9 @@ def find_action(word: str, exercise: Exercise, rules: Rulebook) -> Action:
         return begin[0]
     listed = "`diagnose practice ask FILE --list` shows what can be asked."
     if text in rules.checks or text in rules.findings or text in READINGS:
-        raise InputProblems([Problem("", 0, 0, f"`{word}` is not available on this machine: nobody knows it", listed)])
+        raise refusal(f"`{word}` is not available on this machine: nobody knows it", listed)
     fix = did_you_mean(word, names) or listed
-    raise InputProblems([Problem("", 0, 0, f"`{word}` cannot be asked", fix)])
+    raise refusal(f"`{word}` cannot be asked", fix)
 
 
 def ask(sitting: Sitting, words: Sequence[str], rules: Rulebook) -> tuple[tuple[Told, ...], str]:
@@ -151,7 +151,7 @@ def ask(sitting: Sitting, words: Sequence[str], rules: Rulebook) -> tuple[tuple[
 
     if sitting.answered is not None:
         what = "the answer has already been given: nothing more can be asked"
-        raise InputProblems([Problem(str(sitting.path), 0, 0, what, "`diagnose practice new` makes another visit.")])
+        raise refusal(what, "`diagnose practice new` makes another visit.", sitting.path)
     told, asked = ask_further(sitting.exercise, sitting.asked, words, rules)
     return told, rewritten(sitting, opened(sitting.exercise, asked, rules), asked, None)
 
@@ -160,15 +160,7 @@ def ask_further(
     exercise: Exercise, before: Sequence[str], words: Sequence[str], rules: Rulebook
 ) -> tuple[tuple[Told, ...], tuple[str, ...]]:
     """What these questions bring after those asked before, and everything asked by then. Raises InputProblems."""
-    problems: list[Problem] = []
-    actions = []
-    for word in words:
-        try:
-            actions.append(find_action(word, exercise, rules))
-        except InputProblems as error:
-            problems += error.problems
-    if problems:
-        raise InputProblems(problems)
+    actions = each(lambda word: find_action(word, exercise, rules), words)
     asked, told = list(before), []
     for action in actions:
         had = opened(exercise, asked, rules)

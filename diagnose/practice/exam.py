@@ -21,7 +21,7 @@ from diagnose.practice.exercise import Exercise, new
 from diagnose.practice.scenario import SHOPS
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import Mode, faults_of
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import did_you_mean, refusal
 
 FORMAT = "diagnose exam 1"
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"  # none that looks like another
@@ -57,7 +57,7 @@ class Exam:
         found = next((one for one in self.papers if one.name.casefold() == " ".join(name.split()).casefold()), None)
         if found is None:
             fix = did_you_mean(name, known) or f"The exam is for {', '.join(known)}."
-            raise InputProblems([Problem("", 0, 0, f"`{name}` has no paper in this exam", fix)])
+            raise refusal(f"`{name}` has no paper in this exam", fix)
         return found
 
 
@@ -77,10 +77,10 @@ def make(
     learners = [" ".join(name.split()) for name in names if name.split()]
     folded = [name.casefold() for name in learners]
     if not learners or len(learners) > MOST:
-        raise _bad(f"an exam needs 1 to {MOST} names", "Name who sits it: `--names 'Ann, Bob'`.")
+        raise refusal(f"an exam needs 1 to {MOST} names", "Name who sits it: `--names 'Ann, Bob'`.")
     if len(set(folded)) < len(folded):
         twice = next(name for name in learners if folded.count(name.casefold()) > 1)
-        raise _bad(f"`{twice}` is named twice", "Give each learner a name of their own, such as `Ann B.`.")
+        raise refusal(f"`{twice}` is named twice", "Give each learner a name of their own, such as `Ann B.`.")
     chance: random.Random = random.SystemRandom() if seed is None else random.Random(f"exam {seed}")
     faults: list[str] = []
     while len(faults) < count:
@@ -107,9 +107,9 @@ def begun(exam: Exam, now: str, name: str | None = None) -> Exam:
     """The same with the time at which papers were handed out: to one learner, or to all who have none. Raises InputProblems."""
     only = None if name is None else exam.paper(name)
     if only is not None and only.started is not None:
-        raise _bad(f"{only.name} has had the paper since {only.started}", "A paper is handed out once.")
+        raise refusal(f"{only.name} has had the paper since {only.started}", "A paper is handed out once.")
     if only is None and all(paper.started is not None for paper in exam.papers):
-        raise _bad("every paper has been handed out already", "Mark what comes back with `exam mark`.")
+        raise refusal("every paper has been handed out already", "Mark what comes back with `exam mark`.")
     papers = (
         replace(paper, started=now) if paper.started is None and (only is None or paper is only) else paper
         for paper in exam.papers
@@ -122,11 +122,11 @@ def ended(exam: Exam, now: str, name: str | None = None) -> Exam:
     only = None if name is None else exam.paper(name)
     out = [paper for paper in exam.papers if paper.started is not None and paper.ended is None]
     if only is not None and only.started is None:
-        raise _bad(f"{only.name} has had no paper yet", "Note with `exam start` when it is handed out.")
+        raise refusal(f"{only.name} has had no paper yet", "Note with `exam start` when it is handed out.")
     if only is not None and only.ended is not None:
-        raise _bad(f"{only.name} handed the paper in at {only.ended}", "A paper comes back once.")
+        raise refusal(f"{only.name} handed the paper in at {only.ended}", "A paper comes back once.")
     if not out:
-        raise _bad("nobody has a paper", "Note with `exam start` when papers are handed out.")
+        raise refusal("nobody has a paper", "Note with `exam start` when papers are handed out.")
     papers = (replace(paper, ended=now) if paper in out and only in (None, paper) else paper for paper in exam.papers)
     return replace(exam, papers=tuple(papers))
 
@@ -144,7 +144,7 @@ def read_key(path: Path) -> Exam:
     fix = "Name the file that `practice exam set --key` wrote."
     data = read_json(path, fix)
     if not isinstance(data, dict) or data.get("format") != FORMAT:
-        raise InputProblems([Problem(str(path), 0, 0, "this is not the key of an exam", fix)])
+        raise refusal("this is not the key of an exam", fix, path)
     try:
         papers = tuple(
             Paper(p["name"], p["code"], tuple(_exercise(one) for one in p["exercises"]), p["started"], p["ended"])
@@ -154,7 +154,7 @@ def read_key(path: Path) -> Exam:
         bytes.fromhex(exam.secret)
     except (KeyError, TypeError, ValueError):
         what = "the key is damaged, or another version of the program wrote it"
-        raise InputProblems([Problem(str(path), 0, 0, what, "Take a copy of the key that was not edited.")]) from None
+        raise refusal(what, "Take a copy of the key that was not edited.", path) from None
     return exam
 
 
@@ -170,13 +170,13 @@ def read_json(path: Path, fix: str) -> object:
         raw = path.read_bytes()
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or "no reason given").lower()
-        raise InputProblems([Problem(str(path), 0, 0, f"the file cannot be read ({reason})", fix)]) from None
+        raise refusal(f"the file cannot be read ({reason})", fix, path) from None
     if len(raw) > LARGEST:
-        raise InputProblems([Problem(str(path), 0, 0, "the file is larger than 20 MB", fix)])
+        raise refusal("the file is larger than 20 MB", fix, path)
     try:
         return json.loads(raw.decode("utf-8-sig"))
     except (ValueError, RecursionError):
-        raise InputProblems([Problem(str(path), 0, 0, "this is no JSON file", fix)]) from None
+        raise refusal("this is no JSON file", fix, path) from None
 
 
 # -- signing -----------------------------------------------------------------------------------------------------------
@@ -196,7 +196,3 @@ def is_genuine(marks: Mapping[str, Any], exam: Exam) -> bool:
 def _signature(marks: Mapping[str, Any], exam: Exam) -> str:
     text = json.dumps(marks, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
     return hmac.new(bytes.fromhex(exam.secret), text.encode(), hashlib.sha256).hexdigest()
-
-
-def _bad(what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem("", 0, 0, what, fix)])

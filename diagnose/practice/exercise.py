@@ -16,7 +16,7 @@ from diagnose.simulator.fault_sizes import together
 from diagnose.simulator.population import NOTHING_WRONG
 from diagnose.simulator.readings import written
 from diagnose.visit.fields import DEFROSTED, INSTRUMENTS, MINUTES, READINGS
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import did_you_mean, refusal
 
 ReadingsGiven = Literal["few", "basic"]
 FEW = (
@@ -121,7 +121,7 @@ def new(
     if fault is not None and fault not in known:
         fix = did_you_mean(fault, known) or f"Known: {', '.join(known)}."
         where = " in heating" if mode == "heating" else ""
-        raise InputProblems([Problem("", 0, 0, f"the simulator has no fault `{fault}`{where}", fix)])
+        raise refusal(f"the simulator has no fault `{fault}`{where}", fix)
     chance = random.Random(f"practice {seed} {fault} {hard}{' heating' if mode == 'heating' else ''}")
     truth = fault or chance.choice(known)
     second, slip = chance.random() < PAIRS, chance.random() < SLIPS
@@ -148,7 +148,7 @@ def new(
         if all(fits):
             break
     if best is None:
-        raise InputProblems([Problem("", 0, 0, f"seed {seed} gives no machine with {truth}", "Take another seed.")])
+        raise refusal(f"seed {seed} gives no machine with {truth}", "Take another seed.")
     return best[1]
 
 

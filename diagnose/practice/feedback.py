@@ -25,9 +25,9 @@ from diagnose.practice.judging import (
     standing_slip,
     true_charge,
 )
-from diagnose.practice.reasons import FAINT, Weighed, weigh
+from diagnose.practice.reasons import FAINT, WeighedReason, weigh
 from diagnose.report import Block, heading, item, line, wording
-from diagnose.report.pages import POINTS, evidence_text, points_text, share_text, title_of
+from diagnose.report.evidence import POINTS, evidence_text, points_text, share_text, title_of
 from diagnose.report.sentences import said
 from diagnose.report.wording import step_text
 from diagnose.rulebook import Rulebook
@@ -247,14 +247,14 @@ def _alike(rules: Rulebook, one: str, other: str) -> str:
 # -- the learner's own words ---------------------------------------------------------------------------------------
 
 
-def _because(weighed: Weighed) -> Iterator[Block]:
+def _because(weighed: WeighedReason) -> Iterator[Block]:
     """What was given as the reason, checked against the figures."""
     if weighed.lines:
         yield heading("Your reason, checked against the figures")
         yield from (item(text) for text in weighed.lines)
 
 
-def _by_luck(exercise: Exercise, d: Diagnosis, answer: str, right: bool, weighed: Weighed) -> Iterator[Block]:
+def _by_luck(exercise: Exercise, d: Diagnosis, answer: str, right: bool, weighed: WeighedReason) -> Iterator[Block]:
     """A right answer on a reason that does not carry it, or on readings that did not show it."""
     if not right or answer == BAD_VISIT:
         return

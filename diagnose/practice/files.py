@@ -12,11 +12,11 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from diagnose import files, yamlfile
+from diagnose import yamlfile
 from diagnose.practice.exercise import Exercise
 from diagnose.practice.sealing import SealBroken, seal, unseal
 from diagnose.workshop import yamledit
-from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import Document, InputProblems, did_you_mean, files, refusal
 
 _FILE_WORDS = ("complaint", "asked", "answered", "sealed")
 _HEAD = """\
@@ -66,19 +66,17 @@ def read_exercise(path: Path) -> Sitting:
     """The practice visit in a file. Raises InputProblems."""
     if str(path) == "-":
         what, fix = "a practice visit must be a file: what is asked is written into it", "Name the file."
-        raise InputProblems([Problem("standard input", 0, 0, what, fix)])
+        raise refusal(what, fix, "standard input")
     document = yamlfile.read(path)
     try:
         text = files.text_of(path)
     except (OSError, ValueError):  # it went away meanwhile
-        raise InputProblems(
-            [Problem(document.name, 0, 0, "this file cannot be read any more", "Try it again.")]
-        ) from None
+        raise refusal("this file cannot be read any more", "Try it again.", document.name) from None
     top = document.data
     block = top.get("practice") if isinstance(top, Mapping) else None
     if block is None:
         what = "this is not a practice visit: it has no `practice:`"
-        raise InputProblems([Problem(document.name, 0, 0, what, "`diagnose practice new -o FILE` makes one.")])
+        raise refusal(what, "`diagnose practice new -o FILE` makes one.", document.name)
     return _Reading(document).sitting(path, text, block)
 
 

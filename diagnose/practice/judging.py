@@ -13,7 +13,7 @@ from diagnose.practice.exercise import Exercise
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.simulator.population import NOTHING_WRONG
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import did_you_mean, refusal
 
 Decision = Literal["low", "right", "high", "leave"]
 DOES: Mapping[Decision, str] = {
@@ -153,5 +153,5 @@ def known_answer(word: str, rules: Rulebook) -> str:
     if found is None:
         known = ", ".join([*rules.faults, f"'{BAD_VISIT}' (a reading cannot be right)"])
         fix = did_you_mean(word, [*rules.faults, BAD_VISIT]) or f"Known: {known}."
-        raise InputProblems([Problem("", 0, 0, f"`{word}` is not an answer", fix)])
+        raise refusal(f"`{word}` is not an answer", fix)
     return found

@@ -17,10 +17,10 @@ from diagnose.practice.asking import find_action
 from diagnose.practice.exam import Exam, Paper
 from diagnose.practice.exercise import GAVE_UP, Exercise
 from diagnose.practice.judging import known_answer, quickest, true_charge
+from diagnose.properties.targets import F, NoTarget
 from diagnose.report.wording import name_of, number
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import faults_of
-from diagnose.targets import F, NoTarget
 from diagnose.units import UnitError
 from diagnose.visit import FIXED_ORIFICE
 from diagnose.yamlfile import InputProblems, did_you_mean

@@ -90,7 +90,7 @@ class Premise:
 
 
 @dataclass(frozen=True, slots=True)
-class Weighed:
+class WeighedReason:
     """A reason weighed. lines: what is told of it; sound: whether it carries the answer (None: no reason was given)."""
 
     lines: tuple[str, ...]
@@ -149,10 +149,10 @@ CLASSIC: tuple[Classic, ...] = (
 )  # fmt: skip
 
 
-def weigh(because: str, answer: str, d: Diagnosis) -> Weighed:
+def weigh(because: str, answer: str, d: Diagnosis) -> WeighedReason:
     """Everything there is to say of a reason, clause by clause, and whether it carries the answer."""
     if not because.strip():
-        return Weighed((), None)
+        return WeighedReason((), None)
     premises: list[Premise] = []
     lines: list[str] = []
     for clause in _clauses(because):
@@ -171,7 +171,7 @@ def weigh(because: str, answer: str, d: Diagnosis) -> Weighed:
     if premises and not carries and answer in d.rules.faults:
         lines.append(f"None of that is evidence for {name_of(answer, d.rules)}.")
     false = [one for one in premises if one.holds is not None and one.holds < 0.2]
-    return Weighed(tuple(lines), bool(carries) and not errors and not false)
+    return WeighedReason(tuple(lines), bool(carries) and not errors and not false)
 
 
 def checked_reasons(because: str, d: Diagnosis) -> Iterator[str]:

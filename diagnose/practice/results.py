@@ -14,7 +14,7 @@ from diagnose.practice.exercise import GAVE_UP
 from diagnose.practice.feedback import Feedback
 from diagnose.practice.judging import DOES, Decision
 from diagnose.report import Block, heading, line
-from diagnose.yamlfile import InputProblems, Problem, printable
+from diagnose.yamlfile import InputProblems, Problem, each, printable, refusal
 
 COLUMNS = ("when", "name", "file", "seed", "truth", "answer", "right", "asked", "minutes", "charge", "harmful")
 REASON = "reason"  # a column of its own since learners give one; a table without it stays as it is
@@ -129,7 +129,7 @@ def _head_of(text: str) -> tuple[list[str], str]:
 
 def _cannot(path: Path, error: OSError) -> InputProblems:
     what = f"the table cannot be written ({(error.strerror or 'no reason given').lower()})"
-    return InputProblems([Problem(str(path), 0, 0, what, "Name another file.")])
+    return refusal(what, "Name another file.", path)
 
 
 # -- reading -------------------------------------------------------------------------------------------------------
@@ -137,16 +137,7 @@ def _cannot(path: Path, error: OSError) -> InputProblems:
 
 def read_results(paths: Iterable[Path]) -> list[Result]:
     """All rows of these tables. Raises InputProblems with every bad row."""
-    found: list[Result] = []
-    problems: list[Problem] = []
-    for path in paths:
-        try:
-            found += _read(path)
-        except InputProblems as error:
-            problems += error.problems
-    if problems:
-        raise InputProblems(problems)
-    return found
+    return [row for rows in each(_read, paths) for row in rows]
 
 
 def _read(path: Path) -> list[Result]:
@@ -154,16 +145,14 @@ def _read(path: Path) -> list[Result]:
         raw = path.read_bytes()
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or "no reason given").lower()
-        raise InputProblems(
-            [Problem(str(path), 0, 0, f"the table cannot be read ({reason})", "Look at its name.")]
-        ) from None
+        raise refusal(f"the table cannot be read ({reason})", "Look at its name.", path) from None
     if len(raw) > LONGEST:
-        raise InputProblems([Problem(str(path), 0, 0, "the table is larger than 5 MB", "Is it the right file?")])
+        raise refusal("the table is larger than 5 MB", "Is it the right file?", path)
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         fix = "Save it as CSV in UTF-8."
-        raise InputProblems([Problem(str(path), 0, 0, "the table is not written in UTF-8", fix)]) from None
+        raise refusal("the table is not written in UTF-8", fix, path) from None
     _, marks = _head_of(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=marks, strict=True)
     rows: list[tuple[int, list[str]]] = []

@@ -17,14 +17,14 @@ from diagnose.practice.feedback import size_text, truth_text
 from diagnose.practice.figures import fact, shown
 from diagnose.practice.judging import quickest, true_charge
 from diagnose.practice.scenario import SHOPS
+from diagnose.properties.targets import NoTarget
 from diagnose.report import Block, heading, html, item, line
-from diagnose.report.pages import evidence_text, share_text
+from diagnose.report.evidence import evidence_text, share_text
 from diagnose.report.sentences import said
 from diagnose.report.webpage import web_page
 from diagnose.report.wording import estimate_text, name_of, no_target_text, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import Mode, faults_of
-from diagnose.targets import NoTarget
 from diagnose.visit.fields import INSTRUMENTS, READINGS
 from diagnose.yamlfile import InputProblems, Problem, did_you_mean
 

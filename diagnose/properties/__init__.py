@@ -19,7 +19,6 @@ from diagnose.properties.moist_air import (
 )
 from diagnose.properties.names import REFRIGERANTS, UnknownRefrigerant
 from diagnose.properties.refrigerants import (
-    Line,
     Refrigerant,
     discharge_temperature,
     isentropic_efficiency,
@@ -32,35 +31,5 @@ from diagnose.properties.refrigerants import (
     saturation_temperature,
     vapour_density,
     vapour_enthalpy,
-    vapour_entropy,
     vapour_temperature,
 )
-
-__all__ = [
-    "REFRIGERANTS",
-    "Line",
-    "Refrigerant",
-    "UnknownRefrigerant",
-    "dew_point",
-    "discharge_temperature",
-    "enthalpy",
-    "humidity_ratio_from_relative_humidity",
-    "humidity_ratio_from_wet_bulb",
-    "isentropic_efficiency",
-    "isentropic_temperature",
-    "liquid_density",
-    "liquid_enthalpy",
-    "refrigerant",
-    "relative_humidity",
-    "saturation_pressure",
-    "saturation_range",
-    "saturation_temperature",
-    "saturation_vapour_pressure",
-    "specific_volume",
-    "standard_pressure",
-    "vapour_density",
-    "vapour_enthalpy",
-    "vapour_entropy",
-    "vapour_temperature",
-    "wet_bulb",
-]

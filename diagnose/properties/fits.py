@@ -10,8 +10,8 @@ from collections.abc import Iterable
 from math import log
 from typing import Any, NamedTuple
 
-from diagnose.columns import clamp, exp, is_column
-from diagnose.columns import log as log_of
+from diagnose.units.columns import clamp, exp, is_column
+from diagnose.units.columns import log as log_of
 
 SUPERHEAT_SCALE = 12.0
 """K. The vapour fits run in ln(1 + superheat / this): heat capacity changes fastest just above the dew line."""

@@ -14,10 +14,13 @@ real-gas tables, enthalpy differences over a coil 0.2 %, far inside the error of
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import wraps
 from math import exp, log
+from typing import ParamSpec
 
-from diagnose.columns import choose, is_column
-from diagnose.columns import log as log_of
+from diagnose.units.columns import choose, is_column
+from diagnose.units.columns import log as log_of
 
 ZERO_CELSIUS = 273.15
 TRIPLE_POINT = 273.16
@@ -38,21 +41,33 @@ _WATER = (-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 6
 NOT_A_NUMBER = (TypeError, ValueError, ArithmeticError)
 """What comparing or converting something that is no number may raise."""
 
+P = ParamSpec("P")
 WET_BULB_SLACK = 1e-9  # K; a wet bulb equal to the dry bulb but for rounding is saturated air
 
 
+def _answered(work: Callable[P, float | None]) -> Callable[P, float | None]:
+    """The same for columns, by the function of its name in `columnwise`; None where something is no number."""
+
+    @wraps(work)
+    def answer(*args: P.args, **kwargs: P.kwargs) -> float | None:
+        if args and is_column(args[0]):
+            from diagnose.properties import columnwise
+
+            return getattr(columnwise, work.__name__)(*args, **kwargs)
+        try:
+            return work(*args, **kwargs)
+        except NOT_A_NUMBER:
+            return None
+
+    return answer
+
+
+@_answered
 def standard_pressure(altitude: float) -> float | None:
     """Pressure of the standard atmosphere (Pa) at an altitude (m), -5000..11000 m. Ch. 1, eq. 3."""
-    if is_column(altitude):
-        from diagnose.properties import columnwise
-
-        return columnwise.standard_pressure(altitude)
-    try:
-        if not -5000.0 <= altitude <= 11000.0:
-            return None
-        return at_altitude(altitude)
-    except NOT_A_NUMBER:
+    if not -5000.0 <= altitude <= 11000.0:
         return None
+    return at_altitude(altitude)
 
 
 def at_altitude(altitude: float) -> float:
@@ -60,130 +75,86 @@ def at_altitude(altitude: float) -> float:
     return 101325.0 * (1.0 - 2.25577e-5 * altitude) ** 5.2559
 
 
+@_answered
 def saturation_vapour_pressure(temperature: float) -> float | None:
     """Pressure (Pa) of saturated water vapor, over ice below the triple point. -100..200 degC. Ch. 1, eq. 5, 6."""
-    try:
-        if not COLDEST <= temperature <= HOTTEST:
-            return None
-        return exp(_log_saturation(temperature)[0])
-    except NOT_A_NUMBER:
+    if not COLDEST <= temperature <= HOTTEST:
         return None
+    return exp(_log_saturation(temperature)[0])
 
 
+@_answered
 def humidity_ratio_from_wet_bulb(dry_bulb: float, wet_bulb: float, pressure: float) -> float | None:
     """Humidity ratio (kg/kg) from dry bulb and thermodynamic wet bulb (K) at a pressure (Pa). Ch. 1, eq. 33 and 35.
 
     ``None`` for a wet bulb above the dry bulb, or so low that the air would hold less than no water.
     """
-    if is_column(dry_bulb):
-        from diagnose.properties import columnwise
-
-        return columnwise.humidity_ratio_from_wet_bulb(dry_bulb, wet_bulb, pressure)
-    try:
-        if not (_possible(dry_bulb, pressure) and COLDEST <= wet_bulb <= dry_bulb + WET_BULB_SLACK):
-            return None
-        water = _water_at_wet_bulb(dry_bulb, wet_bulb, pressure)
-    except NOT_A_NUMBER:
+    if not (_possible(dry_bulb, pressure) and COLDEST <= wet_bulb <= dry_bulb + WET_BULB_SLACK):
         return None
+    water = _water_at_wet_bulb(dry_bulb, wet_bulb, pressure)
     return water if water is not None and water >= 0.0 else None
 
 
+@_answered
 def humidity_ratio_from_relative_humidity(dry_bulb: float, relative_humidity: float, pressure: float) -> float | None:
     """Humidity ratio (kg/kg) from dry bulb (K) and relative humidity (0..1) at a pressure (Pa). Ch. 1, eq. 20, 22."""
-    if is_column(dry_bulb):
-        from diagnose.properties import columnwise
-
-        return columnwise.humidity_ratio_from_relative_humidity(dry_bulb, relative_humidity, pressure)
-    try:
-        if not (_possible(dry_bulb, pressure) and 0.0 <= relative_humidity <= 1.0):
-            return None
-        return ratio(relative_humidity * exp(_log_saturation(dry_bulb)[0]), pressure)
-    except NOT_A_NUMBER:
+    if not (_possible(dry_bulb, pressure) and 0.0 <= relative_humidity <= 1.0):
         return None
+    return ratio(relative_humidity * exp(_log_saturation(dry_bulb)[0]), pressure)
 
 
+@_answered
 def relative_humidity(dry_bulb: float, humidity_ratio: float, pressure: float) -> float | None:
     """Relative humidity (0..1) of air at a dry bulb (K), humidity ratio (kg/kg), pressure (Pa). Ch. 1, eq. 20 and 22.
 
     ``None`` for more water than the air can hold (a relative humidity above 1 by more than rounding).
     """
-    if is_column(dry_bulb):
-        from diagnose.properties import columnwise
-
-        return columnwise.relative_humidity(dry_bulb, humidity_ratio, pressure)
-    try:
-        if not (_possible(dry_bulb, pressure) and _wet(humidity_ratio)):
-            return None
-        found = partial_pressure(humidity_ratio, pressure) / exp(_log_saturation(dry_bulb)[0])
-    except NOT_A_NUMBER:
+    if not (_possible(dry_bulb, pressure) and _wet(humidity_ratio)):
         return None
+    found = partial_pressure(humidity_ratio, pressure) / exp(_log_saturation(dry_bulb)[0])
     return min(found, 1.0) if found <= 1.0 + 1e-9 else None
 
 
+@_answered
 def wet_bulb(dry_bulb: float, humidity_ratio: float, pressure: float) -> float | None:
     """Thermodynamic wet bulb (K) of air at a dry bulb (K), humidity ratio (kg/kg), pressure (Pa). Ch. 1, eq. 33 and 35.
 
     Solved to 1e-8 K. Near 0 degC a wick of water and a wick of ice fit the same air with wet bulbs up to 0.7 K apart;
     the answer is the wick of water wherever there is one. ``None`` for more water than the air can hold.
     """
-    if is_column(dry_bulb):
-        from diagnose.properties import columnwise
-
-        return columnwise.wet_bulb(dry_bulb, humidity_ratio, pressure)
-    try:
-        if not (_possible(dry_bulb, pressure) and _wet(humidity_ratio)):
-            return None
-        wettest = _water_at_wet_bulb(dry_bulb, dry_bulb, pressure)
-        if wettest is not None and humidity_ratio >= wettest:
-            return dry_bulb if humidity_ratio <= wettest * (1.0 + 1e-9) else None
-        return _solve_wet_bulb(dry_bulb, humidity_ratio, pressure)
-    except NOT_A_NUMBER:
+    if not (_possible(dry_bulb, pressure) and _wet(humidity_ratio)):
         return None
+    wettest = _water_at_wet_bulb(dry_bulb, dry_bulb, pressure)
+    if wettest is not None and humidity_ratio >= wettest:
+        return dry_bulb if humidity_ratio <= wettest * (1.0 + 1e-9) else None
+    return _solve_wet_bulb(dry_bulb, humidity_ratio, pressure)
 
 
+@_answered
 def dew_point(humidity_ratio: float, pressure: float) -> float | None:
     """Temperature (K) at which air of a humidity ratio (kg/kg) at a pressure (Pa) is saturated. Ch. 1, eq. 36.
 
     Frost point below 0 degC. Solved on eq. 5 and 6 to 1e-9 K; ``None`` for perfectly dry air.
     """
-    if is_column(humidity_ratio):
-        from diagnose.properties import columnwise
-
-        return columnwise.dew_point(humidity_ratio, pressure)
-    try:
-        if not (_possible(ZERO_CELSIUS, pressure) and _wet(humidity_ratio)) or humidity_ratio == 0.0:
-            return None
-        return _saturated_at(partial_pressure(humidity_ratio, pressure))
-    except NOT_A_NUMBER:
+    if not (_possible(ZERO_CELSIUS, pressure) and _wet(humidity_ratio)) or humidity_ratio == 0.0:
         return None
+    return _saturated_at(partial_pressure(humidity_ratio, pressure))
 
 
+@_answered
 def enthalpy(dry_bulb: float, humidity_ratio: float) -> float | None:
     """Enthalpy (J/kg of dry air) from dry bulb (K) and humidity ratio (kg/kg); dry air at 0 degC: 0. Ch. 1, eq. 30."""
-    if is_column(dry_bulb):
-        from diagnose.properties import columnwise
-
-        return columnwise.enthalpy(dry_bulb, humidity_ratio)
-    try:
-        if not (COLDEST <= dry_bulb <= HOTTEST and _wet(humidity_ratio)):
-            return None
-        return heat(dry_bulb, humidity_ratio)
-    except NOT_A_NUMBER:
+    if not (COLDEST <= dry_bulb <= HOTTEST and _wet(humidity_ratio)):
         return None
+    return heat(dry_bulb, humidity_ratio)
 
 
+@_answered
 def specific_volume(dry_bulb: float, humidity_ratio: float, pressure: float) -> float | None:
     """Volume (m3 per kg of dry air) at a dry bulb (K), humidity ratio (kg/kg), pressure (Pa). Ch. 1, eq. 26."""
-    if is_column(dry_bulb):
-        from diagnose.properties import columnwise
-
-        return columnwise.specific_volume(dry_bulb, humidity_ratio, pressure)
-    try:
-        if not (_possible(dry_bulb, pressure) and _wet(humidity_ratio)):
-            return None
-        return volume(dry_bulb, humidity_ratio, pressure)
-    except NOT_A_NUMBER:
+    if not (_possible(dry_bulb, pressure) and _wet(humidity_ratio)):
         return None
+    return volume(dry_bulb, humidity_ratio, pressure)
 
 
 def heat(dry_bulb: float, humidity_ratio: float) -> float:

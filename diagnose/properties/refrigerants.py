@@ -21,7 +21,6 @@ from math import exp, log
 from pathlib import Path
 from typing import Literal
 
-from diagnose.columns import choose, is_column
 from diagnose.properties.fits import (
     NOT_A_NUMBER,
     Entry,
@@ -38,6 +37,7 @@ from diagnose.properties.fits import (
     vapour_state,
 )
 from diagnose.properties.names import FACTS, REFRIGERANTS, canonical
+from diagnose.units.columns import choose, is_column
 
 Line = Literal["dew", "bubble"]
 
@@ -207,13 +207,6 @@ def vapour_enthalpy(ref: str | Refrigerant, temperature: float, pressure: float)
     entry = _entry(ref)
     at = vapour_state(entry, temperature, pressure)
     return None if at is None else surface(entry.vapour.enthalpy, *at)
-
-
-def vapour_entropy(ref: str | Refrigerant, temperature: float, pressure: float) -> float | None:
-    """Entropy (J/(kg K)) of superheated vapour at a temperature (K) and pressure (Pa absolute); same domain."""
-    entry = _entry(ref)
-    at = vapour_state(entry, temperature, pressure)
-    return None if at is None else surface(entry.vapour.entropy, *at)
 
 
 def vapour_density(ref: str | Refrigerant, temperature: float, pressure: float) -> float | None:

@@ -39,7 +39,6 @@ import random
 from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
-from diagnose import files
 from diagnose.properties.fits import (
     SUPERHEAT_SCALE,
     Entry,
@@ -54,6 +53,7 @@ from diagnose.properties.fits import (
 from diagnose.properties.fitting import between, chebyshev_nodes, fit_line, polynomial, powers, rounded, unit
 from diagnose.properties.names import FACTS, REFRIGERANTS
 from diagnose.properties.refrigerants import TABLE_FILE
+from diagnose.yamlfile import files
 
 # K; R-32 and R-410A boil near -61 F at sea level, so that 0 psig is answered on a mountain too
 LOWEST = (-75.0 + 459.67) / 1.8

@@ -6,21 +6,3 @@ under `@quantity`, and what it should be in `expectations` under `@expected`.
 
 from diagnose.quantities import air_side, electrical, expectations, refrigerant_side, steadiness, weighing
 from diagnose.quantities.registry import EXPECTED, STEPS, Inputs, QuantityKind, Step, dependents, leaves, own_steps, run
-
-__all__ = [
-    "EXPECTED",
-    "STEPS",
-    "Inputs",
-    "QuantityKind",
-    "Step",
-    "air_side",
-    "dependents",
-    "electrical",
-    "expectations",
-    "leaves",
-    "own_steps",
-    "refrigerant_side",
-    "run",
-    "steadiness",
-    "weighing",
-]

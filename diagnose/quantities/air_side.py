@@ -5,7 +5,6 @@ Moist air per kg of dry air, at the station pressure, so altitude is in it.
 
 from __future__ import annotations
 
-from diagnose.columns import choose, is_column, lesser, otherwise, over, usable
 from diagnose.properties import (
     dew_point,
     enthalpy,
@@ -16,6 +15,7 @@ from diagnose.properties import (
     wet_bulb,
 )
 from diagnose.quantities.registry import quantity
+from diagnose.units.columns import choose, is_column, lesser, otherwise, over, usable
 from diagnose.visit.fields import COOLING
 
 SAME_AIR = 3.0  # K by which supply and return air differ from which it is certain that one was cooled, or heated

@@ -12,10 +12,10 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from diagnose.properties.targets import Target
 from diagnose.quantities.judged import FigureSpec, figure, rows, word
 from diagnose.quantities.registry import STEPS
 from diagnose.quantities.uncertainty import Estimate, GoodDay
-from diagnose.targets import Target
 from diagnose.visit import FIXED_ORIFICE, HEATING, Machine, Visit
 from diagnose.visit.fields import RUNNING_AT
 from diagnose.visit.reason import Reason

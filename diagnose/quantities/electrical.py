@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from diagnose.columns import choose, clamp, greater, otherwise, over, usable
+from diagnose.properties.targets import NoTarget, Target
 from diagnose.quantities.registry import expected, quantity
-from diagnose.targets import NoTarget, Target
+from diagnose.units.columns import choose, clamp, greater, otherwise, over, usable
 
 NEMA = "nema-mg-1"
 TOLERANCE = 0.06

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from diagnose import targets
-from diagnose.columns import choose, clamp, given, greater, hypot, is_column, usable
-from diagnose.properties import Refrigerant, discharge_temperature, saturation_pressure, saturation_temperature
+from diagnose.properties import Refrigerant, discharge_temperature, saturation_pressure, saturation_temperature, targets
+from diagnose.properties.targets import F, NoTarget, Target
 from diagnose.quantities import air_side, heating, refrigerant_side  # noqa: F401 - the quantities are declared before what is expected of them
 from diagnose.quantities.registry import expected
-from diagnose.targets import F, NoTarget, Target
+from diagnose.units.columns import choose, clamp, given, greater, hypot, is_column, usable
 from diagnose.visit import COOLING, FIXED_ORIFICE, HEATING
 
 

@@ -11,7 +11,7 @@ from diagnose.quantities.registry import EXPECTED, Step, dependents, leaves, own
 from diagnose.visit.own import OwnQuantity
 
 
-class Part(NamedTuple):
+class WorkPart(NamedTuple):
     """Some steps in their order, and the quantities whose value or expected value they make."""
 
     steps: tuple[Step, ...]
@@ -31,10 +31,10 @@ class Work:
         self.steps = tuple(steps)
         self.by_name = {step.name: step for step in steps}
         self._follow = {word: {s.name for s in followers} for word, followers in dependents(steps).items()}
-        self._parts: dict[tuple[str, ...], Part] = {}
-        self._shared: dict[tuple[tuple[str, ...], str], tuple[Part, tuple[str, ...]]] = {}
+        self._parts: dict[tuple[str, ...], WorkPart] = {}
+        self._shared: dict[tuple[tuple[str, ...], str], tuple[WorkPart, tuple[str, ...]]] = {}
 
-    def following(self, words: tuple[str, ...]) -> Part:
+    def following(self, words: tuple[str, ...]) -> WorkPart:
         """What follows from any of these."""
         found = self._parts.get(words)
         if found is None:
@@ -42,7 +42,7 @@ class Work:
             found = self._parts[words] = self._part(names)
         return found
 
-    def shared(self, words: tuple[str, ...], reading: str) -> tuple[Part, tuple[str, ...]]:
+    def shared(self, words: tuple[str, ...], reading: str) -> tuple[WorkPart, tuple[str, ...]]:
         """What follows both from these and from the reading; and the steps by name that follow from the reading alone."""
         found = self._shared.get((words, reading))
         if found is None:
@@ -51,9 +51,9 @@ class Work:
             found = self._shared[words, reading] = (self._part(one & other), tuple(sorted(one - other)))
         return found
 
-    def _part(self, names: set[str]) -> Part:
+    def _part(self, names: set[str]) -> WorkPart:
         steps = tuple(step for step in self.steps if step.name in names)
-        return Part(steps, tuple(dict.fromkeys(step.name.removeprefix(EXPECTED) for step in steps)))
+        return WorkPart(steps, tuple(dict.fromkeys(step.name.removeprefix(EXPECTED) for step in steps)))
 
 
 @lru_cache(maxsize=256)

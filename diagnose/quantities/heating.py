@@ -6,11 +6,11 @@ Superheat, subcooling, compression ratio and what belongs to the compressor are 
 
 from __future__ import annotations
 
-from diagnose.columns import greater, otherwise, over
 from diagnose.properties import Refrigerant, saturation_temperature
 from diagnose.quantities.air_side import HANDBOOK
 from diagnose.quantities.refrigerant_side import CYCLE
 from diagnose.quantities.registry import quantity
+from diagnose.units.columns import greater, otherwise, over
 from diagnose.visit.fields import HEATING
 
 

@@ -36,7 +36,7 @@ RowSpec = Callable[[str, str, FigureSpec, Mapping[str, str]], FigureSpec]
 
 
 @dataclass(frozen=True, slots=True)
-class Rows:
+class FigureRows:
     """A table inside a group: one row of figures a name. names: all that must be there; None: any quantity may be.
 
     spec: what a figure of one row may be, from the row's name, the figure's, its usual spec, and the row's words.
@@ -59,4 +59,4 @@ def word(*words: str) -> Any:
 
 def rows(of: type, names: tuple[str, ...] | None, spec: RowSpec) -> Any:
     """A field of a group that is a table: name -> row."""
-    return field(metadata={"rows": Rows(of, names, spec)})
+    return field(metadata={"rows": FigureRows(of, names, spec)})

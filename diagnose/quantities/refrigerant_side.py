@@ -7,10 +7,10 @@ lines stands for the coil.
 
 from __future__ import annotations
 
-from diagnose.columns import choose, over, usable
 from diagnose.properties import Refrigerant, isentropic_efficiency, saturation_temperature
 from diagnose.quantities.air_side import SAME_AIR
 from diagnose.quantities.registry import quantity
+from diagnose.units.columns import choose, over, usable
 from diagnose.visit.fields import COOLING
 
 CYCLE = "moran-shapiro"  # textbook definition of the vapor-compression cycle

@@ -14,9 +14,9 @@ from functools import lru_cache
 from operator import itemgetter, pos, sub
 from typing import Any, Literal, ParamSpec
 
-from diagnose.columns import choose, is_column
-from diagnose.targets import NoTarget, Target
+from diagnose.properties.targets import NoTarget, Target
 from diagnose.units import Kind
+from diagnose.units.columns import choose, is_column
 from diagnose.visit.own import OwnQuantity
 
 QuantityKind = (

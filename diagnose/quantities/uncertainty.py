@@ -10,14 +10,14 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from diagnose.columns import clamp, holds, lesser, otherwise
+from diagnose.properties.targets import NoTarget, Target
 from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, run, steadiness
 from diagnose.quantities.air_side import SAME_AIR
-from diagnose.quantities.following import Part, origins, work
+from diagnose.quantities.following import WorkPart, origins, work
 from diagnose.quantities.refrigerant_side import DRY
 from diagnose.quantities.steadiness import SteadinessFigures
 from diagnose.quantities.weighing import IN_ALL, ROUGH, WEIGHED, beyond_the_lines, held, on_the_scale
-from diagnose.targets import NoTarget, Target
+from diagnose.units.columns import clamp, holds, lesser, otherwise
 from diagnose.visit import COOLING, DEFROSTED, MINUTES, VALVES, Machine, Reading, Round, Visit
 
 # A limit of error holds 95 of 100 readings, which for a normal distribution is two standard deviations.
@@ -274,7 +274,7 @@ _BY_THE_SPLIT = {"cooled space": -1.0, "indoor lift": 1.0}
 
 
 def _effects(
-    values: Inputs, up: Inputs, moves: Mapping[str, float], part: Part, names: Collection[str]
+    values: Inputs, up: Inputs, moves: Mapping[str, float], part: WorkPart, names: Collection[str]
 ) -> dict[str, _Effect]:
     """What one shift does to (value, value minus expected) of some quantities; tried upward (`up`), else downward."""
     down: Inputs | None = None

@@ -10,10 +10,9 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from diagnose import targets
-from diagnose.properties import Refrigerant, liquid_density, saturation_pressure, saturation_temperature
+from diagnose.properties import Refrigerant, liquid_density, saturation_pressure, saturation_temperature, targets
+from diagnose.properties.targets import Allowance, LineStates
 from diagnose.quantities.registry import quantity
-from diagnose.targets import Allowance, LineStates
 from diagnose.units.table import GRAVITY
 from diagnose.visit import LineSet, Machine
 from diagnose.visit.fields import OUTDOORS, RECOVERED, THIS_DAY, WEIGHED_IN

@@ -1,7 +1,7 @@
 """A diagnosis on paper: terminal text, Markdown. The JSON result is `Diagnosis.to_dict`."""
 
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.report.blocks import Block, deeper, heading, item, line, subheading
+from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.first_screen import first_screen
 from diagnose.report.following import next_page
 from diagnose.report.layout import as_markdown, as_text, plain
@@ -29,7 +29,6 @@ __all__ = [
     "line",
     "next_page",
     "plain",
-    "subheading",
     "text",
     "why_page",
 ]

@@ -7,8 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 from diagnose.diagnosis.after_repair import Comparison, Shift
-from diagnose.diagnosis.charge import ChargeVerdict
 from diagnose.diagnosis.next_checks import next_checks
+from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.quantities.uncertainty import COVERAGE
 from diagnose.report.blocks import Block, brief, heading, item, line
 from diagnose.report.charge import amount_text, headline

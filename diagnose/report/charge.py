@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from diagnose import units
-from diagnose.diagnosis.charge import CONFIRMS, ChargeVerdict, NoVerdict
+from diagnose.diagnosis.charge import CONFIRMS
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import ChargeVerdict, NoVerdict
+from diagnose.properties.targets import NoTarget
 from diagnose.report import weighing
 from diagnose.report.wording import (
     estimate_text,
@@ -18,7 +20,6 @@ from diagnose.report.wording import (
     number,
 )
 from diagnose.rulebook import machine_facts
-from diagnose.targets import NoTarget
 from diagnose.visit import HEATING, System
 from diagnose.visit.reason import Figures, Reason
 

@@ -12,8 +12,8 @@ from string import Formatter
 from types import MappingProxyType
 from typing import Any
 
+from diagnose.properties.targets import CFM_PER_TON
 from diagnose.quantities.plausibility.view import FIRM
-from diagnose.targets import CFM_PER_TON
 from diagnose.visit.reason import Figures, Reason
 
 Show = Callable[[float, str], str]

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from diagnose.diagnosis.charge import ChargeVerdict
 from diagnose.diagnosis.next_checks import NextCheck, next_checks
 from diagnose.diagnosis.ranking import Evidence
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.report.blocks import Block, brief
 from diagnose.report.charge import amount_text, headline
 from diagnose.report.dangers import danger_text, first_sentence, loosened_text, opening

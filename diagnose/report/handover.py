@@ -20,6 +20,7 @@ from diagnose.report.after_repair import LAW, shown_shifts
 from diagnose.report.blocks import Block, brief, heading, item, line
 from diagnose.report.costs import costs_text
 from diagnose.report.dangers import danger_blocks, loosened_blocks, opening
+from diagnose.report.evidence import evidence_block, share_text
 from diagnose.report.field import held_short, machine_words, weighed_text
 from diagnose.report.first_screen import short_answer
 from diagnose.report.householder import (
@@ -33,13 +34,7 @@ from diagnose.report.householder import (
     plain_start_up,
 )
 from diagnose.report.layout import as_text
-from diagnose.report.pages import (
-    charge_section,
-    doubts_section,
-    evidence_block,
-    figures_section,
-    share_text,
-)
+from diagnose.report.pages import charge_section, doubts_section, figures_section
 from diagnose.report.repair import repair_of
 from diagnose.report.sentences import said
 from diagnose.report.start_up import start_up_in_short, summary

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from diagnose import targets, units
-from diagnose.properties import Refrigerant, saturation_pressure
+from diagnose import units
+from diagnose.properties import Refrigerant, saturation_pressure, targets
+from diagnose.properties.targets import F, Target
 from diagnose.report.blocks import Block, item, line
-from diagnose.report.typed import gas_named, read, station, system_of, wrong
+from diagnose.report.typed import gas_named, read, station, system_of
 from diagnose.report.wording import cite, number
 from diagnose.rulebook import Rulebook
-from diagnose.targets import F, Target
 from diagnose.visit import System
+from diagnose.yamlfile import refusal
 
 Found = tuple[list[Block], dict[str, Any]]
 
@@ -23,12 +24,12 @@ def heating(outdoor: str, returned: str, name: str | None, altitude: str | None,
     air, room = read(outdoor, "temperature", "outdoor air"), read(returned, "temperature", "return air")
     system = system_of(air, room)
     if not COLDEST <= air.value <= WARMEST:
-        raise wrong(
+        raise refusal(
             f"{outdoor} outdoors is no weather that the charts of heating machines know",
             "They go from about 0 to 65 °F (-18 to 18 °C). Is the machine cooling?",
         )
     if not 50 * F <= room.value - 255.372 <= 90 * F:
-        raise wrong(f"return air: {returned} is no room that is heated", "Write the air that enters the indoor coil.")
+        raise refusal(f"return air: {returned} is no room that is heated", "Write the air that enters the indoor coil.")
     rows: list[tuple[str, Target | None]] = [
         ("condensing over return air", targets.condensing_over_return_air(air.value)),
         ("outdoor coil below outdoor air", targets.outdoor_coil_below_outdoor_air(air.value)),

@@ -7,10 +7,10 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from diagnose.diagnosis.after_repair import Outcome
-from diagnose.diagnosis.charge import ChargeVerdict
 from diagnose.diagnosis.dangers import Danger
 from diagnose.diagnosis.ranking import Strength
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.report.charge import mass_text
 from diagnose.report.dangers import danger_text
 from diagnose.report.wording import lower_first, name_of

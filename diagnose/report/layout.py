@@ -10,7 +10,6 @@ from dataclasses import replace
 from diagnose.report.blocks import Block
 
 WIDTH = 80
-NARROWEST = 10  # no column of a table is made narrower
 LAST = 20  # so far the last column alone gives way
 # For terminals that know no more than ASCII.
 PLAIN = {
@@ -77,10 +76,19 @@ def _wrap(text: str, mark: str, width: int, indent: str | None = None) -> list[s
 
 
 def _table(rows: Sequence[Sequence[str]], width: int) -> list[str]:
-    """Columns as wide as they must be; where the line is full, the last one goes on below, and then the widest."""
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    while sum(widths) + 2 * len(widths) > width and max(widths) > NARROWEST:
-        widths[-1 if widths[-1] > LAST else widths.index(max(widths))] -= 1
+    """Columns as wide as they must be; where the line is full, the last one goes on below, and then the widest.
+
+    No word is broken, nor a number from its unit: where they do not fit side by side, the cells stand one below another.
+    """
+    widths = [max(1, *map(len, column)) for column in zip(*rows, strict=True)]
+    least = [
+        max(len(word) for cell in column for word in together(cell).split(" ")) for column in zip(*rows, strict=True)
+    ]
+    if sum(least) + 2 * len(least) > width:
+        return [line for row in rows[1:] for line in _stacked(rows[0], row, width)]
+    while sum(widths) + 2 * len(widths) > width:
+        wide = [i for i, most in enumerate(widths) if most > least[i]]
+        widths[-1 if widths[-1] > max(LAST, least[-1]) else max(wide, key=lambda i: (widths[i], -i))] -= 1
     lines = []
     for row in rows:
         columns = [_cell(cell, wide) for cell, wide in zip(row, widths, strict=True)]
@@ -88,6 +96,12 @@ def _table(rows: Sequence[Sequence[str]], width: int) -> list[str]:
             shown = [column[i] if i < len(column) else "" for column in columns]
             lines.append("".join(f"  {text.ljust(wide)}" for text, wide in zip(shown, widths, strict=True)).rstrip())
     return lines
+
+
+def _stacked(head: Sequence[str], row: Sequence[str], width: int) -> list[str]:
+    """A row of a table that is too wide: its first cell, and below it the others, each behind the name of its column."""
+    said = [f"{name}: {cell}" if name else cell for name, cell in zip(head[1:], row[1:], strict=True) if cell]
+    return [*_wrap(row[0], "  ", width), *(line for cell in said for line in _wrap(cell, "    ", width))]
 
 
 def _cell(text: str, width: int) -> list[str]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from diagnose import quantities, targets, units
+from diagnose import quantities, units
 from diagnose.properties import (
     dew_point,
     enthalpy,
@@ -21,19 +21,20 @@ from diagnose.properties import (
     saturation_pressure,
     saturation_temperature,
     specific_volume,
+    targets,
     wet_bulb,
 )
+from diagnose.properties.targets import NoTarget, Target
 from diagnose.report import weighing
 from diagnose.report.blocks import Block, item, line
-from diagnose.report.typed import gas_named, read, station, system_of, wrong
+from diagnose.report.typed import gas_named, read, station, system_of
 from diagnose.report.weighing import per_length
 from diagnose.report.wording import cite, no_target_text, number, upper_first
 from diagnose.rulebook import Rulebook
-from diagnose.targets import NoTarget, Target
 from diagnose.units import UnitError
 from diagnose.visit import System, Visit
 from diagnose.visit.fields import LINE_SET, LINES
-from diagnose.yamlfile import InputProblems
+from diagnose.yamlfile import InputProblems, refusal
 
 Found = tuple[list[Block], dict[str, Any]]
 
@@ -48,10 +49,10 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
             given, is_pressure = units.parse(value, "temperature"), False
         except UnitError as other:
             if "a pressure" in other.what:  # it is one, and written wrong: `130 psi`
-                raise wrong(error.what, error.fix) from None
+                raise refusal(error.what, error.fix) from None
             if "a temperature" in error.what:
-                raise wrong(other.what, other.fix) from None
-            raise wrong(error.what, "Give a pressure or a temperature, for example `130 psig` or `45 F`.") from None
+                raise refusal(other.what, other.fix) from None
+            raise refusal(error.what, "Give a pressure or a temperature, for example `130 psig` or `45 F`.") from None
     system = system_of(given)
     found: dict[str, Any] = {"refrigerant": gas.name, "station_pressure": ambient, "unit": "K, Pa absolute"}
     blocks = []
@@ -62,7 +63,7 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
         else:
             answer = saturation_pressure(gas, "dew" if kind == "dew" else "bubble", given.value)
         if answer is None:
-            raise wrong(
+            raise refusal(
                 f"{gas.name} has no saturation at {value} in the table", "It covers −75 °F to near the critical point."
             )
         found[kind] = answer
@@ -130,7 +131,7 @@ def line_charge(name: str, tube: str, length: str, rules: Rulebook) -> Found:
     """Liquid in a liquid line, of saturated liquid at 100 °F."""
     gas, size, long = gas_named(name), read(tube, "length", "tube"), read(length, "length", "length")
     if long.value <= 0:
-        raise wrong(f"length: {length} is no length", "Write how long the line is, for example `25 ft`.")
+        raise refusal(f"length: {length} is no length", "Write how long the line is, for example `25 ft`.")
     density = liquid_density(gas, targets.LineStates().liquid)
     mass = targets.line_charge(size.value, long.value, density)
     if mass is None:
@@ -167,7 +168,7 @@ def line_charge(name: str, tube: str, length: str, rules: Rulebook) -> Found:
 
 def _no_tube(what: str, size: str, more: str = "") -> InputProblems:
     fix = f"From 1/4 in to 1-3/8 in outside diameter.{more}"
-    return wrong(f"{what}: {size} is not a size of ASTM B280 tube", fix)
+    return refusal(f"{what}: {size} is not a size of ASTM B280 tube", fix)
 
 
 def weigh_in(
@@ -191,7 +192,7 @@ def weigh_in(
         if targets.tube_bore(getattr(line_set, word.replace(" ", "_"))) is None:
             raise _no_tube(word, str(size), " For other pipe give its maker’s figure, `--allowance`.")
     if at.vapor_density(gas) is None or liquid_density(gas, at.liquid) is None:
-        raise wrong(
+        raise refusal(
             f"{gas.name} has no such liquid or vapor in the table",
             "Give its liquid temperature, suction pressure, superheat.",
         )
@@ -221,7 +222,7 @@ def _states(states: Mapping[str, str | None]) -> targets.LineStates:
     pressure = read(suction, "pressure", "suction at") if suction else None
     heat = read(superheat, "difference", "superheat").value if superheat else usual.superheat
     if heat < 0:
-        raise wrong("superheat: it cannot be negative", "For example `10 F`.")
+        raise refusal("superheat: it cannot be negative", "For example `10 F`.")
     return targets.LineStates(
         read(liquid, "temperature", "liquid at").value if liquid else usual.liquid,
         None if pressure is None else pressure.value + (station(None) if pressure.gauge else 0.0),
@@ -245,9 +246,9 @@ def moist_air(dry: str, wet_or_humidity: str, altitude: str | None, rules: Ruleb
         wet = read(wet_or_humidity, "temperature", "wet bulb")
         water = humidity_ratio_from_wet_bulb(a.value, wet.value, ambient)
         if wet.value > a.value:
-            raise wrong("the wet bulb is above the dry bulb", "They are swapped, or one is misread.")
+            raise refusal("the wet bulb is above the dry bulb", "They are swapped, or one is misread.")
     if water is None:
-        raise wrong("no air can be like that", "Check both figures and their units.")
+        raise refusal("no air can be like that", "Check both figures and their units.")
     system = system_of(a)
     humid, dew = relative_humidity(a.value, water, ambient), dew_point(water, ambient)
     bulb, heat, volume = (

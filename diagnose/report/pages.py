@@ -5,20 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose import units
-from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict
 from diagnose.diagnosis.costs import NoCosts
 from diagnose.diagnosis.explanations import missing
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.next_checks import next_checks
-from diagnose.diagnosis.ranking import Evidence, Ranked
+from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.sensitivity import TurningPoint, would_change
+from diagnose.diagnosis.verdict import ChargeVerdict, NoVerdict
 from diagnose.quantities import STEPS
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.report.charge import amount_text, headline, how_to_correct
 from diagnose.report.costs import costs_text, size_text, unknown_text
 from diagnose.report.dangers import danger_blocks, loosened_blocks, opening
+from diagnose.report.evidence import POINTS, evidence_block, looks_like, share_text, title_of
 from diagnose.report.field import held_text, machine_words, remarks
 from diagnose.report.repair import repair_of
 from diagnose.report.sentences import charge_text, needless, problems, rule_text, said
@@ -28,14 +29,12 @@ from diagnose.report.wording import (
     change_text,
     cite,
     estimate_text,
-    fill,
     findings_text,
     likeliest,
     lower_first,
     name_of,
     number,
     reading_text,
-    spoken_by,
     two_digits,
     unit_in,
 )
@@ -45,8 +44,6 @@ NAMED = 3  # unlikely faults told with their main reason
 BRIEF = 2  # reasons told for and against a fault that is not the first
 LISTED_MISSING = 8
 TURNING = 3  # readings told that would change the answer
-EVEN = 0.4  # reasons less likely than this are only named
-POINTS = "The points before each reason: one doubles the odds of the fault, minus one halves them."
 
 
 # -- the page of `examine` -----------------------------------------------------------------------------------------
@@ -65,7 +62,7 @@ def sections(d: Diagnosis) -> dict[str, list[Block]]:
             "dangers": [*danger_blocks(d), *loosened_blocks(d)],
             "start-up": list(start_up_blocks(d)),
             "charge": [],
-            "cautions": list(_cautions(d)),
+            "cautions": list(caution_section(d)),
             "machine": list(_machine(d)),
         }
     return {
@@ -73,17 +70,17 @@ def sections(d: Diagnosis) -> dict[str, list[Block]]:
         "dangers": [*danger_blocks(d), *loosened_blocks(d)],
         "start-up": list(start_up_blocks(d)),
         "readings": list(_readings(d)),
-        "doubts": list(_doubts(d)),
-        "charge": list(_charge(d)),
+        "doubts": list(doubts_section(d)),
+        "charge": list(charge_section(d)),
         "settled": list(_settled(d)),
         "good day": list(_good_day(d)),
         "faults": list(_faults(d)),
         "would change": list(_would_change(d)),
         "costs": list(_costs(d)),
         "missing": list(_missing(d)),
-        "next": list(_next(d)),
-        "cautions": list(_cautions(d)),
-        "figures": list(_quantities(d)),
+        "next": list(next_section(d)),
+        "cautions": list(caution_section(d)),
+        "figures": list(figures_section(d)),
         "machine": list(_machine(d)),
     }
 
@@ -96,11 +93,6 @@ def answer(d: Diagnosis) -> str:
     charge = "No charge verdict yet." if isinstance(d.charge, NoVerdict) else f"The charge is {headline(d)}."
     unknown = "" if d.explained.known else " No known pattern: suspect the readings first."
     return f"{likely} {charge}{unknown}"
-
-
-def title_of(fault: Ranked, d: Diagnosis) -> str:
-    """A fault's name as it stands in the rule book."""
-    return d.rules.faults[fault.fault].name
 
 
 def _readings(d: Diagnosis) -> Iterator[Block]:
@@ -118,7 +110,8 @@ def _readings(d: Diagnosis) -> Iterator[Block]:
         yield line(f"Seen: {'; '.join(f'{name} {word}' for name, word in d.visit.seen.items())}.")
 
 
-def _doubts(d: Diagnosis) -> Iterator[Block]:
+def doubts_section(d: Diagnosis) -> Iterator[Block]:
+    """What speaks against the readings themselves."""
     for reason in d.held[1:]:
         yield item(said(d, reason))
     others = [reason for reason, _ in problems(d) if reason not in d.held and not needless(d, reason)]
@@ -128,7 +121,8 @@ def _doubts(d: Diagnosis) -> Iterator[Block]:
             yield item(said(d, reason), "!")
 
 
-def _charge(d: Diagnosis) -> Iterator[Block]:
+def charge_section(d: Diagnosis) -> Iterator[Block]:
+    """The charge verdict, how much, and what it leans on."""
     c = d.charge
     if d.held and not told_though_held(d):
         return
@@ -222,22 +216,22 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
     yield heading(f"Evidence for: {name_of(first.fault, d.rules)} ({first.strength})")
     if first.supporting:
         yield line(POINTS)
-    yield from (_evidence(e, d) for e in first.supporting)
+    yield from (evidence_block(e, d) for e in first.supporting)
     if not first.supporting:
         yield line("None was found. It leads only because the others are even less likely.")
     yield heading("Evidence against it")
-    yield from (_evidence(e, d) for e in first.opposing)
+    yield from (evidence_block(e, d) for e in first.opposing)
     if not first.opposing:
         yield line("None was found.")
-    yield from _also(d)
+    yield from second_section(d)
     close = [f for f in others if f.share >= FULL and f.fault not in d.also]
     silent = [f for f in close if not f.supporting and not f.opposing]
     for fault in close:
         if fault in silent:
             continue
         yield heading(f"Or: {name_of(fault.fault, d.rules)} ({fault.strength})")
-        yield from (_evidence(e, d) for e in fault.supporting[:BRIEF])
-        yield from (_evidence(e, d) for e in fault.opposing[:BRIEF])
+        yield from (evidence_block(e, d) for e in fault.supporting[:BRIEF])
+        yield from (evidence_block(e, d) for e in fault.opposing[:BRIEF])
         if alike := looks_like(first.fault, fault.fault, d):
             yield line(f"How to tell them apart: {alike}")
     if silent:
@@ -254,7 +248,7 @@ def _faults(d: Diagnosis) -> Iterator[Block]:
             yield item(f"Less likely still: {'; '.join(name_of(f.fault, d.rules) for f in rest[NAMED:])}.")
 
 
-def _also(d: Diagnosis) -> Iterator[Block]:
+def second_section(d: Diagnosis) -> Iterator[Block]:
     """The second fault: which findings are the first one's, which are its own, and what neither makes."""
     second = d.explained.second
     if second is None:
@@ -268,42 +262,11 @@ def _also(d: Diagnosis) -> Iterator[Block]:
     if d.explained.left:
         yield line(f"Neither explains these, so read them again: {_told(d.explained.left, d)}.")
     own = [e for e in fault.supporting if set(e.rule.findings) & set(second.findings)]
-    yield from (_evidence(e, d) for e in own[:BRIEF])
+    yield from (evidence_block(e, d) for e in own[:BRIEF])
 
 
 def _told(names: tuple[str, ...], d: Diagnosis) -> str:
     return findings_text(names, d.findings, d.system)
-
-
-def looks_like(one: str, other: str, d: Diagnosis) -> str:
-    """How two faults that look alike are told apart, by either's file; empty where neither says."""
-    return d.rules.faults[one].looks_like.get(other) or d.rules.faults[other].looks_like.get(one) or ""
-
-
-def evidence_text(e: Evidence, d: Diagnosis) -> str:
-    """Title and sentences of a rule that fired."""
-    return f"{e.rule.entry.title}. {fill(e.rule.entry.why, d.findings, d.rules, d.system, d.states)}"
-
-
-def _evidence(e: Evidence, d: Diagnosis) -> Block:
-    """In full where it may well be true; else its title, for its sentences speak as if it were true."""
-    sure = e.firing.sure
-    told = (
-        evidence_text(e, d)
-        if round(sure, 2) >= EVEN
-        else f"Perhaps ({sure:.2f} sure): {lower_first(e.rule.entry.title)}."
-    )
-    return item(f"{told}{spoken_by(e.rule, d.rules)}", points_text(e.weight))
-
-
-def points_text(weight: float) -> str:
-    """`+3.5`, `−2.0`."""
-    return f"{weight:+.1f}".replace("-", "−")
-
-
-def share_text(share: float) -> str:
-    """A share of the odds; on simulated machines about how often such a call is right (README)."""
-    return "under 0.01" if share < 0.01 else "over 0.99" if share > 0.99 else f"{share:.2f}"
 
 
 def _why_not(fault: Ranked) -> str:
@@ -336,7 +299,8 @@ def _missing(d: Diagnosis) -> Iterator[Block]:
         yield line(", ".join(names[:LISTED_MISSING]) + ("." if len(names) <= LISTED_MISSING else " …"))
 
 
-def _next(d: Diagnosis) -> Iterator[Block]:
+def next_section(d: Diagnosis) -> Iterator[Block]:
+    """The checks, the likeliest to change the answer first; then the repair."""
     if checks := next_checks(d):
         yield heading("Next")
         for i, check in enumerate(checks):
@@ -350,14 +314,16 @@ def _next(d: Diagnosis) -> Iterator[Block]:
         yield line(f"Afterwards: {repair.expect}")
 
 
-def _cautions(d: Diagnosis) -> Iterator[Block]:
+def caution_section(d: Diagnosis) -> Iterator[Block]:
+    """What could hurt."""
     if d.cautions:
         yield heading("Take care", "care")
         for rule in d.cautions:
             yield item(f"{rule.entry.title}. {rule_text(d, rule, alarming=True)}", "!")
 
 
-def _quantities(d: Diagnosis) -> Iterator[Block]:
+def figures_section(d: Diagnosis) -> Iterator[Block]:
+    """Every figure that was worked out, beside what it should be."""
     shown = {step.name for step in STEPS if step.shown} | {q.name for q in d.rules.own.quantities}
     by_quantity: dict[str, Finding] = {}
     for entry in d.rules.findings.values():
@@ -405,9 +371,3 @@ def _machine(d: Diagnosis) -> Iterator[Block]:
             f"{change.target}: {change_text(own, change, now=False)}" for own, change in d.rules.changes
         )
         yield Block("foot", f"Changes to the {d.rules.base} book: {changed}.")
-
-
-# Parts of the page that lessons and the report to hand over tell as well.
-charge_section, next_section, caution_section, doubts_section, figures_section, evidence_block, second_section = (
-    _charge, _next, _cautions, _doubts, _quantities, _evidence, _also,
-)  # fmt: skip

@@ -7,13 +7,14 @@ from collections.abc import Mapping
 from html import escape
 from typing import Any
 
-from diagnose.diagnosis.charge import NoVerdict
 from diagnose.diagnosis.costs import Costs
 from diagnose.diagnosis.explanations import missing
 from diagnose.diagnosis.next_checks import NextCheck, next_checks
 from diagnose.diagnosis.ranking import Evidence, Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.sensitivity import TurningPoint, sensitivity, would_change
+from diagnose.diagnosis.verdict import NoVerdict
+from diagnose.properties.targets import NoTarget
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.costs import size_text
 from diagnose.report.dangers import danger_source, danger_text, loosened_text, unfit_text
@@ -23,7 +24,6 @@ from diagnose.report.sentences import charge_text, problems, rule_text, said
 from diagnose.report.start_up import start_up_dict
 from diagnose.report.weighing import weigh_in_dict
 from diagnose.report.wording import cite, fill, name_of, no_target_text, spoken_by
-from diagnose.targets import NoTarget
 
 _UNITS: Mapping[str, str] = {
     "temperature": "K",

@@ -10,8 +10,8 @@ from diagnose.diagnosis.ranking import Evidence
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.dangers import danger_blocks, opening
+from diagnose.report.evidence import evidence_text, points_text, share_text
 from diagnose.report.field import held_text
-from diagnose.report.pages import evidence_text, points_text, share_text
 from diagnose.report.sentences import said
 from diagnose.report.wording import (
     change_text,

@@ -6,7 +6,7 @@ from diagnose import units
 from diagnose.properties import Refrigerant, UnknownRefrigerant, refrigerant, standard_pressure
 from diagnose.units import Kind, Measured, UnitError
 from diagnose.visit import System
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import refusal
 
 
 def read(text: str, kind: Kind, what: str) -> Measured:
@@ -14,12 +14,7 @@ def read(text: str, kind: Kind, what: str) -> Measured:
     try:
         return units.parse(text, kind)
     except UnitError as error:
-        raise wrong(f"{what}: {error.what}", error.fix) from None
-
-
-def wrong(what: str, fix: str = "") -> InputProblems:
-    """One mistake at a look-up, and how to mend it."""
-    return InputProblems([Problem("", 0, 0, what, fix)])
+        raise refusal(f"{what}: {error.what}", error.fix) from None
 
 
 def gas_named(name: str) -> Refrigerant:
@@ -27,7 +22,7 @@ def gas_named(name: str) -> Refrigerant:
     try:
         return refrigerant(name)
     except UnknownRefrigerant as error:
-        raise wrong(error.what, error.fix) from None
+        raise refusal(error.what, error.fix) from None
 
 
 def station(altitude: str | None) -> float:
@@ -35,7 +30,7 @@ def station(altitude: str | None) -> float:
     metres = read(altitude, "length", "altitude").value if altitude else 0.0
     found = standard_pressure(metres)
     if found is None:
-        raise wrong(f"altitude: {altitude} is out of range", "Below 36,000 ft (11 km).")
+        raise refusal(f"altitude: {altitude} is out of range", "Below 36,000 ft (11 km).")
     return found
 
 

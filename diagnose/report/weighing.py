@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from diagnose import targets, units
-from diagnose.diagnosis.charge import ChargeVerdict
+from diagnose import units
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.properties import Refrigerant
+from diagnose.diagnosis.verdict import ChargeVerdict
+from diagnose.properties import Refrigerant, targets
+from diagnose.properties.targets import OUNCE_PER_FOOT, LineStates
 from diagnose.quantities.weighing import WeighIn, held, liquid_column, weigh_in
 from diagnose.report.blocks import Block, line
 from diagnose.report.wording import cite, lower_first, number
 from diagnose.rulebook import Rulebook, machine_facts
-from diagnose.targets import OUNCE_PER_FOOT, LineStates
 from diagnose.units import FOOT, INCH
 from diagnose.units.table import POUND
 from diagnose.visit import LineSet, Machine, System

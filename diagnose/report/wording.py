@@ -8,11 +8,12 @@ from collections.abc import Callable, Mapping, Sequence
 from diagnose import units
 from diagnose.diagnosis.findings import Finding, Span, by_good_day
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.properties.targets import MAKERS_HEATING_CHART, MINIMUM_TARGET_SUPERHEAT, F, NoTarget, Target
 from diagnose.quantities import QuantityKind
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, absolute
 from diagnose.rulebook import Rule, Rulebook
-from diagnose.rulebook.entries import FROM, BookChange, RepairStep, in_order
-from diagnose.targets import MAKERS_HEATING_CHART, MINIMUM_TARGET_SUPERHEAT, F, NoTarget, Target
+from diagnose.rulebook.entries import FROM, BookChange, RepairStep
+from diagnose.rulebook.facts import in_order
 from diagnose.visit import Reading, System, Visit
 
 # kind of quantity -> system -> (SI value of one unit, offset of the unit's zero in SI, name, decimals)

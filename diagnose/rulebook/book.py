@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from diagnose.columns import choose, usable
-from diagnose.quantities.weighing import on_the_scale
 from diagnose.rulebook.entries import (
-    MACHINE_FACTS,
     BookChange,
     ChargePolicy,
     CheckEntry,
@@ -21,31 +18,24 @@ from diagnose.rulebook.entries import (
     Level,
     OnSome,
     PressureLimits,
-    RepairStep,
     RuleEntry,
     Signed,
     SourceEntry,
     StateEntry,
     Unfit,
 )
+from diagnose.rulebook.facts import applies, in_its_mode, of_mode
 from diagnose.rulebook.judgement import Judgement, judgement_of
 from diagnose.rulebook.matcher.patterns import Pattern
 from diagnose.rulebook.matcher.plain import PlainMatcher
 from diagnose.visit.fields import (
-    BUILT_FOR,
-    CAPILLARY,
-    COOLING,
-    FIXED_ORIFICE,
     HEATING,
-    METERING_DEVICE,
-    RUNNING_AT,
-    WORDS,
 )
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.yamlfile import InputProblems
 
 if TYPE_CHECKING:
-    from diagnose.visit import Machine
+    pass
 
 
 class RuleError(InputProblems):
@@ -120,7 +110,7 @@ def _within(conditions: Mapping[str, frozenset[str]], wider: Conditions) -> bool
     return all(name in conditions and conditions[name] <= words for name, words in wider)
 
 
-class Weighed(NamedTuple):
+class WeighedRule(NamedTuple):
     """A rule that speaks for or against a fault: its pattern, its points, the patterns that ask for all it does and more.
 
     Patterns by their number in `Applying.patterns`.
@@ -148,14 +138,14 @@ class Applying:
         return PlainMatcher(self.patterns)
 
     @cached_property
-    def weighed(self) -> Mapping[str, tuple[Weighed, ...]]:
+    def weighed(self) -> Mapping[str, tuple[WeighedRule, ...]]:
         """fault -> the rules that speak for or against it, as numbers; faults without a rule are left out."""
         number = {pattern.id: i for i, pattern in enumerate(self.patterns)}
-        found: dict[str, list[Weighed]] = {}
+        found: dict[str, list[WeighedRule]] = {}
         for rule in self.rules:
             if rule.fault and rule.id in number:
                 special = tuple(sorted(number[other] for other in self._more_special(rule) if other in number))
-                found.setdefault(rule.fault, []).append(Weighed(number[rule.id], rule.points, special))
+                found.setdefault(rule.fault, []).append(WeighedRule(number[rule.id], rule.points, special))
         return {fault: tuple(weighed) for fault, weighed in found.items()}
 
 
@@ -295,11 +285,11 @@ class Rulebook:
     def in_mode(self, mode: str) -> Rulebook:
         """The book as it is taught for one mode, of any machine: its faults, its rules and its limits."""
         facts = {"mode": mode}
-        kept = tuple(name for name, entry in self.faults.items() if applies(_of_mode(entry.applies), facts))
-        rules = tuple(rule for rule in self.rules if rule.speaks_of(facts, _of_mode(rule.applies)))
+        kept = tuple(name for name, entry in self.faults.items() if applies(of_mode(entry.applies), facts))
+        rules = tuple(rule for rule in self.rules if rule.speaks_of(facts, of_mode(rule.applies)))
         findings = {
             name: replace(
-                entry, scales=tuple(scale for scale in entry.scales if applies(_of_mode(scale.applies), facts))
+                entry, scales=tuple(scale for scale in entry.scales if applies(of_mode(scale.applies), facts))
             )
             for name, entry in self.findings.items()
         }
@@ -355,85 +345,3 @@ class Rulebook:
     @cached_property
     def _kept(self) -> dict[tuple[tuple[str, str], ...], Applying]:
         return {}
-
-
-SMALL_CHARGE = 1.0
-"""kg. Below it a step that a technician would call small is a large share of the charge, and what the hoses hold counts.
-Common practice, no source."""
-SMALL_MACHINE = 3500.0
-"""W, one ton: a machine below it holds less than SMALL_CHARGE, where the plate's charge was not written down; judgement."""
-
-
-LONG_LINES = 24.4
-"""m, 80 ft: from here makers ask for their long-line instructions; between makers 50 to 100 ft, from memory."""
-HIGH_LIFT = 7.6
-"""m, 25 ft between the units: the same; from memory."""
-
-
-def small_charge(charge: float | None, size: float | None) -> bool:
-    """Whether a machine of this factory charge (kg), else of this capacity (W), holds little; figures may be columns."""
-    by_size = size is not None and size < SMALL_MACHINE
-    return by_size if charge is None else choose(usable(charge), charge < SMALL_CHARGE, by_size)
-
-
-def charging(machine: Machine) -> str:
-    """`weight only` where the charge must not be trimmed by temperatures, else `weight and temperatures`."""
-    small = small_charge(machine.fact("factory charge"), machine.fact("nominal capacity"))
-    burns = machine.refrigerant is not None and machine.refrigerant.safety == "A3"
-    capillary = machine.words.get(METERING_DEVICE) == CAPILLARY
-    factory_sealed = machine.words.get("kind") == "window"
-    return "weight only" if small or burns or capillary or factory_sealed else "weight and temperatures"
-
-
-def steps_for(steps: Iterable[RepairStep], facts: Mapping[str, str]) -> Iterator[str]:
-    """The steps of a repair that are for a machine with these facts."""
-    return (step.do for step in steps if applies(step.applies, facts))
-
-
-def check_for(entry: CheckEntry, facts: Mapping[str, str]) -> CheckEntry:
-    """The check as it is told for a machine with these facts."""
-    for one in entry.instead:
-        if applies(one.applies, facts):
-            return replace(entry, ask=one.ask, why=one.why)
-    return entry
-
-
-def machine_facts(machine: Machine) -> dict[str, str]:
-    """What `applies:` looks at; what the visit does not say is not in it."""
-    facts = {name: word for name, word in machine.words.items() if name in MACHINE_FACTS or name not in WORDS}
-    facts["charging"] = charging(machine)
-    if on_the_scale(machine) is not None:
-        facts["weighed"] = "yes"
-    if machine.words.get("compressor") in ("two-stage", "inverter"):
-        facts.setdefault(RUNNING_AT, "not stated")
-    if machine.line_set is not None:
-        long = machine.line_set.length > LONG_LINES or abs(machine.line_set.lift or 0.0) > HIGH_LIFT
-        facts["lines"] = "long" if long else "ordinary"
-    if machine.refrigerant and facts.get(BUILT_FOR, machine.refrigerant.name) != machine.refrigerant.name:
-        facts["retrofit"] = "yes"
-    facts["mode"] = machine.mode or COOLING
-    facts["heating target"] = "not stated" if machine.fact("rated heating subcooling") is None else "stated"
-    if machine.metering:
-        facts["metering"] = machine.metering
-        facts.setdefault(METERING_DEVICE, "orifice" if machine.metering == FIXED_ORIFICE else machine.metering)
-    if machine.refrigerant:
-        facts["refrigerant"] = machine.refrigerant.name
-        facts["safety class"] = machine.refrigerant.safety
-        facts["phase-down"] = machine.refrigerant.phase_down or "none"
-    return facts
-
-
-def applies(conditions: Conditions, facts: Mapping[str, str]) -> bool:
-    """Whether every machine fact asked for is known and has one of the words."""
-    return all(facts.get(name) in words for name, words in conditions)
-
-
-def _of_mode(conditions: Conditions) -> Conditions:
-    return tuple(condition for condition in conditions if condition[0] == "mode")
-
-
-def in_its_mode(conditions: Conditions, facts: Mapping[str, str]) -> bool:
-    """The same for what speaks of a fault: where it does not name the mode, it speaks of cooling."""
-    return applies(conditions, facts) and (
-        facts.get("mode") != HEATING or any(name == "mode" for name, _ in conditions)
-    )

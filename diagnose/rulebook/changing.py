@@ -33,7 +33,7 @@ _HOLDING = {
 
 
 @dataclass
-class Changed:
+class ChangedBook:
     """What the book is made of, as the changes go over it. loosened: those that tell a danger or a hold later."""
 
     known: Known
@@ -79,7 +79,7 @@ def guarding(rules: Sequence[Rule]) -> Guarding:
     return Guarding(words, frozenset(found))
 
 
-def apply_changes(now: Changed, changes: Sequence[Placed[WrittenChange]]) -> None:
+def apply_changes(now: ChangedBook, changes: Sequence[Placed[WrittenChange]]) -> None:
     """All of them; the order of the folders makes no difference, for no two may change the same figure of one thing.
 
     A change whose `was` is another's `now` comes after it: so a branch changes what its firm has changed. What is switched
@@ -122,7 +122,7 @@ def apply_changes(now: Changed, changes: Sequence[Placed[WrittenChange]]) -> Non
                 break
 
 
-def _change_some(now: Changed, placed: Placed[WrittenChange]) -> None:
+def _change_some(now: ChangedBook, placed: Placed[WrittenChange]) -> None:
     """A change that holds on some machines only: made and checked on a copy of the book, and what comes out kept apart."""
     change = placed.entry
     told = len(now.known.problems)
@@ -143,7 +143,7 @@ def _change_some(now: Changed, placed: Placed[WrittenChange]) -> None:
     now.on_some.append(OnSome(conditions, change.kind, change.target, points, scales))
 
 
-def _fits(now: Changed, change: WrittenChange) -> bool:
+def _fits(now: ChangedBook, change: WrittenChange) -> bool:
     """Whether the figure to be changed is what the change was made for."""
     target = change.target
     if change.kind == "points":
@@ -164,7 +164,7 @@ def _one(figure: object) -> object:
     return _listed(figure) if isinstance(figure, list) else figure
 
 
-def _loosen(now: Changed, placed: Placed[WrittenChange], what: str) -> None:
+def _loosen(now: ChangedBook, placed: Placed[WrittenChange], what: str) -> None:
     """A danger or a hold that is told later or not at all: only where somebody answers for it."""
     now.loosened.append(placed.entry)
     if placed.entry.approved_by is None:
@@ -172,7 +172,7 @@ def _loosen(now: Changed, placed: Placed[WrittenChange], what: str) -> None:
         now.known.bad(placed.spot / placed.entry.kind, what, fix)
 
 
-def _change_pressure(now: Changed, placed: Placed[WrittenChange]) -> None:
+def _change_pressure(now: ChangedBook, placed: Placed[WrittenChange]) -> None:
     change, spot = placed.entry, placed.spot
     limits = now.pressures.limits if now.pressures else {}
     if change.target not in limits:
@@ -201,7 +201,7 @@ def _change_pressure(now: Changed, placed: Placed[WrittenChange]) -> None:
     now.pressures = now.pressures.model_copy(update={"limits": changed})
 
 
-def _change_rule(now: Changed, placed: Placed[WrittenChange]) -> None:
+def _change_rule(now: ChangedBook, placed: Placed[WrittenChange]) -> None:
     change = placed.entry
     rule = now.rules.get(change.target)
     spot = placed.spot / change.kind
@@ -223,7 +223,7 @@ def _change_rule(now: Changed, placed: Placed[WrittenChange]) -> None:
             now.rules[rule.id] = replace(rule, points=float(points))
 
 
-def _change_usual(now: Changed, placed: Placed[WrittenChange]) -> None:
+def _change_usual(now: ChangedBook, placed: Placed[WrittenChange]) -> None:
     change = placed.entry
     fault = now.faults.get(change.target)
     if fault is None:
@@ -237,7 +237,7 @@ def _change_usual(now: Changed, placed: Placed[WrittenChange]) -> None:
             now.faults[change.target] = replace(fault, entry=fault.entry.model_copy(update={"usual": float(usual)}))
 
 
-def _still(now: Changed, placed: Placed[WrittenChange], shipped: float) -> bool:
+def _still(now: ChangedBook, placed: Placed[WrittenChange], shipped: float) -> bool:
     """Whether the shipped figure is the one that the change was made for."""
     change = placed.entry
     if change.was == shipped:
@@ -248,7 +248,7 @@ def _still(now: Changed, placed: Placed[WrittenChange], shipped: float) -> bool:
     return False
 
 
-def _change_limits(now: Changed, placed: Placed[WrittenChange]) -> None:
+def _change_limits(now: ChangedBook, placed: Placed[WrittenChange]) -> None:
     change, spot = placed.entry, placed.spot
     finding = now.findings.get(change.target)
     if finding is None:
@@ -289,7 +289,7 @@ def _silenced(
     return None
 
 
-def _change_judgement(now: Changed, placed: Placed[WrittenChange]) -> None:
+def _change_judgement(now: ChangedBook, placed: Placed[WrittenChange]) -> None:
     change, spot = placed.entry, placed.spot
     figure = now.figures.get(change.target)
     if figure is None:

@@ -10,8 +10,8 @@ from typing import Any
 from diagnose.properties import REFRIGERANTS
 from diagnose.rulebook import compiling
 from diagnose.rulebook.book import Rule, Rulebook
-from diagnose.rulebook.changing import Changed, apply_changes, guarding
-from diagnose.rulebook.entries import JudgedFigure
+from diagnose.rulebook.changing import ChangedBook, apply_changes, guarding
+from diagnose.rulebook.entries import ChargePolicy, CheckEntry, FaultEntry, JudgedFigure, SourceEntry, StateEntry
 from diagnose.rulebook.fault_model import WrittenBrings, WrittenFaultEntry, WrittenLesson
 from diagnose.rulebook.fields import Words, near
 from diagnose.rulebook.finding_checks import check_finding
@@ -84,7 +84,7 @@ def check_book(
     known.figures = _judged(known, read)
     pressures = _pressure_limits(known, read.pressure_limits)
     by_id = {rule.id: rule for rule in rules}
-    now = Changed(known, dict(findings), dict(faults), by_id, pressures, dict(known.figures), guarding(rules))
+    now = ChangedBook(known, dict(findings), dict(faults), by_id, pressures, dict(known.figures), guarding(rules))
     apply_changes(now, read.changes)
     for finding in now.findings.values():
         check_finding(known, finding)
@@ -112,12 +112,12 @@ def check_book(
         name=name,
         findings={n: compiling.finding(p.entry, known.kinds) for n, p in now.findings.items()}
         | {p.entry.finding: compiling.retired(p.entry) for p in past if p.entry.finding not in now.findings},
-        states={n: compiling.state(p.entry) for n, p in states.items()},
+        states={n: compiling.entry(StateEntry, p.entry) for n, p in states.items()},
         rules=tuple(now.rules.values()),
-        faults={p.entry.fault: compiling.fault(p.entry) for p in by_usual},
-        checks={n: compiling.check(p.entry) for n, p in checks.items()},
-        sources={n: compiling.source(p.entry) for n, p in sources.items()},
-        charge=compiling.policy(charge),
+        faults={p.entry.fault: compiling.entry(FaultEntry, p.entry) for p in by_usual},
+        checks={n: compiling.entry(CheckEntry, p.entry) for n, p in checks.items()},
+        sources={n: compiling.entry(SourceEntry, p.entry) for n, p in sources.items()},
+        charge=compiling.entry(ChargePolicy, charge),
         figures=now.figures,
         pressure_limits=compiling.pressure_limits(now.pressures) if now.pressures else None,
         changes=tuple((p.own, compiling.change(p.entry, p.entry in now.loosened)) for p in read.changes),

@@ -5,13 +5,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from diagnose.properties.names import REFRIGERANTS
 from diagnose.quantities.registry import QuantityKind
-from diagnose.visit.fields import BUILT_FOR, CAPILLARY, CHOICES, METERING_DEVICE, RUNNING_AT, VALVES
 
 Conditions = tuple[tuple[str, frozenset[str]], ...]
 """Names and, for each, the words it may have; all must hold."""
@@ -32,44 +30,6 @@ FROM = " from "
 """`{discharge line from too hot}` in a rule's `why`: the figure at which that word of the finding begins."""
 BAD_VISIT = "bad visit"
 """A truth beside the faults: what is wrong is the visit, and nobody can say what the machine has."""
-
-# Machine facts that `applies:` may ask for, and the words each may have (None: any).
-MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
-    "mode": ("cooling", "heating"),
-    "metering": ("fixed orifice", "TXV", "EEV"),
-    "refrigerant": None,
-    "safety class": ("A1", "A2L", "A3"),
-    "phase-down": ("ozone", "high GWP", "none"),
-    METERING_DEVICE: ("orifice", CAPILLARY, *VALVES),
-    # Weight only: a capillary tube, a charge below 1 kg, or a refrigerant of class A3 (`book.charging`).
-    "charging": ("weight only", "weight and temperatures"),
-    # A scale showed what the machine held, and there is a factory charge to compare it with.
-    "weighed": ("yes",),
-    **{
-        name: CHOICES[name]
-        for name in (
-            "kind",
-            "compressor",
-            "condenser cooled by",
-            "metering place",
-            "accumulator",
-            "condenser coil",
-            "head pressure held by",
-            "gas path",
-            "economizer",
-            "circuits",
-        )
-    },
-    BUILT_FOR: None,
-    # Another refrigerant has replaced the one that it was built for.
-    "retrofit": ("yes",),
-    # Long: beyond what factory charges and ordinary line sizes are made for.
-    "lines": ("ordinary", "long"),
-    # Whether the maker's heating chart says what subcooling should be (`rated heating subcooling`).
-    "heating target": ("stated", "not stated"),
-    # Not stated: on a machine that has more than one.
-    RUNNING_AT: (*CHOICES[RUNNING_AT], "not stated"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -401,14 +361,3 @@ class Unfit:
     folders: tuple[str, ...]
     mistakes: int
     instead: Literal["last", "shipped"]
-
-
-def in_order(conditions: Conditions) -> dict[str, list[str]]:
-    """The machine facts asked for, each with its words in the usual order, for a reader."""
-    return {name: ordered(words, MACHINE_FACTS.get(name) or REFRIGERANTS) for name, words in conditions}
-
-
-def ordered(words: Iterable[str], vocabulary: Sequence[str] | Mapping[str, object]) -> list[str]:
-    """The words in the order of the vocabulary; others after them, by the alphabet."""
-    left = set(words)
-    return [word for word in vocabulary if word in left] + sorted(left - set(vocabulary))

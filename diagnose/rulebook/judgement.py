@@ -14,7 +14,7 @@ from typing import Any, NamedTuple, cast, get_type_hints
 
 from diagnose import units
 from diagnose.quantities.baseline import GoodDayFigures
-from diagnose.quantities.judged import FigureSpec, Rows, figure
+from diagnose.quantities.judged import FigureRows, FigureSpec, figure
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.start_up import StartUpFigures
 from diagnose.quantities.steadiness import SteadinessFigures
@@ -150,13 +150,13 @@ ORDERED = (
 )
 
 
-class Part(NamedTuple):
+class FigurePart(NamedTuple):
     """A field of a group: its name in the file, and either what figure it is or what table."""
 
     field: str
     name: str
     spec: FigureSpec | None
-    rows: Rows | None
+    rows: FigureRows | None
 
 
 def written_name(field: str) -> str:
@@ -169,10 +169,10 @@ def groups() -> dict[str, type]:
     return {written_name(name): kind for name, kind in get_type_hints(Judgement).items()}
 
 
-def parts(group: type) -> Iterator[Part]:
+def parts(group: type) -> Iterator[FigurePart]:
     """The figures and tables of a group or a row."""
     for each in fields(group):
-        yield Part(each.name, written_name(each.name), each.metadata.get("spec"), each.metadata.get("rows"))
+        yield FigurePart(each.name, written_name(each.name), each.metadata.get("spec"), each.metadata.get("rows"))
 
 
 # -- one figure --------------------------------------------------------------------------------------------------------
@@ -253,7 +253,9 @@ def specs(figures: Mapping[str, JudgedFigure]) -> dict[str, FigureSpec]:
     return found
 
 
-def _row(figures: Mapping[str, JudgedFigure], path: str, row: str, table: Rows) -> Iterator[tuple[str, FigureSpec]]:
+def _row(
+    figures: Mapping[str, JudgedFigure], path: str, row: str, table: FigureRows
+) -> Iterator[tuple[str, FigureSpec]]:
     have = {part.name: figures.get(f"{path}/{row}/{part.name}") for part in parts(table.of)}
     words = {name: str(one.written[0]) for name, one in have.items() if one is not None and len(one.written) == 1}
     for part in parts(table.of):

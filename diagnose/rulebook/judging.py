@@ -13,7 +13,7 @@ from diagnose.quantities.baseline import KINDS as QUANTITIES
 from diagnose.quantities.judged import FigureSpec
 from diagnose.rulebook.entries import Figure, JudgedFigure
 from diagnose.rulebook.fields import Source, Why, Written, near, no_truth
-from diagnose.rulebook.judgement import ORDERED, Part, groups, parts, specs, values_of
+from diagnose.rulebook.judgement import ORDERED, FigurePart, groups, parts, specs, values_of
 
 Told = Callable[..., None]
 """Takes a mistake: the place in the file, what is wrong, how to mend it; `key`: whether the name there is meant."""
@@ -50,7 +50,7 @@ def _row(kind: type) -> type[BaseModel]:
     )
 
 
-def _table(part: Part) -> Any:
+def _table(part: FigurePart) -> Any:
     assert part.rows is not None
     row = _row(part.rows.of)
     if part.rows.names is None:

@@ -8,7 +8,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from diagnose import units
 from diagnose.properties import REFRIGERANTS
 from diagnose.quantities import QuantityKind
-from diagnose.rulebook.entries import MACHINE_FACTS, Conditions, JudgedFigure
+from diagnose.rulebook.entries import Conditions, JudgedFigure
+from diagnose.rulebook.facts import MACHINE_FACTS
 from diagnose.rulebook.fields import Cited, Words, near
 from diagnose.rulebook.gathered import Spot
 from diagnose.rulebook.limits import KINDS

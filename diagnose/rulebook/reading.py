@@ -33,7 +33,7 @@ from diagnose.rulebook.models import (
 )
 from diagnose.rulebook.own_model import OwnFile
 from diagnose.shipped import shipped
-from diagnose.yamlfile import Document, InputProblems, Problem
+from diagnose.yamlfile import Document, InputProblems, Problem, refusal
 
 FILES: Mapping[str, type[BaseModel]] = {
     "findings.yaml": FindingsFile,
@@ -130,7 +130,7 @@ class _Reader:
         """What a file holds, and for each section which of its entries that are, where some are broken."""
         try:
             if path.is_fifo():  # opening it would wait for ever
-                raise InputProblems([Problem("", 0, 0, "this is not a file", "Put the rules into a file.")])
+                raise refusal("this is not a file", "Put the rules into a file.")
             document = yamlfile.read(path)
         except InputProblems as error:
             # Named as in all other messages, from the folder of the rules on.

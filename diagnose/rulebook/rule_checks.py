@@ -9,7 +9,7 @@ from typing import Any
 
 from diagnose.rulebook import compiling
 from diagnose.rulebook.book import Rule
-from diagnose.rulebook.entries import FROM, Conditions
+from diagnose.rulebook.entries import FROM, Conditions, RuleEntry
 from diagnose.rulebook.fields import near
 from diagnose.rulebook.gathered import Placed, Spot
 from diagnose.rulebook.known import Known
@@ -46,7 +46,14 @@ def check_rule(known: Known, placed: Placed[Any], fault: str) -> Rule:
     _placeholders(known, entry, spot)
     _trials(known, entry, bool(when or either), spot)
     made = Rule(
-        "evidence", compiling.rule(entry), when, either, applies, fault, file=spot.document.name, own=placed.own
+        "evidence",
+        compiling.entry(RuleEntry, entry),
+        when,
+        either,
+        applies,
+        fault,
+        file=spot.document.name,
+        own=placed.own,
     )
     if isinstance(entry, EvidenceRule):
         return replace(made, points=entry.points)

@@ -7,7 +7,8 @@ from dataclasses import fields
 from typing import Any
 
 from diagnose.rulebook.book import Rule
-from diagnose.rulebook.entries import BookChange, Conditions, JudgedFigure, Trial, WordScale, in_order
+from diagnose.rulebook.entries import BookChange, Conditions, JudgedFigure, Trial, WordScale
+from diagnose.rulebook.facts import in_order
 
 _CONDITIONS = ("applies", "findings")  # fields that hold conditions
 

@@ -11,23 +11,23 @@ MOST = 20_000  # buckets that are remembered
 
 
 @dataclass(frozen=True, slots=True)
-class Rate:
+class RateLimit:
     """holds: requests at once; a_second: how many more each second."""
 
     holds: float
     a_second: float
 
 
-ADDRESS = Rate(1500, 150)  # a whole workshop behind one address
-PERSON = Rate(300, 30)
-STRANGER = Rate(60, 2)
-SIGN_IN = Rate(10, 0.1)
+ADDRESS = RateLimit(1500, 150)  # a whole workshop behind one address
+PERSON = RateLimit(300, 30)
+STRANGER = RateLimit(60, 2)
+SIGN_IN = RateLimit(10, 0.1)
 
 
 class Limiter:
     """The buckets of one rate, by who asks."""
 
-    def __init__(self, rate: Rate, now: Callable[[], float]) -> None:
+    def __init__(self, rate: RateLimit, now: Callable[[], float]) -> None:
         self._rate, self._now = rate, now
         self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
         self._lock = threading.Lock()

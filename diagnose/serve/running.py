@@ -14,7 +14,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from diagnose.serve.app import make_app
 from diagnose.serve.office import Office
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import refusal
 
 CONNECTIONS = 400  # at once; who comes then is told to come again
 IDLE, LEAVING = 20, 10  # s: a connection that asks nothing is closed; requests that are under way when it must stop
@@ -42,9 +42,7 @@ def run(office: Office, place: Place, ready: Callable[[str, int], None]) -> None
     except (OSError, OverflowError) as error:
         reason = (getattr(error, "strerror", None) or "no such address").lower()
         what = f"the office cannot listen at {place.host}, port {place.port} ({reason})"
-        raise InputProblems(
-            [Problem("", 0, 0, what, "Name another with `--port`, or stop what listens there.")]
-        ) from None
+        raise refusal(what, "Name another with `--port`, or stop what listens there.") from None
     with listening:
         config = uvicorn.Config(
             make_app(office),
@@ -108,4 +106,4 @@ def _checked(place: Place) -> None:
         reason = (getattr(error, "strerror", None) or str(error)).lower()
         what = f"the certificate or its key cannot be used ({reason})"
         fix = "Give PEM files that belong together: `--certificate chain.pem --key key.pem`; the key without a passphrase."
-        raise InputProblems([Problem(str(place.certificate), 0, 0, what, fix)]) from None
+        raise refusal(what, fix, place.certificate) from None

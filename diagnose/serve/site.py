@@ -13,7 +13,7 @@ from pathlib import Path
 
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.data import NotABook, from_data
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import refusal
 
 TYPES = {
     ".html": "text/html; charset=utf-8", ".mjs": "text/javascript", ".js": "text/javascript", ".css": "text/css",
@@ -49,20 +49,20 @@ def read_site(folder: Path) -> Site:
     try:
         paths = [path for path in sorted(folder.iterdir()) if path.suffix in TYPES and path.is_file()]
         if sum(path.stat().st_size for path in paths) > MOST:
-            raise _wrong(folder, "this folder holds much more than the page", _AGAIN)
+            raise refusal("this folder holds much more than the page", _AGAIN, folder)
         found = {path.name: path.read_bytes() for path in paths}
     except OSError as error:
-        raise _wrong(
-            folder, f"the page cannot be read ({(error.strerror or 'no reason given').lower()})", _AGAIN
+        raise refusal(
+            f"the page cannot be read ({(error.strerror or 'no reason given').lower()})", _AGAIN, folder
         ) from None
     page = found.get("index.html", b"").decode("utf-8", "replace")
     policy = _RULES.search(page)
     if policy is None or not {"sw.js", "book.json"} <= found.keys():
-        raise _wrong(folder, "no page lies in this folder", _AGAIN)
+        raise refusal("no page lies in this folder", _AGAIN, folder)
     try:
         book = from_data(json.loads(found["book.json"]))
     except (NotABook, ValueError):
-        raise _wrong(folder, "this page was built by another version of the program", _AGAIN) from None
+        raise refusal("this page was built by another version of the program", _AGAIN, folder) from None
     return Site({name: _file(name, content) for name, content in found.items()}, book, html.unescape(policy[1]))
 
 
@@ -70,7 +70,3 @@ def _file(name: str, content: bytes) -> File:
     packed = gzip.compress(content, 6, mtime=0)
     tag = f'"{hashlib.sha256(content).hexdigest()[:32]}"'
     return File(content, packed if len(packed) < 0.9 * len(content) else b"", TYPES[Path(name).suffix], tag)
-
-
-def _wrong(folder: Path, what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem(str(folder), 0, 0, what, fix)])

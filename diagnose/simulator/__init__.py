@@ -12,17 +12,15 @@ machine also pressure loss in the condenser, oil and (in cooling) accumulator. `
 against, and where it departs from what is published.
 """
 
-from diagnose.simulator.design import AHRI_A, CFM, TON, Scatter, charged_right, design, fahrenheit
+from diagnose.simulator.design import AHRI_A, TON, Scatter, charged_right, design, fahrenheit
 from diagnose.simulator.family import FAMILIES, Families
 from diagnose.simulator.fault_sizes import FAULTS, HEATING_FAULTS, faults_of, sized
-from diagnose.simulator.heat_pump import AHRI_H1, HeatPump, Winter, winter
+from diagnose.simulator.heat_pump import AHRI_H1, HeatPump, Winter
 from diagnose.simulator.heating_solver import HeatingState, heat_pump, solve_heating
 from diagnose.simulator.model import (
     HEALTHY,
     MODES,
     REFRIGERANTS,
-    Balances,
-    Charge,
     Faults,
     Mode,
     NoSolution,
@@ -32,16 +30,14 @@ from diagnose.simulator.model import (
     balances,
 )
 from diagnose.simulator.population import Practice, draw, individual, population, weather
-from diagnose.simulator.readings import BASIC, EXTRA, HEATING_SETS, RUNNING, SETS, readings, true_values
-from diagnose.simulator.solver import solve, solve_for
+from diagnose.simulator.readings import BASIC, HEATING_SETS, RUNNING, SETS, readings, true_values
+from diagnose.simulator.solver import solve
 from diagnose.simulator.structure import Coefficients, Structure
 
 __all__ = [
     "AHRI_A",
     "AHRI_H1",
     "BASIC",
-    "CFM",
-    "EXTRA",
     "FAMILIES",
     "FAULTS",
     "HEALTHY",
@@ -52,8 +48,6 @@ __all__ = [
     "RUNNING",
     "SETS",
     "TON",
-    "Balances",
-    "Charge",
     "Coefficients",
     "Families",
     "Faults",
@@ -80,9 +74,7 @@ __all__ = [
     "readings",
     "sized",
     "solve",
-    "solve_for",
     "solve_heating",
     "true_values",
     "weather",
-    "winter",
 ]

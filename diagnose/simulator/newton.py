@@ -28,7 +28,7 @@ class TooManyLooksError(Exception):
     """The bound on work is reached; no solver lets it out."""
 
 
-class Problem(Protocol):
+class Equations(Protocol):
     """What is to be solved: the disagreements of a guess, the bounds of guesses, and where to begin."""
 
     low: Guess
@@ -49,7 +49,7 @@ def _size(residuals: Residuals) -> float:
     return residuals[0] ** 2 + residuals[1] ** 2 + residuals[2] ** 2
 
 
-def newton_from_several(problem: Problem) -> Guess | None:
+def newton_from_several(problem: Equations) -> Guess | None:
     """The answer by Newton steps from the first start that leads to one; None where none does."""
     for start in problem.starts():
         found = _newton(problem, start)
@@ -58,12 +58,12 @@ def newton_from_several(problem: Problem) -> Guess | None:
     return None
 
 
-def _held(problem: Problem, guess: list[float]) -> Guess:
+def _held(problem: Equations, guess: list[float]) -> Guess:
     a, b, c = (min(max(v, lo), hi) for v, lo, hi in zip(guess, problem.low, problem.high, strict=True))
     return a, b, c
 
 
-def _newton(problem: Problem, start: Guess) -> Guess | None:
+def _newton(problem: Equations, start: Guess) -> Guess | None:
     """Damped Newton with a Jacobian by differences, refreshed only while progress is poor (Broyden's update between)."""
     guess = _held(problem, list(start))
     here = problem.at(guess)
@@ -96,7 +96,7 @@ def _newton(problem: Problem, start: Guess) -> Guess | None:
 
 
 def _nearer(
-    problem: Problem, guess: Guess, step: Guess, here: Residuals, shrink: float, tries: int
+    problem: Equations, guess: Guess, step: Guess, here: Residuals, shrink: float, tries: int
 ) -> tuple[Guess, Residuals] | None:
     """The first of ever shorter steps that brings the three nearer to agreement, or None."""
     for _ in range(tries):
@@ -108,7 +108,7 @@ def _nearer(
     return None
 
 
-def _jacobian(problem: Problem, guess: Guess, here: Residuals) -> list[list[float]]:
+def _jacobian(problem: Equations, guess: Guess, here: Residuals) -> list[list[float]]:
     columns = []
     for i, delta in enumerate(DIFFERENCE):
         moved = list(guess)
@@ -146,7 +146,7 @@ def _solve3(matrix: list[list[float]], right: Residuals) -> tuple[float, float, 
 # --- bracketing -----------------------------------------------------------------------------------
 
 
-def bracketing(problem: Problem) -> Guess:
+def bracketing(problem: Equations) -> Guess:
     """Condensing temperature for the charge, around suction pressure for the flow, around superheat for the coil."""
     inner: list[float] = [0.0, 0.0]
 

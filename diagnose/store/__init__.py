@@ -6,10 +6,9 @@ Imported by the commands that keep and tell visits, and by nothing else: no othe
 
 from diagnose.store.arriving import Arrived, Version, already_here, arrived, latest, take
 from diagnose.store.database import Store, open_store
-from diagnose.store.entry import Entered, Entry, digest_as_json, entered, entry_of, examined, story_of
+from diagnose.store.entry import VisitEntry, digest_as_json, entered, entry_of, examined
 from diagnose.store.folder import export_folder, import_folder
 from diagnose.store.keeping import (
-    Kept,
     KeptMachine,
     KeptVisit,
     forget,
@@ -20,44 +19,5 @@ from diagnose.store.keeping import (
     meant,
     visits_of,
 )
-from diagnose.store.people import SESSION_LASTS, Person, add_person, people, remove_person, sign_in, sign_out, signed_in
+from diagnose.store.people import SESSION_LASTS, add_person, people, remove_person, sign_in, sign_out, signed_in
 from diagnose.store.telling import looks_of
-
-__all__ = [
-    "SESSION_LASTS",
-    "Arrived",
-    "Entered",
-    "Entry",
-    "Kept",
-    "KeptMachine",
-    "KeptVisit",
-    "Person",
-    "Store",
-    "Version",
-    "add_person",
-    "already_here",
-    "arrived",
-    "digest_as_json",
-    "entered",
-    "entry_of",
-    "examined",
-    "export_folder",
-    "forget",
-    "import_folder",
-    "keep",
-    "keep_result",
-    "latest",
-    "looks_of",
-    "machine_named",
-    "machines",
-    "meant",
-    "open_store",
-    "people",
-    "remove_person",
-    "sign_in",
-    "sign_out",
-    "signed_in",
-    "story_of",
-    "take",
-    "visits_of",
-]

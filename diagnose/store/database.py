@@ -19,7 +19,7 @@ from sqlalchemy import Connection, Engine, create_engine, event, exc, inspect, t
 from sqlalchemy.engine import URL, make_url
 
 from diagnose.store.tables import REVISIONS, metadata
-from diagnose.yamlfile import InputProblems, Problem, printable
+from diagnose.yamlfile import printable, refusal
 
 VARIABLE = "DIAGNOSE_STORE"
 FILE = "visits.db"
@@ -53,7 +53,7 @@ class Store:
         """One transaction: all of it or nothing. Raises InputProblems."""
         # SQLite would try for its lock ten times a second; writers of one process take turns without that.
         if self.is_file and not self._turn.acquire(timeout=PATIENCE):
-            raise _problem(self.name, *_HELD)
+            raise refusal(*_HELD, self.name)
         try:
             with told(self.name), self.engine.begin() as connection:
                 yield connection
@@ -104,7 +104,7 @@ def open_store(place: str | None = None, make: bool = True) -> Store:
         engine = create_engine(url, **({} if url.drivername == "sqlite" else {"connect_args": {"connect_timeout": 10}}))
     except ModuleNotFoundError:
         what = "a PostgreSQL store needs psycopg"
-        raise _problem(name, what, "Install it: `pip install 'psycopg[binary]'`.") from None
+        raise refusal(what, "Install it: `pip install 'psycopg[binary]'`.", name) from None
     if url.drivername == "sqlite":
         event.listen(engine, "connect", _set_up)
         event.listen(engine, "begin", _begin)
@@ -124,28 +124,28 @@ def _url(given: str) -> URL:
         url = make_url(given)
         dialect = url.get_backend_name()
     except (exc.ArgumentError, ValueError):
-        raise _problem("", "the store cannot be understood as a URL", _MEND_URL) from None
+        raise refusal("the store cannot be understood as a URL", _MEND_URL) from None
     if dialect in ("postgresql", "postgres"):
         return url.set(drivername="postgresql+psycopg")
     if dialect == "sqlite" and url.database and url.database != ":memory:":
         return URL.create("sqlite", database=os.path.abspath(url.database))
-    raise _problem("", f"`{printable(dialect, 20)}` is not a kind of store known here", _MEND_URL)
+    raise refusal(f"`{printable(dialect, 20)}` is not a kind of store known here", _MEND_URL)
 
 
 def _file(path: Path, make: bool) -> None:
     """Makes the file, for its owner alone: what stands in it is about customers. Raises InputProblems."""
     name = printable(str(path), 200)
     if not make and not path.exists():
-        raise _problem(name, "no visits are kept here yet", "Keep one: `diagnose keep VISIT`.")
+        raise refusal("no visits are kept here yet", "Keep one: `diagnose keep VISIT`.", name)
     if path.is_dir():
-        raise _problem(name, "this is a folder", "Name a file for the store.")
+        raise refusal("this is a folder", "Name a file for the store.", name)
     try:
         if path.parent == default_file().parent:
             path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or "the name cannot be used").lower()
-        raise _problem(name, f"the store cannot be opened ({reason})", "Check the name and the folder.") from None
+        raise refusal(f"the store cannot be opened ({reason})", "Check the name and the folder.", name) from None
 
 
 def _set_up(connection: Any, _: object) -> None:
@@ -182,16 +182,16 @@ def _bring_up_to_date(store: Store) -> None:
             return
         if found is not None and found not in REVISIONS:
             what = "this store was written by a newer version of the program; nothing was changed"
-            raise _problem(store.name, what, "Update the program: `pip install --upgrade 'diagnose[store]'`.")
+            raise refusal(what, "Update the program: `pip install --upgrade 'diagnose[store]'`.", store.name)
         if found is None and (others := set(inspect(connection).get_table_names())):
             if others & set(metadata.tables):
                 what = "this database holds tables of our names without saying which version they are"
             else:
                 what = "this is a database of something else; nothing was changed"
-            raise _problem(store.name, what, "Name another store.")
+            raise refusal(what, "Name another store.", store.name)
         if not store.is_file and connection.execute(text("SHOW server_encoding")).scalar() != "UTF8":
             what = "this database does not hold every character that a visit may"
-            raise _problem(store.name, what, "Make one that does: `createdb -E UTF8 -T template0 NAME`.")
+            raise refusal(what, "Make one that does: `createdb -E UTF8 -T template0 NAME`.", store.name)
         _upgrade(connection)
 
 
@@ -224,9 +224,9 @@ def told(name: str) -> Iterator[None]:
     except exc.DBAPIError as error:
         if (words := _in_words(error)) is None:
             raise
-        raise _problem(name, *words) from None
+        raise refusal(*words, name) from None
     except exc.TimeoutError:  # of the pool of connections
-        raise _problem(name, *_HELD) from None
+        raise refusal(*_HELD, name) from None
 
 
 def _in_words(error: exc.DBAPIError) -> tuple[str, str] | None:
@@ -251,7 +251,3 @@ def _in_words(error: exc.DBAPIError) -> tuple[str, str] | None:
             "Check that the database runs, its name and your right to use it.",
         )
     return None
-
-
-def _problem(name: str, what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem(name, 0, 0, what, fix)])

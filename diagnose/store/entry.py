@@ -12,11 +12,12 @@ from datetime import datetime
 from typing import Any
 
 from diagnose import yamlfile
+from diagnose.diagnosis.findings import seen_problems
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.story import Story, story_from, tell
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import VERSION
-from diagnose.visit import Machine, Visit, visit_in
+from diagnose.visit import Machine, Visit, VisitError, visit_in
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.yamlfile import Document, InputProblems, Problem
 from diagnose.yamlfile.writing import written
@@ -36,7 +37,7 @@ class Entered:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry(Entered):
+class VisitEntry(Entered):
     """One visit and what was said of it. book: its digest."""
 
     book: str
@@ -45,13 +46,13 @@ class Entry(Entered):
     result: Mapping[str, Any]
 
 
-def entry_of(content: bytes | str, name: str, book: Rulebook, digest: str) -> Entry:
+def entry_of(content: bytes, name: str, book: Rulebook, digest: str) -> VisitEntry:
     """The visit in these bytes of a file. digest: `digest_of(book)`. Raises InputProblems where it is no visit, or cannot be
     found again later: without a machine's name or a date. The file that a baseline names is taken in.
     """
-    found, visit = _entered(content, name, book.own)
+    found, visit = _entered(content, name, book.own, book)
     d = examine(visit, book)
-    return Entry(found.id, found.machine, found.date, found.text, digest, VERSION, tell(d), d.to_dict())
+    return VisitEntry(found.id, found.machine, found.date, found.text, digest, VERSION, tell(d), d.to_dict())
 
 
 def entered(visit: Mapping[str, Any], own: Own = NOTHING_OWN) -> Entered:
@@ -59,19 +60,19 @@ def entered(visit: Mapping[str, Any], own: Own = NOTHING_OWN) -> Entered:
 
     own: lines that the rule book adds.
     """
-    return _entered(written(visit), "", own)[0]
+    return _entered(written(visit).encode("utf-8"), "", own)[0]
 
 
-def _entered(content: bytes | str, name: str, own: Own) -> tuple[Entered, Visit]:
+def _entered(content: bytes, name: str, own: Own, book: Rulebook | None = None) -> tuple[Entered, Visit]:
     document = yamlfile.parse(content, name)
-    text = content.decode("utf-8") if isinstance(content, bytes) else content  # `parse` has made sure
+    text = content.decode("utf-8")  # `parse` has made sure
     document, text = _by_itself(document, text, own)
-    visit, date = _checked(document, own)
+    visit, date = _checked(document, own, book)
     id = hashlib.sha256(text.encode("utf-8")).hexdigest()[:32]
     return Entered(id, visit.machine.name, date, text), visit
 
 
-def examined(text: str, id: str, book: Rulebook, digest: str) -> Entry:
+def examined(text: str, id: str, book: Rulebook, digest: str) -> VisitEntry:
     """A visit that is kept, examined again. Raises InputProblems where this version of the program cannot read it."""
     return entry_of(text.encode("utf-8"), f"visit {id[:8]}", book, digest)
 
@@ -87,8 +88,7 @@ def _by_itself(document: Document, text: str, own: Own) -> tuple[Document, str]:
     lines = text.splitlines(keepends=True)
     indent, line = " " * (mark.column - 1), lines[mark.line - 1]
     if _ALONE.fullmatch(line.rstrip()) and whole.baseline is not None:
-        taken = yamlfile.content_of(whole.baseline.document)
-        before = taken.decode("utf-8-sig") if isinstance(taken, bytes) else taken
+        before = yamlfile.content_of(whole.baseline.document).decode("utf-8-sig")
         lines[mark.line - 1] = f"{indent}baseline:\n" + "".join(f"{indent}  {row}\n" for row in before.splitlines())
         with suppress(InputProblems):
             made = yamlfile.parse("".join(lines), document.name)
@@ -111,17 +111,23 @@ def _at(document: Document) -> tuple[str, ...]:
     return ("visit",) if isinstance(document.data, Mapping) and {"case", "visit"} <= document.data.keys() else ()
 
 
-def _checked(document: Document, own: Own) -> tuple[Visit, str]:
-    """The visit and its date. Raises InputProblems where it could not be found again."""
+def _checked(document: Document, own: Own, book: Rulebook | None) -> tuple[Visit, str]:
+    """The visit and its date. Raises InputProblems, with all that is wrong, where it could not be read or found again."""
     at = _at(document)
-    visit = visit_in(document, at, own)
-    date = _date(document, at, visit)
-    problems = [date] if isinstance(date, Problem) else []
+    problems: list[Problem] = []
+    try:
+        visit = visit_in(document, at, own)
+    except VisitError as error:
+        if error.rest is None:
+            raise
+        visit, problems = error.rest, [*error.problems]
     if visit.machine.name.strip() in ("", Machine().name):
         fix = "Write one, by which its visits are found: `machine: {name: net loft}`."
-        problems.insert(0, document.problem((*at, "machine"), "the machine has no name", fix))
+        problems.append(document.problem((*at, "machine"), "the machine has no name", fix))
+    date = _date(document, at, visit)
     if problems or isinstance(date, Problem):
-        raise InputProblems(problems)
+        problems += [date] if isinstance(date, Problem) else []
+        raise InputProblems([*problems, *(seen_problems(visit, book) if book is not None else [])])
     return visit, date
 
 

@@ -8,12 +8,12 @@ import unicodedata
 from dataclasses import dataclass
 from pathlib import Path
 
-from diagnose import files, yamlfile
+from diagnose import yamlfile
 from diagnose.rulebook import Rulebook, digest_of
 from diagnose.store.database import Store
-from diagnose.store.entry import Entry, entry_of
+from diagnose.store.entry import entry_of
 from diagnose.store.keeping import Kept, KeptMachine, KeptVisit, keep, key_of, machines, visits_of
-from diagnose.yamlfile import InputProblems, Problem, printable
+from diagnose.yamlfile import each, files, refusal
 
 SHOWN = 16  # characters of an id in the name of a file
 
@@ -62,22 +62,15 @@ def _put(folder: Path, visit: KeptVisit, place: int) -> bool:
 def import_folder(store: Store, folder: Path, book: Rulebook) -> list[Kept]:
     """Keeps every visit file of a folder and those in it, or none where one of them cannot be kept. Raises InputProblems."""
     if not folder.is_dir():
-        shown = printable(str(folder), 200)
-        raise InputProblems([Problem(shown, 0, 0, "there is no such folder", "Give a folder of visit files.")])
+        raise refusal("there is no such folder", "Give a folder of visit files.", folder)
     inside = folder.resolve()
-    found: list[Entry] = []
-    problems: list[Problem] = []
+    paths = sorted(path for path in folder.rglob("*") if path.suffix.lower() in files.YAML_ENDINGS and path.is_file())
+    paths = [
+        path for path in paths if path.resolve().is_relative_to(inside)
+    ]  # a link out of the folder is not followed
     digest = digest_of(book)
-    for path in sorted(path for path in folder.rglob("*") if path.suffix.lower() in files.YAML_ENDINGS):
-        if not path.is_file() or not path.resolve().is_relative_to(inside):  # a link out of the folder is not followed
-            continue
-        try:
-            found.append(entry_of(yamlfile.content_of(path), str(path), book, digest))
-        except InputProblems as error:
-            problems += error.problems
-    if problems:
-        raise InputProblems(problems)
+    found = each(lambda path: entry_of(yamlfile.content_of(path), str(path), book, digest), paths)
     if not found:
         fix = "Visit files end in .yaml; `diagnose export` writes such a folder."
-        raise InputProblems([Problem(printable(str(folder), 200), 0, 0, "no visit file lies here", fix)])
+        raise refusal("no visit file lies here", fix, folder)
     return keep(store, found)

@@ -14,10 +14,10 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from diagnose.diagnosis.story import Story, as_data
 from diagnose.store.database import Store
-from diagnose.store.entry import Entered, Entry, story_of
+from diagnose.store.entry import Entered, VisitEntry, story_of
 from diagnose.store.tables import machines as machine_table
 from diagnose.store.tables import results, sent, visits
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean, printable
+from diagnose.yamlfile import InputProblems, did_you_mean, printable, refusal
 
 LONGEST_KEY = 300  # characters; of longer names the rest stands as a digest
 _ID = re.compile(r"[0-9a-f]{6,32}")
@@ -67,7 +67,7 @@ def key_of(name: str) -> str:
     return f"{folded[:LONGEST_KEY]} {hashlib.sha256(folded.encode()).hexdigest()}"
 
 
-def keep(store: Store, entries: Sequence[Entry]) -> list[Kept]:
+def keep(store: Store, entries: Sequence[VisitEntry]) -> list[Kept]:
     """Keeps them all, or none. One that is there already stays as it is. Raises InputProblems."""
     found = []
     with store.writing() as connection:
@@ -90,7 +90,7 @@ def put_visit(connection: Connection, machine: int, entry: Entered) -> int | Non
     return done.scalar()
 
 
-def _names(entries: Sequence[Entry]) -> dict[str, str]:
+def _names(entries: Sequence[VisitEntry]) -> dict[str, str]:
     return {key_of(entry.machine): entry.machine for entry in reversed(entries)}
 
 
@@ -109,7 +109,7 @@ def machine_number(connection: Connection, key: str, name: str) -> int:
     return int(found)
 
 
-def keep_result(store: Store, number: int, entry: Entry) -> None:
+def keep_result(store: Store, number: int, entry: VisitEntry) -> None:
     """What today's book says of a visit that is kept; earlier results of other books stay. Raises InputProblems."""
     with store.writing() as connection:
         there = select(visits.c.number).where(visits.c.number == number).with_for_update()
@@ -117,7 +117,7 @@ def keep_result(store: Store, number: int, entry: Entry) -> None:
             _put_result(connection, number, entry)
 
 
-def _put_result(connection: Connection, number: int, entry: Entry) -> None:
+def _put_result(connection: Connection, number: int, entry: VisitEntry) -> None:
     same = (results.c.visit == number) & (results.c.book == entry.book) & (results.c.version == entry.version)
     connection.execute(delete(results).where(same))  # and not updated: the last number is what was said last
     connection.execute(
@@ -162,7 +162,7 @@ def _unknown(store: Store, name: str, known: Sequence[KeptMachine], what: str) -
     fix = fix or (
         f"Kept: {names}{' …' if len(known) > 8 else ''}." if known else "None is kept: `diagnose keep VISIT`."
     )
-    return InputProblems([Problem(store.name, 0, 0, f"`{printable(name, 60)}` {what}", fix)])
+    return refusal(f"`{printable(name, 60)}` {what}", fix, store.name)
 
 
 def visits_of(store: Store, machine: KeptMachine) -> list[KeptVisit]:
@@ -209,7 +209,7 @@ def meant(store: Store, what: str) -> tuple[KeptMachine, list[KeptVisit]]:
             ids = [(row[0], row[1]) for row in connection.execute(asked)]
     if len(whole) + len(ids) > 1:
         fix = "Give more of the visit's id, as `diagnose history MACHINE --as json` shows it."
-        raise InputProblems([Problem(store.name, 0, 0, f"`{begin}` can mean {len(whole) + len(ids)} things", fix)])
+        raise refusal(f"`{begin}` can mean {len(whole) + len(ids)} things", fix, store.name)
     if ids:
         owner = next(machine for machine in known if machine.number == ids[0][1])
         return owner, [visit for visit in visits_of(store, owner) if visit.id == ids[0][0]]
@@ -240,7 +240,7 @@ def forget(store: Store, machine: KeptMachine, which: Sequence[KeptVisit]) -> No
     except InputProblems as error:
         first = error.problems[0]
         what = f"it is forgotten, but its room in the store could not be made anew: {first.what.partition(',')[0]}"
-        raise InputProblems([Problem(store.name, 0, 0, what, "Give `forget` for anything once more.")]) from None
+        raise refusal(what, "Give `forget` for anything once more.", store.name) from None
 
 
 _AFTERWARDS = {

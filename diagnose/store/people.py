@@ -18,7 +18,7 @@ from sqlalchemy.exc import IntegrityError
 from diagnose.store.database import Store
 from diagnose.store.tables import people as table
 from diagnose.store.tables import sessions
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean, printable
+from diagnose.yamlfile import did_you_mean, printable, refusal
 
 LETTERS = "23456789abcdefghjkmnpqrstuvwxyz"  # none that is mistaken for another
 GROUPS, EACH = 5, 4  # letters of a code: 20 of 31, 99 bits
@@ -40,7 +40,7 @@ def add_person(store: Store, name: str, at: str) -> str:
     """A new person's access code: shown once, and kept nowhere. at: now, ISO, UTC. Raises InputProblems."""
     name = " ".join(name.split())
     if not name or len(name) > LONGEST or not name.isprintable():
-        raise _problem("a person needs a name that can be printed", f"Give one of at most {LONGEST} characters.")
+        raise refusal("a person needs a name that can be printed", f"Give one of at most {LONGEST} characters.")
     code = "-".join("".join(secrets.choice(LETTERS) for _ in range(EACH)) for _ in range(GROUPS))
     salt = secrets.token_hex(16)
     row = {"name": name, "salt": salt, "hash": _hash(code.replace("-", ""), salt), "made": at}
@@ -49,7 +49,7 @@ def add_person(store: Store, name: str, at: str) -> str:
             number = connection.execute(table.insert().values(row).returning(table.c.number)).scalar_one()
     except IntegrityError:
         fix = "Give another name; or remove this one first, which signs every phone of theirs out."
-        raise _problem(f"`{printable(name)}` has an access code already", fix) from None
+        raise refusal(f"`{printable(name)}` has an access code already", fix) from None
     return f"{number}-{code}"
 
 
@@ -69,7 +69,7 @@ def remove_person(store: Store, name: str) -> None:
     if found is None:
         names = [person.name for person in people(store)]
         fix = did_you_mean(name, names) or f"There are: {', '.join(names[:8])}." if names else "Nobody has one."
-        raise _problem(f"`{printable(name)}` has no access code", fix)
+        raise refusal(f"`{printable(name)}` has no access code", fix)
 
 
 def sign_in(store: Store, code: str, now: float) -> str | None:
@@ -118,7 +118,3 @@ def _hash(code: str, salt: str) -> str:
 
 def _quick(session: str) -> str:
     return hashlib.sha256(session.encode("utf-8", "replace")).hexdigest()
-
-
-def _problem(what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem("", 0, 0, what, fix)])

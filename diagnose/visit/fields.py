@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose.columns import greater
 from diagnose.units import HIGHEST_STATION, IN_H2O, INCH, MICRON, PSI, Kind
+from diagnose.units.columns import greater
 from diagnose.visit.machine_words import BUILT_FOR as BUILT_FOR
 from diagnose.visit.machine_words import HIGH_SIDE_READ as HIGH_SIDE_READ
 from diagnose.visit.machine_words import MICROCHANNEL as MICROCHANNEL
@@ -84,7 +84,7 @@ class Field:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class VisitPart:
     """One of the parts that a visit is made of, or a group of lines within one."""
 
     name: str
@@ -149,26 +149,26 @@ LONGEST_LINE = 80.0  # m; makers allow 75 m between the two units at the most (c
 _CLAMP = "a clamp that is off by more does not touch the pipe"
 
 # fmt: off
-PARTS: tuple[Part, ...] = (
-    Part("machine", "What the machine is.", "refrigerant: R-410A"),
-    Part("instruments", "How exact the instruments are.", "gauges: 1 %"),
-    Part("readings", "What was measured: one round, or a list of rounds, each with its `minutes running`.",
+PARTS: tuple[VisitPart, ...] = (
+    VisitPart("machine", "What the machine is.", "refrigerant: R-410A"),
+    VisitPart("instruments", "How exact the instruments are.", "gauges: 1 %"),
+    VisitPart("readings", "What was measured: one round, or a list of rounds, each with its `minutes running`.",
          "suction pressure: 118 psig"),
-    Part("seen", "What was looked at, in the words of findings.yaml.", "air filter: clean"),
-    Part("baseline", "The same machine when it was known to be right: its readings then, a whole visit, or the path of "
+    VisitPart("seen", "What was looked at, in the words of findings.yaml.", "air filter: clean"),
+    VisitPart("baseline", "The same machine when it was known to be right: its readings then, a whole visit, or the path of "
          "that visit's file, from the folder of this one.", "baseline: {readings: {suction pressure: 118 psig}}"),
-    Part("start-up", "What was done and measured when the machine was first started.",
+    VisitPart("start-up", "What was done and measured when the machine was first started.",
          "pressure test: {gas: nitrogen, start pressure: 450 psig}"),
-    Part("complaint", "What the customer says. Free text: kept and printed, never judged.", "no cooling since Sunday"),
-    Part("date", "When it was.", "2026-07-14"),
-    Part("technician", "Who took the readings.", "the early shift"),
-    Part("notes", "Anything else. Free text: kept and printed, never judged.", "the key is at the bakery"),
-    Part("done", "What was done: a text, or a list of them.", "[filter changed, outdoor coil washed]"),
-    Part("refrigerant", "Refrigerant that went in and came out on this visit, for the log that the law asks for in many "
+    VisitPart("complaint", "What the customer says. Free text: kept and printed, never judged.", "no cooling since Sunday"),
+    VisitPart("date", "When it was.", "2026-07-14"),
+    VisitPart("technician", "Who took the readings.", "the early shift"),
+    VisitPart("notes", "Anything else. Free text: kept and printed, never judged.", "the key is at the bakery"),
+    VisitPart("done", "What was done: a text, or a list of them.", "[filter changed, outdoor coil washed]"),
+    VisitPart("refrigerant", "Refrigerant that went in and came out on this visit, for the log that the law asks for in many "
          "places. Kept, printed and summed, never judged.", "refrigerant: {added: 12 oz, recovered: 4 oz}"),
-    Part("practice", "Of a practice visit: kept by `diagnose practice`, left alone by people.", "asked: []"),
+    VisitPart("practice", "Of a practice visit: kept by `diagnose practice`, left alone by people.", "asked: []"),
 )
-LINES = Part("line set", "The lines between the units, where the charge is to be worked out for them.",
+LINES = VisitPart("line set", "The lines between the units, where the charge is to be worked out for them.",
              "{liquid line: 3/8 in, length: 35 ft, included: 15 ft}")
 RECOVERED = "recovered charge"
 WEIGHED_IN = "weighed in"

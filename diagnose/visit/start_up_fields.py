@@ -7,7 +7,7 @@ Each group is one mapping of lines, but for `vacuum` and `blower table`: these a
 from __future__ import annotations
 
 from diagnose.units import IN_H2O, MICRON, Kind
-from diagnose.visit.fields import LONGEST_LINE, Field, Part, Section, Word
+from diagnose.visit.fields import LONGEST_LINE, Field, Section, VisitPart, Word
 
 START_UP = "start-up"
 TOLD = "told the customer"
@@ -25,40 +25,40 @@ GROUP_WORDS = {"evacuation": VACUUM, "decay test": VACUUM, "line set": LINE_CHEC
 ROWS = (VACUUM, TABLE)
 """The groups that are rows of two figures."""
 
-GROUPS: tuple[Part, ...] = (
-    Part(
+GROUPS: tuple[VisitPart, ...] = (
+    VisitPart(
         LINE_CHECK,
         "How the lines between the units lie, and what the maker allows. What they are: `machine: line set`.",
         "{longest allowed: 150 ft, highest lift allowed: 50 ft, insulation: whole}",
     ),
-    Part(
+    VisitPart(
         PRESSURE,
         "The pressure test with nitrogen, at its start and at its end.",
         "{gas: nitrogen, start pressure: 450 psig, end pressure: 447 psig}",
     ),
-    Part(
+    VisitPart(
         VACUUM,
         "The vacuum after the pump was valved off: minutes since then, and what the vacuum gauge shows.",
         "0 min 320 microns, 5 min 390 microns, 10 min 410 microns",
     ),
-    Part(
+    VisitPart(
         HEAT,
         "Airflow by the temperature rise over electric heat, blower at cooling speed, compressor off.",
         "{power: 9.6 kW, return air: 70 F, supply air: 95 F}",
     ),
-    Part(
+    VisitPart(
         TABLE,
         "The maker's blower table for the speed that is set: external static pressure and airflow.",
         "0.3 inH2O 1280 cfm, 0.5 inH2O 1180 cfm",
     ),
-    Part(
+    VisitPart(
         STATIC,
         "The external static pressure, and what uses it up.",
         "{measured: 0.45 inH2O, highest allowed: 0.5 inH2O}",
     ),
-    Part(WEIGHED, "What was weighed in or out.", "{added: 12 oz}"),
+    VisitPart(WEIGHED, "What was weighed in or out.", "{added: 12 oz}"),
 )
-TOLD_PART = Part(
+TOLD_PART = VisitPart(
     TOLD, "What the customer was told or shown: a text, or a list of them.", "[where the filter is, how to shut off]"
 )
 

@@ -12,7 +12,8 @@ from diagnose.report import html
 from diagnose.report.html import slug
 from diagnose.report.wording import change_text, number, step_text, upper_first
 from diagnose.rulebook import Rule, Rulebook
-from diagnose.rulebook.entries import FindingEntry, Repair, WordScale, in_order
+from diagnose.rulebook.entries import FindingEntry, Repair, WordScale
+from diagnose.rulebook.facts import in_order
 from diagnose.workshop.matrix import Matrix, explanation, title
 from diagnose.workshop.showing import WORDS, added_text, or_words, speaks_text, when_text
 

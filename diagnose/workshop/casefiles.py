@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from diagnose import files, units, yamlfile
+from diagnose import units, yamlfile
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
@@ -35,7 +35,7 @@ from diagnose.workshop.trials import (
     run_case,
     words,
 )
-from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import Document, InputProblems, Problem, did_you_mean, files, refusal
 
 ARITHMETIC = ("superheat", "subcooling")  # figures that every technician can work out again by hand
 SCHEMA = "# yaml-language-server: $schema="
@@ -44,7 +44,7 @@ SCHEMA = "# yaml-language-server: $schema="
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class KnownAnswer:
     """What a person knows of a visit: the fault (or `bad visit`), where that is known from, and what happened."""
 
     truth: str
@@ -64,36 +64,36 @@ def truth_problem(truth: str, rules: Rulebook) -> str:
 def refuse_to_write(path: Path) -> None:
     """Raises InputProblems where no new case can be written to this path."""
     if str(path) == files.STANDARD_OUTPUT:
-        raise _told(
-            path, "a case must be a file: its folder and name are the case's name", "Name one that ends in .yaml."
+        raise refusal(
+            "a case must be a file: its folder and name are the case's name", "Name one that ends in .yaml.", path
         )
     if path.suffix != ".yaml":
-        raise _told(path, "a case file must end in .yaml", f"For example `{path.with_suffix('.yaml')}`.")
+        raise refusal("a case file must end in .yaml", f"For example `{path.with_suffix('.yaml')}`.", path)
     if os.path.lexists(path):
-        raise _told(path, "there is a file of this name already", "Name another: a case is never written over.")
+        raise refusal("there is a file of this name already", "Name another: a case is never written over.", path)
 
 
-def case_from(visit: Path | str, path: Path, known: Known, rules: Rulebook, today: datetime.date) -> CaseResult:
+def case_from(visit: Path | str, path: Path, known: KnownAnswer, rules: Rulebook, today: datetime.date) -> CaseResult:
     """Writes a case file from a visit file and runs it. Raises InputProblems; then nothing was written."""
     refuse_to_write(path)
     if problem := truth_problem(known.truth, rules):
-        raise _told("", *problem.split(". ", 1))
+        raise refusal(*problem.split(". ", 1))
     document = yamlfile.read(visit)
     if isinstance(document.data, Mapping) and "case" in document.data and "visit" in document.data:
-        raise _told(document.name, "this is already a case", "Copy it, and change what is different.")
+        raise refusal("this is already a case", "Copy it, and change what is different.", document.name)
     diagnosis = examine(visit_in(document, own=rules.own), rules)
     text = _case_text(document, path, known, diagnosis, today)
     result = _run_again(text, path, rules)
     if result.case.entry.visit != document.data:
-        raise _told(
-            document.name, "this visit cannot be put into a case as it is written", "Write one name on each line."
+        raise refusal(
+            "this visit cannot be put into a case as it is written", "Write one name on each line.", document.name
         )
     files.make_folder(path.parent)
     files.write(path, text, over=False)
     return result
 
 
-def _case_text(document: Document, path: Path, known: Known, diagnosis: Diagnosis, today: datetime.date) -> str:
+def _case_text(document: Document, path: Path, known: KnownAnswer, diagnosis: Diagnosis, today: datetime.date) -> str:
     folder = path.resolve().parent
     head = {
         "case": f"{folder.name}/{path.stem}",
@@ -187,12 +187,12 @@ def acceptable(path: Path, because: str, rules: Rulebook, today: datetime.date, 
     new = _present(case.entry.expect, old, result.diagnosis)
     changed = tuple(_changes(old, new))
     if not changed:
-        raise _told(path, "this cannot be accepted", f"Mend it by hand: {result.wrong[0]}.")
+        raise refusal("this cannot be accepted", f"Mend it by hand: {result.wrong[0]}.", path)
     entry = {"date": today.isoformat(), "because": " ".join(because.split()), "changed": "; ".join(changed)}
     if author.strip():
         entry["author"] = " ".join(author.split())
-    by_hand = _told(
-        path, "this cannot be accepted by the program", "Mend it by hand: write one name on each line of `expect:`."
+    by_hand = refusal(
+        "this cannot be accepted by the program", "Mend it by hand: write one name on each line of `expect:`.", path
     )
     try:
         was = files.text_of(path)
@@ -353,7 +353,3 @@ def _same_otherwise(before: Case, after: Case, entry: Mapping[str, str]) -> bool
 def _mapping(data: object) -> dict[str, Any]:
     assert isinstance(data, dict)  # a case that could be read is one
     return data
-
-
-def _told(path: Path | str, what: str, fix: str = "") -> InputProblems:
-    return InputProblems([Problem(str(path), 0, 0, what, fix)])

@@ -15,7 +15,7 @@ from diagnose.rulebook.load import VARIABLE
 from diagnose.rulebook.written import as_written
 from diagnose.shipped import shipped
 from diagnose.workshop.trials import Case, CaseResult, case_paths, read_case, run_case
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems, Problem, refusal
 
 LISTED_MOVES = 12
 LEAST_MOVE = 0.05  # points
@@ -84,7 +84,7 @@ class Difference:
 
 
 @dataclass(frozen=True, slots=True)
-class Comparison:
+class BookComparison:
     """Both books, every case with both, and what differs between the books themselves."""
 
     old: Rulebook
@@ -120,7 +120,7 @@ def book_named(name: str | None, drafts: bool = False) -> Rulebook:
     if name is None:
         if not os.environ.get(VARIABLE, "").strip():
             fix = f"Give both OLD and NEW, or set {VARIABLE}."
-            raise InputProblems([Problem("", 0, 0, "nothing says what to compare with", fix)])
+            raise refusal("nothing says what to compare with", fix)
         return load_rules(drafts=drafts)
     parts = [name] if Path(name).is_dir() else [part.strip() for part in name.split("+")]
     folders = [shipped("rules") if part == "shipped" else Path(part) for part in parts]
@@ -131,11 +131,11 @@ def book_named(name: str | None, drafts: bool = False) -> Rulebook:
     return load_rules(*folders, drafts=drafts)
 
 
-def compare(old: Rulebook, new: Rulebook, cases: Path | None = None) -> Comparison:
+def compare(old: Rulebook, new: Rulebook, cases: Path | None = None) -> BookComparison:
     """Every case with both books. Raises InputProblems where a case file cannot be read."""
     read = [read_case(path) for path in case_paths(cases)]
     if not read:
-        raise InputProblems([Problem(str(cases), 0, 0, "there is no case here", "Case files end in .yaml.")])
+        raise refusal("there is no case here", "Case files end in .yaml.", cases)
     changes = tuple(CaseChange(case, _stand(run_case(case, old)), _stand(run_case(case, new))) for case in read)
     moves = [
         Move(change.case.name, fault, score, change.new.scores[fault])
@@ -144,7 +144,7 @@ def compare(old: Rulebook, new: Rulebook, cases: Path | None = None) -> Comparis
         if fault in change.new.scores and abs(change.new.scores[fault] - score) >= LEAST_MOVE
     ]
     moves.sort(key=lambda move: -abs(move.by))
-    return Comparison(old, new, changes, tuple(moves), tuple(differences(old, new)))
+    return BookComparison(old, new, changes, tuple(moves), tuple(differences(old, new)))
 
 
 def _stand(result: CaseResult) -> Standing:
@@ -229,7 +229,7 @@ def _number(points: float) -> str:
 # -- on paper ------------------------------------------------------------------------------------------------------
 
 
-def comparison_page(c: Comparison) -> list[Block]:
+def comparison_page(c: BookComparison) -> list[Block]:
     """The cases first, then how scores moved, then what differs between the books."""
     told = [change for change in c.cases if _told(change)]
     broken, mended = len(c.broken), sum(change.mended for change in c.cases)

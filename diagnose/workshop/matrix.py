@@ -17,7 +17,7 @@ GAP = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class MatrixRow:
     """One word of one finding (or state), and what it says of each fault, in the order of the faults."""
 
     name: str
@@ -33,7 +33,7 @@ class Matrix:
     metering: str
     faults: tuple[str, ...]
     names: tuple[str, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[MatrixRow, ...]
     several: tuple[tuple[Rule, str], ...]  # rule, its conditions in words
 
     def to_dict(self) -> dict[str, Any]:
@@ -70,7 +70,7 @@ def matrix(rules: Rulebook, metering: str = "") -> Matrix:
         for word in words:
             cells = tuple(_cell([r for r in evidence if r.fault == f], name, word, kinds) for f in faults)
             if any(cells):
-                rows.append(Row(name, word, cells))
+                rows.append(MatrixRow(name, word, cells))
     several = tuple((rule, when_text(rule, rules)) for rule in evidence if not _single(rule))
     several = tuple(sorted(several, key=lambda pair: faults.index(pair[0].fault)))
     return Matrix(rules.name, metering, faults, tuple(rules.faults[f].name for f in faults), tuple(rows), several)

@@ -18,7 +18,6 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema
 
-from diagnose import files
 from diagnose.properties import REFRIGERANTS
 from diagnose.rulebook import MACHINE_FACTS
 from diagnose.rulebook.fault_model import WrittenFaultEntry
@@ -44,6 +43,7 @@ from diagnose.visit.fields import (
 )
 from diagnose.visit.start_up_fields import GROUPS, ROWS, START_UP, TOLD, TOLD_PART, lines_of
 from diagnose.workshop.trials import CaseFile
+from diagnose.yamlfile import files
 
 Schema = dict[str, Any]
 DIALECT = "https://json-schema.org/draft/2020-12/schema"

@@ -8,11 +8,11 @@ from typing import Any
 from diagnose.report import Block, deeper, heading, item, line
 from diagnose.report.wording import change_text, cite, name_of, spoken_by, upper_first
 from diagnose.rulebook import Conditions, Rule, Rulebook
-from diagnose.rulebook.entries import in_order, ordered
+from diagnose.rulebook.facts import in_order, ordered
 from diagnose.rulebook.written import as_written
 from diagnose.visit.fields import Field, Word
 from diagnose.visit.own import OwnQuantity
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import InputProblems, did_you_mean, refusal
 
 Shown = tuple[list[Block], dict[str, Any]]
 
@@ -63,7 +63,7 @@ def not_there(name: str, rules: Rulebook, what: str, known: Sequence[str], fix: 
         what, fix = f"`{name}` is retired", "It speaks no more, and stays in its file as a record."
     else:
         fix = did_you_mean(name, known) or fix
-    return InputProblems([Problem("", 0, 0, what, fix)])
+    return refusal(what, fix)
 
 
 def _own(name: str, rules: Rulebook) -> list[Block]:

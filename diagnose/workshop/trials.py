@@ -11,17 +11,17 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from diagnose import units, yamlfile
-from diagnose.diagnosis.charge import NO_VERDICT, NoVerdict
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import NO_VERDICT, NoVerdict
 from diagnose.report.sentences import charge_text, problems
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
 from diagnose.visit import VisitError, visit_in
-from diagnose.yamlfile import InputProblems, Problem, did_you_mean
+from diagnose.yamlfile import InputProblems, did_you_mean, refusal
 
 # -- the rules' own tests ------------------------------------------------------------------------------------------
 
@@ -89,14 +89,7 @@ class Amount(BaseModel):
 
 
 class Expected(BaseModel):
-    """What a case must come to; only what is written is checked.
-
-    first: the fault in first place, or any of a list. not_above: faults that may not rank above the first of them.
-    also: faults that must be named beside the first.
-    charge: the verdict. percent, kg: how far the charge is off. status: diagnosed, not ready or outside. cautions: rules that
-    must be shown. dangers: codes that must be; an empty list: there is none. problems: codes of problems that must be told.
-    quantities: value with its unit and how near it must be. start_up: of items of a start-up their statuses or codes.
-    """
+    """What a case must come to; only what is written is checked."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     first: str | list[str] | None = Field(None, description="The fault in first place, or a list of those that may be.")
@@ -119,7 +112,7 @@ class Expected(BaseModel):
     dangers: list[str] | None = Field(
         None, description="Dangers that must be shown, by their codes; an empty list: there must be none."
     )
-    problems: list[str] = Field([], description="Words that a listed problem must contain.")
+    problems: list[str] = Field([], description="Codes of problems that must be told.")
     checks: list[str] = Field([], description="Checks that must be advised, by their names.")
     quantities: dict[str, dict[str, Any]] = Field(
         {}, description="Figures that must come out: superheat: {value: 23 F, within: 0.5 F}."
@@ -141,20 +134,17 @@ class Accepted(BaseModel):
 
 
 class CaseFile(BaseModel):
-    """One visit whose answer is known, and where that answer comes from.
-
-    truth: the fault, or `bad visit` where the visit itself is wrong. accepted: changes of `expect`, oldest first.
-    """
+    """One visit whose answer is known, and where that answer comes from."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     case: str = Field(description="Folder and file name: demo/low-charge-orifice.")
     story: str = Field(description="What happened, in one to three plain sentences.")
-    truth: str = Field(description="The fault that it was.")
+    truth: str = Field(description="The fault that it was, or `bad visit` where the visit itself is wrong.")
     truth_from: str = Field(description="Where that is known from, honestly.")
     visit: dict[str, Any] = Field(description="The whole visit.")
     expect: Expected = Field(description="What must come out; only what is written is checked.")
     accepted: list[Accepted] = Field(
-        [], description="Changes of the result that a person accepted, each with its reason."
+        [], description="Changes of the result that a person accepted, each with its reason, oldest first."
     )
 
 
@@ -219,7 +209,7 @@ def case_paths(where: Path | None = None) -> list[Path]:
     if root.is_file():
         return [root]
     if not root.is_dir():
-        raise InputProblems([Problem(str(root), 0, 0, "there is no such folder or case file", "Check the name.")])
+        raise refusal("there is no such folder or case file", "Check the name.", root)
     return sorted(root.rglob("*.yaml"))
 
 
@@ -232,9 +222,7 @@ def case_in(document: yamlfile.Document, path: Path) -> Case:
     """The case in a document that is already read. Raises InputProblems."""
     if isinstance(document.data, Mapping) and "case" not in document.data and "readings" in document.data:
         fix = "Make a case of it with `diagnose cases new`."
-        raise InputProblems(
-            [Problem(document.name, 0, 0, "this is a visit, not a case: nothing is expected of it", fix)]
-        )
+        raise refusal("this is a visit, not a case: nothing is expected of it", fix, document.name)
     try:
         entry = CaseFile.model_validate(document.data)
     except ValidationError as error:
@@ -244,16 +232,7 @@ def case_in(document: yamlfile.Document, path: Path) -> Case:
 
 def read_cases(where: Path | None = None) -> list[Case]:
     """Every case below a folder. Raises InputProblems with every mistake in every file."""
-    cases: list[Case] = []
-    problems: list[Problem] = []
-    for path in case_paths(where):
-        try:
-            cases.append(read_case(path))
-        except InputProblems as error:
-            problems += error.problems
-    if problems:
-        raise InputProblems(problems)
-    return cases
+    return yamlfile.each(read_case, case_paths(where))
 
 
 def run_case(case: Case, rules: Rulebook | None = None) -> CaseResult:

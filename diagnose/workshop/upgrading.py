@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, get_args
 
-from diagnose import files
 from diagnose.rulebook import Rulebook, RuleError, is_whole, load_rules
 from diagnose.rulebook.entries import ChangeKind
 from diagnose.rulebook.folders import holds_rules
 from diagnose.shipped import shipped
 from diagnose.workshop import yamledit
-from diagnose.workshop.skeleton import ROOM, keep_schemas, own_files, try_out
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.workshop.own_folder import ROOM, keep_schemas, own_files, try_out
+from diagnose.yamlfile import Problem, files, refusal
 
 # Where entries are named: by the key of a group, in a list or alone behind a key, and in changes.yaml.
 _KEYED = {"when": ("finding", "state"), "fires": ("finding",), "quiet": ("finding",), "findings": ("finding",)}
@@ -51,10 +50,10 @@ def upgrade(folder: Path, to: Path | None = None, others: Sequence[Path] = ()) -
     base = to if to is not None else shipped("rules")
     if not is_whole(base):
         fix = "Give the folder of a whole book after `--to`; other folders of your own after `--rules`."
-        raise InputProblems([Problem(str(base), 0, 0, "this is not a whole rule book", fix)])
+        raise refusal("this is not a whole rule book", fix, base)
     if not folder.is_dir() or not holds_rules(folder) or is_whole(folder):
         fix = "Give the folder of your own rules."
-        raise InputProblems([Problem(str(folder), 0, 0, "there are no rules of a company's own in this folder", fix)])
+        raise refusal("there are no rules of a company's own in this folder", fix, folder)
     book = load_rules(base, *others)
     texts: dict[Path, tuple[str, str]] = {}
     notes: dict[Path, list[str]] = {}

@@ -27,7 +27,7 @@ from ruamel.yaml.scalarstring import (
 )
 
 from diagnose import yamlfile
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems, refusal
 
 WIDTH = 110
 BOM = "\ufeff"
@@ -55,7 +55,7 @@ def edited(text: str, change: Callable[[CommentedMap], None], name: str = "") ->
     before = text.removeprefix(BOM).replace("\r\n", "\n")
     yamlfile.parse(before, name)
     fix = "Write one name on each line, without `{` and `[`."
-    refused = InputProblems([Problem(name, 0, 0, "this file cannot be edited by the program", fix)])
+    refused = refusal("this file cannot be edited by the program", fix, name)
     try:
         yaml = _yaml(before)
         data = yaml.load(before)

@@ -5,40 +5,25 @@ no dates, tags, anchors or aliases. What is wrong is a `Problem`: where, what, a
 stops with `InputProblems`, which holds all that were found, and with nothing else.
 """
 
+from diagnose.yamlfile.content import CSV_ENDINGS, STANDARD_INPUT, content_of
 from diagnose.yamlfile.events import (
-    CSV_ENDINGS,
     DEEPEST,
     MOST_PROBLEMS,
     MOST_VALUES,
     SPLIT,
-    STANDARD_INPUT,
     UNPRINTABLE,
-    content_of,
     is_text,
     parse,
     read,
 )
-from diagnose.yamlfile.problems import Document, InputProblems, Path, Problem, did_you_mean, from_data, printable
+from diagnose.yamlfile.problems import (
+    Document,
+    InputProblems,
+    Problem,
+    did_you_mean,
+    each,
+    from_data,
+    printable,
+    refusal,
+)
 from diagnose.yamlfile.pydantic_errors import model_problems
-
-__all__ = [
-    "CSV_ENDINGS",
-    "DEEPEST",
-    "MOST_PROBLEMS",
-    "MOST_VALUES",
-    "SPLIT",
-    "STANDARD_INPUT",
-    "UNPRINTABLE",
-    "Document",
-    "InputProblems",
-    "Path",
-    "Problem",
-    "content_of",
-    "did_you_mean",
-    "from_data",
-    "is_text",
-    "model_problems",
-    "parse",
-    "printable",
-    "read",
-]

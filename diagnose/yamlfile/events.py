@@ -3,23 +3,19 @@
 The only importer of yaml.
 """
 
-import errno
 import math
 import re
-import sys
 from dataclasses import dataclass, field, replace
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any
 
 from diagnose.yamlfile import slips
-from diagnose.yamlfile.problems import Document, InputProblems, Mark, Path, Problem, line_of, printable
+from diagnose.yamlfile.content import LARGEST_FILE, content_of, decoded, name_of
+from diagnose.yamlfile.problems import Document, InputProblems, Mark, Path, Problem, line_of, printable, refusal
 
 if TYPE_CHECKING:
     import yaml
 
-LARGEST_FILE = 2_000_000  # bytes
-STANDARD_INPUT = "standard input"
-CSV_ENDINGS = (".csv", ".tsv")
 MOST_VALUES = 20_000  # names and values; the longest file of the shipped book has two thousand
 DEEPEST = 40  # lists and groups inside one another
 MOST_PROBLEMS = 50  # in one file; further ones are consequences of the first, or nobody reads them
@@ -37,46 +33,16 @@ UNPRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\u
 
 def read(path: FilePath | str) -> Document:
     """Read a file, or standard input for "-". Raises InputProblems."""
-    content = content_of(path)
-    return parse(content, STANDARD_INPUT if str(path) == "-" else printable(str(path), 4096))
-
-
-def content_of(path: FilePath | str) -> str | bytes:
-    """What stands in a file, or in standard input for "-": at most a byte more than `parse` takes. Raises InputProblems."""
-    if str(path) == "-":
-        return _standard_input()
-    name = printable(str(path), 4096)  # whole: editors jump to file:line:column
-    try:
-        with open(path, "rb") as file:
-            content = file.read(LARGEST_FILE + 1)
-    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
-        raise InputProblems([Problem(name, 0, 0, *unreadable(error))]) from None
-    if name.lower().endswith(CSV_ENDINGS):
-        fix = (
-            "A log of one machine is read by `diagnose examine LOG.csv`, a table of visits by `diagnose batch IN OUT`."
-        )
-        raise InputProblems([Problem(name, 0, 0, "this is a table, and a YAML file is read here", fix)])
-    return content
-
-
-def _standard_input() -> str | bytes:
-    """What stands there. Raises InputProblems where nothing can be read: it is closed, or no text."""
-    stream = getattr(sys.stdin, "buffer", sys.stdin)
-    try:
-        content: str | bytes = stream.read(LARGEST_FILE + 1)
-    except (AttributeError, OSError, ValueError):  # the first: Python was started without one
-        fix = "Give the name of a file, or send the text: `diagnose examine - < visit.yaml`."
-        raise InputProblems([Problem(STANDARD_INPUT, 0, 0, "nothing can be read here", fix)]) from None
-    return content
+    return parse(content_of(path), name_of(path))
 
 
 def parse(text: str | bytes, name: str) -> Document:
     """Read YAML text; `name` stands in front of every message. Raises InputProblems."""
     if len(text) > LARGEST_FILE:
         fix = SPLIT
-        raise InputProblems([Problem(name, 0, 0, f"the file is larger than {LARGEST_FILE // 1_000_000} MB", fix)])
+        raise refusal(f"the file is larger than {LARGEST_FILE // 1_000_000} MB", fix, name)
     if isinstance(text, bytes):
-        text = _decoded(text, name)
+        text = decoded(text, name)
     text = text.removeprefix("\ufeff")
     spaced = slips.SPACED.search(text) is not None
     text = slips.laid_out(text) if spaced else text
@@ -411,33 +377,6 @@ _SYNTAX: tuple[tuple[str, str, str], ...] = (
     ("document start", "something stands here after the end of what came before", "Check brackets and indentation."),
     ("", "this is not valid YAML", "Check the indentation, the colons and the quotes here and just above."),
 )
-
-
-def unreadable(error: OSError | ValueError) -> tuple[str, str]:
-    """Why a file cannot be read, and what to do about it."""
-    if isinstance(error, FileNotFoundError):
-        return "there is no such file", "Check the name and the folder."
-    if isinstance(error, IsADirectoryError):
-        return "this is a folder", "Give the name of a file in it."
-    if isinstance(error, PermissionError):
-        return "you may not read this file", "Ask for the right to read it, or copy it."
-    if getattr(error, "errno", None) == errno.ELOOP:
-        return "this is a link that leads back to itself", "Give the name of the file itself."
-    reason = getattr(error, "strerror", None) or "the name cannot be used"
-    return f"the file cannot be read ({reason.lower()})", "Check the name and the folder."
-
-
-def _decoded(content: bytes, name: str) -> str:
-    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise InputProblems([Problem(name, 0, 0, "the file is saved as UTF-16", "Save it as UTF-8.")])
-    try:
-        return content.decode("utf-8")
-    except UnicodeDecodeError as error:
-        before = content[: error.start].decode("utf-8").removeprefix("\ufeff")
-        lines = (before + "?").splitlines()
-        what = f"byte {error.start + 1} of the file is not UTF-8"
-        problem = Problem(name, len(lines), len(lines[-1]), what, "Save the file as UTF-8.", 1, lines[-1])
-        raise InputProblems([problem]) from None
 
 
 def _unprintable(text: str, position: int, name: str, lines: tuple[str, ...]) -> Problem:

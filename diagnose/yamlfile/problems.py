@@ -1,9 +1,12 @@
 """Where something stands in a file, and what is wrong there: one sentence, and one how to mend it."""
 
 import difflib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, field
+from typing import TypeVar
 
+T = TypeVar("T")
+R = TypeVar("R")
 Path = tuple[str | int, ...]  # where a value stands: ("rules", 2, "when")
 
 MOST_TOLD = 200  # in all files
@@ -126,6 +129,25 @@ def _window(text: str, column: int) -> tuple[str, int]:
     start = max(0, column - SHOWN // 2)
     before, after = "..." if start else "", "..." if start + SHOWN < len(text) else ""
     return f"{before}{printable(text[start : start + SHOWN], SHOWN)}{after}", column - start + len(before)
+
+
+def each(work: Callable[[T], R], items: Iterable[T]) -> list[R]:
+    """What comes of every item. Raises InputProblems with the problems of all."""
+    found: list[R] = []
+    problems: list[Problem] = []
+    for item in items:
+        try:
+            found.append(work(item))
+        except InputProblems as error:
+            problems += error.problems
+    if problems:
+        raise InputProblems(problems)
+    return found
+
+
+def refusal(what: str, fix: str = "", place: object = "") -> InputProblems:
+    """One problem without a line, to be raised. place: a file, a folder, an address, where there is one."""
+    return InputProblems([Problem(printable(str(place), 4096), 0, 0, what, fix)])
 
 
 def printable(text: str, longest: int = 60) -> str:

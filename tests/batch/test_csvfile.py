@@ -16,7 +16,7 @@ from tables import HEAD, ROW
 
 from diagnose.batch import csvfile
 from diagnose.batch.answers import Asked
-from diagnose.batch.csvfile import Row, head_of, opened, pieces, rows_in
+from diagnose.batch.csvfile import CsvRow, head_of, opened, pieces, rows_in
 from diagnose.batch.sources import plan_of
 from diagnose.rulebook import Rulebook
 from diagnose.yamlfile import InputProblems
@@ -24,7 +24,7 @@ from diagnose.yamlfile import InputProblems
 CELL = st.text(st.sampled_from('ab1 ",;\n\r|\té3/8'), max_size=6)
 
 
-def cut(path: Path, size: int) -> list[Row]:
+def cut(path: Path, size: int) -> list[CsvRow]:
     head = head_of(path)
     with opened(path) as file:
         end = file.seek(0, 2)

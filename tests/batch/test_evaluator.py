@@ -19,7 +19,7 @@ from work import THOROUGH, examples
 from diagnose import examine, load_rules
 from diagnose.batch import evaluator
 from diagnose.batch.columnwise.table import of_visits
-from diagnose.batch.evaluator import Outcome, examine_columns, examine_table, without_errors
+from diagnose.batch.evaluator import TableOutcome, examine_columns, examine_table, without_errors
 from diagnose.rulebook import Rulebook
 from diagnose.visit import READINGS, Visit, VisitError, visit_from
 
@@ -208,7 +208,7 @@ def test_the_outcome_as_a_table_holds_it() -> None:
         assert np.isfinite(found.scores[i]).sum() == len(row["scores"])
 
 
-def check_lists(found: Outcome) -> None:
+def check_lists(found: TableOutcome) -> None:
     for listed in (found.dangers, found.cautions, found.problems, found.held):
         assert listed.offsets[0] == 0
         assert listed.offsets[-1] == listed.codes.size

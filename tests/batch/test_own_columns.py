@@ -315,7 +315,10 @@ def test_kept_visits_with_own_lines_are_examined_again(tmp_path: Path, quay: Pat
              (("machine", MACHINE | {"name": "ice house"}), ("readings", READINGS))]  # fmt: skip
     place = tmp_path / "visits.db"
     with open_store(str(place)) as store:
-        keep(store, [entry_of("".join([*lines, "date: 2026-04-03\n"]), "visit.yaml", own_book, digest_of(own_book))])
+        keep(
+            store,
+            [entry_of("".join([*lines, "date: 2026-04-03\n"]).encode(), "visit.yaml", own_book, digest_of(own_book))],
+        )
     done = batch("--from-store", place, tmp_path / "out.csv", "--rules", quay, "--workers", "1")
     assert done.exit_code == 0, done.stderr
     assert "every answer as it was" in done.stdout

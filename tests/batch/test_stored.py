@@ -31,7 +31,7 @@ def kept(tmp_path: Path) -> Path:
     place = tmp_path / "visits.db"
     texts = [visit_text("2026-04-03"), visit_text("2026-06-03", liquid=101), visit_text("2026-05-02", "bookshop")]
     with open_store(str(place)) as store:
-        keep(store, [entry_of(each, "visit.yaml", book, digest_of(book)) for each in texts])
+        keep(store, [entry_of(each.encode(), "visit.yaml", book, digest_of(book)) for each in texts])
     return place
 
 

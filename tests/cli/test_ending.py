@@ -14,7 +14,7 @@ import pytest
 from diagnose.shipped import shipped
 
 LOW = str(shipped("cases") / "demo" / "low-charge-orifice.yaml")
-COMMAND = [sys.executable, "-m", "diagnose.cli"]
+COMMAND = [sys.executable, "-m", "diagnose"]
 
 # Loaded by the interpreter itself before anything of ours: sends Ctrl-C to the process and all it has started, once,
 # at the import of a module or at the call of a function (`name@end of its file`).

@@ -106,7 +106,7 @@ def test_a_growing_log_is_followed_until_ctrl_c() -> None:
         sys.executable,
         "-u",
         "-m",
-        "diagnose.cli",
+        "diagnose",
         "examine",
         "growing.csv",
         "--machine",

@@ -66,7 +66,7 @@ def test_watch_runs_again_when_a_file_is_saved(tmp_path: Path) -> None:
     command = [
         sys.executable,
         "-m",
-        "diagnose.cli",
+        "diagnose",
         "rules",
         "test",
         "harbour-cooling/salt",

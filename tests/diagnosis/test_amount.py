@@ -10,8 +10,9 @@ from strategies import State, visit, with_machine
 
 from diagnose import examine
 from diagnose.diagnosis.amount import how_much, in_mass, no_liquid_left, readings_after
-from diagnose.diagnosis.charge import ChargeVerdict
 from diagnose.diagnosis.findings import Finding
+from diagnose.diagnosis.verdict import ChargeVerdict
+from diagnose.properties.targets import Target
 from diagnose.quantities.uncertainty import Estimate, GoodDay
 from diagnose.quantities.weighing import weigh_in
 from diagnose.report.result import charge_dict
@@ -20,7 +21,6 @@ from diagnose.rulebook.entries import WordScale
 from diagnose.simulator import HEALTHY, TON, charged_right, design, readings, solve
 from diagnose.simulator.model import NoSolution
 from diagnose.simulator.population import CHARGING_DAY, CHARGING_SUPERHEAT
-from diagnose.targets import Target
 from diagnose.visit import Machine, visit_from
 
 EMPTY = State(metering="TXV", superheat=25, subcooling=0, evaporating=36, condensing=92, split=12)

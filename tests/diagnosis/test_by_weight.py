@@ -8,7 +8,7 @@ import pytest
 from strategies import State, visit, with_machine
 
 from diagnose import examine
-from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict
+from diagnose.diagnosis.verdict import ChargeVerdict, NoVerdict
 
 LINES = {"liquid line": "3/8", "length": "35 ft", "included": "15 ft", "suction line": "3/4"}
 PLATE = {"factory_charge": "6 lb 4 oz", "line_set": LINES}  # 7 lb in all

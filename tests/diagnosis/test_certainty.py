@@ -207,7 +207,7 @@ def test_what_surely_is_off_leaves_no_machine_strongly_sound_and_no_charge_right
 
 def test_no_charge_is_low_by_what_low_charge_does_not_make() -> None:
     """Air at rest, or none: a sound machine whose subcooling is on the edge is not undercharged because of it."""
-    edge, low = visit(State(metering="TXV", subcooling=5)), visit(State(metering="TXV", subcooling=4))
+    edge, low = visit(State(metering="TXV", subcooling=5)), visit(State(metering="TXV", subcooling=3))
     rest = {"standing_pressure": "255 psig", "standing_air_temperature": "80 F"}  # R-410A alone: 236 psig
     assert examine(with_readings(edge, **rest)).charge.verdict == "do not judge"
     assert examine(with_readings(low, **rest)).charge.verdict == "low"

@@ -10,8 +10,9 @@ from strategies import F, State, states, visit, with_machine, with_readings
 from work import examples
 
 from diagnose import examine, load_rules
-from diagnose.diagnosis.charge import ChargeVerdict, NoVerdict, _rival
+from diagnose.diagnosis.charge import _rival
 from diagnose.diagnosis.ranking import Ranked
+from diagnose.diagnosis.verdict import ChargeVerdict, NoVerdict
 from diagnose.report.sentences import charge_text
 
 RIGHT = State()

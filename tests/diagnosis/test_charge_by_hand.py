@@ -12,13 +12,14 @@ from strategies import F, State, visit
 
 from diagnose import examine
 from diagnose.diagnosis import charge
-from diagnose.diagnosis.charge import Charge, ChargeReading, ChargeVerdict, NoVerdict, judge_charge
+from diagnose.diagnosis.charge import judge_charge
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
+from diagnose.diagnosis.verdict import Charge, ChargeReading, ChargeVerdict, NoVerdict
+from diagnose.properties.targets import NoTarget, Target
 from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.uncertainty import Estimate, GoodDay
 from diagnose.rulebook.entries import WordScale
-from diagnose.targets import NoTarget, Target
 from diagnose.visit.reason import Reason
 
 RIGHT = examine(visit(State()))

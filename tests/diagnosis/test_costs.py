@@ -15,17 +15,17 @@ from strategies import State, kelvin, states, visit, with_readings
 
 from diagnose import examine
 from diagnose.diagnosis import costs
-from diagnose.diagnosis.charge import ChargeReading, ChargeVerdict
 from diagnose.diagnosis.costs import Costs, FaultSize, NoCosts, airflow_effect, charge_effect
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
+from diagnose.diagnosis.verdict import ChargeReading, ChargeVerdict
+from diagnose.properties.targets import Target
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.costs import costs_text, size_text, unknown_text
 from diagnose.report.pages import diagnosis_page
 from diagnose.report.wording import cite
 from diagnose.rulebook.judgement import CostFigures
 from diagnose.simulator.population import population
-from diagnose.targets import Target
 from diagnose.visit import Machine
 
 REFERENCE = Path(__file__).parents[1] / "reference"

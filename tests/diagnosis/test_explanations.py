@@ -14,7 +14,7 @@ from diagnose import examine
 from diagnose.diagnosis.explanations import missing, near_misses
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import TOLD
-from diagnose.report.pages import evidence_text
+from diagnose.report.evidence import evidence_text
 from diagnose.report.sentences import charge_text, problems, rule_text, said
 from diagnose.report.wording import how_to_get
 

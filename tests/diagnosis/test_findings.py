@@ -13,9 +13,9 @@ from strategies import F, State, states, visit, with_machine, with_readings
 
 from diagnose import VisitError, examine
 from diagnose.diagnosis.findings import SILENT, Finding, find, measured, probabilities
+from diagnose.properties.targets import NoTarget, Target
 from diagnose.quantities.uncertainty import Estimate, GoodDay, estimate
 from diagnose.rulebook.entries import FindingEntry, WordScale
-from diagnose.targets import NoTarget, Target
 from diagnose.visit import visit_from
 
 FIVE = ["very low", "low", "normal", "high", "very high"]

@@ -29,8 +29,8 @@ from work import examples
 
 from diagnose import VisitError, examine
 from diagnose.diagnosis.next_checks import next_checks
+from diagnose.properties.targets import Target
 from diagnose.report.sentences import charge_text, problems
-from diagnose.targets import Target
 from diagnose.visit import INSTRUMENTS, READINGS
 from diagnose.visit.fields import MACHINE, MACHINE_WORDS
 

@@ -10,7 +10,6 @@ from by_hand import place, rule
 from strategies import State, visit, with_machine, with_readings
 
 from diagnose import examine
-from diagnose.diagnosis.charge import NoVerdict
 from diagnose.diagnosis.dangers import STOP, WAIT, Danger
 from diagnose.diagnosis.pipeline import (
     _without,
@@ -25,6 +24,7 @@ from diagnose.diagnosis.pipeline import (
 )
 from diagnose.diagnosis.record import Diagnosis, Part
 from diagnose.diagnosis.second_fault import ExplainedAway, Second
+from diagnose.diagnosis.verdict import NoVerdict
 from diagnose.quantities.plausibility import Doubt, Layer
 from diagnose.rulebook.matcher import matcher_for
 from diagnose.visit import visit_from

@@ -45,5 +45,5 @@ def test_no_charge_verdict_is_switched_off_and_on_again() -> None:
 
 
 def test_hardly_any_charge_verdict_leaves_and_comes_back() -> None:
-    """In 11 of 200 simulated visits another fault, or none, fits best in the middle of what a reading can be."""
-    assert sum(bool(swept(name).returns) for name in NAMES) <= max(1, len(NAMES) // 15)
+    """In 12 of 443 visits another fault, or none, fits best in the middle of what a reading can be."""
+    assert sum(bool(swept(name).returns) for name in NAMES) <= max(1, len(NAMES) // 30)

@@ -23,7 +23,7 @@ from strategies import kelvin
 from typer.testing import CliRunner
 from work import THOROUGH
 
-from diagnose import examine, load_rules, simulator, targets
+from diagnose import examine, load_rules, simulator
 from diagnose.cli import app
 from diagnose.diagnosis.pipeline import Diagnosis
 from diagnose.lessons import fault_page, five_questions_page, glossary_page, heating_page, lesson_page
@@ -32,8 +32,9 @@ from diagnose.lessons.fault_lesson import SMALL, way
 from diagnose.lessons.figures import BothSystems, add_up
 from diagnose.lessons.glossary import entries
 from diagnose.lessons.story import PATH
+from diagnose.properties import targets
 from diagnose.report import Block, as_markdown, as_text
-from diagnose.report.pages import evidence_block
+from diagnose.report.evidence import evidence_block
 from diagnose.report.sentences import charge_text, said
 from diagnose.report.wording import name_of, number, upper_first
 from diagnose.rulebook import Rulebook

@@ -18,13 +18,13 @@ from strategies import F, shifted
 from work import examples
 
 from diagnose import VisitError, examine
+from diagnose.properties.targets import Target
 from diagnose.quantities.baseline import mismatch, project
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report import as_text, diagnosis_page
 from diagnose.report.sentences import charge_text
 from diagnose.shipped import shipped
 from diagnose.simulator.population import draw
-from diagnose.targets import Target
 from diagnose.visit import Machine, Reading, Round, Visit, read_visit, visit_from
 from diagnose.visit.reason import Reason
 

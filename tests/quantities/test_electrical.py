@@ -6,6 +6,7 @@ import pytest
 
 from diagnose import examine
 from diagnose.diagnosis.next_checks import next_checks
+from diagnose.properties.targets import Target
 from diagnose.quantities.electrical import (
     capacitor_departure,
     capacitor_within,
@@ -14,7 +15,6 @@ from diagnose.quantities.electrical import (
     supply_share,
     voltage_imbalance,
 )
-from diagnose.targets import Target
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,7 @@ from diagnose.properties import (
     saturation_temperature,
     wet_bulb,
 )
-from diagnose.quantities.plausibility import doubts, misreadings
+from diagnose.quantities.plausibility import doubts, misreadings, saturations
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.misreadings import Misreading
 from diagnose.quantities.plausibility.strain import strains
@@ -436,7 +436,7 @@ def test_with_one_pressure_alone_no_other_unit_or_refrigerant_is_tried(lacking: 
     del readings[lacking]
     assert "clamps-swapped" in told(readings, gas=R410A)
     seen = view(readings, gas=R410A)
-    assert misreadings._about(seen) == []
+    assert saturations._about(seen) == []
 
 
 # both saturations far off: word, edge, which side tells, readings and quantities at x
@@ -512,7 +512,7 @@ def test_a_refrigerant_fits_where_a_sound_machine_could_show_these_pressures(
 ) -> None:
     def fits(x: float) -> bool:
         readings = {LOW: P, HIGH: Q, OUTDOOR: 305.0} | {name: zero + sign * x * F}
-        return "R-410A" in misreadings._about(view(readings, gas=R410A))
+        return "R-410A" in saturations._about(view(readings, gas=R410A))
 
     assert [fits(x) for x in (low - 0.01, low + 0.01, high - 0.01, high + 0.01)] == [False, True, True, False]
 

@@ -12,9 +12,9 @@ from hypothesis import given
 from strategies import F, State, states, visit, with_machine, with_readings
 from work import THOROUGH
 
+from diagnose.properties.targets import Target
 from diagnose.quantities import EXPECTED, STEPS, run
 from diagnose.quantities.uncertainty import COVERAGE, absolute, estimate, inputs, shifts
-from diagnose.targets import Target
 from diagnose.visit import visit_from
 
 DRAWS = 10_000 if THOROUGH else 3_000  # which gives a standard deviation to 1.3 %

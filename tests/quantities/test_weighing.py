@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from work import examples
 
+from diagnose.properties.targets import LineStates
 from diagnose.quantities.uncertainty import estimate
 from diagnose.quantities.weighing import WeighIn, beyond_the_lines, weigh_in
-from diagnose.targets import LineStates
 from diagnose.visit import visit_from
 
 REFERENCE = Path(__file__).parents[1] / "reference"

@@ -13,9 +13,9 @@ from strategies import states, visit
 from work import examples
 
 from diagnose import examine, report
-from diagnose.diagnosis.charge import ChargeVerdict
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.report import as_markdown, as_text, first_screen
 from diagnose.report.field import held_short
 from diagnose.report.first_screen import LINES, _cut

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from diagnose.properties.targets import F
 from diagnose.report import as_text, heating_lookup, lookups
 from diagnose.rulebook import Rulebook
-from diagnose.targets import F
 from diagnose.units import PSI
 from diagnose.yamlfile import InputProblems
 

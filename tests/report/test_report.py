@@ -24,8 +24,8 @@ from diagnose.report import (
     plain,
     why_page,
 )
+from diagnose.report.evidence import points_text, share_text
 from diagnose.report.field import held_short
-from diagnose.report.pages import points_text, share_text
 from diagnose.report.sentences import said
 from diagnose.report.wording import likeliest, lower_first
 from diagnose.rulebook import Rulebook, machine_facts

@@ -23,7 +23,7 @@ from diagnose.report.following import next_page
 from diagnose.report.illustrated import illustrated_page
 from diagnose.report.start_up import LINES, baseline_text, found_text, start_up_dict, to_do
 from diagnose.units import System
-from diagnose.workshop.casefiles import Known, acceptable, case_from
+from diagnose.workshop.casefiles import KnownAnswer, acceptable, case_from
 from diagnose.workshop.trials import run_case
 
 
@@ -155,7 +155,7 @@ def test_a_case_may_expect_statuses_or_codes() -> None:
 def test_a_case_is_made_of_a_start_up_and_its_change_accepted(tmp_path: Path) -> None:
     visit = tmp_path / "visit.yaml"
     visit.write_text("start-up: {vacuum: 0 min 300 microns}\n", encoding="utf-8")
-    known = Known("nothing-wrong", "made up", "A vacuum.")
+    known = KnownAnswer("nothing-wrong", "made up", "A vacuum.")
     path = tmp_path / "own" / "vacuum.yaml"
     made = case_from(visit, path, known, load_rules(), datetime.date(2026, 11, 26))
     assert made.case.entry.expect.start_up["decay test"] == "cannot be told"

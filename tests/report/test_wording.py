@@ -9,11 +9,12 @@ import pytest
 from overlay import FILES, overlay
 from strategies import kelvin
 
-from diagnose import examine, load_rules, targets
+from diagnose import examine, load_rules
+from diagnose.properties import targets
+from diagnose.properties.targets import NoTarget
 from diagnose.report import as_text, diagnosis_page
 from diagnose.report.wording import fill, no_target_text
 from diagnose.rulebook import Rulebook, RuleError
-from diagnose.targets import NoTarget
 from diagnose.visit import System
 
 

@@ -287,7 +287,7 @@ def test_a_body_that_does_not_come_is_not_waited_for(
 
 
 def test_buckets_fill_again(clock: Clock) -> None:
-    limiter = limits.Limiter(limits.Rate(3, 0.5), clock)
+    limiter = limits.Limiter(limits.RateLimit(3, 0.5), clock)
     assert [limiter.wait("a") for _ in range(5)] == [0, 0, 0, 2.0, 2.0]
     assert limiter.wait("b") == 0
     clock.at += 1.0

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from diagnose.properties import wet_bulb
+from diagnose.properties.targets import Target, target_superheat
 from diagnose.simulator import (
     AHRI_A,
     HEALTHY,
@@ -45,7 +46,6 @@ from diagnose.simulator.family import (
 )
 from diagnose.simulator.readings import limit_text
 from diagnose.simulator.structure import PLAIN, USUAL
-from diagnose.targets import Target, target_superheat
 from diagnose.visit.fields import INSTRUMENTS
 
 REFERENCE = Path(__file__).parents[1] / "reference"

@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from work import THOROUGH, examples
 
 from diagnose.properties import table, vapour_density, vapour_enthalpy, vapour_temperature
+from diagnose.properties.targets import Target, target_superheat
 from diagnose.simulator import (
     AHRI_A,
     BASIC,
@@ -50,7 +51,6 @@ from diagnose.simulator.fluid import at_temperature, mean_rho
 from diagnose.simulator.metering import orifice_flow
 from diagnose.simulator.readings import noisy
 from diagnose.simulator.solver import MOST_LOOKS
-from diagnose.targets import Target, target_superheat
 from diagnose.visit import visit_from
 from diagnose.visit.fields import INSTRUMENTS, READINGS, Instrument
 

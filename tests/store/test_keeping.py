@@ -315,3 +315,12 @@ def test_a_database_of_something_else_is_refused(place: str) -> None:
     with pytest.raises(InputProblems) as error:
         open_store(place)
     assert what_is_wrong(error).startswith("this is a database of something else")
+
+
+def test_all_that_keeps_a_visit_out_is_said_at_once(book: Rulebook) -> None:
+    text = (
+        b"machine: {refrigerant: R-410A}\nreadings: {suction pressure: 130 psgi}\ndate: soon\nseen: {air filter: odd}\n"
+    )
+    with pytest.raises(InputProblems) as told:
+        entry_of(text, "visit.yaml", book, "")
+    assert sorted(problem.line for problem in told.value.problems) == [1, 2, 3, 4]

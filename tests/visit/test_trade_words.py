@@ -9,7 +9,7 @@ from strategies import State, visit, with_readings
 from work import examples
 
 from diagnose import examine
-from diagnose.targets import F
+from diagnose.properties.targets import F
 from diagnose.units import FOOT, TON
 from diagnose.visit import READINGS, VisitError, visit_from
 from diagnose.visit.fields import FIELDS, INSTRUMENTS, LINE_SET, MACHINE, MACHINE_WORDS, ROUND, WEIGHED

@@ -174,7 +174,7 @@ def test_ten_faults_as_they_are_begun_hardly_touch_the_shipped_cases(tmp_path: P
         start(folder, Wanted(f"sign-{i}", new_fault=f"fault-{i}", findings=(finding,)))
     book = load_rules(folder)
     broken = [result for path in case_paths() if not (result := run_case(read_case(path), book)).passed]
-    assert len(broken) <= 3  # of 291: textbook cases of so few readings that ten more faults hold the verdict back
+    assert len(broken) <= 4  # of 291: textbook cases of so few readings that ten more faults hold the verdict back
     assert all(len(result.wrong) == 1 and "charge is 'do not judge'" in result.wrong[0] for result in broken)
     notes = list(share_notes(book, shipped("cases") / "textbook"))
     assert [note.split(" ", 1)[0] for note in notes] == [f"quay-fault-{i}" for i in range(10)]

@@ -47,7 +47,9 @@ def test_names_of_different_kinds_do_not_hide_each_other() -> None:
 
 def test_a_rule() -> None:
     said = text("low-charge/starved-and-empty")
-    assert "When superheat high or very high, subcooling very low or low: 3 points for low refrigerant charge." in said
+    assert (
+        "When superheat high or very high, subcooling very low or low: 2.5 points for low refrigerant charge." in said
+    )
     assert "Source: Rossi and Braun" in said
     assert "File: rules/faults/low-charge.yaml." in said
     assert "Check: Find the leak. Check joints" in said
@@ -90,11 +92,11 @@ def test_a_state_shows_who_concludes_it() -> None:
 
 def test_a_check_and_a_source_show_who_names_them() -> None:
     assert "(30 minutes.) Named by" in text("find-the-leak")
-    assert "- low-charge/starved-and-empty: 3 points" in text("find-the-leak")
+    assert "- low-charge/starved-and-empty: 2.5 points" in text("find-the-leak")
     said = text("rossi-braun-1997")
     assert "Confidence: read second-hand." in said
     assert "Cited by" in said
-    assert "- low-charge/starved-and-empty: 3 points" in said
+    assert "- low-charge/starved-and-empty: 2.5 points" in said
 
 
 def test_rules_of_other_kinds_say_what_they_do() -> None:

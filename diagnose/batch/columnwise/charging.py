@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 
-from diagnose import targets
 from diagnose.batch.columnwise.codes import First, Lexicon
 from diagnose.batch.columnwise.estimating import Estimated
 from diagnose.batch.columnwise.explaining import Making
@@ -17,11 +16,12 @@ from diagnose.batch.columnwise.matching import Scored
 from diagnose.batch.columnwise.saying import Said, Words
 from diagnose.diagnosis.amount import ends, surely_beyond
 from diagnose.diagnosis.charge import CHARGE_HIDDEN, HEATING_TARGET, WITHOUT_A_TARGET, beyond_any
+from diagnose.properties import targets
+from diagnose.properties.targets import NoTarget, Target
+from diagnose.properties.targets.expected import REASONS
 from diagnose.quantities.plausibility import Doubt, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rule, Rulebook
-from diagnose.targets import NoTarget, Target
-from diagnose.targets.expected import REASONS
 from diagnose.visit import FIXED_ORIFICE, HEATING, Machine
 from diagnose.visit.fields import MICROCHANNEL
 

@@ -10,7 +10,6 @@ import numpy as np
 
 from diagnose.batch.columnwise.judging import Kind
 from diagnose.batch.columnwise.matching import Fired
-from diagnose.columns import lesser, otherwise
 from diagnose.diagnosis.dangers import (
     PRESSURES,
     RUNNING,
@@ -22,6 +21,7 @@ from diagnose.diagnosis.dangers import (
 )
 from diagnose.quantities.uncertainty import absolute
 from diagnose.rulebook import Rulebook
+from diagnose.units.columns import lesser, otherwise
 from diagnose.visit import Visit
 
 

@@ -10,11 +10,11 @@ from typing import Any
 
 import numpy as np
 
-from diagnose.columns import is_column, root
+from diagnose.properties.targets import NoTarget, Target
 from diagnose.quantities import EXPECTED, Inputs, Step
 from diagnose.quantities.following import Work, work
 from diagnose.quantities.uncertainty import Estimate, direct, inputs, shifts, within_domain
-from diagnose.targets import NoTarget, Target
+from diagnose.units.columns import is_column, root
 from diagnose.visit import Visit
 
 _COSTLY = frozenset({"compressor efficiency", "expected discharge superheat", "return wet bulb", "return dew point"})

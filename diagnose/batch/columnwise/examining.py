@@ -39,25 +39,14 @@ Told = dict[str, tuple[Any, Any, str]]
 
 
 @dataclass(slots=True)
-class Block:
+class ExaminedRows:
     """What came of some rows of a table: `rows` their numbers there, everything else in their order.
 
     alone: those that must be examined one by one, of which nothing here holds.
     """
 
     rows: Any
-    faults: tuple[str, ...]
-    status: Any
-    shares: Any
-    scores: Any
-    order: Any
-    second: Any
-    verdict: Any
-    code: Any
-    low: Any
-    high: Any
-    at_least: Any
-    held: Pile
+    judged: Judged
     dangers: Pile
     cautions: Pile
     problems: Pile
@@ -67,7 +56,7 @@ class Block:
 
 def examined(
     table: VisitTable, rows: Any, kind: Kind, wanted: Collection[str] | None, exact: bool, lexicon: Lexicon
-) -> Block:
+) -> ExaminedRows:
     """Rows of one kind; see `Rows`."""
     visit = _without_errors(table.of_columns(rows)) if exact else table.of_columns(rows)
     whole = Rows(visit, rows.size, table.seen_rows(rows), kind, wanted, exact, lexicon)
@@ -233,7 +222,7 @@ def _block(
     about: Sequence[Doubt],
     quantities: Told,
     alone: Any,
-) -> Block:
+) -> ExaminedRows:
     lexicon, ranked = whole.lexicon, judged.status == DIAGNOSED
     dangers, cautions, problems = Pile.empty(), Pile.empty(), Pile.empty()
     for code, where in danger.dangers:
@@ -249,27 +238,7 @@ def _block(
         if rule.silent or rule.holds == "nothing":
             told = (rule.holds == "charge") & ~judged.charged.early
             problems.add(ranked & ~told, lexicon.number(rule.id))
-    ranking = np.where(ranked, judged.scored.order, -1)
-    return Block(
-        rows=rows,
-        faults=judged.scored.faults,
-        status=judged.status,
-        shares=np.where(ranked, judged.scored.shares, np.nan),
-        scores=np.where(ranked, judged.scored.scores, np.nan),
-        order=ranking,
-        second=judged.explained.second,
-        verdict=judged.charged.verdict,
-        code=judged.charged.code.codes,
-        low=judged.charged.low,
-        high=judged.charged.high,
-        at_least=judged.charged.at_least,
-        held=judged.held,
-        dangers=dangers,
-        cautions=cautions,
-        problems=problems,
-        quantities=quantities,
-        alone=alone,
-    )
+    return ExaminedRows(rows, judged, dangers, cautions, problems, quantities, alone)
 
 
 def assumed(table: VisitTable, rows: Any, visit: Visit) -> list[tuple[str, Any]]:

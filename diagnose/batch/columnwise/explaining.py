@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from diagnose.batch.columnwise.matching import Evidence, Scored
+from diagnose.batch.columnwise.matching import EvidenceRows, Scored
 from diagnose.batch.columnwise.saying import Words
 from diagnose.diagnosis.ranking import HAIR
 from diagnose.diagnosis.second_fault import asked_findings, brings
@@ -169,7 +169,7 @@ def _second(
 
 
 def _net(
-    evidence: list[Evidence],
+    evidence: list[EvidenceRows],
     rows: Any,
     words: Words,
     rules: Rulebook,

@@ -71,7 +71,7 @@ def _surest(branches: tuple[tuple[int, ...], ...], tests: Mapping[int, Any]) -> 
 
 
 @dataclass(slots=True)
-class Evidence:
+class EvidenceRows:
     """One rule for or against a fault: its number among the patterns, its points, and what it adds to the score in each row."""
 
     pattern: int
@@ -88,7 +88,7 @@ class Scored:
     """
 
     faults: tuple[str, ...]
-    evidence: Mapping[str, list[Evidence]]
+    evidence: Mapping[str, list[EvidenceRows]]
     scores: Any
     speaking: Any
     shares: Any
@@ -99,7 +99,7 @@ class Scored:
 def scored(rules: Rulebook, applying: Applying, sure: Sure, n: int) -> Scored:
     """See `ranking.rank`."""
     told = np.zeros(n, dtype=bool)
-    evidence: dict[str, list[Evidence]] = {}
+    evidence: dict[str, list[EvidenceRows]] = {}
     scores, speaking = np.empty((len(rules.faults), n)), np.zeros((len(rules.faults), n))
     for place, (fault, entry) in enumerate(rules.faults.items()):
         total: Any = np.zeros(n)
@@ -119,7 +119,7 @@ def scored(rules: Rulebook, applying: Applying, sure: Sure, n: int) -> Scored:
             if points > 0:
                 speaking[place] += weight
             told |= np.abs(weight) >= TOLD
-            evidence[fault].append(Evidence(pattern, points, weight))
+            evidence[fault].append(EvidenceRows(pattern, points, weight))
         scores[place] = entry.usual + total
     odds = np.exp2(scores - scores.max(axis=0))
     whole = sum(odds[1:], odds[0])  # one after another: numpy would add a single row in another order than many

@@ -10,13 +10,13 @@ from typing import Any
 import numpy as np
 
 from diagnose.batch.columnwise.estimating import rows_of
-from diagnose.columns import hypot, is_column
 from diagnose.diagnosis.findings import chances
+from diagnose.properties.targets import NoTarget, Target
+from diagnose.properties.targets.expected import ORIGINS, REASONS
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.rulebook import Rulebook, applies
 from diagnose.rulebook.entries import FindingEntry, WordScale
-from diagnose.targets import NoTarget, Target
-from diagnose.targets.expected import ORIGINS, REASONS
+from diagnose.units.columns import hypot, is_column
 
 
 @dataclass(slots=True)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from diagnose.properties import REFRIGERANTS, refrigerant, standard_pressure
 from diagnose.quantities.uncertainty import INSTEAD
-from diagnose.rulebook.book import machine_facts, small_charge
+from diagnose.rulebook.facts import machine_facts, small_charge
 from diagnose.visit import DEFROSTED, MINUTES, READINGS, Machine, Reading, Round, Visit
 from diagnose.visit.fields import (
     CHOICES,

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from diagnose.batch.fleet.sums import wrong
 from diagnose.batch.fleet.table import FleetVisit
 from diagnose.diagnosis.costs import Costs, charge_costs
+from diagnose.properties.targets import F
 from diagnose.rulebook import Rulebook
-from diagnose.targets import F
 
 HOURS = 1.5  # a visit, driving included (judgement)
 REACH = (0.25, 0.5, 0.75, 0.9)  # shares of the expected faults

@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import Any
 
 from diagnose.diagnosis.story import FOLLOWED
-from diagnose.targets import F
-from diagnose.yamlfile import InputProblems, Problem, printable
-from diagnose.yamlfile.events import unreadable
+from diagnose.properties.targets import F
+from diagnose.yamlfile import InputProblems, Problem, printable, refusal
+from diagnose.yamlfile.content import unreadable
 
 NEEDED = ("status", "fault", "share", "charge verdict")
 SHARE = "share: "
@@ -83,8 +83,8 @@ def read_table(path: Path) -> FleetTable:
         if isinstance(error, InputProblems):
             raise
         if isinstance(error, UnicodeDecodeError):
-            raise _bad(name, "this table is not UTF-8", "Write it again with `diagnose batch`.") from None
-        raise InputProblems([Problem(name, 0, 0, *unreadable(error))]) from None
+            raise refusal("this table is not UTF-8", "Write it again with `diagnose batch`.", name) from None
+        raise refusal(*unreadable(error), name) from None
 
 
 Cells = Mapping[str, Any]
@@ -105,7 +105,7 @@ def _texts(path: Path, name: str) -> Iterator[Cells]:
                 if any(cells):
                     yield dict(zip(head, cells, strict=False))
         except csv.Error as error:
-            raise _bad(name, f"line {reader.line_num} cannot be read ({error})", "Write the table again.") from None
+            raise refusal(f"line {reader.line_num} cannot be read ({error})", "Write the table again.", name) from None
 
 
 def _json_lines(file: Any, name: str) -> Iterator[Cells]:
@@ -129,7 +129,7 @@ def _parquet(path: Path, name: str) -> Iterator[Cells]:
         from diagnose.batch import arrow, parquet
     except ModuleNotFoundError:
         what = "reading Parquet needs pyarrow"
-        raise _bad(name, what, "Install it: `pip install pyarrow`; or let `diagnose batch` write CSV.") from None
+        raise refusal(what, "Install it: `pip install pyarrow`; or let `diagnose batch` write CSV.", name) from None
     head = parquet.parquet_head(str(path), look=False)
     _refuse_head(name, list(head.headers))
     for group, count in enumerate(head.groups):
@@ -144,14 +144,12 @@ def _refuse_head(name: str, head: list[str]) -> None:
     lacking = [column for column in NEEDED if column not in head]
     if lacking:
         what = f"this is no table of examined visits: it lacks the column{'s' if len(lacking) > 1 else ''} {', '.join(lacking)}"
-        raise _bad(name, what, "Examine the visits first: `diagnose batch IN OUT.csv`, then `diagnose fleet OUT.csv`.")
+        raise refusal(
+            what, "Examine the visits first: `diagnose batch IN OUT.csv`, then `diagnose fleet OUT.csv`.", name
+        )
     twice = [column for column in dict.fromkeys(head) if head.count(column) > 1 and column]
     if twice:
-        raise _bad(name, f"the column `{printable(twice[0], 40)}` stands there twice", "Keep one of them.")
-
-
-def _bad(name: str, what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem(name, 0, 0, what, fix)])
+        raise refusal(f"the column `{printable(twice[0], 40)}` stands there twice", "Keep one of them.", name)
 
 
 # -- a row -------------------------------------------------------------------------------------------------------------
@@ -169,7 +167,7 @@ def _table(name: str, rows: Iterator[Cells]) -> FleetTable:
         all_shares = all_shares and (not visit.judged or sum(visit.shares.values()) > 0.99)
         visits.append(visit)
     if not visits:
-        raise _bad(name, "this table has no rows", "Examine some visits first: `diagnose batch IN OUT`.")
+        raise refusal("this table has no rows", "Examine some visits first: `diagnose batch IN OUT`.", name)
     return FleetTable(name, tuple(visits), all_shares, unnamed, undated, odd)
 
 

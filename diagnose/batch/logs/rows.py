@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import csv
 import io
-import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from diagnose.batch.logs.heads import head_of
-from diagnose.files import YAML_ENDINGS
 from diagnose.rulebook import Rulebook
 from diagnose.visit.reason import Reason
-from diagnose.yamlfile import STANDARD_INPUT, InputProblems, Problem, printable
-from diagnose.yamlfile.events import unreadable
+from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile.content import bytes_of, name_of
+from diagnose.yamlfile.files import YAML_ENDINGS
 
 LARGEST = 64_000_000  # bytes: a week of records each second; 25 times as much is needed in memory
 MOST_COLUMNS = 2000
@@ -23,15 +22,7 @@ PREAMBLE = 60  # lines of a logger's own before the head
 
 def content_of(path: str) -> tuple[bytes, str]:
     """The bytes of a log file (`-`: standard input), and its name in messages. Raises InputProblems."""
-    if path == "-":
-        content = getattr(sys.stdin, "buffer", sys.stdin).read(LARGEST + 1)
-        return content if isinstance(content, bytes) else content.encode(), STANDARD_INPUT
-    name = printable(path, 4096)
-    try:
-        with open(path, "rb") as file:
-            return file.read(LARGEST + 1), name
-    except (OSError, ValueError) as error:
-        raise InputProblems([Problem(name, 0, 0, *unreadable(error))]) from None
+    return bytes_of(path, LARGEST), name_of(path)
 
 
 def machine_beside(path: str) -> str | None:

@@ -11,9 +11,9 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 
 from diagnose.batch.logs.model import STATION, Event, EventKind, Log, RunningSpell, Stretch, StretchKind
+from diagnose.properties.targets import F
 from diagnose.quantities import steadiness
 from diagnose.rulebook.judgement import LogFigures
-from diagnose.targets import F
 from diagnose.visit.fields import READINGS
 
 SETTLING = 15 * 60.0

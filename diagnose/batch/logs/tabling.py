@@ -20,11 +20,11 @@ from diagnose.batch.logs.stamps import day_of
 from diagnose.batch.logs.stamps import shown as stamp
 from diagnose.batch.rows import Unread, unread
 from diagnose.batch.work import FILE, Answered, from_visits
-from diagnose.files import YAML_ENDINGS
 from diagnose.rulebook import Rulebook, digest_of
 from diagnose.shipped import VERSION
 from diagnose.visit import Machine, Visit
-from diagnose.yamlfile import InputProblems, Problem, printable
+from diagnose.yamlfile import InputProblems, refusal
+from diagnose.yamlfile.files import YAML_ENDINGS
 
 ENDINGS = (".csv", ".tsv")
 OF_THE_LOG, ABOUT = "dangers of the log", "about the log"
@@ -60,15 +60,11 @@ def plan_of_logs(place: str, machine: str | None, book: Rulebook, asked: Asked, 
     if machine:
         yamlfile.read(machine)  # raises
     if not path.exists():
-        raise InputProblems(
-            [Problem(printable(place, 200), 0, 0, "there is no such file or folder", "Check the name.")]
-        )
+        raise refusal("there is no such file or folder", "Check the name.", place)
     every = sorted(each for each in path.rglob("*") if each.is_file()) if path.is_dir() else [path]
     logs = [each for each in every if each is path or each.suffix.lower() in ENDINGS]
     if not logs:
-        raise InputProblems(
-            [Problem(printable(place, 200), 0, 0, "no log lies in this folder", "Logs end in .csv or .tsv.")]
-        )
+        raise refusal("no log lies in this folder", "Logs end in .csv or .tsv.", place)
     named = [(str(each), each.relative_to(path).as_posix() if path.is_dir() else each.name) for each in logs]
     found = tuple((log, shown, machine or machine_beside(log) or "") for log, shown in named)
     names = [(name, is_number(name)) for name in answer_columns(book, asked)]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diagnose.columns import greater, lesser
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
 from diagnose.units import TON
+from diagnose.units.columns import greater, lesser
 from diagnose.visit.reason import Reason
 
 

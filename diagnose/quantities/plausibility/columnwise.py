@@ -8,20 +8,19 @@ from typing import Any
 
 import numpy as np
 
-from diagnose.columns import is_column
 from diagnose.properties import saturation_temperature
 from diagnose.quantities.plausibility.misreadings import (
     TOLD_ELSEWHERE,
     Misreading,
     as_written,
-    saturations_far_off,
-    saturations_wrong,
     scale_mistaken,
     slip,
     ways,
 )
+from diagnose.quantities.plausibility.saturations import saturations_far_off, saturations_wrong
 from diagnose.quantities.plausibility.strain import LOW
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
+from diagnose.units.columns import is_column
 from diagnose.visit import Visit
 
 

@@ -10,25 +10,30 @@ warm to cold); the plausible ranges stand in rules/judgement.yaml.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 
-from diagnose.columns import choose, greater, holds, hypot, is_column, lesser, otherwise, usable
 from diagnose.properties import (
-    humidity_ratio_from_wet_bulb,
-    relative_humidity,
     saturation_range,
     saturation_temperature,
-    wet_bulb,
+)
+from diagnose.quantities.plausibility.air import (
+    ALWAYS_WARMER,
+    WARMER_COOLING,
+    WARMER_HEATING,
+    frozen_wick,
+    humidity,
+    supply_air,
+    too_dry,
+    wrong_way_round,
 )
 from diagnose.quantities.plausibility.bounds import beyond_the_plate, same_air
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.misreadings import gauge_at_rest, misread
 from diagnose.quantities.plausibility.view import ATMOSPHERE, Doubt, ReadingsView, around, ramp, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
+from diagnose.units.columns import choose, greater, holds, hypot, is_column, lesser, otherwise, usable
 from diagnose.visit import HEATING, Visit
 from diagnose.visit.reason import Reason
 
-FREEZING = 273.15  # K
 NOT_YET = 0.499  # weight up to which a pressure within the table is doubted: not firm
 
 
@@ -42,8 +47,8 @@ def doubts(
     view = ReadingsView(visit, estimates, limits)
     if visit.machine.mode == HEATING:  # the coils have changed places, and with them much of what cannot be
         return _in_heating(view)
-    others = [*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_COOLING), *_too_dry(view), *_frozen_wick(view)]
-    others += _humidity(view)
+    others = [*wrong_way_round(view, ALWAYS_WARMER + WARMER_COOLING), *too_dry(view), *frozen_wick(view)]
+    others += humidity(view)
     others += beyond_the_plate(view)
     unusable = [*_swapped_pressures(view), *_vacuum(view)]
     others += _digital_gauge(view)
@@ -63,7 +68,7 @@ def doubts(
     rest: list[Doubt] = []
     if holds(doubted < 1):
         liquid = _liquid(view) if textbook else _subcooling(view)
-        rest = [*_suction(view), *liquid, *_discharge(view), *_air(view)]
+        rest = [*_suction(view), *liquid, *_discharge(view), *supply_air(view)]
     rest = [doubt.after(doubted) for doubt in rest]
     if holds(idle < 1):
         rest += [doubt.after(doubted) for doubt in same_air(view)]
@@ -78,8 +83,8 @@ def _where_no_slip(doubt: Doubt, slips: Iterable[Doubt]) -> Doubt:
 
 def _in_heating(view: ReadingsView) -> tuple[Doubt, ...]:
     """What cannot be of a heat pump that heats; slips that only the habits of cooling would show are not looked for."""
-    others = [*_wrong_way_round(view, _ALWAYS_WARMER + _WARMER_HEATING), *_too_dry(view), *_frozen_wick(view)]
-    others += _humidity(view)
+    others = [*wrong_way_round(view, ALWAYS_WARMER + WARMER_HEATING), *too_dry(view), *frozen_wick(view)]
+    others += humidity(view)
     others += [*beyond_the_plate(view), *_digital_gauge(view)]
     unusable = [*_swapped_pressures(view), *_vacuum(view), *_beyond_the_table(view)]
     standing = [doubt.after(taken(unusable)) for doubt in _not_pumping(view)]
@@ -97,7 +102,7 @@ def doubts_of_any_machine(
 ) -> tuple[Doubt, ...]:
     """What cannot be whatever the machine is and does; also in heating, and outside what the rules were written for."""
     view = ReadingsView(visit, estimates, limits)
-    return _weighed([*_vacuum(view), *_wrong_way_round(view, _ALWAYS_WARMER), *_too_dry(view), *_frozen_wick(view)])
+    return _weighed([*_vacuum(view), *wrong_way_round(view, ALWAYS_WARMER), *too_dry(view), *frozen_wick(view)])
 
 
 _PRESSURES = ("suction pressure", "liquid pressure")
@@ -210,25 +215,6 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
             .times(1.0 - around(current, idle, idle))
             .after(1.0 - otherwise(apart, 1.0))
         )
-
-
-def _humidity(view: ReadingsView) -> Iterator[Doubt]:
-    """Wet bulb and relative humidity of one air must agree."""
-    for side in ("return", "supply"):
-        names = f"{side} air dry bulb", f"{side} air wet bulb", f"{side} air relative humidity"
-        dry, wet, written = (view.value(name) for name in names)
-        if dry is None or wet is None or written is None or not holds(wet <= dry):
-            continue
-        station = view.visit.machine.station_pressure
-        water = humidity_ratio_from_wet_bulb(dry, wet, station)
-        meant = None if water is None else relative_humidity(dry, water, station)
-        if meant is not None:
-            gap, width = view.limits.humidity_gap
-            yield Doubt(
-                Reason("humidity-contradicts-wet-bulb", {"side": side, "by_wet_bulb": meant, "written": written}),
-                readings=names,
-                set_aside=names[2:],
-            ).times(around(abs(meant - written) - view.error(names[2]), gap, width))
 
 
 def _digital_gauge(view: ReadingsView) -> Iterator[Doubt]:
@@ -369,115 +355,3 @@ def _discharge(view: ReadingsView) -> Iterator[Doubt]:
             readings=("discharge line temperature", "liquid pressure"),
             set_aside=("discharge line temperature",),
         ).times(view.beyond(-discharge[0], discharge[1]))
-
-
-@dataclass(frozen=True, slots=True)
-class _Order:
-    """Two readings of which one must be the warmer. aside: what is set aside where it is not.
-
-    Where the two may have been swapped neither can be trusted, so both are set aside.
-    """
-
-    code: str
-    warm: str
-    cold: str
-    aside: tuple[str, ...]
-
-
-def _both(code: str, warm: str, cold: str, *more: str) -> _Order:
-    return _Order(code, warm, cold, (warm, cold, *more))
-
-
-_ALWAYS_WARMER = (
-    _both("return-wet-bulb-above-dry-bulb", "return air dry bulb", "return air wet bulb"),
-    _both("supply-wet-bulb-above-dry-bulb", "supply air dry bulb", "supply air wet bulb"),
-    _both("suction-line-above-discharge-line", "discharge line temperature", "suction line temperature"),
-)
-_WARMER_COOLING = (
-    _both(
-        "supply-air-above-return-air", "return air dry bulb", "supply air dry bulb",
-        "supply air wet bulb", "supply air relative humidity",
-    ),
-    _both("supply-wet-bulb-above-return", "return air wet bulb", "supply air wet bulb"),
-    _both("drier-outlet-above-inlet", "drier inlet temperature", "drier outlet temperature"),
-    _Order(
-        "metering-inlet-above-liquid-line", "liquid line temperature", "metering inlet temperature",
-        ("metering inlet temperature",),
-    ),
-    _Order(
-        "outdoor-air-above-condenser-leaving-air", "condenser leaving air temperature", "outdoor air temperature",
-        ("condenser leaving air temperature",),
-    ),
-)  # fmt: skip
-_WARMER_HEATING = (
-    _both("supply-air-below-return-air", "supply air dry bulb", "return air dry bulb"),
-    _both("drier-outlet-above-inlet", "drier inlet temperature", "drier outlet temperature"),
-    _Order(
-        "vapor-line-below-liquid-line",
-        "vapour line temperature",
-        "liquid line temperature",
-        ("vapour line temperature",),
-    ),
-    _Order(
-        "suction-tube-above-suction-line",
-        "suction line temperature",
-        "valve tube temperature",
-        ("valve tube temperature",),
-    ),
-)
-_NOT_COOLING = ("return air dry bulb", "supply air dry bulb")  # so the machine may not be cooling at all
-_HOLD_CHARGE = {"return air wet bulb", "suction line temperature"}  # readings by which the charge is judged
-
-
-def _wrong_way_round(view: ReadingsView, orders: tuple[_Order, ...]) -> Iterator[Doubt]:
-    for order in orders:
-        by, weight = view.above(order.cold, order.warm)
-        if holds(weight > 0):
-            aside = tuple(name for name in order.aside if name in view.visit.last.readings)
-            yield Doubt(
-                Reason(order.code, {"warm": order.warm, "cold": order.cold, "by": by, "set_aside": aside}),
-                readings=(order.warm, order.cold),
-                set_aside=aside,
-                holds_charge=(order.warm, order.cold) == _NOT_COOLING or not _HOLD_CHARGE.isdisjoint(aside),
-            ).times(weight)
-
-
-def _air(view: ReadingsView) -> Iterator[Doubt]:
-    supply, evaporating = view.value("supply air dry bulb"), view.quantity("evaporating temperature")
-    if supply is not None and evaporating is not None:
-        by = evaporating[0] - supply
-        yield Doubt(
-            Reason("supply-air-too-cold", {"by": by}),
-            readings=("supply air dry bulb", "suction pressure"),
-            spoils=("air temperature split", "evaporator temperature difference"),
-            holds_charge=True,
-        ).times(view.beyond(by, evaporating[1] + view.error("supply air dry bulb")))
-
-
-def _too_dry(view: ReadingsView) -> Iterator[Doubt]:
-    """A wet bulb below that of air without any water."""
-    for side in ("return", "supply"):
-        dry, wet = view.value(f"{side} air dry bulb"), view.value(name := f"{side} air wet bulb")
-        if dry is None or wet is None:
-            continue
-        station = view.visit.machine.station_pressure
-        # Only where no humidity goes with it is it worth looking for how dry air can be.
-        odd = choose(usable(humidity_ratio_from_wet_bulb(dry, lesser(wet, dry), station)), None, dry)
-        driest = None if odd is None else wet_bulb(odd, 0.0, station)
-        if driest is not None:
-            yield Doubt(
-                Reason("wet-bulb-below-dry-air", {"reading": name, "wet_bulb": wet, "driest": driest}),
-                readings=(name,),
-                set_aside=(name,),
-                holds_charge=name in _HOLD_CHARGE,
-                check="measure-the-return-air" if side == "return" else None,
-            ).times(view.beyond(driest - wet, view.error(f"{side} air dry bulb", name)))
-
-
-def _frozen_wick(view: ReadingsView) -> Iterator[Doubt]:
-    for name in ("return air wet bulb", "supply air wet bulb"):
-        wet = view.value(name)
-        if wet is not None:
-            yield Doubt(
-                Reason("wick-at-freezing", {"reading": name, "wet_bulb": wet}), readings=(name,), set_aside=(name,)
-            ).times(1.0 - around(abs(wet - FREEZING), *view.limits.freezing))

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from diagnose.columns import choose, greater, is_column, lesser, otherwise, usable
 from diagnose.properties import (
     Refrigerant,
     humidity_ratio_from_wet_bulb,
@@ -16,6 +15,7 @@ from diagnose.properties import (
     wet_bulb,
 )
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
+from diagnose.units.columns import choose, greater, is_column, lesser, otherwise, usable
 
 Values = Mapping[str, float]
 LOW, HIGH = "suction pressure", "liquid pressure"

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import NamedTuple
 
-from diagnose.columns import clamp, hypot, is_column, root
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, absolute
+from diagnose.units.columns import clamp, hypot, is_column, root
 from diagnose.visit import Visit
 from diagnose.visit.reason import Reason
 

@@ -6,17 +6,3 @@ from diagnose.report.drawings.schematic import schematic
 from diagnose.report.drawings.superheat_chart import superheat_chart
 from diagnose.report.drawings.svg import Drawing, NoDrawing
 from diagnose.report.drawings.vacuum_chart import vacuum_chart
-
-__all__ = [
-    "Cycle",
-    "Drawing",
-    "ExpectedCycle",
-    "NoDrawing",
-    "expected_cycle",
-    "measured_cycle",
-    "pressure_enthalpy",
-    "pressure_enthalpy_of",
-    "schematic",
-    "superheat_chart",
-    "vacuum_chart",
-]

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose import targets
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.properties import (
     Refrigerant,
@@ -16,11 +15,12 @@ from diagnose.properties import (
     liquid_enthalpy,
     saturation_pressure,
     saturation_temperature,
+    targets,
     vapour_enthalpy,
 )
+from diagnose.properties.targets import F, NoTarget, Target
 from diagnose.report.drawings.svg import NoDrawing
 from diagnose.report.wording import no_target_text, number
-from diagnose.targets import F, NoTarget, Target
 from diagnose.visit import HEATING, VALVES
 
 SOUND_EFFICIENCY = 0.70

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from diagnose.diagnosis.record import Diagnosis
+from diagnose.properties.targets import F, NoTarget, Target, target_superheat
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.report.drawings.svg import (
     FONT,
@@ -29,7 +30,6 @@ from diagnose.report.drawings.svg import (
     through,
 )
 from diagnose.report.wording import no_target_text, number
-from diagnose.targets import F, NoTarget, Target, target_superheat
 from diagnose.visit import FIXED_ORIFICE, System
 
 WIDTH, HEIGHT = 640, 560

@@ -20,19 +20,6 @@ from diagnose.rulebook.matcher.patterns import Firing, Matched, Matcher, Matcher
 from diagnose.rulebook.matcher.plain import PlainMatcher
 from diagnose.rulebook.matcher.plan import make_plan
 
-__all__ = [
-    "Engine",
-    "Firing",
-    "Matched",
-    "Matcher",
-    "MatcherError",
-    "Pattern",
-    "Words",
-    "compile_patterns",
-    "matcher_for",
-    "strata",
-]
-
 Engine = Literal["auto", "durable-rules", "plain"]
 
 

@@ -20,7 +20,7 @@ from typing import Any
 
 from diagnose.rulebook.matcher.compiled import Allowed, matched, state, surest, weigh
 from diagnose.rulebook.matcher.patterns import Matched, MatcherError, Words, check_words
-from diagnose.rulebook.matcher.plan import Alternative, Plan, encode, fact_id
+from diagnose.rulebook.matcher.plan import Alternative, MatcherPlan, encode, fact_id
 
 
 def importable() -> bool:
@@ -42,7 +42,7 @@ class DurableMatcher:
 
     name = "durable-rules"
 
-    def __init__(self, plan: Plan):
+    def __init__(self, plan: MatcherPlan):
         if not importable():
             raise MatcherError(
                 "durable-rules is not installed here, or does not load",

@@ -33,20 +33,20 @@ class Alternative:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class MatcherPlan:
     """Patterns taken apart, and their alternatives in groups that fit one ruleset each."""
 
     book: Compiled
     rulesets: tuple[tuple[Alternative, ...], ...]
 
 
-def make_plan(patterns: Sequence[Pattern]) -> Plan:
+def make_plan(patterns: Sequence[Pattern]) -> MatcherPlan:
     """Check the patterns and take them apart. Raises MatcherError, naming the rules and how to mend them."""
     check(patterns)
     book = compiled(patterns)
     parts = [_alternatives(number, book) for number in range(len(patterns))]
     _check_hashes(book)
-    return Plan(book, tuple(_split(parts)))
+    return MatcherPlan(book, tuple(_split(parts)))
 
 
 def encode(name: str) -> str:

@@ -5,9 +5,20 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
-from diagnose.columns import absent, choose, clamp, greater, hypot, is_column, lesser
-from diagnose.targets.expected import FADING, HAIR, ORIGINS, REASONS, F, NoTarget, Target, fahrenheit, tables, usable
-from diagnose.targets.typical import typical_temperature_split
+from diagnose.properties.targets.expected import (
+    FADING,
+    HAIR,
+    ORIGINS,
+    REASONS,
+    F,
+    NoTarget,
+    Target,
+    fahrenheit,
+    tables,
+    usable,
+)
+from diagnose.properties.targets.typical import typical_temperature_split
+from diagnose.units.columns import absent, choose, clamp, greater, hypot, is_column, lesser
 
 MINIMUM_TARGET_SUPERHEAT = 5 * F
 """Below this target (2.78 K) the superheat test is not valid; source ra3-2008, page RA3-14, read."""
@@ -39,7 +50,7 @@ class _Table:
         y = clamp(dry_bulb - self.first_dry_bulb, 0.0, len(self.cells) - 1.0)
         x = clamp(wet_bulb - self.first_wet_bulb, 0.0, len(self.cells[0]) - 1.0)
         if is_column(y):
-            from diagnose.targets import columnwise
+            from diagnose.properties.targets import columnwise
 
             return columnwise.between_cells(self, y, x)
         i = min(int(y), len(self.cells) - 2)

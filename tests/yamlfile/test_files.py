@@ -9,9 +9,8 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from diagnose import files
 from diagnose.cli import app
-from diagnose.yamlfile import InputProblems
+from diagnose.yamlfile import InputProblems, files
 
 VISIT = "machine: {refrigerant: R-410A}\nreadings: {suction pressure: 118 psig}\n"
 

@@ -3,8 +3,8 @@
 import math
 from itertools import pairwise
 
-from diagnose.columns import choose, clamp, given, greater, lesser, positive
-from diagnose.targets.expected import FADING, HAIR, F, Target, fahrenheit, usable
+from diagnose.properties.targets.expected import FADING, HAIR, F, Target, fahrenheit, usable
+from diagnose.units.columns import choose, clamp, given, greater, lesser, positive
 
 CFM_PER_TON = 0.3048**3 / 60 / 3516.8528
 """1 cfm/ton in m³/(s·W): 400 cfm/ton is 5.37e-5."""
@@ -131,17 +131,6 @@ def weather_inside(return_wet_bulb: float | None, outdoor: float | None) -> floa
         return 0.0
     w, t = fahrenheit(return_wet_bulb), fahrenheit(outdoor)
     return clamp(lesser(lesser(w - 55, 78 - w), lesser(t - 55, 125 - t)) / FADING, 0.0, 1.0)
-
-
-def airflow_capacity_ratio(flow_fraction: float | None) -> float | None:
-    """Total cooling capacity over that at rated airflow, at `flow_fraction` = actual/rated indoor airflow.
-
-    0.718664047 + 0.41797409 f - 0.136638137 f² (cutler-2013, read); None outside 0.5-1.5. Below about 0.75 and above
-    1.25 it is an extrapolation (our judgement), and an iced coil is worse than it says.
-    """
-    if flow_fraction is None or not 0.5 <= flow_fraction <= 1.5:
-        return None
-    return 0.718664047 + 0.41797409 * flow_fraction - 0.136638137 * flow_fraction**2
 
 
 def power_ratio(return_wet_bulb: float | None, outdoor: float | None) -> float | None:

@@ -15,7 +15,7 @@ from diagnose.properties import (
     vapour_density,
     vapour_enthalpy,
 )
-from diagnose.targets.expected import tables, usable
+from diagnose.properties.targets.expected import tables, usable
 
 OUNCE_PER_FOOT = 0.45359237 / 16 / 0.3048
 """1 oz/ft in kg/m."""
@@ -164,32 +164,13 @@ _EMPTY_CHARGE = 0.75  # alpha0: share of the rated high-side charge at which no 
 _HIGH_SIDE = 0.73  # X_hs: share of the rated charge in the high side
 
 
-def charge_deviation(
-    subcooling: float | None,
-    rated_subcooling: float | None,
-    superheat: float | None,
-    target_superheat: float | None,
-) -> float | None:
-    """Charge over (+) or under (-) rated, as a fraction of rated: the virtual charge sensor.
+def charge_slopes(rated_subcooling: float) -> tuple[float, float]:
+    """Share of the right charge for each K of subcooling (+) and of superheat (-) off right: the virtual charge sensor.
 
     (1/k) · [(SC - SC rated) - (SH - SH rated)/2.5], k = SC rated / ((1 - 0.75) · 0.73), temperatures in K. Formula and
     its default constants from memory (kim-braun-charge-sensor); its accuracy, within 10 % of charge, read. Holds only
     once low airflow, restriction and non-condensables are ruled out. Rated subcooling 10 °F: 0.55 °F for each 1 %.
-    Nothing clips it: far from rated charge (beyond about ±30 %, our judgement) it only shows the direction. None where
-    an input is missing or rated subcooling is not above 0.
-    """
-    if subcooling is None or rated_subcooling is None or superheat is None or target_superheat is None:
-        return None
-    if not rated_subcooling > 0:
-        return None
-    of_liquid, of_vapor = charge_slopes(rated_subcooling)
-    fraction = of_liquid * (subcooling - rated_subcooling) + of_vapor * (superheat - target_superheat)
-    return fraction if math.isfinite(fraction) else None
-
-
-def charge_slopes(rated_subcooling: float) -> tuple[float, float]:
-    """Share of the right charge for each K of subcooling (+) and of superheat (-) off right, by the same formula.
-
+    Nothing clips it: far from rated charge (beyond about ±30 %, our judgement) it only shows the direction.
     rated_subcooling: K, above 0.
     """
     slope = rated_subcooling / ((1 - _EMPTY_CHARGE) * _HIGH_SIDE)

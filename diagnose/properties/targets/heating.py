@@ -4,8 +4,8 @@ Lines through two makers' printed charts for machines that are right (tests/refe
 air), so every spread is wider than theirs: two series are few. Outside 0 to 65 °F outdoors the lines are held at their ends.
 """
 
-from diagnose.columns import absent, clamp, given, greater, lesser
-from diagnose.targets.expected import F, Target, fahrenheit
+from diagnose.properties.targets.expected import F, Target, fahrenheit
+from diagnose.units.columns import absent, clamp, given, greater, lesser
 
 HEATING_CHARTS = "heating-charts"
 OWN_SIMULATOR = "own-simulator"

@@ -17,7 +17,8 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from diagnose import yamlfile
-from diagnose.yamlfile import InputProblems, Problem
+from diagnose.yamlfile import InputProblems
+from diagnose.yamlfile.problems import refusal
 
 YAML_ENDINGS = (".yaml", ".yml")
 STANDARD_OUTPUT = "-"
@@ -33,11 +34,11 @@ def refuse(path: Path, over: bool = True, visit: str | Path = "") -> None:
         return
     try:
         if not over and os.path.lexists(path):
-            raise _told(path, "there is a file of this name already", _MINE)
+            raise refusal("there is a file of this name already", _MINE, path)
         real = Path(os.path.realpath(path))
         if not real.parent.is_dir():
             what = "this file cannot be written: there is no such folder"
-            raise _told(path, what, "Make the folder first, or name another.")
+            raise refusal(what, "Make the folder first, or name another.", path)
         try:
             mode = os.stat(path).st_mode
         except FileNotFoundError:
@@ -45,7 +46,7 @@ def refuse(path: Path, over: bool = True, visit: str | Path = "") -> None:
                 raise PermissionError(13, os.strerror(13)) from None
             return
         if stat.S_ISDIR(mode):
-            raise _told(path, "this file cannot be written: there is a folder of this name", "Name another.")
+            raise refusal("this file cannot be written: there is a folder of this name", "Name another.", path)
         if not os.access(path, os.W_OK):
             raise PermissionError(13, os.strerror(13))
         if stat.S_ISREG(mode):
@@ -60,13 +61,13 @@ def _refuse_a_persons(path: Path, real: Path, visit: str | Path) -> None:
     """Raises InputProblems where this file is a visit or YAML of another kind."""
     for other, what in _read_from(visit):
         if os.path.exists(other) and os.path.samefile(path, other):
-            raise _told(path, what, "Name another file: it would be lost.")
+            raise refusal(what, "Name another file: it would be lost.", path)
     if YAML_ENDINGS[0] in (path.suffix.lower(), real.suffix.lower()) or real.suffix.lower() in YAML_ENDINGS:
         what = "this file is YAML that somebody wrote, and would be replaced by a page"
-        raise _told(path, what, "Name another file, or move this one away.")
+        raise refusal(what, "Name another file, or move this one away.", path)
     if _is_a_visit(_data(real)):
-        raise _told(
-            path, "this file is a visit, and would be replaced by a page", "Name another file: it would be lost."
+        raise refusal(
+            "this file is a visit, and would be replaced by a page", "Name another file: it would be lost.", path
         )
 
 
@@ -114,7 +115,7 @@ def write(path: Path, text: str, over: bool = True, visit: str | Path = "") -> N
     try:
         _replace(path, text, over)
     except FileExistsError:
-        raise _told(path, "there is a file of this name already", _MINE) from None
+        raise refusal("there is a file of this name already", _MINE, path) from None
     except (OSError, ValueError) as error:
         raise _unwritable(path, error) from None
 
@@ -129,7 +130,7 @@ def update(path: Path, text: str, was: str) -> None:
             raise PermissionError(13, os.strerror(13))
         if text_of(path) != was:
             what = "this file was changed while the program worked on it, and nothing was written"
-            raise _told(path, what, "Give the command again.")
+            raise refusal(what, "Give the command again.", path)
         _replace(path, text, over=True)
     except (OSError, ValueError) as error:
         if isinstance(error, InputProblems):
@@ -148,7 +149,7 @@ def make_folder(folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
     except (OSError, ValueError) as error:
         what = f"the folder cannot be made ({_reason(error)})"
-        raise _told(folder, what, "Name another folder.") from None
+        raise refusal(what, "Name another folder.", folder) from None
 
 
 def _replace(path: Path, text: str, over: bool) -> None:
@@ -207,12 +208,8 @@ def _unwritable(path: Path, error: OSError | ValueError) -> InputProblems:
     }
     fix = "Make room, or name a place on another disk." if getattr(error, "errno", None) == 28 else ""
     what = f"this file cannot be written ({_reason(error)})"
-    return _told(path, what, fix or fixes.get(type(error), "Check the name and the folder."))
+    return refusal(what, fix or fixes.get(type(error), "Check the name and the folder."), path)
 
 
 def _reason(error: OSError | ValueError) -> str:
     return (getattr(error, "strerror", None) or "the name cannot be used").lower()  # ValueError: a NUL in the name
-
-
-def _told(path: Path, what: str, fix: str) -> InputProblems:
-    return InputProblems([Problem(yamlfile.printable(str(path), 4096), 0, 0, what, fix)])

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from shared import PATHS
 
-from diagnose import columns
+from diagnose.units import columns
 
 NUMBERS = [-2.5, -0.0, 0.0, 1e-300, 0.5, 1.0, 7.25, 400.0]
 

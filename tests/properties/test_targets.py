@@ -11,12 +11,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diagnose import targets
-from diagnose.properties import liquid_density, saturation_temperature
+from diagnose.properties import liquid_density, saturation_temperature, targets
 from diagnose.properties import refrigerant as named
-from diagnose.targets import CFM_PER_TON, OUNCE_PER_FOOT, F, NoTarget, Target
+from diagnose.properties.targets import CFM_PER_TON, OUNCE_PER_FOOT, F, NoTarget, Target
 
-REFERENCE = Path(__file__).parent / "reference"
+REFERENCE = Path(__file__).parents[1] / "reference"
 INCH = 0.0254
 FOOT = 0.3048
 OUNCE = 0.45359237 / 16
@@ -390,22 +389,6 @@ def test_capacity_rises_with_wet_bulb_and_falls_with_outdoor(wet_bulb: float, ou
     assert damper > here > hotter
 
 
-def test_airflow_capacity_ratio_is_the_published_curve() -> None:
-    row = next(
-        row
-        for row in rows("airflow_effect_coefficients.csv")
-        if (row["mode"], row["output"]) == ("cooling", "capacity ratio")
-    )
-    c0, c1, c2 = (float(row[key]) for key in ("c0", "c1", "c2"))
-    for fraction in (0.5, 0.7, 1.0, 1.2, 1.5):
-        assert targets.airflow_capacity_ratio(fraction) == pytest.approx(c0 + c1 * fraction + c2 * fraction**2)
-    assert targets.airflow_capacity_ratio(1.0) == pytest.approx(1.0)
-    for bad in (None, math.nan, 0.4, 1.6, math.inf):
-        assert targets.airflow_capacity_ratio(bad) is None
-
-
-# Lines and charge ---------------------------------------------------------------------------------------------------
-
 TUBES = [row for row in rows("copper_tube_B280.csv") if row["temper(A=annealed,D=drawn)"] in ("A", "A/D")]
 
 
@@ -495,23 +478,18 @@ def test_the_charge_that_asks_nothing_of_the_room(name: str, kilograms: float) -
     assert targets.free_of_room_limits(named("R-410A")) is None
 
 
-def test_charge_deviation_as_the_notes_work_it_out() -> None:
+def test_charge_slopes_as_the_notes_work_them_out() -> None:
     """building_blocks.md section 7: rated 10 °F gives 0.55 °F a percent, and no subcooling is left at -18 %."""
-    rated = 10 * F
-    assert targets.charge_deviation(rated, rated, 5.0, 5.0) == 0
-    assert targets.charge_deviation(0, rated, 5.0, 5.0) == pytest.approx(-0.18, abs=0.005)
-    assert targets.charge_deviation(rated + 0.548 * F, rated, 5.0, 5.0) == pytest.approx(0.01, abs=1e-4)
+    of_liquid, of_vapor = targets.charge_slopes(10 * F)
+    assert of_liquid * -10 * F == pytest.approx(-0.18, abs=0.005)
+    assert of_liquid * 0.548 * F == pytest.approx(0.01, abs=1e-4)
     # 2.5 K of superheat weighs as much as 1 K of subcooling, the other way
-    assert targets.charge_deviation(rated, rated, 7.5, 5.0) == pytest.approx(
-        targets.charge_deviation(rated - 1, rated, 5.0, 5.0)
-    )
+    assert 2.5 * of_vapor == pytest.approx(-of_liquid)
 
 
 @given(*[st.one_of(st.none(), st.floats())] * 4)
 def test_no_number_raises(a: float | None, b: float | None, c: float | None, d: float | None) -> None:
-    charge = targets.charge_deviation(a, b, c, d)
     mass = targets.line_charge(3 / 8 * INCH, a, b)
-    assert charge is None or math.isfinite(charge)
     assert mass is None or mass >= 0
     for answer in (targets.target_superheat(a, b), targets.target_temperature_split(c, d)):
         assert isinstance(answer, Target | NoTarget)
@@ -524,7 +502,6 @@ def test_no_number_raises(a: float | None, b: float | None, c: float | None, d: 
         assert math.isfinite(typical.value)
         assert typical.spread >= 0
     targets.capacity_ratio(a, b)
-    targets.airflow_capacity_ratio(c)
     targets.published_allowances("R-410A", c, outdoors=False)
 
 
@@ -532,7 +509,7 @@ def test_no_number_raises(a: float | None, b: float | None, c: float | None, d: 
 
 
 def test_data_file_holds_what_the_reference_holds_and_says_where_from() -> None:
-    data = json.loads(files("diagnose").joinpath("targets.json").read_text(encoding="utf-8"))
+    data = json.loads(files("diagnose.properties.targets").joinpath("targets.json").read_text(encoding="utf-8"))
     assert [cell for row in data["target_superheat"]["rows"] for cell in row] == list(RECALLED.values())
     assert [cell for row in data["temperature_split"]["rows"] for cell in row] == list(SPLIT.values())
     for section in data.values():

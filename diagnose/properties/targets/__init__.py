@@ -5,12 +5,11 @@ No function here raises on a number: what cannot be answered is a `NoTarget` wit
 of rules/sources.yaml. "From memory" marks a figure of which no printed copy was seen. Tables lie in targets.json.
 """
 
-from diagnose.targets.charge import (
+from diagnose.properties.targets.charge import (
     OUNCE_PER_FOOT,
     PUBLISHED_OUNCES_PER_FOOT,
     Allowance,
     LineStates,
-    charge_deviation,
     charge_slopes,
     free_of_room_limits,
     line_charge,
@@ -18,8 +17,8 @@ from diagnose.targets.charge import (
     published_allowances,
     tube_bore,
 )
-from diagnose.targets.expected import F, NoTarget, Target
-from diagnose.targets.heating import (
+from diagnose.properties.targets.expected import F, NoTarget, Target
+from diagnose.properties.targets.heating import (
     HEATING_CHARTS,
     MAKERS_HEATING_CHART,
     air_rise,
@@ -32,7 +31,7 @@ from diagnose.targets.heating import (
     orifice_superheat_in_heating,
     outdoor_coil_below_outdoor_air,
 )
-from diagnose.targets.protocol import (
+from diagnose.properties.targets.protocol import (
     MINIMUM_TARGET_SUPERHEAT,
     Cells,
     neighbors,
@@ -41,12 +40,11 @@ from diagnose.targets.protocol import (
     target_superheat_formula,
     target_temperature_split,
 )
-from diagnose.targets.typical import (
+from diagnose.properties.targets.typical import (
     CFM_PER_TON,
     CONDENSING_BY_SEER,
     ORDINARY_SUCTION_SUPERHEAT,
     SOUND_EFFICIENCY,
-    airflow_capacity_ratio,
     capacity_ratio,
     condensing_over_ambient,
     evaporator_temperature_difference,
@@ -57,52 +55,3 @@ from diagnose.targets.typical import (
     valve_superheat_range,
     weather_inside,
 )
-
-__all__ = [
-    "CFM_PER_TON",
-    "CONDENSING_BY_SEER",
-    "HEATING_CHARTS",
-    "MAKERS_HEATING_CHART",
-    "MINIMUM_TARGET_SUPERHEAT",
-    "ORDINARY_SUCTION_SUPERHEAT",
-    "OUNCE_PER_FOOT",
-    "PUBLISHED_OUNCES_PER_FOOT",
-    "SOUND_EFFICIENCY",
-    "Allowance",
-    "Cells",
-    "F",
-    "LineStates",
-    "NoTarget",
-    "Target",
-    "air_rise",
-    "airflow_capacity_ratio",
-    "capacity_ratio",
-    "charge_deviation",
-    "charge_slopes",
-    "condensing_over_ambient",
-    "condensing_over_return_air",
-    "evaporator_temperature_difference",
-    "free_of_room_limits",
-    "heating_capacity_ratio",
-    "heating_current_ratio",
-    "heating_performance",
-    "heating_subcooling",
-    "line_charge",
-    "liquid_line_approach",
-    "mixture_density",
-    "neighbors",
-    "or_typical",
-    "orifice_subcooling_in_heating",
-    "orifice_superheat_in_heating",
-    "outdoor_coil_below_outdoor_air",
-    "power_ratio",
-    "published_allowances",
-    "subcooling",
-    "target_superheat",
-    "target_superheat_formula",
-    "target_temperature_split",
-    "tube_bore",
-    "typical_temperature_split",
-    "valve_superheat_range",
-    "weather_inside",
-]

@@ -7,7 +7,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, Literal, get_args
 
-from diagnose.columns import usable as usable
+from diagnose.units.columns import usable as usable
 
 NoTargetReason = Literal["blank", "outside", "missing"]
 Origin = Literal["maker", "protocol", "typical", "baseline"]
@@ -38,7 +38,7 @@ class Target:
     inside: how far within its table the value stands, 0 to 1: toward the edge it counts less and less, and what would be
     said beyond the edge (`beyond`) more and more, so that nothing depends on a tenth of a degree.
 
-    Of columns (`diagnose.columns`) figures may be columns: value is nan where there is none, and `beyond` then says why, its
+    Of columns (`units.columns`) figures may be columns: value is nan where there is none, and `beyond` then says why, its
     reason a column of places in REASONS, as origin may be one of places in ORIGINS.
     """
 
@@ -68,6 +68,6 @@ def fahrenheit(kelvin: float) -> float:
 @lru_cache(maxsize=1)
 def tables() -> dict[str, Any]:
     """targets.json, by table."""
-    text = files("diagnose").joinpath("targets.json").read_text(encoding="utf-8")
+    text = files("diagnose.properties.targets").joinpath("targets.json").read_text(encoding="utf-8")
     data: dict[str, Any] = json.loads(text)
     return data

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.targets import protocol
+from diagnose.properties.targets import protocol
 
 if TYPE_CHECKING:
-    from diagnose.targets.protocol import _Table
+    from diagnose.properties.targets.protocol import _Table
 
 
 def between_cells(table: _Table, y: Any, x: Any) -> tuple[Any, Any]:

@@ -1,5 +1,0 @@
-"""`python -m diagnose.cli`."""
-
-from diagnose.cli import main
-
-main()

@@ -39,7 +39,15 @@ DOUBTS: dict[str, Data] = {
     "below-vacuum": with_readings(RIGHT, suction_pressure="29.8 inHg vacuum"),
     "pressure-above-table": with_readings(visit(State()), liquid_pressure="720 psig"),
     "pressure-below-table": with_readings(visit(State()), suction_pressure="20 inHg vacuum"),
-    "pressures-equal": with_readings(visit(State()), suction_pressure="200 psig", liquid_pressure="201 psig"),
+    "pressures-equal": with_readings(
+        visit(State()), suction_pressure="200 psig", liquid_pressure="201 psig", supply_air_dry_bulb="74 F"
+    ),
+    "pressures-equal-while-it-cools": with_readings(
+        visit(State()), suction_pressure="306 psig", liquid_pressure="306 psig"
+    ),
+    "suction-pressure-too-low-to-cool": with_readings(visit(State(metering="TXV")), suction_pressure="12.9 psig"),
+    "return-air-like-fog": with_readings(RIGHT, return_air_wet_bulb="75 F"),
+    "return-air-without-water": with_readings(RIGHT, return_air_wet_bulb=None, return_air_relative_humidity="0 %"),
     "no-compressor-current": with_machine(
         with_readings(visit(State()), compressor_current="0 A"), rated_current="17 A"
     ),

@@ -11,8 +11,8 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from diagnose.batch.headers import EMPTY
 from diagnose.batch.refusals import first_line
+from diagnose.visit.sheet import NOT_TAKEN
 from diagnose.yamlfile import refusal
 
 ArrowTable = pa.Table
@@ -105,7 +105,7 @@ def figures_in(table: pa.Table, place: int) -> tuple[np.ndarray, np.ndarray]:
         return np.full(len(said), np.nan), said
     text = pc.utf8_trim_whitespace(column)
     plain = pc.and_(pc.match_substring_regex(text, _PLAIN), pc.invert(pc.match_substring_regex(text, _A_THOUSAND)))
-    empty = pc.is_in(pc.utf8_lower(text), pa.array(sorted(EMPTY)))
+    empty = pc.is_in(pc.utf8_lower(text), pa.array(sorted(NOT_TAKEN)))
     found = _numbers(pc.cast(pc.if_else(plain, text, pa.scalar(None, pa.string())), pa.float64()))
     said = ~(_mask(plain) | _mask(empty) | _mask(pc.is_null(column)))
     return found, said | np.isinf(found)

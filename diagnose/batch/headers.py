@@ -20,6 +20,7 @@ from diagnose.units import UnitError
 from diagnose.visit import visit_from
 from diagnose.visit.fields import FIELDS, REMARKS, Field, Word
 from diagnose.visit.reading import VisitError
+from diagnose.visit.sheet import NOT_TAKEN
 from diagnose.visit.trade_words import instead, meant, misspelt, which
 from diagnose.yamlfile import did_you_mean, printable
 
@@ -37,9 +38,8 @@ MOST_COLUMNS = 5_000
 _HEADER = re.compile(r"(?P<name>.*?)\s*(?:\[(?P<unit>[^\[\]]*)\]|\((?P<round>[^()]*)\))?\s*", re.S)
 _PREFIX = re.compile(rf"\s*(?P<part>{'|'.join(PARTS)})\s*:\s*(?P<rest>.+)", re.I | re.S)
 _BARE = re.compile(r"[^A-Za-zµμ%°\"'′″]*[0-9][^A-Za-zµμ%°\"'′″]*|[+-]?[0-9.,]+e[+-]?[0-9]+", re.I)
-EMPTY = frozenset({"", "-", "--", "–", "—", "n/a", "na", "#n/a", "nan", "null", "none"})
 _FIELD: Mapping[tuple[str, str], Field] = {(one.section, one.name): one for one in FIELDS if isinstance(one, Field)}
-_NOT_EMPTY = frozenset({"none", "na", "-", "--"})  # where a word is meant
+_NOT_EMPTY = frozenset({"none", "na", "-", "--", "?", "unknown", "not taken", "not measured"})  # where a word is meant
 
 
 @dataclass(frozen=True, slots=True)
@@ -322,7 +322,7 @@ def value_in(cell: object, column: Column) -> object:
         return None
     if isinstance(cell, str):
         text = cell.strip()
-        if text.lower() in EMPTY and (column.field is not None or text.lower() not in _NOT_EMPTY):
+        if text.lower() in NOT_TAKEN and (column.field is not None or text.lower() not in _NOT_EMPTY):
             return None
         return f"{text} {column.unit}" if column.unit and is_bare(text) else text
     if isinstance(cell, (bool, int)):

@@ -185,7 +185,8 @@ def _refuse(
 
 def _heads(plan: Plan) -> list[TableHead]:
     """What was understood of each kind of head."""
-    from diagnose.report.tables import HeadColumn, TableHead
+    from diagnose.batch.logs.heads import names_a_time
+    from diagnose.report.tables import A_LOG, HeadColumn, TableHead
 
     found = []
     for number, layout in enumerate(plan.setup.layouts):
@@ -205,7 +206,11 @@ def _heads(plan: Plan) -> list[TableHead]:
                 understood.get(place) or passed[place],
                 cells.get(place, ""),
                 wrong[place].what if place in wrong else "",
-                wrong[place].fix if place in wrong else (layout.hints or {}).get(place, ""),
+                wrong[place].fix
+                if place in wrong
+                else A_LOG
+                if place in passed and names_a_time(header)
+                else (layout.hints or {}).get(place, ""),
             )
             for place, header in enumerate(first.headers)
         ]

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from diagnose import units
@@ -113,6 +113,8 @@ def compare(before: Diagnosis, after: Diagnosis, fault: str | None = None) -> Co
         if any(name in log for log in logs)
     }
     outcome = _outcome(before, after, repaired, shifts)
+    if outcome == "not comparable":  # then no reading says where the repair sent it either
+        shifts = tuple(replace(shift, judged="cannot be told") for shift in shifts)
     notes = _notes(before, after, repaired, weighed)
     return Comparison(before, after, repaired, fault is not None, outcome, shifts, weighed, notes)
 
@@ -256,11 +258,10 @@ def _shift(
     target = goal.value if goal else None
     figures = after.rules.judgement.good_day
     moved = in_todays_air(after.visit, after.estimates, before.visit, before.estimates, name, figures)
-    if (
-        before.states.get("compressor", {}).get("standing", 0.0) > 0.5
-    ):  # a machine that stands does not follow the weather
+    stood, stands = (d.states.get("compressor", {}).get("standing", 0.0) > 0.5 for d in (before, after))
+    if stood:  # a machine that stands does not follow the weather
         moved = Moved(first.value, math.hypot(first.sigma, last.sigma))
-    if moved is None:
+    if moved is None or stands:
         return Shift(name, first, last, None, last.value - first.value, 0.0, target, should, "cannot be told")
     change = last.value - moved.value
     lacks = target - moved.value if target is not None and _off(was, after.rules) else None
@@ -315,7 +316,7 @@ def _outcome(before: Diagnosis, after: Diagnosis, fault: str | None, shifts: tup
     charges = {after.rules.faults[fault].charge, after.rules.faults[first].charge} if fault else set()
     if after.stop and _right(after):
         return "dangerous"
-    if after.faults[0].strength == "weak" and not went:
+    if after.faults[0].strength == "weak" and (not went or len(good) < 2):
         return "too little read"
     if fault is None:
         return "nothing to repair" if _right(after) else "other fault"

@@ -86,6 +86,8 @@ def judge_charge(
     if not reasons and chance < rules.charge.sure:
         measured = [name for name in estimate.effects if name in visit.last.readings]
         improve = max(measured, key=lambda name: abs(estimate.effects[name]), default=None)
+        if method == "subcooling" and estimate.target is not None and estimate.target.origin == "typical":
+            improve = RATED  # the plate says what no better thermometer can
         reasons.append(_near_limit(finding, method, improve))
     if not reasons:
         reasons += _valve_at_fault(leaning, findings)
@@ -224,6 +226,9 @@ def _caveats(
     if visit.last.minutes is None:
         found.append(Reason("running-time-not-confirmed"))
     return tuple(found)
+
+
+RATED = "rated subcooling"
 
 
 def _near_limit(finding: Finding, method: Method, improve: str | None) -> Reason:

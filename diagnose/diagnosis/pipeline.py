@@ -13,7 +13,7 @@ from pathlib import Path
 from diagnose.diagnosis import costs, field, good_day
 from diagnose.diagnosis.by_weight import by_weight
 from diagnose.diagnosis.certainty import ASK_FOR_IT, at_most, charge_as_sure, lacks_the_wet_bulb
-from diagnose.diagnosis.charge import CONFIRMS, judge_charge
+from diagnose.diagnosis.charge import CONFIRMS, RATED, judge_charge
 from diagnose.diagnosis.commissioning import commissioned
 from diagnose.diagnosis.dangers import STOP, WAIT, dangers_of
 from diagnose.diagnosis.findings import blended, find, named_as_now, seen_problems
@@ -200,6 +200,7 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     first += [doubt.check for doubt in d.doubts if doubt.check and doubt.firm]
     first += ["come-back-in-other-weather"] if any(rule.findings for rule in waiting) else []  # no machine changes
     first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) and not standing else []
+    first += ["read-the-plate"] if isinstance(d.charge, NoVerdict) and d.charge.improve == RATED else []
     first += [CONFIRMS[caveat.code] for caveat in d.charge.caveats if caveat.code in CONFIRMS]
     if d.stop:
         first = [STOP, *(check for check in first if check != WAIT)]

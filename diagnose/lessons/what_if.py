@@ -49,6 +49,7 @@ KNOBS = (
     Knob("outdoor airflow", 30, 100, 5, 100, "%", "outdoor_airflow"),
     Knob("drier closed", 0, 90, 10, 0, "%", "restriction"),
     Knob("metering device size", 40, 140, 5, 100, "%", "metering_size"),
+    Knob("TXV stuck open at (0: it works)", 0, 100, 5, 0, "%", "valve_opening"),
     Knob("air for each kg of charge", 0, 8, 1, 0, "g", "non_condensable", 0.001),
     Knob("gas leaking back in the compressor", 0, 40, 5, 0, "%", "valve_leakage"),
     Knob("outdoor air", 65, 115, 1, 82, "F"),
@@ -79,6 +80,7 @@ def what_if(metering: Device, turned: Mapping[str, float], rules: Rulebook, syst
     """What such a machine reads. A sentence, where it cannot run like that."""
     at = {knob.name: min(max(float(turned.get(knob.name, knob.right)), knob.low), knob.high) for knob in KNOBS}
     sets: dict[str, Any] = {knob.sets: at[knob.name] * knob.per for knob in KNOBS if knob.sets}
+    sets["valve_opening"] = sets["valve_opening"] or None
     faults = replace(HEALTHY, **sets)
     day = replace(CHARGING_DAY, outdoor=fahrenheit(at["outdoor air"]))
     machine = machine_of(metering)

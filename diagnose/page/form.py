@@ -74,7 +74,9 @@ def _field(field: Field | Word, path: str = "") -> Told:
     """One field of the form. units: US first; empty for words and plain numbers. below: whether it may be below zero."""
     made: Told = {
         "path": path or f"{field.section}/{field.name}",
-        "label": upper_first(field.name),
+        "label": upper_first(
+            field.name.replace("vapour", "vapor")
+        ),  # a word of visit files; labels are spelled as in the US
         "hint": field.about if isinstance(field, Word) or not field.where else upper_first(field.where),
         "asked": field.asked,
         "first": bool(field.asked),
@@ -85,6 +87,8 @@ def _field(field: Field | Word, path: str = "") -> Told:
         return {**made, "choices": list(field.choices)}
     us, si = (units.unit_for(field.kind, system) for system in ("us", "si"))
     offered = dict.fromkeys([us, si, *OFFERED.get(field.kind, ())])
+    if field.instrument == "power meter":  # a power like a capacity, but nobody's meter shows tons
+        us, si, offered = "kW", "kW", dict.fromkeys(["kW", "W"])
     return {
         **made,
         "units": [u for u in offered if u],

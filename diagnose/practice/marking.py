@@ -257,7 +257,8 @@ def _next(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
     steps = quickest(one, d.rules)
     best = [step.action for step in steps.steps]
     advised = {check.check for check in next_checks(d)[:3]}
-    right = "nothing: the readings settle it" if steps.begun else best[0].name if best else "; ".join(sorted(advised))
+    named = best[0].name if best else "; ".join(sorted(advised))
+    right = "nothing: the readings settle it" if steps.begun else named.replace("-", " ")
     if not text:
         return Marked(line, text, right, 0.0, "left empty")
     if steps.begun and text.lower() in ("none", "nothing", "no", "-"):

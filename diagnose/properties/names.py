@@ -60,14 +60,31 @@ REFRIGERANTS: tuple[str, ...] = tuple(FACTS)
 """Every refrigerant there is a table for."""
 
 _NO_MODEL = "its blend has no published mixture model for every pair of its components, and a guess is 1 to 3 K off"
+# fmt: off
+_NOT_FOR_IT = (
+    "11", "13", "23", "113", "114", "123", "500", "503", "236FA", "245FA", "1233ZD", "1234ZE", "1234ZEE", "403B", "413A",
+    "416A", "426A", "428A", "434A", "442A", "444B", "447A", "457A", "468A", "471A", "508B", "514A", "515B",
+)
+# fmt: on
 _REFUSED = {
     "438A": "the mixture model lacks its isopentane pairs, and a guess at them is up to 3 K off",
     **dict.fromkeys(("401A", "402A", "408A", "409A", "424A", "437A", "453A"), _NO_MODEL),
     "22A": "the name is used for flammable propane mixtures sold in place of R-22, and no table covers those",
+    **dict.fromkeys(
+        ("170", "1270", "432A", "433A", "436A", "436B", "441A", "443A", "600", "601", "601A", "E170"),
+        "it burns readily (class A3): no flame, spark or switching near it, and none of the rules were made for it",
+    ),
+    "744": "it runs above 1,000 psi (70 bar), which bursts ordinary hoses and gauges, and condenses nothing on a warm day",
+    "717": "it poisons and burns the lungs (class B2L), and only those trained for it work on it",
+    "764": "it poisons (class B1), and only those trained for it work on it",
+    **dict.fromkeys(_NOT_FOR_IT, "none of the rules were made for machines that use it"),
     "12": "it has been out of production since 1996 and none of the rules were made for machines that use it",
     "502": "it has been out of production since 1996 and none of the rules were made for machines that use it",
 }
-_COMMON_NAMES = {"PROPANE": "290", "ISOBUTANE": "600A"}
+_COMMON_NAMES = {
+    "PROPANE": "290", "ISOBUTANE": "600A", "PROPYLENE": "1270", "BUTANE": "600", "CO2": "744", "CARBONDIOXIDE": "744",
+    "AMMONIA": "717", "NH3": "717",
+}  # fmt: skip
 _PREFIX = re.compile(r"^(?:REFRIGERANT|HCFC|HCFO|HFC|HFO|CFC|HC|R)+(?=\d)")
 
 
@@ -105,6 +122,11 @@ def canonical(name: str) -> str:
         raise UnknownRefrigerant(
             f"{proper} is not covered: {_REFUSED[key]}", "Work from the printed pressure chart of that refrigerant."
         )
+    if len(re.split(r"[/+&,]|\band\b", said)) > 1:
+        raise UnknownRefrigerant(
+            f"{said!r} is more than one refrigerant",
+            "Name the one that is in the machine; a mixture has no table: recover it all, and weigh in what the plate says.",
+        )
     close = _closest(key)
     if close:
         raise UnknownRefrigerant(
@@ -124,4 +146,7 @@ def _closest(key: str) -> list[str]:
         return same_digits[:3]
     if key.replace("O", "0") in _BY_KEY:  # the letter for the figure
         return [_BY_KEY[key.replace("O", "0")]]
-    return [_BY_KEY[found] for found in difflib.get_close_matches(key, _BY_KEY, n=1, cutoff=0.7)]
+    swapped = [
+        name for known, name in _BY_KEY.items() if sorted(known) == sorted(key)
+    ]  # two figures in each other's place
+    return swapped or [_BY_KEY[found] for found in difflib.get_close_matches(key, _BY_KEY, n=1, cutoff=0.7)]

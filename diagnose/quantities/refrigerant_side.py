@@ -206,7 +206,7 @@ def compression_ratio(liquid_pressure: float, suction_pressure: float) -> float 
     return over(liquid_pressure, suction_pressure)
 
 
-@quantity("ratio", "(liquid pressure - suction pressure) / suction pressure, both absolute", CYCLE, shown=False)
+@quantity("percent", "(liquid pressure - suction pressure) / suction pressure, both absolute", CYCLE, shown=False)
 def pressure_gap(liquid_pressure: float, suction_pressure: float) -> float | None:
     """How far the liquid pressure is above the suction pressure, as a share of it: nothing where the machine stands."""
     return over(liquid_pressure - suction_pressure, suction_pressure)

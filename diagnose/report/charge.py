@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from diagnose import units
-from diagnose.diagnosis.charge import CONFIRMS
+from diagnose.diagnosis.charge import CONFIRMS, RATED
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.verdict import ChargeVerdict, NoVerdict
 from diagnose.properties.targets import NoTarget
@@ -153,16 +153,19 @@ def _near_limit(d: Diagnosis, f: Figures) -> str:
         f"The {f['method']} is {_by(d, f)}, so near the limit that the charge may be "
         f"{' or '.join(words)} (about {chances})."
     )
-    if f["improve"]:
+    if f["improve"] == RATED:
+        sentence += " The rating plate settles it: read the subcooling that the maker asks for."
+    elif f["improve"]:
         sentence += f" The {f['improve']} adds most to the doubt: measure it again, or with a better instrument."
     return sentence
 
 
 def _valve_off(d: Diagnosis, f: Figures) -> str:
-    side = "little" if f["word"] == "below range" else "much"
-    limits = ", ".join(limit_texts(d.findings["metering check"], d.system))
+    side, found = "little" if f["word"] == "below range" else "much", d.findings["metering check"]
+    low, high = limit_texts(found, d.system)
+    holds = f"{low} to {high}" if found.scale and found.scale.by == "value" else f"it within {high}"
     return (
-        f"The superheat is {_of('metering check', d)}, too {side} for a valve that works (limits {limits}). Settle that "
+        f"The superheat is {_of('metering check', d)}, too {side} for a valve that works, which holds {holds}. Settle that "
         "before the charge."
     )
 

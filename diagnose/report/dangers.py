@@ -15,7 +15,7 @@ from diagnose.visit.reason import Figures
 Show = Callable[[float, str], str]
 
 MARKS = {"stop": "STOP", "care": "Care"}
-_SWITCH_OFF = "Switch the machine off, and leave it off until the cause is fixed."
+SWITCH_OFF = "Switch the machine off, and leave it off until the cause is fixed."
 FIRST = 6  # lines within which every danger is told
 _WHOSE = {
     "machine": "the machine’s own high pressure cut-out",
@@ -50,8 +50,8 @@ def alarm(d: Diagnosis, level: Level) -> list[Block]:
         return [brief("Danger:", f"{titles}.")] if told else []
     if len(told) == 1:
         ((title, text),) = told
-        return [brief("STOP:", f"{_SWITCH_OFF} {title}. {first_sentence(text)}")]
-    return [brief("STOP:", f"{_SWITCH_OFF} Why: {titles}.")] if told else []
+        return [brief("STOP:", f"{SWITCH_OFF} {title}. {first_sentence(text)}")]
+    return [brief("STOP:", f"{SWITCH_OFF} Why: {titles}.")] if told else []
 
 
 def opening(d: Diagnosis, answer: str) -> list[Block]:
@@ -104,7 +104,7 @@ def loosened_blocks(d: Diagnosis) -> Iterator[Block]:
 def _over(f: Figures, show: Show) -> str:
     return (
         f"The {f['reading']} is {show(f['pressure'], 'pressure')}, over {show(f['limit'], 'pressure')}, {_WHOSE[f['of']]}. "
-        f"{_SWITCH_OFF} Stay clear of the high side, and never close a high side valve while the machine runs."
+        f"{SWITCH_OFF} Stay clear of the high side, and never close a high side valve while the machine runs."
     )
 
 
@@ -118,7 +118,7 @@ def _near(f: Figures, show: Show) -> str:
 def _vacuum(f: Figures, show: Show) -> str:
     return (
         f"The {f['reading']} is {show(f['pressure'], 'pressure')}, below that of the air: through any leak and any loose "
-        f"hose air and moisture are drawn in. {_SWITCH_OFF} A closed valve, a blockage or an empty circuit does this. "
+        f"hose air and moisture are drawn in. {SWITCH_OFF} A closed valve, a blockage or an empty circuit does this. "
         "Open no hose meanwhile."
     )
 
@@ -133,7 +133,7 @@ def _live(f: Figures, show: Show) -> str:
 def _gas(f: Figures, show: Show) -> str:
     return (
         f"The pressure test is said to have been done with {f['gas']}: under pressure it makes oil burn and explode. "
-        f"{_SWITCH_OFF} Keep flames and sparks away, and let the pressure off slowly into the open. Then purge and evacuate, "
+        f"{SWITCH_OFF} Keep flames and sparks away, and let the pressure off slowly into the open. Then purge and evacuate, "
         "and test with dry nitrogen from a regulator with a relief valve."
     )
 

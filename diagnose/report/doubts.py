@@ -173,6 +173,24 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}): the compressor is off, or it runs "
         "without pumping. Check whether it runs, and measure its current."
     ),
+    "pressures-equal-while-it-cools": (
+        "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}), as at rest, yet the supply air is "
+        "cold: one was written down twice, both hoses are on one side, or the compressor has only just stopped. Check whether "
+        "it runs, and read both again. The pressures are {weight:use}."
+    ),
+    "return-air-like-fog": (
+        "By the {reading} the return air has {humidity:percent} humidity, which no room has: the wick is dry, or a reading was "
+        "written down twice. It is {weight:use}."
+    ),
+    "return-air-without-water": (
+        "The {reading}, {humidity:percent}, is drier than any room: the meter is dead, or a digit is missing. It is "
+        "{weight:use}."
+    ),
+    "suction-pressure-too-low-to-cool": (
+        "At {suction:pressure} the refrigerant boils {below:difference} below the return air, and hardly any circulates; yet "
+        "the air is cooled by {split:difference}. A digit or the point of the suction pressure is wrong, or its hose is shut. "
+        "It is {weight:use}."
+    ),
     "no-compressor-current": (
         "The compressor draws next to no current ({current:A}): it is off, or the clamp is not around one lead alone. "
         "Readings taken with the machine off cannot be judged."

@@ -135,7 +135,7 @@ def _turning_points(points: Sequence[TurningPoint], d: Diagnosis) -> Iterator[Bl
         return
     yield heading("What would change the answer")
     if points and points[0].close:
-        yield line("This is a weak conclusion: a reading off by no more than twice its limit of error turns it.")
+        yield line("This is not firm: a reading off by no more than twice its limit of error turns it.")
     elif points:
         yield line("No single reading, off by up to twice its limit of error, puts another fault first.")
     else:

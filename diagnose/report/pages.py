@@ -189,7 +189,7 @@ def _amount(c: ChargeVerdict, d: Diagnosis) -> Iterator[Block]:
 def _would_change(d: Diagnosis) -> Iterator[Block]:
     """The readings that, a little off, would put another fault first."""
     if found := would_change(d):
-        yield heading("A weak conclusion: one reading, a little off, would change it")
+        yield heading("Not firm: one reading, a little off, would change the answer")
         yield from (item(turning_point_text(t, d)) for t in found[:TURNING])
 
 

@@ -127,7 +127,8 @@ def _climbs(f: Figures) -> str:
 
 def _running(s: Show, f: Figures) -> str:
     d = s.d
-    return f"Most likely {name_of(f['fault'], d.rules)} ({f['strength']} evidence); charge {headline(d)}."
+    charge = "no charge verdict" if d.charge.verdict == "do not judge" else f"charge {headline(d)}"
+    return f"Most likely {name_of(f['fault'], d.rules)} ({f['strength']} evidence); {charge}."
 
 
 def _running_unsure(s: Show, f: Figures) -> str:
@@ -245,11 +246,11 @@ SENTENCES: Mapping[str, tuple[Told | str, Told | str]] = {
             f"It rose to {s.vacuum(f['end'])} in {s.time(f['time'])}, over {s.vacuum(f['stays'])}; whether moisture "
             "or a leak, these points do not show."
         ),
-        "Watch on, a reading every few minutes: moisture levels off, a leak climbs on.",
+        "Keep watching, with a reading every few minutes: moisture levels off, a leak keeps climbing.",
     ),
     "vacuum-still-rising": (
         lambda s, f: f"{s.vacuum(f['end'])} after {s.time(f['time'])}, and still rising by {s.rate(f['late'])}.",
-        "Watch on, a reading every few minutes, until it stands or passes the limit.",
+        "Keep watching, with a reading every few minutes, until it stands still or passes the limit.",
     ),
     "vacuum-falls": (
         "It fell, which no closed circuit’s can: the pump was not valved off, or the gauge wanders.",

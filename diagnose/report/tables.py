@@ -97,6 +97,9 @@ def columns_data(heads: Sequence[TableHead]) -> dict[str, object]:
     return {"format": FORMAT, "tables": [asdict(head) for head in heads]}
 
 
+A_LOG = "Each row is judged by itself, as a visit. If this is a log of one machine, run it with --log."
+
+
 def left_out_text(heads: Sequence[TableHead], unmet: Sequence[str] = ()) -> str:
     """Before a run: what will not be used though it names a reading; empty where all is well. unmet: headers that only the file
     of headers knows.
@@ -110,6 +113,7 @@ def left_out_text(heads: Sequence[TableHead], unmet: Sequence[str] = ()) -> str:
             )
         for one in {one.what: one for one in reversed(head.of("left out"))}.values():
             found.insert(0, f"{name}, column {one.number}: {one.what}. {one.fix} It is left out of every row.\n")
+        found += [f"{name}, column {one.number}, `{one.header}`: {A_LOG}\n" for one in head.columns if one.fix == A_LOG]
     return "".join(found[:LISTED]) + (
         f"{len(found) - LISTED:,} more columns are left out.\n" if len(found) > LISTED else ""
     )

@@ -97,11 +97,18 @@ def finding_text(finding: Finding, system: System) -> str:
     return text
 
 
+_KNOWN_BY_NAME = ("superheat", "subcooling", "liquid line approach", "pressure gap")
+
+
 def figure_text(finding: Finding, system: System) -> str:
     """`superheat 23.0 ± 1.6 °F, target 13.5 °F`: a finding within brackets; empty for what was only seen."""
     if finding.estimate is None:
         return ""
-    return f"{finding.name} {finding_text(finding, system).replace(' (', ', ').rstrip(')')}"
+    quantity = (
+        finding.estimate.name
+    )  # a finding may ask something else of it: "head pressure control −5.0 °F" is no figure
+    name = quantity if finding.estimate.kind == "temperature" or quantity in _KNOWN_BY_NAME else finding.name
+    return f"{name} {finding_text(finding, system).replace(' (', ', ').rstrip(')')}"
 
 
 def own_text(estimate: Estimate, system: System) -> str:

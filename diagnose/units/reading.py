@@ -69,8 +69,8 @@ _USUAL: dict[Kind, tuple[float, float]] = {
     "mass per length": (0.001, 0.5),
 }
 # The same, of machines that hang on one wall or stand on one roof: what a number without a unit is proposed as.
-_LIKELY: dict[Kind, tuple[float, float]] = {**_USUAL, "capacity": (1e3, 9e4), "mass": (0.05, 25.0)}
-_SMALLER: dict[Kind, tuple[str, ...]] = {"capacity": ("Btu/h",), "mass": ("g",)}
+_LIKELY: dict[Kind, tuple[float, float]] = {**_USUAL, "capacity": (1e3, 2.6e4), "mass": (0.05, 25.0)}
+_SMALLER: dict[Kind, tuple[str, ...]] = {"capacity": ("kBtu/h", "Btu/h"), "mass": ("g",)}
 _US_UNITS = frozenset(
     {"psi", "psig", "psia", "inHg", "ton", "Btu/h", "MBH", "cfm", "lb", "oz", "ft", "in", "inH2O", "oz/ft", "lb/ft"}
 )
@@ -288,7 +288,7 @@ def _with_a_unit(number: str, kind: Kind, example: str, most: float | None) -> s
     if kind != "percent":  # 0.5 may stand for 50 %
         least, largest = _LIKELY.get(kind, (-math.inf, math.inf))
         ours = completed.split(" ", 1)[-1]
-        for unit in dict.fromkeys((ours, CALLED[kind].us, CALLED[kind].si, *_SMALLER.get(kind, ()))):
+        for unit in dict.fromkeys((ours, CALLED[kind].us, *_SMALLER.get(kind, ()), CALLED[kind].si)):
             known = BY_SPELLING[kind].get(key_of(unit))
             try:
                 amount = float(Fraction("".join(number.replace(",", ".").split())))

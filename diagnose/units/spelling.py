@@ -69,6 +69,13 @@ def find(written: str, kind: Kind, number: str) -> Unit:
         raise UnitError(
             f"{quoted(written)} is not a unit known here", f"Did you mean `{f'{number} {meant.name}'.strip()}`?"
         )
+    plain, bracket, _ = written.partition("(")  # other words may say something of the value: `F wb`, `psi vac`
+    first = BY_SPELLING[kind].get(key_of(plain)) if bracket else None
+    if first is not None and first.name:
+        raise UnitError(
+            f"{quoted(written)} is more than a unit",
+            f"Write `{f'{number} {first.name}'.strip()}`; a remark goes under `notes:`.",
+        )
     names = [
         unit.name
         for unit in UNITS[kind]

@@ -24,6 +24,7 @@ from diagnose.visit.fields import (
     WORDS,
     Word,
 )
+from diagnose.visit.machine_words import OTHER_KINDS
 from diagnose.visit.model import LineSet, Machine
 from diagnose.visit.reason import Reason
 from diagnose.visit.sheet import At, Sheet, as_text, quoted, share_of
@@ -136,8 +137,12 @@ def _choice(sheet: Sheet, line: Word, value: object, at: At) -> str:
     if line.name == RUNNING_AT and (speed := share_of(text)) is not None and 0 < speed <= 2:
         return "high" if speed >= 0.95 else "part load"
     same = line.same_as.get(text.lower())
+    if same is None and line.name == "kind" and any(f" {word} " in f" {text.lower()} " for word in OTHER_KINDS):
+        same = "other"  # whatever else is said: a pool heat pump is no heat pump of a house
     if same is None:
-        fix = did_you_mean(text, line.choices) or f"Write one of: {', '.join(line.choices)}."
+        several = sum(choice.lower() in text.lower() for choice in line.choices) > 1  # then either may be meant
+        fix = "" if several else did_you_mean(text, line.choices)
+        fix = fix or f"Write one of: {', '.join(line.choices)}."
         sheet.bad(at, f"`{line.name}`: {quoted(value)} is not known", fix)
     return same or ""
 

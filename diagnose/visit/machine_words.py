@@ -36,18 +36,24 @@ class Word:
 
 
 # fmt: off
+OTHER_KINDS = ("dehumidifier", "vrf", "vrv", "multi-split", "multi split", "multisplit", "portable", "water heater", "pool",
+               "spa", "water source", "ground source", "geothermal", "vehicle", "car", "truck", "bus", "refrigerator", "fridge",
+               "computer room", "server room", "crac", "desiccant", "absorption")
+"""Words that make another machine of any kind they stand beside: a `pool heat pump` is no heat pump of a house."""
 OF_ITS_KIND: tuple[Word, ...] = (
     Word("machine", "kind", "What kind of machine it is; coolers and freezers are no air conditioners.", ("split",),
          "Kind of machine", 0,
          ("split", "packaged", "ductless", "heat pump", "window", "walk-in cooler", "walk-in freezer", "reach-in",
           "ice maker", "chiller", "other"),
-         {"split system": "split", "rooftop": "packaged", "package": "packaged", "package unit": "packaged",
-          "mini split": "ductless", "mini-split": "ductless", "minisplit": "ductless", "room air conditioner": "window",
-          "walk-in": "walk-in cooler", "walk in cooler": "walk-in cooler", "cooler": "walk-in cooler",
-          "walk in freezer": "walk-in freezer", "freezer": "walk-in freezer", "reach in": "reach-in",
+         {**dict.fromkeys(("split system", "central air"), "split"),
+          **dict.fromkeys(("rooftop", "rtu", "package", "package unit", "rooftop unit"), "packaged"),
+          **dict.fromkeys(("mini split", "mini-split", "minisplit", "cassette"), "ductless"),
+          **dict.fromkeys(("room air conditioner", "window unit", "ptac", "through the wall"), "window"),
+          **dict.fromkeys(("walk-in", "walk in cooler", "cooler", "wine cellar", "beer cooler"), "walk-in cooler"),
+          **dict.fromkeys(("walk in freezer", "freezer", "blast freezer", "blast chiller"), "walk-in freezer"),
+          **dict.fromkeys(("reach in", "display case", "merchandiser"), "reach-in"),
           "ice machine": "ice maker",
-          **dict.fromkeys(("dehumidifier", "vrf", "water heater", "pool heater", "heat pump water heater", "vehicle", "car",
-                           "truck", "refrigerator", "fridge", "computer room", "crac"), "other")}),
+          **dict.fromkeys(OTHER_KINDS, "other")}),
     Word("machine", "compressor", "Whether it has one stage, two, or any speed.", ("single stage", "two-stage", "inverter"),
          "Compressor: single stage, two-stage or inverter", 0, ("single stage", "two-stage", "inverter"),
          {"single-stage": "single stage", "single speed": "single stage", "one stage": "single stage",

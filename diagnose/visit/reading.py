@@ -83,6 +83,7 @@ def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None) -> V
     machine = read_machine(sheet, top.get("machine"))
     rounds = read_rounds(sheet, top.get("readings"), limits, machine.mode == HEATING)
     start_up = read_start_up(sheet, top.get(START_UP), limits)
+    _plate_in_other_degrees(sheet)
     if sheet.as_gauge:
         written = next(iter(sheet.as_gauge.values()))
         sheet.note(Reason("taken-as-gauge", {"readings": tuple(sheet.as_gauge), "written": written}))
@@ -111,6 +112,25 @@ def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None) -> V
     if sheet.problems:
         raise VisitError(sorted(sheet.problems, key=sheet.place_of), visit)
     return visit
+
+
+_MOST_ASKED, _LEAST_ASKED = 8.4, 2.2  # K; plates ask for 5 to 15 °F (common practice, no source)
+
+
+def _plate_in_other_degrees(sheet: Sheet) -> None:
+    """A plate's figure in degrees that the readings are not written in, and of a size that plates do not have."""
+    metric = _system(sheet) == "si"
+    for at, found in sheet.plate_degrees:
+        number = found.value if found.unit in ("C", "K") else found.value * 1.8
+        odd = found.value < _LEAST_ASKED if metric else found.value > _MOST_ASKED
+        if sheet.written and odd and (found.unit == "F") == metric:
+            ours, theirs = ("K", "F") if metric else ("F", "C")
+            meant = found.value if metric else found.value * 1.8
+            sheet.bad(
+                at,
+                f"`{at[-1]}`: `{number:g} {theirs}` is {meant:.3g} {ours}, {'less' if metric else 'more'} than plates ask for",
+                f"Write `{number:g} {ours}` if the plate says so, or `{meant:.3g} {ours}` if it does ask for that.",
+            )
 
 
 def _remarks(sheet: Sheet, top: Mapping[str, object]) -> dict[str, tuple[str, ...]]:

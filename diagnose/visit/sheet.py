@@ -15,7 +15,14 @@ from diagnose.yamlfile import Document, Problem, printable
 
 At = tuple[str | int, ...]
 EXAMPLES = {part.name: part.example for part in PARTS}
+NOT_TAKEN = frozenset(
+    {"", "-", "--", "–", "—", "?", "n/a", "na", "#n/a", "nan", "null", "none", "not taken", "not measured", "unknown"}
+)
+"""What people write where they read no figure."""
 _TUBE = re.compile(r"\s*(?:[0-9]+[\s-]+)?[0-9]+/[0-9]+\s*")
+
+
+PLATE_DEGREES = ("rated subcooling", "rated superheat")
 
 
 class Sheet:
@@ -31,6 +38,7 @@ class Sheet:
         self.left_out: list[str] = []
         self.written: list[str] = []  # units of the readings
         self.as_gauge: dict[str, str] = {}  # readings without a mark, as they were written
+        self.plate_degrees: list[tuple[At, Measured]] = []  # differences from the plate, with their unit
 
     def bad(self, at: At, what: str, fix: str = "", key: bool = False) -> None:
         """What is wrong there, or with the name there, and how to mend it."""
@@ -105,8 +113,10 @@ class Sheet:
         self.bad((*at, word), f"{quoted(word)} is not {thing}", fix, key=True)
 
     def measured(self, value: object, field: Field, at: At) -> Measured | None:
-        """The figure in SI; None where it cannot be read, which is told."""
+        """The figure in SI; None where it was not taken, or cannot be read, which is told."""
         value = without_own_words(value, field.name) if isinstance(value, str) else value
+        if isinstance(value, str) and value and value.strip().lower() in NOT_TAKEN:
+            return None
         if isinstance(value, str) and field.section in ("line set", "lines") and _TUBE.fullmatch(value):
             value = f"{value} in"  # tubes are sized in fractions of an inch alone
         try:
@@ -126,6 +136,8 @@ class Sheet:
         if not field.low <= found.value <= field.high:
             self.bad(at, f"`{at[-1]}`: {quoted(value)} is not possible here", "Look at the number and its unit.")
             return None
+        if field.name in PLATE_DEGREES:
+            self.plate_degrees.append((at, found))
         # No switch is set more finely than the weather moves the pressure of the air.
         return found.value - 101325.0 if field.kind == "pressure" and not found.gauge else found.value
 

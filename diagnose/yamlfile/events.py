@@ -335,6 +335,7 @@ _GROUP = (
     "Write `{name: value}`, or put a text that begins with `{` between quotes.",
 )
 _DEEP = f"lists and groups are nested deeper than {DEEPEST}"
+_EMPTY = "Leave the value empty where nothing was measured."
 _ALIGN = "Indent what belongs together by the same number of spaces."
 # Part of what the parser says -> what it means to the writer of the file, and how to mend it. First match wins.
 _SYNTAX: tuple[tuple[str, str, str], ...] = (
@@ -362,7 +363,8 @@ _SYNTAX: tuple[tuple[str, str, str], ...] = (
     ("flow sequence", *_LIST),
     ("flow mapping", *_GROUP),
     ("flow node", "something between brackets goes wrong here", "Write `[one, two]` or `{name: value}`, and close it."),
-    ("sequence entries are not allowed", "a list item cannot begin here", "Begin it on a line of its own."),
+    ("sequence entries are not allowed", "a list item cannot begin here", f"Begin it on a line of its own. {_EMPTY}"),
+    ("mapping keys are not allowed", "a `?` cannot stand alone", _EMPTY),
     (
         "block collection",
         "this line does not line up with the list above it",
@@ -373,7 +375,11 @@ _SYNTAX: tuple[tuple[str, str, str], ...] = (
     ("anchor", "anchors are not used in these files", "Put a text that begins with `&` between quotes."),
     ("alias", "anchors are not used in these files", "Put a text that begins with `*` between quotes."),
     ("directive", "lines that begin with `%` are not used in these files", "Take this line out."),
-    ("block scalar", "a text after `|` or `>` begins wrongly here", "Begin it on the next line, indented by spaces."),
+    (
+        "block scalar",
+        "a text after `|` or `>` begins wrongly here",
+        "Write a figure without the mark; begin a text on the next line.",
+    ),
     ("document start", "something stands here after the end of what came before", "Check brackets and indentation."),
     ("", "this is not valid YAML", "Check the indentation, the colons and the quotes here and just above."),
 )

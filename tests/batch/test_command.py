@@ -245,6 +245,15 @@ def test_columns_shows_the_head_before_anything_runs(tmp_path: Path) -> None:
     assert sorted(path.name for path in tmp_path.iterdir()) == ["in.csv", "names.yaml"]
 
 
+def test_a_log_that_is_not_said_to_be_one_is_judged_row_by_row_and_asked_about(tmp_path: Path) -> None:
+    log = tmp_path / "log.csv"
+    log.write_text("Time Stamp,refrigerant,suction pressure [psig]\n09:00,R-410A,118\n09:01,R-410A,119\n")
+    done = run(log, tmp_path / "out.csv")
+    assert done.exit_code == 0
+    assert "column 1, `Time Stamp`: Each row is judged by itself" in done.stderr
+    assert "--log" in run("--columns", log).stdout
+
+
 def test_of_fifty_thousand_columns_a_sentence_is_told(tmp_path: Path) -> None:
     path = tmp_path / "wide.csv"
     path.write_text(",".join(f"c{i}" for i in range(50_000)) + "\n" + "1," * 49_999 + "1\n")

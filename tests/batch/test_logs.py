@@ -279,8 +279,19 @@ def test_a_danger_of_a_single_moment_is_told_first(book: Rulebook) -> None:
     log = examined(rows, book)
     assert log.dangers[0].danger.code == "high-side-pressure"
     assert minutes(log, log.dangers[0].at) in (122, 123)
-    assert as_text(log_page(log)).startswith("STOP: The high side pressure is over its limit, at 11:0")
+    assert as_text(log_page(log)).startswith(
+        "STOP: Switch the machine off, and leave it off until the cause is fixed. Why:\n"
+        "  the high side pressure is over its limit, at 11:0"
+    )
     assert log_data(log)["dangers"][0]["level"] == "stop"
+
+
+@pytest.mark.parametrize("rows", [ROWS, ROWS[:3]])
+def test_what_a_machine_is_filled_with_is_told_at_the_top_of_any_log(book: Rulebook, rows: list[MadeRow]) -> None:
+    """Also of one that never ran steadily, and without a moment: it always burns."""
+    burns = MACHINE.replace("R-410A", "R-290")
+    told = as_text(log_page(examined(rows, book, burns))).splitlines()[:6]
+    assert re.search(r"Danger: .*this refrigerant is flammable[;.]", " ".join(" ".join(told).split()))
 
 
 def test_starting_is_no_danger(book: Rulebook) -> None:

@@ -388,3 +388,10 @@ def test_remarks_are_kept_and_printed_and_never_judged():
 def test_remarks_that_cannot_be_printed(remark):
     with pytest.raises(VisitError, match="complaint"):
         examine(SHOP | {"complaint": remark})
+
+
+@pytest.mark.parametrize(
+    "kind", ["pool heat pump", "Geothermal heat pump", "car air conditioner", "multi-split", "server room"]
+)
+def test_another_machine_is_none_of_a_house_whatever_else_it_is_called(kind: str) -> None:
+    assert examine(with_machine(visit(State()), kind=kind)).status == "outside"

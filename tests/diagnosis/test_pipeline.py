@@ -233,6 +233,7 @@ NOT_READY = {  # the code of why: a readiness rule, or another
     "ready/running-time": visit(State(minutes=8)),
     "ready/heating-weather": with_machine(SHOP, mode="heating"),
     "ready/room-too-hot": with_readings(SOUND, return_air_dry_bulb="88 F", supply_air_dry_bulb="112 F"),
+    "ready/return-air-too-hot": visit(State(return_db=106, return_wb=74, evaporating=58, condensing=118)),
     "ready/just-defrosted": with_readings(SOUND, minutes_since_defrost="14 min"),
     "ready/ice": SHOP | {"seen": {"indoor coil ice": "present"}},
     "ready/hunting": rounds(*((15 + 3 * i, State(metering="TXV", superheat=8 + 8 * (i % 2))) for i in range(4))),

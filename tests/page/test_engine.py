@@ -286,11 +286,11 @@ def test_what_a_reading_a_little_off_would_change_is_told(page: Engine) -> None:
 
 
 def test_the_what_if_of_a_lesson_is_its_own_machine(page: Engine, book: Rulebook) -> None:
-    """Every figure, and what is said of it, as in the example of the lesson; every lesson with an example but a stuck valve."""
+    """Every figure, and what is said of it, as in the example of the lesson; every lesson with an example."""
     knobs = page.knobs()
     grid = {knob["name"]: (knob["low"], knob["high"], knob["step"]) for knob in knobs["knobs"]}
     reached = {(fault, device) for fault, devices in knobs["presets"].items() for device in devices}
-    assert set(product(TAUGHT, DEVICES)) - reached == {("metering-overfeeding", "TXV")}
+    assert set(product(TAUGHT, DEVICES)) <= reached
     for fault, device in sorted(reached):
         turned = knobs["presets"][fault][device]
         for name, value in turned.items():

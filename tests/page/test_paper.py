@@ -47,7 +47,7 @@ def test_every_reading_that_is_asked_for_has_its_line() -> None:
         names = {name.lower() for name in units_of(text)}
         asked = {name for name, field in READINGS.items() if field.asked}
         assert asked <= names
-        assert ("vapour line temperature" in names) == (mode == "heating")
+        assert ("vapor line temperature" in names) == (mode == "heating")
         assert ("coil outlet temperature" in names) == (mode == "cooling")
 
 

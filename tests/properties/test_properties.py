@@ -499,7 +499,25 @@ def test_did_you_mean(wrong: str, meant: str | None) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["R-438A", "R-401A", "R-402A", "R-408A", "R-409A", "R-424A", "R-437A", "R-453A", "R-12", "R-502", "R-22a"],
+    [
+        "R-438A",
+        "R-401A",
+        "R-402A",
+        "R-408A",
+        "R-409A",
+        "R-424A",
+        "R-437A",
+        "R-453A",
+        "R-12",
+        "R-502",
+        "R-22a",
+        "R-744",
+        "R-717",
+        "R-600",
+        "R-1270",
+        "R-443A",
+        "R-123",
+    ],
 )
 def test_refused_with_a_reason(name: str) -> None:
     with pytest.raises(UnknownRefrigerant) as caught:
@@ -509,6 +527,19 @@ def test_refused_with_a_reason(name: str) -> None:
     assert not caught.value.what.endswith(".")  # the callers put it before the mending: "… in the table. Did you mean"
     with pytest.raises(LookupError):
         saturation_temperature(name, "dew", 5e5)
+
+
+def test_what_could_hurt_is_said_of_those_it_refuses() -> None:
+    """Safety classes of ASHRAE 34, from memory: butane and propylene A3, ammonia B2L; carbon dioxide by its pressure."""
+    for name, said in (
+        ("butane", "A3"),
+        ("propylene", "A3"),
+        ("NH3", "B2L"),
+        ("CO2", "1,000 psi"),
+        ("R-410A / R-22", "one"),
+    ):
+        with pytest.raises(UnknownRefrigerant, match=said):
+            refrigerant(name)
 
 
 @given(st.one_of(st.text(), st.none(), st.integers(), st.floats()))

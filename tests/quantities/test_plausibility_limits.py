@@ -89,6 +89,16 @@ def _one_air(split: float, over: float) -> dict[str, Doubt]:
     return told({RETURN: 297.0, SUPPLY: 297.0 - split}, {"condensing over ambient": over})
 
 
+def _equal(below_return: float, below_outdoor: float) -> dict[str, Doubt]:
+    supply = 285.0
+    return told({LOW: 1e6, HIGH: 1e6, SUPPLY: supply, RETURN: supply + below_return, OUTDOOR: supply + below_outdoor})
+
+
+def _cold(split: float, below: float) -> dict[str, Doubt]:
+    readings = {RETURN: 297.0, SUPPLY: 297.0 - split, LOW: 2e5}
+    return told(readings, {"evaporator temperature difference": below})
+
+
 # code, edge, which side doubts (+1: above), the readings with the figure at x
 EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
     ("suction-above-liquid", 1.15e6, 1, lambda x: told({LOW: (x, 3e3 * COVERAGE), HIGH: (1e6, 4e3 * COVERAGE)})),
@@ -121,6 +131,12 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
     ("no-compressor-current", 1.7, -1, lambda x: told({"compressor current": x}, rated_current=17.0)),
     ("humidity-contradicts-wet-bulb", 0.15, 1, _humid),
     ("humidity-contradicts-wet-bulb", -0.15, -1, _humid),
+    ("suction-pressure-too-low-to-cool", 85 * F, 1, lambda x: _cold(10.0, x)),
+    ("suction-pressure-too-low-to-cool", 9 * F, 1, lambda x: _cold(x, 60.0)),
+    ("return-air-like-fog", 0.95, 1, lambda x: told({"return air relative humidity": x})),
+    ("return-air-without-water", 0.03, -1, lambda x: told({"return air relative humidity": x})),
+    ("pressures-equal-while-it-cools", 9 * F, 1, lambda x: _equal(x, 15.0)),
+    ("pressures-equal-while-it-cools", 9 * F, 1, lambda x: _equal(15.0, x)),
     ("suction-line-too-cold", half(), 1, lambda x: told({SUCTION: 290.0}, {"superheat": -x})),
     ("suction-line-too-cold", half(2.0), 1, lambda x: told({SUCTION: 290.0}, {"superheat": (-x, 2.0)})),
     (
@@ -219,7 +235,9 @@ def test_a_doubt_begins_at_its_edge(code: str, edge: float, side: int, at: Calla
 GROWS = [
     ("suction-above-liquid", 0, 5e4), ("suction-above-liquid", 1, 125e3),
     ("pressures-equal", 0, 0.05), ("below-vacuum", 0, 0.02 * SEA), ("no-compressor-current", 0, 0.2),
-    ("humidity-contradicts-wet-bulb", 0, 0.06), ("suction-line-too-cold", 0, 0.5 * half()),
+    ("humidity-contradicts-wet-bulb", 0, 0.06), ("suction-pressure-too-low-to-cool", 0, 12 * F),
+    ("return-air-like-fog", 0, 0.05), ("return-air-without-water", 0, 0.03),
+    ("suction-line-too-cold", 0, 0.5 * half()),
     ("suction-clamp-reads-air", 0, 2 * F), ("suction-clamp-reads-air", 2, 4 * F), ("suction-clamp-reads-air", 3, 2 * F),
     ("liquid-clamp-reads-air", 0, 1 * F), ("liquid-clamp-reads-air", 1, 3 * F), ("wick-at-freezing", 0, 0.5),
     ("standing-pressure-too-low", 0, 1 * F), ("standing-pressure-too-low", 2, 1 * F),
@@ -530,7 +548,7 @@ def test_the_tests_know_every_figure() -> None:
         "outside", "per_degree", "strained", "eased", "gained", "near", "named", "liquid_fits", "high_over_ambient",
         "high_below_return", "high_superheat", "low_subcooling", "low_over_ambient", "low_below_return",
         "low_superheat", "sound_over_ambient", "sound_below_return", "sound_superheat", "below_rest", "liquid_there",
-        "ranges", "discharge_width",
+        "ranges", "discharge_width", "fog", "no_water", "too_cold",
     }  # fmt: skip
     with pytest.raises(dataclasses.FrozenInstanceError):
         LIMITS.lag = 0.0  # type: ignore[misc]

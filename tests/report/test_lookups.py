@@ -276,7 +276,7 @@ def test_the_charts_of_heating_machines_lie_within_what_is_told(row: dict[str, s
 @pytest.mark.parametrize(
     ("given", "words"),
     [
-        (("95 F", "70 F", None, None), "Is the machine cooling?"),
+        (("95 F", "70 F", None, None), "whether the machine is cooling"),
         (("35 F", "30 F", None, None), "no room that is heated"),
         (("47", "70 F", None, None), "outdoor air"),
         (("35 F", "70 F", "R-1", None), "R-1"),

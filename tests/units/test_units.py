@@ -549,3 +549,22 @@ def test_no_message_proposes_another_size(text: str, kind: Kind, not_as: str) ->
 @pytest.mark.parametrize("text", ["10.668 m", "3.048 m", "79.999 m"])
 def test_a_field_that_cannot_be_so_large_leaves_one_reading(text: str) -> None:
     assert parse(text, "length", most=80.0).value == pytest.approx(float(text[:-2]))
+
+
+def test_a_remark_in_brackets_goes_elsewhere_but_words_that_change_a_value_are_no_remark() -> None:
+    with pytest.raises(UnitError) as caught:
+        parse("118 psig (steady)", "pressure")
+    assert "`118 psig`" in caught.value.fix
+    with pytest.raises(UnitError) as caught:
+        parse("63 F wb", "temperature")
+    assert "63 F" not in caught.value.fix
+
+
+@pytest.mark.parametrize(
+    ("bare", "meant"), [("36", "36 kBtu/h"), ("024", "024 kBtu/h"), ("3", "3 ton"), ("36000", "36000 Btu/h")]
+)
+def test_a_size_without_a_unit_is_completed_as_model_numbers_count(bare: str, meant: str) -> None:
+    """Model numbers name thousands of Btu/h, tons are seldom above seven (common practice, no source)."""
+    with pytest.raises(UnitError) as caught:
+        parse(bare, "capacity", "3 ton")
+    assert f"`{meant}`" in caught.value.fix

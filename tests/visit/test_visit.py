@@ -668,3 +668,23 @@ def test_the_repr_of_a_visit_is_one_short_line(right):
     assert told.endswith("R-410A, TXV, cooling, 1 reading, 2 rounds>")
     assert "\n" not in told
     assert len(told) < 140
+
+
+@pytest.mark.parametrize(
+    ("plate", "read", "asked"),
+    [
+        ("10 C", "89 F", "`10 F`"),
+        ("5.5 K", "89 F", ""),
+        ("14 F", "89 F", ""),
+        ("2 F", "32 C", "`2 K`"),
+        ("10 F", "32 C", ""),
+    ],
+)
+def test_a_plate_in_other_degrees_than_the_readings_is_asked_about(plate: str, read: str, asked: str) -> None:
+    data = {"machine": {"rated subcooling": plate}, "readings": {"liquid line temperature": read}}
+    if not asked:
+        visit_from(data)
+        return
+    ((what, fix),) = problems(data)
+    assert "than plates ask for" in what
+    assert asked in fix

@@ -160,7 +160,9 @@ BAD: list[tuple[str | bytes, str]] = [
     ("a:\n  b: 1\n c: 2", "f:3:2: this line does not line up with those above it | Indent what belongs together by the same number of spaces."),
     ("- a\nb: 1", "f:2:1: this line does not line up with the list above it | Indent what belongs together by the same number of spaces. A new entry of the list begins with `- `."),
     ("a: text\n  - b", "f:2:3: this list item is read as part of the text above it | Take out the text after the colon above, or put it between quotes."),
-    ("a: - b", "f:1:4: a list item cannot begin here | Begin it on a line of its own."),
+    ("a: - b", "f:1:4: a list item cannot begin here | Begin it on a line of its own. Leave the value empty where nothing was "
+     "measured."),
+    ("a: ?", "f:1:4: a `?` cannot stand alone | Leave the value empty where nothing was measured."),
     ("a: @x", "f:1:4: a value cannot begin with @ | Put the value between quotes."),
     ("a: &x 1", "f:1:4: anchors are not used in these files | Take out the word that begins with `&`."),
     ("a: *x", "f:1:4: anchors are not used in these files | Write the value out."),

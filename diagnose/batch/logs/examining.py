@@ -216,7 +216,7 @@ def _dangers(
             continue
         at = max(known, key=lambda i: worse * values[i])
         d = examine(beside.visit(at, [_written(log, at, {name: values[at]})]), rules)
-        single = [danger for danger in d.dangers if danger.rule is None or danger.rule.findings]
+        single = [each for each in d.dangers if each.rule is None or each.rule.findings or not stretches]
         found += [SeenDanger(danger, log.times[at], d) for danger in single if danger.code != "live-parts"]
     for each in stretches:
         found += [SeenDanger(danger, each.end, each.diagnosis) for danger in each.diagnosis.dangers]

@@ -101,6 +101,12 @@ def told(file: str, line: int, place: int, what: str, fix: str) -> Problem:
     return Problem(file, line, 0, f"column {place + 1}: {what}", fix)
 
 
+def names_a_time(header: str) -> bool:
+    """Whether a column of that head is the time of a log."""
+    found = _of_a_log(0, header)
+    return found is not None and found.part == "time"
+
+
 def _of_a_log(place: int, cell: str) -> LogColumn | None:
     match = _HEAD.fullmatch(cell.lstrip("\ufeff").replace("_", " "))
     assert match is not None  # the name may be anything

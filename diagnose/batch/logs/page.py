@@ -13,10 +13,11 @@ from diagnose.batch.logs.notes import moment, note_texts, span, time_text, told_
 from diagnose.batch.logs.stamps import day_of, shown
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, brief, heading, item, line
-from diagnose.report.dangers import MARKS, danger_text
+from diagnose.report.dangers import MARKS, SWITCH_OFF, danger_text
 from diagnose.report.field import held_short
 from diagnose.report.first_screen import first_screen
-from diagnose.report.wording import name_of, number, upper_first
+from diagnose.report.wording import lower_first, name_of, number, upper_first
+from diagnose.rulebook.entries import Level
 from diagnose.units import System
 from diagnose.visit import Machine
 
@@ -34,7 +35,8 @@ def log_page(
     system = units or system_of_log(log)
     told = list(note_texts(log.log, log.notes))
     first = [line(text) for note, text in told if note.code in _AT_ONCE]
-    blocks = [*_stops(log, system), Block("answer", summary(log)), line(_what(log)), *first, *_dangers(log, system)]
+    begin = [*_alarm(log, "stop"), Block("answer", summary(log)), *_alarm(log, "care")]
+    blocks = [*begin, line(_what(log)), *first, *_dangers(log, system)]
     blocks += drawn
     if log.stretches:
         blocks += [heading("Stretches that were examined"), _table(log, system, full), line(_below(log, system))]
@@ -97,22 +99,30 @@ def _what(log: ExaminedLog) -> str:
     return f"{who}{begin} to {end}: {_number(len(times), 'record')}, one every {time_text(log.log.step)}.{runs}"
 
 
-def _stops(log: ExaminedLog, system: System) -> Iterator[Block]:
-    stops = [_danger(log, each, system) for each in log.dangers if each.danger.level == "stop"]
-    if stops:
-        yield brief("STOP:", " ".join(stops))
+def _alarm(log: ExaminedLog, level: Level) -> list[Block]:
+    """The dangers of a level in few lines, by their titles; what each rests on stands below."""
+    titles = [lower_first(_titled(log, each)) for each in log.dangers if each.danger.level == level]
+    if not titles:
+        return []
+    told = f"{'; '.join(titles)}."
+    return [brief("STOP:", f"{SWITCH_OFF} Why: {told}") if level == "stop" else brief("Danger:", told)]
+
+
+def _titled(log: ExaminedLog, each: SeenDanger) -> str:
+    """Title and moment; what a machine is it is at every moment."""
+    rule = each.danger.rule
+    when = "" if rule is not None and not rule.findings else f", at {moment(log.log, each.at)}"
+    return f"{danger_text(each.diagnosis, each.danger)[0]}{when}"
 
 
 def _danger(log: ExaminedLog, each: SeenDanger, system: System) -> str:
-    title, text = danger_text(each.diagnosis.told_in(system), each.danger)
-    return f"{title}, at {moment(log.log, each.at)}. {text}"
+    return f"{_titled(log, each)}. {danger_text(each.diagnosis.told_in(system), each.danger)[1]}"
 
 
 def _dangers(log: ExaminedLog, system: System) -> Iterator[Block]:
-    care = [each for each in log.dangers if each.danger.level != "stop"]
-    if care:
+    if log.dangers:
         yield heading("Danger", "care")
-        yield from (item(_danger(log, each, system), MARKS[each.danger.level]) for each in care)
+        yield from (item(_danger(log, each, system), MARKS[each.danger.level]) for each in log.dangers)
 
 
 def _table(log: ExaminedLog, system: System, full: bool) -> Block:

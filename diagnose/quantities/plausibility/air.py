@@ -15,6 +15,7 @@ from diagnose.units.columns import choose, holds, lesser, usable
 from diagnose.visit.reason import Reason
 
 FREEZING = 273.15  # K
+_SUCTION = "suction pressure"
 
 
 def humidity(view: ReadingsView) -> Iterator[Doubt]:
@@ -36,6 +37,36 @@ def humidity(view: ReadingsView) -> Iterator[Doubt]:
             ).times(around(abs(meant - written) - view.error(names[2]), gap, width))
 
 
+WET, DAMP = "return air wet bulb", "return air relative humidity"
+
+
+def no_rooms_humidity(view: ReadingsView) -> Iterator[Doubt]:
+    """Return air as damp as fog (a dry wick reads the dry bulb), or without any water (a dead meter); no room has either."""
+    dry, wet, damp = (view.value(name) for name in ("return air dry bulb", WET, DAMP))
+    station, meant = view.visit.machine.station_pressure, None
+    if dry is not None and wet is not None:
+        water = humidity_ratio_from_wet_bulb(dry, lesser(wet, dry), station)
+        meant = None if water is None else relative_humidity(dry, water, station)
+    for name, humidity in ((WET, meant), (DAMP, damp)):
+        if humidity is not None:
+            fog = around(humidity, *view.limits.fog)
+            yield Doubt(
+                Reason("return-air-like-fog", {"reading": name, "humidity": humidity}),
+                readings=(name,),
+                set_aside=(name,),
+                holds_charge=True,
+                check="measure-the-return-air",
+            ).times(fog)
+    if damp is not None:
+        yield Doubt(
+            Reason("return-air-without-water", {"reading": DAMP, "humidity": damp}),
+            readings=(DAMP,),
+            set_aside=(DAMP,),
+            holds_charge=wet is None,
+            check="measure-the-return-air",
+        ).times(1.0 - around(damp, *view.limits.no_water))
+
+
 @dataclass(frozen=True, slots=True)
 class _Order:
     """Two readings of which one must be the warmer. aside: what is set aside where it is not.
@@ -47,10 +78,11 @@ class _Order:
     warm: str
     cold: str
     aside: tuple[str, ...]
+    check: str | None = None
 
 
-def _both(code: str, warm: str, cold: str, *more: str) -> _Order:
-    return _Order(code, warm, cold, (warm, cold, *more))
+def _both(code: str, warm: str, cold: str, *more: str, check: str | None = None) -> _Order:
+    return _Order(code, warm, cold, (warm, cold, *more), check)
 
 
 ALWAYS_WARMER = (
@@ -79,7 +111,7 @@ WARMER_COOLING = (
 
 
 WARMER_HEATING = (
-    _both("supply-air-below-return-air", "supply air dry bulb", "return air dry bulb"),
+    _both("supply-air-below-return-air", "supply air dry bulb", "return air dry bulb", check="note-the-mode"),
     _both("drier-outlet-above-inlet", "drier inlet temperature", "drier outlet temperature"),
     _Order(
         "vapor-line-below-liquid-line",
@@ -113,6 +145,7 @@ def wrong_way_round(view: ReadingsView, orders: tuple[_Order, ...]) -> Iterator[
                 readings=(order.warm, order.cold),
                 set_aside=aside,
                 holds_charge=(order.warm, order.cold) == _NOT_COOLING or not _HOLD_CHARGE.isdisjoint(aside),
+                check=order.check,
             ).times(weight)
 
 
@@ -157,3 +190,20 @@ def frozen_wick(view: ReadingsView) -> Iterator[Doubt]:
             yield Doubt(
                 Reason("wick-at-freezing", {"reading": name, "wet_bulb": wet}), readings=(name,), set_aside=(name,)
             ).times(1.0 - around(abs(wet - FREEZING), *view.limits.freezing))
+
+
+def too_cold_to_cool(view: ReadingsView) -> Iterator[Doubt]:
+    """A suction pressure so low that hardly any refrigerant circulates, while the air is cooled: a digit is wrong."""
+    returned, supply, low = (view.value(name) for name in ("return air dry bulb", "supply air dry bulb", _SUCTION))
+    below = view.quantity("evaporator temperature difference")
+    if returned is None or supply is None or low is None or below is None:
+        return
+    yield Doubt(
+        Reason("suction-pressure-too-low-to-cool", {"suction": low, "split": returned - supply, "below": below[0]}),
+        readings=(_SUCTION,),
+        set_aside=(_SUCTION,),
+        holds_charge=True,
+        check="measure-superheat",
+    ).times(
+        lesser(around(returned - supply, *view.limits.moves_heat), around(below[0] - below[1], *view.limits.too_cold))
+    )

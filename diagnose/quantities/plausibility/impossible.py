@@ -19,9 +19,12 @@ from diagnose.quantities.plausibility.air import (
     ALWAYS_WARMER,
     WARMER_COOLING,
     WARMER_HEATING,
+    WET,
     frozen_wick,
     humidity,
+    no_rooms_humidity,
     supply_air,
+    too_cold_to_cool,
     too_dry,
     wrong_way_round,
 )
@@ -48,8 +51,9 @@ def doubts(
     if visit.machine.mode == HEATING:  # the coils have changed places, and with them much of what cannot be
         return _in_heating(view)
     others = [*wrong_way_round(view, ALWAYS_WARMER + WARMER_COOLING), *too_dry(view), *frozen_wick(view)]
-    others += humidity(view)
-    others += beyond_the_plate(view)
+    above = taken(other for other in others if WET in other.set_aside)
+    others += [doubt.after(above) for doubt in no_rooms_humidity(view)]
+    others += [*humidity(view), *too_cold_to_cool(view), *beyond_the_plate(view)]
     unusable = [*_swapped_pressures(view), *_vacuum(view)]
     others += _digital_gauge(view)
     # Each of these says what is wrong instead of the next: what one takes of the whole is not there for the others.
@@ -188,6 +192,17 @@ _OF_RUNNING = (
 )  # fmt: skip
 
 
+def _cools(view: ReadingsView) -> float:
+    """How far the supply air is colder than any air about, as only a coil that boils refrigerant makes it, 0 to 1."""
+    supply, around_it = view.value("supply air dry bulb"), ("return air dry bulb", "outdoor air temperature")
+    if supply is None or view.visit.machine.mode == HEATING:
+        return 0.0
+    colder = [
+        around(air - supply, *view.limits.moves_heat) for name in around_it if (air := view.value(name)) is not None
+    ]
+    return otherwise(lesser(*colder), 0.0) if len(colder) == len(around_it) else 0.0
+
+
 def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
     """Pressures that stand together, or a compressor without current."""
     low, high = view.value("suction pressure"), view.value("liquid pressure")
@@ -195,13 +210,21 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
     apart = 1.0
     if low is not None and high is not None and holds(low > 0):
         apart = around(high / low, *view.limits.standing_ratio)
+        copied = (1.0 - apart) * _cools(view)
+        yield Doubt(
+            Reason("pressures-equal-while-it-cools", {"suction": low, "liquid": high}),
+            readings=_PRESSURES,
+            set_aside=_PRESSURES,
+            holds_charge=True,
+            check="clamp-the-current" if current is None else None,
+        ).times(copied)
         yield Doubt(
             Reason("pressures-equal", {"suction": low, "liquid": high}),
             readings=_PRESSURES,
             spoils=_OF_RUNNING,
             holds_charge=True,
             check="clamp-the-current" if current is None else None,
-        ).times(1.0 - apart)
+        ).times(1.0 - apart - copied)
     if current is not None:  # with equal pressures a clamp that shows none only says the same
         idle = greater(view.limits.idle_current_share * otherwise(rated, 0.0), view.limits.idle_current)
         yield (

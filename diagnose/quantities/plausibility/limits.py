@@ -53,6 +53,8 @@ class PlausibilityLimits:
     idle_current_share: float = figure("ratio", 0.01, 0.5)
     idle_current: float = figure("current", "0 A", "5 A")
     humidity_gap: tuple[float, float] = figure("ratio", 0.01, 0.5, 2)
+    fog: tuple[float, float] = figure("ratio", 0.001, 1.5, 2)
+    no_water: tuple[float, float] = figure("ratio", 0.001, 0.5, 2)
     as_gauge_superheat: float = figure("difference", "0 F", "100 F")
     same_as_air: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
     air_superheat: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
@@ -97,6 +99,7 @@ class PlausibilityLimits:
     discharge_hot: float = figure("temperature", "200 F", "500 F")
     discharge_width: float = figure("difference", "1 F", "100 F")
     same_air: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
+    too_cold: tuple[float, float] = figure("difference", "1 F", "200 F", 2)
     moves_heat: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
 
     # -- what every running machine keeps to, sound or faulty: in cooling ---------------------------------------------

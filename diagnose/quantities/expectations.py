@@ -200,6 +200,32 @@ def air_rise(outdoor_air_temperature: float) -> Target | NoTarget | None:
     return targets.air_rise(outdoor_air_temperature)
 
 
+@expected("liquid over return air", HEATING)
+def liquid_over_return_air(
+    expected_condensing_over_return_air: Target, expected_subcooling: Target | None = None
+) -> Target | NoTarget | None:
+    """The expected condensing difference less the expected subcooling, at least 2 °F; spread 5 °F, as that of either."""
+    if expected_subcooling is None:
+        return None
+    over_air = greater(expected_condensing_over_return_air.value - expected_subcooling.value, 2 * F)
+    return Target(over_air, 5 * F, targets.HEATING_CHARTS, "typical")
+
+
+@expected("indoor coil effectiveness", HEATING)
+def indoor_coil_effectiveness(
+    expected_air_rise: Target, expected_condensing_over_return_air: Target
+) -> Target | NoTarget | None:
+    """The expected air rise over the expected condensing difference: 0.79 at 47 °F outdoors; spread 12 %."""
+    share = expected_air_rise.value / greater(expected_condensing_over_return_air.value, 5.0)
+    return Target(share, 0.12 * share, targets.HEATING_CHARTS, "typical")
+
+
+@expected("current ratio", HEATING)
+def current_ratio_in_heating(outdoor_air_temperature: float) -> Target | NoTarget | None:
+    """By the outdoor air."""
+    return targets.heating_current_ratio(outdoor_air_temperature)
+
+
 @expected("heating capacity", HEATING)
 def heating_capacity(outdoor_air_temperature: float) -> Target | NoTarget | None:
     """By the outdoor air."""

@@ -10,7 +10,7 @@ from diagnose.properties import Refrigerant, saturation_temperature
 from diagnose.quantities.air_side import HANDBOOK
 from diagnose.quantities.refrigerant_side import CYCLE
 from diagnose.quantities.registry import quantity
-from diagnose.units.columns import otherwise, over
+from diagnose.units.columns import greater, otherwise, over
 from diagnose.visit.fields import HEATING
 
 
@@ -38,6 +38,15 @@ def outdoor_coil_below_outdoor_air(outdoor_air_temperature: float, evaporator_me
     return outdoor_air_temperature - evaporator_mean_temperature
 
 
+@quantity("difference", "liquid line temperature - return air dry bulb", CYCLE, mode=HEATING)
+def liquid_over_return_air(liquid_line_temperature: float, return_air_dry_bulb: float) -> float | None:
+    """How near the liquid comes to the air that cools it in the indoor coil, K: the difference there less subcooling.
+
+    Backed-up liquid comes near the air; trapped air raises the pressure alone, and the liquid stays as far from the air.
+    """
+    return liquid_line_temperature - return_air_dry_bulb
+
+
 @quantity("temperature", "return air dry bulb", "common-practice", shown=False, mode=HEATING)
 def heated_space(return_air_dry_bulb: float) -> float | None:
     """How warm the house is that is heated, K."""
@@ -48,6 +57,15 @@ def heated_space(return_air_dry_bulb: float) -> float | None:
 def air_rise(return_air_dry_bulb: float, supply_air_dry_bulb: float) -> float | None:
     """How much the indoor unit warms the air, K."""
     return supply_air_dry_bulb - return_air_dry_bulb
+
+
+@quantity("ratio", "air rise / condensing over return air", HANDBOOK, mode=HEATING)
+def indoor_coil_effectiveness(air_rise: float, condensing_over_return_air: float) -> float | None:
+    """What the air takes of the warming that the coil offers, 1; a coil hardly warmer than the air is counted as 5 K warmer.
+
+    Of a condenser 1 - exp(-conductance / (airflow × heat capacity)): the heat itself cancels, whatever the machine pumps.
+    """
+    return over(air_rise, greater(condensing_over_return_air, 5.0))
 
 
 @quantity("capacity", "dry air flow × (1006 + 1860 × water content) × air rise", HANDBOOK, mode=HEATING)

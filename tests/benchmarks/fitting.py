@@ -1,4 +1,4 @@
-"""What points best tell simulated machines apart: `python tests/benchmarks/fitting.py [CASES] [SEED] [--write]`.
+"""What points best tell simulated machines apart: `python tests/benchmarks/fitting.py [CASES] [SEED] [--mode MODE] [--write]`.
 
 Not a test and no judge: which rules there are, and the sign of each, physics and practice have decided; this only weighs
 them. What a rule counted for is linear in its points, so the likelihood of the true faults has one optimum. Held while
@@ -22,10 +22,11 @@ from scipy.optimize import minimize
 
 from diagnose import Diagnosis, examine, load_rules
 from diagnose.evaluation.drawing import with_only
-from diagnose.evaluation.model import READINGS
+from diagnose.evaluation.model import merged, readings_of
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import shipped
-from diagnose.simulator.population import FAULTS, draw
+from diagnose.simulator import MODES, Mode
+from diagnose.simulator.population import NOTHING_WRONG, draw, faults_of
 from diagnose.visit import visit_from, visit_in
 from diagnose.workshop.trials import case_paths, read_case
 from diagnose.yamlfile.files import update
@@ -39,11 +40,14 @@ BEHIND = 0.02
 what the machines gain; with this none is lost."""
 MARGIN, ADVICE = 0.2, 1.1
 """Points by which the fault that a shipped case expects stays ahead; and where advice on the charge is expected."""
+
 HEALTHY = 2.6
 """A false alarm does harm, a doubt costs a reading: a healthy machine counts for so many."""
-ALIKE = frozenset({"liquid-line-restriction", "metering-underfeeding"})
-"""One fault at the gauges (`one_doubt` of readiness.yaml): four fifths of what such a machine tells is shared."""
+SHARED = 0.8
+"""Of what a machine tells that goes to every fault that counts as one with its own (`merged`): they are one at the gauges."""
 LEAST, MOST = 0.5, 4.0  # points
+COOLS: frozenset[Mode] = frozenset({"cooling"})
+"""What evidence that names no mode is for; what is for both is weighed where it cools."""
 HEARD = 0.003
 """Share of the machines on which a rule must count, or its points stay: a shipped case alone would move them otherwise."""
 WORTH = 0.2
@@ -60,20 +64,20 @@ class Sample:
 
     sure: np.ndarray  # visit x rule
     usual: np.ndarray  # visit x fault, what no rule of this table moves; minus infinity: this machine cannot have it
-    true: np.ndarray  # visit x fault, 1 for the truth, 0.8 shared among alike
+    true: np.ndarray  # visit x fault, 1 for the truth, 0.8 for what counts as one with it
     weight: np.ndarray  # visit
 
 
-def simulated(rules: Rulebook, cases: int, seed: int) -> Iterator[Examined]:
+def simulated(rules: Rulebook, cases: int, seed: int, mode: Mode) -> Iterator[Examined]:
     """Machines read in three ways, with and without their good day; the truth; how much each counts."""
+    sets = readings_of(mode)
     for place in range(cases):
-        practice = draw(seed, place, families="seen")
+        practice = draw(seed, place, families="seen", mode=mode)
         truth = frozenset({practice.truth})
-        harm = HEALTHY if practice.truth == "nothing-wrong" else 1.0
-        for names, weight in (("basic", 1.0), ("airflow", 1.0), ("all", 1.0)):
-            visit = with_only(practice.visit, READINGS[names])
-            yield examine(visit_from(visit), rules), truth, harm * weight
-        good_day = {**with_only(practice.visit, READINGS["airflow"]), "baseline": practice.baseline}
+        harm = HEALTHY if practice.truth == NOTHING_WRONG else 1.0
+        for names in ("basic", "airflow", "all"):
+            yield examine(visit_from(with_only(practice.visit, sets[names])), rules), truth, harm
+        good_day = {**with_only(practice.visit, sets["airflow"]), "baseline": practice.baseline}
         yield examine(visit_from(good_day), rules), truth, 0.5 * harm
 
 
@@ -96,8 +100,8 @@ def expected(rules: Rulebook) -> Iterator[Examined]:
                 )
 
 
-def sample(found: Iterable[Examined], rules: Rulebook, alike: frozenset[str] = frozenset()) -> Sample:
-    """What a fit needs of them; visits that are not ranked are left out. alike: faults that share what either tells."""
+def sample(found: Iterable[Examined], rules: Rulebook, shared: float = 0.0) -> Sample:
+    """What a fit needs of them; visits that are not ranked are left out. shared: of what is told, with faults alike."""
     faults, number = list(rules.faults), {rule.id: i for i, rule in enumerate(rules.rules)}
     sure, usual, true, weight = [], [], [], []
     for diagnosis, truth, counts in found:
@@ -110,8 +114,8 @@ def sample(found: Iterable[Examined], rules: Rulebook, alike: frozenset[str] = f
         ranked = {place.fault for place in diagnosis.ranked}
         sure.append(met)
         usual.append([rules.faults[f].usual if f in ranked else -np.inf for f in faults])
-        shared = 0.8 if truth & alike else 0.0
-        true.append([float(f in truth) if f not in alike else shared + (f in truth) * 0.2 for f in faults])
+        alike = {merged(f) for f in truth}
+        true.append([1.0 if f in truth else shared * (merged(f) in alike) for f in faults])
         weight.append(counts)
     return Sample(np.array(sure), np.array(usual), np.array(true), np.array(weight))
 
@@ -119,7 +123,7 @@ def sample(found: Iterable[Examined], rules: Rulebook, alike: frozenset[str] = f
 class Fit:
     """The objective: how unlikely the truths are, how far the points moved, and what must hold. kept: the rules there are."""
 
-    def __init__(self, rules: Rulebook, machines: Sample, cases: Sample):
+    def __init__(self, rules: Rulebook, machines: Sample, cases: Sample, mode: Mode):
         self.rules, self.machines, self.cases = rules, machines, cases
         self.book = np.array([rule.points for rule in rules.rules])
         number = {rule.id: i for i, rule in enumerate(rules.rules)}
@@ -128,7 +132,10 @@ class Fit:
         self.fault = np.array([[float(rule.fault == f) for f in rules.faults] for rule in rules.rules])
         self.kept = np.array([bool(rule.fault) for rule in rules.rules])
         heard = (machines.sure > 0).sum(0) >= HEARD * len(machines.weight)
-        self.free = np.array([rule.fault in FAULTS for rule in rules.rules]) & heard
+        own = [
+            rule.fault in faults_of(mode) and min(dict(rule.applies).get("mode", COOLS)) == mode for rule in rules.rules
+        ]
+        self.free = np.array(own) & heard
         self.order = np.array(
             [
                 (special, i)
@@ -276,10 +283,12 @@ def main() -> None:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("cases", type=int, nargs="?", default=1200)
     options.add_argument("seed", type=int, nargs="?", default=4001)
+    options.add_argument("--mode", choices=MODES, default="cooling")
     options.add_argument("--write", action="store_true")
     chosen = options.parse_args()
     rules = load_rules()
-    fit = Fit(rules, sample(simulated(rules, chosen.cases, chosen.seed), rules, ALIKE), sample(expected(rules), rules))
+    machines = sample(simulated(rules, chosen.cases, chosen.seed, chosen.mode), rules, SHARED)
+    fit = Fit(rules, machines, sample(expected(rules), rules), chosen.mode)
     points = fit.solve()
     print(f"nats a case: {fit.unlikely(fit.book):.3f} as shipped, {fit.unlikely(points):.3f} fitted")
     for rule, new in zip(rules.rules, points, strict=True):

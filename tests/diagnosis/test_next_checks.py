@@ -118,11 +118,7 @@ def test_the_discharge_line_is_not_asked_for_where_no_pressure_is_known():
 
 def test_no_look_is_advised_twice():
     """Two checks bring dirt and the fan of the outdoor unit; the second would send somebody to look at them again."""
-    for name in (
-        "heating-reversing-valve-txv.yaml",
-        "heating-overfeeding-txv.yaml",
-        "heating-low-outdoor-airflow-txv.yaml",
-    ):
+    for name in ("heating-reversing-valve-txv.yaml", "heating-low-outdoor-airflow-txv.yaml"):
         named = [c.check for c in next_checks(examine(shipped("cases") / "demo" / name))]
         assert len({"look-for-frost", "look-at-the-outdoor-unit"} & set(named)) == 1, name
 

@@ -24,6 +24,7 @@ from diagnose.properties.targets.heating import (
     air_rise,
     condensing_over_return_air,
     heating_capacity_ratio,
+    heating_current_ratio,
     heating_performance,
     heating_subcooling,
     orifice_subcooling_in_heating,

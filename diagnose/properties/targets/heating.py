@@ -99,3 +99,15 @@ def heating_performance(outdoor: float | None) -> Target | None:
         return None
     value = _at(outdoor, 3.6, 0.04)
     return Target(value, 0.15 * value, HEATING_CHARTS, "typical")
+
+
+def heating_current_ratio(outdoor: float | None) -> Target | None:
+    """Compressor current over its plate: 0.75 at 47 °F outdoors, 0.004 more for each °F, spread 8 %.
+
+    The chart's power less some 0.45 kW for both fans (from memory) rises by 0.4 to 0.5 % a °F. That it is a good tenth below
+    that of the same machine cooling at 95 °F, which draws 0.85 of its plate, is judgement.
+    """
+    if outdoor is None or absent(outdoor):
+        return None
+    value = _at(outdoor, 0.75, 0.004)
+    return Target(value, 0.08 * value, HEATING_CHARTS, "typical")

@@ -25,7 +25,7 @@ from diagnose.diagnosis.sensitivity import (
     would_change,
 )
 from diagnose.quantities.baseline import project
-from diagnose.quantities.plausibility import doubts, layers
+from diagnose.quantities.plausibility import Doubt, doubts, layers
 from diagnose.quantities.uncertainty import estimate
 from diagnose.shipped import shipped
 from diagnose.visit import READINGS, Visit, visit_in
@@ -113,6 +113,11 @@ def slowly(d: Diagnosis, reach: float) -> tuple[TurningPoint, ...]:
 
     def leading(v: Visit, reading: str) -> str | None:
         found = doubted(v)
+        if not doubted(d.visit) and (first := ranked(v, ())) == d.ranked[0].fault:
+            return first  # what only a doubt of the moved reading would turn is no change of the answer
+        return ranked(v, found)
+
+    def ranked(v: Visit, found: tuple[Doubt, ...]) -> str | None:
         parts = []
         for layer in layers(found):
             estimates = {n: e for n, e in worked_out(v, layer.set_aside).items() if n not in layer.spoilt}

@@ -236,7 +236,7 @@ GROWS = [
     ("suction-above-liquid", 0, 5e4), ("suction-above-liquid", 1, 125e3),
     ("pressures-equal", 0, 0.05), ("below-vacuum", 0, 0.02 * SEA), ("no-compressor-current", 0, 0.2),
     ("humidity-contradicts-wet-bulb", 0, 0.06), ("suction-pressure-too-low-to-cool", 0, 12 * F),
-    ("return-air-like-fog", 0, 0.05), ("return-air-without-water", 0, 0.03),
+    ("return-air-like-fog", 0, 0.05), ("return-air-without-water", 0, 0.035),
     ("suction-line-too-cold", 0, 0.5 * half()),
     ("suction-clamp-reads-air", 0, 2 * F), ("suction-clamp-reads-air", 2, 4 * F), ("suction-clamp-reads-air", 3, 2 * F),
     ("liquid-clamp-reads-air", 0, 1 * F), ("liquid-clamp-reads-air", 1, 3 * F), ("wick-at-freezing", 0, 0.5),

@@ -74,7 +74,7 @@ _REFUSED = {
         ("170", "1270", "432A", "433A", "436A", "436B", "441A", "443A", "600", "601", "601A", "E170"),
         "it burns readily (class A3): no flame, spark or switching near it, and none of the rules were made for it",
     ),
-    "744": "it runs above 1,000 psi (70 bar), which bursts ordinary hoses and gauges, and condenses nothing on a warm day",
+    "744": "it runs above 1,000 psi (70 bar), which bursts ordinary hoses and gauges, and it does not condense on a warm day",
     "717": "it poisons and burns the lungs (class B2L), and only those trained for it work on it",
     "764": "it poisons (class B1), and only those trained for it work on it",
     **dict.fromkeys(_NOT_FOR_IT, "none of the rules were made for machines that use it"),

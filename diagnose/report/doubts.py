@@ -82,7 +82,7 @@ def _suction_line_too_cold(figures: Figures) -> str:
 def _suction_clamp_reads_air(figures: Figures) -> str:
     although = ", although liquid stands in the condenser" if figures["liquid_in_condenser"] else ""
     return (
-        f"The suction line reads the same as the outdoor air ({{line:temperature}}){although}: the clamp may be reading "
+        f"The suction line reads nearly the same as the outdoor air ({{line:temperature}}){although}: the clamp may be reading "
         f"air. {_CLAMP_IT} The superheat is {{weight:use}}."
     )
 
@@ -215,7 +215,7 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "or in the sun, the gauge is off, or another refrigerant is in the machine. The subcooling is {weight:use}."
     ),
     "liquid-clamp-reads-air": (
-        f"The liquid line reads the same as the outdoor air: the clamp may be reading air. {_CLAMP_IT}"
+        f"The liquid line reads nearly the same as the outdoor air: the clamp may be reading air. {_CLAMP_IT}"
     ),
     "discharge-line-too-cold": (
         "The discharge line reads {by:difference} colder than its vapor condenses: the clamp makes poor contact, or liquid "

@@ -64,9 +64,12 @@ def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
     if len(stops) > 1:
         yield brief("Seen:", " ".join(stops))
     yield from (brief("Rules:", loosened_text(own, change)) for own, change in d.rules.loosened)
-    for doubt in [doubt for doubt in d.doubts if doubt.told][:1]:
-        if doubt.reason not in d.held:
-            yield brief("Doubtful:", _cut(said(d, doubt.reason), LONG_DOUBT))
+    told = [doubt.reason for doubt in d.doubts if doubt.told]
+    for reason in sorted(told, key=lambda reason: reason not in d.charge.reasons)[
+        :1
+    ]:  # what holds the charge is told first
+        if reason not in d.held:
+            yield brief("Doubtful:", _cut(said(d, reason), LONG_DOUBT))
     yield from _charge(d)
     for check in checks[:1]:
         minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"

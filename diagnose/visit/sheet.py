@@ -106,6 +106,8 @@ class Sheet:
         own = " A line of your own rules needs `--rules FOLDER`." if section in ("machine", "readings") else ""
         known_ones = f"Known: {', '.join(names)}.{own}"
         fix = instead(word) or misspelt(word, names) or elsewhere(section, word)
+        if not fix and word[:1].isdigit():
+            fix = "If it belongs to the number before it, write a decimal point: inside `{ }` a comma ends a line of the visit."
         if not fix and own and self.own.unsure:
             self.left_out.append(word)
             return

@@ -9,7 +9,7 @@ import shared
 from doubtful import BASELINES, DOUBTS, NOTES
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import states, visit
+from strategies import State, states, visit, with_readings
 from work import examples
 
 from diagnose import examine, report
@@ -20,6 +20,7 @@ from diagnose.report import as_markdown, as_text, first_screen
 from diagnose.report.field import held_short
 from diagnose.report.first_screen import LINES, _cut
 from diagnose.report.repair import begin_of_repair
+from diagnose.report.sentences import said
 from diagnose.report.wording import likeliest
 
 SOME = shared.PARTS[2]
@@ -28,6 +29,10 @@ OTHERS = [name for name in shared.PATHS if not name.startswith("demo/")][::3]
 
 def screen(d: Diagnosis, width: int = 80) -> list[str]:
     return as_text(first_screen(d), width).splitlines()
+
+
+def words(text: str) -> str:
+    return " ".join(text.split())
 
 
 def fits(d: Diagnosis) -> None:
@@ -46,6 +51,21 @@ def test_every_shipped_visit_fits_one_screen(name: str) -> None:
 @pytest.mark.parametrize("data", [*DOUBTS.values(), *BASELINES.values(), *NOTES.values()])
 def test_doubtful_visits_fit_too(data: dict[str, object]) -> None:
     fits(examine(data))
+
+
+FULL = visit(
+    State(condensing=96, subcooling=15)
+)  # its liquid line reads 1 °F over the outdoor air: doubted, held by nothing
+BESIDE = {"suction_pressure": "13 psig", "return_air_wet_bulb": "75 F", "return_air_dry_bulb": "40 F"}
+
+
+@pytest.mark.parametrize("data", [*DOUBTS.values(), *(with_readings(FULL, **{name: BESIDE[name]}) for name in BESIDE)])
+def test_readings_named_above_are_those_that_hold_the_charge(data: dict[str, object]) -> None:
+    d = examine(data)
+    text = words(as_text(first_screen(d)))
+    if "the readings named above" in text:
+        reasons = [said(d, reason) for reason in d.charge.reasons if reason in [doubt.reason for doubt in d.doubts]]
+        assert any(words(f"Doubtful: {reason}")[:60] in text for reason in reasons)
 
 
 @examples(24)

@@ -111,6 +111,14 @@ def test_another_quantity_or_the_other_side_is_never_proposed(section, word):
     assert fix.startswith("Known: ")
 
 
+def test_a_decimal_comma_in_braces_leaves_half_a_number_as_a_name():
+    """`{low side: 8,5 bar}` is two entries to YAML: the second is `5 bar`, and empty."""
+    unit, name = told({"readings": {"low side": "8", "5 bar": None}})
+    assert unit == ("`low side`: `8` has no unit", "Write the unit, for example `8 psig`.")
+    assert name[0] == "`5 bar` is not a reading"
+    assert "write a decimal point: inside `{ }` a comma ends" in name[1]
+
+
 @pytest.mark.parametrize("word", ["suction presure", "Suction Pressuer", "sucton pressure"])
 def test_a_slip_of_the_pen_is_mended(word):
     assert told({"readings": {word: "118 psig"}}) == [

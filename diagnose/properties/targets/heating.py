@@ -102,7 +102,7 @@ def heating_performance(outdoor: float | None) -> Target | None:
 
 
 def heating_current_ratio(outdoor: float | None) -> Target | None:
-    """Compressor current over its plate: 0.75 at 47 °F outdoors, 0.004 more for each °F, spread 12 %: plates differ, and airflow.
+    """Compressor current over its plate: 0.75 at 47 °F outdoors, 0.004 more for each °F, spread 12 %: plates differ.
 
     The chart's power less some 0.45 kW for both fans (from memory) rises by 0.4 to 0.5 % a °F. That it is a good tenth below
     that of the same machine cooling at 95 °F, which draws 0.85 of its plate, is judgement.

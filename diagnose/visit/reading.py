@@ -68,8 +68,8 @@ def _case(document: Document) -> At:
     return ("visit",) if isinstance(document.data, Mapping) and {"case", "visit"} <= document.data.keys() else ()
 
 
-def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None) -> Visit:
-    """inherited: of a baseline, the instruments it was read with where it does not say."""
+def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None, mode: str | None = None) -> Visit:
+    """inherited, mode: of a baseline, the instruments it was read with and what the machine did where it does not say."""
     data: object = sheet.document.data
     for step in sheet.root:
         data = data[step] if isinstance(data, (Mapping, list)) else None  # type: ignore[index]
@@ -81,7 +81,7 @@ def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None) -> V
             sheet.unknown((), word, SECTIONS, "a part of a visit")
     limits = read_instruments(sheet, top.get("instruments"), INSTRUMENTS if inherited is None else inherited)
     machine = read_machine(sheet, top.get("machine"))
-    rounds = read_rounds(sheet, top.get("readings"), limits, machine.mode == HEATING)
+    rounds = read_rounds(sheet, top.get("readings"), limits, (machine.mode or mode) == HEATING)
     start_up = read_start_up(sheet, top.get(START_UP), limits)
     _plate_in_other_degrees(sheet)
     if sheet.as_gauge:
@@ -203,7 +203,7 @@ def _baseline(sheet: Sheet, value: object, today: Machine, limits: Mapping[str, 
 def _nested(sheet: Sheet, baseline: Sheet, limits: Mapping[str, Instrument], today: Machine) -> Visit | None:
     """A baseline, with a sheet of its own; its mistakes are mistakes of this visit."""
     try:
-        found = _visit(baseline, limits)
+        found = _visit(baseline, limits, today.mode)
     except VisitError as error:
         sheet.problems += error.problems
         return None

@@ -140,6 +140,20 @@ def _not_measured(d: Diagnosis, f: Figures) -> str:
     return f"{judged}: it needs {' and '.join(needs)}{only}."
 
 
+def _unless_by_weight(said: Callable[[Diagnosis, Figures], str]) -> Callable[[Diagnosis, Figures], str]:
+    """Of a machine that is charged by weight alone nothing has to be measured on a port, which it may not even have."""
+
+    def told(d: Diagnosis, f: Figures) -> str:
+        if machine_facts(d.visit.machine)["charging"] != "weight only":
+            return said(d, f)
+        return (
+            "This machine is charged by weight alone, and only a scale tells its charge: `recovered charge` beside "
+            "`factory charge`."
+        )
+
+    return told
+
+
 def _no_target(d: Diagnosis, f: Figures) -> str:
     none = f["expected"]
     why = "the outdoor air temperature and the return air wet bulb are missing"
@@ -221,10 +235,12 @@ def _of(finding: str, d: Diagnosis) -> str:
 
 
 SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
-    "metering-not-given": "Whether this machine is charged by superheat or by subcooling depends on its metering device, which "
-    "the visit does not name: write `metering: fixed orifice`, `TXV` or `EEV`.",
+    "metering-not-given": _unless_by_weight(
+        lambda d, f: "Whether this machine is charged by superheat or by subcooling depends on its metering device, which "
+        "the visit does not name: write `metering: fixed orifice`, `TXV` or `EEV`."
+    ),
     "refrigerant-not-given": "The refrigerant is not given, so no saturation temperature can be looked up.",
-    "charge-not-measured": _not_measured,
+    "charge-not-measured": _unless_by_weight(_not_measured),
     "no-target-superheat": _no_target,
     "near-the-limit": _near_limit,
     "valve-off-its-superheat": _valve_off,

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Literal
 
 from diagnose import units
-from diagnose.properties import Refrigerant, UnknownRefrigerant, refrigerant, standard_pressure
+from diagnose.properties import NotCovered, Refrigerant, UnknownRefrigerant, refrigerant, standard_pressure
 from diagnose.visit.fields import (
     BUILT_FOR,
     CAPILLARIES,
@@ -122,6 +122,7 @@ def _refrigerant(sheet: Sheet, value: object, at: At) -> Refrigerant | None:
         return refrigerant(as_text(value))
     except UnknownRefrigerant as error:
         sheet.bad(at, error.what, error.fix)
+        sheet.not_covered = sheet.not_covered or isinstance(error, NotCovered)
         return None
 
 

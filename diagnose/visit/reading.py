@@ -109,6 +109,8 @@ def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None) -> V
         left_out=tuple(sheet.left_out),
         seen_at={word: sheet.document.problem((*sheet.root, "seen", word), "", key=True) for word in seen},
     )
+    if sheet.not_covered:
+        sheet.problems = [problem for problem in sheet.problems if problem not in sheet.beyond]
     if sheet.problems:
         raise VisitError(sorted(sheet.problems, key=sheet.place_of), visit)
     return visit

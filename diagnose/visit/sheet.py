@@ -34,6 +34,8 @@ class Sheet:
         self.own = own
         self.own_fields = {field.name: field for field in own.fields}
         self.problems: list[Problem] = []
+        self.beyond: list[Problem] = []  # those of pressures beyond what a refrigerant with a table can have
+        self.not_covered = False  # a refrigerant without a table, at whose pressures nobody here can judge
         self.notes: list[Reason] = []
         self.left_out: list[str] = []
         self.written: list[str] = []  # units of the readings
@@ -43,6 +45,14 @@ class Sheet:
     def bad(self, at: At, what: str, fix: str = "", key: bool = False) -> None:
         """What is wrong there, or with the name there, and how to mend it."""
         self.problems.append(self.document.problem(self.root + at, what, fix, key))
+
+    def possible(self, field: Field, value: float, at: At, what: str, fix: str) -> bool:
+        """Whether a figure lies within what its field can hold; told where it does not."""
+        if not (inside := field.low <= value <= field.high):
+            self.bad(at, what, fix)
+            if field.kind == "pressure":
+                self.beyond.append(self.problems[-1])
+        return inside
 
     def place_of(self, problem: Problem) -> tuple[bool, int, int]:
         """The order of the file; what is wrong in the baseline's own file comes last."""
@@ -135,8 +145,8 @@ class Sheet:
         found = self.measured(value, field, at)
         if found is None:
             return None
-        if not field.low <= found.value <= field.high:
-            self.bad(at, f"`{at[-1]}`: {quoted(value)} is not possible here", "Look at the number and its unit.")
+        what = f"`{at[-1]}`: {quoted(value)} is not possible here"
+        if not self.possible(field, found.value, at, what, "Look at the number and its unit."):
             return None
         if field.name in PLATE_DEGREES:
             self.plate_degrees.append((at, found))

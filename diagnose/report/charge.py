@@ -65,12 +65,17 @@ def _mass_text(kg: float, system: System) -> str:
     return mass_text(kg, kg, system).partition(" to ")[2]
 
 
+def hangs_on_a_check(d: Diagnosis) -> bool:
+    """Whether the verdict must be confirmed first, by a check that can be done on this machine."""
+    return any(CONFIRMS.get(caveat.code) in d.rules.checks for caveat in d.charge.caveats)
+
+
 def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
     """What to do about it; nothing yet, where the verdict hangs on a check."""
     if c.method == "weight":
         return weighing.correct_text(d)
     low = c.verdict == "low"
-    if any(caveat.code in CONFIRMS for caveat in c.caveats):
+    if hangs_on_a_check(d):
         return f"{'Add' if low else 'Take out'} nothing yet: first do what is asked for next."
     if machine_facts(d.visit.machine)["charging"] == "weight only":
         first = "Find and repair the leak first. " if low else ""
@@ -236,8 +241,10 @@ def _of(finding: str, d: Diagnosis) -> str:
 
 SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "metering-not-given": _unless_by_weight(
-        lambda d, f: "Whether this machine is charged by superheat or by subcooling depends on its metering device, which "
-        "the visit does not name: write `metering: fixed orifice`, `TXV` or `EEV`."
+        lambda d, f: (
+            "Whether this machine is charged by superheat or by subcooling depends on its metering device, which "
+            "the visit does not name: write `metering: fixed orifice`, `TXV` or `EEV`."
+        )
     ),
     "refrigerant-not-given": "The refrigerant is not given, so no saturation temperature can be looked up.",
     "charge-not-measured": _unless_by_weight(_not_measured),
@@ -272,6 +279,8 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "weight-near-the-limit": weighing.near_text,
     "general-target-differs": _general_differs,
     "subcooling-not-measured": _subcooling_not_measured,
+    "subcooling-by-a-doubted-clamp": "The subcooling rests on a clamp that may be reading air: leave the charge alone until it "
+    "is strapped on tight and read again.",
     "subcooling-not-low": lambda d, f: (
         f"Subcooling is {_of('subcooling', d)}, not low: rule out a restriction first: measure the liquid "
         "line temperature upstream and downstream of the drier."

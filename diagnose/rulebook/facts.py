@@ -42,7 +42,6 @@ MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
         name: CHOICES[name]
         for name in (
             "kind",
-            "compressor",
             "condenser cooled by",
             "metering place",
             "accumulator",
@@ -53,6 +52,8 @@ MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
             "circuits",
         )
     },
+    # Likely staged: nobody said, and its SEER is one that hardly any single stage reaches.
+    "compressor": (*CHOICES["compressor"], "likely staged"),
     BUILT_FOR: None,
     # Another refrigerant has replaced the one that it was built for.
     "retrofit": ("yes",),
@@ -68,6 +69,8 @@ SMALL_CHARGE = 1.0
 Common practice, no source."""
 SMALL_MACHINE = 3500.0
 """W, one ton: a machine below it holds less than SMALL_CHARGE, where the plate's charge was not written down; judgement."""
+STAGED_SEER = 18.0
+"""From here a compressor has two stages or any speed, nearly always; common practice, no source."""
 LONG_LINES = 24.4
 """m, 80 ft: from here makers ask for their long-line instructions; between makers 50 to 100 ft, from memory."""
 HIGH_LIFT = 7.6
@@ -110,6 +113,8 @@ def machine_facts(machine: Machine) -> dict[str, str]:
     facts["charging"] = charging(machine)
     if any(name in machine.facts for name in THIS_DAY):
         facts["weighed"] = "yes"
+    if (machine.fact("SEER") or 0.0) >= STAGED_SEER:
+        facts.setdefault("compressor", "likely staged")
     if machine.words.get("compressor") in ("two-stage", "inverter"):
         facts.setdefault(RUNNING_AT, "not stated")
     if machine.line_set is not None:

@@ -10,6 +10,8 @@ from typing import Any
 from diagnose.diagnosis.story import FOLLOWED, Drift, Look, Story, as_data, drifts, good_day
 from diagnose.quantities.uncertainty import COVERAGE
 from diagnose.report.blocks import Block, brief, heading, item, line
+from diagnose.report.dangers import SWITCH_OFF
+from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.wording import in_units, lower_first, number
 from diagnose.units import System
 from diagnose.yamlfile import printable
@@ -236,12 +238,12 @@ def history_data(
     return found
 
 
-def kept_text(machine: str, date: str, id: str, new: bool, count: int) -> str:
-    """After `keep`."""
+def kept_text(machine: str, date: str, id: str, new: bool, count: int, result: Mapping[str, Any]) -> str:
+    """After `keep`; first whether what was kept is a machine that must be stopped. result: of the visit, as JSON has it."""
+    titles = "; ".join(lower_first(each["title"]) for each in result["dangers"] if each["level"] == "stop")
+    stop = as_text([brief("STOP:", f"{SWITCH_OFF} Why: {titles}.")], WIDTH) if titles else ""
     done = "Kept" if new else "Kept already, nothing was changed"
-    return (
-        f"{done}: {printable(machine)}, {date[:10]}, visit {id[:SHOWN]}; {_number(count, 'visit')} of this machine.\n"
-    )
+    return f"{stop}{done}: {printable(machine)}, {date[:10]}, visit {id[:SHOWN]}; {_number(count, 'visit')} of this machine.\n"
 
 
 def exported_text(folder: str, visits: int, written: int) -> str:

@@ -16,7 +16,7 @@ from diagnose.visit.model import Machine, System, Visit
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.reason import Reason
 from diagnose.visit.rounds import read_rounds
-from diagnose.visit.sheet import EXAMPLES, At, Sheet, as_text, quoted
+from diagnose.visit.sheet import EXAMPLES, LEAST_ASKED, MOST_ASKED, At, Sheet, as_text, quoted
 from diagnose.visit.start_up import read_start_up
 from diagnose.visit.start_up_fields import START_UP
 from diagnose.yamlfile import Document, InputProblems, Problem
@@ -116,17 +116,14 @@ def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None) -> V
     return visit
 
 
-_MOST_ASKED, _LEAST_ASKED = 8.4, 2.2  # K; plates ask for 5 to 15 °F (common practice, no source)
-
-
 def _plate_in_other_degrees(sheet: Sheet) -> None:
     """A plate's figure in degrees that the readings are not written in, and of a size that plates do not have."""
     metric = _system(sheet) == "si"
     for at, found in sheet.plate_degrees:
         number = found.value if found.unit in ("C", "K") else found.value * 1.8
-        odd = found.value < _LEAST_ASKED if metric else found.value > _MOST_ASKED
+        odd = found.value < LEAST_ASKED if metric else found.value > MOST_ASKED
         if sheet.written and odd and (found.unit == "F") == metric:
-            ours, theirs = ("K", "F") if metric else ("F", "C")
+            ours, theirs = ("K", "F") if metric else ("F", found.unit)
             meant = found.value if metric else found.value * 1.8
             sheet.bad(
                 at,

@@ -23,6 +23,7 @@ _TUBE = re.compile(r"\s*(?:[0-9]+[\s-]+)?[0-9]+/[0-9]+\s*")
 
 
 PLATE_DEGREES = ("rated subcooling", "rated superheat")
+MOST_ASKED, LEAST_ASKED = 8.4, 2.2  # K; plates ask for 5 to 15 °F (common practice, no source)
 
 
 class Sheet:

@@ -200,7 +200,7 @@ def _heads(plan: Plan) -> list[TableHead]:
         passed = dict(layout.passed)
         # Days with a clock time and no machine's name: one machine, minute by minute.
         stamped = (
-            "name" not in understood.values() and ":" in cells.get(layout.date, "")
+            "machine" not in understood.values() and ":" in cells.get(layout.date, "")
             if layout.date is not None
             else False
         )

@@ -35,6 +35,7 @@ def book_page(rules: Rulebook) -> str:
         "book.html",
         {
             "name": rules.name,
+            "index": _index(rules),
             "base": rules.base,
             "faults": [_fault(name, rules) for name in rules.faults],
             "findings": [_finding(entry, rules) for entry in rules.findings.values()],
@@ -64,6 +65,15 @@ def book_page(rules: Rulebook) -> str:
             "changes": [f"{change.target}: {change_text(own, change)}" for own, change in rules.changes],
         },
     )
+
+
+def _index(rules: Rulebook) -> list[tuple[str, list[tuple[str, str]]]]:
+    """Each first letter with its entries, text and place: faults, findings, states, checks. It needs no script."""
+    named = [(entry.name, f"fault-{slug(name)}") for name, entry in rules.faults.items()]
+    for kind, names in (("finding", rules.findings), ("state", rules.states), ("check", rules.checks)):
+        named += [(name.replace("-", " ") if kind == "check" else name, f"{kind}-{slug(name)}") for name in names]
+    ordered = sorted(((upper_first(text), at) for text, at in named), key=lambda each: (each[0].lower(), each[1]))
+    return [(letter, list(entries)) for letter, entries in groupby(ordered, key=lambda each: each[0][:1])]
 
 
 def _about(minutes: float, gives: Sequence[str]) -> str:

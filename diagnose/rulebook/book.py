@@ -304,6 +304,11 @@ class Rulebook:
     def _about(self) -> dict[tuple[tuple[str, ...], frozenset[str], bool, tuple[str, ...]], Rulebook]:
         return {}
 
+    def fault_called(self, word: str) -> str | None:
+        """The fault of this id or this name, however it is written."""
+        text = " ".join(word.replace("_", " ").replace("-", " ").split()).lower()
+        return next((f for f, e in self.faults.items() if text in (f.replace("-", " "), e.name.lower())), None)
+
     def evidence(self, fault: str) -> tuple[Rule, ...]:
         """The rules for and against one fault."""
         return self._by_fault.get(fault, ())

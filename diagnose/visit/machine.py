@@ -121,8 +121,14 @@ def _refrigerant(sheet: Sheet, value: object, at: At) -> Refrigerant | None:
     try:
         return refrigerant(as_text(value))
     except UnknownRefrigerant as error:
-        sheet.bad(at, error.what, error.fix)
-        sheet.not_covered = sheet.not_covered or isinstance(error, NotCovered)
+        was = at[-1] == BUILT_FOR and isinstance(error, NotCovered)
+        fix = (
+            "Leave this line out, and go by the label of the retrofit; where there is none, by the maker's advice."
+            if was
+            else error.fix
+        )
+        sheet.bad(at, error.what, fix)
+        sheet.not_covered = sheet.not_covered or (isinstance(error, NotCovered) and not was)
         return None
 
 

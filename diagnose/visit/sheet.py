@@ -130,8 +130,8 @@ class Sheet:
         value = without_own_words(value, field.name) if isinstance(value, str) else value
         if isinstance(value, str) and value and value.strip().lower() in NOT_TAKEN:
             return None
-        if isinstance(value, str) and field.section in ("line set", "lines") and _TUBE.fullmatch(value):
-            value = f"{value} in"  # tubes are sized in fractions of an inch alone
+        if isinstance(value, str) and field.section in ("line set", "lines"):
+            value = tube_size(value)
         try:
             result = units.parse(value, field.kind, field.examples[0], field.high)
         except UnitError as error:
@@ -153,6 +153,11 @@ class Sheet:
             self.plate_degrees.append((at, found))
         # No switch is set more finely than the weather moves the pressure of the air.
         return found.value - 101325.0 if field.kind == "pressure" and not found.gauge else found.value
+
+
+def tube_size(text: str) -> str:
+    """With its unit: tubes are sized in fractions of an inch alone."""
+    return f"{text} in" if _TUBE.fullmatch(text) else text
 
 
 def share_of(value: object) -> float | None:

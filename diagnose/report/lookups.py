@@ -69,7 +69,9 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
             ends = (
                 f"{number(at or 0.0, 'temperature', system)}, {number(end, 'pressure', system)}" for at, end in bubble
             )
-            raise refusal(f"{gas.name} has no saturation at {value} in the table", f"It goes from {' to just under '.join(ends)}.")
+            raise refusal(
+                f"{gas.name} has no saturation at {value} in the table", f"It goes from {' to just under '.join(ends)}."
+            )
         found[kind] = answer
         if is_pressure:
             text = number(answer, "temperature", system)

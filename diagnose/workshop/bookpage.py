@@ -15,7 +15,7 @@ from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.entries import FindingEntry, Repair, WordScale
 from diagnose.rulebook.facts import in_order
 from diagnose.workshop.matrix import Matrix, explanation, title
-from diagnose.workshop.showing import WORDS, added_text, or_words, speaks_text, when_text
+from diagnose.workshop.showing import WORDS, added_text, or_words, other_machines, speaks_text, when_text
 
 # As rules/README.md and DESIGN fix them.
 _BY = {
@@ -54,7 +54,13 @@ def book_page(rules: Rulebook) -> str:
                 _rule(rule, rules) for rule in sorted(rules.rules, key=lambda rule: rule.rank) if rule.kind == "caution"
             ],
             "checks": [
-                {"slug": slug(name), "ask": entry.ask, "why": entry.why, "about": _about(entry.minutes, entry.gives)}
+                {
+                    "slug": slug(name),
+                    "ask": entry.ask,
+                    "why": entry.why,
+                    "about": _about(entry.minutes, entry.gives),
+                    "others": other_machines(entry),
+                }
                 for name, entry in rules.checks.items()
             ],
             "sources": [

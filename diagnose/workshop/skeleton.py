@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import product
 from pathlib import Path
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any
 
 from diagnose.diagnosis.story import FOLLOWED, Drift, Look, Story, as_data, drifts, good_day
@@ -73,6 +74,7 @@ def history_page(
     left = "the machine was to be switched off, and left off until the cause is fixed."
     blocks = [brief("STOP:", f"On the last visit, {look.date[:10]}, {left}") for look in stops]
     blocks += [Block("answer", f"{printable(machine)}: {_number(count, 'visit')}{f', {dates}' if dates else ''}.")]
+    blocks += [line(text) for text in _gas_lines(looks)]
     blocks += _drift_lines(looks, system)
     if looks:
         blocks.append(Block("rows", rows=(_HEAD, *(_row(look, system) for look in looks))))
@@ -85,6 +87,15 @@ def history_page(
         blocks += _again(again)
     blocks += _good_day(machine, looks, commands)
     return blocks
+
+
+def _gas_lines(looks: Sequence[Look]) -> Iterator[str]:
+    """Where the refrigerant is another than on the visit before."""
+    for was, now in pairwise(look for look in looks if look.story.refrigerant):
+        if not now.story.of_one_gas(was.story):
+            then = f"{was.story.refrigerant} before {now.date[:10]}, {now.story.refrigerant} since"
+            why = "Find out whether a plate was misread, or the refrigerant or the machine changed."
+            yield f"{then}: the two are not compared. {why}"
 
 
 def _number(count: int, thing: str) -> str:
@@ -156,7 +167,9 @@ def _good_day(machine: str, looks: Sequence[Look], commands: bool) -> Iterator[B
     best = good_day(looks)
     if best is None:
         if looks:
-            yield line("No visit yet on which nothing was wrong and the charge was right: none can be the good day.")
+            yield line(
+                "No visit with this refrigerant yet on which nothing was wrong and the charge was right: none can be the good day."
+            )
         return
     found = f"Good day: {best.date[:10]}, visit {best.id[:SHOWN]}."
     if not commands:

@@ -172,6 +172,7 @@ def _seen(sheet: Sheet, value: object) -> dict[str, str]:
     for word, item in sheet.mapping(value, ("seen",)).items():
         if item is None:
             continue
+        item = {True: "yes", False: "no"}[item] if isinstance(item, bool) else item  # a bare word that YAML reads so
         if isinstance(item, str):
             found[word] = " ".join(item.split()).lower()
         else:

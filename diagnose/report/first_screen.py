@@ -15,7 +15,7 @@ from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.report.blocks import Block, brief
 from diagnose.report.charge import amount_text, hangs_on_a_check, headline, how_to_correct
 from diagnose.report.dangers import danger_text, first_sentence, loosened_text, opening
-from diagnose.report.field import held_short
+from diagnose.report.field import held_short, odd_text
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.repair import begin_of_repair
 from diagnose.report.sentences import charge_text, needless, said
@@ -136,8 +136,8 @@ def _foot(d: Diagnosis, more: str) -> Iterator[Block]:
     )
     if words:
         yield brief("Assumed:", f"{', '.join(words)}.")
-    if odd := [d.rules.by_id[r.code].entry.title for r in d.assumed if r.code in d.rules.by_id]:
-        yield brief("Machine:", _cut(f"{'. '.join(odd)}."))
+    if odd := odd_text(d):
+        yield brief("Machine:", _cut(odd))
     if d.cautions:
         yield brief("Care:", f"{'; '.join(lower_first(rule.entry.title) for rule in d.cautions[:4])}.")
     yield brief("More:", more)

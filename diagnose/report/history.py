@@ -167,9 +167,7 @@ def _good_day(machine: str, looks: Sequence[Look], commands: bool) -> Iterator[B
     best = good_day(looks)
     if best is None:
         if looks:
-            yield line(
-                "No visit with this refrigerant yet on which nothing was wrong and the charge was right: none can be the good day."
-            )
+            yield line("No visit with this refrigerant yet on which all was right: none can be the good day.")
         return
     found = f"Good day: {best.date[:10]}, visit {best.id[:SHOWN]}."
     if not commands:

@@ -66,6 +66,9 @@ def read_machine(sheet: Sheet, value: object) -> Machine:
     if words.get("compressor") == "single stage" and words.get(RUNNING_AT) in ("low", "part load"):
         what = f"`{RUNNING_AT}: {words[RUNNING_AT]}` does not go with `compressor: single stage`"
         sheet.bad(("machine", RUNNING_AT), what, "Correct one of the two: a single stage runs fully or not at all.")
+    if line_set is not None and (kind := words.get("kind")) in ("packaged", "window"):
+        what = f"`line set` does not go with `kind: {kind}`"
+        sheet.bad(("machine", LINES.name), what, "Leave out one of the two: such a machine has no line set to add for.")
     _one_station(sheet, facts)
     _believable_weights(sheet, facts)
     seer2 = facts.pop("SEER2", None)

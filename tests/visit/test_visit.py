@@ -379,6 +379,9 @@ FOR_READINGS = "For example `suction pressure: 118 psig`."
         ({"machine": {"high pressure cut-out": "120 bar", "refrigerant": "R-401A"}, "readings": {"liquid pressure": "85 bar"}},
          [("R-401A is not covered: its blend has no published mixture model for every pair of its components, and a guess "
            "is 1 to 3 K off", "Work from the printed pressure chart of that refrigerant.")]),
+        ({"machine": {"kind": "rooftop", "line set": {"liquid line": "3/8 in", "length": "35 ft"}}},
+         [("`line set` does not go with `kind: packaged`",
+           "Leave out one of the two: such a machine has no line set to add for.")]),
         ({"machine": {"mode": "coling"}}, [("`mode`: `coling` is not known", "Did you mean `cooling`?")]),
         ({"machine": {"line set": {"size": "3/8 in"}}},
          [("`size` is not a fact of a line set",

@@ -52,7 +52,7 @@ MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
             "circuits",
         )
     },
-    # Likely staged: nobody said, and its SEER is one that hardly any single stage reaches.
+    # Likely staged: nobody said, and its SEER or kind is one that hardly any single stage has.
     "compressor": (*CHOICES["compressor"], "likely staged"),
     BUILT_FOR: None,
     # Another refrigerant has replaced the one that it was built for.
@@ -113,7 +113,7 @@ def machine_facts(machine: Machine) -> dict[str, str]:
     facts["charging"] = charging(machine)
     if any(name in machine.facts for name in THIS_DAY):
         facts["weighed"] = "yes"
-    if (machine.fact("SEER") or 0.0) >= STAGED_SEER:
+    if (machine.fact("SEER") or 0.0) >= STAGED_SEER or facts.get("kind") == "ductless":
         facts.setdefault("compressor", "likely staged")
     if machine.words.get("compressor") in ("two-stage", "inverter"):
         facts.setdefault(RUNNING_AT, "not stated")

@@ -12,6 +12,7 @@ from functools import cache
 import pytest
 import typer.testing
 from hypothesis import HealthCheck, settings
+from pydantic import BaseModel
 from strategies import State, visit
 
 from diagnose import load_rules
@@ -37,22 +38,33 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
 # Thousands of frozen values are made and few die: looked through seldom, a fourth of the garbage collector's work remains.
 gc.set_threshold(100_000, 50, 100)
 
-# Some hundred tests lay a folder of their own over the shipped book. Its files are parsed once a process (half the work of
-# such a book); every other text, a copy of the same files among them, is parsed as it comes.
+# Some hundred tests lay a folder of their own over the shipped book. Its files are parsed and held against their models once
+# a process (more than half the work of such a book); every other text, a copy of the same files among them, as it comes.
 _PARSE = events.parse
 _SHIPPED = f"{shipped('rules')}{os.sep}"
 _PARSED: dict[tuple[str, str | bytes], Document] = {}
+_VALIDATE = BaseModel.model_validate.__func__
+_VALIDATED: dict[int, dict[type[BaseModel], BaseModel]] = {}  # by what a shipped file holds
 
 
 def _parse(text: str | bytes, name: str) -> Document:
     if not name.startswith(_SHIPPED):
         return _PARSE(text, name)
     if (name, text) not in _PARSED:
-        _PARSED[name, text] = _PARSE(text, name)
+        found = _PARSED[name, text] = _PARSE(text, name)
+        _VALIDATED[id(found.data)] = {}
     return _PARSED[name, text]
 
 
+def _validate(kind: type[BaseModel], data: object, **how: object) -> BaseModel:
+    kept = _VALIDATED.get(id(data), {})
+    if kind not in kept:
+        kept[kind] = _VALIDATE(kind, data, **how)
+    return kept[kind]
+
+
 events.parse = _parse
+BaseModel.model_validate = classmethod(_validate)
 
 # The tree of commands is made once a process, not for each command that a test runs.
 typer.testing._get_command = cache(typer.testing._get_command)

@@ -7,6 +7,8 @@ import gc
 import os
 import signal
 import tempfile
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 
 import pytest
@@ -14,6 +16,7 @@ import typer.testing
 from hypothesis import HealthCheck, settings
 from pydantic import BaseModel
 from strategies import State, visit
+from webpages import CHROMIUM, InBrowser
 
 from diagnose import load_rules
 from diagnose.practice import judging
@@ -95,6 +98,21 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
 def book() -> Rulebook:
     """The shipped rule book."""
     return load_rules()
+
+
+@pytest.fixture(scope="session")
+def in_browser() -> Iterator[InBrowser]:
+    """A page of Chromium, started once, in a thread of its own because Playwright keeps the loop of its thread busy."""
+    if CHROMIUM is None:
+        pytest.skip("no Chromium on this machine")
+    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    with ThreadPoolExecutor(1) as thread:
+        started = thread.submit(lambda: playwright.sync_playwright().start()).result()
+        options = {"executable_path": CHROMIUM, "args": ["--no-sandbox", "--disable-gpu"]}
+        page = thread.submit(lambda: started.chromium.launch(**options).new_page()).result()
+        yield lambda work: thread.submit(work, page).result()
+        thread.submit(page.context.browser.close).result()
+        thread.submit(started.stop).result()
 
 
 @pytest.fixture

@@ -9,6 +9,7 @@ import signal
 import tempfile
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -41,22 +42,20 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
 # Thousands of frozen values are made and few die: looked through seldom, a fourth of the garbage collector's work remains.
 gc.set_threshold(100_000, 50, 100)
 
-# Some hundred tests lay a folder of their own over the shipped book. Its files are parsed and held against their models once
-# a process (more than half the work of such a book); every other text, a copy of the same files among them, as it comes.
+# Some hundred tests lay a folder of their own over the shipped book, or change one file of a copy. What says the same as a
+# shipped file is parsed and held against its model once a process (more than half the work of such a book).
 _PARSE = events.parse
 _SHIPPED = f"{shipped('rules')}{os.sep}"
-_PARSED: dict[tuple[str, str | bytes], Document] = {}
+_PARSED: dict[str | bytes, Document] = {}
 _VALIDATE = BaseModel.model_validate.__func__
 _VALIDATED: dict[int, dict[type[BaseModel], BaseModel]] = {}  # by what a shipped file holds
 
 
 def _parse(text: str | bytes, name: str) -> Document:
-    if not name.startswith(_SHIPPED):
-        return _PARSE(text, name)
-    if (name, text) not in _PARSED:
-        found = _PARSED[name, text] = _PARSE(text, name)
+    if text not in _PARSED and name.startswith(_SHIPPED):
+        found = _PARSED[text] = _PARSE(text, name)
         _VALIDATED[id(found.data)] = {}
-    return _PARSED[name, text]
+    return replace(_PARSED[text], name=name) if text in _PARSED else _PARSE(text, name)
 
 
 def _validate(kind: type[BaseModel], data: object, **how: object) -> BaseModel:

@@ -59,7 +59,7 @@ def from_data(data: object) -> Rulebook:
 def digest_of(book: Rulebook) -> str:
     """What a book says, in 64 characters: two books with one digest judge alike."""
     # Keys and numbers as JSON has them: a book that was compiled once has no others, and is the same book.
-    plain = json.loads(json.dumps(to_data(book)), parse_int=float)
+    plain = json.loads(to_text(book), parse_int=float)
     return hashlib.sha256(json.dumps(plain, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 
 

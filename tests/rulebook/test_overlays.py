@@ -87,8 +87,10 @@ def plain_matcher(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @cache
 def before(name: str) -> dict[str, Any]:
-    """The result with the shipped book alone."""
-    return shared.told(f"demo/{name}")
+    """The result with the shipped book alone, by its own matcher: others look at it as well."""
+    with pytest.MonkeyPatch.context() as own:
+        own.setattr(pipeline, "matcher_for", matcher_for)
+        return shared.told(f"demo/{name}")
 
 
 def write(parent: Path, companies: dict[str, dict[str, str]]) -> list[Path]:

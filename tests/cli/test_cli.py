@@ -124,8 +124,11 @@ def test_units_of_the_visit_unless_said() -> None:
     assert "24.9 ± 1.5 °F" in run("examine", LOW)[1]
 
 
+COLOURED = {"TERM": "xterm-256color", "FORCE_COLOR": "1", "CLICOLOR_FORCE": "1"}
+
+
 def test_console_script_prints_the_same_as_the_function() -> None:
-    done = process("examine", LOW, COLUMNS="80")
+    done = process("examine", LOW, COLUMNS="80", **COLOURED)
     assert (done.returncode, done.stderr) == (0, b"")
     assert done.stdout.decode() == run("examine", LOW)[1]
 
@@ -145,8 +148,8 @@ def test_json_loses_nothing_on_an_ascii_output() -> None:
 
 
 def test_no_colours_even_when_colours_are_forced() -> None:
-    for words in (("examine", LOW), ("--help",), ("examine", "none.yaml")):
-        done = process(*words, TERM="xterm-256color", FORCE_COLOR="1", CLICOLOR_FORCE="1")
+    for words in (("--help",), ("examine", "none.yaml")):
+        done = process(*words, **COLOURED)
         assert b"\x1b" not in done.stdout + done.stderr
 
 

@@ -21,6 +21,7 @@ from diagnose.units.table import UNITS, Unit
 from diagnose.visit import DEFROSTED, MINUTES, VisitError, visit_from
 from diagnose.visit.fields import THIS_DAY, Field
 from diagnose.visit.own import NOTHING_OWN, Own
+from diagnose.visit.sheet import LEAST_ASKED, MOST_ASKED, PLATE_DEGREES
 
 Figures = np.ndarray
 Words = tuple[np.ndarray, tuple[str, ...]]
@@ -101,6 +102,8 @@ def _figures(g: _Gathering, table: arrow.ArrowTable, column: Column, one: Field)
             inside &= si >= 0
         if one.kind == "temperature":
             inside &= si >= 0
+        if one.name in PLATE_DEGREES:  # the reader of visit files knows whether it asks in which degrees it was meant
+            inside &= (si >= LEAST_ASKED) & (si <= MOST_ASKED)
     g.apart |= said & ~inside
     si = np.where(inside, si, np.nan)
     if column.name in (MINUTES, DEFROSTED):

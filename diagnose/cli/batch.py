@@ -198,6 +198,12 @@ def _heads(plan: Plan) -> list[TableHead]:
             understood[layout.date] = "date"
         wrong = {one.place: one for one in layout.left_out}
         passed = dict(layout.passed)
+        # Days with a clock time and no machine's name: one machine, minute by minute.
+        stamped = (
+            "machine" not in understood.values() and ":" in cells.get(layout.date, "")
+            if layout.date is not None
+            else False
+        )
         columns = [
             HeadColumn(
                 place + 1,
@@ -209,7 +215,7 @@ def _heads(plan: Plan) -> list[TableHead]:
                 wrong[place].fix
                 if place in wrong
                 else A_LOG
-                if place in passed and names_a_time(header)
+                if (place in passed and names_a_time(header)) or (stamped and place == layout.date)
                 else (layout.hints or {}).get(place, ""),
             )
             for place, header in enumerate(first.headers)

@@ -72,7 +72,7 @@ def keep(visit: VisitFile, store: StoreOption = None, rules: RulesOption = None)
         entry = room.entry_of(yamlfile.content_of(visit), name, book, digest_of(book))
         kept = room.keep(opened, [entry])[0]
         count = room.machine_named(opened, kept.machine).count
-    put(kept_text(kept.machine, kept.date, kept.id, kept.new, count))
+    put(kept_text(kept.machine, kept.date, kept.id, kept.new, count, entry.result))
 
 
 def history(

@@ -68,6 +68,8 @@ def lesson(
             raise InputProblems([_nothing_named()])
         _put_page(_list(book), how, output, {"faults": list(book.faults)})
         return
+    if not Path(what).exists():
+        what = book.fault_called(what) or what
     if how == "poster" and what in book.faults:
         from diagnose.lessons.poster import poster_page
 

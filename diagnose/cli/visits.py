@@ -27,6 +27,7 @@ from diagnose.yamlfile import did_you_mean, refusal
 if TYPE_CHECKING:
     from diagnose.diagnosis.record import Diagnosis
     from diagnose.report import Block
+    from diagnose.rulebook import Rulebook
 
 
 def add_to(app: typer.Typer) -> None:
@@ -106,13 +107,26 @@ def why(
     from diagnose.diagnosis.pipeline import examine as run
 
     refuse_to_write(output, visit=visit)
-    d = run(visit, book_of(rules, drafts, told=True)).told_in(units)
-    if fault not in d.rules.faults:
-        fix = did_you_mean(fault, d.rules.faults) or f"Known: {', '.join(d.rules.faults)}."
-        raise refusal(f"`{fault}` is not a fault of this rule book", fix)
+    book = book_of(rules, drafts, told=True)
+    d = run(visit, book).told_in(units)
+    fault = _fault_of(fault, d.rules, book)
     blocks = report.why_page(d, fault)
     lines = [{"kind": b.kind, "level": b.level, "mark": b.mark, "text": b.text} for b in blocks]
     put_blocks(lambda: blocks, how, lambda: {"fault": fault, "lines": lines}, output)
+
+
+def _fault_of(word: str, known: Rulebook, book: Rulebook) -> str:
+    """Its id. known: the book of this machine. Raises InputProblems."""
+    if (found := known.fault_called(word)) is not None:
+        return found
+    if (other := book.fault_called(word)) is not None:
+        from diagnose.rulebook.facts import in_order
+
+        only = " and ".join(f"`{name}: {' or '.join(w)}`" for name, w in in_order(book.faults[other].applies).items())
+        fix = f"It is looked for where a visit says {only}."
+        raise refusal(f"`{other}` is no fault that this machine can have as it runs", fix)
+    fix = did_you_mean(word, known.faults) or f"Known: {', '.join(known.faults)}."
+    raise refusal(f"`{word}` is not a fault of this rule book", fix)
 
 
 def next_(

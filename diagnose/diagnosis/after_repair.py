@@ -99,9 +99,11 @@ def compare(before: Diagnosis, after: Diagnosis, fault: str | None = None) -> Co
     Raises InputProblems where the two cannot be visits of one machine in one mode, or the fault is not in the book.
     """
     refuse_unlike(before.visit, after.visit)
-    if fault is not None and fault not in after.rules.faults:
-        fix = did_you_mean(fault, after.rules.faults) or f"Known: {', '.join(after.rules.faults)}."
-        raise refusal(f"`{fault}` is not a fault of this rule book", fix)
+    if fault is not None:
+        word, fault = fault, after.rules.fault_called(fault)
+        if fault is None:
+            fix = did_you_mean(word, after.rules.faults) or f"Known: {', '.join(after.rules.faults)}."
+            raise refusal(f"`{word}` is not a fault of this rule book", fix)
     if fault is not None and after.rules.faults[fault].charge == "right":
         raise refusal(f"`{fault}` is nothing that is repaired", "Leave `--fault` out.")
     repaired = fault or _found(before)
@@ -316,7 +318,8 @@ def _outcome(before: Diagnosis, after: Diagnosis, fault: str | None, shifts: tup
     charges = {after.rules.faults[fault].charge, after.rules.faults[first].charge} if fault else set()
     if after.stop and _right(after):
         return "dangerous"
-    if after.faults[0].strength == "weak" and (not went or len(good) < 2):
+    nothing = fault is not None and not (good or bad or still or _right(after))
+    if nothing or (after.faults[0].strength == "weak" and (not went or len(good) < 2)):
         return "too little read"
     if fault is None:
         return "nothing to repair" if _right(after) else "other fault"

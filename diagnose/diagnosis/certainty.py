@@ -128,7 +128,8 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
     if d.ranked and edge >= fair:
         limit(d.ranked[0].fault, "weak" if edge >= weak else "fair")
     if PUMPS_LITTLE in d.rules.faults and may_be_a_low_stage(d):
-        limit(PUMPS_LITTLE, "fair")
+        staged = machine_facts(d.visit.machine).get("compressor") == "likely staged"
+        limit(PUMPS_LITTLE, "weak" if staged else "fair")
     for fault in unparted(d.findings, d.rules):
         limit(fault, "fair")
     blind = any(rule.silent and rule.holds == "charge" for rule in d.applying.rules)  # nothing there shows the charge

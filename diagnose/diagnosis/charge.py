@@ -32,7 +32,11 @@ from diagnose.visit import FIXED_ORIFICE, HEATING, Machine, Visit
 from diagnose.visit.reason import Reason
 
 CONFIRMS: Mapping[str, str] = MappingProxyType(
-    {"subcooling-not-low": "clamp-the-drier", "subcooling-not-measured": "measure-subcooling"}
+    {
+        "subcooling-not-low": "clamp-the-drier",
+        "subcooling-not-measured": "measure-subcooling",
+        "subcooling-by-a-doubted-clamp": "measure-subcooling",
+    }
 )
 """Caveats on which the verdict hangs, and the check that settles each: it goes before all others and before the charge."""
 
@@ -126,7 +130,7 @@ def judge_charge(
         at_least=open_end and percent is not None,
         mass=in_mass(percent, machine),
         expect_after=readings_after(leaning, estimates, findings),
-        caveats=_caveats(leaning, method, visit, findings, rules),
+        caveats=_caveats(leaning, method, visit, findings, rules, doubts),
     )
 
 
@@ -207,15 +211,23 @@ def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding])
 
 
 def _caveats(
-    verdict: ChargeWord, method: Method, visit: Visit, findings: Mapping[str, Finding], rules: Rulebook
+    verdict: ChargeWord,
+    method: Method,
+    visit: Visit,
+    findings: Mapping[str, Finding],
+    rules: Rulebook,
+    doubts: Sequence[Doubt] = (),
 ) -> tuple[Reason, ...]:
     """What a verdict leans on though nobody has confirmed it."""
     fits = rules.judgement.charge_range.fits
     found = []
-    if method == "superheat" and "subcooling" not in findings:
+    if method == "subcooling":
+        if verdict != "low" and any(doubt.firm and doubt.reason.code == "liquid-clamp-reads-air" for doubt in doubts):
+            found.append(Reason("subcooling-by-a-doubted-clamp"))
+    elif "subcooling" not in findings:
         if verdict != "right":
             found.append(Reason("subcooling-not-measured", {"verdict": verdict}))
-    elif method == "superheat":
+    else:
         drier = findings.get("drier temperature drop")  # where it was clamped, the question is answered
         if verdict == "low" and chance_of(findings, "subcooling", "low", "very low") <= 0.5 and drier is None:
             found.append(Reason("subcooling-not-low"))

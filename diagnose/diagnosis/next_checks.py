@@ -18,7 +18,7 @@ from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, Outcome, forecast
-from diagnose.rulebook import Rulebook, check_for, machine_facts
+from diagnose.rulebook import Rulebook, machine_facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +47,7 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     figures = rules.judgement.next_checks
     posteriors = Posteriors(rules, d.applying, findings)
     confirming = _beginning(ranked, findings, rules)
-    facts = machine_facts(d.visit.machine)
-    likely = Likelihoods(rules, facts)
+    likely = Likelihoods(rules, machine_facts(d.visit.machine))
     standing = d.states.get("compressor", {}).get("standing", 0) > 0.5  # then no running machine's figure can be read
     found: dict[str, NextCheck] = {}
     for name, entry in rules.checks.items():
@@ -64,9 +63,8 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
         expected = forecast(told_of, posteriors, likely, rules) if ranked and told_of else Forecast((), 0.0)
         worth = max(0.0, expected.saved - (entry.minutes + figures.handling / 60.0) / 60.0)
         if (worth > 0 and _tells(expected, ranked, rules)) or name in first or name in always or name in confirming:
-            told = check_for(entry, facts)
             found[name] = NextCheck(
-                name, told.ask, told.why, entry.minutes, entry.needs, new, expected.saved, worth, expected.outcomes
+                name, entry.ask, entry.why, entry.minutes, entry.needs, new, expected.saved, worth, expected.outcomes
             )
     order = {name: i for i, name in enumerate(dict.fromkeys(first))}
 

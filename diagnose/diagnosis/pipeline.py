@@ -192,8 +192,8 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     iced = any(reason.code == "ready/ice" for reason in d.not_ready)  # before it is thawed, minutes say nothing
     last = d.visit.last  # without a reading there is nothing that the minutes would say something of
     first += ["note-the-minutes"] if last.minutes is None and last.readings and not standing and not iced else []
-    first += ["note-the-metering-device"] if d.visit.machine.metering is None and not standing else []
-    holding = [rule for rule in d.holding("readiness") if rule.entry.check]
+    first += ["note-the-metering-device"] if d.visit.machine.metering is None and last.readings and not standing else []
+    holding = [rule for rule in d.holding("readiness") if rule.entry.check in d.rules.checks]
     waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, str(rule.entry.check))]
     late = [str(rule.entry.check) for rule in waiting]
     first += [str(rule.entry.check) for rule in holding if rule.entry.check not in late]

@@ -70,7 +70,12 @@ class Story:
     outdoor: float | None
     worked: bool
     figures: Mapping[str, Figure]
-    stop: bool = False  # of what was kept before this was remembered nobody knows
+    stop: bool = False  # of what was kept before this was remembered nobody knows; nor of the next
+    refrigerant: str | None = None
+
+    def of_one_gas(self, other: Story) -> bool:
+        """Whether both may be of one refrigerant."""
+        return self.refrigerant is None or other.refrigerant in (None, self.refrigerant)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +121,7 @@ def tell(d: Diagnosis) -> Story:
         worked=bool(d.visit.weighed or d.visit.remarks.get("done")),
         figures={name: _figure(d, d.estimates[name]) for name in FOLLOWED if name in d.estimates},
         stop=d.stop,
+        refrigerant=d.visit.machine.refrigerant.name if d.visit.machine.refrigerant else None,
     )
 
 
@@ -177,7 +183,10 @@ def story_from(data: Mapping[str, Any]) -> Story:
 
 def good_day(looks: Sequence[Look]) -> Look | None:
     """The last visit on which nothing was wrong and the charge was right: the baseline of the next."""
-    return next((look for look in reversed(looks) if _all_right(look.story)), None)
+    last = looks[-1].story if looks else None
+    return next(
+        (look for look in reversed(looks) if last and _all_right(look.story) and look.story.of_one_gas(last)), None
+    )
 
 
 def _all_right(story: Story) -> bool:
@@ -211,7 +220,7 @@ def _points(looks: Sequence[Look], name: str) -> list[tuple[float, float, float]
     points = []
     for look in usable:
         story, figure = look.story, look.story.figures[name]
-        alike = story.mode == last.mode and figure.origin == last.figures[name].origin
+        alike = story.of_one_gas(last) and story.mode == last.mode and figure.origin == last.figures[name].origin
         if last.outdoor is None or story.outdoor is None or abs(story.outdoor - last.outdoor) > LIKE or not alike:
             continue
         if figure.difference is not None and figure.difference_sigma is not None:

@@ -11,6 +11,7 @@ from diagnose.quantities import STEPS
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import READINGS
+from diagnose.visit.trade_words import meant
 from diagnose.yamlfile import did_you_mean, each, refusal
 
 if TYPE_CHECKING:
@@ -130,7 +131,7 @@ def find_action(word: str, exercise: Exercise, rules: Rulebook) -> Action:
     """The action that a word means. Raises InputProblems with the nearest ones."""
     actions = playable(exercise, rules)
     text = " ".join(word.split()).lower()
-    for wanted in (text, text.replace(" ", "-")):
+    for wanted in (text, text.replace(" ", "-"), *meant("readings", text)):
         for action in actions:
             if action.name.lower() == wanted:
                 return action

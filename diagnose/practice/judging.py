@@ -146,10 +146,8 @@ def _truth(d: Diagnosis, exercise: Exercise) -> float:
 
 def known_answer(word: str, rules: Rulebook) -> str:
     """The fault that an answer names, by id or by name, or `bad visit`. Raises InputProblems."""
-    text = " ".join(word.replace("_", " ").split()).lower()
-    answers = {fault: fault for fault in rules.faults} | {BAD_VISIT: BAD_VISIT, BAD_VISIT.replace(" ", "-"): BAD_VISIT}
-    answers |= {entry.name.lower(): fault for fault, entry in rules.faults.items()}
-    found = answers.get(text) or answers.get(text.replace(" ", "-"))
+    bad = " ".join(word.replace("_", " ").replace("-", " ").split()).lower() == BAD_VISIT
+    found = BAD_VISIT if bad else rules.fault_called(word)
     if found is None:
         known = ", ".join([*rules.faults, f"'{BAD_VISIT}' (a reading cannot be right)"])
         fix = did_you_mean(word, [*rules.faults, BAD_VISIT]) or f"Known: {known}."

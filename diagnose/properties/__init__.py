@@ -17,7 +17,7 @@ from diagnose.properties.moist_air import (
     standard_pressure,
     wet_bulb,
 )
-from diagnose.properties.names import REFRIGERANTS, UnknownRefrigerant
+from diagnose.properties.names import REFRIGERANTS, NotCovered, UnknownRefrigerant
 from diagnose.properties.refrigerants import (
     Refrigerant,
     discharge_temperature,

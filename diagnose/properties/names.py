@@ -100,6 +100,10 @@ class UnknownRefrigerant(LookupError):  # noqa: N818 - it reads as what it says
         return type(self), (self.what, self.fix)
 
 
+class NotCovered(UnknownRefrigerant):
+    """A refrigerant there is, but no table for it here."""
+
+
 def _key(name: str) -> str:
     """What is left of a spelling when case, punctuation and the family prefix are taken away: "410A"."""
     bare = re.sub(r"[^0-9A-Z]", "", name.upper())
@@ -119,7 +123,7 @@ def canonical(name: str) -> str:
     said = name.strip()[:40]
     if key in _REFUSED:
         proper = f"R-{key}"
-        raise UnknownRefrigerant(
+        raise NotCovered(
             f"{proper} is not covered: {_REFUSED[key]}", "Work from the printed pressure chart of that refrigerant."
         )
     if len(re.split(r"[/+&,]|\band\b", said)) > 1:

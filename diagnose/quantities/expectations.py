@@ -62,20 +62,29 @@ def air_temperature_split(
     return found
 
 
+_NEAREST_LIQUID = 4 * F
+
+
 @expected("liquid line approach", COOLING)
 def liquid_line_approach(
-    expected_condensing_over_ambient: Target | None = None, condensing_over_ambient: float | None = None
+    expected_condensing_over_ambient: Target | None = None,
+    condensing_over_ambient: float | None = None,
+    expected_subcooling: Target | None = None,
 ) -> Target | NoTarget | None:
     """Typical; on a machine that condenses far above the air, what is left of that after 10 °F of subcooling.
 
-    It is a part of the condensing difference: where the machine condenses nearer the air than it should, the same part
-    of what it does.
+    It is a part of the condensing difference: where the plate asks for more or less subcooling, the liquid leaves as much
+    nearer to the air or further from it (never nearer than 4 °F, judgement); where the machine condenses nearer the air
+    than it should, the same part of what it does.
     """
     typical = targets.liquid_line_approach()
     if expected_condensing_over_ambient is None:
         return typical
     whole = expected_condensing_over_ambient.value
-    value = greater(typical.value, whole - targets.subcooling(None).value)
+    ordinary = targets.subcooling(None).value
+    value = greater(typical.value, whole - ordinary)
+    if expected_subcooling is not None:
+        value = greater(value + ordinary - expected_subcooling.value, _NEAREST_LIQUID)
     if condensing_over_ambient is not None:
         part = clamp(condensing_over_ambient / whole, 0.0, 1.0)
         value = value * choose(usable(condensing_over_ambient), part, 1.0)

@@ -65,12 +65,17 @@ def _mass_text(kg: float, system: System) -> str:
     return mass_text(kg, kg, system).partition(" to ")[2]
 
 
+def hangs_on_a_check(d: Diagnosis) -> bool:
+    """Whether the verdict must be confirmed first, by a check that can be done on this machine."""
+    return any(CONFIRMS.get(caveat.code) in d.rules.checks for caveat in d.charge.caveats)
+
+
 def how_to_correct(d: Diagnosis, c: ChargeVerdict) -> str:
     """What to do about it; nothing yet, where the verdict hangs on a check."""
     if c.method == "weight":
         return weighing.correct_text(d)
     low = c.verdict == "low"
-    if any(caveat.code in CONFIRMS for caveat in c.caveats):
+    if hangs_on_a_check(d):
         return f"{'Add' if low else 'Take out'} nothing yet: first do what is asked for next."
     if machine_facts(d.visit.machine)["charging"] == "weight only":
         first = "Find and repair the leak first. " if low else ""
@@ -138,6 +143,20 @@ def _not_measured(d: Diagnosis, f: Figures) -> str:
     only = f", and only the {read[0]} was read" if len(read) == 1 else ""
     judged = f"The charge of this machine is judged by {f['method']}, which was not measured"
     return f"{judged}: it needs {' and '.join(needs)}{only}."
+
+
+def _unless_by_weight(said: Callable[[Diagnosis, Figures], str]) -> Callable[[Diagnosis, Figures], str]:
+    """Of a machine that is charged by weight alone nothing has to be measured on a port, which it may not even have."""
+
+    def told(d: Diagnosis, f: Figures) -> str:
+        if machine_facts(d.visit.machine)["charging"] != "weight only":
+            return said(d, f)
+        return (
+            "This machine is charged by weight alone, and only a scale tells its charge: `recovered charge` beside "
+            "`factory charge`."
+        )
+
+    return told
 
 
 def _no_target(d: Diagnosis, f: Figures) -> str:
@@ -221,10 +240,14 @@ def _of(finding: str, d: Diagnosis) -> str:
 
 
 SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
-    "metering-not-given": "Whether this machine is charged by superheat or by subcooling depends on its metering device, which "
-    "the visit does not name: write `metering: fixed orifice`, `TXV` or `EEV`.",
+    "metering-not-given": _unless_by_weight(
+        lambda d, f: (
+            "Whether this machine is charged by superheat or by subcooling depends on its metering device, which "
+            "the visit does not name: write `metering: fixed orifice`, `TXV` or `EEV`."
+        )
+    ),
     "refrigerant-not-given": "The refrigerant is not given, so no saturation temperature can be looked up.",
-    "charge-not-measured": _not_measured,
+    "charge-not-measured": _unless_by_weight(_not_measured),
     "no-target-superheat": _no_target,
     "near-the-limit": _near_limit,
     "valve-off-its-superheat": _valve_off,
@@ -256,6 +279,8 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "weight-near-the-limit": weighing.near_text,
     "general-target-differs": _general_differs,
     "subcooling-not-measured": _subcooling_not_measured,
+    "subcooling-by-a-doubted-clamp": "The subcooling rests on a clamp that may be reading air: leave the charge alone until it "
+    "is strapped on tight and read again.",
     "subcooling-not-low": lambda d, f: (
         f"Subcooling is {_of('subcooling', d)}, not low: rule out a restriction first: measure the liquid "
         "line temperature upstream and downstream of the drier."

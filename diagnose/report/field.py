@@ -19,6 +19,12 @@ _WORD = {"kind": "{}", "compressor": "{} compressor", RUNNING_AT: "running at {}
          "circuits": "{} circuits", BUILT_FOR: "built for {}"}  # fmt: skip
 
 
+def odd_text(d: Diagnosis) -> str:
+    """What is otherwise on this machine, though it is judged; empty on an ordinary one."""
+    odd = [d.rules.by_id[reason.code].entry.title for reason in d.assumed if reason.code in d.rules.by_id]
+    return f"{'. '.join(odd)}." if odd else ""
+
+
 def held_short(d: Diagnosis) -> str:
     """That nothing is judged, without why: for a title."""
     return "Outside what the rules were written for." if d.outside else "Not ready to judge."

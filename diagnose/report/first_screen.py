@@ -13,9 +13,9 @@ from diagnose.diagnosis.ranking import Evidence
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.report.blocks import Block, brief
-from diagnose.report.charge import amount_text, headline
+from diagnose.report.charge import amount_text, hangs_on_a_check, headline, how_to_correct
 from diagnose.report.dangers import danger_text, first_sentence, loosened_text, opening
-from diagnose.report.field import held_short
+from diagnose.report.field import held_short, odd_text
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.repair import begin_of_repair
 from diagnose.report.sentences import charge_text, needless, said
@@ -104,8 +104,9 @@ def _charge(d: Diagnosis) -> Iterator[Block]:
         why = "correct the readings named above first." if held else lower_first(_cut(charge_text(d)))
         yield brief("Charge:", f"no verdict yet; {why} {whole}".rstrip())
         return
-    known = "" if c.method == "weight" else whole
-    yield brief("Charge:", " ".join(part for part in (f"{headline(d)}.", amount_text(c, d.system), known) if part))
+    parts = [f"{headline(d)}.", amount_text(c, d.system), "" if c.method == "weight" else whole]
+    parts += [how_to_correct(d, c)] if c.verdict != "right" and hangs_on_a_check(d) else []
+    yield brief("Charge:", " ".join(part for part in parts if part))
 
 
 def _reasons(d: Diagnosis) -> Iterator[Block]:
@@ -135,8 +136,8 @@ def _foot(d: Diagnosis, more: str) -> Iterator[Block]:
     )
     if words:
         yield brief("Assumed:", f"{', '.join(words)}.")
-    if odd := [d.rules.by_id[r.code].entry.title for r in d.assumed if r.code in d.rules.by_id]:
-        yield brief("Machine:", _cut(f"{'. '.join(odd)}."))
+    if odd := odd_text(d):
+        yield brief("Machine:", _cut(odd))
     if d.cautions:
         yield brief("Care:", f"{'; '.join(lower_first(rule.entry.title) for rule in d.cautions[:4])}.")
     yield brief("More:", more)

@@ -5,11 +5,14 @@ from __future__ import annotations
 import shlex
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any
 
 from diagnose.diagnosis.story import FOLLOWED, Drift, Look, Story, as_data, drifts, good_day
 from diagnose.quantities.uncertainty import COVERAGE
 from diagnose.report.blocks import Block, brief, heading, item, line
+from diagnose.report.dangers import SWITCH_OFF
+from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.wording import in_units, lower_first, number
 from diagnose.units import System
 from diagnose.yamlfile import printable
@@ -71,6 +74,7 @@ def history_page(
     left = "the machine was to be switched off, and left off until the cause is fixed."
     blocks = [brief("STOP:", f"On the last visit, {look.date[:10]}, {left}") for look in stops]
     blocks += [Block("answer", f"{printable(machine)}: {_number(count, 'visit')}{f', {dates}' if dates else ''}.")]
+    blocks += [line(text) for text in _gas_lines(looks)]
     blocks += _drift_lines(looks, system)
     if looks:
         blocks.append(Block("rows", rows=(_HEAD, *(_row(look, system) for look in looks))))
@@ -83,6 +87,15 @@ def history_page(
         blocks += _again(again)
     blocks += _good_day(machine, looks, commands)
     return blocks
+
+
+def _gas_lines(looks: Sequence[Look]) -> Iterator[str]:
+    """Where the refrigerant is another than on the visit before."""
+    for was, now in pairwise(look for look in looks if look.story.refrigerant):
+        if not now.story.of_one_gas(was.story):
+            then = f"{was.story.refrigerant} before {now.date[:10]}, {now.story.refrigerant} since"
+            why = "Find out whether a plate was misread, or the refrigerant or the machine changed."
+            yield f"{then}: the two are not compared. {why}"
 
 
 def _number(count: int, thing: str) -> str:
@@ -154,7 +167,7 @@ def _good_day(machine: str, looks: Sequence[Look], commands: bool) -> Iterator[B
     best = good_day(looks)
     if best is None:
         if looks:
-            yield line("No visit yet on which nothing was wrong and the charge was right: none can be the good day.")
+            yield line("No visit with this refrigerant yet on which all was right: none can be the good day.")
         return
     found = f"Good day: {best.date[:10]}, visit {best.id[:SHOWN]}."
     if not commands:
@@ -236,12 +249,12 @@ def history_data(
     return found
 
 
-def kept_text(machine: str, date: str, id: str, new: bool, count: int) -> str:
-    """After `keep`."""
+def kept_text(machine: str, date: str, id: str, new: bool, count: int, result: Mapping[str, Any]) -> str:
+    """After `keep`; first whether what was kept is a machine that must be stopped. result: of the visit, as JSON has it."""
+    titles = "; ".join(lower_first(each["title"]) for each in result["dangers"] if each["level"] == "stop")
+    stop = as_text([brief("STOP:", f"{SWITCH_OFF} Why: {titles}.")], WIDTH) if titles else ""
     done = "Kept" if new else "Kept already, nothing was changed"
-    return (
-        f"{done}: {printable(machine)}, {date[:10]}, visit {id[:SHOWN]}; {_number(count, 'visit')} of this machine.\n"
-    )
+    return f"{stop}{done}: {printable(machine)}, {date[:10]}, visit {id[:SHOWN]}; {_number(count, 'visit')} of this machine.\n"
 
 
 def exported_text(folder: str, visits: int, written: int) -> str:

@@ -19,6 +19,7 @@ from diagnose.properties import (
     liquid_density,
     relative_humidity,
     saturation_pressure,
+    saturation_range,
     saturation_temperature,
     specific_volume,
     targets,
@@ -34,6 +35,7 @@ from diagnose.rulebook import Rulebook
 from diagnose.units import UnitError
 from diagnose.visit import System, Visit
 from diagnose.visit.fields import LINE_SET, LINES
+from diagnose.visit.sheet import tube_size
 from diagnose.yamlfile import InputProblems, refusal
 
 Found = tuple[list[Block], dict[str, Any]]
@@ -63,8 +65,12 @@ def saturation(name: str, value: str, altitude: str | None, rules: Rulebook) -> 
         else:
             answer = saturation_pressure(gas, "dew" if kind == "dew" else "bubble", given.value)
         if answer is None:
+            bubble = ((saturation_temperature(gas, "bubble", end), end) for end in saturation_range(gas))
+            ends = (
+                f"{number(at or 0.0, 'temperature', system)}, {number(end, 'pressure', system)}" for at, end in bubble
+            )
             raise refusal(
-                f"{gas.name} has no saturation at {value} in the table", "It covers −75 °F to near the critical point."
+                f"{gas.name} has no saturation at {value} in the table", f"It goes from {' to just under '.join(ends)}."
             )
         found[kind] = answer
         if is_pressure:
@@ -129,7 +135,7 @@ def _target(target: Target | NoTarget, head: str, system: System, rules: Ruleboo
 
 def line_charge(name: str, tube: str, length: str, rules: Rulebook) -> Found:
     """Liquid in a liquid line, of saturated liquid at 100 °F."""
-    gas, size, long = gas_named(name), read(tube, "length", "tube"), read(length, "length", "length")
+    gas, size, long = gas_named(name), read(tube_size(tube), "length", "tube"), read(length, "length", "length")
     if long.value <= 0:
         raise refusal(f"length: {length} is no length", "Write how long the line is, for example `25 ft`.")
     density = liquid_density(gas, targets.LineStates().liquid)

@@ -9,6 +9,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.start_up_items import Item, ItemName
 from diagnose.report.blocks import Block, brief, deeper, heading, item, line
 from diagnose.report.dangers import opening
+from diagnose.report.field import odd_text
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.start_up_figures import Show
 from diagnose.report.start_up_sentences import SENTENCES, Told
@@ -125,6 +126,8 @@ def _screen(d: Diagnosis, more: str, done: int, doing: bool, cut: int) -> Iterat
     if out := d.start_up.having("left out"):
         yield brief("Left out:", f"{'; '.join(title(one.item) for one in out)}.")
     yield brief("As a baseline:", baseline_text(d))
+    if odd := odd_text(d):
+        yield brief("Machine:", odd)
     burns = any("flammable" in danger.code for danger in d.dangers)
     yield brief("Care:", f"{NITROGEN}{'; no flame or spark, ventilate' if burns else ''}.")
     yield brief("More:", more)

@@ -24,7 +24,7 @@ from diagnose.rulebook.entries import (
     StateEntry,
     Unfit,
 )
-from diagnose.rulebook.facts import applies, in_its_mode, of_mode
+from diagnose.rulebook.facts import applies, check_for, in_its_mode, of_mode
 from diagnose.rulebook.judgement import Judgement, judgement_of
 from diagnose.rulebook.matcher.patterns import Pattern
 from diagnose.rulebook.matcher.plain import PlainMatcher
@@ -217,7 +217,8 @@ class Rulebook:
         return {name: entry for name, entry in self.findings.items() if entry.seen}
 
     def about(self, facts: Mapping[str, str]) -> Rulebook:
-        """The book with the faults that such a machine can have, without what says nothing there; worked out once for each.
+        """The book of such a machine: the faults it can have, the checks that can be done there, as they are told there,
+        and nothing that says nothing there; worked out once for each.
 
         facts: see `machine_facts`.
         """
@@ -226,14 +227,14 @@ class Rulebook:
         kept = tuple(name for name, entry in self.faults.items() if applies(entry.applies, facts))
         silent = frozenset(name for rule in self.rules if rule.silent and rule.speaks_of(facts) for name in rule.silent)
         heats = facts.get("mode") == HEATING
-        if len(kept) == len(self.faults) and not silent and not heats:
-            return self
-        found = self._about.get((kept, silent, heats))
+        checks = {name: check for name, entry in self.checks.items() if (check := check_for(entry, facts)) is not None}
+        key = (kept, silent, heats, tuple(check.ask for check in checks.values()))
+        found = self._about.get(key)
         if found is None:
-            found = self._with(kept, self.rules)._without(silent)
+            found = replace(self._with(kept, self.rules)._without(silent), checks=checks)
             if heats:
                 found = replace(found, faults={name: entry.told_in_heating() for name, entry in found.faults.items()})
-            self._about[kept, silent, heats] = found
+            self._about[key] = found
         return found
 
     def _changed_by(self, changes: tuple[OnSome, ...]) -> Rulebook:
@@ -300,8 +301,13 @@ class Rulebook:
         return replace(self, faults=faults, rules=tuple(r for r in rules if not r.fault or r.fault in faults))
 
     @cached_property
-    def _about(self) -> dict[tuple[tuple[str, ...], frozenset[str], bool], Rulebook]:
+    def _about(self) -> dict[tuple[tuple[str, ...], frozenset[str], bool, tuple[str, ...]], Rulebook]:
         return {}
+
+    def fault_called(self, word: str) -> str | None:
+        """The fault of this id or this name, however it is written."""
+        text = " ".join(word.replace("_", " ").replace("-", " ").split()).lower()
+        return next((f for f, e in self.faults.items() if text in (f.replace("-", " "), e.name.lower())), None)
 
     def evidence(self, fault: str) -> tuple[Rule, ...]:
         """The rules for and against one fault."""

@@ -181,12 +181,17 @@ def _own_ids(
 
 
 def _check(known: Known, placed: Placed[WrittenCheckEntry]) -> None:
-    for key, names in (("gives", placed.entry.gives), ("after", placed.entry.after)):
+    spot, entry = placed.spot, placed.entry
+    named = [(spot / "gives", entry.gives), (spot / "after", entry.after)]
+    for i, facts in enumerate(entry.not_on):
+        known.applies(spot / "not_on" / i, facts)
+    for i, one in enumerate(entry.instead):
+        known.applies(spot / "instead" / i / "applies", one.applies)
+        named.append((spot / "instead" / i / "gives", one.gives))
+    for place, names in named:
         for i, name in enumerate(names):
             if name not in known.words:
-                known.missing(placed.spot / key / i, name, "a finding", known.words)
-    for i, one in enumerate(placed.entry.instead):
-        known.applies(placed.spot / "instead" / i / "applies", one.applies)
+                known.missing(place / i, name, "a finding", known.words)
 
 
 def _policy(known: Known, read: Gathered) -> WrittenChargePolicy | None:

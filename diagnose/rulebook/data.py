@@ -228,7 +228,10 @@ def _loose_ends(book: Rulebook) -> Iterator[str]:
         if name not in words:
             yield f"{name} is no finding"
     yield from (
-        f"{n} is no finding" for e in book.checks.values() for n in (*e.gives, *e.after) if n not in book.findings
+        f"{n} is no finding"
+        for e in book.checks.values()
+        for n in (*e.gives, *e.after, *(n for one in e.instead for n in one.gives))
+        if n not in book.findings
     )
 
 

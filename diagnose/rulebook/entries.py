@@ -83,6 +83,7 @@ class CheckInstead:
     applies: Conditions
     ask: str
     why: str
+    gives: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +96,7 @@ class CheckEntry:
     minutes: float
     gives: tuple[str, ...]
     needs: str | None
+    not_on: tuple[Conditions, ...] = ()
     instead: tuple[CheckInstead, ...] = ()
     after: tuple[str, ...] = ()
 

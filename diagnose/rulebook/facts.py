@@ -7,7 +7,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from diagnose.properties.names import REFRIGERANTS
-from diagnose.quantities.weighing import on_the_scale
 from diagnose.rulebook.entries import CheckEntry, Conditions, RepairStep
 from diagnose.units.columns import choose, usable
 from diagnose.visit.fields import (
@@ -19,6 +18,7 @@ from diagnose.visit.fields import (
     HEATING,
     METERING_DEVICE,
     RUNNING_AT,
+    THIS_DAY,
     VALVES,
     WORDS,
 )
@@ -36,13 +36,12 @@ MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
     METERING_DEVICE: ("orifice", CAPILLARY, *VALVES),
     # Weight only: a capillary tube, a charge below 1 kg, or a refrigerant of class A3 (`charging`).
     "charging": ("weight only", "weight and temperatures"),
-    # A scale showed what the machine held, and there is a factory charge to compare it with.
+    # A scale showed what the machine held.
     "weighed": ("yes",),
     **{
         name: CHOICES[name]
         for name in (
             "kind",
-            "compressor",
             "condenser cooled by",
             "metering place",
             "accumulator",
@@ -53,6 +52,8 @@ MACHINE_FACTS: Mapping[str, tuple[str, ...] | None] = {
             "circuits",
         )
     },
+    # Likely staged: nobody said, and its SEER or kind is one that hardly any single stage has.
+    "compressor": (*CHOICES["compressor"], "likely staged"),
     BUILT_FOR: None,
     # Another refrigerant has replaced the one that it was built for.
     "retrofit": ("yes",),
@@ -68,6 +69,8 @@ SMALL_CHARGE = 1.0
 Common practice, no source."""
 SMALL_MACHINE = 3500.0
 """W, one ton: a machine below it holds less than SMALL_CHARGE, where the plate's charge was not written down; judgement."""
+STAGED_SEER = 18.0
+"""From here a compressor has two stages or any speed, nearly always; common practice, no source."""
 LONG_LINES = 24.4
 """m, 80 ft: from here makers ask for their long-line instructions; between makers 50 to 100 ft, from memory."""
 HIGH_LIFT = 7.6
@@ -94,11 +97,13 @@ def steps_for(steps: Iterable[RepairStep], facts: Mapping[str, str]) -> Iterator
     return (step.do for step in steps if applies(step.applies, facts))
 
 
-def check_for(entry: CheckEntry, facts: Mapping[str, str]) -> CheckEntry:
-    """The check as it is told for a machine with these facts."""
+def check_for(entry: CheckEntry, facts: Mapping[str, str]) -> CheckEntry | None:
+    """The check as it is told for a machine with these facts; None where it cannot be done there."""
+    if any(applies(machines, facts) for machines in entry.not_on):
+        return None
     for one in entry.instead:
         if applies(one.applies, facts):
-            return replace(entry, ask=one.ask, why=one.why)
+            return replace(entry, ask=one.ask, why=one.why, gives=one.gives or entry.gives)
     return entry
 
 
@@ -106,8 +111,10 @@ def machine_facts(machine: Machine) -> dict[str, str]:
     """What `applies:` looks at; what the visit does not say is not in it."""
     facts = {name: word for name, word in machine.words.items() if name in MACHINE_FACTS or name not in WORDS}
     facts["charging"] = charging(machine)
-    if on_the_scale(machine) is not None:
+    if any(name in machine.facts for name in THIS_DAY):
         facts["weighed"] = "yes"
+    if (machine.fact("SEER") or 0.0) >= STAGED_SEER or facts.get("kind") == "ductless":
+        facts.setdefault("compressor", "likely staged")
     if machine.words.get("compressor") in ("two-stage", "inverter"):
         facts.setdefault(RUNNING_AT, "not stated")
     if machine.line_set is not None:

@@ -227,6 +227,7 @@ class WrittenCheckInstead(Written):
     applies: dict[str, Words] = Field(description="Machine facts: the check is told so on these machines.")
     ask: Text = Field(description="What to do, as one instruction.")
     why: Why
+    gives: list[str] = Field([], description="The findings that it brings there, if others.")
 
 
 class WrittenCheckEntry(Signable):
@@ -241,6 +242,9 @@ class WrittenCheckEntry(Signable):
         [], description="Findings that must be known first, for what it brings is worked out with them."
     )
     needs: Text | None = Field(None, description="What must be at hand, or be so, before it can be done.")
+    not_on: list[dict[str, Words]] = Field(
+        [], description="Machine facts, a list of them: no machine that one of them is about can do the check."
+    )
     instead: list[WrittenCheckInstead] = Field([], description="How the check is told on other machines.")
 
 

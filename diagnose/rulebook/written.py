@@ -68,6 +68,8 @@ def _conditions(conditions: Conditions) -> dict[str, Any]:
 
 
 def _value(value: Any, name: str) -> Any:
+    if name == "not_on":
+        return [_conditions(machines) for machines in value]
     if isinstance(value, tuple):
         return _conditions(value) if name in _CONDITIONS else [_value(one, "") for one in value]
     if isinstance(value, Mapping):

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Literal
 
 from diagnose import units
-from diagnose.properties import Refrigerant, UnknownRefrigerant, refrigerant, standard_pressure
+from diagnose.properties import NotCovered, Refrigerant, UnknownRefrigerant, refrigerant, standard_pressure
 from diagnose.visit.fields import (
     BUILT_FOR,
     CAPILLARIES,
@@ -66,6 +66,9 @@ def read_machine(sheet: Sheet, value: object) -> Machine:
     if words.get("compressor") == "single stage" and words.get(RUNNING_AT) in ("low", "part load"):
         what = f"`{RUNNING_AT}: {words[RUNNING_AT]}` does not go with `compressor: single stage`"
         sheet.bad(("machine", RUNNING_AT), what, "Correct one of the two: a single stage runs fully or not at all.")
+    if line_set is not None and (kind := words.get("kind")) in ("packaged", "window"):
+        what = f"`line set` does not go with `kind: {kind}`"
+        sheet.bad(("machine", LINES.name), what, "Leave out one of the two: such a machine has no line set to add for.")
     _one_station(sheet, facts)
     _believable_weights(sheet, facts)
     seer2 = facts.pop("SEER2", None)
@@ -121,7 +124,14 @@ def _refrigerant(sheet: Sheet, value: object, at: At) -> Refrigerant | None:
     try:
         return refrigerant(as_text(value))
     except UnknownRefrigerant as error:
-        sheet.bad(at, error.what, error.fix)
+        was = at[-1] == BUILT_FOR and isinstance(error, NotCovered)
+        fix = (
+            "Leave this line out, and go by the label of the retrofit; where there is none, by the maker's advice."
+            if was
+            else error.fix
+        )
+        sheet.bad(at, error.what, fix)
+        sheet.not_covered = sheet.not_covered or (isinstance(error, NotCovered) and not was)
         return None
 
 

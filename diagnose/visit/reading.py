@@ -16,7 +16,7 @@ from diagnose.visit.model import Machine, System, Visit
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.reason import Reason
 from diagnose.visit.rounds import read_rounds
-from diagnose.visit.sheet import EXAMPLES, At, Sheet, as_text, quoted
+from diagnose.visit.sheet import EXAMPLES, LEAST_ASKED, MOST_ASKED, At, Sheet, as_text, quoted
 from diagnose.visit.start_up import read_start_up
 from diagnose.visit.start_up_fields import START_UP
 from diagnose.yamlfile import Document, InputProblems, Problem
@@ -68,8 +68,8 @@ def _case(document: Document) -> At:
     return ("visit",) if isinstance(document.data, Mapping) and {"case", "visit"} <= document.data.keys() else ()
 
 
-def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None) -> Visit:
-    """inherited: of a baseline, the instruments it was read with where it does not say."""
+def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None, mode: str | None = None) -> Visit:
+    """inherited, mode: of a baseline, the instruments it was read with and what the machine did where it does not say."""
     data: object = sheet.document.data
     for step in sheet.root:
         data = data[step] if isinstance(data, (Mapping, list)) else None  # type: ignore[index]
@@ -81,7 +81,7 @@ def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None) -> V
             sheet.unknown((), word, SECTIONS, "a part of a visit")
     limits = read_instruments(sheet, top.get("instruments"), INSTRUMENTS if inherited is None else inherited)
     machine = read_machine(sheet, top.get("machine"))
-    rounds = read_rounds(sheet, top.get("readings"), limits, machine.mode == HEATING)
+    rounds = read_rounds(sheet, top.get("readings"), limits, (machine.mode or mode) == HEATING)
     start_up = read_start_up(sheet, top.get(START_UP), limits)
     _plate_in_other_degrees(sheet)
     if sheet.as_gauge:
@@ -109,12 +109,11 @@ def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None) -> V
         left_out=tuple(sheet.left_out),
         seen_at={word: sheet.document.problem((*sheet.root, "seen", word), "", key=True) for word in seen},
     )
+    if sheet.not_covered:
+        sheet.problems = [problem for problem in sheet.problems if problem not in sheet.beyond]
     if sheet.problems:
         raise VisitError(sorted(sheet.problems, key=sheet.place_of), visit)
     return visit
-
-
-_MOST_ASKED, _LEAST_ASKED = 8.4, 2.2  # K; plates ask for 5 to 15 °F (common practice, no source)
 
 
 def _plate_in_other_degrees(sheet: Sheet) -> None:
@@ -122,9 +121,9 @@ def _plate_in_other_degrees(sheet: Sheet) -> None:
     metric = _system(sheet) == "si"
     for at, found in sheet.plate_degrees:
         number = found.value if found.unit in ("C", "K") else found.value * 1.8
-        odd = found.value < _LEAST_ASKED if metric else found.value > _MOST_ASKED
+        odd = found.value < LEAST_ASKED if metric else found.value > MOST_ASKED
         if sheet.written and odd and (found.unit == "F") == metric:
-            ours, theirs = ("K", "F") if metric else ("F", "C")
+            ours, theirs = ("K", "F") if metric else ("F", found.unit)
             meant = found.value if metric else found.value * 1.8
             sheet.bad(
                 at,
@@ -173,6 +172,7 @@ def _seen(sheet: Sheet, value: object) -> dict[str, str]:
     for word, item in sheet.mapping(value, ("seen",)).items():
         if item is None:
             continue
+        item = {True: "yes", False: "no"}[item] if isinstance(item, bool) else item  # a bare word that YAML reads so
         if isinstance(item, str):
             found[word] = " ".join(item.split()).lower()
         else:
@@ -203,7 +203,7 @@ def _baseline(sheet: Sheet, value: object, today: Machine, limits: Mapping[str, 
 def _nested(sheet: Sheet, baseline: Sheet, limits: Mapping[str, Instrument], today: Machine) -> Visit | None:
     """A baseline, with a sheet of its own; its mistakes are mistakes of this visit."""
     try:
-        found = _visit(baseline, limits)
+        found = _visit(baseline, limits, today.mode)
     except VisitError as error:
         sheet.problems += error.problems
         return None

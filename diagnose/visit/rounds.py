@@ -115,8 +115,8 @@ def _reading(sheet: Sheet, word: str, value: object, at: At, limits: Mapping[str
     if found is None:
         return None
     gauge_value = found.value if found.gauge or spec.kind != "pressure" else found.value - 101325.0
-    if not spec.low <= gauge_value <= spec.high:
-        sheet.bad(at, f"`{word}`: {quoted(value)} cannot be right", "Look at the number, the point and the unit.")
+    what = f"`{word}`: {quoted(value)} cannot be right"
+    if not sheet.possible(spec, gauge_value, at, what, "Look at the number, the point and the unit."):
         return None
     limit = _VACUUM_GAUGE if found.unit in _OF_VACUUM_GAUGES else spec.default or limits[spec.instrument]
     sheet.written.append(found.unit)

@@ -23,6 +23,7 @@ _TUBE = re.compile(r"\s*(?:[0-9]+[\s-]+)?[0-9]+/[0-9]+\s*")
 
 
 PLATE_DEGREES = ("rated subcooling", "rated superheat")
+MOST_ASKED, LEAST_ASKED = 8.4, 2.2  # K; plates ask for 5 to 15 °F (common practice, no source)
 
 
 class Sheet:
@@ -34,6 +35,8 @@ class Sheet:
         self.own = own
         self.own_fields = {field.name: field for field in own.fields}
         self.problems: list[Problem] = []
+        self.beyond: list[Problem] = []  # those of pressures beyond what a refrigerant with a table can have
+        self.not_covered = False  # a refrigerant without a table, at whose pressures nobody here can judge
         self.notes: list[Reason] = []
         self.left_out: list[str] = []
         self.written: list[str] = []  # units of the readings
@@ -43,6 +46,14 @@ class Sheet:
     def bad(self, at: At, what: str, fix: str = "", key: bool = False) -> None:
         """What is wrong there, or with the name there, and how to mend it."""
         self.problems.append(self.document.problem(self.root + at, what, fix, key))
+
+    def possible(self, field: Field, value: float, at: At, what: str, fix: str) -> bool:
+        """Whether a figure lies within what its field can hold; told where it does not."""
+        if not (inside := field.low <= value <= field.high):
+            self.bad(at, what, fix)
+            if field.kind == "pressure":
+                self.beyond.append(self.problems[-1])
+        return inside
 
     def place_of(self, problem: Problem) -> tuple[bool, int, int]:
         """The order of the file; what is wrong in the baseline's own file comes last."""
@@ -119,8 +130,8 @@ class Sheet:
         value = without_own_words(value, field.name) if isinstance(value, str) else value
         if isinstance(value, str) and value and value.strip().lower() in NOT_TAKEN:
             return None
-        if isinstance(value, str) and field.section in ("line set", "lines") and _TUBE.fullmatch(value):
-            value = f"{value} in"  # tubes are sized in fractions of an inch alone
+        if isinstance(value, str) and field.section in ("line set", "lines"):
+            value = tube_size(value)
         try:
             result = units.parse(value, field.kind, field.examples[0], field.high)
         except UnitError as error:
@@ -135,13 +146,18 @@ class Sheet:
         found = self.measured(value, field, at)
         if found is None:
             return None
-        if not field.low <= found.value <= field.high:
-            self.bad(at, f"`{at[-1]}`: {quoted(value)} is not possible here", "Look at the number and its unit.")
+        what = f"`{at[-1]}`: {quoted(value)} is not possible here"
+        if not self.possible(field, found.value, at, what, "Look at the number and its unit."):
             return None
         if field.name in PLATE_DEGREES:
             self.plate_degrees.append((at, found))
         # No switch is set more finely than the weather moves the pressure of the air.
         return found.value - 101325.0 if field.kind == "pressure" and not found.gauge else found.value
+
+
+def tube_size(text: str) -> str:
+    """With its unit: tubes are sized in fractions of an inch alone."""
+    return f"{text} in" if _TUBE.fullmatch(text) else text
 
 
 def share_of(value: object) -> float | None:

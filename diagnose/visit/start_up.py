@@ -129,11 +129,10 @@ def _figure(sheet: Sheet, value: object, line: Field, at: At, limits: Mapping[st
     if found is None:
         return None
     above_air = found.value - (_ABOVE_AIR if line.kind == "pressure" and not found.gauge else 0.0)
-    if not line.low <= above_air <= line.high:
-        fix = "Look at the number and its unit."
-        if line.kind == "small pressure":
-            fix = f"Duct pressures are small: for example `{line.examples[0]}` or `{line.examples[-1]}`."
-        sheet.bad(at, f"`{at[-1]}`: {quoted(value)} cannot be right", fix)
+    fix = "Look at the number and its unit."
+    if line.kind == "small pressure":
+        fix = f"Duct pressures are small: for example `{line.examples[0]}` or `{line.examples[-1]}`."
+    if not sheet.possible(line, above_air, at, f"`{at[-1]}`: {quoted(value)} cannot be right", fix):
         return None
     if line.kind in _SYSTEMS:
         sheet.written.append(found.unit)

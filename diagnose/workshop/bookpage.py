@@ -15,7 +15,7 @@ from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.entries import FindingEntry, Repair, WordScale
 from diagnose.rulebook.facts import in_order
 from diagnose.workshop.matrix import Matrix, explanation, title
-from diagnose.workshop.showing import WORDS, added_text, or_words, speaks_text, when_text
+from diagnose.workshop.showing import WORDS, added_text, or_words, other_machines, speaks_text, when_text
 
 # As rules/README.md and DESIGN fix them.
 _BY = {
@@ -35,6 +35,7 @@ def book_page(rules: Rulebook) -> str:
         "book.html",
         {
             "name": rules.name,
+            "index": _index(rules),
             "base": rules.base,
             "faults": [_fault(name, rules) for name in rules.faults],
             "findings": [_finding(entry, rules) for entry in rules.findings.values()],
@@ -53,7 +54,13 @@ def book_page(rules: Rulebook) -> str:
                 _rule(rule, rules) for rule in sorted(rules.rules, key=lambda rule: rule.rank) if rule.kind == "caution"
             ],
             "checks": [
-                {"slug": slug(name), "ask": entry.ask, "why": entry.why, "about": _about(entry.minutes, entry.gives)}
+                {
+                    "slug": slug(name),
+                    "ask": entry.ask,
+                    "why": entry.why,
+                    "about": _about(entry.minutes, entry.gives),
+                    "others": other_machines(entry),
+                }
                 for name, entry in rules.checks.items()
             ],
             "sources": [
@@ -64,6 +71,15 @@ def book_page(rules: Rulebook) -> str:
             "changes": [f"{change.target}: {change_text(own, change)}" for own, change in rules.changes],
         },
     )
+
+
+def _index(rules: Rulebook) -> list[tuple[str, list[tuple[str, str]]]]:
+    """Each first letter with its entries, text and place: faults, findings, states, checks. It needs no script."""
+    named = [(entry.name, f"fault-{slug(name)}") for name, entry in rules.faults.items()]
+    for kind, names in (("finding", rules.findings), ("state", rules.states), ("check", rules.checks)):
+        named += [(name.replace("-", " ") if kind == "check" else name, f"{kind}-{slug(name)}") for name in names]
+    ordered = sorted(((upper_first(text), at) for text, at in named), key=lambda each: (each[0].lower(), each[1]))
+    return [(letter, list(entries)) for letter, entries in groupby(ordered, key=lambda each: each[0][:1])]
 
 
 def _about(minutes: float, gives: Sequence[str]) -> str:

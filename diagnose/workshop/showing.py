@@ -8,6 +8,7 @@ from typing import Any
 from diagnose.report import Block, deeper, heading, item, line
 from diagnose.report.wording import change_text, cite, name_of, spoken_by, upper_first
 from diagnose.rulebook import Conditions, Rule, Rulebook
+from diagnose.rulebook.entries import CheckEntry
 from diagnose.rulebook.facts import in_order, ordered
 from diagnose.rulebook.written import as_written
 from diagnose.visit.fields import Field, Word
@@ -202,11 +203,7 @@ def _fault(name: str, rules: Rulebook) -> list[Block]:
     if entry.brings:
         blocks.append(heading("What it makes by itself, so that no second fault is asked for"))
         for made in entry.brings:
-            on = (
-                f" ({', '.join(f'{n} {or_words(w)}' for n, w in in_order(made.applies).items())})"
-                if made.applies
-                else ""
-            )
+            on = f" ({machines(made.applies)})" if made.applies else ""
             said = "; ".join(
                 f"{name} {or_words(ordered(words, rules.findings[name].words))}" for name, words in made.findings
             )
@@ -223,17 +220,24 @@ def _finding(name: str, rules: Rulebook) -> list[Block]:
     if entry.quantity:
         blocks.append(line(f"From the quantity {entry.quantity}."))
     for scale in entry.scales:
-        on = (
-            f" on machines with {', '.join(f'{n} {or_words(w)}' for n, w in in_order(scale.applies).items())}"
-            if scale.applies
-            else ""
-        )
+        on = f" on machines with {machines(scale.applies)}" if scale.applies else ""
         target = f", target {scale.target}" if scale.target else ""
         limits = (
             f"limits {', '.join(str(x) for x in scale.limits_written)}" if scale.limits else "whether there is a target"
         )
         blocks.append(item(f"by {scale.by}{target}{on}: {limits}. {scale.why} Source: {cite(scale.source, rules)}."))
     return [*blocks, *_users(name, rules)]
+
+
+def machines(conditions: Conditions) -> str:
+    """`kind window or packaged, mode cooling`."""
+    return ", ".join(f"{name} {or_words(words)}" for name, words in in_order(conditions).items())
+
+
+def other_machines(check: CheckEntry) -> list[str]:
+    """On which machines a check cannot be done, and how it is told on others."""
+    cannot = [f"Not on: {'; '.join(map(machines, check.not_on))}."] if check.not_on else []
+    return [*cannot, *(f"On {machines(one.applies)}: {one.ask}" for one in check.instead)]
 
 
 def or_words(words: str | Sequence[str]) -> str:
@@ -269,6 +273,7 @@ def _check(name: str, rules: Rulebook) -> list[Block]:
     return [
         Block("answer", f"{name}: {entry.ask}"),
         line(f"{entry.why} ({entry.minutes:g} minutes.){gives}"),
+        *map(line, other_machines(entry)),
         heading("Named by"),
         *_listed(found, rules),
     ]

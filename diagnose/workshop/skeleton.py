@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import product
 from pathlib import Path
 
@@ -147,7 +147,9 @@ def _names(wanted: Wanted, own: str, rules: Rulebook) -> tuple[str, str]:
     """The rule's whole id, and its fault."""
     if bool(wanted.fault) == bool(wanted.new_fault):
         raise refusal("a rule is about one fault", "Give either `--fault` or `--new-fault`.")
-    if wanted.fault and wanted.fault not in rules.faults:
+    if wanted.fault and (found := rules.fault_called(wanted.fault)) is not None:
+        wanted = replace(wanted, fault=found)
+    elif wanted.fault:
         fix = did_you_mean(wanted.fault, rules.faults) or f"Known: {', '.join(rules.faults)}."
         raise refusal(f"`{wanted.fault}` is not a fault", f"{fix} A fault of your own: `--new-fault`.")
     fault = wanted.fault or own + "-" + wanted.new_fault.removeprefix(f"{own}-")

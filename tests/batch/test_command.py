@@ -252,6 +252,19 @@ def test_a_log_that_is_not_said_to_be_one_is_judged_row_by_row_and_asked_about(t
     assert done.exit_code == 0
     assert "column 1, `Time Stamp`: Each row is judged by itself" in done.stderr
     assert "--log" in run("--columns", log).stdout
+    for head, more, asked in (("Time, GMT-05:00", "", True), ("Date", "", True), ("Date", ",machine", False)):
+        log.write_text(f'"{head}",suction pressure [psig]{more}\n2026-07-14 09:00,118{more and ",net loft"}\n')
+        assert ("Each row is judged by itself" in run(log, tmp_path / "out.csv").stderr) is asked
+
+
+def test_a_plate_in_other_degrees_than_the_readings_is_asked_about_in_a_column_too(tmp_path: Path) -> None:
+    """Plates ask for 5 to 15 °F of subcooling (common practice, no source)."""
+    table = tmp_path / "in.csv"
+    for unit, said in (("K", "`10 K` is 18 F, more than plates ask for"), ("F", "")):
+        table.write_text(f"refrigerant,rated subcooling [{unit}],suction pressure [psig]\nR-410A,10,118\n")
+        done = run(table, tmp_path / "out.csv")
+        assert said in done.stderr
+        assert ("not read" in done.stdout) is bool(said)
 
 
 def test_of_fifty_thousand_columns_a_sentence_is_told(tmp_path: Path) -> None:

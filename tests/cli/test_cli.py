@@ -328,6 +328,9 @@ def test_an_empty_mapping_is_not_an_error_but_not_ready() -> None:
 def test_unknown_fault() -> None:
     said = "`low-chage` is not a fault of this rule book\n      Did you mean `low-charge`?\n"
     assert run("why", LOW, "low-chage") == (2, "", said)
+    assert run("why", LOW, "Low refrigerant  charge") == run("why", LOW, "low-charge")
+    _, _, err = run("why", LOW, "leaking reversing valve")
+    assert "It is looked for where a visit says `mode: heating`." in err
     code, _, err = run("why", LOW, "zzzzzz")
     assert code == 2
     assert "Known: " in err

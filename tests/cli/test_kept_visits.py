@@ -49,6 +49,13 @@ def written(folder: Path, months: int = 4) -> list[Path]:
     return paths
 
 
+def test_a_machine_that_must_be_stopped_is_told_when_its_visit_is_kept(folder: Path) -> None:
+    bursting = visit_text().replace("liquid pressure: 326", "liquid pressure: 640")
+    for done in ("Kept: ", "Kept already"):
+        code, out, _ = run("keep", "-", stdin=bursting)
+        assert (code, out.startswith("STOP: Switch the machine off"), done in out) == (0, True, True)
+
+
 def test_from_the_first_visit_to_the_last(folder: Path) -> None:
     for count, path in enumerate(written(folder), 1):
         code, out, _ = run("keep", str(path))

@@ -152,6 +152,9 @@ def test_too_little_to_judge_is_said_so() -> None:
     found = compared(written(**LOW), after)
     assert found.outcome == "too little read"
     assert sentence(found).startswith("Too little was read after the repair to judge it; ")
+    standing = written(1, **SOUND) | {"seen": {"compressor sound": "silent"}}
+    standing["readings"] = {"standing pressure": "200 psig", "standing air temperature": "70 F"}
+    assert compared(written(**LOW), standing).outcome == "too little read"
     with pytest.raises(InputProblems, match="is nothing that is repaired"):
         compared(written(**LOW), written(1, **SOUND), "nothing-wrong")
 

@@ -11,8 +11,10 @@ from work import examples
 
 from diagnose import examine, load_rules
 from diagnose.diagnosis.charge import _rival
+from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.verdict import ChargeVerdict, NoVerdict
+from diagnose.report.first_screen import first_screen
 from diagnose.report.sentences import charge_text
 
 RIGHT = State()
@@ -50,6 +52,7 @@ HOLDS = {  # the code of why: a readiness rule, or another -> visit, method
     "ready/target-outside": (
         visit(RIGHT.but(outdoor=118, return_wb=70, condensing=135)), "weight",
     ),
+    "ready/house-still-hot": (visit(RIGHT.but(return_db=90)), "superheat"),
     "ready/dirty": (visit(RIGHT) | {"seen": {"air filter": "dirty"}}, "superheat"),
     "ready/outdoor-air-hindered": (visit(RIGHT) | {"seen": {"outdoor fan": "slow or stopped"}}, "superheat"),
     "ready/indoor-air-hindered": (visit(RIGHT) | {"seen": {"blower": "slow"}}, "superheat"),
@@ -88,6 +91,17 @@ def test_every_readiness_rule_on_the_charge_is_tried_here(book):
     assert {name for name in holding if not name.startswith("machine/")} <= set(
         HOLDS
     )  # those: test_unusual_machines.py
+
+
+def test_nothing_is_taken_out_while_the_clamp_may_be_reading_air():
+    """Common practice, no source: a loose clamp reads the air about it, and makes a right charge look like too much."""
+    high = VALVE.but(subcooling=19, condensing=99)
+    loose, tight = (examine(with_readings(visit(high), liquid_line_temperature=at)) for at in ("80.2 F", "84 F"))
+    assert (loose.charge.verdict, tight.charge.verdict) == ("high", "high")
+    assert "subcooling-by-a-doubted-clamp" in [reason.code for reason in loose.charge.caveats]
+    assert next_checks(loose)[0].check == "measure-subcooling"
+    assert next_checks(tight)[0].check != "measure-subcooling"
+    assert any("Take out nothing yet" in block.text for block in first_screen(loose))
 
 
 def test_a_valve_machine_needs_its_liquid_line():

@@ -75,6 +75,15 @@ def test_only_visits_that_are_alike_are_compared() -> None:
     assert drifts([seen[0], subcooled("2026-04-15", 9.0), *seen[1:]]) != drifts(seen)
 
 
+def test_two_refrigerants_are_never_compared_and_one_that_is_not_remembered_is() -> None:
+    gases = ("R-22", None, "R-410A", "R-410A", None, "R-410A")
+    seen = [subcooled(f"2026-{i + 3:02}-01", -i, refrigerant=gas) for i, gas in enumerate(gases)]
+    assert [drift.visits for drift in drifts(seen)] == [5]
+    assert good_day([seen[0], subcooled("2026-09-01", 0.0, right=False, refrigerant="R-410A")]) is None
+    text = as_text(history_page("pier kiosk", seen), 200)
+    assert "R-22 before 2026-05-01, R-410A since: the two are not compared." in text
+
+
 def test_a_repair_begins_a_new_line() -> None:
     leak = looks([0.0, -0.9, -1.8])
     found = subcooled("2026-06-01", -2.6, worked=True, right=False)

@@ -18,6 +18,7 @@ from diagnose.report.sentences import said
 from diagnose.rulebook import RuleError, machine_facts
 from diagnose.simulator import HEALTHY, Faults, Plant, Weather, design, fahrenheit, solve, true_values
 from diagnose.simulator.readings import written
+from diagnose.visit import visit_from
 
 VALVE = visit(State(metering="TXV", superheat=10), extra=True)
 ORIFICE = visit(State(), extra=True)
@@ -25,6 +26,7 @@ LINES = {"liquid line": "3/8 in", "length": "120 ft", "included": "15 ft"}
 
 # the rule about a machine -> such a machine
 UNUSUAL: dict[str, dict[str, Any]] = {
+    "machine/stages-not-stated": with_machine(VALVE, SEER="20"),
     "machine/part-load": with_machine(VALVE, compressor="two-stage", running_at="low"),
     "machine/part-load-orifice": with_machine(ORIFICE, compressor="inverter", running_at="60 %"),
     "machine/metering-outdoors": with_machine(VALVE, metering_place="outdoors"),
@@ -70,6 +72,48 @@ def test_what_says_nothing_and_why(rule, book):
 def test_every_rule_about_a_machine_is_tried_here(book):
     assert {rule.id for rule in book.rules if rule.id.startswith("machine/")} == set(UNUSUAL)
     assert {rule.id for rule in book.rules if rule.silent or rule.holds == "nothing"} < set(UNUSUAL)
+
+
+STARVED = visit(State(superheat=40, subcooling=10, condensing=95, split=10))
+PORT = "gauge-the-liquid-line"
+
+
+@pytest.mark.parametrize(
+    ("facts", "without"),
+    [({}, set()), ({"kind": "packaged"}, {PORT}), ({"metering": "cap tube"}, {PORT}),
+     ({"metering": "EEV", "metering_place": "outdoors"}, {PORT}),
+     ({"kind": "ptac"}, {PORT, "rest-and-read", "measure-superheat", "measure-subcooling", "measure-condensing"})],
+)  # fmt: skip
+def test_no_machine_is_asked_for_a_port_that_it_lacks(facts, without, book):
+    """Common practice, no source: a window unit is sealed; a port just before the metering device is met on split ones."""
+    told = book.about(machine_facts(visit_from(with_machine(STARVED, **facts)).machine)).checks
+    assert book.checks.keys() - told.keys() - {"note-the-metering-device"} == without
+    bare = with_readings(with_machine(STARVED, **facts), suction_pressure=None, liquid_pressure=None)
+    for data in (with_machine(STARVED, **facts), bare):
+        assert not without & {check.check for check in next_checks(examine(data))}
+
+
+def test_a_machine_charged_by_weight_alone_is_not_asked_for_gauges():
+    window = with_readings(with_machine(STARVED, kind="window", metering=None), suction_pressure=None)
+    screen = " ".join(block.text for block in first_screen(examine(window)))
+    assert "only a scale tells its charge" in screen
+    assert "TXV" not in screen
+
+
+def test_who_has_weighed_the_charge_is_not_asked_who_changed_it(book):
+    for fact in ("weighed_in", "recovered_charge"):
+        facts = machine_facts(visit_from(with_machine(VALVE, **{fact: "6 lb"})).machine)
+        assert book.about(facts).checks["ask-the-history"].gives == ("recent opening",)
+    assert "charge changed" in book.about(machine_facts(visit_from(VALVE).machine)).checks["ask-the-history"].gives
+
+
+def test_a_single_stage_is_told_to_be_assumed_where_hardly_any_machine_has_one():
+    """SEER2 is 0.95 SEER (fields.py), so that SEER 18 is 17.1."""
+    assumed = [
+        [r.code for r in examine(with_machine(VALVE, SEER=None, **facts)).assumed]
+        for facts in ({"SEER2": "17"}, {"SEER2": "17.2"}, {"SEER2": "20", "compressor": "single stage"})
+    ]
+    assert ["machine/stages-not-stated" in codes for codes in assumed] == [False, True, False]
 
 
 def test_no_danger_hangs_on_what_says_nothing(book):

@@ -181,6 +181,14 @@ def test_outside_the_table(outdoor: float, wet_bulb: float, reading: str, ends: 
     assert answer.outside == {reading: pytest.approx((value, kelvin(ends[0]), kelvin(ends[1])))}
 
 
+def test_beyond_the_table_the_split_goes_on_with_the_return_air() -> None:
+    """The table's rows for 83 and 84 °F have 19.9 and 20.4 °F at 67 °F wet bulb (recalled, see the table's own source)."""
+    answer = targets.target_temperature_split(kelvin(88), kelvin(67))
+    assert isinstance(answer, NoTarget)
+    assert answer.nearest is not None
+    assert answer.nearest.value / F == pytest.approx(20.4 + 4 * 0.5)
+
+
 def test_a_hair_beyond_the_edge_reads_the_edge() -> None:
     assert superheat(55 - 0.08, 76 + 0.08) == pytest.approx(45.0)
     assert superheat(115 + 0.08, 76) == pytest.approx(22.9)

@@ -101,7 +101,7 @@ def test_metric_in_metric_out_and_what_was_taken_for_granted(book: Rulebook) -> 
         ("R-410A", "-20 psig", None, "`-20 psig` is below a perfect vacuum", "Check the number and the unit."),
         ("R-410B", "45 F", None, "There is no refrigerant 'R-410B' in the table", "Did you mean R-410A?"),
         ("R-410A", "900 psig", None, "R-410A has no saturation at 900 psig in the table",
-         "It covers −75 °F to near the critical point."),
+         "It goes from −75.0 °F, 9.6 psia to just under 160.0 °F, 707.1 psia."),
         ("R-410A", "45 F", "90000 ft", "altitude: 90000 ft is out of range", "Below 36,000 ft (11 km)."),
         ("R-410A", "45 F", "5000", "altitude: `5000` has no unit", "Write the unit, for example `5000 ft`."),
     ],
@@ -198,7 +198,7 @@ def test_line_charge_in_metric(book: Rulebook) -> None:
         ("9 in", "25 ft", "tube: 9 in is not a size of ASTM B280 tube"),
         ("3/8 in", "-5 ft", "length: -5 ft is no length"),
         ("3/8 in", "0 ft", "length: 0 ft is no length"),
-        ("3/8", "25 ft", "tube: `3/8` has no unit"),
+        ("0.375", "25 ft", "tube: `0.375` has no unit"),
         ("3/8 in", "25 F", "length: `F` is a temperature"),
     ],
 )

@@ -90,6 +90,8 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("general-target-differs", "By the general target alone", demo("baseline-own-subcooling-txv")),
     ("subcooling-not-measured", "Add nothing", with_readings(visit(LOW), **NO_LIQUID)),
     ("subcooling-not-measured", "Remove nothing", HIGH_BY_SUPERHEAT),
+    ("subcooling-by-a-doubted-clamp", "leave the charge alone until it is strapped on tight",
+     with_readings(visit(VALVE.but(subcooling=19, condensing=99)), liquid_line_temperature="80.2 F")),
     ("subcooling-not-low", "not low: rule out a restriction first",
      visit(State(superheat=20, subcooling=5, evaporating=38, condensing=93, split=14))),
     ("subcooling-does-not-fit", "does not fit a right charge well", visit(State(subcooling=3.8))),

@@ -186,6 +186,19 @@ def readings_of(data):
     return visit_from(data).last.readings
 
 
+def test_a_good_day_that_names_no_mode_is_read_in_the_mode_of_today():
+    today = {"suction line temperature": "34 F", "vapor line temp": "150 F"}
+    found = visit_from({"machine": {"mode": "heating"}, "readings": today, "baseline": {"readings": today}})
+    assert found.baseline.last.readings == found.last.readings
+    found = visit_from(
+        {
+            "machine": {"mode": "heating"},
+            "baseline": {"machine": {"mode": "cooling"}, "readings": {"vapor line temp": "50 F"}},
+        }
+    )
+    assert list(found.baseline.last.readings) == ["suction line temperature"]
+
+
 def test_the_suction_line_is_read_in_heating_beside_the_larger_line_and_only_once_in_cooling():
     both = {"readings": {"suction line temperature": "34 F", "vapor line temp": "150 F"}}
     assert set(readings_of({"machine": {"mode": "heating"}, **both})) == {

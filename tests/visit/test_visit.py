@@ -376,9 +376,12 @@ FOR_READINGS = "For example `suction pressure: 118 psig`."
         ({"readings": {5: "61 F"}}, [("`5` is not a name", "Names are words, for example `suction pressure`.")]),
         ({"readings": {"suction pressure": "130 psig", "suction  pressure": "1 psig"}},
          [("`suction pressure` is written twice", "Keep one of them.")]),
-        ({"machine": {"refrigerant": "R-401A"}},
+        ({"machine": {"high pressure cut-out": "120 bar", "refrigerant": "R-401A"}, "readings": {"liquid pressure": "85 bar"}},
          [("R-401A is not covered: its blend has no published mixture model for every pair of its components, and a guess "
            "is 1 to 3 K off", "Work from the printed pressure chart of that refrigerant.")]),
+        ({"machine": {"kind": "rooftop", "line set": {"liquid line": "3/8 in", "length": "35 ft"}}},
+         [("`line set` does not go with `kind: packaged`",
+           "Leave out one of the two: such a machine has no line set to add for.")]),
         ({"machine": {"mode": "coling"}}, [("`mode`: `coling` is not known", "Did you mean `cooling`?")]),
         ({"machine": {"line set": {"size": "3/8 in"}}},
          [("`size` is not a fact of a line set",

@@ -52,6 +52,17 @@ def test_nothing_comes_from_elsewhere_and_only_the_search_runs(name: str) -> Non
     assert any(tag == "meta" and attributes.get("name") == "viewport" for tag, attributes in page.tags)
 
 
+def test_without_a_script_an_index_leads_to_every_fault_finding_state_and_check() -> None:
+    book, index = load_rules(), text().partition("<summary>Index")[2].partition("</nav>")[0]
+    for kind, names in (
+        ("fault", book.faults),
+        ("finding", book.findings),
+        ("state", book.states),
+        ("check", book.checks),
+    ):
+        assert not [name for name in names if f'href="#{kind}-{slug(name)}"' not in index]
+
+
 def test_every_link_leads_somewhere_and_ids_are_unique() -> None:
     page = Page(text())
     ids = [attributes["id"] for _, attributes in page.tags if "id" in attributes]

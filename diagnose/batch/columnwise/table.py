@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from diagnose.properties import REFRIGERANTS, refrigerant, standard_pressure
 from diagnose.quantities.uncertainty import INSTEAD
-from diagnose.rulebook.facts import machine_facts, small_charge
+from diagnose.rulebook.facts import STAGED_SEER, machine_facts, small_charge
 from diagnose.visit import DEFROSTED, MINUTES, READINGS, Machine, Reading, Round, Visit
 from diagnose.visit.fields import (
     CHOICES,
@@ -135,6 +135,7 @@ class VisitTable:
                 key = _with(key, counted | ~taken)
         key = _with(key, self.lines)
         key = _with(key, small_charge(self._fact("factory charge"), self._fact("nominal capacity")))
+        key = _with(key, self._fact("SEER") >= STAGED_SEER)
         for gauge, line in INSTEAD.items():
             if gauge in self.readings and line in self.readings:
                 key = _with(key, np.isfinite(self.readings[line]))

@@ -111,7 +111,7 @@ def _of_a_log(place: int, cell: str) -> LogColumn | None:
     match = _HEAD.fullmatch(cell.lstrip("\ufeff").replace("_", " "))
     assert match is not None  # the name may be anything
     name, unit = " ".join(match[1].lower().split()), match[2]
-    if name in _TIMES:
+    if name.partition(",")[0] in _TIMES:  # `Time, GMT-05:00`
         return LogColumn(place, "time", "time", BY_SPELLING["time"].get(key_of(unit or _COUNTS.get(name, "-"))))
     if name == "date":
         return LogColumn(place, "date", "date")

@@ -100,11 +100,17 @@ _SPREAD_BEYOND = 0.5
 
 
 def _at_edge(table: _Table, dry_bulb: float, wet_bulb: float) -> Target:
-    """What the table says at its nearest edge."""
+    """What the table says at its nearest edge; the split goes on along the dry bulb as its last two rows do, 0.6 °F a °F.
+
+    Sound simulated machines go on by 0.9 °F a °F up to 96 °F, and stopping at the edge made a hot house look like low airflow.
+    """
     dry = clamp(dry_bulb, table.first_dry_bulb, table.last_dry_bulb)
     wet = clamp(wet_bulb, table.first_wet_bulb, table.last_wet_bulb)
     beyond = hypot(dry - dry_bulb, wet - wet_bulb)
     value, _ = table.at(dry, wet)
+    if table.of == "temperature split":
+        before, _ = table.at(clamp(dry_bulb, table.first_dry_bulb + 1.0, table.last_dry_bulb - 1.0), wet)
+        value = value + (value - before) * abs(dry - dry_bulb)
     return Target(greater(value, table.least) * F, 0.3 + _SPREAD_BEYOND * beyond, table.source, "typical")
 
 

@@ -7,12 +7,17 @@ import gc
 import os
 import signal
 import tempfile
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from functools import cache
 
 import pytest
 import typer.testing
 from hypothesis import HealthCheck, settings
+from pydantic import BaseModel
 from strategies import State, visit
+from webpages import CHROMIUM, InBrowser
 
 from diagnose import load_rules
 from diagnose.practice import judging
@@ -37,22 +42,31 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
 # Thousands of frozen values are made and few die: looked through seldom, a fourth of the garbage collector's work remains.
 gc.set_threshold(100_000, 50, 100)
 
-# Some hundred tests lay a folder of their own over the shipped book. Its files are parsed once a process (half the work of
-# such a book); every other text, a copy of the same files among them, is parsed as it comes.
+# Some hundred tests lay a folder of their own over the shipped book, or change one file of a copy. What says the same as a
+# shipped file is parsed and held against its model once a process (more than half the work of such a book).
 _PARSE = events.parse
 _SHIPPED = f"{shipped('rules')}{os.sep}"
-_PARSED: dict[tuple[str, str | bytes], Document] = {}
+_PARSED: dict[str | bytes, Document] = {}
+_VALIDATE = BaseModel.model_validate.__func__
+_VALIDATED: dict[int, dict[type[BaseModel], BaseModel]] = {}  # by what a shipped file holds
 
 
 def _parse(text: str | bytes, name: str) -> Document:
-    if not name.startswith(_SHIPPED):
-        return _PARSE(text, name)
-    if (name, text) not in _PARSED:
-        _PARSED[name, text] = _PARSE(text, name)
-    return _PARSED[name, text]
+    if text not in _PARSED and name.startswith(_SHIPPED):
+        found = _PARSED[text] = _PARSE(text, name)
+        _VALIDATED[id(found.data)] = {}
+    return replace(_PARSED[text], name=name) if text in _PARSED else _PARSE(text, name)
+
+
+def _validate(kind: type[BaseModel], data: object, **how: object) -> BaseModel:
+    kept = _VALIDATED.get(id(data), {})
+    if kind not in kept:
+        kept[kind] = _VALIDATE(kind, data, **how)
+    return kept[kind]
 
 
 events.parse = _parse
+BaseModel.model_validate = classmethod(_validate)
 
 # The tree of commands is made once a process, not for each command that a test runs.
 typer.testing._get_command = cache(typer.testing._get_command)
@@ -83,6 +97,21 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
 def book() -> Rulebook:
     """The shipped rule book."""
     return load_rules()
+
+
+@pytest.fixture(scope="session")
+def in_browser() -> Iterator[InBrowser]:
+    """A page of Chromium, started once, in a thread of its own because Playwright keeps the loop of its thread busy."""
+    if CHROMIUM is None:
+        pytest.skip("no Chromium on this machine")
+    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    with ThreadPoolExecutor(1) as thread:
+        started = thread.submit(lambda: playwright.sync_playwright().start()).result()
+        options = {"executable_path": CHROMIUM, "args": ["--no-sandbox", "--disable-gpu"]}
+        page = thread.submit(lambda: started.chromium.launch(**options).new_page()).result()
+        yield lambda work: thread.submit(work, page).result()
+        thread.submit(page.context.browser.close).result()
+        thread.submit(started.stop).result()
 
 
 @pytest.fixture

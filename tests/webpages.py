@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import re
 import shutil
-import subprocess
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from html.parser import HTMLParser
 from itertools import pairwise
-from pathlib import Path
+from typing import Any
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 ELSEWHERE = {"script", "link", "iframe", "object", "embed", "form", "base", "image", "use", "img"}
@@ -136,69 +135,56 @@ def contrast_is_enough(text: str) -> None:
                 assert contrast(theme[ink], theme[ground]) >= 4.5, (ink, ground, theme)
 
 
-def no_wider_than(width: int, pages: Mapping[str, str], folder: Path) -> None:
-    """WCAG 2.2, 1.4.10. Each page stands in a frame of that width; a script outside it measures, for they have none."""
-    frames = []
-    for i, text in enumerate(pages.values()):
-        (folder / f"{i}.html").write_text(text, encoding="utf-8")
-        frames.append(f'<iframe id="f{i}" src="{i}.html" width="{width}" height="600" style="border:0"></iframe>')
-    (folder / "all.html").write_text(
-        f"<!doctype html><body>{''.join(frames)}<p id=said></p><script>onload = () => {{"
-        "document.getElementById('said').textContent = [...document.querySelectorAll('iframe')].map(f => f.id + '=' +"
-        "f.contentDocument.documentElement.scrollWidth + '/' + f.contentDocument.documentElement.clientWidth).join(' ')"
-        "}</script>",
-        encoding="utf-8",
-    )
-    options = ["--allow-file-access-from-files", "--virtual-time-budget=5000", "--dump-dom"]
-    done = _chromium(folder, *options, (folder / "all.html").as_uri())
-    measured = re.findall(r"f(\d+)=(\d+)/(\d+)", done.stdout)
-    assert len(measured) == len(pages), done.stderr[-2000:]
-    for i, wide, room in measured:
-        assert int(room) > width - 30
-        assert int(wide) <= int(room), list(pages)[int(i)]
+InBrowser = Callable[[Callable[[Any], Any]], Any]
+"""Calls what it is given with the one page of Playwright (`in_browser` of tests/conftest.py)."""
 
 
-def tallest(wide: int, high: int, what: str, pages: Mapping[str, str], folder: Path) -> dict[str, int]:
+def _measured(wide: int, high: int, what: str, pages: Mapping[str, str], in_browser: InBrowser) -> dict[str, Any]:
+    """The value of a script on a screen of that size, page by page."""
+
+    def measure(page: Any) -> dict[str, Any]:
+        page.set_viewport_size({"width": wide, "height": high})
+        found = {}
+        for name, text in pages.items():
+            page.set_content(text)
+            found[name] = page.evaluate(what)
+        return found
+
+    return in_browser(measure)
+
+
+def no_wider_than(width: int, pages: Mapping[str, str], in_browser: InBrowser) -> None:
+    """WCAG 2.2, 1.4.10."""
+    what = "[document.documentElement.scrollWidth, document.documentElement.clientWidth]"
+    for name, (wide, room) in _measured(width, 600, what, pages, in_browser).items():
+        assert width - 30 < room <= width
+        assert wide <= room, name
+
+
+def tallest(wide: int, high: int, what: str, pages: Mapping[str, str], in_browser: InBrowser) -> dict[str, int]:
     """Height in px of the tallest of the parts that a selector finds, on a screen of that size, page by page."""
-    frames = []
-    for i, text in enumerate(pages.values()):
-        (folder / f"{i}.html").write_text(text, encoding="utf-8")
-        frames.append(f'<iframe src="{i}.html" width="{wide}" height="{high}" style="border:0"></iframe>')
-    (folder / "all.html").write_text(
-        f"<!doctype html><body>{''.join(frames)}<p id=said></p><script>onload = () => {{"
-        "document.getElementById('said').textContent = 'tall=' + [...document.querySelectorAll('iframe')].map(f => Math.max("
-        f"...[...f.contentDocument.querySelectorAll('{what}')].map(e => e.scrollHeight))).join(' ') + ';'"
-        "}</script>",
-        encoding="utf-8",
-    )
-    options = ["--allow-file-access-from-files", "--virtual-time-budget=5000", "--dump-dom"]
-    done = _chromium(folder, *options, (folder / "all.html").as_uri())
-    said = re.search(r"tall=([\d ]+);", done.stdout)
-    assert said, done.stderr[-2000:]
-    return dict(zip(pages, map(int, said[1].split()), strict=True))
+    script = f"Math.max(...[...document.querySelectorAll('{what}')].map(e => e.scrollHeight))"
+    return _measured(wide, high, script, pages, in_browser)
 
 
 PAPERS = {"A4": ("210mm 297mm", 595.3, 841.9), "Letter": ("8.5in 11in", 612.0, 792.0)}
 
 
-def sheets(text: str, paper: str, folder: Path) -> int:
+def sheets(text: str, paper: str, in_browser: InBrowser) -> int:
     """How many sheets it prints on, none of them wider than the paper (the media box is the paper's)."""
     size, wide, high = PAPERS[paper]
     sized = text.replace("@page { margin: 14mm; }", f"@page {{ margin: 14mm; size: {size}; }}")
     assert sized != text
-    (folder / "page.html").write_text(sized, encoding="utf-8")
-    options = ["--no-pdf-header-footer", f"--print-to-pdf={folder / 'out.pdf'}"]
-    _chromium(folder, *options, (folder / "page.html").as_uri())
-    found = (folder / "out.pdf").read_bytes()
+
+    def printed(page: Any) -> bytes:
+        page.set_content(sized)
+        found: bytes = page.pdf(prefer_css_page_size=True)
+        return found
+
+    found = in_browser(printed)
     boxes = set(re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", found))
     assert len(boxes) == 1
     there = [float(x) for x in boxes.pop()]
     assert abs(there[0] - wide) < 1.5
     assert abs(there[1] - high) < 1.5
     return len(re.findall(rb"/Type /Page\b", found))
-
-
-def _chromium(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
-    assert CHROMIUM is not None
-    command = [CHROMIUM, "--headless=new", "--no-sandbox", "--disable-gpu", f"--user-data-dir={folder / 'profile'}"]
-    return subprocess.run([*command, *words], capture_output=True, text=True, timeout=120, check=False)

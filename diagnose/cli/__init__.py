@@ -33,10 +33,10 @@ def _run() -> int:
     gc.disable()
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
-        from diagnose.cli.commands import app
+        from diagnose.cli.commands import asked_for
 
         try:
-            app()
+            asked_for("".join(sys.argv[1:2]))()
         except SystemExit as end:
             sys.stdout.flush()
             return int(end.code or 0)

@@ -207,7 +207,8 @@ def scale_for(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str])
     origins: list[str | None] = [None, target.origin if target else "none"]
     if estimate.good_day is not None:
         origins.append("baseline")
-    for scale in sorted(entry.scales, key=lambda each: each.target != "baseline"):
+    scales = entry.scales if len(entry.scales) == 1 else sorted(entry.scales, key=lambda s: s.target != "baseline")
+    for scale in scales:
         if applies(scale.applies, facts) and scale.target in origins:
             if scale.by != "target" and _judged(estimate, scale) is None:
                 continue

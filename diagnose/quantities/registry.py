@@ -7,7 +7,6 @@ its formula does not hold. Functions are declared below what they need, so that 
 
 from __future__ import annotations
 
-import inspect
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -58,7 +57,7 @@ EXPECTED = "expected "  # "expected superheat" is what superheat should be
 
 def _declare(
     name: str,
-    work: Callable[..., Any],
+    work: Any,
     kind: QuantityKind,
     formula: str,
     source: str,
@@ -66,12 +65,10 @@ def _declare(
     by: str = "",
     mode: str = "",
 ) -> None:
-    needs: list[str] = []
-    may_use: list[str] = []
-    for parameter in inspect.signature(work).parameters.values():
-        word = parameter.name.replace("_", " ")
-        word = "SEER" if word == "seer" else word
-        (needs if parameter.default is inspect.Parameter.empty else may_use).append(word)
+    code = work.__code__  # inspect.signature says the same, in a hundred times the time
+    words = ["SEER" if name == "seer" else name.replace("_", " ") for name in code.co_varnames[: code.co_argcount]]
+    optional = len(words) - len(work.__defaults__ or ())
+    needs, may_use = words[:optional], words[optional:]
     STEPS.append(Step(name, tuple(needs), tuple(may_use), work, kind, formula, source, shown, _taking(needs), by, mode))
 
 

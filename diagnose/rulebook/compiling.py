@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import fields, replace
+from collections.abc import Callable, Mapping
+from dataclasses import fields, is_dataclass, replace
 from functools import cache
 from types import NoneType
 from typing import Any, TypeVar, get_args, get_origin, get_type_hints
@@ -27,30 +27,41 @@ def conditions(written: Mapping[str, Words]) -> Conditions:
 def entry(kind: type[T], written: Any, /, **worked_out: Any) -> T:
     """An entry of a compiled book: its fields as they are written, lists as tuples; those that are worked out are given."""
     shape: Any = kind
-    hints = _hints(shape)
-    names = [f.name for f in fields(shape) if f.name not in worked_out]
-    return kind(**{name: _field(hints[name], getattr(written, name)) for name in names}, **worked_out)
+    made = {name: make(getattr(written, name)) for name, make in _makers(shape) if name not in worked_out}
+    return kind(**made, **worked_out)
+
+
+Make = Callable[[Any], Any]
 
 
 @cache
-def _hints(kind: type) -> dict[str, Any]:
-    return get_type_hints(kind)
+def _makers(kind: type) -> tuple[tuple[str, Make], ...]:
+    """What makes each field of such an entry out of what is written."""
+    hints = get_type_hints(kind)
+    return tuple((f.name, _maker(hints[f.name])) for f in fields(kind))
 
 
-def _field(hint: Any, written: Any) -> Any:
-    if NoneType in get_args(hint):
-        if written is None:
-            return None
-        hint = next(one for one in get_args(hint) if one is not NoneType)
+@cache
+def _maker(hint: Any) -> Make:
+    inside, origin = get_args(hint), get_origin(hint)
+    if NoneType in inside:
+        make = _maker(next(one for one in inside if one is not NoneType))
+        return make if make is _as_it_is else lambda written: None if written is None else make(written)
     if hint == Conditions:
-        return conditions(written)
-    if hasattr(hint, "__dataclass_fields__"):  # a step of a repair may be a text alone
-        return hint(written) if isinstance(written, str) else entry(hint, written)
-    inside = get_args(hint)
-    if get_origin(hint) is tuple:
-        return tuple(_field(inside[0], one) for one in ([written] if isinstance(written, str) else written))
-    if isinstance(written, Mapping):
-        return {name: _field(inside[1], one) for name, one in written.items()}
+        return conditions
+    if is_dataclass(hint):  # a step of a repair may be a text alone
+        kind: Any = hint
+        return lambda written: kind(written) if isinstance(written, str) else entry(kind, written)
+    if origin is tuple:
+        each = _maker(inside[0])
+        return lambda written: tuple(map(each, [written] if isinstance(written, str) else written))
+    if isinstance(origin, type) and issubclass(origin, Mapping):
+        value = _maker(inside[1])
+        return lambda written: {name: value(one) for name, one in written.items()}
+    return _as_it_is
+
+
+def _as_it_is(written: Any) -> Any:
     return written
 
 

@@ -29,9 +29,17 @@ class NotABook(ValueError):  # noqa: N818 - it says what the data is not
     """The data are not a compiled book of this format."""
 
 
+def to_text(book: Rulebook, **beside: str) -> bytes:
+    """The same as JSON; `beside`: what stands before it, and the book then under `data`."""
+    data = {"format": FORMAT, "book": book}
+    whole = {**beside, "data": data} if beside else data
+    return json.dumps(whole, separators=(",", ":"), default=_plain, check_circular=False).encode("ascii")
+
+
 def to_data(book: Rulebook) -> dict[str, Any]:
     """The whole book, ready for JSON: mappings, lists, texts, numbers, truth values and None."""
-    return {"format": FORMAT, "book": _plain(book)}
+    data: dict[str, Any] = json.loads(to_text(book))
+    return data
 
 
 def from_data(data: object) -> Rulebook:
@@ -51,30 +59,21 @@ def from_data(data: object) -> Rulebook:
 def digest_of(book: Rulebook) -> str:
     """What a book says, in 64 characters: two books with one digest judge alike."""
     # Keys and numbers as JSON has them: a book that was compiled once has no others, and is the same book.
-    plain = json.loads(json.dumps(to_data(book)), parse_int=float)
+    plain = json.loads(to_text(book), parse_int=float)
     return hashlib.sha256(json.dumps(plain, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
-
-
-_SIMPLE = frozenset((str, float, int, bool, NoneType))
 
 
 @cache
 def _fields(kind: type) -> tuple[str, ...]:
-    return tuple(f.name for f in fields(kind) if f.init) if is_dataclass(kind) else ()
+    return tuple(f.name for f in fields(kind) if f.init)
 
 
 def _plain(value: Any) -> Any:
-    if type(value) in _SIMPLE:
-        return value
-    if isinstance(value, tuple):
-        return [_plain(one) for one in value]
+    """What JSON has no form for, one level deep."""
     if isinstance(value, frozenset):
         return sorted(value)
-    if names := _fields(value.__class__):
-        return {name: _plain(getattr(value, name)) for name in names}
-    if isinstance(value, Mapping):
-        return {name: _plain(one) for name, one in value.items()}
-    return value
+    kind: type = type(value)
+    return dict(value) if isinstance(value, Mapping) else {name: getattr(value, name) for name in _fields(kind)}
 
 
 # -- shapes ------------------------------------------------------------------------------------------------------------

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Generic, TypeVar
+from typing import Generic, NamedTuple, TypeVar
 
 from pydantic import BaseModel
 
@@ -24,8 +24,7 @@ from diagnose.yamlfile import Document, Problem
 E = TypeVar("E")
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
+class Spot(NamedTuple):  # thousands of them are made for one book
     """A place in a file; `spot / "limits" / 2` is the one below it."""
 
     document: Document

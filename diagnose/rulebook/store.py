@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from diagnose.rulebook.book import Rulebook
-from diagnose.rulebook.data import FORMAT, from_data, to_data
+from diagnose.rulebook.data import FORMAT, from_data, to_text
 from diagnose.shipped import VERSION, shipped
 
 VARIABLE = "DIAGNOSE_CACHE"
@@ -155,7 +155,7 @@ def keep(key: str, book: Rulebook) -> None:
     if path is not None:
         with suppress(OSError, ValueError):
             path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            _write(path, json.dumps({"digest": key, "data": to_data(book)}, separators=(",", ":")).encode("ascii"))
+            _write(path, to_text(book, digest=key))
 
 
 def keep_last(stack: str, key: str) -> None:

@@ -5,6 +5,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from diagnose.units.spelling import BY_SPELLING, NoValue, UnitError, find, for_example, key_of, no_value, quoted
 from diagnose.units.table import CALLED, UNITS, Kind, Unit
@@ -118,6 +119,7 @@ def _parsed(value: object, kind: Kind, most: float | None) -> Measured:
     return _measured(float(value), bare, kind, _plain(value))
 
 
+@lru_cache(4096)  # a book and its visits write the same few figures again and again
 def _from_text(written: str, kind: Kind, most: float | None) -> Measured:
     if len(written) > LONGEST:
         raise no_value(f"{quoted(written)} is too long for {CALLED[kind].name}", kind)

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from made_fleet import FAULTS, MANY, row, text_of
 from webpages import (
-    CHROMIUM,
+    InBrowser,
     contrast_is_enough,
     drawings_told_in_words,
     every_reference_leads_to_one_id,
@@ -308,8 +308,7 @@ def test_the_page_is_whole_and_tells_all_in_words(book: Rulebook, tmp_path: Path
     assert max(len(line) for line in as_text(fleet_page(sums, book)).splitlines()) <= 80
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="needs a browser: apt-get install chromium")
-def test_the_page_fits_a_phone_and_paper(book: Rulebook, tmp_path: Path) -> None:
+def test_the_page_fits_a_phone_and_paper(book: Rulebook, tmp_path: Path, in_browser: InBrowser) -> None:
     page = web_page(fleet_page(summed(MANY, book, tmp_path), book, drawn=True))
-    no_wider_than(320, {"fleet": page}, tmp_path)
-    assert 3 <= sheets(page, "Letter", tmp_path) <= 8
+    no_wider_than(320, {"fleet": page}, in_browser)
+    assert 3 <= sheets(page, "Letter", in_browser) <= 8

@@ -124,8 +124,11 @@ def test_units_of_the_visit_unless_said() -> None:
     assert "24.9 ± 1.5 °F" in run("examine", LOW)[1]
 
 
+COLOURED = {"TERM": "xterm-256color", "FORCE_COLOR": "1", "CLICOLOR_FORCE": "1"}
+
+
 def test_console_script_prints_the_same_as_the_function() -> None:
-    done = process("examine", LOW, COLUMNS="80")
+    done = process("examine", LOW, COLUMNS="80", **COLOURED)
     assert (done.returncode, done.stderr) == (0, b"")
     assert done.stdout.decode() == run("examine", LOW)[1]
 
@@ -145,8 +148,8 @@ def test_json_loses_nothing_on_an_ascii_output() -> None:
 
 
 def test_no_colours_even_when_colours_are_forced() -> None:
-    for words in (("examine", LOW), ("--help",), ("examine", "none.yaml")):
-        done = process(*words, TERM="xterm-256color", FORCE_COLOR="1", CLICOLOR_FORCE="1")
+    for words in (("--help",), ("examine", "none.yaml")):
+        done = process(*words, **COLOURED)
         assert b"\x1b" not in done.stdout + done.stderr
 
 
@@ -623,7 +626,7 @@ def loaded_after(code: str) -> set[str]:
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
-    return {"CoolProp", "numpy", "pydantic", "rich"} & set(done.stderr.split())
+    return {"CoolProp", "jinja2", "numpy", "pydantic", "rich", "scipy"} & set(done.stderr.split())
 
 
 def test_help_loads_neither_the_property_library_nor_pydantic() -> None:
@@ -632,10 +635,12 @@ def test_help_loads_neither_the_property_library_nor_pydantic() -> None:
 
 
 def test_examining_loads_neither_coolprop_nor_numpy() -> None:
-    """On every ninth case, and on a visit with every reading."""
+    """Nor what draws: every twelfth case, and a visit with every reading. So the page on a phone does without them."""
     code = (
-        "from diagnose import examine\nfrom diagnose.workshop.trials import case_paths, read_case, run_case\nimport json\n"
-        "for path in case_paths()[::9]: run_case(read_case(path))\n"
-        f"examine(json.loads({FULL!r}))"
+        "from diagnose import examine\nfrom diagnose.report.drawings import pressure_enthalpy\nimport json\n"
+        "from diagnose.workshop.trials import case_paths, read_case, run_case\n"
+        f"full = examine(json.loads({FULL!r}))\npressure_enthalpy(full)\n"
+        "found = [full, *(run_case(read_case(path)).diagnosis for path in case_paths()[::12])]\n"
+        "told = [d.to_dict() for d in found if d is not None]\nassert len(told) > 12"
     )
     assert loaded_after(code) == {"pydantic"}

@@ -158,9 +158,8 @@ def test_complaints_that_nobody_can_read_change_no_exit_code(how: str) -> None:
     assert shell(f'"$@" examine no-such-visit.yaml {how}') == (2, "", "")
 
 
-@pytest.mark.parametrize("unbuffered", ["", "1"])
-def test_every_word_comes_out_buffered_or_not(unbuffered: str) -> None:
-    """The end of a long answer, and a complaint."""
-    out = shell(f'PYTHONUNBUFFERED={unbuffered} "$@" examine {LOW} --as json')[1]
+def test_every_word_comes_out_unbuffered_as_well() -> None:
+    """The end of a long answer, and a complaint; buffered is how all others are run."""
+    out = shell(f'PYTHONUNBUFFERED=1 "$@" examine {LOW} --as json')[1]
     assert json.loads(out)["status"] == "diagnosed"
-    assert shell(f'PYTHONUNBUFFERED={unbuffered} "$@" examine no-such-visit.yaml')[2].startswith("no-such-visit.yaml: ")
+    assert shell('PYTHONUNBUFFERED=1 "$@" examine no-such-visit.yaml')[2].startswith("no-such-visit.yaml: ")

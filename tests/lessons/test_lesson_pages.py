@@ -5,12 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from functools import lru_cache
-from pathlib import Path
 
 import pytest
 from webpages import (
-    CHROMIUM,
     PAPERS,
+    InBrowser,
     Page,
     contrast_is_enough,
     drawings_told_in_words,
@@ -151,13 +150,11 @@ def test_lists_sums_and_terms_keep_their_order() -> None:
     assert Page(text).said.endswith("the end")
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine: the checks above need none")
 @pytest.mark.parametrize("width", [320, 360] if THOROUGH else [320])
-def test_no_page_is_wider_than_a_phone(tmp_path: Path, width: int) -> None:
-    no_wider_than(width, {name: made(name) for name in MADE}, tmp_path)
+def test_no_page_is_wider_than_a_phone(in_browser: InBrowser, width: int) -> None:
+    no_wider_than(width, {name: made(name) for name in MADE}, in_browser)
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
 @pytest.mark.parametrize("paper", PAPERS)
-def test_it_prints(tmp_path: Path, paper: str) -> None:
-    assert 3 <= sheets(made("fault"), paper, tmp_path) <= 12
+def test_it_prints(in_browser: InBrowser, paper: str) -> None:
+    assert 3 <= sheets(made("fault"), paper, in_browser) <= 12

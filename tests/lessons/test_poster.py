@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 from functools import cache
-from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
 from webpages import (
-    CHROMIUM,
     PAPERS,
+    InBrowser,
     Page,
     every_reference_leads_to_one_id,
     fetches_nothing_and_runs_nothing,
@@ -74,13 +73,11 @@ def test_the_command() -> None:
     assert "only a fault has a poster" in done.output
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("fault", ["weak-compressor", "reversing-valve-leaking", "compressor-not-running"])
-def test_one_sheet(fault: str, paper: str, tmp_path: Path) -> None:
-    assert sheets(made(fault), paper, tmp_path) == 1
+def test_one_sheet(fault: str, paper: str, in_browser: InBrowser) -> None:
+    assert sheets(made(fault), paper, in_browser) == 1
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
-def test_on_a_phone(tmp_path: Path) -> None:
-    no_wider_than(320, {fault: made(fault) for fault in FAULTS[:4]}, tmp_path)
+def test_on_a_phone(in_browser: InBrowser) -> None:
+    no_wider_than(320, {fault: made(fault) for fault in FAULTS[:4]}, in_browser)

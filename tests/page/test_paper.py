@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 from webpages import (
-    CHROMIUM,
     PAPERS,
+    InBrowser,
     Page,
     every_reference_leads_to_one_id,
     fetches_nothing_and_runs_nothing,
@@ -79,15 +79,12 @@ def test_the_command(tmp_path: Path) -> None:
     assert out.read_text(encoding="utf-8") == MADE["si", "heating"]
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
 @pytest.mark.parametrize("paper", PAPERS)
-def test_front_and_back_of_one_sheet(paper: str, tmp_path: Path) -> None:
+def test_front_and_back_of_one_sheet(paper: str, in_browser: InBrowser) -> None:
     keys: tuple[tuple[System, str], ...] = (("us", "cooling"), ("si", "heating"))
-    for i, key in enumerate(keys):
-        (folder := tmp_path / str(i)).mkdir()
-        assert sheets(MADE[key], paper, folder) == 2
+    for key in keys:
+        assert sheets(MADE[key], paper, in_browser) == 2
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
-def test_on_a_phone(tmp_path: Path) -> None:
-    no_wider_than(320, {" ".join(key): text for key, text in MADE.items()}, tmp_path)
+def test_on_a_phone(in_browser: InBrowser) -> None:
+    no_wider_than(320, {" ".join(key): text for key, text in MADE.items()}, in_browser)

@@ -5,15 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import re
-import shutil
-import subprocess
 from datetime import date
 from functools import cache
 from pathlib import Path
 
 import pytest
 from test_practice import run
-from webpages import Page
+from webpages import InBrowser, Page, no_wider_than
 
 from diagnose.practice.exercise import GAVE_UP
 from diagnose.practice.figures import fact, shown
@@ -25,8 +23,6 @@ from diagnose.report import as_text
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.simulator import FAULTS
 from diagnose.yamlfile import InputProblems
-
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 
 
 @cache
@@ -114,24 +110,8 @@ def test_the_page_can_be_used_by_anybody_without_a_network() -> None:
     assert "break-inside: avoid" in sheet()
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium here to lay the page out")
-def test_it_fits_a_narrow_phone(tmp_path: Path) -> None:
-    """360 CSS pixels wide, in a frame, because the browser's own window is never that narrow."""
-    (tmp_path / "sheet.html").write_text(sheet(), encoding="utf-8")
-    (tmp_path / "frame.html").write_text(
-        '<iframe id="f" src="sheet.html" style="width:360px;height:600px;border:0"></iframe><p id="p"></p><script>'
-        "onload = () => { document.getElementById('p').textContent = 'wide ' + "
-        "document.getElementById('f').contentDocument.documentElement.scrollWidth }</script>",
-        encoding="utf-8",
-    )
-    done = subprocess.run(
-        [str(CHROMIUM), "--headless=new", "--no-sandbox", "--disable-gpu", "--allow-file-access-from-files",
-         f"--user-data-dir={tmp_path / 'profile'}", "--dump-dom", f"file://{tmp_path / 'frame.html'}"],
-        capture_output=True, text=True, check=False, timeout=120,
-    )  # fmt: skip
-    found = re.search(r"wide (\d+)", done.stdout.partition("</script>")[0].partition("<p")[2])
-    assert found is not None, done.stderr[-300:]
-    assert int(found[1]) <= 360
+def test_it_fits_a_narrow_phone(in_browser: InBrowser) -> None:
+    no_wider_than(360, {"sheet": sheet()}, in_browser)
 
 
 # -- the key -------------------------------------------------------------------------------------------------------

@@ -727,16 +727,6 @@ def test_the_two_cycles_differ_in_more_than_colour() -> None:
     assert len(dashed) == 2  # the cycle it should have, and its sample in the legend
 
 
-def test_drawing_loads_neither_coolprop_nor_numpy() -> None:
-    code = (
-        "import sys, diagnose\nfrom diagnose.report.drawings import pressure_enthalpy\n"
-        f"pressure_enthalpy(diagnose.examine({str(DEMO / 'settled.yaml')!r}))\n"
-        "print([m for m in ('CoolProp', 'numpy', 'jinja2') if m in sys.modules])"
-    )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
-    assert done.stdout.strip() == "[]", done.stderr
-
-
 # -- labels --------------------------------------------------------------------------------------------------------
 
 

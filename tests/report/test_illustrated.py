@@ -14,8 +14,8 @@ import pytest
 from shared import DEMO, PARTS, blocks, examined
 from typer.testing import CliRunner
 from webpages import (
-    CHROMIUM,
     PAPERS,
+    InBrowser,
     Page,
     contrast_is_enough,
     drawings_told_in_words,
@@ -144,16 +144,14 @@ def test_the_machine_stands_under_the_answer() -> None:
     assert "Fish <b>shop</b>." in Page(text).said
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine: the checks above need none")
 @pytest.mark.parametrize("width", [320, 360] if THOROUGH else [320])
-def test_no_page_is_wider_than_a_phone(tmp_path: Path, width: int) -> None:
-    no_wider_than(width, {name: made(name) for name in MADE}, tmp_path)
+def test_no_page_is_wider_than_a_phone(in_browser: InBrowser, width: int) -> None:
+    no_wider_than(width, {name: made(name) for name in MADE}, in_browser)
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
 @pytest.mark.parametrize("paper", PAPERS)
-def test_it_prints(tmp_path: Path, paper: str) -> None:
-    assert 2 <= sheets(made("orifice"), paper, tmp_path) <= 7  # three of them for drawings at text width
+def test_it_prints(in_browser: InBrowser, paper: str) -> None:
+    assert 2 <= sheets(made("orifice"), paper, in_browser) <= 7  # three of them for drawings at text width
 
 
 # -- the commands --------------------------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ import pytest
 from shared import DEMO
 from typer.testing import CliRunner
 from webpages import (
-    CHROMIUM,
+    InBrowser,
     Page,
     every_reference_leads_to_one_id,
     fetches_nothing_and_runs_nothing,
@@ -112,10 +112,9 @@ def test_the_command_writes_them(tmp_path: Path) -> None:
     assert done.exit_code == 2
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
-def test_each_fits_a_projector_and_a_phone(tmp_path: Path) -> None:
+def test_each_fits_a_projector_and_a_phone(in_browser: InBrowser) -> None:
     """1280 by 720 is what most projectors and shared screens show at least; common practice, no source."""
     pages = {name: slides_page(blocks(name)) for name in LESSONS}
-    no_wider_than(360, pages, tmp_path)
-    for name, high in tallest(1280, 720, ".slide", pages, tmp_path).items():
+    no_wider_than(360, pages, in_browser)
+    for name, high in tallest(1280, 720, ".slide", pages, in_browser).items():
         assert high <= 724, name

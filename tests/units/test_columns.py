@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import math
-import subprocess
-import sys
 from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 import pytest
-from shared import PATHS
 
 from diagnose.units import columns
 
@@ -63,14 +60,3 @@ def test_what_was_not_taken_is_nowhere() -> None:
     )
     assert columns.one_of("F", ("F", "°F")) is True
     assert columns.one_of(np.array(["F", "C"], dtype=object), ("F", "°F")).tolist() == [True, False]
-
-
-def test_one_visit_needs_no_columns() -> None:
-    """Neither numpy nor scipy: so the page on a phone, and a command that starts, do without them."""
-    program = (
-        "import sys; sys.modules['numpy'] = sys.modules['scipy'] = None\n"
-        "import diagnose, diagnose.cli; [diagnose.examine(path).to_dict() for path in sys.argv[1:]]"
-    )
-    some = [str(path) for name, path in PATHS.items() if name.startswith("demo/")][::12]
-    done = subprocess.run([sys.executable, "-c", program, *some], capture_output=True, text=True, check=False)
-    assert (done.returncode, done.stderr) == (0, "")

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import re
-import shutil
 from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 from overlay import NEW_POINTS, POINTS, overlay
 from typer.testing import CliRunner
-from webpages import Page, contrast
+from webpages import InBrowser, Page, contrast
 
 from diagnose.cli import app
 from diagnose.report.html import slug
@@ -164,19 +164,13 @@ def test_chapters_are_folded_and_each_rule_says_which_it_contains() -> None:
     assert page.count("<details") == page.count("</details>")
 
 
-CHROMIUM = shutil.which("chromium")
-
-
-@pytest.mark.skipif(CHROMIUM is None, reason="chromium is not installed")
-def test_the_search_and_the_links_on_a_phone(tmp_path: Path) -> None:
-    from playwright.sync_api import sync_playwright
-
+def test_the_search_and_the_links_on_a_phone(tmp_path: Path, in_browser: InBrowser) -> None:
     (tmp_path / "book.html").write_text(text(), encoding="utf-8")
     (tmp_path / "table.html").write_text(PAGES["table"](), encoding="utf-8")
-    with sync_playwright() as p:
-        browser = p.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        page = browser.new_page(viewport={"width": 360, "height": 740})
-        wrong: list[object] = []
+    wrong: list[object] = []
+
+    def look(page: Any) -> None:
+        page.set_viewport_size({"width": 360, "height": 740})
         page.on("pageerror", lambda error: wrong.append(error))
         page.goto((tmp_path / "book.html").as_uri())
         size = "[document.documentElement.scrollWidth, document.documentElement.scrollHeight]"
@@ -199,5 +193,6 @@ def test_the_search_and_the_links_on_a_phone(tmp_path: Path) -> None:
         cell = page.locator("td.figure").first.bounding_box()
         assert cell is not None
         assert cell["x"] + cell["width"] <= 360  # the first figures are not cut off
-        browser.close()
+
+    in_browser(look)
     assert not wrong

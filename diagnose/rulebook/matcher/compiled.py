@@ -116,7 +116,8 @@ def matched(
     for number, sure in enumerate(sures):
         if sure > 0.0:
             pattern = book.patterns[number]
-            branch = next(b for b in book.branches[number] if surest((b,), tests) == sure)
+            branches = book.branches[number]
+            branch = branches[0] if len(branches) == 1 else next(b for b in branches if surest((b,), tests) == sure)
             for test in branch:
                 if test not in told:
                     finding, allowed = book.tests[test]

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from diagnose.rulebook.matcher.compiled import Allowed, Compiled, compiled
 from diagnose.rulebook.matcher.patterns import MatcherError, Pattern, check
@@ -49,6 +50,7 @@ def make_plan(patterns: Sequence[Pattern]) -> MatcherPlan:
     return MatcherPlan(book, tuple(_split(parts)))
 
 
+@lru_cache(4096)
 def encode(name: str) -> str:
     """A name in the characters a-z 0-9 _ #, different names staying different.
 

@@ -152,6 +152,16 @@ def _approach(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     if start > 9.0:
         shown, total = add_up([(whole, 1)], (start, 1), lambda t: t[0] - 10)
         yield Block("sum", f"{shown[0]} − 10 = {total} °F")
+    plate = d.estimates.get("subcooling")
+    asked = 10.0 if plate is None or plate.target is None else plate.target.value / F
+    if round(asked, 1) != 10.0:
+        yield line(
+            f"The plate asks for {asked:.1f} °F: the liquid leaves as much nearer to the air, or further from it; 4 °F at least."
+        )
+        before, start = start, max(4.0, start + 10.0 - asked)
+        if start > 4.0:
+            shown, total = add_up([(before, 1), (asked, 1)], (start, 1), lambda t: t[0] + 10 - t[1])
+            yield Block("sum", f"{shown[0]} + 10 − {shown[1]} = {total} °F")
     share = min(max(coil.value / F / whole, 0.0), 1.0)
     if share < 1.0:
         yield line("The machine condenses closer to the air than that, so the same part of it is left:")

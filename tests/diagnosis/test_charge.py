@@ -44,6 +44,7 @@ def test_verdicts(state, method, verdict):
 
 # -- holds on the charge only ----------------------------------------------------------------------------------------------
 
+UNCOOLED = with_readings(visit(RIGHT), supply_air_dry_bulb=None)
 HOLDS = {  # the code of why: a readiness rule, or another -> visit, method
     "ready/cold-outdoors": (visit(RIGHT.but(outdoor=50, condensing=70)), "weight"),
     "ready/target-blank": (
@@ -63,8 +64,8 @@ HOLDS = {  # the code of why: a readiness rule, or another -> visit, method
     ),
     "ready/airflow-too-small": (with_readings(visit(RIGHT.but(tons=3)), airflow="750 cfm"), "superheat"),
     "ready/drain-blocked": (visit(RIGHT) | {"seen": {"condensate drain": "blocked"}}, "superheat"),
-    "ready/compressor-stands": (visit(RIGHT) | {"seen": {"compressor sound": "silent"}}, "superheat"),
-    "ready/what-stops-it-is-known": (visit(RIGHT) | {"seen": {"overload": "open"}}, "superheat"),
+    "ready/compressor-stands": (UNCOOLED | {"seen": {"compressor sound": "silent"}}, "superheat"),
+    "ready/what-stops-it-is-known": (UNCOOLED | {"seen": {"overload": "open"}}, "superheat"),
     "metering-not-given": (with_machine(visit(RIGHT), metering=None), None),
     "refrigerant-not-given": (with_machine(visit(RIGHT), refrigerant=None), "superheat"),
     "no-target-superheat": (

@@ -198,7 +198,7 @@ def test_a_check_of_an_hour_that_only_the_charge_waits_for_is_not_begun_with(min
 
 def test_readings_are_moved_by_three_limits_of_error() -> None:
     """Here one reading turns the answer just before 3 limits of error, another a little later."""
-    d = examine(DEMO / "baseline-own-subcooling-txv.yaml")
+    d = examine(DEMO / "weak-compressor-txv-after.yaml")
     assert 2.8 < max(t.times_error for t in sensitivity(d)) <= 3.0
     assert any(3.0 < t.times_error < 3.15 for t in sensitivity(d, 3.2))
 

@@ -214,7 +214,7 @@ def test_of_two_faults_one_leads_and_both_are_told(counted):
 
 
 def test_a_second_fault_that_is_named_is_mostly_there(counted):
-    assert counted["named"] / counted["pairs"] >= 0.35
+    assert counted["named"] / counted["pairs"] >= 0.3
     assert counted["rightly"] / counted["named"] >= 0.8
 
 

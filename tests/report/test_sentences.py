@@ -60,7 +60,7 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("liquid-is-held-back", "would call the charge low, but", demo("liquid-line-restriction-orifice")),
     ("little-liquid-in-condenser", "would call the charge high, but", demo("metering-overfeeding-orifice")),
     ("readings-say-nothing-wrong", "the other readings point to nothing wrong",
-     visit(State(superheat=2, subcooling=5, evaporating=38, condensing=93, split=19))),
+     visit(State(superheat=5, subcooling=5, evaporating=38, condensing=93, split=19))),
     ("rival-too-likely", "is too likely for the charge to be touched yet",
      visit(State(superheat=22, subcooling=8, condensing=93))),
     ("likely-only-by-others", "is nothing that low refrigerant charge does",

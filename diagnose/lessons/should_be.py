@@ -155,7 +155,10 @@ def _approach(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     plate = d.estimates.get("subcooling")
     asked = 10.0 if plate is None or plate.target is None else plate.target.value / F
     if round(asked, 1) != 10.0:
-        yield line(f"The plate asks for {asked:.1f} °F: as much nearer to the air, or further from it (4 °F at least).")
+        way = "nearer to" if asked > 10.0 else "further from"
+        yield line(
+            f"The plate asks for {asked:.1f} °F: {abs(asked - 10):.1f} °F {way} the air, and 4 °F from it at least."
+        )
         before, start = start, max(4.0, start + 10.0 - asked)
         if start > 4.0:
             shown, total = add_up([(before, 1), (asked, 1)], (start, 1), lambda t: t[0] + 10 - t[1])

@@ -136,6 +136,8 @@ def _foot(d: Diagnosis, more: str) -> Iterator[Block]:
     )
     if words:
         yield brief("Assumed:", f"{', '.join(words)}.")
+    if d.good_day is not None and not d.good_day.used and d.good_day.reasons:
+        yield brief("Good day:", _cut(first_sentence(said(d, d.good_day.reasons[0]))))
     if odd := odd_text(d):
         yield brief("Machine:", _cut(odd))
     if d.cautions:

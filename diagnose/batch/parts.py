@@ -96,6 +96,8 @@ class Parts:
             with whole.open("rb") as file:
                 os.fsync(file.fileno())
             os.replace(whole, self.out)
+            for part in self.folder.glob("*.part"):  # first: whose run it was is known as long as any is left
+                part.unlink()
             shutil.rmtree(self.folder)
         except OSError as error:
             raise _unwritable(self.out, error) from None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
@@ -228,7 +228,7 @@ class Rulebook:
         silent = frozenset(name for rule in self.rules if rule.silent and rule.speaks_of(facts) for name in rule.silent)
         heats = facts.get("mode") == HEATING
         checks = {name: check for name, entry in self.checks.items() if (check := check_for(entry, facts)) is not None}
-        key = (kept, silent, heats, tuple(check.ask for check in checks.values()))
+        key = (kept, silent, heats, tuple((name, c.ask, c.why, c.gives) for name, c in checks.items()))
         found = self._about.get(key)
         if found is None:
             found = replace(self._with(kept, self.rules)._without(silent), checks=checks)
@@ -301,7 +301,7 @@ class Rulebook:
         return replace(self, faults=faults, rules=tuple(r for r in rules if not r.fault or r.fault in faults))
 
     @cached_property
-    def _about(self) -> dict[tuple[tuple[str, ...], frozenset[str], bool, tuple[str, ...]], Rulebook]:
+    def _about(self) -> dict[Hashable, Rulebook]:
         return {}
 
     def fault_called(self, word: str) -> str | None:

@@ -16,6 +16,7 @@ from diagnose.report.first_screen import first_screen
 from diagnose.report.pages import diagnosis_page
 from diagnose.report.sentences import said
 from diagnose.rulebook import RuleError, machine_facts
+from diagnose.rulebook.entries import CheckInstead
 from diagnose.simulator import HEALTHY, Faults, Plant, Weather, design, fahrenheit, solve, true_values
 from diagnose.simulator.readings import written
 from diagnose.visit import visit_from
@@ -239,3 +240,11 @@ def test_a_company_cannot_silence_a_finding(tmp_path: Path):
         load_rules(folder)
     (problem,) = error.value.problems
     assert (problem.line, problem.what) == (2, "a company's own rule cannot make findings say nothing")
+
+
+def test_a_check_that_is_told_otherwise_on_a_machine_with_the_same_first_words_is_not_taken_for_the_other(book) -> None:
+    entry = book.checks["measure-subcooling"]
+    other = CheckInstead(applies=(("accumulator", frozenset({"yes"})),), ask=entry.ask, why="Another reason.")
+    changed = replace(book, checks={**book.checks, entry.check: replace(entry, instead=(other,))})
+    told = [changed.about({"accumulator": word}).checks[entry.check].why for word in ("no", "yes", "no")]
+    assert told == [entry.why, "Another reason.", entry.why]

@@ -11,7 +11,8 @@ from typing import Any
 from work import THOROUGH
 
 from diagnose import Diagnosis, examine, load_rules
-from diagnose.report import Block, as_text, diagnosis_page
+from diagnose.report import Block, as_text
+from diagnose.report.pages import diagnosis_page
 from diagnose.simulator import Practice, draw
 from diagnose.units import System
 from diagnose.visit import Visit, visit_in

@@ -22,7 +22,7 @@ from webpages import CHROMIUM, InBrowser
 from diagnose import load_rules
 from diagnose.practice import judging
 from diagnose.practice.exercise import Exercise
-from diagnose.rulebook import Rulebook
+from diagnose.rulebook import Rulebook, store
 from diagnose.shipped import shipped
 from diagnose.yamlfile import Document, events
 
@@ -67,6 +67,17 @@ def _validate(kind: type[BaseModel], data: object, **how: object) -> BaseModel:
 
 events.parse = _parse
 BaseModel.model_validate = classmethod(_validate)
+
+# A book with something laid over it is loaded once; only those tests that have a cache folder of their own load it again.
+_KEEP = store.keep
+
+
+def _keep(key: str, book: Rulebook) -> None:
+    if os.environ.get("DIAGNOSE_CACHE") != _CACHE.name or " + " not in book.name:
+        _KEEP(key, book)
+
+
+store.keep = _keep
 
 # The tree of commands is made once a process, not for each command that a test runs.
 typer.testing._get_command = cache(typer.testing._get_command)

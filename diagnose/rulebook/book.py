@@ -26,8 +26,7 @@ from diagnose.rulebook.entries import (
 )
 from diagnose.rulebook.facts import applies, check_for, in_its_mode, of_mode
 from diagnose.rulebook.judgement import Judgement, judgement_of
-from diagnose.rulebook.matcher.patterns import Pattern
-from diagnose.rulebook.matcher.plain import PlainMatcher
+from diagnose.rulebook.matcher import Engine, Matcher, Pattern, PlainMatcher, matcher_for
 from diagnose.visit.fields import (
     HEATING,
 )
@@ -136,6 +135,18 @@ class Applying:
     def plain(self) -> PlainMatcher:
         """The plain matcher of these patterns: for every pass but the judging one."""
         return PlainMatcher(self.patterns)
+
+    def matcher(self, engine: Engine = "auto") -> Matcher:
+        """The matcher of these patterns, held here: `matcher_for` hashes and compares every one of them."""
+        if engine == "plain":
+            return self.plain
+        if engine not in self._matchers:
+            self._matchers[engine] = matcher_for(self.patterns, engine)
+        return self._matchers[engine]
+
+    @cached_property
+    def _matchers(self) -> dict[Engine, Matcher]:
+        return {}
 
     @cached_property
     def weighed(self) -> Mapping[str, tuple[WeighedRule, ...]]:

@@ -165,9 +165,7 @@ def bracketing(problem: Equations) -> Guess:
     return inner[0], condensing, inner[1]
 
 
-def root(
-    function: Callable[[float], float], low: float, high: float, close: float, narrow: float = 1e-9
-) -> float:
+def root(function: Callable[[float], float], low: float, high: float, close: float, narrow: float = 1e-9) -> float:
     """Where a rising function passes 0, by false position (Illinois) within 40 steps; an end where it does not.
 
     It is found when the function is as close to 0, or the bracket as narrow.

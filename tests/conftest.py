@@ -98,7 +98,7 @@ judging.quickest = _quickest
 
 # Every day the same examples, so that a failure belongs to the change and not to the day; `thorough` looks for new ones.
 settings.register_profile(
-    "quick", deadline=None, max_examples=15, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
+    "quick", deadline=None, max_examples=10, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.register_profile("thorough", deadline=None, max_examples=2000, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))

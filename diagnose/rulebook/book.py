@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from diagnose.rulebook.entries import (
     BookChange,
@@ -186,6 +186,10 @@ class Rulebook:
     on_some: tuple[OnSome, ...] = ()  # changes that hold on some machines only
     own: Own = NOTHING_OWN  # readings, machine facts and quantities that companies have added
     unfit: Unfit | None = None  # where other rules were asked for, and could not be used
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Its fields alone go to another process: what was worked out of them is worked out there, matchers among it."""
+        return {field.name: getattr(self, field.name) for field in fields(self)}
 
     def __repr__(self) -> str:
         counts = f"{len(self.faults)} faults, {len(self.rules)} rules, {len(self.findings)} findings"

@@ -45,9 +45,8 @@ def visit_of(name: str) -> Visit:
     return visit_in(case(name).document, ("visit",))
 
 
-@cache
 def result(name: str) -> CaseResult:
-    """The case run against the shipped book."""
+    """The case run against the shipped book: once a process (conftest.py)."""
     return run_case(case(name))
 
 

@@ -22,8 +22,9 @@ from webpages import CHROMIUM, InBrowser
 from diagnose import load_rules
 from diagnose.practice import judging
 from diagnose.practice.exercise import Exercise
-from diagnose.rulebook import Rulebook
+from diagnose.rulebook import Rulebook, store
 from diagnose.shipped import shipped
+from diagnose.workshop import trials
 from diagnose.yamlfile import Document, events
 
 # No test reads or writes the compiled books of whoever runs it; set here, for modules load books while they are collected.
@@ -45,7 +46,7 @@ gc.set_threshold(100_000, 50, 100)
 # Some hundred tests lay a folder of their own over the shipped book, or change one file of a copy. What says the same as a
 # shipped file is parsed and held against its model once a process (more than half the work of such a book).
 _PARSE = events.parse
-_SHIPPED = f"{shipped('rules')}{os.sep}"
+_SHIPPED = tuple(f"{shipped(part)}{os.sep}" for part in ("rules", "cases"))
 _PARSED: dict[str | bytes, Document] = {}
 _VALIDATE = BaseModel.model_validate.__func__
 _VALIDATED: dict[int, dict[type[BaseModel], BaseModel]] = {}  # by what a shipped file holds
@@ -68,8 +69,35 @@ def _validate(kind: type[BaseModel], data: object, **how: object) -> BaseModel:
 events.parse = _parse
 BaseModel.model_validate = classmethod(_validate)
 
+# A book with something laid over it is loaded once; only those tests that have a cache folder of their own load it again.
+_KEEP = store.keep
+
+
+def _keep(key: str, book: Rulebook) -> None:
+    if os.environ.get("DIAGNOSE_CACHE") != _CACHE.name or " + " not in book.name:
+        _KEEP(key, book)
+
+
+store.keep = _keep
+
 # The tree of commands is made once a process, not for each command that a test runs.
 typer.testing._get_command = cache(typer.testing._get_command)
+
+# A shipped case is run against the shipped book once, whichever command or test asks for it.
+_RUN_CASE = trials.run_case
+_RUN: dict[str, trials.CaseResult] = {}
+_SHIPPED_BOOK = load_rules()
+
+
+def _run_case(case: trials.Case, rules: Rulebook = _SHIPPED_BOOK) -> trials.CaseResult:
+    if rules is not _SHIPPED_BOOK:
+        return _RUN_CASE(case, rules)
+    if case.name not in _RUN or _RUN[case.name].case != case:
+        _RUN[case.name] = _RUN_CASE(case, rules)
+    return _RUN[case.name]
+
+
+trials.run_case = _run_case
 
 # What settles a practice visit soonest takes a hundred diagnoses: worked out once for each, not for every answer to it.
 _QUICKEST = judging.quickest
@@ -87,7 +115,7 @@ judging.quickest = _quickest
 
 # Every day the same examples, so that a failure belongs to the change and not to the day; `thorough` looks for new ones.
 settings.register_profile(
-    "quick", deadline=None, max_examples=15, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
+    "quick", deadline=None, max_examples=10, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.register_profile("thorough", deadline=None, max_examples=2000, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))

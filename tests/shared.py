@@ -11,7 +11,8 @@ from typing import Any
 from work import THOROUGH
 
 from diagnose import Diagnosis, examine, load_rules
-from diagnose.report import Block, as_text, diagnosis_page
+from diagnose.report import Block, as_text
+from diagnose.report.pages import diagnosis_page
 from diagnose.simulator import Practice, draw
 from diagnose.units import System
 from diagnose.visit import Visit, visit_in
@@ -44,9 +45,8 @@ def visit_of(name: str) -> Visit:
     return visit_in(case(name).document, ("visit",))
 
 
-@cache
 def result(name: str) -> CaseResult:
-    """The case run against the shipped book."""
+    """The case run against the shipped book: once a process (conftest.py)."""
     return run_case(case(name))
 
 

@@ -12,7 +12,9 @@ from diagnose.cli import standard
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
-    from diagnose.cli.commands import app as app
+    import typer
+
+    app: typer.Typer
 
 
 def main() -> None:
@@ -58,6 +60,7 @@ def _run() -> int:
 def __getattr__(name: str) -> object:
     if name != "app":
         raise AttributeError(f"module 'diagnose.cli' has no attribute {name!r}")
-    from diagnose.cli.commands import app
+    from diagnose.cli.commands import asked_for
 
-    return app
+    globals()[name] = asked_for("")
+    return globals()[name]

@@ -22,11 +22,6 @@ if TYPE_CHECKING:
     from diagnose.report.tables import TableHead
 
 
-def add_to(app: typer.Typer) -> None:
-    """Puts the command at the top, beside the groups."""
-    app.command()(batch)
-
-
 def batch(
     table: Annotated[
         str | None, typer.Argument(metavar="IN", help="CSV, Parquet, a folder of them, or a folder of visit files")

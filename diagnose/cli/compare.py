@@ -22,11 +22,6 @@ if TYPE_CHECKING:
     from diagnose.report import Block
 
 
-def add_to(app: typer.Typer) -> None:
-    """Puts this command at the top, beside the groups."""
-    app.command()(compare)
-
-
 def compare(
     before: Annotated[str, typer.Argument(metavar="BEFORE", help="The visit before the repair.")],
     after: Annotated[str, typer.Argument(metavar="AFTER", help="The visit after it; - reads standard input.")],

@@ -35,11 +35,6 @@ _MEND = {
 }
 
 
-def add_to(app: typer.Typer) -> None:
-    """Puts this command at the top, beside the groups."""
-    app.command()(draw)
-
-
 def draw(
     visit: VisitFile,
     what: Annotated[

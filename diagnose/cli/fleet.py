@@ -23,11 +23,6 @@ if TYPE_CHECKING:
     from diagnose.report import Block
 
 
-def add_to(app: typer.Typer) -> None:
-    """Puts this command at the top, beside the groups."""
-    app.command()(fleet)
-
-
 def fleet(
     table: Annotated[
         Path, typer.Argument(metavar="TABLE", help="what `diagnose batch` wrote: CSV, JSON lines, Parquet")

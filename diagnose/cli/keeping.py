@@ -38,15 +38,6 @@ StoreOption = Annotated[
 ]
 
 
-def add_to(app: typer.Typer) -> None:
-    """Puts these commands at the top, beside the groups."""
-    app.command()(keep)
-    app.command()(history)
-    app.command()(export)
-    app.command("import")(import_)
-    app.command()(forget)
-
-
 @contextmanager
 def opened_store(place: str | None, make: bool = False) -> Iterator[tuple[Store, Any]]:
     """The open store, and the room that knows it. Raises InputProblems, also where its packages are not installed."""

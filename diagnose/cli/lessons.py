@@ -36,13 +36,6 @@ LessonOption = Annotated[
 SideOption = Annotated[Side, typer.Option("--units", help="us, si, or both side by side")]
 
 
-def add_to(app: typer.Typer) -> None:
-    """Puts these commands at the top, beside the groups."""
-    app.command()(lesson)
-    app.command("five-questions")(five_questions)
-    app.command()(glossary)
-
-
 def lesson(
     what: Annotated[
         str | None,

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal, get_args
 
 import typer
 
+from diagnose.cli.exam import exam_app
 from diagnose.cli.shared import (
     As,
     Mode,
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from diagnose.rulebook import Rulebook
 
 practice_app = group("Simulated visits with a hidden fault: ask, answer, and get the lesson.")
+practice_app.add_typer(exam_app, name="exam")
 
 
 Given = Literal["few", "basic"]

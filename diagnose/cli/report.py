@@ -27,11 +27,6 @@ Whose = Literal["customer", "office"]
 """Whose copy."""
 
 
-def add_to(app: typer.Typer) -> None:
-    """Puts this command at the top, beside the groups."""
-    app.command()(report)
-
-
 def report(
     visit: VisitFile,
     whose: Annotated[

@@ -19,11 +19,6 @@ from diagnose.yamlfile import printable, refusal
 people_app = group("Who may use the office that `serve --listen` opens.")
 
 
-def add_to(app: typer.Typer) -> None:
-    """Puts the command at the top, beside the groups."""
-    app.command()(serve)
-
-
 def serve(
     page: Annotated[
         Path | None, typer.Argument(metavar="FOLDER", help="the phone page, as `diagnose page build` made it")

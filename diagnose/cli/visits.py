@@ -30,14 +30,6 @@ if TYPE_CHECKING:
     from diagnose.rulebook import Rulebook
 
 
-def add_to(app: typer.Typer) -> None:
-    """Puts these commands at the top, beside the groups."""
-    app.command()(examine)
-    app.command()(why)
-    app.command("next")(next_)
-    app.command()(ask)
-
-
 def examine(
     visit: VisitFile,
     how: PageOption = None,
@@ -86,9 +78,13 @@ def _put_diagnosis(
             from diagnose.report.illustrated import illustrated_page
 
             return [*illustrated_page(d), *last]
-        from diagnose import report
+        if full:
+            from diagnose.report.pages import diagnosis_page
 
-        return report.diagnosis_page(d) if full else report.first_screen(d, more=more, last=last)
+            return diagnosis_page(d)
+        from diagnose.report import first_screen
+
+        return first_screen(d, more=more, last=last)
 
     put_blocks(blocks, how, d.to_dict, output, fold=True)
 
@@ -103,14 +99,14 @@ def why(
     output: OutOption = None,
 ) -> None:
     """Everything for and against one fault, down to the readings; also one that did not win."""
-    from diagnose import report
     from diagnose.diagnosis.pipeline import examine as run
+    from diagnose.report.trace import why_page
 
     refuse_to_write(output, visit=visit)
     book = book_of(rules, drafts, told=True)
     d = run(visit, book).told_in(units)
     fault = _fault_of(fault, d.rules, book)
-    blocks = report.why_page(d, fault)
+    blocks = why_page(d, fault)
     lines = [{"kind": b.kind, "level": b.level, "mark": b.mark, "text": b.text} for b in blocks]
     put_blocks(lambda: blocks, how, lambda: {"fault": fault, "lines": lines}, output)
 
@@ -138,13 +134,13 @@ def next_(
     output: OutOption = None,
 ) -> None:
     """What to measure next, and what each outcome would mean; which reading, if off, would change the answer."""
-    from diagnose import report
     from diagnose.diagnosis.pipeline import examine as run
+    from diagnose.report.following import next_page
     from diagnose.report.result import next_result
 
     refuse_to_write(output, visit=visit)
     d = run(visit, book_of(rules, drafts, told=True)).told_in(units)
-    put_blocks(lambda: report.next_page(d), how, lambda: next_result(d), output)
+    put_blocks(lambda: next_page(d), how, lambda: next_result(d), output)
 
 
 def ask(

@@ -26,7 +26,7 @@ from diagnose.quantities.plausibility import Doubt, Layer, doubts, layers
 from diagnose.quantities.plausibility.view import FIRM
 from diagnose.quantities.uncertainty import Estimate, absolute, estimate
 from diagnose.rulebook import Rulebook, machine_facts, usable_rules
-from diagnose.rulebook.matcher import Engine, matcher_for
+from diagnose.rulebook.matcher import Engine
 from diagnose.visit import HEATING, Visit, VisitError
 from diagnose.visit.reason import Reason
 
@@ -116,7 +116,7 @@ def put_into_words(d: Diagnosis) -> Diagnosis:
 
 def match_rules(d: Diagnosis, engine: Engine) -> Diagnosis:
     """The rules that fire, and the states they conclude."""
-    matcher = d.applying.plain if engine == "plain" else matcher_for(d.applying.patterns, engine)
+    matcher = d.applying.matcher(engine)
     return replace(d, matcher=matcher.name, matched=matcher.run({name: f.words for name, f in d.findings.items()}))
 
 

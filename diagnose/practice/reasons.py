@@ -7,7 +7,7 @@ whether the answer is right. Classic errors are common practice, no source: one 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnose.diagnosis.findings import Finding
@@ -172,14 +172,6 @@ def weigh(because: str, answer: str, d: Diagnosis) -> WeighedReason:
         lines.append(f"None of that is evidence for {name_of(answer, d.rules)}.")
     false = [one for one in premises if one.holds is not None and one.holds < 0.2]
     return WeighedReason(tuple(lines), bool(carries) and not errors and not false)
-
-
-def checked_reasons(because: str, d: Diagnosis) -> Iterator[str]:
-    """For each clause that names a finding and a word: whether it holds."""
-    for clause in _clauses(because):
-        found = _premise(clause, d)
-        if isinstance(found, Premise):
-            yield _told(found, d)
 
 
 def _clauses(because: str) -> list[str]:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from diagnose.rulebook.entries import (
     BookChange,
@@ -26,8 +26,7 @@ from diagnose.rulebook.entries import (
 )
 from diagnose.rulebook.facts import applies, check_for, in_its_mode, of_mode
 from diagnose.rulebook.judgement import Judgement, judgement_of
-from diagnose.rulebook.matcher.patterns import Pattern
-from diagnose.rulebook.matcher.plain import PlainMatcher
+from diagnose.rulebook.matcher import Engine, Matcher, Pattern, PlainMatcher, matcher_for
 from diagnose.visit.fields import (
     HEATING,
 )
@@ -137,6 +136,18 @@ class Applying:
         """The plain matcher of these patterns: for every pass but the judging one."""
         return PlainMatcher(self.patterns)
 
+    def matcher(self, engine: Engine = "auto") -> Matcher:
+        """The matcher of these patterns, held here: `matcher_for` hashes and compares every one of them."""
+        if engine == "plain":
+            return self.plain
+        if engine not in self._matchers:
+            self._matchers[engine] = matcher_for(self.patterns, engine)
+        return self._matchers[engine]
+
+    @cached_property
+    def _matchers(self) -> dict[Engine, Matcher]:
+        return {}
+
     @cached_property
     def weighed(self) -> Mapping[str, tuple[WeighedRule, ...]]:
         """fault -> the rules that speak for or against it, as numbers; faults without a rule are left out."""
@@ -175,6 +186,10 @@ class Rulebook:
     on_some: tuple[OnSome, ...] = ()  # changes that hold on some machines only
     own: Own = NOTHING_OWN  # readings, machine facts and quantities that companies have added
     unfit: Unfit | None = None  # where other rules were asked for, and could not be used
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Its fields alone go to another process: what was worked out of them is worked out there, matchers among it."""
+        return {field.name: getattr(self, field.name) for field in fields(self)}
 
     def __repr__(self) -> str:
         counts = f"{len(self.faults)} faults, {len(self.rules)} rules, {len(self.findings)} findings"

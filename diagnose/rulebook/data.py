@@ -49,7 +49,7 @@ def from_data(data: object) -> Rulebook:
     try:
         book: Rulebook = _reader(Rulebook)(data.get("book"))
         wrong = next(_loose_ends(book), None)
-    except (RecursionError, OverflowError):
+    except (KeyError, RecursionError, OverflowError):
         raise NotABook("this is not a compiled rule book") from None
     if wrong:
         raise NotABook(wrong)
@@ -103,10 +103,10 @@ def _reader(kind: Any) -> Read:
 def _entry(kind: Any) -> Read:
     hints = get_type_hints(kind)
     readers = [(f.name, _reader(hints[f.name])) for f in fields(kind) if f.init]
-    names = frozenset(name for name, _ in readers)
+    count = len(readers)
 
     def read(data: Any) -> Any:
-        if type(data) is not dict or data.keys() != names:
+        if type(data) is not dict or len(data) != count:
             raise NotABook(f"not a {kind.__name__}")
         return kind(*[reader(data[name]) for name, reader in readers])
 
@@ -144,7 +144,7 @@ def _either(readers: tuple[Read, ...], none: bool) -> Read:
         for reader in readers[:-1]:
             try:
                 return reader(data)
-            except NotABook:
+            except (NotABook, KeyError):
                 continue
         return readers[-1](data)
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Any, NamedTuple, cast, get_type_hints
 
 from diagnose import units
@@ -164,15 +164,18 @@ def written_name(field: str) -> str:
     return field.replace("_", " ")
 
 
+@cache
 def groups() -> dict[str, type]:
     """The groups of the file, by name."""
     return {written_name(name): kind for name, kind in get_type_hints(Judgement).items()}
 
 
-def parts(group: type) -> Iterator[FigurePart]:
+@cache
+def parts(group: type) -> tuple[FigurePart, ...]:
     """The figures and tables of a group or a row."""
-    for each in fields(group):
-        yield FigurePart(each.name, written_name(each.name), each.metadata.get("spec"), each.metadata.get("rows"))
+    return tuple(
+        FigurePart(f.name, written_name(f.name), f.metadata.get("spec"), f.metadata.get("rows")) for f in fields(group)
+    )
 
 
 # -- one figure --------------------------------------------------------------------------------------------------------

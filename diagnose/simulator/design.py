@@ -17,6 +17,7 @@ from diagnose.simulator.cycle import before_condenser, surroundings
 from diagnose.simulator.fluid import Saturation, at_temperature, saturated, sure, vapour_at, vapour_h, vapour_rho
 from diagnose.simulator.liquid_line import through, with_heat
 from diagnose.simulator.model import HEALTHY, REFRIGERANTS, Device, NoSolution, Plant, State, Weather
+from diagnose.simulator.newton import root
 from diagnose.simulator.solver import solve, solve_for
 from diagnose.simulator.structure import PLAIN, USUAL, Coefficients, Structure
 
@@ -253,7 +254,7 @@ def _sized(draft: Plant, gain: float, suction_h: float) -> Plant:
         )
         return made.outlet_temperature - (0.0 if made.outlet_quality <= 0.0 else -1e3 * made.outlet_quality)
 
-    conductance = _bisect(
+    conductance = _passes(
         lambda ua: hot.bubble - draft.design_subcooling - leaving(ua),
         0.2 * around.outdoor_rate,
         8 * around.outdoor_rate,
@@ -276,7 +277,7 @@ def _sized(draft: Plant, gain: float, suction_h: float) -> Plant:
     def passed(diameter: float) -> float:
         return metering.fixed_flow(draft, diameter, line.end, upstream, coil.pressure)
 
-    diameter = _bisect(lambda d: passed(d) - flow, 0.4e-3, 5e-3)
+    diameter = _passes(lambda d: passed(d) - flow, 0.4e-3, 5e-3)
     return replace(sized, valve_rating=flow / full, orifice_diameter=diameter)
 
 
@@ -290,17 +291,11 @@ def _boiling_side(machine: Plant, h_in: float, h_out: float, coil: Saturation) -
         return -evaporator.evaporate(tried, around.air, machine.design_flow, h_in, h_out, coil).excess
 
     rate = around.air.capacity_rate
-    return exp(_bisect(lack, log(0.05 * rate), log(100.0 * rate)))
+    return exp(_passes(lack, log(0.05 * rate), log(100.0 * rate)))
 
 
-def _bisect(rising: Callable[[float], float], low: float, high: float) -> float:
+def _passes(rising: Callable[[float], float], low: float, high: float) -> float:
     """Where a rising function passes 0; ValueError where it does not."""
     if rising(low) > 0.0 or rising(high) < 0.0:
         raise ValueError("a machine of this kind cannot be built")
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        if rising(middle) < 0.0:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
+    return root(rising, low, high, 1e-13, narrow=0.0)

@@ -62,12 +62,17 @@ def pressure_range(ref: str) -> tuple[float, float]:
     return sure(saturation_pressure(ref, "dew", COLDEST)), sure(saturation_pressure(ref, "dew", hottest))
 
 
+@lru_cache(maxsize=32)
 def hottest_condensing(ref: str) -> float:
     """Highest condensing temperature (bubble line, K)."""
     return sure(saturation_temperature(ref, "bubble", pressure_range(ref)[1]))
 
 
-@lru_cache(maxsize=16)  # a solver that moves one guess asks again for the states of the others
+# A solver that moves one guess asks again for the states of the others.
+_again = lru_cache(maxsize=64)
+
+
+@_again
 def saturated(ref: str, pressure: float) -> Saturation:
     """Both ends of the two-phase region at a pressure (Pa), held to the table's range."""
     low, high = pressure_range(ref)
@@ -93,6 +98,7 @@ def at_temperature(ref: str, line: str, temperature: float) -> Saturation:
     return saturated(ref, min(max(p if p is not None else high, low), high))
 
 
+@_again
 def vapour_at(ref: str, enthalpy: float, sat: Saturation) -> float:
     """Temperature (K) at an enthalpy (J/kg); inside the two-phase region along the glide."""
     if enthalpy <= sat.vapour:
@@ -113,6 +119,7 @@ def vapour_h(ref: str, temperature: float, sat: Saturation) -> float:
     return sure(vapour_enthalpy(ref, held, sat.pressure))
 
 
+@_again
 def vapour_rho(ref: str, temperature: float, sat: Saturation) -> float:
     """Density (kg/m3) of vapour at a temperature (K), saturated where that is below the dew line."""
     held = min(max(temperature, sat.dew), sat.dew + LARGEST_SUPERHEAT)

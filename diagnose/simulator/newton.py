@@ -151,22 +151,25 @@ def bracketing(problem: Equations) -> Guess:
     inner: list[float] = [0.0, 0.0]
 
     def coil(evaporating: float, condensing: float) -> float:
-        excess = _root(lambda e: problem.at((evaporating, condensing, e))[0], problem.low[2], problem.high[2], 1e-7)
+        excess = root(lambda e: problem.at((evaporating, condensing, e))[0], problem.low[2], problem.high[2], 1e-7)
         inner[1] = excess
         return -problem.at((evaporating, condensing, excess))[1]
 
     def charge(condensing: float) -> float:
-        inner[0] = _root(lambda t: coil(t, condensing), problem.low[0], problem.high[0], 1e-6)
+        inner[0] = root(lambda t: coil(t, condensing), problem.low[0], problem.high[0], 1e-6)
         coil(inner[0], condensing)
         return problem.at((inner[0], condensing, inner[1]))[2]
 
-    condensing = _root(charge, problem.low[1], problem.high[1], 1e-5)
+    condensing = root(charge, problem.low[1], problem.high[1], 1e-5)
     charge(condensing)
     return inner[0], condensing, inner[1]
 
 
-def _root(function: Callable[[float], float], low: float, high: float, close: float) -> float:
-    """Where a rising function passes 0, by false position (Illinois) within 40 steps; an end where it does not."""
+def root(function: Callable[[float], float], low: float, high: float, close: float, narrow: float = 1e-9) -> float:
+    """Where a rising function passes 0, by false position (Illinois) within 40 steps; an end where it does not.
+
+    It is found when the function is as close to 0, or the bracket as narrow.
+    """
     at_low, at_high = function(low), function(high)
     if at_low >= 0.0:
         return low
@@ -177,7 +180,7 @@ def _root(function: Callable[[float], float], low: float, high: float, close: fl
     for turn in range(40):
         x = 0.5 * (low + high) if turn % 4 == 3 else (low * at_high - high * at_low) / (at_high - at_low)
         value = function(x)
-        if abs(value) < close or high - low < 1e-9:
+        if abs(value) < close or high - low < narrow:
             break
         if value < 0.0:
             low, at_low = x, value

@@ -11,7 +11,6 @@ from diagnose.diagnosis.ranking import Ranked, rank
 from diagnose.report.dangers import loosened_text
 from diagnose.rulebook import Rule, Rulebook, load_rules
 from diagnose.rulebook.entries import Moving
-from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
 from diagnose.workshop.coverage import conditions, leaves
 from diagnose.workshop.trials import RuleTrial, case_paths, read_case, rule_trials, run_case
@@ -180,10 +179,8 @@ def _together(words: dict[str, str], machine: dict[str, str], examples: list[Rul
 def _ranked(words: Mapping[str, str], machine: Mapping[str, str], rules: Rulebook) -> tuple[Ranked, ...]:
     facts = {"mode": "cooling"} | dict(machine)
     book = rules.about(facts)
-    firings = (
-        matcher_for(book.applying(facts).patterns).run({name: {word: 1.0} for name, word in words.items()}).firings
-    )
-    return rank(book, firings)
+    matched = book.applying(facts).matcher().run({name: {word: 1.0} for name, word in words.items()})
+    return rank(book, matched.firings)
 
 
 def parted_by(one: str, other: str, rules: Rulebook) -> set[str]:

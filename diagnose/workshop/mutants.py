@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 from diagnose.rulebook import Conditions, Rule, Rulebook
-from diagnose.rulebook.matcher import matcher_for
 from diagnose.workshop.trials import RuleTrial, rule_trials
 
 Kind = Literal["word dropped", "word added", "condition dropped", "branch dropped"]
@@ -55,7 +54,7 @@ def mutants(rules: Rulebook, only: str | None = None) -> Iterator[Mutant]:
 
 def _known(trial: RuleTrial, rules: Rulebook) -> Mapping[str, str]:
     """What an example says, and the states that the book concludes from it."""
-    matched = matcher_for(rules.applying(trial.machine).patterns).run({n: {w: 1.0} for n, w in trial.words.items()})
+    matched = rules.applying(trial.machine).matcher().run({n: {w: 1.0} for n, w in trial.words.items()})
     states = {state: max(words, key=lambda w: words[w]) for state, words in matched.states.items() if words}
     sure = {state: word for state, word in states.items() if matched.states[state][word] > 0.5}
     return {**sure, **trial.words}

@@ -18,7 +18,6 @@ from diagnose.diagnosis.verdict import NO_VERDICT, NoVerdict
 from diagnose.report.sentences import charge_text, problems
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.rulebook.entries import BAD_VISIT
-from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
 from diagnose.visit import VisitError, visit_in
 from diagnose.yamlfile import InputProblems, did_you_mean, refusal
@@ -67,7 +66,7 @@ def rule_trials(rules: Rulebook, only: str | None = None) -> Iterator[RuleTrial]
 def run_rule_trial(trial: RuleTrial, rules: Rulebook) -> TrialResult:
     """Through the real matcher, with the whole book loaded: states are concluded, not given."""
     speaking = rules.applying(trial.machine)
-    matched = matcher_for(speaking.patterns).run({name: {word: 1.0} for name, word in trial.words.items()})
+    matched = speaking.matcher().run({name: {word: 1.0} for name, word in trial.words.items()})
     fired = any(firing.rule == trial.rule and firing.sure > 0.5 for firing in matched.firings)
     if fired == trial.expected:
         return TrialResult(trial.name, True)

@@ -28,7 +28,7 @@ LOADER: Any = None
 _INT = re.compile(r"[-+]?(?:0|[1-9][0-9]*)")
 _FLOAT = re.compile(r"[-+]?(?:(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
 # What YAML forbids in a text, and the byte order mark inside one.
-UNPRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]")
+UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufeff\ufffe\uffff]")
 
 
 def read(path: FilePath | str) -> Document:

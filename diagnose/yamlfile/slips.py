@@ -19,7 +19,7 @@ _TIGHT = re.compile(r"-[A-Za-z]")
 _MERGE = re.compile(r"^(?:<{7}|={7}|>{7}|\|{7})(?: .*)?$", re.M)
 _BLOCK = re.compile(r"(?:^|[:-]\s)\s*[>|][-+0-9]*\s*(?:#.*)?$")
 _ITEMS = re.compile(r"\s*(?:-\s+)*")
-COMMENT = re.compile(r"\s+#(?=\w)")
+COMMENT = re.compile(r"(?<!\s)\s+#(?=\w)")  # begun once a gap: a great one is not searched from each of its places
 _CURLY = re.compile(r"[\u201c\u201d\u201e]|(?<=[:\-,{\[] )[\u2018\u2019\u201a]")
 _WIDE = re.compile("[\uff1a\ufe55]")
 CURLY = 'The quotes here are curly ones, which do not count; type straight ones: "...".'

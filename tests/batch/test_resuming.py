@@ -119,7 +119,7 @@ def test_a_process_that_is_ended_from_outside_is_told_and_what_was_done_stays(
     with pytest.raises(InputProblems, match="ended from outside"):
         run(planned(table, book), out, jobs=2, progress=end_one)
     assert 0 < parts_in(out) < len(list(planned(table, book).chunks()))
-    run(planned(table, book), out, jobs=2, resume=True)
+    run(planned(table, book), out, resume=True)
     assert out.read_bytes() == whole.read_bytes()
 
 

@@ -17,7 +17,7 @@ import pytest
 import typer.main
 from hypothesis import given
 from hypothesis import strategies as st
-from shared import DEMO, PARTS, page, result, told
+from shared import DEMO, PARTS, page, told
 from strategies import State, visit
 from typer.testing import CliRunner
 from work import examples
@@ -27,7 +27,6 @@ from diagnose.cli import app
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import shipped
 from diagnose.units import System
-from diagnose.workshop import trials
 from diagnose.workshop.trials import case_paths, rule_trials
 
 BIN = Path(sys.executable).parent
@@ -476,8 +475,7 @@ def test_a_broken_rule_test_fails_and_is_named(rules: Path) -> None:
     assert re.fullmatch(r"\d+ passed, 1 failed", last)
 
 
-def test_shipped_cases_pass(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(trials, "run_case", lambda one, rules=None: result(one.name))
+def test_shipped_cases_pass() -> None:
     code, out, err = run("cases", "run")
     assert (code, err) == (0, "")
     assert out.splitlines()[-1] == f"{len(case_paths())} passed, 0 failed"

@@ -181,7 +181,7 @@ def test_without_the_extra_one_sentence_says_what_to_install(folder: Path, monke
 
 def test_no_other_command_loads_it() -> None:
     code = (
-        "import sys, typer.testing, diagnose.cli.commands as c\n"
+        "import sys, typer.testing, diagnose.cli as c\n"
         "typer.testing.CliRunner().invoke(c.app, ['examine', sys.argv[1]])\n"
         "print(*{'sqlalchemy', 'alembic', 'diagnose.store', 'diagnose.report.history'} & set(sys.modules))"
     )

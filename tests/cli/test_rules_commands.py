@@ -19,7 +19,9 @@ from work import THOROUGH
 
 from diagnose import examine
 from diagnose.cli import app
-from diagnose.report import as_text, diagnosis_page, why_page
+from diagnose.report import as_text
+from diagnose.report.pages import diagnosis_page
+from diagnose.report.trace import why_page
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.shipped import shipped
 

@@ -26,7 +26,6 @@ from diagnose.diagnosis.record import Diagnosis, Part
 from diagnose.diagnosis.second_fault import ExplainedAway, Second
 from diagnose.diagnosis.verdict import NoVerdict
 from diagnose.quantities.plausibility import Doubt, Layer
-from diagnose.rulebook.matcher import matcher_for
 from diagnose.visit import visit_from
 from diagnose.visit.reason import Reason
 
@@ -36,7 +35,7 @@ LOW = examine(visit(State(superheat=25, subcooling=3, condensing=93, split=15)))
 
 def test_the_matcher_that_was_asked_for_does_it() -> None:
     assert judge(RIGHT, "plain").matcher == "plain"
-    assert judge(RIGHT).matcher == matcher_for(RIGHT.applying.patterns).name
+    assert judge(RIGHT).matcher == RIGHT.applying.matcher().name
 
 
 def test_what_fits_no_pattern_or_is_held_has_no_price() -> None:

@@ -20,7 +20,6 @@ from diagnose.diagnosis.second_fault import brings
 from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, Outcome, expected_cost, forecast, hours
 from diagnose.rulebook import Rulebook, machine_facts
-from diagnose.rulebook.matcher import matcher_for
 from diagnose.shipped import shipped
 from diagnose.yamlfile import InputProblems
 
@@ -49,7 +48,7 @@ def test_a_posterior_is_the_same_as_ranking_the_whole_again(book, state, data):
         for name in data.draw(st.lists(st.sampled_from(list(book.findings)), min_size=1, max_size=3, unique=True))
     }
     known = {name: finding.words for name, finding in d.findings.items()}
-    whole = matcher_for(d.applying.patterns).run(known | {name: {word: 1.0} for name, word in words.items()})
+    whole = d.applying.matcher().run(known | {name: {word: 1.0} for name, word in words.items()})
     wanted = {r.fault: r.share for r in rank(d.rules, whole.firings)}
     assert Posteriors(d.rules, d.applying, d.findings).shares(words) == pytest.approx(wanted, abs=1e-9)
 

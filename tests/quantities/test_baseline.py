@@ -21,7 +21,8 @@ from diagnose import VisitError, examine
 from diagnose.properties.targets import Target
 from diagnose.quantities.baseline import mismatch, project
 from diagnose.quantities.uncertainty import Estimate
-from diagnose.report import as_text, diagnosis_page
+from diagnose.report import as_text
+from diagnose.report.pages import diagnosis_page
 from diagnose.report.sentences import charge_text
 from diagnose.shipped import shipped
 from diagnose.simulator.population import draw

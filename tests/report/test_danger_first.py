@@ -19,8 +19,11 @@ from work import examples
 from diagnose import Diagnosis, examine
 from diagnose.cli import app
 from diagnose.lessons import lesson_page
-from diagnose.report import Block, as_markdown, as_text, diagnosis_page, first_screen, next_page, why_page
+from diagnose.report import Block, as_markdown, as_text, first_screen
+from diagnose.report.following import next_page
 from diagnose.report.illustrated import illustrated_page
+from diagnose.report.pages import diagnosis_page
+from diagnose.report.trace import why_page
 from diagnose.report.webpage import web_page
 
 LINES = 6

@@ -19,6 +19,8 @@ from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.report import as_markdown, as_text, first_screen
 from diagnose.report.field import held_short
 from diagnose.report.first_screen import LINES, _cut
+from diagnose.report.following import next_page
+from diagnose.report.pages import diagnosis_page
 from diagnose.report.repair import begin_of_repair
 from diagnose.report.sentences import said
 from diagnose.report.wording import likeliest
@@ -157,7 +159,7 @@ def test_a_danger_is_not_followed_by_nothing_wrong() -> None:
     d = examine(FLOODED)
     assert d.stop
     assert d.faults[0].fault == "nothing-wrong"
-    for page in (first_screen(d), report.diagnosis_page(d), report.next_page(d)):
+    for page in (first_screen(d), diagnosis_page(d), next_page(d)):
         assert "Most likely: nothing wrong" not in as_text(page)
         assert "Apart from the danger, most likely: nothing wrong" in " ".join(as_text(page).split())
 
@@ -175,7 +177,7 @@ FLOODED = {
 def test_nobody_assumes_that_a_machine_that_stands_has_run() -> None:
     stands = {"machine": {"refrigerant": "R-22", "metering": "TXV"}, "seen": {"contactor": "open"}}
     d = examine({**stands, "readings": {"standing pressure": "150 psig", "standing air temperature": "80 F"}})
-    assert "minutes running" not in as_text([*first_screen(d), *report.diagnosis_page(d)])
+    assert "minutes running" not in as_text([*first_screen(d), *diagnosis_page(d)])
     runs = examine({"machine": stands["machine"], "readings": {"suction pressure": "70 psig"}})
     assert "15 minutes running" in as_text(first_screen(runs))
 

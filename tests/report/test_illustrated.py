@@ -31,12 +31,14 @@ from work import THOROUGH
 from diagnose import examine
 from diagnose.cli import app
 from diagnose.diagnosis.pipeline import Diagnosis
-from diagnose.report import Block, first_screen, next_page, why_page
+from diagnose.report import Block, first_screen
 from diagnose.report.drawings import NoDrawing, pressure_enthalpy, schematic, superheat_chart
 from diagnose.report.field import held_short
+from diagnose.report.following import next_page
 from diagnose.report.illustrated import illustrated_page
 from diagnose.report.layout import together
 from diagnose.report.sentences import said
+from diagnose.report.trace import why_page
 from diagnose.report.webpage import web_page
 
 SOME = PARTS[2]
@@ -289,7 +291,7 @@ def process(code: str, **env: str) -> subprocess.CompletedProcess[bytes]:
 @pytest.mark.parametrize(("how", "drawn"), [(["text", "json", "markdown"], False), (["html"], True)])
 def test_only_a_web_page_loads_templates_and_drawings(how: list[str], drawn: bool) -> None:
     code = (
-        f"from diagnose.cli.commands import app\nfor how in {how}:\n"
+        f"from diagnose.cli import app\nfor how in {how}:\n"
         f"    sys.argv = ['diagnose', 'examine', {str(LOW)!r}, '--as', how]\n"
         "    try: app()\n    except SystemExit as end: assert not end.code\n"
         "import json; print(json.dumps(list(sys.modules)), file=sys.stderr)"

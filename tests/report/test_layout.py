@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from diagnose import examine
-from diagnose.report import Block, as_text, diagnosis_page
+from diagnose.report import Block, as_text
+from diagnose.report.pages import diagnosis_page
 from diagnose.shipped import shipped
 
 WORDS = st.lists(st.text("abcdefghij0123456789.-", min_size=1, max_size=24), max_size=6).map(" ".join)

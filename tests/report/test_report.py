@@ -11,22 +11,12 @@ from shared import page as shared_page
 from strategies import State, visit
 
 from diagnose import Diagnosis, examine
-from diagnose.report import (
-    Block,
-    answer,
-    as_markdown,
-    as_text,
-    deeper,
-    diagnosis_page,
-    heading,
-    item,
-    line,
-    plain,
-    why_page,
-)
+from diagnose.report import Block, as_markdown, as_text, deeper, heading, item, line, plain
 from diagnose.report.evidence import points_text, share_text
 from diagnose.report.field import held_short
+from diagnose.report.pages import answer, diagnosis_page
 from diagnose.report.sentences import said
+from diagnose.report.trace import why_page
 from diagnose.report.wording import likeliest, lower_first
 from diagnose.rulebook import Rulebook, machine_facts
 from diagnose.units import System

@@ -17,10 +17,11 @@ from test_drawings import check, tree
 
 from diagnose import examine, load_rules
 from diagnose.diagnosis.start_up_items import ITEMS
-from diagnose.report import as_markdown, as_text, diagnosis_page, first_screen
+from diagnose.report import as_markdown, as_text, first_screen
 from diagnose.report.drawings import Drawing, vacuum_chart
 from diagnose.report.following import next_page
 from diagnose.report.illustrated import illustrated_page
+from diagnose.report.pages import diagnosis_page
 from diagnose.report.start_up import LINES, baseline_text, found_text, start_up_dict, to_do
 from diagnose.units import System
 from diagnose.workshop.casefiles import KnownAnswer, acceptable, case_from

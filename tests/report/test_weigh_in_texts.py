@@ -6,7 +6,8 @@ import pytest
 from strategies import State, visit, with_machine
 
 from diagnose import examine
-from diagnose.report import as_text, diagnosis_page, first_screen, lookups
+from diagnose.report import as_text, first_screen, lookups
+from diagnose.report.pages import diagnosis_page
 from diagnose.report.weighing import margin, mass
 from diagnose.rulebook import Rulebook
 from diagnose.yamlfile import InputProblems

@@ -12,7 +12,8 @@ from strategies import kelvin
 from diagnose import examine, load_rules
 from diagnose.properties import targets
 from diagnose.properties.targets import NoTarget
-from diagnose.report import as_text, diagnosis_page
+from diagnose.report import as_text
+from diagnose.report.pages import diagnosis_page
 from diagnose.report.wording import fill, no_target_text
 from diagnose.rulebook import Rulebook, RuleError
 from diagnose.visit import System

@@ -17,16 +17,15 @@ from hypothesis import strategies as st
 from work import calls, examples
 
 from diagnose import Diagnosis, yamlfile
-from diagnose.diagnosis import pipeline
 from diagnose.diagnosis.pipeline import examine
-from diagnose.rulebook import Rulebook, load_rules
-from diagnose.rulebook.matcher import matcher_for
+from diagnose.rulebook import Applying, Rulebook, load_rules
 from diagnose.rulebook.reading import read_book
 from diagnose.shipped import shipped
 from diagnose.visit import Visit
 from diagnose.workshop.trials import read_case
 
 SHIPPED = load_rules()
+MATCHER = Applying.matcher
 VISITS: dict[str, Visit] = {name: shared.visit_of(f"demo/{name}") for name in shared.PARTS[1]}
 
 # Four companies: rules and findings, a check and a source, a fault and a state, and changes of the shipped book.
@@ -82,13 +81,13 @@ rules:
 @pytest.fixture(autouse=True)
 def plain_matcher(monkeypatch: pytest.MonkeyPatch) -> None:
     """Books are made by the dozen here, and durable-rules keeps the memory of each; both matchers give the same."""
-    monkeypatch.setattr(pipeline, "matcher_for", lambda patterns, engine="plain": matcher_for(patterns, "plain"))
+    monkeypatch.setattr(Applying, "matcher", lambda self, engine="auto": self.plain)
 
 
 def before(name: str) -> Diagnosis:
     """The result with the shipped book alone, by its own matcher: others look at it as well."""
     with pytest.MonkeyPatch.context() as own:
-        own.setattr(pipeline, "matcher_for", matcher_for)
+        own.setattr(Applying, "matcher", MATCHER)
         return shared.examined(f"demo/{name}")
 
 

@@ -11,7 +11,8 @@ from own_lines import FINDINGS, MACHINE, OWN, READINGS, folder
 from diagnose import Visit, examine, load_rules
 from diagnose.cli.questions import interview
 from diagnose.page.form import form_of
-from diagnose.report import as_text, diagnosis_page
+from diagnose.report import as_text
+from diagnose.report.pages import diagnosis_page
 from diagnose.rulebook import Rulebook, RuleError, from_data, to_data
 from diagnose.shipped import shipped
 from diagnose.units import Kind

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partialmethod
+
 import pytest
 
 from diagnose import load_rules
-from diagnose.rulebook.matcher import matcher_for
+from diagnose.rulebook import Applying
 from diagnose.rulebook.matcher.durable_rules import importable
-from diagnose.workshop import trials
 from diagnose.workshop.trials import rule_trials, run_rule_trial
 
 BOOK = load_rules()
@@ -24,7 +25,7 @@ ENGINES = [
 @pytest.mark.parametrize("engine", ENGINES)
 @pytest.mark.parametrize("file", BY_FILE)
 def test_trials(file, engine, monkeypatch):
-    monkeypatch.setattr(trials, "matcher_for", lambda patterns: matcher_for(patterns, engine))
+    monkeypatch.setattr(Applying, "matcher", partialmethod(Applying.matcher, engine))
     done = [(trial.name, run_rule_trial(trial, BOOK)) for trial in BY_FILE[file]]
     assert [f"{name}: {result.why}" for name, result in done if not result.passed] == []
 

@@ -211,7 +211,7 @@ def test_the_command_examine_does_not_open_the_door_of_the_rule_files(cache: Pat
     load_rules()
     file = shipped("cases") / "demo" / "low-charge-orifice.yaml"
     program = (
-        "import sys; sys.argv = ['diagnose', 'examine', sys.argv[1]]\nfrom diagnose.cli.commands import app\n"
+        "import sys; sys.argv = ['diagnose', 'examine', sys.argv[1]]\nfrom diagnose.cli import app\n"
         "try:\n    app()\nexcept SystemExit as end: assert not end.code\n"
         "print(*sorted({f'diagnose.rulebook.{m}' for m in ('models', 'reading', 'checking', 'limits')} & set(sys.modules)))"
     )

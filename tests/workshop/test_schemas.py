@@ -73,6 +73,7 @@ def test_what_is_checked_in_is_what_the_models_give() -> None:
 
 def test_build_and_compare(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     monkeypatch.setattr(schemas, "schema_folder", lambda: tmp_path / "schema")
+    monkeypatch.setattr(schemas, "schemas", built)
     assert main(["build"]) == 0
     assert "findings.json" in capsys.readouterr().out
     assert main(["compare"]) == 0

@@ -93,6 +93,7 @@ HOSTILE: dict[str, tuple[Callable[[Path], None], str]] = {
     "a bell and a cursor": (text("rules: \x07\x1b[2J"), "a character that cannot be printed stands here (U+0007)"),
     "text that runs backwards": (text('rules: "\\u202e"'), ""),
     "a very long line": (text("rules: " + "x" * 1_900_000 + ": y"), "this colon cannot stand here"),
+    "a great gap": (text("rules:" + " " * 1_900_000 + "x"), ""),
     "a very long number": (text("rules: " + "9" * 1_000_000), "this number is too long"),
     "a program in a tag": (
         text("rules: !!python/object/apply:os.system ['touch HARM']"),

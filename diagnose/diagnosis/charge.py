@@ -222,7 +222,7 @@ def _caveats(
     fits = rules.judgement.charge_range.fits
     found = []
     if method == "subcooling":
-        if verdict != "low" and any(doubt.firm and doubt.reason.code == "liquid-clamp-reads-air" for doubt in doubts):
+        if verdict != "low" and any(doubt.told and doubt.reason.code == "liquid-clamp-reads-air" for doubt in doubts):
             found.append(Reason("subcooling-by-a-doubted-clamp"))
     elif "subcooling" not in findings:
         if verdict != "right":

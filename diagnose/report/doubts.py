@@ -201,6 +201,10 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     ),
     "suction-line-too-cold": _suction_line_too_cold,
     "suction-clamp-reads-air": _suction_clamp_reads_air,
+    "suction-line-above-air": (
+        "The suction line reads {line:temperature}, {by:difference} above any air that was read, and nothing there can warm it "
+        "that much: the clamp sits on another line, or the unit is another one. The superheat is {weight:use}."
+    ),
     "condensing-below-outdoor-air": (
         "The refrigerant would condense {by:difference} below the outdoor air, which is impossible while the machine works. "
         "Hardly any refrigerant is left in the circuit, the outdoor probe is in the sun or away from the coil inlet, the "

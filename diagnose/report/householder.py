@@ -13,7 +13,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.report.charge import mass_text
 from diagnose.report.dangers import danger_text
-from diagnose.report.wording import lower_first, name_of
+from diagnose.report.wording import lower_first, name_of, points_nowhere
 
 
 class Plain(NamedTuple):
@@ -214,6 +214,8 @@ def plain_answer(d: Diagnosis) -> str:
         return f"The machine could not be judged today{f': {why}' if why else ''}."
     if not d.explained.known:
         return "The readings fit no known fault, so they have to be taken again."
+    if points_nowhere(d):
+        return "Too little was measured to say what is wrong, if anything is."
     first = d.faults[0]
     right = d.rules.faults[first.fault].charge == "right"
     words = plain_fault(d, first.fault).is_so
@@ -229,7 +231,7 @@ def plain_findings(d: Diagnosis) -> list[str]:
     if d.held:
         return []
     found: list[str] = []
-    if d.explained.known:
+    if d.explained.known and not points_nowhere(d):
         first = d.faults[0]
         found = [text for text in (plain_fault(d, first.fault).means, SURE[first.strength]) if text]
         found += [f"There may be a second fault as well: {plain_fault(d, other).is_so}." for other in d.also]
@@ -271,7 +273,7 @@ def plain_next(d: Diagnosis) -> list[str]:
         return [*found, "Have the readings taken again when the machine can be judged; until then nothing is replaced."]
     first = d.faults[0]
     likely = first.strength in ("strong", "fair")
-    if d.rules.faults[first.fault].charge == "right":
+    if d.rules.faults[first.fault].charge == "right" and not points_nowhere(d):
         later = "Nothing needs to be repaired now. Measure again if something still bothers you."
         return found or [plain_fault(d, first.fault).do if likely else later]
     if first.strength != "strong":

@@ -247,9 +247,16 @@ def name_of(fault: str, rules: Rulebook) -> str:
     return lower_first(rules.faults[fault].name)
 
 
+def points_nowhere(d: Diagnosis) -> bool:
+    """Whether nothing that was read supports the leader: it leads only by how usual it is, and is not to be named."""
+    return not d.faults[0].supporting
+
+
 def likeliest(d: Diagnosis) -> str:
     """`Most likely: low refrigerant charge (strong evidence)`; beside a stop nobody reads that nothing is wrong."""
     first = d.faults[0]
+    if points_nowhere(d):
+        return "Too little to tell: nothing read so far points to one fault"
     apart = d.stop and d.rules.faults[first.fault].charge == "right"
     begin = "Apart from the danger, most likely" if apart else "Most likely"
     return f"{begin}: {name_of(first.fault, d.rules)} ({first.strength} evidence)"

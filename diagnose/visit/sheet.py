@@ -39,6 +39,7 @@ class Sheet:
         self.not_covered = False  # a refrigerant without a table, at whose pressures nobody here can judge
         self.notes: list[Reason] = []
         self.left_out: list[str] = []
+        self.listed: set[tuple[str, ...]] = set()  # what is known there, once told
         self.written: list[str] = []  # units of the readings
         self.as_gauge: dict[str, str] = {}  # readings without a mark, as they were written
         self.plate_degrees: list[tuple[At, Measured]] = []  # differences from the plate, with their unit
@@ -115,14 +116,16 @@ class Sheet:
         """A name that is not known there, and what it may be meant for."""
         names = tuple(known)
         own = " A line of your own rules needs `--rules FOLDER`." if section in ("machine", "readings") else ""
-        known_ones = f"Known: {', '.join(names)}.{own}"
+        known_ones = f"Known: {', '.join(names)}.{own}" if names not in self.listed else "Known: see above."
         fix = instead(word) or misspelt(word, names) or elsewhere(section, word)
         if not fix and word[:1].isdigit():
             fix = "If it belongs to the number before it, write a decimal point: inside `{ }` a comma ends a line of the visit."
         if not fix and own and self.own.unsure:
             self.left_out.append(word)
             return
-        fix = fix or known_ones
+        if not fix:
+            fix = known_ones
+            self.listed.add(names)
         self.bad((*at, word), f"{quoted(word)} is not {thing}", fix, key=True)
 
     def measured(self, value: object, field: Field, at: At) -> Measured | None:

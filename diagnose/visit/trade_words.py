@@ -57,6 +57,8 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "liquid pipe temperature": ("liquid line temperature",), "llt": ("liquid line temperature",),
         "line temperature": ("suction line temperature", "liquid line temperature"),
         "pipe temperature": ("suction line temperature", "liquid line temperature"),
+        "discharge": ("liquid pressure", "discharge line temperature"),
+        "liquid": ("liquid pressure", "liquid line temperature"),
         "discharge temperature": ("discharge line temperature",), "discharge line": ("discharge line temperature",),
         "discharge gas temperature": ("discharge line temperature",), "hot gas temperature": ("discharge line temperature",),
         "compressor discharge temperature": ("discharge line temperature",),
@@ -78,6 +80,7 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "return temperature": ("return air dry bulb",), "return air temperature": ("return air dry bulb",),
         "return dry bulb": ("return air dry bulb",), "indoor dry bulb": ("return air dry bulb",),
         "indoor air dry bulb": ("return air dry bulb",), "idb": ("return air dry bulb",), "edb": ("return air dry bulb",),
+        "rat": ("return air dry bulb",), "eat": ("return air dry bulb",), "lat": ("supply air dry bulb",),
         "indoor temperature": ("return air dry bulb", "supply air dry bulb"),
         "return wet bulb": ("return air wet bulb",), "indoor wet bulb": ("return air wet bulb",),
         "indoor air wet bulb": ("return air wet bulb",), "iwb": ("return air wet bulb",), "ewb": ("return air wet bulb",),
@@ -157,6 +160,7 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "expansion device": ("metering",), "expansion valve": ("metering",), "operating mode": ("mode",),
     },
     "line set": {
+        "liquid": ("liquid line",), "suction": ("suction line",), "vapour": ("suction line",), "gas": ("suction line",),
         "liquid line size": ("liquid line",), "liquid line diameter": ("liquid line",), "liquid size": ("liquid line",),
         "line length": ("length",), "line set length": ("length",), "liquid line length": ("length",),
         "included length": ("included",), "factory length": ("included",),
@@ -239,6 +243,12 @@ NOT_TAKEN: Mapping[str, str] = MappingProxyType(
         ("room temperature", "thermostat temperature", "house temperature", "space temperature"),
         "Measure in the return duct near the indoor coil, and write `return air dry bulb`.",
     )
+    | dict.fromkeys(
+        ("sst", "sct", "saturation temperature", "evaporating temperature", "condensing temperature"),
+        "It is worked out here from the pressure: write `suction pressure` or `liquid pressure`.",
+    )
+    | {"sat": "Write `supply air dry bulb`; a saturation temperature is worked out here from its pressure."}
+    | {"receiver": "Write `head pressure held by: flooded condenser` where it floods its condenser, else `notes:`."}
     | dict.fromkeys(
         ("model", "model number", "serial", "serial number", "phase", "make", "brand", "year", "age"),
         "It is not used; write it under `notes:`.",

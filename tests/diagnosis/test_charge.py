@@ -103,6 +103,9 @@ def test_nothing_is_taken_out_while_the_clamp_may_be_reading_air():
     assert next_checks(loose)[0].check == "measure-subcooling"
     assert next_checks(tight)[0].check != "measure-subcooling"
     assert any("Take out nothing yet" in block.text for block in first_screen(loose))
+    perhaps = examine(with_readings(visit(high), liquid_line_temperature="82 F"))  # the doubt is told, though not firm
+    assert not any(doubt.firm for doubt in perhaps.doubts)
+    assert any("Take out nothing yet" in block.text for block in first_screen(perhaps))
 
 
 def test_a_valve_machine_needs_its_liquid_line():

@@ -61,6 +61,7 @@ def test_a_name_means_itself_however_its_letters_are():
         ("return RH", "return air relative humidity"), ("compressor amps", "compressor current"),
         ("entering wet-bulb", "return air wet bulb"), ("superheat", "gauge superheat"), ("subcooling", "gauge subcooling"),
         ("condenser leaving air temp", "condenser leaving air temperature"), ("drier in temp", "drier inlet temperature"),
+        ("LAT", "supply air dry bulb"), ("RAT", "return air dry bulb"),
     ],
 )  # fmt: skip
 def test_readings_under_the_words_of_the_trade(written, name):
@@ -91,6 +92,7 @@ def test_facts_of_the_machine_under_the_words_of_the_trade():
         ("high pressure", ("liquid pressure", "metering inlet pressure")), ("static pressure", ("external static", "standing")),
         ("wet bulb", ("return air wet bulb", "supply air wet bulb")), ("amps", ("compressor current", "rated current")),
         ("line temp", ("suction line temperature", "liquid line temperature")),
+        ("discharge", ("liquid pressure", "discharge line temperature")), ("liquid", ("pressure", "line temperature")),
     ],
 )  # fmt: skip
 def test_where_two_can_be_meant_it_is_asked(word, both):
@@ -146,9 +148,17 @@ def test_one_line_under_two_names_is_told():
     ]
 
 
+def test_what_is_known_is_listed_once():
+    (_, first), (_, second) = told({"readings": {"dance": "18 F", "song": "18 F"}})
+    assert first.startswith("Known: minutes running, ")
+    assert second == "Known: see above."
+
+
 @pytest.mark.parametrize(
     ("section", "word", "fix"),
     [("readings", "delta T", "`return air dry bulb` and `supply air dry bulb`"), ("readings", "room temp", "the return duct"),
+     ("readings", "SAT", "`supply air dry bulb`; a saturation"), ("readings", "SST", "write `suction pressure`"),
+     ("machine", "receiver", "flooded condenser"),
      ("machine", "model", "write it under `notes:`"), ("machine", "serial number", "write it under `notes:`")],
 )  # fmt: skip
 def test_what_is_no_line_of_a_visit_is_told_what_to_write_instead(section, word, fix):

@@ -180,6 +180,10 @@ AFTER: Mapping[Outcome, str] = {
     "other fault": "What stood out before is gone, but something else stands out now.",
     "second fault": "The repair worked; a second fault is left.",
 }
+TOPPED_UP = (
+    "Refrigerant was added. A machine does not use it up: unless its leak has been found and sealed, have that done."
+)
+THAW = "Leave the cooling off and the indoor fan on until the ice has melted, which can take hours."
 STOP = "Please leave the machine switched off until this is repaired."
 CARE = (
     "Please do not open the covers: parts inside can hold a dangerous voltage even after the machine is switched off.",
@@ -259,8 +263,13 @@ def plain_start_up(d: Diagnosis) -> list[str]:
 
 
 def plain_next(d: Diagnosis) -> list[str]:
-    """What should be done, what is dangerous first."""
-    found = []
+    """What should be done, what is dangerous first; a machine that was topped up has a leak until somebody has found it."""
+    topped = d.visit.weighed.get("added", 0.0) > 0.0 and "recovered" not in d.visit.weighed and d.start_up is None
+    return [*_next(d), *([TOPPED_UP] if topped else [])]
+
+
+def _next(d: Diagnosis) -> list[str]:
+    found = [THAW] if any(reason.code == "ready/ice" for reason in d.held) else []
     if d.stop:
         found.append("Leave the machine off until the danger named above is repaired.")
     elif harmed(d):

@@ -238,8 +238,10 @@ _ON = {
 
 def step_text(step: RepairStep) -> str:
     """A step of a repair where no machine is given: for which machines it is, then what to do."""
-    listed = [", ".join(words) for words in in_order(step.applies).values()]
-    return f"For {' with '.join(_ON.get(words, words) for words in listed)}: {step.do}" if listed else step.do
+    of = {name: ", ".join(words) for name, words in in_order(step.applies).items()}
+    mode = f" in {of.pop('mode')}" if "mode" in of else ""
+    listed = sorted((_ON.get(words, words) for words in of.values()), key=lambda on: "machine" not in on)
+    return f"For {' with '.join(listed) or 'a machine'}{mode}: {step.do}" if step.applies else step.do
 
 
 def name_of(fault: str, rules: Rulebook) -> str:

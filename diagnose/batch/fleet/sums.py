@@ -22,8 +22,8 @@ NONE_SAID = "not said"
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Some machines together. machines: all of them; judged: those whose faults were ranked; wrong: how many are expected to have a
-    fault; faults: summed shares of each, nothing wrong among them.
+    """Some machines together. machines: all of them; judged: those whose faults were ranked; wrong: how many are expected to
+    have a fault; faults: summed shares of each, nothing wrong among them.
     """
 
     label: str

@@ -117,7 +117,9 @@ class Sheet:
         names = tuple(known)
         own = " A line of your own rules needs `--rules FOLDER`." if section in ("machine", "readings") else ""
         known_ones = f"Known: {', '.join(names)}.{own}" if names not in self.listed else "Known: see above."
-        fix = instead(word) or misspelt(word, names) or elsewhere(section, word)
+        begin, colon, end = word.partition(":")
+        spaced = f"Write a space after the colon: `{printable(begin)}: {printable(end.strip())}`." if colon else ""
+        fix = spaced or instead(word) or misspelt(word, names) or elsewhere(section, word)
         if not fix and word[:1].isdigit():
             fix = "If it belongs to the number before it, write a decimal point: inside `{ }` a comma ends a line of the visit."
         if not fix and own and self.own.unsure:

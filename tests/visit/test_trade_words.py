@@ -121,6 +121,11 @@ def test_a_decimal_comma_in_braces_leaves_half_a_number_as_a_name():
     assert "write a decimal point: inside `{ }` a comma ends" in name[1]
 
 
+def test_a_colon_without_its_space_is_told():
+    ((_, fix),) = told({"machine": {"metering:TXV": None}})
+    assert fix == "Write a space after the colon: `metering: TXV`."
+
+
 @pytest.mark.parametrize("word", ["suction presure", "Suction Pressuer", "sucton pressure"])
 def test_a_slip_of_the_pen_is_mended(word):
     assert told({"readings": {word: "118 psig"}}) == [

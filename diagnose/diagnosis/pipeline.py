@@ -190,8 +190,8 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     standing = d.states.get("compressor", {}).get("standing", 0.0) > 0.5  # then nothing of it is judged by its plate
     first = ["note-the-refrigerant"] if d.visit.machine.refrigerant is None and not standing else []
     iced = any(reason.code == "ready/ice" for reason in d.not_ready)  # before it is thawed, minutes say nothing
-    last = d.visit.last  # without a reading there is nothing that the minutes would say something of
-    first += ["note-the-minutes"] if last.minutes is None and last.readings and not standing and not iced else []
+    last = d.visit.last
+    first += ["note-the-minutes"] if last.lacks_minutes and not standing and not iced else []
     first += ["note-the-metering-device"] if d.visit.machine.metering is None and last.readings and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check in d.rules.checks]
     waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, str(rule.entry.check))]
@@ -292,7 +292,7 @@ def assumed(visit: Visit) -> tuple[Reason, ...]:
         found.append(Reason("no-metering"))
     if machine.mode != HEATING and (missed := [name for name in IN_HEATING_ONLY if name in taken]):
         found.append(Reason("read-in-heating-only", {"readings": tuple(missed)}))
-    if visit.last.minutes is None and taken:
+    if visit.last.lacks_minutes:
         found.append(Reason("running-time-not-noted"))
     found += _only_in_earlier_rounds(visit)
     for figure, line, pressure in ON_THE_GAUGE:

@@ -119,9 +119,9 @@ DANGERS: Mapping[str, str] = {
     "caution/current-far-too-high": "The compressor takes far more electric current than it may.",
     "caution/current-too-high": "The compressor takes more electric current than it may.",
     "caution/voltage-imbalance": "The electric supply is uneven, which burns motors. Leave the machine off until an "
-    "electrician has mended it.",
+    "electrician has repaired it.",
     "caution/supply-voltage": "The voltage of the electric supply is wrong for this machine. Leave it off until an "
-    "electrician has mended it.",
+    "electrician has repaired it.",
     "caution/hot-pipe": "A pipe of the machine is hot enough to burn skin. Do not touch the pipes.",
     "caution/flammable-a3": "The refrigerant in this machine burns easily. Keep flames and sparks away from the machine; if "
     "you suspect a leak, open the windows, switch nothing, leave and call for help.",

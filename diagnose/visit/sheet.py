@@ -137,6 +137,11 @@ class Sheet:
             return None
         if isinstance(value, str) and field.section in ("line set", "lines"):
             value = tube_size(value)
+        if isinstance(value, str) and field.kind == "capacitance" and "/" in value:
+            name = field.name.removeprefix("fan ")
+            fix = f"Write each by itself, for example `{name}: 45 uF` and `fan {name}: 5 uF`."
+            self.bad(at, f"{quoted(at[-1])}: {quoted(value)} is two capacitors in one can", fix)
+            return None
         try:
             result = units.parse(value, field.kind, field.examples[0], field.high)
         except UnitError as error:

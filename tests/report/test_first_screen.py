@@ -177,6 +177,11 @@ def test_nobody_assumes_that_a_machine_that_stands_has_run() -> None:
     stands = {"machine": {"refrigerant": "R-22", "metering": "TXV"}, "seen": {"contactor": "open"}}
     d = examine({**stands, "readings": {"standing pressure": "150 psig", "standing air temperature": "80 F"}})
     assert "minutes running" not in as_text([*first_screen(d), *report.diagnosis_page(d)])
+    rests = examine(
+        {"machine": stands["machine"], "readings": {"standing pressure": "60 psig", "standing air temperature": "80 F"}}
+    )
+    assert rests.faults[0].fault == "low-charge"
+    assert not re.search("minutes (running|the machine)", as_text(first_screen(rests)))
     runs = examine({"machine": stands["machine"], "readings": {"suction pressure": "70 psig"}})
     assert "15 minutes running" in as_text(first_screen(runs))
 

@@ -121,6 +121,12 @@ def test_a_decimal_comma_in_braces_leaves_half_a_number_as_a_name():
     assert "write a decimal point: inside `{ }` a comma ends" in name[1]
 
 
+def test_two_capacitors_in_one_can_are_two_lines():
+    ((what, fix),) = told({"machine": {"capacitor rating": "45/5 uF"}})
+    assert what == "`capacitor rating`: `45/5 uF` is two capacitors in one can"
+    assert "`fan capacitor rating: 5 uF`" in fix
+
+
 def test_a_colon_without_its_space_is_told():
     ((_, fix),) = told({"machine": {"metering:TXV": None}})
     assert fix == "Write a space after the colon: `metering: TXV`."

@@ -198,14 +198,18 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     late = [str(rule.entry.check) for rule in waiting]
     first += [str(rule.entry.check) for rule in holding if rule.entry.check not in late]
     first += [doubt.check for doubt in d.doubts if doubt.check and doubt.firm]
-    first += ["come-back-in-other-weather"] if any(rule.findings for rule in waiting) else []  # no machine changes
+    harmful = [d.rules.by_id[danger.code].entry.check for danger in d.dangers if danger.code in d.rules.by_id]
+    first += [check for check in harmful if check]
+    back = ["come-back-in-other-weather"] if any(rule.findings for rule in waiting) else []  # no machine changes
+    sound = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge == "right"
+    first += back if sound else []  # a fault that leads is repaired today
     first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) and not standing else []
     first += ["read-the-plate"] if isinstance(d.charge, NoVerdict) and d.charge.improve == RATED else []
     first += [CONFIRMS[caveat.code] for caveat in d.charge.caveats if caveat.code in CONFIRMS]
     if d.stop:
         first = [STOP, *(check for check in first if check != WAIT)]
     confirm = isinstance(d.charge, ChargeVerdict) and d.charge.caveats and "airflow per ton" not in d.findings
-    return replace(d, first=tuple(first), always=(*(("confirm-the-airflow",) if confirm else ()), *late))
+    return replace(d, first=tuple(first), always=(*(("confirm-the-airflow",) if confirm else ()), *late, *back))
 
 
 def _worth_it(d: Diagnosis, check: str) -> bool:

@@ -91,7 +91,8 @@ def judge_charge(
     if not reasons and chance < rules.charge.sure:
         measured = [name for name in estimate.effects if name in visit.last.readings]
         improve = max(measured, key=lambda name: abs(estimate.effects[name]), default=None)
-        if method == "subcooling" and estimate.target is not None and estimate.target.origin == "typical":
+        typical = method == "subcooling" and estimate.target is not None and estimate.target.origin == "typical"
+        if typical and COVERAGE * estimate.sigma < (by.tolerance or 0.0):
             improve = RATED  # the plate says what no better thermometer can
         reasons.append(_near_limit(finding, method, improve))
     if not reasons:

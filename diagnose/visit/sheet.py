@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from diagnose import units
 from diagnose.units import Measured, UnitError
-from diagnose.visit.fields import LINES, PARTS, Field, Section
+from diagnose.visit.fields import LINES, PARTS, ROUND, Field, Section
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.reason import Reason
 from diagnose.visit.trade_words import elsewhere, instead, meant, misspelt, which, without_own_words
@@ -101,6 +101,7 @@ class Sheet:
             found = tuple(name for name in meant(section, word) if len(meant(section, word)) > 1 or name in names)
             if (own := self.own_fields.get(word.lower())) is not None and own.section == section:
                 found = (own.name,)
+            found = _by_unit(found, item) if len(found) > 1 else found
             if not found:
                 self.unknown(at, word, names, thing, section)
             elif len(found) > 1:
@@ -176,6 +177,19 @@ def share_of(value: object) -> float | None:
         return units.parse(value, "percent").value
     except UnitError:
         return None
+
+
+def _by_unit(names: tuple[str, ...], value: object) -> tuple[str, ...]:
+    """Of the lines that a word can mean, the one whose unit was written: `liquid: 306 psi` is no temperature."""
+    fits = []
+    for name in names:
+        if (field := ROUND.get(name)) is not None and isinstance(value, str):
+            try:
+                units.parse(value, field.kind, field.examples[0], field.high)
+            except UnitError:
+                continue
+            fits.append(name)
+    return tuple(fits) if len(fits) == 1 else names
 
 
 def as_text(value: object) -> str:

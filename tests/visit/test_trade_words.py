@@ -92,7 +92,6 @@ def test_facts_of_the_machine_under_the_words_of_the_trade():
         ("high pressure", ("liquid pressure", "metering inlet pressure")), ("static pressure", ("external static", "standing")),
         ("wet bulb", ("return air wet bulb", "supply air wet bulb")), ("amps", ("compressor current", "rated current")),
         ("line temp", ("suction line temperature", "liquid line temperature")),
-        ("discharge", ("liquid pressure", "discharge line temperature")), ("liquid", ("pressure", "line temperature")),
     ],
 )  # fmt: skip
 def test_where_two_can_be_meant_it_is_asked(word, both):
@@ -119,6 +118,11 @@ def test_a_decimal_comma_in_braces_leaves_half_a_number_as_a_name():
     assert unit == ("`low side`: `8` has no unit", "Write the unit, for example `8 psig`.")
     assert name[0] == "`5 bar` is not a reading"
     assert "write a decimal point: inside `{ }` a comma ends" in name[1]
+
+
+def test_where_two_can_be_meant_the_unit_tells_which():
+    found = visit_from({"readings": {"liquid": "306 psig", "discharge": "160 F", "static": "0.5 in wc"}}).last.readings
+    assert set(found) == {"liquid pressure", "discharge line temperature", "external static pressure"}
 
 
 def test_two_capacitors_in_one_can_are_two_lines():

@@ -229,11 +229,11 @@ def test_beyond_the_table_superheat_must_stand_forty_degrees_above_its_nearest_t
                     (), {}, "", "")  # fmt: skip
     for chance, held in ((0.51, False), (0.5, True)):
         empty = {"subcooling": finding("subcooling", "very low", chance)}
-        assert charge._emptied(heat, empty, shares(low_charge=0.9), [], BOOK) is (low and not held)
+        assert bool(charge._emptied(heat, empty, shares(low_charge=0.9), [], BOOK)) is (low and not held)
     assert not charge._emptied(heat, {}, shares(low_charge=0.9), [], BOOK)
     none_left = {"subcooling": finding("subcooling", "very low")}
     assert not charge._emptied(heat, none_left, shares(weak_compressor=0.9), [], BOOK)
-    assert charge._emptied(heat, none_left, shares(low_charge=0.75), [], BOOK) is low
+    assert bool(charge._emptied(heat, none_left, shares(low_charge=0.75), [], BOOK)) is low
     assert not charge._emptied(heat, none_left, shares(low_charge=0.74), [], BOOK)
 
 

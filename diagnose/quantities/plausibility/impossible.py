@@ -284,6 +284,15 @@ def _suction(view: ReadingsView) -> Iterator[Doubt]:
     yield from _superheat(view)
     superheat, subcooling = view.quantity("superheat"), view.quantity("subcooling")
     line, outdoor = view.value("suction line temperature"), view.value("outdoor air temperature")
+    if line is not None and outdoor is not None:
+        warmest = greater(outdoor, otherwise(view.value("return air dry bulb"), outdoor))
+        yield Doubt(
+            Reason("suction-line-above-air", {"line": line, "by": line - warmest}),
+            readings=("suction line temperature", "outdoor air temperature"),
+            set_aside=("suction line temperature",),
+            holds_charge=True,
+            check="measure-superheat",
+        ).times(around(line - warmest, *view.limits.above_air))
     if superheat is not None and outdoor is not None and line is not None:
         liquid = 1.0 if subcooling is None else otherwise(around(subcooling[0], *view.limits.air_subcooling), 1.0)
         yield Doubt(

@@ -192,7 +192,7 @@ def test_a_fault_that_nothing_points_to_is_not_named() -> None:
     """A first place that comes of how usual a fault is would send somebody to the cylinder."""
     d = examine({"machine": {"refrigerant": "R-410A"}, "readings": {"suction pressure": "60 psig"}})
     assert d.faults[0].fault == "low-charge"
-    texts = [as_text(page) for page in (first_screen(d), report.next_page(d), handover_page(d, "customer"))]
+    texts = [as_text(page) for page in (first_screen(d), next_page(d), handover_page(d, "customer"))]
     assert [text.splitlines()[0] for text in texts] == [
         "Too little to tell: nothing read so far points to one fault.",
         "Too little to tell: nothing read so far points to one fault. Possible: low",

@@ -288,6 +288,11 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "{over:difference} above the outdoor air, so it carries heat out that it took up indoors. Both thermometers are in one "
         "air, or a number was copied. {weight:aside}: {set_aside:list}."
     ),
+    "supply-air-not-warmed": (
+        "The supply air is as warm as the return air ({split:difference} apart), yet the refrigerant condenses "
+        "{over:difference} above it and gives its heat to that air. Both thermometers are in one air, a number was copied, or "
+        "the blower stands. {weight:aside}: {set_aside:list}."
+    ),
     "celsius-written-as-fahrenheit": (
         "The {reading} looks written in the wrong unit: the other readings fit if the thermometer showed °C and °F was "
         "written down. It would then be {meant:temperature}, not {as_written:temperature}. It is {weight:use}."

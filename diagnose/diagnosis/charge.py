@@ -63,9 +63,10 @@ def judge_charge(
     holding = [doubt for doubt in doubts if doubt.holds_charge]
     reasons += [doubt.reason for doubt in holding if doubt.firm]
     by_weight = any(rule.entry.check == "weigh-the-charge" for rule in holds)
-    if finding is None and estimate is not None and not holding and _emptied(estimate, findings, ranked, holds, rules):
-        by = ChargeReading(method, estimate.value, estimate.sigma, None, None)
-        return ChargeVerdict("low", by, ranked[0].share, (Reason("beyond-any-target"),))
+    if estimate is not None and not holding and (emptied := _emptied(estimate, findings, ranked, holds, rules)):
+        own = estimate.good_day.expected.value if estimate.good_day and emptied.code == "beyond-good-day" else None
+        by = ChargeReading(method, estimate.value, estimate.sigma, None, None, own)
+        return ChargeVerdict("low", by, ranked[0].share, (emptied,))
     if finding is None or estimate is None:
         why = tuple(reasons) or (_not_measured(method, estimate, machine),)
         return NoVerdict("weight" if by_weight else method, why)
@@ -148,22 +149,29 @@ def _emptied(
     ranked: Sequence[Ranked],
     holds: Sequence[Rule],
     rules: Rulebook,
-) -> bool:
-    """Whether the charge is surely low though this weather has no target superheat: so far is it above any that it may have.
+) -> Reason | None:
+    """Why the charge is surely low though this weather has no target superheat; None where it is not sure.
 
-    A blank target is below 5 °F; beyond the ends of the table the nearest one stands for it, with as much again for the
-    distance. No liquid may be left in the condenser, and low charge must lead all other faults as a verdict by the
+    So far is the superheat above any target that it may have, or surely above what the machine's own good day shows in this
+    weather. A blank target is below 5 °F; beyond the ends of the table the nearest one stands for it, with as much again for
+    the distance. No liquid may be left in the condenser, and low charge must lead all other faults as a verdict by the
     protocol needs it to.
     """
     none = superheat.expected
     if not isinstance(none, NoTarget) or none.nearest is None or any(rule.id not in WITHOUT_A_TARGET for rule in holds):
-        return False
-    return (
-        superheat.value - COVERAGE * superheat.sigma > beyond_any(none.reason == "blank", none.nearest.value, rules)
-        and chance_of(findings, "subcooling", "very low") > 0.5
-        and rules.faults[ranked[0].fault].charge == "low"
-        and ranked[0].share >= rules.charge.sure
-    )
+        return None
+    if (
+        chance_of(findings, "subcooling", "very low") <= 0.5
+        or rules.faults[ranked[0].fault].charge != "low"
+        or ranked[0].share < rules.charge.sure
+    ):
+        return None
+    if superheat.value - COVERAGE * superheat.sigma > beyond_any(none.reason == "blank", none.nearest.value, rules):
+        return Reason("beyond-any-target")
+    found = findings.get("superheat")
+    if found is not None and by_good_day(found) and chance_of(findings, "superheat", "very high") >= rules.charge.sure:
+        return Reason("beyond-good-day")
+    return None
 
 
 def beyond_any(blank: bool, nearest: float, rules: Rulebook) -> float:

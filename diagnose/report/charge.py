@@ -127,6 +127,16 @@ def _beyond(d: Diagnosis, f: Figures) -> str:
     )
 
 
+def _beyond_good_day(d: Diagnosis, f: Figures) -> str:
+    superheat = d.estimates["superheat"]
+    own = number(superheat.good_day.expected.value, "difference", d.system) if superheat.good_day else ""
+    return (
+        f"The superheat is {estimate_text(superheat, d.system)}. This weather has no target superheat, but by its own good day "
+        f"this machine would show {own}, no liquid is left in the condenser, and no other fault explains it. By all readings "
+        "together the charge is low."
+    )
+
+
 def _general_differs(d: Diagnosis, f: Figures) -> str:
     off = number(abs(f["difference"]), "difference", d.system)
     side = "above" if f["difference"] > 0 else "below"
@@ -271,6 +281,7 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     ),
     "charge-judged": _judged,
     "beyond-any-target": _beyond,
+    "beyond-good-day": _beyond_good_day,
     "charge-weighed": weighing.weighed_text,
     "readings-say-otherwise": lambda d, f: (
         f"The other readings point to {name_of(f['fault'], d.rules)}: check the plate, the sizes and lengths of the lines, the "

@@ -51,22 +51,32 @@ class Surroundings(NamedTuple):
     trapped_air: float  # kg of non-condensable gas
 
 
-def surroundings(machine: Plant, conditions: Weather, faults: Faults) -> Surroundings | str:
-    """The same, or in words why these conditions cannot be."""
-    water = conditions.humidity_ratio
-    if water is None:
+def impossible(
+    conditions: Weather, faults: Faults, outdoors: tuple[float, float], indoors: tuple[float, float]
+) -> str | None:
+    """Why these conditions or faults cannot be solved, in words; the temperatures (K) are what a model was made for."""
+    if conditions.humidity_ratio is None:
         return "the return air's humidity is missing or impossible"
     sizes = [getattr(faults, name) for name in faults.__slots__ if name != "restriction_at"]
     if not all(size is None or isfinite(size) for size in sizes):
         return "the size of a fault is not a number"
     if faults.restriction > 10.0:
         return "the liquid line is all but blocked: the low-pressure switch opens first"
-    if not (273.0 < conditions.outdoor < 330.0 and 283.0 < conditions.return_dry_bulb < 315.0):
+    if not (outdoors[0] < conditions.outdoor < outdoors[1] and indoors[0] < conditions.return_dry_bulb < indoors[1]):
         return "outdoor or return air is outside what the model was made for"
     if min(faults.indoor_airflow, faults.outdoor_airflow, faults.outdoor_coil, faults.metering_size) < 0.05:
         return "an airflow or an opening is too small to run"
     if not 0.3 <= faults.charge <= 2.0:
         return "the charge is outside 0.3 to 2 of right"
+    return None
+
+
+def surroundings(machine: Plant, conditions: Weather, faults: Faults) -> Surroundings | str:
+    """The same, or in words why these conditions cannot be."""
+    if problem := impossible(conditions, faults, (273.0, 330.0), (283.0, 315.0)):
+        return problem
+    water = conditions.humidity_ratio
+    assert water is not None
     p = conditions.station_pressure
     volume = machine.airflow * faults.indoor_airflow
     flow = volume * density(conditions.return_dry_bulb, water, p)

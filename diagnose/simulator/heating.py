@@ -9,7 +9,6 @@ is above saturated vapour (kJ/kg).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isfinite
 from typing import NamedTuple
 
 from diagnose.properties import dew_point, enthalpy, humidity_ratio_from_relative_humidity, liquid_enthalpy
@@ -17,7 +16,7 @@ from diagnose.simulator import metering
 from diagnose.simulator.air import density, heat_capacity
 from diagnose.simulator.compressor import Pumped, compress
 from diagnose.simulator.condenser import AIR_EXPONENT, Condensed, condense, partial_pressure
-from diagnose.simulator.cycle import caught, in_shell
+from diagnose.simulator.cycle import caught, impossible, in_shell
 from diagnose.simulator.evaporator import AirState, Evaporated, evaporate
 from diagnose.simulator.fluid import (
     COLDEST,
@@ -57,20 +56,10 @@ class HeatingAir(NamedTuple):
 
 def heating_air(pump: HeatPump, conditions: Weather, faults: Faults) -> HeatingAir | str:
     """The same, or in words why these conditions cannot be."""
+    if problem := impossible(conditions, faults, (245.0, 297.0), (280.0, 303.0)):
+        return problem
     water = conditions.humidity_ratio
-    if water is None:
-        return "the return air's humidity is missing or impossible"
-    sizes = [getattr(faults, name) for name in faults.__slots__ if name != "restriction_at"]
-    if not all(size is None or isfinite(size) for size in sizes):
-        return "the size of a fault is not a number"
-    if faults.restriction > 10.0:
-        return "the liquid line is all but blocked: the low-pressure switch opens first"
-    if not (245.0 < conditions.outdoor < 297.0 and 280.0 < conditions.return_dry_bulb < 303.0):
-        return "outdoor or return air is outside what heating was made for"
-    if min(faults.indoor_airflow, faults.outdoor_airflow, faults.outdoor_coil, faults.metering_size) < 0.05:
-        return "an airflow or an opening is too small to run"
-    if not 0.3 <= faults.charge <= 2.0:
-        return "the charge is outside 0.3 to 2 of right"
+    assert water is not None
     machine, p = pump.turned, conditions.station_pressure
     outside = humidity_ratio_from_relative_humidity(conditions.outdoor, conditions.outdoor_relative_humidity, p)
     if outside is None:

@@ -249,6 +249,22 @@ def test_it_must_stand_20_degrees_above_a_target_of_5_with_its_uncertainty(super
     assert charge(visit(EMPTY.but(superheat=superheat))).verdict == verdict
 
 
+def test_its_own_good_day_stands_in_for_the_blank_target():
+    """Sound, this one shows no superheat in such weather: 8 °F may still be the weather, 20 °F cannot."""
+    day = {"baseline": {"readings": visit(RIGHT)["readings"]}}
+    some, much = EMPTY.but(superheat=8, evaporating=34), EMPTY.but(superheat=20, evaporating=32)
+    assert charge(visit(much)).verdict == "do not judge"
+    assert charge(visit(some) | day).verdict == "do not judge"
+    found = charge(visit(much) | day)
+    assert (found.verdict, found.by.target, [reason.code for reason in found.reasons]) == (
+        "low",
+        None,
+        ["beyond-good-day"],
+    )
+    assert found.by.own == pytest.approx(0.0, abs=0.1)
+    assert charge(visit(EMPTY) | day).verdict == "low"
+
+
 @pytest.mark.parametrize(
     "data",
     [visit(EMPTY.but(subcooling=9, condensing=119)),  # liquid is there

@@ -68,6 +68,9 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("rival-explains-better", "explains the readings as well or better", demo("low-indoor-airflow-orifice")),
     ("charge-judged", "more than 5.0 °F above it: the charge is low.", visit(LOW)),
     ("beyond-any-target", "more than 20.0 °F above any it could have", demo("blank-target-nearly-empty")),
+    ("beyond-good-day", "by its own good day this machine would show 0.0 °F",
+     visit(State(outdoor=100, return_db=80, return_wb=58, superheat=20, subcooling=0, condensing=110, evaporating=32, split=12))
+     | {"baseline": {"readings": visit(State())["readings"]}}),
     ("charge-weighed", "14.3 oz less, where 5.6 oz counts, so the charge is low.", with_machine(visit(VALVE), **SCALE)),
     ("charge-weighed", "held 6 lb 14 oz (weighed in), and it should hold 7 lb: within 5.6 oz of it",
      with_machine(visit(VALVE), **SCALE | {"recovered_charge": None, "weighed_in": "6 lb 14 oz"})),

@@ -62,7 +62,7 @@ def test_the_machine_that_cools_is_untouched_by_what_it_is_in_heating() -> None:
 def test_what_cannot_run_is_refused_in_words() -> None:
     machine = pump("TXV")
     cases = {
-        "outside what heating was made for": (day(95.0), HEALTHY),
+        "outside what the model was made for": (day(95.0), HEALTHY),
         "is not a number": (day(MILD), Faults(reversing_leakage=float("nan"))),
         "too small to run": (day(MILD), Faults(outdoor_airflow=0.01)),
         "outside 0.3 to 2": (day(MILD), Faults(charge=0.1)),

@@ -10,20 +10,22 @@ export function el(name, attributes = {}, ...children) {
   return made;
 }
 
-const said = (block) => [block.lead ? el("span", { class: "lead" }, block.lead) : null, block.lead ? " " : null, block.text ?? ""];
+// What stands between backticks is set as code.
+export const words = (text) => text.split(/`([^`]+)`/).map((part, i) => i % 2 ? el("code", {}, part) : part);
+export const sentence = (block) => [block.lead ? el("span", { class: "lead" }, block.lead) : null, block.lead ? " " : null, ...words(block.text ?? "")];
 const KINDS = {
-  answer: (b) => el("h2", {}, ...said(b)),
-  heading: (b) => el("h3", {}, ...said(b)),
-  subheading: (b) => el("h3", {}, ...said(b)),
-  item: (b) => el("p", { class: "item" }, el("span", { class: "mark" }, b.mark ?? "-"), ...said(b)),
-  deeper: (b) => { const p = el("p", { class: "deeper" }, ...said(b)); p.style.marginLeft = `${1.2 * (b.level ?? 1)}rem`; return p; },
-  term: (b) => el("p", {}, el("strong", {}, b.mark ?? ""), ": ", ...said(b)),
-  sum: (b) => el("p", {}, b.mark ? el("strong", {}, `${b.mark} `) : null, ...said(b)),
-  rows: (b) => el("div", { class: "scroll", tabindex: "0" }, el("table", {}, ...b.rows.map((row, i) => el("tr", {}, ...row.map((cell) => el(i ? "td" : "th", i ? {} : { scope: "col" }, cell)))))),
+  answer: (b) => el("h2", {}, ...sentence(b)),
+  heading: (b) => el("h3", {}, ...sentence(b)),
+  subheading: (b) => el("h3", {}, ...sentence(b)),
+  item: (b) => el("p", { class: "item" }, el("span", { class: "mark" }, b.mark ?? "-"), ...sentence(b)),
+  deeper: (b) => { const p = el("p", { class: "deeper" }, ...sentence(b)); p.style.marginLeft = `${1.2 * (b.level ?? 1)}rem`; return p; },
+  term: (b) => el("p", {}, el("strong", {}, b.mark ?? ""), ": ", ...sentence(b)),
+  sum: (b) => el("p", {}, b.mark ? el("strong", {}, `${b.mark} `) : null, ...sentence(b)),
+  rows: (b) => el("div", { class: "scroll", tabindex: "0" }, el("table", {}, ...b.rows.map((row, i) => el("tr", {}, ...row.map((cell) => el(i ? "td" : "th", i ? {} : { scope: "col" }, ...words(cell))))))),
   figure: (b) => {
     const drawn = new DOMParser().parseFromString(b.svg, "image/svg+xml").documentElement;
     drawn.removeAttribute("style");  // how wide it is says the stylesheet
-    return el("figure", {}, el("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "Drawing" }, document.importNode(drawn, true)), el("figcaption", {}, ...said(b)));
+    return el("figure", {}, el("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "Drawing" }, document.importNode(drawn, true)), el("figcaption", {}, ...sentence(b)));
   },
 };
-export const drawn = (block) => (KINDS[block.kind] ?? ((b) => el("p", {}, ...said(b))))(block);
+export const drawn = (block) => (KINDS[block.kind] ?? ((b) => el("p", {}, ...sentence(b))))(block);

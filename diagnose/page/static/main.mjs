@@ -1,7 +1,7 @@
 // The page: fields in, answer out. What the fields are, what they mean and what is answered comes from the program (worker.mjs);
 // here is only where things stand, what is kept (store.mjs), and when to ask again.
 import { change, all, remove, persist } from "./store.mjs";
-import { el, drawn } from "./blocks.mjs";
+import { el, drawn, sentence, words } from "./blocks.mjs";
 import { ask, begun } from "./program.mjs";
 import { remembered, remember } from "./memory.mjs";
 import { whatIf, turnTo, presets } from "./whatif.mjs";
@@ -171,12 +171,12 @@ async function look() {
   problems(answer);
   const lines = (answer.screen ?? []).map((block) => {
     const kind = block.lead === "STOP:" ? "stop" : block.lead === "Danger:" ? "danger" : block.kind === "answer" ? "said" : "";
-    return el("p", { class: kind }, block.lead ? el("span", { class: "lead" }, block.lead) : null, block.lead ? " " : null, block.text);
+    return el("p", { class: kind }, ...sentence(block));
   });
   const top = lines.filter((_, i) => ["STOP:", "Danger:", "Charge:", "Doubtful:"].includes(answer.screen[i].lead) || answer.screen[i].kind === "answer");
   const rest = lines.filter((line, i) => !top.includes(line) && answer.screen[i].lead !== "Next:");
   const ranked = answer.ranked?.length ? el("ol", { id: "ranked" }, ...answer.ranked.map((r) => el("li", {}, `${r.name}: share ${r.share.toFixed(2)}, ${r.strength}`))) : null;
-  $("answer").replaceChildren(...(answer.error ?? answer.wrong ?? []).map((text) => el("p", { class: "problem" }, text)), ...top,
+  $("answer").replaceChildren(...(answer.error ?? answer.wrong ?? []).map((text) => el("p", { class: "problem" }, ...words(text))), ...top,
     rest.length || ranked ? el("details", { open: $("answer").querySelector("details")?.open ?? false }, el("summary", {}, "Why, and how sure"), ...rest, ranked, el("div", { id: "turning" })) : "");
   $("answer").querySelector("details")?.addEventListener("toggle", sensitivity);
   speak([...(answer.error ?? answer.wrong ?? []), ...top.map((line) => line.textContent)].join(" "));
@@ -215,7 +215,7 @@ function next(checks) {
   section.hidden = !checks.length;
   if (section.contains(document.activeElement)) return;
   section.replaceChildren(...checks.slice(0, 1).map((check) => el("div", { class: "card" }, el("h2", {}, "Next"),
-    el("p", {}, `${check.ask} (${check.minutes} min)`), el("p", { class: "hint" }, check.why),
+    el("p", {}, ...words(`${check.ask} (${check.minutes} min)`)), el("p", { class: "hint" }, ...words(check.why)),
     el("div", { class: "buttons" }, ...check.fields.map((path) => el("button", { type: "button", onclick: () => go(path) }, fields().find((f) => f.path === path)?.label ?? path))))));
 }
 function go(path) {
@@ -232,7 +232,7 @@ async function page(what, ...more) {
   const told = $("told");
   told.replaceChildren(el("p", {}, "One moment."));
   const answer = await ask("told", what, visit(), record.system, ...more);
-  told.replaceChildren(...(answer.blocks?.map(drawn) ?? answer.error.map((text) => el("p", { class: "problem" }, text))));
+  told.replaceChildren(...(answer.blocks?.map(drawn) ?? answer.error.map((text) => el("p", { class: "problem" }, ...words(text)))));
   if (!told.childNodes.length) told.append(el("p", {}, "The readings allow no picture yet."));
   await offerToTurn(what, told);
   told.focus();

@@ -305,6 +305,11 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "{over:difference} above the outdoor air, so it carries heat out that it took up indoors. Both thermometers are in one "
         "air, or a number was copied. {weight:aside}: {set_aside:list}."
     ),
+    "supply-air-not-warmed": (
+        "The supply air is as warm as the return air ({split:difference} apart), yet the refrigerant condenses "
+        "{over:difference} above it and gives its heat to that air. Both thermometers are in one air, a number was copied, or "
+        "the blower stands. {weight:aside}: {set_aside:list}."
+    ),
     "celsius-written-as-fahrenheit": _wrong_scale("°C", "°F"),
     "fahrenheit-written-as-celsius": _wrong_scale("°F", "°C"),
     # -- slips told by the other readings ----------------------------------------------------------------------------

@@ -91,6 +91,7 @@ WITHHELD = {
     "supply-air-below-return-air": (6, ("air rise",), False),
     "vapor-line-below-liquid-line": (12, (), False),
     "suction-tube-above-suction-line": (11, ("suction tubes difference",), False),
+    "supply-air-not-warmed": (None, ("air rise", "indoor coil effectiveness"), True),
     "no-heat-in-heating": (6.9, ("outdoor coil below outdoor air", "compression ratio"), True),
 }  # fmt: skip
 
@@ -150,6 +151,7 @@ CHECKS = {
     "suction-line-above-air": "measure-superheat",
     "supply-air-same-as-return-air": "measure-the-split",
     "wet-bulb-below-dry-air": "measure-the-return-air",
+    "supply-air-not-warmed": "measure-the-air-rise",
     "no-heat-in-heating": "note-the-mode",
 }
 
@@ -255,6 +257,7 @@ IN_HEATING = {  # code -> what is changed on a sound heat pump, a quantity or re
     "supply-air-below-return-air": ({"supply_air_dry_bulb": "64 F"}, "heating capacity", False),
     "vapor-line-below-liquid-line": ({"vapour_line_temperature": "70 F"}, "vapour line temperature", False),
     "suction-tube-above-suction-line": ({"valve_tube_temperature": "48 F"}, "suction tubes difference", False),
+    "supply-air-not-warmed": ({"supply_air_dry_bulb": "70 F"}, "air rise", True),
     "no-heat-in-heating": ({"outdoor_air_temperature": "24 F"}, "outdoor coil below outdoor air", True),
     "return-wet-bulb-above-dry-bulb": ({"return_air_wet_bulb": "80 F"}, "air rise", True),
     "gauge-superheat-contradicts": ({"gauge_superheat": "25 F"}, "gauge superheat", True),

@@ -93,7 +93,9 @@ def _in_heating(view: ReadingsView) -> tuple[Doubt, ...]:
     unusable = [*_swapped_pressures(view), *_vacuum(view), *_beyond_the_table(view)]
     standing = [doubt.after(taken(unusable)) for doubt in _not_pumping(view)]
     idle = taken([*unusable, *standing])
-    rest = [*_superheat(view), *_subcooling(view), *_discharge(view), *_heat_flows(view)] if holds(idle < 1) else []
+    rest: list[Doubt] = []
+    if holds(idle < 1):
+        rest = [*_superheat(view), *_subcooling(view), *_discharge(view), *_heat_flows(view), *same_air(view)]
     return _weighed([*unusable, *standing, *(doubt.after(idle) for doubt in rest), *others])
 
 

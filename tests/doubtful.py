@@ -56,6 +56,7 @@ DOUBTS: dict[str, Data] = {
     "suction-clamp-reads-air": with_readings(
         RIGHT, suction_line_temperature="79.5 F", outdoor_air_temperature="79.5 F"
     ),
+    "suction-line-above-air": with_readings(RIGHT, suction_line_temperature="132 F"),
     "condensing-below-outdoor-air": with_readings(
         RIGHT, outdoor_air_temperature="104 F", condenser_leaving_air_temperature=None
     ),
@@ -103,6 +104,7 @@ DOUBTS: dict[str, Data] = {
     "supply-air-below-return-air": with_readings(SOUND, supply_air_dry_bulb="64 F"),
     "vapor-line-below-liquid-line": with_readings(WHOLE, vapour_line_temperature="70 F"),
     "suction-tube-above-suction-line": with_readings(WHOLE, valve_tube_temperature="48 F"),
+    "supply-air-not-warmed": with_readings(SOUND, supply_air_dry_bulb="70 F"),
     "no-heat-in-heating": with_machine(
         with_readings(SOUND, outdoor_air_temperature="24 F"), rated_heating_subcooling="16 F"
     ),

@@ -104,7 +104,7 @@ def lookup_weigh_in(
 @lookup_app.command("heating", context_settings=NEGATIVE)
 def lookup_heating(
     outdoor: Annotated[str, typer.Argument(help="outdoor air dry bulb: '35 F'")],
-    returned: Annotated[str, typer.Option("--return-air", help="return air dry bulb; 70 F unless said")] = "70 F",
+    returned: Annotated[str | None, typer.Option("--return-air", help="return air dry bulb; 70 F unless said")] = None,
     refrigerant: Annotated[str | None, typer.Option(help="for its two pressures: R-410A")] = None,
     altitude: AltitudeOption = None,
     how: PageOption = None,

@@ -64,7 +64,7 @@ FURTHER = (*_asked("machine", first=False), *_asked("readings", first=False))
 COMPLAINT = Question("complaint", "", "What the customer says", ("no cooling since Sunday",))
 _GAUGES = Question("", "gauges on", "Put the gauges on? (y/n; Enter: as said above)", leads_to=GAUGES)
 _MORE = Question("", "more", "Further facts of the machine, and readings? (y/n)", leads_to="further")
-_SEEN = Question("", "looked at", "Things seen, such as dirt or ice? (y/n)", leads_to="seen")
+_SEEN = Question("", "looked at", "Things seen or told, such as dirt, ice or an earlier repair? (y/n)", leads_to="seen")
 _INTRODUCTION = (
     "Press Enter to leave out what you do not know; write < to go back to the question before. "
     "Write every number with its unit."

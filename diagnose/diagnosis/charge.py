@@ -91,7 +91,8 @@ def judge_charge(
     if not reasons and chance < rules.charge.sure:
         measured = [name for name in estimate.effects if name in visit.last.readings]
         improve = max(measured, key=lambda name: abs(estimate.effects[name]), default=None)
-        if method == "subcooling" and estimate.target is not None and estimate.target.origin == "typical":
+        typical = method == "subcooling" and estimate.target is not None and estimate.target.origin == "typical"
+        if typical and COVERAGE * estimate.sigma < (by.tolerance or 0.0):
             improve = RATED  # the plate says what no better thermometer can
         reasons.append(_near_limit(finding, method, improve))
     if not reasons:
@@ -230,7 +231,7 @@ def _caveats(
     fits = rules.judgement.charge_range.fits
     found = []
     if method == "subcooling":
-        if verdict != "low" and any(doubt.firm and doubt.reason.code == "liquid-clamp-reads-air" for doubt in doubts):
+        if verdict != "low" and any(doubt.told and doubt.reason.code == "liquid-clamp-reads-air" for doubt in doubts):
             found.append(Reason("subcooling-by-a-doubted-clamp"))
     elif "subcooling" not in findings:
         if verdict != "right":

@@ -290,7 +290,8 @@ def seen_problems(visit: Visit, rules: Rulebook) -> list[Problem]:
         entry = rules.seen.get(name)
         if entry is None:
             known = f"Known: {', '.join(rules.seen)}. Words of your own rules need `--rules FOLDER`."
-            fix = did_you_mean(name, rules.seen) or known
+            listed = any(problem.fix == known for problem in problems)
+            fix = did_you_mean(name, rules.seen) or ("Known: see above." if listed else known)
             problems.append(_at(visit, name, f"`{printable(name)}` is not something this rule book asks for", fix))
         elif word not in entry.words:
             fix = did_you_mean(word, entry.words) or f"Write one of: {', '.join(entry.words)}."

@@ -18,7 +18,9 @@ from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, Outcome, forecast
+from diagnose.quantities import STEPS
 from diagnose.rulebook import Rulebook, machine_facts
+from diagnose.visit import COOLING
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +51,7 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     confirming = _beginning(ranked, findings, rules)
     likely = Likelihoods(rules, machine_facts(d.visit.machine))
     standing = d.states.get("compressor", {}).get("standing", 0) > 0.5  # then no running machine's figure can be read
+    quantities, unknown = {name: entry.quantity for name, entry in rules.findings.items()}, _unknown_below(d)
     found: dict[str, NextCheck] = {}
     for name, entry in rules.checks.items():
         if d.stop and name == WAIT:
@@ -56,7 +59,9 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
         new = tuple(
             g
             for g in entry.gives
-            if g not in rules.silent and (g not in findings or findings[g].counts < figures.known)
+            if g not in rules.silent
+            and (g not in findings or findings[g].counts < figures.known)
+            and unknown.get(quantities[g] or "", set()) <= {quantities[name] for name in entry.gives}
         )
         ready = findings.keys() >= set(entry.after)
         told_of = [g for g in new if ready and (rules.findings[g].seen or not standing)]
@@ -81,6 +86,17 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     ordered = list(_adding(sorted(found.values(), key=place), named, asked))
     kept = ordered[: figures.listed]
     return (*kept, *(c for c in ordered[figures.listed :] if c.check in always))
+
+
+def _unknown_below(d: Diagnosis) -> dict[str, set[str]]:
+    """Of each quantity the figures with a finding that it is worked out of, also by others between, and that are not known."""
+    named = {entry.quantity for entry in d.rules.findings.values()} - d.estimates.keys()
+    found: dict[str, set[str]] = {}
+    for step in STEPS:  # what a step uses stands before it
+        if step.mode in ("", d.visit.machine.mode or COOLING):
+            below = [found.get(need, set()) | ({need} & named & found.keys()) for need in step.needs]
+            found[step.name] = set().union(*below)
+    return found
 
 
 def _adding(ordered: Sequence[NextCheck], named: AbstractSet[str], asked: AbstractSet[str]) -> Iterator[NextCheck]:

@@ -190,22 +190,26 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     standing = d.states.get("compressor", {}).get("standing", 0.0) > 0.5  # then nothing of it is judged by its plate
     first = ["note-the-refrigerant"] if d.visit.machine.refrigerant is None and not standing else []
     iced = any(reason.code == "ready/ice" for reason in d.not_ready)  # before it is thawed, minutes say nothing
-    last = d.visit.last  # without a reading there is nothing that the minutes would say something of
-    first += ["note-the-minutes"] if last.minutes is None and last.readings and not standing and not iced else []
+    last = d.visit.last
+    first += ["note-the-minutes"] if last.lacks_minutes and not standing and not iced else []
     first += ["note-the-metering-device"] if d.visit.machine.metering is None and last.readings and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check in d.rules.checks]
     waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, str(rule.entry.check))]
     late = [str(rule.entry.check) for rule in waiting]
     first += [str(rule.entry.check) for rule in holding if rule.entry.check not in late]
     first += [doubt.check for doubt in d.doubts if doubt.check and doubt.firm]
-    first += ["come-back-in-other-weather"] if any(rule.findings for rule in waiting) else []  # no machine changes
+    harmful = [d.rules.by_id[danger.code].entry.check for danger in d.dangers if danger.code in d.rules.by_id]
+    first += [check for check in harmful if check]
+    back = ["come-back-in-other-weather"] if any(rule.findings for rule in waiting) else []  # no machine changes
+    sound = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge == "right"
+    first += back if sound else []  # a fault that leads is repaired today
     first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) and not standing else []
     first += ["read-the-plate"] if isinstance(d.charge, NoVerdict) and d.charge.improve == RATED else []
     first += [CONFIRMS[caveat.code] for caveat in d.charge.caveats if caveat.code in CONFIRMS]
     if d.stop:
         first = [STOP, *(check for check in first if check != WAIT)]
     confirm = isinstance(d.charge, ChargeVerdict) and d.charge.caveats and "airflow per ton" not in d.findings
-    return replace(d, first=tuple(first), always=(*(("confirm-the-airflow",) if confirm else ()), *late))
+    return replace(d, first=tuple(first), always=(*(("confirm-the-airflow",) if confirm else ()), *late, *back))
 
 
 def _worth_it(d: Diagnosis, check: str) -> bool:
@@ -292,7 +296,7 @@ def assumed(visit: Visit) -> tuple[Reason, ...]:
         found.append(Reason("no-metering"))
     if machine.mode != HEATING and (missed := [name for name in IN_HEATING_ONLY if name in taken]):
         found.append(Reason("read-in-heating-only", {"readings": tuple(missed)}))
-    if visit.last.minutes is None and taken:
+    if visit.last.lacks_minutes:
         found.append(Reason("running-time-not-noted"))
     found += _only_in_earlier_rounds(visit)
     for figure, line, pressure in ON_THE_GAUGE:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from diagnose.lessons import story
 from diagnose.lessons.figures import BothSystems
+from diagnose.lessons.odd_machines import silent_in_heating
 from diagnose.properties import targets
 from diagnose.properties.targets import F, Target
 from diagnose.report.blocks import Block, heading, item, line
@@ -55,6 +56,7 @@ def heating_page(rules: Rulebook, system: System = "us", both: bool = True) -> l
             "± is twice the scatter of sound machines. Heating: lines through the charts of two makers. Source: "
             f"{cite(targets.HEATING_CHARTS, rules)}."
         ),
+        *(item(rule.entry.why, lead=f"{rule.entry.title}.") for rule in rules.rules if silent_in_heating(rule)),
         heading("What nobody may conclude"),
         item("Subcooling of 20 °F (11 K) means too much refrigerant. In heating it is ordinary."),
         item("Superheat of nothing means too much refrigerant. With an accumulator it is ordinary."),

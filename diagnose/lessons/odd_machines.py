@@ -8,7 +8,7 @@ from diagnose.lessons import story
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.facts import in_order
-from diagnose.visit.fields import CHOICES
+from diagnose.visit.fields import CHOICES, HEATING
 from diagnose.workshop.showing import or_words
 
 ODD = "odd-machines"
@@ -48,9 +48,14 @@ def odd_machines_page(rules: Rulebook) -> list[Block]:
 
 
 def _of_a_kind(rule: Rule) -> bool:
-    """Whether it knows a machine by what it is, and not by a reading."""
+    """Whether it knows a machine by what it is, and not by a reading; what is silent in heating alone is taught there."""
     facts = {name for name, _ in rule.applies} - TAUGHT_ELSEWHERE
-    return rule.kind == "readiness" and bool(facts) and not rule.when and not rule.either
+    return rule.kind == "readiness" and bool(facts) and not (rule.when or rule.either or silent_in_heating(rule))
+
+
+def silent_in_heating(rule: Rule) -> bool:
+    """Whether it silences findings of a machine only while that heats."""
+    return bool(rule.silent) and dict(rule.applies).get("mode") == frozenset({HEATING})
 
 
 def _section(rule: Rule, rules: Rulebook) -> Iterator[Block]:

@@ -187,7 +187,7 @@ def _named(clause: str, d: Diagnosis) -> tuple[str, str, bool] | None:
     aliases = {**ALIASES, **(IN_HEATING if d.visit.machine.mode == "heating" else {})}
     known = {**own, **{word: found for word, found in aliases.items() if found[0] in d.rules.findings}}
     for written in sorted(known, key=len, reverse=True):
-        if re.search(rf"\b{re.escape(written)}\b", clause):
+        if re.search(rf"(?<!wet )(?<!dry )\b{re.escape(written)}\b", clause):  # a bulb of its own, not of a thermometer
             name, turned = known[written]
             return name, written, turned
     return None

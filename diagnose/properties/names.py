@@ -136,9 +136,12 @@ def canonical(name: str) -> str:
         raise UnknownRefrigerant(
             f"There is no refrigerant {said!r} in the table", f"Did you mean {' or '.join(close)}?"
         )
-    raise UnknownRefrigerant(
-        f"There is no refrigerant {said!r} in the table", f"The table holds {', '.join(REFRIGERANTS)}."
-    )
+    held = f"The table holds {', '.join(REFRIGERANTS)}."
+    if not key[:1].isdigit():  # a trade name; which refrigerant it is, nobody here guesses
+        raise UnknownRefrigerant(
+            f"{said!r} is not the number of a refrigerant", f"Write the number that the rating plate gives. {held}"
+        )
+    raise UnknownRefrigerant(f"There is no refrigerant {said!r} in the table", held)
 
 
 def _closest(key: str) -> list[str]:

@@ -87,6 +87,19 @@ def _suction_clamp_reads_air(figures: Figures) -> str:
     )
 
 
+def _wrong_scale(shown: str, written: str) -> Callable[[Figures], str]:
+    def template(figures: Figures) -> str:
+        several = "others" in figures
+        which = "The {reading} and {others:list} look" if several else "The {reading} looks"
+        return (
+            f"{which} written in the wrong unit: the other readings fit if the thermometer showed {shown} and {written} was "
+            f"written down. {'The first' if several else 'It'} would then be {{meant:temperature}}, not "
+            f"{{as_written:temperature}}. {'They are' if several else 'It is'} {{weight:use}}."
+        )
+
+    return template
+
+
 def _swapped(what: str) -> Callable[[Figures], str]:
     def template(figures: Figures) -> str:
         meant = (
@@ -201,6 +214,10 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     ),
     "suction-line-too-cold": _suction_line_too_cold,
     "suction-clamp-reads-air": _suction_clamp_reads_air,
+    "suction-line-above-air": (
+        "The suction line reads {line:temperature}, {by:difference} above any air that was read, and nothing there can warm it "
+        "that much: the clamp sits on another line, or the unit is another one. The superheat is {weight:use}."
+    ),
     "condensing-below-outdoor-air": (
         "The refrigerant would condense {by:difference} below the outdoor air, which is impossible while the machine works. "
         "Hardly any refrigerant is left in the circuit, the outdoor probe is in the sun or away from the coil inlet, the "
@@ -288,14 +305,13 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "{over:difference} above the outdoor air, so it carries heat out that it took up indoors. Both thermometers are in one "
         "air, or a number was copied. {weight:aside}: {set_aside:list}."
     ),
-    "celsius-written-as-fahrenheit": (
-        "The {reading} looks written in the wrong unit: the other readings fit if the thermometer showed °C and °F was "
-        "written down. It would then be {meant:temperature}, not {as_written:temperature}. It is {weight:use}."
+    "supply-air-not-warmed": (
+        "The supply air is as warm as the return air ({split:difference} apart), yet the refrigerant condenses "
+        "{over:difference} above it and gives its heat to that air. Both thermometers are in one air, a number was copied, or "
+        "the blower stands. {weight:aside}: {set_aside:list}."
     ),
-    "fahrenheit-written-as-celsius": (
-        "The {reading} looks written in the wrong unit: the other readings fit if the thermometer showed °F and °C was "
-        "written down. It would then be {meant:temperature}, not {as_written:temperature}. It is {weight:use}."
-    ),
+    "celsius-written-as-fahrenheit": _wrong_scale("°C", "°F"),
+    "fahrenheit-written-as-celsius": _wrong_scale("°F", "°C"),
     # -- slips told by the other readings ----------------------------------------------------------------------------
     "clamps-swapped": _swapped("clamps"),
     "air-thermometers-swapped": _swapped("thermometers"),

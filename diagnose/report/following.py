@@ -16,7 +16,7 @@ from diagnose.report.field import held_text
 from diagnose.report.pages import TURNING, turning_point_text
 from diagnose.report.repair import begin_of_repair
 from diagnose.report.start_up import start_up_steps, summary
-from diagnose.report.wording import likeliest, name_of, span_text
+from diagnose.report.wording import likeliest, name_of, points_nowhere, span_text
 
 BEST = 3
 TOLD = 0.02  # outcomes less likely than this are not told
@@ -41,12 +41,13 @@ def next_page(d: Diagnosis) -> list[Block]:
 def _answer(d: Diagnosis) -> str:
     if d.held:
         return held_text(d)
-    others = [f for f in d.faults[1:] if f.share >= IN_DOUBT]
+    blind = points_nowhere(d)
+    others = [f for f in d.faults[0 if blind else 1 :] if f.share >= IN_DOUBT]
     head = f"{likeliest(d)}."
     if not others:
         return f"{head} Nothing else is likely."
     rest = "; ".join(f"{name_of(f.fault, d.rules)} ({f.strength})" for f in others)
-    return f"{head} Also possible: {rest}."
+    return f"{head} {'Possible' if blind else 'Also possible'}: {rest}."
 
 
 def _check(check: NextCheck, mark: str, d: Diagnosis) -> Iterator[Block]:

@@ -211,7 +211,7 @@ def _facts(d: Diagnosis) -> Iterator[tuple[str, ...]]:
     if weather or ran:
         yield "conditions", "; ".join([*weather, *ran])
     if d.visit.seen:
-        yield "seen", "; ".join(f"{name} {word}" for name, word in d.visit.seen.items())
+        yield "seen or told", "; ".join(f"{name} {word}" for name, word in d.visit.seen.items())
     if text := _written(d, "notes"):
         yield "notes", text
 

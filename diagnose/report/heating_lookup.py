@@ -19,9 +19,11 @@ Found = tuple[list[Block], dict[str, Any]]
 COLDEST, WARMEST = 255.372 - 10 * F, 255.372 + 70 * F  # K; where the lines of the charts are no longer held
 
 
-def heating(outdoor: str, returned: str, name: str | None, altitude: str | None, rules: Rulebook) -> Found:
+def heating(outdoor: str, returned: str | None, name: str | None, altitude: str | None, rules: Rulebook) -> Found:
     """The expected differences, the air rise and, for a refrigerant, the two pressures."""
-    air, room = read(outdoor, "temperature", "outdoor air"), read(returned, "temperature", "return air")
+    air = read(outdoor, "temperature", "outdoor air")
+    returned = returned or ("70 F" if system_of(air) == "us" else "21 C")
+    room = read(returned, "temperature", "return air")
     system = system_of(air, room)
     if not COLDEST <= air.value <= WARMEST:
         raise refusal(

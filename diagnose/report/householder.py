@@ -13,7 +13,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.report.charge import mass_text
 from diagnose.report.dangers import danger_text
-from diagnose.report.wording import lower_first, name_of
+from diagnose.report.wording import lower_first, name_of, points_nowhere
 
 
 class Plain(NamedTuple):
@@ -119,9 +119,9 @@ DANGERS: Mapping[str, str] = {
     "caution/current-far-too-high": "The compressor takes far more electric current than it may.",
     "caution/current-too-high": "The compressor takes more electric current than it may.",
     "caution/voltage-imbalance": "The electric supply is uneven, which burns motors. Leave the machine off until an "
-    "electrician has mended it.",
+    "electrician has repaired it.",
     "caution/supply-voltage": "The voltage of the electric supply is wrong for this machine. Leave it off until an "
-    "electrician has mended it.",
+    "electrician has repaired it.",
     "caution/hot-pipe": "A pipe of the machine is hot enough to burn skin. Do not touch the pipes.",
     "caution/flammable-a3": "The refrigerant in this machine burns easily. Keep flames and sparks away from the machine; if "
     "you suspect a leak, open the windows, switch nothing, leave and call for help.",
@@ -180,6 +180,10 @@ AFTER: Mapping[Outcome, str] = {
     "other fault": "What stood out before is gone, but something else stands out now.",
     "second fault": "The repair worked; a second fault is left.",
 }
+TOPPED_UP = (
+    "Refrigerant was added. A machine does not use it up: unless its leak has been found and sealed, have that done."
+)
+THAW = "Leave the cooling off and the indoor fan on until the ice has melted, which can take hours."
 STOP = "Please leave the machine switched off until this is repaired."
 CARE = (
     "Please do not open the covers: parts inside can hold a dangerous voltage even after the machine is switched off.",
@@ -214,6 +218,8 @@ def plain_answer(d: Diagnosis) -> str:
         return f"The machine could not be judged today{f': {why}' if why else ''}."
     if not d.explained.known:
         return "The readings fit no known fault, so they have to be taken again."
+    if points_nowhere(d):
+        return "Too little was measured to say what is wrong, if anything is."
     first = d.faults[0]
     right = d.rules.faults[first.fault].charge == "right"
     words = plain_fault(d, first.fault).is_so
@@ -229,7 +235,7 @@ def plain_findings(d: Diagnosis) -> list[str]:
     if d.held:
         return []
     found: list[str] = []
-    if d.explained.known:
+    if d.explained.known and not points_nowhere(d):
         first = d.faults[0]
         found = [text for text in (plain_fault(d, first.fault).means, SURE[first.strength]) if text]
         found += [f"There may be a second fault as well: {plain_fault(d, other).is_so}." for other in d.also]
@@ -257,8 +263,13 @@ def plain_start_up(d: Diagnosis) -> list[str]:
 
 
 def plain_next(d: Diagnosis) -> list[str]:
-    """What should be done, what is dangerous first."""
-    found = []
+    """What should be done, what is dangerous first; a machine that was topped up has a leak until somebody has found it."""
+    topped = d.visit.weighed.get("added", 0.0) > 0.0 and "recovered" not in d.visit.weighed and d.start_up is None
+    return [*_next(d), *([TOPPED_UP] if topped else [])]
+
+
+def _next(d: Diagnosis) -> list[str]:
+    found = [THAW] if any(reason.code == "ready/ice" for reason in d.held) else []
     if d.stop:
         found.append("Leave the machine off until the danger named above is repaired.")
     elif harmed(d):
@@ -271,7 +282,7 @@ def plain_next(d: Diagnosis) -> list[str]:
         return [*found, "Have the readings taken again when the machine can be judged; until then nothing is replaced."]
     first = d.faults[0]
     likely = first.strength in ("strong", "fair")
-    if d.rules.faults[first.fault].charge == "right":
+    if d.rules.faults[first.fault].charge == "right" and not points_nowhere(d):
         later = "Nothing needs to be repaired now. Measure again if something still bothers you."
         return found or [plain_fault(d, first.fault).do if likely else later]
     if first.strength != "strong":

@@ -238,8 +238,10 @@ _ON = {
 
 def step_text(step: RepairStep) -> str:
     """A step of a repair where no machine is given: for which machines it is, then what to do."""
-    listed = [", ".join(words) for words in in_order(step.applies).values()]
-    return f"For {' with '.join(_ON.get(words, words) for words in listed)}: {step.do}" if listed else step.do
+    of = {name: ", ".join(words) for name, words in in_order(step.applies).items()}
+    mode = f" in {of.pop('mode')}" if "mode" in of else ""
+    listed = sorted((_ON.get(words, words) for words in of.values()), key=lambda on: "machine" not in on)
+    return f"For {' with '.join(listed) or 'a machine'}{mode}: {step.do}" if step.applies else step.do
 
 
 def name_of(fault: str, rules: Rulebook) -> str:
@@ -247,9 +249,16 @@ def name_of(fault: str, rules: Rulebook) -> str:
     return lower_first(rules.faults[fault].name)
 
 
+def points_nowhere(d: Diagnosis) -> bool:
+    """Whether nothing that was read supports the leader: it leads only by how usual it is, and is not to be named."""
+    return not d.faults[0].supporting
+
+
 def likeliest(d: Diagnosis) -> str:
     """`Most likely: low refrigerant charge (strong evidence)`; beside a stop nobody reads that nothing is wrong."""
     first = d.faults[0]
+    if points_nowhere(d):
+        return "Too little to tell: nothing read so far points to one fault"
     apart = d.stop and d.rules.faults[first.fault].charge == "right"
     begin = "Apart from the danger, most likely" if apart else "Most likely"
     return f"{begin}: {name_of(first.fault, d.rules)} ({first.strength} evidence)"

@@ -51,7 +51,9 @@ def shape(**schema: Any) -> WithJsonSchema:
 
 def _name(text: str) -> str:
     if not re.fullmatch(NAME, text):
-        raise Teach(f"`{text[:40]}` is not an id", "Small letters, digits and hyphens, for example `find-the-leak`.")
+        slug = re.sub(r"[^a-z0-9/]+", "-", text[:40].lower()).strip("-")
+        example = slug if re.fullmatch(NAME, slug) else "find-the-leak"
+        raise Teach(f"`{text[:40]}` is not an id", f"Small letters, digits and hyphens, for example `{example}`.")
     return text
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from numbers import Integral, Real
 
 from diagnose.yamlfile import DEEPEST, MOST_VALUES
@@ -46,7 +47,7 @@ class _Copy:
                 return [self.of(item, depth + 1) for item in value]
             if isinstance(value, Integral):  # of an array library, too
                 return int(value)
-            return float(value) if isinstance(value, Real) else value
+            return float(value) if isinstance(value, (Real, Decimal)) else value
         except Hostile:
             raise
         except Exception as error:

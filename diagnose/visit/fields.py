@@ -356,6 +356,11 @@ INSTRUMENT_FIELDS = _in("instruments")
 INSTRUMENTS: dict[str, Instrument] = {n: one.default for n, one in INSTRUMENT_FIELDS.items() if one.default is not None}
 ROUND = _in("readings")  # with the minutes
 READINGS = {name: one for name, one in ROUND.items() if one.instrument}
+AT_REST = frozenset(
+    {name for name, one in READINGS.items() if one.instrument in ("voltmeter", "capacitance meter")}
+    | {"standing pressure", "standing air temperature", "outdoor air temperature"}
+)
+"""Readings of which it says nothing how long the machine had run."""
 WORDS = {one.name: one for one in FIELDS if isinstance(one, Word)}
 CHOICES = {name: one.choices for name, one in WORDS.items() if one.choices}
 SAME_AS = {name: one.same_as for name, one in WORDS.items() if one.choices}

@@ -37,7 +37,8 @@ class Word:
 
 # fmt: off
 OTHER_KINDS = ("dehumidifier", "vrf", "vrv", "multi-split", "multi split", "multisplit", "portable", "water heater", "pool",
-               "spa", "water source", "ground source", "geothermal", "vehicle", "car", "truck", "bus", "refrigerator", "fridge",
+               "spa", "water source", "ground source", "geothermal", "vehicle", "car", "mobile",
+               "automotive", "truck", "bus", "refrigerator", "fridge",
                "computer room", "server room", "crac", "desiccant", "absorption")
 """Words that make another machine of any kind they stand beside: a `pool heat pump` is no heat pump of a house."""
 OF_ITS_KIND: tuple[Word, ...] = (
@@ -46,6 +47,7 @@ OF_ITS_KIND: tuple[Word, ...] = (
          ("split", "packaged", "ductless", "heat pump", "window", "walk-in cooler", "walk-in freezer", "reach-in",
           "ice maker", "chiller", "other"),
          {**dict.fromkeys(("split system", "central air"), "split"),
+          **dict.fromkeys(("hp", "ashp", "heatpump", "air source heat pump"), "heat pump"),
           **dict.fromkeys(("rooftop", "rtu", "package", "package unit", "rooftop unit"), "packaged"),
           **dict.fromkeys(("mini split", "mini-split", "minisplit", "cassette"), "ductless"),
           **dict.fromkeys(("room air conditioner", "window unit", "ptac", "through the wall"), "window"),
@@ -62,8 +64,9 @@ OF_ITS_KIND: tuple[Word, ...] = (
     Word("machine", RUNNING_AT, "The stage or speed while the readings were taken; a percentage will do.",
          ("high", "low", "60 %"), "Stage or speed it was running at (high, low, a percentage)", 0,
          ("high", "low", "part load"),
-         {"high stage": "high", "second stage": "high", "full": "high", "full load": "high", "low stage": "low",
-          "first stage": "low"}),
+         {**dict.fromkeys(("high stage", "second stage", "2nd stage", "stage 2", "y2", "full", "full load", "full speed"),
+                          "high"),
+          **dict.fromkeys(("low stage", "first stage", "1st stage", "stage 1", "y1"), "low")}),
     Word("machine", "condenser cooled by", "What takes the heat away.", ("air", "water"), "Condenser cooled by air or water", 0,
          ("air", "water"),
          dict.fromkeys(("ground", "brine", "geothermal", "ground loop", "ground source", "water source", "cooling tower",

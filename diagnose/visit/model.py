@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from diagnose.properties import Refrigerant
-from diagnose.visit.fields import READINGS, Field
+from diagnose.visit.fields import AT_REST, READINGS, Field
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.reason import Reason
 from diagnose.yamlfile import Problem
@@ -47,6 +47,11 @@ class Round:
     minutes: float | None
     readings: Mapping[str, Reading]
     defrosted: float | None = None
+
+    @property
+    def lacks_minutes(self) -> bool:
+        """Whether nobody noted how long the machine had run, and a reading was taken of it while it did."""
+        return self.minutes is None and not self.readings.keys() <= AT_REST
 
 
 @dataclass(frozen=True, slots=True)

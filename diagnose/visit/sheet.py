@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from diagnose import units
 from diagnose.units import Measured, UnitError
-from diagnose.visit.fields import LINES, PARTS, Field, Section
+from diagnose.visit.fields import LINES, PARTS, ROUND, Field, Section
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.reason import Reason
 from diagnose.visit.trade_words import elsewhere, instead, meant, misspelt, which, without_own_words
@@ -39,6 +39,7 @@ class Sheet:
         self.not_covered = False  # a refrigerant without a table, at whose pressures nobody here can judge
         self.notes: list[Reason] = []
         self.left_out: list[str] = []
+        self.listed: set[tuple[str, ...]] = set()  # what is known there, once told
         self.written: list[str] = []  # units of the readings
         self.as_gauge: dict[str, str] = {}  # readings without a mark, as they were written
         self.plate_degrees: list[tuple[At, Measured]] = []  # differences from the plate, with their unit
@@ -100,6 +101,7 @@ class Sheet:
             found = tuple(name for name in meant(section, word) if len(meant(section, word)) > 1 or name in names)
             if (own := self.own_fields.get(word.lower())) is not None and own.section == section:
                 found = (own.name,)
+            found = _by_unit(found, item) if len(found) > 1 else found
             if not found:
                 self.unknown(at, word, names, thing, section)
             elif len(found) > 1:
@@ -115,14 +117,18 @@ class Sheet:
         """A name that is not known there, and what it may be meant for."""
         names = tuple(known)
         own = " A line of your own rules needs `--rules FOLDER`." if section in ("machine", "readings") else ""
-        known_ones = f"Known: {', '.join(names)}.{own}"
-        fix = instead(word) or misspelt(word, names) or elsewhere(section, word)
+        known_ones = f"Known: {', '.join(names)}.{own}" if names not in self.listed else "Known: see above."
+        begin, colon, end = word.partition(":")
+        spaced = f"Write a space after the colon: `{printable(begin)}: {printable(end.strip())}`." if colon else ""
+        fix = spaced or instead(word) or misspelt(word, names) or elsewhere(section, word)
         if not fix and word[:1].isdigit():
             fix = "If it belongs to the number before it, write a decimal point: inside `{ }` a comma ends a line of the visit."
         if not fix and own and self.own.unsure:
             self.left_out.append(word)
             return
-        fix = fix or known_ones
+        if not fix:
+            fix = known_ones
+            self.listed.add(names)
         self.bad((*at, word), f"{quoted(word)} is not {thing}", fix, key=True)
 
     def measured(self, value: object, field: Field, at: At) -> Measured | None:
@@ -132,6 +138,11 @@ class Sheet:
             return None
         if isinstance(value, str) and field.section in ("line set", "lines"):
             value = tube_size(value)
+        if isinstance(value, str) and field.kind == "capacitance" and "/" in value:
+            name = field.name.removeprefix("fan ")
+            fix = f"Write each by itself, for example `{name}: 45 uF` and `fan {name}: 5 uF`."
+            self.bad(at, f"{quoted(at[-1])}: {quoted(value)} is two capacitors in one can", fix)
+            return None
         try:
             result = units.parse(value, field.kind, field.examples[0], field.high)
         except UnitError as error:
@@ -166,6 +177,19 @@ def share_of(value: object) -> float | None:
         return units.parse(value, "percent").value
     except UnitError:
         return None
+
+
+def _by_unit(names: tuple[str, ...], value: object) -> tuple[str, ...]:
+    """Of the lines that a word can mean, the one whose unit was written: `liquid: 306 psi` is no temperature."""
+    fits = []
+    for name in names:
+        if (field := ROUND.get(name)) is not None and isinstance(value, str):
+            try:
+                units.parse(value, field.kind, field.examples[0], field.high)
+            except UnitError:
+                continue
+            fits.append(name)
+    return tuple(fits) if len(fits) == 1 else names
 
 
 def as_text(value: object) -> str:

@@ -19,7 +19,10 @@ _SHORT: Mapping[str, str] = MappingProxyType({
     "drybulb": "dry bulb", "wb": "wet bulb", "wetbulb": "wet bulb", "rh": "relative humidity", "outside": "outdoor",
     "entering": "return", "leaving": "supply", "amperage": "current", "amps": "current", "amp": "current", "comp": "compressor",
     "lineset": "line set", "vapor": "vapour", "sh": "superheat", "sc": "subcooling", "filter-drier": "drier", "dryer": "drier",
-    "psi": "pressure", "psig": "pressure", "lo": "low", "hi": "high",
+    "psi": "pressure", "psig": "pressure", "lo": "low", "hi": "high", "suct": "suction", "liq": "liquid", "disch": "discharge",
+    "amb": "ambient", "evap": "evaporator", "cond": "condenser", "ra": "return air", "sa": "supply air", "oa": "outdoor air",
+    "rwb": "return wet bulb", "rdb": "return dry bulb", "swb": "supply wet bulb", "sdb": "supply dry bulb",
+    "ref": "refrigerant",
     "od": "outdoor", "id": "indoor", "tesp": "external static pressure", "dlt": "discharge line temperature",
     "in": "inlet", "out": "outlet", "lowside": "low side", "highside": "high side", "esp": "external static pressure",
 })  # fmt: skip
@@ -27,6 +30,7 @@ _SHORT: Mapping[str, str] = MappingProxyType({
 
 SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
     "readings": {
+        "low": ("suction pressure",), "high": ("liquid pressure",),
         "low pressure": ("suction pressure",), "low side": ("suction pressure",), "low side pressure": ("suction pressure",),
         "suction": ("suction pressure",), "suction side pressure": ("suction pressure",), "blue gauge": ("suction pressure",),
         "sp": ("suction pressure", "external static pressure"), "ssp": ("suction pressure",),
@@ -57,6 +61,8 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "liquid pipe temperature": ("liquid line temperature",), "llt": ("liquid line temperature",),
         "line temperature": ("suction line temperature", "liquid line temperature"),
         "pipe temperature": ("suction line temperature", "liquid line temperature"),
+        "discharge": ("liquid pressure", "discharge line temperature"),
+        "liquid": ("liquid pressure", "liquid line temperature"),
         "discharge temperature": ("discharge line temperature",), "discharge line": ("discharge line temperature",),
         "discharge gas temperature": ("discharge line temperature",), "hot gas temperature": ("discharge line temperature",),
         "compressor discharge temperature": ("discharge line temperature",),
@@ -78,6 +84,7 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "return temperature": ("return air dry bulb",), "return air temperature": ("return air dry bulb",),
         "return dry bulb": ("return air dry bulb",), "indoor dry bulb": ("return air dry bulb",),
         "indoor air dry bulb": ("return air dry bulb",), "idb": ("return air dry bulb",), "edb": ("return air dry bulb",),
+        "rat": ("return air dry bulb",), "eat": ("return air dry bulb",), "lat": ("supply air dry bulb",),
         "indoor temperature": ("return air dry bulb", "supply air dry bulb"),
         "return wet bulb": ("return air wet bulb",), "indoor wet bulb": ("return air wet bulb",),
         "indoor air wet bulb": ("return air wet bulb",), "iwb": ("return air wet bulb",), "ewb": ("return air wet bulb",),
@@ -157,6 +164,7 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "expansion device": ("metering",), "expansion valve": ("metering",), "operating mode": ("mode",),
     },
     "line set": {
+        "liquid": ("liquid line",), "suction": ("suction line",), "vapour": ("suction line",), "gas": ("suction line",),
         "liquid line size": ("liquid line",), "liquid line diameter": ("liquid line",), "liquid size": ("liquid line",),
         "line length": ("length",), "line set length": ("length",), "liquid line length": ("length",),
         "included length": ("included",), "factory length": ("included",),
@@ -232,13 +240,29 @@ TWO_IN_ONE: Mapping[str, tuple[str, str]] = MappingProxyType(
 
 NOT_TAKEN: Mapping[str, str] = MappingProxyType(
     dict.fromkeys(
-        ("delta t", "temperature split", "split", "air split", "temperature difference", "temperature drop"),
+        ("delta t", "td", "temperature split", "split", "air split", "temperature difference", "temperature drop"),
         "It is worked out here: write `return air dry bulb` and `supply air dry bulb`.",
     )
     | dict.fromkeys(
         ("room temperature", "thermostat temperature", "house temperature", "space temperature"),
         "Measure in the return duct near the indoor coil, and write `return air dry bulb`.",
     )
+    | dict.fromkeys(
+        (
+            "sst",
+            "sct",
+            "saturation temperature",
+            "evaporator temperature",
+            "condenser temperature",
+            "evaporating temperature",
+            "condensing temperature",
+        ),
+        "It is worked out here from the pressure: write `suction pressure` or `liquid pressure`.",
+    )
+    | {"drier drop": "Write `drier inlet temperature` and `drier outlet temperature`."}
+    | {"compressor temperature": "Clamp the hot line and write `discharge line temperature`."}
+    | {"sat": "Write `supply air dry bulb`; a saturation temperature is worked out here from its pressure."}
+    | {"receiver": "Write `head pressure held by: flooded condenser` where it floods its condenser, else `notes:`."}
     | dict.fromkeys(
         ("model", "model number", "serial", "serial number", "phase", "make", "brand", "year", "age"),
         "It is not used; write it under `notes:`.",

@@ -21,6 +21,8 @@ from diagnose.yamlfile import InputProblems
 from diagnose.yamlfile.problems import refusal
 
 YAML_ENDINGS = (".yaml", ".yml")
+NOT_TEXT = (".pdf", ".png", ".jpg", ".jpeg", ".gif", ".doc", ".docx", ".odt", ".xls", ".xlsx")
+"""Endings of files that are no text: whoever opened one of ours under such a name would find it broken."""
 STANDARD_OUTPUT = "-"
 _MINE = "Name another: nothing is written over."
 
@@ -32,6 +34,9 @@ def refuse(path: Path, over: bool = True, visit: str | Path = "") -> None:
     """
     if str(path) == STANDARD_OUTPUT:
         return
+    if path.suffix.lower() in NOT_TEXT:
+        fix = f"Write a page, `{path.stem}.html`, and print it from the browser."
+        raise refusal(f"no {path.suffix} file is written here", fix, path)
     try:
         if not over and os.path.lexists(path):
             raise refusal("there is a file of this name already", _MINE, path)

@@ -1,6 +1,7 @@
 """Where something stands in a file, and what is wrong there: one sentence, and one how to mend it."""
 
 import difflib
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, field
 from typing import TypeVar
@@ -110,11 +111,27 @@ def from_data(data: object, name: str = "") -> Document:
     return Document(name, data)
 
 
+FEW = 3
+"""Names that are proposed at once."""
+
+
 def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """ "Did you mean `points`?", or nothing where no known word is near."""
+    """ "Did you mean `points`?", or nothing where no known word is near, nor a few names hold what was written.
+
+    Near is a slip or two of the pen: `condenser` is no `condensate drain`.
+    """
     by_lower = {candidate.lower(): candidate for candidate in known}
-    near = difflib.get_close_matches(word[:60].lower(), by_lower, 1)
-    return f"Did you mean `{by_lower[near[0]]}`?" if near else ""
+    written = word[:60].lower()
+    near = difflib.get_close_matches(written, by_lower, 1, 0.6 if len(written) < 5 else 0.7)
+    if not near:  # `ice` of `indoor coil ice`
+        holding = [name for name in by_lower if written and _holds(re.findall(r"\w+", name), written.split())]
+        near = holding if len(holding) <= FEW else []
+    return f"Did you mean {' or '.join(f'`{by_lower[name]}`' for name in near)}?" if near else ""
+
+
+def _holds(name: list[str], written: list[str]) -> bool:
+    """Whether each word that was written is one of the name's, or a slip from it."""
+    return all(difflib.get_close_matches(word, name, 1, 0.85) for word in written)
 
 
 def line_of(lines: tuple[str, ...], number: int) -> str:

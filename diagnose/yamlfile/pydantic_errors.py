@@ -135,7 +135,7 @@ def _how_to_write(wanted: list[str], written: object) -> str:
             return "Put a text with a colon, a comma or a bracket in it between quotes."
         return f'Put it between quotes: "{_bare(written)}".'
     if "a list" in wanted:
-        one = isinstance(written, str | int | float)
+        one = isinstance(written, str | int | float) and not isinstance(written, bool)
         return f"Write `[{_bare(written)}]`." if one else "Begin each of its entries with `- `."
     if "a group of fields" in wanted:
         return "Write `name: value`, each on a line of its own, or `{name: value, name: value}`."
@@ -165,7 +165,14 @@ def _one_in_words(name: str, path: Path, error: Any, model: type["BaseModel"]) -
         return f"{name} is missing", "Add it to this entry."
     if kind == "extra_forbidden":
         allowed = sorted(_names(model, path[:-1]))
-        near = did_you_mean(str(path[-1]), allowed) if path else ""
+        below = [n for n in allowed if path and str(path[-1]) in tuple(_names(model, (*path[:-1], n)))]
+        near = (
+            f"It belongs under `{below[0]}:`."
+            if len(below) == 1
+            else did_you_mean(str(path[-1]), allowed)
+            if path
+            else ""
+        )
         listed = f"Known here: {', '.join(allowed)}." if allowed else "Take it out."
         if error["input"] is None and not near:  # `{why: hot, humid air}`: the comma begins a new name
             listed = f"Put a text with a comma in it between quotes. {listed}"

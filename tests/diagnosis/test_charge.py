@@ -103,6 +103,9 @@ def test_nothing_is_taken_out_while_the_clamp_may_be_reading_air():
     assert next_checks(loose)[0].check == "measure-subcooling"
     assert next_checks(tight)[0].check != "measure-subcooling"
     assert any("Take out nothing yet" in block.text for block in first_screen(loose))
+    perhaps = examine(with_readings(visit(high), liquid_line_temperature="82 F"))  # the doubt is told, though not firm
+    assert not any(doubt.firm for doubt in perhaps.doubts)
+    assert any("Take out nothing yet" in block.text for block in first_screen(perhaps))
 
 
 def test_a_valve_machine_needs_its_liquid_line():
@@ -145,6 +148,10 @@ def test_with_poor_gauges_the_pressure_is_named():
 def test_on_a_fixed_orifice_the_wet_bulb_may_be_the_worst():
     """Its 1 °F moves the target by 1.5 °F: the trade's formula has 3·WB/2 (common practice)."""
     assert charge(visit(RIGHT.but(superheat=18.5, subcooling=6))).improve == "return air wet bulb"
+    bare = with_machine(visit(VALVE.but(subcooling=14.8)), rated_subcooling=None)
+    assert charge(bare).improve == "rated subcooling"
+    loose = bare | {"instruments": {"pipe clamps": "8 F"}}  # further off than what the plate could settle
+    assert charge(loose).improve == "liquid line temperature"
 
 
 def test_a_better_instrument_settles_it():

@@ -30,7 +30,8 @@ HEATING_ONLY = {"reversing-valve-leaking", "check-valve-leaking", "defrost-fault
 OTHERS_OF_HEATING = {
     "caution/burner-beside-it", "caution/house-may-freeze", "caution/strip-heaters", "caution/wet-compression",
     "low-charge/oil-in-heating", "outside/part-load", "ready/charge-hidden", "ready/frosted", "ready/heating",
-    "ready/just-defrosted", "ready/room-too-hot", "state/frost-seen",
+    "ready/just-defrosted", "machine/any-speed-in-heating", "machine/ductless-in-heating", "ready/room-too-hot",
+    "state/frost-seen",
 }  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 from hypothesis import given
+from shared import examined
 from strategies import State, states, visit, with_machine, with_readings
 from work import examples
 
@@ -135,6 +136,23 @@ def test_cold_weather_names_the_scales_and_begins_with_no_recovery():
     found = asked(visit(State(metering="TXV", outdoor=48, condensing=66)))
     assert found[0] == "come-back-in-other-weather"
     assert "weigh-the-charge" in found
+
+
+def test_a_fault_that_leads_is_not_left_for_other_weather_nor_a_danger_for_its_gauges():
+    felt = [c.check for c in next_checks(examined("demo/check-valve-leaking-orifice"))]
+    assert felt[0] != "come-back-in-other-weather"
+    assert "come-back-in-other-weather" in felt
+    assert next_checks(examined("demo/danger-current-above-the-plate"))[0].check == "measure-the-supply"
+
+
+def test_a_check_promises_no_figure_that_cannot_come_of_it():
+    """The evaporator's difference to the return air needs the suction pressure, which nobody reads in a duct."""
+    without = with_readings(visit(State()), suction_pressure=None, return_air_dry_bulb=None, return_air_wet_bulb=None)
+    gives = {c.check: c.gives for c in next_checks(examine(without))}
+    assert "evaporator temperature difference" not in gives.get("measure-the-return-air", ())
+    whole = with_readings(visit(State()), return_air_dry_bulb=None, return_air_wet_bulb=None)
+    gives = {c.check: c.gives for c in next_checks(examine(whole))}
+    assert "evaporator temperature difference" in gives["measure-the-return-air"]
 
 
 def test_a_check_that_two_rules_ask_for_keeps_its_place():

@@ -224,3 +224,10 @@ def test_the_table_that_was_left_is_told_by_its_ends() -> None:
     table = "0.2 inH2O 1300 cfm, 0.3 inH2O 1250 cfm, 0.5 inH2O 1150 cfm"
     told = items({"blower table": table, "static": {"measured": "0.6 inH2O"}})["airflow"].figures
     assert [end / IN_H2O for end in told["table"]] == pytest.approx([0.2, 0.5])
+
+
+def test_a_test_far_above_the_plate_is_a_danger_and_no_slip_of_the_pen() -> None:
+    found = examine(
+        {"start-up": {"pressure test": {**TEST, "start pressure": "900 psig", "highest allowed": "600 psig"}}}
+    )
+    assert [danger.code for danger in found.dangers] == ["test-pressure-too-high"]

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from heats import WHOLE
 from strategies import State, visit, with_machine, with_readings
 
 from diagnose import Diagnosis, examine, load_rules
@@ -28,6 +29,8 @@ LINES = {"liquid line": "3/8 in", "length": "120 ft", "included": "15 ft"}
 # the rule about a machine -> such a machine
 UNUSUAL: dict[str, dict[str, Any]] = {
     "machine/stages-not-stated": with_machine(VALVE, SEER="20"),
+    "machine/any-speed-in-heating": with_machine(WHOLE, compressor="inverter", running_at="high"),
+    "machine/ductless-in-heating": with_machine(WHOLE, kind="mini split"),
     "machine/part-load": with_machine(VALVE, compressor="two-stage", running_at="low"),
     "machine/part-load-orifice": with_machine(ORIFICE, compressor="inverter", running_at="60 %"),
     "machine/metering-outdoors": with_machine(VALVE, metering_place="outdoors"),

@@ -66,6 +66,10 @@ def test_every_clause_is_answered(reason: str, says: str) -> None:
     assert any(says in line for line in told), told
 
 
+def test_a_bulb_of_a_thermometer_is_not_the_valve_s() -> None:
+    assert not any("sensing bulb" in line for line in weigh("wet bulb above dry bulb", "bad visit", starved()).lines)
+
+
 def test_a_reason_is_sound_or_not() -> None:
     d = starved()
     sound = {

@@ -296,16 +296,16 @@ HELD: dict[str, tuple[str, tuple[float, ...], tuple[float, ...], float, float | 
 # In heating, of any metering device, a figure moves as the general one does: what is left of it from day to day, and how far
 # sound machines differ; a law that is not here is for cooling alone.
 HELD_HEATING: dict[str, tuple[float, float | None]] = {
-    "superheat": (4.0 * F, 8.0 * F),
+    "superheat": (3.0 * F, 8.0 * F),
     "subcooling": (3.2 * F, 10.0 * F),
     "compression ratio": (0.035, 0.13),
     "compressor efficiency": (0.04, None),
-    "discharge superheat": (6.0 * F, None),
+    "discharge superheat": (6.0 * F, 30.0 * F),
     "current ratio": (0.035, 0.12),
     "condensing over return air": (1.7 * F, 6.0 * F),
     "outdoor coil below outdoor air": (1.4 * F, 4.0 * F),
     "air rise": (0.8 * F, 5.0 * F),
-    "liquid over return air": (1.6 * F, 6.0 * F),
+    "liquid over return air": (1.6 * F, 12.0 * F),
     "indoor coil effectiveness": (0.03, 0.14),
     "heating capacity": (0.03, 0.13),
     "coefficient of performance": (0.05, 0.2),

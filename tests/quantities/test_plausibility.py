@@ -62,6 +62,7 @@ WITHHELD = {
     "no-compressor-current": (None, (), True),
     "humidity-contradicts-wet-bulb": (None, (), False),
     "suction-clamp-reads-air": (None, (), True),
+    "suction-line-above-air": (52, ("superheat", "compressor efficiency"), True),
     "gauge-superheat-contradicts": (None, (), True),
     "gauge-subcooling-contradicts": (None, (), True),
     "discharge-line-too-cold": (12.2, ("discharge superheat", "compressor efficiency"), False),
@@ -90,6 +91,7 @@ WITHHELD = {
     "supply-air-below-return-air": (6, ("air rise",), False),
     "vapor-line-below-liquid-line": (12, (), False),
     "suction-tube-above-suction-line": (11, ("suction tubes difference",), False),
+    "supply-air-not-warmed": (None, ("air rise", "indoor coil effectiveness"), True),
     "no-heat-in-heating": (6.9, ("outdoor coil below outdoor air", "compression ratio"), True),
 }  # fmt: skip
 
@@ -146,8 +148,10 @@ CHECKS = {
     "current-beyond-the-plate": "clamp-the-current",
     "current-beyond-the-capacity": "clamp-the-current",
     "discharge-line-too-hot": "clamp-the-discharge",
+    "suction-line-above-air": "measure-superheat",
     "supply-air-same-as-return-air": "measure-the-split",
     "wet-bulb-below-dry-air": "measure-the-return-air",
+    "supply-air-not-warmed": "measure-the-air-rise",
     "no-heat-in-heating": "note-the-mode",
 }
 
@@ -253,6 +257,7 @@ IN_HEATING = {  # code -> what is changed on a sound heat pump, a quantity or re
     "supply-air-below-return-air": ({"supply_air_dry_bulb": "64 F"}, "heating capacity", False),
     "vapor-line-below-liquid-line": ({"vapour_line_temperature": "70 F"}, "vapour line temperature", False),
     "suction-tube-above-suction-line": ({"valve_tube_temperature": "48 F"}, "suction tubes difference", False),
+    "supply-air-not-warmed": ({"supply_air_dry_bulb": "70 F"}, "air rise", True),
     "no-heat-in-heating": ({"outdoor_air_temperature": "24 F"}, "outdoor coil below outdoor air", True),
     "return-wet-bulb-above-dry-bulb": ({"return_air_wet_bulb": "80 F"}, "air rise", True),
     "gauge-superheat-contradicts": ({"gauge_superheat": "25 F"}, "gauge superheat", True),

@@ -164,6 +164,7 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
         1,
         lambda x: told({SUCTION: 300.0, OUTDOOR: 300.0}, {"superheat": 20.0, "subcooling": x}),
     ),
+    ("suction-line-above-air", 35 * F, 1, lambda x: told({SUCTION: 300.0 + x, OUTDOOR: 300.0, RETURN: 295.0})),
     ("condensing-below-outdoor-air", half(), 1, lambda x: told({}, {"condensing over ambient": -x})),
     ("condensing-below-outdoor-air", half(2.0), 1, lambda x: told({}, {"condensing over ambient": (-x, 2.0)})),
     ("liquid-line-below-outdoor-air", half(), 1, lambda x: told({}, {"liquid line approach": -x})),
@@ -239,6 +240,7 @@ GROWS = [
     ("return-air-like-fog", 0, 0.05), ("return-air-without-water", 0, 0.035),
     ("suction-line-too-cold", 0, 0.5 * half()),
     ("suction-clamp-reads-air", 0, 2 * F), ("suction-clamp-reads-air", 2, 4 * F), ("suction-clamp-reads-air", 3, 2 * F),
+    ("suction-line-above-air", 0, 10 * F),
     ("liquid-clamp-reads-air", 0, 1 * F), ("liquid-clamp-reads-air", 1, 3 * F), ("wick-at-freezing", 0, 0.5),
     ("standing-pressure-too-low", 0, 1 * F), ("standing-pressure-too-low", 2, 1 * F),
     ("current-beyond-the-plate", 0, 17 * 0.25), ("discharge-line-too-hot", 0, 20 * F),
@@ -548,7 +550,7 @@ def test_the_tests_know_every_figure() -> None:
         "outside", "per_degree", "strained", "eased", "gained", "near", "named", "liquid_fits", "high_over_ambient",
         "high_below_return", "high_superheat", "low_subcooling", "low_over_ambient", "low_below_return",
         "low_superheat", "sound_over_ambient", "sound_below_return", "sound_superheat", "below_rest", "liquid_there",
-        "ranges", "discharge_width", "fog", "no_water", "too_cold",
+        "ranges", "discharge_width", "fog", "no_water", "too_cold", "above_air",
     }  # fmt: skip
     with pytest.raises(dataclasses.FrozenInstanceError):
         LIMITS.lag = 0.0  # type: ignore[misc]

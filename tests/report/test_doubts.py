@@ -72,6 +72,7 @@ def test_every_code_has_a_sentence_and_a_visit_and_no_sentence_is_left_over() ->
     assert all(re.fullmatch(r"[a-z]+(-[a-z]+)+", code) for code in codes)
 
 
+IN_CELSIUS = with_readings(visit(State()), outdoor_air_temperature="27 F", supply_air_dry_bulb="13.5 F")
 VARIANTS = [
     *VISITS.items(),
     ("suction-line-too-cold", ABSOLUTE_AS_GAUGE),
@@ -81,6 +82,7 @@ VARIANTS = [
     ("suction-clamp-reads-air", with_readings(DOUBTS["suction-clamp-reads-air"], liquid_line_temperature=None,
                                               liquid_pressure=None)),
     ("air-thermometers-swapped", DOUBTS["air-thermometers-swapped"]),
+    ("celsius-written-as-fahrenheit", IN_CELSIUS),
     ("no-heat-in-heating", with_readings(SOUND, return_air_dry_bulb="108 F", supply_air_dry_bulb=None)),
     ("supply-wet-bulb-above-dry-bulb", with_readings(SOUND, supply_air_wet_bulb="99 F")),
 ]  # fmt: skip
@@ -160,3 +162,11 @@ def test_a_code_or_a_figure_that_is_missing_is_refused() -> None:
         sentence(Reason("no-such-code"), show)
     with pytest.raises(KeyError):
         sentence(Reason("below-vacuum"), show)
+
+
+def test_one_thermometer_in_the_other_scale_is_one_slip_of_both_its_readings() -> None:
+    (reason,) = [reason for reason in reasons(IN_CELSIUS) if reason.code == "celsius-written-as-fahrenheit"]
+    told = sentence(reason, plain_show(visit_from(IN_CELSIUS), "us"))
+    assert told.startswith("The outdoor air temperature and supply air dry bulb look written in the wrong unit")
+    clamps = examine(with_readings(visit(State()), suction_line_temperature="12 F", liquid_line_temperature="31 F"))
+    assert ("suction line temperature", "liquid line temperature") in [doubt.set_aside for doubt in clamps.doubts]

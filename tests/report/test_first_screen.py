@@ -20,6 +20,7 @@ from diagnose.report import as_markdown, as_text, first_screen
 from diagnose.report.field import held_short
 from diagnose.report.first_screen import LINES, _cut
 from diagnose.report.following import next_page
+from diagnose.report.handover import handover_page
 from diagnose.report.pages import diagnosis_page
 from diagnose.report.repair import begin_of_repair
 from diagnose.report.sentences import said
@@ -178,8 +179,26 @@ def test_nobody_assumes_that_a_machine_that_stands_has_run() -> None:
     stands = {"machine": {"refrigerant": "R-22", "metering": "TXV"}, "seen": {"contactor": "open"}}
     d = examine({**stands, "readings": {"standing pressure": "150 psig", "standing air temperature": "80 F"}})
     assert "minutes running" not in as_text([*first_screen(d), *diagnosis_page(d)])
+    rests = examine(
+        {"machine": stands["machine"], "readings": {"standing pressure": "60 psig", "standing air temperature": "80 F"}}
+    )
+    assert rests.faults[0].fault == "low-charge"
+    assert not re.search("minutes (running|the machine)", as_text(first_screen(rests)))
     runs = examine({"machine": stands["machine"], "readings": {"suction pressure": "70 psig"}})
     assert "15 minutes running" in as_text(first_screen(runs))
+
+
+def test_a_fault_that_nothing_points_to_is_not_named() -> None:
+    """A first place that comes of how usual a fault is would send somebody to the cylinder."""
+    d = examine({"machine": {"refrigerant": "R-410A"}, "readings": {"suction pressure": "60 psig"}})
+    assert d.faults[0].fault == "low-charge"
+    texts = [as_text(page) for page in (first_screen(d), next_page(d), handover_page(d, "customer"))]
+    assert [text.splitlines()[0] for text in texts] == [
+        "Too little to tell: nothing read so far points to one fault.",
+        "Too little to tell: nothing read so far points to one fault. Possible: low",
+        "Too little was measured to say what is wrong, if anything is.",
+    ]
+    assert "refrigerant in the machine" not in texts[2]
 
 
 def test_without_a_reading_the_first_step_is_to_take_one() -> None:

@@ -196,6 +196,12 @@ def test_a_fault_of_a_company_is_told_by_its_name(monkeypatch: pytest.MonkeyPatc
     assert "the cause is this: low refrigerant charge" in customers(d)
 
 
+def test_what_was_topped_up_has_a_leak_and_ice_has_to_melt() -> None:
+    assert "unless its leak has been found and sealed" in customers(of("low-charge-orifice-after"))
+    assert "unless its leak" not in customers(of("weak-compressor-txv-after"))  # all of it was weighed in anew
+    assert "until the ice has melted" in customers(of("iced-coil"))
+
+
 def test_nobody_is_told_that_nothing_needs_repair_beside_a_danger() -> None:
     seen = 0
     for name in DEMOS:

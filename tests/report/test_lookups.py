@@ -286,3 +286,10 @@ def test_a_heating_look_up_that_cannot_be_answered(given: tuple[str | None, ...]
     with pytest.raises(InputProblems) as caught:
         heating_lookup.heating(*given, book)  # type: ignore[arg-type]
     assert words in str(caught.value)
+
+
+def test_the_room_of_a_heating_look_up_is_told_in_the_units_of_the_weather(book: Rulebook) -> None:
+    pages = [as_text(heating_lookup.heating(out, None, None, None, book)[0]) for out in ("35 F", "-15 C")]
+    assert "70 F return air" in pages[0]
+    assert "21 C return air" in pages[1]
+    assert "°F ±" not in pages[1]

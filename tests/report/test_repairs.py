@@ -144,6 +144,12 @@ def test_a_step_without_a_machine_says_for_which_it_is() -> None:
     assert step_text(RepairStep("Do it.")) == "Do it."
     valve = (("metering", frozenset({"TXV", "EEV"})),)
     assert step_text(RepairStep("Do it.", valve)) == "For an expansion valve: Do it."
+    named = {"charging": "weight and temperatures", "condenser coil": "microchannel", "mode": "cooling"}
+    large = tuple((name, frozenset({word})) for name, word in named.items())
+    assert (
+        step_text(RepairStep("Do it.", large))
+        == "For a larger machine with a microchannel condenser in cooling: Do it."
+    )
     repair = BOOK.faults["low-charge"].repair
     assert repair is not None
     assert any(step_text(s).startswith("For a machine that is charged by weight only") for s in repair.do)

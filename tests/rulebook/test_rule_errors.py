@@ -145,7 +145,7 @@ BOOK_MISTAKES: Mistakes = {
     ],
     "a title that is a number": [(OVERCHARGE, "title: It is flooded", "title: 410"), "8:12 `410` text-not-number title"],
     "an empty title": [(OVERCHARGE, "title: It is flooded", 'title: "  "'), '8:12 `"  "` empty-text'],
-    "an id with capitals": [(OVERCHARGE, "id: overcharge/flooded", "id: overcharge/Flooded Coil"), "7:9 `overcharge/Flooded Coil` id"],
+    "an id with capitals": [(OVERCHARGE, "id: overcharge/flooded", "id: overcharge/Flooded Coil"), "7:9 `overcharge/Flooded Coil` id overcharge/flooded-coil"],
     "an id of another fault": [(OVERCHARGE, "id: overcharge/flooded", "id: low-charge/flooded"), "7:9 `low-charge/flooded` id-of-fault overcharge/flooded"],
     "an id that is the fault's name": [(OVERCHARGE, "id: overcharge/flooded", "id: overcharge"), "7:9 `overcharge` id-of-fault overcharge/what-is-seen"],
     "an id twice in a file": [
@@ -280,11 +280,11 @@ BOOK_MISTAKES: Mistakes = {
     "a check that takes no time": [(CHECKS, "minutes: 5", "minutes: 0"), "2:54 `0` minutes"],
     "a check with a unit": [(CHECKS, "minutes: 5", "minutes: 5 min"), "2:54 `5 min` number minutes"],
     "a check without a time": [(CHECKS, "minutes: 5, ", ""), "2:5 `{check: look, ask: Look., why: To see., gives: [air filter]}` missing minutes"],
-    "a check's id with spaces": [(CHECKS, "check: look", "check: Look At"), "2:13 `Look At` id"],
+    "a check's id with spaces": [(CHECKS, "check: look", "check: Look At"), "2:13 `Look At` id look-at"],
     "a check twice": [
         (CHECKS, "checks:\n", "checks:\n  - {check: look, ask: Look., why: To see., minutes: 1}\n"), "3:13 `look` twice-check rules/checks.yaml:2",
     ],
-    "a source's name with spaces": [(SOURCES, "book:", "The book:"), "2:3 `The book` id"],
+    "a source's name with spaces": [(SOURCES, "book:", "The book:"), "2:3 `The book` id the-book"],
     "a source nobody is sure of": [(SOURCES, "confidence: read", "confidence: from memry"), "2:37 `from memry` choice-near confidence | from memory"],
     "sources as a list": [(SOURCES, "sources:\n  book:", "sources:\n  - book:"), "2:3 `- book: {title: A book, confidence: read}` group-not-list sources"],
     "a rank in words": [(CAUTIONS, "rank: 30", "rank: first"), "2:47 `first` whole-number rank"],

@@ -134,7 +134,7 @@ MISTAKES = {
     "an id that is none": (
         {"overcharge": ("id: overcharge/flooded", "id: Overcharge Flooded")},
         [("rules/faults/overcharge.yaml", 7, "`Overcharge Flooded` is not an id",
-          "Small letters, digits and hyphens, for example `find-the-leak`.")],
+          "Small letters, digits and hyphens, for example `overcharge-flooded`.")],
     ),
     "an id twice": (
         {"low_charge": ("id: low-charge/starved", "id: state/starved")},

@@ -48,7 +48,7 @@ WORDING: dict[str, tuple[str, str]] = {
     "group-not-nothing": ("`{}` must be a group of fields, not nothing", "Write `name: value`, each on a line of its own, or `{name: value, name: value}`."),
     "group-not-text": ("`{}` must be a group of fields, not `{here}`", "Write `name: value`, each on a line of its own, or `{name: value, name: value}`."),
     "has-no-points": ("`{here}` has no points", "Only rules for or against a fault have."),
-    "id": ("`{here}` is not an id", "Small letters, digits and hyphens, for example `find-the-leak`."),
+    "id": ("`{here}` is not an id", "Small letters, digits and hyphens, for example `{}`."),
     "id-of-fault": ("`{here}` must begin with `overcharge/`", "For example `{}`."),
     "id-of-folder": ("`{here}` must begin with the folder's name, `{}`", "For example `{}`."),
     "item-below-text": ("this list item is read as part of the text above it", "Take out the text after the colon above, or put it between quotes."),

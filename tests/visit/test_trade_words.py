@@ -61,6 +61,8 @@ def test_a_name_means_itself_however_its_letters_are():
         ("return RH", "return air relative humidity"), ("compressor amps", "compressor current"),
         ("entering wet-bulb", "return air wet bulb"), ("superheat", "gauge superheat"), ("subcooling", "gauge subcooling"),
         ("condenser leaving air temp", "condenser leaving air temperature"), ("drier in temp", "drier inlet temperature"),
+        ("LAT", "supply air dry bulb"), ("RAT", "return air dry bulb"),
+        ("suct temp", "suction line temperature"), ("RWB", "return air wet bulb"), ("amb", "outdoor air temperature"),
     ],
 )  # fmt: skip
 def test_readings_under_the_words_of_the_trade(written, name):
@@ -119,6 +121,22 @@ def test_a_decimal_comma_in_braces_leaves_half_a_number_as_a_name():
     assert "write a decimal point: inside `{ }` a comma ends" in name[1]
 
 
+def test_where_two_can_be_meant_the_unit_tells_which():
+    found = visit_from({"readings": {"liquid": "306 psig", "discharge": "160 F", "static": "0.5 in wc"}}).last.readings
+    assert set(found) == {"liquid pressure", "discharge line temperature", "external static pressure"}
+
+
+def test_two_capacitors_in_one_can_are_two_lines():
+    ((what, fix),) = told({"machine": {"capacitor rating": "45/5 uF"}})
+    assert what == "`capacitor rating`: `45/5 uF` is two capacitors in one can"
+    assert "`fan capacitor rating: 5 uF`" in fix
+
+
+def test_a_colon_without_its_space_is_told():
+    ((_, fix),) = told({"machine": {"metering:TXV": None}})
+    assert fix == "Write a space after the colon: `metering: TXV`."
+
+
 @pytest.mark.parametrize("word", ["suction presure", "Suction Pressuer", "sucton pressure"])
 def test_a_slip_of_the_pen_is_mended(word):
     assert told({"readings": {word: "118 psig"}}) == [
@@ -146,9 +164,17 @@ def test_one_line_under_two_names_is_told():
     ]
 
 
+def test_what_is_known_is_listed_once():
+    (_, first), (_, second) = told({"readings": {"dance": "18 F", "song": "18 F"}})
+    assert first.startswith("Known: minutes running, ")
+    assert second == "Known: see above."
+
+
 @pytest.mark.parametrize(
     ("section", "word", "fix"),
     [("readings", "delta T", "`return air dry bulb` and `supply air dry bulb`"), ("readings", "room temp", "the return duct"),
+     ("readings", "SAT", "`supply air dry bulb`; a saturation"), ("readings", "SST", "write `suction pressure`"),
+     ("machine", "receiver", "flooded condenser"),
      ("machine", "model", "write it under `notes:`"), ("machine", "serial number", "write it under `notes:`")],
 )  # fmt: skip
 def test_what_is_no_line_of_a_visit_is_told_what_to_write_instead(section, word, fix):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
+from decimal import Decimal
 from pathlib import Path
 
 import numpy as np
@@ -661,6 +662,7 @@ def test_parse_takes_a_mapping_a_path_a_case_and_standard_input(of_text, monkeyp
 def test_numbers_of_an_array_library_are_numbers():
     found = Visit.parse({"machine": {"SEER": np.int64(14)}, "readings": {"minutes running": np.float32(15.5)}})
     assert (found.machine.fact("SEER"), found.last.minutes) == (14.0, 15.5)
+    assert Visit.parse({"readings": {"minutes running": Decimal("15.5")}}).last.minutes == 15.5
 
 
 def test_the_repr_of_a_visit_is_one_short_line(right):

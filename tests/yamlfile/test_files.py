@@ -144,6 +144,12 @@ def test_every_command_about_a_visit_leaves_its_baseline(tmp_path: Path) -> None
     assert good.read_text(encoding="utf-8") == "readings: {suction pressure: 130 psig}\n"
 
 
+def test_nothing_is_written_under_a_name_that_promises_what_it_is_not(tmp_path: Path) -> None:
+    with pytest.raises(InputProblems, match=r"no \.PDF file is written here[\s\S]*`report\.html`"):
+        files.write(tmp_path / "report.PDF", "text")
+    assert not list(tmp_path.iterdir())
+
+
 def test_a_dash_is_standard_output(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "visit.yaml").write_text(VISIT, encoding="utf-8")

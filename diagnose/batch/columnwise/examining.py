@@ -33,6 +33,7 @@ from diagnose.diagnosis.pipeline import IN_HEATING_ONLY, ON_THE_GAUGE
 from diagnose.quantities.plausibility import Doubt, doubts, doubts_of_any_machine
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.visit import HEATING, Visit
+from diagnose.visit.fields import AT_REST
 
 Told = dict[str, tuple[Any, Any, str]]
 """Quantity -> its value and sigma in each row, and its kind."""
@@ -263,7 +264,8 @@ def assumed(table: VisitTable, rows: Any, visit: Visit) -> list[tuple[str, Any]]
     if machine.mode != HEATING:
         missed = [taken[name] for name in IN_HEATING_ONLY if name in taken]
         found.append(("read-in-heating-only", np.logical_or.reduce([nothing, *missed])))
-    found.append(("running-time-not-noted", any_taken & ~np.isfinite(table.minutes[rows])))
+    ran = np.logical_or.reduce([nothing, *(where for name, where in taken.items() if name not in AT_REST)])
+    found.append(("running-time-not-noted", ran & ~np.isfinite(table.minutes[rows])))
     for figure, line, pressure in ON_THE_GAUGE:
         shown = taken.get(f"gauge {figure}", nothing)
         found.append(("gauge-figure-needs-pressure", shown & ~taken.get(line, nothing) & ~taken.get(pressure, nothing)))

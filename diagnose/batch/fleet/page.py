@@ -63,9 +63,6 @@ def summary(sums: FleetSums) -> str:
     if not whole.judged:
         return f"{head}: none could be judged."
     at_least = "at least " if UNTOLD in whole.faults else "about "
-    if UNTOLD in whole.faults and whole.wrong == 0:  # each has only the share of "nothing wrong"
-        those = "the one" if whole.judged == 1 else f"all {whole.judged:,}"
-        return f"{head}: nothing wrong comes first on {those} that could be judged."
     if whole.judged == 1:
         return f"{head}: the one that could be judged is {at_least}{_percent(whole.wrong)} likely to have a fault."
     wrong = f"{whole.wrong:,.{0 if whole.wrong >= 10 else 1}f}"

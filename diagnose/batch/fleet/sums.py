@@ -22,19 +22,15 @@ NONE_SAID = "not said"
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Some machines together. machines: all of them; judged: those whose faults were ranked; faults: summed shares of each,
-    nothing wrong among them.
+    """Some machines together. machines: all of them; judged: those whose faults were ranked; wrong: how many are expected to
+    have a fault; faults: summed shares of each, nothing wrong among them.
     """
 
     label: str
     machines: int
     judged: int
+    wrong: float = 0.0
     faults: Mapping[str, float] = field(default_factory=dict)
-
-    @property
-    def wrong(self) -> float:
-        """How many machines are expected to have a fault."""
-        return sum(share for fault, share in self.faults.items() if fault not in (NOTHING_WRONG, UNTOLD))
 
     @property
     def share(self) -> float:
@@ -92,8 +88,9 @@ def sum_up(table: FleetTable, rules: Rulebook) -> FleetSums:
 
 
 def wrong(visit: FleetVisit) -> float:
-    """How likely any fault is: what of the shares falls to faults; the least, where only the first share is known."""
-    return sum(share for fault, share in visit.shares.items() if fault != NOTHING_WRONG)
+    """How likely any fault is: what is not the share of "nothing wrong"; the least, where only a fault's own share is known."""
+    sound = visit.shares.get(NOTHING_WRONG)
+    return sum(visit.shares.values()) if sound is None else 1.0 - sound
 
 
 def off(visit: FleetVisit) -> float:
@@ -121,7 +118,7 @@ def group(label: str, visits: Sequence[FleetVisit]) -> Group:
         rest = 1.0 - sum(visit.shares.values())
         if rest > 1e-6:
             faults[UNTOLD] = faults.get(UNTOLD, 0.0) + rest
-    return Group(label, len(visits), len(judged), faults)
+    return Group(label, len(visits), len(judged), sum(wrong(visit) for visit in judged), faults)
 
 
 def _groups(visits: Iterable[FleetVisit], by: Callable[[FleetVisit], str]) -> tuple[Group, ...]:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
 from diagnose.units import TON
 from diagnose.units.columns import greater, lesser
+from diagnose.visit.fields import HEATING
 from diagnose.visit.reason import Reason
 
 
@@ -61,20 +62,24 @@ _SUPPLY = ("supply air dry bulb", "supply air wet bulb", "supply air relative hu
 
 
 def same_air(view: ReadingsView) -> Iterator[Doubt]:
-    """Supply air as warm as return air, while the condenser gives off heat that can only come from there."""
+    """Supply air as warm as return air, while the condenser gives off heat: that of this air, or in heating to this air."""
+    heats = view.visit.machine.mode == HEATING
     returned, supply, over = (
         view.value("return air dry bulb"),
         view.value(_SUPPLY[0]),
-        view.quantity("condensing over ambient"),
+        view.quantity("condensing over return air" if heats else "condensing over ambient"),
     )
     if returned is None or supply is None or over is None:
         return
     split = returned - supply
     aside = tuple(name for name in _SUPPLY if name in view.visit.last.readings)
     yield Doubt(
-        Reason("supply-air-same-as-return-air", {"split": split, "over": over[0], "set_aside": aside}),
+        Reason(
+            "supply-air-not-warmed" if heats else "supply-air-same-as-return-air",
+            {"split": split, "over": over[0], "set_aside": aside},
+        ),
         readings=("return air dry bulb", "supply air dry bulb"),
         set_aside=aside,
         holds_charge=True,
-        check="measure-the-split",
+        check="measure-the-air-rise" if heats else "measure-the-split",
     ).times(lesser(1.0 - around(abs(split), *view.limits.same_air), around(over[0], *view.limits.moves_heat)))

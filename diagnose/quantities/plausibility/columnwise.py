@@ -90,13 +90,13 @@ def _weighed(view: ReadingsView, found: Sequence[Misreading], written: Any, stra
 
 def _either(view: ReadingsView, way: Misreading, weight: Any) -> Iterator[Doubt]:
     """The doubt; where a scale of temperature was mistaken, one for each way it can be."""
-    if way.degrees is None:
+    if not way.degrees:
         yield slip(view, way).times(weight)
         return
-    name, meant = way.degrees
+    name, meant = next(iter(way.degrees.items()))
     warmer = meant > view.value(name)
     for so, rows in ((True, warmer), (False, ~warmer)):
-        yield scale_mistaken(name, so, {}).times(np.where(rows, weight, 0.0))
+        yield scale_mistaken(tuple(way.degrees), so, {}).times(np.where(rows, weight, 0.0))
 
 
 def _too_high_for_it(view: ReadingsView, gases: Sequence[tuple[Misreading, Any]]) -> Any:

@@ -93,7 +93,9 @@ def _in_heating(view: ReadingsView) -> tuple[Doubt, ...]:
     unusable = [*_swapped_pressures(view), *_vacuum(view), *_beyond_the_table(view)]
     standing = [doubt.after(taken(unusable)) for doubt in _not_pumping(view)]
     idle = taken([*unusable, *standing])
-    rest = [*_superheat(view), *_subcooling(view), *_discharge(view), *_heat_flows(view)] if holds(idle < 1) else []
+    rest: list[Doubt] = []
+    if holds(idle < 1):
+        rest = [*_superheat(view), *_subcooling(view), *_discharge(view), *_heat_flows(view), *same_air(view)]
     return _weighed([*unusable, *standing, *(doubt.after(idle) for doubt in rest), *others])
 
 
@@ -284,6 +286,15 @@ def _suction(view: ReadingsView) -> Iterator[Doubt]:
     yield from _superheat(view)
     superheat, subcooling = view.quantity("superheat"), view.quantity("subcooling")
     line, outdoor = view.value("suction line temperature"), view.value("outdoor air temperature")
+    if line is not None and outdoor is not None:
+        warmest = greater(outdoor, otherwise(view.value("return air dry bulb"), outdoor))
+        yield Doubt(
+            Reason("suction-line-above-air", {"line": line, "by": line - warmest}),
+            readings=("suction line temperature", "outdoor air temperature"),
+            set_aside=("suction line temperature",),
+            holds_charge=True,
+            check="measure-superheat",
+        ).times(around(line - warmest, *view.limits.above_air))
     if superheat is not None and outdoor is not None and line is not None:
         liquid = 1.0 if subcooling is None else otherwise(around(subcooling[0], *view.limits.air_subcooling), 1.0)
         yield Doubt(

@@ -59,6 +59,7 @@ class PlausibilityLimits:
     same_as_air: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
     air_superheat: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
     air_subcooling: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
+    above_air: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
     liquid_same_as_air: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
     liquid_air_subcooling: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
     freezing: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)

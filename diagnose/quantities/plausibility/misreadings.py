@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from diagnose.properties import (
     REFRIGERANTS,
@@ -52,7 +52,7 @@ class Misreading:
     """One way to read the visit otherwise, and how far that fits, 0 to 1.
 
     swapped: two readings in each other's place. gas: another refrigerant. factor: between the units of pressure.
-    degrees: a temperature written in the other unit, and what was meant, K.
+    degrees: temperatures written in the other unit, and what was meant, K.
     """
 
     strain: float
@@ -60,7 +60,7 @@ class Misreading:
     swapped: tuple[str, str] | None = None
     gas: str | None = None
     factor: float | None = None
-    degrees: tuple[str, float] | None = None
+    degrees: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def effort(self) -> int:
@@ -163,6 +163,10 @@ TOLD_ELSEWHERE = (
     (RETURN, SUPPLY),
 )  # told by what cannot be (impossible.py), and here only so that nothing else is
 SWAPS: tuple[tuple[str, str], ...] = (*TOLD_ELSEWHERE, (SUCTION, LIQUID), (OUTDOOR, RETURN), (OUTDOOR, SUPPLY))
+THERMOMETERS: tuple[tuple[str, ...], ...] = (
+    (OUTDOOR,), (RETURN,), (SUPPLY,), (WET,), (SUCTION,), (LIQUID,), (SUCTION, LIQUID), (OUTDOOR, SUPPLY),
+)  # fmt: skip
+"""What one thermometer that shows the other scale may have read; return air that is too cold for rooms is told before."""
 _KPA = 6.894757  # kPa in a psi
 FACTORS = (_KPA, 1 / _KPA)
 
@@ -183,10 +187,10 @@ def ways(view: ReadingsView, written: AsWritten) -> Iterator[Misreading]:
         for factor in FACTORS:
             scaled = {n: station + (values[n] - station) * factor for n in (LOW, HIGH)}
             yield Misreading(strained(scaled), _read(values, LOW, HIGH), factor=factor)
-    for name in (OUTDOOR, RETURN, SUPPLY, WET, SUCTION, LIQUID):
-        meant = _other_degrees(view, name)
-        if meant is not None:
-            yield Misreading(strained({name: meant}), _read({name: meant}, name), degrees=(name, meant))
+    for names in THERMOMETERS:
+        meant = {name: read for name in names if (read := _other_degrees(view, name)) is not None}
+        if len(meant) == len(names):
+            yield Misreading(strained(meant), _read(meant, *names), degrees=meant)
     if gas is None or LOW not in values or HIGH not in values:
         return
     off = lesser(_saturations_off(view, written), _read(values, LOW, HIGH))
@@ -237,8 +241,8 @@ def slip(view: ReadingsView, way: Misreading) -> Doubt:
     """What that way to read the visit doubts."""
     if way.swapped is not None:
         return _swapped(view, *way.swapped)
-    if way.degrees is not None:
-        return _degrees(view, *way.degrees)
+    if way.degrees:
+        return _degrees(view, way.degrees)
     assert way.factor is not None
     return _unit(view, way.factor)
 
@@ -280,18 +284,22 @@ def _unit(view: ReadingsView, factor: float) -> Doubt:
     )
 
 
-def _degrees(view: ReadingsView, name: str, meant: float) -> Doubt:
+def _degrees(view: ReadingsView, meant: Mapping[str, float]) -> Doubt:
+    (name, first), *others = meant.items()
     written = view.value(name)
     assert written is not None
-    return scale_mistaken(name, meant > written, {"reading": name, "as_written": written, "meant": meant})
+    figures: dict[str, object] = {"reading": name, "as_written": written, "meant": first}
+    return scale_mistaken(
+        tuple(meant), first > written, {**figures, "others": tuple(other for other, _ in others)} if others else figures
+    )
 
 
-def scale_mistaken(name: str, warmer: bool, figures: Mapping[str, object]) -> Doubt:
-    """A temperature in the other scale; warmer: whether it was meant to be warmer than was written."""
+def scale_mistaken(names: tuple[str, ...], warmer: bool, figures: Mapping[str, object]) -> Doubt:
+    """Temperatures in the other scale; warmer: whether they were meant to be warmer than was written."""
     return Doubt(
         Reason("celsius-written-as-fahrenheit" if warmer else "fahrenheit-written-as-celsius", figures),
-        readings=(name,),
-        set_aside=(name,),
+        readings=names,
+        set_aside=names,
         holds_charge=True,
     )
 

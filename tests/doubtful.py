@@ -88,6 +88,9 @@ DOUBTS: dict[str, Data] = {
     "standing-pressure-too-low": with_readings(
         visit(State()), standing_pressure="200 psig", standing_air_temperature="80 F"
     ),
+    "standing-pressure-as-when-running": with_readings(
+        visit(State()), standing_pressure="305 psig", standing_air_temperature="80 F"
+    ),
     "current-beyond-the-plate": with_machine(
         with_readings(visit(State()), compressor_current="50 A"), rated_current="5 A"
     ),

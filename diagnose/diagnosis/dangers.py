@@ -26,6 +26,9 @@ STOP = "stop-the-machine"
 """The check that goes before all others where a danger says so."""
 WAIT = "wait-and-read-again"
 """The check that lets the machine run: never while such a danger stands."""
+WATCH = "watch-and-read-again"
+"""What is done instead where a danger asks for care: it runs for the readings alone."""
+NEAR_LIMIT = "high-side-near-limit"
 RUNNING = ("suction pressure", "liquid pressure")
 PRESSURES = (*RUNNING, "metering inlet pressure", "standing pressure")
 
@@ -142,7 +145,7 @@ def _high_side(visit: Visit, taken: Mapping[str, Reading], rules: Rulebook) -> I
         station = visit.machine.station_pressure
         figures = {"reading": name, "pressure": highest + station, "limit": limit[0] + station, "of": limit[1]}
         over = highest > limit[0]
-        code = "high-side-pressure" if over else "high-side-near-limit"
+        code = "high-side-pressure" if over else NEAR_LIMIT
         yield Danger(code, "stop" if over else "care", Reason(code, figures))
 
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
-from diagnose.diagnosis.dangers import WAIT
+from diagnose.diagnosis.dangers import STOP, WAIT, WATCH
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
@@ -54,7 +54,7 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     quantities, unknown = {name: entry.quantity for name, entry in rules.findings.items()}, _unknown_below(d)
     found: dict[str, NextCheck] = {}
     for name, entry in rules.checks.items():
-        if d.stop and name == WAIT:
+        if name == WAIT and (d.stop or not {STOP, WATCH}.isdisjoint(d.first)):
             continue
         new = tuple(
             g

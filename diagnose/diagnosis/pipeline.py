@@ -15,7 +15,7 @@ from diagnose.diagnosis.by_weight import by_weight
 from diagnose.diagnosis.certainty import ASK_FOR_IT, at_most, charge_as_sure, lacks_the_wet_bulb
 from diagnose.diagnosis.charge import CONFIRMS, RATED, judge_charge
 from diagnose.diagnosis.commissioning import commissioned
-from diagnose.diagnosis.dangers import STOP, WAIT, dangers_of
+from diagnose.diagnosis.dangers import NEAR_LIMIT, STOP, WAIT, WATCH, dangers_of
 from diagnose.diagnosis.findings import blended, find, named_as_now, seen_problems
 from diagnose.diagnosis.ranking import rank
 from diagnose.diagnosis.record import Diagnosis, Part
@@ -196,18 +196,22 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     holding = [rule for rule in d.holding("readiness") if rule.entry.check in d.rules.checks]
     waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, str(rule.entry.check))]
     late = [str(rule.entry.check) for rule in waiting]
-    first += [str(rule.entry.check) for rule in holding if rule.entry.check not in late]
+    asked = [str(rule.entry.check) for rule in holding if rule.entry.check not in late]
+    told = [danger.code for danger in d.dangers]
+    harmful = [d.rules.by_id[code].entry.check for code in told if code in d.rules.by_id]
+    wait = "look-for-the-call" if standing else WATCH if WATCH in harmful or NEAR_LIMIT in told else WAIT
+    first += [check for check in harmful if check and check != WATCH]
+    # What hinders it is set right first; then it runs 15 minutes anyway.
+    first += [wait if check == WAIT else check for check in sorted(asked, key=WAIT.__eq__)]
     first += [doubt.check for doubt in d.doubts if doubt.check and doubt.firm]
-    harmful = [d.rules.by_id[danger.code].entry.check for danger in d.dangers if danger.code in d.rules.by_id]
-    first += [check for check in harmful if check]
     back = ["come-back-in-other-weather"] if any(rule.findings for rule in waiting) else []  # no machine changes
     sound = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge == "right"
     first += back if sound else []  # a fault that leads is repaired today
     first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) and not standing else []
     first += ["read-the-plate"] if isinstance(d.charge, NoVerdict) and d.charge.improve == RATED else []
     first += [CONFIRMS[caveat.code] for caveat in d.charge.caveats if caveat.code in CONFIRMS]
-    if d.stop:
-        first = [STOP, *(check for check in first if check != WAIT)]
+    if d.stop or STOP in first:
+        first = [STOP, *(check for check in first if check not in (WAIT, WATCH))]
     confirm = isinstance(d.charge, ChargeVerdict) and d.charge.caveats and "airflow per ton" not in d.findings
     return replace(d, first=tuple(first), always=(*(("confirm-the-airflow",) if confirm else ()), *late, *back))
 

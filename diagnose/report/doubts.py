@@ -37,7 +37,7 @@ _PLACES = {
 }
 _WORDS: Mapping[str, Callable[[Any], str]] = {
     "": str,
-    "percent": lambda share: f"{share * 100:.0f} %",
+    "percent": lambda share: f"{share * 100:.{0 if share > 0.1 else 1}f} %",
     "list": ", ".join,
     "choice": lambda names: " or ".join(part for part in (", ".join(names[:-1]), names[-1]) if part),
     "place": _PLACES.__getitem__,
@@ -324,6 +324,11 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "machine, as if no liquid were left. Yet with the machine running there is {subcooling:difference} of subcooling. So a "
         "gauge reads low, or the machine had not come to the temperature of the air around it. Open the hose to the air: "
         "the gauge must read zero. The standing pressure is {weight:use}."
+    ),
+    "standing-pressure-as-when-running": (
+        "The standing pressure, {standing:pressure}, is that of the running high side ({running:pressure}): it was read with "
+        "the machine on, or too soon after it stopped. It shows air in the circuit only with the compressor off and all parts "
+        "at one temperature. It is {weight:use}."
     ),
     # -- the baseline ------------------------------------------------------------------------------------------------
     "baseline-other-mode": _baseline("a good day in cooling says nothing of a day in heating, nor the other way round"),

@@ -232,3 +232,14 @@ def test_a_reading_that_is_likelier_right_than_wrong_is_never_called_not_measure
     assert not any(doubt.firm for doubt in d.doubts)
     assert "subcooling" in d.estimates
     assert "charge-not-measured" not in [reason.code for reason in d.charge.reasons]
+
+
+@pytest.mark.parametrize("metering", ["TXV", "fixed orifice"])
+@pytest.mark.parametrize("outdoor", [20, 40, 50])
+@pytest.mark.parametrize("over", [30, 40])
+def test_a_head_pressure_that_controls_hold_up_in_the_cold_is_no_air(metering: str, outdoor: int, over: int) -> None:
+    """Fan cycling holds about 70 °F or more of condensing temperature on any cold day (common practice, no source)."""
+    superheat = 12 if metering == "TXV" else 25
+    cold = State(metering=metering, outdoor=outdoor, condensing=outdoor + over, evaporating=38, superheat=superheat)
+    (air,) = (place for place in examine(visit(cold)).faults if place.fault == "non-condensables")
+    assert air.share < 0.5

@@ -12,7 +12,7 @@ from strategies import F, State, states, visit, with_machine, with_readings
 from work import THOROUGH
 
 from diagnose import examine, load_rules
-from diagnose.diagnosis.dangers import STOP, WAIT, dangers_of, pressure_limit
+from diagnose.diagnosis.dangers import STOP, WAIT, WATCH, dangers_of, pressure_limit
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.properties import REFRIGERANTS, saturation_temperature
@@ -237,6 +237,34 @@ def test_a_danger_overrides_every_hold_and_every_step() -> None:
     assert checks[0] == STOP
     assert WAIT not in checks
     assert WAIT in [check.check for check in next_checks(examine(visit(State(minutes=8))))]
+
+
+EARLY = visit(State(minutes=8, superheat=10))
+STANDING = with_readings(EARLY, suction_pressure="230 psig", liquid_pressure="231 psig")
+
+
+@pytest.mark.parametrize(
+    ("data", "first"),
+    [
+        (EARLY, WAIT),
+        ({**EARLY, "seen": {"outdoor fan": "slow or stopped"}}, "look-at-the-outdoor-unit"),
+        ({**EARLY, "seen": {"air filter": "dirty"}}, "clean-what-is-dirty"),
+        ({**EARLY, "seen": {"blower": "stopped"}}, "look-at-the-air-side"),
+        (with_readings(EARLY, liquid_pressure="590 psig"), WATCH),
+        (with_readings(EARLY, discharge_line_temperature="232 F"), WATCH),
+        (visit(State(minutes=8, superheat=4)), WATCH),
+        (with_readings(EARLY, voltage_1_to_2="208 V", voltage_2_to_3="190 V", voltage_3_to_1="210 V"), STOP),
+        (with_readings(STANDING, supply_air_dry_bulb=None), "clamp-the-current"),
+        ({**EARLY, "readings": {"minutes running": 8}, "seen": {"compressor sound": "humming"}}, "look-for-the-call"),
+    ],
+)  # fmt: skip
+def test_no_machine_is_left_running_where_that_would_harm_it(data, first):
+    """A stopped fan, dirt or a bad supply comes before the quarter of an hour, and what stands cannot run it."""
+    checks = [check.check for check in next_checks(examine(data))]
+    assert checks[0] == first
+    assert checks.count(WAIT) == (
+        first in (WAIT, "look-at-the-outdoor-unit", "clean-what-is-dirty", "look-at-the-air-side")
+    )
 
 
 def test_with_a_danger_the_waiting_check_is_not_even_worth_its_minutes() -> None:

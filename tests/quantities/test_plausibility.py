@@ -81,6 +81,7 @@ WITHHELD = {
     "saturations-too-high": (None, ("superheat", "subcooling"), True),
     "saturations-too-low": (None, ("superheat", "subcooling"), True),
     "standing-pressure-too-low": (10.5, ("standing pressure excess",), True),
+    "standing-pressure-as-when-running": (None, ("standing pressure excess",), True),
     "current-beyond-the-plate": (None, ("current ratio",), True),
     "current-beyond-the-capacity": (None, ("current ratio",), True),
     "airflow-beyond-the-capacity": (None, ("airflow per ton",), True),
@@ -134,7 +135,7 @@ def test_which_doubts_hold_the_whole_visit():
 
 CHECKS = {
     "pressures-equal": "clamp-the-current",
-    "pressures-equal-while-it-cools": "clamp-the-current",
+    "pressures-equal-while-it-cools": "measure-superheat",
     "suction-pressure-too-low-to-cool": "measure-superheat",
     "return-air-like-fog": "measure-the-return-air",
     "return-air-without-water": "measure-the-return-air",
@@ -142,6 +143,7 @@ CHECKS = {
     "no-compressor-current": "clamp-the-current",
     "condensing-below-outdoor-air": "rest-and-read",
     "standing-pressure-too-low": "rest-and-read",
+    "standing-pressure-as-when-running": "rest-and-read",
     "saturations-too-high": "read-the-plate",
     "saturations-too-low": "read-the-plate",
     "airflow-beyond-the-capacity": "confirm-the-airflow",

@@ -89,6 +89,10 @@ def _one_air(split: float, over: float) -> dict[str, Doubt]:
     return told({RETURN: 297.0, SUPPLY: 297.0 - split}, {"condensing over ambient": over})
 
 
+def _as_running(standing: float, excess: float | tuple[float, float]) -> dict[str, Doubt]:
+    return told({HIGH: 20e5, "standing pressure": standing}, {"standing pressure excess": excess})
+
+
 def _equal(below_return: float, below_outdoor: float) -> dict[str, Doubt]:
     supply = 285.0
     return told({LOW: 1e6, HIGH: 1e6, SUPPLY: supply, RETURN: supply + below_return, OUTDOOR: supply + below_outdoor})
@@ -222,6 +226,8 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
         1,
         lambda x: told({}, {"standing pressure excess": -9.0, "subcooling": (x, 1.0)}),
     ),
+    ("standing-pressure-as-when-running", 4 * F + 1.0, 1, lambda x: _as_running(20e5, (x, 1.0))),
+    ("standing-pressure-as-when-running", 0.98 * 20e5, 1, lambda x: _as_running(x, 9.0)),
 ]
 
 
@@ -243,6 +249,7 @@ GROWS = [
     ("suction-line-above-air", 0, 10 * F),
     ("liquid-clamp-reads-air", 0, 1 * F), ("liquid-clamp-reads-air", 1, 3 * F), ("wick-at-freezing", 0, 0.5),
     ("standing-pressure-too-low", 0, 1 * F), ("standing-pressure-too-low", 2, 1 * F),
+    ("standing-pressure-as-when-running", 0, 1 * F), ("standing-pressure-as-when-running", 1, 0.01 * 20e5),
     ("current-beyond-the-plate", 0, 17 * 0.25), ("discharge-line-too-hot", 0, 20 * F),
     ("airflow-beyond-the-capacity", 0, 70), ("airflow-beyond-the-capacity", 1, 30),
     ("supply-air-same-as-return-air", 0, 1 * F), ("supply-air-same-as-return-air", 2, 2 * F),
@@ -550,7 +557,7 @@ def test_the_tests_know_every_figure() -> None:
         "outside", "per_degree", "strained", "eased", "gained", "near", "named", "liquid_fits", "high_over_ambient",
         "high_below_return", "high_superheat", "low_subcooling", "low_over_ambient", "low_below_return",
         "low_superheat", "sound_over_ambient", "sound_below_return", "sound_superheat", "below_rest", "liquid_there",
-        "ranges", "discharge_width", "fog", "no_water", "too_cold", "above_air",
+        "ranges", "discharge_width", "fog", "no_water", "too_cold", "above_air", "as_when_running",
     }  # fmt: skip
     with pytest.raises(dataclasses.FrozenInstanceError):
         LIMITS.lag = 0.0  # type: ignore[misc]

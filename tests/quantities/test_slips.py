@@ -27,7 +27,7 @@ from diagnose.workshop.trials import read_cases
 LIMITS = JUDGEMENT.plausibility
 LIKELY = {
     "clamps-swapped", "air-thermometers-swapped", "psi-written-as-kpa", "kpa-written-as-psi", "saturations-too-high",
-    "saturations-too-low", "standing-pressure-too-low",
+    "saturations-too-low", "standing-pressure-too-low", "standing-pressure-as-when-running",
 }  # fmt: skip
 
 

@@ -99,7 +99,7 @@ WORDING: dict[str, tuple[str, str]] = {
     "rule-near": ("`{here}` is not a rule", "Did you mean `low-charge/starved`?"),
     "same-when": ("`{}` asks for the same as `{}` in {}", "Keep one of them."),
     "same-when-shipped": ("`{}` asks for the same as `{}` in {}", "Take it out, or change the points of the shipped one in changes.yaml."),
-    "second-document": ("a second document begins here", "Keep one document in a file; take out the `{here}`."),
+    "second-document": ("a second document begins here", "Take out the `{here}`, or put what follows it in a file of its own."),
     "seen-and-worked-out": ("`{}` is seen, so it has no quantity and no scales", "Take out `quantity` and `scales`, or `seen`."),
     "share": ("{here} cannot be right here", "A share above 0.5 and below 1: 0.75 means right three times of four."),
     "source-near": ("`{here}` is not a source", "Did you mean `book`?"),

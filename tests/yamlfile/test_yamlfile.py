@@ -133,7 +133,7 @@ def test_a_long_line_is_cut_around_the_mark() -> None:
 
 
 BAD: list[tuple[str | bytes, str]] = [
-    ("a: 1\na: 2", "f:2:1: `a` is written twice here, first in line 1 | Keep one of them."),
+    ("a: 1\na: 2", "f:2:1: `a` is written twice here, first in line 1 | Keep one of them, or put the second in a file of its own."),
     ("a: b: c", "f:1:5: this colon cannot stand here | Put a text with a colon in it between quotes, or indent this line like the ones above it."),
     ("a: 1\n  b: 2", "f:2:4: this colon cannot stand here | Put a text with a colon in it between quotes, or indent this line like the ones above it."),
     ("a: 1\nfoo\n", "f:2:1: this is not a name followed by a colon | Write `name: value`, with a space after the colon."),
@@ -169,7 +169,7 @@ BAD: list[tuple[str | bytes, str]] = [
     ("*a : b", "f:1:1: anchors are not used in these files | Write the value out."),
     ("a: !!python/object:os.x 1", "f:1:4: tags are not used in these files | Take out the word that begins with `!`."),
     ("a: !mine {b: 1}", "f:1:4: tags are not used in these files | Take out the word that begins with `!`."),
-    ("a: 1\n---\nb: 2", "f:2:1: a second document begins here | Keep one document in a file; take out the `---`."),
+    ("a: 1\n---\nb: 2", "f:2:1: a second document begins here | Take out the `---`, or put what follows it in a file of its own."),
     ("%YAML 3\n---\na: 1", "f:1:8: lines that begin with `%` are not used in these files | Take this line out."),
     ("1: a", "f:1:1: `1` stands where a name is expected | Put it between quotes if it is a name."),
     ("true: a", "f:1:1: `true` stands where a name is expected | Put it between quotes if it is a name."),

@@ -30,7 +30,7 @@ from diagnose.quantities.plausibility.air import (
 )
 from diagnose.quantities.plausibility.bounds import beyond_the_plate, same_air
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
-from diagnose.quantities.plausibility.misreadings import gauge_at_rest, misread
+from diagnose.quantities.plausibility.misreadings import gauge_at_rest, misread, not_at_rest
 from diagnose.quantities.plausibility.view import ATMOSPHERE, Doubt, ReadingsView, around, ramp, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.units.columns import choose, greater, holds, hypot, is_column, lesser, otherwise, usable
@@ -59,7 +59,8 @@ def doubts(
     # Each of these says what is wrong instead of the next: what one takes of the whole is not there for the others.
     unused = taken(unusable)  # nothing on the refrigerant side can be judged by such pressures
     standing = [doubt.after(unused) for doubt in _not_pumping(view)]
-    at_rest = [doubt.after(unused) for doubt in gauge_at_rest(view)]
+    at_rest = [doubt.after(taken([*unusable, *standing])) for doubt in not_at_rest(view)]
+    at_rest += [doubt.after(unused) for doubt in gauge_at_rest(view)]
     idle = taken([*unusable, *standing])  # what a running machine must show does not hold of one that stands
     slips = list(misread(view)) if textbook and holds(idle < 1) else []
     slips += [_where_no_slip(doubt, slips) for doubt in _beyond_the_table(view)]
@@ -96,7 +97,8 @@ def _in_heating(view: ReadingsView) -> tuple[Doubt, ...]:
     rest: list[Doubt] = []
     if holds(idle < 1):
         rest = [*_superheat(view), *_subcooling(view), *_discharge(view), *_heat_flows(view), *same_air(view)]
-    return _weighed([*unusable, *standing, *(doubt.after(idle) for doubt in rest), *others])
+    others += [doubt.after(idle) for doubt in [*rest, *not_at_rest(view)]]
+    return _weighed([*unusable, *standing, *others])
 
 
 def _weighed(found: Iterable[Doubt]) -> tuple[Doubt, ...]:
@@ -190,7 +192,8 @@ _OF_RUNNING = (
     "compressor efficiency", "air temperature split", "condenser air rise", "cooling capacity", "liquid line drop",
     "liquid line pressure loss", "drier temperature drop", "current ratio", "condensing over return air",
     "outdoor coil below outdoor air", "air rise", "heating capacity", "coefficient of performance", "high side pressure loss",
-    "suction tubes difference",
+    "suction tubes difference", "running time", "superheat drift", "subcooling drift", "suction pressure drift",
+    "liquid pressure drift", "superheat swing",
 )  # fmt: skip
 
 
@@ -218,7 +221,7 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
             readings=_PRESSURES,
             set_aside=_PRESSURES,
             holds_charge=True,
-            check="clamp-the-current" if current is None else None,
+            check="measure-superheat",
         ).times(copied)
         yield Doubt(
             Reason("pressures-equal", {"suction": low, "liquid": high}),

@@ -90,6 +90,7 @@ class PlausibilityLimits:
     # -- a gauge at rest ---------------------------------------------------------------------------------------------
     at_rest: float = figure("difference", "0.1 F", "10 F")
     below_rest: float = figure("difference", "0 F", "100 F")
+    as_when_running: tuple[float, float] = figure("ratio", 0.001, 2, 2)
     liquid_there: float = figure("difference", "0 F", "100 F")
 
     # -- against the plate and the capacity --------------------------------------------------------------------------

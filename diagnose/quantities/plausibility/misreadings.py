@@ -321,3 +321,26 @@ def gauge_at_rest(view: ReadingsView) -> Iterator[Doubt]:
             around(subcooling[0] - subcooling[1], view.limits.liquid_there, view.limits.at_rest),
         )
     )
+
+
+def not_at_rest(view: ReadingsView) -> Iterator[Doubt]:
+    """A pressure written as that of rest which is as high as on the running machine: one that runs needs more, air or none."""
+    rest, standing, running = (
+        view.quantity("standing pressure excess"),
+        view.value("standing pressure"),
+        view.value(HIGH),
+    )
+    if rest is None or standing is None or running is None:
+        return
+    yield Doubt(
+        Reason("standing-pressure-as-when-running", {"standing": standing, "running": running}),
+        readings=("standing pressure", HIGH),
+        set_aside=("standing pressure",),
+        holds_charge=True,
+        check="rest-and-read",
+    ).times(
+        lesser(
+            around(rest[0] - rest[1], view.limits.below_rest, view.limits.at_rest),
+            around(standing / running, *view.limits.as_when_running),
+        )
+    )

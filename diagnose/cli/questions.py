@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from diagnose.cli import looks, start_up_questions
 from diagnose.cli.looks import GAUGES, NOT_RUNNING, RUNNING
+from diagnose.page.form import modes, modes_of_seen
 from diagnose.report.gauges import gauges_text
 from diagnose.report.start_up import NITROGEN
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
-from diagnose.visit import System, Visit, VisitError
+from diagnose.visit import COOLING, HEATING, System, Visit, VisitError
 from diagnose.visit.fields import FIELDS, MACHINE, ROUND, Field, Word
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.yamlfile import files
@@ -131,9 +132,21 @@ def _open(part: str, question: Question, visit: dict[str, Any], opened: set[str]
     """Whether this part of the interview is to be asked, by the answers so far."""
     if question.unless and question.unless in visit.get(question.section, ()):
         return False
+    heats = str(visit.get("machine", {}).get("mode", COOLING)).lower().startswith("heat")
+    if (HEATING if heats else COOLING) not in _modes(question, rules):
+        return False
     if part in (NOT_RUNNING, RUNNING):
         return looks.leads_to(visit, rules) == part
     return part in ("", *opened)
+
+
+def _modes(question: Question, rules: Rulebook) -> Sequence[str]:
+    """The modes in which anything is made of the answer."""
+    if question.section == "seen":
+        return modes_of_seen(question.name, rules)
+    if question.section == "readings" and question.name in ROUND:
+        return modes(ROUND[question.name])
+    return (COOLING, HEATING)
 
 
 def _plan(rules: Rulebook, start_up: bool) -> list[tuple[str, Question]]:

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
-from diagnose.diagnosis.dangers import STOP, WAIT, WATCH
+from diagnose.diagnosis.dangers import RUNNING, STOP, WAIT, WATCH
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.record import Diagnosis
@@ -51,6 +51,7 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     confirming = _beginning(ranked, findings, rules)
     likely = Likelihoods(rules, machine_facts(d.visit.machine))
     standing = d.states.get("compressor", {}).get("standing", 0) > 0.5  # then no running machine's figure can be read
+    emptied = _emptied(d)  # then it is not run at all
     quantities, unknown = {name: entry.quantity for name, entry in rules.findings.items()}, _unknown_below(d)
     found: dict[str, NextCheck] = {}
     for name, entry in rules.checks.items():
@@ -63,7 +64,7 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
             and (g not in findings or findings[g].counts < figures.known)
             and unknown.get(quantities[g] or "", set()) <= {quantities[name] for name in entry.gives}
         )
-        ready = findings.keys() >= set(entry.after)
+        ready = findings.keys() >= set(entry.after) and not emptied
         told_of = [g for g in new if ready and (rules.findings[g].seen or not standing)]
         expected = forecast(told_of, posteriors, likely, rules) if ranked and told_of else Forecast((), 0.0)
         worth = max(0.0, expected.saved - (entry.minutes + figures.handling / 60.0) / 60.0)
@@ -86,6 +87,13 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     ordered = list(_adding(sorted(found.values(), key=place), named, asked))
     kept = ordered[: figures.listed]
     return (*kept, *(c for c in ordered[figures.listed :] if c.check in always))
+
+
+def _emptied(d: Diagnosis) -> bool:
+    """Whether no liquid is left at rest, and nothing was read of it while it ran."""
+    rest = d.findings.get("standing pressure")
+    ran = not d.visit.last.readings.keys().isdisjoint(RUNNING)
+    return rest is not None and rest.words.get("below saturation", 0.0) > 0.5 and not ran
 
 
 def _unknown_below(d: Diagnosis) -> dict[str, set[str]]:

@@ -42,7 +42,7 @@ def form_of(rules: Rulebook) -> Told:
             "hint": entry.ask or "",
             "choices": entry.words,
         }
-        groups[GROUPS[2]].append({**shown, "first": True, "modes": _modes_of_seen(name, rules)})
+        groups[GROUPS[2]].append({**shown, "first": True, "modes": modes_of_seen(name, rules)})
     for listed in groups.values():
         listed.sort(key=lambda f: 0 if f["path"] == "machine/name" else f.get("asked") or 99)
     return {
@@ -52,7 +52,7 @@ def form_of(rules: Rulebook) -> Told:
     }
 
 
-def _modes_of_seen(name: str, rules: Rulebook) -> list[str]:
+def modes_of_seen(name: str, rules: Rulebook) -> list[str]:
     """The modes in which anything is made of it."""
     found = []
     for mode in (COOLING, HEATING):
@@ -80,7 +80,7 @@ def _field(field: Field | Word, path: str = "") -> Told:
         "hint": field.about if isinstance(field, Word) or not field.where else upper_first(field.where),
         "asked": field.asked,
         "first": bool(field.asked),
-        "modes": _modes(field),
+        "modes": modes(field),
         "examples": list(field.examples),
     }
     if isinstance(field, Word):
@@ -98,7 +98,7 @@ def _field(field: Field | Word, path: str = "") -> Told:
     }
 
 
-def _modes(field: Field | Word) -> list[str]:
+def modes(field: Field | Word) -> list[str]:
     """The modes in which a reading is of use: those whose quantities look at it."""
     if field.section != "readings" or field.name == MINUTES:
         return [COOLING, HEATING]

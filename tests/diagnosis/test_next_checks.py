@@ -176,3 +176,12 @@ def test_what_the_plate_says_is_asked_for_where_the_visit_does_not():
     assert asked(with_machine(visit(State()), refrigerant=None))[0] == "note-the-refrigerant"
     assert asked(with_machine(visit(State()), metering=None))[0] == "note-the-metering-device"
     assert not {"note-the-refrigerant", "note-the-metering-device"} & set(asked(visit(State())))
+
+
+def test_an_emptied_machine_is_searched_for_its_leak_and_not_run_for_a_reading():
+    """At rest below saturation no liquid is left (thermodynamics), so nothing it showed while it ran would mean anything."""
+    rest = {"standing pressure": "12 psig", "standing air temperature": "80 F"}
+    assert asked({**UNSURE, "readings": rest})[0] == "find-the-leak"
+    assert not {"measure-superheat", "measure-subcooling", "measure-condensing"} & {
+        *asked({**UNSURE, "readings": rest})
+    }

@@ -43,8 +43,8 @@ _OUTDOOR_AIR = (750.0, 830.0, 920.0, 1000.0, 1200.0)
 _EFFICIENCY = (0.62, 0.66, 0.68, 0.70, 0.75)
 _INDOOR_FAN = (146.0, 135.0, 130.0, 110.0, 80.0)
 _EVAPORATING = (44.5, 45.5, 46.5, 47.5, 49.5)
-# Both are means over the coil. With glide a condenser's lies midway between bubble and dew temperature; an evaporator's, which a
-# fifth of the refrigerant enters as vapor already, four tenths of the glide below the dew temperature.
+# Both are means over the coil. With glide a condenser's lies midway between bubble and dew temperature; an evaporator's,
+# which a fifth of the refrigerant enters as vapor already, four tenths of the glide below the dew temperature.
 _DEW_ABOVE_MEAN = 0.4
 
 

@@ -16,7 +16,7 @@ from diagnose.report.wording import cite, name_of, spoken_by, step_text, upper_f
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import FaultEntry, Lesson, Moving
 from diagnose.rulebook.facts import in_order
-from diagnose.visit import COOLING, System
+from diagnose.visit import COOLING, HEATING, System
 from diagnose.workshop.showing import when_text
 
 MARKS = {"up": "↑", "down": "↓", "stays": "=", "stays then up": "↗", "stays then down": "↘", "either": "?"}
@@ -52,7 +52,7 @@ def fault_page(fault: str, rules: Rulebook, system: System = "us", both: bool = 
         *_predict(fault),
         *(_story(lesson) if lesson else ()),
         *_drawn(examples),
-        *(_readings(lesson, examples) if lesson else ()),
+        *(_readings(lesson, entry, examples) if lesson else ()),
         *_example(fault, examples, f),
         *_alike(entry, rules),
         *(_confirm(lesson, fault, rules) if lesson else ()),
@@ -107,12 +107,13 @@ def _device(metering: str) -> str:
 # -- the readings ------------------------------------------------------------------------------------------------------
 
 
-def _readings(lesson: Lesson, examples: Sequence[Example]) -> Iterator[Block]:
+def _readings(lesson: Lesson, entry: FaultEntry, examples: Sequence[Example]) -> Iterator[Block]:
     yield heading("Which readings move, and why")
-    yield line("Compared with the same machine without the fault, in the same weather.")
+    heats = ", while it heats" if dict(entry.applies).get("mode") == frozenset({HEATING}) else ""
+    yield line(f"Compared with the same machine without the fault, in the same weather{heats}.")
     for moving in lesson.readings:
         small = f" {SMALL}" if any(_unread(moving, one) for one in examples) else ""
-        yield item(f"{moving.why}{small}", MARKS[moving.moves], f"{_said(moving)}.")
+        yield item(f"{moving.why}{small}", MARKS[moving.moves], f"{_said(moving, entry)}.")
 
 
 def _unread(moving: Moving, one: Example) -> bool:
@@ -127,9 +128,10 @@ def _unread(moving: Moving, one: Example) -> bool:
     return way(before, after) not in ("rises", "falls")
 
 
-def _said(moving: Moving) -> str:
-    """`Superheat rises (fixed orifice)`."""
-    on = "; ".join(_only(name, words) for name, words in in_order(moving.applies).items())
+def _said(moving: Moving, entry: FaultEntry) -> str:
+    """`Superheat rises (fixed orifice)`; without what the fault itself is only met on."""
+    own = tuple(fact for fact in moving.applies if fact not in entry.applies)
+    on = "; ".join(_only(name, words) for name, words in in_order(own).items())
     name = upper_first(moving.quantity)
     return f"{name} {_MOVES[moving.moves]}{f' ({on})' if on else ''}"
 

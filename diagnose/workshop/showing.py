@@ -139,9 +139,14 @@ def when_text(rule: Rule, rules: Rulebook) -> str:
     if rule.either:
         either = "; or ".join(condition_text(branch, vocabulary) for branch in rule.either)
         text = f"{text}, and one of: {either}" if text else f"one of: {either}"
-    if rule.applies:
-        facts = ", ".join(f"{name} {' or '.join(sorted(words))}" for name, words in rule.applies)
-        text += f" (on machines with {facts})"
+    fault = rules.faults.get(rule.fault or "")
+    facts = in_order(tuple(fact for fact in rule.applies if fault is None or fact not in fault.applies))
+    mode = [f"in {' or '.join(facts.pop('mode'))}"] if "mode" in facts else []
+    others = (
+        [f"on machines with {', '.join(f'{name} {or_words(words)}' for name, words in facts.items())}"] if facts else []
+    )
+    if mode or others:
+        text += f" ({', '.join([*mode, *others])})"
     return text or "always"
 
 

@@ -77,9 +77,7 @@ def test_every_reading_and_everything_seen_can_be_asked_for(book: Rulebook) -> N
     for name in ("minutes running", *READINGS):
         counts = [sum(text.startswith(reading_question(name).text) for text in each) for each in asked.values()]
         assert max(counts) == 1, name
-        assert counts[0] == (
-            not name.startswith(("valve tube", "vapour line", "electric power"))
-        ), name
+        assert counts[0] == (not name.startswith(("valve tube", "vapour line", "electric power"))), name
     for name, entry in book.seen.items():
         assert f"{name.capitalize()}: {', '.join(entry.words)}" in {*asked["cooling"], *asked["heating"]}
 

@@ -61,7 +61,14 @@ def test_one_point_and_the_machines_a_rule_is_for() -> None:
     said = text("low-charge") + text("nothing-wrong")
     assert "compresses-well: 1 point for nothing wrong" in said
     assert "(on machines with metering fixed orifice)" in said
-    assert "(on machines with metering EEV or TXV)" in said
+    assert "(on machines with metering TXV or EEV)" in said
+    assert "superheat high or very high, subcooling very low or low (in heating)" in said
+
+
+def test_what_a_fault_is_only_met_on_is_not_said_of_each_of_its_rules() -> None:
+    said = text("reversing-valve-leaking")
+    assert "(in heating" not in said
+    assert "(on machines with metering TXV or EEV)" in said
 
 
 def test_a_fault_lists_all_its_rules_and_what_looks_like_it(book: Rulebook) -> None:

@@ -89,7 +89,8 @@ def batch(
     if not plan.of_use:
         what = "no column here is a line of a visit; a table's first row is taken for its head"
         fix = (
-            f"`diagnose batch --columns {table}` shows what is understood; --headers FILE says what your headers mean."
+            f"Take out what stands above the headers, such as a title. `diagnose batch --columns {table}` shows what is "
+            "understood; --headers FILE says what your headers mean."
         )
         raise refusal(what, fix, table)
     _tell(tables.left_out_text(heads, plan.unmet))

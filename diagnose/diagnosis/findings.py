@@ -20,6 +20,7 @@ from diagnose.rulebook import Rulebook, applies, machine_facts
 from diagnose.rulebook.entries import FindingEntry, WordScale
 from diagnose.units.columns import choose, erfc, greater
 from diagnose.visit import Visit, VisitError
+from diagnose.visit.trade_words import SEEN, said_as
 from diagnose.yamlfile import Problem, did_you_mean, printable
 
 # A word this unlikely is not said. What is left is shared out again, so that nothing jumps where a word falls silent.
@@ -291,10 +292,10 @@ def seen_problems(visit: Visit, rules: Rulebook) -> list[Problem]:
         if entry is None:
             known = f"Known: {', '.join(rules.seen)}. Words of your own rules need `--rules FOLDER`."
             listed = any(problem.fix == known for problem in problems)
-            fix = did_you_mean(name, rules.seen) or ("Known: see above." if listed else known)
+            fix = did_you_mean(SEEN.get(name, name), rules.seen) or ("Known: see above." if listed else known)
             problems.append(_at(visit, name, f"`{printable(name)}` is not something this rule book asks for", fix))
         elif word not in entry.words:
-            fix = did_you_mean(word, entry.words) or f"Write one of: {', '.join(entry.words)}."
+            fix = did_you_mean(said_as(word, entry.words), entry.words) or f"Write one of: {', '.join(entry.words)}."
             problems.append(_at(visit, name, f"`{printable(name)}: {printable(word)}` is not known", fix))
     return problems
 

@@ -275,6 +275,32 @@ _OWN_WORDS: Mapping[str, str] = MappingProxyType(
      "SEER2": "seer2", "liquid line": r"o\.?d\.?", "suction line": r"o\.?d\.?"}
 )  # fmt: skip
 
+SEEN: Mapping[str, str] = MappingProxyType(
+    {"evap coil": "indoor coil", "evaporator": "indoor coil", "evaporator coil": "indoor coil", "a-coil": "indoor coil",
+     "condenser": "outdoor coil", "condenser coil": "outdoor coil", "cond coil": "outdoor coil", "condenser fan": "outdoor fan",
+     "ice": "indoor coil ice", "oil": "oil stains", "leak": "oil stains", "frost": "outdoor coil frost", "bulb": "sensing bulb",
+     "sightglass": "sight glass", "drier": "filter drier", "fuse": "breaker", "fuses": "breaker", "stat": "thermostat",
+     "disconnect": "power", "drain pan": "condensate drain", "grilles": "registers", "strips": "supplementary heat"}
+)  # fmt: skip
+"""What technicians call what is looked at, and the finding to propose for it."""
+
+_SAID: Mapping[str, str] = MappingProxyType(
+    {"clean": "ok good fine new", "dirty": "clogged plugged filthy bad matted blocked", "none": "no",
+     "present": "yes some found iced frozen seen on", "normal": "ok good fine running", "stopped": "off dead no",
+     "slow or stopped": "off dead no", "closed or blocked": "shut", "clear": "ok good open clean",
+     "blocked": "clogged plugged full",
+     "bubbles": "bubbling foaming foamy flashing flash", "calling": "yes on ok", "no call": "no off", "absent": "no off none",
+     "running": "yes on ok normal", "humming": "hums buzzing", "silent": "quiet dead off", "light": "thin some",
+     "heavy": "thick ice iced", "pulled in": "closed", "even": "ok warm same"}
+)  # fmt: skip
+
+
+def said_as(word: str, words: Iterable[str]) -> str:
+    """The one of these words that is meant by another of the trade; the word itself where none is, or more than one."""
+    found = [one for one in words if word in _SAID.get(one, "").split()]
+    return found[0] if len(found) == 1 else word
+
+
 _NAMES: Mapping[Section, Mapping[str, str]] = MappingProxyType(
     {
         section: {one.name.lower(): one.name for one in (*FIELDS, *START_UP_FIELDS) if one.section == section}

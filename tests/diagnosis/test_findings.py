@@ -17,6 +17,7 @@ from diagnose.properties.targets import NoTarget, Target
 from diagnose.quantities.uncertainty import Estimate, GoodDay, estimate
 from diagnose.rulebook.entries import FindingEntry, WordScale
 from diagnose.visit import visit_from
+from diagnose.visit.trade_words import SEEN, said_as
 
 FIVE = ["very low", "low", "normal", "high", "very high"]
 LIMITS = [-9.0, -5.0, 5.0, 12.0]
@@ -246,3 +247,16 @@ def test_every_reading_that_is_worse_measured_makes_the_word_less_sure(book):
     good = findings(visit(State(superheat=20)) | {"instruments": {"pipe clamps": "0.3 F"}}, book)["superheat"]
     bad = findings(visit(State(superheat=20)) | {"instruments": {"pipe clamps": "5 F"}}, book)["superheat"]
     assert max(bad.words.values()) < max(good.words.values())
+
+
+def test_what_a_technician_calls_it_is_proposed_and_never_guessed(book):
+    """Common practice, no source: other names of what is looked at, and other words for what was seen."""
+    said = {"evap coil": "dirty", "air filter": "plugged", "outdoor fan": "off", "indoor coil ice": "yes"}
+    said["sight glass"] = "foaming"
+    with pytest.raises(VisitError) as error:
+        examine({"seen": said})
+    assert [problem.fix for problem in error.value.problems] == [
+        f"Did you mean `{one}`?" for one in ("indoor coil", "dirty", "slow or stopped", "present", "bubbles")
+    ]
+    assert {*SEEN.values()} <= {*book.seen}
+    assert said_as("ok", book.seen["contactor"].words) == "ok"

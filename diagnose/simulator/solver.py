@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import inf
 from typing import Literal
 
 from diagnose.simulator.air import water_for
@@ -164,6 +165,10 @@ def _state(problem: OperatingPoint, seen: CycleState, conditions: Weather) -> St
     outdoor_fan = machine.outdoor_fan * seen.outdoors.running
     condenser_heat = flow * (seen.pumped.discharge_h - seen.condensed.outlet_h)
     dry = seen.suction_h >= seen.suction.vapour
+    left = seen.condensed.outlet_temperature
+    warmest = (
+        left if seen.condensed.outlet_quality > 0.0 else inf
+    )  # vapor that trapped air carries along does not condense
     return State(
         suction_pressure=seen.suction.pressure,
         evaporator_pressure=seen.evaporator.pressure,
@@ -172,11 +177,11 @@ def _state(problem: OperatingPoint, seen: CycleState, conditions: Weather) -> St
         condensing_apparent=seen.discharge.bubble,
         evaporating=seen.suction.dew,
         suction_temperature=seen.pumped.suction_temperature,
-        liquid_temperature=seen.condensed.outlet_temperature,
+        liquid_temperature=left,
         discharge_temperature=_discharge_temperature(machine, seen),
         coil_outlet_temperature=seen.evaporated.outlet_temperature,
-        drier_outlet_temperature=seen.line.after_drier,
-        metering_inlet_temperature=seen.line.end.temperature,
+        drier_outlet_temperature=min(seen.line.after_drier, warmest),
+        metering_inlet_temperature=min(seen.line.end.temperature, warmest),
         metering_inlet_pressure=seen.line.end.pressure,
         superheat=max(seen.pumped.suction_temperature - seen.suction.dew, 0.0) if dry else 0.0,
         coil_superheat=max(seen.evaporated.outlet_temperature - seen.evaporator.dew, 0.0),

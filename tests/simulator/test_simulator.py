@@ -238,8 +238,21 @@ def test_energy_and_mass_close_within_a_thousandth(case: tuple[Plant, Weather, F
     assert conditions.outdoor < state.liquid_temperature
     if state.condenser_outlet_quality <= 0.0:
         assert state.liquid_temperature <= state.condensing_apparent + 0.01
+    assert (
+        state.metering_inlet_temperature
+        < max(state.liquid_temperature, conditions.outdoor, conditions.return_dry_bulb) + 0.25
+    )
     # no warmer than the warmest air; a quarter of a kelvin for the convergence of a circuit that is all but empty
     assert state.suction_temperature < max(conditions.return_dry_bulb, conditions.outdoor) + 0.25
+
+
+def test_liquid_is_nowhere_warmer_than_where_it_left_the_condenser() -> None:
+    """No heat source lies between (second law), however much vapor trapped air carries along."""
+    for place in (33, 42, 63):
+        state = draw(77, place, faults=("non-condensables",)).state
+        assert state.condenser_outlet_quality > 0.0
+        assert state.drier_outlet_temperature <= state.liquid_temperature
+        assert state.metering_inlet_temperature <= state.liquid_temperature
 
 
 # --- published signs ------------------------------------------------------------------------------

@@ -254,7 +254,7 @@ RATED = "rated subcooling"
 
 def _near_limit(finding: Finding, method: Method, improve: str | None) -> Reason:
     likely = sorted(finding.words, key=lambda w: -finding.words[w])[:2]
-    chances = tuple((word, finding.words[word]) for word in likely)
+    chances = tuple((word, finding.words[word] / finding.counts) for word in likely)  # near a blank it counts in part
     return Reason("near-the-limit", {"method": method, "chances": chances, "improve": improve})
 
 

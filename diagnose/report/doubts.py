@@ -125,6 +125,16 @@ def _wrong_unit(shown: str, written: str) -> str:
     )
 
 
+def _no_heat(figures: Figures) -> str:
+    outdoors = figures["reading"] == "suction pressure"
+    coil, way, other = ("outdoor", "colder", "warmer") if outdoors else ("indoor", "warmer", "colder")
+    port = ", the port is on the line that is hot in heating" if outdoors else ""
+    return (
+        f"In heating the {coil} coil is {way} than its air, yet by the {{reading}} it is {{by:difference}} {other}: the "
+        f"{{reading}} or the {{air}} is wrong{port}, a defrost was running, or the machine is cooling."
+    )
+
+
 def _saturations(way: str) -> Callable[[Figures], str]:
     def template(figures: Figures) -> str:
         shown = [
@@ -133,10 +143,11 @@ def _saturations(way: str) -> Callable[[Figures], str]:
         ]
         shown += [] if figures["outdoor"] is None else ["outdoor air {outdoor:temperature}"]
         fit = " These pressures would fit {fitting:choice}." if figures["fitting"] else ""
+        empty = ", or hardly any refrigerant is left" if way == "low" else ""
         return (
             f"Both saturation temperatures are too {way} for {{refrigerant}} ({', '.join(shown)}): most likely another "
-            f"refrigerant is in this machine or was chosen in the visit, or both gauges are off.{fit} Read the rating "
-            "plate and any conversion label. The pressures are {weight:use}."
+            f"refrigerant is in this machine or was chosen in the visit, or both gauges are off{empty}.{fit} Read the "
+            "rating plate and any conversion label. The pressures are {weight:use}."
         )
 
     return template
@@ -266,10 +277,7 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "suction-tube-above-suction-line": _wrong_way_round(
         "the clamps are swapped, or hold both on one spot and compare"
     ),
-    "no-heat-in-heating": (
-        "The {quantity} cannot be {by:difference} the other way round while the machine heats. The {reading} or the {air} is "
-        "wrong, a defrost was running, or the machine is cooling."
-    ),
+    "no-heat-in-heating": _no_heat,
     "supply-wet-bulb-above-return": _wrong_way_round("the probes are swapped, or a wick is dry"),
     "drier-outlet-above-inlet": _wrong_way_round(
         "the two are swapped, or the clamps disagree: hold both on one spot and compare"

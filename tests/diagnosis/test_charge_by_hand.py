@@ -57,7 +57,14 @@ def test_where_it_was_too_unsure_before_the_doubt_the_limit_is_the_reason() -> N
     found = judged(RIGHT, [doubt("a", 0.2)], findings={**RIGHT.findings, "charge by superheat": near})
     (reason,) = found.reasons
     assert reason.code == "near-the-limit"
-    assert reason.figures["chances"] == (("right", 0.6), ("low", 0.3))
+    assert [word for word, _ in reason.figures["chances"]] == ["right", "low"]
+    assert [chance for _, chance in reason.figures["chances"]] == pytest.approx([0.6, 0.3])
+
+
+def test_beside_a_blank_target_the_chances_told_are_those_of_the_words_alone() -> None:
+    near = Finding("charge by superheat", {"right": 0.16, "high": 0.08}, limits=(-5 * F, 5 * F))
+    (reason,) = judged(RIGHT, [], findings={**RIGHT.findings, "charge by superheat": near}).reasons
+    assert [chance for _, chance in reason.figures["chances"]] == pytest.approx([2 / 3, 1 / 3])
 
 
 def test_a_firm_doubt_is_the_only_reason_and_nothing_is_added_to_it() -> None:

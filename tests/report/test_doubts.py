@@ -134,8 +134,9 @@ WHOLE = [
         Reason("saturations-too-low", {"refrigerant": "R-410A", "evaporating": None, "condensing": 300.0, "outdoor": None,
                                        "fitting": ("R-22", "R-407C", "R-290")}),
         "Both saturation temperatures are too low for R-410A (evaporating beyond its table, condensing 80.3 °F): most likely "
-        "another refrigerant is in this machine or was chosen in the visit, or both gauges are off. These pressures would "
-        "fit R-22, R-407C or R-290. Read the rating plate and any conversion label. The pressures are not used.",
+        "another refrigerant is in this machine or was chosen in the visit, or both gauges are off, or hardly any refrigerant "
+        "is left. These pressures would fit R-22, R-407C or R-290. Read the rating plate and any conversion label. "
+        "The pressures are not used.",
     ),
     (
         Reason("saturations-too-high", {"refrigerant": "R-410A", "evaporating": 280.0, "condensing": 330.0, "outdoor": 300.0,

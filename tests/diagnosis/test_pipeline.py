@@ -238,6 +238,7 @@ NOT_READY = {  # the code of why: a readiness rule, or another
     "ready/ice": SHOP | {"seen": {"indoor coil ice": "present"}},
     "ready/stands-yet-cools": visit(State()) | {"seen": {"compressor sound": "silent"}},
     "ready/hunting": rounds(*((15 + 3 * i, State(metering="TXV", superheat=8 + 8 * (i % 2))) for i in range(4))),
+    "ready/fan-cycles": rounds((15, State(outdoor=45, condensing=75)), (20, State(outdoor=45, condensing=90))),
     "ready/superheat-settled": rounds((15, State()), (20, State(superheat=18))),
     "ready/subcooling-settled": rounds((15, State()), (20, State(subcooling=7))),
     "ready/suction-settled": rounds((15, State()), (20, State(evaporating=42))),

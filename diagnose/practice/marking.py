@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -226,7 +227,7 @@ def _number(line: Line, text: str, right: float | None, d: Diagnosis) -> Marked:
 def _charge(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
     true = true_charge(one, d.rules)
     right = next(word for word, means in CHARGES.items() if means == true)
-    decided = CHARGES.get(text.lower())
+    decided = CHARGES.get(text.lower().removesuffix(" it"))
     if decided is None:
         return Marked(line, text, right, 0.0, "left empty" if not text else "none of add, leave, remove, not yet")
     if decided == true:
@@ -281,7 +282,7 @@ def _danger(line: Line, text: str, one: Exercise, d: Diagnosis) -> Marked:
     right = ", ".join(word for word in DANGERS if word in there) or "none"
     if not text:
         return Marked(line, text, right, 0.0, "left empty")
-    named = {part.strip().lower() for part in text.split(",")} - {"none", ""}
+    named = {part.strip() for part in re.split(r"[,;]| and ", text.lower())} - {"none", "no", ""}
     strange = sorted(named - DANGERS.keys())
     if strange:
         return Marked(line, text, right, 0.0, f"not on the list: {', '.join(strange)}")

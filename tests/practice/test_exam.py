@@ -145,9 +145,13 @@ def test_dangers_are_those_of_the_rules(book: Rulebook) -> None:
     d = examine(burns.visit(), book)
     found = mark_line("danger", "flammable refrigerant", burns, d)
     assert "flammable refrigerant" in found.right
-    none = mark_line("danger", "none", burns, d)
-    assert none.got == 0
-    assert "missed: flammable refrigerant" in none.note
+    for word in ("none", "No"):
+        none = mark_line("danger", word, burns, d)
+        assert none.got == 0
+        assert "missed: flammable refrigerant" in none.note
+    both = (mark_line("danger", f"flammable refrigerant{between}vacuum", burns, d) for between in (", ", "; ", " and "))
+    assert len({(one.got, one.note) for one in both}) == 1
+    assert mark_line("charge", "Leave it", burns, d).got == mark_line("charge", "leave", burns, d).got
 
 
 def test_the_rubric_names_each_line_with_its_marks() -> None:

@@ -227,7 +227,7 @@ def test_no_reading_is_moved_where_the_first_fault_has_95_percent() -> None:
 # -- the good day ------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("share", "good"), [(0.1, True), (0.099, False)])
+@pytest.mark.parametrize(("share", "good"), [(0.05, True), (0.0499, False)])
 def test_a_good_day_needs_this_share_of_nothing_wrong(share: float, good: bool) -> None:
     d = examine(GOOD)
     ranked = tuple(replace(r, share=share if r.fault == "nothing-wrong" else 0.0) for r in d.ranked)

@@ -103,7 +103,7 @@ def expect_the_good_day(d: Diagnosis) -> Diagnosis:
     use = d.good_day
     figures = d.rules.judgement.good_day
     parts = tuple(
-        replace(part, estimates=_expecting(d, good_day.expected_today(d.visit, part.estimates, use, figures)))
+        part._replace(estimates=_expecting(d, good_day.expected_today(d.visit, part.estimates, use, figures)))
         for part in d.parts
     )
     return replace(d, parts=parts, estimates=more_likely(parts))
@@ -170,7 +170,7 @@ def say_of_the_charge(d: Diagnosis) -> Diagnosis:
 def temper(d: Diagnosis) -> Diagnosis:
     """How strongly each fault may be said, whatever its share."""
     limits = at_most(d)
-    return replace(d, ranked=tuple(replace(r, at_most=limits.get(r.fault, "strong")) for r in d.ranked))
+    return replace(d, ranked=tuple(r._replace(at_most=limits.get(r.fault, "strong")) for r in d.ranked))
 
 
 def go_through_the_start_up(d: Diagnosis) -> Diagnosis:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from diagnose.quantities.start_up import Measure
 from diagnose.visit import Reading
@@ -31,8 +31,7 @@ class Item:
     figures: Mapping[str, Any] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Commissioning:
+class Commissioning(NamedTuple):
     """A start-up: every item, in the order of the work."""
 
     items: tuple[Item, ...]

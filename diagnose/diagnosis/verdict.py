@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from diagnose.diagnosis.amount import (
     Expectation,
@@ -20,8 +20,7 @@ Method = Literal["superheat", "subcooling", "weight"]
 NO_VERDICT: Literal["do not judge"] = "do not judge"
 
 
-@dataclass(frozen=True, slots=True)
-class ChargeReading:
+class ChargeReading(NamedTuple):
     """The quantity by which the charge is judged, K; by weight kg.
 
     target: the protocol's, with its tolerance (None: there is none in this weather). own: what the machine's own good day
@@ -61,8 +60,7 @@ class ChargeVerdict:
         return self.by.method
 
 
-@dataclass(frozen=True, slots=True)
-class NoVerdict:
+class NoVerdict(NamedTuple):
     """No word on the charge, and why.
 
     method: superheat or subcooling, weight where no temperature tells; None where the metering device is not known.

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from diagnose.properties.targets import NoTarget, Target
 from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, run, steadiness
@@ -28,8 +29,7 @@ STATION = "station pressure"
 _BY_NAME = {step.name: step for step in STEPS}
 
 
-@dataclass(frozen=True, slots=True)
-class GoodDay:
+class GoodDay(NamedTuple):
     """What this machine's own good day makes of a quantity today (see baseline.py). SI.
 
     expected: with its spread. difference, sigma: the value minus that, and its standard deviation from today's readings.

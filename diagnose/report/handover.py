@@ -185,7 +185,7 @@ def _office(
         *_measured(d),
         *figure,
         *start_up_in_short(d),
-        *(replace(block, mark="care") if block.kind == "heading" else block for block in doubts_section(d)),
+        *(block._replace(mark="care") if block.kind == "heading" else block for block in doubts_section(d)),
         *list(charge_section(d))[: None if reasons > 1 else 3],
         *_reasons(d, reasons),
         *_work(d),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from diagnose.properties import Refrigerant
 from diagnose.visit.fields import AT_REST, READINGS, Field
@@ -16,8 +16,7 @@ from diagnose.yamlfile import Problem
 System = Literal["us", "si"]
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """One measured value.
 
     value: SI (K, Pa, m³/s, A, 1); above the station pressure where `gauge`. error: limit of error, SI, 95 of 100.
@@ -37,8 +36,7 @@ class Reading:
         return self.own if self.own is not None else READINGS[self.name]
 
 
-@dataclass(frozen=True, slots=True)
-class Round:
+class Round(NamedTuple):
     """Readings taken together, `minutes` after the machine was started (None: nobody noted it).
 
     defrosted: minutes since the last defrost ended, in heating; None where nobody heard one.
@@ -54,8 +52,7 @@ class Round:
         return self.minutes is None and not self.readings.keys() <= AT_REST
 
 
-@dataclass(frozen=True, slots=True)
-class LineSet:
+class LineSet(NamedTuple):
     """The lines between the units, as `visit/fields.py` lists them; m, kg, kg/m. None where the visit does not say.
 
     liquid_line, suction_line, included_liquid_line: outside diameters. lift: negative where the indoor unit stands lower.

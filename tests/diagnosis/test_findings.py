@@ -127,7 +127,7 @@ def test_what_the_limits_are_compared_with(scale, estimate, word, spread):
     ("scale", "estimate"),
     [
         (by("difference", target="baseline"), figure(13.0, NEAR)),  # no good day
-        (by("share", target="baseline"), figure(1.0, good_day=replace(GOOD_DAY, expected=replace(NEAR, value=0.0)))),
+        (by("share", target="baseline"), figure(1.0, good_day=GOOD_DAY._replace(expected=replace(NEAR, value=0.0)))),
         (by("share", "typical"), figure(1.0, replace(NEAR, value=0.0))),  # a share of nothing
         (by("nearest", "none"), figure(1.0, NEAR)),
         (by("nearest", "none"), figure(1.0, NoTarget("outside", "superheat"))),

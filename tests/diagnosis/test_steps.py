@@ -42,14 +42,14 @@ def test_what_fits_no_pattern_or_is_held_has_no_price() -> None:
     assert LOW.costs is not None
     bare = replace(LOW, costs=None)
     assert tell_costs(bare).costs == LOW.costs
-    assert tell_costs(replace(bare, explained=replace(LOW.explained, known=False))).costs is None
+    assert tell_costs(replace(bare, explained=LOW.explained._replace(known=False))).costs is None
     assert tell_costs(replace(bare, not_ready=(Reason("a"),))).costs is None
 
 
 def test_a_reading_that_is_set_aside_prices_nothing() -> None:
     aside = Doubt(Reason("a"), set_aside=("outdoor air temperature",), weight=0.5)
     assert tell_costs(replace(LOW, costs=None, doubts=(aside,))).costs != LOW.costs
-    assert tell_costs(replace(LOW, costs=None, doubts=(replace(aside, weight=0.49),))).costs == LOW.costs
+    assert tell_costs(replace(LOW, costs=None, doubts=(aside._replace(weight=0.49),))).costs == LOW.costs
 
 
 # -- what goes first ---------------------------------------------------------------------------------------------------
@@ -63,7 +63,7 @@ UNSAID = visit_from(with_readings(with_machine(visit(State()), metering=None, re
 
 
 def standing(d: Diagnosis, sure: float) -> Diagnosis:
-    return replace(d, matched=replace(d.matched, states={"compressor": {"standing": sure}}))
+    return replace(d, matched=d.matched._replace(states={"compressor": {"standing": sure}}))
 
 
 def test_on_a_machine_that_stands_neither_its_plate_nor_minutes_nor_air_is_asked_for() -> None:
@@ -140,7 +140,7 @@ def test_what_fits_no_pattern_holds_the_charge(monkeypatch: pytest.MonkeyPatch) 
 
 
 def test_beside_a_second_fault_a_charge_that_is_off_says_so() -> None:
-    two = replace(LOW.explained, second=Second("low-indoor-airflow", 2.0, ()))
+    two = LOW.explained._replace(second=Second("low-indoor-airflow", 2.0, ()))
     told = say_of_the_charge(replace(LOW, explained=two)).charge.caveats[-1]
     assert (told.code, told.figures["fault"]) == ("second-fault", "low-indoor-airflow")
     assert "second-fault" not in {

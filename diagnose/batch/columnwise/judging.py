@@ -115,7 +115,7 @@ def words_of(words: Words, rows: Any) -> Words:
 
 def doubts_of(doubts: Sequence[Doubt], rows: Any) -> list[Doubt]:
     """The doubts about some of the rows."""
-    return [replace(each, weight=rows_of(each.weight, rows), start=rows_of(each.start, rows)) for each in doubts]
+    return [each._replace(weight=rows_of(each.weight, rows), start=rows_of(each.start, rows)) for each in doubts]
 
 
 def estimated_of(found: Estimated, rows: Any) -> Estimated:

@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from diagnose.properties import (
     REFRIGERANTS,
@@ -72,8 +73,7 @@ class Misreading:
         return 4 if self.gas else 3
 
 
-@dataclass(frozen=True, slots=True)
-class AsWritten:
+class AsWritten(NamedTuple):
     """The readings as they were written, K and Pa absolute, their limits of error, and their strain, figure by figure."""
 
     values: Values

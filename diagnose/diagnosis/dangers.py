@@ -8,7 +8,7 @@ else by the rules of cautions.yaml that have a level. No doubt, hold or ranking 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 from diagnose.diagnosis.findings import Finding, find
@@ -43,13 +43,12 @@ class Danger(NamedTuple):
     rule: Rule | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(NamedTuple):
     """Dangers, the worst first; cautions that are none, by rank; and the findings of all readings, by which they are told."""
 
     dangers: tuple[Danger, ...] = ()
     cautions: tuple[Rule, ...] = ()
-    findings: Mapping[str, Finding] = field(default_factory=dict)
+    findings: Mapping[str, Finding] = {}
 
 
 def dangers_of(visit: Visit, rules: Rulebook, as_read: Mapping[str, Estimate]) -> Seen:

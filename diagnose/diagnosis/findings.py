@@ -151,7 +151,7 @@ def measured(entry: FindingEntry, estimate: Estimate | None, facts: Mapping[str,
         return found  # whether there is a target is no matter of degree: the protocol's verdict needs one
     parts = [(estimate.inside * inside, found)]
     if target is not None:
-        beyond = _measured(entry, replace(estimate, expected=target.beyond), facts)
+        beyond = _measured(entry, estimate._replace(expected=target.beyond), facts)
         parts.append((estimate.inside * (1.0 - inside), beyond))
     having = [(share, each) for share, each in parts if each is not None]
     words = blended_words([(share, each.words) for share, each in having])

@@ -157,13 +157,13 @@ def say_of_the_charge(d: Diagnosis) -> Diagnosis:
     elif STANDS in [rule.id for rule in holds]:  # what else is missing would not help
         charge = NoVerdict(charge.method, tuple(Reason(rule.id) for rule in holds), charge.by)
     elif d.also and isinstance(charge, ChargeVerdict) and charge.verdict != "right":
-        charge = replace(charge, caveats=(*charge.caveats, Reason("second-fault", {"fault": d.also[0]})))
+        charge = charge._replace(caveats=(*charge.caveats, Reason("second-fault", {"fault": d.also[0]})))
     if d.stop and isinstance(charge, ChargeVerdict):
         stop = Reason("stop-before-charging")
         if charge.verdict == "right":  # something is wrong
             charge = NoVerdict(charge.method, (stop,), charge.by, charge.verdict, charge.chance)
         else:
-            charge = replace(charge, caveats=(*charge.caveats, stop))
+            charge = charge._replace(caveats=(*charge.caveats, stop))
     return replace(d, charge=charge_as_sure(d, charge))
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
 from diagnose.diagnosis.amount import (
@@ -35,8 +34,7 @@ class ChargeReading(NamedTuple):
     own: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class ChargeVerdict:
+class ChargeVerdict(NamedTuple):
     """Low, right or high, and what to do about it.
 
     chance: how sure the protocol is of it, 0 to 1. percent, mass (kg): how far the charge is off (negative: missing), as a
@@ -51,7 +49,7 @@ class ChargeVerdict:
     percent: tuple[int, int] | None = None
     at_least: bool = False
     mass: tuple[float, float] | None = None
-    expect_after: Mapping[str, Expectation] = field(default_factory=dict)
+    expect_after: Mapping[str, Expectation] = {}
     caveats: tuple[Reason, ...] = ()
 
     @property

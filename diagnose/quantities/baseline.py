@@ -158,8 +158,8 @@ def project(
         if "superheat" in name:
             value = max(value, 0.0)  # a flooded machine shows none, however far the law goes on
         sigma = _sigma(law, slopes, now[name], value, air)
-        found[name] = replace(
-            now[name], good_day=GoodDay(Target(value, spread, SOURCE, "baseline"), now[name].value - value, sigma)
+        found[name] = now[name]._replace(
+            good_day=GoodDay(Target(value, spread, SOURCE, "baseline"), now[name].value - value, sigma)
         )
     return Projected(found, left)
 

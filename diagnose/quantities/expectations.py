@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from diagnose.properties import Refrigerant, discharge_temperature, saturation_pressure, saturation_temperature, targets
 from diagnose.properties.targets import F, NoTarget, Target
 from diagnose.quantities import air_side, heating, refrigerant_side  # noqa: F401 - the quantities are declared before what is expected of them
@@ -58,7 +56,7 @@ def air_temperature_split(
     if isinstance(found, NoTarget):
         return found.nearest or targets.typical_temperature_split()
     if isinstance(found.beyond, NoTarget):
-        return replace(found, beyond=found.beyond.nearest)
+        return found._replace(beyond=found.beyond.nearest)
     return found
 
 
@@ -88,7 +86,7 @@ def liquid_line_approach(
     if condensing_over_ambient is not None:
         part = clamp(condensing_over_ambient / whole, 0.0, 1.0)
         value = value * choose(usable(condensing_over_ambient), part, 1.0)
-    return replace(typical, value=value)
+    return typical._replace(value=value)
 
 
 @expected("discharge superheat")

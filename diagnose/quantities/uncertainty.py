@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from diagnose.properties.targets import NoTarget, Target
@@ -40,8 +39,7 @@ class GoodDay(NamedTuple):
     sigma: float
 
 
-@dataclass(frozen=True, slots=True)
-class Estimate:
+class Estimate(NamedTuple):
     """One quantity of one visit. SI throughout.
 
     value, sigma: best value and its standard deviation. expected: what it should be, or why that cannot be said.
@@ -63,7 +61,7 @@ class Estimate:
     effects: Mapping[str, float]
     formula: str
     source: str
-    moves: Mapping[str, float] = field(default_factory=dict)
+    moves: Mapping[str, float] = {}
     good_day: GoodDay | None = None
     inside: float = 1.0
 

@@ -7,7 +7,6 @@ The customer's copy tells in plain words what was found, how sure that is, what 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from textwrap import shorten
 from typing import Literal
 
@@ -152,7 +151,7 @@ def _customer(d: Diagnosis, before: Comparison | None) -> Iterator[Block]:
             yield item(costs_text(d.costs))
     yield heading("What was done")
     done = list(_done(d))
-    weighed = weighed_text(weighed_on(d.visit), replace(d.visit.machine, facts={}), d.system)
+    weighed = weighed_text(weighed_on(d.visit), d.visit.machine._replace(facts={}), d.system)
     yield from done or ([] if weighed else [line("Measured and examined; no repair is noted.")])
     yield from map(item, plain_start_up(d))
     if weighed:

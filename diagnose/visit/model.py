@@ -70,16 +70,15 @@ class LineSet(NamedTuple):
     lift: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Machine:
+class Machine(NamedTuple):
     """What the machine is. None where the visit does not say."""
 
     name: str = "unnamed machine"
     mode: str | None = None
     refrigerant: Refrigerant | None = None
     metering: str | None = None
-    facts: Mapping[str, float] = field(default_factory=dict)  # nominal capacity, SEER … in SI
-    words: Mapping[str, str] = field(default_factory=dict)  # kind, compressor, running at …
+    facts: Mapping[str, float] = {}  # nominal capacity, SEER … in SI
+    words: Mapping[str, str] = {}  # kind, compressor, running at …
     line_set: LineSet | None = None
     station_pressure: float = 101325.0
     station_error: float = 3000.0
@@ -90,17 +89,16 @@ class Machine:
         return self.facts.get(name)
 
 
-@dataclass(frozen=True, slots=True)
-class StartUp:
+class StartUp(NamedTuple):
     """What was done and measured when the machine was first started, as `start_up_fields.py` lists it.
 
     figures, words: group -> line -> what was read (SI) or seen. rows: of `vacuum` (s, Pa absolute) and `blower table` (Pa,
     m³/s), the pairs of figures in their order. told: what the customer was told.
     """
 
-    figures: Mapping[str, Mapping[str, Reading]] = field(default_factory=dict)
-    words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
-    rows: Mapping[str, tuple[tuple[Reading, Reading], ...]] = field(default_factory=dict)
+    figures: Mapping[str, Mapping[str, Reading]] = {}
+    words: Mapping[str, Mapping[str, str]] = {}
+    rows: Mapping[str, tuple[tuple[Reading, Reading], ...]] = {}
     told: tuple[str, ...] = ()
 
     def of(self, group: str) -> Mapping[str, Reading]:

@@ -272,9 +272,9 @@ def test_by_its_good_day_a_machine_is_as_far_off_as_from_that_day() -> None:
         ("right", OWN, BY._replace(tolerance=5.0), None),
         ("low", OWN, BY._replace(tolerance=5.0), "right"),
         ("right", OWN, BY._replace(method="subcooling"), "high"),
-        ("right", OWN._replace(estimate=replace(HEAT, difference=-5.0)), BY, "high"),
-        ("right", OWN._replace(estimate=replace(HEAT, difference=-5.0)), BY._replace(method="subcooling"), "low"),
-        ("right", OWN._replace(estimate=replace(HEAT, difference=None)), BY, None),
+        ("right", OWN._replace(estimate=HEAT._replace(difference=-5.0)), BY, "high"),
+        ("right", OWN._replace(estimate=HEAT._replace(difference=-5.0)), BY._replace(method="subcooling"), "low"),
+        ("right", OWN._replace(estimate=HEAT._replace(difference=None)), BY, None),
         ("right", OWN._replace(estimate=None), BY, None),
         ("right", OWN, BY._replace(tolerance=None), None),
     ],
@@ -291,7 +291,7 @@ def test_what_it_is_judged_by_is_told() -> None:
     assert by is not None
     assert (by.tolerance, by.own) == (pytest.approx(5 * F), None)
     own = OWN._replace(words={"right": 1.0})
-    estimates = {**RIGHT.estimates, "superheat": replace(RIGHT.estimates["superheat"], good_day=DAY)}
+    estimates = {**RIGHT.estimates, "superheat": RIGHT.estimates["superheat"]._replace(good_day=DAY)}
     for read, value in ((own, 9.0), (GENERAL, None)):
         found = judge_charge(
             RIGHT.visit, estimates, {**RIGHT.findings, "charge by superheat": read}, RIGHT.ranked, [], [], BOOK

@@ -89,7 +89,7 @@ def _by_row(doubt: Doubt, n: int) -> Doubt:
 def _without_errors(visit: Visit) -> Visit:
     last = visit.last
     exact = {name: reading._replace(error=0.0 * reading.error) for name, reading in last.readings.items()}
-    machine = replace(visit.machine, station_error=0.0 * visit.machine.station_error)
+    machine = visit.machine._replace(station_error=0.0 * visit.machine.station_error)
     return replace(visit, machine=machine, rounds=(last._replace(readings=exact),))
 
 
@@ -185,7 +185,7 @@ def _confirm(
     true_words = words_of(words, few)
     true = scored(kind.rules, kind.applying, {k: sure[few] for k, sure in matched.patterns.items()}, n)
     pattern = explained(true, true_words, kind.rules, kind.making, n)
-    machine = replace(whole.visit.machine, facts={}, station_pressure=0.0)
+    machine = whole.visit.machine._replace(facts={}, station_pressure=0.0)
     read = charged(machine, estimated_of(found, few), true_words, true, (), (), kind.rules, kind.making, lexicon, n)
     verdict = again.charged.verdict[which]
     spoken = speaks_against(verdict == RIGHT, true, pattern, kind, lexicon, n)

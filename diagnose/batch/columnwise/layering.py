@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -149,7 +149,7 @@ def _without(each: Rows, parts: _Parts) -> Estimated:
     for name, rows in parts.spoilt.items():
         if name in estimates:
             one = estimates[name]
-            estimates[name] = replace(one, value=np.where(rows, np.nan, one.value))
+            estimates[name] = one._replace(value=np.where(rows, np.nan, one.value))
     return Estimated(estimates, found.touched)
 
 

@@ -1,7 +1,6 @@
 """The two tables of the protocol for charging in the field: target superheat and temperature split."""
 
 import math
-from dataclasses import replace
 from functools import lru_cache
 from typing import Literal, NamedTuple
 
@@ -137,7 +136,7 @@ def _near_edge(table: _Table, dry_bulb: float, wet_bulb: float) -> tuple[float, 
     inside = max(0.0, min(1.0, distance / FADING))
     beyond = None if inside >= 1.0 else _outside(table, dry, wet)
     if beyond is not None:  # its nearest edge is where the reading stands
-        beyond = replace(beyond, nearest=_at_edge(table, dry_bulb, wet_bulb))
+        beyond = beyond._replace(nearest=_at_edge(table, dry_bulb, wet_bulb))
     return inside, beyond
 
 

@@ -123,7 +123,7 @@ def _stacked(columns: Sequence[Any], n: int) -> Any:
 def _some(view: ReadingsView, rows: Any) -> ReadingsView:
     """The view of some of its rows."""
     estimates = {
-        name: replace(e, value=_rows(e.value, rows), sigma=_rows(e.sigma, rows)) for name, e in view.estimates.items()
+        name: e._replace(value=_rows(e.value, rows), sigma=_rows(e.sigma, rows)) for name, e in view.estimates.items()
     }
     return view._replace(visit=visit_of_rows(view.visit, rows), estimates=estimates)
 
@@ -135,8 +135,7 @@ def visit_of_rows(visit: Visit, rows: Any) -> Visit:
         name: r._replace(value=_rows(r.value, rows), error=_rows(r.error, rows), unit=_rows(r.unit, rows))
         for name, r in last.readings.items()
     }
-    few = replace(
-        machine,
+    few = machine._replace(
         facts={name: _rows(fact, rows) for name, fact in machine.facts.items()},
         station_pressure=_rows(machine.station_pressure, rows),
         station_error=_rows(machine.station_error, rows),

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from diagnose.properties import (
@@ -48,8 +47,7 @@ _BY_PRESSURE = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Misreading:
+class Misreading(NamedTuple):
     """One way to read the visit otherwise, and how far that fits, 0 to 1.
 
     swapped: two readings in each other's place. gas: another refrigerant. factor: between the units of pressure.
@@ -61,7 +59,7 @@ class Misreading:
     swapped: tuple[str, str] | None = None
     gas: str | None = None
     factor: float | None = None
-    degrees: Mapping[str, float] = field(default_factory=dict)
+    degrees: Mapping[str, float] = {}
 
     @property
     def effort(self) -> int:

@@ -87,7 +87,7 @@ def test_nothing_is_wrong_is_said_less_firmly_where_a_reading_was_left_out(doubt
 def test_a_caveat_that_must_be_confirmed_weakens_the_leader_and_no_other() -> None:
     d = examine(visit(State(superheat=25, subcooling=3, condensing=93, split=15), extra=True))
     assert d.faults[0].fault == "low-charge"
-    hanging = replace(d, charge=replace(d.charge, caveats=(Reason("subcooling-not-low"),)))  # type: ignore[type-var]
+    hanging = replace(d, charge=d.charge._replace(caveats=(Reason("subcooling-not-low"),)))
     assert at_most(hanging) == {**at_most(d), "low-charge": "fair"}
     assert "low-charge" not in at_most(d)
 

@@ -91,12 +91,12 @@ def test_a_verdict_that_hangs_on_the_airflow_asks_for_it_until_it_is_known() -> 
     known = {**LOW.findings, "airflow per ton": LOW.findings["superheat"]}
     assert name_first_checks(replace(LOW, findings=known)).always == ()
     assert name_first_checks(replace(LOW, charge=NoVerdict("superheat", ()))).always == ()
-    assert name_first_checks(replace(LOW, charge=replace(LOW.charge, caveats=()))).always == ()  # type: ignore[type-var]
+    assert name_first_checks(replace(LOW, charge=LOW.charge._replace(caveats=()))).always == ()
 
 
 def test_what_a_caveat_hangs_on_goes_first() -> None:
     caveats = (Reason("subcooling-not-low"), Reason("airflow-not-confirmed"))
-    assert first(LOW, charge=replace(LOW.charge, caveats=caveats)) == ("clamp-the-drier",)  # type: ignore[type-var]
+    assert first(LOW, charge=LOW.charge._replace(caveats=caveats)) == ("clamp-the-drier",)
 
 
 def test_where_the_machine_must_be_stopped_that_goes_first_and_nothing_lets_it_run() -> None:

@@ -60,7 +60,7 @@ def air_temperature_split(
     return found
 
 
-_NEAREST_LIQUID = 4 * F
+NEAREST_LIQUID = 4 * F
 
 
 @expected("liquid line approach", COOLING)
@@ -82,7 +82,7 @@ def liquid_line_approach(
     ordinary = targets.subcooling(None).value
     value = greater(typical.value, whole - ordinary)
     if expected_subcooling is not None:
-        value = greater(value + ordinary - expected_subcooling.value, _NEAREST_LIQUID)
+        value = greater(value + ordinary - expected_subcooling.value, NEAREST_LIQUID)
     if condensing_over_ambient is not None:
         part = clamp(condensing_over_ambient / whole, 0.0, 1.0)
         value = value * choose(usable(condensing_over_ambient), part, 1.0)

@@ -37,7 +37,7 @@ from diagnose.report.pages import charge_section, doubts_section, figures_sectio
 from diagnose.report.repair import repair_of
 from diagnose.report.sentences import said
 from diagnose.report.start_up import start_up_in_short, summary
-from diagnose.report.wording import lower_first, name_of, number, reading_text, unit_in, upper_first
+from diagnose.report.wording import lower_first, name_of, number, reading_text, seen_text, unit_in, upper_first
 from diagnose.shipped import VERSION
 
 Whose = Literal["customer", "office"]
@@ -210,7 +210,7 @@ def _facts(d: Diagnosis) -> Iterator[tuple[str, ...]]:
     if weather or ran:
         yield "conditions", "; ".join([*weather, *ran])
     if d.visit.seen:
-        yield "seen or told", "; ".join(f"{name} {word}" for name, word in d.visit.seen.items())
+        yield "seen or told", seen_text(d.visit.seen.items())
     if text := _written(d, "notes"):
         yield "notes", text
 

@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
-from diagnose.properties import Refrigerant, discharge_temperature, saturation_pressure, saturation_temperature, targets
+from diagnose.properties import (
+    Refrigerant,
+    discharge_temperatures,
+    saturation_pressure,
+    saturation_temperature,
+    targets,
+)
 from diagnose.properties.targets import F, NoTarget, Target
 from diagnose.quantities import air_side, heating, refrigerant_side  # noqa: F401 - the quantities are declared before what is expected of them
 from diagnose.quantities.registry import expected
@@ -100,10 +106,8 @@ def discharge_superheat(
         return None
     (efficiency, wander), (superheat, apart) = targets.SOUND_EFFICIENCY, targets.ORDINARY_SUCTION_SUPERHEAT
     suction = evaporating + superheat
-    cool, sound, hot = (
-        discharge_temperature(refrigerant, suction, suction_pressure, liquid_pressure, each)
-        for each in (efficiency + wander, efficiency, efficiency - wander)
-    )
+    each = (efficiency + wander, efficiency, efficiency - wander)
+    cool, sound, hot = discharge_temperatures(refrigerant, suction, suction_pressure, liquid_pressure, each)
     if cool is None or sound is None or hot is None:
         return None
     above = choose(usable(cool + hot), sound - condensing, None)

@@ -35,7 +35,7 @@ def fahrenheit(value: float) -> float:
 AHRI_A = Weather(fahrenheit(95.0), fahrenheit(80.0), fahrenheit(67.0))
 
 # SEER: condensing over outdoor air (°F), outdoor airflow (cfm/ton), best compressor efficiency, blower (W/ton; AHRI's
-# default is 365 W for 1000 cfm), evaporating dew temperature (°F). 30, 25, 20, 15 °F for 10, 12, 13, 14 and up are the
+# default is 365 W for 1000 cfm), evaporating temperature (°F). 30, 25, 20, 15 °F for 10, 12, 13, 14 and up are the
 # trade's usual figures; laboratory machines lie between. Airflows such that the air can carry the heat.
 _SEER = (10.0, 12.0, 13.0, 14.0, 18.0)
 _CONDENSING = (29.0, 25.0, 21.0, 18.0, 15.0)
@@ -43,6 +43,9 @@ _OUTDOOR_AIR = (750.0, 830.0, 920.0, 1000.0, 1200.0)
 _EFFICIENCY = (0.62, 0.66, 0.68, 0.70, 0.75)
 _INDOOR_FAN = (146.0, 135.0, 130.0, 110.0, 80.0)
 _EVAPORATING = (44.5, 45.5, 46.5, 47.5, 49.5)
+# Both are means over the coil. With glide a condenser's lies midway between bubble and dew temperature; an evaporator's,
+# which a fifth of the refrigerant enters as vapor already, four tenths of the glide below the dew temperature.
+_DEW_ABOVE_MEAN = 0.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +174,9 @@ def _kind(
     tons = capacity / TON
     # Longer lines lower the pressure at the suction valve; the coil stays as warm as it is.
     T_e = fahrenheit(between(seer, _SEER, _EVAPORATING)) - (own.suction_kelvin - USUAL.suction_kelvin)
+    T_e += _DEW_ABOVE_MEAN * _glide(ref, "dew", T_e)
     over = between(seer, _SEER, _CONDENSING) * F
+    over -= 0.5 * _glide(ref, "bubble", AHRI_A.outdoor + over)
     suction, hot = at_temperature(ref, "dew", T_e), at_temperature(ref, "bubble", AHRI_A.outdoor + over)
     airflow, fan = 400.0 * CFM * tons, between(seer, _SEER, _INDOOR_FAN) * tons
     # refrigerant states round the circuit
@@ -235,6 +240,12 @@ def _kind(
         discharge_loss=(before.pressure - hot.pressure) * hot.vapour_density / flow**2,
     )
     return _sized(draft, gain, suction_h=h_1)
+
+
+def _glide(ref: str, line: str, temperature: float) -> float:
+    """K between bubble and dew temperature at the pressure where one of them is `temperature`."""
+    found = at_temperature(ref, line, temperature)
+    return found.dew - found.bubble
 
 
 def _sized(draft: Plant, gain: float, suction_h: float) -> Plant:

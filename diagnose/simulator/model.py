@@ -62,7 +62,7 @@ class Plant:
     design_flow: float  # kg/s
     design_subcooling: float  # K at the liquid service valve
     design_superheat: float  # K at the suction service valve
-    design_condensing: float  # K over outdoor air
+    design_condensing: float  # K over outdoor air, bubble temperature
     design_evaporating: float  # K, dew temperature at the suction service valve
     rated_current: float  # A
     right_charge: float  # kg

@@ -149,7 +149,7 @@ GOOD = {
         ("low-outdoor-airflow", {"outdoor coil", "outdoor fan"}),
         ("non-condensables", {"recent opening"}),
         ("overcharge", {"charge changed"}),
-        ("low-charge", {"oil stains", "charge changed"}),
+        ("low-charge", {"oil stains", "charge changed", "indoor coil ice"}),
         ("nothing-wrong", set()),
         ("weak-compressor", set()),
     ],

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal, NamedTuple
 
-from diagnose.diagnosis.amount import (
-    Expectation,
-)
+from diagnose.diagnosis.amount import Expectation
 from diagnose.visit.reason import Reason
 
 ChargeWord = Literal["right", "low", "high"]

@@ -15,13 +15,7 @@ from diagnose import examine
 from diagnose.cli import app
 from diagnose.diagnosis.after_repair import Comparison, Judged, compare, directions
 from diagnose.report import as_text
-from diagnose.report.after_repair import (
-    both_cycles,
-    compare_page,
-    comparison,
-    illustrated_comparison,
-    sentence,
-)
+from diagnose.report.after_repair import both_cycles, compare_page, comparison, illustrated_comparison, sentence
 from diagnose.report.field import weighed_text
 from diagnose.report.householder import AFTER
 from diagnose.rulebook import Rulebook

@@ -16,14 +16,7 @@ from diagnose import Diagnosis, VisitError, examine
 from diagnose.diagnosis.findings import blended, find
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.ranking import rank
-from diagnose.diagnosis.sensitivity import (
-    Leading,
-    TurningPoint,
-    moved,
-    sensitivity,
-    turning_points,
-    would_change,
-)
+from diagnose.diagnosis.sensitivity import Leading, TurningPoint, moved, sensitivity, turning_points, would_change
 from diagnose.quantities.baseline import project
 from diagnose.quantities.plausibility import Doubt, doubts, layers
 from diagnose.quantities.uncertainty import estimate

@@ -5,11 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from diagnose.properties import (
-    humidity_ratio_from_wet_bulb,
-    relative_humidity,
-    wet_bulb,
-)
+from diagnose.properties import humidity_ratio_from_wet_bulb, relative_humidity, wet_bulb
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
 from diagnose.units.columns import choose, holds, lesser, usable
 from diagnose.visit.reason import Reason

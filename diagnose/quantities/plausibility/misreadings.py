@@ -15,12 +15,7 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
-from diagnose.properties import (
-    REFRIGERANTS,
-    Refrigerant,
-    refrigerant,
-    saturation_temperature,
-)
+from diagnose.properties import REFRIGERANTS, Refrigerant, refrigerant, saturation_temperature
 from diagnose.properties.targets import F
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.saturations import off_the_refrigerant

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from diagnose.properties.targets import Target
 from diagnose.quantities.judged import FigureSpec, figure, rows, word
@@ -121,8 +121,7 @@ def mismatch(today: Machine, then: Machine, same_size: tuple[float, float]) -> R
     return None
 
 
-@dataclass(frozen=True, slots=True)
-class Projected:
+class Projected(NamedTuple):
     """What the good day says of today's quantities, and which were left out: name -> why."""
 
     estimates: Mapping[str, Estimate]
@@ -167,8 +166,8 @@ def project(
         if "superheat" in name:
             value = max(value, 0.0)  # a flooded machine shows none, however far the law goes on
         sigma = _sigma(law, slopes, now[name], value, air)
-        found[name] = replace(
-            now[name], good_day=GoodDay(Target(value, spread, SOURCE, "baseline"), now[name].value - value, sigma)
+        found[name] = now[name]._replace(
+            good_day=GoodDay(Target(value, spread, SOURCE, "baseline"), now[name].value - value, sigma)
         )
     return Projected(found, left)
 
@@ -266,8 +265,7 @@ def _sigma(law: Law, slopes: Slopes, e: Estimate, value: float, air: Air) -> flo
     return math.sqrt(sum(by * by for by in effects.values()))
 
 
-@dataclass(frozen=True, slots=True)
-class Moved:
+class Moved(NamedTuple):
     """An earlier figure in today's air, had nothing else changed, SI. sigma: of today's figure less this one."""
 
     value: float

@@ -128,7 +128,7 @@ def test_stored_figures_that_were_tampered_with_are_no_book(book: Rulebook, harm
     elif harm == "unknown":
         figures["second fault/firmer"] = firm
     else:
-        figures["second fault/firm"] = replace(firm, value=(0.9,)) if harm == "value" else replace(firm, figure="firm")
+        figures["second fault/firm"] = firm._replace(value=(0.9,)) if harm == "value" else firm._replace(figure="firm")
     with pytest.raises(NotABook, match="second fault/firm"):
         from_data(to_data(replace(book, figures=figures)))
 

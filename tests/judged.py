@@ -18,5 +18,5 @@ def judged(book: Rulebook = BOOK, /, **now: str | float) -> Rulebook:
     for name, written in now.items():
         path = name.replace("__", "/").replace("_", " ")
         values = values_of((written,), specs(figures)[path])
-        figures[path] = replace(figures[path], value=values, written=(written,))
+        figures[path] = figures[path]._replace(value=values, written=(written,))
     return replace(book, figures=figures)

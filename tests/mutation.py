@@ -96,7 +96,7 @@ class Mutant:
 _NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?")
 # Where figures stand: after these names, alone or in brackets.
 _FIGURES = {
-    "judgement": re.compile(r"\b(?:value|low|high|below|above|orifice|valve|wander|differ): (\[[^\]]*\]|[^,}]*)"),
+    "judgement": re.compile(r"\b(?:value|low|high|below|above|orifice|valve|wander|error|differ): (\[[^\]]*\]|[^,}]*)"),
     "findings.yaml": re.compile(r"\b(?:limits|spread): (\[[^\]]*\]|[^,}\n]*)"),
     "readiness": re.compile(r"\b(?:sure|leads_by|least_share|finest_percent): ([^,}\n]*)"),
 }
@@ -136,7 +136,7 @@ def of_heating(module: str) -> Iterator[Mutant]:
             for what in (_OF_HEATING, re.compile(r"\bpoints: (-?[\d.]+)"), _FIGURES["findings.yaml"]):
                 for found in what.finditer(entry):
                     yield from _of_heating(module, file, text, start, found)
-        for found in re.finditer(r"\b(?:heating (?:differ|wander)|not good in heating): (?:\{value: )?([^,}]*)", text):
+        for found in re.finditer(r"\b(?:heating differ|not good in heating): (?:\{value: )?([^,}]*)", text):
             yield from _of_heating(module, file, text, 0, found)
 
 

@@ -165,10 +165,10 @@ def without_errors(visit: Visit) -> Visit:
     machine = visit.machine
     gas = None if machine.refrigerant is None else replace(machine.refrigerant, saturation_error=0.0)
     rounds = tuple(
-        replace(taken, readings={n: replace(reading, error=0.0) for n, reading in taken.readings.items()})
+        taken._replace(readings={n: reading._replace(error=0.0) for n, reading in taken.readings.items()})
         for taken in visit.rounds
     )
-    return replace(visit, machine=replace(machine, refrigerant=gas, station_error=0.0), rounds=rounds)
+    return replace(visit, machine=machine._replace(refrigerant=gas, station_error=0.0), rounds=rounds)
 
 
 def _check_seen(table: VisitTable, rules: Rulebook) -> None:

@@ -12,7 +12,7 @@ import shutil
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO
 
@@ -121,7 +121,7 @@ class _Adding:
         self.statuses.update(done.statuses)
         self.changed += done.changed
         told = self.notes[source.kind in ("csv", "parquet")]
-        told += [replace(note, line=note.line + base) for note in done.notes[: SENTENCES - len(told)]]
+        told += [note._replace(line=note.line + base) for note in done.notes[: SENTENCES - len(told)]]
         for column, rows in done.marks.items():
             for mark, row in rows.items():
                 self.marks.setdefault((source.shown, column), {}).setdefault(mark, row + base)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from diagnose.batch.headers import Column, Layout, kebab, value_in
 from diagnose.diagnosis.findings import seen_problems
@@ -68,6 +68,6 @@ def unread(found: Sequence[Problem], columns: Sequence[Column] = (), number: int
         column = by_place.get(problem.column)
         codes.append("not-read" if column is None else f"not-read/{kebab(column.called.partition(' [')[0])}")
         placed.append(
-            replace(problem, line=problem.line or number, column=max(problem.column, 1) if number else problem.column)
+            problem._replace(line=problem.line or number, column=max(problem.column, 1) if number else problem.column)
         )
     return Unread(tuple(dict.fromkeys(codes)), tuple(placed))

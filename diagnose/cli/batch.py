@@ -194,11 +194,8 @@ def _heads(plan: Plan) -> list[TableHead]:
         wrong = {one.place: one for one in layout.left_out}
         passed = dict(layout.passed)
         # Days with a clock time and no machine's name: one machine, minute by minute.
-        stamped = (
-            "machine" not in understood.values() and ":" in cells.get(layout.date, "")
-            if layout.date is not None
-            else False
-        )
+        timed = layout.date is not None and ":" in cells.get(layout.date, "")
+        stamped = timed and "machine" not in understood.values()
         columns = [
             HeadColumn(
                 place + 1,

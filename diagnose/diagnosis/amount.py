@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.properties import targets
@@ -16,8 +15,7 @@ from diagnose.visit import FIXED_ORIFICE, Machine
 from diagnose.visit.fields import MICROCHANNEL
 
 
-@dataclass(frozen=True, slots=True)
-class Expectation:
+class Expectation(NamedTuple):
     """What a quantity should become, K, and how near is near enough."""
 
     value: float

@@ -11,14 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
-from diagnose.diagnosis.amount import (
-    chance_of,
-    how_much,
-    in_mass,
-    no_liquid_left,
-    readings_after,
-    wet_vapor,
-)
+from diagnose.diagnosis.amount import chance_of, how_much, in_mass, no_liquid_left, readings_after, wet_vapor
 from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.second_fault import without_what_it_does_not_make

@@ -9,10 +9,9 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
@@ -27,8 +26,7 @@ LITTLE_AIR = "low-indoor-airflow"
 PercentRange = tuple[int, int]
 
 
-@dataclass(frozen=True, slots=True)
-class FaultSize:
+class FaultSize(NamedTuple):
     """How big a fault is taken to be, from `low` to `high`.
 
     of: `missing charge`, `excess charge` (shares of the right one), `airflow` (share of the rated one) or `capacity` (what is
@@ -43,8 +41,7 @@ class FaultSize:
     beyond: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Costs:
+class Costs(NamedTuple):
     """What the leading fault costs now. Percent, each a range from low to high.
 
     capacity: cooling lost. efficiency: cooling for each kWh lost; running: more electricity for the same cooling; both
@@ -60,8 +57,7 @@ class Costs:
     source: str | tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class NoCosts:
+class NoCosts(NamedTuple):
     """No figure; reason: what would have to be measured for one."""
 
     fault: str

@@ -8,7 +8,8 @@ else by the rules of cautions.yaml that have a level. No doubt, hold or ranking 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from diagnose.diagnosis.findings import Finding, find
 from diagnose.diagnosis.start_up import WRONG_GASES, above_the_plate
@@ -30,8 +31,7 @@ RUNNING = ("suction pressure", "liquid pressure")
 PRESSURES = (*RUNNING, "metering inlet pressure", "standing pressure")
 
 
-@dataclass(frozen=True, slots=True)
-class Danger:
+class Danger(NamedTuple):
     """One danger. code: unique in the program, or the id of its rule. level: stop, switch off before all else; care.
 
     One of reason (judged from readings as they are) and rule (of cautions.yaml) is there.
@@ -43,13 +43,12 @@ class Danger:
     rule: Rule | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(NamedTuple):
     """Dangers, the worst first; cautions that are none, by rank; and the findings of all readings, by which they are told."""
 
     dangers: tuple[Danger, ...] = ()
     cautions: tuple[Rule, ...] = ()
-    findings: Mapping[str, Finding] = field(default_factory=dict)
+    findings: Mapping[str, Finding] = {}
 
 
 def dangers_of(visit: Visit, rules: Rulebook, as_read: Mapping[str, Estimate]) -> Seen:
@@ -64,7 +63,7 @@ def dangers_of(visit: Visit, rules: Rulebook, as_read: Mapping[str, Estimate]) -
     # Where the two changed places, or nothing runs, what is worked out of them means nothing; each was judged alone above.
     meaningless = stands or (low is not None and high is not None and low > high)
     if meaningless or len(taken) > len(visit.last.readings):
-        everything = replace(visit, rounds=(*visit.rounds[:-1], replace(visit.last, readings=taken)))
+        everything = replace(visit, rounds=(*visit.rounds[:-1], visit.last._replace(readings=taken)))
         as_read = estimate(everything, RUNNING if meaningless else (), rules.judgement.steadiness)
     findings = find(visit, as_read, rules)
     applying = rules.applying(machine_facts(visit.machine))

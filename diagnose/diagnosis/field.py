@@ -84,4 +84,4 @@ def without_targets(d: Diagnosis) -> Diagnosis:
 
 def plain(e: Estimate) -> Estimate:
     """The quantity with no word of what it should be."""
-    return replace(e, expected=None, difference=None, difference_sigma=e.sigma, effects=e.moves, good_day=None)
+    return e._replace(expected=None, difference=None, difference_sigma=e.sigma, effects=e.moves, good_day=None)

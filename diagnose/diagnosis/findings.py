@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 from diagnose.properties.targets import NoTarget, Target
 from diagnose.quantities import EXPECTED, STEPS, QuantityKind, own_steps, run
@@ -26,8 +26,7 @@ from diagnose.yamlfile import Problem, did_you_mean, printable
 SILENT = 0.01
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(NamedTuple):
     """One finding of one visit: a probability for each word, and what it was judged by.
 
     The words add to 1, or to what is left where a reading it comes from is doubted.
@@ -124,7 +123,7 @@ def blended(parts: Sequence[tuple[float, Mapping[str, Finding]]]) -> dict[str, F
         best = next(findings[name] for _, findings in heaviest if name in findings)
         words = blended_words([(share, findings[name].words) for share, findings in parts if name in findings])
         if words:
-            found[name] = replace(best, words=words)
+            found[name] = best._replace(words=words)
     return found
 
 
@@ -152,11 +151,11 @@ def measured(entry: FindingEntry, estimate: Estimate | None, facts: Mapping[str,
         return found  # whether there is a target is no matter of degree: the protocol's verdict needs one
     parts = [(estimate.inside * inside, found)]
     if target is not None:
-        beyond = _measured(entry, replace(estimate, expected=target.beyond), facts)
+        beyond = _measured(entry, estimate._replace(expected=target.beyond), facts)
         parts.append((estimate.inside * (1.0 - inside), beyond))
     having = [(share, each) for share, each in parts if each is not None]
     words = blended_words([(share, each.words) for share, each in having])
-    return replace(max(having, key=lambda part: part[0])[1], words=words) if words else None
+    return max(having, key=lambda part: part[0])[1]._replace(words=words) if words else None
 
 
 def _measured(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str]) -> Finding | None:
@@ -232,8 +231,7 @@ def odd_then(findings: Mapping[str, Finding], rules: Rulebook) -> frozenset[str]
     return frozenset(odd)
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(NamedTuple):
     """Between which values of its quantity (SI) a word is said; None: open on that side."""
 
     low: float | None
@@ -302,4 +300,4 @@ def seen_problems(visit: Visit, rules: Rulebook) -> list[Problem]:
 def _at(visit: Visit, name: str, what: str, fix: str) -> Problem:
     """The problem where the thing seen is written."""
     where = visit.seen_at.get(name, Problem(visit.document, 0, 0, ""))
-    return replace(where, what=f"seen: {what}", fix=fix)
+    return where._replace(what=f"seen: {what}", fix=fix)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from diagnose.diagnosis.dangers import WAIT
 from diagnose.diagnosis.findings import Finding
@@ -23,8 +23,7 @@ from diagnose.rulebook import Rulebook, machine_facts
 from diagnose.visit import COOLING
 
 
-@dataclass(frozen=True, slots=True)
-class NextCheck:
+class NextCheck(NamedTuple):
     """One thing to do.
 
     saves: expected hours of wrong calls that knowing it prevents. worth: what is left of them, hours, after its own

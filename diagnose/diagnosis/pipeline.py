@@ -103,7 +103,7 @@ def expect_the_good_day(d: Diagnosis) -> Diagnosis:
     use = d.good_day
     figures = d.rules.judgement.good_day
     parts = tuple(
-        replace(part, estimates=_expecting(d, good_day.expected_today(d.visit, part.estimates, use, figures)))
+        part._replace(estimates=_expecting(d, good_day.expected_today(d.visit, part.estimates, use, figures)))
         for part in d.parts
     )
     return replace(d, parts=parts, estimates=more_likely(parts))
@@ -157,20 +157,20 @@ def say_of_the_charge(d: Diagnosis) -> Diagnosis:
     elif STANDS in [rule.id for rule in holds]:  # what else is missing would not help
         charge = NoVerdict(charge.method, tuple(Reason(rule.id) for rule in holds), charge.by)
     elif d.also and isinstance(charge, ChargeVerdict) and charge.verdict != "right":
-        charge = replace(charge, caveats=(*charge.caveats, Reason("second-fault", {"fault": d.also[0]})))
+        charge = charge._replace(caveats=(*charge.caveats, Reason("second-fault", {"fault": d.also[0]})))
     if d.stop and isinstance(charge, ChargeVerdict):
         stop = Reason("stop-before-charging")
         if charge.verdict == "right":  # something is wrong
             charge = NoVerdict(charge.method, (stop,), charge.by, charge.verdict, charge.chance)
         else:
-            charge = replace(charge, caveats=(*charge.caveats, stop))
+            charge = charge._replace(caveats=(*charge.caveats, stop))
     return replace(d, charge=charge_as_sure(d, charge))
 
 
 def temper(d: Diagnosis) -> Diagnosis:
     """How strongly each fault may be said, whatever its share."""
     limits = at_most(d)
-    return replace(d, ranked=tuple(replace(r, at_most=limits.get(r.fault, "strong")) for r in d.ranked))
+    return replace(d, ranked=tuple(r._replace(at_most=limits.get(r.fault, "strong")) for r in d.ranked))
 
 
 def go_through_the_start_up(d: Diagnosis) -> Diagnosis:

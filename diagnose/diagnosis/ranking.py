@@ -8,8 +8,7 @@ general one's share, so the same evidence is not counted twice and nothing jumps
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import Literal, NamedTuple, get_args
 
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.book import WeighedRule
@@ -27,8 +26,7 @@ HAIR = 1e-9
 """Sums of points that are nearer to each other, or to a limit, are equal: in which order they were added is no reason."""
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
+class Evidence(NamedTuple):
     """One fired rule for or against a fault. sure: as it fired; counted: what is left after more special rules."""
 
     rule: Rule
@@ -41,8 +39,7 @@ class Evidence:
         return self.rule.points * self.counted
 
 
-@dataclass(frozen=True, slots=True)
-class Ranked:
+class Ranked(NamedTuple):
     """One fault with its score (points), its share of all (0 to 1), and the evidence, weightiest first."""
 
     fault: str

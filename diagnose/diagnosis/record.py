@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from diagnose.diagnosis.costs import Costs, NoCosts
 from diagnose.diagnosis.dangers import Danger
@@ -21,8 +21,7 @@ from diagnose.visit import System, Visit
 from diagnose.visit.reason import Reason
 
 
-@dataclass(frozen=True, slots=True)
-class GoodDayUse:
+class GoodDayUse(NamedTuple):
     """What the visit's baseline did.
 
     before: the record of that day. used: quantities judged by it; odd: those that were not right even then. reasons: what of
@@ -36,8 +35,7 @@ class GoodDayUse:
     reasons: tuple[Reason, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(NamedTuple):
     """The quantities with or without what is doubted, and how much of the whole is judged like that, 0 to 1.
 
     without: the readings and quantities that are left out.

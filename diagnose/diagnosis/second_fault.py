@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from diagnose.diagnosis.findings import Finding
@@ -30,8 +29,7 @@ class Second(NamedTuple):
     findings: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class ExplainedAway:
+class ExplainedAway(NamedTuple):
     """The findings that are firmly off normal, and whose they are.
 
     first: those that the leading fault makes. second: the fault that explains others, if any. left: what neither makes.

@@ -97,8 +97,8 @@ def moved(visit: Visit, name: str, by: float) -> Visit:
     rounds = []
     for taken in visit.rounds:
         old = taken.readings.get(name)
-        change = {} if old is None else {name: replace(old, value=old.value + by)}
-        rounds.append(replace(taken, readings={**taken.readings, **change}))
+        change = {} if old is None else {name: old._replace(value=old.value + by)}
+        rounds.append(taken._replace(readings={**taken.readings, **change}))
     return replace(visit, rounds=tuple(rounds))
 
 

@@ -28,7 +28,7 @@ def with_airflow(visit: Visit, rules: Rulebook) -> Visit:
     if "flow" not in told:
         return visit
     flow = Reading("airflow", told["flow"], told["error"], unit_for("airflow", visit.system))
-    last = replace(visit.last, readings={**taken, "airflow": flow})
+    last = visit.last._replace(readings={**taken, "airflow": flow})
     note = Reason("airflow-of-the-start-up", {"by": told["best"]})
     return replace(visit, rounds=(*visit.rounds[:-1], last), notes=(*visit.notes, note))
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from diagnose.quantities.start_up import Measure
 from diagnose.visit import Reading
@@ -21,18 +20,16 @@ ITEMS: tuple[ItemName, ...] = (
 """In the order of the work."""
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
+class Item(NamedTuple):
     """One step of a start-up. code: why it has this status, unique in the program. figures: SI, names."""
 
     item: ItemName
     status: Status
     code: str
-    figures: Mapping[str, Any] = field(default_factory=dict)
+    figures: Mapping[str, Any] = {}
 
 
-@dataclass(frozen=True, slots=True)
-class Commissioning:
+class Commissioning(NamedTuple):
     """A start-up: every item, in the order of the work."""
 
     items: tuple[Item, ...]

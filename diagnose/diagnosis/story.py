@@ -164,8 +164,7 @@ def _wander(d: Diagnosis, name: str, expected: float, machine: Machine) -> float
     law = d.rules.judgement.good_day.laws.get(name)
     if law is None:
         return WANDER
-    law = law.in_mode(machine)
-    return law.wander * (abs(expected) if law.by == "share" else 1.0)
+    return law.left(machine) * (abs(expected) if law.by == "share" else 1.0)
 
 
 def as_data(story: Story) -> dict[str, Any]:

@@ -27,9 +27,9 @@ so nothing that is found ever makes the expected cost greater, and what the rule
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import product
 from math import prod
+from typing import NamedTuple
 
 from diagnose.diagnosis.ranking import Strength, shares, strength
 from diagnose.diagnosis.second_fault import brings
@@ -40,8 +40,7 @@ MOST = 24  # outcomes of one check; with more, findings that matter less are lef
 MATTERS = 0.02  # hours
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(NamedTuple):
     """One outcome of a check. words: finding -> word. chance: 0 to 1, within the check. What then leads, and how strongly."""
 
     words: Mapping[str, str]
@@ -51,8 +50,7 @@ class Outcome:
     strength: Strength
 
 
-@dataclass(frozen=True, slots=True)
-class Forecast:
+class Forecast(NamedTuple):
     """All outcomes of a check, likeliest first, and the expected hours of wrong calls that it saves (0 or more)."""
 
     outcomes: tuple[Outcome, ...]

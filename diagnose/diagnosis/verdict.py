@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
-from diagnose.diagnosis.amount import (
-    Expectation,
-)
+from diagnose.diagnosis.amount import Expectation
 from diagnose.visit.reason import Reason
 
 ChargeWord = Literal["right", "low", "high"]
@@ -20,8 +17,7 @@ Method = Literal["superheat", "subcooling", "weight"]
 NO_VERDICT: Literal["do not judge"] = "do not judge"
 
 
-@dataclass(frozen=True, slots=True)
-class ChargeReading:
+class ChargeReading(NamedTuple):
     """The quantity by which the charge is judged, K; by weight kg.
 
     target: the protocol's, with its tolerance (None: there is none in this weather). own: what the machine's own good day
@@ -36,8 +32,7 @@ class ChargeReading:
     own: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class ChargeVerdict:
+class ChargeVerdict(NamedTuple):
     """Low, right or high, and what to do about it.
 
     chance: how sure the protocol is of it, 0 to 1. percent, mass (kg): how far the charge is off (negative: missing), as a
@@ -52,7 +47,7 @@ class ChargeVerdict:
     percent: tuple[int, int] | None = None
     at_least: bool = False
     mass: tuple[float, float] | None = None
-    expect_after: Mapping[str, Expectation] = field(default_factory=dict)
+    expect_after: Mapping[str, Expectation] = {}
     caveats: tuple[Reason, ...] = ()
 
     @property
@@ -61,8 +56,7 @@ class ChargeVerdict:
         return self.by.method
 
 
-@dataclass(frozen=True, slots=True)
-class NoVerdict:
+class NoVerdict(NamedTuple):
     """No word on the charge, and why.
 
     method: superheat or subcooling, weight where no temperature tells; None where the metering device is not known.

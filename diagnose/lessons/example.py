@@ -14,18 +14,7 @@ from typing import Any
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.rulebook import Rulebook
-from diagnose.simulator import (
-    HEALTHY,
-    TON,
-    Faults,
-    NoSolution,
-    Plant,
-    State,
-    charged_right,
-    design,
-    readings,
-    solve,
-)
+from diagnose.simulator import HEALTHY, TON, Faults, NoSolution, Plant, State, charged_right, design, readings, solve
 from diagnose.simulator.model import Device
 from diagnose.simulator.population import CHARGING_DAY, CHARGING_SUPERHEAT
 from diagnose.visit import System

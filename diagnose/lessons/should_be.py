@@ -15,6 +15,7 @@ from diagnose.lessons.figures import BothSystems, add_up, signed, term
 from diagnose.properties import enthalpy, specific_volume, standard_pressure, targets
 from diagnose.properties.targets import F
 from diagnose.properties.targets.expected import fahrenheit
+from diagnose.quantities.expectations import NEAREST_LIQUID
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report.blocks import Block, heading, line, subheading
 from diagnose.report.wording import cite
@@ -147,22 +148,25 @@ def _approach(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     if e is None or e.target is None or whole is None or coil is None:
         return
     yield subheading("Liquid line approach, from how far the machine condenses above the air")
-    yield line("What is left of that after 10 °F of subcooling, and 9 °F at least.")
-    start = max(9.0, whole - 10.0)
-    if start > 9.0:
-        shown, total = add_up([(whole, 1)], (start, 1), lambda t: t[0] - 10)
-        yield Block("sum", f"{shown[0]} − 10 = {total} °F")
+    least, ordinary, nearest = (
+        round(each / F)
+        for each in (targets.liquid_line_approach().value, targets.subcooling(None).value, NEAREST_LIQUID)
+    )
+    yield line(f"What is left of that after {ordinary} °F of subcooling, and {least} °F at least.")
+    start = max(least, whole - ordinary)
+    if start > least:
+        shown, total = add_up([(whole, 1)], (start, 1), lambda t: t[0] - ordinary)
+        yield Block("sum", f"{shown[0]} − {ordinary} = {total} °F")
     plate = d.estimates.get("subcooling")
-    asked = 10.0 if plate is None or plate.target is None else plate.target.value / F
-    if round(asked, 1) != 10.0:
-        way = "nearer to" if asked > 10.0 else "further from"
-        yield line(
-            f"The plate asks for {asked:.1f} °F: {abs(asked - 10):.1f} °F {way} the air, and 4 °F from it at least."
-        )
-        before, start = start, max(4.0, start + 10.0 - asked)
-        if start > 4.0:
-            shown, total = add_up([(before, 1), (asked, 1)], (start, 1), lambda t: t[0] + 10 - t[1])
-            yield Block("sum", f"{shown[0]} + 10 − {shown[1]} = {total} °F")
+    asked = ordinary if plate is None or plate.target is None else plate.target.value / F
+    if round(asked, 1) != ordinary:
+        way = "nearer to" if asked > ordinary else "further from"
+        off = abs(asked - ordinary)
+        yield line(f"The plate asks for {asked:.1f} °F: {off:.1f} °F {way} the air, and {nearest} °F from it at least.")
+        before, start = start, max(nearest, start + ordinary - asked)
+        if start > nearest:
+            shown, total = add_up([(before, 1), (asked, 1)], (start, 1), lambda t: t[0] + ordinary - t[1])
+            yield Block("sum", f"{shown[0]} + {ordinary} − {shown[1]} = {total} °F")
     share = min(max(coil.value / F / whole, 0.0), 1.0)
     if share < 1.0:
         yield line("The machine condenses closer to the air than that, so the same part of it is left:")

@@ -27,6 +27,7 @@ from diagnose.report.wording import (
     name_of,
     number,
     reading_text,
+    seen_text,
     system_of,
     unit_in,
 )
@@ -105,7 +106,7 @@ def _machine(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     if visit.last.readings:
         yield Block("rows", rows=(("reading", "value", "where it is taken"), *_readings(visit, f)))
     if visit.seen:
-        yield line(f"Seen or told: {'; '.join(f'{name} {word}' for name, word in visit.seen.items())}.")
+        yield line(f"Seen or told: {seen_text(visit.seen.items())}.")
 
 
 def _readings(visit: Visit, f: BothSystems) -> Iterator[tuple[str, ...]]:
@@ -147,7 +148,7 @@ def _words(d: Diagnosis) -> Iterator[Block]:
             yield item(f"{_judged(finding, d)}; {_chances(finding.words)}.", lead=f"{finding.name}:")
             yield deeper(_ladder(finding, d))
     if seen:
-        yield line(f"Seen or told, and so certain: {'; '.join(f'{one.name} {one.word}' for one in seen)}.")
+        yield line(f"Seen or told, and so certain: {seen_text((one.name, one.word) for one in seen)}.")
 
 
 def _spoken(name: str, d: Diagnosis) -> bool:

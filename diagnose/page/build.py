@@ -167,7 +167,7 @@ def _trimmed(stdlib: bytes) -> bytes:
 
 def _without_examples(rules: Rulebook) -> Rulebook:
     """The book without the examples beside its rules, which nobody runs on a phone: a quarter of it."""
-    return replace(rules, rules=tuple(replace(rule, entry=replace(rule.entry, tests=())) for rule in rules.rules))
+    return replace(rules, rules=tuple(replace(rule, entry=rule.entry._replace(tests=())) for rule in rules.rules))
 
 
 def _app() -> bytes:

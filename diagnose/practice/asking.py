@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Literal
 
 from diagnose.practice.exercise import Exercise
@@ -85,6 +86,7 @@ def _brings(check: str, gives: Iterable[str], rules: Rulebook) -> tuple[str, ...
     return (*_TAKES.get(check, ()), *found)
 
 
+@cache
 def _needs(name: str) -> tuple[str, ...]:
     """The readings without which a quantity cannot be worked out."""
     if name in READINGS:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal
 
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.practice.asking import Action, minutes_of, opened, playable
+from diagnose.practice.asking import Action, minutes_of, playable
 from diagnose.practice.exercise import Exercise
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import BAD_VISIT
@@ -100,10 +101,15 @@ def quickest(exercise: Exercise, rules: Rulebook) -> Quickest:
     Each step takes the one question that settles it in the least time; where none does, the one that brings the truth
     furthest for its minutes. At most three steps.
     """
-    had: tuple[str, ...] = ()
+    had: frozenset[str] = frozenset()
     asked: tuple[str, ...] = ()
     steps: list[SettlingStep] = []
-    now = examine(exercise.judged(()), rules)
+
+    @cache  # several questions bring the same readings
+    def knowing(names: frozenset[str]) -> Diagnosis:
+        return examine(exercise.judged(sorted(names)), rules)
+
+    now = knowing(had)
     begin, begun = share_of_truth(now, exercise), is_settled(now, exercise)
     settled = begun
     actions = playable(exercise, rules)
@@ -117,7 +123,7 @@ def quickest(exercise: Exercise, rules: Rulebook) -> Quickest:
             fresh = [name for name in action.names if name not in had]
             if not any(name not in exercise.given or name in exercise.slip for name in fresh):
                 continue
-            d = examine(exercise.judged(opened(exercise, (*asked, action.name), rules)), rules)
+            d = knowing(had.union(action.names))
             minutes = minutes_of(exercise, (*asked, action.name), rules) - used
             tried.append((SettlingStep(action, minutes, _truth(d, exercise)), is_settled(d, exercise)))
         if not tried:
@@ -133,8 +139,8 @@ def quickest(exercise: Exercise, rules: Rulebook) -> Quickest:
                 break
         steps.append(step)
         asked = (*asked, step.action.name)
-        had = opened(exercise, asked, rules)
-        now = examine(exercise.judged(had), rules)
+        had = had.union(step.action.names)
+        now = knowing(had)
         settled = is_settled(now, exercise)
     return Quickest(begin, begun, tuple(steps), settled)
 

@@ -20,7 +20,7 @@ from diagnose.properties.moist_air import (
 from diagnose.properties.names import REFRIGERANTS, NotCovered, UnknownRefrigerant
 from diagnose.properties.refrigerants import (
     Refrigerant,
-    discharge_temperature,
+    discharge_temperatures,
     isentropic_efficiency,
     isentropic_temperature,
     liquid_density,

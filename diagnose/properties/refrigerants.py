@@ -15,6 +15,7 @@ error of every fit beside it. Nothing is imported but the standard library, so a
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 from math import exp, log
@@ -259,10 +260,14 @@ def isentropic_temperature(
     return None if end is None else end[0]
 
 
-def discharge_temperature(
-    ref: str | Refrigerant, temperature: float, pressure: float, discharge_pressure: float, efficiency: float
-) -> float | None:
-    """Temperature (K) of vapour (K, Pa) compressed to a pressure (Pa) at an isentropic efficiency, without heat loss.
+def discharge_temperatures(
+    ref: str | Refrigerant,
+    temperature: float,
+    pressure: float,
+    discharge_pressure: float,
+    efficiencies: Iterable[float],
+) -> tuple[float | None, ...]:
+    """Temperatures (K) of vapour (K, Pa) compressed to a pressure (Pa) at isentropic efficiencies, without heat loss.
 
     ``None`` if the discharge pressure is not above the suction pressure or a state lies outside the table.
     """
@@ -270,9 +275,12 @@ def discharge_temperature(
         vapour_enthalpy(ref, temperature, pressure),
         isentropic_end(_entry(ref), temperature, pressure, discharge_pressure),
     )
-    if before is None or end is None:
-        return None
-    return vapour_temperature(ref, before + (end[1] - before) / efficiency, discharge_pressure)
+    return tuple(
+        None
+        if before is None or end is None
+        else vapour_temperature(ref, before + (end[1] - before) / efficiency, discharge_pressure)
+        for efficiency in efficiencies
+    )
 
 
 def isentropic_efficiency(

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from diagnose.properties.targets import Target
 from diagnose.quantities.judged import FigureSpec, figure, rows, word
@@ -33,18 +33,20 @@ class Law:
     """How a quantity of a sound machine moves with the weather.
 
     by: `difference`: slopes in K of the quantity a K of air (in its own unit a K, where it is no temperature);
-    `share`: as a share of the quantity a K of air. wander: what is left of it from day to day, one standard deviation,
-    SI, or a share for `share`. differ: how far sound machines differ from the general figure, one standard deviation, SI,
-    as a share for ratios (None: there is no general figure). heating_wander: what is left in heating, where the weather moves a
-    quantity as it moves the general figure, if there is one; None: the law is for cooling alone. heating_differ: as differ.
+    `share`: as a share of the quantity a K of air. wander: what is left of it from day to day behind an orifice and behind a
+    valve, one standard deviation, SI, or a share for `share`. error: of the move by slopes, as a share of it, where it is
+    another than that of all laws. differ: how far sound machines differ from the general figure, one standard deviation, SI,
+    as a share for ratios (None: there is no general figure). heating_wander: what is left in heating, where the weather moves
+    a quantity as it moves the general figure, if there is one; None: the law is for cooling alone. heating_differ: as differ.
     """
 
     by: Literal["difference", "share"] = word("difference", "share")
     orifice: tuple[float, float, float] = figure("share per kelvin", "-5 %/F", "5 %/F", 3)
     valve: tuple[float, float, float] = figure("share per kelvin", "-5 %/F", "5 %/F", 3)
-    wander: float = figure("ratio", 0.001, 0.5)
+    wander: tuple[float, float] = figure("ratio", 0.001, 0.5, 2)
+    error: float | None = figure("ratio", 0, 2, absent=None)
     differ: float | None = figure("ratio", 0.001, 0.5, absent=None)
-    heating_wander: float | None = figure("ratio", 0.001, 0.5, absent=None)
+    heating_wander: tuple[float, float] | None = figure("ratio", 0.001, 0.5, 2, absent=None)
     heating_differ: float | None = figure("ratio", 0.001, 0.5, absent=None)
 
     def slopes(self, machine: Machine) -> Slopes | None:
@@ -53,11 +55,15 @@ class Law:
             return None if self.heating_wander is None else (0.0, 0.0, 0.0)
         return None if machine.metering is None else self.orifice if machine.metering == FIXED_ORIFICE else self.valve
 
-    def in_mode(self, machine: Machine) -> Law:
-        """The law with what is left from day to day, and how far machines differ, in the mode of this machine."""
-        if machine.mode != HEATING or self.heating_wander is None:
-            return self
-        return replace(self, wander=self.heating_wander, differ=self.heating_differ)
+    def left(self, machine: Machine) -> float:
+        """What is left from day to day on this machine: the wider one where nobody stated the device."""
+        pair = self.heating_wander if machine.mode == HEATING and self.heating_wander is not None else self.wander
+        return pair[machine.metering not in (FIXED_ORIFICE, None)]
+
+    def apart(self, machine: Machine) -> float | None:
+        """How far sound machines differ from the general figure in the mode of this one."""
+        heats = machine.mode == HEATING and self.heating_wander is not None
+        return self.heating_differ if heats else self.differ
 
 
 def _of_law(name: str, field: str, spec: FigureSpec, words: Mapping[str, str]) -> FigureSpec:
@@ -67,6 +73,8 @@ def _of_law(name: str, field: str, spec: FigureSpec, words: Mapping[str, str]) -
     if field in ("orifice", "valve"):
         return spec if words.get("by") == "share" else replace(spec, kind="ratio", low=-5, high=5)
     kelvin = KINDS.get(name) in ("temperature", "difference") and ("differ" in field or words.get("by") != "share")
+    if field == "error":
+        return spec
     return replace(spec, kind="difference", low="0.1 F", high="30 F") if kelvin else spec
 
 
@@ -113,8 +121,7 @@ def mismatch(today: Machine, then: Machine, same_size: tuple[float, float]) -> R
     return None
 
 
-@dataclass(frozen=True, slots=True)
-class Projected:
+class Projected(NamedTuple):
     """What the good day says of today's quantities, and which were left out: name -> why."""
 
     estimates: Mapping[str, Estimate]
@@ -142,16 +149,16 @@ def project(
     found = dict(now)
     left: dict[str, Reason] = {}
     for name, law in figures.laws.items():
-        slopes, law = law.slopes(today.machine), law.in_mode(today.machine)
+        slopes, differ = law.slopes(today.machine), law.apart(today.machine)
         if name not in now or name not in then or slopes is None:
             continue
-        if law.differ is None and name in odd:
+        if differ is None and name in odd:
             left[name] = Reason("baseline-figure-not-right", {"quantity": name})
             continue
         own = _in_this_air(law, slopes, today.machine, now[name], then[name], air, was, figures)
         if own is None:
             continue
-        result = _weighed(law, now[name], then[name], *own, figures.believed)
+        result = _weighed(differ, now[name], then[name], *own, figures.believed)
         if isinstance(result, Reason):
             left[name] = result
             continue
@@ -159,8 +166,8 @@ def project(
         if "superheat" in name:
             value = max(value, 0.0)  # a flooded machine shows none, however far the law goes on
         sigma = _sigma(law, slopes, now[name], value, air)
-        found[name] = replace(
-            now[name], good_day=GoodDay(Target(value, spread, SOURCE, "baseline"), now[name].value - value, sigma)
+        found[name] = now[name]._replace(
+            good_day=GoodDay(Target(value, spread, SOURCE, "baseline"), now[name].value - value, sigma)
         )
     return Projected(found, left)
 
@@ -196,7 +203,7 @@ def _in_this_air(
     wet = now.name in ("superheat", "coil superheat") and then.value < figures.wet
     hidden = figures.flooded if wet and machine.mode != HEATING else 0.0
     moved = _as_the_figure(law, now, then) if machine.mode == HEATING else 0.0
-    return _moved(law, slopes, then, air, was, figures, hidden, moved)
+    return _moved(law, slopes, then, air, was, figures, math.hypot(law.left(machine), hidden), hidden, moved)
 
 
 def _moved(
@@ -206,32 +213,32 @@ def _moved(
     air: Air,
     was: Air,
     figures: GoodDayFigures,
+    wander: float,
     hidden: float,
     moved: float,
 ) -> tuple[float, float] | None:
-    """The good day's value in today's air, and its standard deviation. hidden: how much lower it may have been than shown.
+    """The good day's value in today's air, and its standard deviation. hidden: how much lower it was than shown.
 
     moved: by how much the general figure moved between the two days, where the law goes by that.
     """
     if law.by == "share" and then.value <= 0:
         return None
-    shift, variance = moved, (figures.law_error * moved) ** 2
+    error = figures.law_error if law.error is None else law.error
+    shift, variance = moved - hidden, wander**2 + (figures.law_error * moved) ** 2
     for slope, name in zip(slopes, CONDITIONS, strict=True):
         if slope == 0:
             continue
         if name in air and name in was:
             by = slope * (air[name][0] - was[name][0])
             shift += by
-            variance += (figures.law_error * by) ** 2
+            variance += (error * by) ** 2
         else:
             variance += (slope * figures.unknown) ** 2
-    variance += law.wander**2 + hidden**2
-    shift -= hidden
-    error = _sigma(law, slopes, then, then.value, was)
+    read = _sigma(law, slopes, then, then.value, was)
     if law.by == "difference":
-        return then.value + shift, math.hypot(math.sqrt(variance), error)
+        return then.value + shift, math.hypot(math.sqrt(variance), read)
     value = then.value * math.exp(max(-figures.furthest, min(figures.furthest, shift)))
-    return value, value * math.hypot(math.sqrt(variance), error / then.value)
+    return value, value * math.hypot(math.sqrt(variance), read / then.value)
 
 
 def _as_the_figure(law: Law, now: Estimate, then: Estimate) -> float:
@@ -258,8 +265,7 @@ def _sigma(law: Law, slopes: Slopes, e: Estimate, value: float, air: Air) -> flo
     return math.sqrt(sum(by * by for by in effects.values()))
 
 
-@dataclass(frozen=True, slots=True)
-class Moved:
+class Moved(NamedTuple):
     """An earlier figure in today's air, had nothing else changed, SI. sigma: of today's figure less this one."""
 
     value: float
@@ -282,7 +288,6 @@ def in_todays_air(
     law = figures.laws.get(name)
     slopes = law.slopes(today.machine) if law else None
     if law is not None and slopes is not None:
-        law = law.in_mode(today.machine)
         air = air_of(today, now)
         own = _in_this_air(law, slopes, today.machine, now_is, was, air, air_of(earlier, then), figures)
         if own is not None:
@@ -295,20 +300,20 @@ def in_todays_air(
 
 
 def _weighed(
-    law: Law, now: Estimate, then: Estimate, own: float, spread: float, believed: float
+    differ: float | None, now: Estimate, then: Estimate, own: float, spread: float, believed: float
 ) -> tuple[float, float] | Reason:
     """The good day's word and the general figure, weighed by their spreads; or why the good day is left out."""
     general, before = now.target, then.target
-    if law.differ is None:
+    if differ is None:
         return own, spread
     as_share = now.kind == "ratio"
     if before is not None:
-        usual = law.differ * (before.value if as_share else 1.0)
+        usual = differ * (before.value if as_share else 1.0)
         if abs(then.value - before.value) > believed * math.hypot(usual, then.difference_sigma):
             return Reason("baseline-figure-far-off", {"quantity": now.name})
     if general is None:
         return own, spread
-    differ = law.differ * (general.value if as_share else 1.0)
+    differ *= general.value if as_share else 1.0
     if spread >= differ:
         return Reason("baseline-figure-no-surer", {"quantity": now.name})
     a, b = 1 / spread**2, 1 / differ**2

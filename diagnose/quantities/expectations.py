@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-from diagnose.properties import Refrigerant, discharge_temperature, saturation_pressure, saturation_temperature, targets
+from diagnose.properties import (
+    Refrigerant,
+    discharge_temperatures,
+    saturation_pressure,
+    saturation_temperature,
+    targets,
+)
 from diagnose.properties.targets import F, NoTarget, Target
 from diagnose.quantities import air_side, heating, refrigerant_side  # noqa: F401 - the quantities are declared before what is expected of them
 from diagnose.quantities.registry import expected
@@ -58,11 +62,11 @@ def air_temperature_split(
     if isinstance(found, NoTarget):
         return found.nearest or targets.typical_temperature_split()
     if isinstance(found.beyond, NoTarget):
-        return replace(found, beyond=found.beyond.nearest)
+        return found._replace(beyond=found.beyond.nearest)
     return found
 
 
-_NEAREST_LIQUID = 4 * F
+NEAREST_LIQUID = 4 * F
 
 
 @expected("liquid line approach", COOLING)
@@ -84,11 +88,11 @@ def liquid_line_approach(
     ordinary = targets.subcooling(None).value
     value = greater(typical.value, whole - ordinary)
     if expected_subcooling is not None:
-        value = greater(value + ordinary - expected_subcooling.value, _NEAREST_LIQUID)
+        value = greater(value + ordinary - expected_subcooling.value, NEAREST_LIQUID)
     if condensing_over_ambient is not None:
         part = clamp(condensing_over_ambient / whole, 0.0, 1.0)
         value = value * choose(usable(condensing_over_ambient), part, 1.0)
-    return replace(typical, value=value)
+    return typical._replace(value=value)
 
 
 @expected("discharge superheat")
@@ -102,10 +106,8 @@ def discharge_superheat(
         return None
     (efficiency, wander), (superheat, apart) = targets.SOUND_EFFICIENCY, targets.ORDINARY_SUCTION_SUPERHEAT
     suction = evaporating + superheat
-    cool, sound, hot = (
-        discharge_temperature(refrigerant, suction, suction_pressure, liquid_pressure, each)
-        for each in (efficiency + wander, efficiency, efficiency - wander)
-    )
+    each = (efficiency + wander, efficiency, efficiency - wander)
+    cool, sound, hot = discharge_temperatures(refrigerant, suction, suction_pressure, liquid_pressure, each)
     if cool is None or sound is None or hot is None:
         return None
     above = choose(usable(cool + hot), sound - condensing, None)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 FigureKind = Literal[
     "ratio", "count", "temperature", "difference", "time", "current", "pressure", "vacuum", "airflow per capacity",
@@ -35,8 +35,7 @@ class FigureSpec:
 RowSpec = Callable[[str, str, FigureSpec, Mapping[str, str]], FigureSpec]
 
 
-@dataclass(frozen=True, slots=True)
-class FigureRows:
+class FigureRows(NamedTuple):
     """A table inside a group: one row of figures a name. names: all that must be there; None: any quantity may be.
 
     spec: what a figure of one row may be, from the row's name, the figure's, its usual spec, and the row's words.

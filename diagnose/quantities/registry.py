@@ -8,10 +8,9 @@ its formula does not hold. Functions are declared below what they need, so that 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from operator import itemgetter, pos, sub
-from typing import Any, Literal, ParamSpec
+from typing import Any, Literal, NamedTuple, ParamSpec
 
 from diagnose.properties.targets import NoTarget, Target
 from diagnose.units import Kind
@@ -25,8 +24,7 @@ Inputs = dict[str, Any]
 P = ParamSpec("P")
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(NamedTuple):
     """One piece of work: what it is called, what it must have, what it may have, and the function.
 
     by: the reading from which it makes another reading that was not taken; where `by` is not there, that reading is left alone.

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from diagnose.properties.targets import NoTarget, Target
 from diagnose.quantities import EXPECTED, STEPS, Inputs, QuantityKind, Step, run, steadiness
@@ -28,8 +28,7 @@ STATION = "station pressure"
 _BY_NAME = {step.name: step for step in STEPS}
 
 
-@dataclass(frozen=True, slots=True)
-class GoodDay:
+class GoodDay(NamedTuple):
     """What this machine's own good day makes of a quantity today (see baseline.py). SI.
 
     expected: with its spread. difference, sigma: the value minus that, and its standard deviation from today's readings.
@@ -40,8 +39,7 @@ class GoodDay:
     sigma: float
 
 
-@dataclass(frozen=True, slots=True)
-class Estimate:
+class Estimate(NamedTuple):
     """One quantity of one visit. SI throughout.
 
     value, sigma: best value and its standard deviation. expected: what it should be, or why that cannot be said.
@@ -63,7 +61,7 @@ class Estimate:
     effects: Mapping[str, float]
     formula: str
     source: str
-    moves: Mapping[str, float] = field(default_factory=dict)
+    moves: Mapping[str, float] = {}
     good_day: GoodDay | None = None
     inside: float = 1.0
 

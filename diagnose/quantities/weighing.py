@@ -7,8 +7,7 @@ without it the lines are worked out by bore and density, and the allowances othe
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from diagnose.properties import Refrigerant, liquid_density, saturation_pressure, saturation_temperature, targets
 from diagnose.properties.targets import Allowance, LineStates
@@ -42,8 +41,7 @@ _LEAST_OF_SCALE = 0.014  # kg, half an ounce; but never better than this
 _LEFT_BEHIND = 0.03  # what recovery leaves in the oil and in the shell, or the hoses keep
 
 
-@dataclass(frozen=True, slots=True)
-class Share:
+class Share(NamedTuple):
     """A part of the charge, kg; negative where the line is shorter than the factory charge covers. error: its limit."""
 
     what: What
@@ -51,8 +49,7 @@ class Share:
     error: float
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
+class Held(NamedTuple):
     """What the lines hold, kg/m: the liquid line that is there, the one that the factory charge was worked out for, the
     suction line; and the limits of error of the first and the last as shares."""
 
@@ -63,8 +60,7 @@ class Held:
     suction_error: float
 
 
-@dataclass(frozen=True, slots=True)
-class WeighIn:
+class WeighIn(NamedTuple):
     """What the machine should hold, kg.
 
     shares: what is known of it. way: by which the line set was counted. printed: what other makers' allowances would make

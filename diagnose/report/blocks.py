@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 BlockKind = Literal[
     "answer", "brief", "line", "heading", "subheading", "item", "deeper", "rows", "sum", "term", "figure", "foot"
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(NamedTuple):
     """One piece of a page. rows: only for a table, the first one is its head. level: how deep a line lies.
 
     sum: a calculation written out, `mark` names its units. term: a word (`mark`) and what it means. figure: `svg` is the

@@ -5,11 +5,7 @@ from __future__ import annotations
 from diagnose.diagnosis.ranking import Evidence, Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, item
-from diagnose.report.wording import (
-    fill,
-    lower_first,
-    spoken_by,
-)
+from diagnose.report.wording import fill, lower_first, spoken_by
 
 EVEN = 0.4  # reasons less likely than this are only named
 

@@ -120,10 +120,11 @@ def _reasons(d: Diagnosis) -> Iterator[Block]:
 
 
 def _reason(e: Evidence, d: Diagnosis, told: set[str]) -> str:
-    """The title of a rule that fired, and the figures it rests on that were not told yet."""
-    names = [name for name in e.rule.findings if name in d.findings and name not in told]
+    """The title of a rule that fired, and the figures it rests on that were not told yet: two findings may share one."""
+    names = {d.rules.findings[name].quantity or name: name for name in reversed(e.rule.findings) if name in d.findings}
+    new = [name for what, name in reversed(names.items()) if what not in told]
     told.update(names)
-    figures = [text for name in names if (text := figure_text(d.findings[name], d.system))]
+    figures = [text for name in new if (text := figure_text(d.findings[name], d.system))]
     told_by = f" ({'; '.join(figures)})" if figures else ""
     return f"{lower_first(e.rule.entry.title)}{told_by}."
 

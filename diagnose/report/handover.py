@@ -7,7 +7,6 @@ The customer's copy tells in plain words what was found, how sure that is, what 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from textwrap import shorten
 from typing import Literal
 
@@ -38,7 +37,7 @@ from diagnose.report.pages import charge_section, doubts_section, figures_sectio
 from diagnose.report.repair import repair_of
 from diagnose.report.sentences import said
 from diagnose.report.start_up import start_up_in_short, summary
-from diagnose.report.wording import lower_first, name_of, number, reading_text, unit_in, upper_first
+from diagnose.report.wording import lower_first, name_of, number, reading_text, seen_text, unit_in, upper_first
 from diagnose.shipped import VERSION
 
 Whose = Literal["customer", "office"]
@@ -152,7 +151,7 @@ def _customer(d: Diagnosis, before: Comparison | None) -> Iterator[Block]:
             yield item(costs_text(d.costs))
     yield heading("What was done")
     done = list(_done(d))
-    weighed = weighed_text(weighed_on(d.visit), replace(d.visit.machine, facts={}), d.system)
+    weighed = weighed_text(weighed_on(d.visit), d.visit.machine._replace(facts={}), d.system)
     yield from done or ([] if weighed else [line("Measured and examined; no repair is noted.")])
     yield from map(item, plain_start_up(d))
     if weighed:
@@ -185,7 +184,7 @@ def _office(
         *_measured(d),
         *figure,
         *start_up_in_short(d),
-        *(replace(block, mark="care") if block.kind == "heading" else block for block in doubts_section(d)),
+        *(block._replace(mark="care") if block.kind == "heading" else block for block in doubts_section(d)),
         *list(charge_section(d))[: None if reasons > 1 else 3],
         *_reasons(d, reasons),
         *_work(d),
@@ -211,7 +210,7 @@ def _facts(d: Diagnosis) -> Iterator[tuple[str, ...]]:
     if weather or ran:
         yield "conditions", "; ".join([*weather, *ran])
     if d.visit.seen:
-        yield "seen or told", "; ".join(f"{name} {word}" for name, word in d.visit.seen.items())
+        yield "seen or told", seen_text(d.visit.seen.items())
     if text := _written(d, "notes"):
         yield "notes", text
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Sequence
-from dataclasses import replace
 
 from diagnose.report.blocks import Block
 
@@ -125,7 +124,7 @@ def _cell_of(text: str) -> str:
 
 
 def _markdown(block: Block) -> str:
-    block = replace(block, text=_marked(block.text), lead=_marked(block.lead))
+    block = block._replace(text=_marked(block.text), lead=_marked(block.lead))
     if block.kind == "answer":
         return f"# {block.text}\n"
     if block.kind == "heading":

@@ -35,6 +35,7 @@ from diagnose.report.wording import (
     name_of,
     number,
     reading_text,
+    seen_text,
     two_digits,
     unit_in,
 )
@@ -107,7 +108,7 @@ def _readings(d: Diagnosis) -> Iterator[Block]:
         rows.append((name, reading_text(reading, unit), reading.field.where))
     yield Block("rows", rows=tuple(rows))
     if d.visit.seen:
-        yield line(f"Seen or told: {'; '.join(f'{name} {word}' for name, word in d.visit.seen.items())}.")
+        yield line(f"Seen or told: {seen_text(d.visit.seen.items())}.")
 
 
 def doubts_section(d: Diagnosis) -> Iterator[Block]:

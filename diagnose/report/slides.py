@@ -7,7 +7,7 @@ there to be looked up (a heading with the mark `reference`) stays with the page.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import ceil
 from typing import Any
 
@@ -61,7 +61,7 @@ def _data(number: int, slide: Slide) -> dict[str, Any]:
 def slides(blocks: Sequence[Block]) -> list[Slide]:
     """The slides of a page. Questions and their answers, which stand apart on a page, come together here."""
     blocks = [
-        replace(b, text=together(b.text), rows=tuple(tuple(map(together, row)) for row in b.rows))
+        b._replace(text=together(b.text), rows=tuple(tuple(map(together, row)) for row in b.rows))
         for b in blocks
         if b.kind != "foot"
     ]

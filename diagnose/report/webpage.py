@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 from diagnose.report import html
@@ -26,7 +25,7 @@ def web_page(
     contents: a long page begins with a list of its sections. fold: sections are closed until they are touched; on paper they
     are all open. template: `handover.html` for a report of few sheets; more: what only that template shows.
     """
-    blocks = [replace(block, text=together(block.text), rows=_kept(block.rows)) for block in blocks]
+    blocks = [block._replace(text=together(block.text), rows=_kept(block.rows)) for block in blocks]
     at = next((i for i, block in enumerate(blocks) if block.kind == "answer"), -1)
     above, title = blocks[: max(at, 0)], blocks[at].text if at >= 0 else "Lesson"
     lead: list[Block] = []
@@ -67,7 +66,7 @@ def _kept(rows: tuple[tuple[str, ...], ...]) -> tuple[tuple[str, ...], ...]:
 
 def _once(head: Block, body: Sequence[Block]) -> list[Block]:
     """The section; under a heading that says to take care not every item says so again."""
-    return [replace(block, mark="-") if block.mark == "!" and head.mark == "care" else block for block in body]
+    return [block._replace(mark="-") if block.mark == "!" and head.mark == "care" else block for block in body]
 
 
 def _ids(titles: Sequence[str]) -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from diagnose import units
 from diagnose.diagnosis.findings import Finding, Span, by_good_day
@@ -199,6 +199,11 @@ def findings_text(names: Sequence[str], findings: Mapping[str, Finding], system:
         figure = "" if finding.estimate is None else f", {finding_text(finding, system)}"
         parts.append(f"{name} {finding.word}{figure}")
     return "; ".join(parts)
+
+
+def seen_text(seen: Iterable[tuple[str, str]]) -> str:
+    """What was seen or told, each with its word."""
+    return "; ".join(f"{name} {word}" for name, word in seen)
 
 
 def lower_first(text: str) -> str:

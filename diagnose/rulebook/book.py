@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from diagnose.rulebook.entries import (
     BookChange,
@@ -23,18 +23,14 @@ from diagnose.rulebook.entries import (
     SourceEntry,
     StateEntry,
     Unfit,
+    fields_of,
 )
 from diagnose.rulebook.facts import applies, check_for, in_its_mode, of_mode
 from diagnose.rulebook.judgement import Judgement, judgement_of
 from diagnose.rulebook.matcher import Engine, Matcher, Pattern, PlainMatcher, matcher_for
-from diagnose.visit.fields import (
-    HEATING,
-)
+from diagnose.visit.fields import HEATING
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.yamlfile import InputProblems
-
-if TYPE_CHECKING:
-    pass
 
 
 class RuleError(InputProblems):
@@ -189,7 +185,7 @@ class Rulebook:
 
     def __getstate__(self) -> dict[str, Any]:
         """Its fields alone go to another process: what was worked out of them is worked out there, matchers among it."""
-        return {field.name: getattr(self, field.name) for field in fields(self)}
+        return {name: getattr(self, name) for name in fields_of(Rulebook)}
 
     def __repr__(self) -> str:
         counts = f"{len(self.faults)} faults, {len(self.rules)} rules, {len(self.findings)} findings"
@@ -269,10 +265,10 @@ class Rulebook:
                     if ("off", rule.id) not in figure
                 ),
                 faults={
-                    name: entry if (usual := figure.get(("usual", name))) is None else replace(entry, usual=usual)
+                    name: entry if (usual := figure.get(("usual", name))) is None else entry._replace(usual=usual)
                     for name, entry in self.faults.items()
                 },
-                findings={n: replace(e, scales=scales[n]) if n in scales else e for n, e in self.findings.items()},
+                findings={n: e._replace(scales=scales[n]) if n in scales else e for n, e in self.findings.items()},
             )
             self._on_some[changes] = found
         return found
@@ -290,7 +286,7 @@ class Rulebook:
             self,
             silent=silent,
             rules=tuple(r for r in self.rules if r.kind in told or not any(name in silent for name, _ in r.when)),
-            findings={n: replace(e, scales=()) if n in silent else e for n, e in self.findings.items()},
+            findings={n: e._replace(scales=()) if n in silent else e for n, e in self.findings.items()},
         )
 
     @cached_property
@@ -304,8 +300,8 @@ class Rulebook:
         kept = tuple(name for name, entry in self.faults.items() if applies(of_mode(entry.applies), facts))
         rules = tuple(rule for rule in self.rules if rule.speaks_of(facts, of_mode(rule.applies)))
         findings = {
-            name: replace(
-                entry, scales=tuple(scale for scale in entry.scales if applies(of_mode(scale.applies), facts))
+            name: entry._replace(
+                scales=tuple(scale for scale in entry.scales if applies(of_mode(scale.applies), facts))
             )
             for name, entry in self.findings.items()
         }

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import fields, is_dataclass, replace
 from functools import cache
 from types import NoneType
 from typing import Any, TypeVar, get_args, get_origin, get_type_hints
@@ -11,7 +10,7 @@ from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 from diagnose import units
 from diagnose.quantities import QuantityKind
 from diagnose.rulebook.change_model import WrittenChange
-from diagnose.rulebook.entries import BookChange, Conditions, Figure, FindingEntry, PressureLimits, WordScale
+from diagnose.rulebook.entries import BookChange, Conditions, Figure, FindingEntry, PressureLimits, WordScale, fields_of
 from diagnose.rulebook.fields import Words
 from diagnose.rulebook.limits import kind_of, limits_of, spread_of
 from diagnose.rulebook.models import WrittenFindingEntry, WrittenPressureLimits, WrittenScale
@@ -38,7 +37,7 @@ Make = Callable[[Any], Any]
 def _makers(kind: type) -> tuple[tuple[str, Make], ...]:
     """What makes each field of such an entry out of what is written."""
     hints = get_type_hints(kind)
-    return tuple((f.name, _maker(hints[f.name])) for f in fields(kind))
+    return tuple((name, _maker(hints[name])) for name in fields_of(kind))
 
 
 @cache
@@ -49,7 +48,7 @@ def _maker(hint: Any) -> Make:
         return make if make is _as_it_is else lambda written: None if written is None else make(written)
     if hint == Conditions:
         return conditions
-    if is_dataclass(hint):  # a step of a repair may be a text alone
+    if hasattr(hint, "_fields"):  # a step of a repair may be a text alone
         kind: Any = hint
         return lambda written: kind(written) if isinstance(written, str) else entry(kind, written)
     if origin is tuple:
@@ -72,7 +71,7 @@ def finding(w: WrittenFindingEntry, kinds: Mapping[str, QuantityKind]) -> Findin
 
 def retired(w: WrittenFindingEntry) -> FindingEntry:
     """A finding that is asked for no more; visits that name it can still be read."""
-    return replace(finding(w, {}), ask=None)
+    return finding(w, {})._replace(ask=None)
 
 
 def _scale(kind: QuantityKind, w: WrittenScale) -> WordScale:

@@ -1,7 +1,8 @@
 """A compiled book as plain data and back: for the store of compiled books, and for a browser that has no YAML.
 
-Only names, numbers and texts: data that was tampered with can be refused, and can run nothing. Every value is held
-against the type of its field on the way in, and every name against what it names.
+Only names, numbers and texts, an entry as the list of its fields in their order: data that was tampered with can be
+refused, and can run nothing. Every value is held against the type of its field on the way in, and every name against what
+it names.
 """
 
 from __future__ import annotations
@@ -10,18 +11,18 @@ import hashlib
 import json
 import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import is_dataclass
 from functools import cache
 from itertools import pairwise
 from types import NoneType, UnionType
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from diagnose.rulebook.book import Rulebook
-from diagnose.rulebook.entries import FindingEntry
+from diagnose.rulebook.entries import FindingEntry, fields_of
 from diagnose.rulebook.judgement import wrong
 from diagnose.rulebook.matcher.patterns import MatcherError, Pattern, check
 
-FORMAT = 5
+FORMAT = 6
 """Raised whenever the shape of the data changes."""
 
 
@@ -29,26 +30,28 @@ class NotABook(ValueError):  # noqa: N818 - it says what the data is not
     """The data are not a compiled book of this format."""
 
 
-def to_text(book: Rulebook, **beside: str) -> bytes:
-    """The same as JSON; `beside`: what stands before it, and the book then under `data`."""
+def to_text(book: Rulebook) -> bytes:
+    """The whole book as JSON."""
     data = {"format": FORMAT, "book": book}
-    whole = {**beside, "data": data} if beside else data
-    return json.dumps(whole, separators=(",", ":"), default=_plain, check_circular=False).encode("ascii")
+    return json.dumps(data, separators=(",", ":"), default=_plain, check_circular=False).encode("ascii")
 
 
 def to_data(book: Rulebook) -> dict[str, Any]:
-    """The whole book, ready for JSON: mappings, lists, texts, numbers, truth values and None."""
+    """The same, ready for JSON: mappings, lists, texts, numbers, truth values and None."""
     data: dict[str, Any] = json.loads(to_text(book))
     return data
 
 
-def from_data(data: object) -> Rulebook:
-    """The book that `to_data` was given: equal in every field. Raises NotABook for anything else."""
+def from_data(data: object, whole: bool = False) -> Rulebook:
+    """The book that `to_data` was given: equal in every field. Raises NotABook for anything else.
+
+    whole: nothing has been changed in them since, so that every name is known to name something.
+    """
     if not isinstance(data, Mapping) or data.get("format") != FORMAT:
         raise NotABook("this is not a compiled rule book of this version")
     try:
         book: Rulebook = _reader(Rulebook)(data.get("book"))
-        wrong = next(_loose_ends(book), None)
+        wrong = None if whole else next(_loose_ends(book), None)
     except (KeyError, RecursionError, OverflowError):
         raise NotABook("this is not a compiled rule book") from None
     if wrong:
@@ -63,17 +66,11 @@ def digest_of(book: Rulebook) -> str:
     return hashlib.sha256(json.dumps(plain, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 
 
-@cache
-def _fields(kind: type) -> tuple[str, ...]:
-    return tuple(f.name for f in fields(kind) if f.init)
-
-
 def _plain(value: Any) -> Any:
     """What JSON has no form for, one level deep."""
     if isinstance(value, frozenset):
         return sorted(value)
-    kind: type = type(value)
-    return dict(value) if isinstance(value, Mapping) else {name: getattr(value, name) for name in _fields(kind)}
+    return dict(value) if isinstance(value, Mapping) else [getattr(value, name) for name in fields_of(type(value))]
 
 
 # -- shapes ------------------------------------------------------------------------------------------------------------
@@ -85,7 +82,7 @@ Read = Callable[[Any], Any]
 def _reader(kind: Any) -> Read:
     """What makes a value of this type out of plain data, or raises NotABook."""
     origin, inside = get_origin(kind), get_args(kind)
-    if is_dataclass(kind):
+    if is_dataclass(kind) or hasattr(kind, "_fields"):
         return _entry(kind)
     if origin is Literal:
         return _one_of(inside)
@@ -102,13 +99,12 @@ def _reader(kind: Any) -> Read:
 
 def _entry(kind: Any) -> Read:
     hints = get_type_hints(kind)
-    readers = [(f.name, _reader(hints[f.name])) for f in fields(kind) if f.init]
-    count = len(readers)
+    readers = tuple(_reader(hints[name]) for name in fields_of(kind))
 
     def read(data: Any) -> Any:
-        if type(data) is not dict or len(data) != count:
+        if type(data) is not list or len(data) != len(readers):
             raise NotABook(f"not a {kind.__name__}")
-        return kind(*[reader(data[name]) for name, reader in readers])
+        return kind(*[reader(one) for reader, one in zip(readers, data, strict=True)])
 
     return read
 

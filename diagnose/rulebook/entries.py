@@ -6,8 +6,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import fields
+from typing import Literal, NamedTuple
 
 from diagnose.quantities.registry import QuantityKind
 
@@ -32,8 +32,12 @@ BAD_VISIT = "bad visit"
 """A truth beside the faults: what is wrong is the visit, and nobody can say what the machine has."""
 
 
-@dataclass(frozen=True, slots=True)
-class WordScale:
+def fields_of(kind: type) -> tuple[str, ...]:
+    """The names of the fields of an entry, a rule or a book that are not worked out of others."""
+    return getattr(kind, "_fields", None) or tuple(f.name for f in fields(kind) if f.init)
+
+
+class WordScale(NamedTuple):
     """Limits between the words of a finding, for the machines it applies to.
 
     limits, spread: SI, figures of `kind`; spread is that of healthy machines, None where the expected value brings its
@@ -52,8 +56,7 @@ class WordScale:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class FindingEntry:
+class FindingEntry(NamedTuple):
     """A quantity put into words, or something seen."""
 
     finding: str
@@ -66,8 +69,7 @@ class FindingEntry:
     scales: tuple[WordScale, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class StateEntry:
+class StateEntry(NamedTuple):
     """A state that rules may conclude, and its words."""
 
     state: str
@@ -76,8 +78,7 @@ class StateEntry:
     words: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class CheckInstead:
+class CheckInstead(NamedTuple):
     """How a check is told on the machines it applies to."""
 
     applies: Conditions
@@ -86,8 +87,7 @@ class CheckInstead:
     gives: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class CheckEntry:
+class CheckEntry(NamedTuple):
     """Something to do next that would settle a doubt."""
 
     check: str
@@ -101,8 +101,7 @@ class CheckEntry:
     after: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class SourceEntry:
+class SourceEntry(NamedTuple):
     """A publication, or the honest word that there is none."""
 
     title: str
@@ -110,8 +109,7 @@ class SourceEntry:
     note: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class Trial:
+class Trial(NamedTuple):
     """Examples beside a rule: findings that must make it fire, or must leave it quiet; one of the two is None.
 
     Several words of a finding stand for an example with each of them, beside the first of every other finding.
@@ -135,8 +133,7 @@ class Trial:
             yield from (first | {name: word} for word in words[1:])
 
 
-@dataclass(frozen=True, slots=True)
-class RuleEntry:
+class RuleEntry(NamedTuple):
     """What is said of a rule of any kind; what it asks for and what follows stands in `Rule`."""
 
     id: str
@@ -147,16 +144,14 @@ class RuleEntry:
     tests: tuple[Trial, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class RepairStep:
+class RepairStep(NamedTuple):
     """One thing to do or to beware of, on the machines it applies to."""
 
     do: str
     applies: Conditions = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Repair:
+class Repair(NamedTuple):
     """What to do about a fault, what can hurt, and what the readings should do afterwards."""
 
     do: tuple[RepairStep, ...]
@@ -164,16 +159,14 @@ class Repair:
     expect: str
 
 
-@dataclass(frozen=True, slots=True)
-class StoryStep:
+class StoryStep(NamedTuple):
     """What happens at one place of the circuit."""
 
     place: PlaceName
     what: str
 
 
-@dataclass(frozen=True, slots=True)
-class Moving:
+class Moving(NamedTuple):
     """A quantity or a reading, which way the fault moves it, and why."""
 
     quantity: str
@@ -182,16 +175,14 @@ class Moving:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class ClassQuestion:
+class ClassQuestion(NamedTuple):
     """A question to ask a class, and its answer."""
 
     ask: str
     answer: str
 
 
-@dataclass(frozen=True, slots=True)
-class Lesson:
+class Lesson(NamedTuple):
     """The fault as it is taught: along the refrigerant's path, reading by reading, with questions for a class."""
 
     source: tuple[str, ...]
@@ -201,16 +192,14 @@ class Lesson:
     questions: tuple[ClassQuestion, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class WrongCall:
+class WrongCall(NamedTuple):
     """Hours lost by acting on this fault where another is the true one: what a check that prevents it is worth."""
 
     hours: float
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class Brings:
+class Brings(NamedTuple):
     """Findings that a fault makes by itself, on the machines it applies to: no reason to look for a second fault.
 
     shows: how often each then shows, 0 to 1; None where the usual share of judgement.yaml holds.
@@ -222,8 +211,7 @@ class Brings:
     source: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class InHeating:
+class InHeating(NamedTuple):
     """What is told of a fault in heating instead."""
 
     what: str
@@ -231,8 +219,7 @@ class InHeating:
     looks_like: Mapping[str, str]
 
 
-@dataclass(frozen=True, slots=True)
-class FaultEntry:
+class FaultEntry(NamedTuple):
     """Everything about one fault but its rules, which `Rulebook.evidence` has."""
 
     fault: str
@@ -254,13 +241,12 @@ class FaultEntry:
         if any(name == "mode" for name, _ in self.applies):
             return self
         if self.in_heating is None:
-            return replace(self, looks_like={})
-        repair = self.repair and replace(self.repair, expect=self.in_heating.expect)
-        return replace(self, what=self.in_heating.what, looks_like=self.in_heating.looks_like, repair=repair)
+            return self._replace(looks_like={})
+        repair = self.repair and self.repair._replace(expect=self.in_heating.expect)
+        return self._replace(what=self.in_heating.what, looks_like=self.in_heating.looks_like, repair=repair)
 
 
-@dataclass(frozen=True, slots=True)
-class Unparted:
+class Unparted(NamedTuple):
     """Faults of which none may be said strongly while these findings stand and none of `parted_by` is known."""
 
     faults: tuple[str, ...]
@@ -269,8 +255,7 @@ class Unparted:
     source: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class ChargePolicy:
+class ChargePolicy(NamedTuple):
     """When the charge may be judged and how finely: the figures of charge.py. Shares from 0 to 1, and percent."""
 
     sure: float
@@ -283,8 +268,7 @@ class ChargePolicy:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class JudgedFigure:
+class JudgedFigure(NamedTuple):
     """A figure of judgement.yaml. figure: its name, `second fault/firm`. value: SI, one or several; empty for a word."""
 
     figure: str
@@ -294,8 +278,7 @@ class JudgedFigure:
     source: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class PressureLimits:
+class PressureLimits(NamedTuple):
     """How high the high side may go where the machine's own cut-out is not known.
 
     limits: refrigerant -> Pa above the air. written: the same as the file has it. near: the share of a limit from which care
@@ -309,8 +292,7 @@ class PressureLimits:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class BookChange:
+class BookChange(NamedTuple):
     """A company's change of one shipped figure, or a shipped rule switched off; limits as they are written.
 
     target: the rule, finding, fault, figure or refrigerant that is changed. was, now: None where a rule is switched off.
@@ -330,8 +312,7 @@ class BookChange:
     applies: Conditions = ()
 
 
-@dataclass(frozen=True, slots=True)
-class OnSome:
+class OnSome(NamedTuple):
     """What a change with `applies` makes of a rule, a fault or a finding on these machines.
 
     points: of a rule or, as `usual`, of a fault; None where the rule is switched off. scales: of a finding, all of them.
@@ -344,8 +325,7 @@ class OnSome:
     scales: tuple[WordScale, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Signed:
+class Signed(NamedTuple):
     """Who wrote an entry of a company's own, since when it holds, and whether it speaks: a draft only where drafts do."""
 
     author: str | None
@@ -353,8 +333,7 @@ class Signed:
     status: Status
 
 
-@dataclass(frozen=True, slots=True)
-class Unfit:
+class Unfit(NamedTuple):
     """Why other rules judge than those asked for: the company's folders in which mistakes stand, and how many.
 
     instead: the last of these rules that had none, or the shipped ones alone.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from diagnose.properties.names import REFRIGERANTS
@@ -103,7 +102,7 @@ def check_for(entry: CheckEntry, facts: Mapping[str, str]) -> CheckEntry | None:
         return None
     for one in entry.instead:
         if applies(one.applies, facts):
-            return replace(entry, ask=one.ask, why=one.why, gives=one.gives or entry.gives)
+            return entry._replace(ask=one.ask, why=one.why, gives=one.gives or entry.gives)
     return entry
 
 

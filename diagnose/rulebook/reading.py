@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NoReturn, TypeVar
 
@@ -136,7 +136,7 @@ class _Reader:
             # Named as in all other messages, from the folder of the rules on.
             split = {yamlfile.SPLIT: _SPLIT} if model is OwnRulesFile else {}
             self.problems += [
-                replace(problem, file=_short(path, folder), fix=split.get(problem.fix, problem.fix))
+                problem._replace(file=_short(path, folder), fix=split.get(problem.fix, problem.fix))
                 for problem in error.problems
             ]
             self.unread.add(_kind(path, model))

@@ -1,8 +1,9 @@
 """Compiled books kept in the user's cache folder, so that a command need not read and check YAML each time.
 
 A book is found by the digest of its files, their names, the program's version and its own reading and checking code.
-It is JSON, which can run nothing; what is unreadable, of another format or tampered with is as if it were not there,
-and a folder that cannot be written is no mistake. DIAGNOSE_CACHE names another folder, or is `off`.
+Its file is that digest and the one of its text, then the text: JSON, which can run nothing. What is unreadable or was
+changed since is as if it were not there, and a folder that cannot be written is no mistake. DIAGNOSE_CACHE names another
+folder, or is `off`.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import os
 import stat
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from functools import lru_cache
 from pathlib import Path
@@ -129,23 +130,24 @@ def _program() -> str:
 
 def fetch(key: str) -> Rulebook | None:
     """The compiled book that was kept under this digest; None if there is none that can be used."""
-    return _fetch(_file(key), lambda digest: digest == key)
+    return _fetch(_file(key), key)
 
 
 def fetch_last(stack: str) -> Rulebook | None:
     """The last book of a stack of folders that had no mistake, if this version can read it."""
-    return _fetch(_file(stack, LAST), lambda digest: True)
+    return _fetch(_file(stack, LAST))
 
 
-def _fetch(path: Path | None, right: Callable[[object], bool]) -> Rulebook | None:
+def _fetch(path: Path | None, key: str = "") -> Rulebook | None:
     if path is None:
         return None
     try:
         if not _ours(path):
             return None
-        stored = json.loads(_bytes(path, LARGEST))
-        return from_data(stored["data"]) if right(stored["digest"]) else None
-    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+        head, _, text = _bytes(path, LARGEST).partition(b"\n")
+        whole = head.startswith(key.encode()) and head.endswith(hashlib.sha256(text).hexdigest().encode())
+        return from_data(json.loads(text), whole=True) if whole else None
+    except (OSError, ValueError, RecursionError):
         return None
 
 
@@ -155,17 +157,18 @@ def keep(key: str, book: Rulebook) -> None:
     if path is not None:
         with suppress(OSError, ValueError):
             path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            _write(path, to_text(book, digest=key))
+            text = to_text(book)
+            _write(path, f"{key} {hashlib.sha256(text).hexdigest()}\n".encode() + text)
 
 
 def keep_last(stack: str, key: str) -> None:
     """The book that is kept under this digest once more, as the last of its stack without a mistake."""
     book, path = _file(key), _file(stack, LAST)
     with suppress(OSError, ValueError):
-        if book is not None and path is not None and _ours(book):
-            begins = f'{{"digest":"{key}"'.encode()
-            if not (path.is_file() and _ours(path) and _begins(path, begins)):
-                _write(path, _bytes(book, LARGEST))
+        if book is None or path is None or not _ours(book):
+            return
+        if not (path.is_file() and _ours(path) and _begins(path, key.encode())):
+            _write(path, _bytes(book, LARGEST))
 
 
 def _begins(path: Path, text: bytes) -> bool:
@@ -190,7 +193,7 @@ def _write(path: Path, text: bytes) -> None:
 
 def _file(key: str, kind: str = BOOK) -> Path | None:
     place = folder()
-    return place / f"{kind}-{key[:32]}.json" if place is not None else None
+    return place / f"{kind}-{key[:32]}.book" if place is not None else None
 
 
 def _ours(path: Path) -> bool:
@@ -202,7 +205,7 @@ def _tidy(place: Path) -> None:
     """The oldest books go, and what a stopped program left half written."""
     old = []
     for kind in (BOOK, LAST):
-        books = sorted(place.glob(f"{kind}-*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
+        books = sorted(place.glob(f"{kind}-*"), key=lambda path: path.stat().st_mtime, reverse=True)
         old += books[KEPT:]
     hours_old = time.time() - 3600
     left = [path for path in place.glob(".book-*.tmp") if path.stat().st_mtime < hours_old]

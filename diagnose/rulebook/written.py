@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields
 from typing import Any
 
 from diagnose.rulebook.book import Rule
-from diagnose.rulebook.entries import BookChange, Conditions, JudgedFigure, Trial, WordScale
+from diagnose.rulebook.entries import BookChange, Conditions, JudgedFigure, Trial, WordScale, fields_of
 from diagnose.rulebook.facts import in_order
 
 _CONDITIONS = ("applies", "findings")  # fields that hold conditions
@@ -37,7 +36,7 @@ def as_written(entry: Any) -> dict[str, Any]:
         one = entry.written[0] if len(entry.written) == 1 else entry.written
         told = {"figure": entry.figure, "value": one, "why": entry.why, "source": entry.source}
     else:
-        told = {f.name: getattr(entry, f.name) for f in fields(entry)}
+        told = {name: getattr(entry, name) for name in fields_of(type(entry))}
     return {name: _value(value, name) for name, value in told.items() if value is not None}
 
 
@@ -70,8 +69,10 @@ def _conditions(conditions: Conditions) -> dict[str, Any]:
 def _value(value: Any, name: str) -> Any:
     if name == "not_on":
         return [_conditions(machines) for machines in value]
+    if hasattr(value, "_fields"):
+        return as_written(value)
     if isinstance(value, tuple):
         return _conditions(value) if name in _CONDITIONS else [_value(one, "") for one in value]
     if isinstance(value, Mapping):
         return {key: _value(one, "") for key, one in value.items()}
-    return as_written(value) if hasattr(value, "__dataclass_fields__") else value
+    return value

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import replace
 
 from diagnose import store
 from diagnose.diagnosis.pipeline import examine
@@ -97,7 +96,7 @@ def machine_page(office: Office, person: str, machine: KeptMachine) -> str:
     drawn = [figure(chart)] if isinstance(chart, Drawing) else []
     blocks = history_page(machine.name, looks, untold=untold, drawn=drawn, commands=False)
     hrefs = ("", *(f"/office/visits/{look.id}" for look in looks))
-    blocks = [replace(block, hrefs=hrefs) if block.kind == "rows" else block for block in blocks]
+    blocks = [block._replace(hrefs=hrefs) if block.kind == "rows" else block for block in blocks]
     count = blocks[0].text.removeprefix(f"{printable(machine.name)}: ")
     blocks = [Block("answer", printable(machine.name, LONGEST)), line(count), *blocks[1:]]
     return office_page(blocks, person, site=office.site is not None)

@@ -209,4 +209,4 @@ def graded(chance: random.Random) -> tuple[Mapping[str, Instrument] | None, bool
     if grade == "usual":
         return None, True
     by = FINE if grade == "fine" else WORN
-    return {n: replace(i, share=i.share * by, fixed=i.fixed * by) for n, i in INSTRUMENTS.items()}, grade == "fine"
+    return {n: i._replace(share=i.share * by, fixed=i.fixed * by) for n, i in INSTRUMENTS.items()}, grade == "fine"

@@ -19,14 +19,7 @@ from diagnose.simulator.fluid import (
 from diagnose.simulator.heat_pump import AHRI_H1, HeatPump, Winter, assembled, sized_device, turned
 from diagnose.simulator.heating import HeatingAir, HeatingCycle, felt_superheat, heating_air, look
 from diagnose.simulator.model import HEALTHY, Charge, Faults, NoSolution, Plant, State, Weather
-from diagnose.simulator.newton import (
-    WORST,
-    Guess,
-    Jacobian,
-    Residuals,
-    TooManyLooksError,
-    newton_from_several,
-)
+from diagnose.simulator.newton import WORST, Guess, Jacobian, Residuals, TooManyLooksError, newton_from_several
 
 MOST_LOOKS_HEATING = 300
 """What is not found by then seldom is: nine of ten states are found within 40."""

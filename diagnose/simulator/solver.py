@@ -7,14 +7,7 @@ from typing import Literal
 
 from diagnose.simulator.air import water_for
 from diagnose.simulator.compressor import current
-from diagnose.simulator.cycle import (
-    CycleState,
-    Surroundings,
-    before_condenser,
-    look,
-    standing_pressure,
-    surroundings,
-)
+from diagnose.simulator.cycle import CycleState, Surroundings, before_condenser, look, standing_pressure, surroundings
 from diagnose.simulator.fluid import (
     COLDEST,
     LARGEST_SUPERHEAT,

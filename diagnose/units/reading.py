@@ -3,9 +3,9 @@
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from typing import NamedTuple
 
 from diagnose.units.spelling import BY_SPELLING, NoValue, UnitError, find, for_example, key_of, no_value, quoted
 from diagnose.units.table import CALLED, UNITS, Kind, Unit
@@ -77,8 +77,7 @@ _US_UNITS = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
+class Measured(NamedTuple):
     """A number in SI (K, Pa, W, m3/s, A, kg, m, s, or 1) and how it was written.
 
     A gauge pressure counts from the station pressure: add the station pressure to get the absolute one.

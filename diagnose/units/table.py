@@ -4,7 +4,6 @@ Factors: NIST Special Publication 811 (2008), Appendix B.8 and B.9, from their e
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 Kind = Literal[
@@ -51,8 +50,7 @@ ABSOLUTE_ZERO_F = 459.67  # F below 0 F; B.9, exact
 ABSOLUTE_ZERO_C = 273.15  # C below 0 C; B.9, exact
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+class Unit(NamedTuple):
     """SI value = (written number + offset) x scale."""
 
     name: str

@@ -6,7 +6,7 @@ To add a reading or a machine fact, add a line to FIELDS; then use its name as a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from diagnose.units import HIGHEST_STATION, IN_H2O, INCH, MICRON, PSI, Kind
 from diagnose.units.columns import greater
@@ -31,8 +31,7 @@ CAPILLARIES = (CAPILLARY, "capillary", "cap tube", "captube")
 """What the trade writes for one: charged like a fixed orifice, but by weight only."""
 
 
-@dataclass(frozen=True, slots=True)
-class Instrument:
+class Instrument(NamedTuple):
     """Limit of error (95 of 100 readings lie within it): a share of the reading plus a fixed part in SI."""
 
     share: float
@@ -46,8 +45,7 @@ class Instrument:
         return greater(self.share * abs(value) + self.fixed, self.least)  # type: ignore[no-any-return]
 
 
-@dataclass(frozen=True, slots=True)
-class Believable:
+class Believable(NamedTuple):
     """How large an instrument's limit of error can be at all.
 
     share: of the reading (None: a share of such a reading says nothing). amount: SI. why: a clause.
@@ -58,8 +56,7 @@ class Believable:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class Field:
+class Field(NamedTuple):
     """One line of a visit that holds a number with its unit.
 
     about: a sentence. examples: as it is written, US first, then SI where that is written otherwise. low, high: what it can be
@@ -83,8 +80,7 @@ class Field:
     believable: Believable | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class VisitPart:
+class VisitPart(NamedTuple):
     """One of the parts that a visit is made of, or a group of lines within one."""
 
     name: str

@@ -6,8 +6,7 @@ What is otherwise on each stands in rules/readiness.yaml (`machine/…`).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 Section = Literal[
     "machine", "line set", "instruments", "readings", "refrigerant",
@@ -20,8 +19,7 @@ MICROCHANNEL = "microchannel"
 OUTDOORS = ("outdoors", HIGH_SIDE_READ)  # places of a metering device behind which the liquid line holds a mixture
 
 
-@dataclass(frozen=True, slots=True)
-class Word:
+class Word(NamedTuple):
     """One line of a visit that holds a word. choices: empty where any text may stand. same_as: what else the trade writes
     for a choice, in small letters (common practice, no source)."""
 
@@ -32,7 +30,7 @@ class Word:
     question: str
     asked: int = 0
     choices: tuple[str, ...] = ()
-    same_as: Mapping[str, str] = field(default_factory=dict)
+    same_as: Mapping[str, str] = {}
 
 
 # fmt: off

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from diagnose.properties import Refrigerant
 from diagnose.visit.fields import AT_REST, READINGS, Field
@@ -16,8 +16,7 @@ from diagnose.yamlfile import Problem
 System = Literal["us", "si"]
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """One measured value.
 
     value: SI (K, Pa, m³/s, A, 1); above the station pressure where `gauge`. error: limit of error, SI, 95 of 100.
@@ -37,8 +36,7 @@ class Reading:
         return self.own if self.own is not None else READINGS[self.name]
 
 
-@dataclass(frozen=True, slots=True)
-class Round:
+class Round(NamedTuple):
     """Readings taken together, `minutes` after the machine was started (None: nobody noted it).
 
     defrosted: minutes since the last defrost ended, in heating; None where nobody heard one.
@@ -54,8 +52,7 @@ class Round:
         return self.minutes is None and not self.readings.keys() <= AT_REST
 
 
-@dataclass(frozen=True, slots=True)
-class LineSet:
+class LineSet(NamedTuple):
     """The lines between the units, as `visit/fields.py` lists them; m, kg, kg/m. None where the visit does not say.
 
     liquid_line, suction_line, included_liquid_line: outside diameters. lift: negative where the indoor unit stands lower.
@@ -73,16 +70,15 @@ class LineSet:
     lift: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Machine:
+class Machine(NamedTuple):
     """What the machine is. None where the visit does not say."""
 
     name: str = "unnamed machine"
     mode: str | None = None
     refrigerant: Refrigerant | None = None
     metering: str | None = None
-    facts: Mapping[str, float] = field(default_factory=dict)  # nominal capacity, SEER … in SI
-    words: Mapping[str, str] = field(default_factory=dict)  # kind, compressor, running at …
+    facts: Mapping[str, float] = {}  # nominal capacity, SEER … in SI
+    words: Mapping[str, str] = {}  # kind, compressor, running at …
     line_set: LineSet | None = None
     station_pressure: float = 101325.0
     station_error: float = 3000.0
@@ -93,17 +89,16 @@ class Machine:
         return self.facts.get(name)
 
 
-@dataclass(frozen=True, slots=True)
-class StartUp:
+class StartUp(NamedTuple):
     """What was done and measured when the machine was first started, as `start_up_fields.py` lists it.
 
     figures, words: group -> line -> what was read (SI) or seen. rows: of `vacuum` (s, Pa absolute) and `blower table` (Pa,
     m³/s), the pairs of figures in their order. told: what the customer was told.
     """
 
-    figures: Mapping[str, Mapping[str, Reading]] = field(default_factory=dict)
-    words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
-    rows: Mapping[str, tuple[tuple[Reading, Reading], ...]] = field(default_factory=dict)
+    figures: Mapping[str, Mapping[str, Reading]] = {}
+    words: Mapping[str, Mapping[str, str]] = {}
+    rows: Mapping[str, tuple[tuple[Reading, Reading], ...]] = {}
     told: tuple[str, ...] = ()
 
     def of(self, group: str) -> Mapping[str, Reading]:

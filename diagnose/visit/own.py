@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from diagnose.units import Kind
 from diagnose.visit.fields import Field, Word
 
 
-@dataclass(frozen=True, slots=True)
-class OwnQuantity:
+class OwnQuantity(NamedTuple):
     """A reading or a machine fact, the difference of two, or their ratio.
 
     kind: of the result. formula: as the file has it. first, second: names of readings, facts or quantities. what: a clause.

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 Figures = Mapping[str, Any]
 """What stands in the sentence of a reason: SI floats, names, tuples of names."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(NamedTuple):
     """Why something is said or held: a code, and the figures of its sentence (SI; readings' names, words).
 
     code: kebab-case, unique in the program, for example `suction-above-liquid`. figures: SI floats, names, tuples of names.
     """
 
     code: str
-    figures: Figures = field(default_factory=dict)
+    figures: Figures = {}  # noqa: RUF012 - a Mapping, which nobody writes into

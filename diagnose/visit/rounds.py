@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import replace
 
 from diagnose.units import MICRON
 from diagnose.visit.fields import CARRIED_MINUTES, DEFROSTED, MINUTES, READINGS, ROUND, Field, Instrument
@@ -56,7 +55,7 @@ def _with_the_air_before(sheet: Sheet, rounds: list[Round]) -> Round:
     if not carried:
         return last
     sheet.note(Reason("air-of-an-earlier-round", {"readings": tuple(carried)}))
-    return replace(last, readings={**last.readings, **carried})
+    return last._replace(readings={**last.readings, **carried})
 
 
 _IN_COOLING = {

@@ -6,16 +6,7 @@ stops with `InputProblems`, which holds all that were found, and with nothing el
 """
 
 from diagnose.yamlfile.content import CSV_ENDINGS, STANDARD_INPUT, content_of
-from diagnose.yamlfile.events import (
-    DEEPEST,
-    MOST_PROBLEMS,
-    MOST_VALUES,
-    SPLIT,
-    UNPRINTABLE,
-    is_text,
-    parse,
-    read,
-)
+from diagnose.yamlfile.events import DEEPEST, MOST_PROBLEMS, MOST_VALUES, SPLIT, UNPRINTABLE, is_text, parse, read
 from diagnose.yamlfile.problems import (
     Document,
     InputProblems,

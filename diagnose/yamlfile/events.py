@@ -5,7 +5,7 @@ The only importer of yaml.
 
 import math
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any
 
@@ -271,7 +271,7 @@ class _Builder:
         elif self.anchors == 2:
             at = next(i for i, problem in enumerate(self.problems) if problem.what.startswith("anchors"))
             fix = "Take out every word that begins with `&`, and write the value out in place of each `*`."
-            self.problems[at] = replace(self.problems[at], fix=fix)
+            self.problems[at] = self.problems[at]._replace(fix=fix)
         elif self.anchors == MOST_PROBLEMS:
             raise _Stop
 

@@ -3,8 +3,8 @@
 import difflib
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import asdict, dataclass, field
-from typing import TypeVar
+from dataclasses import dataclass, field
+from typing import NamedTuple, TypeVar
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -14,8 +14,7 @@ MOST_TOLD = 200  # in all files
 SHOWN = 120  # characters of a line printed above the mark
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(NamedTuple):
     """Line and column, both from 1, and how many characters are meant."""
 
     line: int
@@ -23,8 +22,7 @@ class Mark:
     width: int = 1
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(NamedTuple):
     """Something wrong in what was given, where (0 where no line is known), and one sentence how to mend it."""
 
     file: str
@@ -50,7 +48,7 @@ class Problem:
 
     def to_dict(self) -> dict[str, object]:
         """For JSON."""
-        return asdict(self)
+        return self._asdict()
 
 
 class InputProblems(ValueError):  # noqa: N818 - it holds several

@@ -83,13 +83,13 @@ def some_book(rng: random.Random) -> Rulebook:
     )
     by = {name: rng.choice([1.0, 1.0, rng.uniform(0.7, 1.4)]) for name in BOOK.findings}
     findings = {
-        name: replace(
-            entry, scales=tuple(replace(s, limits=tuple(by[name] * x for x in s.limits)) for s in entry.scales)
+        name: entry._replace(
+            scales=tuple(s._replace(limits=tuple(by[name] * x for x in s.limits)) for s in entry.scales)
         )
         for name, entry in BOOK.findings.items()
     }
     faults = {
-        name: replace(f, usual=f.usual + rng.choice([0.0, rng.uniform(-2, 2)])) for name, f in BOOK.faults.items()
+        name: f._replace(usual=f.usual + rng.choice([0.0, rng.uniform(-2, 2)])) for name, f in BOOK.faults.items()
     }
     return replace(BOOK, rules=rules, findings=findings, faults=faults)
 

@@ -24,15 +24,7 @@ import numpy as np
 from sklearn.ensemble import HistGradientBoostingClassifier
 
 from diagnose.diagnosis.pipeline import examine
-from diagnose.evaluation.drawing import (
-    answer_of,
-    beside,
-    device_of,
-    features,
-    seen_features,
-    truth_of,
-    with_only,
-)
+from diagnose.evaluation.drawing import answer_of, beside, device_of, features, seen_features, truth_of, with_only
 from diagnose.evaluation.model import NOTHING_WRONG, Answered, RankedAnswer, merged, readings_of
 from diagnose.evaluation.scoring import score_pairs
 from diagnose.quantities.uncertainty import estimate

@@ -17,7 +17,8 @@ LOW = str(shipped("cases") / "demo" / "low-charge-orifice.yaml")
 COMMAND = [sys.executable, "-m", "diagnose"]
 
 # Loaded by the interpreter itself before anything of ours: sends Ctrl-C to the process and all it has started, once,
-# at the import of a module or at the call of a function (`name@end of its file`).
+# at the import of a module or at the call of a function (`name@end of its file`), which is looked for once the pipeline is
+# being imported: each call before costs a tenth of a second in all.
 HOOK = """
 import os, signal, sys
 moment = os.environ.pop("INTERRUPT_AT", "")
@@ -25,18 +26,16 @@ name, _, file = moment.partition("@")
 def strike():
     sys.setprofile(None)
     os.killpg(0, signal.SIGINT)
-if file:
-    def watch(frame, event, argument):
-        if event == "call" and frame.f_code.co_name == name and frame.f_code.co_filename.endswith(file):
-            strike()
-    sys.setprofile(watch)
-elif name:
-    struck = []
-    def heard(event, arguments):
-        if event == "import" and arguments[0] == name and not struck:
-            struck.append(name)
-            strike()
-    sys.addaudithook(heard)
+def watch(frame, event, argument):
+    if event == "call" and frame.f_code.co_name == name and frame.f_code.co_filename.endswith(file):
+        strike()
+heard = []
+def hear(event, arguments):
+    if event == "import" and arguments[0] == ("diagnose.diagnosis.pipeline" if file else name) and not heard:
+        heard.append(name)
+        sys.setprofile(watch) if file else strike()
+if name:
+    sys.addaudithook(hear)
 """
 MOMENTS = {
     "importing the commands": "typer",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -16,13 +15,7 @@ from diagnose import examine
 from diagnose.cli import app
 from diagnose.diagnosis.after_repair import Comparison, Judged, compare, directions
 from diagnose.report import as_text
-from diagnose.report.after_repair import (
-    both_cycles,
-    compare_page,
-    comparison,
-    illustrated_comparison,
-    sentence,
-)
+from diagnose.report.after_repair import both_cycles, compare_page, comparison, illustrated_comparison, sentence
 from diagnose.report.field import weighed_text
 from diagnose.report.householder import AFTER
 from diagnose.rulebook import Rulebook
@@ -228,7 +221,7 @@ def test_the_repair_undoes_what_the_fault_does(
 
 
 def test_a_fault_without_a_lesson_is_undone_by_what_it_brings(book: Rulebook) -> None:
-    fault = replace(book.faults["low-charge"], lesson=None)
+    fault = book.faults["low-charge"]._replace(lesson=None)
     found = directions(fault, book, {"metering": "fixed orifice"})
     assert (found["superheat"], found["subcooling"], found["air temperature split"]) == (-1, 1, 1)
 

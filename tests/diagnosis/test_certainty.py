@@ -59,8 +59,8 @@ def test_a_leader_against_which_much_stands_is_never_strong() -> None:
     first = d.ranked[0]
     assert much_against(first, d.rules) == ()
     points = -d.rules.judgement.strengths.against
-    heavy = replace(first.evidence[0], rule=replace(first.evidence[0].rule, points=points), counted=1.0)
-    worse = replace(first, evidence=(heavy,))
+    heavy = first.evidence[0]._replace(rule=replace(first.evidence[0].rule, points=points), counted=1.0)
+    worse = first._replace(evidence=(heavy,))
     assert [reason.code for reason in much_against(worse, d.rules)] == ["much-speaks-against"]
 
 
@@ -87,7 +87,7 @@ def test_nothing_is_wrong_is_said_less_firmly_where_a_reading_was_left_out(doubt
 def test_a_caveat_that_must_be_confirmed_weakens_the_leader_and_no_other() -> None:
     d = examine(visit(State(superheat=25, subcooling=3, condensing=93, split=15), extra=True))
     assert d.faults[0].fault == "low-charge"
-    hanging = replace(d, charge=replace(d.charge, caveats=(Reason("subcooling-not-low"),)))  # type: ignore[type-var]
+    hanging = replace(d, charge=d.charge._replace(caveats=(Reason("subcooling-not-low"),)))
     assert at_most(hanging) == {**at_most(d), "low-charge": "fair"}
     assert "low-charge" not in at_most(d)
 
@@ -95,11 +95,11 @@ def test_a_caveat_that_must_be_confirmed_weakens_the_leader_and_no_other() -> No
 def test_what_contradicts_the_leader_weakens_it_and_no_other() -> None:
     """Firm findings that it does not make; of "nothing wrong", which makes none, only its own evidence."""
     d = examine(visit(State(superheat=25, subcooling=3, condensing=93, split=15), extra=True))
-    odd = replace(d, explained=replace(d.explained, left=("static pressure",)))
+    odd = replace(d, explained=d.explained._replace(left=("static pressure",)))
     assert (contradicted(d), contradicted(odd)) == (False, True)
     assert at_most(odd) == {**at_most(d), "low-charge": "fair"}
     sound = examine(visit(State(), extra=True))
-    assert not contradicted(replace(sound, explained=replace(sound.explained, left=("static pressure",))))
+    assert not contradicted(replace(sound, explained=sound.explained._replace(left=("static pressure",))))
 
 
 def test_layers_share_out_the_whole_by_how_sure_the_doubts_are() -> None:
@@ -153,7 +153,7 @@ def test_doubts_that_hold_instead_of_one_another_leave_nothing_as_it_was_read() 
     found = layers((one, other.after(0.5)))
     assert [(layer.share, set(layer.set_aside)) for layer in found] == [(0.5, {"b"}), (0.5, {"a"})]
     assert taken((one, other.after(0.5))) == 1.0
-    assert taken((one, replace(other, weight=0.25))) == 0.5
+    assert taken((one, other._replace(weight=0.25))) == 0.5
 
 
 @pytest.mark.parametrize(("weight", "word"), [(0.099, "strong"), (0.1, "fair"), (0.299, "fair"), (0.3, "weak")])
@@ -194,7 +194,7 @@ def test_what_parts_them_lets_one_be_strong() -> None:
 def test_a_finding_that_the_leader_does_not_make_contradicts_it_by_itself(left: tuple[str, ...]) -> None:
     d = examine(visit(State(superheat=25, subcooling=3, condensing=93, split=15)))
     assert not much_against(d.ranked[0], d.rules)
-    assert contradicted(replace(d, explained=replace(d.explained, left=left))) is bool(left)
+    assert contradicted(replace(d, explained=d.explained._replace(left=left))) is bool(left)
 
 
 def test_what_surely_is_off_leaves_no_machine_strongly_sound_and_no_charge_right() -> None:

@@ -213,7 +213,7 @@ def test_what_a_verdict_hangs_on_though_nobody_confirmed_it(
     known = {f.name: f for f in (*seen, finding("airflow per ton", "normal"))}
     found = {reason.code for reason in charge._caveats(verdict, method, RIGHT.visit, known, BOOK)}
     assert found == told
-    untimed = replace(RIGHT.visit, rounds=(replace(RIGHT.visit.last, minutes=None),))
+    untimed = replace(RIGHT.visit, rounds=(RIGHT.visit.last._replace(minutes=None),))
     found = {reason.code for reason in charge._caveats(verdict, method, untimed, known, BOOK)}
     assert found == told | {"running-time-not-confirmed"}
     del known["airflow per ton"]
@@ -259,7 +259,7 @@ def test_by_its_good_day_a_machine_is_as_far_off_as_from_that_day() -> None:
     assert charge._difference(finding("x", "high")) == (None, 0)
     assert charge._verdict_reason("right", OWN, BY, BOOK).figures["side"] == "low"  # much superheat is little charge
     for verdict, tolerance in (("low", 2.8), ("right", None)):
-        by = replace(BY, tolerance=tolerance)
+        by = BY._replace(tolerance=tolerance)
         assert charge._verdict_reason(verdict, OWN, by, BOOK).figures["side"] is None  # type: ignore[arg-type]
 
 
@@ -269,14 +269,14 @@ def test_by_its_good_day_a_machine_is_as_far_off_as_from_that_day() -> None:
         ("right", OWN, BY, "low"),
         ("low", OWN, BY, None),  # both say so
         ("right", GENERAL, BY, None),
-        ("right", OWN, replace(BY, tolerance=5.0), None),
-        ("low", OWN, replace(BY, tolerance=5.0), "right"),
-        ("right", OWN, replace(BY, method="subcooling"), "high"),
-        ("right", replace(OWN, estimate=replace(HEAT, difference=-5.0)), BY, "high"),
-        ("right", replace(OWN, estimate=replace(HEAT, difference=-5.0)), replace(BY, method="subcooling"), "low"),
-        ("right", replace(OWN, estimate=replace(HEAT, difference=None)), BY, None),
-        ("right", replace(OWN, estimate=None), BY, None),
-        ("right", OWN, replace(BY, tolerance=None), None),
+        ("right", OWN, BY._replace(tolerance=5.0), None),
+        ("low", OWN, BY._replace(tolerance=5.0), "right"),
+        ("right", OWN, BY._replace(method="subcooling"), "high"),
+        ("right", OWN._replace(estimate=HEAT._replace(difference=-5.0)), BY, "high"),
+        ("right", OWN._replace(estimate=HEAT._replace(difference=-5.0)), BY._replace(method="subcooling"), "low"),
+        ("right", OWN._replace(estimate=HEAT._replace(difference=None)), BY, None),
+        ("right", OWN._replace(estimate=None), BY, None),
+        ("right", OWN, BY._replace(tolerance=None), None),
     ],
 )
 def test_where_the_general_target_says_otherwise_it_is_told(
@@ -290,8 +290,8 @@ def test_what_it_is_judged_by_is_told() -> None:
     by = judged(LOW, []).by
     assert by is not None
     assert (by.tolerance, by.own) == (pytest.approx(5 * F), None)
-    own = replace(OWN, words={"right": 1.0})
-    estimates = {**RIGHT.estimates, "superheat": replace(RIGHT.estimates["superheat"], good_day=DAY)}
+    own = OWN._replace(words={"right": 1.0})
+    estimates = {**RIGHT.estimates, "superheat": RIGHT.estimates["superheat"]._replace(good_day=DAY)}
     for read, value in ((own, 9.0), (GENERAL, None)):
         found = judge_charge(
             RIGHT.visit, estimates, {**RIGHT.findings, "charge by superheat": read}, RIGHT.ranked, [], [], BOOK

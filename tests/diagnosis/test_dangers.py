@@ -104,7 +104,7 @@ def test_a_book_without_limits_still_knows_the_machine_s_own_cut_out(psig: float
 def test_a_refrigerant_without_a_limit_of_its_own_has_none_but_the_machine_s() -> None:
     assert RULES.pressure_limits is not None
     others = {name: limit for name, limit in RULES.pressure_limits.limits.items() if name != "R-410A"}
-    short = replace(RULES, pressure_limits=replace(RULES.pressure_limits, limits=others))
+    short = replace(RULES, pressure_limits=RULES.pressure_limits._replace(limits=others))
     assert pressure_limit(visit_from(DAY), short) is None
 
 

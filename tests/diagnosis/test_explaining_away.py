@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -50,8 +49,8 @@ def test_how_firm_a_finding_must_be(sure: float, left: tuple[str, ...]) -> None:
 def test_how_sure_a_measured_finding_must_be_for_nothing_to_be_strong_beside_it(
     chance: float, sure: tuple[str, ...]
 ) -> None:
-    measured = replace(
-        finding("x", "high", chance), estimate=Estimate("x", "difference", 1.0, 0.0, None, None, 0.0, (), {}, "", "")
+    measured = finding("x", "high", chance)._replace(
+        estimate=Estimate("x", "difference", 1.0, 0.0, None, None, 0.0, (), {}, "", "")
     )
     assert explained((measured, Z)).sure == sure  # z was seen, not measured
 

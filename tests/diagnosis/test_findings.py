@@ -68,8 +68,8 @@ def figure(value: float, target: Target | NoTarget | None = None, **more) -> Est
 
 
 NEAR = Target(0.0, 0.0, "test", "typical")
-BEYOND = replace(NEAR, inside=0.75, beyond=Target(5.0, 0.0, "test", "typical"))  # there it is low, here it is high
-NOTHING_BEYOND = replace(NEAR, inside=0.75, beyond=NoTarget("outside", "superheat"))
+BEYOND = NEAR._replace(inside=0.75, beyond=Target(5.0, 0.0, "test", "typical"))  # there it is low, here it is high
+NOTHING_BEYOND = NEAR._replace(inside=0.75, beyond=NoTarget("outside", "superheat"))
 
 
 @pytest.mark.parametrize(
@@ -91,7 +91,7 @@ def test_towards_an_edge_what_is_said_beyond_it_counts_as_well_and_beyond_its_do
 
 def test_at_an_edge_the_larger_part_says_what_it_was_judged_by():
     for inside, side in ((0.75, 0.0), (0.25, 5.0)):
-        found = measured(entry(by("difference", "typical")), figure(3.0, replace(BEYOND, inside=inside)), {})
+        found = measured(entry(by("difference", "typical")), figure(3.0, BEYOND._replace(inside=inside)), {})
         assert found.estimate.target.value == side
 
 
@@ -108,11 +108,11 @@ GOOD_DAY = GoodDay(Target(10.0, 0.5, "test", "baseline"), 3.0, 0.0)
     [
         (by("difference", target="baseline"), figure(13.0, NEAR, good_day=GOOD_DAY), "high", 0.5),
         (by("share", target="baseline"), figure(0.0, NEAR, good_day=GOOD_DAY), "normal", 0.05),
-        (by("share", "typical"), figure(0.4, replace(NEAR, value=0.5, spread=0.1)), "normal", 0.2),  # 0.8 of it
+        (by("share", "typical"), figure(0.4, NEAR._replace(value=0.5, spread=0.1)), "normal", 0.2),  # 0.8 of it
         (by("value"), figure(-2.0), "low", 0.0),
         (
             by("nearest", "none"),
-            figure(8.0, NoTarget("outside", "superheat", nearest=replace(NEAR, value=9.5, spread=0.3))),
+            figure(8.0, NoTarget("outside", "superheat", nearest=NEAR._replace(value=9.5, spread=0.3))),
             "low",
             0.3,
         ),
@@ -127,8 +127,8 @@ def test_what_the_limits_are_compared_with(scale, estimate, word, spread):
     ("scale", "estimate"),
     [
         (by("difference", target="baseline"), figure(13.0, NEAR)),  # no good day
-        (by("share", target="baseline"), figure(1.0, good_day=replace(GOOD_DAY, expected=replace(NEAR, value=0.0)))),
-        (by("share", "typical"), figure(1.0, replace(NEAR, value=0.0))),  # a share of nothing
+        (by("share", target="baseline"), figure(1.0, good_day=GOOD_DAY._replace(expected=NEAR._replace(value=0.0)))),
+        (by("share", "typical"), figure(1.0, NEAR._replace(value=0.0))),  # a share of nothing
         (by("nearest", "none"), figure(1.0, NEAR)),
         (by("nearest", "none"), figure(1.0, NoTarget("outside", "superheat"))),
     ],

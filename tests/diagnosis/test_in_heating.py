@@ -274,7 +274,7 @@ def test_a_fault_is_told_in_heating_as_it_is_in_heating(book: Rulebook) -> None:
             assert (told.what, told.looks_like) == (entry.what, {}), name
         else:
             assert (told.what, told.looks_like) == (entry.in_heating.what, entry.in_heating.looks_like), name
-            assert told.repair == dataclasses.replace(entry.repair, expect=entry.in_heating.expect)
+            assert told.repair == entry.repair._replace(expect=entry.in_heating.expect)
     assert examine(SOUND).rules.faults["low-charge"] == heats["low-charge"]
 
 
@@ -291,7 +291,7 @@ def test_in_cooling_nothing_of_heating_is_heard(book: Rulebook, name: str) -> No
 
     rules = tuple(rule for rule in book.rules if heard(rule.applies))
     findings = {
-        finding: dataclasses.replace(entry, scales=tuple(s for s in entry.scales if heard(s.applies)))
+        finding: entry._replace(scales=tuple(s for s in entry.scales if heard(s.applies)))
         for finding, entry in book.findings.items()
     }
     faults = {fault: entry for fault, entry in book.faults.items() if fault not in HEATING_ONLY}

@@ -100,7 +100,7 @@ def test_on_a_sound_machine_only_what_may_say_otherwise_is_worth_the_walk(book, 
 @pytest.mark.parametrize(("sure", "asked_for"), [(0.5, True), (0.51, False)])
 def test_no_figure_of_a_running_machine_is_asked_for_where_the_compressor_stands(book, sure, asked_for):
     d = replace(examine(UNSURE), first=(), always=())
-    d = replace(d, matched=replace(d.matched, states={**d.states, "compressor": {"standing": sure}}))
+    d = replace(d, matched=d.matched._replace(states={**d.states, "compressor": {"standing": sure}}))
     assert any(not book.findings[name].seen for check in next_checks(d) for name in check.gives) is asked_for
 
 

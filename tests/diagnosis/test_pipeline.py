@@ -14,17 +14,7 @@ import pytest
 from heats import SOUND
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from strategies import (
-    ANYTHING,
-    QUANTITIES,
-    F,
-    State,
-    fahrenheit,
-    states,
-    visit,
-    with_machine,
-    with_readings,
-)
+from strategies import ANYTHING, QUANTITIES, F, State, fahrenheit, states, visit, with_machine, with_readings
 from work import examples
 
 from diagnose import VisitError, examine

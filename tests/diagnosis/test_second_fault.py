@@ -126,7 +126,7 @@ def test_every_finding_that_a_fault_rule_asks_for_beside_normal_is_said_to_be_ma
 
 
 def test_a_fault_without_a_list_makes_what_its_own_rules_ask_for(book):
-    bare = dataclasses.replace(book.faults["overcharge"], brings=())
+    bare = book.faults["overcharge"]._replace(brings=())
     without = dataclasses.replace(book, faults={**book.faults, "overcharge": bare})
     made = brings("overcharge", without, ORIFICE)
     assert {"high", "very high"} <= made["subcooling"]

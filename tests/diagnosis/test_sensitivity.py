@@ -16,14 +16,7 @@ from diagnose import Diagnosis, VisitError, examine
 from diagnose.diagnosis.findings import blended, find
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.ranking import rank
-from diagnose.diagnosis.sensitivity import (
-    Leading,
-    TurningPoint,
-    moved,
-    sensitivity,
-    turning_points,
-    would_change,
-)
+from diagnose.diagnosis.sensitivity import Leading, TurningPoint, moved, sensitivity, turning_points, would_change
 from diagnose.quantities.baseline import project
 from diagnose.quantities.plausibility import Doubt, doubts, layers
 from diagnose.quantities.uncertainty import estimate
@@ -165,19 +158,19 @@ def test_the_same_on_any_machine_with_and_without_doubts(book, state, extra, off
 def test_only_readings_that_can_be_are_tried(absolute):
     """Limits of error that take every reading beyond what its field can hold, and temperatures below absolute zero."""
     visited = examine(visit(State(), absolute=absolute)).visit
-    wild = {name: replace(r, error=100.0 * abs(r.value)) for name, r in visited.last.readings.items()}
+    wild = {name: r._replace(error=100.0 * abs(r.value)) for name, r in visited.last.readings.items()}
     asked: list[float] = []
 
     def leading(v: Visit, reading: str) -> str:
         asked.append(v.last.readings[reading].value)
         return "another"
 
-    visited = replace(visited, rounds=(replace(visited.last, readings=wild),))
+    visited = replace(visited, rounds=(visited.last._replace(readings=wild),))
     assert turning_points(visited, "here", leading, REACH, CLOSE) == ()
     assert asked == []
-    mild = {name: replace(r, error=0.05 * abs(r.value)) for name, r in visited.last.readings.items()}
+    mild = {name: r._replace(error=0.05 * abs(r.value)) for name, r in visited.last.readings.items()}
     turned = turning_points(
-        replace(visited, rounds=(replace(visited.last, readings=mild),)), "here", leading, REACH, CLOSE
+        replace(visited, rounds=(visited.last._replace(readings=mild),)), "here", leading, REACH, CLOSE
     )
     assert {t.reading.name for t in turned} >= {"suction pressure", "liquid pressure"}
     for t in turned:

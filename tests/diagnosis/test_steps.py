@@ -42,14 +42,14 @@ def test_what_fits_no_pattern_or_is_held_has_no_price() -> None:
     assert LOW.costs is not None
     bare = replace(LOW, costs=None)
     assert tell_costs(bare).costs == LOW.costs
-    assert tell_costs(replace(bare, explained=replace(LOW.explained, known=False))).costs is None
+    assert tell_costs(replace(bare, explained=LOW.explained._replace(known=False))).costs is None
     assert tell_costs(replace(bare, not_ready=(Reason("a"),))).costs is None
 
 
 def test_a_reading_that_is_set_aside_prices_nothing() -> None:
     aside = Doubt(Reason("a"), set_aside=("outdoor air temperature",), weight=0.5)
     assert tell_costs(replace(LOW, costs=None, doubts=(aside,))).costs != LOW.costs
-    assert tell_costs(replace(LOW, costs=None, doubts=(replace(aside, weight=0.49),))).costs == LOW.costs
+    assert tell_costs(replace(LOW, costs=None, doubts=(aside._replace(weight=0.49),))).costs == LOW.costs
 
 
 # -- what goes first ---------------------------------------------------------------------------------------------------
@@ -63,7 +63,7 @@ UNSAID = visit_from(with_readings(with_machine(visit(State()), metering=None, re
 
 
 def standing(d: Diagnosis, sure: float) -> Diagnosis:
-    return replace(d, matched=replace(d.matched, states={"compressor": {"standing": sure}}))
+    return replace(d, matched=d.matched._replace(states={"compressor": {"standing": sure}}))
 
 
 def test_on_a_machine_that_stands_neither_its_plate_nor_minutes_nor_air_is_asked_for() -> None:
@@ -91,12 +91,12 @@ def test_a_verdict_that_hangs_on_the_airflow_asks_for_it_until_it_is_known() -> 
     known = {**LOW.findings, "airflow per ton": LOW.findings["superheat"]}
     assert name_first_checks(replace(LOW, findings=known)).always == ()
     assert name_first_checks(replace(LOW, charge=NoVerdict("superheat", ()))).always == ()
-    assert name_first_checks(replace(LOW, charge=replace(LOW.charge, caveats=()))).always == ()  # type: ignore[type-var]
+    assert name_first_checks(replace(LOW, charge=LOW.charge._replace(caveats=()))).always == ()
 
 
 def test_what_a_caveat_hangs_on_goes_first() -> None:
     caveats = (Reason("subcooling-not-low"), Reason("airflow-not-confirmed"))
-    assert first(LOW, charge=replace(LOW.charge, caveats=caveats)) == ("clamp-the-drier",)  # type: ignore[type-var]
+    assert first(LOW, charge=LOW.charge._replace(caveats=caveats)) == ("clamp-the-drier",)
 
 
 def test_where_the_machine_must_be_stopped_that_goes_first_and_nothing_lets_it_run() -> None:
@@ -140,7 +140,7 @@ def test_what_fits_no_pattern_holds_the_charge(monkeypatch: pytest.MonkeyPatch) 
 
 
 def test_beside_a_second_fault_a_charge_that_is_off_says_so() -> None:
-    two = replace(LOW.explained, second=Second("low-indoor-airflow", 2.0, ()))
+    two = LOW.explained._replace(second=Second("low-indoor-airflow", 2.0, ()))
     told = say_of_the_charge(replace(LOW, explained=two)).charge.caveats[-1]
     assert (told.code, told.figures["fault"]) == ("second-fault", "low-indoor-airflow")
     assert "second-fault" not in {

@@ -248,6 +248,6 @@ def test_a_company_cannot_silence_a_finding(tmp_path: Path):
 def test_a_check_that_is_told_otherwise_on_a_machine_with_the_same_first_words_is_not_taken_for_the_other(book) -> None:
     entry = book.checks["measure-subcooling"]
     other = CheckInstead(applies=(("accumulator", frozenset({"yes"})),), ask=entry.ask, why="Another reason.")
-    changed = replace(book, checks={**book.checks, entry.check: replace(entry, instead=(other,))})
+    changed = replace(book, checks={**book.checks, entry.check: entry._replace(instead=(other,))})
     told = [changed.about({"accumulator": word}).checks[entry.check].why for word in ("no", "yes", "no")]
     assert told == [entry.why, "Another reason.", entry.why]

@@ -380,7 +380,7 @@ def test_the_protocol_is_the_published_one(metering, name, by, verdict):
     found = estimate(visit_from(practice.visit))
     target = found[name].target
     assert target is not None
-    moved = found | {name: replace(found[name], value=target.value + by / 1.8)}
+    moved = found | {name: found[name]._replace(value=target.value + by / 1.8)}
     assert protocol(moved, metering)[0].verdict == verdict
 
 

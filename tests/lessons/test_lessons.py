@@ -10,7 +10,6 @@ import csv
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
 from pathlib import Path
@@ -264,7 +263,7 @@ def test_a_change_counts_from_the_error_of_its_instruments() -> None:
     e = shown("low-charge", "TXV").right.estimates["superheat"]
     error = 2 * e.sigma
     moved = {0.0: "stays", -0.2: "stays", -0.5: "a little down", 0.9: "a little up", 1.1: "rises", -3.0: "falls"}
-    assert {by: way(e, replace(e, value=e.value + by * error)) for by in moved} == moved
+    assert {by: way(e, e._replace(value=e.value + by * error)) for by in moved} == moved
 
 
 def test_what_no_instrument_shows_in_the_example_is_said_above_it(book: Rulebook) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 from functools import cache
 from itertools import combinations
 from statistics import median
@@ -20,7 +19,7 @@ from diagnose.simulator import FAULTS, population
 from diagnose.visit.fields import INSTRUMENTS
 
 SIDE = {"very low": "low", "very high": "high"}
-FINE = {name: replace(one, share=one.share / 4, fixed=one.fixed / 4) for name, one in INSTRUMENTS.items()}
+FINE = {name: one._replace(share=one.share / 4, fixed=one.fixed / 4) for name, one in INSTRUMENTS.items()}
 MACHINES = 200 if THOROUGH else 150
 
 

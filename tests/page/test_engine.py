@@ -223,13 +223,13 @@ def test_a_newer_book_is_told_with_what_it_says_otherwise(page: Engine, book: Ru
     heavier = next(rule for rule in book.rules if rule.kind == "evidence" and rule.fault == "low-charge")
     gone = next(rule for rule in book.rules if rule.kind == "evidence" and rule.fault == "overcharge")
     name, finding = next((n, f) for n, f in book.findings.items() if f.scales)
-    scale = replace(finding.scales[0], limits_written=tuple(f"{n} F" for n in range(len(finding.scales[0].limits))))
+    scale = finding.scales[0]._replace(limits_written=tuple(f"{n} F" for n in range(len(finding.scales[0].limits))))
     newer = replace(
         book,
         name="the newer one",
         rules=tuple(replace(r, points=r.points + 1) if r is heavier else r for r in book.rules if r is not gone),
-        findings={**book.findings, name: replace(finding, scales=(scale, *finding.scales[1:]))},
-        faults={**book.faults, "new-fault": replace(book.faults["low-charge"], fault="new-fault", name="Leaking cap")},
+        findings={**book.findings, name: finding._replace(scales=(scale, *finding.scales[1:]))},
+        faults={**book.faults, "new-fault": book.faults["low-charge"]._replace(fault="new-fault", name="Leaking cap")},
     )
     told = told_news(page, newer)
     assert "rules gone: 1" in told[""][0]

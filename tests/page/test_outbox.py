@@ -11,16 +11,7 @@ from test_browser import CHROMIUM, TYPED, browser_type, kept_visits, opened, pla
 
 from diagnose.page.build import build
 from diagnose.rulebook import Rulebook
-from diagnose.store import (
-    add_person,
-    arrived,
-    latest,
-    machine_named,
-    machines,
-    open_store,
-    remove_person,
-    visits_of,
-)
+from diagnose.store import add_person, arrived, latest, machine_named, machines, open_store, remove_person, visits_of
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None or playwright is None, reason="chromium is not installed")
 __all__ = ["browser_type"]  # the fixture

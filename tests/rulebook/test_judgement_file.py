@@ -71,7 +71,7 @@ MISTAKES = {
     "a law by something else": (
         "superheat:\n      {by: difference", "superheat:\n      {by: ratio", "ratio", "One of: difference, share.",
     ),
-    "a law in another unit": ("wander: 2 F, heating", "wander: 0.2, heating", "0.2", "`0.2` has no unit"),
+    "a law in another unit": ("wander: [2 F, 2 F], error", "wander: [0.2, 2 F], error", "[0.2", "`0.2` has no unit"),
     "a law of heating in another unit": ("heating differ: 8 F, h", "heating differ: 0.8, h", "0.8", "`0.8` has no unit"),
     "no reason": ("firm: {value: 0.8, why", "firm: {value: 0.8, because", "because", "why"),
     "a source that is none": (
@@ -128,7 +128,7 @@ def test_stored_figures_that_were_tampered_with_are_no_book(book: Rulebook, harm
     elif harm == "unknown":
         figures["second fault/firmer"] = firm
     else:
-        figures["second fault/firm"] = replace(firm, value=(0.9,)) if harm == "value" else replace(firm, figure="firm")
+        figures["second fault/firm"] = firm._replace(value=(0.9,)) if harm == "value" else firm._replace(figure="firm")
     with pytest.raises(NotABook, match="second fault/firm"):
         from_data(to_data(replace(book, figures=figures)))
 
@@ -148,7 +148,7 @@ def change(what: str, was: str, now: str) -> dict[str, str]:
         ("second fault/firm", "0.8", "0.9", (0.9,)),
         ("next checks/handling", "2 min", "10 min", (600.0,)),
         ("good day/same size", "[0.9, 1.1]", "[0.8, 1.2]", (0.8, 1.2)),
-        ("good day/laws/subcooling/wander", "1.2 F", "1.8 F", (1.0,)),
+        ("good day/laws/subcooling/wander", "[1.8 F, 1.2 F]", "[1.8 F, 1.8 F]", (1.0, 1.0)),
         ("plausibility/ranges/humidity/high", "0.85", "0.9", (0.9,)),
     ],
 )

@@ -160,7 +160,7 @@ def test_orifice_machines_lie_off_the_table_by_four_to_six_degrees() -> None:
 
 def test_instruments_come_in_three_grades_of_which_the_worn_say_nothing() -> None:
     written = [one.visit.get("instruments") for one in drawn()]
-    fine = limit_text(replace(INSTRUMENTS["pipe clamps"], fixed=INSTRUMENTS["pipe clamps"].fixed / 2))
+    fine = limit_text(INSTRUMENTS["pipe clamps"]._replace(fixed=INSTRUMENTS["pipe clamps"].fixed / 2))
     assert {one["pipe clamps"] for one in written if one} == {fine}  # type: ignore[index]
     assert 0.15 < sum(one is not None for one in written) / len(written) < 0.45
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -42,7 +42,7 @@ def rows_of(value: Any, rows: Any) -> Any:
     if is_column(value):
         return value[rows]
     if isinstance(value, (Target, NoTarget)):
-        return replace(value, **{f.name: rows_of(getattr(value, f.name), rows) for f in fields(value)})
+        return value._replace(**{name: rows_of(one, rows) for name, one in value._asdict().items()})
     return value
 
 
@@ -52,13 +52,13 @@ def spread_out(value: Any, rows: Any, n: int) -> Any:
         whole = np.full(n, np.nan if value.dtype.kind == "f" else 0, dtype=value.dtype)
         whole[rows] = value
         return whole
-    if is_dataclass(value) and isinstance(value, (Target, NoTarget)):
-        changed = {f.name: spread_out(getattr(value, f.name), rows, n) for f in fields(value)}
+    if isinstance(value, (Target, NoTarget)):
+        changed = {name: spread_out(one, rows, n) for name, one in value._asdict().items()}
         if isinstance(value, Target):
             changed["value"] = spread_out(
                 np.broadcast_to(np.asarray(value.value, dtype=float), np.size(rows)).copy(), rows, n
             )
-        return replace(value, **changed)
+        return value._replace(**changed)
     return value
 
 
@@ -94,7 +94,7 @@ def estimated(visit: Visit, n: int, wanted: Collection[str] | None, exact: bool)
             )
     for name, one in direct(visit).items():
         if (wanted is None or name in wanted) and not _empty(one.value):
-            found[name] = replace(one, sigma=0.0, difference_sigma=0.0) if exact else one
+            found[name] = one._replace(sigma=0.0, difference_sigma=0.0) if exact else one
     return Estimated(found, touched)
 
 

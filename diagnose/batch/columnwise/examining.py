@@ -83,14 +83,14 @@ def examined(
 def _by_row(doubt: Doubt, n: int) -> Doubt:
     """The doubt with figures in every row."""
     weight, start = (np.nan_to_num(np.broadcast_to(np.asarray(x, dtype=float), n)) for x in (doubt.weight, doubt.start))
-    return replace(doubt, weight=weight, start=start)
+    return doubt._replace(weight=weight, start=start)
 
 
 def _without_errors(visit: Visit) -> Visit:
     last = visit.last
-    exact = {name: replace(reading, error=0.0 * reading.error) for name, reading in last.readings.items()}
-    machine = replace(visit.machine, station_error=0.0 * visit.machine.station_error)
-    return replace(visit, machine=machine, rounds=(replace(last, readings=exact),))
+    exact = {name: reading._replace(error=0.0 * reading.error) for name, reading in last.readings.items()}
+    machine = visit.machine._replace(station_error=0.0 * visit.machine.station_error)
+    return replace(visit, machine=machine, rounds=(last._replace(readings=exact),))
 
 
 def _judge_in_layers(
@@ -153,16 +153,16 @@ def _leave(
     """See `field.leave`: the doubts of all rows, of those that lie outside only what holds of any machine."""
     limits = whole.kind.rules.judgement.plausibility
     of_any = [_by_row(doubt, whole.n) for doubt in doubts_of_any_machine(whole.visit, as_read, limits)]
-    of_any = [replace(doubt, weight=np.where(outside, doubt.weight, 0.0)) for doubt in of_any]
+    of_any = [doubt._replace(weight=np.where(outside, doubt.weight, 0.0)) for doubt in of_any]
     rows = np.flatnonzero(outside)
     few = whole.some(rows)
     readings = dict(few.visit.last.readings)
     for name in {name for doubt in of_any for name in doubt.set_aside if name in readings}:
         firm = [doubt.firm[rows] for doubt in of_any if name in doubt.set_aside]  # type: ignore[index]
         value = np.where(np.logical_or.reduce(firm), np.nan, readings[name].value)
-        readings[name] = replace(readings[name], value=value)
+        readings[name] = readings[name]._replace(value=value)
     _tell(quantities, rows, few.reading(readings).estimated().estimates, whole.n)
-    return [*(replace(doubt, weight=np.where(outside, 0.0, doubt.weight)) for doubt in about), *of_any]
+    return [*(doubt._replace(weight=np.where(outside, 0.0, doubt.weight)) for doubt in about), *of_any]
 
 
 def _read(matched: Fired, here: Fired, rows: Any, aside: Any) -> Fired:
@@ -185,7 +185,7 @@ def _confirm(
     true_words = words_of(words, few)
     true = scored(kind.rules, kind.applying, {k: sure[few] for k, sure in matched.patterns.items()}, n)
     pattern = explained(true, true_words, kind.rules, kind.making, n)
-    machine = replace(whole.visit.machine, facts={}, station_pressure=0.0)
+    machine = whole.visit.machine._replace(facts={}, station_pressure=0.0)
     read = charged(machine, estimated_of(found, few), true_words, true, (), (), kind.rules, kind.making, lexicon, n)
     verdict = again.charged.verdict[which]
     spoken = speaks_against(verdict == RIGHT, true, pattern, kind, lexicon, n)

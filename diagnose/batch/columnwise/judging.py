@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import weakref
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -115,13 +115,13 @@ def words_of(words: Words, rows: Any) -> Words:
 
 def doubts_of(doubts: Sequence[Doubt], rows: Any) -> list[Doubt]:
     """The doubts about some of the rows."""
-    return [replace(each, weight=rows_of(each.weight, rows), start=rows_of(each.start, rows)) for each in doubts]
+    return [each._replace(weight=rows_of(each.weight, rows), start=rows_of(each.start, rows)) for each in doubts]
 
 
 def estimated_of(found: Estimated, rows: Any) -> Estimated:
     """The quantities of some of the rows."""
     estimates = {
-        name: replace(e, **{f.name: rows_of(getattr(e, f.name), rows) for f in fields(e)})
+        name: e._replace(**{field: rows_of(one, rows) for field, one in e._asdict().items()})
         for name, e in found.estimates.items()
     }
     touched = {name: {source: rows_of(has, rows) for source, has in of.items()} for name, of in found.touched.items()}

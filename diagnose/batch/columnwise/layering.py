@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -127,7 +127,7 @@ def _layers(about: Sequence[Doubt], weights: Any, starts: Any, taken: Mapping[st
     for doubt, weight, start in zip(about, weights.tolist(), starts.tolist(), strict=True):
         if weight > 0:
             aside = tuple([name for name in doubt.set_aside if name in taken and taken[name][row]])
-            own.append(replace(doubt, set_aside=aside, weight=weight, start=start))
+            own.append(doubt._replace(set_aside=aside, weight=weight, start=start))
     return layers(own)
 
 
@@ -143,13 +143,13 @@ def _without(each: Rows, parts: _Parts) -> Estimated:
     for name, reading in taken.items():
         if INSTEAD.get(name) not in taken:  # else it is not used, also where the temperature is left out
             value = np.where(parts.aside[name], np.nan, reading.value) if name in parts.aside else reading.value
-            readings[name] = replace(reading, value=value)
+            readings[name] = reading._replace(value=value)
     found = each.reading(readings).estimated()
     estimates = dict(found.estimates)
     for name, rows in parts.spoilt.items():
         if name in estimates:
             one = estimates[name]
-            estimates[name] = replace(one, value=np.where(rows, np.nan, one.value))
+            estimates[name] = one._replace(value=np.where(rows, np.nan, one.value))
     return Estimated(estimates, found.touched)
 
 

@@ -38,7 +38,7 @@ class Rows:
 
     def reading(self, readings: Mapping[str, Reading]) -> Rows:
         """The same with other readings."""
-        return replace(self, visit=replace(self.visit, rounds=(replace(self.visit.last, readings=readings),)))
+        return replace(self, visit=replace(self.visit, rounds=(self.visit.last._replace(readings=readings),)))
 
     def estimated(self) -> Estimated:
         """Their quantities."""

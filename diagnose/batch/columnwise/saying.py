@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -94,8 +94,7 @@ def _fade(
     entry: FindingEntry, scales: list[WordScale], estimate: Estimate, facts: Mapping[str, str], found: Said, rows: Any
 ) -> None:
     """Towards the edges of domains and tables: what is said there counts in part, and what is said beyond them the more."""
-    few = replace(
-        estimate,
+    few = estimate._replace(
         value=rows_of(estimate.value, rows),
         sigma=rows_of(estimate.sigma, rows),
         difference_sigma=rows_of(estimate.difference_sigma, rows),

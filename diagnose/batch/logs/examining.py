@@ -153,10 +153,10 @@ def _examined(log: Log, stretch: Stretch, beside: _Beside, rules: Rulebook) -> E
     date = shown(begin, date=True) if day_of(begin) else ""
     visit = beside.visit(stretch.begin, rounds, date)
     last = {
-        name: replace(reading, error=math.hypot(reading.error, COVERAGE * scatter.get(name, 0.0)))
+        name: reading._replace(error=math.hypot(reading.error, COVERAGE * scatter.get(name, 0.0)))
         for name, reading in visit.last.readings.items()
     }
-    visit = replace(visit, rounds=(*visit.rounds[:-1], replace(visit.last, readings=last)))
+    visit = replace(visit, rounds=(*visit.rounds[:-1], visit.last._replace(readings=last)))
     return ExaminedStretch(stretch, begin, end, examine(visit, rules))
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from typing import Any
 
 from diagnose.batch.logs.model import Event, ExaminedLog, ExaminedStretch, SeenDanger
@@ -223,7 +222,7 @@ def _one(log: ExaminedLog, place: int, system: System) -> Iterator[Block]:
     if math.isfinite(each.stretch.minutes):
         yield line(f"At its end it had run {ran}{each.stretch.minutes:.0f} minutes.")
     for block in first_screen(each.diagnosis, system, more="-")[:-1]:
-        yield replace(block, kind="brief", lead="Answer:") if block.kind == "answer" else block
+        yield block._replace(kind="brief", lead="Answer:") if block.kind == "answer" else block
 
 
 def log_data(log: ExaminedLog) -> dict[str, Any]:

@@ -2,9 +2,9 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
+from typing import NamedTuple
 
 from diagnose.properties import (
     Refrigerant,
@@ -72,8 +72,7 @@ _DUCTLESS: Mapping[tuple[str, bool], Mapping[str, float]] = MappingProxyType({
 """By refrigerant, and whether the metering device is outdoors: that other maker's figures (page 42), read; oz/ft."""
 
 
-@dataclass(frozen=True, slots=True)
-class Allowance:
+class Allowance(NamedTuple):
     """What a maker prints for a line set by its liquid line: kg/m, and the source."""
 
     per_length: float
@@ -95,8 +94,7 @@ def published_allowances(refrigerant: str, outside_diameter: float | None, outdo
     )
 
 
-@dataclass(frozen=True, slots=True)
-class LineStates:
+class LineStates(NamedTuple):
     """In what state the lines are: liquid at a temperature (K), suction vapor at a pressure (Pa absolute; None: that of
     `DEW`) and a superheat (K)."""
 

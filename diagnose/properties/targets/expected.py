@@ -2,10 +2,9 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from functools import lru_cache
 from importlib.resources import files
-from typing import Any, Literal, get_args
+from typing import Any, Literal, NamedTuple, get_args
 
 from diagnose.units.columns import usable as usable
 
@@ -13,8 +12,7 @@ NoTargetReason = Literal["blank", "outside", "missing"]
 Origin = Literal["maker", "protocol", "typical", "baseline"]
 
 
-@dataclass(frozen=True, slots=True)
-class NoTarget:
+class NoTarget(NamedTuple):
     """Why there is no expected value: the table is blank there, the reading lies outside it, or is missing.
 
     nearest: the value at the nearest edge of the table, with a spread that grows with the distance from it. No verdict may
@@ -25,14 +23,11 @@ class NoTarget:
     of: Literal["superheat", "temperature split"]
     nearest: "Target | None" = None
     at: tuple[float, ...] = ()  # where in the table, K: dry bulb, wet bulb
-    outside: Mapping[str, tuple[float, float, float]] = field(
-        default_factory=dict
-    )  # reading -> its value, the table's ends, K
+    outside: Mapping[str, tuple[float, float, float]] = {}  # reading -> its value, the table's ends, K
     readings: tuple[str, ...] = ()  # what is missing
 
 
-@dataclass(frozen=True, slots=True)
-class Target:
+class Target(NamedTuple):
     """An expected value (SI), how far healthy machines or the table itself scatter about it, and where it is from.
 
     inside: how far within its table the value stands, 0 to 1: toward the edge it counts less and less, and what would be

@@ -1,9 +1,8 @@
 """The two tables of the protocol for charging in the field: target superheat and temperature split."""
 
 import math
-from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from diagnose.properties.targets.expected import (
     FADING,
@@ -24,8 +23,7 @@ MINIMUM_TARGET_SUPERHEAT = 5 * F
 """Below this target (2.78 K) the superheat test is not valid; source ra3-2008, page RA3-14, read."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Table:
+class _Table(NamedTuple):
     """A 1 °F grid, blank cells filled, and which cells were blank. least: the lowest value it can have, °F."""
 
     of: Literal["superheat", "temperature split"]
@@ -138,7 +136,7 @@ def _near_edge(table: _Table, dry_bulb: float, wet_bulb: float) -> tuple[float, 
     inside = max(0.0, min(1.0, distance / FADING))
     beyond = None if inside >= 1.0 else _outside(table, dry, wet)
     if beyond is not None:  # its nearest edge is where the reading stands
-        beyond = replace(beyond, nearest=_at_edge(table, dry_bulb, wet_bulb))
+        beyond = beyond._replace(nearest=_at_edge(table, dry_bulb, wet_bulb))
     return inside, beyond
 
 
@@ -228,8 +226,7 @@ def target_superheat(outdoor: float | None, wet_bulb: float | None) -> Target | 
     return blank if value < 5 else _found(table, dry, wet, value, blank, off_blank)
 
 
-@dataclass(frozen=True, slots=True)
-class Cells:
+class Cells(NamedTuple):
     """The four cells of a protocol table about one point, for a lesson that reads it by hand. Everything in °F.
 
     dry, wet: the two rows (dry bulb) and columns (wet bulb). values, blank: [row][column]; a blank cell holds what the

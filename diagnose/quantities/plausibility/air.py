@@ -3,13 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
-from diagnose.properties import (
-    humidity_ratio_from_wet_bulb,
-    relative_humidity,
-    wet_bulb,
-)
+from diagnose.properties import humidity_ratio_from_wet_bulb, relative_humidity, wet_bulb
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
 from diagnose.units.columns import choose, holds, lesser, usable
 from diagnose.visit.reason import Reason
@@ -67,8 +63,7 @@ def no_rooms_humidity(view: ReadingsView) -> Iterator[Doubt]:
         ).times(1.0 - around(damp, *view.limits.no_water))
 
 
-@dataclass(frozen=True, slots=True)
-class _Order:
+class _Order(NamedTuple):
     """Two readings of which one must be the warmer. aside: what is set aside where it is not.
 
     Where the two may have been swapped neither can be trusted, so both are set aside.

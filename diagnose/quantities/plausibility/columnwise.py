@@ -45,7 +45,7 @@ def misread(view: ReadingsView, strange: Any) -> Iterator[Doubt]:
     for doubt in _misread(_some(view, rows), strange[rows], np.nan_to_num(high[rows]), np.nan_to_num(low[rows])):
         weight, start = np.zeros(strange.size), np.zeros(strange.size)
         weight[rows], start[rows] = doubt.weight, doubt.start
-        yield replace(doubt, weight=weight, start=start)
+        yield doubt._replace(weight=weight, start=start)
 
 
 def _misread(view: ReadingsView, strange: Any, high: Any, low: Any) -> Iterator[Doubt]:
@@ -123,25 +123,24 @@ def _stacked(columns: Sequence[Any], n: int) -> Any:
 def _some(view: ReadingsView, rows: Any) -> ReadingsView:
     """The view of some of its rows."""
     estimates = {
-        name: replace(e, value=_rows(e.value, rows), sigma=_rows(e.sigma, rows)) for name, e in view.estimates.items()
+        name: e._replace(value=_rows(e.value, rows), sigma=_rows(e.sigma, rows)) for name, e in view.estimates.items()
     }
-    return replace(view, visit=visit_of_rows(view.visit, rows), estimates=estimates)
+    return view._replace(visit=visit_of_rows(view.visit, rows), estimates=estimates)
 
 
 def visit_of_rows(visit: Visit, rows: Any) -> Visit:
     """Some rows of a visit of columns."""
     machine, last = visit.machine, visit.last
     readings = {
-        name: replace(r, value=_rows(r.value, rows), error=_rows(r.error, rows), unit=_rows(r.unit, rows))
+        name: r._replace(value=_rows(r.value, rows), error=_rows(r.error, rows), unit=_rows(r.unit, rows))
         for name, r in last.readings.items()
     }
-    few = replace(
-        machine,
+    few = machine._replace(
         facts={name: _rows(fact, rows) for name, fact in machine.facts.items()},
         station_pressure=_rows(machine.station_pressure, rows),
         station_error=_rows(machine.station_error, rows),
     )
-    taken = replace(last, readings=readings, minutes=_rows(last.minutes, rows), defrosted=_rows(last.defrosted, rows))
+    taken = last._replace(readings=readings, minutes=_rows(last.minutes, rows), defrosted=_rows(last.defrosted, rows))
     return replace(visit, machine=few, rounds=(taken,))
 
 

@@ -11,10 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from diagnose.properties import (
-    saturation_range,
-    saturation_temperature,
-)
+from diagnose.properties import saturation_range, saturation_temperature
 from diagnose.quantities.plausibility.air import (
     ALWAYS_WARMER,
     WARMER_COOLING,

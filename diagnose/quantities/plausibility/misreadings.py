@@ -13,14 +13,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from typing import NamedTuple
 
-from diagnose.properties import (
-    REFRIGERANTS,
-    Refrigerant,
-    refrigerant,
-    saturation_temperature,
-)
+from diagnose.properties import REFRIGERANTS, Refrigerant, refrigerant, saturation_temperature
 from diagnose.properties.targets import F
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
 from diagnose.quantities.plausibility.saturations import off_the_refrigerant
@@ -47,8 +42,7 @@ _BY_PRESSURE = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Misreading:
+class Misreading(NamedTuple):
     """One way to read the visit otherwise, and how far that fits, 0 to 1.
 
     swapped: two readings in each other's place. gas: another refrigerant. factor: between the units of pressure.
@@ -60,7 +54,7 @@ class Misreading:
     swapped: tuple[str, str] | None = None
     gas: str | None = None
     factor: float | None = None
-    degrees: Mapping[str, float] = field(default_factory=dict)
+    degrees: Mapping[str, float] = {}
 
     @property
     def effort(self) -> int:
@@ -72,8 +66,7 @@ class Misreading:
         return 4 if self.gas else 3
 
 
-@dataclass(frozen=True, slots=True)
-class AsWritten:
+class AsWritten(NamedTuple):
     """The readings as they were written, K and Pa absolute, their limits of error, and their strain, figure by figure."""
 
     values: Values

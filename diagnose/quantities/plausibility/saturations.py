@@ -4,17 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from diagnose.properties import (
-    REFRIGERANTS,
-    saturation_temperature,
-)
-from diagnose.quantities.plausibility.strain import (
-    HIGH,
-    LOW,
-    OUTDOOR,
-    RETURN,
-    SUCTION,
-)
+from diagnose.properties import REFRIGERANTS, saturation_temperature
+from diagnose.quantities.plausibility.strain import HIGH, LOW, OUTDOOR, RETURN, SUCTION
 from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
 from diagnose.units.columns import greater, lesser, otherwise
 from diagnose.visit.reason import Reason

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -34,8 +33,7 @@ def around(x: float, limit: float, width: float) -> float:
     return ramp(x, limit - width, limit + width)
 
 
-@dataclass(frozen=True, slots=True)
-class Doubt:
+class Doubt(NamedTuple):
     """One doubt about the readings.
 
     reason: what is doubted and the likely slip, as a code and its figures. readings: those it is about. set_aside:
@@ -75,20 +73,20 @@ class Doubt:
         """The same with less weight; the sentence knows of it."""
         weight = self.weight * share
         if is_column(weight):
-            return replace(self, weight=weight)
+            return self._replace(weight=weight)
         figures = {k: v for k, v in self.reason.figures.items() if k != "weight"}
         reason = Reason(self.reason.code, figures if weight >= 1.0 else {**figures, "weight": weight})
-        return replace(self, reason=reason, weight=weight)
+        return self._replace(reason=reason, weight=weight)
 
     def at(self, start: float) -> Doubt:
         """The same beginning there."""
-        return replace(self, start=start)
+        return self._replace(start=start)
 
     def after(self, taken: float) -> Doubt:
         """The same where other doubts, instead of which it would hold, have taken so much of the whole."""
         left = 1.0 - taken
         return (
-            self if not is_column(taken) and taken <= 0 else replace(self.times(left), start=taken + self.start * left)
+            self if not is_column(taken) and taken <= 0 else self.times(left)._replace(start=taken + self.start * left)
         )
 
 
@@ -134,8 +132,7 @@ def layers(doubts: Sequence[Doubt]) -> tuple[Layer, ...]:
     return tuple(found)
 
 
-@dataclass(frozen=True, slots=True)
-class ReadingsView:
+class ReadingsView(NamedTuple):
     """What the tests look at: values and limits of error of readings and quantities.
 
     Where the visit is one of columns (its figures are columns, nan for what a row has not), so is all that it gives.

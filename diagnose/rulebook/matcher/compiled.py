@@ -7,8 +7,8 @@ tests of one alternative. How sure a test is, is worked out once a run, however 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from math import fsum, inf
+from typing import NamedTuple
 
 from diagnose.rulebook.matcher.patterns import Firing, Matched, Pattern, Words, strata
 
@@ -16,8 +16,7 @@ Allowed = tuple[str, tuple[str, ...]]
 """A test: the finding, and its allowed words by name."""
 
 
-@dataclass(frozen=True, slots=True)
-class Compiled:
+class Compiled(NamedTuple):
     """Patterns by number, in their order.
 
     branches: for each pattern the tests (by number) of each alternative. reading: finding or state -> the tests of it.

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 Words = Mapping[str, Mapping[str, float]]
 """finding -> word -> probability; only findings that were measured are present."""
@@ -25,8 +24,7 @@ class MatcherError(ValueError):
         self.rules = tuple(rules)
 
 
-@dataclass(frozen=True)
-class Pattern:
+class Pattern(NamedTuple):
     """One rule as the matcher sees it.
 
     `when`: all of these findings must have one of their allowed words. `either`: where not empty, all findings of at
@@ -40,8 +38,7 @@ class Pattern:
     concludes: tuple[str, str] | None = None
 
 
-@dataclass(frozen=True)
-class Firing:
+class Firing(NamedTuple):
     """A rule that fired: how sure (0 < sure <= 1), and the words that made it hold.
 
     `words`: finding -> its allowed words that were present (by name) with their probabilities, findings in the order
@@ -54,8 +51,7 @@ class Firing:
     words: tuple[tuple[str, tuple[tuple[str, float], ...]], ...]
 
 
-@dataclass(frozen=True)
-class Matched:
+class Matched(NamedTuple):
     """The firings in the order of the patterns, and state -> word -> certainty (the largest of its rules)."""
 
     firings: tuple[Firing, ...]

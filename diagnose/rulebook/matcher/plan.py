@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from diagnose.rulebook.matcher.compiled import Allowed, Compiled, compiled
 from diagnose.rulebook.matcher.patterns import MatcherError, Pattern, check
@@ -24,8 +24,7 @@ MAX_RULESET = 1000  # alternatives of one ruleset: ours; opening a session grows
 # says that one test holds, and the only condition a ruleset has for it is that it is this fact.
 
 
-@dataclass(frozen=True, slots=True)
-class Alternative:
+class Alternative(NamedTuple):
     """The tests, by number, of one branch of a pattern: a single durable rule."""
 
     pattern: int
@@ -33,8 +32,7 @@ class Alternative:
     tests: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class MatcherPlan:
+class MatcherPlan(NamedTuple):
     """Patterns taken apart, and their alternatives in groups that fit one ruleset each."""
 
     book: Compiled

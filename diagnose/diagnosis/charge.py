@@ -253,13 +253,17 @@ def _near_limit(finding: Finding, method: Method, improve: str | None) -> Reason
 
 def unparted(findings: Mapping[str, Finding], rules: Rulebook) -> frozenset[str]:
     """The faults that look alike with these findings, none of which is one that parts them (`unparted`)."""
-    return frozenset(
-        fault
+    return frozenset(fault for alike in look_alikes(findings, rules) for fault in alike)
+
+
+def look_alikes(findings: Mapping[str, Finding], rules: Rulebook) -> list[tuple[str, ...]]:
+    """The same, those together that look alike."""
+    return [
+        alike.faults
         for alike in rules.charge.unparted
         if findings.keys().isdisjoint(alike.parted_by)
         and all(chance_of(findings, name, *words) > 0.5 for name, words in alike.findings)
-        for fault in alike.faults
-    )
+    ]
 
 
 def _rival(

@@ -11,9 +11,14 @@ from diagnose.simulator import BASIC, HEATING_SETS, RUNNING, SETS, Families, Mod
 
 NOTHING_WRONG = "nothing-wrong"
 RESTRICTED = "liquid-line-restriction"
-ALIKE: Mapping[str, str] = {"metering-underfeeding": RESTRICTED, "reversing-valve-leaking": "weak-compressor"}
-"""Faults that count as one: gauges alone cannot part a restriction from a metering device that passes too little, nor (in
-heating) a reversing valve that leaks from a compressor that does."""
+ALIKE: Mapping[str, str] = {
+    "metering-underfeeding": RESTRICTED,
+    "reversing-valve-leaking": "weak-compressor",
+    "check-valve-leaking": "metering-overfeeding",
+}
+"""Faults that count as one, as in the book (`one_doubt`): gauges alone cannot part a restriction from a metering device that
+passes too little, nor (in heating) a reversing valve that leaks from a compressor that does, nor an outdoor metering device
+that passes too much from a check valve that lets liquid around it."""
 SHOWN_AS: Mapping[str, str] = {RESTRICTED: "restriction/underfeeding"}
 
 READINGS: Mapping[str, tuple[str, ...]] = {

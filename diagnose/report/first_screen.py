@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from diagnose.diagnosis.charge import look_alikes
 from diagnose.diagnosis.next_checks import NextCheck, next_checks
 from diagnose.diagnosis.ranking import Evidence
 from diagnose.diagnosis.record import Diagnosis
@@ -21,7 +22,7 @@ from diagnose.report.repair import begin_of_repair
 from diagnose.report.sentences import charge_text, needless, said
 from diagnose.report.start_up import start_up_screen
 from diagnose.report.weighing import in_short
-from diagnose.report.wording import figure_text, likeliest, lower_first, name_of
+from diagnose.report.wording import figure_text, likeliest, lower_first, name_of, points_nowhere
 from diagnose.units import System
 
 LINES = 24
@@ -85,9 +86,20 @@ def short_answer(d: Diagnosis) -> str:
     likely = f"{likeliest(d)}."
     if not d.explained.known:
         return f"{likely} No known pattern: suspect the readings first."
+    if alike := _alike(d):
+        likely = f"{likely} The same at the gauges: {alike}."
     if d.also:
         return f"{likely} Perhaps as well: {name_of(d.also[0], d.rules)}."
     return likely
+
+
+def _alike(d: Diagnosis) -> str:
+    """What else is not unlikely, and looks like a leader that is named until what parts the two is looked at."""
+    if points_nowhere(d):
+        return ""
+    leader, possible = d.faults[0].fault, {one.fault for one in d.faults[1:] if one.strength != "unlikely"}
+    both = [group for group in look_alikes(d.findings, d.rules) if leader in group]
+    return ", ".join(name_of(fault, d.rules) for group in both for fault in group if fault in possible)
 
 
 def _charge(d: Diagnosis) -> Iterator[Block]:

@@ -6,6 +6,7 @@ import re
 
 import pytest
 import shared
+import yaml
 from doubtful import BASELINES, DOUBTS, NOTES
 from hypothesis import given
 from hypothesis import strategies as st
@@ -118,6 +119,24 @@ def test_where_no_check_pays_the_next_step_is_what_is_done_about_it() -> None:
     d = shared.examined("demo/weak-compressor-txv")
     assert next_checks(d) == ()
     assert "\nNext: Never condemn a compressor on gauge readings alone." in "\n".join(screen(d))
+
+
+@pytest.mark.parametrize(
+    ("name", "seen", "alike"),
+    [
+        ("heating-overfeeding-txv", {}, "leaking check valve"),
+        ("heating-overfeeding-txv", {"bypass check valve": "closed"}, None),  # what parts the two was looked at
+        ("heating-weak-compressor-gauges-only", {}, "leaking reversing valve"),
+        ("non-condensables-eight-readings", {}, "refrigerant overcharge"),
+    ],
+)
+def test_what_is_the_same_at_the_gauges_is_named_until_it_is_parted(
+    name: str, seen: dict[str, str], alike: str | None
+) -> None:
+    found = yaml.safe_load(shared.PATHS[f"demo/{name}"].read_text(encoding="utf-8"))["visit"]
+    text = words("\n".join(screen(examine({**found, "seen": {**found.get("seen", {}), **seen}}))[:2]))
+    assert ("The same at the gauges:" in text) is (alike is not None)
+    assert alike is None or f"evidence). The same at the gauges: {alike}." in text
 
 
 def test_a_text_that_is_cut_ends_behind_a_sentence() -> None:

@@ -4,7 +4,8 @@ Every fault says in its file which findings it makes by itself (`brings`). A fin
 the leader does not make asks for a second fault, or, where there is none, for another look at the readings.
 
 The second is found by explaining away: what the leader makes is no evidence for another fault, and no evidence against
-one either, for it would be there all the same. Of what is left, the fault with the most points is the second.
+one either, for it would be there all the same; nor is what the two pull apart, for together they may leave it where it
+was. Of what is left, the fault with the most points is the second.
 """
 
 from __future__ import annotations
@@ -158,17 +159,17 @@ def _second(
         its = rules.faults[place.fault].charge
         if its == "right" or place.fault in alike or (charge is not None and its is not None):
             continue  # nothing wrong is no second fault, nor is what gauges cannot part; no charge is both low and high
-        speaking = against = 0.0
+        points = 0.0
         new: dict[str, None] = {}
         for e in place.evidence:
             if e.weight > 0:
                 fresh = _fresh(e, findings, rules, made[leader.fault], off)
-                speaking += e.weight * max(fresh.values(), default=0)
+                points += e.weight * max(fresh.values(), default=0)
                 new |= dict.fromkeys(name for name, share in fresh.items() if share >= 0.5)
             else:
-                against += e.weight * (1 - _excused(e, findings, rules, made[leader.fault], off))
-        if speaking + against >= figures.net - HAIR:
-            found.append(Second(place.fault, speaking + against, tuple(new)))
+                points += e.weight * (1 - _excused(e, findings, rules, made[leader.fault], made[place.fault], off))
+        if points >= figures.net - HAIR:
+            found.append(Second(place.fault, points, tuple(new)))
     return max(found, key=lambda s: round(s.points / HAIR), default=None)
 
 
@@ -200,17 +201,22 @@ def without_what_it_does_not_make(
     return place.share * math.exp2(spared)
 
 
-def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Made, off: Made) -> float:
-    """How much of an objection falls away because the leader makes the finding, or moves it the other way."""
+def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Made, its: Made, off: Made) -> float:
+    """How much of an objection falls away because the leader makes the finding, or pulls it away from what the other makes."""
     most: float = 0
     for name, words in asked_findings(e.rule, rules):
         if name not in findings:
             continue
         if words & off.get(name, frozenset()):
             most = max(most, _explained(findings[name], words, made))
-        elif name in made:
-            most = max(most, rules.judgement.second_fault.cancel)
+        elif pull_apart(name, made, its):
+            most = 1
     return most
+
+
+def pull_apart(name: str, one: Made, other: Made) -> bool:
+    """Whether both move a finding, and to words of which they have none in common."""
+    return name in one and name in other and not one[name] & other[name]
 
 
 def _explained(finding: Finding, words: frozenset[str], made: Made) -> float:

@@ -41,7 +41,6 @@ class SecondFaultFigures:
     firm: float = figure("ratio", 0.5, 1)
     sure: float = figure("ratio", 0.5, 1)
     net: float = figure("ratio", 0, 10)
-    cancel: float = figure("ratio", 0, 1)
     fair: float = figure("ratio", 0, 1)
     unplaced: int = figure("count", 1, 50)
 

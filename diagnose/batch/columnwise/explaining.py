@@ -11,7 +11,7 @@ import numpy as np
 from diagnose.batch.columnwise.matching import EvidenceRows, Scored
 from diagnose.batch.columnwise.saying import Words
 from diagnose.diagnosis.ranking import HAIR
-from diagnose.diagnosis.second_fault import asked_findings, brings
+from diagnose.diagnosis.second_fault import asked_findings, brings, pull_apart
 from diagnose.rulebook import Applying, Rulebook
 
 
@@ -155,7 +155,7 @@ def _second(
         few = np.flatnonzero(scored.speaking[place, rows] >= figures.net - HAIR)  # the leader's part only lessens it
         if not few.size:
             continue
-        points, fresh = _net(evidence, rows[few], words, rules, making, made)
+        points, fresh = _net(evidence, rows[few], words, making, made, making.made[fault])
         enough = points >= figures.net - HAIR
         points = np.rint(points / HAIR)
         new[place] = {name: np.zeros(rows.size, dtype=bool) for name in fresh}
@@ -172,9 +172,9 @@ def _net(
     evidence: list[EvidenceRows],
     rows: Any,
     words: Words,
-    rules: Rulebook,
     making: Making,
     made: Mapping[str, frozenset[str]],
+    its: Mapping[str, frozenset[str]],
 ) -> tuple[Any, dict[str, Any]]:
     """What is left of a fault's evidence without what the leader makes, points; and the findings that are new."""
     speaking, against = np.zeros(rows.size), np.zeros(rows.size)
@@ -204,9 +204,8 @@ def _net(
                 if allowed & making.off.get(name, frozenset()):
                     part = _share(words, name, allowed & made.get(name, frozenset()), allowed, rows)
                     excused = np.maximum(excused, part)
-                elif name in made:
-                    there = words[name].there[rows]
-                    excused = np.maximum(excused, np.where(there, rules.judgement.second_fault.cancel, 0.0))
+                elif pull_apart(name, made, its):
+                    excused = np.maximum(excused, words[name].there[rows])
             against = against + weight * (1 - excused)
     return speaking + against, new
 

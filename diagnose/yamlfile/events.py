@@ -136,11 +136,8 @@ class _Builder:
         elif isinstance(event, yaml.DocumentStartEvent):
             self.documents += 1
             if self.documents > 1:
-                self.bad(
-                    event,
-                    "a second document begins here",
-                    "Take out the `---`, or put what follows it in a file of its own.",
-                )
+                fix = "Take out the `---`, or put what follows it in a file of its own."
+                self.bad(event, "a second document begins here", fix)
                 raise _Stop
 
     def scalar(self, event: Any) -> None:
@@ -165,13 +162,9 @@ class _Builder:
         if value in group.lines:
             what = f"`{printable(value)}` is written twice here, first in line {group.lines[value]}"
             begins = len(self.stack) > 1 and isinstance(self.stack[-2].value, list) and value == next(iter(group.lines))
-            fix = (
-                "Keep one of them, or put the second in a file of its own."
-                if len(self.stack) == 1
-                else "Keep one of them."
-            )
+            elsewhere = ", or put the second in a file of its own" if len(self.stack) == 1 else ""
             more = " Or, if a new entry of the list begins here, put `- ` before it." if begins else ""
-            self.bad(event, what, fix + more)
+            self.bad(event, what, f"Keep one of them{elsewhere}.{more}")
         group.lines.setdefault(value, mark.line)
         group.key = value
         self.keys[(*group.path, value)] = mark

@@ -295,7 +295,9 @@ class Rulebook:
         return frozenset(q for name in self.silent if (q := self.findings[name].quantity) is not None)
 
     def in_mode(self, mode: str) -> Rulebook:
-        """The book as it is taught for one mode, of any machine: its faults, its rules and its limits."""
+        """The book as it is taught for one mode, of any machine: its faults, its rules and its limits; worked out once."""
+        if mode in self._about:
+            return self._about[mode]
         facts = {"mode": mode}
         kept = tuple(name for name, entry in self.faults.items() if applies(of_mode(entry.applies), facts))
         rules = tuple(rule for rule in self.rules if rule.speaks_of(facts, of_mode(rule.applies)))
@@ -305,7 +307,8 @@ class Rulebook:
             )
             for name, entry in self.findings.items()
         }
-        return replace(self._with(kept, rules), findings=findings)
+        found = self._about[mode] = replace(self._with(kept, rules), findings=findings)
+        return found
 
     def _with(self, kept: tuple[str, ...], rules: tuple[Rule, ...]) -> Rulebook:
         faults = {name: self.faults[name] for name in kept}

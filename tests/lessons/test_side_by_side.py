@@ -20,7 +20,7 @@ from diagnose.visit.fields import INSTRUMENTS
 
 SIDE = {"very low": "low", "very high": "high"}
 FINE = {name: one._replace(share=one.share / 4, fixed=one.fixed / 4) for name, one in INSTRUMENTS.items()}
-MACHINES = 200 if THOROUGH else 150
+MACHINES = 200 if THOROUGH else 120
 
 
 def place(d: Diagnosis) -> tuple[str, str] | None:

@@ -80,7 +80,7 @@ _ASKED = (
     ),
     (
         "The same gauges could come from a worn compressor or a leaking reversing valve. What tells them apart?",
-        "The two suction tubes at the valve: alike, the valve is tight; more than 3 °F (1.7 K) apart, it leaks.",
+        "The two suction tubes at the valve: alike, the valve is tight; more than 4 °F (2.2 K) apart, it leaks.",
     ),
     (
         "Why does a machine with little refrigerant often heat well at 50 °F (10 °C) and fail at 20 °F (−7 °C)?",

@@ -121,7 +121,7 @@ def test_what_comes_from_a_doubted_reading_keeps_the_rest_of_its_say(by: float) 
 
 
 def test_a_worn_compressor_and_a_low_stage_look_alike_until_the_stages_or_the_discharge_line_are_known() -> None:
-    """A sound 4 ton machine at a low stage that nobody wrote down (issue: edge of the field)."""
+    """A sound 4 ton machine at a low stage that nobody wrote down."""
     low = State(
         metering="TXV",
         tons=4,

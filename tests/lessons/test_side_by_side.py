@@ -20,7 +20,7 @@ from diagnose.visit.fields import INSTRUMENTS
 
 SIDE = {"very low": "low", "very high": "high"}
 FINE = {name: one._replace(share=one.share / 4, fixed=one.fixed / 4) for name, one in INSTRUMENTS.items()}
-MACHINES = 200 if THOROUGH else 120
+MACHINES = 300 if THOROUGH else 200
 
 
 def place(d: Diagnosis) -> tuple[str, str] | None:
@@ -83,17 +83,14 @@ def test_no_cell_names_one_fault_where_machines_have_several() -> None:
 
 
 def test_what_parts_two_faults_does_so_on_simulated_machines() -> None:
-    """Where one is said to stand higher, its machines do, against what is expected of them.
-
-    By medians of few machines (five at least), so that one comparison of twenty may come out the other way.
-    """
+    """Where one is said to stand higher, its machines do, against what is expected of them (medians)."""
     figures: dict[tuple[str, str, str], list[float]] = {}
     for fault, device, d in machines():
         for name, e in d.estimates.items():
             if e.difference is not None or name in ("liquid line drop", "standing pressure excess"):
                 by = e.value if e.difference is None else e.difference
                 figures.setdefault((device, fault, name), []).append(by)
-    order, compared, upside_down = {"down": -1, "stays": 0, "up": 1}, 0, []
+    order, compared = {"down": -1, "stays": 0, "up": 1}, 0
     for device in DEVICES:
         for cell in found(device).values():
             for parting in cell.parted:
@@ -102,10 +99,8 @@ def test_what_parts_two_faults_does_so_on_simulated_machines() -> None:
                     these, those = (figures.get((device, fault, parting.quantity), []) for fault in (one, other))
                     if low < high and len(these) >= 5 and len(those) >= 5:
                         compared += 1
-                        if median(these) >= median(those):
-                            upside_down.append((device, parting.quantity, one, other))
+                        assert median(these) < median(those), (device, parting.quantity, one, other)
     assert compared > 40
-    assert len(upside_down) <= compared / 20, upside_down
 
 
 def test_the_page_says_so(book: Rulebook) -> None:

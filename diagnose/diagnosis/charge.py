@@ -1,9 +1,10 @@
 """The charge verdict: what the protocol says, whether it may be said, how much, and what to expect after.
 
-Fixed orifice: superheat against the target. TXV or EEV: subcooling against the plate. The limits stand in
-rules/findings.yaml (`charge by …`), how sure it must be in rules/readiness.yaml (`charge:`). No advice to touch the
-charge is given while anything else explains the readings better. Everything here is a value; `report/charge.py` has the
-sentences.
+Fixed orifice: superheat against the target; where the weather has none, subcooling against the machine's own good day. TXV or
+EEV: subcooling against the plate. The limits stand in rules/findings.yaml (`charge by …`), how sure it must be in
+rules/readiness.yaml (`charge:`): by that reading alone or, to leave the charge as it is, by all of them together. No advice
+to touch the charge is given while anything else explains the readings better. Everything here is a value;
+`report/charge.py` has the sentences.
 """
 
 from __future__ import annotations
@@ -52,14 +53,18 @@ def judge_charge(
         return NoVerdict(None, (Reason("metering-not-given"),))
     method: Method = "superheat" if machine.metering == FIXED_ORIFICE and not heats else "subcooling"
     finding, estimate = findings.get(f"charge by {method}"), estimates.get(method)
-    reasons = [Reason(rule.id) for rule in holds]
     holding = [doubt for doubt in doubts if doubt.holds_charge]
-    reasons += [doubt.reason for doubt in holding if doubt.firm]
-    by_weight = any(rule.entry.check == "weigh-the-charge" for rule in holds)
     if estimate is not None and not holding and (emptied := _emptied(estimate, findings, ranked, holds, rules)):
         own = estimate.good_day.expected.value if estimate.good_day and emptied.code == "beyond-good-day" else None
         by = ChargeReading(method, estimate.value, estimate.sigma, None, None, own)
         return ChargeVerdict("low", by, ranked[0].share, (emptied,))
+    by_liquid = _liquid_by_good_day(findings) if method == "superheat" else None
+    if by_liquid is not None:
+        method, finding, estimate = "subcooling", by_liquid, by_liquid.estimate
+        holds = [rule for rule in holds if rule.id not in OFF_THE_CHART]
+    reasons = [Reason(rule.id) for rule in holds]
+    reasons += [doubt.reason for doubt in holding if doubt.firm]
+    by_weight = any(rule.entry.check == "weigh-the-charge" for rule in holds)
     if finding is None or estimate is None:
         why = tuple(reasons) or (_not_measured(method, estimate, machine),)
         return NoVerdict("weight" if by_weight else method, why)
@@ -81,11 +86,12 @@ def judge_charge(
     if not reasons and chance < rules.charge.sure <= sound:
         surest = max(holding, key=lambda doubt: doubt.weight, default=None)
         reasons += [surest.reason] if surest is not None else []
-    if not reasons and chance < rules.charge.sure:
+    agree = _all_agree(leaning, ranked, doubted, rules)
+    if not reasons and chance < rules.charge.sure and agree is None:
         measured = [name for name in estimate.effects if name in visit.last.readings]
         improve = max(measured, key=lambda name: abs(estimate.effects[name]), default=None)
         typical = method == "subcooling" and estimate.target is not None and estimate.target.origin == "typical"
-        if typical and COVERAGE * estimate.sigma < (by.tolerance or 0.0):
+        if typical and not by_good_day(finding) and COVERAGE * estimate.sigma < (by.tolerance or 0.0):
             improve = RATED  # the plate says what no better thermometer can
         reasons.append(_near_limit(finding, method, improve))
     if not reasons:
@@ -102,25 +108,22 @@ def judge_charge(
         return NoVerdict(
             "weight" if by_weight else method, tuple(reasons), None if by_weight else by, leaning, chance, improve
         )
+    told = [Reason("no-target-so-by-liquid")] if by_liquid is not None else []
+    told += [_verdict_reason(leaning, finding, by, rules)]
+    if agree is not None and chance < rules.charge.sure:
+        told += [Reason("all-readings-agree", {"method": method, "chances": _likeliest(finding)})]
+        chance = agree
     if heats:
-        return ChargeVerdict(
-            leaning,
-            by,
-            chance,
-            (_verdict_reason(leaning, finding, by, rules),),
-            caveats=() if leaning == "right" else (Reason("weigh-in-heating"),),
-        )
+        caveats = () if leaning == "right" else (Reason("weigh-in-heating"),)
+        return ChargeVerdict(leaning, by, chance, tuple(told), caveats=caveats)
+    told += _general_differs(leaning, finding, by) if by_liquid is None else []
     open_end = no_liquid_left(machine, estimates, findings) if leaning == "low" else wet_vapor(machine, estimates)
     percent = how_much(leaning, machine, estimates, findings, rules, open_end) if leaning != "right" else None
     return ChargeVerdict(
         verdict=leaning,
         by=by,
         chance=chance,
-        reasons=(
-            _verdict_reason(leaning, finding, by, rules),
-            *_general_differs(leaning, finding, by),
-            *_valve_holds(findings),
-        ),
+        reasons=(*told, *_valve_holds(findings)),
         percent=percent,
         at_least=open_end and percent is not None,
         mass=in_mass(percent, machine),
@@ -133,8 +136,31 @@ CHARGE_HIDDEN = "ready/charge-hidden"
 """The rule that says that in this weather no gauge of such a machine shows its charge."""
 HEATING_TARGET = "ready/heating"
 """The rule that holds the verdict in heating where the maker's own target is not known."""
-WITHOUT_A_TARGET = frozenset({"ready/target-blank", "ready/target-outside", "ready/cold-outdoors"})
-"""Rules that hold the verdict because no target is known in this weather."""
+OFF_THE_CHART = frozenset({"ready/target-blank", "ready/target-outside"})
+"""Rules that hold the verdict because the superheat table has no target in this weather."""
+WITHOUT_A_TARGET = OFF_THE_CHART | {"ready/cold-outdoors"}
+"""The same, and where it is too cold outdoors for any."""
+
+
+def _liquid_by_good_day(findings: Mapping[str, Finding]) -> Finding | None:
+    """What the liquid in the condenser shows of an orifice's charge, by its own good day, where superheat has no target.
+
+    A right charge leaves next to no superheat there, so that more of it cannot show at the suction line; the liquid shows it
+    as on any other day.
+    """
+    liquid = findings.get("subcooling")
+    if chance_of(findings, "superheat target", "blank", "outside") <= 0.5 or liquid is None or not by_good_day(liquid):
+        return None
+    sides = {"low": ("very low", "low"), "right": ("normal",), "high": ("high", "very high")}
+    words = {side: chance for side, of in sides.items() if (chance := liquid.chance(of))}
+    return liquid._replace(words=words, limits=liquid.limits[1:3])
+
+
+def _all_agree(leaning: ChargeWord, ranked: Sequence[Ranked], doubted: float, rules: Rulebook) -> float | None:
+    """How sure all readings together are that the charge is right, where its own reading leans that way; None: not enough."""
+    share = ranked[0].share * (1.0 - doubted)
+    right = leaning == "right" and rules.faults[ranked[0].fault].charge == "right"
+    return share if right and share >= rules.charge.sure else None
 
 
 def _emptied(
@@ -246,9 +272,13 @@ RATED = "rated subcooling"
 
 
 def _near_limit(finding: Finding, method: Method, improve: str | None) -> Reason:
-    likely = sorted(finding.words, key=lambda w: -finding.words[w])[:2]
-    chances = tuple((word, finding.words[word] / finding.counts) for word in likely)  # near a blank it counts in part
-    return Reason("near-the-limit", {"method": method, "chances": chances, "improve": improve})
+    return Reason("near-the-limit", {"method": method, "chances": _likeliest(finding), "improve": improve})
+
+
+def _likeliest(finding: Finding) -> tuple[tuple[str, float], ...]:
+    """The two likeliest words, each with its chance; near a blank a finding counts in part."""
+    words = sorted(finding.words, key=lambda w: -finding.words[w])[:2]
+    return tuple((word, finding.words[word] / finding.counts) for word in words)
 
 
 def unparted(findings: Mapping[str, Finding], rules: Rulebook) -> frozenset[str]:

@@ -175,12 +175,15 @@ def _no_target(d: Diagnosis, f: Figures) -> str:
     return f"There is no target superheat to judge by: {no_target_text(none, d.system) if isinstance(none, NoTarget) else why}."
 
 
+def _chances(f: Figures) -> str:
+    return ", ".join(f"{chance * 100:.0f} % {word}" for word, chance in f["chances"])
+
+
 def _near_limit(d: Diagnosis, f: Figures) -> str:
     words = [word for word, _ in f["chances"]]
-    chances = ", ".join(f"{chance * 100:.0f} % {word}" for word, chance in f["chances"])
     sentence = (
         f"The {f['method']} is {_by(d, f)}, so near the limit that the charge may be "
-        f"{' or '.join(words)} (about {chances})."
+        f"{' or '.join(words)} (about {_chances(f)})."
     )
     if f["improve"] == RATED:
         sentence += " The rating plate settles it: read the subcooling that the maker asks for."
@@ -242,7 +245,9 @@ def _rival(end: str) -> Callable[[Diagnosis, Figures], str]:
 
 
 def _by(d: Diagnosis, f: Figures) -> str:
-    return _of(f"charge by {f['method']}", d)
+    """As the protocol judges it; where that has no target, by the machine's own good day."""
+    judged = f"charge by {f['method']}"
+    return _of(judged if judged in d.findings else f["method"], d)
 
 
 def _of(finding: str, d: Diagnosis) -> str:
@@ -280,6 +285,14 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         "another fault explains the readings as well or better: {}. Settle that first, then measure again."
     ),
     "charge-judged": _judged,
+    "no-target-so-by-liquid": (
+        "This weather has no target superheat: a right charge leaves next to none, so that too much does not show in it. What "
+        "this machine’s own good day asks of its subcooling stands in for the target."
+    ),
+    "all-readings-agree": lambda d, f: (
+        f"By {f['method']} alone that would not be sure (about {_chances(f)}), but no other reading speaks of a charge that "
+        "is off."
+    ),
     "beyond-any-target": _beyond,
     "beyond-good-day": _beyond_good_day,
     "charge-weighed": weighing.weighed_text,

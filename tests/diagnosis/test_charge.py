@@ -256,12 +256,13 @@ def test_it_must_stand_20_degrees_above_a_target_of_5_with_its_uncertainty(super
     assert charge(visit(EMPTY.but(superheat=superheat))).verdict == verdict
 
 
+DAY = {"baseline": {"readings": visit(RIGHT)["readings"]}}
+
+
 def test_its_own_good_day_stands_in_for_the_blank_target():
     """Sound, this one shows no superheat in such weather: 8 °F may still be the weather, 20 °F cannot."""
-    day = {"baseline": {"readings": visit(RIGHT)["readings"]}}
-    some, much = EMPTY.but(superheat=8, evaporating=34), EMPTY.but(superheat=20, evaporating=32)
+    day, much = DAY, EMPTY.but(superheat=20, evaporating=32)
     assert charge(visit(much)).verdict == "do not judge"
-    assert charge(visit(some) | day).verdict == "do not judge"
     found = charge(visit(much) | day)
     assert (found.verdict, found.by.target, [reason.code for reason in found.reasons]) == (
         "low",
@@ -280,6 +281,44 @@ def test_its_own_good_day_stands_in_for_the_blank_target():
 )  # fmt: skip
 def test_it_is_held_where_anything_else_may_be(data):
     assert charge(data).verdict == "do not judge"
+
+
+BLANK = RIGHT.but(outdoor=105, return_wb=58, superheat=2)
+
+
+@pytest.mark.parametrize(
+    ("state", "verdict"),
+    [(BLANK.but(superheat=12, subcooling=1, condensing=118), "low"),
+     (BLANK.but(superheat=0.5, subcooling=20, condensing=128), "high"),
+     (BLANK.but(subcooling=6.5, condensing=121), "do not judge")],
+)  # fmt: skip
+def test_where_superheat_has_no_target_the_liquid_shows_the_charge_by_its_own_good_day(state, verdict):
+    """A right charge leaves next to no superheat there, so that too much cannot show in it (cycle physics)."""
+    assert charge(visit(state)).verdict == "do not judge"
+    found = charge(visit(state) | DAY)
+    assert (found.method, found.verdict) == ("subcooling", verdict)
+    assert found.by.own == pytest.approx(10 * F, abs=2 * F)
+    told = [reason.code for reason in found.reasons]
+    assert told == ["no-target-so-by-liquid", "charge-judged"] if verdict != "do not judge" else ["near-the-limit"]
+
+
+def test_a_good_day_whose_own_liquid_was_odd_does_not_stand_in():
+    odd = {"baseline": {"readings": visit(RIGHT.but(subcooling=25))["readings"]}}
+    found = charge(visit(BLANK.but(superheat=0.5, subcooling=20, condensing=128)) | odd)
+    assert (found.method, found.verdict) == ("superheat", "do not judge")
+
+
+def test_the_charge_is_right_where_all_readings_say_so_together():
+    """Near the limit by its own reading alone; all the others as on its good day."""
+    near, day = VALVE.but(subcooling=7.5), {"baseline": {"readings": visit(VALVE)["readings"]}}
+    alone, together = charge(visit(near)), charge(visit(near) | day)
+    assert [reason.code for reason in alone.reasons] == ["near-the-limit"]
+    assert together.verdict == "right"
+    agree = next(reason for reason in together.reasons if reason.code == "all-readings-agree")
+    assert agree.figures["chances"][0] == ("right", pytest.approx(0.63, abs=0.05))
+    assert together.chance == pytest.approx(examine(visit(near) | day).faults[0].share)
+    poor = {"instruments": {"pipe clamps": "5 F"}}
+    assert charge(visit(near) | day | poor).verdict == "do not judge"
 
 
 # -- what stands in the way ------------------------------------------------------------------------------------------------

@@ -71,6 +71,11 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("beyond-good-day", "by its own good day this machine would show 0.0 °F",
      visit(State(outdoor=100, return_db=80, return_wb=58, superheat=20, subcooling=0, condensing=110, evaporating=32, split=12))
      | {"baseline": {"readings": visit(State())["readings"]}}),
+    ("no-target-so-by-liquid", "This weather has no target superheat",
+     visit(State(outdoor=105, return_wb=58, superheat=0.5, subcooling=20, condensing=128))
+     | {"baseline": {"readings": visit(State())["readings"]}}),
+    ("all-readings-agree", "By subcooling alone that would not be sure (about ",
+     visit(VALVE.but(subcooling=7.5)) | {"baseline": {"readings": visit(VALVE)["readings"]}}),
     ("charge-weighed", "14.3 oz less, where 5.6 oz counts, so the charge is low.", with_machine(visit(VALVE), **SCALE)),
     ("charge-weighed", "held 6 lb 14 oz (weighed in), and it should hold 7 lb: within 5.6 oz of it",
      with_machine(visit(VALVE), **SCALE | {"recovered_charge": None, "weighed_in": "6 lb 14 oz"})),

@@ -101,7 +101,9 @@ def charged(
         result.early = result.early & (result.verdict == NONE)
         return result
     leaning = _leaning(finding)
-    _hold_what_is_unsure(finding, found.touched.get(method, {}), doubts, holding, rules, code, judged)
+    leads_right = np.array([rules.faults[fault].charge == "right" for fault in scored.faults])[scored.order[0]]
+    share = np.where(leads_right & (leaning == RIGHT), scored.shares[scored.order[0], np.arange(n)], 0.0)
+    _hold_what_is_unsure(finding, share, found.touched.get(method, {}), doubts, holding, rules, code, judged)
     check = words.get("metering check")
     if check is not None:
         asked = judged & code.none & check.there & ~(check.chance(("in range",)) > 0.5)
@@ -177,6 +179,7 @@ def _leaning(finding: Said) -> Any:
 
 def _hold_what_is_unsure(
     finding: Said,
+    agreeing: Any,
     touched: Mapping[str, Any],
     doubts: Sequence[Doubt],
     holding: Sequence[Doubt],
@@ -184,7 +187,10 @@ def _hold_what_is_unsure(
     code: First,
     judged: Any,
 ) -> None:
-    """What is doubted lowers the chance little by little, so that the verdict is held before the doubt is firm."""
+    """What is doubted lowers the chance little by little, so that the verdict is held before the doubt is firm.
+
+    agreeing: how sure all readings together are that the charge is right, see `charge._all_agree`.
+    """
     every = list(finding.words.values())
     total = np.minimum(1.0, sum(every[1:], every[0]))
     sound = np.maximum.reduce(np.broadcast_arrays(*every)) / np.where(total > 0, total, 1.0)
@@ -202,7 +208,7 @@ def _hold_what_is_unsure(
         surest, most = np.argmax(weights, axis=0), weights.max(axis=0)
         for place, doubt in enumerate(concerned):
             code.add(doubt.reason.code, unsure & (rules.charge.sure <= sound) & (surest == place) & (most > 0))
-    code.add("near-the-limit", unsure)
+    code.add("near-the-limit", unsure & ~(agreeing * (1.0 - doubted) >= rules.charge.sure))
 
 
 def _rivals(

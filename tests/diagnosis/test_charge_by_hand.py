@@ -36,6 +36,14 @@ def doubt(code: str, weight: float, reading: str = "suction line temperature", h
     return Doubt(Reason(code), set_aside=(reading,), weight=weight, holds_charge=holds)
 
 
+def shares(**of: float) -> list[Ranked]:
+    named = {name.replace("_", "-"): share for name, share in of.items()}
+    return [place(name, share) for name, share in sorted(named.items(), key=lambda one: -one[1])]
+
+
+UNSURE = shares(nothing_wrong=0.6, low_charge=0.3, overcharge=0.1)
+
+
 # -- doubts ------------------------------------------------------------------------------------------------------------
 
 
@@ -54,7 +62,7 @@ def test_where_a_doubt_makes_it_too_unsure_the_surest_doubt_is_the_reason() -> N
 
 def test_where_it_was_too_unsure_before_the_doubt_the_limit_is_the_reason() -> None:
     near = Finding("charge by superheat", {"right": 0.6, "low": 0.3, "high": 0.1}, limits=(-5 * F, 5 * F))
-    found = judged(RIGHT, [doubt("a", 0.2)], findings={**RIGHT.findings, "charge by superheat": near})
+    found = judged(RIGHT, [doubt("a", 0.2)], findings={**RIGHT.findings, "charge by superheat": near}, ranked=UNSURE)
     (reason,) = found.reasons
     assert reason.code == "near-the-limit"
     assert [word for word, _ in reason.figures["chances"]] == ["right", "low"]
@@ -63,8 +71,31 @@ def test_where_it_was_too_unsure_before_the_doubt_the_limit_is_the_reason() -> N
 
 def test_beside_a_blank_target_the_chances_told_are_those_of_the_words_alone() -> None:
     near = Finding("charge by superheat", {"right": 0.16, "high": 0.08}, limits=(-5 * F, 5 * F))
-    (reason,) = judged(RIGHT, [], findings={**RIGHT.findings, "charge by superheat": near}).reasons
+    (reason,) = judged(RIGHT, [], findings={**RIGHT.findings, "charge by superheat": near}, ranked=UNSURE).reasons
     assert [chance for _, chance in reason.figures["chances"]] == pytest.approx([2 / 3, 1 / 3])
+
+
+@pytest.mark.parametrize(
+    ("share", "doubted", "verdict"),
+    [(0.76, 0.0, "right"), (0.74, 0.0, "do not judge"), (0.85, 0.1, "right"), (0.85, 0.15, "do not judge")],
+)
+def test_all_readings_together_must_be_as_sure_as_its_own_would_have_to_be(
+    share: float, doubted: float, verdict: str
+) -> None:
+    near = Finding("charge by superheat", {"right": 0.6, "low": 0.3, "high": 0.1}, limits=(-5 * F, 5 * F))
+    ranked = shares(nothing_wrong=share, low_charge=1 - share)
+    found = judged(
+        RIGHT, [doubt("a", doubted)], findings={**RIGHT.findings, "charge by superheat": near}, ranked=ranked
+    )
+    assert found.verdict == verdict
+
+
+def test_they_speak_for_no_charge_that_its_own_reading_leans_away_from() -> None:
+    near = Finding("charge by superheat", {"right": 0.4, "low": 0.6}, limits=(-5 * F, 5 * F))
+    found = judged(
+        RIGHT, [], findings={**RIGHT.findings, "charge by superheat": near}, ranked=shares(nothing_wrong=0.9)
+    )
+    assert [reason.code for reason in found.reasons] == ["near-the-limit"]
 
 
 def test_a_firm_doubt_is_the_only_reason_and_nothing_is_added_to_it() -> None:
@@ -80,11 +111,6 @@ def test_a_firm_doubt_is_the_only_reason_and_nothing_is_added_to_it() -> None:
 
 
 # -- rivals ------------------------------------------------------------------------------------------------------------
-
-
-def shares(**of: float) -> list[Ranked]:
-    named = {name.replace("_", "-"): share for name, share in of.items()}
-    return [place(name, share) for name, share in sorted(named.items(), key=lambda one: -one[1])]
 
 
 SCATTERED = shares(low_charge=0.44, low_indoor_airflow=0.19, low_outdoor_airflow=0.19, weak_compressor=0.18)

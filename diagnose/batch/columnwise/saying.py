@@ -149,7 +149,8 @@ def _measured(entry: FindingEntry, scales: list[WordScale], estimate: Estimate, 
             continue
         left = left & ~rows
         if scale.by == "target":
-            for reason, where in [("found", expected.has)] + [(r, expected.reason == i) for i, r in enumerate(REASONS)]:
+            has = expected.has | (estimate.expected is None)  # nothing is missing where nothing is asked for
+            for reason, where in [("found", has)] + [(r, expected.reason == i) for i, r in enumerate(REASONS)]:
                 if reason in found.words:
                     which = rows & where
                     found.words[reason][which] = 1.0

@@ -81,11 +81,14 @@ def charge_as_sure(d: Diagnosis, charge: Charge) -> Charge:
 
 
 def _against_its_fault(d: Diagnosis, charge: ChargeVerdict) -> tuple[Reason, ...]:
-    """What speaks much, or surely, against a machine being sound where its charge is called right."""
+    """What speaks much, or surely, against a machine being sound where its charge is called right.
+
+    What no charge makes, a measured airflow say, may surely be off beside a right one.
+    """
     if charge.verdict != "right":
         return ()
-    if d.explained.sure:
-        return (Reason("surely-off-normal", {"findings": d.explained.sure}),)
+    if d.explained.of_charge:
+        return (Reason("surely-off-normal", {"findings": d.explained.of_charge}),)
     right = (place for place in d.ranked if d.rules.faults[place.fault].charge == "right")
     return next((found for place in right if (found := much_against(place, d.rules))), ())
 

@@ -34,7 +34,7 @@ class ExplainedAway(NamedTuple):
 
     first: those that the leading fault makes. second: the fault that explains others, if any. left: what neither makes.
     known: whether the leader, with the second, is a pattern at all. sure: what was measured and surely is off normal, whoever
-    makes it.
+    makes it; of_charge: the part of it that a charge makes which is off.
     """
 
     first: tuple[str, ...] = ()
@@ -42,6 +42,7 @@ class ExplainedAway(NamedTuple):
     left: tuple[str, ...] = ()
     known: bool = True
     sure: tuple[str, ...] = ()
+    of_charge: tuple[str, ...] = ()
 
 
 def brings(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> dict[str, frozenset[str]]:
@@ -87,6 +88,16 @@ def asked_findings(rule: Rule, rules: Rulebook) -> list[tuple[str, frozenset[str
     return found
 
 
+def made_by_charge(made: Mapping[str, Made], rules: Rulebook) -> dict[str, frozenset[str]]:
+    """The findings that too little or too much charge makes: finding -> words."""
+    found: dict[str, frozenset[str]] = {}
+    for fault, its in made.items():
+        if rules.faults[fault].charge in ("low", "high"):
+            for name, words in its.items():
+                found[name] = found.get(name, frozenset()) | words
+    return found
+
+
 def explain_away(
     ranked: Sequence[Ranked], findings: Mapping[str, Finding], rules: Rulebook, facts: Mapping[str, str]
 ) -> ExplainedAway:
@@ -101,10 +112,15 @@ def explain_away(
     firm = [
         name for name, f in findings.items() if name in off and f.chance(off[name]) >= rules.judgement.second_fault.firm
     ]
-    surely = tuple(
-        name
-        for name in firm
-        if findings[name].estimate is not None and findings[name].chance(off[name]) >= rules.judgement.second_fault.sure
+    surely, of_charge = (
+        tuple(
+            name
+            for name in firm
+            if name in words
+            and findings[name].estimate is not None
+            and findings[name].chance(words[name]) >= rules.judgement.second_fault.sure
+        )
+        for words in (off, made_by_charge(made, rules))
     )
     leader = ranked[0]
     first = tuple(name for name in firm if _made(findings[name], off[name], made[leader.fault]))
@@ -118,8 +134,15 @@ def explain_away(
         second = second._replace(findings=own) if own else None
         others = [name for name in others if name not in own]
     if not _known(leader, first, second, others, rules) and not _makes_all(firm, findings, made, off):
-        return ExplainedAway(first, None, tuple(name for name in firm if name not in first), known=False, sure=surely)
-    return ExplainedAway(first, second, tuple(others), sure=surely)
+        return ExplainedAway(
+            first,
+            None,
+            tuple(name for name in firm if name not in first),
+            known=False,
+            sure=surely,
+            of_charge=of_charge,
+        )
+    return ExplainedAway(first, second, tuple(others), sure=surely, of_charge=of_charge)
 
 
 def _makes_all(firm: Sequence[str], findings: Mapping[str, Finding], made: Mapping[str, Made], off: Made) -> bool:

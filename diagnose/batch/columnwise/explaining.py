@@ -11,7 +11,7 @@ import numpy as np
 from diagnose.batch.columnwise.matching import EvidenceRows, Scored
 from diagnose.batch.columnwise.saying import Words
 from diagnose.diagnosis.ranking import HAIR
-from diagnose.diagnosis.second_fault import asked_findings, brings, pull_apart
+from diagnose.diagnosis.second_fault import asked_findings, brings, made_by_charge, pull_apart
 from diagnose.rulebook import Applying, Rulebook
 
 
@@ -39,11 +39,11 @@ class Making:
 
 @dataclass(slots=True)
 class Explained:
-    """See `ExplainedAway`. second: its place in the book, -1 for none; known, sure: whether anything is."""
+    """See `ExplainedAway`. second: its place in the book, -1 for none; known, of_charge: whether anything is."""
 
     second: Any
     known: Any
-    sure: Any
+    of_charge: Any
 
 
 def explained(scored: Scored, words: Words, rules: Rulebook, making: Making, n: int) -> Explained:
@@ -52,9 +52,9 @@ def explained(scored: Scored, words: Words, rules: Rulebook, making: Making, n: 
     off = {name: one.chance(making.off[name]) for name, one in words.items() if name in making.off}
     firm = {name: rows for name, chance in off.items() if (rows := chance >= figures.firm).any()}
     found = Explained(np.full(n, -1, dtype=np.int16), np.ones(n, dtype=bool), np.zeros(n, dtype=bool))
-    for name in firm:
-        if words[name].measured:
-            found.sure |= firm[name] & (off[name] >= figures.sure)
+    for name, its in made_by_charge(making.made, rules).items():
+        if name in firm and words[name].measured:
+            found.of_charge |= firm[name] & (words[name].chance(its) >= figures.sure)
     for leader in np.unique(scored.order[0]):
         rows = np.flatnonzero(scored.order[0] == leader)
         _of_leader(int(leader), rows, scored, words, rules, making, off, firm, found)

@@ -163,7 +163,7 @@ def judge(
     status = np.where(outside, OUTSIDE, np.where(waits, NOT_READY, DIAGNOSED)).astype(np.int8)
     ranked = status == DIAGNOSED
     which = explained(found_scored, words, rules, kind.making, n)
-    which.second[~ranked], which.known[~ranked], which.sure[~ranked] = -1, True, False
+    which.second[~ranked], which.known[~ranked], which.of_charge[~ranked] = -1, True, False
     holds = [(rule, rows) for rule, rows in ready if rule.holds == "charge"]
     odd = Doubt(Reason("no-known-pattern"), holds_charge=True, weight=np.where(which.known, 0.0, 1.0))
     every = [*doubts, odd, *_nearly(kind, matched, read)]
@@ -245,5 +245,5 @@ def speaks_against(right: Any, ranked: Scored, which: Explained, kind: Kind, lex
                     by_findings[asked] = by_findings.get(asked, 0) - e.weight[rows]
             total = sum((counts_against(points, kind.rules) for points in by_findings.values()), np.zeros(rows.size))
             found[rows[total >= kind.rules.judgement.strengths.against - HAIR]] = lexicon.number("much-speaks-against")
-    found[right & which.sure] = lexicon.number("surely-off-normal")
+    found[right & which.of_charge] = lexicon.number("surely-off-normal")
     return found

@@ -7,6 +7,7 @@ from collections import Counter
 
 import pytest
 from hypothesis import given
+from published import rows
 from shared import machines
 from strategies import State, states, visit, with_readings
 from work import examples
@@ -88,17 +89,13 @@ PUBLISHED = {
 
 
 def test_every_published_sign_is_among_what_the_fault_makes(book):
-    import csv
-    from pathlib import Path
-
     checked = 0
-    with (Path(__file__).parents[1] / "reference" / "fault_signs.csv").open(encoding="utf-8") as file:
-        for row in csv.DictReader(file):
-            if row["source"].startswith("Rossi & Braun 1997") and row["feature"] in SIGNS and row["fault"] in PUBLISHED:
-                finding, plus, minus = SIGNS[row["feature"]]
-                made = brings(PUBLISHED[row["fault"]], book, ORIFICE)
-                assert (plus if row["sign"] == "+" else minus) in made[finding], (row["fault"], row["feature"])
-                checked += 1
+    for row in rows("fault_signs.csv"):
+        if row["source"].startswith("Rossi & Braun 1997") and row["feature"] in SIGNS and row["fault"] in PUBLISHED:
+            finding, plus, minus = SIGNS[row["feature"]]
+            made = brings(PUBLISHED[row["fault"]], book, ORIFICE)
+            assert (plus if row["sign"] == "+" else minus) in made[finding], (row["fault"], row["feature"])
+            checked += 1
     assert checked == 25
 
 

@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import base64
 import re
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
+import commands
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from typer.testing import CliRunner
 from webpages import Page
 
 from diagnose import Diagnosis, examine, units
-from diagnose.cli import app
 from diagnose.practice.asking import ask, find_action, minutes_of, opened, playable
 from diagnose.practice.exercise import BASIC, FEW, GAVE_UP, Exercise, new
 from diagnose.practice.feedback import feedback, name_of
@@ -59,11 +58,7 @@ def put(exercise: Exercise, folder: Path, name: str = "visit.yaml") -> Path:
     return path
 
 
-def run(*words: object) -> tuple[int, str, str]:
-    done = CliRunner().invoke(app, ["practice", *map(str, words)])
-    if done.exception is not None and not isinstance(done.exception, SystemExit):
-        raise done.exception
-    return done.exit_code, done.stdout, done.stderr
+run = partial(commands.run, "practice")
 
 
 # -- the seal ------------------------------------------------------------------------------------------------------

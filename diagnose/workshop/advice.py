@@ -54,12 +54,12 @@ def _told(figure: object) -> str:
     return re.sub(r"(?<=\d) ([FC])\b", r" °\1", str(figure))
 
 
-def design_notes(rules: Rulebook, shipped_too: bool = False) -> Iterator[str]:
+def design_notes(rules: Rulebook) -> Iterator[str]:
     """Rules worth less than one that they contain, a finding beside its own state, a lesson against a rule's sign.
 
-    Of a company's own rules, and of all where the base is another book or `shipped_too`.
+    Of a company's own rules, and of all where the base is another book.
     """
-    whole = shipped_too or rules.base != "shipped"
+    whole = rules.base != "shipped"
     behind = leaves(rules)
     for fault, entry in rules.faults.items():
         evidence = rules.evidence(fault)

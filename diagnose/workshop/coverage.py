@@ -46,7 +46,7 @@ def idle_conditions(rules: Rulebook, only: str | None = None) -> list[Idle]:
         rule = rules.by_id[name]
         sound = [trial for trial in fires if run_rule_trial(trial, rules).passed]
         for finding, words in conditions(rule):
-            tried = [_tried(trial, behind.get(finding, (finding,)), rule, finding, words, rules) for trial in sound]
+            tried = [_tried(trial, behind.get(finding, (finding,)), finding, words, rules) for trial in sound]
             if sound and not any(changed for changed, _ in tried):
                 order = _words(finding, rules)
                 removed = any(gone for _, gone in tried)
@@ -62,7 +62,7 @@ def conditions(rule: Rule) -> Iterator[tuple[str, frozenset[str]]]:
 
 
 def _tried(
-    trial: RuleTrial, leaves: Sequence[str], rule: Rule, finding: str, words: frozenset[str], rules: Rulebook
+    trial: RuleTrial, leaves: Sequence[str], finding: str, words: frozenset[str], rules: Rulebook
 ) -> tuple[bool, bool]:
     """Whether a change of a word quietens the rule, and whether taking a finding out does."""
     here = [leaf for leaf in leaves if leaf in trial.words]

@@ -56,10 +56,8 @@ class Corners:
     """
 
     cycle: Cycle
-    low_bubble: float  # K
-    low_dew: float
+    low_dew: float  # K
     high_bubble: float
-    high_dew: float
     low_liquid: float  # J/kg, saturated
     low_vapour: float
     high_liquid: float
@@ -116,7 +114,7 @@ def corners(ref: Refrigerant, cycle: Cycle) -> Corners | None:
         discharge = _compressed(ref, cycle, low_dew, high_dew, suction)
         hot = _temperature(ref, discharge, cycle.high, high_dew)
     return Corners(
-        cycle, low_bubble, low_dew, high_bubble, high_dew, low_liquid, low_vapour, high_liquid, high_vapour,
+        cycle, low_dew, high_bubble, low_liquid, low_vapour, high_liquid, high_vapour,
         suction, discharge, hot, liquid,
     )  # fmt: skip
 

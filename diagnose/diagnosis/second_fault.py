@@ -74,7 +74,7 @@ def _asked(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> list[tuple[
 def asked_findings(rule: Rule, rules: Rulebook) -> list[tuple[str, frozenset[str]]]:
     """What a rule asks for, in findings and their words: a state stands for the findings it is concluded from."""
     found = []
-    for name, words in [*rule.when, *(test for branch in rule.either for test in branch)]:
+    for name, words in rule.conditions:
         if name in rules.states:
             found += [
                 (leaf, allowed)

@@ -12,7 +12,7 @@ from diagnose.report.dangers import loosened_text
 from diagnose.rulebook import Rule, Rulebook, load_rules
 from diagnose.rulebook.entries import Moving
 from diagnose.shipped import shipped
-from diagnose.workshop.coverage import conditions, leaves
+from diagnose.workshop.coverage import leaves
 from diagnose.workshop.trials import RuleTrial, case_paths, read_case, rule_trials, run_case
 
 TAKES = 0.02  # of the shares of the shipped cases, together: what is told as much. Judgement
@@ -190,7 +190,7 @@ def parted_by(one: str, other: str, rules: Rulebook) -> set[str]:
     for asks in first.keys() | second.keys():
         points = [book[asks].points if asks in book else 0.0 for book in (first, second)]
         if abs(points[0] - points[1]) >= 1 or points[0] * points[1] < 0:
-            found |= {name for name, _ in conditions(first.get(asks) or second[asks])}
+            found |= set((first.get(asks) or second[asks]).findings)
     return found
 
 

@@ -62,13 +62,17 @@ def matrix(rules: Rulebook, metering: str = "") -> Matrix:
     evidence = [rule for rule in rules.rules if rule.kind == "evidence" and _for(rule, metering)]
     kinds = [metering] if metering else ["fixed orifice", "TXV"]
     faults = tuple(rules.faults)
+    saying: dict[tuple[str, str, str], list[Rule]] = {}
+    for rule in evidence:
+        for name, word in dict.fromkeys((n, word) for n, words in rule.conditions for word in words):
+            saying.setdefault((rule.fault, name, word), []).append(rule)
     rows = []
     for name, words in [
         *((n, e.words) for n, e in rules.findings.items()),
         *((n, e.words) for n, e in rules.states.items()),
     ]:
         for word in words:
-            cells = tuple(_cell([r for r in evidence if r.fault == f], name, word, kinds) for f in faults)
+            cells = tuple(_cell(saying.get((fault, name, word), ()), kinds) for fault in faults)
             if any(cells):
                 rows.append(MatrixRow(name, word, cells))
     several = tuple((rule, when_text(rule, rules)) for rule in evidence if not _single(rule))
@@ -86,13 +90,8 @@ def _single(rule: Rule) -> bool:
     return (len(rule.when) == 1 and not rule.either) or (not rule.when and all(len(b) == 1 for b in rule.either))
 
 
-def _says(rule: Rule, name: str, word: str) -> bool:
-    tests = [*rule.when, *(test for branch in rule.either for test in branch)]
-    return any(n == name and word in words for n, words in tests)
-
-
-def _cell(evidence: Sequence[Rule], name: str, word: str, kinds: Sequence[str]) -> str:
-    saying = [rule for rule in evidence if _says(rule, name, word)]
+def _cell(saying: Sequence[Rule], kinds: Sequence[str]) -> str:
+    """What the rules that ask for a word say of a fault."""
     mark = MARK if any(not _single(rule) for rule in saying) else ""
     points = [_points([rule for rule in saying if _single(rule) and _for_kind(rule, kind)]) for kind in kinds]
     if not any(points):

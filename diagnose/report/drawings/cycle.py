@@ -56,8 +56,10 @@ class Corners:
     """
 
     cycle: Cycle
-    low_dew: float  # K
+    low_bubble: float  # K
+    low_dew: float
     high_bubble: float
+    high_dew: float
     low_liquid: float  # J/kg, saturated
     low_vapour: float
     high_liquid: float
@@ -114,7 +116,7 @@ def corners(ref: Refrigerant, cycle: Cycle) -> Corners | None:
         discharge = _compressed(ref, cycle, low_dew, high_dew, suction)
         hot = _temperature(ref, discharge, cycle.high, high_dew)
     return Corners(
-        cycle, low_dew, high_bubble, low_liquid, low_vapour, high_liquid, high_vapour,
+        cycle, low_bubble, low_dew, high_bubble, high_dew, low_liquid, low_vapour, high_liquid, high_vapour,
         suction, discharge, hot, liquid,
     )  # fmt: skip
 

@@ -38,7 +38,7 @@ def missing(block: str, text: str) -> str | None:
             continue
         whole = not quoted.rstrip('"}').endswith("…")
         wanted = quoted if whole else quoted.rstrip('"}').removesuffix("…").rstrip()
-        places = [i for i in range(at, len(lines) if gap else at + 1) if i < len(lines)]
+        places = range(at, len(lines) if gap else min(at + 1, len(lines)))
         found = next((i for i in places if (lines[i] == wanted if whole else lines[i].startswith(wanted))), None)
         if found is None:
             return quoted

@@ -94,10 +94,10 @@ def explain_away(
     if not ranked:
         return ExplainedAway()
     made = {place.fault: brings(place.fault, rules, facts) for place in ranked}
-    off = {
-        name: frozenset().union(*(words.get(name, frozenset()) for words in made.values()))
-        for name in {name for words in made.values() for name in words}
-    }
+    off: dict[str, frozenset[str]] = {}
+    for words in made.values():
+        for name, its_words in words.items():
+            off[name] = off.get(name, frozenset()) | its_words
     firm = [
         name for name, f in findings.items() if name in off and f.chance(off[name]) >= rules.judgement.second_fault.firm
     ]

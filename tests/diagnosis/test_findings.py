@@ -124,6 +124,12 @@ def test_what_the_limits_are_compared_with(scale, estimate, word, spread):
     assert (found.word, found.spread) == (word, pytest.approx(spread))
 
 
+def test_the_machines_own_good_day_comes_first_wherever_its_limits_are_written():
+    both = entry(by("value"), by("difference", target="baseline"))
+    assert measured(both, figure(13.0, NEAR, good_day=GOOD_DAY), {}).spread == 0.5
+    assert measured(both, figure(13.0, NEAR), {}).spread == 0.0
+
+
 @pytest.mark.parametrize(
     ("scale", "estimate"),
     [

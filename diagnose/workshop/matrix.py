@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from diagnose.report import Block, as_markdown, as_text, deeper, heading, item, line
+from diagnose.report.wording import signed
 from diagnose.rulebook import Rule, Rulebook, applies
 from diagnose.workshop.showing import when_text
 
@@ -96,7 +97,7 @@ def _cell(saying: Sequence[Rule], kinds: Sequence[str]) -> str:
     points = [_points([rule for rule in saying if _single(rule) and _for_kind(rule, kind)]) for kind in kinds]
     if not any(points):
         return mark
-    shown = [f"{p:+g}".replace("-", "−") if p else "0" for p in dict.fromkeys(points)]
+    shown = [signed(p) if p else "0" for p in dict.fromkeys(points)]
     return "/".join(shown) + mark
 
 
@@ -136,7 +137,7 @@ def explanation(m: Matrix) -> list[Block]:
         if rule.fault != fault:
             fault = rule.fault
             blocks.append(heading(fault))
-        blocks.append(item(when, f"{rule.points:+g}".replace("-", "−")))
+        blocks.append(item(when, signed(rule.points)))
         blocks.append(deeper(f"rule {rule.id}"))
     return blocks
 

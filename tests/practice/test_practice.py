@@ -12,6 +12,7 @@ import commands
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from shared import exercise as made
 from webpages import Page
 
 from diagnose import Diagnosis, examine, units
@@ -33,17 +34,12 @@ from diagnose.practice.judging import (
 from diagnose.practice.reasons import weigh
 from diagnose.practice.scenario import COMPLAINTS, SHOPS, SWAPS, place_and_complaint, seen_at
 from diagnose.practice.sealing import SealBroken, seal, unseal
-from diagnose.rulebook import Rulebook, load_rules
+from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.simulator import FAULTS, draw
 from diagnose.visit import VisitError, visit_from
 from diagnose.visit.fields import INSTRUMENTS, READINGS
 from diagnose.yamlfile import InputProblems
-
-
-@cache
-def made(seed: int, fault: str | None = None, hard: bool = False) -> Exercise:
-    return new(seed, load_rules(), fault, hard)
 
 
 @cache

@@ -202,7 +202,7 @@ def _revision(connection: Connection) -> str | None:
     return found
 
 
-def _upgrade(connection: Connection) -> None:
+def _upgrade(connection: Connection, to: str = "head") -> None:
     """All steps within the transaction of this connection: a store is never left between two schemas."""
     from alembic import command  # half a second; only where a schema is made
     from alembic.config import Config
@@ -210,7 +210,7 @@ def _upgrade(connection: Connection) -> None:
     config = Config(attributes={"connection": connection})
     config.set_main_option("script_location", str(Path(__file__).parent / "migrations").replace("%", "%%"))
     config.set_main_option("path_separator", "os")
-    command.upgrade(config, "head")
+    command.upgrade(config, to)
 
 
 # -- errors ------------------------------------------------------------------------------------------------------------

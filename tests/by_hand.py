@@ -11,7 +11,7 @@ from diagnose.diagnosis.ranking import Evidence, Ranked
 
 def rule(points: float, **when: str) -> Any:
     tests = tuple((n, frozenset({w})) for n, w in when.items())
-    return SimpleNamespace(points=points, when=tests, either=(), findings=tuple(when))
+    return SimpleNamespace(points=points, when=tests, either=(), conditions=tests, findings=tuple(when))
 
 
 def entry(kind: str | None, *brings: tuple[str, str]) -> Any:

@@ -69,16 +69,27 @@ def _validate(kind: type[BaseModel], data: object, **how: object) -> BaseModel:
 events.parse = _parse
 BaseModel.model_validate = classmethod(_validate)
 
-# A book with something laid over it is loaded once; only those tests that have a cache folder of their own load it again.
-_KEEP = store.keep
+# A book with something laid over it is read once while tests of one file ask for the same, and never stored; only those tests
+# that have a cache folder of their own store it.
+_KEEP, _FETCH = store.keep, store.fetch
+_LAID_OVER: dict[str, Rulebook] = {}  # by its digest, the latest few
 
 
 def _keep(key: str, book: Rulebook) -> None:
     if os.environ.get("DIAGNOSE_CACHE") != _CACHE.name or " + " not in book.name:
         _KEEP(key, book)
+    else:
+        _LAID_OVER[key] = book
+        while len(_LAID_OVER) > 8:
+            del _LAID_OVER[next(iter(_LAID_OVER))]
 
 
-store.keep = _keep
+def _fetch(key: str) -> Rulebook | None:
+    mine = os.environ.get("DIAGNOSE_CACHE") == _CACHE.name
+    return _LAID_OVER[key] if mine and key in _LAID_OVER else _FETCH(key)
+
+
+store.keep, store.fetch = _keep, _fetch
 
 # The tree of commands is made once a process, not for each command that a test runs.
 typer.testing._get_command = cache(typer.testing._get_command)

@@ -69,7 +69,7 @@ TESTS: dict[str, tuple[str, ...]] = {
     "suppositions": ("value_of_information",),
     "value_of_information": ("figures", "value_of_information"),
     "judgement": ("figures", "explaining_away", "charge_by_hand", "../quantities/test_plausibility_limits",
-                  "../quantities/test_quantities", "../quantities/test_baseline"),
+                  "../quantities/test_quantities", "../quantities/test_baseline", "../batch/test_logs"),
     "findings.yaml": ("finding_limits",),
     "readiness": ("charge_by_hand", "figures", "charge"),
     "heating": ("finding_limits", "in_heating", "../rulebook/test_rules", "../quantities/test_baseline",

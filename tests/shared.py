@@ -11,6 +11,7 @@ from typing import Any
 from work import THOROUGH
 
 from diagnose import Diagnosis, examine, load_rules
+from diagnose.practice.exercise import Exercise, new
 from diagnose.report import Block, as_text
 from diagnose.report.pages import diagnosis_page
 from diagnose.simulator import Practice, draw
@@ -87,3 +88,9 @@ def machines(count: int) -> tuple[Practice, ...]:
 @cache
 def _machine(place: int) -> Practice:
     return draw(8514, place)
+
+
+@cache
+def exercise(seed: int, fault: str | None = None, hard: bool = False) -> Exercise:
+    """A practice visit."""
+    return new(seed, load_rules(), fault, hard)

@@ -23,9 +23,10 @@ TEXTS = {
     name: (ROOT / name).read_text(encoding="utf-8")
     for name in ("README.md", "rules/README.md", "cases/README.md", "DEVELOPERS.md")
 }
-BLOCK = re.compile(r"^(?:.*\b[Ff]rom `([\w/.-]+\.yaml)`:\n+)?```yaml\n(.*?)^```$", re.M | re.S)
-QUOTES = [(name, *found) for name, text in TEXTS.items() for found in BLOCK.findall(text) if found[0]]
-EXAMPLES = [(name, block) for name, text in TEXTS.items() for file, block in BLOCK.findall(text) if not file]
+BLOCK = re.compile(r"^(?:[^\n]*\b[Ff]rom `([\w/.-]+\.yaml)`:\n+)?```yaml\n(.*?)^```$", re.M | re.S)
+BLOCKS = [(name, *found) for name, text in TEXTS.items() for found in BLOCK.findall(text)]
+QUOTES = [(name, file, block) for name, file, block in BLOCKS if file]
+EXAMPLES = [(name, block) for name, file, block in BLOCKS if not file]
 WORTH = re.compile(r"`([a-z-]+/[a-z-]+)`\)?\s+(?:is worth|has|gives)\s+(−?[\d.]+\d|\d)\s+points?")
 
 
@@ -38,7 +39,7 @@ def missing(block: str, text: str) -> str | None:
             continue
         whole = not quoted.rstrip('"}').endswith("…")
         wanted = quoted if whole else quoted.rstrip('"}').removesuffix("…").rstrip()
-        places = [i for i in range(at, len(lines) if gap else at + 1) if i < len(lines)]
+        places = range(at, len(lines) if gap else min(at + 1, len(lines)))
         found = next((i for i in places if (lines[i] == wanted if whole else lines[i].startswith(wanted))), None)
         if found is None:
             return quoted

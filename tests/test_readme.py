@@ -9,9 +9,8 @@ from contextlib import chdir
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
+from commands import run
 
-from diagnose.cli import app
 from diagnose.shipped import shipped
 
 ROOT = Path(__file__).parent.parent
@@ -24,14 +23,14 @@ def printed(command: str) -> str:
     """Run in this process, unless it needs a shell."""
     if command.startswith("diagnose "):
         with chdir(ROOT):
-            run = CliRunner().invoke(app, shlex.split(command)[1:], env={"COLUMNS": "80"})
-        return run.stdout + run.stderr
+            done = run(*shlex.split(command)[1:], COLUMNS="80")
+        return done.stdout + done.stderr
     path = f"{Path(sys.executable).parent}:/usr/bin:/bin"
     more = {"PATH": path, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8", "COLUMNS": "80"}
-    done = subprocess.run(
+    shell = subprocess.run(
         ["bash", "-c", command], cwd=ROOT, capture_output=True, check=False, env={**os.environ, **more}
     )
-    return (done.stdout + done.stderr).decode("utf-8")
+    return (shell.stdout + shell.stderr).decode("utf-8")
 
 
 @pytest.mark.parametrize(("command", "shown"), CONSOLE, ids=[command for command, _ in CONSOLE])

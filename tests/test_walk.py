@@ -16,9 +16,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
+from commands import run
 
-from diagnose.cli import app
 from diagnose.rulebook import load_rules
 
 README = Path(__file__).parent.parent / "rules" / "README.md"
@@ -83,8 +82,7 @@ def printed(step: Step, folder: Path) -> str:
     program, *words = shlex.split(step.command.replace("\\\n", ""))
     assert program == "diagnose"
     with chdir(folder):
-        done = CliRunner().invoke(app, words, env={"COLUMNS": "80"})
-    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+        done = run(*words, COLUMNS="80")
     if step.slip:
         rules.write_text(sound, encoding="utf-8")
     return done.stdout + done.stderr

@@ -219,7 +219,7 @@ def no_view(kind: pa.DataType) -> pa.DataType:
     return {pa.string_view(): pa.large_string(), pa.binary_view(): pa.large_binary()}.get(kind, kind)
 
 
-def batches(table: pa.Table, size: int = SLICE) -> Iterator[pa.Table]:
+def batches(table: pa.Table) -> Iterator[pa.Table]:
     """The table in slices."""
-    for start in range(0, table.num_rows, size):
-        yield table.slice(start, size)
+    for start in range(0, table.num_rows, SLICE):
+        yield table.slice(start, SLICE)

@@ -8,7 +8,7 @@ rules/findings.yaml.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from typing import Any, NamedTuple
@@ -205,9 +205,10 @@ def scale_for(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str])
     """The first scale for this machine and this kind of expected value; one by its own good day before all others."""
     target = estimate.target
     origins: list[str | None] = [None, target.origin if target else "none"]
+    scales: Iterable[WordScale] = entry.scales
     if estimate.good_day is not None:
         origins.append("baseline")
-    scales = entry.scales if len(entry.scales) == 1 else sorted(entry.scales, key=lambda s: s.target != "baseline")
+        scales = sorted(scales, key=lambda s: s.target != "baseline")
     for scale in scales:
         if applies(scale.applies, facts) and scale.target in origins:
             if scale.by != "target" and _judged(estimate, scale) is None:

@@ -75,7 +75,7 @@ def _asked(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> list[tuple[
 def asked_findings(rule: Rule, rules: Rulebook) -> list[tuple[str, frozenset[str]]]:
     """What a rule asks for, in findings and their words: a state stands for the findings it is concluded from."""
     found = []
-    for name, words in [*rule.when, *(test for branch in rule.either for test in branch)]:
+    for name, words in rule.conditions:
         if name in rules.states:
             found += [
                 (leaf, allowed)
@@ -105,10 +105,10 @@ def explain_away(
     if not ranked:
         return ExplainedAway()
     made = {place.fault: brings(place.fault, rules, facts) for place in ranked}
-    off = {
-        name: frozenset().union(*(words.get(name, frozenset()) for words in made.values()))
-        for name in {name for words in made.values() for name in words}
-    }
+    off: dict[str, frozenset[str]] = {}
+    for words in made.values():
+        for name, its_words in words.items():
+            off[name] = off.get(name, frozenset()) | its_words
     firm = [
         name for name, f in findings.items() if name in off and f.chance(off[name]) >= rules.judgement.second_fault.firm
     ]

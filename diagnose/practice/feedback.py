@@ -107,9 +107,9 @@ def judged(
     right = is_right(exercise, answer, had)
     weighed = weigh(because, answer, d)
     blocks = [
-        Block("answer", _headline(exercise, answer, right, had, rules)),
+        Block("answer", _headline(exercise, answer, right, rules)),
         *(item(note, "!") for note in notes),
-        *_by_luck(exercise, d, answer, right, weighed),
+        *_by_luck(d, answer, right, weighed),
         *_standing(d, exercise, answer, minutes, len(asked), rules),
         *_slip(exercise, had),
         *_reasoning(d, whole, exercise, answer, right, rules),
@@ -138,7 +138,7 @@ def truth_text(exercise: Exercise, rules: Rulebook) -> str:
     return " and ".join(name_of(fault, rules) for fault in exercise.truths)
 
 
-def _headline(exercise: Exercise, answer: str, right: bool, had: Sequence[str], rules: Rulebook) -> str:
+def _headline(exercise: Exercise, answer: str, right: bool, rules: Rulebook) -> str:
     truth = truth_text(exercise, rules)
     fault = "faults" if exercise.also else "fault"
     if answer == GAVE_UP:
@@ -254,7 +254,7 @@ def _because(weighed: WeighedReason) -> Iterator[Block]:
         yield from (item(text) for text in weighed.lines)
 
 
-def _by_luck(exercise: Exercise, d: Diagnosis, answer: str, right: bool, weighed: WeighedReason) -> Iterator[Block]:
+def _by_luck(d: Diagnosis, answer: str, right: bool, weighed: WeighedReason) -> Iterator[Block]:
     """A right answer on a reason that does not carry it, or on readings that did not show it."""
     if not right or answer == BAD_VISIT:
         return

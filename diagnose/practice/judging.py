@@ -118,23 +118,27 @@ def quickest(exercise: Exercise, rules: Rulebook) -> Quickest:
     actions = tuple(a for a in actions if a.kind != "reading" or a.name not in in_checks)
     while not settled and len(steps) < MOST_STEPS:
         used = minutes_of(exercise, asked, rules)
-        tried: list[tuple[SettlingStep, bool]] = []
-        for action in actions:
-            fresh = [name for name in action.names if name not in had]
-            if not any(name not in exercise.given or name in exercise.slip for name in fresh):
-                continue
+        open_ = [
+            (minutes_of(exercise, (*asked, action.name), rules) - used, action)
+            for action in actions
+            if any(n not in had and (n not in exercise.given or n in exercise.slip) for n in action.names)
+        ]
+        tried: list[SettlingStep] = []
+        settling: list[SettlingStep] = []
+        for minutes, action in sorted(open_, key=lambda each: each[0]):
+            if settling and minutes > settling[0].minutes:
+                break  # it would take longer
             d = knowing(had.union(action.names))
-            minutes = minutes_of(exercise, (*asked, action.name), rules) - used
-            tried.append((SettlingStep(action, minutes, _truth(d, exercise)), is_settled(d, exercise)))
+            tried.append(SettlingStep(action, minutes, _truth(d, exercise)))
+            settling += tried[-1:] if is_settled(d, exercise) else []
         if not tried:
             break
-        settling = [step for step, done in tried if done]
         before = _truth(now, exercise)
         if settling:
-            step = min(settling, key=lambda s: (s.minutes, -s.share))
+            step = max(settling, key=lambda s: s.share)
         else:
             handling = rules.judgement.next_checks.handling / 60.0
-            step = max((one for one, _ in tried), key=lambda s: (s.share - before) / (s.minutes + handling))
+            step = max(tried, key=lambda s: (s.share - before) / (s.minutes + handling))
             if step.share <= before:
                 break
         steps.append(step)

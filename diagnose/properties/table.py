@@ -78,7 +78,6 @@ class ReferenceSaturation(NamedTuple):
 
     p: float
     h: float
-    s: float
     density: float
 
 
@@ -190,7 +189,7 @@ def walk(fluid: str, line: str, temperatures: Iterable[float]) -> dict[float, Re
                         raise
                     parts *= 2
             last = guess
-            found[T] = ReferenceSaturation(state.p(), state.hmass(), state.smass(), state.rhomass())
+            found[T] = ReferenceSaturation(state.p(), state.hmass(), state.rhomass())
             at = T
     return {T: found[T] for T in wanted}
 

@@ -21,6 +21,7 @@ FORMAT = 1
 MONTH = 365.25 / 12  # days
 LONGEST_NAME = 40  # characters that are repeated in a command
 SHOWN = 8  # characters of a visit's id
+LISTED = 20  # visits that are told of all machines
 FAILED = "the program makes a mistake on it. Please report it with its file."
 _HEAD = ("date", "visit", "answer", "charge", "SH", "SC", "CTOA", "split")
 _NONE = "do not judge"
@@ -183,10 +184,10 @@ def _good_day(machine: str, looks: Sequence[Look], commands: bool) -> Iterator[B
 # -- examined again ----------------------------------------------------------------------------------------------------
 
 
-def again_text(count: int, changed: Sequence[Changed], told: int = 20) -> list[Block]:
+def again_text(count: int, changed: Sequence[Changed]) -> list[Block]:
     """Visits of all machines examined again: how many there were, and those that are answered otherwise."""
     blocks = list(_again(changed, count))
-    return blocks if len(changed) <= told else [*blocks[: told + 2], item(f"{len(changed) - told:,} more.")]
+    return blocks if len(changed) <= LISTED else [*blocks[: LISTED + 2], item(f"{len(changed) - LISTED:,} more.")]
 
 
 def _again(again: Sequence[Changed], count: int | None = None) -> Iterator[Block]:

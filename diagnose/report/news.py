@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from diagnose.report.blocks import Block, heading, item, line
-from diagnose.report.wording import name_of, upper_first
+from diagnose.report.wording import name_of, signed, upper_first
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.written import as_written
 
@@ -41,7 +41,7 @@ def _parts(old: Rulebook, new: Rulebook) -> Iterator[tuple[str, list[str]]]:
     yield (
         "Rules that weigh otherwise",
         [
-            f"{now.entry.title}: {_points(was.points)} → {_points(now.points)} points for {name_of(now.fault, new)}"
+            f"{now.entry.title}: {signed(was.points)} → {signed(now.points)} points for {name_of(now.fault, new)}"
             for was, now in both
             if _weighs(was) != _weighs(now)
         ],
@@ -73,7 +73,7 @@ def _rule(rule: Rule, book: Rulebook) -> str:
     """A rule by its title, with what it weighs."""
     if rule.kind != "evidence":
         return rule.entry.title
-    return f"{rule.entry.title}: {_points(rule.points)} points for {name_of(rule.fault, book)}"
+    return f"{rule.entry.title}: {signed(rule.points)} points for {name_of(rule.fault, book)}"
 
 
 def _weighs(rule: Rule) -> tuple[str, float]:
@@ -118,7 +118,3 @@ def _bar(pressure: float | None) -> str:
 
 def _listed(written: Iterable[object]) -> str:
     return ", ".join(f"{one:g}" if isinstance(one, float) else str(one) for one in written) or "none"
-
-
-def _points(points: float) -> str:
-    return f"{points:+g}".replace("-", "−")

@@ -211,6 +211,11 @@ def lower_first(text: str) -> str:
     return text[:1].lower() + text[1:] if text[1:2].islower() or text[1:2].isspace() else text
 
 
+def signed(points: float) -> str:
+    """Points as a rule has them: `+3`, `−2.5`."""
+    return f"{points:+g}".replace("-", "−")
+
+
 def upper_first(text: str) -> str:
     """The same at the beginning of a sentence."""
     return text[:1].upper() + text[1:]

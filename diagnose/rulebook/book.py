@@ -67,8 +67,7 @@ class Rule:
     """Every finding and state it reads."""
 
     def __post_init__(self) -> None:
-        names = [name for conditions in (self.when, *self.either) for name, _ in conditions]
-        object.__setattr__(self, "findings", tuple(dict.fromkeys(names)))
+        object.__setattr__(self, "findings", tuple(dict.fromkeys(name for name, _ in self.conditions)))
 
     def __repr__(self) -> str:
         points = f", {self.points:+g} for {self.fault}" if self.kind == "evidence" else ""
@@ -78,6 +77,11 @@ class Rule:
     def id(self) -> str:
         """The rule's id, unique in the book."""
         return self.entry.id
+
+    @property
+    def conditions(self) -> Conditions:
+        """Every condition, also each of every branch of `either`."""
+        return (*self.when, *(condition for branch in self.either for condition in branch))
 
     def speaks_of(self, facts: Mapping[str, str], conditions: Conditions | None = None) -> bool:
         """Whether it holds of a machine with these facts; evidence that does not name the mode is for cooling.

@@ -71,7 +71,7 @@ def guarding(rules: Sequence[Rule]) -> Guarding:
         if rule.id in found:
             continue
         found.add(rule.id)
-        for name, allowed in (*rule.when, *(test for branch in rule.either for test in branch)):
+        for name, allowed in rule.conditions:
             words.setdefault(name, []).append((rule.id, allowed))
             for each in rules:
                 if each.concludes is not None and each.concludes[0] == name and each.concludes[1] in allowed:

@@ -199,9 +199,8 @@ def _loose_ends(book: Rulebook) -> Iterator[str]:
     if len(book.by_id) != len(book.rules):
         yield "two rules have one id"
     for rule in book.rules:
-        tests = [*rule.when, *(test for branch in rule.either for test in branch)]
         sound = (
-            all(name in words and allowed <= words[name] for name, allowed in tests)
+            all(name in words and allowed <= words[name] for name, allowed in rule.conditions)
             and (rule.fault in book.faults) == (rule.kind == "evidence")
             and (rule.concludes is not None) == (rule.kind == "state")
             and (rule.concludes is None or rule.concludes[1] in words.get(rule.concludes[0], ()))

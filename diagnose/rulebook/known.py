@@ -55,6 +55,7 @@ class Known:
         self.states: dict[str, tuple[str, ...]] = {}
         self.checks: Sequence[str] = ()
         self.sources: Sequence[str] = ()
+        self._near_sources: dict[str, str] = {}  # by what was cited
         self.faults: Sequence[str] = ()
         self.figures: dict[str, JudgedFigure] = {}
         self.kinds: dict[str, QuantityKind] = dict(KINDS)  # of quantities
@@ -122,7 +123,8 @@ class Known:
         for i, item in enumerate(source):
             if item in self.sources or (i > 0 and " " in item):
                 continue
-            close = did_you_mean(item, self.sources)
+            if (close := self._near_sources.get(item)) is None:
+                close = self._near_sources[item] = did_you_mean(item, self.sources)
             if i == 0 or close:
                 here = spot / i if (*spot.at, i) in spot.document.marks else spot
                 self.missing(here, item, "a source", self.sources, fix=close or "Add it to sources.yaml.")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 from diagnose.rulebook import compiling
@@ -18,6 +17,7 @@ from diagnose.rulebook.matcher.plan import make_plan
 from diagnose.rulebook.models import CautionRule, EvidenceRule, ReadinessRule, StateRule, WrittenRuleEntry
 
 PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
+_BY_FINDINGS = (EvidenceRule, StateRule)  # what speaks only when something was found
 _SAYS = {"fires": "makes it fire", "quiet": "leaves it quiet"}
 
 
@@ -37,7 +37,7 @@ def check_rule(known: Known, placed: Placed[Any], fault: str) -> Rule:
         [n for c in written for n in c if n != "any"]
     ):
         known.broken.add(entry.id)
-    if not entry.when and isinstance(entry, EvidenceRule | StateRule):
+    if not entry.when and isinstance(entry, _BY_FINDINGS):
         fix = "A rule speaks only when something was found, for example `when: {superheat: high}`."
         known.bad(spot / "id", f"`{entry.id}` has no `when`", fix)
     known.cited(spot / "source", entry.source)
@@ -45,25 +45,20 @@ def check_rule(known: Known, placed: Placed[Any], fault: str) -> Rule:
         known.missing(spot / "check", entry.check, "a check", known.checks)
     _placeholders(known, entry, spot)
     _trials(known, entry, bool(when or either), spot)
-    made = Rule(
-        "evidence",
-        compiling.entry(RuleEntry, entry),
-        when,
-        either,
-        applies,
-        fault,
-        file=spot.document.name,
-        own=placed.own,
-    )
+    of_its_kind: dict[str, Any]
     if isinstance(entry, EvidenceRule):
-        return replace(made, points=entry.points)
-    if isinstance(entry, StateRule):
-        return replace(made, kind="state", concludes=_concludes(known, entry.concludes, spot / "concludes"))
-    if isinstance(entry, ReadinessRule):
+        of_its_kind = {"kind": "evidence", "points": entry.points}
+    elif isinstance(entry, StateRule):
+        of_its_kind = {"kind": "state", "concludes": _concludes(known, entry.concludes, spot / "concludes")}
+    elif isinstance(entry, ReadinessRule):
         _silent(known, entry, spot, placed.own)
-        return replace(made, kind="readiness", holds=entry.holds, silent=tuple(entry.silent))
-    assert isinstance(entry, CautionRule)
-    return replace(made, kind="caution", rank=entry.rank, level=entry.level)
+        of_its_kind = {"kind": "readiness", "holds": entry.holds, "silent": tuple(entry.silent)}
+    else:
+        assert isinstance(entry, CautionRule)
+        of_its_kind = {"kind": "caution", "rank": entry.rank, "level": entry.level}
+    made = compiling.entry(RuleEntry, entry)
+    of_its_kind |= {"fault": fault, "file": spot.document.name, "own": placed.own}
+    return Rule(entry=made, when=when, either=either, applies=applies, **of_its_kind)
 
 
 def _silent(known: Known, entry: ReadinessRule, spot: Spot, own: str) -> None:
@@ -96,12 +91,12 @@ def _condition(known: Known, when: Mapping[str, Any], spot: Spot) -> tuple[Condi
 
 
 def _all_of(known: Known, when: Mapping[str, Any], spot: Spot) -> Conditions:
-    named = {**known.states, **known.words}
     found = []
     for name, value in when.items():
-        if name not in named:
-            known.missing(spot / name, name, "a finding or a state", named, key=True)
-        elif words := _words_of(known, value, named[name], spot / name, name):
+        has = known.words.get(name) or known.states.get(name)
+        if has is None:
+            known.missing(spot / name, name, "a finding or a state", (*known.states, *known.words), key=True)
+        elif words := _words_of(known, value, has, spot, name):
             found.append((name, words))
     return tuple(found)
 
@@ -109,14 +104,14 @@ def _all_of(known: Known, when: Mapping[str, Any], spot: Spot) -> Conditions:
 def _words_of(known: Known, value: object, words: tuple[str, ...], spot: Spot, name: str) -> frozenset[str]:
     """The words that a condition allows; `not high` allows all others."""
     found: set[str] = set()
+    several = isinstance(value, list)
     if value == []:
-        known.not_a_word(spot, None, name, words)
+        known.not_a_word(spot / name, None, name, words)
     for i, item in enumerate(value if isinstance(value, list) else [value]):
-        here = spot / i if isinstance(value, list) else spot
         negated = isinstance(item, str) and item.startswith("not ") and item not in words
         word = item.removeprefix("not ") if isinstance(item, str) and negated else item
         if not isinstance(word, str) or word not in words:
-            known.not_a_word(here, word, name, words)
+            known.not_a_word(spot / name / i if several else spot / name, word, name, words)
         else:
             found |= set(words) - {word} if negated else {word}
     return frozenset(found)
@@ -139,7 +134,7 @@ def _placeholders(known: Known, entry: WrittenRuleEntry, spot: Spot) -> None:
     """Whether the text prints only what the rule reads."""
     branches = entry.when.get("any", [])
     read = set(entry.when) - {"any"}
-    if not read and not branches and isinstance(entry, EvidenceRule | StateRule):  # told already
+    if not read and not branches and isinstance(entry, _BY_FINDINGS):  # told already
         return
     if not isinstance(branches, list) or not all(_is_group(branch) for branch in branches):
         return
@@ -190,13 +185,15 @@ def _trials(known: Known, entry: WrittenRuleEntry, conditional: bool, spot: Spot
         elif trial.fires is not None and trial.quiet is not None:
             known.bad(here, "this test says both `fires` and `quiet`", "Make two of it, each beginning with `- `.")
         which = "fires" if trial.fires is not None else "quiet"
+        there = here / which
         for name, words in (trial.fires or trial.quiet or {}).items():
             if name not in known.words:
                 fix = "It is a state: give the findings it is concluded from." if name in known.states else ""
-                known.missing(here / which / name, name, "a finding", known.words, key=True, fix=fix)
+                known.missing(there / name, name, "a finding", known.words, key=True, fix=fix)
             else:
-                known.only_words(here / which / name, words, name, known.words[name])
-        known.applies(here / "machine", dict(trial.machine))
+                known.only_words(there / name, words, name, known.words[name])
+        if trial.machine:
+            known.applies(here / "machine", trial.machine)
     for which in ("fires", "quiet"):
         if conditional and not any(getattr(t, which) is not None for t in entry.tests):
             fix = f"Add one under `tests:`, for example `- {which}: {{superheat: high}}`."

@@ -32,7 +32,7 @@ SUBCOOLING = (3.0, 23.0)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeatingState(State):
     """A steady state in heating. Of `State`: condenser is indoors, evaporator outdoors, `suction` is the common suction
-    port, `capacity` and `condenser_heat` are the indoor coil's, `capacity_air`, `sensible`, `latent`, `surface` the outdoor
+    port, `capacity` and `condenser_heat` are the indoor coil's, `capacity_air`, `sensible`, `surface` the outdoor
     coil's, `coil_outlet_temperature` is that of the tube to the reversing valve."""
 
     vapour_line_temperature: float  # K, at the vapour service valve
@@ -229,7 +229,6 @@ def _state(problem: HeatingPoint, seen: HeatingCycle, guess: Guess, conditions: 
         metering_inlet_temperature=end.temperature,
         metering_inlet_pressure=end.pressure,
         superheat=max(seen.pumped.suction_temperature - seen.suction.dew, 0.0) if dry else 0.0,
-        coil_superheat=max(taken.outlet_temperature - seen.evaporator.dew, 0.0),
         subcooling=max(shown.bubble - port.temperature, 0.0),
         suction_quality=quality_of(seen.suction_h, seen.suction),
         condenser_outlet_quality=seen.condensed.outlet_quality,
@@ -240,7 +239,6 @@ def _state(problem: HeatingPoint, seen: HeatingCycle, guess: Guess, conditions: 
         capacity=heat,
         capacity_air=taken.heat,
         sensible=taken.sensible,
-        latent=taken.heat - taken.sensible,
         condenser_heat=heat,
         compressor_power=seen.pumped.power,
         shell_heat=seen.pumped.shell_heat,

@@ -154,7 +154,6 @@ class State:
     metering_inlet_temperature: float
     metering_inlet_pressure: float
     superheat: float  # at the suction service valve; 0 where the gas is wet
-    coil_superheat: float
     subcooling: float  # at the liquid service valve, from the gauge; 0 where vapour leaves the condenser
     suction_quality: float  # 1 or more: dry
     condenser_outlet_quality: float  # 0 or less: liquid
@@ -165,7 +164,6 @@ class State:
     capacity: float  # W, gross, refrigerant side
     capacity_air: float  # W, gross, air side
     sensible: float  # W, gross
-    latent: float
     condenser_heat: float  # W
     compressor_power: float
     shell_heat: float

@@ -12,7 +12,7 @@ from diagnose.report.dangers import loosened_text
 from diagnose.rulebook import Rule, Rulebook, load_rules
 from diagnose.rulebook.entries import Moving
 from diagnose.shipped import shipped
-from diagnose.workshop.coverage import conditions, leaves
+from diagnose.workshop.coverage import leaves
 from diagnose.workshop.trials import RuleTrial, case_paths, read_case, rule_trials, run_case
 
 TAKES = 0.02  # of the shares of the shipped cases, together: what is told as much. Judgement
@@ -54,12 +54,12 @@ def _told(figure: object) -> str:
     return re.sub(r"(?<=\d) ([FC])\b", r" °\1", str(figure))
 
 
-def design_notes(rules: Rulebook, shipped_too: bool = False) -> Iterator[str]:
+def design_notes(rules: Rulebook) -> Iterator[str]:
     """Rules worth less than one that they contain, a finding beside its own state, a lesson against a rule's sign.
 
-    Of a company's own rules, and of all where the base is another book or `shipped_too`.
+    Of a company's own rules, and of all where the base is another book.
     """
-    whole = shipped_too or rules.base != "shipped"
+    whole = rules.base != "shipped"
     behind = leaves(rules)
     for fault, entry in rules.faults.items():
         evidence = rules.evidence(fault)
@@ -190,7 +190,7 @@ def parted_by(one: str, other: str, rules: Rulebook) -> set[str]:
     for asks in first.keys() | second.keys():
         points = [book[asks].points if asks in book else 0.0 for book in (first, second)]
         if abs(points[0] - points[1]) >= 1 or points[0] * points[1] < 0:
-            found |= {name for name, _ in conditions(first.get(asks) or second[asks])}
+            found |= set((first.get(asks) or second[asks]).findings)
     return found
 
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from diagnose.report import html
 from diagnose.report.html import slug
-from diagnose.report.wording import change_text, number, step_text, upper_first
+from diagnose.report.wording import change_text, number, signed, step_text, upper_first
 from diagnose.rulebook import Rule, Rulebook
 from diagnose.rulebook.entries import FindingEntry, Repair, WordScale
 from diagnose.rulebook.facts import in_order
@@ -90,10 +90,6 @@ def _list(names: Sequence[str]) -> str:
     return ", ".join(names)
 
 
-def _signed(points: float) -> str:
-    return f"{points:+g}".replace("-", "−")
-
-
 def _fault(name: str, rules: Rulebook) -> dict[str, Any]:
     entry, evidence = rules.faults[name], rules.evidence(name)
     speaking = [_rule(rule, rules) for rule in evidence if rule.points > 0]
@@ -104,7 +100,7 @@ def _fault(name: str, rules: Rulebook) -> dict[str, Any]:
         "slug": name,
         "name": entry.name,
         "what": entry.what,
-        "usual": f"{_signed(entry.usual)} points" if entry.usual else "no points",
+        "usual": f"{signed(entry.usual)} points" if entry.usual else "no points",
         "usual_source": _cited(entry.usual_source, rules),
         "notes": _notes(name, rules),
         "sides": [("Evidence for it", speaking), ("Evidence against it", against)],
@@ -131,7 +127,7 @@ def _rule(rule: Rule, rules: Rulebook) -> dict[str, Any]:
         "id": rule.id,
         "slug": slug(rule.id),
         "title": entry.title,
-        "points": _signed(rule.points) if rule.kind == "evidence" else "",
+        "points": signed(rule.points) if rule.kind == "evidence" else "",
         "when": when_text(rule, rules),
         "does": "" if rule.kind in ("evidence", "caution") else speaks_text(rule, rules),
         "why": list(_why(entry.why)),
@@ -237,7 +233,7 @@ def table_page(m: Matrix, rules: Rulebook) -> str:
     groups = [(name, list(rows)) for name, rows in groupby(m.rows, key=lambda row: row.name)]
     several: Mapping[str, list[tuple[str, str, str]]] = {name: [] for name in m.faults}
     for rule, when in m.several:
-        several[rule.fault].append((_signed(rule.points), when, rule.id))
+        several[rule.fault].append((signed(rule.points), when, rule.id))
     return html.page(
         "table.html",
         {

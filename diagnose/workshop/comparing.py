@@ -10,6 +10,8 @@ from typing import Any
 
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report import Block, deeper, heading, item, line
+from diagnose.report.evidence import points_text
+from diagnose.report.wording import signed
 from diagnose.rulebook import Rule, Rulebook, load_rules
 from diagnose.rulebook.load import VARIABLE
 from diagnose.rulebook.written import as_written
@@ -192,7 +194,7 @@ def _between(what: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> Itera
 
 def _new(entry: Any) -> Iterator[str]:
     if isinstance(entry, Rule) and entry.kind == "evidence":
-        yield f"{_number(entry.points)} points for {entry.fault}: {entry.entry.title}"
+        yield f"{signed(entry.points)} points for {entry.fault}: {entry.entry.title}"
 
 
 def _fields(old: Mapping[str, Any], new: Mapping[str, Any]) -> Iterator[str]:
@@ -222,10 +224,6 @@ def _said(value: object) -> str:
     return EMPTY if value is None else f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _number(points: float) -> str:
-    return f"{points:+g}".replace("-", "−")
-
-
 # -- on paper ------------------------------------------------------------------------------------------------------
 
 
@@ -245,7 +243,10 @@ def comparison_page(c: BookComparison) -> list[Block]:
         blocks.append(heading("Largest moves of a score"))
         for move in c.moves[:LISTED_MOVES]:
             blocks.append(
-                item(f"{move.case}: {move.fault} from {_score(move.old)} to {_score(move.new)}", _score(move.by))
+                item(
+                    f"{move.case}: {move.fault} from {points_text(move.old)} to {points_text(move.new)}",
+                    points_text(move.by),
+                )
             )
         if len(c.moves) > LISTED_MOVES:
             blocks.append(item(f"and {len(c.moves) - LISTED_MOVES} smaller ones", "…"))
@@ -277,7 +278,3 @@ def _case(change: CaseChange) -> list[Block]:
 def _reasons(difference: Difference, new: Rulebook) -> Sequence[str]:
     """Who changed it and why, where the book says so."""
     return [f"{own}, {change.date}: {change.because}" for own, change in new.changes_of(difference.name)]
-
-
-def _score(points: float) -> str:
-    return f"{points:+.1f}".replace("-", "−")

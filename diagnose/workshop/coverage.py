@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.rulebook import Rule, Rulebook
+from diagnose.rulebook import Rulebook
 from diagnose.workshop.trials import RuleTrial, case_paths, read_case, rule_trials, run_case, run_rule_trial
 
 # Findings that no rule needs to read: the charge verdict reads them itself (charge.py).
@@ -45,8 +45,8 @@ def idle_conditions(rules: Rulebook, only: str | None = None) -> list[Idle]:
     for name, fires in trials.items():
         rule = rules.by_id[name]
         sound = [trial for trial in fires if run_rule_trial(trial, rules).passed]
-        for finding, words in conditions(rule):
-            tried = [_tried(trial, behind.get(finding, (finding,)), rule, finding, words, rules) for trial in sound]
+        for finding, words in rule.conditions:
+            tried = [_tried(trial, behind.get(finding, (finding,)), finding, words, rules) for trial in sound]
             if sound and not any(changed for changed, _ in tried):
                 order = _words(finding, rules)
                 removed = any(gone for _, gone in tried)
@@ -54,15 +54,8 @@ def idle_conditions(rules: Rulebook, only: str | None = None) -> list[Idle]:
     return found
 
 
-def conditions(rule: Rule) -> Iterator[tuple[str, frozenset[str]]]:
-    """Every condition, also each of every branch of `any`."""
-    yield from rule.when
-    for branch in rule.either:
-        yield from branch
-
-
 def _tried(
-    trial: RuleTrial, leaves: Sequence[str], rule: Rule, finding: str, words: frozenset[str], rules: Rulebook
+    trial: RuleTrial, leaves: Sequence[str], finding: str, words: frozenset[str], rules: Rulebook
 ) -> tuple[bool, bool]:
     """Whether a change of a word quietens the rule, and whether taking a finding out does."""
     here = [leaf for leaf in leaves if leaf in trial.words]
@@ -122,7 +115,7 @@ def never_fired(rules: Rulebook) -> list[str]:
 
 def unused_findings(rules: Rulebook) -> list[str]:
     """Findings that neither a rule nor the charge verdict reads."""
-    read = {name for rule in rules.rules for name, _ in conditions(rule)} | READ_BY_VERDICT
+    read = {name for rule in rules.rules for name in rule.findings} | READ_BY_VERDICT
     return [name for name in rules.findings if name not in read]
 
 
@@ -130,7 +123,7 @@ def unused_words(rules: Rulebook) -> dict[str, tuple[str, ...]]:
     """Of findings that are read: the words that no rule asks for. Most only fill the range between others."""
     read: dict[str, set[str]] = {}
     for rule in rules.rules:
-        for name, words in conditions(rule):
+        for name, words in rule.conditions:
             read.setdefault(name, set()).update(words)
     left = {n: tuple(w for w in e.words if w not in read[n]) for n, e in rules.findings.items() if n in read}
     return {name: words for name, words in left.items() if words}

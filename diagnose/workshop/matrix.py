@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from diagnose.report import Block, as_markdown, as_text, deeper, heading, item, line
+from diagnose.report.wording import signed
 from diagnose.rulebook import Rule, Rulebook, applies
 from diagnose.workshop.showing import when_text
 
@@ -62,13 +63,17 @@ def matrix(rules: Rulebook, metering: str = "") -> Matrix:
     evidence = [rule for rule in rules.rules if rule.kind == "evidence" and _for(rule, metering)]
     kinds = [metering] if metering else ["fixed orifice", "TXV"]
     faults = tuple(rules.faults)
+    saying: dict[tuple[str, str, str], list[Rule]] = {}
+    for rule in evidence:
+        for name, word in dict.fromkeys((n, word) for n, words in rule.conditions for word in words):
+            saying.setdefault((rule.fault, name, word), []).append(rule)
     rows = []
     for name, words in [
         *((n, e.words) for n, e in rules.findings.items()),
         *((n, e.words) for n, e in rules.states.items()),
     ]:
         for word in words:
-            cells = tuple(_cell([r for r in evidence if r.fault == f], name, word, kinds) for f in faults)
+            cells = tuple(_cell(saying.get((fault, name, word), ()), kinds) for fault in faults)
             if any(cells):
                 rows.append(MatrixRow(name, word, cells))
     several = tuple((rule, when_text(rule, rules)) for rule in evidence if not _single(rule))
@@ -86,18 +91,13 @@ def _single(rule: Rule) -> bool:
     return (len(rule.when) == 1 and not rule.either) or (not rule.when and all(len(b) == 1 for b in rule.either))
 
 
-def _says(rule: Rule, name: str, word: str) -> bool:
-    tests = [*rule.when, *(test for branch in rule.either for test in branch)]
-    return any(n == name and word in words for n, words in tests)
-
-
-def _cell(evidence: Sequence[Rule], name: str, word: str, kinds: Sequence[str]) -> str:
-    saying = [rule for rule in evidence if _says(rule, name, word)]
+def _cell(saying: Sequence[Rule], kinds: Sequence[str]) -> str:
+    """What the rules that ask for a word say of a fault."""
     mark = MARK if any(not _single(rule) for rule in saying) else ""
     points = [_points([rule for rule in saying if _single(rule) and _for_kind(rule, kind)]) for kind in kinds]
     if not any(points):
         return mark
-    shown = [f"{p:+g}".replace("-", "−") if p else "0" for p in dict.fromkeys(points)]
+    shown = [signed(p) if p else "0" for p in dict.fromkeys(points)]
     return "/".join(shown) + mark
 
 
@@ -137,7 +137,7 @@ def explanation(m: Matrix) -> list[Block]:
         if rule.fault != fault:
             fault = rule.fault
             blocks.append(heading(fault))
-        blocks.append(item(when, f"{rule.points:+g}".replace("-", "−")))
+        blocks.append(item(when, signed(rule.points)))
         blocks.append(deeper(f"rule {rule.id}"))
     return blocks
 

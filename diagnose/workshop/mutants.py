@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from diagnose.rulebook import Conditions, Rule, Rulebook
+from diagnose.rulebook import Conditions, Rule, Rulebook, applies
 from diagnose.workshop.trials import RuleTrial, rule_trials
 
 Kind = Literal["word dropped", "word added", "condition dropped", "branch dropped"]
@@ -62,11 +62,7 @@ def _known(trial: RuleTrial, rules: Rulebook) -> Mapping[str, str]:
 
 def _holds(shape: Shape, known: Mapping[str, str]) -> bool:
     when, either = shape
-    return _all(when, known) and (not either or any(_all(branch, known) for branch in either))
-
-
-def _all(conditions: Conditions, known: Mapping[str, str]) -> bool:
-    return all(known.get(name) in words for name, words in conditions)
+    return applies(when, known) and (not either or any(applies(branch, known) for branch in either))
 
 
 def _changed(rule: Rule, rules: Rulebook) -> Iterator[tuple[Kind, str, str, Shape]]:

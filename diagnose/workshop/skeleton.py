@@ -14,7 +14,6 @@ from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rule, Rulebook, holds_rules, is_whole, load_rules
 from diagnose.shipped import shipped
 from diagnose.workshop import yamledit
-from diagnose.workshop.coverage import conditions
 from diagnose.workshop.own_folder import keep_schemas, schema_line, try_out
 from diagnose.workshop.skeleton_texts import (
     When,
@@ -226,7 +225,7 @@ def _when(fault: str, wanted: Wanted, new: Sequence[str], rules: Rulebook) -> Wh
 def _choices(name: str, evidence: Sequence[Rule], rules: Rulebook) -> list[tuple[str, ...]]:
     """Words to ask for: those that already speak for this fault, then each single word, the unusual end first."""
     order = rules.findings[name].words
-    used = [words for rule in evidence if rule.points > 0 for n, words in conditions(rule) if n == name]
+    used = [words for rule in evidence if rule.points > 0 for n, words in rule.conditions if n == name]
     grouped = [tuple(word for word in order if word in words) for words in used]
     return [*dict.fromkeys([*grouped, *((word,) for word in reversed(order))])]
 

@@ -110,12 +110,12 @@ def flow(value: object) -> Any:
     return made
 
 
-def paragraph(text: str, width: int = WIDTH) -> Any:
+def paragraph(text: str) -> Any:
     """A text of words, folded over lines where it is long or needs quotes; it then ends with a line end."""
     words = " ".join(text.split())
-    if len(words) <= width - 14 and scalar(words) == words:
+    if len(words) <= WIDTH - 14 and scalar(words) == words:
         return words
-    return folded(textwrap.wrap(words, width))
+    return folded(textwrap.wrap(words, WIDTH))
 
 
 def folded(lines: Sequence[str]) -> Any:

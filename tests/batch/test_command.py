@@ -6,24 +6,23 @@ import json
 import shutil
 from pathlib import Path
 
+import commands
 import pyarrow as pa
 import pyarrow.dataset as ds
 import pyarrow.parquet as pq
 import pytest
-from click.testing import Result
+from commands import Ran
 from shared import DEMO
 from tables import HEAD, ROW, many, read, row, write
-from typer.testing import CliRunner
 
 from diagnose import examine
 from diagnose.batch import arrow, sources
 from diagnose.batch.parquet import NO_PARTITION
-from diagnose.cli import app
 
 
-def run(*words: object) -> Result:
+def run(*words: object) -> Ran:
     one = [] if {"--workers", "--columns"} & set(words) else ["--workers", "1"]  # processes take a second to start
-    return CliRunner().invoke(app, ["batch", *map(str, words), *one])
+    return commands.run("batch", *words, *one)
 
 
 def answered(*words: object) -> list[dict[str, str]]:

@@ -10,6 +10,7 @@ from typing import Any
 
 import pyarrow as pa
 import pytest
+from commands import run
 from gaps import spoiled
 from hypothesis import given
 from hypothesis import strategies as st
@@ -20,7 +21,6 @@ from same_outcome import check_alike
 from shared import machines
 from tables import read
 from test_vectors import CELL, compared
-from typer.testing import CliRunner
 
 from diagnose import Rulebook, examine, load_rules
 from diagnose.batch import examine_table
@@ -28,7 +28,6 @@ from diagnose.batch.evaluator import examine_table as examine_vectors
 from diagnose.batch.headers import layout_of
 from diagnose.batch.logs.examining import examine_log
 from diagnose.batch.logs.reading import read_log
-from diagnose.cli import app
 from diagnose.quantities.uncertainty import COVERAGE
 from diagnose.rulebook import digest_of
 from diagnose.store import entry_of, keep, open_store
@@ -216,7 +215,7 @@ def test_a_head_that_cannot_be_used(own_book: Rulebook, head: str, cell: str, wh
 
 
 def batch(*words: object) -> Any:
-    return CliRunner().invoke(app, ["batch", *map(str, words)])
+    return run("batch", *words)
 
 
 def test_the_command_reads_tables_and_visit_files_alike(tmp_path: Path, quay: Path, own_book: Rulebook) -> None:
@@ -301,12 +300,12 @@ def test_a_log_by_the_commands(tmp_path: Path, quay: Path, shell: list[float]) -
     assert done.exit_code == 0, done.stderr
     for one in read(tmp_path / "out.csv"):
         assert float(one["shell rise [K]"]) > 40
-    told = CliRunner().invoke(app, ["examine", str(path), "--machine", str(beside), "--rules", str(quay), "--full"])
+    told = run("examine", path, "--machine", beside, "--rules", quay, "--full")
     assert told.exit_code == 0, told.stderr
     assert "is not used" not in told.stdout
     changing = logged(shell).replace("attic", "indoors", 5)
     path.write_text(changing)
-    told = CliRunner().invoke(app, ["examine", str(path), "--machine", str(beside), "--rules", str(quay)])
+    told = run("examine", path, "--machine", beside, "--rules", quay)
     assert "`duct run` changes from `indoors` to `attic`" in told.stderr
 
 

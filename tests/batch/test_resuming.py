@@ -11,15 +11,14 @@ import sys
 import time
 from pathlib import Path
 
+import commands
 import pytest
 from tables import many
-from typer.testing import CliRunner
 
 from diagnose.batch.answers import Asked
 from diagnose.batch.examining import plan, run
 from diagnose.batch.parts import ENDING
 from diagnose.batch.sources import Plan
-from diagnose.cli import app
 from diagnose.rulebook import Rulebook
 from diagnose.yamlfile import InputProblems
 
@@ -136,7 +135,7 @@ def test_an_unfinished_run_is_neither_written_over_nor_taken_for_another(
 ) -> None:
     table, out = many(tmp_path / "in.csv", ROWS), tmp_path / "out.csv"
     interrupted(table, out, book)
-    done = CliRunner().invoke(app, ["batch", str(table), str(out)])
+    done = commands.run("batch", table, out)
     assert done.exit_code == 2
     assert "an unfinished run of this output lies here" in done.stderr
     with pytest.raises(InputProblems, match="was another one"):

@@ -5,13 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from commands import run
 from kept import visit_text
 from sqlalchemy import select, text
 from tables import read
-from typer.testing import CliRunner
 
 from diagnose import load_rules
-from diagnose.cli import app
 from diagnose.rulebook import digest_of
 from diagnose.store import Version, entered, entry_of, keep, machines, open_store, take, visits_of
 from diagnose.store.tables import visits as visit_table
@@ -19,7 +18,7 @@ from diagnose.yamlfile import parse
 
 
 def batch(*words: object) -> str:
-    done = CliRunner().invoke(app, ["batch", *map(str, words), "--workers", "1"])
+    done = run("batch", *words, "--workers", "1")
     assert done.exit_code == 0, done.stderr
     return done.stdout
 
@@ -87,7 +86,7 @@ def test_a_visit_that_can_no_longer_be_read_is_a_row_that_says_so(tmp_path: Path
 def test_an_empty_store_is_told(tmp_path: Path) -> None:
     with open_store(str(tmp_path / "visits.db")):
         pass
-    done = CliRunner().invoke(app, ["batch", "--from-store", str(tmp_path / "visits.db"), str(tmp_path / "out.csv")])
+    done = run("batch", "--from-store", str(tmp_path / "visits.db"), str(tmp_path / "out.csv"))
     assert done.exit_code == 2
     assert "no visits are kept here" in done.stderr
 

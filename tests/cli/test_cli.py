@@ -13,13 +13,13 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import commands
 import pytest
 import typer.main
 from hypothesis import given
 from hypothesis import strategies as st
 from shared import DEMO, PARTS, page, told
 from strategies import State, visit
-from typer.testing import CliRunner
 from work import examples
 
 import diagnose
@@ -38,13 +38,7 @@ LOW = str(DEMO / "low-charge-orifice.yaml")
 FULL = json.dumps(visit(State(), extra=True))
 
 
-@cache
-def run(*words: str, stdin: str | bytes | None = None) -> tuple[int, str, str]:
-    """Exit code, standard output, standard error, without a new process. Anything but a clean exit fails."""
-    done = CliRunner().invoke(app, list(words), input=stdin)
-    if done.exception is not None and not isinstance(done.exception, SystemExit):
-        raise done.exception
-    return done.exit_code, done.stdout, done.stderr
+run = cache(commands.run)
 
 
 ENVIRONMENT = {
@@ -153,7 +147,7 @@ def test_no_colours_even_when_colours_are_forced() -> None:
 
 
 def test_a_narrow_terminal_is_obeyed_and_a_wide_one_is_not() -> None:
-    narrow, wide = (CliRunner().invoke(app, ["examine", LOW], env={"COLUMNS": columns}) for columns in ("60", "300"))
+    narrow, wide = (run("examine", LOW, COLUMNS=columns) for columns in ("60", "300"))
     assert 40 < len(widest(narrow.stdout.partition("The figures")[0])) <= 60
     assert 60 < len(widest(wide.stdout)) <= 80
 

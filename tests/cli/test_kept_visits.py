@@ -9,9 +9,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from commands import run
 from kept import NAME, looks, subcooled, told, visit_text
 from shared import DEMO
-from typer.testing import CliRunner
 from webpages import (
     drawings_told_in_words,
     every_reference_leads_to_one_id,
@@ -19,19 +19,11 @@ from webpages import (
     has_language_title_and_headings_in_order,
 )
 
-from diagnose.cli import app
 from diagnose.diagnosis.story import FOLLOWED, Drift
 from diagnose.report import as_text, history
 from diagnose.report.drawings import Drawing, NoDrawing
 from diagnose.report.drawings.over_visits import over_visits
 from diagnose.report.history import Changed, drift_text, history_page
-
-
-def run(*words: str, stdin: str | None = None) -> tuple[int, str, str]:
-    done = CliRunner().invoke(app, list(words), input=stdin)
-    if done.exception is not None and not isinstance(done.exception, SystemExit):
-        raise done.exception
-    return done.exit_code, done.stdout, done.stderr
 
 
 @pytest.fixture

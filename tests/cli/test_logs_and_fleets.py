@@ -11,21 +11,13 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from commands import run
 from made_fleet import MANY, text_of
 from made_logs import MACHINE, ROWS, csv_of, day
-from typer.testing import CliRunner
 
-from diagnose.cli import app
 from diagnose.shipped import shipped
 
 DAY = shipped("cases") / "logs" / "harbor-street-shop-2.csv"
-
-
-def run(*words: str, stdin: str | None = None) -> tuple[int, str, str]:
-    done = CliRunner().invoke(app, list(words), input=stdin)
-    if done.exception is not None and not isinstance(done.exception, SystemExit):
-        raise done.exception
-    return done.exit_code, done.stdout, done.stderr
 
 
 @pytest.fixture

@@ -13,12 +13,11 @@ from pathlib import Path
 
 import pytest
 import yaml
+from commands import run
 from overlay import FILES, LIMITS, NEW_LIMITS, NEW_POINTS, NEW_USUAL, POINTS, USUAL, overlay
-from typer.testing import CliRunner
 from work import THOROUGH
 
 from diagnose import examine
-from diagnose.cli import app
 from diagnose.report import as_text
 from diagnose.report.pages import diagnosis_page
 from diagnose.report.trace import why_page
@@ -27,12 +26,6 @@ from diagnose.shipped import shipped
 
 LOW = shipped("cases") / "demo" / "low-charge-orifice.yaml"
 HOT = shipped("cases") / "demo" / "low-outdoor-airflow-orifice.yaml"
-
-
-def run(*arguments: object) -> tuple[int, str, str]:
-    done = CliRunner().invoke(app, [str(a) for a in arguments])
-    assert not isinstance(done.exception, Exception), done.exception
-    return done.exit_code, done.stdout, done.stderr
 
 
 # -- test ----------------------------------------------------------------------------------------------------------

@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from commands import run
 from start_ups import READINGS
 from test_questions import Technician
-from typer.testing import CliRunner
 
 from diagnose import examine
-from diagnose.cli import app, start_up_questions
+from diagnose.cli import start_up_questions
 from diagnose.cli.questions import Question as Asked
 from diagnose.cli.questions import interview, keep, problem_with
 from diagnose.report.wording import upper_first
@@ -77,7 +77,7 @@ def test_the_whole_of_it_is_kept_and_read_again(book: Rulebook, tmp_path: Path) 
 
 
 def test_the_command(tmp_path: Path) -> None:
-    done = CliRunner().invoke(app, ["ask", "--start-up", "--as", "json"], input="R-410A\n")
+    done = run("ask", "--start-up", "--as", "json", stdin="R-410A\n")
     assert done.exit_code == 0
     assert '"status": "left out"' in done.stdout
     assert READINGS

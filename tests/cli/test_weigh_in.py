@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import json
+from functools import partial
 
+import commands
 import pytest
-from typer.testing import CliRunner
-
-from diagnose.cli import app
 
 OUNCE = 0.45359237 / 16
 ALL = (
@@ -16,9 +15,7 @@ ALL = (
 )  # fmt: skip
 
 
-def run(*words: str) -> tuple[int, str, str]:
-    done = CliRunner().invoke(app, ["lookup", "weigh-in", *words])
-    return done.exit_code, done.stdout, done.stderr
+run = partial(commands.run, "lookup", "weigh-in")
 
 
 def kilograms(*words: str) -> float:

@@ -6,13 +6,12 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
+import commands
 import pytest
 from shared import DEMO, examined
 from strategies import State, visit
-from typer.testing import CliRunner
 
 from diagnose import examine
-from diagnose.cli import app
 from diagnose.diagnosis.after_repair import Comparison, Judged, compare, directions
 from diagnose.report import as_text
 from diagnose.report.after_repair import both_cycles, compare_page, comparison, illustrated_comparison, sentence
@@ -302,7 +301,7 @@ def test_the_command_writes_all_four_forms() -> None:
     files = [str(DEMO / f"low-charge-orifice{end}.yaml") for end in ("", "-after")]
 
     def run(*words: str) -> str:
-        done = CliRunner().invoke(app, ["compare", *files, *words])
+        done = commands.run("compare", *files, *words)
         assert done.exit_code == 0
         return done.stdout
 
@@ -311,5 +310,5 @@ def test_the_command_writes_all_four_forms() -> None:
     assert "| superheat, K |" in run("--as", "markdown", "--units", "si")
     assert "<svg" in run("--as", "html")
     assert "Unrepaired is the earlier figure" in run("--full")
-    assert CliRunner().invoke(app, ["compare", files[0], files[0]]).exit_code == 2
-    assert "both visits cannot come from standard input" in CliRunner().invoke(app, ["compare", "-", "-"]).stderr
+    assert commands.run("compare", files[0], files[0]).exit_code == 2
+    assert "both visits cannot come from standard input" in commands.run("compare", "-", "-").stderr

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import replace
 from math import ceil, floor
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from judged import BOOK, JUDGEMENT
+from published import rows
 from strategies import State, kelvin, states, visit, with_readings
 
 from diagnose import examine
@@ -28,13 +27,7 @@ from diagnose.rulebook.judgement import CostFigures
 from diagnose.simulator.population import population
 from diagnose.visit import Machine
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 LOW = visit(State(superheat=30, subcooling=3, evaporating=36, condensing=93, split=14))
-
-
-def rows(name: str) -> list[dict[str, str]]:
-    with (REFERENCE / name).open(encoding="utf-8") as file:
-        return list(csv.DictReader(file))
 
 
 @pytest.mark.parametrize("deviation", [-0.3, -0.2, -0.1, 0.1, 0.2, 0.3])

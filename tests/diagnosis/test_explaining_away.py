@@ -216,7 +216,7 @@ def test_what_the_leader_makes_mostly_is_not_the_second_s_own(fresh: float, own:
     book = world(leader=entry(None, ("x", "high"), ("z", "low")))
     shared = Finding("z", {"high": fresh, "low": 0.7 - fresh, "normal": 0.3})
     both = rule(10)
-    both.when, both.findings = (("z", frozenset({"high", "low"})),), ("z",)
+    both.conditions, both.findings = (("z", frozenset({"high", "low"})),), ("z",)
     found = among(book, (X, shared), LEADS, place("other", 0.1, both)).second
     assert (found.findings if found else ()) == own
 

@@ -15,7 +15,7 @@ from diagnose import VisitError, examine
 from diagnose.diagnosis.findings import SILENT, Finding, find, measured, probabilities
 from diagnose.properties.targets import NoTarget, Target
 from diagnose.quantities.uncertainty import Estimate, GoodDay, estimate
-from diagnose.rulebook.entries import FindingEntry, WordScale
+from diagnose.rulebook.entries import FindingEntry, Unfit, WordScale
 from diagnose.visit import visit_from
 from diagnose.visit.trade_words import SEEN, said_as
 
@@ -122,6 +122,12 @@ GOOD_DAY = GoodDay(Target(10.0, 0.5, "test", "baseline"), 3.0, 0.0)
 def test_what_the_limits_are_compared_with(scale, estimate, word, spread):
     found = measured(entry(scale), estimate, {})
     assert (found.word, found.spread) == (word, pytest.approx(spread))
+
+
+def test_the_machines_own_good_day_comes_first_wherever_its_limits_are_written():
+    both = entry(by("value"), by("difference", target="baseline"))
+    assert measured(both, figure(13.0, NEAR, good_day=GOOD_DAY), {}).spread == 0.5
+    assert measured(both, figure(13.0, NEAR), {}).spread == 0.0
 
 
 @pytest.mark.parametrize(
@@ -260,3 +266,24 @@ def test_what_a_technician_calls_it_is_proposed_and_never_guessed(book):
     ]
     assert {*SEEN.values()} <= {*book.seen}
     assert said_as("ok", book.seen["contactor"].words) == "ok"
+
+
+def test_what_only_rules_with_mistakes_know_is_left_out_and_a_slip_is_told(book):
+    """A company's own things seen stop no visit while its rules cannot be used; a slip of the pen stays a slip."""
+
+    def seen(by, **looked):
+        return examine(visit(State()) | {"seen": {n.replace("_", " "): word for n, word in looked.items()}}, by).visit
+
+    without = replace(book, unfit=Unfit(("harbour-cooling",), 1, "shipped"))
+    found = seen(without, salt_crust="thick", air_filter="dirty")
+    assert (found.seen, found.left_out) == ({"air filter": "dirty"}, ("salt crust",))
+    with pytest.raises(VisitError, match="Known: "):
+        seen(book, salt_crust="thick")
+    with pytest.raises(VisitError, match="Did you mean `air filter`"):
+        seen(without, air_fliter="dirty")
+
+
+def test_what_was_seen_under_an_earlier_name_counts_under_todays(book):
+    renamed = replace(book, renamed={"finding": {"filter mat": "air filter"}})
+    d = examine(visit(State()) | {"seen": {"filter mat": "dirty"}}, renamed)
+    assert (d.visit.seen, d.findings["air filter"].word) == ({"air filter": "dirty"}, "dirty")

@@ -5,13 +5,12 @@ Charts of sound machines: tests/reference/heating_charts.csv.
 
 from __future__ import annotations
 
-import csv
 import dataclasses
-from pathlib import Path
 from typing import Any
 
 import pytest
 from heats import IN_FROST, ORIFICE, SOUND, WHOLE
+from published import rows
 from shared import case, examined, visit_of
 from strategies import F, kelvin, saturated, with_machine, with_readings
 
@@ -22,9 +21,7 @@ from diagnose.report.sentences import problems
 from diagnose.rulebook import Conditions, Rulebook, applies
 from diagnose.units import PSI
 
-CHARTS = Path(__file__).parents[1] / "reference" / "heating_charts.csv"
-with CHARTS.open(encoding="utf-8", newline="") as file:
-    ROWS = list(csv.DictReader(file))
+ROWS = rows("heating_charts.csv")
 WITH_PRESSURES = [row for row in ROWS if row["liquid_psig"]]
 HEATING_ONLY = {"reversing-valve-leaking", "check-valve-leaking", "defrost-fault", "supplementary-heat-on"}
 OTHERS_OF_HEATING = {

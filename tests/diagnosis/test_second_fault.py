@@ -7,23 +7,20 @@ from collections import Counter
 
 import pytest
 from hypothesis import given
+from published import rows
 from shared import machines
 from strategies import State, states, visit, with_readings
 from work import examples
 
 from diagnose import examine, load_rules
 from diagnose.diagnosis.second_fault import asked_findings, brings, explain_away
+from diagnose.evaluation.model import merged
 from diagnose.report.pages import diagnosis_page
 from diagnose.report.sentences import said
 from diagnose.rulebook import machine_facts
 from diagnose.simulator.population import population
 
-ALIKE = {"metering-underfeeding": "liquid-line-restriction"}  # gauges cannot part them
 ORIFICE, VALVE = ({"metering": metering, "mode": "cooling"} for metering in ("fixed orifice", "TXV"))
-
-
-def alike(fault: str) -> str:
-    return ALIKE.get(fault, fault)
 
 
 # A hot condenser that holds little liquid is short of air; a starved evaporator is nothing that it makes.
@@ -88,17 +85,13 @@ PUBLISHED = {
 
 
 def test_every_published_sign_is_among_what_the_fault_makes(book):
-    import csv
-    from pathlib import Path
-
     checked = 0
-    with (Path(__file__).parents[1] / "reference" / "fault_signs.csv").open(encoding="utf-8") as file:
-        for row in csv.DictReader(file):
-            if row["source"].startswith("Rossi & Braun 1997") and row["feature"] in SIGNS and row["fault"] in PUBLISHED:
-                finding, plus, minus = SIGNS[row["feature"]]
-                made = brings(PUBLISHED[row["fault"]], book, ORIFICE)
-                assert (plus if row["sign"] == "+" else minus) in made[finding], (row["fault"], row["feature"])
-                checked += 1
+    for row in rows("fault_signs.csv"):
+        if row["source"].startswith("Rossi & Braun 1997") and row["feature"] in SIGNS and row["fault"] in PUBLISHED:
+            finding, plus, minus = SIGNS[row["feature"]]
+            made = brings(PUBLISHED[row["fault"]], book, ORIFICE)
+            assert (plus if row["sign"] == "+" else minus) in made[finding], (row["fault"], row["feature"])
+            checked += 1
     assert checked == 25
 
 
@@ -191,9 +184,9 @@ def counted() -> Counter[str]:
         if case.also is None:
             continue
         found = examine(case.visit, rules)
-        order = list(dict.fromkeys(alike(f.fault) for f in found.faults))
-        truth = {alike(case.truth), alike(case.also)}
-        also = {alike(f) for f in found.also}
+        order = list(dict.fromkeys(merged(f.fault) for f in found.faults))
+        truth = {merged(case.truth), merged(case.also)}
+        also = {merged(f) for f in found.also}
         count["pairs"] += 1
         count["one first"] += bool(order) and order[0] in truth
         count["both"] += truth <= set(order[:2]) or truth <= {*order[:1], *also}
@@ -202,7 +195,7 @@ def counted() -> Counter[str]:
     for case in machines(80):
         found = examine(case.visit, rules)
         count["singles"] += 1
-        count["in vain"] += any(alike(f) != alike(case.truth) for f in found.also)
+        count["in vain"] += any(merged(f) != merged(case.truth) for f in found.also)
         count["no pattern"] += not found.explained.known
     return count
 

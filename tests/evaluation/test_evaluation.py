@@ -12,14 +12,13 @@ import random
 from dataclasses import replace
 from pathlib import Path
 
+import commands
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from overlay import overlay
-from typer.testing import CliRunner
 
 from diagnose import evaluation
-from diagnose.cli import app
 from diagnose.diagnosis.pipeline import examine
 from diagnose.evaluation import READINGS, classifier, evaluate, evaluation_page
 from diagnose.evaluation.drawing import answer_of, beside, features, protocol, shows, truth_of, with_only
@@ -629,8 +628,8 @@ def test_bad_options_of_the_function(seed, count, options, words):
 # -- the command ---------------------------------------------------------------------------------------------------
 
 
-def command(*words: str):
-    return CliRunner().invoke(app, ["cases", "run", *words], env={"COLUMNS": "80"})
+def command(*words: str) -> commands.Ran:
+    return commands.run("cases", "run", *words, COLUMNS="80")
 
 
 def test_the_command_prints_the_page_and_the_json():
@@ -663,7 +662,6 @@ def test_bad_options_of_the_command(words, said):
     done = command(*words)
     assert done.exit_code == 2
     assert said in done.stderr
-    assert "Traceback" not in done.output
 
 
 def test_own_rules_are_measured(tmp_path: Path, book):
@@ -675,7 +673,7 @@ def test_own_rules_are_measured(tmp_path: Path, book):
     folder = overlay(tmp_path, rules="", changes=f"changes:\n  - {change}\n")
     options = ("--simulated", "10", "--readings", "basic", "--train", "0", "--as", "json")
     done = command(*options, "--rules", str(folder))
-    assert done.exit_code == 0, done.output
+    assert done.exit_code == 0, done.stderr
     ours, shipped = json.loads(done.stdout), json.loads(command(*options).stdout)
     assert "harbour-cooling" in ours["rulebook"]
     assert _weak_firsts(ours) > _weak_firsts(shipped)

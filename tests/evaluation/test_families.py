@@ -8,10 +8,9 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
+from commands import run
 
 from diagnose import examine
-from diagnose.cli import app
 from diagnose.evaluation import READINGS, classifier, evaluate, evaluation_page
 from diagnose.evaluation.drawing import answer_of, device_of, protocol, truth_of, with_only
 from diagnose.evaluation.model import HEATING_READINGS, Answered
@@ -155,9 +154,9 @@ def test_slips_are_not_made_in_heating_and_a_mode_that_is_none_is_refused() -> N
         evaluate(1, 1, slips=True, mode="heating")
     with pytest.raises(ValueError, match="mode must be one of cooling, heating, not drying"):
         evaluate(1, 1, mode="drying")  # type: ignore[arg-type]
-    ran = CliRunner().invoke(app, ["cases", "run", "--simulated", "3", "--mode", "heating", "--slips"])
+    ran = run("cases", "run", "--simulated", "3", "--mode", "heating", "--slips")
     assert ran.exit_code == 2
-    assert "--slips are made in cooling visits only" in ran.output
-    ran = CliRunner().invoke(app, ["cases", "run", "--mode", "heating"])
+    assert "--slips are made in cooling visits only" in ran.stderr
+    ran = run("cases", "run", "--mode", "heating")
     assert ran.exit_code == 2
-    assert "--mode goes with --simulated only" in ran.output
+    assert "--mode goes with --simulated only" in ran.stderr

@@ -6,7 +6,6 @@ reasoning from the cycle: a lesson may leave those open (`either`) but not contr
 
 from __future__ import annotations
 
-import csv
 import math
 import re
 from collections.abc import Iterator
@@ -16,14 +15,14 @@ from pathlib import Path
 
 import pytest
 import shared
+from commands import run
 from hypothesis import given
 from hypothesis import strategies as st
+from published import rows
 from strategies import kelvin
-from typer.testing import CliRunner
 from work import THOROUGH
 
 from diagnose import examine, load_rules, simulator
-from diagnose.cli import app
 from diagnose.diagnosis.pipeline import Diagnosis
 from diagnose.lessons import fault_page, five_questions_page, glossary_page, heating_page, lesson_page
 from diagnose.lessons.example import DEVICES, Example, example
@@ -42,7 +41,6 @@ from diagnose.shipped import shipped
 from diagnose.visit import READINGS, System
 from diagnose.visit.fields import MACHINE
 
-SIGNS = Path(__file__).parents[1] / "reference" / "fault_signs.csv"
 FAULTS = sorted(load_rules().faults)
 TAUGHT = [fault for fault in FAULTS if fault != "nothing-wrong"]
 SIMULATED = [fault for fault in TAUGHT if fault in simulator.FAULTS]
@@ -52,11 +50,6 @@ def lesson_of(fault: str) -> Lesson:
     found = load_rules().faults[fault].lesson
     assert found is not None
     return found
-
-
-def run(*arguments: str, stdin: str | None = None) -> tuple[int, str, str]:
-    done = CliRunner().invoke(app, list(arguments), input=stdin)
-    return done.exit_code, done.stdout, done.stderr
 
 
 # -- the texts --------------------------------------------------
@@ -152,13 +145,12 @@ LAST = FIRST | {"stays then up": "+", "stays then down": "-"}
 
 def published() -> Iterator[tuple[str, str, str, str, str, str]]:
     """source, fault, metering as printed, device, quantity, sign."""
-    with SIGNS.open(encoding="utf-8", newline="") as file:
-        for row in csv.DictReader(file):
-            sign = row["sign"].strip()[:1]
-            fault, quantity = PUBLISHED.get(row["fault"]), FEATURES.get(row["feature"])
-            if fault and quantity and sign in "+-0" and " or " not in row["sign"]:
-                for device in DEVICES_OF.get(row["metering"], ()):
-                    yield row["source"], fault, row["metering"], device, quantity, sign
+    for row in rows("fault_signs.csv"):
+        sign = row["sign"].strip()[:1]
+        fault, quantity = PUBLISHED.get(row["fault"]), FEATURES.get(row["feature"])
+        if fault and quantity and sign in "+-0" and " or " not in row["sign"]:
+            for device in DEVICES_OF.get(row["metering"], ()):
+                yield row["source"], fault, row["metering"], device, quantity, sign
 
 
 def moves_of(fault: str, quantity: str, device: str, mode: str = "cooling") -> str | None:

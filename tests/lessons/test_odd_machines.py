@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from typer.testing import CliRunner
+from commands import run
 
 from diagnose import examine, load_rules
-from diagnose.cli import app
 from diagnose.lessons import odd_machines_page
 from diagnose.lessons.odd_machines import FIRST, _asked, _of_a_kind, _silent
 from diagnose.report import as_text
@@ -56,7 +55,7 @@ def test_the_page_has_each_of_them_once_and_the_command_prints_it() -> None:
     for rule in KNOWN:
         assert text.count(" ".join(rule.entry.why.split())) >= 1
     assert len(KNOWN) >= 15
-    done = CliRunner().invoke(app, ["lesson", "odd-machines", "--as", "slides"])
-    assert done.exit_code == 0, done.output
+    done = run("lesson", "odd-machines", "--as", "slides")
+    assert done.exit_code == 0, done.stderr
     assert 'class="slide"' in done.stdout
-    assert "odd-machines" in CliRunner().invoke(app, ["lesson", "--list"]).output
+    assert "odd-machines" in run("lesson", "--list").stdout

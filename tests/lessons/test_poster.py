@@ -6,7 +6,7 @@ import re
 from functools import cache
 
 import pytest
-from typer.testing import CliRunner
+from commands import run
 from webpages import (
     PAPERS,
     InBrowser,
@@ -19,7 +19,6 @@ from webpages import (
 )
 
 from diagnose import load_rules
-from diagnose.cli import app
 from diagnose.lessons.poster import poster_page
 
 FAULTS = tuple(load_rules().faults)
@@ -65,12 +64,12 @@ def test_heating_is_said_where_the_fault_is_one_of_heating() -> None:
 
 
 def test_the_command() -> None:
-    done = CliRunner().invoke(app, ["lesson", "overcharge", "--as", "poster", "--units", "si"])
-    assert done.exit_code == 0, done.output
+    done = run("lesson", "overcharge", "--as", "poster", "--units", "si")
+    assert done.exit_code == 0, done.stderr
     assert "kPa gauge" in done.stdout
-    done = CliRunner().invoke(app, ["five-questions", "--as", "poster"])
+    done = run("five-questions", "--as", "poster")
     assert done.exit_code == 2
-    assert "only a fault has a poster" in done.output
+    assert "only a fault has a poster" in done.stderr
 
 
 @pytest.mark.parametrize("paper", PAPERS)

@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
+from commands import run
 from webpages import (
     PAPERS,
     InBrowser,
@@ -19,7 +19,6 @@ from webpages import (
 )
 
 from diagnose import load_rules
-from diagnose.cli import app
 from diagnose.page.paper import paper_form
 from diagnose.visit.fields import READINGS
 from diagnose.visit.model import System
@@ -74,8 +73,8 @@ def test_every_word_of_what_is_seen_can_be_ticked(made: str) -> None:
 
 def test_the_command(tmp_path: Path) -> None:
     out = tmp_path / "form.html"
-    done = CliRunner().invoke(app, ["page", "form", "--units", "si", "--mode", "heating", "-o", str(out)])
-    assert done.exit_code == 0, done.output
+    done = run("page", "form", "--units", "si", "--mode", "heating", "-o", str(out))
+    assert done.exit_code == 0, done.stderr
     assert out.read_text(encoding="utf-8") == MADE["si", "heating"]
 
 

@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 import yaml
+from shared import exercise
 from test_practice import run
 from webpages import has_language_title_and_headings_in_order
 
@@ -43,11 +44,6 @@ from diagnose.yamlfile import InputProblems
 @cache
 def exam() -> Exam:
     return make(["Ann", "Bob"], 2, 40, load_rules(), seed=4)
-
-
-@cache
-def one_of(fault: str) -> Exercise:
-    return new(11, load_rules(), fault)
 
 
 def right(one: Exercise, rules: Rulebook) -> dict[str, str]:
@@ -104,7 +100,7 @@ def test_names_that_make_no_exam(names: list[str], book: Rulebook) -> None:
 
 @pytest.mark.parametrize("fault", FAULTS)
 def test_who_knows_everything_gets_every_mark_and_who_knows_nothing_none(fault: str, book: Rulebook) -> None:
-    one = one_of(fault)
+    one = exercise(3, fault)
     best = list(mark_visit(one, right(one, book), book))  # type: ignore[arg-type]
     assert [m.got for m in best] == list(MARKS.values()), best
     none = list(mark_visit(one, {}, book))
@@ -115,7 +111,7 @@ def test_who_knows_everything_gets_every_mark_and_who_knows_nothing_none(fault: 
 
 def test_figures_are_marked_by_how_near_they_are(book: Rulebook) -> None:
     """The rubric's own degrees: 1 °F for the whole mark, 2 °F for half."""
-    one = one_of("low-charge")
+    one = exercise(3, "low-charge")
     d = examine(one.visit(), book)
     e = d.estimates["superheat"]
     for by, got in ((0.0, 1.0), (0.9, 1.0), (-0.9, 1.0), (1.5, 0.5), (-1.9, 0.5), (2.5, 0.0), (30.0, 0.0)):
@@ -126,7 +122,7 @@ def test_figures_are_marked_by_how_near_they_are(book: Rulebook) -> None:
 
 @pytest.mark.parametrize("fault", ["low-charge", "overcharge", "low-indoor-airflow", "nothing-wrong"])
 def test_harm_gets_nothing_and_caution_half(fault: str, book: Rulebook) -> None:
-    one = one_of(fault)
+    one = exercise(3, fault)
     true = true_charge(one, book)
     for word, means in CHARGES.items():
         found = mark_line("charge", word, one, examine(one.visit(), book))

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import base64
 import re
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
+import commands
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from typer.testing import CliRunner
+from shared import exercise as made
 from webpages import Page
 
 from diagnose import Diagnosis, examine, units
-from diagnose.cli import app
 from diagnose.practice.asking import ask, find_action, minutes_of, opened, playable
 from diagnose.practice.exercise import BASIC, FEW, GAVE_UP, Exercise, new
 from diagnose.practice.feedback import feedback, name_of
@@ -34,17 +34,12 @@ from diagnose.practice.judging import (
 from diagnose.practice.reasons import weigh
 from diagnose.practice.scenario import COMPLAINTS, SHOPS, SWAPS, place_and_complaint, seen_at
 from diagnose.practice.sealing import SealBroken, seal, unseal
-from diagnose.rulebook import Rulebook, load_rules
+from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.simulator import FAULTS, draw
 from diagnose.visit import VisitError, visit_from
 from diagnose.visit.fields import INSTRUMENTS, READINGS
 from diagnose.yamlfile import InputProblems
-
-
-@cache
-def made(seed: int, fault: str | None = None, hard: bool = False) -> Exercise:
-    return new(seed, load_rules(), fault, hard)
 
 
 @cache
@@ -59,11 +54,7 @@ def put(exercise: Exercise, folder: Path, name: str = "visit.yaml") -> Path:
     return path
 
 
-def run(*words: object) -> tuple[int, str, str]:
-    done = CliRunner().invoke(app, ["practice", *map(str, words)])
-    if done.exception is not None and not isinstance(done.exception, SystemExit):
-        raise done.exception
-    return done.exit_code, done.stdout, done.stderr
+run = partial(commands.run, "practice")
 
 
 # -- the seal ------------------------------------------------------------------------------------------------------

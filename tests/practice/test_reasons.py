@@ -7,9 +7,9 @@ from collections import Counter
 from functools import cache
 
 import pytest
+from shared import exercise as made
 
-from diagnose import Diagnosis, Rulebook, examine, load_rules
-from diagnose.practice.exercise import Exercise, new
+from diagnose import Diagnosis, Rulebook, examine
 from diagnose.practice.feedback import judged
 from diagnose.practice.reasons import ALIASES, CLASSIC, IN_HEATING, weigh
 from diagnose.practice.scenario import CLEAN, STRAYS, plausible, seen_at
@@ -29,11 +29,6 @@ STARVED = {
 @cache
 def starved() -> Diagnosis:
     return examine(STARVED)
-
-
-@cache
-def made(seed: int, fault: str) -> Exercise:
-    return new(seed, load_rules(), fault)
 
 
 @pytest.mark.parametrize(

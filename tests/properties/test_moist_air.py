@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 import math
-from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from published import rows
 from work import examples
 
 from diagnose.properties import (
@@ -24,18 +23,12 @@ from diagnose.properties import (
     wet_bulb,
 )
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 SEA_LEVEL = 101325.0
 ZERO = 273.15
 
 dry_bulbs = st.floats(240.0, 330.0)
 humidities = st.floats(0.02, 1.0)
 pressures = st.floats(65e3, 108e3)  # 11,500 ft to below sea level
-
-
-def rows(file: str) -> list[dict[str, str]]:
-    with (REFERENCE / file).open(encoding="utf-8", newline="") as f:
-        return list(csv.DictReader(f))
 
 
 def sure(value: float | None) -> float:

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import csv
 import dataclasses
 import json
 import math
 import pickle
 import subprocess
 import sys
-from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from published import rows
 from work import THOROUGH, examples
 
 from diagnose.properties import (
@@ -36,7 +35,6 @@ from diagnose.properties.fits import read_entry
 from diagnose.properties.names import FACTS
 from diagnose.properties.refrigerants import TABLE_FILE
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 FILE: dict[str, Any] = json.loads(TABLE_FILE.read_text(encoding="utf-8"))
 LINES = ("dew", "bubble")
 STANDARD_ATMOSPHERE = 101325.0
@@ -57,11 +55,6 @@ def fahrenheit(temperature: float | None) -> float:
 
 def pascal(psig: float) -> float:
     return psig * 6894.757293 + STANDARD_ATMOSPHERE
-
-
-def rows(file: str) -> list[dict[str, str]]:
-    with (REFERENCE / file).open(encoding="utf-8", newline="") as f:
-        return list(csv.DictReader(f))
 
 
 def span(name: str) -> tuple[float, float]:

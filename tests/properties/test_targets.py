@@ -1,21 +1,19 @@
 """Targets against published figures (tests/reference), and the shape any such table must have."""
 
-import csv
 import json
 import math
 from fractions import Fraction
 from importlib.resources import files
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from published import rows
 
 from diagnose.properties import liquid_density, saturation_temperature, targets
 from diagnose.properties import refrigerant as named
 from diagnose.properties.targets import CFM_PER_TON, OUNCE_PER_FOOT, F, NoTarget, Target
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 INCH = 0.0254
 FOOT = 0.3048
 OUNCE = 0.45359237 / 16
@@ -23,11 +21,6 @@ OUNCE = 0.45359237 / 16
 
 def kelvin(fahrenheit: float) -> float:
     return (fahrenheit - 32) / 1.8 + 273.15
-
-
-def rows(name: str) -> list[dict[str, str]]:
-    with (REFERENCE / name).open(encoding="utf-8") as file:
-        return list(csv.DictReader(file))
 
 
 def grid(name: str, first: str) -> dict[tuple[float, float], float | None]:

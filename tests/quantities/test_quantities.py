@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import csv
-from pathlib import Path
-
 import psychrolib
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from judged import JUDGEMENT
+from published import rows
 from strategies import F, State, kelvin, states, visit, with_readings
 
 from diagnose.quantities import EXPECTED, STEPS, dependents, leaves, refrigerant_side, run, steadiness
@@ -18,7 +16,6 @@ from diagnose.units import CFM, TON
 from diagnose.visit import FIXED_ORIFICE, READINGS, visit_from
 from diagnose.visit.fields import MACHINE
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 REFRIGERANT_SIDE = (
     "evaporating temperature", "condensing temperature", "superheat", "subcooling", "coil superheat",
     "condensing over ambient", "evaporator temperature difference", "liquid line approach", "compression ratio",
@@ -143,12 +140,7 @@ def test_more_liquid_pressure_never_lowers_subcooling(state, by):
     assert more["subcooling"] > quantities(base)["subcooling"]
 
 
-def nist_states():
-    with (REFERENCE / "nist_no_fault_wet.csv").open(encoding="utf-8") as file:
-        return list(csv.DictReader(file))
-
-
-@pytest.mark.parametrize("row", nist_states(), ids=lambda row: f"condition {row['condition']}")
+@pytest.mark.parametrize("row", rows("nist_no_fault_wet.csv"), ids=lambda row: f"condition {row['condition']}")
 def test_measured_machines_without_fault(row):
     """NISTIR 7350, app. D: superheat and subcooling as derived there, and an efficiency a sound compressor has."""
     has = quantities(

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import csv
 import math
-from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given
+from published import rows
 from strategies import F, State, states, visit, with_machine, with_readings
 from work import THOROUGH
 
@@ -18,7 +17,6 @@ from diagnose.quantities.uncertainty import COVERAGE, absolute, estimate, inputs
 from diagnose.visit import visit_from
 
 DRAWS = 10_000 if THOROUGH else 3_000  # which gives a standard deviation to 1.3 %
-REFERENCE = Path(__file__).parents[1] / "reference"
 GRADES = {  # column -> what clamps and gauges may be wrong by, at this saturation temperature and pressure
     "u_SH_or_SC_f_if_2F_and_2psi": lambda line, psig: ("2 F", "2 psig"),
     "u_if_1.3F_0.1pct_and_1pct_of_reading": lambda line, psig: (f"{1.3 + 0.001 * line} F", "1 %"),
@@ -26,12 +24,11 @@ GRADES = {  # column -> what clamps and gauges may be wrong by, at this saturati
 }
 
 
-def reference_rows():
-    with (REFERENCE / "uncertainty_superheat_subcooling.csv").open(encoding="utf-8") as file:
-        return list(csv.DictReader(file))
-
-
-@pytest.mark.parametrize("row", reference_rows(), ids=lambda r: f"{r['refrigerant']} {r['side']} {r['sat_temp_f']}")
+@pytest.mark.parametrize(
+    "row",
+    rows("uncertainty_superheat_subcooling.csv"),
+    ids=lambda r: f"{r['refrigerant']} {r['side']} {r['sat_temp_f']}",
+)
 @pytest.mark.parametrize("column", GRADES)
 def test_superheat_and_subcooling_against_the_computed_table(row, column):
     """Limits of error of superheat and subcooling, computed apart with CoolProp 8: root of the summed squares."""

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 import math
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from published import rows
 from work import examples
 
 from diagnose.properties.targets import LineStates
@@ -17,7 +16,6 @@ from diagnose.quantities.uncertainty import estimate
 from diagnose.quantities.weighing import WeighIn, beyond_the_lines, weigh_in
 from diagnose.visit import visit_from
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 OUNCE, FOOT, INCH = 0.45359237 / 16, 0.3048, 0.0254
 LINES = {"liquid line": "3/8", "length": "35 ft", "included": "15 ft", "suction line": "3/4"}
 MACHINE = {"refrigerant": "R-410A", "factory charge": "6 lb 4 oz", "line set": LINES}
@@ -31,10 +29,6 @@ def of(**facts: object) -> WeighIn:
     if isinstance(data["line set"], dict):
         data["line set"] = {name: text for name, text in data["line set"].items() if text is not None}
     return weigh_in(visit_from({"machine": {name: fact for name, fact in data.items() if fact is not None}}).machine)
-
-
-def rows(name: str) -> list[dict[str, str]]:
-    return list(csv.DictReader((REFERENCE / name).read_text(encoding="utf-8").splitlines()))
 
 
 def test_by_hand() -> None:

@@ -8,16 +8,15 @@ from typing import Any
 
 import pytest
 import shared
+from commands import run
 from doubtful import BASELINES, DOUBTS, NOTES
 from hypothesis import given
 from hypothesis import strategies as st
 from strategies import State, states, visit, with_machine, with_readings
-from typer.testing import CliRunner
 from webpages import Page
 from work import examples
 
 from diagnose import Diagnosis, examine
-from diagnose.cli import app
 from diagnose.lessons import lesson_page
 from diagnose.report import Block, as_markdown, as_text, first_screen
 from diagnose.report.following import next_page
@@ -102,6 +101,6 @@ def test_of_any_visit_that_may_have_some(state: State, head: str, hot: str, low:
 def test_at_the_end_of_the_questions_it_is_the_same_page(monkeypatch: pytest.MonkeyPatch) -> None:
     data = with_readings(visit(State()), liquid_pressure="700 psig", minutes_running=5)
     monkeypatch.setattr("diagnose.cli.questions.interview", lambda *_: data)
-    done = CliRunner().invoke(app, ["ask"])
+    done = run("ask")
     assert done.stdout.splitlines()[:LINES] == as_text(first_screen(examine(data))).splitlines()[:LINES]
     assert done.stdout.startswith("STOP: Switch the machine off")

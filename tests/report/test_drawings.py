@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import math
 import os
 import re
@@ -11,20 +10,21 @@ import sys
 import xml.etree.ElementTree as ET
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from functools import partial
 from itertools import pairwise, product
 from pathlib import Path
 from typing import Any
 
+import commands
 import pytest
 from heats import WHOLE
 from hypothesis import given
 from hypothesis import strategies as st
+from published import rows
 from shared import DEMO, PARTS, examined, visit_of
 from strategies import State, kelvin, states, visit, with_machine, with_readings
-from typer.testing import CliRunner
 
 from diagnose import Diagnosis, examine, load_rules
-from diagnose.cli import app
 from diagnose.lessons.drawings import side_by_side
 from diagnose.lessons.example import DEVICES, example
 from diagnose.properties import REFRIGERANTS, refrigerant, saturation_pressure, saturation_temperature
@@ -46,7 +46,6 @@ from diagnose.report.webpage import web_page
 from diagnose.units import PSI, System
 from diagnose.visit import Visit
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 SVG = "{http://www.w3.org/2000/svg}"
 KINDS: dict[str, Callable[..., Drawing | NoDrawing]] = {
     "cycle": pressure_enthalpy,
@@ -215,9 +214,10 @@ def test_superheat_and_subcooling_are_lengths_between_the_dome_and_the_dots() ->
 @pytest.mark.parametrize("gas", ["R-410A", "R-407C", "R-404A", "R-134a"])
 def test_dome_ends_at_the_published_critical_point(gas: str) -> None:
     """Critical pressures: reference/blend_anchor_points.csv (Lemmon 2003; a maker's table for R-134a)."""
-    rows = csv.DictReader((REFERENCE / "blend_anchor_points.csv").read_text(encoding="utf-8").splitlines())
     (published,) = [
-        float(r["value"]) for r in rows if r["refrigerant"] == gas and r["quantity"].startswith("critical P")
+        float(r["value"])
+        for r in rows("blend_anchor_points.csv")
+        if r["refrigerant"] == gas and r["quantity"].startswith("critical P")
     ]
     assert dome(refrigerant(gas), 4e5).top[1] == pytest.approx(published * 1000, rel=0.025)
 
@@ -421,11 +421,7 @@ def _diamond(root: ET.Element) -> tuple[float, float]:
 @pytest.mark.parametrize(("outdoor", "wet"), [(80.0, 63.0), (75.0, 60.0), (95.0, 68.0), (105.0, 74.0)])
 def test_target_and_measured_can_be_read_off_the_chart(outdoor: float, wet: float) -> None:
     """Target within 1 °F of the 5 °F grid printed by three makers (reference/target_superheat_5F_grid.csv)."""
-    rows = {
-        float(r["condenser_air_db_F"]): r
-        for r in csv.DictReader((REFERENCE / "target_superheat_5F_grid.csv").read_text(encoding="utf-8").splitlines())
-    }
-    row = rows[outdoor]
+    row = {float(r["condenser_air_db_F"]): r for r in rows("target_superheat_5F_grid.csv")}[outdoor]
     column = f"wb{wet:.0f}"
     printed = float(row[column]) if column in row else (float(row["wb62"]) + float(row["wb64"])) / 2
     state = State(outdoor=outdoor, return_wb=wet, return_db=wet + 12, condensing=outdoor + 17)
@@ -754,11 +750,7 @@ def test_a_label_makes_room_or_is_left_out() -> None:
 # -- the command ---------------------------------------------------------------------------------------------------
 
 
-def run(*words: str, stdin: str | None = None) -> tuple[int, str, str]:
-    done = CliRunner().invoke(app, ["draw", *words], input=stdin)
-    if done.exception is not None and not isinstance(done.exception, SystemExit):
-        raise done.exception
-    return done.exit_code, done.stdout, done.stderr
+run = partial(commands.run, "draw")
 
 
 LOW = str(DEMO / "low-charge-orifice.yaml")

@@ -7,8 +7,8 @@ import re
 from typing import Any, get_args
 
 import pytest
+from commands import run
 from shared import DEMO, DEMOS, PARTS, examined
-from typer.testing import CliRunner
 from webpages import (
     drawings_told_in_words,
     every_reference_leads_to_one_id,
@@ -18,7 +18,6 @@ from webpages import (
 )
 
 from diagnose import Diagnosis, examine
-from diagnose.cli import app
 from diagnose.diagnosis.after_repair import Outcome, compare
 from diagnose.diagnosis.costs import Costs
 from diagnose.diagnosis.ranking import STRENGTHS
@@ -224,11 +223,9 @@ def test_a_start_up_is_told_check_by_check() -> None:
 
 
 def test_the_command_writes_each_form_and_the_phone_asks_for_the_same(book: Rulebook, tmp_path: Any) -> None:
-    visit, run = DEMO / "low-charge-txv-after.yaml", CliRunner()
-
     def asked(*words: str) -> str:
-        done = run.invoke(app, ["report", str(visit), *words])
-        assert done.exit_code == 0, done.output
+        done = run("report", DEMO / "low-charge-txv-after.yaml", *words)
+        assert done.exit_code == 0, done.stderr
         return done.stdout
 
     d = of("low-charge-txv-after")
@@ -240,7 +237,7 @@ def test_the_command_writes_each_form_and_the_phone_asks_for_the_same(book: Rule
     asked("--for", "office", "-o", str(tmp_path / "sheet.html"))
     assert (tmp_path / "sheet.html").read_text(encoding="utf-8") == as_page(d, "office")
     assert "Compared with the visit before" in asked("--before", str(DEMO / "low-charge-txv.yaml"))
-    twice = run.invoke(app, ["report", "-", "--before", "-"])
+    twice = run("report", "-", "--before", "-")
     assert (twice.exit_code, "both visits" in twice.stderr) == (2, True)
     data = {"machine": {"refrigerant": "R-410A", "metering": "TXV"}, "readings": {"suction pressure": "118 psig"}}
     for whose in COPIES:

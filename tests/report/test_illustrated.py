@@ -11,8 +11,8 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from commands import run
 from shared import DEMO, PARTS, blocks, examined
-from typer.testing import CliRunner
 from webpages import (
     PAPERS,
     InBrowser,
@@ -29,7 +29,6 @@ from webpages import (
 from work import THOROUGH
 
 from diagnose import examine
-from diagnose.cli import app
 from diagnose.diagnosis.pipeline import Diagnosis
 from diagnose.report import Block, first_screen
 from diagnose.report.drawings import NoDrawing, pressure_enthalpy, schematic, superheat_chart
@@ -157,13 +156,6 @@ def test_it_prints(in_browser: InBrowser, paper: str) -> None:
 
 
 # -- the commands --------------------------------------------------------------------------------------------------
-
-
-def run(*words: object, stdin: str | None = None) -> tuple[int, str, str]:
-    done = CliRunner().invoke(app, [str(word) for word in words], input=stdin)
-    if done.exception is not None and not isinstance(done.exception, SystemExit):
-        raise done.exception
-    return done.exit_code, done.stdout, done.stderr
 
 
 VISIT_COMMANDS = [("examine", LOW), ("why", LOW, "low-charge"), ("next", LOW)]

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 import re
-from pathlib import Path
 
 import pytest
+from published import rows
 
 from diagnose.properties.targets import F
 from diagnose.report import as_text, heating_lookup, lookups
@@ -14,18 +13,12 @@ from diagnose.rulebook import Rulebook
 from diagnose.units import PSI
 from diagnose.yamlfile import InputProblems
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 
-
-def table(name: str) -> list[dict[str, str]]:
-    return list(csv.DictReader((REFERENCE / name).read_text(encoding="utf-8").splitlines()))
-
-
-def cells(name: str, rows: str) -> list[tuple[str, str, str]]:
+def cells(name: str, head: str) -> list[tuple[str, str, str]]:
     """(row, wet bulb, value) of every cell that is not blank."""
     return [
-        (row[rows], column.removeprefix("wb"), value)
-        for row in table(name)
+        (row[head], column.removeprefix("wb"), value)
+        for row in rows(name)
         for column, value in row.items()
         if column.startswith("wb") and value
     ]
@@ -47,7 +40,7 @@ def refused(*words: str | None, by: str, book: Rulebook) -> str:
 
 def test_saturation_at_published_points(book: Rulebook) -> None:
     """Makers' charts and standards; they lie up to 1.3 % of pressure from each other."""
-    for row in table("saturation_points.csv"):
+    for row in rows("saturation_points.csv"):
         found = lookups.saturation(row["refrigerant"], f"{row['T']} {row['T_unit']}", None, book)[1]
         lines = {"bubble": ["bubble"], "dew": ["dew"]}.get(row["line"], ["bubble", "dew"])
         off = min(abs(float(row["psia"]) * PSI / found[line] - 1) for line in lines)
@@ -176,9 +169,7 @@ def test_line_charge_of_the_worked_example(book: Rulebook) -> None:
     assert "One maker allows 15.0 oz" in said((blocks, found))
 
 
-@pytest.mark.parametrize(
-    "row", [r for r in table("copper_tube_B280.csv") if r["temper(A=annealed,D=drawn)"] == "A"][:6]
-)
+@pytest.mark.parametrize("row", [r for r in rows("copper_tube_B280.csv") if r["temper(A=annealed,D=drawn)"] == "A"][:6])
 def test_line_charge_is_bore_times_density(row: dict[str, str], book: Rulebook) -> None:
     for gas in ("R410A", "R22", "R32"):
         found = lookups.line_charge(gas, f"{row['nominal_in']} in", "10 ft", book)[1]
@@ -211,7 +202,7 @@ def test_line_charge_refused(tube: str, length: str, what: str, book: Rulebook) 
 
 def test_moist_air_of_ashrae_s_example(book: Rulebook) -> None:
     """ASHRAE Fundamentals 2017, chapter 1, Example 1: readings of the chart, so within a reading of a chart."""
-    row = next(row for row in table("psychrometrics_example.csv") if row["unit_system"].startswith("IP"))
+    row = next(row for row in rows("psychrometrics_example.csv") if row["unit_system"].startswith("IP"))
     blocks, found = lookups.moist_air(f"{row['dry_bulb']} F", f"{row['wet_bulb']} F", None, book)
     assert found["humidity_ratio"] == pytest.approx(float(row["humidity_ratio"]), abs=0.00006)
     assert found["dew_point"] / F - 459.67 == pytest.approx(float(row["dew_point"]), abs=0.5)
@@ -227,7 +218,7 @@ def test_moist_air_of_ashrae_s_example(book: Rulebook) -> None:
 
 
 def test_moist_air_of_ashrae_s_example_in_si(book: Rulebook) -> None:
-    row = next(row for row in table("psychrometrics_example.csv") if row["unit_system"].startswith("SI"))
+    row = next(row for row in rows("psychrometrics_example.csv") if row["unit_system"].startswith("SI"))
     blocks, found = lookups.moist_air(f"{row['dry_bulb']} C", f"{row['wet_bulb']} C", None, book)
     assert found["humidity_ratio"] == pytest.approx(float(row["humidity_ratio"]), abs=0.00011)
     assert found["enthalpy"] == pytest.approx(float(row["enthalpy"]), rel=0.005)
@@ -259,7 +250,7 @@ def test_impossible_air_is_refused(dry: str, wet: str, what: str, book: Rulebook
     assert refused(dry, wet, None, by="moist_air", book=book).startswith(what)
 
 
-HEATING = [row for row in table("heating_charts.csv") if row["liquid_psig"]]
+HEATING = [row for row in rows("heating_charts.csv") if row["liquid_psig"]]
 
 
 @pytest.mark.parametrize("row", HEATING, ids=lambda row: f"{row['nominal_ton']} ton, {row['outdoor_f']} F")

@@ -5,18 +5,18 @@ from __future__ import annotations
 import json
 import re
 import sys
+from functools import partial
 from itertools import product
 from pathlib import Path
 
+import commands
 import pytest
 import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 from strategies import State, visit, with_readings
-from typer.testing import CliRunner
 
 from diagnose import examine
-from diagnose.cli import app
 from diagnose.diagnosis.findings import spans
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.properties import refrigerant, saturation_temperature
@@ -33,10 +33,7 @@ ALIKE = str(DEMO / "restriction-or-device-eight-readings.yaml")
 WEAK = str(DEMO / "low-charge-txv.yaml")
 
 
-def run(*words: str, stdin: str | None = None) -> tuple[int, str, str]:
-    done = CliRunner().invoke(app, ["next", *words], input=stdin)
-    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
-    return done.exit_code, done.stdout, done.stderr
+run = partial(commands.run, "next")
 
 
 def flat(text: str) -> str:
@@ -69,14 +66,14 @@ def test_a_conclusion_that_hangs_on_one_reading_says_so():
 
 
 def test_examine_says_it_too_and_says_nothing_where_nothing_is_near():
-    weak, sound = (flat(CliRunner().invoke(app, ["examine", path, "--full"]).stdout) for path in (WEAK, ALIKE))
+    weak, sound = (flat(commands.run("examine", path, "--full").stdout) for path in (WEAK, ALIKE))
     assert "Not firm: one reading, a little off, would change the answer" in weak
     assert "Not firm" not in sound
 
 
 def test_json_has_the_outcomes_and_the_same_checks_as_examine():
     data = json.loads(run(ALIKE, "--as", "json")[1])
-    whole = json.loads(CliRunner().invoke(app, ["examine", ALIKE, "--as", "json"]).stdout)
+    whole = json.loads(commands.run("examine", ALIKE, "--as", "json").stdout)
     assert data["checks"] == whole["checks"]
     keys = {"format", "status", "dangers", "outside", "not_ready", "rulebook", "checks", "faults", "would_change"}
     assert keys == set(data)

@@ -7,8 +7,8 @@ from functools import lru_cache
 from pathlib import Path
 
 import pytest
+from commands import run
 from shared import DEMO
-from typer.testing import CliRunner
 from webpages import (
     InBrowser,
     Page,
@@ -20,7 +20,6 @@ from webpages import (
 )
 
 from diagnose import examine, load_rules
-from diagnose.cli import app
 from diagnose.lessons import fault_page, five_questions_page, heating_page, lesson_page
 from diagnose.report import Block
 from diagnose.report.slides import LETTERS, slides, slides_page
@@ -105,10 +104,10 @@ def test_a_long_table_goes_on_under_its_head() -> None:
 
 def test_the_command_writes_them(tmp_path: Path) -> None:
     out = tmp_path / "slides.html"
-    done = CliRunner().invoke(app, ["lesson", "overcharge", "--as", "slides", "-o", str(out)])
-    assert done.exit_code == 0, done.output
+    done = run("lesson", "overcharge", "--as", "slides", "-o", str(out))
+    assert done.exit_code == 0, done.stderr
     assert out.read_text(encoding="utf-8").count('class="slide"') == len(slides(blocks("overcharge")))
-    done = CliRunner().invoke(app, ["lesson", "overcharge", "--as", "slide"])
+    done = run("lesson", "overcharge", "--as", "slide")
     assert done.exit_code == 2
 
 

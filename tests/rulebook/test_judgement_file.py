@@ -8,10 +8,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from commands import run
 from small_book import JUDGED, SMALL
-from typer.testing import CliRunner
 
-from diagnose.cli import app
 from diagnose.rulebook import Rulebook, RuleError, load_rules
 from diagnose.rulebook.data import NotABook, from_data, to_data
 from diagnose.rulebook.judgement import specs, value_of
@@ -190,9 +189,9 @@ def test_a_figure_that_doubts_readings_is_changed_only_where_somebody_answers_fo
 
 
 def test_rules_show_tells_a_figure() -> None:
-    said = CliRunner().invoke(app, ["rules", "show", "second fault/firm"])
+    said = run("rules", "show", "second fault/firm")
     assert said.exit_code == 0
     assert said.stdout.startswith("second fault/firm: 0.8")
     assert "Judgement of those who wrote the rules" in " ".join(said.stdout.split())
-    data = json.loads(CliRunner().invoke(app, ["rules", "show", "second fault/firm", "--as", "json"]).stdout)
+    data = json.loads(run("rules", "show", "second fault/firm", "--as", "json").stdout)
     assert (data["figure"], data["value"], data["source"]) == ("second fault/firm", 0.8, ["judgement"])

@@ -343,7 +343,7 @@ def test_the_hash_is_the_one_durable_rules_uses():
     from diagnose.rulebook.matcher.durable_rules import _Ruleset
 
     observed = importlib.import_module("durable.engine").MessageObservedException
-    ruleset = _Ruleset("r", [plan.Alternative(i, 0, (i,)) for i in range(2)], pair)
+    ruleset = _Ruleset("r", [plan.Alternative(i, (i,)) for i in range(2)], pair)
     with pytest.raises(observed):
         ruleset.push([0, 1])
 

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import csv
 import random
 import statistics
 from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache
-from pathlib import Path
 
 import pytest
+from published import rows
 
 from diagnose.properties import wet_bulb
 from diagnose.properties.targets import Target, target_superheat
@@ -48,13 +47,7 @@ from diagnose.simulator.readings import limit_text
 from diagnose.simulator.structure import PLAIN, USUAL
 from diagnose.visit.fields import INSTRUMENTS
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 PSI = 6894.757293
-
-
-def rows(file: str) -> list[dict[str, str]]:
-    with (REFERENCE / file).open(encoding="utf-8", newline="") as f:
-        return list(csv.DictReader(f))
 
 
 def state(machine: Plant, conditions: Weather, faults: Faults = HEALTHY) -> State:

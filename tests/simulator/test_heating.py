@@ -15,6 +15,7 @@ from pathlib import Path
 from statistics import fmean
 
 import pytest
+from published import rows
 
 from diagnose.properties import saturation_temperature
 from diagnose.simulator import (
@@ -117,11 +118,6 @@ def figures(state: HeatingState, machine: HeatPump) -> dict[str, float]:
 # --- what is published ----------------------------------------------------------------------------
 
 
-def chart_rows() -> list[dict[str, str]]:
-    with (REFERENCE / "heating_charts.csv").open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
-
-
 def saturated(line: str, psig: str) -> float:
     """°F, R-410A."""
     kelvin = saturation_temperature("R-410A", "dew" if line == "dew" else "bubble", float(psig) * PSI + ATMOSPHERE)
@@ -133,7 +129,7 @@ def saturated(line: str, psig: str) -> float:
 def printed() -> dict[str, dict[float, list[float]]]:
     """Figure -> outdoor °F -> what makers print for sound machines at 70 °F return air."""
     by: dict[str, dict[float, list[float]]] = defaultdict(lambda: defaultdict(list))
-    for row in chart_rows():
+    for row in rows("heating_charts.csv"):
         outdoor = float(row["outdoor_f"])
         if row["liquid_psig"]:
             by["condensing"][outdoor].append(saturated("bubble", row["liquid_psig"]) - 70.0)

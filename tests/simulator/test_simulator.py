@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import itertools
 import math
 import random
@@ -11,11 +10,11 @@ import subprocess
 import sys
 from collections.abc import Callable
 from functools import lru_cache
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from published import rows
 from shared import machines
 from work import THOROUGH, examples
 
@@ -55,16 +54,10 @@ from diagnose.simulator.solver import MOST_LOOKS
 from diagnose.visit import visit_from
 from diagnose.visit.fields import INSTRUMENTS, READINGS, Instrument
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 DEVICES = ("fixed orifice", "TXV")
 F = 5 / 9
 PSI = 6894.757293
 MIDDLE = Weather(fahrenheit(88), fahrenheit(78), fahrenheit(65))
-
-
-def rows(file: str) -> list[dict[str, str]]:
-    with (REFERENCE / file).open(encoding="utf-8", newline="") as f:
-        return list(csv.DictReader(f))
 
 
 @lru_cache(maxsize=64)

@@ -12,7 +12,6 @@ from diagnose.diagnosis.next_checks import next_checks
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.shipped import shipped
 from diagnose.workshop.advice import left_over_notes, own_faults, parted_by, rival_notes, share_notes
-from diagnose.workshop.coverage import conditions
 from diagnose.workshop.skeleton import Wanted, start
 from diagnose.workshop.trials import case_paths, read_case, rule_trials, run_case, run_rule_trial
 from diagnose.yamlfile import InputProblems
@@ -133,7 +132,7 @@ def test_the_parting_sign_decides(alike: Rulebook, seen: str, first: str) -> Non
     from diagnose.workshop.advice import _ranked
 
     words = {
-        name: min(words) for rule in alike.evidence("quay-valve") if rule.points > 2 for name, words in conditions(rule)
+        name: min(words) for rule in alike.evidence("quay-valve") if rule.points > 2 for name, words in rule.conditions
     }
     order = _ranked(words | {"slide knock": seen}, {"metering": "TXV"}, alike)
     assert next(place.fault for place in order if place.fault in ("quay-valve", "weak-compressor")) == first

@@ -9,11 +9,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from commands import run
 from overlay import NEW_POINTS, POINTS, overlay
-from typer.testing import CliRunner
 from webpages import InBrowser, Page, contrast
 
-from diagnose.cli import app
 from diagnose.report.html import slug
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.shipped import shipped
@@ -146,7 +145,7 @@ def test_what_a_company_writes_is_shown_as_text(tmp_path: Path) -> None:
 
 def test_the_command(tmp_path: Path) -> None:
     target = tmp_path / "book.html"
-    done = CliRunner().invoke(app, ["rules", "book", "-o", str(target)])
+    done = run("rules", "book", "-o", str(target))
     assert (done.exit_code, done.stderr) == (0, "")
     assert done.stdout.startswith(f"Written: {target}, ")
     assert target.read_text(encoding="utf-8") == text()

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import csv
-from pathlib import Path
-
 import pytest
+from published import rows
 from shared import PATHS as CASES
 from shared import case, result
 from shared import visit_of as visit
@@ -15,11 +13,7 @@ from diagnose.rulebook import load_rules
 from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.workshop.tally import tally
 
-NO_FAULT_ROWS = list(
-    csv.DictReader(
-        (Path(__file__).parents[1] / "reference" / "nist_no_fault_wet.csv").read_text(encoding="utf-8").splitlines()
-    )
-)
+NO_FAULT_ROWS = rows("nist_no_fault_wet.csv")
 
 # Column of the published table -> reading of the case, and the kind of its unit.
 COLUMNS: dict[str, tuple[str, units.Kind]] = {

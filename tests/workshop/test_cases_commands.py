@@ -6,13 +6,13 @@ import datetime
 import os
 import re
 import shutil
+from functools import partial
 from pathlib import Path
 
+import commands
 import pytest
-from typer.testing import CliRunner
 
 from diagnose import yamlfile
-from diagnose.cli import app
 from diagnose.shipped import shipped
 from diagnose.workshop.trials import read_case, run_case
 from diagnose.workshop.yamledit import scalar
@@ -80,10 +80,7 @@ expect:
 """
 
 
-def run(*arguments: str, given: str | None = None) -> tuple[int, str, str]:
-    done = CliRunner().invoke(app, ["cases", *arguments], input=given)
-    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
-    return done.exit_code, done.stdout, done.stderr
+run = partial(commands.run, "cases")
 
 
 @pytest.fixture
@@ -174,7 +171,7 @@ def test_new_says_when_today_s_result_is_not_the_truth(visit: Path, tmp_path: Pa
 
 def test_new_reads_standard_input(tmp_path: Path) -> None:
     path = tmp_path / "new.yaml"
-    assert run("new", "-", "-o", str(path), *KNOWN, given=VISIT)[0] == 0
+    assert run("new", "-", "-o", str(path), *KNOWN, stdin=VISIT)[0] == 0
     assert "  # Tuesday, after the rain\n" in path.read_text(encoding="utf-8")
 
 
@@ -182,7 +179,7 @@ def test_new_asks_where_somebody_is_there(visit: Path, tmp_path: Path, monkeypat
     monkeypatch.setattr("diagnose.cli.cases._somebody_there", lambda: True)
     path = tmp_path / "new.yaml"
     given = "low-chrge\n\nlow-charge\nfound at the flare\n A  warm shop. \n"
-    code, _, err = run("new", str(visit), "-o", str(path), given=given)
+    code, _, err = run("new", str(visit), "-o", str(path), stdin=given)
     assert code == 0
     assert "`low-chrge` is not a fault. Did you mean `low-charge`?" in err
     entry = read_case(path).entry
@@ -191,7 +188,7 @@ def test_new_asks_where_somebody_is_there(visit: Path, tmp_path: Path, monkeypat
 
 def test_new_ends_when_nobody_answers(visit: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("diagnose.cli.cases._somebody_there", lambda: True)
-    code, _, err = run("new", str(visit), "-o", str(tmp_path / "new.yaml"), given="low-charge\n")
+    code, _, err = run("new", str(visit), "-o", str(tmp_path / "new.yaml"), stdin="low-charge\n")
     assert code == 2
     assert err.endswith("--from was not answered\n      Nothing was written.\n")
     assert not (tmp_path / "new.yaml").exists()
@@ -217,7 +214,7 @@ def test_new_needs_to_know_the_truth(arguments: tuple[str, ...], said: str, visi
 
 def test_new_looks_at_the_visit_before_it_asks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("diagnose.cli.cases._somebody_there", lambda: True)
-    code, _, err = run("new", str(tmp_path / "none.yaml"), "-o", str(tmp_path / "new.yaml"), given="")
+    code, _, err = run("new", str(tmp_path / "none.yaml"), "-o", str(tmp_path / "new.yaml"), stdin="")
     assert (code, err) == (2, f"{tmp_path}/none.yaml: there is no such file\n      Check the name and the folder.\n")
 
 

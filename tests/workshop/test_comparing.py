@@ -7,11 +7,10 @@ from pathlib import Path
 
 import pytest
 import shared
+from commands import run
 from overlay import BOOK, LIMITS, NEW_LIMITS, NEW_POINTS, NEW_USUAL, POINTS, USUAL, overlay
 from shared import DEMO
-from typer.testing import CliRunner
 
-from diagnose.cli import app
 from diagnose.report import as_text
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.shipped import shipped
@@ -80,11 +79,11 @@ def test_scores_move_and_the_largest_come_first(book: Rulebook, tmp_path: Path, 
 
 def test_a_case_that_fails_now_leaves_with_1(tmp_path: Path, demo: Path) -> None:
     folder = overlay(tmp_path, changes=BREAKS)
-    done = CliRunner().invoke(app, ["rules", "compare", "shipped", str(folder), "--cases", str(demo)])
+    done = run("rules", "compare", "shipped", str(folder), "--cases", str(demo))
     assert done.exit_code == 1
     assert "! demo/low-charge-orifice: passed, fails now\n" in done.stdout
     assert "first: low-charge (" in done.stdout
-    back = CliRunner().invoke(app, ["rules", "compare", str(folder), "shipped", "--cases", str(demo)])
+    back = run("rules", "compare", str(folder), "shipped", "--cases", str(demo))
     assert back.exit_code == 0
     assert "- demo/low-charge-orifice: failed, passes now\n" in back.stdout
 

@@ -9,7 +9,7 @@ from overlay import overlay
 
 from diagnose import Diagnosis
 from diagnose.rulebook import Rulebook, load_rules
-from diagnose.workshop.coverage import conditions, fired_by, idle_conditions, never_fired, unused_findings, unused_words
+from diagnose.workshop.coverage import fired_by, idle_conditions, never_fired, unused_findings, unused_words
 
 ANY = """\
 rules:
@@ -65,7 +65,7 @@ def test_no_condition_of_the_shipped_book_is_idle(book: Rulebook) -> None:
 
 def test_every_shipped_rule_has_a_firing_and_a_quiet_test(book: Rulebook) -> None:
     for rule in book.rules:
-        if list(conditions(rule)):
+        if rule.conditions:
             assert {trial.fires is not None for trial in rule.entry.tests} == {True, False}, rule.id
 
 
@@ -116,7 +116,7 @@ def test_only_some_are_looked_at(tmp_path: Path) -> None:
 def test_rules_that_no_case_fires_are_listed(book: Rulebook, tmp_path: Path) -> None:
     """For information: `diagnose rules test` prints them. Most rules are fired by a shipped case."""
     fired = set().union(*(fired_by(d) for d in map(shared.examined, shared.PATHS)))
-    left = [rule.id for rule in book.rules if list(conditions(rule)) and rule.id not in fired]
+    left = [rule.id for rule in book.rules if rule.conditions and rule.id not in fired]
     for mode, share in (("cooling", 0.2), ("heating", 0.6)):
         rules = book.in_mode(mode).rules
         assert len({rule.id for rule in rules} & set(left)) < len(rules) * share, mode

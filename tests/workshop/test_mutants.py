@@ -5,10 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from commands import run
 from small_book import SMALL
-from typer.testing import CliRunner
 
-from diagnose.cli import app
 from diagnose.rulebook import Rulebook, RuleError, load_rules
 from diagnose.shipped import shipped
 from diagnose.workshop.advice import design_notes
@@ -107,7 +106,7 @@ def test_the_command_lists_what_nobody_notices(tmp_path: Path) -> None:
     tests = "      - fires: {superheat: high, air filter: dirty}\n      - quiet: {superheat: low, air filter: clean}"
     own(tmp_path, RULE.format(tests=tests))
     asked = ["rules", "test", "quay", "--mutate", "--rules", str(tmp_path / "book"), "--rules", str(tmp_path / "quay")]
-    done = CliRunner().invoke(app, asked)
+    done = run(*asked)
     assert done.exit_code == 0
     assert "unnoticed: quay/one: `superheat` may lose `normal`. Add it to an example that fires.\n" in done.stdout
     assert "1 of 6 changes of one word or one condition are noticed by an example (17%)." in done.stdout

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any, get_args
 
 import pytest
+import shared
 import yaml
 from check_jsonschema import main as check_jsonschema
 from click.testing import CliRunner
@@ -140,17 +141,11 @@ def test_a_schema_knows_no_second_word_for_a_line() -> None:
     assert "low pressure" in said or "low side" in said
 
 
-def test_the_visits_of_the_cases(tmp_path: Path) -> None:
-    files = []
+def test_the_visits_of_the_cases() -> None:
+    """What stands under `visit` of a case may be a file of its own."""
     for path in OFFERED:
-        files.append(tmp_path / f"{path.parent.name}-{path.stem}.yaml")
-        lines = path.read_text(encoding="utf-8").split("\nvisit:\n")[1].splitlines()
-        inside = [line for line in lines if not line.strip() or line.startswith(" ")]
-        until = next((i for i, line in enumerate(lines) if line[:1].isalpha()), len(lines))
-        files[-1].write_text("\n".join(line[2:] for line in inside[:until]), encoding="utf-8")
-        assert "expect" not in yaml.safe_load(files[-1].read_text(encoding="utf-8"))
-    fine, said = checked("visit.json", *files)
-    assert fine, said
+        visit = shared.case(f"{path.parent.name}/{path.stem}").document.data["visit"]
+        assert [error.message for error in VISIT.iter_errors(visit)] == [], path
 
 
 @pytest.mark.parametrize("name", SMALL)

@@ -5,9 +5,8 @@ from __future__ import annotations
 import json
 
 import pytest
-from typer.testing import CliRunner
+from commands import run
 
-from diagnose.cli import app
 from diagnose.report import as_markdown, as_text
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.workshop.showing import show_entry
@@ -118,19 +117,19 @@ def test_rules_of_other_kinds_say_what_they_do() -> None:
 def test_a_name_that_is_not_there(name: str, near: str) -> None:
     with pytest.raises(InputProblems):
         show_entry(name, BOOK)
-    done = CliRunner().invoke(app, ["rules", "show", name])
+    done = run("rules", "show", name)
     assert (done.exit_code, done.stdout) == (2, "")
     assert done.stderr == f"nothing in the rule book is called `{name}`\n      Did you mean `{near}`?\n"
 
 
 def test_a_name_like_nothing() -> None:
-    done = CliRunner().invoke(app, ["rules", "show", "zzzzzzzz"])
+    done = run("rules", "show", "zzzzzzzz")
     assert done.exit_code == 2
     assert "Name a rule, fault, finding, state, check, source or figure of judgement." in done.stderr
 
 
 @pytest.mark.parametrize("name", ["low-charge", "superheat"])
 def test_as_json(name: str) -> None:
-    done = CliRunner().invoke(app, ["rules", "show", name, "--as", "json"])
+    done = run("rules", "show", name, "--as", "json")
     assert done.exit_code == 0
     assert name in json.loads(done.stdout).values()

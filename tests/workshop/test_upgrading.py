@@ -5,11 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from commands import run
 from small_book import SMALL
-from typer.testing import CliRunner
 
 from diagnose import examine, load_rules
-from diagnose.cli import app
 from diagnose.rulebook import RuleError, from_data, to_data
 from diagnose.workshop.upgrading import upgrade
 from diagnose.yamlfile import InputProblems
@@ -125,7 +124,7 @@ def test_a_rule_that_is_gone_and_a_name_that_clashes(tmp_path: Path) -> None:
     assert "`off: low-charge/starved` is retired" in found.notes[Path("changes.yaml")][0]
     (left,) = found.left
     assert "`salt` is already a finding in later/findings.yaml" in left.what
-    ran = CliRunner().invoke(app, ["rules", "upgrade", str(folder), "--to", str(tmp_path / "later")])
+    ran = run("rules", "upgrade", str(folder), "--to", str(tmp_path / "later"))
     assert ran.exit_code == 2
     assert "+    status: retired" in ran.stdout
     assert "`salt` is already a finding" in ran.stderr

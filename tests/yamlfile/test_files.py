@@ -7,9 +7,8 @@ import stat
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
+from commands import run
 
-from diagnose.cli import app
 from diagnose.yamlfile import InputProblems, files
 
 VISIT = "machine: {refrigerant: R-410A}\nreadings: {suction pressure: 118 psig}\n"
@@ -138,8 +137,8 @@ def test_every_command_about_a_visit_leaves_its_baseline(tmp_path: Path) -> None
     for words in (["examine"], ["next"], ["lesson"], ["draw"], ["draw", "--as", "text"], ["why"]):
         more = ["low-charge"] if words[0] == "why" else []
         for target in (good, visit):
-            done = CliRunner().invoke(app, [*words[:1], str(visit), *more, *words[1:], "-o", str(target)])
-            assert done.exit_code == 2, done.output
+            done = run(*words[:1], visit, *more, *words[1:], "-o", target)
+            assert done.exit_code == 2, done.stderr
             assert "Name another file: it would be lost." in done.stderr
     assert good.read_text(encoding="utf-8") == "readings: {suction pressure: 130 psig}\n"
 
@@ -159,8 +158,8 @@ def test_a_dash_is_standard_output(tmp_path: Path, monkeypatch: pytest.MonkeyPat
         ["rules", "table"],
         ["practice", "new", "--seed", "1"],
     ):
-        plain, dashed = (CliRunner().invoke(app, [*words, *more]) for more in ([], ["-o", "-"]))
-        assert dashed.exit_code == 0, dashed.output
+        plain, dashed = (run(*words, *more) for more in ([], ["-o", "-"]))
+        assert dashed.exit_code == 0, dashed.stderr
         assert dashed.stdout == plain.stdout
     assert [path.name for path in tmp_path.iterdir()] == ["visit.yaml"]
 

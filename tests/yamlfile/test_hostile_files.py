@@ -8,12 +8,11 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from commands import run
 from small_book import SMALL
-from typer.testing import CliRunner
 from work import THOROUGH, counting
 
 from diagnose import yamlfile
-from diagnose.cli import app
 from diagnose.rulebook import RuleError, load_rules
 
 MOST_CALLS = 5_000_000  # 10,000 unknown names, each with its nearest known one, take half; a good book a tenth
@@ -129,9 +128,8 @@ def after_little_work() -> Iterator[None]:
 
 
 def command(*arguments: str) -> tuple[int, str]:
-    done = CliRunner().invoke(app, list(arguments))
-    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
-    return done.exit_code, done.output
+    code, out, err = run(*arguments)
+    return code, out + err
 
 
 def one_message(said: str, what: str, file: Path | str) -> None:

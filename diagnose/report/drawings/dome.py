@@ -19,6 +19,7 @@ from diagnose.properties import (
 from diagnose.report.drawings.svg import Point
 
 _RISE = 8.0  # K below the last point of the table, from which the shape of the cap is taken
+_POINTS = 12  # of each line
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +45,7 @@ def saturated(ref: Refrigerant, temperature: float) -> tuple[Point, Point] | Non
     return None if liquid is None or vapour is None else ((liquid, at_bubble), (vapour, at_dew))
 
 
-def dome(ref: Refrigerant, bottom: float, points: int = 12) -> Dome:
+def dome(ref: Refrigerant, bottom: float) -> Dome:
     """The dome from a pressure upward.
 
     Above the table: width ~ (1 - T/Tc)^b with b from the last 8 K (it comes out at 0.39 to 0.40; at Tc itself the law's
@@ -56,8 +57,8 @@ def dome(ref: Refrigerant, bottom: float, points: int = 12) -> Dome:
     for which, line in enumerate(("bubble", "dew")):
         start = saturation_temperature(ref, "dew" if line == "dew" else "bubble", bottom)
         start = min(start if start is not None else 215.0, end - 10.0)
-        for i in range(points):
-            at = saturated(ref, start + (end - start) * i / (points - 1))
+        for i in range(_POINTS):
+            at = saturated(ref, start + (end - start) * i / (_POINTS - 1))
             assert at is not None
             lines[line].append(at[which])
     last, before = saturated(ref, end), saturated(ref, end - _RISE)
@@ -95,7 +96,7 @@ class Isotherm:
     from_liquid: bool
 
 
-def isotherm(ref: Refrigerant, temperature: float, bottom: float, top: float, points: int = 6) -> Isotherm | None:
+def isotherm(ref: Refrigerant, temperature: float, bottom: float, top: float) -> Isotherm | None:
     """One isotherm between two pressures; None where the table has nothing of it.
 
     In the liquid it is drawn upright: pressure hardly changes the enthalpy of a liquid. Between bubble and dew point it is a
@@ -112,8 +113,8 @@ def isotherm(ref: Refrigerant, temperature: float, bottom: float, top: float, po
         assert edge is not None
         high = min(edge[1][1], top)
     if high > bottom:
-        for i in range(0 if at is None else 1, points + 1):
-            p = high * (bottom / high) ** (i / points)
+        for i in range(0 if at is None else 1, 7):
+            p = high * (bottom / high) ** (i / 6)
             h = vapour_enthalpy(ref, temperature, p)
             if h is not None:
                 found.append((h, p))

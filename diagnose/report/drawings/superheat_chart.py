@@ -82,7 +82,7 @@ def superheat_chart(d: Diagnosis) -> Drawing | NoDrawing:
         max(high, outdoor.value + 1.0),
         max(45 * F, measured.value + 3.0 if measured else 0.0),
     )
-    labels, marks = _marks(s, outdoor.value, wet.value, target, measured)
+    labels, marks = _marks(s, outdoor.value, target, measured)
     curves, names, figures = _curves(s)
     own = _curve(s, wet.value) if isinstance(target, Target) else []
     tolerance = d.charge.by.tolerance if d.charge.by and d.charge.method == "superheat" and own else None
@@ -174,9 +174,7 @@ def _curves(s: _Scale) -> tuple[str, list[Box], str]:
     return curves, boxes, group(words, fill=SOFT)
 
 
-def _marks(
-    s: _Scale, outdoor: float, wet: float, target: Target | NoTarget, measured: Estimate | None
-) -> tuple[list[Label], str]:
+def _marks(s: _Scale, outdoor: float, target: Target | NoTarget, measured: Estimate | None) -> tuple[list[Label], str]:
     """The target as a hollow diamond with the ± that passes, the measured superheat as a disc with its own ±."""
     parts: list[str] = []
     labels: list[Label] = []

@@ -28,7 +28,6 @@ class Alternative(NamedTuple):
     """The tests, by number, of one branch of a pattern: a single durable rule."""
 
     pattern: int
-    branch: int
     tests: tuple[int, ...]
 
 
@@ -88,7 +87,7 @@ def _alternatives(number: int, book: Compiled) -> list[Alternative]:
             "Let another rule conclude a state from some of them, and name the state here.",
             [pattern.id],
         )
-    return [Alternative(number, branch, tests) for branch, tests in enumerate(branches)]
+    return [Alternative(number, tests) for tests in branches]
 
 
 def _check_hashes(book: Compiled) -> None:

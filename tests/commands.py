@@ -1,0 +1,25 @@
+"""The commands as a shell would run them, in this process."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from typer.testing import CliRunner
+
+from diagnose.cli import app
+
+
+class Ran(NamedTuple):
+    """How a command ended and what it printed."""
+
+    exit_code: int
+    stdout: str
+    stderr: str
+
+
+def run(*words: object, stdin: str | bytes | None = None, **env: str) -> Ran:
+    """One command. Anything but a clean exit fails."""
+    done = CliRunner().invoke(app, [str(word) for word in words], input=stdin, env=env)
+    if done.exception is not None and not isinstance(done.exception, SystemExit):
+        raise done.exception
+    return Ran(done.exit_code, done.stdout, done.stderr)

@@ -92,7 +92,7 @@ def drawn() -> list[Practice]:
     return [
         draw(31, place, families=families, mode="heating", faults=("nothing-wrong",))
         for families in ("plain", "seen", "unseen")
-        for place in range(7)
+        for place in range(20)
     ]
 
 
@@ -151,7 +151,7 @@ def printed() -> dict[str, dict[float, list[float]]]:
 BAND = {
     "condensing": (4.0, 18.0),
     "evaporating": (4.0, 11.0),
-    "subcooling": (6.0, 25.0),
+    "subcooling": (4.0, 15.0),
     "capacity": (0.08, 0.26),
     "rise": (6.0, 16.0),
     "cop": (0.35, 1.2),

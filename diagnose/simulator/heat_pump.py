@@ -36,8 +36,8 @@ COLD_SHELL = 1.6
 """Heat through the compressor's shell in winter over that in summer: about twice the temperature difference (judgement)."""
 TURNED_ROUND = 0.5
 """What reaches the liquid of the air's warming, over that in an outdoor coil that is built so. Refrigerant runs the other way
-in heating, so that in a coil of counterflow when it cools the liquid leaves with the air that the coil has warmed. Charts print the
-liquid 14 and 2 °F above the return air at 47 and 17 °F outdoors; pure crossflow gives 12 and 1, half 15 and 3, whole 17 and 5."""
+in heating, so that from a coil of counterflow when it cools the liquid leaves with air that the coil has warmed. Charts
+print it 14 and 2 °F above the return air at 47 and 17 °F outdoors; crossflow gives 12 and 1, half 15 and 3, whole 17 and 5."""
 EEV_RANGE = 1.6
 """K of superheat from closed to open: its controller holds the superheat much closer than a spring does."""
 

@@ -26,7 +26,7 @@ MOST_LOOKS_HEATING = 300
 CLOSED = 2e-5
 """Largest disagreement left, as shares of coil, flow and charge: a hundredth of what instruments tell."""
 SUBCOOLING = (3.0, 20.0)
-"""K of a sound machine at H1. Makers' charts print 14 to 35 °F; what lies far outside is like no machine and is refused."""
+"""K of a sound machine at H1. Makers' charts print 14 to 35 °F; what lies far off is like no machine and is refused."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -149,7 +149,7 @@ def printed() -> dict[str, dict[float, list[float]]]:
 # How far the mean of all sound machines, and every one of them, may be outside what is printed. Charts are of few machines
 # of two makers; ours have 310 to 440 cfm/ton, five refrigerants and SEER 10 to 18.
 BAND = {
-    "condensing": (4.0, 18.0),
+    "condensing": (3.0, 16.0),
     "evaporating": (4.0, 11.0),
     "subcooling": (4.0, 15.0),
     "capacity": (0.08, 0.26),

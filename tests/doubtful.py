@@ -108,6 +108,7 @@ DOUBTS: dict[str, Data] = {
     "vapor-line-below-liquid-line": with_readings(WHOLE, vapour_line_temperature="70 F"),
     "suction-tube-above-suction-line": with_readings(WHOLE, valve_tube_temperature="48 F"),
     "supply-air-not-warmed": with_readings(SOUND, supply_air_dry_bulb="70 F"),
+    "liquid-line-below-house-air": with_readings(SOUND, liquid_line_temperature="45 F"),
     "no-heat-in-heating": with_machine(
         with_readings(SOUND, outdoor_air_temperature="24 F"), rated_heating_subcooling="16 F"
     ),

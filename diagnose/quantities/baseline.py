@@ -34,8 +34,8 @@ class Law:
 
     by: `difference`: slopes in K of the quantity a K of air (in its own unit a K, where it is no temperature);
     `share`: as a share of the quantity a K of air. wander: what is left of it from day to day behind an orifice and behind a
-    valve, one standard deviation, SI, or a share for `share`. error: of the move by slopes, as a share of it, where it is
-    another than that of all laws. differ: how far sound machines differ from the general figure, one standard deviation, SI,
+    valve, one standard deviation, SI, or a share for `share`. error: of the move, as a share of it, where it is another than
+    that of all laws. differ: how far sound machines differ from the general figure, one standard deviation, SI,
     as a share for ratios (None: there is no general figure). heating_wander: what is left in heating, where the weather moves
     a quantity as it moves the general figure, if there is one; None: the law is for cooling alone. heating_differ: as differ.
     """
@@ -224,7 +224,7 @@ def _moved(
     if law.by == "share" and then.value <= 0:
         return None
     error = figures.law_error if law.error is None else law.error
-    shift, variance = moved - hidden, wander**2 + (figures.law_error * moved) ** 2
+    shift, variance = moved - hidden, wander**2 + (error * moved) ** 2
     for slope, name in zip(slopes, CONDITIONS, strict=True):
         if slope == 0:
             continue

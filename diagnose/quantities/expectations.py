@@ -194,15 +194,17 @@ def subcooling_in_heating(
 
 
 @expected("condensing over return air", HEATING)
-def condensing_over_return_air(outdoor_air_temperature: float) -> Target | NoTarget | None:
-    """By the outdoor air."""
-    return targets.condensing_over_return_air(outdoor_air_temperature)
+def condensing_over_return_air(outdoor_air_temperature: float, metering: str | None = None) -> Target | NoTarget | None:
+    """By the outdoor air, and by what feeds the outdoor coil."""
+    return targets.condensing_over_return_air(outdoor_air_temperature, metering == FIXED_ORIFICE)
 
 
 @expected("outdoor coil below outdoor air", HEATING)
-def outdoor_coil_below_outdoor_air(outdoor_air_temperature: float) -> Target | NoTarget | None:
-    """By the outdoor air."""
-    return targets.outdoor_coil_below_outdoor_air(outdoor_air_temperature)
+def outdoor_coil_below_outdoor_air(
+    outdoor_air_temperature: float, metering: str | None = None
+) -> Target | NoTarget | None:
+    """By the outdoor air, and by what feeds the outdoor coil."""
+    return targets.outdoor_coil_below_outdoor_air(outdoor_air_temperature, metering == FIXED_ORIFICE)
 
 
 @expected("air rise", HEATING)
@@ -232,9 +234,9 @@ def indoor_coil_effectiveness(
 
 
 @expected("current ratio", HEATING)
-def current_ratio_in_heating(outdoor_air_temperature: float) -> Target | NoTarget | None:
-    """By the outdoor air."""
-    return targets.heating_current_ratio(outdoor_air_temperature)
+def current_ratio_in_heating(outdoor_air_temperature: float, metering: str | None = None) -> Target | NoTarget | None:
+    """By the outdoor air, and by what feeds the outdoor coil."""
+    return targets.heating_current_ratio(outdoor_air_temperature, metering == FIXED_ORIFICE)
 
 
 @expected("heating capacity", HEATING)

@@ -238,6 +238,10 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "The liquid line reads {by:difference} colder than the outdoor air that cools it: the clamp is downstream of a "
         "restriction, makes poor contact or reads low, or the outdoor probe is in the sun. The subcooling is {weight:use}."
     ),
+    "liquid-line-below-house-air": (
+        "The liquid line reads {by:difference} colder than the air of the house that cools it, more than any line loses: the "
+        "clamp is downstream of a restriction, makes poor contact or reads the outdoor air. The subcooling is {weight:use}."
+    ),
     "liquid-line-too-warm": (
         "The liquid line reads {by:difference} warmer than liquid in it can be: the clamp is too near the discharge line "
         "or in the sun, the gauge is off, or another refrigerant is in the machine. The subcooling is {weight:use}."

@@ -25,8 +25,8 @@ MOST_LOOKS_HEATING = 300
 """What is not found by then seldom is: nine of ten states are found within 40."""
 CLOSED = 2e-5
 """Largest disagreement left, as shares of coil, flow and charge: a hundredth of what instruments tell."""
-SUBCOOLING = (3.0, 23.0)
-"""K of a sound machine at H1. Makers' charts print 14 to 35 °F; what lies far outside is like no machine and is refused."""
+SUBCOOLING = (3.0, 20.0)
+"""K of a sound machine at H1. Makers' charts print 14 to 35 °F; what lies far off is like no machine and is refused."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,6 +2,7 @@
 
 import json
 import math
+from collections.abc import Callable
 from fractions import Fraction
 from importlib.resources import files
 
@@ -82,6 +83,24 @@ def test_what_is_expected_in_heating_is_held_at_the_ends_and_needs_the_outdoor_a
         assert values[4] == pytest.approx(values[3])
         assert of(None) is None
         assert of(math.nan) is None
+
+
+def test_behind_an_orifice_the_coils_follow_the_weather_as_its_feed_does() -> None:
+    """Gas leaves the outdoor coil no warmer than the air; liquid that backs up indoors lets the coil condense hotter."""
+
+    def value(of: Callable[..., Target | None], *args: object) -> float:
+        target = of(*args)
+        assert target is not None
+        return target.value
+
+    for outdoor in range(-10, 90, 5):
+        air = kelvin(outdoor)
+        superheat = value(targets.orifice_superheat_in_heating, air)
+        subcooling = value(targets.orifice_subcooling_in_heating, air)
+        coil = [value(targets.outdoor_coil_below_outdoor_air, air, orifice) for orifice in (True, False)]
+        hot = [value(targets.condensing_over_return_air, air, orifice) for orifice in (True, False)]
+        assert coil[0] == pytest.approx(max(coil[1], superheat))
+        assert hot[0] - hot[1] == pytest.approx(subcooling / 5)
 
 
 def test_the_makers_heating_subcooling_comes_before_what_charts_print() -> None:

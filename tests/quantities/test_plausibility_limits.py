@@ -45,7 +45,11 @@ def _pair(value: Pair) -> tuple[float, float]:
 
 
 def view(
-    readings: Mapping[str, Pair], quantities: Mapping[str, Pair] | None = None, gas: Any = None, **facts: float
+    readings: Mapping[str, Pair],
+    quantities: Mapping[str, Pair] | None = None,
+    gas: Any = None,
+    mode: str = "cooling",
+    **facts: float,
 ) -> ReadingsView:
     """Readings and quantities as given, K and Pa absolute, exact unless a limit of error is given with them."""
     taken = {name: Reading(name, *_pair(value), "K") for name, value in readings.items()}
@@ -55,7 +59,7 @@ def view(
         made[name] = Estimate(
             name, "difference", best, error / COVERAGE, None, None, error / COVERAGE, (), {}, "", "test"
         )
-    machine = Machine(mode="cooling", refrigerant=gas, facts={n.replace("_", " "): v for n, v in facts.items()})
+    machine = Machine(mode=mode, refrigerant=gas, facts={n.replace("_", " "): v for n, v in facts.items()})
     return ReadingsView(Visit(machine, (Round(20.0, taken),), {}, None, (), "si"), made, LIMITS)
 
 
@@ -87,6 +91,10 @@ def _humid(x: float) -> dict[str, Doubt]:
 
 def _one_air(split: float, over: float) -> dict[str, Doubt]:
     return told({RETURN: 297.0, SUPPLY: 297.0 - split}, {"condensing over ambient": over})
+
+
+def _cold_liquid(over: float | tuple[float, float], subcooling: float = 20.0) -> dict[str, Doubt]:
+    return told({}, {"liquid over return air": over, "subcooling": subcooling}, mode="heating")
 
 
 def _as_running(standing: float, excess: float | tuple[float, float]) -> dict[str, Doubt]:
@@ -175,6 +183,9 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
     ("liquid-line-below-outdoor-air", half(2.0), 1, lambda x: told({}, {"liquid line approach": (-x, 2.0)})),
     ("liquid-line-too-warm", half(), 1, lambda x: told({}, {"subcooling": -x})),
     ("liquid-line-too-warm", half(2.0), 1, lambda x: told({}, {"subcooling": (-x, 2.0)})),
+    ("liquid-line-below-house-air", 10 * F + half(), 1, lambda x: _cold_liquid(-x)),
+    ("liquid-line-below-house-air", 10 * F + half(2.0), 1, lambda x: _cold_liquid((-x, 2.0))),
+    ("liquid-line-below-house-air", 15 * F, 1, lambda x: _cold_liquid(-12.0, x)),
     ("liquid-clamp-reads-air", 1.5 * F, -1, lambda x: told({}, {"subcooling": 10.0, "liquid line approach": x})),
     ("liquid-clamp-reads-air", 15 * F, 1, lambda x: told({}, {"subcooling": x, "liquid line approach": 0.0})),
     ("discharge-line-too-cold", half(), 1, lambda x: told({}, {"discharge superheat": -x})),
@@ -553,7 +564,8 @@ def test_the_tests_know_every_figure() -> None:
         "lag", "fading", "least_share", "off", "at_rest", "over_current", "current_per_ton", "airflow_low", "airflow_high",
         "discharge_hot", "same_air", "moves_heat", "vacuum", "standing_ratio", "idle_current_share", "idle_current",
         "humidity_gap", "as_gauge_superheat",
-        "same_as_air", "air_superheat", "air_subcooling", "liquid_same_as_air", "liquid_air_subcooling", "freezing",
+        "same_as_air", "air_superheat", "air_subcooling", "liquid_same_as_air", "liquid_air_subcooling", "liquid_below_house",
+        "freezing",
         "outside", "per_degree", "strained", "eased", "gained", "near", "named", "liquid_fits", "high_over_ambient",
         "high_below_return", "high_superheat", "low_subcooling", "low_over_ambient", "low_below_return",
         "low_superheat", "sound_over_ambient", "sound_below_return", "sound_superheat", "below_rest", "liquid_there",

@@ -93,7 +93,7 @@ def drawn() -> list[Practice]:
     return [
         draw(31, place, families=families, mode="heating", faults=("nothing-wrong",))
         for families in ("plain", "seen", "unseen")
-        for place in range(7)
+        for place in range(20)
     ]
 
 
@@ -145,9 +145,9 @@ def printed() -> dict[str, dict[float, list[float]]]:
 # How far the mean of all sound machines, and every one of them, may be outside what is printed. Charts are of few machines
 # of two makers; ours have 310 to 440 cfm/ton, five refrigerants and SEER 10 to 18.
 BAND = {
-    "condensing": (4.0, 18.0),
+    "condensing": (3.0, 16.0),
     "evaporating": (4.0, 11.0),
-    "subcooling": (6.0, 25.0),
+    "subcooling": (4.0, 15.0),
     "capacity": (0.08, 0.26),
     "rise": (6.0, 16.0),
     "cop": (0.35, 1.2),

@@ -17,28 +17,42 @@ def _at(outdoor: float, at_47: float, slope: float) -> float:
     return at_47 + slope * (clamp(fahrenheit(outdoor), 0.0, 65.0) - 47.0)
 
 
-def condensing_over_return_air(outdoor: float | None) -> Target | None:
+def _orifice_superheat(outdoor: float) -> float:
+    return 1.1 * greater(0.0, lesser(fahrenheit(outdoor), 65.0) - 42.0)
+
+
+def _orifice_subcooling(outdoor: float) -> float:
+    return 0.55 * greater(0.0, lesser(fahrenheit(outdoor), 65.0) - 25.0)
+
+
+def condensing_over_return_air(outdoor: float | None, orifice: bool = False) -> Target | None:
     """Condensing temperature minus return air dry bulb: 33 °F at 47 °F outdoors, 0.36 °F more for each °F, spread 4.5 °F.
 
+    Behind an orifice more by a fifth of its subcooling: liquid that backs up in the indoor coil takes surface from it.
     The charts: 28 and 33 °F at 47 °F, 17 and 19 °F at 10 °F; the trade says 30 to 40 °F (from memory), so the line lies at
     their upper side. At 300, 400 and 500 cfm/ton they print 35, 28 and 24 °F; that is not
     taken into account, because little air is what the figure is to show.
     """
     if outdoor is None or absent(outdoor):
         return None
-    return Target(_at(outdoor, 33.0, 0.36) * F, 4.5 * F, HEATING_CHARTS, "typical")
+    value = _at(outdoor, 33.0, 0.36)
+    if orifice:
+        value = value + _orifice_subcooling(outdoor) / 5.0
+    return Target(value * F, 4.5 * F, HEATING_CHARTS, "typical")
 
 
-def outdoor_coil_below_outdoor_air(outdoor: float | None) -> Target | None:
+def outdoor_coil_below_outdoor_air(outdoor: float | None, orifice: bool = False) -> Target | None:
     """Outdoor air minus evaporating temperature: 16 °F at 47 °F outdoors, 0.22 °F more for each °F, spread 3 °F.
 
-    The charts: 16 and 17 °F at 47 °F, 9 °F at 10 °F, 20 and 22 °F at 60 °F.
+    The charts: 16 and 17 °F at 47 °F, 9 °F at 10 °F, 20 and 22 °F at 60 °F. An orifice starves the coil in mild weather: gas
+    leaves no warmer than the air, so that the coil lies by at least the superheat below it.
     """
-    return (
-        None
-        if outdoor is None or absent(outdoor)
-        else Target(_at(outdoor, 16.0, 0.22) * F, 3 * F, HEATING_CHARTS, "typical")
-    )
+    if outdoor is None or absent(outdoor):
+        return None
+    value = _at(outdoor, 16.0, 0.22)
+    if orifice:
+        value = greater(value, _orifice_superheat(outdoor))
+    return Target(value * F, 3 * F, HEATING_CHARTS, "typical")
 
 
 def heating_subcooling(rated: float | None) -> Target:
@@ -60,7 +74,7 @@ def orifice_superheat_in_heating(outdoor: float | None) -> Target | None:
     if outdoor is None or absent(outdoor):
         return None
     over = greater(0.0, lesser(fahrenheit(outdoor), 65.0) - 42.0)
-    return Target(1.1 * over * F, (3 + lesser(3.0, over / 3)) * F, OWN_SIMULATOR, "typical")
+    return Target(_orifice_superheat(outdoor) * F, (3 + lesser(3.0, over / 3)) * F, OWN_SIMULATOR, "typical")
 
 
 def orifice_subcooling_in_heating(outdoor: float | None) -> Target | None:
@@ -71,7 +85,7 @@ def orifice_subcooling_in_heating(outdoor: float | None) -> Target | None:
     if outdoor is None or absent(outdoor):
         return None
     over = greater(0.0, lesser(fahrenheit(outdoor), 65.0) - 25.0)
-    return Target(0.55 * over * F, (3 + lesser(5.0, over / 3)) * F, OWN_SIMULATOR, "typical")
+    return Target(_orifice_subcooling(outdoor) * F, (3 + lesser(5.0, over / 3)) * F, OWN_SIMULATOR, "typical")
 
 
 def air_rise(outdoor: float | None) -> Target | None:
@@ -101,13 +115,15 @@ def heating_performance(outdoor: float | None) -> Target | None:
     return Target(value, 0.15 * value, HEATING_CHARTS, "typical")
 
 
-def heating_current_ratio(outdoor: float | None) -> Target | None:
+def heating_current_ratio(outdoor: float | None, orifice: bool = False) -> Target | None:
     """Compressor current over its plate: 0.75 at 47 °F outdoors, 0.004 more for each °F, spread 12 %: plates differ.
+
+    Behind an orifice 0.0055 more, as the head pressure there.
 
     The chart's power less some 0.45 kW for both fans (from memory) rises by 0.4 to 0.5 % a °F. That it is a good tenth below
     that of the same machine cooling at 95 °F, which draws 0.85 of its plate, is judgement.
     """
     if outdoor is None or absent(outdoor):
         return None
-    value = _at(outdoor, 0.75, 0.004)
+    value = _at(outdoor, 0.75, 0.0055 if orifice else 0.004)
     return Target(value, 0.12 * value, HEATING_CHARTS, "typical")

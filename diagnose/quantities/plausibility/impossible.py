@@ -93,7 +93,8 @@ def _in_heating(view: ReadingsView) -> tuple[Doubt, ...]:
     idle = taken([*unusable, *standing])
     rest: list[Doubt] = []
     if holds(idle < 1):
-        rest = [*_superheat(view), *_subcooling(view), *_discharge(view), *_heat_flows(view), *same_air(view)]
+        liquid = [*_subcooling(view), *_liquid_in_heating(view)]
+        rest = [*_superheat(view), *liquid, *_discharge(view), *_heat_flows(view), *same_air(view)]
     others += [doubt.after(idle) for doubt in [*rest, *not_at_rest(view)]]
     return _weighed([*unusable, *standing, *others])
 
@@ -362,6 +363,27 @@ def _subcooling(view: ReadingsView) -> Iterator[Doubt]:
             set_aside=(read,),
             holds_charge=True,
         ).times(view.beyond(-subcooling[0], subcooling[1], view.glide))
+
+
+def _liquid_in_heating(view: ReadingsView) -> Iterator[Doubt]:
+    """The air of the house cools the liquid, and only the line outdoors can make it colder than that by a little.
+
+    What boils ahead of the clamp may be as cold; it shows no subcooling.
+    """
+    over_air, subcooling = view.quantity("liquid over return air"), view.quantity("subcooling")
+    if over_air is not None and subcooling is not None:
+        yield Doubt(
+            Reason("liquid-line-below-house-air", {"by": -over_air[0]}),
+            readings=("liquid line temperature", "return air dry bulb"),
+            set_aside=("liquid line temperature",),
+            holds_charge=True,
+            check="measure-subcooling",
+        ).times(
+            lesser(
+                view.beyond(-over_air[0], over_air[1], view.limits.liquid_below_house),
+                around(subcooling[0], *view.limits.liquid_air_subcooling),
+            )
+        )
 
 
 def _heat_flows(view: ReadingsView) -> Iterator[Doubt]:

@@ -62,6 +62,7 @@ class PlausibilityLimits:
     above_air: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
     liquid_same_as_air: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
     liquid_air_subcooling: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
+    liquid_below_house: float = figure("difference", "0 F", "100 F")
     freezing: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
 
     # -- slips told by what the readings would mean without them -----------------------------------------------------

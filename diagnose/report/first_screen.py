@@ -97,9 +97,9 @@ def _alike(d: Diagnosis) -> str:
     """What else is not unlikely, and looks like a leader that is named until what parts the two is looked at."""
     if points_nowhere(d):
         return ""
-    leader, possible = d.faults[0].fault, {one.fault for one in d.faults[1:] if one.strength != "unlikely"}
+    leader, unlikely = d.faults[0].fault, {one.fault for one in d.faults if one.strength == "unlikely"}
     both = [group for group in look_alikes(d.findings, d.rules) if leader in group]
-    return ", ".join(name_of(fault, d.rules) for group in both for fault in group if fault in possible)
+    return ", ".join(name_of(fault, d.rules) for group in both for fault in group if fault not in {leader, *unlikely})
 
 
 def _charge(d: Diagnosis) -> Iterator[Block]:

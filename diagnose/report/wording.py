@@ -250,8 +250,8 @@ def step_text(step: RepairStep) -> str:
 
 
 def name_of(fault: str, rules: Rulebook) -> str:
-    """A fault's name in the middle of a sentence."""
-    return lower_first(rules.faults[fault].name)
+    """A fault's name in the middle of a sentence; of one that the book of this machine leaves out, its id in words."""
+    return lower_first(rules.faults[fault].name) if fault in rules.faults else fault.replace("-", " ")
 
 
 def points_nowhere(d: Diagnosis) -> bool:

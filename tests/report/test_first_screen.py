@@ -223,3 +223,15 @@ def test_a_fault_that_nothing_points_to_is_not_named() -> None:
 def test_without_a_reading_the_first_step_is_to_take_one() -> None:
     d = examine({"machine": {"refrigerant": "R-22", "metering": "TXV"}})
     assert "note-the-minutes" not in [check.check for check in next_checks(d)]
+
+
+@pytest.mark.parametrize(
+    ("state", "surer"),
+    [(State(), True), (State(metering="TXV", superheat=10), False), (State(minutes=16, superheat=30, subcooling=2), False)],
+)
+def test_on_a_machine_on_which_nothing_is_doubtful_a_check_only_makes_surer(state: State, surer: bool) -> None:
+    """The second is called sound as well, but not strongly."""
+    d = examine(visit(state))
+    assert next_checks(d)
+    for told in (words(as_text(first_screen(d))), words(as_text(next_page(d)))):
+        assert ("Nothing more is needed. To be surer: " in told) == surer

@@ -263,6 +263,10 @@ NOT_TAKEN: Mapping[str, str] = MappingProxyType(
         ),
         "It is worked out here from the pressure: write `suction pressure` or `liquid pressure`.",
     )
+    | dict.fromkeys(
+        ("time", "clock", "clock time", "taken at", "at", "hour", "start time"),
+        "Write how long the machine had run by then, for example `minutes running: 15`.",
+    )
     | {"drier drop": "Write `drier inlet temperature` and `drier outlet temperature`."}
     | {"compressor temperature": "Clamp the hot line and write `discharge line temperature`."}
     | {"sat": "Write `supply air dry bulb`; a saturation temperature is worked out here from its pressure."}

@@ -227,7 +227,11 @@ def test_without_a_reading_the_first_step_is_to_take_one() -> None:
 
 @pytest.mark.parametrize(
     ("state", "surer"),
-    [(State(), True), (State(metering="TXV", superheat=10), False), (State(minutes=16, superheat=30, subcooling=2), False)],
+    [
+        (State(), True),
+        (State(metering="TXV", superheat=10), False),
+        (State(minutes=16, superheat=30, subcooling=2), False),
+    ],
 )
 def test_on_a_machine_on_which_nothing_is_doubtful_a_check_only_makes_surer(state: State, surer: bool) -> None:
     """The second is called sound as well, but not strongly."""

@@ -158,6 +158,10 @@ CHECKS = {
     "wet-bulb-below-dry-air": "measure-the-return-air",
     "supply-air-not-warmed": "measure-the-air-rise",
     "no-heat-in-heating": "note-the-mode",
+    "gauge-superheat-contradicts": "measure-superheat",
+    "gauge-subcooling-contradicts": "measure-subcooling",
+    "supply-air-too-cold": "measure-the-split",
+    "supply-air-above-return-air": "note-the-mode",
     "suction-above-liquid": "read-the-pressures-again",
     "below-vacuum": "read-the-pressures-again",
     "pressure-above-table": "read-the-pressures-again",
@@ -165,6 +169,13 @@ CHECKS = {
     "psi-written-as-kpa": "read-the-pressures-again",
     "kpa-written-as-psi": "read-the-pressures-again",
 }
+
+
+@pytest.mark.parametrize("code", DOUBTS)
+def test_readings_that_hold_the_charge_are_followed_by_a_next_step(code):
+    d = examine(DOUBTS[code])
+    if any(doubt.firm and doubt.holds_charge for doubt in d.doubts):
+        assert next_checks(d)
 
 
 def test_which_check_would_clear_a_doubt():

@@ -264,6 +264,7 @@ def _digital_gauge(view: ReadingsView) -> Iterator[Doubt]:
             readings=(name, line, pressure),
             set_aside=(name,),
             holds_charge=True,
+            check=f"measure-{quantity}",
         ).times(view.beyond(abs(shown - worked_out[0]), hypot(view.error(name), worked_out[1])))
 
 

@@ -97,7 +97,7 @@ def finding_text(finding: Finding, system: System) -> str:
     return text
 
 
-_KNOWN_BY_NAME = ("superheat", "subcooling", "liquid line approach", "pressure gap")
+_KNOWN_BY_NAME = ("superheat", "subcooling", "liquid line approach", "pressure gap", "evaporating below outdoor air")
 
 
 def figure_text(finding: Finding, system: System) -> str:

@@ -168,7 +168,9 @@ def _approach(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
             shown, total = add_up([(before, 1), (asked, 1)], (start, 1), lambda t: t[0] + ordinary - t[1])
             yield Block("sum", f"{shown[0]} + {ordinary} − {shown[1]} = {total} °F")
     share = min(max(coil.value / F / whole, 0.0), 1.0)
-    if share < 1.0:
+    if share == 0.0:
+        yield line("The machine condenses no warmer than the air, so nothing of it is left.")
+    elif share < 1.0:
         yield line("The machine condenses closer to the air than that, so the same part of it is left:")
         shown, total = add_up(
             [(start, 1), (coil.value / F, 1), (whole, 1)], (e.target.value / F, 1), lambda t: t[0] * t[1] / t[2]

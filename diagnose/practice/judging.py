@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Literal
 
+from diagnose.diagnosis.charge import unparted
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.practice.asking import Action, minutes_of, playable
@@ -25,9 +26,13 @@ DOES: Mapping[Decision, str] = {
 }
 SETTLED = 0.9  # share of the odds with which the right fault must lead
 MOST_STEPS = 3
-ONE_AT_THE_GAUGES = ("liquid-line-restriction", "metering-underfeeding")
 ALONG_THE_LINE = ("liquid line drop", "drier temperature drop")
-"""Only what is read along the liquid line tells the two apart, however sure the gauges seem."""
+PROVED_BY: Mapping[str, tuple[str, ...]] = {
+    "liquid-line-restriction": ALONG_THE_LINE,
+    "metering-underfeeding": ALONG_THE_LINE,
+    "non-condensables": ("standing pressure", "recent opening"),
+}
+"""What alone shows such a fault for certain, however sure the gauges of the running machine seem: see its file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,10 +94,10 @@ def share_of_truth(d: Diagnosis, exercise: Exercise) -> float:
 
 
 def is_settled(d: Diagnosis, exercise: Exercise) -> bool:
-    """Whether the right fault leads surely, and its twin at the gauges was ruled out by the reading that can."""
-    if share_of_truth(d, exercise) < SETTLED:
+    """Whether the right fault leads surely, looks like no other, and was read by what proves it, where gauges never do."""
+    if share_of_truth(d, exercise) < SETTLED or exercise.truth in unparted(d.findings, d.rules):
         return False
-    return exercise.truth not in ONE_AT_THE_GAUGES or any(name in d.findings for name in ALONG_THE_LINE)
+    return exercise.truth not in PROVED_BY or any(name in d.findings for name in PROVED_BY[exercise.truth])
 
 
 def quickest(exercise: Exercise, rules: Rulebook) -> Quickest:

@@ -17,9 +17,8 @@ SWUNG = 15.0
 
 @dataclass(frozen=True, slots=True)
 class SteadinessFigures:
-    """How rounds are compared. Times in s; repeatability: K of a probe against itself; of a gauge, a share of its reading."""
+    """How rounds are compared. Time in s; repeatability: K of a probe against itself; of a gauge, a share of its reading."""
 
-    oldest: float = figure("time", "5 min", "120 min")
     spacing: float = figure("time", "0 min", "30 min")
     repeatability: float = figure("difference", "0.01 F", "3 F")
     gauge_repeatability: float = figure("ratio", 0.0001, 0.05)
@@ -36,18 +35,17 @@ def drift(
 ) -> tuple[float, float] | None:
     """(drift over five minutes, its standard deviation) at the last round; None with fewer than two rounds.
 
-    From the last round to the nearest earlier one at least `spacing` before it, or to the first; one that is older than
-    `oldest` counts as so old, for nobody saw what was between. Where the last ten minutes go up and down, how far they
-    swing counts instead. Drift in the unit of the values, or as a share of the last value. jitter: standard deviation
-    of one value against itself.
+    From the last round to the nearest earlier one at least `spacing` before it, or to the first, however old: what settles
+    moves slower at the end than on the whole, so the mean is the fastest that it can move now. Where the last ten minutes go
+    up and down, how far they swing counts instead. Drift in the unit of the values, or as a share of the last value. jitter:
+    standard deviation of one value against itself.
     """
     pairs = [(m, v) for m, v in zip(minutes, values, strict=True) if math.isfinite(v)]
     if len(pairs) < 2:
         return None
     end, last = pairs[-1]
-    oldest, spacing = figures.oldest / 60, figures.spacing / 60
-    start, first = next(((m, v) for m, v in reversed(pairs[:-1]) if end - m >= spacing), pairs[0])
-    scale = WINDOW / min(end - start, oldest)
+    start, first = next(((m, v) for m, v in reversed(pairs[:-1]) if end - m >= figures.spacing / 60), pairs[0])
+    scale = WINDOW / (end - start)
     by = abs(last) if relative and last else 1.0
     moved, sigma = (last - first) * scale, math.sqrt(2) * jitter * scale
     recent = [v for m, v in pairs if end - m <= 2 * WINDOW]

@@ -18,7 +18,7 @@ from diagnose.report.charge import amount_text, hangs_on_a_check, headline, how_
 from diagnose.report.dangers import danger_text, first_sentence, loosened_text, opening
 from diagnose.report.field import held_short, odd_text
 from diagnose.report.layout import WIDTH, as_text
-from diagnose.report.repair import begin_of_repair
+from diagnose.report.repair import begin_of_repair, only_surer
 from diagnose.report.sentences import charge_text, needless, said
 from diagnose.report.start_up import start_up_screen
 from diagnose.report.weighing import in_short
@@ -74,7 +74,7 @@ def _head(d: Diagnosis, checks: Sequence[NextCheck]) -> Iterator[Block]:
     yield from _charge(d)
     for check in checks[:1]:
         minutes = f"{check.minutes:g} minute{'s' if check.minutes != 1 else ''}"
-        yield brief("Next:", f"{_cut(check.ask)} ({minutes}.)")
+        yield brief("Next:", f"{only_surer(d, check)}{_cut(check.ask)} ({minutes}.)")
     if not checks:
         yield from (brief("Next:", _cut(step)) for step in begin_of_repair(d))
 
@@ -97,9 +97,9 @@ def _alike(d: Diagnosis) -> str:
     """What else is not unlikely, and looks like a leader that is named until what parts the two is looked at."""
     if points_nowhere(d):
         return ""
-    leader, possible = d.faults[0].fault, {one.fault for one in d.faults[1:] if one.strength != "unlikely"}
+    leader, unlikely = d.faults[0].fault, {one.fault for one in d.faults if one.strength == "unlikely"}
     both = [group for group in look_alikes(d.findings, d.rules) if leader in group]
-    return ", ".join(name_of(fault, d.rules) for group in both for fault in group if fault in possible)
+    return ", ".join(name_of(fault, d.rules) for group in both for fault in group if fault not in {leader, *unlikely})
 
 
 def _charge(d: Diagnosis) -> Iterator[Block]:

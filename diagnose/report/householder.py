@@ -130,6 +130,10 @@ DANGERS: Mapping[str, str] = {
     "caution/built-for-less-pressure": "The machine holds a refrigerant with more pressure than it is built for.",
     "caution/built-for-another-safety-class": "The machine holds a refrigerant that can burn and that it is not built for. "
     "Keep flames away from the machine.",
+    "caution/leak-found": "Refrigerant leaks out of the machine. Keep the rooms aired until it is repaired.",
+    "caution/burning-refrigerant-leaks": "The refrigerant in this machine burns and is leaking. Open the windows, switch "
+    "nothing, use no flame, leave and call for help.",
+    "caution/suction-side-nearly-empty": "Hardly any refrigerant flows in the machine, so nothing cools its compressor.",
     "caution/house-may-freeze": "The house may freeze. Keep it warm with the supplementary heat or heaters made for rooms, "
     "never with a stove, a grill or an engine, and let the taps drip.",
 }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from diagnose.diagnosis.next_checks import NextCheck
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.rulebook import machine_facts, steps_for
 
@@ -25,6 +26,14 @@ def repair_of(d: Diagnosis) -> RepairOf | None:
         return None
     facts = machine_facts(d.visit.machine)
     return RepairOf(tuple(steps_for(repair.do, facts)), tuple(steps_for(repair.cautions, facts)), repair.expect)
+
+
+def only_surer(d: Diagnosis, check: NextCheck) -> str:
+    """What stands before a check on a machine on which nothing is doubtful: it may be left out. Else nothing."""
+    if not d.faults or d.rules.faults[d.faults[0].fault].charge != "right" or d.faults[0].strength != "strong":
+        return ""
+    asked_for = check.check in (*d.first, *d.always)
+    return "" if asked_for or d.charge.verdict != "right" else "Nothing more is needed. To be surer: "
 
 
 def begin_of_repair(d: Diagnosis) -> tuple[str, ...]:

@@ -97,7 +97,7 @@ def finding_text(finding: Finding, system: System) -> str:
     return text
 
 
-_KNOWN_BY_NAME = ("superheat", "subcooling", "liquid line approach", "pressure gap")
+_KNOWN_BY_NAME = ("superheat", "subcooling", "liquid line approach", "pressure gap", "evaporating below outdoor air")
 
 
 def figure_text(finding: Finding, system: System) -> str:
@@ -255,8 +255,8 @@ def step_text(step: RepairStep) -> str:
 
 
 def name_of(fault: str, rules: Rulebook) -> str:
-    """A fault's name in the middle of a sentence."""
-    return lower_first(rules.faults[fault].name)
+    """A fault's name in the middle of a sentence; of one that the book of this machine leaves out, its id in words."""
+    return lower_first(rules.faults[fault].name) if fault in rules.faults else fault.replace("-", " ")
 
 
 def points_nowhere(d: Diagnosis) -> bool:

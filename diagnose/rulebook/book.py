@@ -243,10 +243,12 @@ class Rulebook:
         silent = frozenset(name for rule in self.rules if rule.silent and rule.speaks_of(facts) for name in rule.silent)
         heats = facts.get("mode") == HEATING
         checks = {name: check for name, entry in self.checks.items() if (check := check_for(entry, facts)) is not None}
-        key = (kept, silent, heats, tuple((name, c.ask, c.why, c.gives) for name, c in checks.items()))
+        alike = tuple(one for one in self.charge.unparted if applies(one.applies, facts))
+        key = (kept, silent, heats, alike, tuple((name, c.ask, c.why, c.gives) for name, c in checks.items()))
         found = self._about.get(key)
         if found is None:
-            found = replace(self._with(kept, self.rules)._without(silent), checks=checks)
+            charge = self.charge._replace(unparted=alike)
+            found = replace(self._with(kept, self.rules)._without(silent), checks=checks, charge=charge)
             if heats:
                 found = replace(found, faults={name: entry.told_in_heating() for name, entry in found.faults.items()})
             self._about[key] = found

@@ -211,6 +211,7 @@ def _policy(known: Known, read: Gathered) -> WrittenChargePolicy | None:
     for i, alike in enumerate(first.entry.unparted):
         spot = first.spot / "unparted" / i
         known.cited(spot / "source", alike.source)
+        known.applies(spot / "applies", alike.applies)
         _words(known, alike.findings, spot / "findings")
         for kind, names, all_of in (
             ("faults", alike.faults, known.faults),

@@ -253,6 +253,7 @@ class Unparted(NamedTuple):
     findings: Conditions
     parted_by: tuple[str, ...]
     source: tuple[str, ...]
+    applies: Conditions = ()
 
 
 class ChargePolicy(NamedTuple):

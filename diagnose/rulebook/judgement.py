@@ -142,7 +142,6 @@ ORDERED = (
     ("strengths/weak", "strengths/fair"),
     ("strengths/fair", "strengths/strong"),
     ("sensitivity/close", "sensitivity/reach"),
-    ("steadiness/spacing", "steadiness/oldest"),
     ("start up/depth", "start up/stays"),
     ("logs/shortest", "logs/longest"),
     ("plausibility/eased", "plausibility/strained"),

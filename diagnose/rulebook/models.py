@@ -267,6 +267,7 @@ class WrittenUnparted(Written):
     )
     parted_by: list[str] = Field(description="The findings that part them; one is enough.")
     source: Source
+    applies: Applies = Field({})
 
 
 class WrittenChargePolicy(Written):

@@ -7,8 +7,8 @@ which `Measured.note` tells the reader: psi, kPa, bar, MPa and kg/cm2 without a 
 A replacement that a message proposes is as large as what was written can mean, or the message proposes none.
 """
 
-from diagnose.units.reading import HIGHEST_STATION, Measured, parse
-from diagnose.units.spelling import UnitError
+from diagnose.units.reading import HIGHEST_STATION, LARGEST, Measured, parse
+from diagnose.units.spelling import UnitError, is_unit
 from diagnose.units.table import CFM, FOOT, IN_H2O, IN_HG, INCH, MICRON, PSI, TON, Kind, System
 from diagnose.units.writing import as_shown, from_si, show, unit_for
 
@@ -19,6 +19,7 @@ __all__ = [
     "INCH",
     "IN_H2O",
     "IN_HG",
+    "LARGEST",
     "MICRON",
     "PSI",
     "TON",
@@ -28,6 +29,7 @@ __all__ = [
     "UnitError",
     "as_shown",
     "from_si",
+    "is_unit",
     "parse",
     "show",
     "unit_for",

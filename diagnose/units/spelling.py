@@ -43,6 +43,11 @@ _SELDOM = ("mbar", "mmHg", "cmHg", "torr")  # of pressures: understood, but not 
 _NO_UNITS_HERE = frozenset({"kwh", "wh", "hp", "rpm", "hz", "db", "ohm", "ohms"})
 
 
+def is_unit(text: str, kind: Kind) -> bool:
+    """Whether this is a spelling of a unit of this kind."""
+    return bool(text) and key_of(text) in BY_SPELLING[kind]
+
+
 def find(written: str, kind: Kind, number: str) -> Unit:
     """The unit with this spelling; `number` is what stood before it, for the example in the message."""
     key, called = key_of(written), CALLED[kind].name

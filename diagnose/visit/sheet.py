@@ -10,7 +10,16 @@ from diagnose.units import Measured, UnitError
 from diagnose.visit.fields import LINES, PARTS, ROUND, Field, Section
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.reason import Reason
-from diagnose.visit.trade_words import elsewhere, instead, meant, misspelt, which, without_own_words
+from diagnose.visit.trade_words import (
+    elsewhere,
+    instead,
+    meant,
+    misspelt,
+    named_with_unit,
+    which,
+    with_named_unit,
+    without_own_words,
+)
 from diagnose.yamlfile import Document, Problem, printable
 
 At = tuple[str | int, ...]
@@ -98,9 +107,11 @@ class Sheet:
         """(name used here, place, what is written) of each line of a part; what is not known, or twice there, is told."""
         names, taken = tuple(known), dict[str, str]()
         for word, item in self.mapping(value, at).items():
-            found = tuple(name for name in meant(section, word) if len(meant(section, word)) > 1 or name in names)
+            means = meant(section, word) or named_with_unit(section, word)
+            found = tuple(name for name in means if len(means) > 1 or name in names)
             if (own := self.own_fields.get(word.lower())) is not None and own.section == section:
                 found = (own.name,)
+            item = with_named_unit(section, found, word, item)
             found = _by_unit(found, item) if len(found) > 1 else found
             if not found:
                 self.unknown(at, word, names, thing, section)

@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
+from diagnose.units import LARGEST, Kind, is_unit
 from diagnose.visit.fields import DEFROSTED, FIELDS, LINES, MINUTES, Field, Section
 from diagnose.visit.start_up_fields import START_UP_FIELDS
 
@@ -125,6 +126,7 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "suction tube temperature": ("valve tube temperature",),
         "tube temperature": ("valve tube temperature",), "power": ("electric power",), "input power": ("electric power",),
         "power input": ("electric power",), "watts": ("electric power",), "system power": ("electric power",),
+        "kw": ("electric power",), "kilowatts": ("electric power",),
         "defrost": (DEFROSTED,), "minutes after defrost": (DEFROSTED,), "time since defrost": (DEFROSTED,),
         "minutes": (MINUTES,), "running time": (MINUTES,), "run time": (MINUTES,), "runtime": (MINUTES,),
         "time running": (MINUTES,), "run minutes": (MINUTES,), "running minutes": (MINUTES,),
@@ -134,6 +136,8 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "full load current": ("rated current",), "nameplate current": ("rated current",),
         "compressor rla": ("rated current",), "compressor rated current": ("rated current",),
         "capacity": ("nominal capacity",), "tonnage": ("nominal capacity",), "tons": ("nominal capacity",),
+        "btu": ("nominal capacity",), "btuh": ("nominal capacity",), "btu h": ("nominal capacity",),
+        "mbh": ("nominal capacity",),
         "size": ("nominal capacity",), "nominal size": ("nominal capacity",), "nominal tons": ("nominal capacity",),
         "cooling capacity": ("nominal capacity",), "rated capacity": ("nominal capacity",),
         "subcooling": ("rated subcooling",), "target subcooling": ("rated subcooling",),
@@ -259,6 +263,10 @@ NOT_TAKEN: Mapping[str, str] = MappingProxyType(
         ),
         "It is worked out here from the pressure: write `suction pressure` or `liquid pressure`.",
     )
+    | dict.fromkeys(
+        ("time", "clock", "clock time", "taken at", "at", "hour", "start time"),
+        "Write how long the machine had run by then, for example `minutes running: 15`.",
+    )
     | {"drier drop": "Write `drier inlet temperature` and `drier outlet temperature`."}
     | {"compressor temperature": "Clamp the hot line and write `discharge line temperature`."}
     | {"sat": "Write `supply air dry bulb`; a saturation temperature is worked out here from its pressure."}
@@ -278,14 +286,16 @@ _OWN_WORDS: Mapping[str, str] = MappingProxyType(
 SEEN: Mapping[str, str] = MappingProxyType(
     {"evap coil": "indoor coil", "evaporator": "indoor coil", "evaporator coil": "indoor coil", "a-coil": "indoor coil",
      "condenser": "outdoor coil", "condenser coil": "outdoor coil", "cond coil": "outdoor coil", "condenser fan": "outdoor fan",
-     "ice": "indoor coil ice", "oil": "oil stains", "leak": "oil stains", "frost": "outdoor coil frost", "bulb": "sensing bulb",
+     "ice": "indoor coil ice", "oil": "oil stains", "leaks": "leak", "refrigerant leak": "leak",
+     "frost": "outdoor coil frost", "bulb": "sensing bulb",
      "sightglass": "sight glass", "drier": "filter drier", "fuse": "breaker", "fuses": "breaker", "stat": "thermostat",
      "disconnect": "power", "drain pan": "condensate drain", "grilles": "registers", "strips": "supplementary heat"}
 )  # fmt: skip
 """What technicians call what is looked at, and the finding to propose for it."""
 
 _SAID: Mapping[str, str] = MappingProxyType(
-    {"clean": "ok good fine new", "dirty": "clogged plugged filthy bad matted blocked", "none": "no",
+    {"found": "yes present leaking leaks", "none found": "no none",
+     "clean": "ok good fine new", "dirty": "clogged plugged filthy bad matted blocked", "none": "no",
      "present": "yes some found iced frozen seen on", "normal": "ok good fine running", "stopped": "off dead no",
      "slow or stopped": "off dead no", "closed or blocked": "shut", "clear": "ok good open clean",
      "blocked": "clogged plugged full",
@@ -319,6 +329,48 @@ def meant(section: Section, word: str) -> tuple[str, ...]:
         if spelled in SYNONYMS[section]:
             return SYNONYMS[section][spelled]
     return ()
+
+
+_KINDS: Mapping[tuple[str, str], Kind] = MappingProxyType(
+    {(one.section, one.name): one.kind for one in (*FIELDS, *START_UP_FIELDS) if isinstance(one, Field)}
+)
+_ALWAYS_IN: Mapping[str, str] = MappingProxyType({"rla": "A", "fla": "A", "tonnage": "ton", "humidity": "%"})
+"""Names that say their unit without spelling it."""
+_NUMBER = re.compile(r"[+-]?[0-9][0-9.,/\s-]*")
+
+
+def named_with_unit(section: Section, word: str) -> tuple[str, ...]:
+    """The lines meant by a name behind which a unit of theirs stands: `suction temp (F)`, `charge oz`."""
+    parts = _parts(word)
+    for cut in range(len(parts) - 1, max(0, len(parts) - 4), -1):
+        names = meant(section, " ".join(parts[:cut]))
+        found = tuple(name for name in names if _spells(" ".join(parts[cut:]), _KINDS.get((section, name))))
+        if found:
+            return found
+    return ()
+
+
+def with_named_unit(section: Section, names: tuple[str, ...], word: str, value: object) -> object:
+    """A bare number with the unit that the name of its line says: `tons: 3`, `suction psig: 118`; else the value as it is."""
+    bare = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= LARGEST
+    number = str(value) if bare else value
+    if not isinstance(number, str) or not _NUMBER.fullmatch(number.strip()):
+        return value
+    parts = _parts(word)
+    ends = [" ".join(parts[start:]) for start in range(max(0, len(parts) - 3), len(parts))]
+    units = [*ends, *(_ALWAYS_IN[part.lower()] for part in parts if part.lower() in _ALWAYS_IN)]
+    share = re.fullmatch(r"[+-]?[01]?[.,][0-9]+|[01]", number.strip())  # 0.5 may be 50 %
+    kinds = [_KINDS.get((section, name)) for name in names]
+    found = (unit for kind in kinds for unit in units if _spells(unit, kind) and not (share and kind == "percent"))
+    return next((f"{number} {unit}" for unit in found), value)
+
+
+def _parts(word: str) -> list[str]:
+    return [part for part in re.split(r"[\s_()\[\],]+", word[:100]) if part]
+
+
+def _spells(unit: str, kind: Kind | None) -> bool:
+    return kind is not None and is_unit(unit, kind)
 
 
 def instead(word: str) -> str:

@@ -14,6 +14,7 @@ from strategies import F, State, states, visit, with_machine, with_readings
 from work import examples
 
 from diagnose import examine
+from diagnose.diagnosis.next_checks import next_checks
 from diagnose.quantities.plausibility import doubts
 from diagnose.quantities.uncertainty import estimate
 from diagnose.report.sentences import problems
@@ -131,7 +132,9 @@ def test_which_doubts_hold_the_whole_visit():
     held = {code for code, data in DOUBTS.items() for d in doubted(data) if d.reason.code == code and d.holds_visit}
     assert held == HOLDING
     for code in HOLDING:
-        assert examine(DOUBTS[code]).status == "not ready"
+        d = examine(DOUBTS[code])
+        assert d.status == "not ready"
+        assert next_checks(d)  # nobody is left without a next step
 
 
 CHECKS = {
@@ -157,7 +160,24 @@ CHECKS = {
     "wet-bulb-below-dry-air": "measure-the-return-air",
     "supply-air-not-warmed": "measure-the-air-rise",
     "no-heat-in-heating": "note-the-mode",
+    "gauge-superheat-contradicts": "measure-superheat",
+    "gauge-subcooling-contradicts": "measure-subcooling",
+    "supply-air-too-cold": "measure-the-split",
+    "supply-air-above-return-air": "note-the-mode",
+    "suction-above-liquid": "read-the-pressures-again",
+    "below-vacuum": "read-the-pressures-again",
+    "pressure-above-table": "read-the-pressures-again",
+    "pressure-below-table": "read-the-pressures-again",
+    "psi-written-as-kpa": "read-the-pressures-again",
+    "kpa-written-as-psi": "read-the-pressures-again",
 }
+
+
+@pytest.mark.parametrize("code", DOUBTS)
+def test_readings_that_hold_the_charge_are_followed_by_a_next_step(code):
+    d = examine(DOUBTS[code])
+    if any(doubt.firm and doubt.holds_charge for doubt in d.doubts):
+        assert next_checks(d)
 
 
 def test_which_check_would_clear_a_doubt():

@@ -193,7 +193,7 @@ def test_nothing_is_divided_by_a_vacuum():
         ([0, 10, 12, 15], [9.0, 8.0, 7.0, 6.0], False, -5 / 3),  # from minute 12, the nearest at least 3 minutes before
         ([0, 10, 13, 15], [3.0, 5.0, 5.5, 6.0], False, 1.0),  # 13 is too near; from minute 10
         ([5, 10, 15, 20], [9.0, 5.0, 9.0, 5.0], False, -4.0),  # up and down: the swing of the last ten minutes
-        ([15, 75], [9.0, 6.0], False, -1.0),  # nobody saw what was between: as if it were 15 minutes
+        ([15, 40], [9.0, 6.0], False, -0.6),  # however long: what was seen, and no faster
         ([14, 15], [5.0, 6.0], False, 5.0),  # nothing better than the first
         ([10, 15], [100.0, 125.0], True, 0.2),
         ([10, 12, 15], [5.0, float("nan"), 6.0], False, 1.0),

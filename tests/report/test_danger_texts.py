@@ -50,6 +50,11 @@ TOLD: list[tuple[str, str, dict[str, Any]]] = [
     ("caution/built-for-less-pressure", "can burst", {"machine": {"refrigerant": "R-410A", "built for": "R-22"}}),
     ("caution/built-for-another-safety-class", "keep flames and sparks away",
      {"machine": {"refrigerant": "R-290", "built for": "R-22"}}),
+    ("caution/suction-side-nearly-empty", "Unless you pump it down on purpose",
+     with_readings(DAY, suction_pressure="1.2 psig")),
+    ("caution/leak-found", "before any refrigerant is added", {"seen": {"leak": "found"}}),
+    ("caution/burning-refrigerant-leaks", "A switch makes sparks",
+     {"machine": {"refrigerant": "R-290"}, "seen": {"leak": "found"}}),
     ("caution/flammable-a3", "recovery machine and tools made for it", {"machine": {"refrigerant": "R-290"}}),
 ]  # fmt: skip
 

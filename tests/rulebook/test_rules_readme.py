@@ -20,10 +20,11 @@ QUOTES = re.findall(r"From `([\w/.-]+)`:\n```yaml\n(.*?)```", RULES, re.S)
 
 
 def ranked(fault: str, **found: float) -> Ranked:
-    """The fault on a valve machine of which only these words are known, each with how sure it is."""
+    """The fault on a valve machine, on a warm day, of which only these words are known, each with how sure it is."""
     rules = load_rules()
     applying = rules.applying({"mode": "cooling", "metering": "TXV"})
     words = {name.replace("_", " "): {"high": sure} for name, sure in found.items()}
+    words["head pressure control"] = {"not needed": 1.0}
     firings = matcher_for(applying.patterns).run(words).firings
     return next(place for place in rank(rules, firings) if place.fault == fault)
 

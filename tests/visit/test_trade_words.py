@@ -88,6 +88,45 @@ def test_facts_of_the_machine_under_the_words_of_the_trade():
 
 
 @pytest.mark.parametrize(
+    ("section", "word", "number", "name", "same"),
+    [
+        ("machine", "tons", 3, "nominal capacity", "3 ton"), ("machine", "Tonnage", "2 1/2", "nominal capacity", "2.5 ton"),
+        ("machine", "BTUH", "36,000", "nominal capacity", "36000 Btu/h"), ("machine", "RLA", 17, "rated current", "17 A"),
+        ("machine", "charge (oz)", 88, "factory charge", "88 oz"), ("machine", "altitude_ft", 250, "altitude", "250 ft"),
+        ("readings", "suction psig", 118, "suction pressure", "118 psig"),
+        ("readings", "head pressure [kPa abs]", 2200, "liquid pressure", "2200 kPa absolute"),
+        ("readings", "suction temp (F)", 61.5, "suction line temperature", "61.5 F"),
+        ("readings", "OAT °C", "30,5", "outdoor air temperature", "30.5 C"),
+        ("readings", "cfm", "1,180", "airflow", "1180 cfm"),
+        ("readings", "amps", 12, "compressor current", "12 A"),
+        ("readings", "return rh", 50, "return air relative humidity", "50 %"),
+        ("line set", "length ft", 35, "length", "35 ft"), ("line set", "oz per foot", 0.6, "allowance", "0.6 oz/ft"),
+        ("instruments", "pipe clamps F", 1, "pipe clamps", "1 F"),
+        ("readings", "suction pressure (psig)", "8.1 bar", "suction pressure", "8.1 bar"),
+    ],
+)  # fmt: skip
+def test_a_name_that_says_its_unit_gives_it_to_a_bare_number(section, word, number, name, same):
+    whole = {"liquid line": "3/8 in", "length": "30 ft", "included": "15 ft"}
+
+    def values(line):
+        if section == "line set":
+            found = visit_from({"machine": {"line set": {k: v for k, v in whole.items() if k != name} | line}})
+        else:
+            found = visit_from({"readings": {"discharge line temperature": "170 F"}} | {section: line})
+        taken = [(r.field.name, r.value, r.error) for r in found.last.readings.values()]
+        return found.machine.facts, found.machine.line_set, taken
+
+    assert values({word: number}) == values({name: same})
+
+
+@pytest.mark.parametrize(
+    ("word", "number"), [("return rh", 0.5), ("return rh", "1"), ("suction", 118), ("head 2", 306), ("return in", 75)]
+)
+def test_a_name_that_says_no_unit_or_one_that_may_mean_two_things_gives_none(word, number):
+    assert told({"readings": {word: number}})
+
+
+@pytest.mark.parametrize(
     ("word", "both"),
     [
         ("high pressure", ("liquid pressure", "metering inlet pressure")), ("static pressure", ("external static", "standing")),

@@ -97,7 +97,7 @@ def test_a_state_shows_who_concludes_it() -> None:
 
 
 def test_a_check_and_a_source_show_who_names_them() -> None:
-    assert "(30 minutes.) Named by" in text("find-the-leak")
+    assert "(30 minutes.) Gives: leak. Named by" in text("find-the-leak")
     assert "- low-charge/starved-and-empty: 2.5 points" in text("find-the-leak")
     said = text("rossi-braun-1997")
     assert "Confidence: read second-hand." in said

@@ -90,7 +90,7 @@ ALWAYS_WARMER = (
 WARMER_COOLING = (
     _both(
         "supply-air-above-return-air", "return air dry bulb", "supply air dry bulb",
-        "supply air wet bulb", "supply air relative humidity",
+        "supply air wet bulb", "supply air relative humidity", check="note-the-mode",
     ),
     _both("supply-wet-bulb-above-return", "return air wet bulb", "supply air wet bulb"),
     _both("drier-outlet-above-inlet", "drier inlet temperature", "drier outlet temperature"),
@@ -154,6 +154,7 @@ def supply_air(view: ReadingsView) -> Iterator[Doubt]:
             readings=("supply air dry bulb", "suction pressure"),
             spoils=("air temperature split", "evaporator temperature difference"),
             holds_charge=True,
+            check="measure-the-split",
         ).times(view.beyond(by, evaporating[1] + view.error("supply air dry bulb")))
 
 

@@ -112,6 +112,7 @@ def doubts_of_any_machine(
 
 
 _PRESSURES = ("suction pressure", "liquid pressure")
+READ_AGAIN = "read-the-pressures-again"
 
 
 def _swapped_pressures(view: ReadingsView) -> Iterator[Doubt]:
@@ -125,6 +126,7 @@ def _swapped_pressures(view: ReadingsView) -> Iterator[Doubt]:
             set_aside=_PRESSURES,
             holds_charge=True,
             holds_visit=True,
+            check=READ_AGAIN,
         ).times(
             lesser(beyond, around(low / high, *view.limits.standing_ratio))
         )  # nearer to each other nothing is pumped
@@ -140,6 +142,7 @@ def _vacuum(view: ReadingsView) -> Iterator[Doubt]:
                 set_aside=(name,),
                 holds_charge=True,
                 holds_visit=True,
+                check=READ_AGAIN,
             ).times(1.0 - around(pressure / ATMOSPHERE, *view.limits.vacuum))
 
 
@@ -171,6 +174,7 @@ def _beyond_the_table(view: ReadingsView) -> Iterator[Doubt]:
             readings=(name,),
             holds_charge=True,
             holds_visit=True,
+            check=READ_AGAIN,
         ).times(min(near, NOT_YET) if within else 1.0)
 
 
@@ -180,7 +184,7 @@ def _beyond_in_columns(name: str, above: bool, weight: float) -> Iterator[Doubt]
         ("pressure-above-table", choose(above, weight, None)),
         ("pressure-below-table", choose(above, None, weight)),
     ):
-        yield Doubt(Reason(code), readings=(name,), holds_charge=True, holds_visit=True).times(share)
+        yield Doubt(Reason(code), readings=(name,), holds_charge=True, holds_visit=True, check=READ_AGAIN).times(share)
 
 
 # What only a running machine has: of one that stands these say nothing.
@@ -261,6 +265,7 @@ def _digital_gauge(view: ReadingsView) -> Iterator[Doubt]:
             readings=(name, line, pressure),
             set_aside=(name,),
             holds_charge=True,
+            check=f"measure-{quantity}",
         ).times(view.beyond(abs(shown - worked_out[0]), hypot(view.error(name), worked_out[1])))
 
 

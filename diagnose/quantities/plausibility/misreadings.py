@@ -274,6 +274,7 @@ def _unit(view: ReadingsView, factor: float) -> Doubt:
         set_aside=(LOW, HIGH),
         holds_charge=True,
         holds_visit=True,
+        check="read-the-pressures-again",
     )
 
 

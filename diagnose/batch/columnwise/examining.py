@@ -207,7 +207,7 @@ def _put(judged: Judged, again: Judged, rows: Any) -> None:
     judged.status[rows], judged.outside[rows] = again.status, again.outside
     for name in ("scores", "shares", "order"):
         getattr(judged.scored, name)[:, rows] = getattr(again.scored, name)
-    for name in ("second", "known", "sure"):
+    for name in ("second", "known", "of_charge"):
         getattr(judged.explained, name)[rows] = getattr(again.explained, name)
     for name in ("verdict", "low", "high", "at_least", "early"):
         getattr(judged.charged, name)[rows] = getattr(again.charged, name)

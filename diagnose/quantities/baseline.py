@@ -95,6 +95,7 @@ class GoodDayFigures:
     flooded: float = figure("difference", "0 F", "30 F")
     same_size: tuple[float, float] = figure("ratio", 0.5, 2, 2, rising=True)
     furthest: float = figure("ratio", 0.1, 3)
+    far: float = figure("difference", "5 F", "100 F")
     laws: Mapping[str, Law] = rows(Law, None, _of_law)
 
 
@@ -224,8 +225,17 @@ def _in_this_air(
     wet = now.name in ("superheat", "coil superheat") and then.value < figures.wet
     hidden = figures.flooded if wet and machine.mode != HEATING else 0.0
     moved = _as_the_figure(law, now, then) if machine.mode == HEATING else 0.0
-    wander = math.hypot(law.left(machine), hidden, turned * (law.turned or 0.0))
+    wander = math.hypot(law.left(machine) * _further(machine, air, was, figures), hidden, turned * (law.turned or 0.0))
     return _moved(law, slopes, then, air, was, figures, wander, hidden, moved)
+
+
+def _further(machine: Machine, air: Air, was: Air, figures: GoodDayFigures) -> float:
+    """In heating: by how much more is left of a figure than between two like days, as the outdoor air of both lies apart."""
+    name = CONDITIONS[0]
+    if machine.mode != HEATING:
+        return 1.0
+    apart = abs(air[name][0] - was[name][0]) if name in air and name in was else figures.unknown
+    return math.hypot(1.0, apart / figures.far)
 
 
 def _moved(

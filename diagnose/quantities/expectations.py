@@ -230,8 +230,8 @@ def indoor_coil_effectiveness(
 ) -> Target | NoTarget | None:
     """The expected air rise over the expected condensing difference: 0.79 at 47 °F outdoors; spread 12 %.
 
-    The charts' valve machines hold liquid in the coil. Behind an orifice little stands in it, so that an eighth more of it
-    condenses (judgement).
+    The charts' valve machines hold liquid in the coil. Behind an orifice little stands in it, so that a seventh more of it
+    condenses (judgement; sound machines of two simulators show a seventh and a fifth).
     """
     share = expected_air_rise.value / greater(expected_condensing_over_return_air.value, 5.0)
     if metering == FIXED_ORIFICE:

@@ -172,8 +172,17 @@ def _measured(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str])
     value, sigma, spread = judged
     if scale.spread is not None:  # beyond a table the distance from it comes on top
         spread = math.hypot(scale.spread, spread) if scale.by == "nearest" else scale.spread
-    words = probabilities(entry.words, scale.limits, value, math.hypot(sigma, spread))
-    return Finding(entry.finding, words, estimate, scale, scale.limits, spread)
+    limits = _limits(estimate, scale)
+    words = probabilities(entry.words, limits, value, math.hypot(sigma, spread))
+    return Finding(entry.finding, words, estimate, scale, limits, spread)
+
+
+def _limits(estimate: Estimate, scale: WordScale) -> tuple[float, ...]:
+    """Those of the scale; by a good day they are so many times its scatter, and stand further out where it knows less."""
+    day = estimate.good_day
+    if scale.target != "baseline" or day is None or day.wider == 1.0:
+        return scale.limits
+    return tuple(limit**day.wider if scale.by == "share" else limit * day.wider for limit in scale.limits)
 
 
 def _judged(estimate: Estimate, scale: WordScale) -> tuple[float, float, float] | None:

@@ -16,6 +16,7 @@ from diagnose.properties.targets import Target
 from diagnose.quantities.judged import FigureSpec, figure, rows, word
 from diagnose.quantities.registry import STEPS
 from diagnose.quantities.uncertainty import Estimate, GoodDay
+from diagnose.units.columns import clamp
 from diagnose.visit import FIXED_ORIFICE, HEATING, Machine, Visit
 from diagnose.visit.fields import RUNNING_AT
 from diagnose.visit.reason import Reason
@@ -38,6 +39,7 @@ class Law:
     that of all laws. differ: how far sound machines differ from the general figure, one standard deviation, SI,
     as a share for ratios (None: there is no general figure). heating_wander: what is left in heating, where the weather moves
     a quantity as it moves the general figure, if there is one; None: the law is for cooling alone. heating_differ: as differ.
+    turned: what is left besides in heating behind an orifice that fed otherwise on one of the two days (`turn`).
     """
 
     by: Literal["difference", "share"] = word("difference", "share")
@@ -48,6 +50,7 @@ class Law:
     differ: float | None = figure("ratio", 0.001, 0.5, absent=None)
     heating_wander: tuple[float, float] | None = figure("ratio", 0.001, 0.5, 2, absent=None)
     heating_differ: float | None = figure("ratio", 0.001, 0.5, absent=None)
+    turned: float | None = figure("ratio", 0.001, 0.5, absent=None)
 
     def slopes(self, machine: Machine) -> Slopes | None:
         """By outdoor air, return dry bulb and return wet bulb; None where this law knows nothing of such a machine."""
@@ -92,6 +95,7 @@ class GoodDayFigures:
     flooded: float = figure("difference", "0 F", "30 F")
     same_size: tuple[float, float] = figure("ratio", 0.5, 2, 2, rising=True)
     furthest: float = figure("ratio", 0.1, 3)
+    far: float = figure("difference", "5 F", "100 F")
     laws: Mapping[str, Law] = rows(Law, None, _of_law)
 
 
@@ -146,6 +150,7 @@ def project(
     """
     assert today.baseline is not None
     air, was = air_of(today, now), air_of(today.baseline, then)
+    turned = turn(today.machine, now, then, figures)
     found = dict(now)
     left: dict[str, Reason] = {}
     for name, law in figures.laws.items():
@@ -155,7 +160,7 @@ def project(
         if differ is None and name in odd:
             left[name] = Reason("baseline-figure-not-right", {"quantity": name})
             continue
-        own = _in_this_air(law, slopes, today.machine, now[name], then[name], air, was, figures)
+        own = _in_this_air(law, slopes, today.machine, now[name], then[name], air, was, turned, figures)
         if own is None:
             continue
         result = _weighed(differ, now[name], then[name], *own, figures.believed)
@@ -165,11 +170,37 @@ def project(
         value, spread = result
         if "superheat" in name:
             value = max(value, 0.0)  # a flooded machine shows none, however far the law goes on
-        sigma = _sigma(law, slopes, now[name], value, air)
-        found[name] = now[name]._replace(
-            good_day=GoodDay(Target(value, spread, SOURCE, "baseline"), now[name].value - value, sigma)
-        )
+        sigma, wider = _sigma(law, slopes, now[name], value, air), _wider(law, today.machine, then[name], value, spread)
+        expected = Target(value, spread, SOURCE, "baseline")
+        found[name] = now[name]._replace(good_day=GoodDay(expected, now[name].value - value, sigma, wider))
     return Projected(found, left)
+
+
+def turn(machine: Machine, now: Mapping[str, Estimate], then: Mapping[str, Estimate], figures: GoodDayFigures) -> float:
+    """How surely an orifice in heating fed otherwise on one of two days: dry or wet gas, liquid held or none; 0 to 1.
+
+    Its own flow turns there with the weather. Liquid in the gas cools the discharge by an amount nobody reads (3 % of it by
+    some 9 K), liquid at the end of the indoor coil takes surface from it.
+    """
+    if machine.mode != HEATING or machine.metering not in (FIXED_ORIFICE, None):
+        return 0.0
+    gone = [
+        [clamp(1 - day[name].value / (2 * figures.wet), 0.0, 1.0) for day in (now, then)]
+        for name in ("superheat", "subcooling")
+        if name in now and name in then
+    ]
+    return max((abs(is_gone - was_gone) for is_gone, was_gone in gone), default=0.0)
+
+
+def _wider(law: Law, machine: Machine, then: Estimate, value: float, spread: float) -> float:
+    """How many times what is left in heating between two like days the good day's spread is; at least 1.
+
+    In cooling the move is part of what the limits are made from.
+    """
+    if machine.mode != HEATING:
+        return 1.0
+    alike = math.hypot(law.left(machine) * (value if law.by == "share" else 1.0), then.sigma)
+    return max(1.0, spread / alike)
 
 
 # Air: what the laws ask for, with the effect of each source of error on it.
@@ -197,13 +228,24 @@ def _in_this_air(
     then: Estimate,
     air: Air,
     was: Air,
+    turned: float,
     figures: GoodDayFigures,
 ) -> tuple[float, float] | None:
     """An earlier day's value in today's air, and its standard deviation, in the mode of this machine."""
     wet = now.name in ("superheat", "coil superheat") and then.value < figures.wet
     hidden = figures.flooded if wet and machine.mode != HEATING else 0.0
     moved = _as_the_figure(law, now, then) if machine.mode == HEATING else 0.0
-    return _moved(law, slopes, then, air, was, figures, math.hypot(law.left(machine), hidden), hidden, moved)
+    wander = math.hypot(law.left(machine) * _further(machine, air, was, figures), hidden, turned * (law.turned or 0.0))
+    return _moved(law, slopes, then, air, was, figures, wander, hidden, moved)
+
+
+def _further(machine: Machine, air: Air, was: Air, figures: GoodDayFigures) -> float:
+    """In heating: by how much more is left of a figure than between two like days, as the outdoor air of both lies apart."""
+    name = CONDITIONS[0]
+    if machine.mode != HEATING:
+        return 1.0
+    apart = abs(air[name][0] - was[name][0]) if name in air and name in was else figures.unknown
+    return math.hypot(1.0, apart / figures.far)
 
 
 def _moved(
@@ -289,7 +331,8 @@ def in_todays_air(
     slopes = law.slopes(today.machine) if law else None
     if law is not None and slopes is not None:
         air = air_of(today, now)
-        own = _in_this_air(law, slopes, today.machine, now_is, was, air, air_of(earlier, then), figures)
+        turned = turn(today.machine, now, then, figures)
+        own = _in_this_air(law, slopes, today.machine, now_is, was, air, air_of(earlier, then), turned, figures)
         if own is not None:
             value = max(own[0], min(was.value, 0.0)) if "superheat" in name else own[0]  # a flooded machine shows none
             return Moved(value, math.hypot(own[1], _sigma(law, slopes, now_is, own[0], air)))

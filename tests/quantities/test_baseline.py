@@ -17,9 +17,10 @@ from judged import JUDGEMENT
 from strategies import F, shifted
 from work import examples
 
-from diagnose import VisitError, examine
+from diagnose import VisitError, examine, load_rules
+from diagnose.diagnosis.findings import measured
 from diagnose.properties.targets import Target
-from diagnose.quantities.baseline import KINDS, mismatch, project
+from diagnose.quantities.baseline import KINDS, Projected, mismatch, project
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.report import as_text
 from diagnose.report.pages import diagnosis_page
@@ -370,7 +371,9 @@ def test_in_heating_a_figure_moves_as_the_general_one_does_with_a_share_of_the_m
     """From 9.5 that is expected of such machines to 10.5: by 1, or by that share; without a general figure by nothing."""
     share, (left, differ) = HELD[name][0] == "share", HELD_HEATING[name]
     kind = KINDS[name]
-    wander = left[metering == "TXV"]
+    wander = left[metering == "TXV"] * math.hypot(
+        1, 6.0 / (20 * F)
+    )  # as much again, in squares, 20 °F of weather apart
     general = (9.5, 10.5) if differ is not None else (None, None)
     by = 0.0 if differ is None else math.log(10.5 / 9.5) if share else 1.0
     then, now = (figure(name, 10.0, kind, target=target) for target in general)
@@ -381,6 +384,70 @@ def test_in_heating_a_figure_moves_as_the_general_one_does_with_a_share_of_the_m
         a, b = 1 / trust**2, 1 / (differ * (10.5 if kind == "ratio" else 1.0)) ** 2
         own, trust = (own * a + 10.5 * b) / (a + b), 1 / math.sqrt(a + b)
     assert (value, spread) == (pytest.approx(own), pytest.approx(trust))
+
+
+TURNED = {
+    "discharge superheat": 20.0 * F,
+    "liquid over return air": 4.0 * F,
+    "condensing over return air": 0.07,
+    "indoor coil effectiveness": 0.1,
+}
+
+
+def turned(name: str, superheat: float, metering: str = "fixed orifice") -> Projected:
+    """A good day that brought 3 K of superheat, a day like it that brings this much; 10 of the figure on both."""
+    mode, expected = "heating", 10.0 if HELD_HEATING[name][1] is not None else None
+    then, now = (
+        {name: figure(name, 10.0, KINDS[name], expected), "superheat": figure("superheat", each)}
+        for each in (3.0, superheat)
+    )
+    return project(day(MILD, metering, day(MILD, metering, mode=mode), mode), now, then, (), JUDGEMENT.good_day)
+
+
+def test_each_turned_law_is_held() -> None:
+    assert {name: law.turned for name, law in LAWS.items() if law.turned is not None} == pytest.approx(TURNED)
+
+
+@pytest.mark.parametrize("name", TURNED)
+@pytest.mark.parametrize(("superheat", "part"), [(5.0, 0.0), (3.0, 0.0), (1.5, 0.5), (0.0, 1.0), (-1.0, 1.0)])
+def test_less_is_known_of_an_orifice_whose_gas_was_dry_on_one_day_only(
+    name: str, superheat: float, part: float
+) -> None:
+    (left, _), differ = HELD_HEATING[name]
+    assert differ is not None
+    scale = 10.0 if HELD[name][0] == "share" else 1.0
+    own, usual = scale * math.hypot(left, part * TURNED[name]), differ * (10.0 if KINDS[name] == "ratio" else 1.0)
+    found = turned(name, superheat).estimates[name].good_day
+    assert found is not None
+    spread = own * usual / math.hypot(own, usual)
+    assert found.expected.spread == pytest.approx(spread)
+    assert found.wider == pytest.approx(max(1.0, spread / (scale * left)))
+
+
+@pytest.mark.parametrize("name", TURNED)
+def test_a_valve_feeds_alike_on_both_days(name: str) -> None:
+    assert turned(name, 0.0, "TXV").estimates[name] == turned(name, 3.0, "TXV").estimates[name]
+
+
+def test_the_limits_of_a_good_day_in_heating_stand_further_out_where_it_knows_less() -> None:
+    """Today's words of one figure, beside a good day in like weather and in weather 30 °F warmer."""
+    entry = load_rules().findings["compressor current"]
+    now = figure("current ratio", 0.75, "ratio", 0.8)
+    near, far = (
+        project(
+            day(MILD, "TXV", day((MILD[0] + by, *MILD[1:]), "TXV", mode="heating"), "heating"),
+            {"current ratio": now}, {"current ratio": figure("current ratio", 0.8, "ratio", 0.8)}, (), JUDGEMENT.good_day,
+        ).estimates["current ratio"]
+        for by in (0.0, 30 * F)
+    )  # fmt: skip
+    assert near.good_day is not None
+    assert far.good_day is not None
+    assert near.good_day.wider == 1.0 < far.good_day.wider
+    judged = [measured(entry, each, {"mode": "heating"}) for each in (near, far)]
+    assert judged[0] is not None
+    assert judged[1] is not None
+    assert judged[0].limits == pytest.approx((0.85, 0.93, 1.08, 1.15))
+    assert judged[1].limits == pytest.approx([limit**far.good_day.wider for limit in judged[0].limits])
 
 
 @pytest.mark.parametrize("name", sorted(set(HELD) - set(HELD_HEATING)))

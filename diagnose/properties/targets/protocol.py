@@ -203,8 +203,7 @@ def target_superheat(outdoor: float | None, wet_bulb: float | None) -> Target | 
 
     `outdoor` is the dry bulb entering the condenser, `wet_bulb` that of the return air, K. Bilinear in the 1 °F table
     RA3.2-2, from memory; 55-115 °F by 50-76 °F. Blank (target below 5 °F) gives `NoTarget("blank")`: toward a blank
-    corner the plane through the three known corners goes on until it passes below 5 °F, and so does what stands for a blank
-    target (`nearest`), down to nothing, for liquid has no superheat. Spread 0.3 K: against the
+    corner the plane through the three known corners goes on until it passes below 5 °F. Spread 0.3 K: against the
     integer chart printed by three makers (source maker-charging-charts, read) the table is off by 0.38 °F rms, 1.0 °F
     at worst.
     """
@@ -219,7 +218,7 @@ def target_superheat(outdoor: float | None, wet_bulb: float | None) -> Target | 
     if outside is not None:
         return outside
     value, _ = table.at(dry, wet)
-    edge = Target(greater(value * F, 0.0), 0.8, table.source, "typical")
+    edge = Target(greater(value * F, MINIMUM_TARGET_SUPERHEAT), 0.8, table.source, "typical")
     off_blank = (value - 5) / FADING
     if columns:
         return _found_in_columns(table, dry, wet, value, edge, value < 5, off_blank)

@@ -286,8 +286,7 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     ),
     "charge-judged": _judged,
     "no-target-so-by-liquid": (
-        "This weather has no target superheat: a right charge leaves next to none, so that too much does not show in it. What "
-        "this machine’s own good day asks of its subcooling stands in for the target."
+        "This weather has no target superheat, so what this machine’s own good day asks of its subcooling stands in for it."
     ),
     "all-readings-agree": lambda d, f: (
         f"By {f['method']} alone that would not be sure (about {_chances(f)}), but no other reading speaks of a charge that "

@@ -86,7 +86,7 @@ def judge_charge(
     if not reasons and chance < rules.charge.sure <= sound:
         surest = max(holding, key=lambda doubt: doubt.weight, default=None)
         reasons += [surest.reason] if surest is not None else []
-    agree = _all_agree(leaning, ranked, doubted, rules)
+    agree = _all_agree(leaning, ranked, doubted, rules) if chance < rules.charge.sure else None
     if not reasons and chance < rules.charge.sure and agree is None:
         measured = [name for name in estimate.effects if name in visit.last.readings]
         improve = max(measured, key=lambda name: abs(estimate.effects[name]), default=None)
@@ -110,7 +110,7 @@ def judge_charge(
         )
     told = [Reason("no-target-so-by-liquid")] if by_liquid is not None else []
     told += [_verdict_reason(leaning, finding, by, rules)]
-    if agree is not None and chance < rules.charge.sure:
+    if agree is not None:
         told += [Reason("all-readings-agree", {"method": method, "chances": _likeliest(finding)})]
         chance = agree
     if heats:

@@ -11,7 +11,7 @@ was. Of what is left, the fault with the most points is the second.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from diagnose.diagnosis.findings import Finding
@@ -88,14 +88,18 @@ def asked_findings(rule: Rule, rules: Rulebook) -> list[tuple[str, frozenset[str
     return found
 
 
+def together(made: Iterable[Made]) -> dict[str, frozenset[str]]:
+    """The findings that any of these makes: finding -> words."""
+    found: dict[str, frozenset[str]] = {}
+    for its in made:
+        for name, words in its.items():
+            found[name] = found.get(name, frozenset()) | words
+    return found
+
+
 def made_by_charge(made: Mapping[str, Made], rules: Rulebook) -> dict[str, frozenset[str]]:
     """The findings that too little or too much charge makes: finding -> words."""
-    found: dict[str, frozenset[str]] = {}
-    for fault, its in made.items():
-        if rules.faults[fault].charge in ("low", "high"):
-            for name, words in its.items():
-                found[name] = found.get(name, frozenset()) | words
-    return found
+    return together(its for fault, its in made.items() if rules.faults[fault].charge in ("low", "high"))
 
 
 def explain_away(
@@ -105,10 +109,7 @@ def explain_away(
     if not ranked:
         return ExplainedAway()
     made = {place.fault: brings(place.fault, rules, facts) for place in ranked}
-    off: dict[str, frozenset[str]] = {}
-    for words in made.values():
-        for name, its_words in words.items():
-            off[name] = off.get(name, frozenset()) | its_words
+    off = together(made.values())
     firm = [
         name for name, f in findings.items() if name in off and f.chance(off[name]) >= rules.judgement.second_fault.firm
     ]

@@ -11,7 +11,7 @@ import numpy as np
 from diagnose.batch.columnwise.matching import EvidenceRows, Scored
 from diagnose.batch.columnwise.saying import Words
 from diagnose.diagnosis.ranking import HAIR
-from diagnose.diagnosis.second_fault import asked_findings, brings, made_by_charge, pull_apart
+from diagnose.diagnosis.second_fault import asked_findings, brings, made_by_charge, pull_apart, together
 from diagnose.rulebook import Applying, Rulebook
 
 
@@ -19,22 +19,22 @@ from diagnose.rulebook import Applying, Rulebook
 class Making:
     """What each fault makes on one kind of machine, and what each rule asks for; worked out once a kind.
 
-    made: fault -> finding -> words. off: finding -> every word that any fault makes. asked: pattern -> findings and words.
+    made: fault -> finding -> words. off: finding -> every word that any fault makes; of_charge: that a charge makes. asked:
+    pattern -> findings and words.
     """
 
     made: Mapping[str, Mapping[str, frozenset[str]]]
     off: Mapping[str, frozenset[str]]
+    of_charge: Mapping[str, frozenset[str]]
     asked: Mapping[int, list[tuple[str, frozenset[str]]]]
 
     @classmethod
     def of(cls, rules: Rulebook, applying: Applying, facts: Mapping[str, str]) -> Making:
         """What they make on a machine with these facts."""
         made = {fault: brings(fault, rules, facts) for fault in rules.faults}
-        names = {name for words in made.values() for name in words}
-        off = {name: frozenset().union(*(w.get(name, frozenset()) for w in made.values())) for name in names}
         numbers = {number for weighed in applying.weighed.values() for number, _, _ in weighed}
         asked = {n: asked_findings(rules.by_id[applying.patterns[n].id], rules) for n in numbers}
-        return cls(made, off, asked)
+        return cls(made, together(made.values()), made_by_charge(made, rules), asked)
 
 
 @dataclass(slots=True)
@@ -52,7 +52,7 @@ def explained(scored: Scored, words: Words, rules: Rulebook, making: Making, n: 
     off = {name: one.chance(making.off[name]) for name, one in words.items() if name in making.off}
     firm = {name: rows for name, chance in off.items() if (rows := chance >= figures.firm).any()}
     found = Explained(np.full(n, -1, dtype=np.int16), np.ones(n, dtype=bool), np.zeros(n, dtype=bool))
-    for name, its in made_by_charge(making.made, rules).items():
+    for name, its in making.of_charge.items():
         if name in firm and words[name].measured:
             found.of_charge |= firm[name] & (words[name].chance(its) >= figures.sure)
     for leader in np.unique(scored.order[0]):

@@ -27,7 +27,7 @@ from diagnose.quantities.plausibility.air import (
 )
 from diagnose.quantities.plausibility.bounds import beyond_the_plate, same_air
 from diagnose.quantities.plausibility.limits import PlausibilityLimits
-from diagnose.quantities.plausibility.misreadings import gauge_at_rest, misread, not_at_rest
+from diagnose.quantities.plausibility.misreadings import READ_AGAIN, gauge_at_rest, misread, not_at_rest
 from diagnose.quantities.plausibility.view import ATMOSPHERE, Doubt, ReadingsView, around, ramp, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.units.columns import choose, greater, holds, hypot, is_column, lesser, otherwise, usable
@@ -112,7 +112,6 @@ def doubts_of_any_machine(
 
 
 _PRESSURES = ("suction pressure", "liquid pressure")
-READ_AGAIN = "read-the-pressures-again"
 
 
 def _swapped_pressures(view: ReadingsView) -> Iterator[Doubt]:

@@ -36,6 +36,8 @@ from diagnose.quantities.plausibility.view import Doubt, ReadingsView, around
 from diagnose.units.columns import choose, holds, is_column, lesser, one_of, otherwise, usable
 from diagnose.visit.reason import Reason
 
+READ_AGAIN = "read-the-pressures-again"
+
 _BY_PRESSURE = (
     "superheat", "subcooling", "condensing over ambient", "return air over evaporating", "evaporating",
     "supply air over evaporating",
@@ -274,7 +276,7 @@ def _unit(view: ReadingsView, factor: float) -> Doubt:
         set_aside=(LOW, HIGH),
         holds_charge=True,
         holds_visit=True,
-        check="read-the-pressures-again",
+        check=READ_AGAIN,
     )
 
 

@@ -309,8 +309,8 @@ def _rival(
 
     To touch the charge, its own fault must lead every other one by `leads_by`, and "nothing wrong" at all, also where nothing
     spoke against that but what this fault makes. Faults that gauges cannot part (`one_doubt`) count as one. Where both
-    superheat and subcooling were measured it must have `least_share` as well. Over a fault that looks alike (`alike`) it must
-    lead by as much as makes a verdict sure. To leave it alone, no other fault may lead by more than `leads_by`.
+    superheat and subcooling were measured it must have `least_share` of all faults as well. Over a fault that looks alike
+    (`alike`) it must lead by as much as makes a verdict sure. To leave it alone, no other fault may lead by more than `leads_by`.
     """
     own = next((r for r in ranked if rules.faults[r.fault].charge == verdict), None)
     others = [r for r in ranked if r is not own]
@@ -323,18 +323,20 @@ def _rival(
         alike = next((group for group in rules.charge.one_doubt if rival.fault in group), [rival.fault])
         return sum(r.share for r in others if r.fault in alike)
 
+    of_all = own.share + sum(r.share for r in others if rules.faults[r.fault].charge != "right")
+    too_little = both_pairs and own.share < rules.charge.least_share * of_all
+
     def in_the_way(rival: Ranked) -> bool:
         # That nothing is wrong does not explain a reading outside the protocol's limits: it must only not be likelier.
         if rules.faults[rival.fault].charge == "right":
             return own.share < without_what_it_does_not_make(rival, own.fault, findings, rules, facts)
+        if too_little:
+            return True
         margin = rules.charge.leads_by
         if {own.fault, rival.fault} <= alike:
             margin = rules.charge.sure
         return own.share - weight(rival) < margin
 
-    strongest = max(others, key=weight)
-    if both_pairs and own.share < rules.charge.least_share:
-        return strongest
     return next((rival for rival in sorted(others, key=weight, reverse=True) if in_the_way(rival)), None)
 
 

@@ -285,7 +285,8 @@ class WrittenChargePolicy(Written):
         Between(0, 0.99, "A share from 0 to 0.99, for example 0.5."),
     ] = Field(
         0.0,
-        description="The share of its own fault before the charge is touched, where superheat and subcooling were measured.",
+        description="The share of all faults that its own must have before the charge is touched, where superheat and "
+        "subcooling were measured.",
     )
     finest_percent: Annotated[float, Between(1, 50, "From 1 to 50 percent.")] = Field(
         description="Charge amounts are not given more finely than this, in percent."

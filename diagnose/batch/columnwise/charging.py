@@ -258,6 +258,8 @@ def _rivals_of(
         ahead = np.array(others)[np.argmin(ranks[others], axis=0)]
         rival = np.where(shares[ahead, np.arange(rows.size)] - share > policy.leads_by, ahead, -1)
     else:
+        of_all = share + sum(shares[place] for place in others if charges[place] != "right")
+        too_little = both & (share < policy.least_share * of_all)
         weights, in_the_way = np.empty((len(others), rows.size)), np.zeros((len(others), rows.size), dtype=bool)
         for i, place in enumerate(others):
             fault = scored.faults[place]
@@ -272,10 +274,8 @@ def _rivals_of(
             margin: Any = policy.leads_by
             if own_name in alike and fault in alike:
                 margin = np.where(alike[own_name][rows] & alike[fault][rows], policy.sure, policy.leads_by)
-            in_the_way[i] = share - weights[i] < margin
-        strongest = _heaviest(weights, ranks[others], np.ones_like(in_the_way))
+            in_the_way[i] = too_little | (share - weights[i] < margin)
         rival = _heaviest(weights, ranks[others], in_the_way)
-        rival = np.where(both & (share < policy.least_share), strongest, rival)
         rival = np.where(rival >= 0, np.array(others)[rival], -1)
     leader = scored.order[0, rows]
     side_of = np.array([charge == side for charge in charges])

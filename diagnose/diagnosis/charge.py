@@ -99,7 +99,7 @@ def judge_charge(
     if not reasons and method == "superheat":
         reasons += _liquid_speaks_against(leaning, findings)
     if not reasons:
-        both = "superheat" in findings and "subcooling" in findings
+        both = not heats and "superheat" in findings and "subcooling" in findings
         facts = machine_facts(machine)
         rival = _rival(leaning, ranked, findings, rules, facts, both_pairs=both, alike=unparted(findings, rules))
         if rival is not None:
@@ -307,10 +307,11 @@ def _rival(
 ) -> Ranked | None:
     """The fault that stands in the way of this verdict; None where none does.
 
-    To touch the charge, its own fault must lead every other one by `leads_by`, and "nothing wrong" at all, also where nothing
-    spoke against that but what this fault makes. Faults that gauges cannot part (`one_doubt`) count as one. Where both
-    superheat and subcooling were measured it must have `least_share` of all faults as well. Over a fault that looks alike
-    (`alike`) it must lead by as much as makes a verdict sure. To leave it alone, no other fault may lead by more than `leads_by`.
+    To touch the charge, its own fault must lead every other one by `leads_by`, and "nothing wrong" at all, also where
+    nothing spoke against that but what this fault makes. Faults that gauges cannot part (`one_doubt`) count as one. Where
+    superheat and subcooling both show the charge (`both_pairs`) it must have `least_share` of all faults as well. Over a
+    fault that looks alike (`alike`) it must lead by as much as makes a verdict sure. To leave it alone, no other fault
+    may lead by more than `leads_by`.
     """
     own = next((r for r in ranked if rules.faults[r.fault].charge == verdict), None)
     others = [r for r in ranked if r is not own]

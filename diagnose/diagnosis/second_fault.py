@@ -34,7 +34,7 @@ class ExplainedAway(NamedTuple):
 
     first: those that the leading fault makes. second: the fault that explains others, if any. left: what neither makes.
     known: whether the leader, with the second, is a pattern at all. sure: what was measured and surely is off normal, whoever
-    makes it; of_charge: the part of it that a charge makes which is off.
+    makes it; of_charge: the part of it that a charge which is off is known by.
     """
 
     first: tuple[str, ...] = ()
@@ -97,9 +97,16 @@ def together(made: Iterable[Made]) -> dict[str, frozenset[str]]:
     return found
 
 
-def made_by_charge(made: Mapping[str, Made], rules: Rulebook) -> dict[str, frozenset[str]]:
-    """The findings that too little or too much charge makes: finding -> words."""
-    return together(its for fault, its in made.items() if rules.faults[fault].charge in ("low", "high"))
+def signs_of_charge(made: Mapping[str, Made], rules: Rulebook, facts: Mapping[str, str]) -> dict[str, frozenset[str]]:
+    """The findings that too little or too much charge makes and is known by: finding -> words.
+
+    What it makes besides, a high compression ratio say, comes of these, and of much else.
+    """
+    charge = [fault for fault in made if rules.faults[fault].charge in ("low", "high")]
+    known_by = {test for fault in charge for test in _asked(fault, rules, facts)}
+    its = together(made[fault] for fault in charge)
+    found = {name: frozenset(word for word in words if (name, word) in known_by) for name, words in its.items()}
+    return {name: words for name, words in found.items() if words}
 
 
 def explain_away(
@@ -121,7 +128,7 @@ def explain_away(
             and findings[name].estimate is not None
             and findings[name].chance(words[name]) >= rules.judgement.second_fault.sure
         )
-        for words in (off, made_by_charge(made, rules))
+        for words in (off, signs_of_charge(made, rules, facts))
     )
     leader = ranked[0]
     first = tuple(name for name in firm if _made(findings[name], off[name], made[leader.fault]))

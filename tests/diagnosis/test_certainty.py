@@ -214,11 +214,18 @@ def test_a_finding_that_the_leader_does_not_make_contradicts_it_by_itself(left: 
     assert contradicted(replace(d, explained=d.explained._replace(left=left))) is bool(left)
 
 
-def test_what_surely_is_off_leaves_no_machine_strongly_sound_and_no_charge_right() -> None:
-    """Half as much current again as the plate allows, and all else as it should be."""
+def test_what_surely_is_off_leaves_no_machine_strongly_sound() -> None:
+    """Half as much current again as the plate allows, and all else as it should be: the charge is not known by it."""
     d = examine(DEMO / "danger-current-above-the-plate.yaml")
     assert d.explained.sure == ("compressor current",)
     assert (d.faults[0].fault, d.faults[0].strength) == ("nothing-wrong", "fair")
+    assert (d.explained.of_charge, d.charge.verdict) == ((), "right")
+
+
+def test_no_charge_is_right_where_what_a_wrong_one_is_known_by_is_surely_off() -> None:
+    """The superheat of an orifice on its target, and 18 °F of subcooling."""
+    d = examine(visit(State(subcooling=18, condensing=100)))
+    assert d.explained.of_charge == ("subcooling",)
     assert [reason.code for reason in d.charge.reasons] == ["surely-off-normal"]
 
 

@@ -327,7 +327,8 @@ def test_the_charge_is_right_where_all_readings_say_so_together():
 @pytest.mark.parametrize(
     ("verdict", "own", "other", "held"),
     [("right", 0.5, 0.3, False), ("right", 0.3, 0.5, False), ("right", 0.3, 0.6, True),  # by more than 0.25
-     ("low", 0.63, 0.37, False), ("low", 0.62, 0.38, True), ("high", 0.63, 0.37, False), ("high", 0.62, 0.38, True)],
+     ("low", 0.63, 0.37, False), ("low", 0.62, 0.38, True), ("high", 0.63, 0.37, False), ("high", 0.62, 0.38, True),
+     ("low", 0.61, 0.3, False), ("low", 0.59, 0.3, True)],
 )  # fmt: skip
 def test_advice_must_lead_by_a_quarter_and_a_right_charge_only_not_lag_by_more(verdict, own, other, held):
     rules = load_rules()

@@ -27,6 +27,7 @@ RULES: Any = SimpleNamespace(
     },
     rules=(),
     states={},
+    evidence=lambda fault: (),
     charge=SimpleNamespace(one_doubt=()),
     judgement=JUDGEMENT,
 )
@@ -95,7 +96,12 @@ def world(one_doubt: tuple[tuple[str, ...], ...] = (), rules: tuple[Any, ...] = 
     """The two faults and "nothing wrong", and more; the states s (on where z is high) and, of the rules given."""
     known = {**RULES.faults, **faults}
     return SimpleNamespace(
-        faults=known, rules=rules, states={"s": None}, charge=SimpleNamespace(one_doubt=one_doubt), judgement=JUDGEMENT
+        faults=known,
+        rules=rules,
+        states={"s": None},
+        charge=SimpleNamespace(one_doubt=one_doubt),
+        judgement=JUDGEMENT,
+        evidence=lambda fault: (),
     )
 
 

@@ -103,7 +103,7 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("subcooling-not-low", "not low: rule out a restriction first",
      visit(State(superheat=20, subcooling=5, evaporating=38, condensing=93, split=14))),
     ("subcooling-does-not-fit", "does not fit a right charge well", visit(State(subcooling=3.8))),
-    ("surely-off-normal", "no sound machine shows this: compressor current very high", demo("danger-current-above-the-plate")),
+    ("surely-off-normal", "no sound machine shows this: subcooling very high", visit(State(subcooling=18, condensing=100))),
     ("much-speaks-against", "the other readings together are not those of a sound machine",
      visit(State(subcooling=3, evaporating=38, condensing=93, split=14))),
     ("airflow-not-confirmed", "Nobody has confirmed the airflow", DAY),

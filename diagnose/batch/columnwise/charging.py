@@ -118,7 +118,7 @@ def charged(
             "little-liquid-in-condenser",
             judged & (leaning == HIGH) & (chance_of(words, "subcooling", "low", "very low") > 0.5),
         )
-    _rivals(leaning, words, scored, rules, making, code, judged)
+    _rivals(leaning, words, scored, rules, making, code, judged, heats)
     verdict = judged & code.none
     result.verdict[verdict] = leaning[verdict]
     code.add("charge-judged", verdict)
@@ -212,13 +212,13 @@ def _hold_what_is_unsure(
 
 
 def _rivals(
-    leaning: Any, words: Words, scored: Scored, rules: Rulebook, making: Making, code: First, judged: Any
+    leaning: Any, words: Words, scored: Scored, rules: Rulebook, making: Making, code: First, judged: Any, heats: bool
 ) -> None:
     """See `charge._rival` and `_rival_reason`."""
     charges = [rules.faults[fault].charge for fault in scored.faults]
     alike = _unparted(words, rules, judged.size)
     both = np.zeros(judged.size, dtype=bool)
-    if "superheat" in words and "subcooling" in words:
+    if not heats and "superheat" in words and "subcooling" in words:
         both = words["superheat"].there & words["subcooling"].there
     ranks = np.argsort(scored.order, axis=0, kind="stable")
     for verdict, side in enumerate(VERDICTS):

@@ -11,7 +11,7 @@ import numpy as np
 from diagnose.batch.columnwise.matching import EvidenceRows, Scored
 from diagnose.batch.columnwise.saying import Words
 from diagnose.diagnosis.ranking import HAIR
-from diagnose.diagnosis.second_fault import asked_findings, brings, made_by_charge, pull_apart, together
+from diagnose.diagnosis.second_fault import asked_findings, brings, pull_apart, signs_of_charge, together
 from diagnose.rulebook import Applying, Rulebook
 
 
@@ -19,8 +19,8 @@ from diagnose.rulebook import Applying, Rulebook
 class Making:
     """What each fault makes on one kind of machine, and what each rule asks for; worked out once a kind.
 
-    made: fault -> finding -> words. off: finding -> every word that any fault makes; of_charge: that a charge makes. asked:
-    pattern -> findings and words.
+    made: fault -> finding -> words. off: finding -> every word that any fault makes; of_charge: by which a charge that is off
+    is known. asked: pattern -> findings and words.
     """
 
     made: Mapping[str, Mapping[str, frozenset[str]]]
@@ -34,7 +34,7 @@ class Making:
         made = {fault: brings(fault, rules, facts) for fault in rules.faults}
         numbers = {number for weighed in applying.weighed.values() for number, _, _ in weighed}
         asked = {n: asked_findings(rules.by_id[applying.patterns[n].id], rules) for n in numbers}
-        return cls(made, together(made.values()), made_by_charge(made, rules), asked)
+        return cls(made, together(made.values()), signs_of_charge(made, rules, facts), asked)
 
 
 @dataclass(slots=True)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from types import SimpleNamespace
 from typing import Any
 
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Evidence, Ranked
+from diagnose.rulebook.makes import Makes, asked_findings, makes
 
 
 def rule(points: float, **when: str) -> Any:
@@ -17,6 +19,21 @@ def rule(points: float, **when: str) -> Any:
 def entry(kind: str | None, *brings: tuple[str, str]) -> Any:
     made = SimpleNamespace(applies=(), findings=tuple((name, frozenset({word})) for name, word in brings))
     return SimpleNamespace(charge=kind, brings=(made,))
+
+
+class Book(SimpleNamespace):
+    """As much of a rule book as is given, whose rules speak for no fault."""
+
+    def evidence(self, fault: str) -> tuple[Any, ...]:
+        return ()
+
+    def spelled_out(self, asking: Any) -> Any:
+        book: Any = self
+        return asked_findings(asking, book)
+
+    def makes(self, facts: Mapping[str, str]) -> Makes:
+        book: Any = self
+        return makes(book, facts)
 
 
 def finding(name: str, word: str, sure: float = 1.0) -> Finding:

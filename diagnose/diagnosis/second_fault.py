@@ -11,14 +11,13 @@ was. Of what is left, the fault with the most points is the second.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import HAIR, Evidence, Ranked
-from diagnose.rulebook import Rule, Rulebook, in_its_mode
-
-Made = Mapping[str, frozenset[str]]  # finding -> words
+from diagnose.rulebook import Rulebook
+from diagnose.rulebook.makes import Made
 
 
 class Second(NamedTuple):
@@ -45,78 +44,14 @@ class ExplainedAway(NamedTuple):
     of_charge: tuple[str, ...] = ()
 
 
-def brings(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> dict[str, frozenset[str]]:
-    """The findings a fault makes by itself on such a machine: finding -> words.
-
-    A fault whose file does not say it is taken to make whatever its own rules ask for and "nothing wrong" does not.
-    """
-    entry = rules.faults[fault]
-    found: dict[str, frozenset[str]] = {}
-    if entry.charge == "right":
-        return found
-    for each in entry.brings:
-        if in_its_mode(each.applies, facts):
-            for name, words in each.findings:
-                found[name] = found.get(name, frozenset()) | words
-    if not entry.brings:
-        right = {test for f, e in rules.faults.items() if e.charge == "right" for test in _asked(f, rules, facts)}
-        for name, word in _asked(fault, rules, facts):
-            if (name, word) not in right:
-                found[name] = found.get(name, frozenset()) | {word}
-    return found
-
-
-def _asked(fault: str, rules: Rulebook, facts: Mapping[str, str]) -> list[tuple[str, str]]:
-    """Every finding with every word that the rules in favor of a fault ask for."""
-    speaking = (r for r in rules.evidence(fault) if r.points > 0 and r.speaks_of(facts))
-    return [(name, word) for rule in speaking for name, words in asked_findings(rule, rules) for word in words]
-
-
-def asked_findings(rule: Rule, rules: Rulebook) -> list[tuple[str, frozenset[str]]]:
-    """What a rule asks for, in findings and their words: a state stands for the findings it is concluded from."""
-    found = []
-    for name, words in rule.conditions:
-        if name in rules.states:
-            found += [
-                (leaf, allowed)
-                for other in rules.rules
-                if other.concludes is not None and other.concludes[0] == name and other.concludes[1] in words
-                for leaf, allowed in asked_findings(other, rules)
-            ]
-        else:
-            found.append((name, words))
-    return found
-
-
-def together(made: Iterable[Made]) -> dict[str, frozenset[str]]:
-    """The findings that any of these makes: finding -> words."""
-    found: dict[str, frozenset[str]] = {}
-    for its in made:
-        for name, words in its.items():
-            found[name] = found.get(name, frozenset()) | words
-    return found
-
-
-def signs_of_charge(made: Mapping[str, Made], rules: Rulebook, facts: Mapping[str, str]) -> dict[str, frozenset[str]]:
-    """The findings that too little or too much charge makes and is known by: finding -> words.
-
-    What it makes besides, a high compression ratio say, comes of these, and of much else.
-    """
-    charge = [fault for fault in made if rules.faults[fault].charge in ("low", "high")]
-    known_by = {test for fault in charge for test in _asked(fault, rules, facts)}
-    its = together(made[fault] for fault in charge)
-    found = {name: frozenset(word for word in words if (name, word) in known_by) for name, words in its.items()}
-    return {name: words for name, words in found.items() if words}
-
-
 def explain_away(
     ranked: Sequence[Ranked], findings: Mapping[str, Finding], rules: Rulebook, facts: Mapping[str, str]
 ) -> ExplainedAway:
     """Which findings the leading fault explains, which fault explains the others, and what nothing explains."""
     if not ranked:
         return ExplainedAway()
-    made = {place.fault: brings(place.fault, rules, facts) for place in ranked}
-    off = together(made.values())
+    makes = rules.makes(facts)
+    made, off = makes.of, makes.off
     firm = [
         name for name, f in findings.items() if name in off and f.chance(off[name]) >= rules.judgement.second_fault.firm
     ]
@@ -128,7 +63,7 @@ def explain_away(
             and findings[name].estimate is not None
             and findings[name].chance(words[name]) >= rules.judgement.second_fault.sure
         )
-        for words in (off, signs_of_charge(made, rules, facts))
+        for words in (off, makes.of_charge)
     )
     leader = ranked[0]
     first = tuple(name for name in firm if _made(findings[name], off[name], made[leader.fault]))
@@ -207,7 +142,7 @@ def _second(
 def _fresh(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Made, off: Made) -> dict[str, float]:
     """The findings off normal that a piece of evidence rests on, each with the share of it that the leader does not make."""
     found = {}
-    for name, words in asked_findings(e.rule, rules):
+    for name, words in rules.spelled_out(e.rule):
         if name in findings and words & off.get(name, frozenset()):
             new = words & off[name] - made.get(name, frozenset())
             if total := findings[name].chance(words):
@@ -222,11 +157,11 @@ def without_what_it_does_not_make(
 
     What neither makes says nothing of which of the two it is: it asks for a third.
     """
-    made = brings(fault, rules, facts)
+    made = rules.makes(facts).of[fault]
     spared = 0.0
     for e in place.evidence:
         if e.weight < 0:
-            asked = [(findings[name], words) for name, words in asked_findings(e.rule, rules) if name in findings]
+            asked = [(findings[name], words) for name, words in rules.spelled_out(e.rule) if name in findings]
             its = max((_explained(finding, words, made) for finding, words in asked), default=1.0)
             spared -= e.weight * (1.0 - its)
     return place.share * math.exp2(spared)
@@ -235,7 +170,7 @@ def without_what_it_does_not_make(
 def _excused(e: Evidence, findings: Mapping[str, Finding], rules: Rulebook, made: Made, its: Made, off: Made) -> float:
     """How much of an objection falls away because the leader makes the finding, or pulls it away from what the other makes."""
     most: float = 0
-    for name, words in asked_findings(e.rule, rules):
+    for name, words in rules.spelled_out(e.rule):
         if name not in findings:
             continue
         if words & off.get(name, frozenset()):

@@ -32,7 +32,6 @@ from math import prod
 from typing import NamedTuple
 
 from diagnose.diagnosis.ranking import Strength, shares, strength
-from diagnose.diagnosis.second_fault import brings
 from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.rulebook import Rulebook, in_its_mode
 
@@ -83,7 +82,7 @@ class Likelihoods:
 
     def __init__(self, rules: Rulebook, facts: Mapping[str, str]):
         self._rules = rules
-        self._made = {fault: brings(fault, rules, facts) for fault in rules.faults}
+        self._makes = rules.makes(facts)
         self._shows = {
             fault: {
                 n: b.shows for b in entry.brings if b.shows and in_its_mode(b.applies, facts) for n, _ in b.findings
@@ -100,11 +99,11 @@ class Likelihoods:
 
     def _worked_out(self, finding: str) -> dict[str, dict[str, float]]:
         words, figures = self._rules.findings[finding].words, self._rules.judgement.next_checks
-        off = frozenset().union(*(made.get(finding, frozenset()) for made in self._made.values()))
+        off = self._makes.off.get(finding)
         if not off:
             return {}
         found: dict[str, dict[str, float]] = {word: {} for word in words}
-        for fault, made in self._made.items():
+        for fault, made in self._makes.of.items():
             its = made.get(finding, frozenset())
             shows = self._shows[fault].get(finding, figures.shows) if its else 0
             left = max(0, 1.0 - shows - figures.strays)

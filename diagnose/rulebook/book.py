@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any, Literal, NamedTuple
@@ -27,6 +27,7 @@ from diagnose.rulebook.entries import (
 )
 from diagnose.rulebook.facts import applies, check_for, in_its_mode, of_mode
 from diagnose.rulebook.judgement import Judgement, judgement_of
+from diagnose.rulebook.makes import Makes, asked_findings, makes
 from diagnose.rulebook.matcher import Engine, Matcher, Pattern, PlainMatcher, matcher_for
 from diagnose.visit.fields import HEATING
 from diagnose.visit.own import NOTHING_OWN, Own
@@ -129,7 +130,8 @@ class Applying:
 
     rules: tuple[Rule, ...]
     patterns: tuple[Pattern, ...]
-    _more_special: Callable[[Rule], frozenset[str]] = field(repr=False, compare=False)
+    _book: Rulebook = field(repr=False, compare=False)
+    _facts: Mapping[str, str] = field(repr=False, compare=False)
 
     @cached_property
     def plain(self) -> PlainMatcher:
@@ -149,13 +151,18 @@ class Applying:
         return {}
 
     @cached_property
+    def makes(self) -> Makes:
+        """What each fault makes on such a machine."""
+        return makes(self._book, self._facts)
+
+    @cached_property
     def weighed(self) -> Mapping[str, tuple[WeighedRule, ...]]:
         """fault -> the rules that speak for or against it, as numbers; faults without a rule are left out."""
         number = {pattern.id: i for i, pattern in enumerate(self.patterns)}
         found: dict[str, list[WeighedRule]] = {}
         for rule in self.rules:
             if rule.fault and rule.id in number:
-                special = tuple(sorted(number[other] for other in self._more_special(rule) if other in number))
+                special = tuple(sorted(number[other] for other in self._book.more_special(rule) if other in number))
                 found.setdefault(rule.fault, []).append(WeighedRule(number[rule.id], rule.points, special))
         return {fault: tuple(weighed) for fault, weighed in found.items()}
 
@@ -353,6 +360,21 @@ class Rulebook:
     def _special(self) -> dict[str, frozenset[str]]:
         return {}
 
+    def spelled_out(self, rule: Rule) -> tuple[tuple[str, frozenset[str]], ...]:
+        """What a rule asks for, in findings and their words, its states spelled out; worked out once."""
+        found = self._spelled_out.get(rule.id)
+        if found is None:
+            found = self._spelled_out[rule.id] = asked_findings(rule, self)
+        return found
+
+    @cached_property
+    def _spelled_out(self) -> dict[str, tuple[tuple[str, frozenset[str]], ...]]:
+        return {}
+
+    def makes(self, facts: Mapping[str, str]) -> Makes:
+        """What each fault makes on a machine with these facts; worked out once for each kind."""
+        return self.applying(facts).makes
+
     def applying(self, facts: Mapping[str, str]) -> Applying:
         """What of the book speaks about a machine with these facts (see `machine_facts`); worked out once for each."""
         key = tuple(sorted((name, word) for name, word in facts.items() if name in self._asked))
@@ -360,13 +382,15 @@ class Rulebook:
         if found is None:
             rules = tuple(rule for rule in self.rules if rule.speaks_of(facts))
             patterns = (Pattern(r.id, r.when, r.either, r.concludes) for r in rules if r.when or r.either)
-            found = self._kept[key] = Applying(rules, tuple(patterns), self.more_special)
+            found = self._kept[key] = Applying(rules, tuple(patterns), self, dict(key))
         return found
 
     @cached_property
     def _asked(self) -> frozenset[str]:
-        """The machine facts that any rule asks for."""
-        return frozenset(name for rule in self.rules for name, _ in rule.applies) | {"mode"}
+        """The machine facts that any rule asks for, or what a fault makes."""
+        asked = [rule.applies for rule in self.rules]
+        asked += [brings.applies for entry in self.faults.values() for brings in entry.brings]
+        return frozenset(name for conditions in asked for name, _ in conditions) | {"mode"}
 
     @cached_property
     def _kept(self) -> dict[tuple[tuple[str, str], ...], Applying]:

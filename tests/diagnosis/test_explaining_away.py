@@ -6,12 +6,12 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from by_hand import entry, finding, place, rule
+from by_hand import Book, entry, finding, place, rule
 from judged import JUDGEMENT
 
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
-from diagnose.diagnosis.second_fault import ExplainedAway, asked_findings, explain_away
+from diagnose.diagnosis.second_fault import ExplainedAway, explain_away
 from diagnose.quantities.uncertainty import Estimate
 
 # By hand: the leader makes x high and y low, the other one z high.
@@ -19,7 +19,7 @@ WORDS = ("low", "normal", "high")
 
 
 MANY = tuple((f"m{i}", "high") for i in range(8))
-RULES: Any = SimpleNamespace(
+RULES: Any = Book(
     faults={
         "leader": entry(None, ("x", "high"), ("y", "low"), *MANY[4:]),
         "other": entry(None, ("z", "high"), *MANY[:4]),
@@ -27,7 +27,6 @@ RULES: Any = SimpleNamespace(
     },
     rules=(),
     states={},
-    evidence=lambda fault: (),
     charge=SimpleNamespace(one_doubt=()),
     judgement=JUDGEMENT,
 )
@@ -95,13 +94,8 @@ def test_how_much_may_be_off_where_nothing_is_wrong(count: int, known: bool) -> 
 def world(one_doubt: tuple[tuple[str, ...], ...] = (), rules: tuple[Any, ...] = (), **faults: Any) -> Any:
     """The two faults and "nothing wrong", and more; the states s (on where z is high) and, of the rules given."""
     known = {**RULES.faults, **faults}
-    return SimpleNamespace(
-        faults=known,
-        rules=rules,
-        states={"s": None},
-        charge=SimpleNamespace(one_doubt=one_doubt),
-        judgement=JUDGEMENT,
-        evidence=lambda fault: (),
+    return Book(
+        faults=known, rules=rules, states={"s": None}, charge=SimpleNamespace(one_doubt=one_doubt), judgement=JUDGEMENT
     )
 
 
@@ -246,4 +240,4 @@ def test_a_state_stands_for_the_findings_that_its_word_is_concluded_from() -> No
     other.concludes = ("t", "on")
     book = world(rules=(on, off, other, rule(1, x="high")))
     book.rules[-1].concludes = None
-    assert asked_findings(rule(1, s="on", x="low"), book) == [("z", frozenset({"high"})), ("x", frozenset({"low"}))]
+    assert book.spelled_out(rule(1, s="on", x="low")) == (("z", frozenset({"high"})), ("x", frozenset({"low"})))

@@ -13,7 +13,7 @@ from strategies import State, states, visit, with_readings
 from work import examples
 
 from diagnose import examine, load_rules
-from diagnose.diagnosis.second_fault import asked_findings, brings, explain_away
+from diagnose.diagnosis.second_fault import explain_away
 from diagnose.evaluation.model import merged
 from diagnose.report.pages import diagnosis_page
 from diagnose.report.sentences import said
@@ -63,9 +63,9 @@ def test_a_charge_verdict_beside_a_second_fault_says_that_the_amount_is_not_know
 
 def test_what_a_fault_makes_depends_on_the_metering_device(book):
     """A valve holds its superheat; behind an orifice an overcharge floods the evaporator (Rossi and Braun 1997)."""
-    assert "low" in brings("overcharge", book, ORIFICE)["superheat"]
-    assert "superheat" not in brings("overcharge", book, VALVE)
-    assert brings("nothing-wrong", book, ORIFICE) == {}
+    assert "low" in book.makes(ORIFICE).of["overcharge"]["superheat"]
+    assert "superheat" not in book.makes(VALVE).of["overcharge"]
+    assert book.makes(ORIFICE).of["nothing-wrong"] == {}
 
 
 SIGNS = {  # tests/reference/fault_signs.csv, Rossi and Braun 1997, fixed orifice: feature -> (finding, word for +, for -)
@@ -89,7 +89,7 @@ def test_every_published_sign_is_among_what_the_fault_makes(book):
     for row in rows("fault_signs.csv"):
         if row["source"].startswith("Rossi & Braun 1997") and row["feature"] in SIGNS and row["fault"] in PUBLISHED:
             finding, plus, minus = SIGNS[row["feature"]]
-            made = brings(PUBLISHED[row["fault"]], book, ORIFICE)
+            made = book.makes(ORIFICE).of[PUBLISHED[row["fault"]]]
             assert (plus if row["sign"] == "+" else minus) in made[finding], (row["fault"], row["feature"])
             checked += 1
     assert checked == 25
@@ -104,7 +104,7 @@ def test_every_finding_that_a_fault_rule_asks_for_beside_normal_is_said_to_be_ma
         (n, w)
         for f in book.faults
         for facts in machines_of_it
-        for n, words in brings(f, book, facts).items()
+        for n, words in book.makes(facts).of[f].items()
         for w in words
     }
     right = {(n, w) for r in book.evidence("nothing-wrong") if r.points > 0 for n, words in r.when for w in words}
@@ -112,7 +112,7 @@ def test_every_finding_that_a_fault_rule_asks_for_beside_normal_is_said_to_be_ma
     for fault in book.faults:
         for rule in book.evidence(fault):
             if rule.points >= 1.5 and len(rule.when) == 1 and book.faults[fault].charge != "right":
-                asked = [(name, w) for name, words in asked_findings(rule, book) for w in words]
+                asked = [(name, w) for name, words in book.spelled_out(rule) for w in words]
                 assert any(pair in made for pair in asked if pair not in right), rule.id
                 tried += 1
     assert tried > 15
@@ -121,7 +121,7 @@ def test_every_finding_that_a_fault_rule_asks_for_beside_normal_is_said_to_be_ma
 def test_a_fault_without_a_list_makes_what_its_own_rules_ask_for(book):
     bare = book.faults["overcharge"]._replace(brings=())
     without = dataclasses.replace(book, faults={**book.faults, "overcharge": bare})
-    made = brings("overcharge", without, ORIFICE)
+    made = without.makes(ORIFICE).of["overcharge"]
     assert {"high", "very high"} <= made["subcooling"]
     assert "normal" not in made.get("air temperature split", ())
 
@@ -220,4 +220,4 @@ def test_the_words_of_the_machine_reach_the_list():
     """`applies` of what a fault makes is asked of the visit's machine."""
     found = examine(visit(State(metering="TXV", superheat=2, subcooling=18, condensing=100)))
     facts = machine_facts(found.visit.machine)
-    assert "superheat" not in brings("overcharge", found.rules, facts)
+    assert "superheat" not in found.rules.makes(facts).of["overcharge"]

@@ -16,7 +16,6 @@ from work import examples
 
 from diagnose import Diagnosis, examine, load_rules
 from diagnose.diagnosis.ranking import rank, shares
-from diagnose.diagnosis.second_fault import brings
 from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, Outcome, expected_cost, forecast, hours
 from diagnose.rulebook import Rulebook, machine_facts
@@ -72,7 +71,7 @@ def test_a_finding_speaks_of_faults_also_through_a_state(book):
 def test_each_fault_has_some_word_and_seldom_one_that_it_does_not_make(book, metering):
     facts = {"metering": metering, "mode": "cooling"}
     likely = Likelihoods(book, facts)
-    made = {fault: brings(fault, book, facts) for fault in book.faults}
+    made = book.makes(facts).of
     for name in book.findings:
         words = likely.of(name)
         assert set(words) in (set(), set(book.findings[name].words))

@@ -305,7 +305,7 @@ def _without_what_it_does_not_make(
     place: int, own: str, rows: Any, scored: Scored, words: Words, making: Making
 ) -> Any:
     """See `second_fault.without_what_it_does_not_make`."""
-    made, spared = making.made[own], np.zeros(rows.size)
+    made, spared = making.makes.of[own], np.zeros(rows.size)
     for e in scored.evidence[scored.faults[place]]:
         weight = e.weight[rows]
         if e.points >= 0 or not weight.any():

@@ -11,30 +11,23 @@ import numpy as np
 from diagnose.batch.columnwise.matching import EvidenceRows, Scored
 from diagnose.batch.columnwise.saying import Words
 from diagnose.diagnosis.ranking import HAIR
-from diagnose.diagnosis.second_fault import asked_findings, brings, pull_apart, signs_of_charge, together
+from diagnose.diagnosis.second_fault import pull_apart
 from diagnose.rulebook import Applying, Rulebook
+from diagnose.rulebook.makes import Made, Makes
 
 
 @dataclass(frozen=True)
 class Making:
-    """What each fault makes on one kind of machine, and what each rule asks for; worked out once a kind.
+    """What each fault makes on one kind of machine, and what each pattern asks for in findings and words."""
 
-    made: fault -> finding -> words. off: finding -> every word that any fault makes; of_charge: by which a charge that is off
-    is known. asked: pattern -> findings and words.
-    """
-
-    made: Mapping[str, Mapping[str, frozenset[str]]]
-    off: Mapping[str, frozenset[str]]
-    of_charge: Mapping[str, frozenset[str]]
-    asked: Mapping[int, list[tuple[str, frozenset[str]]]]
+    makes: Makes
+    asked: Mapping[int, tuple[tuple[str, frozenset[str]], ...]]
 
     @classmethod
-    def of(cls, rules: Rulebook, applying: Applying, facts: Mapping[str, str]) -> Making:
-        """What they make on a machine with these facts."""
-        made = {fault: brings(fault, rules, facts) for fault in rules.faults}
+    def of(cls, rules: Rulebook, applying: Applying) -> Making:
+        """What they make where these rules apply."""
         numbers = {number for weighed in applying.weighed.values() for number, _, _ in weighed}
-        asked = {n: asked_findings(rules.by_id[applying.patterns[n].id], rules) for n in numbers}
-        return cls(made, together(made.values()), signs_of_charge(made, rules, facts), asked)
+        return cls(applying.makes, {n: rules.spelled_out(rules.by_id[applying.patterns[n].id]) for n in numbers})
 
 
 @dataclass(slots=True)
@@ -49,10 +42,10 @@ class Explained:
 def explained(scored: Scored, words: Words, rules: Rulebook, making: Making, n: int) -> Explained:
     """See `second_fault.explain_away`, with rows of one leader worked out together."""
     figures = rules.judgement.second_fault
-    off = {name: one.chance(making.off[name]) for name, one in words.items() if name in making.off}
+    off = {name: one.chance(making.makes.off[name]) for name, one in words.items() if name in making.makes.off}
     firm = {name: rows for name, chance in off.items() if (rows := chance >= figures.firm).any()}
     found = Explained(np.full(n, -1, dtype=np.int16), np.ones(n, dtype=bool), np.zeros(n, dtype=bool))
-    for name, its in making.of_charge.items():
+    for name, its in making.makes.of_charge.items():
         if name in firm and words[name].measured:
             found.of_charge |= firm[name] & (words[name].chance(its) >= figures.sure)
     for leader in np.unique(scored.order[0]):
@@ -77,7 +70,7 @@ def _of_leader(
     right = rules.faults[name_of].charge == "right"
     firmly = {name: where[rows] for name, where in firm.items()}
     firmly = {name: where for name, where in firmly.items() if where.any()}
-    its = {name: _made(words, name, off, making.made[name_of], rows) for name in firmly}
+    its = {name: _made(words, name, off, making.makes.of[name_of], rows) for name in firmly}
     first = {name: firmly[name] & its[name] for name in firmly}
     others = {name: firmly[name] & ~its[name] for name in firmly}
     n_first = _count(first, rows.size)
@@ -87,7 +80,7 @@ def _of_leader(
         best, new = _second(leader, rows, scored, words, rules, making)
         for place in np.unique(best[best >= 0]):
             which = best == place
-            made = making.made[scored.faults[int(place)]]
+            made = making.makes.of[scored.faults[int(place)]]
             own = {
                 name: which & rest & _made(words, name, off, made, rows) for name, rest in others.items() if rest.any()
             }
@@ -115,7 +108,7 @@ def _of_leader(
     doubtful = np.flatnonzero(~known)
     if doubtful.size:  # any one fault that makes all of it is a pattern, whoever leads
         all_by_one = np.zeros(doubtful.size, dtype=bool)
-        for made in making.made.values():
+        for made in making.makes.of.values():
             whole = np.ones(doubtful.size, dtype=bool)
             for name in firmly:
                 whole &= ~firmly[name][doubtful] | _made(words, name, off, made, rows[doubtful])
@@ -129,7 +122,7 @@ def _count(found: Mapping[str, Any], n: int) -> Any:
     return sum((rows.astype(np.int64) for rows in found.values()), np.zeros(n, dtype=np.int64))
 
 
-def _made(words: Words, name: str, off: Mapping[str, Any], made: Mapping[str, frozenset[str]], rows: Any) -> Any:
+def _made(words: Words, name: str, off: Mapping[str, Any], made: Made, rows: Any) -> Any:
     """See `second_fault._made`."""
     return 2 * words[name].chance(made.get(name, frozenset()))[rows] >= off[name][rows]
 
@@ -146,7 +139,7 @@ def _second(
     rank_of_best = np.full(rows.size, len(scored.faults))
     ranks = np.argsort(scored.order[:, rows], axis=0, kind="stable")
     new: dict[int, dict[str, Any]] = {}
-    made = making.made[name_of]
+    made = making.makes.of[name_of]
     for place, fault in enumerate(scored.faults):
         its = rules.faults[fault].charge
         if its == "right" or fault in alike or (charge is not None and its is not None):
@@ -155,7 +148,7 @@ def _second(
         few = np.flatnonzero(scored.speaking[place, rows] >= figures.net - HAIR)  # the leader's part only lessens it
         if not few.size:
             continue
-        points, fresh = _net(evidence, rows[few], words, making, made, making.made[fault])
+        points, fresh = _net(evidence, rows[few], words, making, made, making.makes.of[fault])
         enough = points >= figures.net - HAIR
         points = np.rint(points / HAIR)
         new[place] = {name: np.zeros(rows.size, dtype=bool) for name in fresh}
@@ -173,8 +166,8 @@ def _net(
     rows: Any,
     words: Words,
     making: Making,
-    made: Mapping[str, frozenset[str]],
-    its: Mapping[str, frozenset[str]],
+    made: Made,
+    its: Made,
 ) -> tuple[Any, dict[str, Any]]:
     """What is left of a fault's evidence without what the leader makes, points; and the findings that are new."""
     speaking, against = np.zeros(rows.size), np.zeros(rows.size)
@@ -188,7 +181,7 @@ def _net(
             most = np.zeros(rows.size)
             shares: dict[str, Any] = {}
             for name, allowed in asked:
-                off = making.off.get(name, frozenset())
+                off = making.makes.off.get(name, frozenset())
                 if allowed & off:
                     shares[name] = _share(
                         words, name, allowed & off - made.get(name, frozenset()), allowed, rows, shares.get(name)
@@ -201,7 +194,7 @@ def _net(
         else:
             excused = np.zeros(rows.size)
             for name, allowed in asked:
-                if allowed & making.off.get(name, frozenset()):
+                if allowed & making.makes.off.get(name, frozenset()):
                     part = _share(words, name, allowed & made.get(name, frozenset()), allowed, rows)
                     excused = np.maximum(excused, part)
                 elif pull_apart(name, made, its):

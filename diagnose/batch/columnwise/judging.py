@@ -69,7 +69,7 @@ class Kind:
             about = rules.about(facts)
             applying = about.applying(facts)
             number = {pattern.id: i for i, pattern in enumerate(applying.patterns)}
-            making = Making.of(about, applying, facts)
+            making = Making.of(about, applying)
             kept[key] = cls(facts, about, applying, compiled(applying.patterns), number, making)
         return kept[key]
 

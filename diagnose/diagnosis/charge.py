@@ -291,7 +291,7 @@ def look_alikes(findings: Mapping[str, Finding], rules: Rulebook) -> list[tuple[
     return [
         alike.faults
         for alike in rules.charge.unparted
-        if findings.keys().isdisjoint(alike.parted_by)
+        if not any(chance_of(findings, name, *words) > 0.5 for name, words in alike.parted_by)
         and all(chance_of(findings, name, *words) > 0.5 for name, words in alike.findings)
     ]
 

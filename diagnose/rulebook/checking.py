@@ -213,13 +213,10 @@ def _policy(known: Known, read: Gathered) -> WrittenChargePolicy | None:
         known.cited(spot / "source", alike.source)
         known.applies(spot / "applies", alike.applies)
         _words(known, alike.findings, spot / "findings")
-        for kind, names, all_of in (
-            ("faults", alike.faults, known.faults),
-            ("parted_by", alike.parted_by, known.words),
-        ):
-            for j, name in enumerate(names):
-                if name not in all_of:
-                    known.missing(spot / kind / j, name, "a fault" if kind == "faults" else "a finding", all_of)
+        _words(known, alike.parted_by, spot / "parted_by")
+        for j, name in enumerate(alike.faults):
+            if name not in known.faults:
+                known.missing(spot / "faults" / j, name, "a fault", known.faults)
     return first.entry
 
 

@@ -218,7 +218,7 @@ def _loose_ends(book: Rulebook) -> Iterator[str]:
     named += [n for u in book.charge.unparted for n in u.faults]
     yield from (f"{name} is no fault" for name in named if name not in book.faults)
     yield from (f"{e.fault} cites nothing" for e in book.faults.values() if not e.usual_source)
-    alike = [n for u in book.charge.unparted for n in (*u.parted_by, *(name for name, _ in u.findings))]
+    alike = [name for u in book.charge.unparted for name, _ in (*u.parted_by, *u.findings)]
     for name in [n for e in book.faults.values() for b in e.brings for n, _ in b.findings] + alike:
         if name not in words:
             yield f"{name} is no finding"

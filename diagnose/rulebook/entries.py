@@ -247,11 +247,11 @@ class FaultEntry(NamedTuple):
 
 
 class Unparted(NamedTuple):
-    """Faults of which none may be said strongly while these findings stand and none of `parted_by` is known."""
+    """Faults of which none may be said strongly while these findings stand and nothing of `parted_by` is known."""
 
     faults: tuple[str, ...]
     findings: Conditions
-    parted_by: tuple[str, ...]
+    parted_by: Conditions
     source: tuple[str, ...]
     applies: Conditions = ()
 

@@ -265,7 +265,9 @@ class WrittenUnparted(Written):
     findings: Annotated[dict[str, Words], shape(type="object", additionalProperties=WORDS, minProperties=1)] = Field(
         description="Each finding with the words of it under which they look alike."
     )
-    parted_by: list[str] = Field(description="The findings that part them; one is enough.")
+    parted_by: Annotated[dict[str, Words], shape(type="object", additionalProperties=WORDS)] = Field(
+        description="The findings that part them, each with the words that do; one is enough."
+    )
     source: Source
     applies: Applies = Field({})
 

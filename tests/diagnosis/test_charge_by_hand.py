@@ -186,14 +186,26 @@ def test_why_a_rival_holds_the_verdict(ranked: list[Ranked], against: str, code:
     assert charge._rival_reason(theirs, ranked, "low", "superheat", BOOK).code == code
 
 
-@pytest.mark.parametrize(("chance", "known", "alike"), [(0.51, False, True), (0.5, False, False), (0.51, True, False)])
+PARTED = finding("standing pressure", "at saturation")
+
+
+@pytest.mark.parametrize(
+    ("chance", "known", "alike"),
+    [
+        (0.51, (), True),
+        (0.5, (), False),
+        (0.51, (PARTED,), False),
+        (0.51, (finding("charge changed", "added"),), False),
+        # Nobody knows of anything: one of the two was done all the same.
+        (0.51, (finding("charge changed", "no"), finding("recent opening", "no")), True),
+    ],
+)
 def test_faults_look_alike_while_their_findings_stand_and_nothing_parts_them(
-    chance: float, known: bool, alike: bool
+    chance: float, known: tuple[Finding, ...], alike: bool
 ) -> None:
     pair = next(pair for pair in BOOK.charge.unparted if "overcharge" in pair.faults)
     seen = {name: Finding(name, {sorted(words)[0]: chance, "none": 1 - chance}) for name, words in pair.findings}
-    if known:
-        seen["standing pressure"] = finding("standing pressure", "at saturation")
+    seen |= {one.name: one for one in known}
     assert charge.unparted(seen, BOOK) == (frozenset(pair.faults) if alike else frozenset())
 
 

@@ -177,6 +177,11 @@ def test_it_fits_narrow_and_wide_and_fields_are_large_enough(served: Any, browse
         ".filter(e => !(e.labels?.length || e.getAttribute('aria-label') || e.textContent.trim())).length"
     )
     assert unnamed == 0
+    typed(page, "machine/name", "W" * 300)
+    page.evaluate("scrollTo(0, 0)")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 1280
+    page.set_viewport_size({"width": 360, "height": 740})
+    assert page.evaluate("document.getElementById('answer').getBoundingClientRect().top") < 90
     context.close()
 
 
@@ -191,7 +196,10 @@ def test_the_answer_is_shown_whole_and_follows_in_two_lines(served: Any, browser
         if path != "machine/metering":
             typed(page, path, value)
     answered(page, "STOP:")
-    assert page.locator("#changed").is_visible()
+    typed(page, "readings/liquid pressure", "330")
+    page.locator("#changed", has_text="Liquid pressure").wait_for()
+    typed(page, "readings/liquid pressure", "640")
+    answered(page, "STOP:")
     assert page.evaluate("(e => e.scrollHeight <= e.clientHeight + 1)(document.getElementById('answer'))")
     page.evaluate("scrollTo(0, 0)")
     page.locator("#bar").wait_for(state="hidden")

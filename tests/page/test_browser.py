@@ -206,6 +206,9 @@ def test_the_answer_is_shown_whole_and_follows_in_two_lines(served: Any, browser
     page.evaluate("scrollTo(0, 2500)")
     page.locator("#bar", has_text="STOP: Switch the machine off").wait_for()
     assert page.locator("#bar").bounding_box()["height"] < 740 / 4
+    page.locator("#complaint").scroll_into_view_if_needed()  # far below the form
+    page.locator("#bar").wait_for(state="hidden")
+    page.evaluate("scrollTo(0, 2500)")
     page.click("#bar")
     assert page.evaluate("scrollY") == 0
     page.click("#open-visits")
@@ -392,6 +395,8 @@ def more_about_the_answer(page: Any) -> None:
     for what in ("full", "next", "pictures", "lesson"):
         page.click(f'[data-page="{what}"]')
         until(page, "document.querySelectorAll('#told > *').length > 1")
+        tall = "[...document.querySelectorAll('#told .mark')].filter((e) => e.getBoundingClientRect().height > 40).length"
+        assert page.evaluate(tall) == 0, what  # points and "Care" are not broken into two lines
     page.click("#why")
     page.locator("#told", has_text="Score").wait_for()
     page.click("#teach")

@@ -385,7 +385,12 @@ async function start() {
   const open = remembered("open");
   try { record = (await all()).find((r) => r.id === open) ?? record; } catch (error) { keeps = false; tell(cannotKeep(error)); }
   new ResizeObserver(() => { document.documentElement.style.scrollPaddingTop = `${$("bar").offsetHeight + 8}px`; }).observe($("bar"));
-  new IntersectionObserver(([seen]) => $("bar").classList.toggle("shown", !seen.isIntersecting && scrollY > 0)).observe($("answer"));
+  const there = new Set();  // the bar is for typing: not beside the answer itself, nor over practice, whose machine is another
+  const bar = new IntersectionObserver((seen) => {
+    for (const { target, isIntersecting } of seen) there[isIntersecting ? "add" : "delete"](target.id);
+    $("bar").classList.toggle("shown", there.has("form") && !there.has("answer"));
+  });
+  for (const id of ["answer", "form"]) bar.observe($(id));
   $("bar").addEventListener("click", () => scrollTo(0, 0));
   form = await ask("form");
   build();

@@ -395,7 +395,9 @@ def more_about_the_answer(page: Any) -> None:
     for what in ("full", "next", "pictures", "lesson"):
         page.click(f'[data-page="{what}"]')
         until(page, "document.querySelectorAll('#told > *').length > 1")
-        tall = "[...document.querySelectorAll('#told .mark')].filter((e) => e.getBoundingClientRect().height > 40).length"
+        tall = (
+            "[...document.querySelectorAll('#told .mark')].filter((e) => e.getBoundingClientRect().height > 40).length"
+        )
         assert page.evaluate(tall) == 0, what  # points and "Care" are not broken into two lines
     page.click("#why")
     page.locator("#told", has_text="Score").wait_for()

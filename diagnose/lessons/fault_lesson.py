@@ -79,8 +79,8 @@ def _predict(fault: str) -> Iterator[Block]:
     """Where this lesson's own machine can be turned to the fault, before its figures are read."""
     if places := [f"#what-if/{fault}/{device.replace(' ', '%20')}" for device in presets().get(fault, ())]:
         yield line(
-            "Predict before you read on: which way do superheat, subcooling and the two saturation temperatures go? The phone "
-            f"page turns the machine of this lesson, at its address with {' or '.join(places)} added."
+            "Predict before you read on: which way do superheat, subcooling and the two saturation temperatures go? Then try "
+            f"it: the phone page turns the machine of this lesson if you add {' or '.join(places)} to its address."
         )
 
 

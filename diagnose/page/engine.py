@@ -17,12 +17,14 @@ from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.page.form import Told, fields_for, form_of
 from diagnose.quantities.uncertainty import absolute
-from diagnose.report.blocks import Block, as_data
+from diagnose.report.blocks import Block, line
 from diagnose.report.changed import changed_text, sensitivity_page
 from diagnose.report.dangers import danger_text
+from diagnose.report.field import held_short
 from diagnose.report.first_screen import first_screen
 from diagnose.report.following import next_page
 from diagnose.report.handover import handover_page
+from diagnose.report.layout import as_page, together
 from diagnose.report.news import news_page
 from diagnose.report.pages import diagnosis_page
 from diagnose.report.trace import why_page
@@ -65,7 +67,7 @@ class Engine:
         return {
             "problems": problems,
             "wrong": [],
-            "screen": [as_data(block) for block in first_screen(d, more="")[:-1]],
+            "screen": as_page(_short(d)),
             "stop": d.stop,
             "dangers": [danger_text(d, danger)[0] for danger in d.dangers],
             "first": d.faults[0].fault if d.faults else "",
@@ -82,8 +84,8 @@ class Engine:
             "status": "outside" if d.outside else "not ready" if d.not_ready else "diagnosed",
             "checks": [
                 {
-                    "ask": c.ask,
-                    "why": c.why,
+                    "ask": together(c.ask),
+                    "why": together(c.why),
                     "minutes": c.minutes,
                     "fields": list(fields_for(c.gives, kept, self.rules)),
                 }
@@ -101,7 +103,7 @@ class Engine:
         `report customer`, `report office`, and `compare` with an earlier visit, before the repair. Raises InputProblems."""
         word, _, of = what.partition(" ")
         if word == "lesson" and of:
-            return {"blocks": [as_data(b) for b in self._lesson(of, system)]}
+            return {"blocks": as_page(self._lesson(of, system))}
         d = self._examined(visit).told_in(system)
         pages: dict[str, Callable[[], list[Block]]] = {
             "full": lambda: diagnosis_page(d),
@@ -113,7 +115,7 @@ class Engine:
             "compare": lambda: _compared(self._examined(earlier or {}), d),
             "report": lambda: handover_page(d, "office" if of == "office" else "customer", drawn=True),
         }
-        return {"blocks": [as_data(b) for b in pages[word]()]}
+        return {"blocks": as_page(pages[word]())}
 
     def _examined(self, visit: dict[str, Any]) -> Diagnosis:
         return examine(_without(visit, dict(self._unreadable(visit))), self.rules)
@@ -124,7 +126,7 @@ class Engine:
             newer = from_data(json.loads(book))
         except (NotABook, ValueError):
             return {"blocks": [], "why": "It is written for a newer program; what differs is told after the change."}
-        return {"blocks": [as_data(b) for b in news_page(self.rules, newer)]}
+        return {"blocks": as_page(news_page(self.rules, newer))}
 
     def _lesson(self, of: str, system: System) -> list[Block]:
         from diagnose import lessons
@@ -157,7 +159,7 @@ class Engine:
             }
             for name, by in found.moved.items()
         ]
-        return {"figures": figures, "screen": [as_data(b) for b in first_screen(found.d, more="")[:-1]]}
+        return {"figures": figures, "screen": as_page(_short(found.d))}
 
     def practice(self, seed: int, hard: bool, asked: list[str], system: System) -> Told:
         """Where a practice visit stands; see `practice.sitting`."""
@@ -214,6 +216,16 @@ class Engine:
                     except VisitError as error:
                         first = error.problems[0]
                         yield f"{section}/{name}", f"{first.what}. {first.fix}".replace(f"`{name}`: ", "")
+
+
+def _short(d: Diagnosis) -> Iterator[Block]:
+    """The first screen without its last line; why nothing is judged is no part of the headline."""
+    for block in first_screen(d, more="")[:-1]:
+        if block.kind == "answer" and d.held and block.text.startswith(short := held_short(d)):
+            yield block._replace(text=short)
+            yield line(block.text.removeprefix(short).strip())
+        else:
+            yield block
 
 
 def examine_line(section: str, name: str, value: object, rules: Rulebook) -> None:

@@ -23,7 +23,10 @@ OFFERED: Mapping[str, tuple[str, ...]] = {
     "time": ("min", "h"),
 }
 """Units to choose from beside a field, where there are more than the usual one of each system."""
-GROUPS = ("Machine", "Air side", "What is seen", "Gauges and lines", "More of the machine", "More readings")
+GROUPS = (
+    "Machine", "Air side", "What is seen", "If the compressor is not running", "Gauges and lines", "More of the machine",
+    "More readings",
+)  # fmt: skip
 AIR = ("air thermometers", "humidity meter")
 
 
@@ -34,7 +37,7 @@ def form_of(rules: Rulebook) -> Told:
         if field.section in ("machine", "readings") and (field.question or field.name in (MINUTES, DEFROSTED)):
             groups[_group(field)].append(_field(field))
     for name, size in LINE_SET.items():
-        groups[GROUPS[4]].append(_field(size, path=f"machine/{LINES.name}/{name}"))
+        groups[GROUPS[5]].append(_field(size, path=f"machine/{LINES.name}/{name}"))
     for name, entry in rules.seen.items():
         shown = {
             "path": f"seen/{name}",
@@ -42,7 +45,9 @@ def form_of(rules: Rulebook) -> Told:
             "hint": entry.ask or "",
             "choices": entry.words,
         }
-        groups[GROUPS[2]].append({**shown, "first": True, "modes": modes_of_seen(name, rules)})
+        groups[GROUPS[3] if _stops(name, rules) else GROUPS[2]].append(
+            {**shown, "first": True, "modes": modes_of_seen(name, rules)}
+        )
     for listed in groups.values():
         listed.sort(key=lambda f: 0 if f["path"] == "machine/name" else f.get("asked") or 99)
     return {
@@ -50,6 +55,12 @@ def form_of(rules: Rulebook) -> Told:
         "book": rules.name,
         "faults": {name: entry.name for name, entry in rules.faults.items()},
     }
+
+
+def _stops(name: str, rules: Rulebook) -> bool:
+    """Whether it is looked at only to find what keeps a compressor from running."""
+    weighed = {rule.fault for rule in rules.rules if name in rule.findings and rule.fault}
+    return weighed == {"compressor-not-running"}
 
 
 def modes_of_seen(name: str, rules: Rulebook) -> list[str]:
@@ -64,10 +75,10 @@ def modes_of_seen(name: str, rules: Rulebook) -> list[str]:
 
 def _group(field: Field | Word) -> str:
     if field.section == "machine":
-        return GROUPS[0] if field.asked or field.name == "name" else GROUPS[4]
+        return GROUPS[0] if field.asked or field.name == "name" else GROUPS[5]
     if isinstance(field, Field) and field.instrument in AIR:
-        return GROUPS[1] if field.asked else GROUPS[5]
-    return GROUPS[3] if field.asked else GROUPS[5]
+        return GROUPS[1] if field.asked else GROUPS[6]
+    return GROUPS[4] if field.asked else GROUPS[6]
 
 
 def _field(field: Field | Word, path: str = "") -> Told:

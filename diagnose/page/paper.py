@@ -46,15 +46,15 @@ def paper_form(rules: Rulebook, system: System = "us", mode: str = "cooling") ->
         ]
         for group in form_of(rules)["groups"]
     }
-    machine, air, seen, gauges, more, readings = (groups[name] for name in GROUPS)
+    machine, air, seen, standing, gauges, more, readings = (groups[name] for name in GROUPS)
     degree, difference = ("°F", "°F") if system == "us" else ("°C", "K")
     values: dict[str, Any] = {
         "title": f"Visit in {mode}",
         "care": CARE,
         "front": [("Machine", machine), ("Air side", air), ("Gauges and lines", gauges)],
         "worked": [(n, how, degree if n in TEMPERATURES else difference) for n, how in WORKED_OUT[mode]],
-        "seen": seen,
-        "back": [(GROUPS[5], readings), (GROUPS[4], more)],
+        "seen": [*seen, *standing],
+        "back": [(GROUPS[6], readings), (GROUPS[5], more)],
         "lines": LINES,
         "book": rules.name,
     }

@@ -13,7 +13,7 @@ from diagnose.practice.exercise import GAVE_UP, Exercise
 from diagnose.practice.feedback import judged
 from diagnose.practice.figures import fact, shown
 from diagnose.practice.judging import known_answer
-from diagnose.report.blocks import as_data
+from diagnose.report.layout import as_page
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import BAD_VISIT
@@ -57,4 +57,4 @@ def answer(made: Exercise, asked: Sequence[str], said: str, because: str, rules:
     """The answer judged, with the lesson of the hidden fault. Raises InputProblems for what is no answer."""
     known = said if said == GAVE_UP else known_answer(said, rules)
     found = judged(made, asked, known, rules, because=because, system=system)
-    return {"blocks": [as_data(b) for b in found.blocks], "right": found.right, "minutes": found.minutes}
+    return {"blocks": as_page(found.blocks), "right": found.right, "minutes": found.minutes}

@@ -40,7 +40,7 @@ TO_WRITE: tuple[tuple[str, str], ...] = (
 )
 TITLE = "What is wrong with these machines?"
 INTRO = (
-    "Each visit below is to a simulated machine on a harbour street that is on no map, read with the errors of real "
+    "Each visit below is to a simulated machine on a harbor street that is on no map, read with the errors of real "
     "instruments. Each machine hides one fault, or none. Work out superheat and subcooling, find the target, and say what "
     "is wrong before you touch the charge. If the readings do not settle it, say what to measure next."
 )

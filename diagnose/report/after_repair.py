@@ -38,7 +38,7 @@ _PUT = {
     "cannot be told": "cannot be told",
 }
 LAW = "Log it: many places ask for it by law (for example 40 CFR 82, subpart F, in the United States)."
-LOG = "To the log belong also the date, who did it, where the leak was and how it was sealed, and the cylinder."
+LOG = "The log also needs the date, who did it, where the leak was, how it was sealed, and the cylinder."
 
 
 def compare_page(c: Comparison, units: System | None = None, full: bool = False, more: str = "") -> list[Block]:
@@ -187,8 +187,9 @@ def _row(s: Shift, system: System) -> tuple[str, ...]:
 
 def _explained() -> Iterator[Block]:
     yield line(
-        "Unrepaired is the earlier figure in today’s air, had nothing been done. What lies off it by more than the errors of "
-        "both visits (95 of 100) has moved, and is judged by which way the fault moves it; less cannot be told."
+        "“Unrepaired” is what the earlier figure would be in today’s air if nothing had been done. What is off it by more than "
+        "the errors of both visits (95 of 100) has moved, and is judged by which way the fault moves it; a smaller change "
+        "cannot be told from error."
     )
 
 

@@ -19,7 +19,7 @@ def changed_text(before: Diagnosis, now: Diagnosis, line: str) -> str:
     """
     if not (before.faults and now.faults):
         if before.faults or now.faults:
-            return f"{upper_first(line) or 'The last changes'}: {'now judged' if now.faults else 'no longer judged'}."
+            return f"{upper_first(line) or 'The last entries'}: {'now judged' if now.faults else 'no longer judged'}."
         return ""
     was = {place.fault: place.share for place in before.faults}
     moved = [(place.fault, was.get(place.fault, 0.0), place.share) for place in now.faults]
@@ -27,7 +27,7 @@ def changed_text(before: Diagnosis, now: Diagnosis, line: str) -> str:
     if not moved:
         return ""
     told = ", ".join(f"{name_of(fault, now.rules)} {a:.2f} → {b:.2f}" for fault, a, b in moved)
-    return f"{upper_first(line) or 'The last changes'}: {told}."
+    return f"{upper_first(line) or 'The last entries'}: {told}."
 
 
 def sensitivity_page(d: Diagnosis) -> list[Block]:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from diagnose.diagnosis.costs import Costs, FaultSize, NoCosts, PercentRange
 
 _UNKNOWN = {
-    "cost-size-unknown": "What this fault costs depends on its size, which these readings do not show. Measure the airflow, "
-    "and dry and wet bulb of the return and supply air: they give the capacity that is left.",
+    "cost-size-unknown": "What this fault costs depends on its size, which these readings do not show. It takes the "
+    "airflow, and dry and wet bulb of both return and supply air: they give the capacity that is left.",
     "cost-charge-unknown": "What this costs depends on how far the charge is off, which these readings do not show. That takes "
     "a charge verdict with superheat and subcooling, and the outdoor and return air.",
-    "cost-charge-open": "What this costs depends on how far the charge is off, which temperatures no longer show. Measure "
-    "the airflow, and dry and wet bulb of the return and supply air: they give the cooling that is left.",
+    "cost-charge-open": "What this costs depends on how far the charge is off, which temperatures no longer show. It "
+    "takes the airflow, and dry and wet bulb of both return and supply air: they give the capacity that is left.",
     "cost-air-disagrees": "What this costs cannot be told: what was measured in the air contradicts the published figures for "
-    "such a charge. Measure the airflow, and dry and wet bulb of the return and supply air.",
+    "such a charge. Measure the airflow, and dry and wet bulb of both return and supply air, again.",
     "cost-airflow-unknown": "What this costs depends on how much air is missing: measure the indoor airflow.",
 }
 

@@ -24,9 +24,14 @@ def _environment() -> Environment:
     return made
 
 
+_WHOLE = re.compile(r"\bR-\d+\w*|\b\d{4}-\d\d-\d\d\b")
+
+
 def told(text: str) -> Markup:
-    """A sentence with what stands between backticks set as code; all of it escaped."""
-    return Markup(re.sub(r"`([^`]+)`", r"<code>\1</code>", str(escape(text))))
+    """A sentence with what stands between backticks set as code; all of it escaped. A refrigerant's name and a date are
+    not broken at their hyphens."""
+    marked = re.sub(r"`([^`]+)`", r"<code>\1</code>", str(escape(text)))
+    return Markup(_WHOLE.sub(r'<span class="whole">\g<0></span>', marked))
 
 
 def page(template: str, values: dict[str, Any]) -> str:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
-from diagnose.report.blocks import Block
+from diagnose.report.blocks import Block, as_data
 
 WIDTH = 80
 LAST = 20  # so far the last column alone gives way
@@ -64,6 +64,18 @@ def as_text(blocks: Sequence[Block], width: int = WIDTH) -> str:
 def together(text: str) -> str:
     """The text with spaces that do not break between a number, its ± and its unit."""
     return _TOGETHER.sub(NO_BREAK, text)
+
+
+def unbroken(block: Block) -> Block:
+    """The block with all of its texts kept together like that, for a page that breaks lines by itself."""
+    return block._replace(
+        text=together(block.text), rows=tuple(tuple(together(cell) for cell in row) for row in block.rows)
+    )
+
+
+def as_page(blocks: Iterable[Block]) -> list[dict[str, object]]:
+    """The blocks for a program that draws them."""
+    return [as_data(unbroken(block)) for block in blocks]
 
 
 def _wrap(text: str, mark: str, width: int, indent: str | None = None) -> list[str]:

@@ -9,7 +9,7 @@ from typing import Any
 from diagnose.report import html
 from diagnose.report.blocks import Block
 from diagnose.report.html import slug
-from diagnose.report.layout import together
+from diagnose.report.layout import unbroken
 
 CARE = "Take care"
 CONTENTS = 4  # sections from which a page begins with a list of them
@@ -25,7 +25,7 @@ def web_page(
     contents: a long page begins with a list of its sections. fold: sections are closed until they are touched; on paper they
     are all open. template: `handover.html` for a report of few sheets; more: what only that template shows.
     """
-    blocks = [block._replace(text=together(block.text), rows=_kept(block.rows)) for block in blocks]
+    blocks = [unbroken(block) for block in blocks]
     at = next((i for i, block in enumerate(blocks) if block.kind == "answer"), -1)
     above, title = blocks[: max(at, 0)], blocks[at].text if at >= 0 else "Lesson"
     lead: list[Block] = []
@@ -58,10 +58,6 @@ def web_page(
             **(more or {}),
         },
     )
-
-
-def _kept(rows: tuple[tuple[str, ...], ...]) -> tuple[tuple[str, ...], ...]:
-    return tuple(tuple(together(cell) for cell in row) for row in rows)
 
 
 def _once(head: Block, body: Sequence[Block]) -> list[Block]:

@@ -177,6 +177,44 @@ def test_it_fits_narrow_and_wide_and_fields_are_large_enough(served: Any, browse
         ".filter(e => !(e.labels?.length || e.getAttribute('aria-label') || e.textContent.trim())).length"
     )
     assert unnamed == 0
+    typed(page, "machine/name", "W" * 300)
+    page.evaluate("scrollTo(0, 0)")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 1280
+    page.set_viewport_size({"width": 360, "height": 740})
+    assert page.evaluate("document.getElementById('answer').getBoundingClientRect().top") < 90
+    context.close()
+
+
+STOPPED = {**TYPED, "machine/metering": "TXV", "readings/liquid pressure": "640"}
+
+
+def test_the_answer_is_shown_whole_and_follows_in_two_lines(served: Any, browser_type: Any, tmp_path: Path) -> None:
+    context = opened(browser_type, tmp_path / "kept")
+    page = ready(context, f"http://127.0.0.1:{served.server_port}/")
+    page.locator('[data-path="machine/metering"] select').select_option("TXV")
+    for path, value in STOPPED.items():
+        if path != "machine/metering":
+            typed(page, path, value)
+    answered(page, "STOP:")
+    typed(page, "readings/liquid pressure", "330")
+    page.locator("#changed", has_text="Liquid pressure").wait_for()
+    typed(page, "readings/liquid pressure", "640")
+    answered(page, "STOP:")
+    assert page.evaluate("(e => e.scrollHeight <= e.clientHeight + 1)(document.getElementById('answer'))")
+    page.evaluate("scrollTo(0, 0)")
+    page.locator("#bar").wait_for(state="hidden")
+    page.evaluate("scrollTo(0, 2500)")
+    page.locator("#bar", has_text="STOP: Switch the machine off").wait_for()
+    assert page.locator("#bar").bounding_box()["height"] < 740 / 4
+    page.locator("#complaint").scroll_into_view_if_needed()  # far below the form
+    page.locator("#bar").wait_for(state="hidden")
+    page.evaluate("scrollTo(0, 2500)")
+    page.click("#bar")
+    assert page.evaluate("scrollY") == 0
+    page.click("#open-visits")
+    page.click("#new")
+    answered(page, "Not ready")
+    page.locator("#changed").wait_for(state="hidden")  # another visit is no change of this one
     context.close()
 
 
@@ -331,7 +369,7 @@ def test_by_keyboard_alone_and_the_verdict_is_said_once(served: Any, browser_typ
         assert place.evaluate("e => e === document.activeElement"), path
         assert place.evaluate("e => getComputedStyle(e).outlineStyle") == "solid"
         assert place.evaluate(
-            "e => e.getBoundingClientRect().top >= document.getElementById('answer').getBoundingClientRect().bottom - 1"
+            "e => e.getBoundingClientRect().top >= document.getElementById('bar').getBoundingClientRect().bottom - 1"
         ), path
         page.keyboard.type(given[path])
     page.locator("#spoken", has_text="Most likely: low refrigerant charge").wait_for(state="attached")
@@ -357,6 +395,10 @@ def more_about_the_answer(page: Any) -> None:
     for what in ("full", "next", "pictures", "lesson"):
         page.click(f'[data-page="{what}"]')
         until(page, "document.querySelectorAll('#told > *').length > 1")
+        tall = (
+            "[...document.querySelectorAll('#told .mark')].filter((e) => e.getBoundingClientRect().height > 40).length"
+        )
+        assert page.evaluate(tall) == 0, what  # points and "Care" are not broken into two lines
     page.click("#why")
     page.locator("#told", has_text="Score").wait_for()
     page.click("#teach")

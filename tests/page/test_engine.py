@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from dataclasses import replace
@@ -16,7 +17,7 @@ from diagnose.page import engine
 from diagnose.page.build import ALL_THE_SAME, LEFT_OUT
 from diagnose.page.engine import Engine
 from diagnose.report import first_screen
-from diagnose.report.blocks import as_data
+from diagnose.report.layout import as_page
 from diagnose.report.wording import number
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.data import to_data
@@ -71,7 +72,7 @@ def test_the_answer_is_that_of_the_desk(page: Engine, book: Rulebook) -> None:
 
     told = page.look(VISIT, "us")
     desk = examine(VISIT, book)
-    assert told["screen"] == [as_data(b) for b in first_screen(desk)[:-1]]
+    assert told["screen"] == as_page(first_screen(desk)[:-1])
     assert told["first"] == desk.faults[0].fault
     assert page.result(VISIT) == desk.to_dict()
 
@@ -86,7 +87,21 @@ def test_what_cannot_be_read_is_told_at_its_place_and_the_rest_is_answered(page:
 def test_an_empty_page_has_an_answer_too(page: Engine) -> None:
     told = page.look({"machine": {}, "readings": {}, "seen": {}}, "us")
     assert told["status"] == "not ready"
-    assert told["screen"]
+    headline, why = told["screen"][:2]
+    assert headline["text"] == "Not ready to judge."
+    assert "too little to go on" in why["text"]
+
+
+def test_figures_stay_with_their_units(page: Engine) -> None:
+    charge = next(block for block in page.look(VISIT, "us")["screen"] if block.get("lead") == "Charge:")
+    assert re.search(r"\d\xa0±\xa0\d\.\d\xa0°F", charge["text"])
+
+
+def test_what_only_a_standing_compressor_asks_for_stands_apart(page: Engine) -> None:
+    groups = {group["title"]: [f["path"] for f in group["fields"]] for group in page.form()["groups"]}
+    standing = groups["If the compressor is not running"]
+    assert {"seen/contactor", "seen/windings", "seen/breaker"} <= set(standing)
+    assert {"seen/air filter", "seen/outdoor fan", "seen/leak"} <= set(groups["What is seen"])
 
 
 def test_lines_that_cannot_be_right_together_are_told(page: Engine) -> None:
@@ -211,7 +226,7 @@ def told_news(page: Engine, newer: Rulebook) -> dict[str, list[str]]:
     for block in page.news(stored(newer))["blocks"]:
         if block["kind"] == "heading":
             title = block["text"]
-        found.setdefault(title, []).append(block["text"])
+        found.setdefault(title, []).append(block["text"].replace("\xa0", " "))
     return {title: texts[1:] if title else texts for title, texts in found.items()}
 
 

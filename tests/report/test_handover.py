@@ -22,7 +22,7 @@ from diagnose.diagnosis.after_repair import Outcome, compare
 from diagnose.diagnosis.costs import Costs
 from diagnose.diagnosis.ranking import STRENGTHS
 from diagnose.page.engine import Engine
-from diagnose.report import Block, as_markdown, as_text
+from diagnose.report import Block, as_markdown, as_text, layout
 from diagnose.report.blocks import as_data
 from diagnose.report.costs import costs_text
 from diagnose.report.dangers import SENTENCES
@@ -242,7 +242,7 @@ def test_the_command_writes_each_form_and_the_phone_asks_for_the_same(book: Rule
     data = {"machine": {"refrigerant": "R-410A", "metering": "TXV"}, "readings": {"suction pressure": "118 psig"}}
     for whose in COPIES:
         told = Engine(book).told(f"report {whose}", data, "us")["blocks"]
-        page = [as_data(block) for block in handover_page(examine(data, book), whose, drawn=True)]
+        page = layout.as_page(handover_page(examine(data, book), whose, drawn=True))
         assert json.loads(json.dumps(told)) == json.loads(json.dumps(page))
 
 

@@ -9,6 +9,7 @@ import sys
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 from commands import run
@@ -305,3 +306,23 @@ def test_a_page_printed_without_utf8_is_the_same_page() -> None:
 def test_what_stands_between_backticks_is_set_as_code_and_all_is_escaped() -> None:
     html = web_page([Block("answer", "x"), Block("text", "Write `rated <airflow>` & `SEER`.")])
     assert "<p>Write <code>rated &lt;airflow&gt;</code> &amp; <code>SEER</code>.</p>" in html
+
+
+def test_a_refrigerant_and_a_date_are_not_broken_and_headings_show_no_backticks() -> None:
+    head = Block("heading", "State `compressor` on R-410A")
+    page = web_page([Block("answer", "Visits since 2026-01-05"), *[head, Block("line", "said")] * 4])
+    assert '<span class="whole">2026-01-05</span></h1>' in page
+    assert page.count('State <code>compressor</code> on <span class="whole">R-410A</span>') == 8
+    assert "`" not in Page(page).said
+
+
+def test_fingers_in_gloves_can_open_a_section(in_browser: InBrowser) -> None:
+    def heights(page: Any) -> list[float]:
+        page.set_viewport_size({"width": 360, "height": 740})
+        page.set_content(web_page(blocks_of("low-charge-orifice"), contents=False, fold=True))
+        found: list[float] = page.evaluate(
+            "[...document.querySelectorAll('summary')].map(e => e.getBoundingClientRect().height)"
+        )
+        return found
+
+    assert min(in_browser(heights)) >= 40

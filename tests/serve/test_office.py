@@ -135,7 +135,7 @@ def test_every_page_of_a_visit(tmp_path: Path, book: Rulebook) -> None:
         machine = client.page("/office/machines/1")
         assert "<svg" in machine
         assert f"/office/visits/{id}" in machine
-        assert "Good day: 2026-04-03" in machine
+        assert 'Good day: <span class="whole">2026-04-03</span>' in machine
         assert "diagnose history" not in machine
         for path, words in (
             ("", "As it was entered"),

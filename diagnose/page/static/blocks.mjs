@@ -10,8 +10,9 @@ export function el(name, attributes = {}, ...children) {
   return made;
 }
 
-// What stands between backticks is set as code.
-export const words = (text) => text.split(/`([^`]+)`/).map((part, i) => i % 2 ? el("code", {}, part) : part);
+// What stands between backticks is set as code; a refrigerant's name and a date stay on one line.
+export const words = (text) => text.split(/`([^`]+)`/).flatMap((part, i) => i % 2 ? el("code", {}, part) : whole(part));
+const whole = (text) => text.split(/(\bR-\d+\w*|\b\d{4}-\d\d-\d\d\b)/).map((part, i) => i % 2 ? el("span", { class: "whole" }, part) : part);
 export const sentence = (block) => [block.lead ? el("span", { class: "lead" }, block.lead) : null, block.lead ? " " : null, ...words(block.text ?? "")];
 const KINDS = {
   answer: (b) => el("h2", {}, ...sentence(b)),

@@ -163,6 +163,7 @@ async function typed(f, text) {
 
 // -- the answer ---------------------------------------------------------------------------------------------------------------
 let asked = 0;
+let about = "";
 async function look() {
   const mine = ++asked;
   const answer = await ask("look", visit(), record.system);
@@ -173,16 +174,19 @@ async function look() {
     const kind = block.lead === "STOP:" ? "stop" : block.lead === "Danger:" ? "danger" : block.kind === "answer" ? "said" : "";
     return el("p", { class: kind }, ...sentence(block));
   });
-  const top = lines.filter((_, i) => ["STOP:", "Danger:", "Charge:", "Doubtful:"].includes(answer.screen[i].lead) || answer.screen[i].kind === "answer");
+  const top = lines.filter((_, i) => ["STOP:", "Danger:", "Charge:", "Doubtful:"].includes(answer.screen[i].lead) || ["answer", "line"].includes(answer.screen[i].kind));
   const rest = lines.filter((line, i) => !top.includes(line) && answer.screen[i].lead !== "Next:");
   const ranked = answer.ranked?.length ? el("ol", { id: "ranked" }, ...answer.ranked.map((r) => el("li", {}, `${r.name}: share ${r.share.toFixed(2)}, ${r.strength}`))) : null;
   $("answer").replaceChildren(...(answer.error ?? answer.wrong ?? []).map((text) => el("p", { class: "problem" }, ...words(text))), ...top,
     rest.length || ranked ? el("details", { open: $("answer").querySelector("details")?.open ?? false }, el("summary", {}, "Why, and how sure"), ...rest, ranked, el("div", { id: "turning" })) : "");
   $("answer").querySelector("details")?.addEventListener("toggle", sensitivity);
+  $("bar").replaceChildren(...top.filter((line) => line.matches(".stop, .said")).map((line) => el("p", { class: line.className }, el("span", {}, line.textContent))));
   speak([...(answer.error ?? answer.wrong ?? []), ...top.map((line) => line.textContent)].join(" "));
   sensitivity();
-  $("changed").textContent = answer.changed ?? "";
-  $("changed").hidden = !answer.changed;
+  const changed = about === record.id ? answer.changed : "";  // another visit is no change of this one
+  about = record.id;
+  $("changed").textContent = changed ?? "";
+  $("changed").hidden = !changed;
   next(answer.checks ?? []);
   if (answer.first) $("fault").value = answer.first;
   await keepAnswer(answer);
@@ -215,7 +219,7 @@ function next(checks) {
   section.hidden = !checks.length;
   if (section.contains(document.activeElement)) return;
   section.replaceChildren(...checks.slice(0, 1).map((check) => el("div", { class: "card" }, el("h2", {}, "Next"),
-    el("p", {}, ...words(`${check.ask} (${check.minutes} min)`)), el("p", { class: "hint" }, ...words(check.why)),
+    el("p", {}, ...words(`${check.ask} (${check.minutes}\u00a0min)`)), el("p", { class: "hint" }, ...words(check.why)),
     el("div", { class: "buttons" }, ...check.fields.map((path) => el("button", { type: "button", onclick: () => go(path) }, fields().find((f) => f.path === path)?.label ?? path))))));
 }
 function go(path) {
@@ -380,7 +384,14 @@ async function start() {
   $("where").textContent = safe ? "They stay on this phone until you delete them; nobody else has them unless you send or share them." : "They are on this phone only, and the browser may clear them when space runs short. Save what matters as a file.";
   const open = remembered("open");
   try { record = (await all()).find((r) => r.id === open) ?? record; } catch (error) { keeps = false; tell(cannotKeep(error)); }
-  new ResizeObserver(() => { document.documentElement.style.scrollPaddingTop = `${$("answer").offsetHeight + 8}px`; }).observe($("answer"));
+  new ResizeObserver(() => { document.documentElement.style.scrollPaddingTop = `${$("bar").offsetHeight + 8}px`; }).observe($("bar"));
+  const there = new Set();  // the bar is for typing: not beside the answer itself, nor over practice, whose machine is another
+  const bar = new IntersectionObserver((seen) => {
+    for (const { target, isIntersecting } of seen) there[isIntersecting ? "add" : "delete"](target.id);
+    $("bar").classList.toggle("shown", there.has("form") && !there.has("answer"));
+  });
+  for (const id of ["answer", "form"]) bar.observe($(id));
+  $("bar").addEventListener("click", () => scrollTo(0, 0));
   form = await ask("form");
   build();
   show();

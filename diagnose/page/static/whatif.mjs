@@ -1,4 +1,4 @@
-// What if: turn a machine of the simulator, say first which way each figure goes, then see.
+// What if: change a machine of the simulator, say first which way each figure goes, then see.
 import { el, drawn } from "./blocks.mjs";
 import { ask } from "./program.mjs";
 

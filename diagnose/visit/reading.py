@@ -14,6 +14,7 @@ from diagnose.visit.instruments import read_instruments
 from diagnose.visit.machine import of_both, read_machine
 from diagnose.visit.model import Machine, System, Visit
 from diagnose.visit.own import NOTHING_OWN, Own
+from diagnose.visit.parts import in_parts, value_at
 from diagnose.visit.reason import Reason
 from diagnose.visit.rounds import read_rounds
 from diagnose.visit.sheet import EXAMPLES, LEAST_ASKED, MOST_ASKED, At, Sheet, as_text, quoted
@@ -70,9 +71,8 @@ def _case(document: Document) -> At:
 
 def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None, mode: str | None = None) -> Visit:
     """inherited, mode: of a baseline, the instruments it was read with and what the machine did where it does not say."""
-    data: object = sheet.document.data
-    for step in sheet.root:
-        data = data[step] if isinstance(data, (Mapping, list)) else None  # type: ignore[index]
+    sheet.document = in_parts(sheet.document, sheet.root, sheet.own)
+    data = value_at(sheet.document.data, sheet.root)
     if data is None:
         sheet.bad((), "the visit is empty", "Write at least `machine:` and `readings:`.")
     top = sheet.mapping(data, ())

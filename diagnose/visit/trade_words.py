@@ -402,15 +402,17 @@ def _told(name: str, section: Section) -> str:
     return f"`{name}` ({place})" if place else f"`{name}`"
 
 
+HEADED: tuple[Section, ...] = ("machine", "readings", "instruments")
+"""The parts of a visit whose lines are told by their names alone."""
+
+
 def elsewhere(section: Section | None, word: str) -> str:
     """Where a line belongs that stands in the wrong part of a visit; empty where no part has it."""
     if section in ("line set", "refrigerant"):
         return ""
-    for other in ("machine", "readings", "instruments"):
-        found = meant(other, word) if other != section else ()
-        if len(found) == 1:
-            return f"It belongs under `{other}:`, as `{found[0]}`."
-    return ""
+    found = {part: names[0] for part in HEADED if part != section and len(names := meant(part, word)) == 1}
+    places = ", or ".join(f"under `{part}:`, as `{name}`" for part, name in found.items())
+    return f"It belongs {places}." if found else ""
 
 
 def misspelt(word: str, known: Iterable[str]) -> str:

@@ -10,7 +10,7 @@ import yaml
 from doubtful import BASELINES, DOUBTS, NOTES
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import State, states, visit, with_readings
+from strategies import State, states, visit, with_machine, with_readings
 from work import examples
 
 from diagnose import examine, report
@@ -241,3 +241,15 @@ def test_on_a_machine_on_which_nothing_is_doubtful_a_check_only_makes_surer(stat
     assert next_checks(d)
     for told in (words(as_text(first_screen(d))), words(as_text(next_page(d)))):
         assert ("Nothing more is needed. To be surer: " in told) == surer
+
+
+LOW = State(superheat=25, subcooling=3, condensing=93, split=15)
+HIGH = State(superheat=3, subcooling=18, condensing=100, split=18)
+
+
+@pytest.mark.parametrize(("state", "told"), [(LOW, "Never add to"), (HIGH, "Never trim"), (State(), "")])
+def test_a_machine_that_is_charged_by_weight_alone_is_trimmed_by_no_temperature(state: State, told: str) -> None:
+    d = examine(with_machine(visit(state), metering="capillary tube"))
+    assert d.charge.verdict == {LOW: "low", HIGH: "high"}.get(state, "right")
+    found = re.findall("Never (?:add to|trim)", words(" ".join(screen(d))))
+    assert found == ([told] if told else [])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import Any
 
 from diagnose import units
 from diagnose.visit.fields import CHOICES, MACHINE_WORDS, SAME_AS, SECTIONS, Section
@@ -34,13 +35,14 @@ def in_parts(document: Document, at: At = (), own: Own = NOTHING_OWN) -> Documen
         elif not parts and isinstance(item, str | bool) and not instead(word) and not misspelt(word, SECTIONS):
             looked_at.append(word)
     goes |= dict.fromkeys(looked_at, "seen") if goes else {}
-    there = {part: {} if top.get(part) is None else top[part] for part in goes.values()}
+    named_so = {"name": top["machine"]} if isinstance(top.get("machine"), str) else top.get("machine")
+    there: dict[str, Any] = {part: (named_so if part == "machine" else top.get(part)) or {} for part in goes.values()}
     moved = {w: part for w, part in goes.items() if isinstance(found := there[part], Mapping) and w not in found}
     if not moved:
         return document
     arranged = {word: item for word, item in top.items() if word not in moved}
     for word, part in moved.items():
-        arranged[part] = {**(arranged.get(part) or {}), word: top[word]}
+        arranged[part] = there[part] = {**there[part], word: top[word]}
 
     def place(old: At) -> At:
         word = old[len(at)] if old[: len(at)] == at and len(old) > len(at) else None

@@ -46,6 +46,7 @@ def fits(d: Diagnosis) -> None:
         assert len(lines) <= LINES
         assert all(len(text) <= 80 for text in lines)
         assert all(text.strip() for text in lines)
+        assert ".." not in "".join(lines)
 
 
 @pytest.mark.parametrize("name", [*(f"demo/{name}" for name in SOME), *OTHERS])

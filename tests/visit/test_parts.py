@@ -29,8 +29,15 @@ def test_each_line_finds_its_part(name):
     assert visit_from(flat(VISITS[name])) == visit_from(VISITS[name])
 
 
+def test_a_machine_that_is_only_named_has_its_name():
+    found = visit_from({"machine": "net loft", "refrigerant": "R-410A", "low side": "118 psig"})
+    assert found == visit_from(
+        {"machine": {"name": "net loft", "refrigerant": "R-410A"}, "readings": {"low side": "118 psig"}}
+    )
+
+
 def test_a_line_is_told_of_where_it_is_written():
-    text = "refrigerant: R-410A\nreadings:\nsuction pressure: 118 psgi\nsubcooling: 10 F\npower: off\n"
+    text = "refrigerant: R-410A\nreadings:\nsuction pressure: 118 psgi\nsubcool: 10 F\npower: off\n"
     with pytest.raises(VisitError) as caught:
         visit_in(yamlfile.parse(text, "pasted"))
     assert [(p.line, p.column, p.fix) for p in caught.value.problems] == [

@@ -179,6 +179,12 @@ def test_a_verdict_that_waits_for_a_doubtful_reading_asks_for_it_first(reading, 
     assert next_checks(found)[0].check == check
 
 
+def test_an_outdoor_probe_in_the_sun_makes_no_compressor_weak():
+    """Condensing hardly above such air, the pressures look too close together."""
+    found = examine(with_readings(visit(State(metering="TXV", condensing=105)), outdoor_air_temperature="104 F"))
+    assert (found.faults[0].fault, found.charge.verdict) == ("nothing-wrong", "do not judge")
+
+
 def test_dirt_is_cleaned_first():
     assert asked(visit(State()) | {"seen": {"air filter": "dirty"}})[0] == "clean-what-is-dirty"
 

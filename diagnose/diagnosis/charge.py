@@ -32,6 +32,7 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
         "subcooling-by-a-doubted-clamp": "measure-subcooling",
         "superheat-not-measured": "measure-superheat",
         "condensing-not-measured": "measure-condensing",
+        "running-time-not-confirmed": "note-the-minutes",
     }
 )
 """Caveats on which the verdict hangs, and the check that settles each: it goes before all others and before the charge."""

@@ -259,3 +259,11 @@ def test_a_machine_that_is_charged_by_weight_alone_is_trimmed_by_no_temperature(
     assert d.charge.verdict == {LOW: "low", HIGH: "high"}.get(state, "right")
     found = re.findall("Never (?:add to|trim)", words(" ".join(screen(d))))
     assert found == ([told] if told else [])
+
+
+@pytest.mark.parametrize(("state", "told"), [(LOW, "Add nothing yet"), (HIGH, "Take out nothing yet"), (State(), "")])
+def test_nobody_acts_on_a_machine_of_which_nobody_noted_how_long_it_ran(state: State, told: str) -> None:
+    """A machine that was just started looks undercharged."""
+    d = examine(with_readings(visit(state), minutes_running=None))
+    assert (d.faults[0].strength, next_checks(d)[0].check) == ("fair", "note-the-minutes")
+    assert re.findall("(?:Add|Take out) nothing yet", words(" ".join(screen(d)))) == ([told] if told else [])

@@ -3,13 +3,41 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any, get_args
 
 import typer
 
-from diagnose.cli.shared import NEGATIVE, AltitudeOption, As, OutOption, PageOption, group, put_blocks
+from diagnose.cli.shared import NEGATIVE, AltitudeOption, As, Commands, OutOption, PageOption, group, put_blocks
 
-lookup_app = group("One figure, with its source.")
+
+class _Figures(Commands):
+    """Commands that are given figures: `118 psi` is one of them, also without quotes."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Words that are one value together, as the shell parted them, become one."""
+        joined: list[str] = []
+        for word in args:
+            joined.append(word)
+            while len(joined) > 1 and _is_value(together := " ".join(joined[-2:])):
+                joined[-2:] = [together]
+        return super().parse_args(ctx, joined)
+
+
+def _is_value(text: str) -> bool:
+    from diagnose import units
+
+    if not text[:2].strip("+-.")[:1].isdigit():
+        return False
+    for kind in get_args(units.Kind):
+        try:
+            units.parse(text, kind)
+        except units.UnitError:
+            continue
+        return True
+    return False
+
+
+lookup_app = group("One figure, with its source.", _Figures)
 
 
 def _looked_up(name: str, *given: str | None, how: As | None, output: Path | None) -> None:

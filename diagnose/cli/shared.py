@@ -30,10 +30,10 @@ class Commands(TyperGroup):
             stop(error)
 
 
-def group(text: str) -> typer.Typer:
+def group(text: str, commands: type[Commands] = Commands) -> typer.Typer:
     """A set of commands with its help."""
     return typer.Typer(
-        cls=Commands,
+        cls=commands,
         help=text,
         no_args_is_help=True,
         add_completion=False,

@@ -30,6 +30,9 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
         "subcooling-not-low": "clamp-the-drier",
         "subcooling-not-measured": "measure-subcooling",
         "subcooling-by-a-doubted-clamp": "measure-subcooling",
+        "superheat-not-measured": "measure-superheat",
+        "condensing-not-measured": "measure-condensing",
+        "running-time-not-confirmed": "note-the-minutes",
     }
 )
 """Caveats on which the verdict hangs, and the check that settles each: it goes before all others and before the charge."""
@@ -252,6 +255,10 @@ def _caveats(
     if method == "subcooling":
         if verdict != "low" and any(doubt.told and doubt.reason.code == "liquid-clamp-reads-air" for doubt in doubts):
             found.append(Reason("subcooling-by-a-doubted-clamp"))
+        if verdict == "low" and "superheat" not in findings:
+            found.append(Reason("superheat-not-measured"))
+        elif verdict == "high" and "condensing over ambient" not in findings:
+            found.append(Reason("condensing-not-measured"))
     elif "subcooling" not in findings:
         if verdict != "right":
             found.append(Reason("subcooling-not-measured", {"verdict": verdict}))

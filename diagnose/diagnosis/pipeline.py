@@ -75,6 +75,9 @@ def complete(d: Diagnosis) -> Diagnosis:
     return replace(d, assumed=(*assumed(d.visit), *unusual(d)))
 
 
+READ_AGAIN = "read-what-is-doubtful-again"
+"""What clears a doubt about readings that names no check of its own."""
+
 # -- the steps ---------------------------------------------------------------------------------------------------------
 
 
@@ -203,7 +206,14 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     first += [check for check in harmful if check and check != WATCH]
     # What hinders it is set right first; then it runs 15 minutes anyway.
     first += [wait if check == WAIT else check for check in sorted(asked, key=WAIT.__eq__)]
-    first += [doubt.check for doubt in d.doubts if doubt.check and doubt.firm]
+    waits_for = d.charge.reasons if isinstance(d.charge, NoVerdict) and not standing else ()
+    again = [
+        doubt.check or READ_AGAIN
+        for doubt in d.doubts
+        if doubt.reason in waits_for
+        or (doubt.firm and doubt.check)  # one that is not firm may keep the charge back as well
+    ]
+    first += sorted(again, key=lambda check: d.rules.checks[check].minutes if check in d.rules.checks else 0.0)
     back = ["come-back-in-other-weather"] if any(rule.findings for rule in waiting) else []  # no machine changes
     sound = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge == "right"
     first += back if sound else []  # a fault that leads is repaired today

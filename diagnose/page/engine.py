@@ -316,14 +316,15 @@ def as_yaml(visit: Mapping[str, Any]) -> str:
 def from_yaml(text: str) -> Mapping[str, Any]:
     """The mapping in a visit file. Raises VisitError where it is none."""
     from diagnose import yamlfile
+    from diagnose.visit.parts import in_parts
 
+    own = _ENGINE[0].rules.own if _ENGINE else Own()
     try:
-        document = yamlfile.parse(text, "")
+        data = yamlfile.parse(text, "").data
     except InputProblems as error:
         raise VisitError(error.problems) from None
-    data = document.data
-    found = data.get("visit", data) if isinstance(data, Mapping) else data
-    Visit.parse(found, _ENGINE[0].rules.own if _ENGINE else Own())  # type: ignore[arg-type]
+    found = in_parts(yamlfile.from_data(data.get("visit", data) if isinstance(data, Mapping) else data), (), own).data
+    Visit.parse(found, own)  # type: ignore[arg-type]
     return found  # type: ignore[return-value]
 
 

@@ -65,6 +65,12 @@ def _mass_text(kg: float, system: System) -> str:
     return mass_text(kg, kg, system).partition(" to ")[2]
 
 
+def acts_otherwise(d: Diagnosis) -> bool:
+    """Whether a verdict that the charge is off is not acted on as on other machines: not yet, or by weight alone."""
+    alone = d.charge.method != "weight" and machine_facts(d.visit.machine)["charging"] == "weight only"
+    return d.charge.verdict != "right" and (hangs_on_a_check(d) or alone)
+
+
 def hangs_on_a_check(d: Diagnosis) -> bool:
     """Whether the verdict must be confirmed first, by a check that can be done on this machine."""
     return any(CONFIRMS.get(caveat.code) in d.rules.checks for caveat in d.charge.caveats)
@@ -302,6 +308,10 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "weight-near-the-limit": weighing.near_text,
     "general-target-differs": _general_differs,
     "subcooling-not-measured": _subcooling_not_measured,
+    "superheat-not-measured": "Superheat was not measured. Add nothing until it is: a valve that lets too much through empties "
+    "the condenser as well.",
+    "condensing-not-measured": "The outdoor air was not measured. Remove nothing until it is: air in the circuit reads as much "
+    "subcooling too, and shows only against the outdoor air.",
     "subcooling-by-a-doubted-clamp": "The subcooling rests on a clamp that may be reading air: leave the charge alone until it "
     "is strapped on tight and read again.",
     "subcooling-not-low": lambda d, f: (

@@ -77,7 +77,7 @@ def unfit_text(unfit: Unfit, left_out: Sequence[str] = ()) -> str:
 
 def first_sentence(text: str) -> str:
     """What is seen; what to do about it follows."""
-    return f"{text.partition('. ')[0]}."
+    return f"{text.partition('. ')[0].removesuffix('.')}."
 
 
 def danger_blocks(d: Diagnosis) -> Iterator[Block]:

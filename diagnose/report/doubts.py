@@ -236,7 +236,7 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     ),
     "liquid-line-below-outdoor-air": (
         "The liquid line reads {by:difference} colder than the outdoor air that cools it: the clamp is downstream of a "
-        "restriction, makes poor contact or reads low, or the outdoor probe is in the sun. The subcooling is {weight:use}."
+        "restriction, makes poor contact or reads low, or the outdoor probe is in the sun. What either shows is {weight:use}."
     ),
     "liquid-line-below-house-air": (
         "The liquid line reads {by:difference} colder than the air of the house that cools it, more than any line loses: the "

@@ -14,7 +14,7 @@ from diagnose.diagnosis.ranking import Evidence
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.report.blocks import Block, brief
-from diagnose.report.charge import amount_text, hangs_on_a_check, headline, how_to_correct
+from diagnose.report.charge import acts_otherwise, amount_text, headline, how_to_correct
 from diagnose.report.dangers import danger_text, first_sentence, loosened_text, opening
 from diagnose.report.field import held_short, odd_text
 from diagnose.report.layout import WIDTH, as_text
@@ -117,7 +117,7 @@ def _charge(d: Diagnosis) -> Iterator[Block]:
         yield brief("Charge:", f"no verdict yet; {why} {whole}".rstrip())
         return
     parts = [f"{headline(d)}.", amount_text(c, d.system), "" if c.method == "weight" else whole]
-    parts += [how_to_correct(d, c)] if c.verdict != "right" and hangs_on_a_check(d) else []
+    parts += [how_to_correct(d, c)] if acts_otherwise(d) else []
     yield brief("Charge:", " ".join(part for part in parts if part))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal, NamedTuple, TypeVar
 
 from diagnose.rulebook.entries import (
     BookChange,
@@ -38,6 +38,8 @@ class RuleError(InputProblems):
     """The rule files cannot be used. `problems` lists every mistake."""
 
 
+K = TypeVar("K")
+V = TypeVar("V")
 RuleKind = Literal["evidence", "state", "readiness", "caution"]
 
 
@@ -108,6 +110,18 @@ class Rule:
 def _within(conditions: Mapping[str, frozenset[str]], wider: Conditions) -> bool:
     """Whether each of the wider conditions is asked for, with the same words or fewer."""
     return all(name in conditions and conditions[name] <= words for name, words in wider)
+
+
+MOST_KEPT = 64
+"""Kinds of machines of which is kept what was worked out for them, some 0.1 MiB each: a server meets thousands."""
+
+
+def keep(kept: dict[K, V], key: K, value: V) -> V:
+    """The value, kept; where there are many, they are forgotten first."""
+    if len(kept) >= MOST_KEPT:
+        kept.clear()
+    kept[key] = value
+    return value
 
 
 class WeighedRule(NamedTuple):
@@ -258,7 +272,7 @@ class Rulebook:
             found = replace(self._with(kept, self.rules)._without(silent), checks=checks, charge=charge)
             if heats:
                 found = replace(found, faults={name: entry.told_in_heating() for name, entry in found.faults.items()})
-            self._about[key] = found
+            keep(self._about, key, found)
         return found
 
     def _changed_by(self, changes: tuple[OnSome, ...]) -> Rulebook:
@@ -283,7 +297,7 @@ class Rulebook:
                 },
                 findings={n: e._replace(scales=scales[n]) if n in scales else e for n, e in self.findings.items()},
             )
-            self._on_some[changes] = found
+            keep(self._on_some, changes, found)
         return found
 
     @cached_property
@@ -320,8 +334,7 @@ class Rulebook:
             )
             for name, entry in self.findings.items()
         }
-        found = self._about[mode] = replace(self._with(kept, rules), findings=findings)
-        return found
+        return keep(self._about, mode, replace(self._with(kept, rules), findings=findings))
 
     def _with(self, kept: tuple[str, ...], rules: tuple[Rule, ...]) -> Rulebook:
         faults = {name: self.faults[name] for name in kept}
@@ -382,7 +395,7 @@ class Rulebook:
         if found is None:
             rules = tuple(rule for rule in self.rules if rule.speaks_of(facts))
             patterns = (Pattern(r.id, r.when, r.either, r.concludes) for r in rules if r.when or r.either)
-            found = self._kept[key] = Applying(rules, tuple(patterns), self, dict(key))
+            found = keep(self._kept, key, Applying(rules, tuple(patterns), self, dict(key)))
         return found
 
     @cached_property

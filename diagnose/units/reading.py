@@ -52,7 +52,7 @@ _GROUPED = re.compile(r"[1-9][0-9]{0,2}(?:,[0-9]{3})+(?:\.[0-9]+)?")
 _GROUPED_BY_POINTS = re.compile(r"[1-9][0-9]{0,2}(?:\.[0-9]{3})+,[0-9]+")  # with a decimal comma behind
 _ONE_GROUP = re.compile(r"([1-9][0-9]{0,2})([.,])([0-9]{3})")  # a thousand, or three decimals
 _HYPHEN = re.compile(r"-\s*(?=[a-z])", re.I)  # "3-ton"
-_THOUSANDS = re.compile(r"k\s*(?=\D)", re.I)  # "1.2k cfm"
+_THOUSANDS = re.compile(r"k(?:\s*(?=\D)|$)", re.I)  # "1.2k cfm"
 
 # SI; what an air conditioner may have at the least and at the most, gauge pressures as gauge. Only to tell which of two ways
 # to read a number can be meant; what a field may hold stands with the field.
@@ -139,10 +139,12 @@ def _from_text(written: str, kind: Kind, most: float | None) -> Measured:
     sign, number, unit = match["sign"], match["number"], _HYPHEN.sub("", match["unit"].strip())
     if key_of(unit) not in BY_SPELLING[kind] and (times := _THOUSANDS.match(unit)):
         thousands = unit[times.end() :]
-        if key_of(thousands) in BY_SPELLING[kind]:
+        if key_of(thousands) in BY_SPELLING[kind] if thousands else _bare_unit(kind) is None:
             amount = _number(sign, number, unit, kind, None) * 1000
             if not abs(amount) <= LARGEST:
                 raise _absurd(kind)
+            if not thousands:
+                raise _no_unit(f"{sign}{number}{unit}", kind)
             return _measured(amount, find(thousands, kind, ""), kind, text)
     amount = _number(sign, number, unit, kind, most)
     if not unit:
@@ -292,7 +294,7 @@ def _with_a_unit(number: str, kind: Kind, example: str, most: float | None) -> s
         for unit in dict.fromkeys((ours, CALLED[kind].us, *_SMALLER.get(kind, ()), CALLED[kind].si)):
             known = BY_SPELLING[kind].get(key_of(unit))
             try:
-                amount = float(Fraction("".join(number.replace(",", ".").split())))
+                amount = _written(number)
             except (ValueError, ZeroDivisionError):
                 amount = math.nan
             if known is not None and least <= amount * known.scale <= min(most or largest, largest):
@@ -302,6 +304,13 @@ def _with_a_unit(number: str, kind: Kind, example: str, most: float | None) -> s
                 completed = f"{number} {unit}"
                 break
     return f"Write the unit, for example {quoted(completed)}."
+
+
+def _written(number: str) -> float:
+    """What a number without a unit says: `2 1/2`, `36,000`, `36k`. Raises ValueError, ZeroDivisionError."""
+    text = number.lower().removesuffix("k")
+    text = text.replace(",", "" if _GROUPED.fullmatch(text) else ".")
+    return float(sum(map(Fraction, re.sub(r"(?<=[0-9])-", " ", text).split()))) * (1000 if "k" in number.lower() else 1)
 
 
 def _absurd(kind: Kind) -> UnitError:

@@ -12,8 +12,9 @@ from diagnose.visit.copying import Hostile, copied
 from diagnose.visit.fields import HEATING, INSTRUMENTS, LONGEST_REMARK, REMARKS, SECTIONS, WEIGHED, Instrument
 from diagnose.visit.instruments import read_instruments
 from diagnose.visit.machine import of_both, read_machine
-from diagnose.visit.model import Machine, System, Visit
+from diagnose.visit.model import Machine, Visit
 from diagnose.visit.own import NOTHING_OWN, Own
+from diagnose.visit.parts import in_parts, value_at
 from diagnose.visit.reason import Reason
 from diagnose.visit.rounds import read_rounds
 from diagnose.visit.sheet import EXAMPLES, LEAST_ASKED, MOST_ASKED, At, Sheet, as_text, quoted
@@ -70,9 +71,8 @@ def _case(document: Document) -> At:
 
 def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None, mode: str | None = None) -> Visit:
     """inherited, mode: of a baseline, the instruments it was read with and what the machine did where it does not say."""
-    data: object = sheet.document.data
-    for step in sheet.root:
-        data = data[step] if isinstance(data, (Mapping, list)) else None  # type: ignore[index]
+    sheet.document = in_parts(sheet.document, sheet.root, sheet.own)
+    data = value_at(sheet.document.data, sheet.root)
     if data is None:
         sheet.bad((), "the visit is empty", "Write at least `machine:` and `readings:`.")
     top = sheet.mapping(data, ())
@@ -100,7 +100,7 @@ def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None, mode
         seen=seen,
         baseline=baseline,
         notes=tuple(sheet.notes),
-        system=_system(sheet),
+        system=sheet.system,
         document=sheet.document.name,
         remarks=_remarks(sheet, top),
         start_up=start_up,
@@ -118,7 +118,7 @@ def _visit(sheet: Sheet, inherited: Mapping[str, Instrument] | None = None, mode
 
 def _plate_in_other_degrees(sheet: Sheet) -> None:
     """A plate's figure in degrees that the readings are not written in, and of a size that plates do not have."""
-    metric = _system(sheet) == "si"
+    metric = sheet.system == "si"
     for at, found in sheet.plate_degrees:
         number = found.value if found.unit in ("C", "K") else found.value * 1.8
         odd = found.value < LEAST_ASKED if metric else found.value > MOST_ASKED
@@ -211,16 +211,3 @@ def _nested(sheet: Sheet, baseline: Sheet, limits: Mapping[str, Instrument], tod
         if note.code == "baseline-within-baseline":
             sheet.note(note)
     return replace(found, machine=of_both(today, found.machine))
-
-
-def _system(sheet: Sheet) -> System:
-    """The units of the answer: those that most readings were written in; US where it is even."""
-    si = sum(unit.split(" ")[0] in _SI_UNITS for unit in sheet.written)
-    return "si" if si * 2 > len(sheet.written) else "us"
-
-
-_SI_UNITS = (
-    {"C", "K", "kg", "g", "kW", "W"}
-    | {"Pa", "hPa", "kPa", "MPa", "bar", "mbar", "kg/cm2"}
-    | {"L/s", "m3/h", "m3/s", "m3/min"}
-)

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 
 from diagnose import units
-from diagnose.units import Measured, UnitError
+from diagnose.units import Measured, System, UnitError
 from diagnose.visit.fields import LINES, PARTS, ROUND, Field, Section
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.visit.reason import Reason
@@ -31,6 +31,13 @@ NOT_TAKEN = frozenset(
 _TUBE = re.compile(r"\s*(?:[0-9]+[\s-]+)?[0-9]+/[0-9]+\s*")
 
 
+_SI_UNITS = (
+    {"C", "K", "kg", "g", "kW", "W"}
+    | {"Pa", "hPa", "kPa", "MPa", "bar", "mbar", "kg/cm2"}
+    | {"L/s", "m3/h", "m3/s", "m3/min"}
+)
+
+
 PLATE_DEGREES = ("rated subcooling", "rated superheat")
 MOST_ASKED, LEAST_ASKED = 8.4, 2.2  # K; plates ask for 5 to 15 °F (common practice, no source)
 
@@ -52,6 +59,12 @@ class Sheet:
         self.written: list[str] = []  # units of the readings
         self.as_gauge: dict[str, str] = {}  # readings without a mark, as they were written
         self.plate_degrees: list[tuple[At, Measured]] = []  # differences from the plate, with their unit
+
+    @property
+    def system(self) -> System:
+        """The units of the answer: those that most readings were written in; US where it is even."""
+        si = sum(unit.split(" ")[0] in _SI_UNITS for unit in self.written)
+        return "si" if si * 2 > len(self.written) else "us"
 
     def bad(self, at: At, what: str, fix: str = "", key: bool = False) -> None:
         """What is wrong there, or with the name there, and how to mend it."""
@@ -155,7 +168,8 @@ class Sheet:
             self.bad(at, f"{quoted(at[-1])}: {quoted(value)} is two capacitors in one can", fix)
             return None
         try:
-            result = units.parse(value, field.kind, field.examples[0], field.high)
+            example = field.examples[-1 if self.system == "si" else 0]  # for the message
+            result = units.parse(value, field.kind, example, field.high)
         except UnitError as error:
             self.bad(at, f"{quoted(at[-1])}: {error.what}", error.fix)
             return None

@@ -22,6 +22,7 @@ _SHORT: Mapping[str, str] = MappingProxyType({
     "lineset": "line set", "vapor": "vapour", "sh": "superheat", "sc": "subcooling", "filter-drier": "drier", "dryer": "drier",
     "psi": "pressure", "psig": "pressure", "lo": "low", "hi": "high", "suct": "suction", "liq": "liquid", "disch": "discharge",
     "amb": "ambient", "evap": "evaporator", "cond": "condenser", "ra": "return air", "sa": "supply air", "oa": "outdoor air",
+    "subcool": "subcooling",
     "rwb": "return wet bulb", "rdb": "return dry bulb", "swb": "supply wet bulb", "sdb": "supply dry bulb",
     "ref": "refrigerant",
     "od": "outdoor", "id": "indoor", "tesp": "external static pressure", "dlt": "discharge line temperature",
@@ -71,7 +72,7 @@ SYNONYMS: Mapping[Section, Mapping[str, tuple[str, ...]]] = MappingProxyType({
         "suction superheat": ("gauge superheat",), "total superheat": ("gauge superheat",),
         "liquid subcooling": ("gauge subcooling",), "measured superheat": ("gauge superheat",),
         "actual superheat": ("gauge superheat",),
-        "subcooling": ("gauge subcooling",), "subcool": ("gauge subcooling",), "subcooling reading": ("gauge subcooling",),
+        "subcooling": ("gauge subcooling",), "subcooling reading": ("gauge subcooling",),
         "measured subcooling": ("gauge subcooling",), "actual subcooling": ("gauge subcooling",),
         "outdoor": ("outdoor air temperature",), "outdoor temperature": ("outdoor air temperature",),
         "outdoor air": ("outdoor air temperature",), "outdoor ambient": ("outdoor air temperature",),
@@ -402,15 +403,17 @@ def _told(name: str, section: Section) -> str:
     return f"`{name}` ({place})" if place else f"`{name}`"
 
 
+HEADED: tuple[Section, ...] = ("machine", "readings", "instruments")
+"""The parts of a visit whose lines are told by their names alone."""
+
+
 def elsewhere(section: Section | None, word: str) -> str:
     """Where a line belongs that stands in the wrong part of a visit; empty where no part has it."""
     if section in ("line set", "refrigerant"):
         return ""
-    for other in ("machine", "readings", "instruments"):
-        found = meant(other, word) if other != section else ()
-        if len(found) == 1:
-            return f"It belongs under `{other}:`, as `{found[0]}`."
-    return ""
+    found = {part: names[0] for part in HEADED if part != section and len(names := meant(part, word)) == 1}
+    places = ", or ".join(f"under `{part}:`, as `{name}`" for part, name in found.items())
+    return f"It belongs {places}." if found else ""
 
 
 def misspelt(word: str, known: Iterable[str]) -> str:

@@ -32,6 +32,15 @@ def test_all_at_once() -> None:
     assert len(out.splitlines()) <= 24
 
 
+def test_the_shell_may_part_a_figure_from_its_unit() -> None:
+    apart = [part for word in ("R-410A", "3/8 in", "35 ft", *ALL) for part in word.split()]
+    assert run(*apart)[:2] == run("R-410A", "3/8 in", "35 ft", *ALL)[:2]
+    for words in (("saturation", "R-22", "-5 F"), ("target-superheat", "80 F", "63 F"), ("moist-air", "75 F", "50 %")):
+        code, out, _ = commands.run("lookup", *(part for word in words for part in word.split()))
+        assert (code, out) == commands.run("lookup", *words)[:2]
+        assert code == 0
+
+
 @pytest.mark.parametrize(
     ("more", "ounces"),
     [

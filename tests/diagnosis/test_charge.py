@@ -44,6 +44,7 @@ def test_verdicts(state, method, verdict):
 
 # -- holds on the charge only ----------------------------------------------------------------------------------------------
 
+ICED = VALVE.but(evaporating=20, superheat=14, subcooling=3.5, condensing=94, split=14)
 UNCOOLED = with_readings(visit(RIGHT), supply_air_dry_bulb=None)
 HOLDS = {  # the code of why: a readiness rule, or another -> visit, method
     "ready/cold-outdoors": (visit(RIGHT.but(outdoor=50, condensing=70)), "weight"),
@@ -66,6 +67,7 @@ HOLDS = {  # the code of why: a readiness rule, or another -> visit, method
     "ready/drain-blocked": (visit(RIGHT) | {"seen": {"condensate drain": "blocked"}}, "superheat"),
     "ready/compressor-stands": (UNCOOLED | {"seen": {"compressor sound": "silent"}}, "superheat"),
     "ready/what-stops-it-is-known": (UNCOOLED | {"seen": {"overload": "open"}}, "superheat"),
+    "ready/heat-does-not-reach-the-coil": (visit(ICED), "subcooling"),
     "metering-not-given": (with_machine(visit(RIGHT), metering=None), None),
     "refrigerant-not-given": (with_machine(visit(RIGHT), refrigerant=None), "superheat"),
     "no-target-superheat": (
@@ -106,6 +108,13 @@ def test_nothing_is_taken_out_while_the_clamp_may_be_reading_air():
     perhaps = examine(with_readings(visit(high), liquid_line_temperature="82 F"))  # the doubt is told, though not firm
     assert not any(doubt.firm for doubt in perhaps.doubts)
     assert any("Take out nothing yet" in block.text for block in first_screen(perhaps))
+
+
+@pytest.mark.parametrize("changes", [{}, {"metering": "fixed orifice", "superheat": 5}, {"split": 24}])
+def test_a_coil_that_freezes_though_it_is_fed_is_looked_at_before_anything_is_added(changes):
+    found = examine(visit(ICED.but(**changes)))
+    assert (found.faults[0].fault, found.charge.verdict) == ("low-indoor-airflow", "do not judge")
+    assert next_checks(found)[0].check in ("look-at-the-air-side", "confirm-the-airflow")
 
 
 def test_a_valve_machine_needs_its_liquid_line():

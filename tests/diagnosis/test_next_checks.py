@@ -162,6 +162,29 @@ def test_a_check_that_two_rules_ask_for_keeps_its_place():
     assert found.count("weigh-the-charge") == 1
 
 
+@pytest.mark.parametrize(
+    ("reading", "written", "check"),
+    [
+        ("outdoor_air_temperature", "104 F", "read-what-is-doubtful-again"),  # in the sun
+        ("liquid_line_temperature", "112 F", "read-what-is-doubtful-again"),
+        ("suction_line_temperature", "80.5 F", "read-what-is-doubtful-again"),  # a clamp in the air
+        ("return_air_wet_bulb", "73.5 F", "measure-the-return-air"),  # 93 % humidity: doubted in part
+        ("supply_air_dry_bulb", "39 F", "measure-the-split"),
+    ],
+)
+def test_a_verdict_that_waits_for_a_doubtful_reading_asks_for_it_first(reading, written, check):
+    metering = "TXV" if reading in ("outdoor_air_temperature", "liquid_line_temperature") else "fixed orifice"
+    found = examine(with_readings(visit(State(metering=metering)), **{reading: written}))
+    assert any(doubt.reason in found.charge.reasons for doubt in found.doubts)
+    assert next_checks(found)[0].check == check
+
+
+def test_an_outdoor_probe_in_the_sun_makes_no_compressor_weak():
+    """Condensing hardly above such air, the pressures look too close together."""
+    found = examine(with_readings(visit(State(metering="TXV", condensing=105)), outdoor_air_temperature="104 F"))
+    assert (found.faults[0].fault, found.charge.verdict) == ("nothing-wrong", "do not judge")
+
+
 def test_dirt_is_cleaned_first():
     assert asked(visit(State()) | {"seen": {"air filter": "dirty"}})[0] == "clean-what-is-dirty"
 

@@ -147,6 +147,8 @@ def test_rounds_are_a_list_and_the_last_one_is_typed(page: Engine) -> None:
 def test_a_visit_goes_out_and_comes_back_as_the_file_of_the_command_line(page: Engine) -> None:
     text = engine.as_yaml(VISIT)
     assert engine.from_yaml(text) == VISIT
+    pasted = engine.from_yaml("refrigerant: R-410A\nsuction pressure: 118 psig\n")  # each line in its field
+    assert pasted == {"machine": {"refrigerant": "R-410A"}, "readings": {"suction pressure": "118 psig"}}
     engine._ENGINE[:] = [page]
     refused = json.loads(engine.call("from_yaml", json.dumps(["machine: {refrigerant: R-1}"])))
     assert "R-1" in refused["error"][0]

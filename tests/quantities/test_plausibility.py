@@ -47,7 +47,7 @@ WITHHELD = {
     "supply-wet-bulb-above-dry-bulb": (7.5, ("total capacity", "cooling capacity"), False),
     "supply-air-above-return-air": (7, ("air temperature split", "sensible capacity"), True),
     "supply-wet-bulb-above-return": (5.2, ("return wet bulb", "total capacity"), True),
-    "liquid-line-below-outdoor-air": (8, ("subcooling", "liquid line approach"), True),
+    "liquid-line-below-outdoor-air": (8, ("subcooling", "liquid line approach", "condensing over ambient"), True),
     "liquid-line-too-warm": (6, ("subcooling",), True),
     "liquid-line-below-house-air": (25, ("subcooling", "liquid over return air"), True),
     "liquid-clamp-reads-air": (None, (), False),

@@ -10,7 +10,7 @@ import yaml
 from doubtful import BASELINES, DOUBTS, NOTES
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import State, states, visit, with_readings
+from strategies import State, states, visit, with_machine, with_readings
 from work import examples
 
 from diagnose import examine, report
@@ -64,6 +64,12 @@ def test_a_good_day_that_is_not_used_at_all_is_told(code: str) -> None:
     assert d.good_day is not None
     told = [text for text in screen(d) if text.startswith("Good day: The baseline is not used")]
     assert len(told) == (not d.good_day.used)
+
+
+def test_a_good_day_without_a_reading_of_today_is_told_in_one_sentence() -> None:
+    d = examine(visit(State()) | {"baseline": {"readings": {"compressor current": "9 A"}}})
+    assert [text for text in screen(d) if text.endswith("could be compared.") or text == "  compared."]
+    assert ".." not in "".join(screen(d))
 
 
 FULL = visit(
@@ -241,3 +247,23 @@ def test_on_a_machine_on_which_nothing_is_doubtful_a_check_only_makes_surer(stat
     assert next_checks(d)
     for told in (words(as_text(first_screen(d))), words(as_text(next_page(d)))):
         assert ("Nothing more is needed. To be surer: " in told) == surer
+
+
+LOW = State(superheat=25, subcooling=3, condensing=93, split=15)
+HIGH = State(superheat=3, subcooling=18, condensing=100, split=18)
+
+
+@pytest.mark.parametrize(("state", "told"), [(LOW, "Never add to"), (HIGH, "Never trim"), (State(), "")])
+def test_a_machine_that_is_charged_by_weight_alone_is_trimmed_by_no_temperature(state: State, told: str) -> None:
+    d = examine(with_machine(visit(state), metering="capillary tube"))
+    assert d.charge.verdict == {LOW: "low", HIGH: "high"}.get(state, "right")
+    found = re.findall("Never (?:add to|trim)", words(" ".join(screen(d))))
+    assert found == ([told] if told else [])
+
+
+@pytest.mark.parametrize(("state", "told"), [(LOW, "Add nothing yet"), (HIGH, "Take out nothing yet"), (State(), "")])
+def test_nobody_acts_on_a_machine_of_which_nobody_noted_how_long_it_ran(state: State, told: str) -> None:
+    """A machine that was just started looks undercharged."""
+    d = examine(with_readings(visit(state), minutes_running=None))
+    assert (d.faults[0].strength, next_checks(d)[0].check) == ("fair", "note-the-minutes")
+    assert re.findall("(?:Add|Take out) nothing yet", words(" ".join(screen(d)))) == ([told] if told else [])

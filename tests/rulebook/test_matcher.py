@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import itertools
 import json
 import math
 import os
@@ -504,6 +505,15 @@ def test_matchers_are_kept():
     assert matcher_for(BOOK) is matcher_for(tuple(BOOK))
     assert matcher_for(BOOK, "plain") is not matcher_for(BOOK, "auto")
     assert matcher_for.cache_info().maxsize == 32
+
+
+@needs_durable
+def test_what_never_comes_back_is_taken_so_often_and_no_more(monkeypatch):
+    few = tuple(Pattern(f"few/{i}", (("superheat", frozenset({"high"})),)) for i in range(5))
+    monkeypatch.setattr("diagnose.rulebook.matcher.MOST_COMPILED", 3)
+    monkeypatch.setattr("diagnose.rulebook.matcher._COMPILED", itertools.count())
+    assert [matcher_for((one,)).name for one in few] == ["durable-rules"] * 3 + ["plain"] * 2
+    assert matcher_for(few, "durable-rules").name == "durable-rules"  # asked for
 
 
 def test_no_rules_at_all():

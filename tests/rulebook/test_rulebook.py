@@ -10,6 +10,7 @@ from small_book import SMALL
 
 from diagnose import RuleError, load_rules
 from diagnose.rulebook import applies, machine_facts
+from diagnose.rulebook.book import MOST_KEPT
 from diagnose.visit import visit_from
 
 
@@ -308,3 +309,10 @@ def test_rules_are_sorted_out_once_for_each_kind_of_machine(book):
     valve = {r.id for r in book.applying(facts).rules}
     assert fixed - valve
     assert valve - fixed
+
+
+def test_a_server_that_meets_every_kind_of_machine_keeps_some_of_them(book):
+    for number in range(300):
+        facts = {"metering": "TXV", "accumulator": str(number), "kind": str(number)}
+        assert book.about(facts).applying(facts).rules
+    assert max(len(book._kept), len(book._about), *(len(about._kept) for about in book._about.values())) <= MOST_KEPT

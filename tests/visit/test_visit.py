@@ -693,3 +693,9 @@ def test_a_plate_in_other_degrees_than_the_readings_is_asked_about(plate: str, r
     ((what, fix),) = problems(data)
     assert "than plates ask for" in what
     assert asked in fix
+
+
+def test_a_unit_is_proposed_of_the_system_that_the_readings_before_it_are_written_in():
+    told = dict(problems({"readings": {"suction line temperature": "13 C", "supply air dry bulb": 14, "airflow": 560}}))
+    assert told["`supply air dry bulb`: `14` has no unit"] == "Write the unit, for example `14 C`."
+    assert told["`airflow`: `560` has no unit"] == "Write the unit, for example `560 L/s`."

@@ -26,6 +26,7 @@ from diagnose.quantities.uncertainty import COVERAGE
 from diagnose.rulebook import Rulebook
 from diagnose.visit import DEFROSTED, HEATING, MINUTES, Machine, Visit, visit_in
 from diagnose.visit.own import Own
+from diagnose.visit.parts import in_parts, value_at
 from diagnose.visit.reason import Reason
 from diagnose.visit.trade_words import meant
 from diagnose.yamlfile import Document, from_data
@@ -87,7 +88,8 @@ class _Beside:
         self._document = machine or from_data({}, log.name)
         data = self._document.data
         self._root = ("visit",) if isinstance(data, Mapping) and {"case", "visit"} <= data.keys() else ()
-        whole = data["visit"] if self._root and isinstance(data, Mapping) else data
+        self._document = in_parts(self._document, self._root, own)
+        whole = value_at(self._document.data, self._root)
         self._whole = dict(whole) if isinstance(whole, Mapping) else whole
         if not isinstance(self._whole, dict):
             return

@@ -343,7 +343,7 @@ def _liquid(view: ReadingsView) -> Iterator[Doubt]:
         yield Doubt(
             Reason("liquid-line-below-outdoor-air", {"by": -approach[0]}),
             readings=(read, "outdoor air temperature"),
-            set_aside=(read,),
+            set_aside=(read, "outdoor air temperature"),
             holds_charge=True,
         ).times(view.beyond(-approach[0], approach[1]))
     yield from _subcooling(view)

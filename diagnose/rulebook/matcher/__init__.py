@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
+from itertools import count
 from typing import Literal
 
 from diagnose.rulebook.matcher.durable_rules import DurableMatcher, importable
@@ -35,12 +36,18 @@ def compile_patterns(patterns: Sequence[Pattern], engine: Engine = "auto") -> Ma
     return DurableMatcher(plan)
 
 
-@lru_cache(maxsize=32)
+MOST_COMPILED = 32
+"""Sets of patterns that `auto` gives to durable-rules in one process: some 8 MiB each that never come back."""
+_COMPILED = count()
+
+
+@lru_cache(maxsize=MOST_COMPILED)
 def matcher_for(patterns: tuple[Pattern, ...], engine: Engine = "auto") -> Matcher:
     """The matcher for these patterns, compiled once and kept.
 
-    Kept because durable-rules has no way to give back a ruleset's memory, so that compiling per visit would leak;
-    bounded because a program that reloads edited rules would otherwise keep all of them. Looking up hashes every
-    pattern, so hold on to the matcher inside a loop.
+    Kept because durable-rules has no way to give back a ruleset's memory, so that compiling per visit would leak. So would a
+    program that reloads edited rules, or a server that meets every kind of machine: later sets go to the plain matcher.
+    Looking up hashes every pattern, so hold on to the matcher inside a loop.
     """
-    return compile_patterns(patterns, engine)
+    spent = engine == "auto" and importable() and next(_COMPILED) >= MOST_COMPILED
+    return compile_patterns(patterns, "plain" if spent else engine)

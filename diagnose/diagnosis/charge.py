@@ -298,7 +298,9 @@ def look_alikes(findings: Mapping[str, Finding], rules: Rulebook) -> list[tuple[
     return [
         alike.faults
         for alike in rules.charge.unparted
-        if not any(chance_of(findings, name, *words) > 0.5 for name, words in alike.parted_by)
+        if not any(
+            chance_of(findings, name, word) >= rules.charge.sure for name, words in alike.parted_by for word in words
+        )
         and all(chance_of(findings, name, *words) > 0.5 for name, words in alike.findings)
     ]
 

@@ -266,7 +266,7 @@ class WrittenUnparted(Written):
         description="Each finding with the words of it under which they look alike."
     )
     parted_by: Annotated[dict[str, Words], shape(type="object", additionalProperties=WORDS)] = Field(
-        description="The findings that part them, each with the words that do; one is enough."
+        description="The findings that part them, each with the words that do; one word that is `sure` is enough."
     )
     source: Source
     applies: Applies = Field({})

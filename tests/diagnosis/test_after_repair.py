@@ -309,6 +309,6 @@ def test_the_command_writes_all_four_forms() -> None:
     assert json.loads(run("--as", "json"))["outcome"] == "repaired"
     assert "| superheat, K |" in run("--as", "markdown", "--units", "si")
     assert "<svg" in run("--as", "html")
-    assert "Unrepaired is the earlier figure" in run("--full")
+    assert "“Unrepaired” is what the earlier figure would be" in " ".join(run("--full").split())
     assert commands.run("compare", files[0], files[0]).exit_code == 2
     assert "both visits cannot come from standard input" in commands.run("compare", "-", "-").stderr

@@ -195,6 +195,8 @@ PARTED = finding("standing pressure", "at saturation")
         (0.51, (), True),
         (0.5, (), False),
         (0.51, (PARTED,), False),
+        (0.51, (finding("standing pressure", "at saturation", 0.75),), False),
+        (0.51, (finding("standing pressure", "at saturation", 0.74),), True),  # it may as well be above
         (0.51, (finding("charge changed", "added"),), False),
         # Nobody knows of anything: one of the two was done all the same.
         (0.51, (finding("charge changed", "no"), finding("recent opening", "no")), True),

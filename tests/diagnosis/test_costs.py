@@ -137,7 +137,7 @@ def test_without_its_size_a_fault_has_no_price_but_says_what_to_measure():
     assert found.faults[0].fault == "low-outdoor-airflow"
     assert isinstance(found.costs, NoCosts)
     assert found.costs.reason.code == "cost-size-unknown"
-    assert "Measure the airflow" in unknown_text(found.costs)
+    assert "It takes the airflow" in unknown_text(found.costs)
     assert found.to_dict()["costs"] is None
     assert any(unknown_text(found.costs) == block.text for block in diagnosis_page(found))
 

@@ -327,7 +327,8 @@ def _unparted(words: Words, rules: Rulebook, n: int) -> dict[str, Any]:
     for alike in rules.charge.unparted:
         rows = np.ones(n, dtype=bool)
         for name, asked in alike.parted_by:
-            rows &= np.logical_not(chance_of(words, name, *asked) > 0.5)
+            for word in asked:
+                rows &= np.logical_not(chance_of(words, name, word) >= rules.charge.sure)
         for name, asked in alike.findings:
             rows &= chance_of(words, name, *asked) > 0.5
         for fault in alike.faults:

@@ -41,7 +41,6 @@ def fahrenheit(kelvins: float) -> float:
 def saturated(gas: str, line: str, at: float, station: float = SEA_LEVEL) -> float:
     """Gauge pressure, psi, at which `gas` boils (dew) or condenses (bubble) at `at` °F."""
     found = saturation_pressure(refrigerant(gas), line, kelvin(at))  # type: ignore[arg-type]
-    assert found is not None
     return (found - station) / PSI
 
 
@@ -109,7 +108,6 @@ class State:
         inlet = humidity_ratio_from_wet_bulb(kelvin(self.return_db), kelvin(self.return_wb), station)
         full = humidity_ratio_from_wet_bulb(kelvin(self.supply), kelvin(self.supply), station)
         assert inlet is not None
-        assert full is not None
         found = wet_bulb(kelvin(self.supply), min(inlet, 0.92 * full), station)
         assert found is not None
         return fahrenheit(found)

@@ -147,9 +147,7 @@ def test_hours_are_saved_by_going_where_faults_are_likely(book: Rulebook, tmp_pa
 def test_electricity_is_what_costs_say_times_how_likely_it_is(book: Rulebook, tmp_path: Path) -> None:
     sums = summed([row("sure", 1.0), row("likely", 0.9), row("right", 0.0)], book, tmp_path)
     found = savings.electricity(sums.worst, book)
-    assert found is not None
     cost = charge_costs("low-charge", (-20, -5), savings.INDOOR, savings.OUTDOOR, "TXV", book.judgement.costs)
-    assert cost.running is not None
     assert (found.low, found.high) == pytest.approx((1.9 * cost.running[0], 1.9 * cost.running[1]))
     assert found.half == 1
     assert found.source == "nist-charge-correlations"

@@ -145,7 +145,6 @@ def test_a_stretch_is_what_the_simulator_says(book: Rulebook) -> None:
         limit = 0.004 * true[name] if "pressure" in name else 0.15
         assert taken[name].value == pytest.approx(true[name], abs=limit), name
     boiling = saturation_temperature("R-410A", "dew", true["suction pressure"] + 101325.0)
-    assert boiling is not None
     assert stretch.diagnosis.estimates["superheat"].value == pytest.approx(
         true["suction line temperature"] - boiling, abs=0.4
     )
@@ -318,7 +317,6 @@ def test_the_machine_may_stand_in_the_logs_own_columns(book: Rulebook) -> None:
     beside = examined(text, book, "machine: {refrigerant: R-22}\nreadings: {suction pressure: 1 psig}")
     assert [note.code for note in beside.notes] == ["log-fact-twice", "log-readings-unused"]
     gas = beside.stretches[0].diagnosis.visit.machine.refrigerant
-    assert gas is not None
     assert gas.name == "R-22"
 
 

@@ -171,7 +171,6 @@ def test_what_is_to_be_filled_in_is_marked_and_the_schema_is_named(tmp_path: Pat
         assert not re.search("TODO|FIXME", "\n".join(lines))
         if schema.is_dir():
             named = re.fullmatch(r"# yaml-language-server: \$schema=(.*)", lines[0])
-            assert named is not None
             assert named[1] == f"schema/{path.stem}.json"  # in the folder: it holds wherever that is copied to
             assert (folder / named[1]).read_text(encoding="utf-8") == (schema / f"{path.stem}.json").read_text(
                 encoding="utf-8"

@@ -288,7 +288,6 @@ def test_only_a_good_day_is_kept_as_one() -> None:
 def test_both_cycles_are_drawn_and_pages_without_pressures_do_without() -> None:
     found = pair("low-charge-orifice")
     drawn = both_cycles(found)
-    assert drawn is not None
     assert "after the repair" in drawn.title
     assert sum(block.kind == "figure" for block in illustrated_comparison(found)) == 1
     before, after = written(**LOW), written(1, **SOUND)

@@ -36,7 +36,6 @@ def test_the_range_holds_what_is_missing_on_a_valve_machine(refrigerant: str, mi
     d = examine(readings(machine, CHARGING_DAY, faults, state))
     assert isinstance(d.charge, ChargeVerdict)
     assert d.charge.verdict == "low"
-    assert d.charge.percent is not None
     assert d.charge.percent[0] <= -missing <= d.charge.percent[1]
     assert d.charge.at_least == (d.estimates["subcooling"].value < 1.0)
 
@@ -46,7 +45,6 @@ def test_superheat_beyond_the_valve_s_range_raises_the_least_that_is_missing() -
     assert isinstance(held, ChargeVerdict)
     assert isinstance(beyond, ChargeVerdict)
     assert held.percent == (-60, -8)
-    assert beyond.percent is not None
     assert beyond.percent[0] == -60
     assert beyond.percent[1] <= -16
 
@@ -85,7 +83,6 @@ def figure(name: str, value: float, target: float | None = None, good_day: float
 def middle(metering: str, **estimates: Estimate) -> float:
     """Percent; sizes differ between machines by a fifth and by 10 more on either side."""
     found = how_much("high", Machine(metering=metering), estimates, {}, BOOK, at_least=False)
-    assert found is not None
     return ((found[0] + 10) * 1.2 + (found[1] - 10) / 1.2) / 2
 
 
@@ -191,5 +188,4 @@ def test_a_capillary_tube_is_kept_as_it_was_written() -> None:
     data = with_machine(visit(State()), metering="cap tube")
     data["baseline"] = {"readings": data["readings"]}
     before = visit_from(data).baseline
-    assert before is not None
     assert machine_facts(before.machine)["metering device"] == "capillary tube"

@@ -321,7 +321,6 @@ def test_where_the_general_target_says_otherwise_it_is_told(
 
 def test_what_it_is_judged_by_is_told() -> None:
     by = judged(LOW, []).by
-    assert by is not None
     assert (by.tolerance, by.own) == (pytest.approx(5 * F), None)
     own = OWN._replace(words={"right": 1.0})
     estimates = {**RIGHT.estimates, "superheat": RIGHT.estimates["superheat"]._replace(good_day=DAY)}
@@ -329,5 +328,4 @@ def test_what_it_is_judged_by_is_told() -> None:
         found = judge_charge(
             RIGHT.visit, estimates, {**RIGHT.findings, "charge by superheat": read}, RIGHT.ranked, [], [], BOOK
         )
-        assert found.by is not None
         assert found.by.own == value

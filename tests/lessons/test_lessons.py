@@ -376,7 +376,6 @@ def test_the_target_is_read_from_the_cells_that_are_shown() -> None:
         for wet in (50.0, 57.3, 64.0, 71.9, 76.0):
             k_out, k_wet = (outdoor + 459.67) * f, (wet + 459.67) * f
             found, cells = targets.target_superheat(k_out, k_wet), targets.neighbors("target_superheat", k_out, k_wet)
-            assert cells is not None
             assert cells.dry[0] - 0.1 <= outdoor <= cells.dry[1] + 0.1
             assert cells.wet[0] - 0.1 <= wet <= cells.wet[1] + 0.1
             if isinstance(found, targets.Target):

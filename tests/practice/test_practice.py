@@ -301,7 +301,6 @@ def test_a_damaged_seal_and_other_mistakes_are_told_with_their_place(tmp_path: P
     text = path.read_text(encoding="utf-8")
     line = text[: text.index("sealed:")].count("\n") + 1
     first = re.search(r"sealed: >\n    (\S)", text)
-    assert first is not None
     for bad, message in (
         (
             text[: first.start(1)] + ("A" if first[1] != "A" else "B") + text[first.end(1) :],

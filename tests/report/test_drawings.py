@@ -167,7 +167,6 @@ def test_corner_enthalpies_against_coolprop(gas: str) -> None:
     assert low is not None
     assert high is not None
     c = corners(ref, Cycle(low, high, kelvin(56), kelvin(185), kelvin(98)))
-    assert c is not None
     vapour = Gas(fluid_name(gas))
     assert c.suction == pytest.approx(vapour.at(kelvin(56), low)[0], abs=1000)
     assert c.discharge == pytest.approx(vapour.at(kelvin(185), high)[0], abs=1000)
@@ -185,7 +184,6 @@ def test_estimated_discharge_has_the_efficiency_it_says() -> None:
 
     ref = refrigerant("R-32")
     c = corners(ref, Cycle(0.95e6, 2.6e6, kelvin(60), None, kelvin(90), efficiency=0.65))
-    assert c is not None
     gas = Gas(fluid_name("R-32"))
     h1 = gas.at(kelvin(60), 0.95e6)[0]
     h2 = gas.at(c.discharge_temperature, 2.6e6)[0]
@@ -232,7 +230,6 @@ def test_cap_of_the_dome_against_coolprop(gas: str, fluid: str) -> None:
 
     ref = refrigerant(gas)
     base = liquid_enthalpy(ref, 273.15)
-    assert base is not None
     zero = base - PropsSI("H", "T", 273.15, "Q", 0, fluid)
     shape = dome(ref, 3e5)
     wide = shape.dew[0][0] - shape.bubble[0][0]
@@ -257,7 +254,6 @@ def test_dome_and_isotherms_of_every_refrigerant(name: str) -> None:
     assert liquid == sorted(liquid)
     assert all(b < d for (b, _), (d, _) in zip(shape.bubble[:-1], shape.dew[:-1], strict=True))
     line = isotherm(ref, kelvin(40), bottom, shape.top[1])
-    assert line is not None
     assert line.from_liquid
     (_, _), (left, at_bubble), (right, at_dew), *vapour = line.points
     assert left < right
@@ -306,10 +302,6 @@ def test_the_cycle_it_should_have_comes_from_the_expected_values() -> None:
     condensing = saturation_temperature(ref, "bubble", found.cycle.high)
     assert evaporating == pytest.approx(kelvin(75 - 33 + 0.85 * 0.5), abs=0.15)  # half of R-410A's glide is 0.05 K
     assert condensing == pytest.approx(kelvin(80 + 17), abs=0.15)
-    assert found.cycle.suction is not None
-    assert found.cycle.liquid is not None
-    assert evaporating is not None
-    assert condensing is not None
     assert (found.cycle.suction - evaporating) * 1.8 == pytest.approx(13.5, abs=0.1)
     assert (condensing - found.cycle.liquid) * 1.8 == pytest.approx(10, abs=0.01)
     assert "should be 13.5 °F" in said_in(drawn("cycle", visit(State())))
@@ -336,8 +328,6 @@ def test_heating_has_its_own_expected_cycle_and_circuit_and_no_target() -> None:
     found = examine(WHOLE)
     words = drawn("cycle", WHOLE).words
     coil, over = (found.estimates[n].target for n in ("outdoor coil below outdoor air", "condensing over return air"))
-    assert coil is not None
-    assert over is not None
     assert re.search(rf"evaporating at [0-9.]+ psig, about {47 - coil.value * 1.8:.0f} °F", words)
     assert f"about {70 + over.value * 1.8:.0f} °F" in words
     circuit = drawn("circuit", WHOLE)
@@ -405,7 +395,6 @@ def test_very_hot_gas_goes_on_with_the_heat_capacity_of_the_end_of_the_table() -
 
     ref = refrigerant("R-22")
     c = corners(ref, Cycle(3e5, 1.9e6, 280.0, kelvin(395), 310.0))
-    assert c is not None
     assert c.discharge == pytest.approx(Gas(fluid_name("R-22")).at(kelvin(395), 1.9e6)[0], abs=4000)
 
 

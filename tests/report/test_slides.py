@@ -77,7 +77,6 @@ def test_one_slide_holds_no_more_than_can_be_read(name: str) -> None:
 
 def test_answers_are_hidden_and_belong_to_their_question() -> None:
     entry = load_rules().faults["liquid-line-restriction"].lesson
-    assert entry is not None
     asked = [s for s in slides(blocks("liquid-line-restriction")) if s.title.startswith("Question")]
     assert [(plain(s.lines[0][1]), plain(s.answer)) for s in asked] == [
         (plain(q.ask), plain(q.answer)) for q in entry.questions

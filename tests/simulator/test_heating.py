@@ -121,7 +121,6 @@ def figures(state: HeatingState, machine: HeatPump) -> dict[str, float]:
 def saturated(line: str, psig: str) -> float:
     """°F, R-410A."""
     kelvin = saturation_temperature("R-410A", "dew" if line == "dew" else "bubble", float(psig) * PSI + ATMOSPHERE)
-    assert kelvin is not None
     return kelvin * F - 459.67
 
 

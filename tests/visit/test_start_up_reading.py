@@ -163,7 +163,6 @@ def refused(start_up: dict[str, Any]) -> VisitError | None:
         found = examine({"start-up": start_up})
     except VisitError as error:
         return error
-    assert found.start_up is not None
     assert len(found.start_up.items) == 9
     return None
 

@@ -116,7 +116,6 @@ COMPLAINTS = (
     ),
 )
 
-
 _LITTLE_HEAT = (
     "low-charge",
     "weak-compressor",

@@ -53,7 +53,6 @@ HEARD = 0.003
 WORTH = 0.2
 """Nats a thousand cases: a rule without which less than that is lost tells these machines apart no better."""
 
-
 Examined = tuple[Diagnosis, frozenset[str], float]
 """A visit, what comes first if it is right, how much it counts (of a shipped case: by how many points it must lead)."""
 

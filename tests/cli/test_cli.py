@@ -37,9 +37,7 @@ LOW = str(DEMO / "low-charge-orifice.yaml")
 # Every reading and machine fact there is, so that every quantity is worked out.
 FULL = json.dumps(visit(State(), extra=True))
 
-
 run = cache(commands.run)
-
 
 ENVIRONMENT = {
     "PATH": f"{BIN}:/usr/bin:/bin",

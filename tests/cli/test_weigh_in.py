@@ -14,7 +14,6 @@ ALL = (
     "--lift", "-10 ft",
 )  # fmt: skip
 
-
 run = partial(commands.run, "lookup", "weigh-in")
 
 

@@ -17,7 +17,6 @@ from diagnose.quantities.uncertainty import Estimate
 # By hand: the leader makes x high and y low, the other one z high.
 WORDS = ("low", "normal", "high")
 
-
 MANY = tuple((f"m{i}", "high") for i in range(8))
 RULES: Any = SimpleNamespace(
     faults={

@@ -737,7 +737,6 @@ def test_a_label_makes_room_or_is_left_out() -> None:
 
 run = partial(commands.run, "draw")
 
-
 LOW = str(DEMO / "low-charge-orifice.yaml")
 
 

@@ -32,7 +32,6 @@ DEMO = shipped("cases") / "demo"
 ALIKE = str(DEMO / "restriction-or-device-eight-readings.yaml")
 WEAK = str(DEMO / "low-charge-txv.yaml")
 
-
 run = partial(commands.run, "next")
 
 

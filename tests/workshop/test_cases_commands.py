@@ -79,7 +79,6 @@ expect:
     subcooling: {value: 3 F, within: 0.5 F}
 """
 
-
 run = partial(commands.run, "cases")
 
 

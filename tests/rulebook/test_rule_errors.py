@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from small_book import SMALL
+from small_book import SMALL, written
 from wording import WORDING
 
 from diagnose.properties import REFRIGERANTS
@@ -502,13 +502,6 @@ def edited(texts: dict[str, str], mistake: Mistake) -> dict[str, str]:
             assert old in texts[file], (file, old)
             texts[file] = texts[file].replace(old, new, 1)
     return texts
-
-
-def written(folder: Path, texts: dict[str, str]) -> Path:
-    for file, text in texts.items():
-        (folder / file).parent.mkdir(exist_ok=True, parents=True)
-        (folder / file).write_text(text, encoding="utf-8")
-    return folder
 
 
 def told(*folders: Path) -> list[Told]:

@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
-from small_book import SMALL
+from small_book import written
 
 from diagnose import RuleError, load_rules
 from diagnose.rulebook import applies, machine_facts
@@ -16,11 +16,7 @@ from diagnose.visit import visit_from
 @pytest.fixture
 def rules_folder(tmp_path: Path) -> Path:
     """The small book in files."""
-    for file, text in SMALL.items():
-        path = tmp_path / "rules" / file
-        path.parent.mkdir(exist_ok=True, parents=True)
-        path.write_text(text, encoding="utf-8")
-    return tmp_path / "rules"
+    return written(tmp_path / "rules")
 
 
 # -- what is shipped ---------------------------------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from commands import run
-from small_book import SMALL
+from small_book import SMALL, written
 
 from diagnose.rulebook import Rulebook, RuleError, load_rules
 from diagnose.shipped import shipped
@@ -30,12 +30,7 @@ rules:
 
 def own(parent: Path, text: str, fault: str = "") -> Rulebook:
     book = SMALL | ({"faults/overcharge.yaml": fault} if fault else {})
-    for name, each in book.items():
-        (parent / "book" / name).parent.mkdir(parents=True, exist_ok=True)
-        (parent / "book" / name).write_text(each, encoding="utf-8")
-    (parent / "quay").mkdir()
-    (parent / "quay" / "rules.yaml").write_text(text, encoding="utf-8")
-    return load_rules(parent / "book", parent / "quay")
+    return load_rules(written(parent / "book", book), written(parent / "quay", {"rules.yaml": text}))
 
 
 def left(rules: Rulebook) -> set[tuple[str, str, str]]:

@@ -107,9 +107,7 @@ class State:
         station = self.station
         inlet = humidity_ratio_from_wet_bulb(kelvin(self.return_db), kelvin(self.return_wb), station)
         full = humidity_ratio_from_wet_bulb(kelvin(self.supply), kelvin(self.supply), station)
-        assert inlet is not None
         found = wet_bulb(kelvin(self.supply), min(inlet, 0.92 * full), station)
-        assert found is not None
         return fahrenheit(found)
 
 

@@ -192,9 +192,7 @@ def lost_by_charge(*fractions: float) -> list[float]:
 
 def charged(percent: tuple[int, int], metering: str = "TXV", figures: CostFigures = ALIKE) -> Costs:
     verdict = ChargeVerdict("low" if percent[0] < 0 else "high", BY, 0.9, (), percent)
-    found = costs._of_charge("f", verdict, AIR, Machine(metering=metering), figures)
-    assert isinstance(found, Costs)
-    return found
+    return costs._of_charge("f", verdict, AIR, Machine(metering=metering), figures)
 
 
 def test_a_charge_costs_what_both_ends_of_its_range_and_all_between_cost():

@@ -47,9 +47,7 @@ SIMULATED = [fault for fault in TAUGHT if fault in simulator.FAULTS]
 
 
 def lesson_of(fault: str) -> Lesson:
-    found = load_rules().faults[fault].lesson
-    assert found is not None
-    return found
+    return load_rules().faults[fault].lesson
 
 
 # -- the texts --------------------------------------------------

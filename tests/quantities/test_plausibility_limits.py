@@ -314,15 +314,11 @@ def test_without_a_refrigerant_no_absolute_gauge_is_suspected() -> None:
 
 
 def dew(kelvin: float) -> float:
-    found = saturation_pressure(R410A, "dew", kelvin)
-    assert found is not None
-    return found
+    return saturation_pressure(R410A, "dew", kelvin)
 
 
 def bubble(kelvin: float) -> float:
-    found = saturation_pressure(R410A, "bubble", kelvin)
-    assert found is not None
-    return found
+    return saturation_pressure(R410A, "bubble", kelvin)
 
 
 def middle(pressure: float) -> float:

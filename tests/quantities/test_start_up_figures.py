@@ -31,9 +31,7 @@ def fahrenheit(value: float) -> float:
 def lost(start: float, end: float, at: float | None = 70, then: float | None = 70, gauge: float = 0.01) -> Loss:
     read = [Measure((psig + 14.7) * PSI, gauge * psig * PSI) for psig in (start, end)]
     air = [None if each is None else Measure(fahrenheit(each), 0.8) for each in (at, then)]
-    found = pressure_lost(read[0], read[1], air[0], air[1], FIGURES)
-    assert found is not None
-    return found
+    return pressure_lost(*read, *air, FIGURES)
 
 
 def test_what_the_temperature_explains_is_no_loss() -> None:

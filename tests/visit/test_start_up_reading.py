@@ -16,9 +16,7 @@ from diagnose.visit.start_up_fields import GROUP_WORDS, GROUPS, ROWS, START_UP_F
 
 
 def read(start_up: Any, **more: Any) -> StartUp:
-    found = visit_from({"start-up": start_up, **more}).start_up
-    assert found is not None
-    return found
+    return visit_from({"start-up": start_up, **more}).start_up
 
 
 def told(start_up: Any) -> list[tuple[str, str]]:

@@ -27,8 +27,7 @@ def run(*words: object) -> Ran:
 
 def answered(*words: object) -> list[dict[str, str]]:
     """The rows of the CSV that is named last."""
-    done = run(*words)
-    assert done.exit_code == 0, done.stderr
+    run(*words).fine()
     return read(Path(str(words[-1])))
 
 
@@ -232,11 +231,10 @@ def test_columns_shows_the_head_before_anything_runs(tmp_path: Path) -> None:
     csv = write(tmp_path / "in.csv", [["1", "2", "3", "4", "21", "R-410A"]], head)
     names = tmp_path / "names.yaml"
     names.write_text("Kältemittel: refrigerant\nDatum: date\n", encoding="utf-8")
-    done = run("--columns", csv, "--headers", names)
-    assert done.exit_code == 0
+    out = run("--columns", csv, "--headers", names).fine()
     for words in ("6 columns, 2 understood, 3 left out, 1 passed on", "liquid pressure [bar]", "R-410A", "can mean 2 things",
                   "are one and the same line", "`customer`", "not in this table: `Datum`"):  # fmt: skip
-        assert words in " ".join(done.stdout.split())
+        assert words in " ".join(out.split())
     data = json.loads(run("--columns", csv, "--as", "json").stdout)
     assert [column["use"] for column in data["tables"][0]["columns"]] == [
         "left out", "left out", "left out", "passed on", "understood", "passed on",
@@ -275,9 +273,8 @@ def test_of_fifty_thousand_columns_a_sentence_is_told(tmp_path: Path) -> None:
 
 
 def test_zero_rows_are_a_table_too(tmp_path: Path) -> None:
-    done = run(write(tmp_path / "in.csv", []), tmp_path / "out.parquet")
-    assert done.exit_code == 0
-    assert "0 rows" in done.stdout
+    out = run(write(tmp_path / "in.csv", []), tmp_path / "out.parquet").fine()
+    assert "0 rows" in out
     assert pq.read_table(tmp_path / "out.parquet").num_rows == 0
 
 

@@ -18,9 +18,7 @@ from diagnose.yamlfile import parse
 
 
 def batch(*words: object) -> str:
-    done = run("batch", *words, "--workers", "1")
-    assert done.exit_code == 0, done.stderr
-    return done.stdout
+    return run("batch", *words, "--workers", "1").fine()
 
 
 @pytest.fixture

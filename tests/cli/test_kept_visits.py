@@ -54,8 +54,7 @@ def test_from_the_first_visit_to_the_last(folder: Path) -> None:
         assert (code, out.count(f"; {count} visit")) == (0, 1)
     assert run("keep", "-", stdin=path.read_text(encoding="utf-8"))[1].startswith("Kept already, nothing was changed: ")
     assert NAME in run("history")[1]
-    code, out, _ = run("history", NAME)
-    assert code == 0
+    out = run("history", NAME).fine()
     assert max(map(len, out.splitlines())) <= 80
     flat = " ".join(out.split())
     assert flat.startswith(

@@ -18,14 +18,12 @@ run = partial(commands.run, "lookup", "weigh-in")
 
 
 def kilograms(*words: str) -> float:
-    code, out, _ = run(*words, "--as", "json")
-    assert code == 0
+    out = run(*words, "--as", "json").fine()
     return float(json.loads(out)["kg"])
 
 
 def test_all_at_once() -> None:
-    code, out, _ = run("R-410A", "3/8", "35 ft", *ALL)
-    assert code == 0
+    out = run("R-410A", "3/8", "35 ft", *ALL).fine()
     assert out.startswith("Weigh in 7 lb 11 oz ± ")
     assert "indoor coil 8.0 oz, filter drier 3.0 oz" in " ".join(out.split())
     assert len(out.splitlines()) <= 24

@@ -300,9 +300,7 @@ def test_the_command_writes_all_four_forms() -> None:
     files = [str(DEMO / f"low-charge-orifice{end}.yaml") for end in ("", "-after")]
 
     def run(*words: str) -> str:
-        done = commands.run("compare", *files, *words)
-        assert done.exit_code == 0
-        return done.stdout
+        return commands.run("compare", *files, *words).fine()
 
     assert run().startswith("Repaired (low refrigerant charge): ")
     assert json.loads(run("--as", "json"))["outcome"] == "repaired"

@@ -582,7 +582,6 @@ def test_a_mistake_in_a_lesson_is_told_with_its_place(tmp_path: Path, story: str
 
 
 def test_a_companys_fault_needs_no_lesson(tmp_path: Path) -> None:
-    code, out, err = run("lesson", "harbour-cooling-salt", "--rules", str(own_fault(tmp_path, "")))
-    assert (code, err) == (0, "")
+    out = run("lesson", "harbour-cooling-salt", "--rules", str(own_fault(tmp_path, ""))).clean()
     assert "Nobody has written its lesson yet" in out
     assert "This fault is from the folder harbour-cooling" in out

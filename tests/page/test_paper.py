@@ -73,8 +73,7 @@ def test_every_word_of_what_is_seen_can_be_ticked(made: str) -> None:
 
 def test_the_command(tmp_path: Path) -> None:
     out = tmp_path / "form.html"
-    done = run("page", "form", "--units", "si", "--mode", "heating", "-o", str(out))
-    assert done.exit_code == 0, done.stderr
+    run("page", "form", "--units", "si", "--mode", "heating", "-o", str(out)).fine()
     assert out.read_text(encoding="utf-8") == MADE["si", "heating"]
 
 

@@ -740,11 +740,9 @@ LOW = str(DEMO / "low-charge-orifice.yaml")
 
 @pytest.mark.parametrize("what", list(KINDS))
 def test_draw_prints_what_the_function_draws(what: str) -> None:
-    code, out, err = run(LOW, "--what", what)
-    assert (code, err) == (0, "")
+    out = run(LOW, "--what", what).clean()
     assert out == drawn(what, visit_of("demo/low-charge-orifice")).svg + "\n"
-    code, out, _ = run(LOW, "--what", what, "--as", "text", "--units", "si")
-    assert code == 0
+    out = run(LOW, "--what", what, "--as", "text", "--units", "si").fine()
     assert "°C" in out
     assert "°F" not in out.replace("°F (", "")
     assert "<" not in out

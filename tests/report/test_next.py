@@ -93,8 +93,7 @@ def test_other_forms_and_standard_input():
 
 def test_a_visit_that_is_not_ready_says_what_must_be_done_first():
     early = json.dumps(with_readings(visit(State()), minutes_running=5))
-    code, out, _ = run("-", stdin=early)
-    assert code == 0
+    out = run("-", stdin=early).fine()
     assert flat(out).startswith("Not ready to judge. The machine has not run for 15 minutes.")
     assert "Let the machine run" in flat(out)
     assert "What would change the answer" not in out

@@ -181,9 +181,8 @@ def test_a_figure_that_doubts_readings_is_changed_only_where_somebody_answers_fo
 
 
 def test_rules_show_tells_a_figure() -> None:
-    said = run("rules", "show", "second fault/firm")
-    assert said.exit_code == 0
-    assert said.stdout.startswith("second fault/firm: 0.8")
-    assert "Judgement of those who wrote the rules" in " ".join(said.stdout.split())
+    out = run("rules", "show", "second fault/firm").fine()
+    assert out.startswith("second fault/firm: 0.8")
+    assert "Judgement of those who wrote the rules" in " ".join(out.split())
     data = json.loads(run("rules", "show", "second fault/firm", "--as", "json").stdout)
     assert (data["figure"], data["value"], data["source"]) == ("second fault/firm", 0.8, ["judgement"])

@@ -101,8 +101,7 @@ def street(tmp_path: Path, first: str = "low-charge", superheat: str = "26.2 F",
 
 def test_new_keeps_the_visit_as_it_was_written_and_passes(visit: Path, tmp_path: Path) -> None:
     path = tmp_path / "street" / "chandler.yaml"
-    code, out, err = run("new", str(visit), "-o", str(path), *KNOWN)
-    assert (code, err) == (0, "")
+    out = run("new", str(visit), "-o", str(path), *KNOWN).clean()
     assert out.startswith(f"Wrote {path}. ")
     text = path.read_text(encoding="utf-8")
     assert "visit:\n" + "".join(f"  {line}\n" if line else "\n" for line in VISIT.splitlines()) in text
@@ -130,8 +129,7 @@ def test_new_takes_every_shipped_visit(path: Path, tmp_path: Path) -> None:
     visit = tmp_path / "visit.yaml"
     visit.write_text("\n".join(line[2:] for line in lines[start:stop]) + "\n", encoding="utf-8")
     out = tmp_path / "new.yaml"
-    code, _, err = run("new", str(visit), "-o", str(out), *KNOWN)
-    assert (code, err) == (0, "")
+    run("new", str(visit), "-o", str(out), *KNOWN).clean()
     case = read_case(out)
     assert case.entry.visit == read_case(path).entry.visit
     assert run_case(case).passed
@@ -160,8 +158,7 @@ def test_new_takes_a_visit_in_any_form(written: str, tmp_path: Path) -> None:
 
 def test_new_says_when_today_s_result_is_not_the_truth(visit: Path, tmp_path: Path) -> None:
     path = tmp_path / "new.yaml"
-    code, out, _ = run("new", str(visit), "-o", str(path), *KNOWN[2:], "--truth", "overcharge")
-    assert code == 0
+    out = run("new", str(visit), "-o", str(path), *KNOWN[2:], "--truth", "overcharge").fine()
     assert "Today low-charge comes first, and you say that the truth is overcharge." in out
     assert run("run", str(path))[0] == 0
     bad = run("new", str(visit), "-o", str(tmp_path / "bad.yaml"), *KNOWN[2:], "--truth", "bad visit")
@@ -205,8 +202,7 @@ def test_new_ends_when_nobody_answers(visit: Path, tmp_path: Path, monkeypatch: 
     ],
 )
 def test_new_needs_to_know_the_truth(arguments: tuple[str, ...], said: str, visit: Path, tmp_path: Path) -> None:
-    code, out, err = run("new", str(visit), "-o", str(tmp_path / "new.yaml"), *arguments)
-    assert (code, out) == (2, "")
+    err = run("new", str(visit), "-o", str(tmp_path / "new.yaml"), *arguments).refused()
     assert err.startswith(said)
     assert list(tmp_path.iterdir()) == [visit]
 
@@ -260,8 +256,7 @@ def accept(path: Path, because: str = "we looked again: it is right") -> tuple[i
 def test_accept_changes_only_what_no_longer_holds(tmp_path: Path) -> None:
     path = street(tmp_path, "overcharge", "20 F")
     before = path.read_text(encoding="utf-8").splitlines()
-    code, out, err = accept(path)
-    assert (code, err) == (0, "")
+    out = accept(path).clean()
     assert out.splitlines() == [
         "street/one: accepted",
         "  first was overcharge, is low-charge",
@@ -421,8 +416,7 @@ def test_run_counts_each_folder_alone(tmp_path: Path) -> None:
     for folder, name in (("demo", "low-charge-orifice"), ("demo", "swapped-pressures"), ("attic", "settled")):
         (tmp_path / folder).mkdir(exist_ok=True)
         shutil.copy(DEMO / f"{name}.yaml", tmp_path / folder)
-    code, out, err = run("run", str(tmp_path))
-    assert (code, err) == (0, "")
+    out = run("run", str(tmp_path)).clean()
     head, demo, attic, last = out.splitlines()
     assert " ".join(head.split()) == "folder passed failed true fault first charge advice right harmful"
     assert " ".join(demo.split()) == "demo 2 0 1 of 1 1 of 1 0"
@@ -446,8 +440,7 @@ def test_run_with_own_rules(tmp_path: Path) -> None:
 def test_run_lists_the_mistakes_of_all_files(tmp_path: Path) -> None:
     for name in ("one", "two"):
         (tmp_path / f"{name}.yaml").write_text(f"case: {name}\nexpct: {{}}\n", encoding="utf-8")
-    code, out, err = run("run", str(tmp_path))
-    assert (code, out) == (2, "")
+    err = run("run", str(tmp_path)).refused()
     assert "one.yaml:2:1: `expct` is not a field here" in err
     assert "two.yaml:2:1: `expct` is not a field here" in err
 

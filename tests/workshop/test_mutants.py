@@ -101,10 +101,9 @@ def test_the_command_lists_what_nobody_notices(tmp_path: Path) -> None:
     tests = "      - fires: {superheat: high, air filter: dirty}\n      - quiet: {superheat: low, air filter: clean}"
     own(tmp_path, RULE.format(tests=tests))
     asked = ["rules", "test", "quay", "--mutate", "--rules", str(tmp_path / "book"), "--rules", str(tmp_path / "quay")]
-    done = run(*asked)
-    assert done.exit_code == 0
-    assert "unnoticed: quay/one: `superheat` may lose `normal`. Add it to an example that fires.\n" in done.stdout
-    assert "1 of 6 changes of one word or one condition are noticed by an example (17%)." in done.stdout
+    out = run(*asked).fine()
+    assert "unnoticed: quay/one: `superheat` may lose `normal`. Add it to an example that fires.\n" in out
+    assert "1 of 6 changes of one word or one condition are noticed by an example (17%)." in out
 
 
 # -- evidence that counts twice, or the wrong way round ------------------------------------------------------------------

@@ -130,6 +130,5 @@ def test_a_name_like_nothing() -> None:
 
 @pytest.mark.parametrize("name", ["low-charge", "superheat"])
 def test_as_json(name: str) -> None:
-    done = run("rules", "show", name, "--as", "json")
-    assert done.exit_code == 0
-    assert name in json.loads(done.stdout).values()
+    out = run("rules", "show", name, "--as", "json").fine()
+    assert name in json.loads(out).values()

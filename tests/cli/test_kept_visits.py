@@ -12,12 +12,7 @@ import pytest
 from commands import run
 from kept import NAME, looks, subcooled, told, visit_text
 from shared import DEMO
-from webpages import (
-    drawings_told_in_words,
-    every_reference_leads_to_one_id,
-    fetches_nothing_and_runs_nothing,
-    has_language_title_and_headings_in_order,
-)
+from webpages import drawings_told_in_words, stands_by_itself
 
 from diagnose.diagnosis.story import FOLLOWED, Drift
 from diagnose.report import as_text, history
@@ -66,9 +61,7 @@ def test_from_the_first_visit_to_the_last(folder: Path) -> None:
     assert told_of["good_day"] == told_of["visits"][0]["visit"]
     assert run("history", NAME, "-o", "page.html")[0] == 0
     page = (folder / "page.html").read_text(encoding="utf-8")
-    has_language_title_and_headings_in_order(page)
-    fetches_nothing_and_runs_nothing(page)
-    every_reference_leads_to_one_id(page)
+    stands_by_itself(page)
     assert drawings_told_in_words(page) == 1
     assert run("history", NAME, "--good-day", "-o", "good.yaml")[0] == 0
     assert (folder / "good.yaml").read_text(encoding="utf-8") == (folder / "visit0.yaml").read_text(encoding="utf-8")

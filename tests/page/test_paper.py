@@ -7,16 +7,7 @@ from pathlib import Path
 
 import pytest
 from commands import run
-from webpages import (
-    PAPERS,
-    InBrowser,
-    Page,
-    every_reference_leads_to_one_id,
-    fetches_nothing_and_runs_nothing,
-    has_language_title_and_headings_in_order,
-    no_wider_than,
-    sheets,
-)
+from webpages import PAPERS, InBrowser, Page, no_wider_than, sheets, stands_by_itself
 
 from diagnose import load_rules
 from diagnose.page.paper import paper_form
@@ -36,9 +27,7 @@ def units_of(text: str) -> dict[str, str]:
 
 @every
 def test_a_page_by_itself(made: str) -> None:
-    has_language_title_and_headings_in_order(made)
-    fetches_nothing_and_runs_nothing(made)
-    every_reference_leads_to_one_id(made)
+    stands_by_itself(made)
 
 
 def test_every_reading_that_is_asked_for_has_its_line() -> None:

@@ -9,15 +9,7 @@ from pathlib import Path
 import pytest
 from commands import run
 from shared import DEMO
-from webpages import (
-    InBrowser,
-    Page,
-    every_reference_leads_to_one_id,
-    fetches_nothing_and_runs_nothing,
-    has_language_title_and_headings_in_order,
-    no_wider_than,
-    tallest,
-)
+from webpages import InBrowser, Page, no_wider_than, stands_by_itself, tallest
 
 from diagnose import examine, load_rules
 from diagnose.lessons import fault_page, five_questions_page, heating_page, lesson_page
@@ -50,9 +42,7 @@ every = pytest.mark.parametrize("name", LESSONS)
 @every
 def test_a_page_by_itself(name: str) -> None:
     text = slides_page(blocks(name))
-    has_language_title_and_headings_in_order(text)
-    fetches_nothing_and_runs_nothing(text)
-    every_reference_leads_to_one_id(text)
+    stands_by_itself(text)
 
 
 @every

@@ -291,3 +291,13 @@ UNITS = st.sampled_from(
     ]
 )
 QUANTITIES = st.builds(lambda n, u: f"{n} {u}".strip(), NUMBERS, UNITS)
+
+
+# Nothing is sure of it: one pressure, and no liquid line.
+UNSURE = {
+    "machine": {"mode": "cooling", "refrigerant": "R-410A", "metering": "fixed orifice", "altitude": "0 ft"},
+    "readings": {
+        "minutes running": 20, "suction pressure": "118 psig", "suction line temperature": "66 F",
+        "outdoor air temperature": "85 F", "return air dry bulb": "75 F", "return air wet bulb": "63 F",
+    },
+}  # fmt: skip

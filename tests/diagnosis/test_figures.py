@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from by_hand import finding, place, rule
 from judged import BOOK, JUDGEMENT, judged
-from strategies import F, State, visit
+from strategies import UNSURE, F, State, visit
 
 from diagnose import examine
 from diagnose.diagnosis import amount, charge, costs, good_day
@@ -106,14 +106,6 @@ def test_a_look_that_was_taken_already_begins_no_repair() -> None:
 
 
 # -- what to do next ---------------------------------------------------------------------------------------------------
-
-UNSURE = {
-    "machine": {"mode": "cooling", "refrigerant": "R-410A", "metering": "fixed orifice", "altitude": "0 ft"},
-    "readings": {
-        "minutes running": 20, "suction pressure": "118 psig", "suction line temperature": "66 F",
-        "outdoor air temperature": "85 F", "return air dry bulb": "75 F", "return air wet bulb": "63 F",
-    },
-}  # fmt: skip
 
 
 def test_four_checks_are_listed_of_more() -> None:

@@ -26,7 +26,8 @@ from diagnose.evaluation.model import merged, readings_of
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import shipped
 from diagnose.simulator import MODES, Mode
-from diagnose.simulator.population import NOTHING_WRONG, draw, faults_of
+from diagnose.simulator.fault_sizes import NOTHING_WRONG, faults_of
+from diagnose.simulator.population import draw
 from diagnose.visit import visit_from, visit_in
 from diagnose.workshop.trials import case_paths, read_case
 from diagnose.yamlfile.files import update

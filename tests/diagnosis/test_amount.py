@@ -18,8 +18,8 @@ from diagnose.report.result import charge_dict
 from diagnose.rulebook import machine_facts
 from diagnose.rulebook.entries import WordScale
 from diagnose.simulator import HEALTHY, TON, charged_right, design, readings, solve
+from diagnose.simulator.family import CHARGING_DAY, CHARGING_SUPERHEAT
 from diagnose.simulator.model import NoSolution
-from diagnose.simulator.population import CHARGING_DAY, CHARGING_SUPERHEAT
 from diagnose.visit import Machine, visit_from
 
 EMPTY = State(metering="TXV", superheat=25, subcooling=0, evaporating=36, condensing=92, split=12)

@@ -598,8 +598,7 @@ def test_nothing_is_changed_where_anything_cannot_be_done(tmp_path: Path) -> Non
         assert message in err
         assert path.read_text(encoding="utf-8") == before
     assert not (tmp_path / "new.csv").exists()
-    code, _, err = run("answer", path, "lowcharge")
-    assert code == 2
+    err = run("answer", path, "lowcharge").refused()
     assert "Did you mean `low-charge`?" in err
 
 

@@ -184,8 +184,7 @@ def test_new_asks_where_somebody_is_there(visit: Path, tmp_path: Path, monkeypat
 
 def test_new_ends_when_nobody_answers(visit: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("diagnose.cli.cases._somebody_there", lambda: True)
-    code, _, err = run("new", str(visit), "-o", str(tmp_path / "new.yaml"), stdin="low-charge\n")
-    assert code == 2
+    err = run("new", str(visit), "-o", str(tmp_path / "new.yaml"), stdin="low-charge\n").refused()
     assert err.endswith("--from was not answered\n      Nothing was written.\n")
     assert not (tmp_path / "new.yaml").exists()
 
@@ -226,9 +225,7 @@ def test_new_writes_over_nothing(visit: Path, tmp_path: Path) -> None:
 
 def test_new_refuses_what_can_be_no_case(visit: Path, tmp_path: Path) -> None:
     def err(source: Path | str, out: str) -> str:
-        code, _, text = run("new", str(source), "-o", str(tmp_path / out), *KNOWN)
-        assert code == 2
-        return text
+        return run("new", str(source), "-o", str(tmp_path / out), *KNOWN).refused()
 
     assert "a case file must end in .yaml" in err(visit, "new.txt")
     assert "this is already a case" in err(DEMO / "settled.yaml", "new.yaml")
@@ -395,8 +392,7 @@ def test_accept_refuses_what_a_person_must_mend(tmp_path: Path) -> None:
     assert "quantity superheat: " in err
     path = street(tmp_path)
     path.write_text(path.read_text(encoding="utf-8").replace("118 psig", "118 psj"), encoding="utf-8")
-    code, _, err = accept(path)
-    assert code == 2
+    err = accept(path).refused()
     assert "`psj`" in err
 
 
@@ -404,8 +400,7 @@ def test_accept_says_when_it_may_not_write(tmp_path: Path, monkeypatch: pytest.M
     path = street(tmp_path, "overcharge")
     real = os.access  # the superuser would be told that it may
     monkeypatch.setattr(os, "access", lambda path, mode, **more: mode != os.W_OK and real(path, mode, **more))
-    code, _, err = accept(path)
-    assert code == 2
+    err = accept(path).refused()
     assert "this file cannot be written (permission denied)" in err
 
 

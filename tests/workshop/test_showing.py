@@ -123,9 +123,8 @@ def test_a_name_that_is_not_there(name: str, near: str) -> None:
 
 
 def test_a_name_like_nothing() -> None:
-    done = run("rules", "show", "zzzzzzzz")
-    assert done.exit_code == 2
-    assert "Name a rule, fault, finding, state, check, source or figure of judgement." in done.stderr
+    err = run("rules", "show", "zzzzzzzz").refused()
+    assert "Name a rule, fault, finding, state, check, source or figure of judgement." in err
 
 
 @pytest.mark.parametrize("name", ["low-charge", "superheat"])

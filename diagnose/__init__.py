@@ -14,7 +14,8 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from diagnose.diagnosis.pipeline import examine
     from diagnose.diagnosis.record import Diagnosis
-    from diagnose.rulebook import Rulebook, RuleError, load_rules
+    from diagnose.rulebook.book import Rulebook, RuleError
+    from diagnose.rulebook.load import load_rules
     from diagnose.visit import Visit, VisitError, read_visit
 
 __all__ = ["Diagnosis", "RuleError", "Rulebook", "Visit", "VisitError", "examine", "load_rules", "read_visit"]

@@ -16,6 +16,21 @@ class Ran(NamedTuple):
     stdout: str
     stderr: str
 
+    def fine(self) -> str:
+        """What it printed; it must have ended well."""
+        assert self.exit_code == 0, self.stderr
+        return self.stdout
+
+    def clean(self) -> str:
+        """The same; nor was there anything to complain of."""
+        assert self.stderr == ""
+        return self.fine()
+
+    def refused(self) -> str:
+        """What it complained of, and did nothing else."""
+        assert (self.exit_code, self.stdout) == (2, "")
+        return self.stderr
+
 
 def run(*words: object, stdin: str | bytes | None = None, **env: str) -> Ran:
     """One command. Anything but a clean exit fails."""

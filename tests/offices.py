@@ -46,7 +46,6 @@ def free_port() -> int:
 def _started(words: tuple[str, ...], port: int) -> subprocess.Popen[str]:
     command = [sys.executable, "-m", "diagnose", "serve", *words, "--port", str(port)]
     process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
-    assert process.stdout is not None
     first = process.stdout.readline()
     assert re.match(r"The office is at https?://127\.0\.0\.1:\d+/office/", first), first
     return process

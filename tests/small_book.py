@@ -1,6 +1,8 @@
 """A book of two faults, as small as one can be, for tests that break it or lay something over it."""
 
 import re
+from collections.abc import Mapping
+from pathlib import Path
 
 from diagnose.shipped import shipped
 
@@ -83,3 +85,12 @@ rules:
       - quiet: {superheat: high}
 """,
 }
+
+
+def written(folder: Path, texts: Mapping[str, str] = SMALL) -> Path:
+    """The folder with these files in it, by their names there."""
+    for name, text in texts.items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+    return folder

@@ -71,7 +71,6 @@ def test_points_that_are_spoken_of_are_those_of_the_book(name: str, book: Rulebo
 
 def test_the_lesson_shown_is_part_of_one() -> None:
     shown = re.search(r"```text\n(.*?)```", TEXTS["cases/README.md"], re.S)
-    assert shown is not None
     assert shown[1] in as_text(lesson_page(examined("demo/low-charge-orifice")))
 
 

@@ -45,7 +45,6 @@ def test_console_block(command: str, shown: str) -> None:
 
 def test_python_block() -> None:
     block = re.search(r"```python\n(.*?)```", README, re.S)
-    assert block is not None
     code, _, wanted = block[1].rpartition("# ")
     *before, last = code.strip().splitlines()
     scope: dict[str, object] = {}
@@ -55,7 +54,6 @@ def test_python_block() -> None:
 
 def test_the_visit_shown_is_the_one_in_the_case() -> None:
     block = re.search(r"```yaml\n(.*?)```", README, re.S)
-    assert block is not None
     case = (ROOT / "cases/demo/low-charge-orifice.yaml").read_text(encoding="utf-8")
     indented = "".join(f"  {line}\n" for line in block[1].splitlines())
     assert indented in case
@@ -63,6 +61,5 @@ def test_the_visit_shown_is_the_one_in_the_case() -> None:
 
 def test_ci_runs_the_test_command() -> None:
     marked = re.search(r"<!-- the test command -->\n```sh\n(.*?)\n```", README, re.S)
-    assert marked is not None
     assert marked[1].endswith("pytest")
     assert "the test command" in (ROOT / ".ci/run").read_text(encoding="utf-8")

@@ -96,6 +96,13 @@ def every_reference_leads_to_one_id(text: str) -> None:
                 assert one.removeprefix("#") in ids, (tag, one)
 
 
+def stands_by_itself(text: str) -> None:
+    """A page that anybody can read from anywhere."""
+    has_language_title_and_headings_in_order(text)
+    fetches_nothing_and_runs_nothing(text)
+    every_reference_leads_to_one_id(text)
+
+
 def drawings_told_in_words(text: str) -> int:
     """How many drawings there are; each has a name, and says in words what it shows."""
     drawn = [attributes for tag, attributes in Page(text).tags if tag == "svg"]

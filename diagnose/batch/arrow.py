@@ -11,9 +11,8 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from diagnose.batch.refusals import first_line
 from diagnose.visit.sheet import NOT_TAKEN
-from diagnose.yamlfile import refusal
+from diagnose.yamlfile import first_line, refusal
 
 ArrowTable = pa.Table
 ArrowSchema = pa.Schema

@@ -14,11 +14,10 @@ from distributed import Client, Worker, WorkerPlugin
 from distributed.scheduler import KilledWorker
 
 from diagnose.batch.chunk import Chunk, Done, Setup
-from diagnose.batch.refusals import first_line
 from diagnose.batch.running import Submit
 from diagnose.batch.work import work
 from diagnose.shipped import VERSION
-from diagnose.yamlfile import InputProblems, refusal
+from diagnose.yamlfile import InputProblems, first_line, refusal
 
 PATIENCE = 10.0
 """Seconds."""

@@ -12,8 +12,7 @@ import pyarrow.fs as pafs
 import pyarrow.parquet as pq
 
 from diagnose.batch.arrow import SLICE
-from diagnose.batch.refusals import first_line
-from diagnose.yamlfile import refusal
+from diagnose.yamlfile import first_line, refusal
 
 NO_PARTITION = "__HIVE_DEFAULT_PARTITION__"
 _MAGIC = b"PAR1"

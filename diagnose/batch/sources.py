@@ -26,7 +26,6 @@ VISITS = 50
 """Visit files that are examined at once."""
 _ENDS = "It ends in .parquet, .csv, .tsv or, for visit files, in .yaml."
 
-
 Stamp = tuple[int, ...]
 
 

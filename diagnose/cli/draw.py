@@ -23,10 +23,8 @@ from diagnose.yamlfile import files, refusal
 What = Literal["cycle", "circuit", "target"]
 """What is drawn."""
 
-
 DrawAs = Literal["svg", "text"]
 """How it is drawn."""
-
 
 _MEND = {
     "cycle": "Add or correct it in the visit, or draw the circuit with `--what circuit`.",

@@ -22,10 +22,8 @@ if TYPE_CHECKING:
 Side = Literal["us", "si", "both"]
 """Units of a lesson."""
 
-
 LessonAs = Literal["text", "json", "markdown", "html", "slides", "poster"]
 """How a lesson is written."""
-
 
 LessonOption = Annotated[
     LessonAs | None,

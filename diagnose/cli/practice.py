@@ -44,18 +44,14 @@ practice_app.add_typer(exam_app, name="exam")
 Given = Literal["few", "basic"]
 """Which readings stand in the file from the beginning."""
 
-
 ChargeChoice = Literal["low", "right", "high", "leave"]
 """What is to be done about the charge: it is low (add), right, high (remove), or left alone for now."""
-
 
 PageAs = Literal["text", "markdown", "html"]
 """How a page is written."""
 
-
 SumAs = Literal["text", "markdown", "html", "csv"]
 """How a class is summed up."""
-
 
 LARGEST_SEED = 10**9
 SeedOption = Annotated[

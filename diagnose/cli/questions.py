@@ -22,7 +22,6 @@ from diagnose.yamlfile import files
 Answer = Callable[[str], str]
 Say = Callable[[str], None]
 
-
 BACK = ("<", "back")
 
 

@@ -33,7 +33,6 @@ if TYPE_CHECKING:
 
 rules_app = group("Write, check, try, show and compare the rules.")
 
-
 MeteringChoice = Literal["fixed orifice", "TXV", "EEV"]
 """The metering devices that rules tell apart."""
 

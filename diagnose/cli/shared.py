@@ -45,14 +45,11 @@ def group(text: str, commands: type[Commands] = Commands) -> typer.Typer:
 As = Literal["text", "json", "markdown", "html"]
 """How an answer is written."""
 
-
 Units = Literal["us", "si"]
 """Units of the answer."""
 
-
 Mode = Literal["cooling", "heating"]
 """What the machines do."""
-
 
 NEGATIVE = {"ignore_unknown_options": True}  # `-20 F` is a temperature, not an option
 VisitFile = Annotated[str, typer.Argument(metavar="VISIT", help="A visit file; - reads standard input.")]
@@ -88,7 +85,6 @@ RulesOption = Annotated[
 ]
 DraftsOption = Annotated[bool, typer.Option("--drafts", help="what your rules mark as a draft speaks as well")]
 AltitudeOption = Annotated[str | None, typer.Option("--altitude", help="altitude of the site, for example '5000 ft'")]
-
 
 _BY_ENDING: dict[str, As] = {".html": "html", ".htm": "html", ".md": "markdown", ".json": "json"}
 

@@ -30,7 +30,6 @@ class Readings(StrEnum):
 Families = Literal["plain", "seen", "unseen", "all"]
 """Which machines are made up."""
 
-
 CountOption = Annotated[
     int | None,
     typer.Option("--simulated", metavar="N", help="instead: N simulated machines, and how often the answers are right"),

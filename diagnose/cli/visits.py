@@ -1,10 +1,10 @@
-"""examine, why, next, ask: the commands about one visit."""
+"""examine, why, next, ask: the commands about one visit; compare, report: about it and one before."""
 
 from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -22,7 +22,7 @@ from diagnose.cli.shared import (
     put_blocks,
     refuse_to_write,
 )
-from diagnose.yamlfile import did_you_mean, refusal
+from diagnose.yamlfile import did_you_mean, files, refusal
 
 if TYPE_CHECKING:
     from diagnose.diagnosis.record import Diagnosis
@@ -180,3 +180,79 @@ def ask(
         questions.keep(visit, keep)
     kept = f"diagnose examine {keep} --full" if keep else "keep the visit with --keep FILE, then examine it with --full"
     _put_diagnosis(run(visit, book).told_in(units), how, output, False, kept, closing=True)
+
+
+def compare(
+    before: Annotated[str, typer.Argument(metavar="BEFORE", help="The visit before the repair.")],
+    after: Annotated[str, typer.Argument(metavar="AFTER", help="The visit after it; - reads standard input.")],
+    fault: Annotated[
+        str | None, typer.Option("--fault", help="what was repaired; what BEFORE found unless said")
+    ] = None,
+    how: PageOption = None,
+    units: UnitsOption = None,
+    rules: RulesOption = None,
+    output: OutOption = None,
+    full: Annotated[bool, typer.Option("--full", help="every reading, not only the first screen")] = False,
+) -> None:
+    """Did the repair send every reading where it should; what is left, and what to do before you leave."""
+    from diagnose.diagnosis import after_repair
+    from diagnose.diagnosis.pipeline import examine as run
+    from diagnose.report.after_repair import compare_page, comparison, illustrated_comparison
+
+    _refuse_both(before, after, output)
+    book = book_of(rules, told=True)
+    found = after_repair.compare(run(before, book), run(after, book), fault)
+    how = form(how, output)
+
+    def blocks() -> list[Block]:
+        if how == "html":
+            return illustrated_comparison(found, units)
+        return compare_page(found, units, full, f"diagnose compare {before} {after} --full")
+
+    put_blocks(blocks, how, lambda: comparison(found), output)
+
+
+def _refuse_both(before: str, after: str, output: Path | None) -> None:
+    """Raises InputProblems where two visits cannot be read, or the page not be written."""
+    if before == after == files.STANDARD_OUTPUT:
+        raise refusal("both visits cannot come from standard input", "Write one of them to a file.")
+    for visit in (before, after):
+        refuse_to_write(output, visit=visit)
+
+
+Whose = Literal["customer", "office"]
+"""Whose copy."""
+
+
+def report(
+    visit: VisitFile,
+    whose: Annotated[
+        Whose, typer.Option("--for", help="customer: in plain words; office: with all it rests on")
+    ] = "customer",
+    before: Annotated[
+        str | None, typer.Option("--before", metavar="EARLIER", help="the visit before the repair, to compare with")
+    ] = None,
+    how: PageOption = None,
+    units: UnitsOption = None,
+    rules: RulesOption = None,
+    output: OutOption = None,
+) -> None:
+    """A report to hand over, one or two printed pages: what was found, what was done, what is next, room to sign."""
+    from diagnose.diagnosis import after_repair
+    from diagnose.diagnosis.pipeline import examine as run
+    from diagnose.report.blocks import as_data
+    from diagnose.report.handover import TEMPLATES, handover_page
+
+    _refuse_both(before or "", visit, output)
+    book = book_of(rules, told=whose == "office")
+    d = run(visit, book)
+    compared = after_repair.compare(run(before, book), d) if before is not None else None
+    d, how = d.told_in(units), form(how, output)
+
+    def blocks() -> list[Block]:
+        return handover_page(d, whose, compared, drawn=how == "html")
+
+    def data() -> dict[str, object]:
+        return {"for": whose, "blocks": [as_data(block) for block in blocks()]}
+
+    put_blocks(blocks, how, data, output, template=TEMPLATES[whose])

@@ -10,9 +10,7 @@ from diagnose.visit.reason import Reason
 
 ChargeWord = Literal["right", "low", "high"]
 
-
 Method = Literal["superheat", "subcooling", "weight"]
-
 
 NO_VERDICT: Literal["do not judge"] = "do not judge"
 

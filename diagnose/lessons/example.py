@@ -15,8 +15,8 @@ from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import HEALTHY, TON, Faults, NoSolution, Plant, State, charged_right, design, readings, solve
+from diagnose.simulator.family import CHARGING_DAY, CHARGING_SUPERHEAT
 from diagnose.simulator.model import Device
-from diagnose.simulator.population import CHARGING_DAY, CHARGING_SUPERHEAT
 from diagnose.visit import System
 
 DEVICES: tuple[Device, ...] = ("fixed orifice", "TXV")

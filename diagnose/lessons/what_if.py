@@ -17,8 +17,8 @@ from diagnose.lessons.example import DEVICES, TAUGHT, machine_of, size_of
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import HEALTHY, NoSolution, readings, solve
 from diagnose.simulator.design import fahrenheit
+from diagnose.simulator.family import CHARGING_DAY
 from diagnose.simulator.model import Device
-from diagnose.simulator.population import CHARGING_DAY
 from diagnose.visit import System
 
 ICE = 271.0  # K; with a colder coil surface ice grows and nothing is steady

@@ -12,8 +12,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.practice.scenario import place_and_complaint, plausible, seen_at, slipped
 from diagnose.rulebook import Rulebook
 from diagnose.simulator import BASIC, HEATING_SETS, SETS, Mode, Practice, draw, faults_of, true_values
-from diagnose.simulator.fault_sizes import together
-from diagnose.simulator.population import NOTHING_WRONG
+from diagnose.simulator.fault_sizes import NOTHING_WRONG, together
 from diagnose.simulator.readings import written
 from diagnose.visit.fields import DEFROSTED, INSTRUMENTS, MINUTES, READINGS
 from diagnose.yamlfile import did_you_mean, refusal

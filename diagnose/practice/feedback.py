@@ -32,7 +32,7 @@ from diagnose.report.sentences import said
 from diagnose.report.wording import step_text
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import BAD_VISIT
-from diagnose.simulator.population import NOTHING_WRONG
+from diagnose.simulator.fault_sizes import NOTHING_WRONG
 from diagnose.visit import System
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from diagnose.practice.asking import Action, minutes_of, playable
 from diagnose.practice.exercise import Exercise
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import BAD_VISIT
-from diagnose.simulator.population import NOTHING_WRONG
+from diagnose.simulator.fault_sizes import NOTHING_WRONG
 from diagnose.yamlfile import did_you_mean, refusal
 
 Decision = Literal["low", "right", "high", "leave"]

@@ -190,47 +190,31 @@ def _read(path: Path) -> list[Result]:
 
 def _wrong(cells: Mapping[str, str]) -> list[tuple[str, str, str]]:
     """(column, what is wrong, how to mend it) for every bad cell of a row."""
-    found = []
+    found: list[tuple[str, str, str]] = []
+
+    def bad(column: str, what: str, fix: str) -> None:
+        found.append((column, f"`{column}`: `{printable(cells[column], 40)}` {what}", fix))
+
     try:
         date.fromisoformat(cells["when"])
     except ValueError:
-        found.append(
-            (
-                "when",
-                f"`when`: `{printable(cells['when'], 40)}` is not a date",
-                "Write year-month-day, such as 2026-05-01.",
-            )
-        )
+        bad("when", "is not a date", "Write year-month-day, such as 2026-05-01.")
     for column, kind in (("seed", int), ("asked", int), ("minutes", float)):
         try:
             good = 0 <= kind(cells[column]) < 1e12
         except (ValueError, OverflowError):
             good = False
         if not good:
-            found.append(
-                (column, f"`{column}`: `{printable(cells[column], 40)}` is not a number", "Write a number, such as 15.")
-            )
+            bad(column, "is not a number", "Write a number, such as 15.")
     for column in ("right", "harmful"):
         if cells[column].lower() not in _YES_NO:
-            found.append(
-                (column, f"`{column}`: `{printable(cells[column], 40)}` is neither yes nor no", "Write yes or no.")
-            )
+            bad(column, "is neither yes nor no", "Write yes or no.")
     if cells["charge"] not in DOES:
-        found.append(
-            (
-                "charge",
-                f"`charge`: `{printable(cells['charge'], 40)}` is not known",
-                f"Write one of: {', '.join(DOES)}.",
-            )
-        )
+        bad("charge", "is not known", f"Write one of: {', '.join(DOES)}.")
     if cells[REASON] not in _REASONS:
-        found.append(
-            (REASON, f"`{REASON}`: `{printable(cells[REASON], 40)}` is not known", "Write sound, weak, or nothing.")
-        )
-    found += [
-        (column, f"`{column}` is empty", "Fill it in.") for column in ("name", "truth", "answer") if not cells[column]
-    ]
-    return found
+        bad(REASON, "is not known", "Write sound, weak, or nothing.")
+    empty = [column for column in ("name", "truth", "answer") if not cells[column]]
+    return [*found, *((column, f"`{column}` is empty", "Fill it in.") for column in empty)]
 
 
 def _result(cells: Mapping[str, str]) -> Result:

@@ -12,7 +12,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from diagnose.simulator import Mode, Practice
-from diagnose.simulator.population import NOTHING_WRONG
+from diagnose.simulator.fault_sizes import NOTHING_WRONG
 from diagnose.visit import FIXED_ORIFICE
 
 # The shop, who speaks for it, and the rooms that may have a machine of their own.
@@ -115,7 +115,6 @@ COMPLAINTS = (
         (NOTHING_WRONG, "low-charge", "weak-compressor", "low-outdoor-airflow", "low-indoor-airflow"),
     ),
 )
-
 
 _LITTLE_HEAT = (
     "low-charge",

@@ -25,7 +25,6 @@ SOURCE = "own-good-day"  # in rules/sources.yaml
 CONDITIONS = ("outdoor air temperature", "return air dry bulb", "return wet bulb")
 Slopes = tuple[float, float, float]  # by outdoor air, return dry bulb, return wet bulb
 
-
 KINDS = {step.name: step.kind for step in STEPS}
 
 

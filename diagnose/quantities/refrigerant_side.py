@@ -15,7 +15,6 @@ from diagnose.visit.fields import COOLING
 
 CYCLE = "moran-shapiro"  # textbook definition of the vapor-compression cycle
 
-
 DRY = 1.0  # K of superheat from which suction vapor may be taken as dry
 
 

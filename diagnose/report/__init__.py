@@ -15,17 +15,3 @@ def text(d: Diagnosis, units: System | None = None, full: bool = False) -> str:
     from diagnose.report.pages import diagnosis_page  # the whole page loads half as much again
 
     return as_text(diagnosis_page(d))
-
-
-__all__ = [
-    "Block",
-    "as_markdown",
-    "as_text",
-    "deeper",
-    "first_screen",
-    "heading",
-    "item",
-    "line",
-    "plain",
-    "text",
-]

@@ -9,7 +9,6 @@ from diagnose.report.wording import fill, lower_first, spoken_by
 
 EVEN = 0.4  # reasons less likely than this are only named
 
-
 POINTS = "The points before each reason: one doubles the odds of the fault, minus one halves them."
 
 

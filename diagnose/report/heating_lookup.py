@@ -8,13 +8,11 @@ from diagnose import units
 from diagnose.properties import Refrigerant, saturation_pressure, targets
 from diagnose.properties.targets import F, Target
 from diagnose.report.blocks import Block, item, line
-from diagnose.report.typed import gas_named, read, station, system_of
+from diagnose.report.lookups import Found, gas_named, read, station, system_of
 from diagnose.report.wording import cite, number
 from diagnose.rulebook import Rulebook
 from diagnose.visit import System
 from diagnose.yamlfile import refusal
-
-Found = tuple[list[Block], dict[str, Any]]
 
 COLDEST, WARMEST = 255.372 - 10 * F, 255.372 + 70 * F  # K; where the lines of the charts are no longer held
 

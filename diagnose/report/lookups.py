@@ -12,27 +12,30 @@ from typing import Any
 
 from diagnose import quantities, units
 from diagnose.properties import (
+    Refrigerant,
+    UnknownRefrigerant,
     dew_point,
     enthalpy,
     humidity_ratio_from_relative_humidity,
     humidity_ratio_from_wet_bulb,
     liquid_density,
+    refrigerant,
     relative_humidity,
     saturation_pressure,
     saturation_range,
     saturation_temperature,
     specific_volume,
+    standard_pressure,
     targets,
     wet_bulb,
 )
 from diagnose.properties.targets import NoTarget, Target
 from diagnose.report import weighing
 from diagnose.report.blocks import Block, item, line
-from diagnose.report.typed import gas_named, read, station, system_of
 from diagnose.report.weighing import per_length
 from diagnose.report.wording import cite, no_target_text, number, upper_first
 from diagnose.rulebook import Rulebook
-from diagnose.units import UnitError
+from diagnose.units import Kind, Measured, UnitError
 from diagnose.visit import System, Visit
 from diagnose.visit.fields import LINE_SET, LINES
 from diagnose.visit.sheet import tube_size
@@ -297,3 +300,38 @@ def _enthalpy(joules: float, system: System) -> str:
 
 def _volume(value: float, system: System) -> str:
     return f"{value * 16.01846:.2f} ft3/lb" if system == "us" else f"{value:.4f} m3/kg"
+
+
+# -- what is typed -----------------------------------------------------------------------------------------------------
+
+
+def read(text: str, kind: Kind, what: str) -> Measured:
+    """The figure as it was typed. Raises InputProblems, which names what it is."""
+    try:
+        return units.parse(text, kind)
+    except UnitError as error:
+        raise refusal(f"{what}: {error.what}", error.fix) from None
+
+
+def gas_named(name: str) -> Refrigerant:
+    """The refrigerant of this name. Raises InputProblems."""
+    try:
+        return refrigerant(name)
+    except UnknownRefrigerant as error:
+        raise refusal(error.what, error.fix) from None
+
+
+def station(altitude: str | None) -> float:
+    """Station pressure at an altitude as written, Pa; sea level without one."""
+    metres = read(altitude, "length", "altitude").value if altitude else 0.0
+    found = standard_pressure(metres)
+    if found is None:
+        raise refusal(f"altitude: {altitude} is out of range", "Below 36,000 ft (11 km).")
+    return found
+
+
+def system_of(*read: Measured) -> System:
+    """US or SI, by what was typed."""
+    return (
+        "si" if all(m.unit in ("C", "K") or "Pa" in m.unit or "bar" in m.unit or "kg" in m.unit for m in read) else "us"
+    )

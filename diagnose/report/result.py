@@ -49,7 +49,6 @@ _UNITS: Mapping[str, str] = {
 }
 """SI units of quantities and readings; a plain number is `1`."""
 
-
 FORMAT = 2
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 
 from diagnose.report.blocks import Block, heading, item, line
+from diagnose.report.wording import counted
 from diagnose.yamlfile import Problem, printable
 
 FORMAT = 1
@@ -59,7 +60,7 @@ def _head(head: TableHead) -> list[Block]:
     blocks = [
         Block(
             "answer",
-            f"{printable(head.files[0], 200)}{more}: {_count(len(head.columns), 'column')}, {', '.join(counts)}.",
+            f"{printable(head.files[0], 200)}{more}: {counted(len(head.columns), 'column')}, {', '.join(counts)}.",
         )
     ]
     if understood:
@@ -137,13 +138,13 @@ def mixed_text(file: str, column: str, point: int, comma: int) -> str:
 def summary_text(out: str, rows: int, statuses: Mapping[str, int], told: int, ignored: int) -> str:
     """After a run. told: sentences about rows that were printed."""
     parts = [f"{statuses[status]:,} {words}" for status, words in _STATUS.items() if statuses.get(status)]
-    text = f"Written: {printable(out, 200)}, {_count(rows, 'row')}{': ' if parts else ''}{', '.join(parts)}.\n"
+    text = f"Written: {printable(out, 200)}, {counted(rows, 'row')}{': ' if parts else ''}{', '.join(parts)}.\n"
     unread = statuses.get("not read", 0)
     if unread > told:
         text += f"{unread:,} rows were not read; `problems` says of each which cell is to blame.\n"
     if ignored:
         text += (
-            f"{_count(ignored, 'file')} of other kinds in that folder {'was' if ignored == 1 else 'were'} not read.\n"
+            f"{counted(ignored, 'file')} of other kinds in that folder {'was' if ignored == 1 else 'were'} not read.\n"
         )
     return text
 
@@ -162,7 +163,3 @@ def left_text(seconds: float) -> str:
     if seconds < 90 * 60:
         return f"about {round(seconds / 60)} min left"
     return f"about {seconds / 3600:.1f} h left"
-
-
-def _count(count: int, thing: str) -> str:
-    return f"{count:,} {thing}{'' if count == 1 else 's'}"

@@ -393,3 +393,8 @@ def cite(source: list[str] | tuple[str, ...] | str, rules: Rulebook) -> str:
                 entry.title if entry.confidence in ("read", "no source") else f"{entry.title} ({entry.confidence})"
             )
     return ", ".join(parts)
+
+
+def counted(count: int, thing: str) -> str:
+    """`1 row`, `1,200 rows`."""
+    return f"{count:,} {thing}{'' if count == 1 else 's'}"

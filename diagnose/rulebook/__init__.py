@@ -9,25 +9,3 @@ from diagnose.rulebook.entries import Conditions
 from diagnose.rulebook.facts import MACHINE_FACTS, applies, check_for, in_its_mode, machine_facts, steps_for
 from diagnose.rulebook.folders import holds_rules, is_whole
 from diagnose.rulebook.load import load_rules, usable_rules
-
-__all__ = [
-    "MACHINE_FACTS",
-    "Applying",
-    "Conditions",
-    "NotABook",
-    "Rule",
-    "RuleError",
-    "Rulebook",
-    "applies",
-    "check_for",
-    "digest_of",
-    "from_data",
-    "holds_rules",
-    "in_its_mode",
-    "is_whole",
-    "load_rules",
-    "machine_facts",
-    "steps_for",
-    "to_data",
-    "usable_rules",
-]

@@ -5,8 +5,7 @@ Imported by `diagnose serve` and by nothing else. Without the extra `serve` impo
 """
 
 from diagnose.serve.app import make_app
-from diagnose.serve.office import Office
 from diagnose.serve.running import Place, run
-from diagnose.serve.site import Site, read_site
+from diagnose.serve.site import Office, Site, read_site
 
 __all__ = ["Office", "Place", "Site", "make_app", "read_site", "run"]

@@ -11,6 +11,20 @@ from diagnose.report.blocks import Block, line
 from diagnose.report.webpage import web_page
 from diagnose.serve.models import Refusal
 
+SIGN_IN_AGAIN = "Sign in to the office first."
+WRONG_CODE = "This access code opens nothing. Check it letter by letter, or ask the office for a new one."
+TOO_OFTEN = "Too many requests at once. Wait a little, then try again."
+TOO_LARGE = "This is larger than any visit, and was not taken."
+TOO_SLOW = "It did not arrive whole in time. Try again with a better signal."
+ELSEWHERE = "This came from another site's page, and was not taken."
+NOT_HERE = "This office answers its own machine only. To let phones in, start it with `diagnose serve --listen`."
+NOT_SECRET = "This office answers by https only. A proxy in front of it must send `X-Forwarded-Proto: https`."
+STORE_AWAY = "The store of this office does not answer at the moment, and nothing was changed. Try again later."
+BROKEN = "Something went wrong in the office, and nothing was changed. Its log has more under {mark}."
+NO_VISIT = "This is not a visit as the page sends it: {what}."
+NOTHING_HERE = "Nothing is here under this address."
+NOT_SO = "This address does not take that."
+
 
 def answer(
     asked: Headers, status: int, problems: Sequence[str], headers: Mapping[str, str] | None = None, person: str = ""

@@ -23,9 +23,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from diagnose import store
 from diagnose.serve import limits
-from diagnose.serve.answers import answer
-from diagnose.serve.office import Office
-from diagnose.serve.words import (
+from diagnose.serve.answers import (
     BROKEN,
     ELSEWHERE,
     NOT_HERE,
@@ -34,7 +32,9 @@ from diagnose.serve.words import (
     SIGN_IN_AGAIN,
     STORE_AWAY,
     TOO_OFTEN,
+    answer,
 )
+from diagnose.serve.site import Office
 from diagnose.yamlfile import InputProblems
 
 LARGEST = 1_000_000  # bytes of a body; a long visit has 20,000

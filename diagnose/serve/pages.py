@@ -15,7 +15,7 @@ from diagnose.report.illustrated import figure, illustrated_page
 from diagnose.report.webpage import web_page
 from diagnose.report.wording import upper_first
 from diagnose.serve.answers import office_page
-from diagnose.serve.office import Office
+from diagnose.serve.site import Office
 from diagnose.store import Arrived, KeptMachine
 from diagnose.visit import VisitError, visit_in
 from diagnose.yamlfile import InputProblems, parse, printable

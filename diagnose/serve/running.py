@@ -13,7 +13,7 @@ import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from diagnose.serve.app import make_app
-from diagnose.serve.office import Office
+from diagnose.serve.site import Office
 from diagnose.yamlfile import refusal
 
 CONNECTIONS = 400  # at once; who comes then is told to come again

@@ -1,4 +1,6 @@
-"""The phone page as `diagnose page build` made it, taken into memory whole: what is served is always of one build."""
+"""What one office is made of, as every part of it needs it; and the phone page that it hands out, as `diagnose page build` made
+it, taken into memory whole: what is served is always of one build.
+"""
 
 from __future__ import annotations
 
@@ -7,12 +9,14 @@ import hashlib
 import html
 import json
 import re
-from collections.abc import Mapping
+import time
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.data import NotABook, from_data
+from diagnose.store import Store
 from diagnose.yamlfile import refusal
 
 TYPES = {
@@ -42,6 +46,23 @@ class Site:
     files: Mapping[str, File]
     book: Rulebook
     policy: str
+
+
+@dataclass(frozen=True, slots=True)
+class Office:
+    """store, book: what is kept, and by which book it is examined. site: the phone page; None: it is not handed out here.
+
+    demands: whoever comes must sign in; else only this machine's own browsers are answered. secure: browsers come by https.
+    log: takes one line a request. now: s since 1970.
+    """
+
+    store: Store
+    book: Rulebook
+    site: Site | None = None
+    demands: bool = False
+    secure: bool = False
+    log: Callable[[str], None] = lambda line: None
+    now: Callable[[], float] = time.time
 
 
 def read_site(folder: Path) -> Site:

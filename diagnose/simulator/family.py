@@ -46,6 +46,16 @@ CHARGING_SUPERHEAT = 12.0 / 1.8
 """Machines were charged on an ordinary day: orifice machines to the chart's superheat (12 °F at these
 conditions, target table RA3.2-2, from memory), valve machines to the plate's subcooling."""
 
+_RANGES: Mapping[str, Mapping[str, tuple[float, float]]] = {
+    "scroll": {"pumping": (0.025, 0.045), "peak": (2.5, 3.1), "fall": (0.5, 0.9), "shell_loss": (0.06, 0.12)},
+    "reciprocating": {"pumping": (0.035, 0.06), "peak": (3.0, 3.8), "fall": (0.3, 0.6), "shell_loss": (0.05, 0.12)},
+    "rotary": {"pumping": (0.015, 0.03), "peak": (2.6, 3.4), "fall": (0.2, 0.4), "shell_loss": (0.10, 0.20)},
+    "spring": {"opening": (0.42, 0.58), "valve_range": (4.5, 7.5)},
+    "bleeding": {"opening": (0.45, 0.60), "valve_range": (7.0, 10.0), "bleed": (0.06, 0.15), "tilt": (0.1, 0.3)},
+    "small": {"opening": (0.70, 0.82), "valve_range": (3.0, 5.0)},
+}
+"""Coefficients of a compressor and of a valve of each kind, from and to."""
+
 FINE, WORN = 0.5, 1.5
 """Limits of error of the best and the worst grade of instruments over the usual ones."""
 _GRADES = {"fine": 0.30, "usual": 0.45, "worn": 0.25}
@@ -84,25 +94,8 @@ def coefficients_of(chance: random.Random, structure: Structure) -> Coefficients
         held_head=one(302.0, 310.0),
         catch=one(0.4e-3, 1.0e-3) if structure.accumulator == "accumulator" else 0.0,
     )
-    if structure.compressor == "scroll":
-        found = replace(
-            found, pumping=one(0.025, 0.045), peak=one(2.5, 3.1), fall=one(0.5, 0.9), shell_loss=one(0.06, 0.12)
-        )
-    elif structure.compressor == "reciprocating":
-        found = replace(
-            found, pumping=one(0.035, 0.06), peak=one(3.0, 3.8), fall=one(0.3, 0.6), shell_loss=one(0.05, 0.12)
-        )
-    else:
-        found = replace(
-            found, pumping=one(0.015, 0.03), peak=one(2.6, 3.4), fall=one(0.2, 0.4), shell_loss=one(0.10, 0.20)
-        )
-    if structure.valve == "spring":
-        return replace(found, opening=one(0.42, 0.58), valve_range=one(4.5, 7.5))
-    if structure.valve == "bleeding":
-        return replace(
-            found, opening=one(0.45, 0.60), valve_range=one(7.0, 10.0), bleed=one(0.06, 0.15), tilt=one(0.1, 0.3)
-        )
-    return replace(found, opening=one(0.70, 0.82), valve_range=one(3.0, 5.0))
+    drawn = {**_RANGES[structure.compressor], **_RANGES[structure.valve]}
+    return replace(found, **{name: one(low, high) for name, (low, high) in drawn.items()})
 
 
 def kind_of(chance: random.Random) -> tuple[str, float, Device]:

@@ -6,7 +6,9 @@ Ranges are our judgement.
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
 from dataclasses import replace
+from typing import Any
 
 from diagnose.properties import liquid_density
 from diagnose.simulator.fluid import sure
@@ -17,19 +19,12 @@ from diagnose.simulator.structure import PLAIN, USUAL
 
 NOTHING_WRONG = "nothing-wrong"
 FAULTS = (
-    NOTHING_WRONG,
-    "low-charge",
-    "overcharge",
-    "low-indoor-airflow",
-    "low-outdoor-airflow",
-    "liquid-line-restriction",
-    "metering-underfeeding",
-    "metering-overfeeding",
-    "non-condensables",
-    "weak-compressor",
-)
-ONLY_HEATING = ("reversing-valve-leaking", "check-valve-leaking", "defrost-fault", "supplementary-heat-on")
-HEATING_FAULTS = FAULTS + ONLY_HEATING
+    NOTHING_WRONG, "low-charge", "overcharge", "low-indoor-airflow", "low-outdoor-airflow", "liquid-line-restriction",
+    "metering-underfeeding", "metering-overfeeding", "non-condensables", "weak-compressor",
+)  # fmt: skip
+HEATING_FAULTS = (
+    *FAULTS, "reversing-valve-leaking", "check-valve-leaking", "defrost-fault", "supplementary-heat-on"
+)  # fmt: skip
 _APART = (
     {"low-charge", "overcharge"},
     {"metering-underfeeding", "metering-overfeeding"},
@@ -48,6 +43,20 @@ def faults_of(mode: Mode) -> tuple[str, ...]:
     return HEATING_FAULTS if mode == "heating" else FAULTS
 
 
+_SIZES: Mapping[str, tuple[str, float, float]] = {
+    "low-charge": ("charge", 0.60, 0.90),
+    "overcharge": ("charge", 1.10, 1.40),
+    "low-indoor-airflow": ("indoor_airflow", 0.40, 0.80),
+    "low-outdoor-airflow": ("outdoor_airflow", 0.35, 0.75),
+    "non-condensables": ("non_condensable", 0.0008, 0.006),
+    "weak-compressor": ("valve_leakage", 0.10, 0.45),
+    "reversing-valve-leaking": ("reversing_leakage", 0.06, 0.35),
+    "defrost-fault": ("outdoor_airflow", 0.12, 0.45),
+    "supplementary-heat-on": ("supplementary", 0.25, 0.75),
+}
+"""What a fault changes on any machine, and its smallest and largest size; the others depend on the metering device."""
+
+
 def sized(chance: random.Random, fault: str, metering: str, on: Faults) -> tuple[Faults, float]:
     """A fault of random size put on top of others, and the size.
 
@@ -57,76 +66,39 @@ def sized(chance: random.Random, fault: str, metering: str, on: Faults) -> tuple
     share of what is pumped; of the bypass round the outdoor device as a share of the area that this needs; airflow through
     the frost as a fraction; supplementary heat as a share of the nominal capacity.
     """
-    if fault == "low-charge":
-        size = chance.uniform(0.60, 0.90)
-        return replace(on, charge=on.charge * size), size
-    if fault == "overcharge":
-        size = chance.uniform(1.10, 1.40)
-        return replace(on, charge=on.charge * size), size
-    if fault == "low-indoor-airflow":
-        size = chance.uniform(0.40, 0.80)
-        return replace(on, indoor_airflow=size), size
-    if fault == "low-outdoor-airflow":
-        size = chance.uniform(0.35, 0.75)
-        return replace(on, outdoor_airflow=size, outdoor_coil=chance.uniform(0.85, 1.0)), size
-    if fault == "liquid-line-restriction":
-        size = chance.uniform(0.15, 0.80) if metering == "fixed orifice" else chance.uniform(0.40, 1.00)
-        place = chance.choices(("drier", "line end"), (0.75, 0.25))[0]
-        return replace(on, restriction=size, restriction_at="drier" if place == "drier" else "line end"), size
-    if fault == "non-condensables":
-        size = chance.uniform(0.0008, 0.006)
-        return replace(on, non_condensable=size), size
-    if fault == "weak-compressor":
-        size = chance.uniform(0.10, 0.45)
-        return replace(on, valve_leakage=size), size
-    if fault == "metering-underfeeding":
-        return _underfeeding(chance, metering, on)
-    if fault == "metering-overfeeding":
-        return _overfeeding(chance, metering, on)
     if fault == NOTHING_WRONG:
         return on, 0.0
-    if fault in ONLY_HEATING:
-        return _only_heating(chance, fault, metering, on)
+    what, low, high = _SIZES.get(fault) or _at_the_device(chance, fault, metering == "fixed orifice")
+    size = chance.uniform(low, high)
+    more: dict[str, Any] = {what: on.charge * size if what == "charge" else size}
+    if fault == "low-outdoor-airflow":
+        more["outdoor_coil"] = chance.uniform(0.85, 1.0)
+    elif fault == "defrost-fault":
+        more["outdoor_coil"] = chance.uniform(0.40, 0.80)
+    elif fault == "liquid-line-restriction":
+        more["restriction_at"] = chance.choices(("drier", "line end"), (0.75, 0.25))[0]
+    return replace(on, **more), size
+
+
+def _at_the_device(chance: random.Random, fault: str, orifice: bool) -> tuple[str, float, float]:
+    """A line of `_SIZES` for faults that orifice and valve feel differently. Raises ValueError for a fault that is none."""
+    if fault == "liquid-line-restriction":
+        return ("restriction", 0.15, 0.80) if orifice else ("restriction", 0.40, 1.00)
+    if (
+        fault == "check-valve-leaking"
+    ):  # a valve closes first: its bypass shows only where it passes more than the coil needs
+        return ("check_leakage", 0.15, 0.80) if orifice else ("check_leakage", 0.80, 2.00)
+    if (
+        fault == "metering-underfeeding"
+    ):  # too small or half plugged; a valve's screen plugged, it stuck, its bulb empty
+        if orifice:
+            return "metering_size", 0.60, 0.90
+        return ("metering_size", 0.40, 0.60) if chance.random() < 0.5 else ("valve_opening", 0.15, 0.28)
+    if fault == "metering-overfeeding":  # too large or not seated; a valve stuck open, or its bulb loose
+        if orifice:
+            return "metering_size", 1.12, 1.60
+        return ("valve_opening", 0.65, 1.0) if chance.random() < 0.5 else ("bulb_contact", 0.0, 0.6)
     raise ValueError(f"no such fault: {fault}")
-
-
-def _underfeeding(chance: random.Random, metering: str, on: Faults) -> tuple[Faults, float]:
-    """An orifice too small or half plugged; a valve with a plugged screen, stuck, or with a lost bulb charge."""
-    if metering == "fixed orifice":
-        size = chance.uniform(0.60, 0.90)
-        return replace(on, metering_size=size), size
-    if chance.random() < 0.5:
-        size = chance.uniform(0.40, 0.60)
-        return replace(on, metering_size=size), size
-    size = chance.uniform(0.15, 0.28)
-    return replace(on, valve_opening=size), size
-
-
-def _overfeeding(chance: random.Random, metering: str, on: Faults) -> tuple[Faults, float]:
-    """An orifice too large or not seated; a valve stuck open, or its bulb loose."""
-    if metering == "fixed orifice":
-        size = chance.uniform(1.12, 1.60)
-        return replace(on, metering_size=size), size
-    if chance.random() < 0.5:
-        size = chance.uniform(0.65, 1.0)
-        return replace(on, valve_opening=size), size
-    size = chance.uniform(0.0, 0.6)
-    return replace(on, bulb_contact=size), size
-
-
-def _only_heating(chance: random.Random, fault: str, metering: str, on: Faults) -> tuple[Faults, float]:
-    """A valve that sees the liquid passing it closes first: its bypass shows only where it passes more than the coil needs."""
-    if fault == "reversing-valve-leaking":
-        size = chance.uniform(0.06, 0.35)
-        return replace(on, reversing_leakage=size), size
-    if fault == "check-valve-leaking":
-        size = chance.uniform(0.15, 0.80) if metering == "fixed orifice" else chance.uniform(0.80, 2.00)
-        return replace(on, check_leakage=size), size
-    if fault == "defrost-fault":
-        size = chance.uniform(0.12, 0.45)
-        return replace(on, outdoor_airflow=size, outdoor_coil=chance.uniform(0.40, 0.80)), size
-    size = chance.uniform(0.25, 0.75)
-    return replace(on, supplementary=size), size
 
 
 def stuck_on(machine: Plant, ill: Faults) -> Faults:

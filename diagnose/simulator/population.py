@@ -13,12 +13,8 @@ from dataclasses import dataclass, replace
 
 from diagnose.properties import standard_pressure
 from diagnose.simulator.design import TON, Scatter, charged_right, design, fahrenheit
-from diagnose.simulator.family import CHARGING_DAY as CHARGING_DAY
-from diagnose.simulator.family import CHARGING_SUPERHEAT as CHARGING_SUPERHEAT
-from diagnose.simulator.family import TONS, Families, graded, kind_of, member
-from diagnose.simulator.fault_sizes import FAULTS as FAULTS
-from diagnose.simulator.fault_sizes import NOTHING_WRONG as NOTHING_WRONG
-from diagnose.simulator.fault_sizes import faults_of, for_the_day, sized, stuck_on, together
+from diagnose.simulator.family import CHARGING_DAY, CHARGING_SUPERHEAT, TONS, Families, graded, kind_of, member
+from diagnose.simulator.fault_sizes import NOTHING_WRONG, faults_of, for_the_day, sized, stuck_on, together
 from diagnose.simulator.fluid import sure
 from diagnose.simulator.heat_pump import indoor_volume, winter
 from diagnose.simulator.heating_solver import heat_pump, solve_heating

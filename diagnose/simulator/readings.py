@@ -22,73 +22,38 @@ ReadingSet = Literal["basic", "running", "all"]
 VisitMapping = dict[str, object]
 
 BASIC = (
-    "suction pressure",
-    "liquid pressure",
-    "suction line temperature",
-    "liquid line temperature",
-    "outdoor air temperature",
-    "return air dry bulb",
-    "return air wet bulb",
-    "supply air dry bulb",
-)
+    "suction pressure", "liquid pressure", "suction line temperature", "liquid line temperature", "outdoor air temperature",
+    "return air dry bulb", "return air wet bulb", "supply air dry bulb",
+)  # fmt: skip
 RUNNING = ("discharge line temperature", "compressor current", "airflow")
-EXTRA = (
-    "supply air wet bulb",
-    "coil outlet temperature",
-    "drier inlet temperature",
-    "drier outlet temperature",
-    "metering inlet temperature",
-    "condenser leaving air temperature",
-    "standing pressure",
-    "standing air temperature",
-    "metering inlet pressure",  # the last: readings before it keep their errors of a seed
-)
-SETS: Mapping[ReadingSet, tuple[str, ...]] = {
-    "basic": BASIC,
-    "running": BASIC + RUNNING,
-    "all": BASIC + RUNNING + EXTRA,
-}
-HEATING_BASIC = (
-    "suction pressure",
-    "liquid pressure",
-    "suction line temperature",
-    "liquid line temperature",
-    "outdoor air temperature",
-    "return air dry bulb",
-    "supply air dry bulb",
-)
-HEATING_RUNNING = (
-    "discharge line temperature",
-    "vapour line temperature",
-    "valve tube temperature",
-    "compressor current",
-    "airflow",
-)
-HEATING_EXTRA = (
-    "vapour line pressure",
-    "drier inlet temperature",
-    "drier outlet temperature",
-    "metering inlet temperature",
+EXTRA = (  # in this order: readings before one keep their errors of a seed
+    "supply air wet bulb", "coil outlet temperature", "drier inlet temperature", "drier outlet temperature",
+    "metering inlet temperature", "condenser leaving air temperature", "standing pressure", "standing air temperature",
     "metering inlet pressure",
-    "standing pressure",
-    "standing air temperature",
-)
-HEATING_SETS: Mapping[ReadingSet, tuple[str, ...]] = {
-    "basic": HEATING_BASIC,
-    "running": HEATING_BASIC + HEATING_RUNNING,
-    "all": HEATING_BASIC + HEATING_RUNNING + HEATING_EXTRA,
-}
+)  # fmt: skip
+HEATING_BASIC = tuple(name for name in BASIC if name != "return air wet bulb")
+HEATING_RUNNING = (
+    "discharge line temperature", "vapour line temperature", "valve tube temperature", "compressor current", "airflow"
+)  # fmt: skip
+HEATING_EXTRA = (
+    "vapour line pressure", "drier inlet temperature", "drier outlet temperature", "metering inlet temperature",
+    "metering inlet pressure", "standing pressure", "standing air temperature",
+)  # fmt: skip
+
+
+def _sets(
+    basic: tuple[str, ...], running: tuple[str, ...], extra: tuple[str, ...]
+) -> Mapping[ReadingSet, tuple[str, ...]]:
+    return {"basic": basic, "running": basic + running, "all": basic + running + extra}
+
+
+SETS = _sets(BASIC, RUNNING, EXTRA)
+HEATING_SETS = _sets(HEATING_BASIC, HEATING_RUNNING, HEATING_EXTRA)
 _ORDER = tuple(dict.fromkeys((*SETS["all"], *HEATING_SETS["all"])))
 TAKEN_WITH = (
-    "air thermometers",
-    "airflow meter",
-    "current clamp",
-    "digital gauges",
-    "gauges",
-    "humidity meter",
-    "manometer",
+    "air thermometers", "airflow meter", "current clamp", "digital gauges", "gauges", "humidity meter", "manometer",
     "pipe clamps",
-)
+)  # fmt: skip
 """Instruments that the readings here are taken with; named, so that readings of a seed stay when another one comes."""
 SHARED = 0.5
 """Share of the variance that all readings of one instrument have in common in one visit (our judgement)."""
@@ -98,57 +63,37 @@ TON, CFM, PSI, IN_HG = 3516.852842, 0.3048**3 / 60.0, 6894.757293, 3386.38864
 
 def true_values(conditions: Weather, state: State) -> dict[str, float]:
     """What perfect instruments would read, SI; pressures as gauge."""
-    if isinstance(state, HeatingState):
-        return _true_heating(conditions, state)
     p = conditions.station_pressure
-    water = sure(conditions.humidity_ratio)
-    saturated = wet_bulb(state.supply_dry_bulb, state.supply_humidity_ratio, p)
-    return {
+    found = {
         "suction pressure": state.suction_pressure - p,
         "liquid pressure": state.liquid_pressure - p,
         "suction line temperature": state.suction_temperature,
         "liquid line temperature": state.liquid_temperature,
         "outdoor air temperature": conditions.outdoor,
         "return air dry bulb": conditions.return_dry_bulb,
-        "return air wet bulb": sure(wet_bulb(conditions.return_dry_bulb, water, p)),
         "supply air dry bulb": state.supply_dry_bulb,
         "discharge line temperature": state.discharge_temperature,
         "compressor current": state.current,
         "airflow": state.airflow,
-        "supply air wet bulb": state.supply_dry_bulb if saturated is None else saturated,
-        "coil outlet temperature": state.coil_outlet_temperature,
         "drier inlet temperature": state.liquid_temperature,
         "drier outlet temperature": state.drier_outlet_temperature,
         "metering inlet temperature": state.metering_inlet_temperature,
         "metering inlet pressure": state.metering_inlet_pressure - p,
-        "condenser leaving air temperature": state.condenser_leaving_air,
         "standing pressure": state.standing_pressure - p,
         "standing air temperature": conditions.outdoor,
     }
-
-
-def _true_heating(conditions: Weather, state: HeatingState) -> dict[str, float]:
-    p = conditions.station_pressure
-    return {
-        "suction pressure": state.suction_pressure - p,
-        "liquid pressure": state.liquid_pressure - p,
-        "suction line temperature": state.suction_temperature,
-        "liquid line temperature": state.liquid_temperature,
-        "outdoor air temperature": conditions.outdoor,
-        "return air dry bulb": conditions.return_dry_bulb,
-        "supply air dry bulb": state.supply_dry_bulb,
-        "discharge line temperature": state.discharge_temperature,
-        "vapour line temperature": state.vapour_line_temperature,
-        "valve tube temperature": state.tube_temperature,
-        "compressor current": state.current,
-        "airflow": state.airflow,
-        "vapour line pressure": state.vapour_line_pressure - p,
-        "drier inlet temperature": state.liquid_temperature,
-        "drier outlet temperature": state.drier_outlet_temperature,
-        "metering inlet temperature": state.metering_inlet_temperature,
-        "metering inlet pressure": state.metering_inlet_pressure - p,
-        "standing pressure": state.standing_pressure - p,
-        "standing air temperature": conditions.outdoor,
+    if isinstance(state, HeatingState):
+        return found | {
+            "vapour line temperature": state.vapour_line_temperature,
+            "valve tube temperature": state.tube_temperature,
+            "vapour line pressure": state.vapour_line_pressure - p,
+        }
+    saturated = wet_bulb(state.supply_dry_bulb, state.supply_humidity_ratio, p)
+    return found | {
+        "return air wet bulb": sure(wet_bulb(conditions.return_dry_bulb, sure(conditions.humidity_ratio), p)),
+        "supply air wet bulb": state.supply_dry_bulb if saturated is None else saturated,
+        "coil outlet temperature": state.coil_outlet_temperature,
+        "condenser leaving air temperature": state.condenser_leaving_air,
     }
 
 

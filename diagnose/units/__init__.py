@@ -11,26 +11,3 @@ from diagnose.units.reading import HIGHEST_STATION, LARGEST, Measured, parse
 from diagnose.units.spelling import UnitError, is_unit
 from diagnose.units.table import CFM, FOOT, IN_H2O, IN_HG, INCH, MICRON, PSI, TON, Kind, System
 from diagnose.units.writing import as_shown, from_si, show, unit_for
-
-__all__ = [
-    "CFM",
-    "FOOT",
-    "HIGHEST_STATION",
-    "INCH",
-    "IN_H2O",
-    "IN_HG",
-    "LARGEST",
-    "MICRON",
-    "PSI",
-    "TON",
-    "Kind",
-    "Measured",
-    "System",
-    "UnitError",
-    "as_shown",
-    "from_si",
-    "is_unit",
-    "parse",
-    "show",
-    "unit_for",
-]

@@ -13,6 +13,7 @@ from diagnose.yamlfile.problems import (
     Problem,
     did_you_mean,
     each,
+    first_line,
     from_data,
     printable,
     refusal,

@@ -169,3 +169,9 @@ def printable(text: str, longest: int = 60) -> str:
     """Safe to print on any terminal, one column a character, not longer than a line of words."""
     clean = "".join(sign if sign.isprintable() else " " if sign == "\t" else "?" for sign in text[: longest + 1])
     return clean if len(clean) <= longest else clean[:longest] + "..."
+
+
+def first_line(error: BaseException) -> str:
+    """What another library says is wrong, in one line."""
+    text = str(error).strip()
+    return printable(text.splitlines()[0] if text else type(error).__name__, 160)

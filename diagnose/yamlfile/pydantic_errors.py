@@ -59,7 +59,6 @@ _WANTED = {  # pydantic's error type, without `_type` or `_parsing`
     "bool": "true or false",
 }
 
-
 _BOUNDS = {  # pydantic's error type -> in words, and the name of the limit in its context
     "greater_than_equal": ("at least", "ge"),
     "less_than_equal": ("at most", "le"),

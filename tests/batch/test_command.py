@@ -27,8 +27,7 @@ def run(*words: object) -> Ran:
 
 def answered(*words: object) -> list[dict[str, str]]:
     """The rows of the CSV that is named last."""
-    done = run(*words)
-    assert done.exit_code == 0, done.stderr
+    run(*words).fine()
     return read(Path(str(words[-1])))
 
 
@@ -202,9 +201,8 @@ def test_a_point_before_three_figures_is_no_comma(tmp_path: Path) -> None:
 
 def test_a_table_of_which_nothing_is_understood_is_refused(tmp_path: Path) -> None:
     csv = write(tmp_path / "in.csv", [ROW], tuple(f"c{i}" for i in range(9)))
-    done = run(csv, tmp_path / "out.csv")
-    assert done.exit_code == 2
-    assert "no column here is a line of a visit" in done.stderr
+    err = run(csv, tmp_path / "out.csv").refused()
+    assert "no column here is a line of a visit" in err
     assert [path.name for path in tmp_path.iterdir()] == ["in.csv"]
 
 
@@ -232,11 +230,10 @@ def test_columns_shows_the_head_before_anything_runs(tmp_path: Path) -> None:
     csv = write(tmp_path / "in.csv", [["1", "2", "3", "4", "21", "R-410A"]], head)
     names = tmp_path / "names.yaml"
     names.write_text("Kältemittel: refrigerant\nDatum: date\n", encoding="utf-8")
-    done = run("--columns", csv, "--headers", names)
-    assert done.exit_code == 0
+    out = run("--columns", csv, "--headers", names).fine()
     for words in ("6 columns, 2 understood, 3 left out, 1 passed on", "liquid pressure [bar]", "R-410A", "can mean 2 things",
                   "are one and the same line", "`customer`", "not in this table: `Datum`"):  # fmt: skip
-        assert words in " ".join(done.stdout.split())
+        assert words in " ".join(out.split())
     data = json.loads(run("--columns", csv, "--as", "json").stdout)
     assert [column["use"] for column in data["tables"][0]["columns"]] == [
         "left out", "left out", "left out", "passed on", "understood", "passed on",
@@ -269,15 +266,13 @@ def test_a_plate_in_other_degrees_than_the_readings_is_asked_about_in_a_column_t
 def test_of_fifty_thousand_columns_a_sentence_is_told(tmp_path: Path) -> None:
     path = tmp_path / "wide.csv"
     path.write_text(",".join(f"c{i}" for i in range(50_000)) + "\n" + "1," * 49_999 + "1\n")
-    done = run(path, tmp_path / "out.csv")
-    assert done.exit_code == 2
-    assert "50,000 columns, and 5,000 are the most" in done.stderr
+    err = run(path, tmp_path / "out.csv").refused()
+    assert "50,000 columns, and 5,000 are the most" in err
 
 
 def test_zero_rows_are_a_table_too(tmp_path: Path) -> None:
-    done = run(write(tmp_path / "in.csv", []), tmp_path / "out.parquet")
-    assert done.exit_code == 0
-    assert "0 rows" in done.stdout
+    out = run(write(tmp_path / "in.csv", []), tmp_path / "out.parquet").fine()
+    assert "0 rows" in out
     assert pq.read_table(tmp_path / "out.parquet").num_rows == 0
 
 
@@ -305,7 +300,6 @@ def test_bad_options_are_told_and_nothing_is_written(
     write(Path("folder/in.csv"), [ROW])
     Path("list.yaml").write_text("- a\n")
     before = sorted(tmp_path.rglob("*"))
-    done = run(*words)
-    assert done.exit_code == 2
-    assert said in done.stderr
+    err = run(*words).refused()
+    assert said in err
     assert sorted(tmp_path.rglob("*")) == before

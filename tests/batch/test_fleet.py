@@ -13,11 +13,9 @@ from webpages import (
     InBrowser,
     contrast_is_enough,
     drawings_told_in_words,
-    every_reference_leads_to_one_id,
-    fetches_nothing_and_runs_nothing,
-    has_language_title_and_headings_in_order,
     no_wider_than,
     sheets,
+    stands_by_itself,
     tables_have_heads_and_can_be_scrolled,
 )
 
@@ -147,9 +145,7 @@ def test_hours_are_saved_by_going_where_faults_are_likely(book: Rulebook, tmp_pa
 def test_electricity_is_what_costs_say_times_how_likely_it_is(book: Rulebook, tmp_path: Path) -> None:
     sums = summed([row("sure", 1.0), row("likely", 0.9), row("right", 0.0)], book, tmp_path)
     found = savings.electricity(sums.worst, book)
-    assert found is not None
     cost = charge_costs("low-charge", (-20, -5), savings.INDOOR, savings.OUTDOOR, "TXV", book.judgement.costs)
-    assert cost.running is not None
     assert (found.low, found.high) == pytest.approx((1.9 * cost.running[0], 1.9 * cost.running[1]))
     assert found.half == 1
     assert found.source == "nist-charge-correlations"
@@ -296,9 +292,7 @@ def test_odd_rows_are_counted_and_spoil_no_other(book: Rulebook, tmp_path: Path)
 def test_the_page_is_whole_and_tells_all_in_words(book: Rulebook, tmp_path: Path) -> None:
     sums = summed([*MANY, *over_months("leaks", -1.5)], book, tmp_path)
     page = web_page(fleet_page(sums, book, drawn=True))
-    has_language_title_and_headings_in_order(page)
-    fetches_nothing_and_runs_nothing(page)
-    every_reference_leads_to_one_id(page)
+    stands_by_itself(page)
     tables_have_heads_and_can_be_scrolled(page)
     contrast_is_enough(page)
     assert drawings_told_in_words(page) == 5

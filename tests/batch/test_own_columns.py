@@ -296,8 +296,7 @@ def test_a_log_by_the_commands(tmp_path: Path, quay: Path, shell: list[float]) -
     path, beside = tmp_path / "log.csv", tmp_path / "machine.yaml"
     path.write_text(logged(shell))
     beside.write_text(LOGGED)
-    done = batch("--log", path, tmp_path / "out.csv", "--machine", beside, "--rules", quay, "--workers", "1")
-    assert done.exit_code == 0, done.stderr
+    batch("--log", path, tmp_path / "out.csv", "--machine", beside, "--rules", quay, "--workers", "1").fine()
     for one in read(tmp_path / "out.csv"):
         assert float(one["shell rise [K]"]) > 40
     told = run("examine", path, "--machine", beside, "--rules", quay, "--full")
@@ -318,9 +317,8 @@ def test_kept_visits_with_own_lines_are_examined_again(tmp_path: Path, quay: Pat
             store,
             [entry_of("".join([*lines, "date: 2026-04-03\n"]).encode(), "visit.yaml", own_book, digest_of(own_book))],
         )
-    done = batch("--from-store", place, tmp_path / "out.csv", "--rules", quay, "--workers", "1")
-    assert done.exit_code == 0, done.stderr
-    assert "every answer as it was" in done.stdout
+    out = batch("--from-store", place, tmp_path / "out.csv", "--rules", quay, "--workers", "1").fine()
+    assert "every answer as it was" in out
     (one,) = read(tmp_path / "out.csv")
     assert (one["fault"], one["share of the shell rise [ratio]"]) == ("weak-compressor", "2.1")
 

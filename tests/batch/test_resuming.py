@@ -135,9 +135,8 @@ def test_an_unfinished_run_is_neither_written_over_nor_taken_for_another(
 ) -> None:
     table, out = many(tmp_path / "in.csv", ROWS), tmp_path / "out.csv"
     interrupted(table, out, book)
-    done = commands.run("batch", table, out)
-    assert done.exit_code == 2
-    assert "an unfinished run of this output lies here" in done.stderr
+    err = commands.run("batch", table, out).refused()
+    assert "an unfinished run of this output lies here" in err
     with pytest.raises(InputProblems, match="was another one"):
         run(plan(str(table), book, Asked("us"), "csv"), out, resume=True)
     table.write_text(table.read_text().replace("net loft", "sail loft"))

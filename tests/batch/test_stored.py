@@ -18,9 +18,7 @@ from diagnose.yamlfile import parse
 
 
 def batch(*words: object) -> str:
-    done = run("batch", *words, "--workers", "1")
-    assert done.exit_code == 0, done.stderr
-    return done.stdout
+    return run("batch", *words, "--workers", "1").fine()
 
 
 @pytest.fixture
@@ -86,9 +84,8 @@ def test_a_visit_that_can_no_longer_be_read_is_a_row_that_says_so(tmp_path: Path
 def test_an_empty_store_is_told(tmp_path: Path) -> None:
     with open_store(str(tmp_path / "visits.db")):
         pass
-    done = run("batch", "--from-store", str(tmp_path / "visits.db"), str(tmp_path / "out.csv"))
-    assert done.exit_code == 2
-    assert "no visits are kept here" in done.stderr
+    err = run("batch", "--from-store", str(tmp_path / "visits.db"), str(tmp_path / "out.csv")).refused()
+    assert "no visits are kept here" in err
 
 
 def test_a_version_that_a_later_one_replaced_is_not_examined_again(tmp_path: Path, kept: Path) -> None:

@@ -26,7 +26,8 @@ from diagnose.evaluation.model import merged, readings_of
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import shipped
 from diagnose.simulator import MODES, Mode
-from diagnose.simulator.population import NOTHING_WRONG, draw, faults_of
+from diagnose.simulator.fault_sizes import NOTHING_WRONG, faults_of
+from diagnose.simulator.population import draw
 from diagnose.visit import visit_from, visit_in
 from diagnose.workshop.trials import case_paths, read_case
 from diagnose.yamlfile.files import update
@@ -52,7 +53,6 @@ HEARD = 0.003
 """Share of the machines on which a rule must count, or its points stay: a shipped case alone would move them otherwise."""
 WORTH = 0.2
 """Nats a thousand cases: a rule without which less than that is lost tells these machines apart no better."""
-
 
 Examined = tuple[Diagnosis, frozenset[str], float]
 """A visit, what comes first if it is right, how much it counts (of a shipped case: by how many points it must lead)."""

@@ -288,7 +288,6 @@ def test_only_a_good_day_is_kept_as_one() -> None:
 def test_both_cycles_are_drawn_and_pages_without_pressures_do_without() -> None:
     found = pair("low-charge-orifice")
     drawn = both_cycles(found)
-    assert drawn is not None
     assert "after the repair" in drawn.title
     assert sum(block.kind == "figure" for block in illustrated_comparison(found)) == 1
     before, after = written(**LOW), written(1, **SOUND)
@@ -301,9 +300,7 @@ def test_the_command_writes_all_four_forms() -> None:
     files = [str(DEMO / f"low-charge-orifice{end}.yaml") for end in ("", "-after")]
 
     def run(*words: str) -> str:
-        done = commands.run("compare", *files, *words)
-        assert done.exit_code == 0
-        return done.stdout
+        return commands.run("compare", *files, *words).fine()
 
     assert run().startswith("Repaired (low refrigerant charge): ")
     assert json.loads(run("--as", "json"))["outcome"] == "repaired"

@@ -8,7 +8,6 @@ import pytest
 from strategies import State, visit, with_machine
 
 from diagnose import examine
-from diagnose.diagnosis.verdict import ChargeVerdict, NoVerdict
 
 LINES = {"liquid line": "3/8", "length": "35 ft", "included": "15 ft", "suction line": "3/4"}
 PLATE = {"factory_charge": "6 lb 4 oz", "line_set": LINES}  # 7 lb in all
@@ -33,7 +32,6 @@ def test_verdicts_in_the_cold(state, recovered, verdict, fault):
     """48 °F outdoors: no temperature shows the charge."""
     d = weighed(state, recovered)
     c = d.charge
-    assert isinstance(c, ChargeVerdict)
     assert (c.verdict, c.method, c.reasons[0].code) == (verdict, "weight", "charge-weighed")
     assert (c.percent is None) == (verdict == "right") == (c.mass is None)
     assert d.faults[0].fault == fault
@@ -85,7 +83,6 @@ def test_a_visit_that_is_not_ready_or_outside_is_judged_by_the_scale():
 
 def test_near_the_limit_nothing_is_said():
     d = weighed(VALVE, "6 lb 10.4 oz")  # 5 % below 7 lb
-    assert isinstance(d.charge, NoVerdict)
     assert (d.charge.method, d.charge.reasons[0].code) == ("weight", "weight-near-the-limit")
     assert d.charge.by is not None
 

@@ -13,7 +13,7 @@ from diagnose import examine, load_rules
 from diagnose.diagnosis.charge import _rival
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.diagnosis.ranking import Ranked
-from diagnose.diagnosis.verdict import ChargeVerdict, NoVerdict
+from diagnose.diagnosis.verdict import NoVerdict
 from diagnose.report.first_screen import first_screen
 from diagnose.report.sentences import charge_text
 
@@ -38,7 +38,6 @@ def charge(data):
 def test_verdicts(state, method, verdict):
     found = charge(visit(state))
     assert (found.method, found.verdict) == (method, verdict)
-    assert isinstance(found, ChargeVerdict)
     assert found.chance >= 0.75
 
 
@@ -183,7 +182,6 @@ def test_only_what_can_be_measured_again_is_named(gas):
 def test_a_verdict_is_never_given_below_the_certainty_of_the_policy(state):
     found = charge(visit(state, extra=True))
     if found.verdict != "do not judge":
-        assert found.chance is not None
         assert found.chance >= load_rules().charge.sure
     else:
         assert found.reasons
@@ -217,7 +215,6 @@ def test_another_fault_that_explains_it_better_holds_the_verdict():
 @pytest.mark.parametrize("state", [LOW, HIGH, VALVE.but(subcooling=2, condensing=94)])
 def test_how_much_is_never_finer_than_the_policy_and_never_the_wrong_way(state):
     found = charge(visit(state))
-    assert found.percent is not None
     low, high = found.percent
     assert high - low >= 2
     assert (high <= 0) if found.verdict == "low" else (low >= 0)

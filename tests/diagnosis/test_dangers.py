@@ -66,9 +66,7 @@ def test_one_limit_does_not_cry_wolf_for_all_refrigerants() -> None:
 @pytest.mark.parametrize("name", REFRIGERANTS)
 def test_every_refrigerant_has_a_limit_where_it_condenses_at_about_150(name: str) -> None:
     """Common practice: high pressure cut-outs open where the refrigerant condenses at 145 to 156 °F."""
-    assert RULES.pressure_limits is not None
     condensing = saturation_temperature(name, "bubble", RULES.pressure_limits.limits[name] + 101325.0)
-    assert condensing is not None
     assert 145 <= (condensing - 273.15) / F + 32 <= 156
 
 
@@ -83,11 +81,9 @@ def test_the_machines_own_cut_out_counts_and_loosens_nothing(cut_out: str, psig:
 def test_what_is_told_of_a_pressure_is_absolute() -> None:
     """630 psig, and 20 inches of mercury below the air, at sea level."""
     (over,) = high(630).dangers
-    assert over.reason is not None
     assert over.reason.figures["pressure"] == pytest.approx(630 * PSI + 101325, rel=1e-6)
     assert over.reason.figures["limit"] == pytest.approx(610 * PSI + 101325, rel=1e-3)
     (empty,) = [d for d in examine(with_readings(DAY, suction_pressure="20 inHg vacuum")).dangers if "vacuum" in d.code]
-    assert empty.reason is not None
     assert empty.reason.figures["pressure"] == pytest.approx(101325 - 20 * 3386.39, rel=1e-4)
     assert empty.reason.figures["by"] == pytest.approx(20 * 3386.39, rel=1e-4)
 
@@ -102,7 +98,6 @@ def test_a_book_without_limits_still_knows_the_machine_s_own_cut_out(psig: float
 
 
 def test_a_refrigerant_without_a_limit_of_its_own_has_none_but_the_machine_s() -> None:
-    assert RULES.pressure_limits is not None
     others = {name: limit for name, limit in RULES.pressure_limits.limits.items() if name != "R-410A"}
     short = replace(RULES, pressure_limits=RULES.pressure_limits._replace(limits=others))
     assert pressure_limit(visit_from(DAY), short) is None
@@ -110,7 +105,6 @@ def test_a_refrigerant_without_a_limit_of_its_own_has_none_but_the_machine_s() -
 
 def test_without_a_refrigerant_the_highest_limit_of_all_holds() -> None:
     unknown = with_machine(DAY, refrigerant=None)
-    assert RULES.pressure_limits is not None
     assert pressure_limit(visit_from(unknown), RULES) == (max(RULES.pressure_limits.limits.values()), "any")
     assert codes(high(640, unknown)) == ["high-side-pressure"]
 

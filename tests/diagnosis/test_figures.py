@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from by_hand import finding, place, rule
 from judged import BOOK, JUDGEMENT, judged
-from strategies import F, State, visit
+from strategies import UNSURE, F, State, visit
 
 from diagnose import examine
 from diagnose.diagnosis import amount, charge, costs, good_day
@@ -107,14 +107,6 @@ def test_a_look_that_was_taken_already_begins_no_repair() -> None:
 
 # -- what to do next ---------------------------------------------------------------------------------------------------
 
-UNSURE = {
-    "machine": {"mode": "cooling", "refrigerant": "R-410A", "metering": "fixed orifice", "altitude": "0 ft"},
-    "readings": {
-        "minutes running": 20, "suction pressure": "118 psig", "suction line temperature": "66 F",
-        "outdoor air temperature": "85 F", "return air dry bulb": "75 F", "return air wet bulb": "63 F",
-    },
-}  # fmt: skip
-
 
 def test_four_checks_are_listed_of_more() -> None:
     assert len(next_checks(examine(DEMO / "only-two-readings.yaml"))) == 4
@@ -150,7 +142,6 @@ def test_two_minutes_of_handling_are_on_top_of_each_check() -> None:
 
 def test_a_wrong_call_costs_another_trip_of_an_hour_and_three_hours_where_nothing_is_said() -> None:
     one, other = BOOK.faults["low-charge"], BOOK.faults["overcharge"]
-    assert one.wrong_call is not None
     silent = replace(BOOK, faults={**BOOK.faults, "overcharge": other._replace(wrong_call=None)})
     assert hours("overcharge", silent) == 3.0
     assert expected_cost({"low-charge": 0.5, "overcharge": 0.5}, silent) == (one.wrong_call.hours + 1 + 3 + 1) / 4

@@ -105,7 +105,6 @@ def chart_visit(row: dict[str, str], metering: str | None) -> dict[str, Any]:
 
     def boils(psig: str, line: Any) -> float:
         found = saturation_temperature(refrigerant("R-410A"), line, float(psig) * PSI + 101325.0)
-        assert found is not None
         return (found - kelvin(0)) / F
 
     return with_readings(
@@ -156,8 +155,6 @@ def test_the_makers_heating_target_gives_a_verdict_whatever_the_metering_device(
     """16.1 °F was measured, or 27.7; ±3 °F as on any plate. The amount is weighed."""
     found = examine(with_machine(data, rated_heating_subcooling=rated)).charge
     assert (found.verdict, found.method) == (verdict, "subcooling")
-    assert found.by is not None
-    assert found.by.tolerance is not None
     assert found.by.tolerance / F == pytest.approx(3)
     assert [caveat.code for caveat in found.caveats] == ([] if verdict == "right" else ["weigh-in-heating"])
     assert getattr(found, "percent", None) is None
@@ -238,7 +235,6 @@ def test_what_is_of_heating_alone_and_what_it_speaks_against(book: Rulebook) -> 
         if rule.id in found and rule.kind == "evidence":
             assert (rule.points < 0) == ("/against-" in rule.id or "-against-" in rule.id), rule.id
     for entry in map(book.faults.__getitem__, HEATING_ONLY):
-        assert entry.lesson is not None
         assert all(dict(one.applies)["mode"] == {"heating"} for one in (entry, *entry.brings, *entry.lesson.readings))
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from shared import examined
-from strategies import State, states, visit, with_machine, with_readings
+from strategies import UNSURE, State, states, visit, with_machine, with_readings
 from work import examples
 
 from diagnose import examine
@@ -15,14 +15,6 @@ from diagnose.diagnosis.next_checks import _tells, next_checks
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.value_of_information import Forecast, Outcome
 from diagnose.shipped import shipped
-
-UNSURE = {
-    "machine": {"mode": "cooling", "refrigerant": "R-410A", "metering": "fixed orifice", "altitude": "0 ft"},
-    "readings": {
-        "minutes running": 20, "suction pressure": "118 psig", "suction line temperature": "66 F",
-        "outdoor air temperature": "85 F", "return air dry bulb": "75 F", "return air wet bulb": "63 F",
-    },
-}  # fmt: skip
 
 
 def asked(data) -> list[str]:

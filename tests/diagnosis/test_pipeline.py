@@ -52,7 +52,6 @@ def in_f(found, name: str) -> float:
 
 def target_f(found) -> float:
     target = found.estimates["superheat"].target
-    assert target is not None
     return target.value / F
 
 

@@ -25,14 +25,12 @@ ALL = {
 
 def items(start_up: dict[str, Any], rules: Any = None, **more: Any) -> dict[str, Any]:
     d = examine({"machine": MACHINE, "start-up": start_up, **more}, rules)
-    assert d.start_up is not None
     return {item.item: item for item in d.start_up.items}
 
 
 @pytest.mark.parametrize("shown", SHOWN, ids=lambda shown: f"{shown.code}-{SHOWN.index(shown)}")
 def test_every_item_says_what_was_found(shown: Shown) -> None:
     d = examine(shown.visit)
-    assert d.start_up is not None
     assert [item.item for item in d.start_up.items] == list(ITEMS)
     found = next(item for item in d.start_up.items if item.item == shown.item)
     assert (found.status, found.code) == (shown.status, shown.code)
@@ -50,12 +48,10 @@ def test_what_is_not_there_is_left_out_and_listed() -> None:
 
 def test_a_good_start_up_is_the_baseline_of_later_visits(tmp_path: Path) -> None:
     d = examine({"machine": MACHINE, "start-up": ALL, "readings": READINGS})
-    assert d.start_up is not None
     assert {item.status for item in d.start_up.items} == {"done"}
     assert d.start_up.keeps
     later = {"machine": MACHINE, "readings": {**READINGS, "supply air dry bulb": "58 F"}}
     with_it = examine({**later, "baseline": {"machine": MACHINE, "start-up": ALL, "readings": READINGS}})
-    assert with_it.good_day is not None
     assert with_it.good_day.used
     assert not any("start-up" in reason.code for reason in with_it.good_day.reasons)
 
@@ -68,7 +64,6 @@ def test_it_is_none_where_the_readings_were_not_right_or_something_failed(missin
     start_up = {**start_up, "vacuum": "0 min 900 microns"} if missing == "vacuum" else start_up
     visit = {"machine": MACHINE, "start-up": start_up} | ({} if missing == "readings" else {"readings": READINGS})
     d = examine(visit)
-    assert d.start_up is not None
     assert not d.start_up.keeps
     later = examine({"machine": MACHINE, "readings": READINGS, "baseline": visit})
     codes = {reason.code for reason, _ in problems(later)}
@@ -88,7 +83,6 @@ def test_a_gas_that_burns_oil_stops_everything(gas: str) -> None:
     d = examine({"machine": MACHINE, "start-up": {"pressure test": {**TEST, "gas": gas}}, "readings": READINGS})
     assert [danger.code for danger in d.dangers if danger.level == "stop"] == ["test-gas-burns"]
     assert d.charge.verdict == "do not judge"
-    assert d.start_up is not None
     assert not d.start_up.keeps
 
 
@@ -133,7 +127,6 @@ def test_three_phases_take_more_power() -> None:
 def test_a_column_of_liquid_costs_subcooling() -> None:
     lines = {**MACHINE["line set"], "lift": "30 ft"}  # type: ignore[dict-item]
     d = examine({"machine": {**MACHINE, "line set": lines}, "start-up": {"lines": LINES}})
-    assert d.start_up is not None
     told = d.start_up.items[0].figures
     assert told["column"] / PSI == pytest.approx(0.43 * 30, rel=0.05)  # psi a foot of R-410A, from memory
     assert told["column_subcooling"] * 1.8 == pytest.approx(2.7, abs=0.3)
@@ -175,7 +168,6 @@ def test_what_is_lacking_is_named() -> None:
     assert items({"lines": lines})["line set"].figures["lacks"] == ("insulation",)
     bare = {**MACHINE, "line set": {"liquid line": "3/8 in", "length": "40 ft"}}
     d = examine({"machine": bare, "start-up": {"lines": {**LINES, "maker's suction line": "3/4 in"}}})
-    assert d.start_up is not None
     assert d.start_up.items[0].figures["lacks"] == ("lift", "suction line")
     heat = {"voltage": "240 V", "supply air": "95 F"}
     assert items({"electric heat": heat})["airflow"].figures["lacks"] == ("return air", "power, or voltage and current")
@@ -215,7 +207,6 @@ def test_what_the_scale_showed_is_held_against_the_whole() -> None:
     on_the_plate = {"machine": {**MACHINE, "weighed in": "3.2 kg"}}
     for start_up, held in (({}, 3.2), ({"charge": {"added": "2 oz"}}, factory + 0.0567)):
         d = examine({**on_the_plate, "start-up": start_up})
-        assert d.start_up is not None
         found = next(item for item in d.start_up.items if item.item == "charge by weight")
         assert found.figures["held"] == pytest.approx(held, abs=1e-4)
 

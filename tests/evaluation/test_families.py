@@ -30,9 +30,7 @@ def test_unseen_machines_have_two_ceilings_and_the_page_says_which(monkeypatch: 
     monkeypatch.setattr(classifier, "LEAST", 10)
     found = evaluate(4, 5, readings=["basic"], baseline=True, families="unseen", train=24, jobs=1)
     only = found.measured[0]
-    assert only.classifier is not None
     assert only.classifier_with_baseline is not None
-    assert only.at_home is not None
     assert only.at_home_with_baseline is not None
     assert only.at_home.first.of == only.classifier.first.of == only.rules.score.first.of == 5
     page = as_text(evaluation_page(found))
@@ -66,7 +64,6 @@ def test_what_is_told_of_a_charge_holds_on_unseen_machines(book: Rulebook) -> No
     assert found.amount.of >= 25
     assert found.amount.count >= 0.88 * found.amount.of
     assert found.at_least.count <= found.amount.of / 2
-    assert found.width is not None
     assert found.width <= 32.0
     assert found.cooling.of >= 15
     assert found.cooling.count >= 0.85 * found.cooling.of

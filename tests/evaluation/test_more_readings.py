@@ -11,7 +11,7 @@ from collections import defaultdict
 from functools import cache
 
 import pytest
-from hypothesis import settings
+from work import THOROUGH
 
 from diagnose import examine
 from diagnose.evaluation.drawing import with_only
@@ -20,7 +20,6 @@ from diagnose.simulator import draw
 from diagnose.simulator.readings import VisitMapping
 from diagnose.visit import visit_from
 
-THOROUGH = settings().max_examples >= settings.get_profile("thorough").max_examples
 MACHINES, CHANCE = (500, 0.005) if THOROUGH else (16, 0.1)
 TOGETHER = {
     "standing pressure": ("standing air temperature",),

@@ -11,14 +11,13 @@ import math
 from functools import cache
 
 import pytest
-from hypothesis import settings
+from work import THOROUGH
 
 from diagnose import examine
 from diagnose.evaluation.drawing import answer_of, with_only
 from diagnose.evaluation.model import READINGS, merged
 from diagnose.simulator import Practice, draw
 
-THOROUGH = settings().max_examples >= settings.get_profile("thorough").max_examples
 MACHINES, TENTHS, CHANCE = (300, 10, 3) if THOROUGH else (50, 1, 2)
 AIM = 0.04
 

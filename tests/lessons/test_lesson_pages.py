@@ -13,11 +13,9 @@ from webpages import (
     Page,
     contrast_is_enough,
     drawings_told_in_words,
-    every_reference_leads_to_one_id,
-    fetches_nothing_and_runs_nothing,
-    has_language_title_and_headings_in_order,
     no_wider_than,
     sheets,
+    stands_by_itself,
     tables_have_heads_and_can_be_scrolled,
 )
 from work import THOROUGH
@@ -55,18 +53,8 @@ every = pytest.mark.parametrize("name", MADE)
 
 
 @every
-def test_language_title_and_one_heading_above_all(name: str) -> None:
-    has_language_title_and_headings_in_order(made(name))
-
-
-@every
-def test_nothing_comes_from_elsewhere_and_nothing_runs(name: str) -> None:
-    fetches_nothing_and_runs_nothing(made(name))
-
-
-@every
-def test_ids_are_unique_and_every_reference_leads_to_one(name: str) -> None:
-    every_reference_leads_to_one_id(made(name))
+def test_a_page_by_itself(name: str) -> None:
+    stands_by_itself(made(name))
 
 
 def test_drawings_have_a_name_and_are_told_in_words() -> None:

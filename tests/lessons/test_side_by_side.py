@@ -50,7 +50,6 @@ def machines() -> tuple[tuple[str, str, Diagnosis], ...]:
 @pytest.mark.parametrize("fault", [fault for fault in FAULTS if fault != NOTHING_WRONG])
 def test_every_example_of_a_lesson_lies_in_a_cell_that_names_its_fault(fault: str, device: str) -> None:
     one = example(fault, device, load_rules())  # type: ignore[arg-type]
-    assert one is not None
     at = place(one.faulty)
     assert at is not None
     assert fault in candidates(device, at), at

@@ -179,7 +179,6 @@ def test_a_visit_in_si_says_the_same(book: Rulebook, tmp_path: Path) -> None:
 
 
 def test_new_in_si_from_the_command_line() -> None:
-    code, out, _ = run("new", "--seed", 7, "--units", "si")
-    assert code == 0
+    out = run("new", "--seed", 7, "--units", "si").fine()
     assert "°C" in out
     assert "psig" not in out

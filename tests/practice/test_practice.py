@@ -301,7 +301,6 @@ def test_a_damaged_seal_and_other_mistakes_are_told_with_their_place(tmp_path: P
     text = path.read_text(encoding="utf-8")
     line = text[: text.index("sealed:")].count("\n") + 1
     first = re.search(r"sealed: >\n    (\S)", text)
-    assert first is not None
     for bad, message in (
         (
             text[: first.start(1)] + ("A" if first[1] != "A" else "B") + text[first.end(1) :],
@@ -314,8 +313,7 @@ def test_a_damaged_seal_and_other_mistakes_are_told_with_their_place(tmp_path: P
         (text.split("practice:")[0], "this is not a practice visit"),
     ):
         path.write_text(bad, encoding="utf-8")
-        code, out, err = run("answer", path, "low-charge")
-        assert (code, out) == (2, "")
+        err = run("answer", path, "low-charge").refused()
         assert message in err
         assert path.read_text(encoding="utf-8") == bad
     path.write_text(text[: first.start(1)] + "!" + text[first.end(1) :], encoding="utf-8")
@@ -377,8 +375,7 @@ def test_what_is_known_costs_nothing_and_a_slip_is_found_by_asking_again(book: R
     assert read_exercise(path).document.data["readings"][name] == exercise.slip[name]
     assert "taken again: it was written down as" in run("ask", path, name)[1]
     assert read_exercise(path).document.data["readings"][name] == exercise.readings[name]
-    code, out, _ = run("ask", path, name)
-    assert code == 0
+    out = run("ask", path, name).fine()
     assert "known already" in out
     assert "0 minutes for" in out
     assert read_exercise(path).asked == (name,)
@@ -389,8 +386,7 @@ def test_what_is_known_costs_nothing_and_a_slip_is_found_by_asking_again(book: R
 def test_what_cannot_be_asked_is_told_with_the_nearest(book: Rulebook, tmp_path: Path) -> None:
     path = put(made(4), tmp_path)
     before = path.read_text(encoding="utf-8")
-    code, out, err = run("ask", path, "airflw", "external static pressure", "airflow")
-    assert (code, out) == (2, "")
+    err = run("ask", path, "airflw", "external static pressure", "airflow").refused()
     assert "`airflw` cannot be asked" in err
     assert "Did you mean `airflow`" in err
     assert "`external static pressure` is not available on this machine" in err
@@ -511,8 +507,7 @@ def test_where_the_reason_leaves_the_figures(book: Rulebook) -> None:
 
 def test_from_a_new_visit_to_the_lesson(tmp_path: Path, book: Rulebook) -> None:
     path, table = tmp_path / "visit.yaml", tmp_path / "class.csv"
-    code, out, _ = run("new", "--fault", "liquid-line-restriction", "--seed", 8, "-o", path)
-    assert code == 0
+    out = run("new", "--fault", "liquid-line-restriction", "--seed", 8, "-o", path).fine()
     assert "liquid-line" not in out
     assert "restriction" not in out
     assert run("new", "--fault", "liquid-line-restriction", "--seed", 8)[1] == path.read_text(encoding="utf-8")
@@ -532,11 +527,9 @@ def test_from_a_new_visit_to_the_lesson(tmp_path: Path, book: Rulebook) -> None:
     assert max(map(len, out.splitlines())) <= 80
     after = path.read_text(encoding="utf-8")
     for again in (("answer", path, "liquid-line-restriction"), ("ask", path, "airflow")):
-        code, out, err = run(*again)
-        assert (code, out) == (2, "")
+        err = run(*again).refused()
         assert "already" in err
-    code, out, _ = run("reveal", path)
-    assert code == 0
+    out = run("reveal", path).fine()
     assert out.startswith("Wrong. The fault: liquid line restriction.\n")
     assert "Your reason, checked against the figures" in out
     assert path.read_text(encoding="utf-8") == after
@@ -551,8 +544,7 @@ def test_from_a_new_visit_to_the_lesson(tmp_path: Path, book: Rulebook) -> None:
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_right_answer_is_right_and_reads_to_the_end(fault: str, tmp_path: Path, book: Rulebook) -> None:
     path = put(made(3, fault), tmp_path)
-    code, out, _ = run("answer", path, book.faults[fault].name)
-    assert code == 0
+    out = run("answer", path, book.faults[fault].name).fine()
     assert out.startswith("Right: ")
     assert max(map(len, out.splitlines())) <= 80
     assert "does harm" not in out
@@ -561,8 +553,7 @@ def test_a_right_answer_is_right_and_reads_to_the_end(fault: str, tmp_path: Path
 
 def test_opening_without_an_answer_counts_as_given_up(tmp_path: Path) -> None:
     path, table = put(made(3), tmp_path), tmp_path / "class.csv"
-    code, out, _ = run("reveal", path, "--name", "Cleo", "--results", table)
-    assert code == 0
+    out = run("reveal", path, "--name", "Cleo", "--results", table).fine()
     assert out.startswith("Opened without an answer. The fault: ")
     assert read_exercise(path).answered["fault"] == GAVE_UP
     assert f",{GAVE_UP},no,0,0," in table.read_text(encoding="utf-8")
@@ -603,13 +594,11 @@ def test_nothing_is_changed_where_anything_cannot_be_done(tmp_path: Path) -> Non
         (("--results", tmp_path / "none" / "x.csv", "--name", "Ann"), "cannot be written"),
         (("-o", table), "there is a file of this name already"),
     ):
-        code, out, err = run("answer", path, "low-charge", *words)
-        assert (code, out) == (2, "")
+        err = run("answer", path, "low-charge", *words).refused()
         assert message in err
         assert path.read_text(encoding="utf-8") == before
     assert not (tmp_path / "new.csv").exists()
-    code, _, err = run("answer", path, "lowcharge")
-    assert code == 2
+    err = run("answer", path, "lowcharge").refused()
     assert "Did you mean `low-charge`?" in err
 
 

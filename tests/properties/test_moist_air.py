@@ -31,11 +31,6 @@ humidities = st.floats(0.02, 1.0)
 pressures = st.floats(65e3, 108e3)  # 11,500 ft to below sea level
 
 
-def sure(value: float | None) -> float:
-    assert value is not None
-    return value
-
-
 # --- printed figures -----------------------------------------------------------------------------
 
 
@@ -68,7 +63,7 @@ def test_saturated_air(row: dict[str, str]) -> None:
 def test_saturated_air_enthalpy(row: dict[str, str]) -> None:
     """Source: ASHRAE Fundamentals 2017 ch. 1 table 2; 0.7 % as the humidity ratio."""
     T = float(row["x"]) + ZERO
-    water = sure(humidity_ratio_from_relative_humidity(T, 1.0, SEA_LEVEL))
+    water = humidity_ratio_from_relative_humidity(T, 1.0, SEA_LEVEL)
     assert enthalpy(T, water) == pytest.approx(float(row["value"]), rel=0.007)
 
 
@@ -78,7 +73,7 @@ def test_handbook_example() -> None:
     """
     row = rows("psychrometrics_example.csv")[0]
     T, wet, p = float(row["dry_bulb"]) + ZERO, float(row["wet_bulb"]) + ZERO, float(row["pressure"])
-    water = sure(humidity_ratio_from_wet_bulb(T, wet, p))
+    water = humidity_ratio_from_wet_bulb(T, wet, p)
     assert water == pytest.approx(float(row["humidity_ratio"]), abs=1.01e-4)
     assert enthalpy(T, water) == pytest.approx(float(row["enthalpy"]), abs=300)
     assert dew_point(water, p) == pytest.approx(float(row["dew_point"]) + ZERO, abs=0.5)
@@ -91,15 +86,13 @@ def test_handbook_example_inch_pound() -> None:
     row = rows("psychrometrics_example.csv")[1]
     T, wet = (float(row["dry_bulb"]) + 459.67) / 1.8, (float(row["wet_bulb"]) + 459.67) / 1.8
     p = float(row["pressure"]) * 6894.757293
-    water = sure(humidity_ratio_from_wet_bulb(T, wet, p))
+    water = humidity_ratio_from_wet_bulb(T, wet, p)
     assert water == pytest.approx(float(row["humidity_ratio"]), abs=1e-4)
     # inch-pound tables count from 0 F: dry air at 32 F holds 0.240 * 32 Btu/lb; water counts from 32 F in both
-    assert sure(enthalpy(T, water)) / 2326 + 0.240 * 32 == pytest.approx(float(row["enthalpy"]), abs=0.3)
-    assert sure(dew_point(water, p)) * 1.8 - 459.67 == pytest.approx(float(row["dew_point"]), abs=1)
+    assert enthalpy(T, water) / 2326 + 0.240 * 32 == pytest.approx(float(row["enthalpy"]), abs=0.3)
+    assert dew_point(water, p) * 1.8 - 459.67 == pytest.approx(float(row["dew_point"]), abs=1)
     assert relative_humidity(T, water, p) == pytest.approx(float(row["rel_humidity"]), abs=0.005)
-    assert sure(specific_volume(T, water, p)) * 35.3147 / 2.20462 == pytest.approx(
-        float(row["specific_volume"]), abs=0.02
-    )
+    assert specific_volume(T, water, p) * 35.3147 / 2.20462 == pytest.approx(float(row["specific_volume"]), abs=0.02)
 
 
 # --- CoolProp: moist air as a real gas -----------------------------------------------------------
@@ -111,12 +104,12 @@ def test_against_coolprop(T: float, rh: float, p: float) -> None:
     """Source: CoolProp 8 HAPropsSI. Ideal gas against real gas: W 0.7 %, wet bulb 0.05 K, dew 0.02 K, volume 0.1 %."""
     from CoolProp.CoolProp import HAPropsSI
 
-    water = sure(humidity_ratio_from_relative_humidity(T, rh, p))
+    water = humidity_ratio_from_relative_humidity(T, rh, p)
     assert water == pytest.approx(HAPropsSI("W", "T", T, "R", rh, "P", p), rel=0.007)
-    dew = sure(dew_point(water, p))
+    dew = dew_point(water, p)
     if dew > 273.5:
         assert dew == pytest.approx(HAPropsSI("D", "T", T, "R", rh, "P", p), abs=0.02)
-    wet = sure(wet_bulb(T, water, p))
+    wet = wet_bulb(T, water, p)
     if wet > 274.5:  # CoolProp raises between its ice and water branches
         assert wet == pytest.approx(HAPropsSI("B", "T", T, "R", rh, "P", p), abs=0.05)
     assert specific_volume(T, water, p) == pytest.approx(HAPropsSI("V", "T", T, "R", rh, "P", p), rel=0.001)
@@ -133,8 +126,8 @@ def test_heat_taken_out_by_a_coil(room: float, room_rh: float, supply: float, su
     """Source: CoolProp 8. What a capacity is made of: the enthalpy difference over an indoor coil, within 0.5 %."""
     from CoolProp.CoolProp import HAPropsSI
 
-    ours = sure(enthalpy(room, sure(humidity_ratio_from_relative_humidity(room, room_rh, SEA_LEVEL)))) - sure(
-        enthalpy(supply, sure(humidity_ratio_from_relative_humidity(supply, supply_rh, SEA_LEVEL)))
+    ours = enthalpy(room, humidity_ratio_from_relative_humidity(room, room_rh, SEA_LEVEL)) - enthalpy(
+        supply, humidity_ratio_from_relative_humidity(supply, supply_rh, SEA_LEVEL)
     )
     theirs = HAPropsSI("H", "T", room, "R", room_rh, "P", SEA_LEVEL) - HAPropsSI(
         "H", "T", supply, "R", supply_rh, "P", SEA_LEVEL
@@ -153,16 +146,16 @@ def test_against_independent_library(T: float, rh: float, p: float) -> None:
 
     psychrolib.SetUnitSystem(psychrolib.SI)
     t = T - ZERO
-    water = sure(humidity_ratio_from_relative_humidity(T, rh, p))
+    water = humidity_ratio_from_relative_humidity(T, rh, p)
     assume(water > 2e-7)  # the library silently puts anything drier at 1e-7
     assert water == pytest.approx(psychrolib.GetHumRatioFromRelHum(t, rh, p), rel=1e-9)
     assert relative_humidity(T, water, p) == pytest.approx(rh, rel=1e-9)
     assert enthalpy(T, water) == pytest.approx(psychrolib.GetMoistAirEnthalpy(t, water), abs=1e-6)
     assert specific_volume(T, water, p) == pytest.approx(psychrolib.GetMoistAirVolume(t, water, p), rel=1e-6)
-    dew = sure(dew_point(water, p))
+    dew = dew_point(water, p)
     if dew - ZERO > -99:
         assert dew - ZERO == pytest.approx(psychrolib.GetTDewPointFromHumRatio(t, water, p), abs=0.001)
-    wet = sure(wet_bulb(T, water, p))
+    wet = wet_bulb(T, water, p)
     # near 0 C a wick of water and one of ice both fit; the two solvers may choose differently
     if not -1.0 < wet - ZERO < 1.0:
         assert wet - ZERO == pytest.approx(psychrolib.GetTWetBulbFromHumRatio(t, water, p), abs=0.002)
@@ -173,9 +166,9 @@ def test_against_independent_library(T: float, rh: float, p: float) -> None:
 
 @given(T=dry_bulbs, rh=humidities, p=pressures)
 def test_wet_bulb_and_back(T: float, rh: float, p: float) -> None:
-    water = sure(humidity_ratio_from_relative_humidity(T, rh, p))
-    wet = sure(wet_bulb(T, water, p))
-    dew = sure(dew_point(water, p))
+    water = humidity_ratio_from_relative_humidity(T, rh, p)
+    wet = wet_bulb(T, water, p)
+    dew = dew_point(water, p)
     assert dew - 1e-6 <= wet <= T
     assert humidity_ratio_from_wet_bulb(T, wet, p) == pytest.approx(water, abs=1e-9)
     assert saturation_vapour_pressure(dew) == pytest.approx(p * water / (0.621945 + water), rel=1e-8)
@@ -183,7 +176,7 @@ def test_wet_bulb_and_back(T: float, rh: float, p: float) -> None:
 
 @given(T=dry_bulbs, p=pressures)
 def test_saturated_air_has_one_temperature(T: float, p: float) -> None:
-    water = sure(humidity_ratio_from_wet_bulb(T, T, p))
+    water = humidity_ratio_from_wet_bulb(T, T, p)
     assert water == pytest.approx(humidity_ratio_from_relative_humidity(T, 1.0, p), rel=1e-9)
     assert wet_bulb(T, water, p) == pytest.approx(T, abs=1e-6)
     assert dew_point(water, p) == pytest.approx(T, abs=1e-6)
@@ -192,14 +185,14 @@ def test_saturated_air_has_one_temperature(T: float, p: float) -> None:
 
 @given(T=st.floats(280.0, 320.0), a=st.floats(0.02, 0.98), step=st.floats(0.005, 0.3), p=pressures)
 def test_wetter_air_has_a_higher_wet_bulb(T: float, a: float, step: float, p: float) -> None:
-    one = sure(humidity_ratio_from_relative_humidity(T, a, p))
-    two = sure(humidity_ratio_from_relative_humidity(T, min(a + step, 1.0), p))
-    assert sure(wet_bulb(T, one, p)) < sure(wet_bulb(T, two, p))
-    assert sure(dew_point(one, p)) < sure(dew_point(two, p))
+    one = humidity_ratio_from_relative_humidity(T, a, p)
+    two = humidity_ratio_from_relative_humidity(T, min(a + step, 1.0), p)
+    assert wet_bulb(T, one, p) < wet_bulb(T, two, p)
+    assert dew_point(one, p) < dew_point(two, p)
 
 
 def test_pressure_falls_with_altitude() -> None:
-    found = [sure(standard_pressure(z)) for z in range(-500, 11000, 250)]
+    found = [standard_pressure(z) for z in range(-500, 11000, 250)]
     assert found == sorted(found, reverse=True)
     assert standard_pressure(0) == SEA_LEVEL
 
@@ -229,7 +222,7 @@ def test_impossible_states() -> None:
 
 def test_perfectly_dry_air() -> None:
     assert humidity_ratio_from_relative_humidity(300.0, 0.0, SEA_LEVEL) == 0.0
-    wet = sure(wet_bulb(300.0, 0.0, SEA_LEVEL))
+    wet = wet_bulb(300.0, 0.0, SEA_LEVEL)
     assert humidity_ratio_from_wet_bulb(300.0, wet + 1e-7, SEA_LEVEL) == pytest.approx(0.0, abs=1e-9)
 
 

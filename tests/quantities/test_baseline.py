@@ -203,7 +203,6 @@ def test_a_machine_that_always_stood_off_the_table_is_not_called_short_of_charge
     assert found.charge.verdict in ("right", "do not judge")
     assert shares(found)["low-charge"] < shares(alone)["low-charge"]
     assert found.charge.by.target == alone.charge.by.target  # the protocol's stays what is shown as the target
-    assert found.charge.by.own is not None
     assert found.charge.by.own > found.charge.by.target
 
 
@@ -414,11 +413,9 @@ def test_less_is_known_of_an_orifice_whose_gas_was_dry_on_one_day_only(
     name: str, superheat: float, part: float
 ) -> None:
     (left, _), differ = HELD_HEATING[name]
-    assert differ is not None
     scale = 10.0 if HELD[name][0] == "share" else 1.0
     own, usual = scale * math.hypot(left, part * TURNED[name]), differ * (10.0 if KINDS[name] == "ratio" else 1.0)
     found = turned(name, superheat).estimates[name].good_day
-    assert found is not None
     spread = own * usual / math.hypot(own, usual)
     assert found.expected.spread == pytest.approx(spread)
     assert found.wider == pytest.approx(max(1.0, spread / (scale * left)))
@@ -440,12 +437,8 @@ def test_the_limits_of_a_good_day_in_heating_stand_further_out_where_it_knows_le
         ).estimates["current ratio"]
         for by in (0.0, 30 * F)
     )  # fmt: skip
-    assert near.good_day is not None
-    assert far.good_day is not None
     assert near.good_day.wider == 1.0 < far.good_day.wider
     judged = [measured(entry, each, {"mode": "heating"}) for each in (near, far)]
-    assert judged[0] is not None
-    assert judged[1] is not None
     assert judged[0].limits == pytest.approx((0.85, 0.93, 1.08, 1.15))
     assert judged[1].limits == pytest.approx([limit**far.good_day.wider for limit in judged[0].limits])
 
@@ -462,7 +455,6 @@ WEIGHED = [name for name in HELD if HELD[name][4] is not None]
 @pytest.mark.parametrize("kind", ["difference", "ratio"])
 def test_the_good_day_and_the_general_figure_are_weighed_by_their_spreads(name: str, kind: str) -> None:
     law, _, _, (wander, _), differ = HELD[name]
-    assert differ is not None
     general, then = 10.0, 10.0 + 0.5 * differ
     own = wander * then if law == "share" else wander
     usual = differ * general if kind == "ratio" else differ
@@ -610,7 +602,6 @@ def test_the_baseline_has_todays_machine_and_instruments_but_what_it_says_itself
         "instruments": {"pipe clamps": "0.5 F"},
         "baseline": {"machine": {"altitude": "3000 ft"}, "readings": {"suction line temperature": "57 F"}},
     })  # fmt: skip
-    assert visit.baseline is not None
     assert visit.baseline.machine.refrigerant == visit.machine.refrigerant
     assert visit.baseline.machine.fact("SEER") == 13
     assert visit.baseline.machine.station_pressure < visit.machine.station_pressure
@@ -620,7 +611,6 @@ def test_the_baseline_has_todays_machine_and_instruments_but_what_it_says_itself
 def test_a_baseline_within_a_baseline_is_not_followed() -> None:
     inner = {**GOOD, "baseline": {"readings": {"suction pressure": "no number"}}}
     visit = visit_from({**GOOD, "baseline": inner})
-    assert visit.baseline is not None
     assert visit.baseline.baseline is None
     assert visit.notes == (Reason("baseline-within-baseline"),)
 

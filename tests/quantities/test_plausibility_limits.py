@@ -85,7 +85,6 @@ def _humid(x: float) -> dict[str, Doubt]:
     water = humidity_ratio_from_wet_bulb(297.0, 290.0, SEA)
     assert water is not None
     by_wet_bulb = relative_humidity(297.0, water, SEA)
-    assert by_wet_bulb is not None
     return told({RETURN: 297.0, WET: 290.0, "return air relative humidity": (by_wet_bulb + x, 0.03)})
 
 
@@ -315,15 +314,11 @@ def test_without_a_refrigerant_no_absolute_gauge_is_suspected() -> None:
 
 
 def dew(kelvin: float) -> float:
-    found = saturation_pressure(R410A, "dew", kelvin)
-    assert found is not None
-    return found
+    return saturation_pressure(R410A, "dew", kelvin)
 
 
 def bubble(kelvin: float) -> float:
-    found = saturation_pressure(R410A, "bubble", kelvin)
-    assert found is not None
-    return found
+    return saturation_pressure(R410A, "bubble", kelvin)
 
 
 def middle(pressure: float) -> float:
@@ -395,7 +390,6 @@ def test_a_wet_bulb_above_the_dry_bulb_counts_ten_percent_a_degree() -> None:
 
 def test_a_wet_bulb_below_that_of_dry_air_counts_ten_percent_a_degree() -> None:
     driest = wet_bulb(297.0, 0.0, SEA)
-    assert driest is not None
     found = strains(None, {RETURN: 297.0, WET: driest - F}, SEA, LIMITS)
     assert found == {"humidity": pytest.approx(((20 + 10) / 8) ** 2, rel=1e-3)}
 

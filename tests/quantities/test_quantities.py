@@ -201,7 +201,6 @@ def test_nothing_is_divided_by_a_vacuum():
 )
 def test_drift(minutes, values, relative, drift):
     found = steadiness.drift(minutes, values, 0.1, relative, JUDGEMENT.steadiness)
-    assert found is not None
     assert found[0] == pytest.approx(drift)
     assert found[1] > 0
 

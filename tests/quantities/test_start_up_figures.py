@@ -31,9 +31,7 @@ def fahrenheit(value: float) -> float:
 def lost(start: float, end: float, at: float | None = 70, then: float | None = 70, gauge: float = 0.01) -> Loss:
     read = [Measure((psig + 14.7) * PSI, gauge * psig * PSI) for psig in (start, end)]
     air = [None if each is None else Measure(fahrenheit(each), 0.8) for each in (at, then)]
-    found = pressure_lost(read[0], read[1], air[0], air[1], FIGURES)
-    assert found is not None
-    return found
+    return pressure_lost(*read, *air, FIGURES)
 
 
 def test_what_the_temperature_explains_is_no_loss() -> None:
@@ -125,7 +123,6 @@ def test_airflow_by_heat_is_the_trade_s_formula_at_sea_level() -> None:
     found = airflow_by_heat(
         Measure(9600, 200), Measure(fahrenheit(70), 0.5), Measure(fahrenheit(95), 0.5), SEA, FIGURES
     )
-    assert found is not None
     assert found.value / CFM == pytest.approx(9600 * 3.412 / (1.08 * 25), rel=0.01)
     assert 0.05 < found.error / found.value < 0.10
 
@@ -134,8 +131,6 @@ def test_thin_air_takes_more_of_it() -> None:
     high = Measure(84_300.0, 300.0)  # 5,000 ft
     air = (Measure(fahrenheit(70), 0.5), Measure(fahrenheit(95), 0.5))
     low, up = (airflow_by_heat(Measure(9600, 200), *air, place, FIGURES) for place in (SEA, high))
-    assert low is not None
-    assert up is not None
     assert up.value / low.value == pytest.approx(101_325 / 84_300)
 
 
@@ -168,7 +163,6 @@ def test_a_table_of_one_row_holds_at_that_row() -> None:
 def test_the_manometer_counts_as_steeply_as_the_fan_falls() -> None:
     sure = replace(FIGURES, blower_table=0.0)
     found = airflow_by_table(ROWS, Measure(125.0, 10.0), sure)
-    assert found is not None
     assert found.error == pytest.approx(10 * 0.1 / 50)
 
 

@@ -42,7 +42,6 @@ MACHINES = [
 
 def steps(fault: str, facts: dict[str, str]) -> str:
     repair = BOOK.faults[fault].repair
-    assert repair is not None
     return " ".join((*steps_for(repair.do, facts), *steps_for(repair.cautions, facts)))
 
 
@@ -151,5 +150,4 @@ def test_a_step_without_a_machine_says_for_which_it_is() -> None:
         == "For a larger machine with a microchannel condenser in cooling: Do it."
     )
     repair = BOOK.faults["low-charge"].repair
-    assert repair is not None
     assert any(step_text(s).startswith("For a machine that is charged by weight only") for s in repair.do)

@@ -9,15 +9,7 @@ from pathlib import Path
 import pytest
 from commands import run
 from shared import DEMO
-from webpages import (
-    InBrowser,
-    Page,
-    every_reference_leads_to_one_id,
-    fetches_nothing_and_runs_nothing,
-    has_language_title_and_headings_in_order,
-    no_wider_than,
-    tallest,
-)
+from webpages import InBrowser, Page, no_wider_than, stands_by_itself, tallest
 
 from diagnose import examine, load_rules
 from diagnose.lessons import fault_page, five_questions_page, heating_page, lesson_page
@@ -50,9 +42,7 @@ every = pytest.mark.parametrize("name", LESSONS)
 @every
 def test_a_page_by_itself(name: str) -> None:
     text = slides_page(blocks(name))
-    has_language_title_and_headings_in_order(text)
-    fetches_nothing_and_runs_nothing(text)
-    every_reference_leads_to_one_id(text)
+    stands_by_itself(text)
 
 
 @every
@@ -77,7 +67,6 @@ def test_one_slide_holds_no_more_than_can_be_read(name: str) -> None:
 
 def test_answers_are_hidden_and_belong_to_their_question() -> None:
     entry = load_rules().faults["liquid-line-restriction"].lesson
-    assert entry is not None
     asked = [s for s in slides(blocks("liquid-line-restriction")) if s.title.startswith("Question")]
     assert [(plain(s.lines[0][1]), plain(s.answer)) for s in asked] == [
         (plain(q.ask), plain(q.answer)) for q in entry.questions

@@ -36,7 +36,6 @@ def screen(d: Any) -> list[str]:
 @pytest.mark.parametrize("units", ["us", "si"])
 def test_every_code_is_told_and_what_is_wrong_says_what_to_do(shown: Shown, units: System) -> None:
     d = examine(shown.visit).told_in(units)
-    assert d.start_up is not None
     item = next(item for item in d.start_up.items if item.item == shown.item)
     found, doing = found_text(d, item), to_do(d, item)
     assert (found == "") == (item.status == "left out")

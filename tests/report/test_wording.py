@@ -19,13 +19,8 @@ from diagnose.rulebook import Rulebook, RuleError
 from diagnose.visit import System
 
 
-def none(found: targets.Target | NoTarget) -> NoTarget:
-    assert isinstance(found, NoTarget)
-    return found
-
-
 def superheat(outdoor: float, wet_bulb: float) -> NoTarget:
-    return none(targets.target_superheat(kelvin(outdoor), kelvin(wet_bulb)))
+    return targets.target_superheat(kelvin(outdoor), kelvin(wet_bulb))
 
 
 @pytest.mark.parametrize(
@@ -58,13 +53,13 @@ def test_outside_the_table_on_both_sides() -> None:
 
 
 def test_what_is_missing_is_named() -> None:
-    assert no_target_text(none(targets.target_superheat(None, kelvin(63))), "us") == "no usable outdoor air temperature"
-    both = none(targets.target_temperature_split(math.nan, None))
+    assert no_target_text(targets.target_superheat(None, kelvin(63)), "us") == "no usable outdoor air temperature"
+    both = targets.target_temperature_split(math.nan, None)
     assert no_target_text(both, "si") == "no usable return air dry bulb and no usable return air wet bulb"
 
 
 def test_dry_air_has_no_split_and_that_is_said() -> None:
-    dry = none(targets.target_temperature_split(kelvin(82), kelvin(55)))
+    dry = targets.target_temperature_split(kelvin(82), kelvin(55))
     assert no_target_text(dry, "us") == (
         "the table has no temperature split for return air as dry as 82.0 °F dry bulb with 55.0 °F wet bulb"
     )

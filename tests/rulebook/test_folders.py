@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from overlay import FILES, overlay
-from small_book import SMALL
+from small_book import written
 
 from diagnose.rulebook import RuleError, load_rules
 from diagnose.shipped import shipped
@@ -124,8 +124,5 @@ def test_a_folder_without_rules_is_told(tmp_path: Path) -> None:
     )
     folder = overlay(tmp_path)
     assert f"There are some in the folder below it: give `{folder}`." in problems_of(tmp_path)
-    book = tmp_path / "checkout" / "rules"
-    for name, text in SMALL.items():
-        (book / name).parent.mkdir(parents=True, exist_ok=True)
-        (book / name).write_text(text, encoding="utf-8")
+    book = written(tmp_path / "checkout" / "rules")
     assert f"give `{book}`" in problems_of(tmp_path / "checkout")

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from commands import run
-from small_book import JUDGED, SMALL
+from small_book import JUDGED, SMALL, written
 
 from diagnose.rulebook import Rulebook, RuleError, load_rules
 from diagnose.rulebook.data import NotABook, from_data, to_data
@@ -18,13 +17,6 @@ from diagnose.workshop.comparing import differences
 from diagnose.workshop.showing import show_entry
 
 FILE = "judgement.yaml"
-
-
-def folder(place: Path, texts: Mapping[str, str]) -> Path:
-    for name, text in texts.items():
-        (place / name).parent.mkdir(exist_ok=True, parents=True)
-        (place / name).write_text(text, encoding="utf-8")
-    return place
 
 
 def told(*folders: Path) -> str:
@@ -88,7 +80,7 @@ def test_a_mistake_is_told_with_its_place_and_how_to_mend_it(tmp_path: Path, mis
         line = next(line for line in text.splitlines() if "hearsay" in line)
         text = text.replace(line, line.replace(", source: book}", "}"))
     found = {}
-    for problem in told(folder(tmp_path / "rules", SMALL | {FILE: text})).split("\n\n"):
+    for problem in told(written(tmp_path / "rules", SMALL | {FILE: text})).split("\n\n"):
         where, *lines = problem.splitlines()
         file, line, column, what = where.split(":", 3)
         assert file == "rules/judgement.yaml"
@@ -99,12 +91,12 @@ def test_a_mistake_is_told_with_its_place_and_how_to_mend_it(tmp_path: Path, mis
 
 def test_without_the_file_there_is_no_book(tmp_path: Path) -> None:
     texts = {name: text for name, text in SMALL.items() if name != FILE}
-    assert "rules/judgement.yaml" in told(folder(tmp_path / "rules", texts))
+    assert "rules/judgement.yaml" in told(written(tmp_path / "rules", texts))
 
 
 def test_a_companys_folder_changes_figures_in_its_changes_only(tmp_path: Path) -> None:
-    own = folder(tmp_path / "harbour", {FILE: JUDGED})
-    assert "changes.yaml: `judgement: second fault/firm`" in told(folder(tmp_path / "rules", SMALL), own)
+    own = written(tmp_path / "harbour", {FILE: JUDGED})
+    assert "changes.yaml: `judgement: second fault/firm`" in told(written(tmp_path / "rules", SMALL), own)
 
 
 def test_every_figure_is_within_its_range_and_survives_the_store(book: Rulebook) -> None:
@@ -113,8 +105,8 @@ def test_every_figure_is_within_its_range_and_survives_the_store(book: Rulebook)
     for name, figure in book.figures.items():
         assert figure.why, name
         assert set(figure.source) & book.sources.keys(), name
-        for written, value in zip(figure.written, figure.value, strict=False):
-            assert value_of(written, wanted[name]) == value
+        for said, value in zip(figure.written, figure.value, strict=False):
+            assert value_of(said, wanted[name]) == value
     assert from_data(json.loads(json.dumps(to_data(book)))).judgement == book.judgement
 
 
@@ -152,7 +144,7 @@ def change(what: str, was: str, now: str) -> dict[str, str]:
     ],
 )
 def test_a_company_may_change_a_figure(tmp_path: Path, what: str, was: str, now: str, value: tuple[float, ...]) -> None:
-    book = load_rules(folder(tmp_path / "harbour", change(what, was, now)))
+    book = load_rules(written(tmp_path / "harbour", change(what, was, now)))
     assert book.figures[what].value == pytest.approx(value)
     ((own, told_change),) = book.changes_of(what)
     assert (own, told_change.because) == ("harbour", "we do")
@@ -175,7 +167,7 @@ def test_a_company_may_change_a_figure(tmp_path: Path, what: str, was: str, now:
     ],
 )  # fmt: skip
 def test_a_change_that_cannot_be_made_is_told(tmp_path: Path, what: str, was: str, now: str, says: str) -> None:
-    found = told(folder(tmp_path / "harbour", change(what, was, now)))
+    found = told(written(tmp_path / "harbour", change(what, was, now)))
     assert found.startswith("harbour/changes.yaml:2:")
     plain = "\n".join(line.strip() for line in found.split(": ", 1)[1].splitlines() if "|" not in line)
     assert says in plain
@@ -183,15 +175,14 @@ def test_a_change_that_cannot_be_made_is_told(tmp_path: Path, what: str, was: st
 
 def test_a_figure_that_doubts_readings_is_changed_only_where_somebody_answers_for_it(tmp_path: Path) -> None:
     texts = change("plausibility/lag", "0.7 C", "2 C")
-    assert load_rules(folder(tmp_path / "harbour", texts)).loosened
+    assert load_rules(written(tmp_path / "harbour", texts)).loosened
     silent = {name: text.replace(", approved_by: the owner", "") for name, text in texts.items()}
-    assert "`approved_by:` says who answers for it" in told(folder(tmp_path / "quay", silent))
+    assert "`approved_by:` says who answers for it" in told(written(tmp_path / "quay", silent))
 
 
 def test_rules_show_tells_a_figure() -> None:
-    said = run("rules", "show", "second fault/firm")
-    assert said.exit_code == 0
-    assert said.stdout.startswith("second fault/firm: 0.8")
-    assert "Judgement of those who wrote the rules" in " ".join(said.stdout.split())
+    out = run("rules", "show", "second fault/firm").fine()
+    assert out.startswith("second fault/firm: 0.8")
+    assert "Judgement of those who wrote the rules" in " ".join(out.split())
     data = json.loads(run("rules", "show", "second fault/firm", "--as", "json").stdout)
     assert (data["figure"], data["value"], data["source"]) == ("second fault/firm", 0.8, ["judgement"])

@@ -14,6 +14,7 @@ import shared
 import yaml
 from hypothesis import given
 from hypothesis import strategies as st
+from small_book import written
 from work import calls, examples
 
 from diagnose import Diagnosis, yamlfile
@@ -97,11 +98,7 @@ def was(name: str) -> dict[str, Any]:
 
 
 def write(parent: Path, companies: dict[str, dict[str, str]]) -> list[Path]:
-    for company, files in companies.items():
-        for file, text in files.items():
-            (parent / company / file).parent.mkdir(parents=True, exist_ok=True)
-            (parent / company / file).write_text(text, encoding="utf-8")
-    return [parent / company for company in companies]
+    return [written(parent / company, files) for company, files in companies.items()]
 
 
 def content(book: Rulebook) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from small_book import SMALL
+from small_book import SMALL, written
 from wording import WORDING
 
 from diagnose.properties import REFRIGERANTS
@@ -95,6 +95,7 @@ BOOK_MISTAKES: Mistakes = {
     "not, before a word that is none": [
         (OVERCHARGE, "when: {superheat: low}", "when: {superheat: not hihg}"), "9:23 `not hihg` word-after-not-near hihg | superheat | high",
     ],
+    "not, before a word far from any": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: not big}"), "9:23 `not big` word-after-not-known big | superheat | low, normal, high"],
     "no where it is no word": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: no}"), "9:23 `no` word-known superheat | low, normal, high"],
     "true for a word": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: true}"), "9:23 `true` word-known superheat | low, normal, high"],
     "a number for a word": [(OVERCHARGE, "when: {superheat: low}", "when: {superheat: 12}"), "9:23 `12` word-known superheat | low, normal, high"],
@@ -146,8 +147,14 @@ BOOK_MISTAKES: Mistakes = {
     "a title that is a number": [(OVERCHARGE, "title: It is flooded", "title: 410"), "8:12 `410` text-not-number title"],
     "an empty title": [(OVERCHARGE, "title: It is flooded", 'title: "  "'), '8:12 `"  "` empty-text'],
     "an id with capitals": [(OVERCHARGE, "id: overcharge/flooded", "id: overcharge/Flooded Coil"), "7:9 `overcharge/Flooded Coil` id overcharge/flooded-coil"],
-    "an id of another fault": [(OVERCHARGE, "id: overcharge/flooded", "id: low-charge/flooded"), "7:9 `low-charge/flooded` id-of-fault overcharge/flooded"],
-    "an id that is the fault's name": [(OVERCHARGE, "id: overcharge/flooded", "id: overcharge"), "7:9 `overcharge` id-of-fault overcharge/what-is-seen"],
+    "an id of another fault": [(OVERCHARGE, "id: overcharge/flooded", "id: low-charge/flooded"), "7:9 `low-charge/flooded` id-of-fault overcharge/ | overcharge/flooded"],
+    "an id that is the fault's name": [(OVERCHARGE, "id: overcharge/flooded", "id: overcharge"), "7:9 `overcharge` id-of-fault overcharge/ | overcharge/what-is-seen"],
+    "an id with a space": [(OVERCHARGE, "id: overcharge/flooded", "id: Overcharge Flooded"), "7:9 `Overcharge Flooded` id overcharge-flooded"],
+    "an id of a state's rule": [
+        (LOW_CHARGE, "id: low-charge/starved", "id: state/starved"),
+        "9:9 `state/starved` id-of-fault low-charge/ | low-charge/starved",
+        "9:9 `state/starved` twice-id rules/states.yaml:4",
+    ],
     "an id twice in a file": [
         (OVERCHARGE, OVERCHARGE_RULES, OVERCHARGE_RULES + OVERCHARGE_RULES.replace("superheat: low", "superheat: normal")),
         "16:9 `overcharge/flooded` twice-id rules/faults/overcharge.yaml:7",
@@ -200,6 +207,12 @@ BOOK_MISTAKES: Mistakes = {
         (LOW_CHARGE, "overcharge: Both", "overfull: Both"),
         (OVERCHARGE, "id: overcharge/", "id: overfull/"),
         "1:8 `overfull` file-of-fault",
+    ],
+    "a file and a rule not named after the fault": [
+        (OVERCHARGE, "fault: overcharge", "fault: overfull"),
+        (LOW_CHARGE, "overcharge: Both", "overfull: Both"),
+        "1:8 `overfull` file-of-fault",
+        "7:9 `overcharge/flooded` id-of-fault overfull/ | overfull/flooded",
     ],
     "an empty file": [(OVERCHARGE, SMALL[OVERCHARGE], ""), "file empty-file fault:"],
     "a file that is a list": [(OVERCHARGE, SMALL[OVERCHARGE], "- fault: overcharge\n"), "1:1 `- fault: overcharge` file-is-list fault:"],
@@ -259,10 +272,14 @@ BOOK_MISTAKES: Mistakes = {
         "8:17 `baseline` no-law suction line warming",
     ],
     "a scale by something unknown": [(FINDINGS, "by: value", "by: valu"), "7:13 `valu` choice-near by | value"],
+    "a scale of a machine that is none": [
+        (FINDINGS, "      - by: value", "      - applies: {metering: piston}\n        by: value"), "7:29 `piston` word-known metering | fixed orifice, TXV, EEV",
+    ],
     "minutes below nothing": [(FINDINGS, "seen: true", "seen: true, minutes: -1"), "11:66 `-1` minutes"],
     "a finding's source misspelt": [(FINDINGS, "source: book", "source: bok"), "9:17 `bok` source-near"],
     "a state misspelt": [(STATES, "concludes: {feed: starved}", "concludes: {fed: starved}"), "7:17 `fed` state-near feed"],
     "a state's word misspelt": [(STATES, "concludes: {feed: starved}", "concludes: {feed: starvd}"), "7:23 `starvd` word-near feed | starved"],
+    "a word of what a state goes by, misspelt": [(STATES, "when: {superheat: high}", "when: {superheat: hihg}"), "6:23 `hihg` word-near superheat | high"],
     "two states at once": [(STATES, "concludes: {feed: starved}", "concludes: {feed: starved, other: big}"), "7:16 `{feed: starved, other: big}` one-state"],
     "a finding concluded": [(STATES, "concludes: {feed: starved}", "concludes: {superheat: high}"), "7:17 `superheat` state-is-finding"],
     "a state that concludes itself": [
@@ -485,13 +502,6 @@ def edited(texts: dict[str, str], mistake: Mistake) -> dict[str, str]:
             assert old in texts[file], (file, old)
             texts[file] = texts[file].replace(old, new, 1)
     return texts
-
-
-def written(folder: Path, texts: dict[str, str]) -> Path:
-    for file, text in texts.items():
-        (folder / file).parent.mkdir(exist_ok=True, parents=True)
-        (folder / file).write_text(text, encoding="utf-8")
-    return folder
 
 
 def told(*folders: Path) -> list[Told]:

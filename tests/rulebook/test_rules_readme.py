@@ -43,7 +43,6 @@ def test_a_rule_and_a_list_of_what_a_fault_brings_are_quoted() -> None:
 
 def test_the_lesson_shown_is_the_beginning_of_the_real_one() -> None:
     block = re.search(r"```yaml\n(lesson:\n.*?)```", RULES, re.S)
-    assert block is not None
     shown = yaml.safe_load(block[1])["lesson"]
     real = yaml.safe_load((ROOT / "rules/faults/low-charge.yaml").read_text(encoding="utf-8"))["lesson"]
     assert shown["source"] == real["source"]
@@ -63,7 +62,6 @@ def test_the_lesson_shown_is_the_beginning_of_the_real_one() -> None:
 
 def test_the_scale_of_a_good_day_shown_is_the_real_one() -> None:
     block = re.search(r"For `([a-z ]+)`:\n```yaml\n(.*?)```", RULES, re.S)
-    assert block is not None
     (shown,) = yaml.safe_load(block[2])
     real = yaml.safe_load((ROOT / "rules/findings.yaml").read_text(encoding="utf-8"))["findings"]
     (scale,) = [s for f in real if f["finding"] == block[1] for s in f["scales"] if s.get("target") == "baseline"]
@@ -91,7 +89,6 @@ def test_the_sum_of_two_rules_is_what_the_program_works_out() -> None:
 
 def test_the_case_shown_is_one_of_the_shipped_cases_with_all_that_can_be_expected() -> None:
     block = re.search(r"```yaml\n(case: .*?)```", CASES, re.S)
-    assert block is not None
     shown = yaml.safe_load(block[1].replace(", …}", "}"))
     real = yaml.safe_load((ROOT / "cases" / f"{shown['case']}.yaml").read_text(encoding="utf-8"))
     assert real["story"].startswith(shown["story"].rstrip(" …\n"))

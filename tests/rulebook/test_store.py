@@ -14,10 +14,10 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from small_book import written
 from strategies import State, visit
 from test_overlays import COMPANIES
 from test_overlays import write as write_companies
-from test_rulebook import write
 
 from diagnose import Rulebook, RuleError, examine, load_rules
 from diagnose.rulebook import NotABook, digest_of, from_data, load, reading, store, to_data
@@ -117,7 +117,7 @@ ODD: list[Any] = [
 
 @pytest.fixture(scope="module")
 def small(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    found = read_book(write(tmp_path_factory.mktemp("small") / "rules"), [])
+    found = read_book(written(tmp_path_factory.mktemp("small") / "rules"), [])
     return to_data(found)
 
 
@@ -229,7 +229,7 @@ def points(book: Rulebook) -> float:
 @pytest.mark.parametrize("load_it", [load_rules, afresh], ids=["the same process", "another process"])
 def test_an_edit_is_seen_and_so_is_taking_it_back(tmp_path: Path, cache: Path, load_it: Any) -> None:
     """Also edits of the same length within one tick of the clock of the file system."""
-    folder = write(tmp_path / "rules")
+    folder = written(tmp_path / "rules")
     file = folder / "faults" / "overcharge.yaml"
     text = file.read_text(encoding="utf-8")
     for wanted in (2, 3, 1, 2, 4, 2):
@@ -240,7 +240,7 @@ def test_an_edit_is_seen_and_so_is_taking_it_back(tmp_path: Path, cache: Path, l
 def test_an_edit_of_an_old_folder_is_seen(tmp_path: Path, cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where times are trusted: the folder has long been as it is."""
     monkeypatch.setattr(store, "FRESH", 0)
-    folder = write(tmp_path / "rules")
+    folder = written(tmp_path / "rules")
     first = load_rules(folder)
     assert load_rules(folder) is first
     file = folder / "faults" / "overcharge.yaml"
@@ -250,18 +250,18 @@ def test_an_edit_of_an_old_folder_is_seen(tmp_path: Path, cache: Path, monkeypat
 
 def test_an_untouched_folder_is_not_even_opened(tmp_path: Path, cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(store, "FRESH", 0)
-    folder = write(tmp_path / "rules")
+    folder = written(tmp_path / "rules")
     first = load_rules(folder)
     monkeypatch.setattr(store, "digest", lambda places: pytest.fail("opened"))
     assert load_rules(folder) is first
 
 
 def test_a_file_that_changed_a_moment_ago_is_not_trusted_by_its_time(tmp_path: Path) -> None:
-    assert store.stamp([write(tmp_path / "rules")]) is None
+    assert store.stamp([written(tmp_path / "rules")]) is None
 
 
 def test_touching_a_file_makes_no_new_book(tmp_path: Path, cache: Path, reads: list[Path]) -> None:
-    folder = write(tmp_path / "rules")
+    folder = written(tmp_path / "rules")
     first = load_rules(folder)
     os.utime(folder / "findings.yaml")
     assert load_rules(folder) is first
@@ -270,7 +270,7 @@ def test_touching_a_file_makes_no_new_book(tmp_path: Path, cache: Path, reads: l
 
 @pytest.mark.parametrize("load_it", [load_rules, afresh], ids=["the same process", "another process"])
 def test_a_folder_that_broke_is_refused_and_once_mended_it_loads(tmp_path: Path, cache: Path, load_it: Any) -> None:
-    folder = write(tmp_path / "rules")
+    folder = written(tmp_path / "rules")
     sound = load_it(folder)
     file = folder / "checks.yaml"
     text = file.read_text(encoding="utf-8")
@@ -350,7 +350,7 @@ DAMAGE: dict[str, Any] = {
 def test_a_damaged_file_is_rebuilt_in_silence(
     cache: Path, tmp_path: Path, reads: list[Path], capsys: pytest.CaptureFixture[str], damage: str
 ) -> None:
-    folder = write(tmp_path / "rules")
+    folder = written(tmp_path / "rules")
     first = load_rules(folder)
     DAMAGE[damage](kept(cache))
     assert afresh(folder) == first
@@ -364,7 +364,7 @@ def test_a_damaged_file_is_rebuilt_in_silence(
 def test_a_file_of_somebody_else_is_not_believed(
     cache: Path, tmp_path: Path, reads: list[Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    folder = write(tmp_path / "rules")
+    folder = written(tmp_path / "rules")
     load_rules(folder)
     uid = os.getuid()
     monkeypatch.setattr(os, "getuid", lambda: uid + 1)
@@ -380,7 +380,7 @@ def test_a_folder_that_cannot_be_written_is_no_mistake(
     file.write_text("mine")
     places = {"a file": str(file), "below a file": str(file / "cache"), "no such device": "/proc/none/of/it"}
     monkeypatch.setenv("DIAGNOSE_CACHE", places.get(place, place))
-    folder = write(tmp_path / "rules")
+    folder = written(tmp_path / "rules")
     monkeypatch.chdir(tmp_path)
     before = sorted(tmp_path.iterdir())
     assert afresh(folder) == afresh(folder)
@@ -407,7 +407,7 @@ def test_where_it_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_old_books_go(cache: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(store, "KEPT", 2)
-    folder = write(tmp_path / "rules")
+    folder = written(tmp_path / "rules")
     file = folder / "faults" / "overcharge.yaml"
     text = file.read_text(encoding="utf-8")
     cache.mkdir()
@@ -422,7 +422,7 @@ def test_old_books_go(cache: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPat
 def test_a_file_that_changes_while_it_is_read_is_not_kept(
     cache: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    folder = write(tmp_path / "rules")
+    folder = written(tmp_path / "rules")
     file = folder / "faults" / "overcharge.yaml"
 
     def meanwhile(base: Path, overlays: Any, drafts: bool) -> Rulebook:

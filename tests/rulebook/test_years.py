@@ -146,7 +146,6 @@ def test_no_mistake_in_a_folder_stops_a_visit(tmp_path: Path, monkeypatch: pytes
     sound = load_rules(folder)
     (folder / "rules.yaml").write_text(FILES["rules.yaml"].replace("points: 2", "points: two"), encoding="utf-8")
     book = usable_rules(folder)
-    assert book.unfit is not None
     assert (book.unfit.folders, book.unfit.mistakes, book.unfit.instead) == (("harbour-cooling",), 1, "last")
     assert book.by_id == sound.by_id
     d = examine(visit(State()), book)

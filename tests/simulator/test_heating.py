@@ -121,7 +121,6 @@ def figures(state: HeatingState, machine: HeatPump) -> dict[str, float]:
 def saturated(line: str, psig: str) -> float:
     """°F, R-410A."""
     kelvin = saturation_temperature("R-410A", "dew" if line == "dew" else "bubble", float(psig) * PSI + ATMOSPHERE)
-    assert kelvin is not None
     return kelvin * F - 459.67
 
 
@@ -159,7 +158,6 @@ def test_sound_machines_of_every_family_read_what_makers_print(outdoor: float) -
     machines = [one.machine for one in drawn()]
     read: dict[str, list[float]] = defaultdict(list)
     for machine in machines:
-        assert isinstance(machine, HeatPump)
         state = found(solve_heating(machine, day(outdoor)))
         read["condensing"].append((state.condensing_apparent - fahrenheit(70.0)) * F)
         read["evaporating"].append((fahrenheit(outdoor) - state.evaporating) * F)

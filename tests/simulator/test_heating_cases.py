@@ -17,7 +17,6 @@ from diagnose.simulator import (
     HEATING_FAULTS,
     HEATING_SETS,
     Faults,
-    HeatingState,
     HeatPump,
     NoSolution,
     Weather,
@@ -50,7 +49,6 @@ def test_every_state_closes() -> None:
 def test_the_machine_that_cools_is_untouched_by_what_it_is_in_heating() -> None:
     for one in drawn()[:6]:
         machine = one.machine
-        assert isinstance(machine, HeatPump)
         other = replace(machine, turned=pump("EEV").turned, outdoor_device="EEV")
         assert solve(machine, AHRI_A) == solve(other, AHRI_A)
         assert machine.turned.right_charge == machine.right_charge
@@ -71,7 +69,6 @@ def test_what_cannot_run_is_refused_in_words() -> None:
     }
     for words, (conditions, faults) in cases.items():
         refused = solve_heating(machine, conditions, faults)
-        assert isinstance(refused, NoSolution)
         assert words in refused.reason
     with pytest.raises(ValueError, match="like no maker's chart"):
         heat_pump(replace(machine, right_charge=1.25 * machine.right_charge), OWN)
@@ -147,7 +144,6 @@ def test_every_sound_machine_is_one_that_a_maker_could_print() -> None:
 
 def test_perfect_instruments_read_the_state_and_usual_ones_err_within_their_limits() -> None:
     one = drawn()[0]
-    assert isinstance(one.state, HeatingState)
     true = true_values(one.conditions, one.state)
     assert true["valve tube temperature"] == one.state.tube_temperature
     assert true["vapour line pressure"] + one.conditions.station_pressure == one.state.vapour_line_pressure

@@ -159,7 +159,6 @@ def test_a_writer_killed_in_the_middle_leaves_nothing_and_holds_nobody_up(place:
         env={**os.environ, "PYTHONPATH": path},
     )  # fmt: skip
     with writer:
-        assert writer.stdout is not None
         assert writer.stdout.readline() == "in the middle\n"
         writer.send_signal(signal.SIGKILL)
     with open_store(place) as store:

@@ -528,7 +528,6 @@ def test_whatever_a_message_proposes_can_be_read_and_has_the_figures_that_were_w
     if isinstance(result, Measured) or "for example" in result.fix or "such as" in result.fix:
         return
     digits = re.match(r"-?[0-9]+[.,]?[0-9]*", value)
-    assert digits is not None
     written = digits[0].lstrip("-")
     may_be = {float(written.replace(",", ".")), float(re.sub("[.,]", "", written))}
     for better in suggested(result):

@@ -16,9 +16,7 @@ from diagnose.visit.start_up_fields import GROUP_WORDS, GROUPS, ROWS, START_UP_F
 
 
 def read(start_up: Any, **more: Any) -> StartUp:
-    found = visit_from({"start-up": start_up, **more}).start_up
-    assert found is not None
-    return found
+    return visit_from({"start-up": start_up, **more}).start_up
 
 
 def told(start_up: Any) -> list[tuple[str, str]]:
@@ -163,7 +161,6 @@ def refused(start_up: dict[str, Any]) -> VisitError | None:
         found = examine({"start-up": start_up})
     except VisitError as error:
         return error
-    assert found.start_up is not None
     assert len(found.start_up.items) == 9
     return None
 

@@ -82,7 +82,6 @@ def test_facts_of_the_machine_under_the_words_of_the_trade():
     assert found.fact("factory charge") == pytest.approx(6.25 * 0.45359237)
     assert found.fact("rated subcooling") == pytest.approx(10 * F)
     assert (found.metering, found.station_from) == ("fixed orifice", "altitude")
-    assert found.line_set is not None
     assert found.line_set.liquid_line == pytest.approx(0.375 * 0.0254)
     assert found.line_set.length == pytest.approx(35 * FOOT)
 
@@ -287,7 +286,6 @@ def test_sizes_and_ratings_with_their_own_words():
         {"machine": {"SEER2": "13.3 SEER2", "line set": {"liquid line": "3/8 OD", "length": "35 ft"}}}
     ).machine
     assert found.fact("SEER") == pytest.approx(14.0)
-    assert found.line_set is not None
     assert found.line_set.liquid_line == pytest.approx(0.375 * 0.0254)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from small_book import SMALL
+from small_book import written
 from work import THOROUGH
 
 from diagnose.diagnosis.next_checks import next_checks
@@ -36,14 +36,8 @@ rules:
 
 
 def small(parent: Path, fault: str, **texts: str) -> Rulebook:
-    for name, text in SMALL.items():
-        (parent / "book" / name).parent.mkdir(parents=True, exist_ok=True)
-        (parent / "book" / name).write_text(text, encoding="utf-8")
-    (parent / "quay" / "faults").mkdir(parents=True)
-    (parent / "quay" / "faults" / "quay-leak.yaml").write_text(fault, encoding="utf-8")
-    for name, text in texts.items():
-        (parent / "quay" / f"{name}.yaml").write_text(text, encoding="utf-8")
-    return load_rules(parent / "book", parent / "quay")
+    own = {"faults/quay-leak.yaml": fault, **{f"{name}.yaml": text for name, text in texts.items()}}
+    return load_rules(written(parent / "book"), written(parent / "quay", own))
 
 
 def test_one_general_rule_loses_to_the_fault_that_has_more(tmp_path: Path) -> None:
@@ -140,7 +134,6 @@ def test_the_parting_sign_decides(alike: Rulebook, seen: str, first: str) -> Non
 
 def test_what_parts_them_is_advised(alike: Rulebook) -> None:
     d = run_case(read_case(shipped("cases") / "demo" / "weak-compressor-txv.yaml"), alike).diagnosis
-    assert d is not None
     assert d.faults[0].fault == "weak-compressor"  # so far
     assert "quay-slide" in [check.check for check in next_checks(d)]
 

@@ -79,7 +79,6 @@ expect:
     subcooling: {value: 3 F, within: 0.5 F}
 """
 
-
 run = partial(commands.run, "cases")
 
 
@@ -102,8 +101,7 @@ def street(tmp_path: Path, first: str = "low-charge", superheat: str = "26.2 F",
 
 def test_new_keeps_the_visit_as_it_was_written_and_passes(visit: Path, tmp_path: Path) -> None:
     path = tmp_path / "street" / "chandler.yaml"
-    code, out, err = run("new", str(visit), "-o", str(path), *KNOWN)
-    assert (code, err) == (0, "")
+    out = run("new", str(visit), "-o", str(path), *KNOWN).clean()
     assert out.startswith(f"Wrote {path}. ")
     text = path.read_text(encoding="utf-8")
     assert "visit:\n" + "".join(f"  {line}\n" if line else "\n" for line in VISIT.splitlines()) in text
@@ -131,8 +129,7 @@ def test_new_takes_every_shipped_visit(path: Path, tmp_path: Path) -> None:
     visit = tmp_path / "visit.yaml"
     visit.write_text("\n".join(line[2:] for line in lines[start:stop]) + "\n", encoding="utf-8")
     out = tmp_path / "new.yaml"
-    code, _, err = run("new", str(visit), "-o", str(out), *KNOWN)
-    assert (code, err) == (0, "")
+    run("new", str(visit), "-o", str(out), *KNOWN).clean()
     case = read_case(out)
     assert case.entry.visit == read_case(path).entry.visit
     assert run_case(case).passed
@@ -161,8 +158,7 @@ def test_new_takes_a_visit_in_any_form(written: str, tmp_path: Path) -> None:
 
 def test_new_says_when_today_s_result_is_not_the_truth(visit: Path, tmp_path: Path) -> None:
     path = tmp_path / "new.yaml"
-    code, out, _ = run("new", str(visit), "-o", str(path), *KNOWN[2:], "--truth", "overcharge")
-    assert code == 0
+    out = run("new", str(visit), "-o", str(path), *KNOWN[2:], "--truth", "overcharge").fine()
     assert "Today low-charge comes first, and you say that the truth is overcharge." in out
     assert run("run", str(path))[0] == 0
     bad = run("new", str(visit), "-o", str(tmp_path / "bad.yaml"), *KNOWN[2:], "--truth", "bad visit")
@@ -188,8 +184,7 @@ def test_new_asks_where_somebody_is_there(visit: Path, tmp_path: Path, monkeypat
 
 def test_new_ends_when_nobody_answers(visit: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("diagnose.cli.cases._somebody_there", lambda: True)
-    code, _, err = run("new", str(visit), "-o", str(tmp_path / "new.yaml"), stdin="low-charge\n")
-    assert code == 2
+    err = run("new", str(visit), "-o", str(tmp_path / "new.yaml"), stdin="low-charge\n").refused()
     assert err.endswith("--from was not answered\n      Nothing was written.\n")
     assert not (tmp_path / "new.yaml").exists()
 
@@ -206,8 +201,7 @@ def test_new_ends_when_nobody_answers(visit: Path, tmp_path: Path, monkeypatch: 
     ],
 )
 def test_new_needs_to_know_the_truth(arguments: tuple[str, ...], said: str, visit: Path, tmp_path: Path) -> None:
-    code, out, err = run("new", str(visit), "-o", str(tmp_path / "new.yaml"), *arguments)
-    assert (code, out) == (2, "")
+    err = run("new", str(visit), "-o", str(tmp_path / "new.yaml"), *arguments).refused()
     assert err.startswith(said)
     assert list(tmp_path.iterdir()) == [visit]
 
@@ -231,9 +225,7 @@ def test_new_writes_over_nothing(visit: Path, tmp_path: Path) -> None:
 
 def test_new_refuses_what_can_be_no_case(visit: Path, tmp_path: Path) -> None:
     def err(source: Path | str, out: str) -> str:
-        code, _, text = run("new", str(source), "-o", str(tmp_path / out), *KNOWN)
-        assert code == 2
-        return text
+        return run("new", str(source), "-o", str(tmp_path / out), *KNOWN).refused()
 
     assert "a case file must end in .yaml" in err(visit, "new.txt")
     assert "this is already a case" in err(DEMO / "settled.yaml", "new.yaml")
@@ -261,8 +253,7 @@ def accept(path: Path, because: str = "we looked again: it is right") -> tuple[i
 def test_accept_changes_only_what_no_longer_holds(tmp_path: Path) -> None:
     path = street(tmp_path, "overcharge", "20 F")
     before = path.read_text(encoding="utf-8").splitlines()
-    code, out, err = accept(path)
-    assert (code, err) == (0, "")
+    out = accept(path).clean()
     assert out.splitlines() == [
         "street/one: accepted",
         "  first was overcharge, is low-charge",
@@ -401,8 +392,7 @@ def test_accept_refuses_what_a_person_must_mend(tmp_path: Path) -> None:
     assert "quantity superheat: " in err
     path = street(tmp_path)
     path.write_text(path.read_text(encoding="utf-8").replace("118 psig", "118 psj"), encoding="utf-8")
-    code, _, err = accept(path)
-    assert code == 2
+    err = accept(path).refused()
     assert "`psj`" in err
 
 
@@ -410,8 +400,7 @@ def test_accept_says_when_it_may_not_write(tmp_path: Path, monkeypatch: pytest.M
     path = street(tmp_path, "overcharge")
     real = os.access  # the superuser would be told that it may
     monkeypatch.setattr(os, "access", lambda path, mode, **more: mode != os.W_OK and real(path, mode, **more))
-    code, _, err = accept(path)
-    assert code == 2
+    err = accept(path).refused()
     assert "this file cannot be written (permission denied)" in err
 
 
@@ -422,8 +411,7 @@ def test_run_counts_each_folder_alone(tmp_path: Path) -> None:
     for folder, name in (("demo", "low-charge-orifice"), ("demo", "swapped-pressures"), ("attic", "settled")):
         (tmp_path / folder).mkdir(exist_ok=True)
         shutil.copy(DEMO / f"{name}.yaml", tmp_path / folder)
-    code, out, err = run("run", str(tmp_path))
-    assert (code, err) == (0, "")
+    out = run("run", str(tmp_path)).clean()
     head, demo, attic, last = out.splitlines()
     assert " ".join(head.split()) == "folder passed failed true fault first charge advice right harmful"
     assert " ".join(demo.split()) == "demo 2 0 1 of 1 1 of 1 0"
@@ -447,8 +435,7 @@ def test_run_with_own_rules(tmp_path: Path) -> None:
 def test_run_lists_the_mistakes_of_all_files(tmp_path: Path) -> None:
     for name in ("one", "two"):
         (tmp_path / f"{name}.yaml").write_text(f"case: {name}\nexpct: {{}}\n", encoding="utf-8")
-    code, out, err = run("run", str(tmp_path))
-    assert (code, out) == (2, "")
+    err = run("run", str(tmp_path)).refused()
     assert "one.yaml:2:1: `expct` is not a field here" in err
     assert "two.yaml:2:1: `expct` is not a field here" in err
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from commands import run
-from small_book import SMALL
+from small_book import SMALL, written
 
 from diagnose.rulebook import Rulebook, RuleError, load_rules
 from diagnose.shipped import shipped
@@ -30,12 +30,7 @@ rules:
 
 def own(parent: Path, text: str, fault: str = "") -> Rulebook:
     book = SMALL | ({"faults/overcharge.yaml": fault} if fault else {})
-    for name, each in book.items():
-        (parent / "book" / name).parent.mkdir(parents=True, exist_ok=True)
-        (parent / "book" / name).write_text(each, encoding="utf-8")
-    (parent / "quay").mkdir()
-    (parent / "quay" / "rules.yaml").write_text(text, encoding="utf-8")
-    return load_rules(parent / "book", parent / "quay")
+    return load_rules(written(parent / "book", book), written(parent / "quay", {"rules.yaml": text}))
 
 
 def left(rules: Rulebook) -> set[tuple[str, str, str]]:
@@ -106,10 +101,9 @@ def test_the_command_lists_what_nobody_notices(tmp_path: Path) -> None:
     tests = "      - fires: {superheat: high, air filter: dirty}\n      - quiet: {superheat: low, air filter: clean}"
     own(tmp_path, RULE.format(tests=tests))
     asked = ["rules", "test", "quay", "--mutate", "--rules", str(tmp_path / "book"), "--rules", str(tmp_path / "quay")]
-    done = run(*asked)
-    assert done.exit_code == 0
-    assert "unnoticed: quay/one: `superheat` may lose `normal`. Add it to an example that fires.\n" in done.stdout
-    assert "1 of 6 changes of one word or one condition are noticed by an example (17%)." in done.stdout
+    out = run(*asked).fine()
+    assert "unnoticed: quay/one: `superheat` may lose `normal`. Add it to an example that fires.\n" in out
+    assert "1 of 6 changes of one word or one condition are noticed by an example (17%)." in out
 
 
 # -- evidence that counts twice, or the wrong way round ------------------------------------------------------------------

@@ -22,8 +22,8 @@ from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
+from small_book import SMALL
 from test_rule_errors import CASE, CHANGES, OWN, RULES
-from test_rulebook import SMALL
 
 from diagnose import units
 from diagnose.rulebook.models import ReadinessFile

@@ -123,13 +123,11 @@ def test_a_name_that_is_not_there(name: str, near: str) -> None:
 
 
 def test_a_name_like_nothing() -> None:
-    done = run("rules", "show", "zzzzzzzz")
-    assert done.exit_code == 2
-    assert "Name a rule, fault, finding, state, check, source or figure of judgement." in done.stderr
+    err = run("rules", "show", "zzzzzzzz").refused()
+    assert "Name a rule, fault, finding, state, check, source or figure of judgement." in err
 
 
 @pytest.mark.parametrize("name", ["low-charge", "superheat"])
 def test_as_json(name: str) -> None:
-    done = run("rules", "show", name, "--as", "json")
-    assert done.exit_code == 0
-    assert name in json.loads(done.stdout).values()
+    out = run("rules", "show", name, "--as", "json").fine()
+    assert name in json.loads(out).values()

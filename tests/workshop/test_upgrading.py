@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from commands import run
-from small_book import SMALL
+from small_book import SMALL, written
 
 from diagnose import examine, load_rules
 from diagnose.rulebook import RuleError, from_data, to_data
@@ -64,22 +64,15 @@ NEXT = SMALL | {
 del NEXT["faults/overcharge.yaml"]
 
 
-def write(folder: Path, files: dict[str, str]) -> Path:
-    for name, text in files.items():
-        (folder / name).parent.mkdir(parents=True, exist_ok=True)
-        (folder / name).write_text(text, encoding="utf-8")
-    return folder
-
-
 def test_it_fits_its_own_book(tmp_path: Path) -> None:
-    found = upgrade(write(tmp_path / "quay", OWN), write(tmp_path / "old", SMALL))
+    found = upgrade(written(tmp_path / "quay", OWN), written(tmp_path / "old", SMALL))
     assert not found.texts
     assert not found.notes
     assert not found.left
 
 
 def test_what_the_next_book_renamed_and_changed(tmp_path: Path) -> None:
-    own, book = write(tmp_path / "quay", OWN), write(tmp_path / "next", NEXT)
+    own, book = written(tmp_path / "quay", OWN), written(tmp_path / "next", NEXT)
     with pytest.raises(RuleError, match="It is called `too-much` now"):
         load_rules(book, own)
     found = upgrade(own, book)
@@ -119,8 +112,8 @@ def test_a_rule_that_is_gone_and_a_name_that_clashes(tmp_path: Path) -> None:
     own = OWN | {
         "findings.yaml": "findings:\n  - {finding: salt, what: s, seen: true, ask: Look., words: [on, off the]}\n"
     }
-    folder = write(tmp_path / "quay", own)
-    found = upgrade(folder, write(tmp_path / "later", later))
+    folder = written(tmp_path / "quay", own)
+    found = upgrade(folder, written(tmp_path / "later", later))
     assert "`off: low-charge/starved` is retired" in found.notes[Path("changes.yaml")][0]
     (left,) = found.left
     assert "`salt` is already a finding in later/findings.yaml" in left.what
@@ -132,9 +125,9 @@ def test_a_rule_that_is_gone_and_a_name_that_clashes(tmp_path: Path) -> None:
 
 def test_a_branch_is_brought_over_its_firm(tmp_path: Path) -> None:
     """Its `was` is the firm's `now`, in the next book as well."""
-    book, firm = write(tmp_path / "old", SMALL), write(tmp_path / "firm", {"changes.yaml": OWN["changes.yaml"]})
+    book, firm = written(tmp_path / "old", SMALL), written(tmp_path / "firm", {"changes.yaml": OWN["changes.yaml"]})
     over = OWN["changes.yaml"].splitlines()[:6]
-    branch = write(
+    branch = written(
         tmp_path / "branch", {"changes.yaml": "\n".join(over).replace("was: 2", "was: 3").replace("now: 3", "now: 1")}
     )
     assert not upgrade(branch, book, [firm]).notes
@@ -142,7 +135,7 @@ def test_a_branch_is_brought_over_its_firm(tmp_path: Path) -> None:
 
 
 def test_an_old_visit_is_read_under_the_new_names(tmp_path: Path) -> None:
-    book = load_rules(write(tmp_path / "next", NEXT))
+    book = load_rules(written(tmp_path / "next", NEXT))
     d = examine({"machine": {"mode": "cooling"}, "seen": {"air filter": "dirty"}}, book)
     assert d.visit.seen == {"return filter": "dirty"}
 
@@ -152,12 +145,12 @@ def test_a_name_is_not_given_twice(tmp_path: Path, former: str) -> None:
     text = NEXT["findings.yaml"].replace("renamed: [air filter]", f"renamed: [{former}]")
     text = text.replace("  - finding: superheat\n", "  - finding: superheat\n    renamed: [air filter]\n")
     with pytest.raises(RuleError, match=r"is the name of a finding|became `superheat` already"):
-        load_rules(write(tmp_path / "next", NEXT | {"findings.yaml": text}))
+        load_rules(written(tmp_path / "next", NEXT | {"findings.yaml": text}))
 
 
 def test_what_is_no_folder_or_no_book(tmp_path: Path) -> None:
-    book = write(tmp_path / "old", SMALL)
-    own = write(tmp_path / "quay", OWN)
+    book = written(tmp_path / "old", SMALL)
+    own = written(tmp_path / "quay", OWN)
     for folder, to in ((tmp_path / "none", book), (book, book), (own, own), (own, tmp_path / "none")):
         with pytest.raises(InputProblems):
             upgrade(folder, to)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from commands import run
-from small_book import SMALL
+from small_book import written
 from work import THOROUGH, counting
 
 from diagnose import yamlfile
@@ -142,13 +142,6 @@ def one_message(said: str, what: str, file: Path | str) -> None:
     assert "a mistake in the program" not in said
 
 
-def small_book(parent: Path) -> Path:
-    for file, content in SMALL.items():
-        (parent / "rules" / file).parent.mkdir(exist_ok=True, parents=True)
-        (parent / "rules" / file).write_text(content, encoding="utf-8")
-    return parent / "rules"
-
-
 @pytest.mark.parametrize("name", HOSTILE)
 def test_read(tmp_path: Path, name: str) -> None:
     make, what = HOSTILE[name]
@@ -185,7 +178,7 @@ def test_rules_check(tmp_path: Path, file: str, name: str) -> None:
     (folder / "faults").mkdir(parents=True)
     HOSTILE[name][0](folder / file)
     with pytest.raises(RuleError) as caught:
-        load_rules(small_book(tmp_path), folder)
+        load_rules(written(tmp_path / "rules"), folder)
     one_message(str(caught.value), HOSTILE[name][1], f"harbour/{file}")
     if file == "rules.yaml" and name in ("many tags", "a folder", "a very long line"):  # as the command tells it
         code, said = command("rules", "check", str(folder))
@@ -196,7 +189,7 @@ def test_rules_check(tmp_path: Path, file: str, name: str) -> None:
 @pytest.mark.parametrize("name", DOOR)
 def test_a_whole_book(tmp_path: Path, name: str) -> None:
     """One file of it is hostile; nothing is said about what the others miss in it."""
-    book = small_book(tmp_path)
+    book = written(tmp_path / "rules")
     (book / "findings.yaml").unlink()
     HOSTILE[name][0](book / "findings.yaml")
     with pytest.raises(RuleError) as caught:

@@ -7,7 +7,6 @@ import os
 import pickle
 import re
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Annotated, Any, Literal
@@ -255,15 +254,6 @@ def test_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert (document.name, document.data) == ("standard input", {"a": 1})
     monkeypatch.setattr(sys, "stdin", io.StringIO("a: 1"))
     assert read("-").data == {"a": 1}
-
-
-def test_a_file_that_may_not_be_read(monkeypatch: pytest.MonkeyPatch) -> None:
-    def refuse(*_: object) -> Iterator[None]:
-        raise PermissionError(13, "Permission denied")
-
-    monkeypatch.setattr("builtins.open", refuse)
-    with pytest.raises(InputProblems, match="you may not read this file"):
-        read("x.yaml")
 
 
 # --- anything at all ---

@@ -27,7 +27,6 @@ from diagnose.visit.reason import Reason
 DIAGNOSED, NOT_READY, OUTSIDE = range(3)
 STATUSES = ("diagnosed", "not ready", "outside")
 
-
 MOST_KEPT = 2000
 """Kinds of machines that are kept of a book, some 50 kB each."""
 _Kinds = dict[tuple[tuple[str, str], ...], "Kind"]

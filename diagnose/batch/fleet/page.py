@@ -13,7 +13,7 @@ from diagnose.report import dangers
 from diagnose.report.blocks import Block, brief, heading, item, line
 from diagnose.report.history import drift_text
 from diagnose.report.illustrated import figure
-from diagnose.report.wording import cite, lower_first, name_of, upper_first
+from diagnose.report.wording import cite, counted, lower_first, name_of, upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.units import System
 
@@ -59,7 +59,7 @@ def summary(sums: FleetSums) -> str:
     """`120 machines, 260 visits: about 41 are expected to have a fault.`"""
     whole = sums.whole
     visits = len(sums.table.visits)
-    head = f"{_number(whole.machines, 'machine')}, {_number(visits, 'visit')}"
+    head = f"{counted(whole.machines, 'machine')}, {counted(visits, 'visit')}"
     if not whole.judged:
         return f"{head}: none could be judged."
     at_least = "at least " if UNTOLD in whole.faults else "about "
@@ -75,17 +75,13 @@ def _stopped(sums: FleetSums, rules: Rulebook) -> Iterator[Block]:
         more = f" and {len(names) - LISTED} more" if len(names) > LISTED else ""
         yield brief(
             "STOP:",
-            f"{_number(len(names), 'machine')}, on the last visit: {'; '.join(names[:LISTED])}{more}. See “Worst first”.",
+            f"{counted(len(names), 'machine')}, on the last visit: {'; '.join(names[:LISTED])}{more}. See “Worst first”.",
         )
 
 
 def _short(name: str) -> str:
     """A machine's name with its ends, in which names differ."""
     return name if len(name) <= 60 else f"{name[:34].rstrip()}…{name[-24:].lstrip()}"
-
-
-def _number(count: int, thing: str) -> str:
-    return f"{count:,} {thing}{'' if count == 1 else 's'}"
 
 
 def _about(sums: FleetSums) -> Iterator[str]:
@@ -101,14 +97,14 @@ def _about(sums: FleetSums) -> Iterator[str]:
             "counted too low: write the table with `diagnose batch --shares`."
         )
     if table.unnamed:
-        yield f"{_number(table.unnamed, 'row')} without a machine’s name: each counts as a machine of its own."
+        yield f"{counted(table.unnamed, 'row')} without a machine’s name: each counts as a machine of its own."
     if table.undated:
         yield (
-            f"{_number(table.undated, 'row')} without a date that can be read (`2026-07-14`): left out of the months and of "
+            f"{counted(table.undated, 'row')} without a date that can be read (`2026-07-14`): left out of the months and of "
             "what drifts, and taken as older than the dated ones."
         )
     if table.odd:
-        yield f"{_number(table.odd, 'row')} with a share that is none, between 0 and 1: taken as far as it can be."
+        yield f"{counted(table.odd, 'row')} with a share that is none, between 0 and 1: taken as far as it can be."
 
 
 # -- verdicts and faults -----------------------------------------------------------------------------------------------
@@ -271,7 +267,7 @@ def _electricity(found: Electricity | None, rules: Rulebook, count: int) -> Iter
         return
     machines = found.machines
     yield line(
-        f"Electricity: on {_number(machines, 'machine')} the charge is off by a known amount. Counted by how likely that is, "
+        f"Electricity: on {counted(machines, 'machine')} the charge is off by a known amount. Counted by how likely that is, "
         f"{'it uses' if machines == 1 else 'they use'} {found.low / machines:.0f} to {found.high / machines:.0f} % more for "
         f"the same cooling than if it were right. Half of that is reached after {found.half} visits, in any order after "
         f"{count / 2:g}. All machines count alike, for the table has no sizes; other faults cost as well, and are not in it. "
@@ -294,7 +290,7 @@ def _drifts(sums: FleetSums, system: System) -> Iterator[Block]:
     machines = [(name, drift) for name, each in sums.drifting.items() for drift in each]
     count = len(sums.drifting)
     yield line(
-        f"{_number(sums.followed, 'machine')} with three visits or more in like weather; {count or 'none'} of them "
+        f"{counted(sums.followed, 'machine')} with three visits or more in like weather; {count or 'none'} of them "
         f"drift{'s' if count == 1 else ''} beyond what instruments and days scatter. Quantities are followed as they were "
         "read, because the table does not say what they should be: the machine’s own history (`diagnose history`) tells more."
     )
@@ -308,7 +304,7 @@ def _unjudged(sums: FleetSums, full: bool) -> Iterator[Block]:
     yield heading("Not judged")
     shown = sums.unjudged if full else sums.unjudged[:LISTED]
     yield line(
-        f"{_number(len(sums.unjudged), 'machine')}: not ready, outside what the rules were written for, or unreadable. They "
+        f"{counted(len(sums.unjudged), 'machine')}: not ready, outside what the rules were written for, or unreadable. They "
         "are in no sum of faults. Look at what their rows say, and read them again."
     )
     rows = [

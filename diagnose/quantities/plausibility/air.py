@@ -86,7 +86,6 @@ ALWAYS_WARMER = (
     _both("suction-line-above-discharge-line", "discharge line temperature", "suction line temperature"),
 )
 
-
 WARMER_COOLING = (
     _both(
         "supply-air-above-return-air", "return air dry bulb", "supply air dry bulb",
@@ -103,7 +102,6 @@ WARMER_COOLING = (
         ("condenser leaving air temperature",),
     ),
 )  # fmt: skip
-
 
 WARMER_HEATING = (
     _both("supply-air-below-return-air", "supply air dry bulb", "return air dry bulb", check="note-the-mode"),
@@ -122,9 +120,7 @@ WARMER_HEATING = (
     ),
 )
 
-
 _NOT_COOLING = ("return air dry bulb", "supply air dry bulb")  # so the machine may not be cooling at all
-
 
 _HOLD_CHARGE = {"return air wet bulb", "suction line temperature"}  # readings by which the charge is judged
 

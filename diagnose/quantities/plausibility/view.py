@@ -14,7 +14,6 @@ from diagnose.visit.reason import Reason
 
 ATMOSPHERE = 101325.0  # Pa
 
-
 FIRM = 0.5
 """Weight from which a doubt is acted on as a whole (holds, checks): more likely wrong than right."""
 TOLD = 0.1

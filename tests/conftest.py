@@ -22,7 +22,7 @@ from webpages import CHROMIUM, InBrowser
 from diagnose import load_rules
 from diagnose.practice import judging
 from diagnose.practice.exercise import Exercise
-from diagnose.rulebook import Rulebook, store
+from diagnose.rulebook import Rulebook, matcher, store
 from diagnose.shipped import shipped
 from diagnose.workshop import trials
 from diagnose.yamlfile import Document, events
@@ -42,6 +42,9 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
 
 # Thousands of frozen values are made and few die: looked through seldom, a fourth of the garbage collector's work remains.
 gc.set_threshold(100_000, 50, 100)
+
+# A run meets hundreds of books and kinds of machines: every test has the engine that it would have alone.
+matcher.MOST_COMPILED = 1_000_000
 
 # Some hundred tests lay a folder of their own over the shipped book, or change one file of a copy. What says the same as a
 # shipped file is parsed and held against its model once a process (more than half the work of such a book).

@@ -31,7 +31,7 @@ MOST = 0.1  # what a share may move in one step
 # firm that no fault makes together. That is no switch.
 BY_SHARES = {
     "rival-too-likely", "rival-explains-better", "readings-say-nothing-wrong", "likely-only-by-others", "near-the-limit",
-    "no-known-pattern", "much-speaks-against", "surely-off-normal",
+    "no-known-pattern", "surely-off-normal",
 }  # fmt: skip
 
 

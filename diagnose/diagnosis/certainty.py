@@ -27,8 +27,8 @@ PUMPS_LITTLE = "weak-compressor"
 PUMPING = "compressor efficiency"  # the finding that tells a worn compressor from a sound one at a low stage
 
 
-def much_against(place: Ranked, rules: Rulebook) -> tuple[Reason, ...]:
-    """That much evidence stands against this fault, whatever its share.
+def much_against(place: Ranked, rules: Rulebook) -> bool:
+    """Whether much evidence stands against this fault, whatever its share.
 
     Rules that ask for the same findings count together, for they take over from one another; and a scrap begins to count
     little by little, so that more against a fault is never less.
@@ -39,15 +39,8 @@ def much_against(place: Ranked, rules: Rulebook) -> tuple[Reason, ...]:
         if e.weight < 0:
             asked = frozenset(e.rule.findings)
             by_findings[asked] = by_findings.get(asked, 0) - e.weight
-    against = sum([counts_against(points, rules) for points in by_findings.values()])
-    much = against >= figures.against - HAIR
-    return (Reason("much-speaks-against", {"fault": place.fault, "points": against}),) if much else ()
-
-
-def counts_against(points: float, rules: Rulebook) -> float:
-    """What points against a fault, of rules that ask for the same findings, count: a scrap little by little; or a column."""
-    scrap = rules.judgement.strengths.scrap
-    return points * ramp(points, scrap / 2, 3 * scrap / 2)
+    against = sum(points * ramp(points, figures.scrap / 2, 3 * figures.scrap / 2) for points in by_findings.values())
+    return against >= figures.against - HAIR
 
 
 def contradicted(d: Diagnosis) -> bool:
@@ -59,38 +52,34 @@ def contradicted(d: Diagnosis) -> bool:
     right = d.rules.faults[d.ranked[0].fault].charge == "right"
     seen = [name for name in d.explained.left if name in d.findings and d.findings[name].estimate is None]
     unexplained = bool(d.explained.sure or seen if right else d.explained.left)
-    return unexplained or bool(much_against(d.ranked[0], d.rules))
+    return unexplained or much_against(d.ranked[0], d.rules)
 
 
 def charge_as_sure(d: Diagnosis, charge: Charge) -> Charge:
-    """No charge is called right by readings that contradict it, whichever fault leads.
+    """No charge is called right where a reading surely is what a wrong one is known by, whichever fault leads.
 
-    Where another one leads by little the charge is judged, but no more is spoken for it than where it still led itself. What
-    is set aside may hold a verdict, but never make one: it must stand by all readings as they were read as well.
+    What is set aside may hold a verdict, but never make one: it must stand by all readings as they were read as well.
     """
     if not isinstance(charge, ChargeVerdict):
         return charge
-    against = _against_its_fault(d, charge)
+    against = _known_by(d, charge)
     doubts = [doubt for doubt in d.doubts if doubt.set_aside or doubt.spoils]
     if not against and doubts:
         true = as_if_true(d)
         read = judge_charge(d.visit, true.estimates, true.findings, true.ranked, (), (), d.rules)
-        if read.verdict != charge.verdict or not true.explained.known or _against_its_fault(true, charge):
+        if read.verdict != charge.verdict or not true.explained.known or _known_by(true, charge):
             against = (max(doubts, key=lambda doubt: doubt.weight).reason,)
     return NoVerdict(charge.method, against, charge.by, charge.verdict, charge.chance) if against else charge
 
 
-def _against_its_fault(d: Diagnosis, charge: ChargeVerdict) -> tuple[Reason, ...]:
-    """What speaks much, or surely, against a machine being sound where its charge is called right.
+def _known_by(d: Diagnosis, charge: ChargeVerdict) -> tuple[Reason, ...]:
+    """What a wrong charge is known by and surely is so, where the charge is called right.
 
     What no charge makes, a measured airflow say, may surely be off beside a right one.
     """
-    if charge.verdict != "right":
+    if charge.verdict != "right" or not d.explained.of_charge:
         return ()
-    if d.explained.of_charge:
-        return (Reason("surely-off-normal", {"findings": d.explained.of_charge}),)
-    right = (place for place in d.ranked if d.rules.faults[place.fault].charge == "right")
-    return next((found for place in right if (found := much_against(place, d.rules))), ())
+    return (Reason("surely-off-normal", {"findings": d.explained.of_charge}),)
 
 
 def lacks_the_wet_bulb(d: Diagnosis) -> bool:

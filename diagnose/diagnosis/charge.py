@@ -89,8 +89,10 @@ def judge_charge(
     if not reasons and chance < rules.charge.sure <= sound:
         surest = max(holding, key=lambda doubt: doubt.weight, default=None)
         reasons += [surest.reason] if surest is not None else []
-    agree = _all_agree(leaning, ranked, doubted, rules) if chance < rules.charge.sure else None
-    if not reasons and chance < rules.charge.sure and agree is None:
+    agree = _all_agree(ranked, doubted, rules) if not reasons and chance < rules.charge.sure else None
+    if agree is not None:
+        leaning = "right"
+    elif not reasons and chance < rules.charge.sure:
         measured = [name for name in estimate.effects if name in visit.last.readings]
         improve = max(measured, key=lambda name: abs(estimate.effects[name]), default=None)
         typical = method == "subcooling" and estimate.target is not None and estimate.target.origin == "typical"
@@ -114,7 +116,7 @@ def judge_charge(
     told = [Reason("no-target-so-by-liquid")] if by_liquid is not None else []
     told += [_verdict_reason(leaning, finding, by, rules)]
     if agree is not None:
-        told += [Reason("all-readings-agree", {"method": method, "chances": _likeliest(finding)})]
+        told += [Reason("all-readings-agree", {"method": method, "chances": _likeliest(finding), "off": 1.0 - agree})]
         chance = agree
     if heats:
         caveats = () if leaning == "right" else (Reason("weigh-in-heating"),)
@@ -159,11 +161,22 @@ def _liquid_by_good_day(findings: Mapping[str, Finding]) -> Finding | None:
     return liquid._replace(words=words, limits=liquid.limits[1:3])
 
 
-def _all_agree(leaning: ChargeWord, ranked: Sequence[Ranked], doubted: float, rules: Rulebook) -> float | None:
-    """How sure all readings together are that the charge is right, where its own reading leans that way; None: not enough."""
-    share = ranked[0].share * (1.0 - doubted)
-    right = leaning == "right" and rules.faults[ranked[0].fault].charge == "right"
-    return share if right and share >= rules.charge.sure else None
+def _all_agree(ranked: Sequence[Ranked], doubted: float, rules: Rulebook) -> float | None:
+    """How sure all readings together are that the charge is right, though its own leaves it open; None: not enough.
+
+    Nothing wrong must lead by as much as a fault must for its advice. What else may be wrong with the machine, but the
+    charge, is no reason to touch it.
+    """
+    ahead = ranked[0].share - max((r.share for r in ranked[1:]), default=0.0)
+    if rules.faults[ranked[0].fault].charge != "right" or ahead < rules.charge.leads_by:
+        return None
+    share = (1.0 - charge_off(ranked, rules)) * (1.0 - doubted)
+    return share if share >= rules.charge.sure else None
+
+
+def charge_off(ranked: Sequence[Ranked], rules: Rulebook) -> float:
+    """The share of all faults that are a charge which is off."""
+    return sum(r.share for r in ranked if rules.faults[r.fault].charge in ("low", "high"))
 
 
 def _emptied(
@@ -320,13 +333,15 @@ def _rival(
     nothing spoke against that but what this fault makes. Faults that gauges cannot part (`one_doubt`) count as one. Where
     superheat and subcooling both show the charge (`both_pairs`) it must have `least_share` of all faults as well. Over a
     fault that looks alike (`alike`) it must lead by as much as makes a verdict sure. To leave it alone, no other fault
-    may lead by more than `leads_by`.
+    may lead by more than `leads_by`, and the share of a charge that is off must be what a sure verdict leaves.
     """
     own = next((r for r in ranked if rules.faults[r.fault].charge == verdict), None)
     others = [r for r in ranked if r is not own]
     if own is None or not others:
         return None
     if verdict == "right":
+        if charge_off(ranked, rules) > 1.0 - rules.charge.sure:
+            return next(r for r in others if rules.faults[r.fault].charge is not None)
         return others[0] if others[0].share - own.share > rules.charge.leads_by else None
 
     def weight(rival: Ranked) -> float:

@@ -121,7 +121,8 @@ def _judged(d: Diagnosis, f: Figures) -> str:
     if f["verdict"] != "right":
         return f"{text}, more than {within} {'above' if f['difference'] > 0 else 'below'} {it}: the charge is {f['verdict']}."
     side = f", if anything slightly {f['side']}" if f["side"] else ""
-    return f"{text}, within {within} of {it}: the charge is right{side}."
+    near = "within" if abs(f["difference"]) <= f["tolerance"] else "not surely more than"
+    return f"{text}, {near} {within} {'of' if near == 'within' else 'from'} {it}: the charge is right{side}."
 
 
 def _beyond(d: Diagnosis, f: Figures) -> str:
@@ -228,13 +229,6 @@ def _subcooling_not_measured(d: Diagnosis, f: Figures) -> str:
     return "Subcooling was not measured. Remove nothing until it is seen to be high: low indoor airflow floods the coil too."
 
 
-def _against(d: Diagnosis, f: Figures) -> str:
-    return (
-        f"By {d.charge.method} alone the charge would be called right, but the other readings together are not those of a "
-        "sound machine. Find out why first, then measure again."
-    )
-
-
 def _surely_off(d: Diagnosis, f: Figures) -> str:
     return (
         f"By {d.charge.method} alone the charge would be called right, but no sound machine shows this: "
@@ -285,7 +279,6 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "rival-too-likely": _rival(
         "another fault is too likely for the charge to be touched yet: {}. Settle that first, then measure again."
     ),
-    "much-speaks-against": _against,
     "surely-off-normal": _surely_off,
     "rival-explains-better": _rival(
         "another fault explains the readings as well or better: {}. Settle that first, then measure again."
@@ -295,8 +288,8 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         "This weather has no target superheat, so what this machine’s own good day asks of its subcooling stands in for it."
     ),
     "all-readings-agree": lambda d, f: (
-        f"By {f['method']} alone that would not be sure (about {_chances(f)}), but no other reading speaks of a charge that "
-        "is off."
+        f"By {f['method']} alone that would not be sure (about {_chances(f)}); by all readings together the chance that the "
+        f"charge is off is about {max(1.0, f['off'] * 100):.0f} %."
     ),
     "beyond-any-target": _beyond,
     "beyond-good-day": _beyond_good_day,

@@ -138,7 +138,7 @@ def test_55_degrees_outdoors_is_the_least(outdoor):
 
 def test_near_the_limit_no_verdict_and_the_reading_to_improve_is_named():
     """2 °F clamps on a subcooling at the very limit, 3 °F below the plate: half this, half that."""
-    data = visit(VALVE.but(subcooling=7)) | {"instruments": {"pipe clamps": "2 F", "gauges": "0.5 %"}}
+    data = visit(VALVE.but(subcooling=7, condensing=93)) | {"instruments": {"pipe clamps": "2 F", "gauges": "0.5 %"}}
     found = charge(data)
     assert found.verdict == "do not judge"
     assert found.chance == pytest.approx(0.5, abs=0.02)
@@ -149,13 +149,13 @@ def test_near_the_limit_no_verdict_and_the_reading_to_improve_is_named():
 
 
 def test_with_poor_gauges_the_pressure_is_named():
-    data = visit(VALVE.but(subcooling=7)) | {"instruments": {"pipe clamps": "0.2 F", "gauges": "5 %"}}
+    data = visit(VALVE.but(subcooling=7, condensing=93)) | {"instruments": {"pipe clamps": "0.2 F", "gauges": "5 %"}}
     assert charge(data).improve == "liquid pressure"
 
 
 def test_on_a_fixed_orifice_the_wet_bulb_may_be_the_worst():
     """Its 1 °F moves the target by 1.5 °F: the trade's formula has 3·WB/2 (common practice)."""
-    assert charge(visit(RIGHT.but(superheat=18.5, subcooling=6))).improve == "return air wet bulb"
+    assert charge(visit(RIGHT.but(superheat=18.5, subcooling=4))).improve == "return air wet bulb"
     bare = with_machine(visit(VALVE.but(subcooling=14.8)), rated_subcooling=None)
     assert charge(bare).improve == "rated subcooling"
     loose = bare | {"instruments": {"pipe clamps": "8 F"}}  # further off than what the plate could settle
@@ -163,7 +163,7 @@ def test_on_a_fixed_orifice_the_wet_bulb_may_be_the_worst():
 
 
 def test_a_better_instrument_settles_it():
-    data = visit(VALVE.but(subcooling=7.6, condensing=96.5))
+    data = visit(VALVE.but(subcooling=7.6, condensing=95))
     poor = charge(data | {"instruments": {"pipe clamps": "4 F"}})
     good = charge(data | {"instruments": {"pipe clamps": "0.3 F", "gauges": "0.3 %"}})
     assert (poor.verdict, good.verdict) == ("do not judge", "right")
@@ -172,7 +172,7 @@ def test_a_better_instrument_settles_it():
 @pytest.mark.parametrize("gas", ["R-454B", "R-410A"])
 def test_only_what_can_be_measured_again_is_named(gas):
     exact = {"instruments": {"gauges": "0.05 %", "pipe clamps": "0.02 F", "air thermometers": "0.02 F"}}
-    found = charge(visit(VALVE.but(subcooling=7, gas=gas)) | exact)
+    found = charge(visit(VALVE.but(subcooling=7, condensing=90, gas=gas)) | exact)
     assert found.verdict == "do not judge"
     assert found.improve in visit(VALVE)["readings"]
 
@@ -316,14 +316,17 @@ def test_a_good_day_whose_own_liquid_was_odd_does_not_stand_in():
 
 def test_the_charge_is_right_where_all_readings_say_so_together():
     """Near the limit by its own reading alone; all the others as on its good day."""
-    near, day = VALVE.but(subcooling=7.5), {"baseline": {"readings": visit(VALVE)["readings"]}}
+    near = VALVE.but(subcooling=7.5, condensing=93)
+    day = {"baseline": {"readings": visit(near.but(subcooling=10))["readings"]}}
     alone, together = charge(visit(near)), charge(visit(near) | day)
     assert [reason.code for reason in alone.reasons] == ["near-the-limit"]
     assert together.verdict == "right"
     agree = next(reason for reason in together.reasons if reason.code == "all-readings-agree")
     assert agree.figures["chances"][0] == ("right", pytest.approx(0.63, abs=0.05))
-    assert together.chance == pytest.approx(examine(visit(near) | day).faults[0].share)
-    poor = {"instruments": {"pipe clamps": "5 F"}}
+    off = sum(r.share for r in examine(visit(near) | day).faults if r.fault in ("low-charge", "overcharge"))
+    assert together.chance == pytest.approx(1 - off)
+    assert agree.figures["off"] == pytest.approx(off)
+    poor = {"instruments": {"pipe clamps": "8 F"}}
     assert charge(visit(near) | day | poor).verdict == "do not judge"
 
 

@@ -89,12 +89,22 @@ def test_all_readings_together_must_be_as_sure_as_its_own_would_have_to_be(
     assert found.verdict == verdict
 
 
-def test_they_speak_for_no_charge_that_its_own_reading_leans_away_from() -> None:
+@pytest.mark.parametrize(
+    ("others", "verdict"),
+    [({"low_charge": 0.2}, "right"), ({"low_charge": 0.3}, "do not judge"),
+     ({"low_charge": 0.1, "overcharge": 0.1}, "right"), ({"low_charge": 0.15, "overcharge": 0.15}, "do not judge"),
+     ({"weak_compressor": 0.36}, "right"), ({"weak_compressor": 0.39}, "do not judge")],
+)  # fmt: skip
+def test_what_is_near_the_limit_is_right_where_a_charge_that_is_off_is_unlikely_by_all(
+    others: dict[str, float], verdict: str
+) -> None:
+    """Also where it leans to the other side itself; and nothing wrong must lead as a fault must for its advice."""
     near = Finding("charge by superheat", {"right": 0.4, "low": 0.6}, limits=(-5 * F, 5 * F))
-    found = judged(
-        RIGHT, [], findings={**RIGHT.findings, "charge by superheat": near}, ranked=shares(nothing_wrong=0.9)
-    )
-    assert [reason.code for reason in found.reasons] == ["near-the-limit"]
+    ranked = shares(nothing_wrong=1 - sum(others.values()), **others)
+    found = judged(RIGHT, [], findings={**RIGHT.findings, "charge by superheat": near}, ranked=ranked)
+    assert found.verdict == verdict
+    if verdict != "right":
+        assert [reason.code for reason in found.reasons] == ["near-the-limit"]
 
 
 def test_a_firm_doubt_is_the_only_reason_and_nothing_is_added_to_it() -> None:

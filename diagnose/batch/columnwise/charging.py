@@ -101,9 +101,8 @@ def charged(
         result.early = result.early & (result.verdict == NONE)
         return result
     leaning = _leaning(finding)
-    leads_right = np.array([rules.faults[fault].charge == "right" for fault in scored.faults])[scored.order[0]]
-    share = np.where(leads_right & (leaning == RIGHT), scored.shares[scored.order[0], np.arange(n)], 0.0)
-    _hold_what_is_unsure(finding, share, found.touched.get(method, {}), doubts, holding, rules, code, judged)
+    agree = _hold_what_is_unsure(finding, scored, found.touched.get(method, {}), doubts, holding, rules, code, judged)
+    leaning = np.where(agree, RIGHT, leaning)
     check = words.get("metering check")
     if check is not None:
         asked = judged & code.none & check.there & ~(check.chance(("in range",)) > 0.5)
@@ -179,17 +178,17 @@ def _leaning(finding: Said) -> Any:
 
 def _hold_what_is_unsure(
     finding: Said,
-    agreeing: Any,
+    scored: Scored,
     touched: Mapping[str, Any],
     doubts: Sequence[Doubt],
     holding: Sequence[Doubt],
     rules: Rulebook,
     code: First,
     judged: Any,
-) -> None:
+) -> Any:
     """What is doubted lowers the chance little by little, so that the verdict is held before the doubt is firm.
 
-    agreeing: how sure all readings together are that the charge is right, see `charge._all_agree`.
+    In the rows that it gives all readings together say that the charge is right, see `charge._all_agree`.
     """
     every = list(finding.words.values())
     total = np.minimum(1.0, sum(every[1:], every[0]))
@@ -208,7 +207,13 @@ def _hold_what_is_unsure(
         surest, most = np.argmax(weights, axis=0), weights.max(axis=0)
         for place, doubt in enumerate(concerned):
             code.add(doubt.reason.code, unsure & (rules.charge.sure <= sound) & (surest == place) & (most > 0))
-    code.add("near-the-limit", unsure & ~(agreeing * (1.0 - doubted) >= rules.charge.sure))
+    sides = np.array([rules.faults[fault].charge for fault in scored.faults])
+    right = 1.0 - scored.shares[(sides == "low") | (sides == "high")].sum(axis=0)
+    first, *second = (scored.shares[order, np.arange(judged.size)] for order in scored.order[:2])
+    leads = (sides[scored.order[0]] == "right") & ~(first - sum(second) < rules.charge.leads_by)
+    agree = unsure & leads & (right * (1.0 - doubted) >= rules.charge.sure)
+    code.add("near-the-limit", unsure & ~agree)
+    return agree & code.none
 
 
 def _rivals(
@@ -255,8 +260,10 @@ def _rivals_of(
     own_name = scored.faults[own]
     where = np.zeros(code.codes.size, dtype=bool)
     if side == "right":
-        ahead = np.array(others)[np.argmin(ranks[others], axis=0)]
+        of_charge = [place for place in others if charges[place] is not None]
+        ahead, off = (np.array(some)[np.argmin(ranks[some], axis=0)] for some in (others, of_charge))
         rival = np.where(shares[ahead, np.arange(rows.size)] - share > policy.leads_by, ahead, -1)
+        rival = np.where(shares[of_charge].sum(axis=0) > 1.0 - policy.sure, off, rival)
     else:
         of_all = share + sum(shares[place] for place in others if charges[place] != "right")
         too_little = both & (share < policy.least_share * of_all)

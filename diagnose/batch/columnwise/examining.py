@@ -13,16 +13,7 @@ from diagnose.batch.columnwise.codes import Lexicon, Pile
 from diagnose.batch.columnwise.endangered import Endangered, endangered, meaningless, standing
 from diagnose.batch.columnwise.estimating import Estimated, rows_of
 from diagnose.batch.columnwise.explaining import explained
-from diagnose.batch.columnwise.judging import (
-    DIAGNOSED,
-    Judged,
-    Kind,
-    doubts_of,
-    estimated_of,
-    judge,
-    speaks_against,
-    words_of,
-)
+from diagnose.batch.columnwise.judging import DIAGNOSED, Judged, Kind, doubts_of, estimated_of, judge, words_of
 from diagnose.batch.columnwise.layering import acting, expecting, layered
 from diagnose.batch.columnwise.matching import Fired, fired, scored
 from diagnose.batch.columnwise.rows import Rows
@@ -188,8 +179,7 @@ def _confirm(
     machine = whole.visit.machine._replace(facts={}, station_pressure=0.0)
     read = charged(machine, estimated_of(found, few), true_words, true, (), (), kind.rules, kind.making, lexicon, n)
     verdict = again.charged.verdict[which]
-    spoken = speaks_against(verdict == RIGHT, true, pattern, kind, lexicon, n)
-    not_so = (read.verdict != verdict) | ~pattern.known | (spoken >= 0)
+    not_so = (read.verdict != verdict) | ~pattern.known | ((verdict == RIGHT) & pattern.of_charge)
     about = [doubt for doubt in own if doubt.set_aside or doubt.spoils]
     weights = np.stack([rows_of(doubt.weight, which) for doubt in about])
     codes = np.array([lexicon.number(doubt.reason.code) for doubt in about], dtype=np.int16)[np.argmax(weights, axis=0)]

@@ -15,9 +15,7 @@ from diagnose.batch.columnwise.estimating import Estimated, rows_of
 from diagnose.batch.columnwise.explaining import Explained, Making, explained
 from diagnose.batch.columnwise.matching import Fired, Scored, Sure, scored
 from diagnose.batch.columnwise.saying import Said, Words
-from diagnose.diagnosis.certainty import counts_against
 from diagnose.diagnosis.pipeline import STANDS
-from diagnose.diagnosis.ranking import HAIR
 from diagnose.quantities.plausibility import Doubt
 from diagnose.rulebook import Applying, Rule, Rulebook, machine_facts
 from diagnose.rulebook.matcher.compiled import Compiled, compiled
@@ -167,7 +165,7 @@ def judge(
     odd = Doubt(Reason("no-known-pattern"), holds_charge=True, weight=np.where(which.known, 0.0, 1.0))
     every = [*doubts, odd, *_nearly(kind, matched, read)]
     charge = charged(machine, found, words, found_scored, holds, every, rules, kind.making, lexicon, n)
-    _say(charge, held, holds, waits | outside, stop, found_scored, which, kind, lexicon, n)
+    _say(charge, held, holds, waits | outside, stop, which, lexicon, n)
     return Judged(status, held, found_scored, which, charge, outside)
 
 
@@ -190,9 +188,7 @@ def _say(
     holds: Sequence[tuple[Rule, Any]],
     waits: Any,
     stop: Any,
-    ranked: Scored,
     which: Explained,
-    kind: Kind,
     lexicon: Lexicon,
     n: int,
 ) -> None:
@@ -210,7 +206,8 @@ def _say(
             charge.early = charge.early & ~rows  # all of them are told there
     right = charge.verdict == RIGHT
     _instead(charge, right & stop, np.full(n, lexicon.number("stop-before-charging"), dtype=np.int16))
-    against(charge, charge.verdict == RIGHT, ranked, which, kind, lexicon, n)
+    known = (charge.verdict == RIGHT) & which.of_charge
+    _instead(charge, known, np.full(n, lexicon.number("surely-off-normal"), dtype=np.int16))
 
 
 def _instead(charge: Charged, rows: Any, codes: Any) -> None:
@@ -218,31 +215,3 @@ def _instead(charge: Charged, rows: Any, codes: Any) -> None:
     charge.verdict[rows] = NONE
     charge.code.codes[rows] = codes[rows]
     charge.low[rows], charge.high[rows], charge.at_least[rows] = np.nan, np.nan, False
-
-
-def against(
-    charge: Charged, right: Any, ranked: Scored, which: Explained, kind: Kind, lexicon: Lexicon, n: int
-) -> None:
-    """See `certainty._against_its_fault`: no charge is called right by readings that contradict it."""
-    spoken = speaks_against(right, ranked, which, kind, lexicon, n)
-    rows = spoken >= 0
-    _instead(charge, rows, spoken)
-
-
-def speaks_against(right: Any, ranked: Scored, which: Explained, kind: Kind, lexicon: Lexicon, n: int) -> Any:
-    """The code of what speaks against a machine being sound, in the rows where its charge is called right; -1: nothing."""
-    found = np.full(n, -1, dtype=np.int16)
-    if not right.any():
-        return found
-    for fault in ranked.faults:
-        if kind.rules.faults[fault].charge == "right":
-            rows = np.flatnonzero(right)
-            by_findings: dict[frozenset[str], Any] = {}
-            for e in ranked.evidence[fault]:
-                if e.points < 0:
-                    asked = frozenset(kind.rules.by_id[kind.applying.patterns[e.pattern].id].findings)
-                    by_findings[asked] = by_findings.get(asked, 0) - e.weight[rows]
-            total = sum((counts_against(points, kind.rules) for points in by_findings.values()), np.zeros(rows.size))
-            found[rows[total >= kind.rules.judgement.strengths.against - HAIR]] = lexicon.number("much-speaks-against")
-    found[right & which.of_charge] = lexicon.number("surely-off-normal")
-    return found

@@ -247,11 +247,19 @@ def _valve_holds(findings: Mapping[str, Finding]) -> list[Reason]:
 
 
 def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:
-    """High superheat with much liquid in the condenser is no missing charge, whatever else it is; and the reverse."""
+    """High superheat with much liquid in the condenser is no missing charge, whatever else it is; and the reverse.
+
+    Nor is it where the condenser holds as much as on the machine's own good day: a charge that is off would change that.
+    """
     opposite = {"low": ("high", "very high"), "high": ("low", "very low")}.get(leaning)
-    if opposite is None or chance_of(findings, "subcooling", *opposite) <= 0.5:
+    if opposite is None:
         return []
-    return [Reason("liquid-is-held-back" if leaning == "low" else "little-liquid-in-condenser")]
+    if chance_of(findings, "subcooling", *opposite) > 0.5:
+        code = "liquid-is-held-back" if leaning == "low" else "little-liquid-in-condenser"
+        return [Reason(code, {"leaning": leaning})]
+    if chance_of(findings, "subcooling", "normal") > 0.5 and by_good_day(findings["subcooling"]):
+        return [Reason("liquid-as-on-its-good-day", {"leaning": leaning})]
+    return []
 
 
 def _caveats(

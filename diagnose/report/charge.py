@@ -209,18 +209,12 @@ def _valve_off(d: Diagnosis, f: Figures) -> str:
     )
 
 
-def _held_back(d: Diagnosis, f: Figures) -> str:
-    return (
-        f"Superheat alone would call the charge low, but subcooling is {_of('subcooling', d)}: the liquid is there and held "
-        "back. Look for a restriction or an underfeeding metering device."
-    )
+def _by_liquid(end: str) -> Callable[[Diagnosis, Figures], str]:
+    def said(d: Diagnosis, f: Figures) -> str:
+        alone = f"Superheat alone would call the charge {f['leaning']}"
+        return f"{alone}, but subcooling is {_of('subcooling', d)}: {end}"
 
-
-def _little_liquid(d: Diagnosis, f: Figures) -> str:
-    return (
-        f"Superheat alone would call the charge high, but subcooling is {_of('subcooling', d)}: the condenser holds little "
-        "liquid. Look for low indoor airflow, an overfeeding metering device, or a weak compressor."
-    )
+    return said
 
 
 def _subcooling_not_measured(d: Diagnosis, f: Figures) -> str:
@@ -267,8 +261,16 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "near-the-limit": _near_limit,
     "valve-off-its-superheat": _valve_off,
     "valve-holds-superheat": lambda d, f: f"The valve holds its superheat: {_of('metering check', d)}.",
-    "liquid-is-held-back": _held_back,
-    "little-liquid-in-condenser": _little_liquid,
+    "liquid-is-held-back": _by_liquid(
+        "the liquid is there and held back. Look for a restriction or an underfeeding metering device."
+    ),
+    "little-liquid-in-condenser": _by_liquid(
+        "the condenser holds little liquid. Look for low indoor airflow, an overfeeding metering device, or a weak compressor."
+    ),
+    "liquid-as-on-its-good-day": _by_liquid(
+        "the condenser holds as much liquid as on its good day, which a charge that is off would change. Look first at what "
+        "else moves the superheat: the airflow and heat of the coil, the metering device, and the readings themselves."
+    ),
     "readings-say-nothing-wrong": _rival(
         "the other readings point to {}. Take all readings again before you touch the charge."
     ),

@@ -209,6 +209,18 @@ def test_another_fault_that_explains_it_better_holds_the_verdict():
     assert [reason.code for reason in found.charge.reasons] == ["liquid-is-held-back"]
 
 
+@pytest.mark.parametrize(
+    ("state", "verdict"),
+    [(RIGHT.but(superheat=2), "do not judge"), (RIGHT.but(superheat=2, subcooling=17, condensing=103), "high"),
+     (RIGHT.but(superheat=24), "do not judge"), (RIGHT.but(superheat=24, subcooling=2, condensing=94), "low")],
+)  # fmt: skip
+def test_superheat_alone_moves_no_charge_while_the_liquid_stands_as_on_its_good_day(state, verdict):
+    """Charge that is added or lost changes what the condenser holds (cycle physics)."""
+    found = charge(visit(state) | DAY)
+    assert found.verdict == verdict
+    assert verdict != "do not judge" or [r.code for r in found.reasons] == ["liquid-as-on-its-good-day"]
+
+
 # -- how much, and what to expect ----------------------------------------------------------------------------------------------
 
 

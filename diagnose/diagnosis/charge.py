@@ -29,7 +29,8 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
     {
         "subcooling-not-low": "clamp-the-drier",
         "subcooling-not-measured": "measure-subcooling",
-        "subcooling-by-a-doubted-clamp": "measure-subcooling",
+        "subcooling-by-a-doubted-clamp": "read-subcooling-again",
+        "subcooling-shows-it-alone": "read-subcooling-again",
         "superheat-not-measured": "measure-superheat",
         "condensing-not-measured": "measure-condensing",
         "running-time-not-confirmed": "note-the-minutes",
@@ -131,7 +132,7 @@ def judge_charge(
         at_least=open_end and percent is not None,
         mass=in_mass(percent, machine),
         expect_after=readings_after(leaning, estimates, findings),
-        caveats=_caveats(leaning, method, visit, findings, rules, doubts),
+        caveats=_caveats(leaning, method, visit, findings, ranked, rules, doubts),
     )
 
 
@@ -246,6 +247,7 @@ def _caveats(
     method: Method,
     visit: Visit,
     findings: Mapping[str, Finding],
+    ranked: Sequence[Ranked],
     rules: Rulebook,
     doubts: Sequence[Doubt] = (),
 ) -> tuple[Reason, ...]:
@@ -259,6 +261,8 @@ def _caveats(
             found.append(Reason("superheat-not-measured"))
         elif verdict == "high" and "condensing over ambient" not in findings:
             found.append(Reason("condensing-not-measured"))
+        elif not found and _shown_alone(verdict, visit, findings, ranked, rules):
+            found.append(Reason("subcooling-shows-it-alone", {"verdict": verdict}))
     elif "subcooling" not in findings:
         if verdict != "right":
             found.append(Reason("subcooling-not-measured", {"verdict": verdict}))
@@ -275,6 +279,24 @@ def _caveats(
     return tuple(found)
 
 
+BESIDE = MappingProxyType({"low": "superheat", "high": "condensing over ambient"})
+"""What else rises where a charge that is off shows at more than the subcooling of a valve machine."""
+ON_THE_SAME_LINE = ("drier inlet temperature", "metering inlet temperature")
+
+
+def _shown_alone(
+    verdict: ChargeWord, visit: Visit, findings: Mapping[str, Finding], ranked: Sequence[Ranked], rules: Rulebook
+) -> bool:
+    """Whether a charge that is off shows at one clamp on the liquid line alone, read once, and at nothing that was seen."""
+    own = [place for place in ranked if rules.faults[place.fault].charge == verdict]
+    seen = any(findings[name].estimate is None for place in own for e in place.supporting for name in e.rule.findings)
+    again = sum(LIQUID_LINE in taken.readings for taken in visit.rounds) > 1
+    again = again or any(name in visit.last.readings for name in ON_THE_SAME_LINE)
+    beside = BESIDE.get(verdict)
+    return not (seen or again or beside is None or chance_of(findings, beside, "high", "very high") > 0.5)
+
+
+LIQUID_LINE = "liquid line temperature"
 RATED = "rated subcooling"
 
 

@@ -256,9 +256,11 @@ def test_liquid_in_the_condenser_speaks_against_what_superheat_says(leaning: Any
         ("low", "superheat", [finding("subcooling", "low", 0.5)], {"subcooling-not-low"}),
         ("low", "superheat", [finding("subcooling", "normal"), finding("drier temperature drop", "none")], set()),
         ("low", "subcooling", [finding("subcooling", "low")], {"superheat-not-measured"}),
-        ("low", "subcooling", [finding("superheat", "normal")], set()),
+        ("low", "subcooling", [finding("superheat", "high", 0.51)], set()),
+        ("low", "subcooling", [finding("superheat", "high", 0.5)], {"subcooling-shows-it-alone"}),
         ("high", "subcooling", [finding("superheat", "normal")], {"condensing-not-measured"}),
-        ("high", "subcooling", [finding("condensing over ambient", "normal")], set()),
+        ("high", "subcooling", [finding("condensing over ambient", "high", 0.51)], set()),
+        ("high", "subcooling", [finding("condensing over ambient", "normal")], {"subcooling-shows-it-alone"}),
         ("high", "superheat", [finding("subcooling", "normal")], set()),
         ("right", "superheat", [finding("subcooling", "high")], {"subcooling-does-not-fit"}),
         ("right", "subcooling", [finding("subcooling", "high")], set()),
@@ -268,13 +270,13 @@ def test_what_a_verdict_hangs_on_though_nobody_confirmed_it(
     verdict: Any, method: Any, seen: list[Finding], told: set[str]
 ) -> None:
     known = {f.name: f for f in (*seen, finding("airflow per ton", "normal"))}
-    found = {reason.code for reason in charge._caveats(verdict, method, RIGHT.visit, known, BOOK)}
+    found = {reason.code for reason in charge._caveats(verdict, method, RIGHT.visit, known, [], BOOK)}
     assert found == told
     untimed = replace(RIGHT.visit, rounds=(RIGHT.visit.last._replace(minutes=None),))
-    found = {reason.code for reason in charge._caveats(verdict, method, untimed, known, BOOK)}
+    found = {reason.code for reason in charge._caveats(verdict, method, untimed, known, [], BOOK)}
     assert found == told | {"running-time-not-confirmed"}
     del known["airflow per ton"]
-    found = {reason.code for reason in charge._caveats(verdict, method, RIGHT.visit, known, BOOK)}
+    found = {reason.code for reason in charge._caveats(verdict, method, RIGHT.visit, known, [], BOOK)}
     assert found == told | {"airflow-not-confirmed"}
 
 

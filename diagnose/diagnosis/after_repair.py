@@ -298,7 +298,7 @@ def _judge(change: float, error: float, should: int, lacks: float | None, off: i
                 return "as it should"
             return "too far" if off * change > 0 else "short of it"
         return "wrong way" if off == -way or (off == 0 and should and lacks is not None) else "cannot be told"
-    if lacks is not None and lacks * way > error:
+    if lacks is not None and lacks * way > error and (off or not known):
         return "did not move"
     return "was right and still is" if known and lacks is None and off == 0 else "cannot be told"
 

@@ -67,7 +67,7 @@ def _off(estimate: Estimate, right: float) -> float:
 
 
 def how_much(
-    verdict: Literal["right", "low", "high"],
+    verdict: Literal["low", "high", "right"],
     machine: Machine,
     estimates: Mapping[str, Estimate],
     findings: Mapping[str, Finding],
@@ -131,7 +131,7 @@ def in_mass(percent: tuple[int, int] | None, machine: Machine) -> tuple[float, f
 
 
 def readings_after(
-    verdict: Literal["right", "low", "high"], estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]
+    verdict: Literal["low", "high", "right"], estimates: Mapping[str, Estimate], findings: Mapping[str, Finding]
 ) -> dict[str, Expectation]:
     """What superheat and subcooling should read once the charge is right."""
     if verdict == "right":

@@ -194,7 +194,17 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     first = ["note-the-refrigerant"] if d.visit.machine.refrigerant is None and not standing else []
     iced = any(reason.code == "ready/ice" for reason in d.not_ready)  # before it is thawed, minutes say nothing
     last = d.visit.last
-    first += ["note-the-minutes"] if last.lacks_minutes and not standing and not iced else []
+    waits_for = d.charge.reasons if isinstance(d.charge, NoVerdict) and not standing else ()
+    again = [
+        doubt.check or READ_AGAIN
+        for doubt in d.doubts
+        if doubt.reason in waits_for
+        or (doubt.firm and doubt.check)  # one that is not firm may keep the charge back as well
+    ]
+    again.sort(key=lambda check: d.rules.checks[check].minutes if check in d.rules.checks else 0.0)
+    if last.lacks_minutes and not standing and not iced:
+        cannot_be = any(doubt.firm and (doubt.holds_visit or doubt.set_aside) for doubt in d.doubts)
+        first += [*(again if cannot_be else ()), "note-the-minutes"]  # how long it ran is asked of readings that can be
     first += ["note-the-metering-device"] if d.visit.machine.metering is None and last.readings and not standing else []
     holding = [rule for rule in d.holding("readiness") if rule.entry.check in d.rules.checks]
     waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, str(rule.entry.check))]
@@ -206,20 +216,13 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     first += [check for check in harmful if check and check != WATCH]
     # What hinders it is set right first; then it runs 15 minutes anyway.
     first += [wait if check == WAIT else check for check in sorted(asked, key=WAIT.__eq__)]
-    waits_for = d.charge.reasons if isinstance(d.charge, NoVerdict) and not standing else ()
-    again = [
-        doubt.check or READ_AGAIN
-        for doubt in d.doubts
-        if doubt.reason in waits_for
-        or (doubt.firm and doubt.check)  # one that is not firm may keep the charge back as well
-    ]
-    first += sorted(again, key=lambda check: d.rules.checks[check].minutes if check in d.rules.checks else 0.0)
+    first += again
     back = ["come-back-in-other-weather"] if any(rule.findings for rule in waiting) else []  # no machine changes
     sound = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge == "right"
     first += back if sound else []  # a fault that leads is repaired today
     first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) and not standing else []
     first += ["read-the-plate"] if isinstance(d.charge, NoVerdict) and d.charge.improve == RATED else []
-    first += [CONFIRMS[caveat.code] for caveat in d.charge.caveats if caveat.code in CONFIRMS]
+    first += [CONFIRMS[reason.code] for reason in (*d.charge.caveats, *waits_for) if reason.code in CONFIRMS]
     if d.stop or STOP in first:
         first = [STOP, *(check for check in first if check not in (WAIT, WATCH))]
     confirm = isinstance(d.charge, ChargeVerdict) and d.charge.caveats and "airflow per ton" not in d.findings

@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 from diagnose.diagnosis.amount import Expectation
 from diagnose.visit.reason import Reason
 
-ChargeWord = Literal["right", "low", "high"]
+ChargeWord = Literal["low", "high", "right"]
 
 Method = Literal["superheat", "subcooling", "weight"]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from diagnose.evaluation.model import (
+    ALIKE,
     FEWEST,
     FURTHEST,
     SHOWN_AS,
@@ -17,6 +18,7 @@ from diagnose.evaluation.model import (
     readings_text,
 )
 from diagnose.report.blocks import Block, heading, item, line
+from diagnose.simulator import faults_of
 
 _LABELS: Mapping[str, str] = {
     "first": "true fault first",
@@ -71,9 +73,9 @@ def _key(e: Evaluation) -> Iterator[Block]:
     for m in e.measured:
         yield item(f"{m.name}: {readings_text(e.mode)[m.name]}")
     yield line("What is counted, as a share ± two sigma:")
-    yield item("A liquid line restriction and an underfeeding metering device count as one fault.")
-    if _heating(e):
-        yield item("So do a weak compressor and a leaking reversing valve.")
+    drawn = faults_of(e.mode)
+    for fault, one in ((fault, one) for fault, one in ALIKE.items() if fault in drawn):
+        yield item(f"{one} and {fault} count as one fault.")
     yield item("false alarm: of the healthy machines, those on which a fault comes first.")
     yield item(
         "missed: of the faults that show, those where nothing wrong comes first. A fault shows if it moves at least one "

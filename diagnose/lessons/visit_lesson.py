@@ -18,6 +18,7 @@ from diagnose.report.dangers import danger_blocks, opening
 from diagnose.report.evidence import EVEN, evidence_text
 from diagnose.report.pages import caution_section, charge_section, next_section, second_section
 from diagnose.report.sentences import needless, problems, said
+from diagnose.report.start_up import summary
 from diagnose.report.wording import (
     fill,
     finding_text,
@@ -80,7 +81,9 @@ def _opening(d: Diagnosis) -> Iterator[Block]:
         "How the readings of one visit become a verdict, step by step: what is read, what is worked out from it, which word it "
         "gets, which rules apply, and what to do. Every figure is the one that the program itself used."
     )
-    for reason in d.held:
+    if d.start_up is not None:
+        yield line(summary(d))
+    for reason in d.held if d.start_up is None or d.visit.last.readings else ():  # else it has not run yet
         yield item(f"{'Nothing is judged.' if d.outside else 'No verdict is given yet.'} {said(d, reason)}", "!")
     for reason in [reason for reason, _ in problems(d) if not needless(d, reason)]:
         if reason not in d.held:
@@ -98,12 +101,12 @@ def _machine(d: Diagnosis, f: BothSystems) -> Iterator[Block]:
     if m.refrigerant and m.refrigerant.safety != "A1":
         yield item(f"{m.refrigerant.name} is flammable. Keep flames and sparks away, and use tools rated for it.", "!")
     minutes = visit.last.minutes
-    yield line(
-        "How long the machine had been running was not noted. Before 15 minutes readings mean little."
-        if minutes is None
-        else f"It had been running for {minutes:g} minutes."
-    )
     if visit.last.readings:
+        yield line(
+            "How long the machine had been running was not noted. Before 15 minutes readings mean little."
+            if minutes is None
+            else f"It had been running for {minutes:g} minutes."
+        )
         yield Block("rows", rows=(("reading", "value", "where it is taken"), *_readings(visit, f)))
     if visit.seen:
         yield line(f"Seen or told: {seen_text(visit.seen.items())}.")

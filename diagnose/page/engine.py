@@ -236,7 +236,7 @@ def examine_line(section: str, name: str, value: object, rules: Rulebook) -> Non
 
 
 def _shown(value: float, kind: Any, system: System) -> str:
-    return units.show(value, kind, units.unit_for(kind, system)).replace("°", "").replace(",", "")
+    return units.show(value, kind, units.unit_for(kind, system)).replace("°", "").replace(",", "").replace("−", "-")
 
 
 def _without(visit: Mapping[str, Any], problems: Mapping[str, str]) -> dict[str, Any]:

@@ -57,8 +57,8 @@ def converted(exercise: Exercise, system: System) -> Exercise:
 
 
 def _plain(text: str) -> str:
-    """Without the comma between thousands, which a visit file had better not have."""
-    return text.replace(",", "")
+    """Without the comma between thousands and the minus sign of print, which a visit file had better not have."""
+    return text.replace(",", "").replace("−", "-")
 
 
 def _kind_of(name: str) -> Kind | None:

@@ -115,8 +115,9 @@ def sentence(c: Comparison) -> str:
             return "Nothing clear was wrong before, and nothing is now."
         case "repaired":
             sure = "" if faults[0].strength == "strong" else f" {strength}"
-            clear = f"and nothing else stands out{sure}{past}"
-            return f"Repaired ({was}): {went} went where the repair should send {_them(went)}, {clear}."
+            left = _listed(c.judged("did not move"))
+            clear = f"but {left} did not move" if left else f"and nothing else stands out{sure}"
+            return f"Repaired ({was}): {went} went where the repair should send {_them(went)}, {clear}{past}."
         case "right now":
             but = f"; but {wrong} went the other way" if wrong else ""
             return f"Nothing stands out any more, but the readings do not show that the repair of {was} did it{but}."

@@ -309,6 +309,10 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "subcooling too, and shows only against the outdoor air.",
     "subcooling-by-a-doubted-clamp": "The subcooling rests on a clamp that may be reading air: leave the charge alone until it "
     "is strapped on tight and read again.",
+    "subcooling-shows-it-alone": lambda d, f: (
+        f"Nothing but the subcooling shows that the charge is {f['verdict']}, and a liquid line clamp that reads a few degrees "
+        f"too {'warm' if f['verdict'] == 'low' else 'cold'} would show the same: read it again."
+    ),
     "subcooling-not-low": lambda d, f: (
         f"Subcooling is {_of('subcooling', d)}, not low: rule out a restriction first: measure the liquid "
         "line temperature upstream and downstream of the drier."

@@ -229,10 +229,11 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "The suction line reads {line:temperature}, {by:difference} above any air that was read, and nothing there can warm it "
         "that much: the clamp sits on another line, or the unit is another one. The superheat is {weight:use}."
     ),
-    "condensing-below-outdoor-air": (
-        "The refrigerant would condense {by:difference} below the outdoor air, which is impossible while the machine works. "
-        "Hardly any refrigerant is left in the circuit, the outdoor probe is in the sun or away from the coil inlet, the "
-        "liquid pressure is wrong, or another refrigerant is in the machine."
+    "condensing-below-outdoor-air": lambda f: (
+        f"The refrigerant would condense {'{by:difference} below' if f['by'] > 0 else 'hardly above'} the outdoor air, which is "
+        "impossible while the machine works. Hardly any refrigerant is left in the circuit, the pressure was read downstream "
+        "of a half-open valve or is wrong, the outdoor probe is in the sun or away from the coil inlet, or another "
+        "refrigerant is in the machine."
     ),
     "liquid-line-below-outdoor-air": (
         "The liquid line reads {by:difference} colder than the outdoor air that cools it: the clamp is downstream of a "

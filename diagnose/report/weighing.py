@@ -46,10 +46,7 @@ _NAMES = {
 
 def mass(kg: float, system: System) -> str:
     """`6 lb 15 oz`, `10.4 oz`; `3.15 kg`, `295 g`; with the sign of what is taken out."""
-    sign, size = ("−" if kg < 0 else ""), abs(kg)
-    if system == "us":
-        return sign + units.show(size, "mass", "lb")
-    return sign + (units.show(size, "mass", "kg") if size >= 1 else units.show(size, "mass", "g"))
+    return units.show(kg, "mass", "lb" if system == "us" else "kg" if abs(kg) >= 1 else "g")
 
 
 def margin(kg: float, system: System) -> str:

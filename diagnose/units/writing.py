@@ -59,13 +59,13 @@ def _places(unit: Unit, kind: Kind, number: float) -> int:
 
 
 def _rounded(number: float, places: int) -> str:
-    """With thousands separators, and never "-0"."""
-    return f"{round(number, places) + 0.0:,.{places}f}"
+    """With thousands separators, a minus sign for people, and never "-0"."""
+    return f"{round(number, places) + 0.0:,.{places}f}".replace("-", "−")
 
 
 def _pounds_and_ounces(pounds: float) -> str:
     """Whole ounces from a pound upward, tenths below."""
-    sign, ounces = ("-" if pounds < 0 else ""), abs(pounds) * 16
+    sign, ounces = ("−" if pounds < 0 else ""), abs(pounds) * 16
     if ounces < 15.95:
         return f"{sign}{ounces:.1f} oz" if round(ounces, 1) else "0.0 oz"
     whole, rest = divmod(round(ounces), 16)

@@ -34,7 +34,7 @@ def test_a_log_is_examined_in_every_form() -> None:
     code, out, _ = run("examine", "log.csv", "--machine", "machine.yaml")
     assert (code, out.splitlines()[0]) == (
         0,
-        "Most likely in all 2 stretches: low refrigerant charge (strong evidence).",
+        "Most likely in all 2 stretches: low refrigerant charge (fair evidence).",
     )
     assert "`diagnose examine log.csv --full` shows" in " ".join(out.split())
     assert "SC subcooling, in °C and K" in " ".join(run("examine", "log.csv", "--units", "si")[1].split())
@@ -122,7 +122,7 @@ def test_a_growing_log_is_followed_until_ctrl_c() -> None:
 
         try:
             grow(ROWS[1:80])
-            assert "Answer: Low refrigerant charge, strong; charge low." in wait_for("charge low.")
+            assert "Answer: Low refrigerant charge, fair; charge low." in wait_for("charge low.")
             later = [replace(row, time=row.time + timedelta(minutes=180)) for row in day([(5, 65)], 1.5)]
             grow(later)
             assert "The answer has changed, and stayed so since 12:" in wait_for("charge right.")

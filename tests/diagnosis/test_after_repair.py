@@ -84,6 +84,14 @@ def test_weather_alone_is_no_repair() -> None:
     assert "does not show: " in sentence(found)
 
 
+def test_a_reading_that_stayed_off_is_told_beside_a_repair() -> None:
+    """Its split stays low while all that shows the charge comes right."""
+    found = compared(written(**LOW, split=14), written(**SOUND, split=14))
+    assert (found.outcome, seen_as(found, "air temperature split")) == ("repaired", "did not move")
+    assert "but air temperature split did not move" in sentence(found)
+    assert "did not move" not in sentence(compared(written(**LOW, split=15), written(**SOUND, split=19)))
+
+
 def test_what_moves_the_wrong_way_is_worse() -> None:
     found = compared(written(superheat=22.0, subcooling=5.5), written(superheat=38.0, subcooling=-1.0))
     assert found.outcome == "worse"

@@ -349,7 +349,7 @@ def test_subcooling_is_said_not_to_fit_a_right_charge_where_it_is_normal_with_a_
     normal: float, told: bool
 ) -> None:
     words = {"subcooling": Finding("subcooling", {"normal": normal, "high": 1 - normal})}
-    found = charge._caveats("right", "superheat", visit_from(GOOD), words, BOOK)
+    found = charge._caveats("right", "superheat", visit_from(GOOD), words, [], BOOK)
     assert ("subcooling-does-not-fit" in [reason.code for reason in found]) is told
 
 

@@ -86,7 +86,8 @@ PORT = "gauge-the-liquid-line"
     ("facts", "without"),
     [({}, set()), ({"kind": "packaged"}, {PORT}), ({"metering": "cap tube"}, {PORT}),
      ({"metering": "EEV", "metering_place": "outdoors"}, {PORT}),
-     ({"kind": "ptac"}, {PORT, "rest-and-read", "measure-superheat", "measure-subcooling", "measure-condensing"})],
+     ({"kind": "ptac"}, {PORT, "rest-and-read", "measure-superheat", "measure-subcooling", "measure-condensing",
+                             "read-subcooling-again"})],
 )  # fmt: skip
 def test_no_machine_is_asked_for_a_port_that_it_lacks(facts, without, book):
     """Common practice, no source: a window unit is sealed; a port just before the metering device is met on split ones."""

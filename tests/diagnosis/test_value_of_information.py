@@ -93,7 +93,7 @@ def test_the_chances_by_hand(book):
 
 
 def test_a_machine_that_is_overcharged_is_not_forecast_to_stand_below_saturation(book):
-    d = examine(shipped("cases") / "demo" / "overcharge-txv.yaml", book)
+    d = examine(shipped("cases") / "demo" / "mountain-overcharge.yaml", book)
     assert (d.ranked[0].fault, d.ranked[0].strength) == ("overcharge", "strong")
     found = forecast(["standing pressure"], Posteriors(d.rules, d.applying, d.findings), likelihoods(book, d), book)
     assert next(o.chance for o in found.outcomes if o.words["standing pressure"] == "below saturation") < 0.05

@@ -16,6 +16,9 @@ from diagnose.report import as_text
 @pytest.mark.parametrize("name", shared.STARTS)
 def test_its_sums_add_up(name: str) -> None:
     d = shared.examined(f"demo/{name}")
+    begin = as_text(lesson_page(d)).partition("The machine and the day")[0]
+    assert "Start-up: " in begin
+    assert ("No verdict" in begin) is (bool(d.held) and bool(d.visit.last.readings))
     sums = [block for block in lesson_page(d) if block.kind == "sum"]
     for block in sums:
         if " expected − " in block.text:

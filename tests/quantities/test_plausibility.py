@@ -145,7 +145,7 @@ CHECKS = {
     "return-air-without-water": "measure-the-return-air",
     "supply-air-below-return-air": "note-the-mode",
     "no-compressor-current": "clamp-the-current",
-    "condensing-below-outdoor-air": "rest-and-read",
+    "condensing-below-outdoor-air": "see-that-the-valves-are-open",
     "standing-pressure-too-low": "rest-and-read",
     "standing-pressure-as-when-running": "rest-and-read",
     "saturations-too-high": "read-the-plate",

@@ -38,6 +38,7 @@ SUCTION, LIQUID = "suction line temperature", "liquid line temperature"
 OUTDOOR, RETURN, SUPPLY = "outdoor air temperature", "return air dry bulb", "supply air dry bulb"
 WET = "return air wet bulb"
 LOW, HIGH = "suction pressure", "liquid pressure"
+COOLS = {SUPPLY: 285.0, RETURN: 297.0, OUTDOOR: 300.0}  # the air, K
 
 
 def _pair(value: Pair) -> tuple[float, float]:
@@ -178,6 +179,7 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
     ("suction-line-above-air", 35 * F, 1, lambda x: told({SUCTION: 300.0 + x, OUTDOOR: 300.0, RETURN: 295.0})),
     ("condensing-below-outdoor-air", half(), 1, lambda x: told({}, {"condensing over ambient": -x})),
     ("condensing-below-outdoor-air", half(2.0), 1, lambda x: told({}, {"condensing over ambient": (-x, 2.0)})),
+    ("condensing-below-outdoor-air", half() - 2.5 * F, 1, lambda x: told(COOLS, {"condensing over ambient": -x})),
     ("liquid-line-below-outdoor-air", half(), 1, lambda x: told({}, {"liquid line approach": -x})),
     ("liquid-line-below-outdoor-air", half(2.0), 1, lambda x: told({}, {"liquid line approach": (-x, 2.0)})),
     ("liquid-line-too-warm", half(), 1, lambda x: told({}, {"subcooling": -x})),

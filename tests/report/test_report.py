@@ -172,7 +172,7 @@ def test_a_machine_that_lacks_charge_is_told_how_much_and_the_leak_first() -> No
     assert "About 4 to 32 % is missing, 4 to 28 oz of this machine’s charge" in said
     assert "Find the leak, recover what is left, repair, test and evacuate, then weigh in the charge" in said
     assert "Afterwards expect superheat from " in said
-    full = " ".join(section(page("overcharge-txv"), "The charge").split())
+    full = " ".join(section(page("mountain-overcharge"), "The charge").split())
     assert "in excess" in full
     assert "Recover the excess by weight, a little at a time. Wait 15 minutes" in full
     assert "add" not in full

@@ -108,6 +108,7 @@ SPOKEN: list[tuple[str, str, Any]] = [
      with_readings(visit(VALVE.but(subcooling=17)), outdoor_air_temperature=None)),
     ("subcooling-by-a-doubted-clamp", "leave the charge alone until it is strapped on tight",
      with_readings(visit(VALVE.but(subcooling=19, condensing=99)), liquid_line_temperature="80.2 F")),
+    ("subcooling-shows-it-alone", "a liquid line clamp that reads a few degrees too warm", visit(VALVE.but(subcooling=3))),
     ("subcooling-not-low", "not low: rule out a restriction first",
      visit(State(superheat=20, subcooling=5, evaporating=38, condensing=93, split=14))),
     ("subcooling-does-not-fit", "does not fit a right charge well", visit(State(subcooling=3.8))),

@@ -425,6 +425,7 @@ def test_what_is_shown_can_be_read_again(data: st.DataObject, kind: Kind, amount
     [
         ("61 F", "temperature", "61.0 °F"),
         ("-0.01 C", "temperature", "0.0 °C"),
+        ("-3.3 psig", "pressure", "−3.3 psig"),
         ("10.04 F", "difference", "10.0 °F"),
         ("118.4 psig", "pressure", "118 psig"),
         ("98.44 psig", "pressure", "98.4 psig"),

@@ -330,13 +330,16 @@ def _absolute_fits(view: ReadingsView, line: float) -> bool:
 def _liquid(view: ReadingsView) -> Iterator[Doubt]:
     over = view.quantity("condensing over ambient")
     if over is not None:
+        least = (
+            0.5 * view.limits.sound_over_ambient[0] * _cools(view)
+        )  # half of what a sound one needs for all its heat
         yield Doubt(
             Reason("condensing-below-outdoor-air", {"by": -over[0]}),
             readings=("liquid pressure", "outdoor air temperature"),
             spoils=("condensing over ambient", "compression ratio"),
             holds_charge=True,
-            check="rest-and-read",
-        ).times(view.beyond(-over[0], over[1]))
+            check="see-that-the-valves-are-open",
+        ).times(view.beyond(least - over[0], over[1]))
     approach = view.quantity("liquid line approach")
     read = "gauge subcooling" if view.value("liquid line temperature") is None else "liquid line temperature"
     if approach is not None:

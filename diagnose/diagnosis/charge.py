@@ -36,7 +36,7 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
         "running-time-not-confirmed": "note-the-minutes",
     }
 )
-"""What a verdict hangs on, or waits for, and the check that settles each: it goes before all others and before the charge."""
+"""Caveats on which the verdict hangs, and the check that settles each: it goes before all others and before the charge."""
 
 
 def judge_charge(
@@ -251,13 +251,10 @@ def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding])
     """High superheat with much liquid in the condenser is no missing charge, whatever else it is; and the reverse.
 
     Nor is it where the condenser holds as much as on the machine's own good day: a charge that is off would change that.
-    Where nobody measured that liquid, superheat alone is no verdict: of 121 on orifices in view 29 were right.
     """
     opposite = {"low": ("high", "very high"), "high": ("low", "very low")}.get(leaning)
-    if opposite is None:
+    if opposite is None or "subcooling" not in findings:
         return []
-    if "subcooling" not in findings:
-        return [Reason("subcooling-not-measured", {"verdict": leaning})]
     if chance_of(findings, "subcooling", *opposite) > 0.5:
         code = "liquid-is-held-back" if leaning == "low" else "little-liquid-in-condenser"
         return [Reason(code, {"leaning": leaning})]
@@ -287,7 +284,10 @@ def _caveats(
             found.append(Reason("condensing-not-measured"))
         elif not found and _shown_alone(verdict, visit, findings, ranked, rules):
             found.append(Reason("subcooling-shows-it-alone", {"verdict": verdict}))
-    elif "subcooling" in findings:
+    elif "subcooling" not in findings:
+        if verdict != "right":
+            found.append(Reason("subcooling-not-measured", {"verdict": verdict}))
+    else:
         drier = findings.get("drier temperature drop")  # where it was clamped, the question is answered
         if verdict == "low" and chance_of(findings, "subcooling", "low", "very low") <= 0.5 and drier is None:
             found.append(Reason("subcooling-not-low"))

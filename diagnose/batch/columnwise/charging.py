@@ -109,8 +109,6 @@ def charged(
         above = _leading(check, "above range") & (leaning == LOW)
         code.add("valve-off-its-superheat", asked & ~above)
     if method == "superheat":
-        liquid = words["subcooling"].there if "subcooling" in words else np.zeros(n, dtype=bool)
-        code.add("subcooling-not-measured", judged & (leaning != RIGHT) & ~liquid)
         code.add(
             "liquid-is-held-back",
             judged & (leaning == LOW) & (chance_of(words, "subcooling", "high", "very high") > 0.5),

@@ -113,7 +113,7 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
             limit(fault, "weak")
     if d.ranked and contradicted(d):
         limit(d.ranked[0].fault, "fair")
-    if any(caveat.code in CONFIRMS for caveat in d.charge.caveats):
+    if any(reason.code in CONFIRMS for reason in (*d.charge.caveats, *d.charge.reasons)):
         limit(d.ranked[0].fault, "fair")
     edge = max((doubt.weight for doubt in (*d.doubts, *d.nearly) if doubt.holds_visit), default=0)
     fair, weak = d.rules.judgement.strengths.edge  # beyond which nothing is ranked at all

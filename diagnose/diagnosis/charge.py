@@ -17,7 +17,7 @@ from diagnose.diagnosis.findings import Finding, by_good_day
 from diagnose.diagnosis.ranking import Ranked
 from diagnose.diagnosis.second_fault import without_what_it_does_not_make
 from diagnose.diagnosis.verdict import Charge, ChargeReading, ChargeVerdict, ChargeWord, Method, NoVerdict
-from diagnose.properties.targets import MINIMUM_TARGET_SUPERHEAT, NoTarget
+from diagnose.properties.targets import MINIMUM_TARGET_SUPERHEAT, NoTarget, target_superheat
 from diagnose.quantities.plausibility import Doubt, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.rulebook import Rule, Rulebook, machine_facts
@@ -34,6 +34,7 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
         "superheat-not-measured": "measure-superheat",
         "condensing-not-measured": "measure-condensing",
         "running-time-not-confirmed": "note-the-minutes",
+        "right-behind-the-other-device": "look-at-the-metering-device",
     }
 )
 """Caveats on which the verdict hangs, and the check that settles each: it goes before all others and before the charge."""
@@ -102,6 +103,8 @@ def judge_charge(
         reasons.append(_near_limit(finding, method, improve))
     if not reasons:
         reasons += _valve_at_fault(leaning, findings)
+        if reasons and _right_behind_the_other_device(visit, estimates, findings, rules):
+            reasons.append(Reason("right-behind-the-other-device"))
     if not reasons and method == "superheat":
         reasons += _liquid_speaks_against(leaning, findings)
     if not reasons:
@@ -134,7 +137,7 @@ def judge_charge(
         at_least=open_end and percent is not None,
         mass=in_mass(percent, machine),
         expect_after=readings_after(leaning, estimates, findings),
-        caveats=_caveats(leaning, method, visit, findings, ranked, rules, doubts),
+        caveats=_caveats(leaning, method, visit, estimates, findings, ranked, rules, doubts),
     )
 
 
@@ -267,6 +270,7 @@ def _caveats(
     verdict: ChargeWord,
     method: Method,
     visit: Visit,
+    estimates: Mapping[str, Estimate],
     findings: Mapping[str, Finding],
     ranked: Sequence[Ranked],
     rules: Rulebook,
@@ -288,6 +292,8 @@ def _caveats(
         if verdict != "right":
             found.append(Reason("subcooling-not-measured", {"verdict": verdict}))
     else:
+        if verdict != "right" and _right_behind_the_other_device(visit, estimates, findings, rules):
+            found.append(Reason("right-behind-the-other-device"))
         drier = findings.get("drier temperature drop")  # where it was clamped, the question is answered
         if verdict == "low" and chance_of(findings, "subcooling", "low", "very low") <= 0.5 and drier is None:
             found.append(Reason("subcooling-not-low"))
@@ -300,6 +306,28 @@ def _caveats(
     return tuple(found)
 
 
+def _right_behind_the_other_device(
+    visit: Visit, estimates: Mapping[str, Estimate], findings: Mapping[str, Finding], rules: Rulebook
+) -> bool:
+    """Whether a machine with the other metering device would be right at this superheat, and nobody looked which it has.
+
+    A valve holds its superheat in any weather, and the condenser holds the usual liquid behind either.
+    """
+    superheat = estimates.get("superheat")
+    if DEVICE in findings or superheat is None or chance_of(findings, "subcooling", "normal") <= 0.5:
+        return False
+    off, other = superheat.value, "metering check"
+    if visit.machine.metering != FIXED_ORIFICE:
+        weather = (visit.last.readings.get(name) for name in ("outdoor air temperature", "return air wet bulb"))
+        target = target_superheat(*(reading and reading.value for reading in weather))
+        if isinstance(target, NoTarget):
+            return False
+        off, other = off - target.value, "charge by superheat"
+    limits = rules.findings[other].scales[-1].limits  # where the maker and no good day say otherwise
+    return limits[0] <= off <= limits[-1]
+
+
+DEVICE = "device at the coil"
 BESIDE = MappingProxyType({"low": "superheat", "high": "condensing over ambient"})
 """What else rises where a charge that is off shows at more than the subcooling of a valve machine."""
 ON_THE_SAME_LINE = ("drier inlet temperature", "metering inlet temperature")

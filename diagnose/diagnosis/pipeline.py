@@ -222,7 +222,7 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     first += back if sound else []  # a fault that leads is repaired today
     first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) and not standing else []
     first += ["read-the-plate"] if isinstance(d.charge, NoVerdict) and d.charge.improve == RATED else []
-    first += [CONFIRMS[caveat.code] for caveat in d.charge.caveats if caveat.code in CONFIRMS]
+    first += [CONFIRMS[reason.code] for reason in (*d.charge.caveats, *waits_for) if reason.code in CONFIRMS]
     if d.stop or STOP in first:
         first = [STOP, *(check for check in first if check not in (WAIT, WATCH))]
     confirm = isinstance(d.charge, ChargeVerdict) and d.charge.caveats and "airflow per ton" not in d.findings

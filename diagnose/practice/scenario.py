@@ -265,8 +265,10 @@ def seen_at(case: Practice, chance: random.Random, forgetful: bool = False, stra
     found = dict(CLEAN[case.mode])
     if case.mode == "heating":
         found |= {name: str(word) for name, word in _written_down(case).items()}
-    if case.mode == "cooling" and case.machine.metering != FIXED_ORIFICE:
-        found["sensing bulb"] = "tight and insulated"
+    if case.mode == "cooling":
+        orifice = case.machine.metering == FIXED_ORIFICE
+        found |= {} if orifice else {"sensing bulb": "tight and insulated"}
+        found["device at the coil"] = "fixed orifice" if orifice else "valve"
     for name, word, often in STRAYS:
         if name in found and chance.random() < often and strays:
             found[name] = word

@@ -20,7 +20,7 @@ from diagnose.report.wording import (
     number,
 )
 from diagnose.rulebook import machine_facts
-from diagnose.visit import HEATING, System
+from diagnose.visit import FIXED_ORIFICE, HEATING, System
 from diagnose.visit.reason import Figures, Reason
 
 WAIT = "Wait 15 minutes after each change, then take all readings again."
@@ -260,6 +260,10 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "no-target-superheat": _no_target,
     "near-the-limit": _near_limit,
     "valve-off-its-superheat": _valve_off,
+    "right-behind-the-other-device": lambda d, f: (
+        f"With {'a valve (TXV or EEV)' if d.visit.machine.metering == FIXED_ORIFICE else 'a fixed orifice'} these readings "
+        "would be those of a right charge: look which device is really fitted."
+    ),
     "valve-holds-superheat": lambda d, f: f"The valve holds its superheat: {_of('metering check', d)}.",
     "liquid-is-held-back": _by_liquid(
         "the liquid is there and held back. Look for a restriction or an underfeeding metering device."

@@ -242,6 +242,36 @@ def test_superheat_alone_moves_no_charge_while_the_liquid_stands_as_on_its_good_
     assert verdict != "do not judge" or [r.code for r in found.reasons] == ["liquid-as-on-its-good-day"]
 
 
+BEHIND_AN_ORIFICE = VALVE.but(outdoor=75, return_db=80, return_wb=70, superheat=27, subcooling=11, condensing=96)
+
+
+@pytest.mark.parametrize(
+    ("state", "alike", "verdict", "rule"),
+    [(RIGHT.but(superheat=5), True, "high", "ready/a-valve-not-an-orifice"),
+     (RIGHT.but(superheat=23, subcooling=8), True, "low", "ready/a-valve-not-an-orifice"),
+     (HIGH, False, "high", None), (LOW, False, "low", None),  # the liquid shows it as well
+     (BEHIND_AN_ORIFICE, True, "do not judge", "ready/an-orifice-not-a-valve"),
+     (BEHIND_AN_ORIFICE.but(superheat=34), False, "do not judge", None)],
+)  # fmt: skip
+def test_what_would_be_right_behind_the_other_metering_device_asks_which_is_fitted(state, alike, verdict, rule):
+    """Target superheat 13.5 and 27.5 °F (RA3.2-2, from memory); a valve holds 4 to 25 °F."""
+    data, device = visit(state), "fixed orifice" if state.metering == "fixed orifice" else "valve"
+    found = examine(data)
+    codes = [reason.code for reason in (*found.charge.reasons, *found.charge.caveats)]
+    assert found.charge.verdict == verdict
+    assert ("right-behind-the-other-device" in codes) is alike
+    assert (next_checks(found)[0].check == "look-at-the-metering-device") is alike
+    if rule is None:
+        return
+    assert found.faults[0].strength != "strong"
+    looked = examine(data | {"seen": {"device at the coil": device}})
+    assert looked.charge.verdict == verdict
+    assert "right-behind-the-other-device" not in [r.code for r in (*looked.charge.reasons, *looked.charge.caveats)]
+    other = examine(data | {"seen": {"device at the coil": "valve" if device == "fixed orifice" else "fixed orifice"}})
+    assert [reason.code for reason in other.not_ready] == [rule]
+    assert next_checks(other)[0].check == "note-the-metering-device"
+
+
 # -- how much, and what to expect ----------------------------------------------------------------------------------------------
 
 

@@ -59,6 +59,8 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("valve-holds-superheat", "The valve holds its superheat: 10.0 ± ", visit(VALVE)),
     ("liquid-is-held-back", "would call the charge low, but", demo("liquid-line-restriction-orifice")),
     ("little-liquid-in-condenser", "would call the charge high, but", demo("metering-overfeeding-orifice")),
+    ("right-behind-the-other-device", "With a valve (TXV or EEV) these readings would be those of a right charge",
+     visit(ORIFICE.but(superheat=5))),
     ("liquid-as-on-its-good-day", "would call the charge high, but subcooling is 10.0 ± 1.6 °F",
      visit(ORIFICE.but(superheat=1)) | {"baseline": {"readings": visit(ORIFICE)["readings"]}}),
     ("readings-say-nothing-wrong", "the other readings point to nothing wrong",

@@ -22,7 +22,7 @@ from webpages import CHROMIUM, InBrowser
 from diagnose import load_rules
 from diagnose.practice import judging
 from diagnose.practice.exercise import Exercise
-from diagnose.rulebook import Rulebook, matcher, store
+from diagnose.rulebook import Rulebook, compiling, matcher, store
 from diagnose.shipped import shipped
 from diagnose.workshop import trials
 from diagnose.yamlfile import Document, events
@@ -69,6 +69,22 @@ def _validate(kind: type[BaseModel], data: object, **how: object) -> BaseModel:
     return kept[kind]
 
 
+# So is each entry made of what was held against its model, once while the latest few thousand are remembered.
+_ENTRY = compiling.entry
+_MADE: dict[tuple[type, int], tuple[object, object]] = {}
+
+
+def _entry(kind: type, written: object, /, **worked_out: object) -> object:
+    if worked_out:
+        return _ENTRY(kind, written, **worked_out)
+    if (kind, id(written)) not in _MADE:
+        if len(_MADE) > 8000:
+            _MADE.clear()
+        _MADE[kind, id(written)] = (written, _ENTRY(kind, written))  # held, so that no other object gets its id
+    return _MADE[kind, id(written)][1]
+
+
+compiling.entry = _entry
 events.parse = _parse
 BaseModel.model_validate = classmethod(_validate)
 

@@ -92,14 +92,21 @@ def _below(limits: Sequence[float], value: float, sigma: float) -> list[float]:
 _ROOT_2 = math.sqrt(2)
 
 
-def find(visit: Visit, estimates: Mapping[str, Estimate], rules: Rulebook) -> dict[str, Finding]:
-    """All findings of the visit, in the order of the book. Raises VisitError where something seen is not known."""
+def find(
+    visit: Visit, estimates: Mapping[str, Estimate], rules: Rulebook, only: Collection[str] | None = None
+) -> dict[str, Finding]:
+    """All findings of the visit, in the order of the book. Raises VisitError where something seen is not known.
+
+    only: the names of those that are wanted, all unless they are given.
+    """
     problems = seen_problems(visit, rules)
     if problems:
         raise VisitError(problems)
     facts = machine_facts(visit.machine)
     found = {}
     for entry in rules.findings.values():
+        if only is not None and entry.finding not in only:
+            continue
         if entry.seen:
             if entry.finding in visit.seen:
                 found[entry.finding] = Finding(entry.finding, {visit.seen[entry.finding]: 1.0})

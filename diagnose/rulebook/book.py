@@ -152,6 +152,18 @@ class Applying:
         """The plain matcher of these patterns: for every pass but the judging one."""
         return PlainMatcher(self.patterns)
 
+    @cached_property
+    def alarming(self) -> PlainMatcher:
+        """The same of the cautions alone, with what concludes the states that they ask for and whether the machine runs."""
+        cautions = {rule.id for rule in self.rules if rule.kind == "caution"}
+        asked, kept = {"compressor"}, set[str]()
+        while True:
+            taken = [p for p in self.patterns if p.id in cautions or (p.concludes and p.concludes[0] in asked)]
+            if len(taken) == len(kept):
+                return PlainMatcher(tuple(taken))
+            kept = {p.id for p in taken}
+            asked |= {name for p in taken for name, _ in (*p.when, *(one for branch in p.either for one in branch))}
+
     def matcher(self, engine: Engine = "auto") -> Matcher:
         """The matcher of these patterns, held here: `matcher_for` hashes and compares every one of them."""
         if engine == "plain":

@@ -6,7 +6,6 @@ A share says which fault is likeliest of those in the book. It does not say that
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from diagnose.diagnosis.charge import CHARGE_HIDDEN, CONFIRMS, judge_charge, unparted
 from diagnose.diagnosis.findings import find
@@ -159,4 +158,4 @@ def as_if_true(d: Diagnosis) -> Diagnosis:
     matched = d.applying.plain.run({name: f.words for name, f in findings.items()})
     ranked = rank(d.rules, matched.firings)
     explained = explain_away(ranked, findings, d.rules, machine_facts(d.visit.machine))
-    return replace(d, doubts=(), estimates=read, findings=findings, matched=matched, ranked=ranked, explained=explained)
+    return d.grown(doubts=(), estimates=read, findings=findings, matched=matched, ranked=ranked, explained=explained)

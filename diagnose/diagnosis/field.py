@@ -56,10 +56,10 @@ def leave(d: Diagnosis, rules: tuple[Rule, ...]) -> Diagnosis:
     aside = {name for doubt in doubted if doubt.firm for name in doubt.set_aside}
     estimates = estimate(d.visit, aside, d.rules.judgement.steadiness) if aside else read
     reasons = tuple(Reason(rule.id) for rule in rules)
-    d = replace(d, outside=reasons, not_ready=(), doubts=doubted, good_day=None, ranked=())
+    d = d.grown(outside=reasons, not_ready=(), doubts=doubted, good_day=None, ranked=())
     told = {name: f for name, f in find(d.visit, read, d.rules).items() if any(name in rule.findings for rule in rules)}
     findings = told | find(d.visit, estimates, d.rules)
-    return without_targets(replace(d, estimates=estimates, findings=findings, charge=NoVerdict(None, reasons[:1])))
+    return without_targets(d.grown(estimates=estimates, findings=findings, charge=NoVerdict(None, reasons[:1])))
 
 
 def without_targets(d: Diagnosis) -> Diagnosis:

@@ -60,7 +60,7 @@ _VALIDATED: dict[int, dict[type[BaseModel], BaseModel]] = {}  # by what a file h
 
 def _parse(text: str | bytes, name: str) -> Document:
     if text not in _PARSED:
-        if events.LOADER is not None or os.path.basename(name) not in _OF_A_BOOK and not name.startswith(_SHIPPED):
+        if events.LOADER is not None or (os.path.basename(name) not in _OF_A_BOOK and not name.startswith(_SHIPPED)):
             return _PARSE(text, name)
         found = _PARSED[text] = _PARSE(text, name)
         _VALIDATED[id(found.data)] = {}

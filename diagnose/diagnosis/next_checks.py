@@ -15,7 +15,7 @@ from typing import NamedTuple
 from diagnose.diagnosis.dangers import RUNNING, STOP, WAIT, WATCH
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
-from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.record import Diagnosis, once
 from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, Outcome, forecast
 from diagnose.quantities import STEPS
@@ -42,6 +42,7 @@ class NextCheck(NamedTuple):
     outcomes: tuple[Outcome, ...]
 
 
+@once
 def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     """The checks worth doing, best first; where nothing may be judged yet, only those that must be done or are named."""
     rules, findings, first, always, ranked = d.rules, d.findings, d.first, d.always, d.faults

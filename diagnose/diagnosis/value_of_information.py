@@ -144,7 +144,9 @@ def _forecast(findings: Sequence[str], posteriors: Posteriors, likely: Likelihoo
     outcomes, saved = [], 0.0
     for words in product(*(rules.findings[name].words for name in findings)):
         each = [likely.of(name)[word] for name, word in zip(findings, words, strict=True)]
-        chances = [each[0][fault] for fault in faults] if len(each) == 1 else [prod([p[f] for p in each]) for f in faults]
+        chances = (
+            [each[0][fault] for fault in faults] if len(each) == 1 else [prod([p[f] for p in each]) for f in faults]
+        )
         joint = [share * chance for share, chance in zip(believed, chances, strict=True)]
         found = dict(zip(findings, words, strict=True))
         scores = posteriors.scores(found, touched).values()

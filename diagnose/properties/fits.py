@@ -203,9 +203,7 @@ def surface(rows: tuple[tuple[float, ...], ...], x: float, z: float) -> float:
         return horner(along(rows, x), z)
     found = 0.0
     for a, b, c, d, e, f, g, h, i, j in rows:
-        found = found * z + (
-            ((((((((a * x + b) * x + c) * x + d) * x + e) * x + f) * x + g) * x + h) * x + i) * x + j
-        )
+        found = found * z + (((((((((a * x + b) * x + c) * x + d) * x + e) * x + f) * x + g) * x + h) * x + i) * x + j)
     return found
 
 

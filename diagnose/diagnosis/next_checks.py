@@ -49,7 +49,8 @@ def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     figures = rules.judgement.next_checks
     posteriors = Posteriors(rules, d.applying, findings)
     confirming = _beginning(ranked, findings, rules)
-    likely = Likelihoods(rules, machine_facts(d.visit.machine))
+    likely = d.applying.kept.get("likelihoods") or Likelihoods(rules, machine_facts(d.visit.machine))
+    d.applying.kept["likelihoods"] = likely
     standing = d.states.get("compressor", {}).get("standing", 0) > 0.5  # then no running machine's figure can be read
     emptied = _emptied(d)  # then it is not run at all
     quantities, unknown = {name: entry.quantity for name, entry in rules.findings.items()}, _unknown_below(d)

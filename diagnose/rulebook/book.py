@@ -182,6 +182,11 @@ class Applying:
         return makes(self._book, self._facts)
 
     @cached_property
+    def kept(self) -> dict[str, Any]:
+        """What rooms above have worked out of it, by name."""
+        return {}
+
+    @cached_property
     def weighed(self) -> Mapping[str, tuple[WeighedRule, ...]]:
         """fault -> the rules that speak for or against it, as numbers; faults without a rule are left out."""
         number = {pattern.id: i for i, pattern in enumerate(self.patterns)}

@@ -134,7 +134,9 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
         limit(PUMPS_LITTLE, "weak" if staged else "fair")
     for fault in unparted(d.findings, d.rules):
         limit(fault, "fair")
-    blind = any(rule.silent and rule.holds == "charge" for rule in d.applying.rules)  # nothing there shows the charge
+    blind = any(
+        rule.silent and rule.holds == "charge" for rule in d.applying.of_kind["readiness"]
+    )  # nothing there shows the charge
     if blind and d.ranked:
         limit(d.ranked[0].fault, "fair")
     for fault in right:

@@ -74,11 +74,7 @@ def dangers_of(visit: Visit, rules: Rulebook, as_read: Mapping[str, Estimate]) -
     if stands or matched.states.get("compressor", {}).get("standing", 0) > 0.5:  # the cause is sought among live parts
         found.append(Danger("live-parts", "care", Reason("live-parts")))
     likely = {firing.rule for firing in matched.firings if firing.sure >= 0.5}
-    holding = [
-        rule
-        for rule in applying.rules
-        if rule.kind == "caution" and (rule.id in likely or not (rule.when or rule.either))
-    ]
+    holding = [rule for rule in applying.of_kind["caution"] if rule.id in likely or not (rule.when or rule.either)]
     holding.sort(key=lambda rule: rule.rank)
     found += [Danger(rule.id, rule.level, rule=rule) for rule in holding if rule.level and not said_by(rule, holding)]
     found.sort(key=lambda danger: danger.level != "stop")

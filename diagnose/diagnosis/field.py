@@ -40,7 +40,7 @@ def nearly_held(d: Diagnosis) -> tuple[Doubt, ...]:
 
     Just before such a border nothing is said firmly, so that nothing vanishes of a sudden that was sure.
     """
-    holding = {rule.id: rule.holds for rule in d.applying.rules}
+    holding = {rule.id: rule.holds for rule in d.applying.of_kind["readiness"]}
     read = _of_all_that_was_read(d)
     firings = [*(f for f in read.firings if holding.get(f.rule) == "outside"),
                *(f for f in d.matched.firings if holding.get(f.rule) == "visit")]  # fmt: skip

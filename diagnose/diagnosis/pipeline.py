@@ -290,7 +290,7 @@ def unusual(d: Diagnosis) -> tuple[Reason, ...]:
     """What is otherwise on this machine, by the rules that are about the machine alone and hold not the whole visit."""
     if d.held:
         return ()
-    about = (rule for rule in d.applying.rules if rule.silent or rule.holds == "nothing")
+    about = (rule for rule in d.applying.of_kind["readiness"] if rule.silent or rule.holds == "nothing")
     told = {reason.code for reason in d.charge.reasons}
     return tuple(Reason(rule.id) for rule in about if rule.id not in told)
 

@@ -125,6 +125,7 @@ def _evidence(rules: Rulebook, firings: Sequence[Firing]) -> dict[str, list[Evid
     for firing in firings:
         rule = rules.by_id[firing.rule]
         if rule.fault:
-            taken = max((sure[other] for other in rules.more_special(rule) if other in sure), default=0.0)
+            special = rules.more_special(rule)  # most rules have none
+            taken = max((sure[other] for other in special if other in sure), default=0.0) if special else 0.0
             found[rule.fault].append(Evidence(rule, firing, max(0.0, firing.sure - taken)))
     return found

@@ -17,6 +17,7 @@ from diagnose.diagnosis.verdict import Charge, NoVerdict
 from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.rulebook import Applying, Rule, Rulebook, machine_facts
+from diagnose.rulebook.book import RuleKind
 from diagnose.rulebook.matcher import Matched
 from diagnose.visit import System, Visit
 from diagnose.visit.reason import Reason
@@ -122,14 +123,10 @@ class Diagnosis:
         """What the rules concluded about the machine."""
         return self.matched.states
 
-    def holding(self, kind: str, matched: Matched | None = None) -> list[Rule]:
+    def holding(self, kind: RuleKind, matched: Matched | None = None) -> list[Rule]:
         """The rules of a kind that are more likely true than not, and those without conditions."""
         likely = {firing.rule for firing in (matched or self.matched).firings if firing.sure > 0.5}
-        return [
-            rule
-            for rule in self.applying.rules
-            if rule.kind == kind and (rule.id in likely or not (rule.when or rule.either))
-        ]
+        return [rule for rule in self.applying.of_kind[kind] if rule.id in likely or not (rule.when or rule.either)]
 
     def grown(self, **more: Any) -> Diagnosis:
         """The record with more in it. A visit's grows a dozen times, and `dataclasses.replace` takes five times as long."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, Literal, NamedTuple, TypeVar
+from typing import Any, Literal, NamedTuple, TypeVar, get_args
 
 from diagnose.rulebook.entries import (
     BookChange,
@@ -180,6 +180,11 @@ class Applying:
     def makes(self) -> Makes:
         """What each fault makes on such a machine."""
         return makes(self._book, self._facts)
+
+    @cached_property
+    def of_kind(self) -> Mapping[RuleKind, tuple[Rule, ...]]:
+        """The rules by their kind: few are of those that are looked through again and again."""
+        return {kind: tuple(rule for rule in self.rules if rule.kind == kind) for kind in get_args(RuleKind)}
 
     @cached_property
     def kept(self) -> dict[str, Any]:

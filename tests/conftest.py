@@ -40,8 +40,8 @@ if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
-# Thousands of frozen values are made and few die: looked through seldom, a fourth of the garbage collector's work remains.
-gc.set_threshold(100_000, 50, 100)
+# Millions of frozen values are made, and few of them in rings: looked through seldom, little of the collector's work remains.
+gc.set_threshold(1_000_000, 50, 100)
 
 # A run meets hundreds of books and kinds of machines: every test has the engine that it would have alone.
 matcher.MOST_COMPILED = 1_000_000

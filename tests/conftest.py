@@ -22,7 +22,7 @@ from webpages import CHROMIUM, InBrowser
 from diagnose import load_rules
 from diagnose.practice import judging
 from diagnose.practice.exercise import Exercise
-from diagnose.rulebook import Rulebook, matcher, store
+from diagnose.rulebook import Rulebook, compiling, matcher, store
 from diagnose.shipped import shipped
 from diagnose.workshop import trials
 from diagnose.yamlfile import Document, events
@@ -40,26 +40,37 @@ if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
-# Thousands of frozen values are made and few die: looked through seldom, a fourth of the garbage collector's work remains.
-gc.set_threshold(100_000, 50, 100)
+# Millions of frozen values are made, and few of them in rings: looked through seldom, little of the collector's work remains.
+gc.set_threshold(1_000_000, 50, 100)
 
 # A run meets hundreds of books and kinds of machines: every test has the engine that it would have alone.
 matcher.MOST_COMPILED = 1_000_000
 
-# Some hundred tests lay a folder of their own over the shipped book, or change one file of a copy. What says the same as a
-# shipped file is parsed and held against its model once a process (more than half the work of such a book).
+# Some hundred tests lay a folder of their own over the shipped book, or change one file of a copy or of a small book. What
+# says the same as a file read before is parsed and held against its model once (more than half the work of such a book):
+# a shipped file once a process, another while it is among the latest few hundred.
 _PARSE = events.parse
 _SHIPPED = tuple(f"{shipped(part)}{os.sep}" for part in ("rules", "cases"))
 _PARSED: dict[str | bytes, Document] = {}
+_LATEST: dict[str | bytes, None] = {}
+_OF_A_BOOK = {path.name for path in shipped("rules").rglob("*.yaml")} | {"rules.yaml", "changes.yaml", "own.yaml"}
 _VALIDATE = BaseModel.model_validate.__func__
-_VALIDATED: dict[int, dict[type[BaseModel], BaseModel]] = {}  # by what a shipped file holds
+_VALIDATED: dict[int, dict[type[BaseModel], BaseModel]] = {}  # by what a file holds
 
 
 def _parse(text: str | bytes, name: str) -> Document:
-    if text not in _PARSED and name.startswith(_SHIPPED):
+    if text not in _PARSED:
+        if events.LOADER is not None or (os.path.basename(name) not in _OF_A_BOOK and not name.startswith(_SHIPPED)):
+            return _PARSE(text, name)
         found = _PARSED[text] = _PARSE(text, name)
         _VALIDATED[id(found.data)] = {}
-    return replace(_PARSED[text], name=name) if text in _PARSED else _PARSE(text, name)
+        if not name.startswith(_SHIPPED):
+            _LATEST[text] = None
+            if len(_LATEST) > 400:
+                oldest = next(iter(_LATEST))
+                del _LATEST[oldest]
+                _VALIDATED.pop(id(_PARSED.pop(oldest).data), None)
+    return replace(_PARSED[text], name=name)
 
 
 def _validate(kind: type[BaseModel], data: object, **how: object) -> BaseModel:
@@ -69,6 +80,22 @@ def _validate(kind: type[BaseModel], data: object, **how: object) -> BaseModel:
     return kept[kind]
 
 
+# So is each entry made of what was held against its model, once while the latest few thousand are remembered.
+_ENTRY = compiling.entry
+_MADE: dict[tuple[type, int], tuple[object, object]] = {}
+
+
+def _entry(kind: type, written: object, /, **worked_out: object) -> object:
+    if worked_out:
+        return _ENTRY(kind, written, **worked_out)
+    if (kind, id(written)) not in _MADE:
+        if len(_MADE) > 8000:
+            _MADE.clear()
+        _MADE[kind, id(written)] = (written, _ENTRY(kind, written))  # held, so that no other object gets its id
+    return _MADE[kind, id(written)][1]
+
+
+compiling.entry = _entry
 events.parse = _parse
 BaseModel.model_validate = classmethod(_validate)
 

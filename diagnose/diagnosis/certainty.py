@@ -6,7 +6,6 @@ A share says which fault is likeliest of those in the book. It does not say that
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from diagnose.diagnosis.charge import CHARGE_HIDDEN, CONFIRMS, judge_charge, unparted
 from diagnose.diagnosis.findings import find
@@ -124,7 +123,9 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
         limit(PUMPS_LITTLE, "weak" if staged else "fair")
     for fault in unparted(d.findings, d.rules):
         limit(fault, "fair")
-    blind = any(rule.silent and rule.holds == "charge" for rule in d.applying.rules)  # nothing there shows the charge
+    blind = any(
+        rule.silent and rule.holds == "charge" for rule in d.applying.of_kind["readiness"]
+    )  # nothing there shows the charge
     if blind and d.ranked:
         limit(d.ranked[0].fault, "fair")
     for fault in right:
@@ -148,4 +149,4 @@ def as_if_true(d: Diagnosis) -> Diagnosis:
     matched = d.applying.plain.run({name: f.words for name, f in findings.items()})
     ranked = rank(d.rules, matched.firings)
     explained = explain_away(ranked, findings, d.rules, machine_facts(d.visit.machine))
-    return replace(d, doubts=(), estimates=read, findings=findings, matched=matched, ranked=ranked, explained=explained)
+    return d.grown(doubts=(), estimates=read, findings=findings, matched=matched, ranked=ranked, explained=explained)

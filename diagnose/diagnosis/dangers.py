@@ -47,7 +47,7 @@ class Danger(NamedTuple):
 
 
 class Seen(NamedTuple):
-    """Dangers, the worst first; cautions that are none, by rank; and the findings of all readings, by which they are told."""
+    """Dangers, the worst first; cautions that are none, by rank; and the findings of all readings that they ask for."""
 
     dangers: tuple[Danger, ...] = ()
     cautions: tuple[Rule, ...] = ()
@@ -68,17 +68,13 @@ def dangers_of(visit: Visit, rules: Rulebook, as_read: Mapping[str, Estimate]) -
     if meaningless or len(taken) > len(visit.last.readings):
         everything = replace(visit, rounds=(*visit.rounds[:-1], visit.last._replace(readings=taken)))
         as_read = estimate(everything, RUNNING if meaningless else (), rules.judgement.steadiness)
-    findings = find(visit, as_read, rules)
     applying = rules.applying(machine_facts(visit.machine))
-    matched = applying.plain.run({name: f.words for name, f in findings.items()})
+    findings = find(visit, as_read, rules, applying.alarming.reads)
+    matched = applying.alarming.run({name: f.words for name, f in findings.items()})
     if stands or matched.states.get("compressor", {}).get("standing", 0) > 0.5:  # the cause is sought among live parts
         found.append(Danger("live-parts", "care", Reason("live-parts")))
     likely = {firing.rule for firing in matched.firings if firing.sure >= 0.5}
-    holding = [
-        rule
-        for rule in applying.rules
-        if rule.kind == "caution" and (rule.id in likely or not (rule.when or rule.either))
-    ]
+    holding = [rule for rule in applying.of_kind["caution"] if rule.id in likely or not (rule.when or rule.either)]
     holding.sort(key=lambda rule: rule.rank)
     found += [Danger(rule.id, rule.level, rule=rule) for rule in holding if rule.level and not said_by(rule, holding)]
     found.sort(key=lambda danger: danger.level != "stop")

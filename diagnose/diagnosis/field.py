@@ -40,7 +40,7 @@ def nearly_held(d: Diagnosis) -> tuple[Doubt, ...]:
 
     Just before such a border nothing is said firmly, so that nothing vanishes of a sudden that was sure.
     """
-    holding = {rule.id: rule.holds for rule in d.applying.rules}
+    holding = {rule.id: rule.holds for rule in d.applying.of_kind["readiness"]}
     read = _of_all_that_was_read(d)
     firings = [*(f for f in read.firings if holding.get(f.rule) == "outside"),
                *(f for f in d.matched.firings if holding.get(f.rule) == "visit")]  # fmt: skip
@@ -56,10 +56,10 @@ def leave(d: Diagnosis, rules: tuple[Rule, ...]) -> Diagnosis:
     aside = {name for doubt in doubted if doubt.firm for name in doubt.set_aside}
     estimates = estimate(d.visit, aside, d.rules.judgement.steadiness) if aside else read
     reasons = tuple(Reason(rule.id) for rule in rules)
-    d = replace(d, outside=reasons, not_ready=(), doubts=doubted, good_day=None, ranked=())
+    d = d.grown(outside=reasons, not_ready=(), doubts=doubted, good_day=None, ranked=())
     told = {name: f for name, f in find(d.visit, read, d.rules).items() if any(name in rule.findings for rule in rules)}
     findings = told | find(d.visit, estimates, d.rules)
-    return without_targets(replace(d, estimates=estimates, findings=findings, charge=NoVerdict(None, reasons[:1])))
+    return without_targets(d.grown(estimates=estimates, findings=findings, charge=NoVerdict(None, reasons[:1])))
 
 
 def without_targets(d: Diagnosis) -> Diagnosis:

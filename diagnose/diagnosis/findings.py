@@ -72,6 +72,13 @@ def probabilities(words: Sequence[str], limits: Sequence[float], value: float, s
 
 def chances(limits: Sequence[float], value: float, sigma: float) -> list[float]:
     """The chance of each word, none where it is silent; value and sigma may be columns."""
+    if value.__class__ is float and sigma.__class__ is float and sigma > 0.0:  # the same without a look at each figure
+        by = sigma * _ROOT_2
+        below = [0.0, *[0.5 * math.erfc((value - limit) / by) for limit in limits], 1.0]
+        heard = [high - low - SILENT for low, high in pairwise(below)]
+        heard = [chance if chance > 0.0 else 0.0 for chance in heard]
+        total = sum(heard)
+        return [chance / total for chance in heard]
     edges = [0.0, *_below(limits, value, sigma), 1.0]
     loud = [greater(0.0, greater(0.0, high - low) - SILENT) for low, high in pairwise(edges)]
     total = sum(loud)
@@ -92,14 +99,21 @@ def _below(limits: Sequence[float], value: float, sigma: float) -> list[float]:
 _ROOT_2 = math.sqrt(2)
 
 
-def find(visit: Visit, estimates: Mapping[str, Estimate], rules: Rulebook) -> dict[str, Finding]:
-    """All findings of the visit, in the order of the book. Raises VisitError where something seen is not known."""
+def find(
+    visit: Visit, estimates: Mapping[str, Estimate], rules: Rulebook, only: Collection[str] | None = None
+) -> dict[str, Finding]:
+    """All findings of the visit, in the order of the book. Raises VisitError where something seen is not known.
+
+    only: the names of those that are wanted, all unless they are given.
+    """
     problems = seen_problems(visit, rules)
     if problems:
         raise VisitError(problems)
     facts = machine_facts(visit.machine)
     found = {}
     for entry in rules.findings.values():
+        if only is not None and entry.finding not in only:
+            continue
         if entry.seen:
             if entry.finding in visit.seen:
                 found[entry.finding] = Finding(entry.finding, {visit.seen[entry.finding]: 1.0})
@@ -160,15 +174,12 @@ def measured(entry: FindingEntry, estimate: Estimate | None, facts: Mapping[str,
 
 
 def _measured(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str]) -> Finding | None:
-    scale = scale_for(entry, estimate, facts)
+    scale, judged = _scale_for(entry, estimate, facts)
     if scale is None:
         return None
-    if scale.by == "target":
+    if judged is None:  # by whether there is a target
         word = estimate.expected.reason if isinstance(estimate.expected, NoTarget) else "found"
         return Finding(entry.finding, {word: 1.0}, estimate, scale) if word in entry.words else None
-    judged = _judged(estimate, scale)
-    if judged is None:
-        return None
     value, sigma, spread = judged
     if scale.spread is not None:  # beyond a table the distance from it comes on top
         spread = math.hypot(scale.spread, spread) if scale.by == "nearest" else scale.spread
@@ -212,6 +223,13 @@ def _judged(estimate: Estimate, scale: WordScale) -> tuple[float, float, float] 
 
 def scale_for(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str]) -> WordScale | None:
     """The first scale for this machine and this kind of expected value; one by its own good day before all others."""
+    return _scale_for(entry, estimate, facts)[0]
+
+
+def _scale_for(
+    entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str]
+) -> tuple[WordScale | None, tuple[float, float, float] | None]:
+    """The same, with what its limits are compared with."""
     target = estimate.target
     origins: list[str | None] = [None, target.origin if target else "none"]
     scales: Iterable[WordScale] = entry.scales
@@ -219,11 +237,12 @@ def scale_for(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str])
         origins.append("baseline")
         scales = sorted(scales, key=lambda s: s.target != "baseline")
     for scale in scales:
-        if applies(scale.applies, facts) and scale.target in origins:
-            if scale.by != "target" and _judged(estimate, scale) is None:
-                continue
-            return scale
-    return None
+        if scale.target in origins and applies(scale.applies, facts):
+            if scale.by == "target":
+                return scale, None
+            if (judged := _judged(estimate, scale)) is not None:
+                return scale, judged
+    return None, None
 
 
 def odd_then(findings: Mapping[str, Finding], rules: Rulebook) -> frozenset[str]:

@@ -15,7 +15,7 @@ from typing import NamedTuple
 from diagnose.diagnosis.dangers import RUNNING, STOP, WAIT, WATCH
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.ranking import Ranked
-from diagnose.diagnosis.record import Diagnosis
+from diagnose.diagnosis.record import Diagnosis, once
 from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.diagnosis.value_of_information import Forecast, Likelihoods, Outcome, forecast
 from diagnose.quantities import STEPS
@@ -42,13 +42,15 @@ class NextCheck(NamedTuple):
     outcomes: tuple[Outcome, ...]
 
 
+@once
 def next_checks(d: Diagnosis) -> tuple[NextCheck, ...]:
     """The checks worth doing, best first; where nothing may be judged yet, only those that must be done or are named."""
     rules, findings, first, always, ranked = d.rules, d.findings, d.first, d.always, d.faults
     figures = rules.judgement.next_checks
     posteriors = Posteriors(rules, d.applying, findings)
     confirming = _beginning(ranked, findings, rules)
-    likely = Likelihoods(rules, machine_facts(d.visit.machine))
+    likely = d.applying.kept.get("likelihoods") or Likelihoods(rules, machine_facts(d.visit.machine))
+    d.applying.kept["likelihoods"] = likely
     standing = d.states.get("compressor", {}).get("standing", 0) > 0.5  # then no running machine's figure can be read
     emptied = _emptied(d)  # then it is not run at all
     quantities, unknown = {name: entry.quantity for name, entry in rules.findings.items()}, _unknown_below(d)

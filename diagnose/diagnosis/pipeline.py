@@ -7,7 +7,6 @@ What takes longer and is not always wanted is asked for by itself: `next_checks.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from diagnose.diagnosis import costs, field, good_day
@@ -47,7 +46,7 @@ def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | 
     d = see_what_could_hurt(d)
     if visit.baseline is not None:
         before = work_out_quantities(Diagnosis(with_airflow(visit.baseline, rules), rules, visit.system))
-        d = replace(d, good_day=good_day.believed(judge(before, "plain"), judge(d, "plain")))
+        d = d.grown(good_day=good_day.believed(judge(before, "plain"), judge(d, "plain")))
     return complete(judge(d))
 
 
@@ -60,7 +59,7 @@ def judge(d: Diagnosis, engine: Engine = "auto") -> Diagnosis:
     if beyond := field.outside(d):
         weighed = by_weight(d, outside=True)
         d = field.leave(d, beyond)
-        return d if weighed is None else replace(d, charge=weighed)
+        return d if weighed is None else d.grown(charge=weighed)
     d = see_whether_ready(d)
     d = look_for_a_second_fault(d)
     return say_of_the_charge(d)
@@ -72,7 +71,7 @@ def complete(d: Diagnosis) -> Diagnosis:
     d = name_first_checks(d)
     d = tell_costs(d)
     d = go_through_the_start_up(d)
-    return replace(d, assumed=(*assumed(d.visit), *unusual(d)))
+    return d.grown(assumed=(*assumed(d.visit), *unusual(d)))
 
 
 READ_AGAIN = "read-what-is-doubtful-again"
@@ -90,13 +89,13 @@ def work_out_quantities(d: Diagnosis) -> Diagnosis:
         Part(layer.share, layer.set_aside | layer.spoilt, _expecting(d, _without(d, as_read, layer)))
         for layer in layers(found)
     )
-    return replace(d, doubts=found, parts=parts, estimates=more_likely(parts), as_read=_expecting(d, as_read))
+    return d.grown(doubts=found, parts=parts, estimates=more_likely(parts), as_read=_expecting(d, as_read))
 
 
 def see_what_could_hurt(d: Diagnosis) -> Diagnosis:
     """What can hurt, by every reading that was given: before all that is doubted, ranked or held."""
     seen = dangers_of(d.visit, d.rules, d.as_read)
-    return replace(d, dangers=seen.dangers, cautions=seen.cautions, alarming=seen.findings)
+    return d.grown(dangers=seen.dangers, cautions=seen.cautions, alarming=seen.findings)
 
 
 def expect_the_good_day(d: Diagnosis) -> Diagnosis:
@@ -109,23 +108,23 @@ def expect_the_good_day(d: Diagnosis) -> Diagnosis:
         part._replace(estimates=_expecting(d, good_day.expected_today(d.visit, part.estimates, use, figures)))
         for part in d.parts
     )
-    return replace(d, parts=parts, estimates=more_likely(parts))
+    return d.grown(parts=parts, estimates=more_likely(parts))
 
 
 def put_into_words(d: Diagnosis) -> Diagnosis:
     """Findings: a probability for each word; what comes from a doubted reading keeps only the rest of its say."""
-    return replace(d, findings=blended([(part.share, find(d.visit, part.estimates, d.rules)) for part in d.parts]))
+    return d.grown(findings=blended([(part.share, find(d.visit, part.estimates, d.rules)) for part in d.parts]))
 
 
 def match_rules(d: Diagnosis, engine: Engine) -> Diagnosis:
     """The rules that fire, and the states they conclude."""
     matcher = d.applying.matcher(engine)
-    return replace(d, matcher=matcher.name, matched=matcher.run({name: f.words for name, f in d.findings.items()}))
+    return d.grown(matcher=matcher.name, matched=matcher.run({name: f.words for name, f in d.findings.items()}))
 
 
 def rank_faults(d: Diagnosis) -> Diagnosis:
     """Every fault with its score, its share and its evidence, likeliest first."""
-    return replace(d, ranked=rank(d.rules, d.matched.firings))
+    return d.grown(ranked=rank(d.rules, d.matched.firings))
 
 
 def see_whether_ready(d: Diagnosis) -> Diagnosis:
@@ -134,7 +133,7 @@ def see_whether_ready(d: Diagnosis) -> Diagnosis:
     held += [doubt.reason for doubt in d.doubts if doubt.holds_visit and doubt.firm]
     if not held and not any(place.supporting or place.opposing for place in d.ranked):
         held.append(Reason("nothing-to-judge", {"lacks": _lacks(d.visit)}))
-    return replace(d, not_ready=tuple(held), nearly=field.nearly_held(d))
+    return d.grown(not_ready=tuple(held), nearly=field.nearly_held(d))
 
 
 def look_for_a_second_fault(d: Diagnosis) -> Diagnosis:
@@ -143,16 +142,16 @@ def look_for_a_second_fault(d: Diagnosis) -> Diagnosis:
         return d
     explained = explain_away(d.ranked, d.findings, d.rules, machine_facts(d.visit.machine))
     if explained.known:
-        return replace(d, explained=explained)
+        return d.grown(explained=explained)
     odd = Reason("no-known-pattern", {"findings": (*explained.first, *explained.left)})
     doubt = Doubt(odd, holds_charge=True, check="wait-and-read-again")
-    return replace(d, explained=explained, doubts=(*d.doubts, doubt))
+    return d.grown(explained=explained, doubts=(*d.doubts, doubt))
 
 
 def say_of_the_charge(d: Diagnosis) -> Diagnosis:
     """The charge verdict, or why there is none; the scale goes first."""
     if (weighed := by_weight(d)) is not None:
-        return replace(d, charge=weighed)
+        return d.grown(charge=weighed)
     holds = [rule for rule in d.holding("readiness") if rule.holds == "charge"]
     charge = judge_charge(d.visit, d.estimates, d.findings, d.ranked, holds, (*d.doubts, *d.nearly), d.rules)
     if d.not_ready:
@@ -167,18 +166,18 @@ def say_of_the_charge(d: Diagnosis) -> Diagnosis:
             charge = NoVerdict(charge.method, (stop,), charge.by, charge.verdict, charge.chance)
         else:
             charge = charge._replace(caveats=(*charge.caveats, stop))
-    return replace(d, charge=charge_as_sure(d, charge))
+    return d.grown(charge=charge_as_sure(d, charge))
 
 
 def temper(d: Diagnosis) -> Diagnosis:
     """How strongly each fault may be said, whatever its share."""
     limits = at_most(d)
-    return replace(d, ranked=tuple(r._replace(at_most=limits.get(r.fault, "strong")) for r in d.ranked))
+    return d.grown(ranked=tuple(r._replace(at_most=limits.get(r.fault, "strong")) for r in d.ranked))
 
 
 def go_through_the_start_up(d: Diagnosis) -> Diagnosis:
     """Of a machine's first visit: each step of the start-up, what was left out, and whether this is a good day to keep."""
-    return d if d.visit.start_up is None else replace(d, start_up=commissioned(d))
+    return d if d.visit.start_up is None else d.grown(start_up=commissioned(d))
 
 
 def name_first_checks(d: Diagnosis) -> Diagnosis:
@@ -189,7 +188,7 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     if d.outside:
         named = [d.rules.by_id[reason.code].entry.check for reason in d.outside]
         asked = [check for check in named if check]
-        return replace(d, first=(STOP, *(check for check in asked if check != WAIT)) if d.stop else tuple(asked))
+        return d.grown(first=(STOP, *(check for check in asked if check != WAIT)) if d.stop else tuple(asked))
     standing = d.states.get("compressor", {}).get("standing", 0.0) > 0.5  # then nothing of it is judged by its plate
     first = ["note-the-refrigerant"] if d.visit.machine.refrigerant is None and not standing else []
     iced = any(reason.code == "ready/ice" for reason in d.not_ready)  # before it is thawed, minutes say nothing
@@ -226,7 +225,7 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     if d.stop or STOP in first:
         first = [STOP, *(check for check in first if check not in (WAIT, WATCH))]
     confirm = isinstance(d.charge, ChargeVerdict) and d.charge.caveats and "airflow per ton" not in d.findings
-    return replace(d, first=tuple(first), always=(*(("confirm-the-airflow",) if confirm else ()), *late, *back))
+    return d.grown(first=tuple(first), always=(*(("confirm-the-airflow",) if confirm else ()), *late, *back))
 
 
 def _worth_it(d: Diagnosis, check: str) -> bool:
@@ -243,7 +242,7 @@ def tell_costs(d: Diagnosis) -> Diagnosis:
     taken = d.visit.last.readings
     values = {name: absolute(r, d.visit.machine) for name, r in taken.items() if name not in aside}
     found = costs.costs(d.ranked, d.charge, d.estimates, d.findings, d.visit.machine, values, d.rules)
-    return replace(d, costs=found)
+    return d.grown(costs=found)
 
 
 def _without(d: Diagnosis, as_read: Mapping[str, Estimate], layer: Layer) -> Mapping[str, Estimate]:
@@ -294,7 +293,7 @@ def unusual(d: Diagnosis) -> tuple[Reason, ...]:
     """What is otherwise on this machine, by the rules that are about the machine alone and hold not the whole visit."""
     if d.held:
         return ()
-    about = (rule for rule in d.applying.rules if rule.silent or rule.holds == "nothing")
+    about = (rule for rule in d.applying.of_kind["readiness"] if rule.silent or rule.holds == "nothing")
     told = {reason.code for reason in d.charge.reasons}
     return tuple(Reason(rule.id) for rule in about if rule.id not in told)
 

@@ -7,7 +7,7 @@ general one's share, so the same evidence is not counted twice and nothing jumps
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Literal, NamedTuple, get_args
 
 from diagnose.rulebook import Rule, Rulebook
@@ -99,10 +99,15 @@ def points(evidence: Sequence[WeighedRule], certainties: Sequence[float]) -> flo
 
 def shares(scores: Mapping[str, float]) -> dict[str, float]:
     """Each fault's share of the odds, 0 to 1, from all scores, points."""
-    highest = max(scores.values(), default=0.0)
-    odds = {fault: 2.0 ** (points - highest) for fault, points in scores.items()}
-    total = sum(odds.values())
-    return {fault: odd / total for fault, odd in odds.items()}
+    return dict(zip(scores, shares_of(scores.values()), strict=True))
+
+
+def shares_of(scores: Collection[float]) -> list[float]:
+    """The same of the bare scores."""
+    highest = max(scores, default=0.0)
+    odds = [2.0 ** (points - highest) for points in scores]
+    total = sum(odds)
+    return [odd / total for odd in odds]
 
 
 def strength(share: float, figures: Strengths) -> Strength:
@@ -120,6 +125,7 @@ def _evidence(rules: Rulebook, firings: Sequence[Firing]) -> dict[str, list[Evid
     for firing in firings:
         rule = rules.by_id[firing.rule]
         if rule.fault:
-            taken = max((sure[other] for other in rules.more_special(rule) if other in sure), default=0.0)
+            special = rules.more_special(rule)  # most rules have none
+            taken = max((sure[other] for other in special if other in sure), default=0.0) if special else 0.0
             found[rule.fault].append(Evidence(rule, firing, max(0.0, firing.sure - taken)))
     return found

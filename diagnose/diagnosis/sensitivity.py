@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from diagnose import units
 from diagnose.diagnosis.findings import blended_words, find, measured
 from diagnose.diagnosis.ranking import points
-from diagnose.diagnosis.record import Diagnosis, GoodDayUse
+from diagnose.diagnosis.record import Diagnosis, GoodDayUse, once
 from diagnose.quantities import baseline
 from diagnose.quantities.plausibility import Doubt, doubts, layers
 from diagnose.quantities.uncertainty import Estimate, Estimation
@@ -61,6 +61,7 @@ def sensitivity(d: Diagnosis, reach: float | None = None) -> tuple[TurningPoint,
     return turning_points(d.visit, d.ranked[0].fault, moving.first, reach, figures.close, moving.may_turn)
 
 
+@once
 def would_change(d: Diagnosis) -> tuple[TurningPoint, ...]:
     """Readings that would put another fault first if changed by little more than their limit of error.
 

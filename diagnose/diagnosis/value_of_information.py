@@ -31,7 +31,7 @@ from itertools import product
 from math import prod
 from typing import NamedTuple
 
-from diagnose.diagnosis.ranking import Strength, shares, strength
+from diagnose.diagnosis.ranking import Strength, shares_of, strength
 from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.rulebook import Rulebook, in_its_mode
 
@@ -58,7 +58,8 @@ class Forecast(NamedTuple):
 
 def expected_cost(shares: Mapping[str, float], rules: Rulebook) -> float:
     """Hours that a wrong call costs on the average, if each fault is acted on as often as its share says."""
-    return _lost(shares, shares, {fault: _wrong(fault, rules) for fault in shares})
+    acted = list(shares.values())
+    return _lost(acted, acted, [_wrong(fault, rules) for fault in shares])
 
 
 def hours(fault: str, rules: Rulebook) -> float:
@@ -71,10 +72,10 @@ def _wrong(fault: str, rules: Rulebook) -> float:
     return hours(fault, rules) + rules.judgement.next_checks.come_back / 3600.0
 
 
-def _lost(true: Mapping[str, float], acted: Mapping[str, float], wrong: Mapping[str, float]) -> float:
+def _lost(true: Sequence[float], acted: Sequence[float], wrong: Sequence[float]) -> float:
     """Hours lost by acting by these shares. true: chance of each fault, of one outcome or of all together."""
-    total = sum(true.values())
-    return sum([share * wrong[fault] * (total - true[fault]) for fault, share in acted.items()])
+    total = sum(true)
+    return sum([share * cost * (total - chance) for chance, share, cost in zip(true, acted, wrong, strict=True)])
 
 
 class Likelihoods:
@@ -136,19 +137,23 @@ def forecast(findings: Sequence[str], posteriors: Posteriors, likely: Likelihood
 
 def _forecast(findings: Sequence[str], posteriors: Posteriors, likely: Likelihoods, rules: Rulebook) -> Forecast:
     read, touched = posteriors.scores({}), posteriors.speaks(findings)
-    doubted = {fault: (1.0 - rules.judgement.next_checks.trust) * points for fault, points in read.items()}
-    believed = shares({fault: points - doubted[fault] for fault, points in read.items()})
-    wrong = {fault: _wrong(fault, rules) for fault in read}
+    faults = list(read)  # all lists below are in this order
+    doubted = [(1.0 - rules.judgement.next_checks.trust) * points for points in read.values()]
+    believed = shares_of([points - doubt for points, doubt in zip(read.values(), doubted, strict=True)])
+    wrong = [_wrong(fault, rules) for fault in faults]
     outcomes, saved = [], 0.0
     for words in product(*(rules.findings[name].words for name in findings)):
         each = [likely.of(name)[word] for name, word in zip(findings, words, strict=True)]
-        joint = {fault: share * prod([p[fault] for p in each]) for fault, share in believed.items()}
+        chances = (
+            [each[0][fault] for fault in faults] if len(each) == 1 else [prod([p[f] for p in each]) for f in faults]
+        )
+        joint = [share * chance for share, chance in zip(believed, chances, strict=True)]
         found = dict(zip(findings, words, strict=True))
-        scores = posteriors.scores(found, touched)
-        acted = shares({fault: points - doubted[fault] for fault, points in scores.items()})
+        scores = posteriors.scores(found, touched).values()
+        acted = shares_of([points - doubt for points, doubt in zip(scores, doubted, strict=True)])
         saved += max(0, _lost(joint, believed, wrong) - _lost(joint, acted, wrong))
-        then = shares(scores)
-        first = max(then, key=lambda f: then[f])
-        by_share = strength(then[first], rules.judgement.strengths)
-        outcomes.append(Outcome(found, sum(joint.values()), first, then[first], by_share))
+        then = shares_of(scores)
+        share = max(then)
+        by_share = strength(share, rules.judgement.strengths)
+        outcomes.append(Outcome(found, sum(joint), faults[then.index(share)], share, by_share))
     return Forecast(tuple(sorted(outcomes, key=lambda o: -o.chance)), saved)

@@ -117,12 +117,17 @@ def _lines(raw: dict[str, Any]) -> tuple[dict[str, Fit], dict[str, Fit]]:
 
 def value_of(fit: Fit, argument: float) -> float | None:
     """The fit at an argument, or ``None`` outside its range."""
+    low, high, scale, shift, coefficients = fit
     try:
-        if not fit.low <= argument <= fit.high:
+        if not low <= argument <= high:
             return None
-        return unchecked(fit, float(argument))
+        x = scale * float(argument) + shift
     except NOT_A_NUMBER:
         return None
+    found = 0.0  # ``horner`` written out: its calls would cost half the time
+    for c in coefficients:
+        found = found * x + c
+    return found
 
 
 def unchecked(fit: Fit, argument: float) -> float:
@@ -160,7 +165,8 @@ def vapour_state(entry: Entry, temperature: float, pressure: float) -> tuple[flo
         return None
     if not -SUPERHEAT_SLACK <= superheat <= v.superheat:
         return None
-    return arguments(v, ln_p, superheat)
+    above = superheat if superheat > 0.0 else 0.0  # ``arguments`` written out
+    return v.scale * ln_p + v.shift, v.superheat_scale * log(1.0 + above / SUPERHEAT_SCALE) - 1.0
 
 
 def arguments(v: Vapour, ln_p: float, superheat: float) -> tuple[float, float]:
@@ -177,7 +183,8 @@ def superheat_of(v: Vapour, z: float) -> float:
 
 def dew_at(entry: Entry, ln_p: float) -> float:
     """Dew temperature (K) at ln p, range unchecked."""
-    return unchecked(entry.temperatures["dew"], ln_p)
+    _, _, scale, shift, coefficients = entry.temperatures["dew"]
+    return horner(coefficients, scale * ln_p + shift)
 
 
 def along(rows: tuple[tuple[float, ...], ...], x: float) -> list[float]:
@@ -192,7 +199,12 @@ def along(rows: tuple[tuple[float, ...], ...], x: float) -> list[float]:
 
 def surface(rows: tuple[tuple[float, ...], ...], x: float, z: float) -> float:
     """The polynomial in x and z."""
-    return horner(along(rows, x), z)
+    if x.__class__ is not float:
+        return horner(along(rows, x), z)
+    found = 0.0
+    for a, b, c, d, e, f, g, h, i, j in rows:
+        found = found * z + (((((((((a * x + b) * x + c) * x + d) * x + e) * x + f) * x + g) * x + h) * x + i) * x + j)
+    return found
 
 
 def isentropic_end(
@@ -233,11 +245,14 @@ def wet_drop(dew: float, lack: float) -> float:
 def solve(coefficients: list[float], aim: float) -> float:
     """Where a polynomial that rises over -1..1 reaches the aim: Newton steps kept inside a shrinking bracket."""
     low, high, z = -1.0, 1.0, 0.0
+    a, b, c, d, e, f = coefficients
     for _ in range(40):
-        value = slope = 0.0
-        for c in coefficients:
-            slope = slope * z + value
-            value = value * z + c
+        two = a * z + b  # value and slope by Horner's rule, written out as above
+        three = two * z + c
+        four = three * z + d
+        five = four * z + e
+        value = five * z + f
+        slope = (((a * z + two) * z + three) * z + four) * z + five
         if value < aim:
             low = z
         else:

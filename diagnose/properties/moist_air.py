@@ -50,7 +50,7 @@ def _answered(work: Callable[P, float | None]) -> Callable[P, float | None]:
 
     @wraps(work)
     def answer(*args: P.args, **kwargs: P.kwargs) -> float | None:
-        if args and is_column(args[0]):
+        if args and args[0].__class__ is not float and is_column(args[0]):
             from diagnose.properties import columnwise
 
             return getattr(columnwise, work.__name__)(*args, **kwargs)
@@ -157,6 +157,12 @@ def specific_volume(dry_bulb: float, humidity_ratio: float, pressure: float) -> 
     return volume(dry_bulb, humidity_ratio, pressure)
 
 
+def saturated_enthalpy(temperature: float, pressure: float) -> float | None:
+    """Enthalpy (J/kg of dry air) of saturated air at a temperature (K) and pressure (Pa); its range is unchecked."""
+    water = ratio(exp(_log_saturation(temperature)[0]), pressure)
+    return None if water is None else heat(temperature, water)
+
+
 def heat(dry_bulb: float, humidity_ratio: float) -> float:
     """The formula of `enthalpy`."""
     celsius = dry_bulb - ZERO_CELSIUS
@@ -181,7 +187,7 @@ def _wet(humidity_ratio: float) -> bool:
 def ratio(vapour_pressure: float, pressure: float) -> float | None:
     """Humidity ratio from the partial pressure of water (ch. 1, eq. 20); none when the water would boil."""
     dry = pressure - vapour_pressure
-    if is_column(dry):
+    if dry.__class__ is not float and is_column(dry):
         return choose(dry > 0.0, MASS_RATIO * vapour_pressure / dry, None)
     return MASS_RATIO * vapour_pressure / dry if dry > 0.0 else None
 
@@ -209,7 +215,7 @@ def over_water(T: float) -> tuple[float, float]:
     """The same over liquid water. Ch. 1, eq. 6."""
     a, b, c, d, e, g = _WATER
     return (
-        a / T + b + T * (c + T * (d + T * e)) + g * log_of(T),
+        a / T + b + T * (c + T * (d + T * e)) + g * (log(T) if T.__class__ is float else log_of(T)),
         -a / (T * T) + c + T * (2.0 * d + T * 3.0 * e) + g / T,
     )
 

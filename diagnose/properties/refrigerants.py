@@ -85,7 +85,8 @@ def _refrigerant(name: str) -> Refrigerant:
 
 TABLE_FILE = Path(__file__).parent / "saturation.json"
 
-# the fast path reads these two; they are filled once, by _table()
+# the fast path reads these three; they are filled once, by _table()
+_ENTRIES: dict[str, Entry] = {}
 _TEMPERATURES: dict[str, dict[str, Fit]] = {"dew": {}, "bubble": {}}
 _PRESSURES: dict[str, dict[str, Fit]] = {"dew": {}, "bubble": {}}
 
@@ -100,13 +101,13 @@ def _table() -> dict[str, Entry]:
         for line in ("dew", "bubble"):
             _TEMPERATURES[line][name] = entry.temperatures[line]
             _PRESSURES[line][name] = entry.pressures[line]
+    _ENTRIES.update(table)
     return table
 
 
 def _entry(ref: str | Refrigerant) -> Entry:
     name = ref.name if isinstance(ref, Refrigerant) else ref
-    table = _table()
-    return table.get(name) or table[canonical(str(name))]
+    return _ENTRIES.get(name) or _table().get(name) or _table()[canonical(str(name))]
 
 
 def _fit_of(fits: dict[str, dict[str, Fit]], ref: str | Refrigerant, line: str) -> Fit:

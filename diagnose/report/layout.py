@@ -21,9 +21,9 @@ _UNITS = (
     "K F C A m g kg lb ft in inH2O inHg oz ton cfm W kW Pa kPa MPa bar psi psig psia L/s gr/lb g/kg Btu/lb kJ/kg "
     "ft3/lb m3/kg oz/ft g/m minute minutes hours point points"
 )
-_TOGETHER = re.compile(
-    rf"(?<=\d) (?=to [−\d])|(?<=\d to) (?=[−\d])|(?<=[\d±]) (?=[±°%\d]|(?:{_UNITS.replace(' ', '|')})\b)"
-    r"| (?=±)|(?<=\d lb) (?=\d)|(?<=L/s) (?=per\b)|(?<=\bper) (?=kW\b)"
+_TOGETHER = re.compile(  # begins with the space, for which a text is searched quickly
+    rf" (?:(?<=\d )(?=to [−\d])|(?<=\d to )(?=[−\d])|(?<=[\d±] )(?=[±°%\d]|(?:{_UNITS.replace(' ', '|')})\b)"
+    r"|(?=±)|(?<=\d lb )(?=\d)|(?<=L/s )(?=per\b)|(?<=\bper )(?=kW\b))"
 )
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, Literal, NamedTuple, TypeVar
+from typing import Any, Literal, NamedTuple, TypeVar, get_args
 
 from diagnose.rulebook.entries import (
     BookChange,
@@ -152,6 +152,18 @@ class Applying:
         """The plain matcher of these patterns: for every pass but the judging one."""
         return PlainMatcher(self.patterns)
 
+    @cached_property
+    def alarming(self) -> PlainMatcher:
+        """The same of the cautions alone, with what concludes the states that they ask for and whether the machine runs."""
+        cautions = {rule.id for rule in self.rules if rule.kind == "caution"}
+        asked, kept = {"compressor"}, set[str]()
+        while True:
+            taken = [p for p in self.patterns if p.id in cautions or (p.concludes and p.concludes[0] in asked)]
+            if len(taken) == len(kept):
+                return PlainMatcher(tuple(taken))
+            kept = {p.id for p in taken}
+            asked |= {name for p in taken for name, _ in (*p.when, *(one for branch in p.either for one in branch))}
+
     def matcher(self, engine: Engine = "auto") -> Matcher:
         """The matcher of these patterns, held here: `matcher_for` hashes and compares every one of them."""
         if engine == "plain":
@@ -168,6 +180,16 @@ class Applying:
     def makes(self) -> Makes:
         """What each fault makes on such a machine."""
         return makes(self._book, self._facts)
+
+    @cached_property
+    def of_kind(self) -> Mapping[RuleKind, tuple[Rule, ...]]:
+        """The rules by their kind: few are of those that are looked through again and again."""
+        return {kind: tuple(rule for rule in self.rules if rule.kind == kind) for kind in get_args(RuleKind)}
+
+    @cached_property
+    def kept(self) -> dict[str, Any]:
+        """What rooms above have worked out of it, by name."""
+        return {}
 
     @cached_property
     def weighed(self) -> Mapping[str, tuple[WeighedRule, ...]]:

@@ -103,6 +103,8 @@ def _all_of(known: Known, when: Mapping[str, Any], spot: Spot) -> Conditions:
 
 def _words_of(known: Known, value: object, words: tuple[str, ...], spot: Spot, name: str) -> frozenset[str]:
     """The words that a condition allows; `not high` allows all others."""
+    if isinstance(value, str) and value in words:
+        return frozenset((value,))
     found: set[str] = set()
     several = isinstance(value, list)
     if value == []:
@@ -139,7 +141,11 @@ def _placeholders(known: Known, entry: WrittenRuleEntry, spot: Spot) -> None:
     if not isinstance(branches, list) or not all(_is_group(branch) for branch in branches):
         return
     read |= {name for branch in branches for name in branch}
-    if not read <= known.words.keys() | known.states.keys():  # a slip in `when` is told once, not here again
+    if not all(
+        name in known.words or name in known.states for name in read
+    ):  # a slip in `when` is told once, not here again
+        return
+    if "{" not in entry.why and "}" not in entry.why:
         return
     document, at = spot.document, (*spot.at, "why")
     for name in PLACEHOLDER.findall(entry.why):
@@ -177,25 +183,27 @@ def _no_limit(known: Known, finding: str, word: str) -> tuple[str, str] | None:
 
 
 def _trials(known: Known, entry: WrittenRuleEntry, conditional: bool, spot: Spot) -> None:
+    told: set[str] = set()
     for i, trial in enumerate(entry.tests):
-        here = spot / "tests" / i
+        here = Spot(spot.document, (*spot.at, "tests", i))
         if trial.fires is None and trial.quiet is None:
             fix = "Write one of them, for example `fires: {superheat: high}`."
             known.bad(here, "this test says neither `fires` nor `quiet`", fix)
         elif trial.fires is not None and trial.quiet is not None:
             known.bad(here, "this test says both `fires` and `quiet`", "Make two of it, each beginning with `- `.")
         which = "fires" if trial.fires is not None else "quiet"
-        there = here / which
+        told.update(way for way in _SAYS if getattr(trial, way) is not None)
         for name, words in (trial.fires or trial.quiet or {}).items():
-            if name not in known.words:
+            has = known.words.get(name)
+            if has is None:
                 fix = "It is a state: give the findings it is concluded from." if name in known.states else ""
-                known.missing(there / name, name, "a finding", known.words, key=True, fix=fix)
-            else:
-                known.only_words(there / name, words, name, known.words[name])
+                known.missing(here / which / name, name, "a finding", known.words, key=True, fix=fix)
+            elif not (isinstance(words, str) and words in has):
+                known.only_words(here / which / name, words, name, has)
         if trial.machine:
             known.applies(here / "machine", trial.machine)
     for which in ("fires", "quiet"):
-        if conditional and not any(getattr(t, which) is not None for t in entry.tests):
+        if conditional and which not in told:
             fix = f"Add one under `tests:`, for example `- {which}: {{superheat: high}}`."
             known.bad(spot / "id", f"`{entry.id}` has no test that {_SAYS[which]}", fix)
 

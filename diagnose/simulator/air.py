@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from diagnose.properties import enthalpy, humidity_ratio_from_relative_humidity, specific_volume
+from diagnose.properties import specific_volume
+from diagnose.properties.moist_air import saturated_enthalpy as of_saturated_air
 from diagnose.simulator.fluid import sure
 
 HEAT_CAPACITY = 1006.0
@@ -11,9 +12,7 @@ HEAT_CAPACITY = 1006.0
 
 def saturated_enthalpy(temperature: float, pressure: float) -> float:
     """Enthalpy (J/kg) of saturated air at a surface temperature (K)."""
-    held = min(max(temperature, 200.0), 340.0)
-    water = sure(humidity_ratio_from_relative_humidity(held, 1.0, pressure))
-    return sure(enthalpy(held, water))
+    return sure(of_saturated_air(min(max(temperature, 200.0), 340.0), pressure))
 
 
 def density(dry_bulb: float, humidity_ratio: float, pressure: float) -> float:

@@ -9,6 +9,7 @@ import json
 import re
 import socket
 from collections import defaultdict
+from collections.abc import Iterator
 from contextlib import nullcontext
 from functools import cache
 from pathlib import Path
@@ -18,6 +19,7 @@ import pytest
 import shared
 import yaml
 from check_jsonschema import main as check_jsonschema
+from check_jsonschema.schema_loader import main as schema_loader
 from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
@@ -41,6 +43,22 @@ BOOK = sorted(shipped("rules").glob("*.yaml"))
 CASES = case_paths()
 built = cache(schemas.schemas)
 NAMED = re.compile(r"# yaml-language-server: \$schema=(\S+)\n")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def each_schema_once() -> Iterator[None]:
+    """Whether it is a schema is looked at once, and not again for every file that is held to it."""
+    whole, seen = schema_loader._check_schema, set[str]()
+
+    def check(kind: Any, schema: Any, **how: Any) -> None:
+        text = json.dumps(schema)
+        if text not in seen:
+            whole(kind, schema, **how)
+            seen.add(text)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(schema_loader, "_check_schema", check)
+        yield
 
 
 @pytest.fixture(autouse=True)

@@ -49,10 +49,16 @@ class Box(NamedTuple):
 
     def overlap(self, other: Box) -> float:
         """Area the two have in common."""
-        left, top, right, bottom = other
-        if self.right <= left or right <= self.left or self.bottom <= top or bottom <= self.top:
-            return 0.0
-        return (min(self.right, right) - max(self.left, left)) * (min(self.bottom, bottom) - max(self.top, top))
+        return sum(self.overlaps([other]))
+
+    def overlaps(self, others: Iterable[Box]) -> list[float]:
+        """The same of each of the others that it touches."""
+        left, top, right, bottom = self
+        return [
+            (min(right, o_right) - max(left, o_left)) * (min(bottom, o_bottom) - max(top, o_top))
+            for o_left, o_top, o_right, o_bottom in others
+            if not (right <= o_left or o_right <= left or bottom <= o_top or o_bottom <= top)
+        ]
 
 
 Point = tuple[float, float]
@@ -160,12 +166,6 @@ class Label:
         x = min(max(target[0], box.left), box.right)
         y = min(max(target[1], box.top), box.bottom)
         return ((x, y), target) if hypot(target[0] - x, target[1] - y) > APART else None
-
-    def away(self, place: tuple[float, float, str]) -> float:
-        """How far the label stands from what it names, in ranks of its own places."""
-        box = self.box(place)
-        x, y = self.of or place[:2]
-        return 10 + hypot(max(box.left - x, 0, x - box.right), max(box.top - y, 0, y - box.bottom)) / 4
 
     def box(self, place: tuple[float, float, str]) -> Box:
         """What it covers at a place."""
@@ -291,26 +291,27 @@ def _best(
     """The cheapest of the places, which come with their ranks, the lowest first."""
     best: _Spot | None = None
     least = inf
-    for rank, place in places:
+    wide, high = _extent(label.lines, label.size)
+    for rank, place in places:  # thousands of them for one picture: what only makes a place worse is not looked at
         far = label.far * rank
         if least <= far:
             break  # later places are only farther off
-        box = label.box(place)
-        outside = max(
-            0.0, frame.left - box.left, box.right - frame.right, frame.top - box.top, box.bottom - frame.bottom
-        )
+        x, y, anchor = place
+        left, top, bottom = x - _BESIDE[anchor] * wide, y - high / 2, y + high / 2
+        right = left + wide
+        outside = max(0.0, frame.left - left, right - frame.right, frame.top - top, bottom - frame.bottom)
         if outside and 1000 * outside + 200 + far >= least:
-            continue  # what is still to be looked at only makes it worse
-        grown = Box(box.left - 2 * _TIGHT, box.top - _TIGHT, box.right + 2 * _TIGHT, box.bottom + _TIGHT)
-        hits = sum(grown.overlap(other) for other in boxes)
+            continue
+        hits = sum(Box(left - 2 * _TIGHT, top - _TIGHT, right + 2 * _TIGHT, bottom + _TIGHT).overlaps(boxes))
+        if hits and 10 * hits + 1000 * outside + 200 + far >= least:
+            continue
         leader = label.leader(place)
         if leader is not None:
             hits += sum(length_inside(*leader, other) for other in boxes if not _holds(other, leader[1]))
         wrong = 10 * hits + 1000 * outside + (200 if hits or outside else 0)
         if wrong + far >= least:
             continue
-        near = Box(box.left - _CLEAR, box.top, box.right + _CLEAR, box.bottom)
-        crossed = sum(length_inside(a, b, near) for a, b in lines)
+        crossed = sum(lengths_inside(lines, Box(left - _CLEAR, top, right + _CLEAR, bottom)))
         cost = wrong + (30 + 3 * crossed if crossed else 0) + far
         if cost < least:
             best, least = _Spot(cost, place, wrong, crossed), cost
@@ -323,24 +324,36 @@ def _holds(box: Box, point: Point) -> bool:
 
 
 def _farther(label: Label) -> list[tuple[float, tuple[float, float, str]]]:
-    """Places all round what a label names with their ranks, the nearest first."""
+    """Places all round what a label names, the nearest first, each with how far off it is, in ranks of its own places."""
     assert label.of is not None
     x, y = label.of
+    wide, high = _extent(label.lines, label.size)
     steps = range(-_REACH, _REACH + 1, _STEP)
-    found = [(x + dx, y + dy, "middle") for dx in steps for dy in steps]
-    return sorted(((label.away(place), place) for place in found), key=itemgetter(0))
+    lefts = [(x + step, x + step - 0.5 * wide) for step in steps]
+    across = [(at, max(left - x, 0, x - (left + wide))) for at, left in lefts]
+    down = [(y + step, max(y + step - high / 2 - y, 0, y - (y + step + high / 2))) for step in steps]
+    found = [(10 + hypot(dx, dy) / 4, (at, below, "middle")) for at, dx in across for below, dy in down]
+    return sorted(found, key=itemgetter(0))
+
+
+def lengths_inside(lines: Iterable[tuple[Point, Point]], box: Box) -> list[float]:
+    """How much of each of the lines that may meet a box lies in it, px."""
+    left, top, right, bottom = box
+    return [
+        length_inside((x, y), (to_x, to_y), box)
+        for (x, y), (to_x, to_y) in lines
+        if not (
+            (x < left and to_x < left)
+            or (x > right and to_x > right)
+            or (y < top and to_y < top)
+            or (y > bottom and to_y > bottom)
+        )
+    ]
 
 
 def length_inside(a: Point, b: Point, box: Box) -> float:
     """How much of a straight line lies in a box, px (Liang and Barsky's clipping)."""
     (x, y), (to_x, to_y), (left, top, right, bottom) = a, b, box
-    if (
-        (x < left and to_x < left)
-        or (x > right and to_x > right)
-        or (y < top and to_y < top)
-        or (y > bottom and to_y > bottom)
-    ):
-        return 0.0
     dx, dy = to_x - x, to_y - y
     start, end = 0.0, 1.0
     for step, room in ((-dx, x - left), (dx, right - x), (-dy, y - top), (dy, bottom - y)):

@@ -11,12 +11,13 @@ of the pitfalls are those of the notes on the rule engine.
 from __future__ import annotations
 
 import functools
+import json
 import os
 import threading
 import weakref
 from collections.abc import Iterable, Sequence
 from importlib import import_module
-from typing import Any
+from typing import Any, NamedTuple
 
 from diagnose.rulebook.matcher.compiled import Allowed, matched, state, surest, weigh
 from diagnose.rulebook.matcher.patterns import Matched, MatcherError, Words, check_words
@@ -116,12 +117,19 @@ if hasattr(os, "register_at_fork"):
     os.register_at_fork(after_in_child=_after_fork_in_child)
 
 
+class _Fact(NamedTuple):
+    """A fact as the engine is told it, and as it is told to forget it: JSON."""
+
+    whole: str
+    name: str
+
+
 class _Ruleset:
     """One durable ruleset with its permanent session."""
 
     def __init__(self, name: str, alternatives: Sequence[Alternative], tests: Sequence[Allowed]):
-        self._facts: dict[int, dict[str, str]] = {}
-        self._in: list[dict[str, str]] = []
+        self._facts: dict[int, _Fact] = {}
+        self._in: list[_Fact] = []
         self._alternatives = {f"r{i}": alternative for i, alternative in enumerate(alternatives)}
         definition = {}
         for rule, alternative in self._alternatives.items():
@@ -129,7 +137,8 @@ class _Ruleset:
             for place, number in enumerate(alternative.tests):
                 finding, words = tests[number]
                 says = {"finding": encode(finding), "is": "=".join(map(encode, words))}
-                self._facts[number] = {"id": fact_id(tests[number]), **says}
+                called = {"id": fact_id(tests[number])}
+                self._facts[number] = _Fact(json.dumps(called | says), json.dumps(called))
                 conditions.append({f"c{place}": {"$and": [{key: text} for key, text in says.items()]}})
             definition[rule] = {"all": conditions, "run": _nothing}
         self._rules = _quiet_ruleset()(name, None, definition)
@@ -140,12 +149,12 @@ class _Ruleset:
         if not facts:
             return []
         self._in += facts
-        return [self._alternatives[rule] for rule in self._rules.fired_by(facts)]
+        return [self._alternatives[rule] for rule in self._rules.fired_by(fact.whole for fact in facts)]
 
     def clear(self) -> None:
         """Retract everything, which keeps the session; deleting it crashes where nothing had fired (3.10)."""
         if self._in:
-            self._rules.retract_facts([{"id": fact["id"]} for fact in self._in])
+            self._rules.retract(fact.name for fact in self._in)
             self._in = []
 
 
@@ -169,13 +178,18 @@ def _quiet_ruleset() -> Any:
                 raise engine.MessageObservedException(message)
             return result[1]
 
-        def fired_by(self, facts: list[dict[str, str]]) -> list[str]:
+        def retract(self, names: Iterable[str]) -> None:
+            """Retract facts, which is `retract_facts` of what is JSON already: making it took a seventh of a run."""
+            self._handle_result(engine.durable_rules_engine.retract_facts(self._handle, f"[{','.join(names)}]"), None)
+
+        def fired_by(self, facts: Iterable[str]) -> list[str]:
             """Assert facts and run to quiescence in this thread: the names of the rules that fire, one a match.
 
             The engine's own loop (`do_actions`) makes objects of every match and writes the state back after each;
             neither is needed here, and both together took more than half of the time.
             """
-            offset = self.assert_facts(facts)
+            text = f"[{','.join(facts)}]"
+            offset = self._handle_result(engine.durable_rules_engine.assert_facts(self._handle, text), text)
             first = start(self._handle, offset)
             match: str | None = first[1] if first else None
             fired = []

@@ -38,6 +38,11 @@ class PlainMatcher:
         self._readers = readers
         self._orders: dict[frozenset[str], _Levels] = {}
 
+    @property
+    def reads(self) -> Collection[str]:
+        """The findings and states that any pattern asks for."""
+        return self._book.reading.keys()
+
     def run(self, words: Words) -> Matched:
         """Words in, fired rules out."""
         found, states = self._run(words)

@@ -103,7 +103,7 @@ def judge_charge(
         reasons.append(_near_limit(finding, method, improve))
     if not reasons:
         reasons += _valve_at_fault(leaning, findings)
-        if reasons and _right_behind_the_other_device(visit, estimates, findings, rules):
+        if reasons and _right_behind_the_other_device(visit, findings, rules):
             reasons.append(Reason("right-behind-the-other-device"))
     if not reasons and method == "superheat":
         reasons += _liquid_speaks_against(leaning, findings)
@@ -137,7 +137,7 @@ def judge_charge(
         at_least=open_end and percent is not None,
         mass=in_mass(percent, machine),
         expect_after=readings_after(leaning, estimates, findings),
-        caveats=_caveats(leaning, method, visit, estimates, findings, ranked, rules, doubts),
+        caveats=_caveats(leaning, method, visit, findings, ranked, rules, doubts),
     )
 
 
@@ -270,7 +270,6 @@ def _caveats(
     verdict: ChargeWord,
     method: Method,
     visit: Visit,
-    estimates: Mapping[str, Estimate],
     findings: Mapping[str, Finding],
     ranked: Sequence[Ranked],
     rules: Rulebook,
@@ -292,7 +291,7 @@ def _caveats(
         if verdict != "right":
             found.append(Reason("subcooling-not-measured", {"verdict": verdict}))
     else:
-        if verdict != "right" and _right_behind_the_other_device(visit, estimates, findings, rules):
+        if verdict != "right" and _right_behind_the_other_device(visit, findings, rules):
             found.append(Reason("right-behind-the-other-device"))
         drier = findings.get("drier temperature drop")  # where it was clamped, the question is answered
         if verdict == "low" and chance_of(findings, "subcooling", "low", "very low") <= 0.5 and drier is None:
@@ -306,14 +305,12 @@ def _caveats(
     return tuple(found)
 
 
-def _right_behind_the_other_device(
-    visit: Visit, estimates: Mapping[str, Estimate], findings: Mapping[str, Finding], rules: Rulebook
-) -> bool:
+def _right_behind_the_other_device(visit: Visit, findings: Mapping[str, Finding], rules: Rulebook) -> bool:
     """Whether a machine with the other metering device would be right at this superheat, and nobody looked which it has.
 
     A valve holds its superheat in any weather, and the condenser holds the usual liquid behind either.
     """
-    superheat = estimates.get("superheat")
+    superheat = findings["superheat"].estimate if "superheat" in findings else None
     if DEVICE in findings or superheat is None or chance_of(findings, "subcooling", "normal") <= 0.5:
         return False
     off, other = superheat.value, "metering check"

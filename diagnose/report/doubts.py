@@ -231,8 +231,8 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     ),
     "condensing-below-outdoor-air": lambda f: (
         f"The refrigerant would condense {'{by:difference} below' if f['by'] > 0 else 'hardly above'} the outdoor air, which "
-        "is impossible while the machine works. Hardly any refrigerant is left in the circuit, the pressure was read downstream "
-        "of a half-open valve or is wrong, the outdoor probe is in the sun or away from the coil inlet, or another "
+        "is impossible while the machine works. Hardly any refrigerant is left in the circuit, the pressure was read "
+        "downstream of a half-open valve or is wrong, the outdoor probe is in the sun or away from the coil inlet, or another "
         "refrigerant is in the machine."
     ),
     "liquid-line-below-outdoor-air": (

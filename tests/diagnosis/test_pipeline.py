@@ -225,6 +225,8 @@ NOT_READY = {  # the code of why: a readiness rule, or another
     "ready/return-air-too-hot": visit(State(return_db=106, return_wb=74, evaporating=58, condensing=118)),
     "ready/just-defrosted": with_readings(SOUND, minutes_since_defrost="14 min"),
     "ready/ice": SHOP | {"seen": {"indoor coil ice": "present"}},
+    "ready/a-valve-not-an-orifice": visit(State()) | {"seen": {"device at the coil": "valve"}},
+    "ready/an-orifice-not-a-valve": visit(State(metering="TXV")) | {"seen": {"device at the coil": "fixed orifice"}},
     "ready/stands-yet-cools": visit(State()) | {"seen": {"compressor sound": "silent"}},
     "ready/hunting": rounds(*((15 + 3 * i, State(metering="TXV", superheat=8 + 8 * (i % 2))) for i in range(4))),
     "ready/fan-cycles": rounds((15, State(outdoor=45, condensing=75)), (20, State(outdoor=45, condensing=90))),

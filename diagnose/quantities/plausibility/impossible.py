@@ -212,7 +212,9 @@ def _cools(view: ReadingsView) -> float:
 def _hot_gas(view: ReadingsView) -> float:
     """How far the line at the suction gauge is hotter than the house, as in heating only discharge gas is, 0 to 1."""
     line, house = view.value("suction line temperature"), view.value("return air dry bulb")
-    return otherwise(around(line - house, *view.limits.moves_heat), 0.0) if line and house else 0.0
+    if line is None or house is None:
+        return 0.0
+    return otherwise(around(line - house, *view.limits.moves_heat), 0.0)
 
 
 def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:

@@ -42,6 +42,9 @@ DOUBTS: dict[str, Data] = {
     "pressures-equal": with_readings(
         visit(State()), suction_pressure="200 psig", liquid_pressure="201 psig", supply_air_dry_bulb="74 F"
     ),
+    "pressures-equal-while-it-heats": with_readings(
+        SOUND, suction_pressure=SOUND["readings"]["liquid pressure"], suction_line_temperature="150 F"
+    ),
     "pressures-equal-while-it-cools": with_readings(
         visit(State()), suction_pressure="306 psig", liquid_pressure="306 psig"
     ),

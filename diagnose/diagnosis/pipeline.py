@@ -191,7 +191,8 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
         return d.grown(first=(STOP, *(check for check in asked if check != WAIT)) if d.stop else tuple(asked))
     standing = d.states.get("compressor", {}).get("standing", 0.0) > 0.5  # then nothing of it is judged by its plate
     first = ["note-the-refrigerant"] if d.visit.machine.refrigerant is None and not standing else []
-    iced = any(reason.code == "ready/ice" for reason in d.not_ready)  # before it is thawed, minutes say nothing
+    # Before a coil is thawed, or anything was read that can be judged, minutes say nothing.
+    early = any(reason.code in ("ready/ice", "nothing-to-judge") for reason in d.not_ready)
     last = d.visit.last
     waits_for = d.charge.reasons if isinstance(d.charge, NoVerdict) and not standing else ()
     again = [
@@ -201,7 +202,10 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
         or (doubt.firm and doubt.check)  # one that is not firm may keep the charge back as well
     ]
     again.sort(key=lambda check: d.rules.checks[check].minutes if check in d.rules.checks else 0.0)
-    if last.lacks_minutes and not standing and not iced:
+    told = [danger.code for danger in d.dangers]
+    harmful = [d.rules.by_id[code].entry.check for code in told if code in d.rules.by_id]
+    first += [check for check in harmful if check and check != WATCH]
+    if last.lacks_minutes and not standing and not early:
         cannot_be = any(doubt.firm and (doubt.holds_visit or doubt.set_aside) for doubt in d.doubts)
         first += [*(again if cannot_be else ()), "note-the-minutes"]  # how long it ran is asked of readings that can be
     first += ["note-the-metering-device"] if d.visit.machine.metering is None and last.readings and not standing else []
@@ -209,10 +213,7 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     waiting = [rule for rule in holding if rule.holds == "charge" and not _worth_it(d, str(rule.entry.check))]
     late = [str(rule.entry.check) for rule in waiting]
     asked = [str(rule.entry.check) for rule in holding if rule.entry.check not in late]
-    told = [danger.code for danger in d.dangers]
-    harmful = [d.rules.by_id[code].entry.check for code in told if code in d.rules.by_id]
     wait = "look-for-the-call" if standing else WATCH if WATCH in harmful or NEAR_LIMIT in told else WAIT
-    first += [check for check in harmful if check and check != WATCH]
     # What hinders it is set right first; then it runs 15 minutes anyway.
     first += [wait if check == WAIT else check for check in sorted(asked, key=WAIT.__eq__)]
     first += again

@@ -202,6 +202,11 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "cold: one was written down twice, both hoses are on one side, or the compressor has only just stopped. Check whether "
         "it runs, and read both again. The pressures are {weight:use}."
     ),
+    "pressures-equal-while-it-heats": (
+        "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}), yet the line at the suction gauge is "
+        "hot: in heating the larger service valve is on the high side. Read the common suction port and its line, and write "
+        "these two as `vapour line pressure` and `vapour line temperature`. They are {weight:use}."
+    ),
     "return-air-like-fog": (
         "By the {reading} the return air has {humidity:percent} humidity, which no room has: the wick is dry, or a reading was "
         "written down twice. It is {weight:use}."
@@ -230,10 +235,10 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "that much: the clamp sits on another line, or the unit is another one. The superheat is {weight:use}."
     ),
     "condensing-below-outdoor-air": lambda f: (
-        f"The refrigerant would condense {'{by:difference} below' if f['by'] > 0 else 'hardly above'} the outdoor air, which "
-        "is impossible while the machine works. Hardly any refrigerant is left in the circuit, the pressure was read "
-        "downstream of a half-open valve or is wrong, the outdoor probe is in the sun or away from the coil inlet, or another "
-        "refrigerant is in the machine."
+        f"The refrigerant would condense {'{by:difference} below' if f['by'] > 0 else 'hardly above'} the outdoor air, "
+        "which is impossible while the machine works. Hardly any refrigerant is left in the circuit, the outdoor probe is in "
+        "the sun or away from the coil inlet, the liquid pressure is wrong or was read downstream of a half-open valve, or "
+        "another refrigerant is in the machine."
     ),
     "liquid-line-below-outdoor-air": (
         "The liquid line reads {by:difference} colder than the outdoor air that cools it: the clamp is downstream of a "

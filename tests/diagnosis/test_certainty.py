@@ -249,7 +249,7 @@ def test_what_is_set_aside_makes_no_verdict() -> None:
 def test_a_reading_that_is_likelier_right_than_wrong_is_never_called_not_measured() -> None:
     """Three doubts lie side by side, none of them firm: what each of them alone would leave out is still there."""
     d = examine(
-        visit(State(metering="TXV", superheat=30, subcooling=0, outdoor=90, condensing=87, evaporating=35, split=19))
+        visit(State(metering="TXV", superheat=30, subcooling=0, outdoor=90, condensing=87, evaporating=35, split=6))
     )
     aside = {name for doubt in d.doubts for name in doubt.set_aside}
     assert aside >= {"liquid line temperature", "outdoor air temperature"}

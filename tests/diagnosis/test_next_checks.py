@@ -120,6 +120,19 @@ def test_minutes_missing_come_first():
     assert asked(with_readings(UNSURE, minutes_running=None))[0] == "note-the-minutes"
 
 
+def test_a_gauge_that_shows_what_cannot_be_is_read_before_the_minutes_are_asked_for():
+    """With R-22 at 1.2 psig, or with swapped gauges, how long the machine ran settles nothing."""
+    swapped = {"suction_pressure": "340 psig", "liquid_pressure": "130 psig"}
+    for changed, check in (
+        ({"suction_pressure": "1.2 psig"}, "see-that-the-valves-are-open"),
+        ({"suction_pressure": "1.2 psig", "supply_air_dry_bulb": None}, "see-that-the-valves-are-open"),
+        (swapped, "read-the-pressures-again"),
+    ):
+        assert asked(with_readings(UNSURE, minutes_running=None, **changed))[0] == check
+    alone = {"machine": UNSURE["machine"], "readings": {"suction line temperature": "50 F"}}
+    assert "note-the-minutes" not in asked(alone)
+
+
 def test_ice_asks_for_the_air_side_first():
     assert asked(UNSURE | {"seen": {"indoor coil ice": "present"}})[0] == "look-at-the-air-side"
 

@@ -57,6 +57,7 @@ WITHHELD = {
     "pressure-above-table": (None, ("condensing temperature", "subcooling"), True),
     "pressure-below-table": (None, ("evaporating temperature", "superheat"), True),
     "pressures-equal": (None, (), True),
+    "pressures-equal-while-it-heats": (None, ("superheat", "compression ratio"), True),
     "pressures-equal-while-it-cools": (None, ("superheat", "subcooling", "compression ratio"), True),
     "suction-pressure-too-low-to-cool": (None, ("superheat", "evaporating temperature"), True),
     "return-air-like-fog": (None, ("return wet bulb", "total capacity"), True),
@@ -121,6 +122,7 @@ HOLDING = {
     "pressure-below-table",
     "suction-above-liquid",
     "no-compressor-current",
+    "supply-air-below-return-air",
     "psi-written-as-kpa",
     "kpa-written-as-psi",
     "saturations-too-high",
@@ -140,6 +142,7 @@ def test_which_doubts_hold_the_whole_visit():
 CHECKS = {
     "pressures-equal": "clamp-the-current",
     "pressures-equal-while-it-cools": "measure-superheat",
+    "pressures-equal-while-it-heats": "measure-superheat",
     "suction-pressure-too-low-to-cool": "measure-superheat",
     "return-air-like-fog": "measure-the-return-air",
     "return-air-without-water": "measure-the-return-air",
@@ -275,6 +278,9 @@ IN_HEATING = {  # code -> what is changed on a sound heat pump, a quantity or re
     "below-vacuum": ({"suction_pressure": "29.9 inHg vacuum"}, "superheat", True),
     "pressure-above-table": ({"liquid_pressure": "720 psig"}, "subcooling", True),
     "pressures-equal": ({"suction_pressure": "200 psig", "liquid_pressure": "201 psig"}, "air rise", True),
+    "pressures-equal-while-it-heats": (
+        {"suction_pressure": "300 psig", "liquid_pressure": "301 psig", "suction_line_temperature": "150 F"}, "superheat", True,
+    ),
     "suction-line-too-cold": ({"suction_line_temperature": "22 F"}, "superheat", True),
     "liquid-line-too-warm": ({"liquid_line_temperature": "108 F"}, "subcooling", True),
     "liquid-line-below-house-air": ({"liquid_line_temperature": "50 F"}, "subcooling", True),

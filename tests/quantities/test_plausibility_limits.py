@@ -177,6 +177,8 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
         lambda x: told({SUCTION: 300.0, OUTDOOR: 300.0}, {"superheat": 20.0, "subcooling": x}),
     ),
     ("suction-line-above-air", 35 * F, 1, lambda x: told({SUCTION: 300.0 + x, OUTDOOR: 300.0, RETURN: 295.0})),
+    ("suction-line-above-air", 5 * F, 1, lambda x: told({SUCTION: 300.0 + x, LIQUID: 300.0 + x, OUTDOOR: 300.0})),
+    ("suction-line-above-air", 1.5 * F, -1, lambda x: told({SUCTION: 310.0, LIQUID: 310.0 + x, OUTDOOR: 300.0})),
     ("condensing-below-outdoor-air", half(), 1, lambda x: told({}, {"condensing over ambient": -x})),
     ("condensing-below-outdoor-air", half(2.0), 1, lambda x: told({}, {"condensing over ambient": (-x, 2.0)})),
     ("condensing-below-outdoor-air", half() - 2.5 * F, 1, lambda x: told(COOLS, {"condensing over ambient": -x})),

@@ -27,6 +27,7 @@ from jsonschema import Draft202012Validator
 from small_book import SMALL
 from test_rule_errors import CASE, CHANGES, OWN, RULES
 
+import diagnose
 from diagnose import units
 from diagnose.rulebook.models import ReadinessFile
 from diagnose.shipped import shipped
@@ -350,3 +351,14 @@ def test_a_value_that_can_be_read_passes_the_schema(
         except units.UnitError:
             continue
         assert Draft202012Validator(schemas._value(kind)).is_valid(text), text
+
+
+def test_no_two_choices_hold_the_same_words_in_another_order() -> None:
+    """typing takes them for one and keeps the order that was imported first, which the `enum` of a schema would follow."""
+    said: dict[frozenset[str], set[str]] = defaultdict(set)
+    for file in Path(diagnose.__file__).parent.rglob("*.py"):
+        for words in re.findall(r"Literal\[([^\]]*)\]", file.read_text(encoding="utf-8")):
+            in_order = re.findall(r'"[^"]*"', words)
+            said[frozenset(in_order)].add(" ".join(in_order))
+    assert len(said) > 20
+    assert [orders for orders in said.values() if len(orders) > 1] == []

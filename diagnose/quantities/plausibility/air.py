@@ -136,6 +136,7 @@ def wrong_way_round(view: ReadingsView, orders: tuple[_Order, ...]) -> Iterator[
                 readings=(order.warm, order.cold),
                 set_aside=aside,
                 holds_charge=(order.warm, order.cold) == _NOT_COOLING or not _HOLD_CHARGE.isdisjoint(aside),
+                holds_visit=(order.cold, order.warm) == _NOT_COOLING,  # nor heating, where it should
                 check=order.check,
             ).times(weight)
 

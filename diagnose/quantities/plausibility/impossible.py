@@ -209,6 +209,14 @@ def _cools(view: ReadingsView) -> float:
     return otherwise(lesser(*colder), 0.0) if len(colder) == len(around_it) else 0.0
 
 
+def _hot_gas(view: ReadingsView) -> float:
+    """How far the line at the suction gauge is hotter than the house, as in heating only discharge gas is, 0 to 1."""
+    line, house = view.value("suction line temperature"), view.value("return air dry bulb")
+    if line is None or house is None:
+        return 0.0
+    return otherwise(around(line - house, *view.limits.moves_heat), 0.0)
+
+
 def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
     """Pressures that stand together, or a compressor without current."""
     low, high = view.value("suction pressure"), view.value("liquid pressure")
@@ -216,11 +224,13 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
     apart = 1.0
     if low is not None and high is not None and holds(low > 0):
         apart = around(high / low, *view.limits.standing_ratio)
-        copied = (1.0 - apart) * _cools(view)
+        heats = view.visit.machine.mode == HEATING
+        copied = (1.0 - apart) * (_hot_gas(view) if heats else _cools(view))
+        both = {"suction": low, "liquid": high}
         yield Doubt(
-            Reason("pressures-equal-while-it-cools", {"suction": low, "liquid": high}),
+            Reason("pressures-equal-while-it-heats", both) if heats else Reason("pressures-equal-while-it-cools", both),
             readings=_PRESSURES,
-            set_aside=_PRESSURES,
+            set_aside=("suction pressure", "suction line temperature") if heats else _PRESSURES,
             holds_charge=True,
             check="measure-superheat",
         ).times(copied)
@@ -299,7 +309,7 @@ def _suction(view: ReadingsView) -> Iterator[Doubt]:
             set_aside=("suction line temperature",),
             holds_charge=True,
             check="measure-superheat",
-        ).times(around(line - warmest, *view.limits.above_air))
+        ).times(greater(around(line - warmest, *view.limits.above_air), _one_pipe(view, line, line - warmest)))
     if superheat is not None and outdoor is not None and line is not None:
         liquid = 1.0 if subcooling is None else otherwise(around(subcooling[0], *view.limits.air_subcooling), 1.0)
         yield Doubt(
@@ -316,6 +326,15 @@ def _suction(view: ReadingsView) -> Iterator[Doubt]:
                 liquid,
             )
         )
+
+
+def _one_pipe(view: ReadingsView, line: float, above: float) -> float:
+    """How surely a suction line that is warmer than all air is the liquid line, for both clamps read the same, 0 to 1."""
+    liquid = view.value("liquid line temperature")
+    if liquid is None:
+        return 0.0
+    alike = 1.0 - around(abs(line - liquid), *view.limits.same_air)
+    return otherwise(lesser(alike, around(above, *view.limits.air_subcooling)), 0.0)
 
 
 def _absolute_fits(view: ReadingsView, line: float) -> bool:

@@ -24,6 +24,7 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 from small_book import SMALL
 from test_rule_errors import CASE, CHANGES, OWN, RULES
+from work import THOROUGH
 
 from diagnose import units
 from diagnose.rulebook.models import ReadinessFile
@@ -130,7 +131,8 @@ OFFERED = [path for path in CASES if path not in TYPED]
 
 
 def test_the_cases() -> None:
-    fine, said = checked("case.json", *OFFERED)
+    """A fourth of them as an editor would; what stands under `visit` is looked at in all below."""
+    fine, said = checked("case.json", *OFFERED[:: 1 if THOROUGH else 4])
     assert fine, said
 
 

@@ -63,7 +63,7 @@ def widest(text: str) -> str:
 
 
 @pytest.mark.parametrize("units", ["us", "si"])
-@pytest.mark.parametrize("name", SOME[::5])
+@pytest.mark.parametrize("name", SOME[::9])
 def test_the_command_prints_the_page(name: str, units: System) -> None:
     assert run("examine", str(DEMO / f"{name}.yaml"), "--units", units, "--full") == (
         0,

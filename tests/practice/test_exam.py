@@ -136,7 +136,7 @@ def test_dangers_are_those_of_the_rules(book: Rulebook) -> None:
     for codes in DANGERS.values():
         assert all(code in ids or "/" not in code for code in codes)
     burns = next(
-        one for seed in range(60) if (one := new(seed, book, "nothing-wrong")).machine["refrigerant"] == "R-32"
+        one for seed in range(19, 60) if (one := new(seed, book, "nothing-wrong")).machine["refrigerant"] == "R-32"
     )
     d = examine(burns.visit(), book)
     found = mark_line("danger", "flammable refrigerant", burns, d)

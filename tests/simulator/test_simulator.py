@@ -743,7 +743,7 @@ def test_population_is_repeatable_and_each_case_its_own() -> None:
 
 
 def test_population_draws_all_faults_within_their_ranges() -> None:
-    drawn = machines(80)
+    drawn = machines(60)
     assert {p.truth for p in drawn} == set(FAULTS)
     for p in drawn:
         assert visit_from({**p.visit, "baseline": {"readings": p.baseline["readings"]}}).baseline

@@ -18,7 +18,7 @@ from diagnose.evaluation.drawing import answer_of, with_only
 from diagnose.evaluation.model import READINGS, merged
 from diagnose.simulator import Practice, draw
 
-MACHINES, TENTHS, CHANCE = (300, 10, 3) if THOROUGH else (30, 1, 2)
+MACHINES, TENTHS, CHANCE = (300, 10, 3) if THOROUGH else (50, 1, 2)
 AIM = 0.04
 
 

@@ -60,7 +60,7 @@ def test_all_shipped_cases() -> None:
 def test_simulated_visits_with_every_kind_of_gap() -> None:
     """Twenty thousand of them were run once by hand: see DEVELOPERS.md."""
     more = 20 if THOROUGH else 1
-    visits = [*simulated(40 * more, 5), *simulated(100 * more, 6, alike=25)]
+    visits = [*simulated(20 * more, 5), *simulated(75 * more, 6, alike=25)]
     found = check_alike([str(i) for i in range(len(visits))], visits, BOOK)
     assert found.by_row == 0
     assert set(found.status.codes.tolist()) == {0, 1, 2}
@@ -168,9 +168,9 @@ def test_what_was_seen_and_is_not_known_is_told_as_of_one_visit() -> None:
 
 def test_a_row_does_not_depend_on_its_neighbours_nor_on_how_the_rows_are_cut(monkeypatch: pytest.MonkeyPatch) -> None:
     """Bit for bit, so far as it is columns that do it: visits of three machines, each with other gaps and doubts."""
-    visits = simulated(36, 21, alike=12)
+    visits = simulated(18, 21, alike=6)
     rows = in_columns(visits, BOOK).rows()
-    order = random.Random(2).sample(range(36), 36)
+    order = random.Random(2).sample(range(18), 18)
     assert in_columns([visits[i] for i in order], BOOK).rows() == [rows[i] for i in order]
     monkeypatch.setattr(evaluator, "CHUNK", 1)
     assert in_columns(visits, BOOK).rows() == rows

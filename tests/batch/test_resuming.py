@@ -9,12 +9,14 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import commands
 import pytest
 from tables import many
 
+from diagnose.batch import sources
 from diagnose.batch.answers import Asked
 from diagnose.batch.examining import plan, run
 from diagnose.batch.parts import ENDING
@@ -33,13 +35,21 @@ main()
 """
 
 
-@pytest.fixture
-def small(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.fixture(scope="module", autouse=True)
+def small() -> Iterator[None]:
     """Some 20 chunks, as COMMAND has them."""
-    from diagnose.batch import sources
-
     whole = sources.pieces
-    monkeypatch.setattr(sources, "pieces", lambda *given: whole(*given, 200))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sources, "pieces", lambda *given: whole(*given, 200))
+        yield
+
+
+@pytest.fixture(scope="module")
+def whole(small: None, tmp_path_factory: pytest.TempPathFactory, book: Rulebook) -> bytes:
+    """What an undisturbed run writes."""
+    folder = tmp_path_factory.mktemp("whole")
+    run(planned(many(folder / "in.csv", ROWS), book), folder / "out.csv")
+    return (folder / "out.csv").read_bytes()
 
 
 def planned(table: Path, book: Rulebook, form: str = "csv") -> Plan:
@@ -61,32 +71,28 @@ def parts_in(out: Path) -> int:
 
 
 @pytest.mark.parametrize("form", ["parquet"])
-def test_killed_at_random_moments_it_goes_on_to_the_same_bytes(
-    tmp_path: Path, small: None, book: Rulebook, form: str
-) -> None:
+def test_killed_at_random_moments_it_goes_on_to_the_same_bytes(tmp_path: Path, book: Rulebook, form: str) -> None:
     table, out, whole = many(tmp_path / "in.csv", ROWS), tmp_path / f"out.{form}", tmp_path / f"whole.{form}"
     undisturbed = run(planned(table, book, form), whole)
     moments = random.Random(form)
     killed = 0
-    for _ in range(20):
+    for _ in range(2):
         enough = parts_in(out) + moments.randrange(1, 9)
         with started(table, out, "--resume", "--workers", "1") as process:
             while process.poll() is None and parts_in(out) < enough:
                 time.sleep(moments.random() / 50)
             process.kill()
             killed += process.wait() == -signal.SIGKILL
-        if out.exists() and not out.with_name(out.name + ENDING).exists():
-            break
-        assert out.exists() or parts_in(out)  # killed while it tidied up, it does so the next time
-    assert killed > 1
+        assert out.exists() or parts_in(out)
+    assert killed
+    run(planned(table, book, form), out, resume=True)
     assert out.read_bytes() == whole.read_bytes()
     assert undisturbed.rows == ROWS
     assert not out.with_name(out.name + ENDING).exists()
 
 
-def test_killed_while_the_parts_are_put_together(tmp_path: Path, small: None, book: Rulebook) -> None:
-    table, out, whole = many(tmp_path / "in.csv", ROWS), tmp_path / "out.csv", tmp_path / "whole.csv"
-    run(planned(table, book), whole)
+def test_killed_while_the_parts_are_put_together(tmp_path: Path, book: Rulebook, whole: bytes) -> None:
+    table, out = many(tmp_path / "in.csv", ROWS), tmp_path / "out.csv"
     dying = COMMAND.replace("from diagnose.cli", "import os\nos.replace = dying(os.replace)\nfrom diagnose.cli")
     dying = (
         "import os, signal\n"
@@ -98,16 +104,15 @@ def test_killed_while_the_parts_are_put_together(tmp_path: Path, small: None, bo
     assert done.returncode == -signal.SIGKILL
     assert not out.exists()
     found = run(planned(table, book), out, resume=True)
-    assert out.read_bytes() == whole.read_bytes()
+    assert out.read_bytes() == whole
     assert found.rows == ROWS
     assert found.statuses["not read"] == ROWS // 7
 
 
 def test_a_process_that_is_ended_from_outside_is_told_and_what_was_done_stays(
-    tmp_path: Path, small: None, book: Rulebook
+    tmp_path: Path, book: Rulebook, whole: bytes
 ) -> None:
-    table, out, whole = many(tmp_path / "in.csv", ROWS), tmp_path / "out.csv", tmp_path / "whole.csv"
-    run(planned(table, book), whole)
+    table, out = many(tmp_path / "in.csv", ROWS), tmp_path / "out.csv"
 
     def end_one(*_: int) -> None:
         child = multiprocessing.active_children()[0]
@@ -119,7 +124,7 @@ def test_a_process_that_is_ended_from_outside_is_told_and_what_was_done_stays(
         run(planned(table, book), out, jobs=2, progress=end_one)
     assert 0 < parts_in(out) < len(list(planned(table, book).chunks()))
     run(planned(table, book), out, resume=True)
-    assert out.read_bytes() == whole.read_bytes()
+    assert out.read_bytes() == whole
 
 
 def interrupted(table: Path, out: Path, book: Rulebook) -> None:
@@ -130,9 +135,7 @@ def interrupted(table: Path, out: Path, book: Rulebook) -> None:
         run(planned(table, book), out, progress=stop)
 
 
-def test_an_unfinished_run_is_neither_written_over_nor_taken_for_another(
-    tmp_path: Path, small: None, book: Rulebook
-) -> None:
+def test_an_unfinished_run_is_neither_written_over_nor_taken_for_another(tmp_path: Path, book: Rulebook) -> None:
     table, out = many(tmp_path / "in.csv", ROWS), tmp_path / "out.csv"
     interrupted(table, out, book)
     err = commands.run("batch", table, out).refused()
@@ -145,7 +148,7 @@ def test_an_unfinished_run_is_neither_written_over_nor_taken_for_another(
     assert parts_in(out) == 1
 
 
-def test_a_damaged_part_is_told_and_made_again(tmp_path: Path, small: None, book: Rulebook) -> None:
+def test_a_damaged_part_is_told_and_made_again(tmp_path: Path, book: Rulebook) -> None:
     table, out = many(tmp_path / "in.csv", ROWS), tmp_path / "out.csv"
     interrupted(table, out, book)
     (part,) = out.with_name(out.name + ENDING).glob("*.part")
@@ -156,7 +159,7 @@ def test_a_damaged_part_is_told_and_made_again(tmp_path: Path, small: None, book
     assert run(planned(table, book), out, resume=True).rows == ROWS
 
 
-def test_two_runs_of_one_output_do_not_mix(tmp_path: Path, small: None, book: Rulebook) -> None:
+def test_two_runs_of_one_output_do_not_mix(tmp_path: Path, book: Rulebook) -> None:
     pytest.importorskip("fcntl")
     table, out = many(tmp_path / "in.csv", ROWS), tmp_path / "out.csv"
     told = []

@@ -23,6 +23,8 @@ from diagnose.report.pages import diagnosis_page
 from diagnose.report.trace import why_page
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.shipped import shipped
+from diagnose.workshop import advice
+from diagnose.workshop.trials import case_paths
 
 LOW = shipped("cases") / "demo" / "low-charge-orifice.yaml"
 HOT = shipped("cases") / "demo" / "low-outdoor-airflow-orifice.yaml"
@@ -127,7 +129,10 @@ def test_about_any_finding(finding: str, tmp_path: Path) -> None:
     passes(folder, "harbour-cooling/mine")
 
 
-def test_with_a_finding_and_a_source_of_ones_own_and_then_more(tmp_path: Path) -> None:
+def test_with_a_finding_and_a_source_of_ones_own_and_then_more(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(
+        advice, "case_paths", lambda where: case_paths(where)[::30]
+    )  # to see what a fault of its own takes
     folder = tmp_path / "harbour-cooling"
     code, out, _ = run(
         "rules", "new", folder, "salt", "--fault", "low-outdoor-airflow", "--finding", "condensing over ambient",

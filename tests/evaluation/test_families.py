@@ -28,44 +28,44 @@ from whole_visits import FIXED, MINUTES, STEPS, by_charge_alone, by_next, found_
 def test_unseen_machines_have_two_ceilings_and_the_page_says_which(monkeypatch: pytest.MonkeyPatch) -> None:
     """One learned from the seen families, as points may; the other from the unseen ones."""
     monkeypatch.setattr(classifier, "LEAST", 10)
-    found = evaluate(4, 5, readings=["basic"], baseline=True, families="unseen", train=24, jobs=1)
+    found = evaluate(4, 3, readings=["basic"], baseline=True, families="unseen", train=10, jobs=1)
     only = found.measured[0]
     assert only.classifier_with_baseline is not None
     assert only.at_home_with_baseline is not None
-    assert only.at_home.first.of == only.classifier.first.of == only.rules.score.first.of == 5
+    assert only.at_home.first.of == only.classifier.first.of == only.rules.score.first.of == 3
     page = as_text(evaluation_page(found))
     assert max(map(len, page.splitlines())) <= 80
-    assert page.startswith("5 simulated machines of unseen families, seed 4.")
-    assert "It learned from 24 machines, all of seen families." in page
+    assert page.startswith("3 simulated machines of unseen families, seed 4.")
+    assert "It learned from 10 machines, all of seen families." in page
     assert "The best that is possible: the same, trained on unseen families" in page
     assert found.to_dict()["families"] == "unseen"
 
 
 def test_other_families_are_other_machines_with_the_same_faults() -> None:
-    plain = evaluate(4, 5, readings=["basic"], train=0, jobs=1)
-    seen = evaluate(4, 5, readings=["basic"], train=0, jobs=1, families="seen")
+    plain = evaluate(4, 2, readings=["basic"], train=0, jobs=1)
+    seen = evaluate(4, 2, readings=["basic"], train=0, jobs=1, families="seen")
     assert plain.families == "plain"
     assert plain.measured[0].at_home is None
     assert "trained on unseen" not in as_text(evaluation_page(seen))
-    assert as_text(evaluation_page(seen)).startswith("5 simulated machines of seen families, seed 4.")
-    for place in range(5):
+    assert as_text(evaluation_page(seen)).startswith("2 simulated machines of seen families, seed 4.")
+    for place in range(2, 4):
         assert draw(4, place, families="seen").truth == draw(4, place).truth
         assert draw(4, place, families="seen").machine != draw(4, place).machine
 
 
 def test_what_is_told_of_a_charge_holds_on_unseen_machines(book: Rulebook) -> None:
-    """Asked for: the amount in 0.90, the costs in 0.85; less here by the scatter of 30 machines. As narrow as promised."""
+    """Asked for: the amount in 0.90, the costs in 0.85; less here by the scatter of 20 machines. As narrow as promised."""
     cases = []
-    for place in range(40):
+    for place in range(26):
         practice = draw(21, place, faults=("low-charge", "overcharge"), families="unseen")
         answer = answer_of(examine(with_only(practice.visit, READINGS["basic"]), book))
         cases.append(Answered(truth_of(practice, place), True, answer))
     found = told(cases)
-    assert found.amount.of >= 25
+    assert found.amount.of >= 16
     assert found.amount.count >= 0.88 * found.amount.of
     assert found.at_least.count <= found.amount.of / 2
     assert found.width <= 32.0
-    assert found.cooling.of >= 15
+    assert found.cooling.of >= 9
     assert found.cooling.count >= 0.85 * found.cooling.of
     assert found.efficiency.count >= 0.85 * found.efficiency.of
 
@@ -117,7 +117,7 @@ def test_what_is_looked_at_tells_of_its_own_fault_only() -> None:
 def test_heating_is_measured_with_its_own_faults_readings_and_floor(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(classifier, "LEAST", 10)
     found = evaluate(
-        4, 5, readings=["basic"], baseline=True, pairs=True, families="seen", mode="heating", train=12, jobs=1
+        4, 3, readings=["basic"], baseline=True, pairs=True, families="seen", mode="heating", train=10, jobs=1
     )
     only = found.measured[0]
     assert found.to_dict()["mode"] == "heating"
@@ -126,10 +126,10 @@ def test_heating_is_measured_with_its_own_faults_readings_and_floor(monkeypatch:
     assert only.with_baseline is not None
     assert only.classifier is not None
     assert only.off_chart.count == 0
-    assert found.pairs[0].one_first.of == 5
+    assert found.pairs[0].one_first.of == 3
     page = as_text(evaluation_page(found))
     assert max(map(len, page.splitlines())) <= 80
-    assert page.startswith("5 simulated machines of seen families in heating, seed 4.")
+    assert page.startswith("3 simulated machines of seen families in heating, seed 4.")
     assert all(f"{one} and {fault} count as one fault." in page for fault, one in ALIKE.items())
     assert "Floor: subcooling of 10 ± 5 °F alone" in page
     assert "chart has" not in page

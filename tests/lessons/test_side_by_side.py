@@ -20,7 +20,7 @@ from diagnose.visit.fields import INSTRUMENTS
 
 SIDE = {"very low": "low", "very high": "high"}
 FINE = {name: one._replace(share=one.share / 4, fixed=one.fixed / 4) for name, one in INSTRUMENTS.items()}
-MACHINES = 300 if THOROUGH else 200
+MACHINES, FAMILIES = (300, "seen") if THOROUGH else (160, "plain")
 
 
 def place(d: Diagnosis) -> tuple[str, str] | None:
@@ -40,9 +40,9 @@ def candidates(device: str, at: tuple[str, str]) -> tuple[str, ...]:
 
 @cache
 def machines() -> tuple[tuple[str, str, Diagnosis], ...]:
-    """Fault, device and what is said: machines of the structures that points were set on, read with good instruments."""
+    """Fault, device and what is said, read with good instruments; `thorough`: of all structures that points were set on."""
     book = load_rules()
-    drawn = population(20261126, MACHINES, families="seen", instruments=FINE)
+    drawn = population(20261126, MACHINES, families=FAMILIES, instruments=FINE)
     return tuple((one.truth, one.machine.metering, examine(one.visit, book)) for one in drawn)
 
 

@@ -32,7 +32,7 @@ def made() -> Set:
 
 @cache
 def hard() -> Set:
-    return make_set(1, 4, load_rules(), hard=True)
+    return make_set(1, 2, load_rules(), hard=True)
 
 
 @cache

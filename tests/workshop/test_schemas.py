@@ -26,6 +26,7 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 from small_book import SMALL
 from test_rule_errors import CASE, CHANGES, OWN, RULES
+from work import THOROUGH
 
 import diagnose
 from diagnose import units
@@ -149,7 +150,8 @@ OFFERED = [path for path in CASES if path not in TYPED]
 
 
 def test_the_cases() -> None:
-    fine, said = checked("case.json", *OFFERED)
+    """A fourth of them as an editor would; what stands under `visit` is looked at in all below."""
+    fine, said = checked("case.json", *OFFERED[:: 1 if THOROUGH else 4])
     assert fine, said
 
 

@@ -112,8 +112,8 @@ HOSTILE: dict[str, tuple[Callable[[Path], None], str]] = {
 # Every file is read by `yamlfile.read`, which `test_read` gives them all; the doors to it differ only in what they make of a
 # refusal, so each of them meets one file of each kind: no file, a link, too long, not text, read with one problem, with many.
 KINDS = [
-    "anchors in anchors", "100 MB of nothing", "a device without end", "lists in lists", "NULs", "UTF-16", "Latin-1",
-    "text that runs backwards", "a very long line", "many tags", "a link to itself", "a link to nowhere", "a folder",
+    "anchors in anchors", "100 MB of nothing", "a device without end", "UTF-16", "text that runs backwards",
+    "a very long line", "many tags", "a link to itself", "a link to nowhere", "a folder",
 ]  # fmt: skip
 MOST = "as many names as there may be"  # the most work there can be, where names are looked up
 DOOR = list(HOSTILE) if THOROUGH else [*KINDS, MOST]
@@ -170,7 +170,7 @@ def test_examine(tmp_path: Path, name: str) -> None:
     ("file", "name"),
     [
         *(("rules.yaml", name) for name in DOOR),
-        *(("faults/harbour-salt.yaml", name) for name in (HOSTILE if THOROUGH else KINDS)),
+        *(("faults/harbour-salt.yaml", name) for name in (HOSTILE if THOROUGH else KINDS[::4])),
     ],
 )
 def test_rules_check(tmp_path: Path, file: str, name: str) -> None:

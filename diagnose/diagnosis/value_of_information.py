@@ -31,7 +31,7 @@ from itertools import product
 from math import prod
 from typing import NamedTuple
 
-from diagnose.diagnosis.ranking import Strength, shares, strength
+from diagnose.diagnosis.ranking import Strength, shares, word_for
 from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.rulebook import Rulebook, in_its_mode
 
@@ -149,6 +149,5 @@ def _forecast(findings: Sequence[str], posteriors: Posteriors, likely: Likelihoo
         saved += max(0, _lost(joint, believed, wrong) - _lost(joint, acted, wrong))
         then = shares(scores)
         first = max(then, key=lambda f: then[f])
-        by_share = strength(then[first], rules.judgement.strengths)
-        outcomes.append(Outcome(found, sum(joint.values()), first, then[first], by_share))
+        outcomes.append(Outcome(found, sum(joint.values()), first, then[first], word_for(first, then, rules)))
     return Forecast(tuple(sorted(outcomes, key=lambda o: -o.chance)), saved)

@@ -76,11 +76,11 @@ def rank(rules: Rulebook, firings: Sequence[Firing]) -> tuple[Ranked, ...]:
             scores[fault],
             share[fault],
             tuple(sorted(evidence[fault], key=lambda e: -abs(e.weight))),
-            strength(share[fault], rules.judgement.strengths),
+            word_for(fault, share, rules),
         )
         for fault in rules.faults
     ]
-    return tuple(sorted(ranked, key=lambda r: -r.score))
+    return tuple(sorted(ranked, key=lambda r: -round(r.score, 9)))  # HAIR: of equal ones in the order of the book
 
 
 def points(evidence: Sequence[WeighedRule], certainties: Sequence[float]) -> float:
@@ -116,6 +116,20 @@ def strength(share: float, figures: Strengths) -> Strength:
         if share >= least:
             return word
     return "unlikely"
+
+
+def word_for(fault: str, share: Mapping[str, float], rules: Rulebook) -> Strength:
+    """The word for a fault's share; the likeliest of several that are one doubt has that of all of them, at most fair.
+
+    Which of them it is, the readings may leave open; that it is one of them, they say as surely as the sum of the shares.
+    """
+    figures = rules.judgement.strengths
+    own = strength(share[fault], figures)
+    for group in rules.charge.one_doubt:
+        if fault in group and fault == max(group, key=lambda other: share.get(other, 0.0)):
+            together = strength(sum([share.get(other, 0.0) for other in group]), figures)
+            return min(own, max(together, "fair", key=STRENGTHS.index), key=STRENGTHS.index)
+    return own
 
 
 def _evidence(rules: Rulebook, firings: Sequence[Firing]) -> dict[str, list[Evidence]]:

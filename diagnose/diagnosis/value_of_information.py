@@ -31,7 +31,7 @@ from itertools import product
 from math import prod
 from typing import NamedTuple
 
-from diagnose.diagnosis.ranking import Strength, shares_of, strength
+from diagnose.diagnosis.ranking import Strength, shares_of, word_for
 from diagnose.diagnosis.suppositions import Posteriors
 from diagnose.rulebook import Rulebook, in_its_mode
 
@@ -152,8 +152,7 @@ def _forecast(findings: Sequence[str], posteriors: Posteriors, likely: Likelihoo
         scores = posteriors.scores(found, touched).values()
         acted = shares_of([points - doubt for points, doubt in zip(scores, doubted, strict=True)])
         saved += max(0, _lost(joint, believed, wrong) - _lost(joint, acted, wrong))
-        then = shares_of(scores)
-        share = max(then)
-        by_share = strength(share, rules.judgement.strengths)
-        outcomes.append(Outcome(found, sum(joint), faults[then.index(share)], share, by_share))
+        then = dict(zip(faults, shares_of(scores), strict=True))
+        first = max(then, key=lambda f: then[f])
+        outcomes.append(Outcome(found, sum(joint), first, then[first], word_for(first, then, rules)))
     return Forecast(tuple(sorted(outcomes, key=lambda o: -o.chance)), saved)

@@ -95,16 +95,23 @@ def liquid_line_approach(
     return typical._replace(value=value)
 
 
-@expected("discharge superheat")
+@expected("discharge superheat", COOLING)
 def discharge_superheat(
     refrigerant: Refrigerant, suction_pressure: float, liquid_pressure: float
 ) -> Target | NoTarget | None:
     """What a sound compressor makes of ordinary suction vapor between these pressures; each refrigerant has its own."""
+    return _discharge_superheat(refrigerant, suction_pressure, liquid_pressure, targets.ORDINARY_SUCTION_SUPERHEAT)
+
+
+def _discharge_superheat(
+    refrigerant: Refrigerant, suction_pressure: float, liquid_pressure: float, vapor: tuple[float, float]
+) -> Target | None:
+    """vapor: its superheat, and how far sound machines lie from it, K."""
     evaporating = saturation_temperature(refrigerant, "dew", suction_pressure)
     condensing = saturation_temperature(refrigerant, "dew", liquid_pressure)
     if evaporating is None or condensing is None:
         return None
-    (efficiency, wander), (superheat, apart) = targets.SOUND_EFFICIENCY, targets.ORDINARY_SUCTION_SUPERHEAT
+    (efficiency, wander), (superheat, apart) = targets.SOUND_EFFICIENCY, vapor
     suction = evaporating + superheat
     each = (efficiency + wander, efficiency, efficiency - wander)
     cool, sound, hot = discharge_temperatures(refrigerant, suction, suction_pressure, liquid_pressure, each)
@@ -179,24 +186,39 @@ def superheat_in_heating(
     return targets.orifice_superheat_in_heating(outdoor_air_temperature) if metering == FIXED_ORIFICE else None
 
 
+@expected("discharge superheat", HEATING)
+def discharge_superheat_in_heating(
+    refrigerant: Refrigerant,
+    suction_pressure: float,
+    liquid_pressure: float,
+    expected_superheat: Target | None = None,
+) -> Target | NoTarget | None:
+    """As in cooling, but of the vapor that is expected, where anything is: in the cold an orifice brings none that is dry."""
+    vapor = targets.ORDINARY_SUCTION_SUPERHEAT if expected_superheat is None else expected_superheat[:2]
+    return _discharge_superheat(refrigerant, suction_pressure, liquid_pressure, vapor)
+
+
 @expected("subcooling", HEATING)
 def subcooling_in_heating(
     metering: str | None = None,
     rated_heating_subcooling: float | None = None,
     outdoor_air_temperature: float | None = None,
+    accumulator: str | None = None,
 ) -> Target | NoTarget | None:
     """The maker's, else what charts print for valves; on an orifice it follows the weather. Else nothing is known of it."""
     if metering is None and rated_heating_subcooling is None:
         return None
     if metering == FIXED_ORIFICE and rated_heating_subcooling is None:
-        return targets.orifice_subcooling_in_heating(outdoor_air_temperature)
+        return targets.orifice_subcooling_in_heating(outdoor_air_temperature, accumulator != "no")
     return targets.heating_subcooling(rated_heating_subcooling)
 
 
 @expected("condensing over return air", HEATING)
-def condensing_over_return_air(outdoor_air_temperature: float, metering: str | None = None) -> Target | NoTarget | None:
-    """By the outdoor air, and by what feeds the outdoor coil."""
-    return targets.condensing_over_return_air(outdoor_air_temperature, metering == FIXED_ORIFICE)
+def condensing_over_return_air(
+    outdoor_air_temperature: float, metering: str | None = None, accumulator: str | None = None
+) -> Target | NoTarget | None:
+    """By the outdoor air, by what feeds the outdoor coil, and by where the spare charge lies."""
+    return targets.condensing_over_return_air(outdoor_air_temperature, metering == FIXED_ORIFICE, accumulator != "no")
 
 
 @expected("outdoor coil below outdoor air", HEATING)

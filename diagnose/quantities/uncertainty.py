@@ -24,6 +24,7 @@ from diagnose.visit import COOLING, DEFROSTED, MINUTES, VALVES, Machine, Reading
 COVERAGE = 2.0
 TABLE = "refrigerant table"
 STATION = "station pressure"
+ACCUMULATOR = "accumulator"
 
 _BY_NAME = {step.name: step for step in STEPS}
 
@@ -102,6 +103,8 @@ def inputs(machine: Machine, taken: Round, without: Collection[str] = ()) -> Inp
         values["refrigerant"] = machine.refrigerant
     if machine.metering is not None:
         values["metering"] = machine.metering
+    if ACCUMULATOR in machine.words:
+        values[ACCUMULATOR] = machine.words[ACCUMULATOR]
     if (whole := on_the_scale(machine)) is not None:
         values[IN_ALL] = whole.kg
         values[ROUGH] = bool(whole.lacks)

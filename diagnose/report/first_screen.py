@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.diagnosis.charge import look_alikes
 from diagnose.diagnosis.next_checks import NextCheck, next_checks
-from diagnose.diagnosis.ranking import Evidence
+from diagnose.diagnosis.ranking import Evidence, strength
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.report.blocks import Block, brief
@@ -94,12 +94,19 @@ def short_answer(d: Diagnosis) -> str:
 
 
 def _alike(d: Diagnosis) -> str:
-    """What else is not unlikely, and looks like a leader that is named until what parts the two is looked at."""
+    """What else is not unlikely, and looks like a leader that is named until what parts the two is looked at.
+
+    Or shares its word: then it is said of them all.
+    """
     if points_nowhere(d):
         return ""
-    leader, unlikely = d.faults[0].fault, {one.fault for one in d.faults if one.strength == "unlikely"}
+    first, unlikely = d.faults[0], {one.fault for one in d.faults if one.strength == "unlikely"}
+    leader = first.fault
     both = [group for group in look_alikes(d.findings, d.rules) if leader in group]
-    return ", ".join(name_of(fault, d.rules) for group in both for fault in group if fault not in {leader, *unlikely})
+    if first.by_share != strength(first.share, d.rules.judgement.strengths):  # said of all that are one doubt
+        both += [group for group in d.rules.charge.one_doubt if leader in group]
+    alike = dict.fromkeys(fault for group in both for fault in group if fault not in {leader, *unlikely})
+    return ", ".join(name_of(fault, d.rules) for fault in alike)
 
 
 def _charge(d: Diagnosis) -> Iterator[Block]:

@@ -127,7 +127,10 @@ def test_a_point_is_worth_less_than_one_where_it_is_asked_whether_to_go_on() -> 
     words = {"one": {"low-charge": 1.0, "overcharge": 0.0}, "other": {"low-charge": 0.0, "overcharge": 1.0}}
     likely: Any = SimpleNamespace(of=lambda _: words)
     book: Any = SimpleNamespace(
-        findings={"x": SimpleNamespace(words=("one", "other"))}, judgement=JUDGEMENT, faults=BOOK.faults
+        findings={"x": SimpleNamespace(words=("one", "other"))},
+        judgement=JUDGEMENT,
+        faults=BOOK.faults,
+        charge=BOOK.charge,
     )
     found = forecast(["x"], asking, likely, book).outcomes[0]
     assert found.chance == pytest.approx(2**2.55 / (1 + 2**2.55))

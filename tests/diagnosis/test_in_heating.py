@@ -71,13 +71,31 @@ def test_what_is_expected_of_them_at_the_rating_point() -> None:
 
 
 @pytest.mark.parametrize(
-    ("outdoor", "superheat", "subcooling"), [(17, 0.0, 0.0), (35, 0.0, 5.5), (52, 11.0, 14.85), (68, 25.3, 22.0)]
+    ("outdoor", "superheat", "subcooling"), [(17, 0.0, 0.0), (35, 0.0, 5.5), (52, 13.2, 14.85), (68, 27.5, 22.0)]
 )
 def test_on_an_orifice_both_follow_the_weather(outdoor: int, superheat: float, subcooling: float) -> None:
-    """None in the cold, then 1.1 °F from 42 and 0.55 °F from 25 °F outdoors for each °F up to 65."""
+    """None in the cold, then 1.1 °F from 40 and 0.55 °F from 25 °F outdoors for each °F up to 65."""
     found = examine(with_readings(ORIFICE, outdoor_air_temperature=f"{outdoor} F")).estimates
     expected = {name: found[name].expected.value / F for name in ("superheat", "subcooling")}  # type: ignore[union-attr]
     assert expected == pytest.approx({"superheat": superheat, "subcooling": subcooling})
+
+
+@pytest.mark.parametrize(("outdoor", "superheat"), [(17, 0.0), (47, 7.7), (60, 22.0)])
+def test_the_hot_gas_is_expected_of_the_vapor_that_an_orifice_should_bring(outdoor: int, superheat: float) -> None:
+    """A degree of superheat is a good degree of discharge gas; a valve's is that of any machine, 12 °F."""
+    today = with_readings(WHOLE, outdoor_air_temperature=f"{outdoor} F")
+    found = [examine(with_machine(today, metering=device)).estimates for device in ("TXV", "fixed orifice")]
+    valve, orifice = (each["discharge superheat"].expected.value / F for each in found)  # type: ignore[union-attr]
+    assert orifice - valve == pytest.approx(1.15 * (superheat - 12.0), rel=0.1)
+
+
+def test_the_spare_charge_of_an_orifice_machine_without_an_accumulator_is_expected_in_the_indoor_coil() -> None:
+    """Below 25 °F one with an accumulator holds no liquid there; where nobody knows, it has one, as most have."""
+    found = [
+        examine(with_machine(IN_FROST, accumulator=word)).estimates["subcooling"].expected.value / F  # type: ignore[union-attr]
+        for word in ("no", "yes", None)
+    ]
+    assert found == pytest.approx([5.1, 0.0, 0.0])
 
 
 def test_where_nobody_names_the_metering_device_no_subcooling_is_too_little() -> None:
@@ -146,13 +164,13 @@ FULL = with_readings(SOUND, liquid_pressure="380 psig", liquid_line_temperature=
 
 @pytest.mark.parametrize(
     ("data", "rated", "verdict"),
-    [(SOUND, "23 F", "low"), (SOUND, "16 F", "right"), (FULL, "16 F", "high"), (ORIFICE, "23 F", "low"),
-     (ORIFICE, "16 F", "right")],
+    [(SOUND, "23 F", "low"), (SOUND, "16 F", "right"), (FULL, "16 F", "high"),
+     (with_readings(ORIFICE, suction_line_temperature="40 F"), "23 F", "low"), (ORIFICE, "16 F", "right")],
 )  # fmt: skip
 def test_the_makers_heating_target_gives_a_verdict_whatever_the_metering_device(
     data: dict[str, Any], rated: str, verdict: str
 ) -> None:
-    """16.1 °F was measured, or 27.7; ±3 °F as on any plate. The amount is weighed."""
+    """16.1 °F was measured, or 27.7; ±3 °F as on any plate. An orifice that feeds no more than it should lacks refrigerant."""
     found = examine(with_machine(data, rated_heating_subcooling=rated)).charge
     assert (found.verdict, found.method) == (verdict, "subcooling")
     assert found.by.tolerance / F == pytest.approx(3)

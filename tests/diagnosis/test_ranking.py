@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
@@ -12,7 +13,7 @@ from judged import JUDGEMENT
 from strategies import states, visit
 
 from diagnose import examine
-from diagnose.diagnosis.ranking import STRENGTHS, rank, strength
+from diagnose.diagnosis.ranking import STRENGTHS, rank, strength, word_for
 from diagnose.rulebook import Rule
 from diagnose.rulebook.entries import RuleEntry
 from diagnose.rulebook.matcher import Firing
@@ -24,12 +25,16 @@ def rule(name: str, points: float, when: dict[str, list[str]], either=(), fault:
     return Rule("evidence", entry, as_conditions(when), tuple(map(as_conditions, either)), (), fault, points)
 
 
+ONE_DOUBT = (("restriction", "underfeeding"),)
+
+
 class Book:
     """Just what ranking asks of a rule book."""
 
     def __init__(self, *rules: Rule, faults: tuple[str, ...] = ("low-charge", "overcharge"), usual: float = 0.0):
         self.rules = rules
         self.judgement = JUDGEMENT
+        self.charge = SimpleNamespace(one_doubt=ONE_DOUBT)
         self.by_id = {r.id: r for r in rules}
         self.faults = {f: type("Entry", (), {"usual": usual if f == "low-charge" else 0.0})() for f in faults}
 
@@ -156,6 +161,25 @@ def test_scores_far_apart_do_not_overflow():
     found = ranked(Book(*many), **{f"r{i}": 1.0 for i in range(500)})
     assert found["low-charge"].share == 1.0
     assert found["overcharge"].share == 0.0
+
+
+@pytest.mark.parametrize(
+    ("restriction", "underfeeding", "words"),
+    [
+        (0.35, 0.10, ("fair", "weak")),  # together 0.45: one of the two, and likelier this one
+        (0.10, 0.35, ("weak", "fair")),
+        (0.35, 0.04, ("weak", "unlikely")),
+        (0.09, 0.08, ("weak", "unlikely")),
+        (0.50, 0.45, ("fair", "fair")),  # 0.95 is strong, but which of them nobody knows
+        (0.90, 0.05, ("strong", "unlikely")),
+    ],
+)
+def test_the_likeliest_of_one_doubt_has_the_word_for_all_of_it_at_most_fair(restriction, underfeeding, words):
+    rest = 1.0 - restriction - underfeeding
+    share = {"low-charge": rest, "restriction": restriction, "underfeeding": underfeeding}
+    book = Book(faults=tuple(share))
+    assert (word_for("restriction", share, book), word_for("underfeeding", share, book)) == words
+    assert word_for("low-charge", share, book) == strength(rest, JUDGEMENT.strengths)
 
 
 def test_no_faults():

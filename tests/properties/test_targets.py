@@ -100,6 +100,18 @@ def test_behind_an_orifice_the_coils_follow_the_weather_as_its_feed_does() -> No
         assert hot[0] - hot[1] == pytest.approx(subcooling / 5)
 
 
+def test_without_an_accumulator_the_spare_charge_of_winter_stays_in_the_indoor_coil() -> None:
+    """From 0 °F on, until in mild weather an accumulator would be dry; the coil then condenses as much higher."""
+    with_one, without = (
+        [targets.orifice_subcooling_in_heating(kelvin(f), has) for f in (0, 30, 65)] for has in (True, False)
+    )
+    assert [target.value / F for target in without if target] == pytest.approx([0.0, 10.2, 22.1])
+    assert [target.value / F for target in with_one if target] == pytest.approx([0.0, 2.75, 22.0])
+    assert [target.spread / F for target in without if target] == pytest.approx([3.0, 8.0, 8.0])
+    coil = [targets.condensing_over_return_air(kelvin(30), True, has) for has in (True, False)]
+    assert coil[1].value - coil[0].value == pytest.approx((10.2 - 2.75) / 5 * F)
+
+
 def test_the_makers_heating_subcooling_comes_before_what_charts_print() -> None:
     own, usual = targets.heating_subcooling(8.0), targets.heating_subcooling(None)
     assert (own.value, own.spread, own.origin) == (8.0, 0.0, "maker")

@@ -8,6 +8,7 @@ import pytest
 import shared
 import yaml
 from doubtful import BASELINES, DOUBTS, NOTES
+from heats import ORIFICE
 from hypothesis import given
 from hypothesis import strategies as st
 from strategies import State, states, visit, with_machine, with_readings
@@ -19,7 +20,7 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.report import as_markdown, as_text, first_screen
 from diagnose.report.field import held_short
-from diagnose.report.first_screen import LINES, _cut
+from diagnose.report.first_screen import LINES, _cut, short_answer
 from diagnose.report.following import next_page
 from diagnose.report.handover import handover_page
 from diagnose.report.pages import diagnosis_page
@@ -144,6 +145,18 @@ def test_what_is_the_same_at_the_gauges_is_named_until_it_is_parted(
     text = words("\n".join(screen(examine({**found, "seen": {**found.get("seen", {}), **seen}}))[:2]))
     assert ("The same at the gauges:" in text) is (alike is not None)
     assert alike is None or f"evidence). The same at the gauges: {alike}." in text
+
+
+def test_a_word_that_several_faults_have_together_names_them() -> None:
+    """Neither of two that are one doubt has two fifths of the odds; both together have, and the screen says so."""
+    backed_up = with_readings(ORIFICE, liquid_line_temperature="72 F", liquid_pressure="340 psig")
+    d = examine(backed_up)
+    assert [(one.fault, one.strength) for one in d.faults[:2]] == [
+        ("liquid-line-restriction", "fair"),
+        ("metering-underfeeding", "weak"),
+    ]
+    assert d.faults[0].share < d.rules.judgement.strengths.fair < d.faults[0].share + d.faults[1].share
+    assert short_answer(d).endswith("(fair evidence). The same at the gauges: underfeeding metering device.")
 
 
 def test_a_text_that_is_cut_ends_behind_a_sentence() -> None:

@@ -18,14 +18,17 @@ def _at(outdoor: float, at_47: float, slope: float) -> float:
 
 
 def _orifice_superheat(outdoor: float) -> float:
-    return 1.1 * greater(0.0, lesser(fahrenheit(outdoor), 65.0) - 42.0)
+    return 1.1 * greater(0.0, lesser(fahrenheit(outdoor), 65.0) - 40.0)
 
 
-def _orifice_subcooling(outdoor: float) -> float:
-    return 0.55 * greater(0.0, lesser(fahrenheit(outdoor), 65.0) - 25.0)
+def _orifice_subcooling(outdoor: float, accumulator: bool) -> tuple[float, float]:
+    """The subcooling of an orifice machine, and by how much the air is warmer than where it begins, °F."""
+    begins, slope = (25.0, 0.55) if accumulator else (0.0, 0.34)
+    over = greater(0.0, lesser(fahrenheit(outdoor), 65.0) - begins)
+    return slope * over, over
 
 
-def condensing_over_return_air(outdoor: float | None, orifice: bool = False) -> Target | None:
+def condensing_over_return_air(outdoor: float | None, orifice: bool = False, accumulator: bool = True) -> Target | None:
     """Condensing temperature minus return air dry bulb: 33 °F at 47 °F outdoors, 0.36 °F more for each °F, spread 4.5 °F.
 
     Behind an orifice more by a fifth of its subcooling: liquid that backs up in the indoor coil takes surface from it.
@@ -37,7 +40,7 @@ def condensing_over_return_air(outdoor: float | None, orifice: bool = False) -> 
         return None
     value = _at(outdoor, 33.0, 0.36)
     if orifice:
-        value = value + _orifice_subcooling(outdoor) / 5.0
+        value = value + _orifice_subcooling(outdoor, accumulator)[0] / 5.0
     return Target(value * F, 4.5 * F, HEATING_CHARTS, "typical")
 
 
@@ -66,26 +69,28 @@ def heating_subcooling(rated: float | None) -> Target:
 
 
 def orifice_superheat_in_heating(outdoor: float | None) -> Target | None:
-    """Superheat at the common suction line of a fixed orifice machine: none up to 42 °F outdoors, then 1.1 °F for each °F.
+    """Superheat at the common suction line of a fixed orifice machine: none up to 40 °F outdoors, then 1.1 °F for each °F.
 
     An orifice feeds by the pressure difference alone: in the cold more than the outdoor air can boil, in mild weather less.
-    No published figure was found: the slope is that of the project's own simulator, spread 3 °F in the cold, 6 °F above.
+    No published figure was found: the slope is that of the project's own simulator, beside which a second one's machines
+    lie; spread 3 °F in the cold, 6 °F above.
     """
     if outdoor is None or absent(outdoor):
         return None
-    over = greater(0.0, lesser(fahrenheit(outdoor), 65.0) - 42.0)
+    over = greater(0.0, lesser(fahrenheit(outdoor), 65.0) - 40.0)
     return Target(_orifice_superheat(outdoor) * F, (3 + lesser(3.0, over / 3)) * F, OWN_SIMULATOR, "typical")
 
 
-def orifice_subcooling_in_heating(outdoor: float | None) -> Target | None:
+def orifice_subcooling_in_heating(outdoor: float | None, accumulator: bool = True) -> Target | None:
     """Subcooling of a fixed orifice machine: none up to 25 °F outdoors, then 0.55 °F for each °F; as the superheat above.
 
-    In the cold the spare charge lies in the accumulator or in the flooded coil. Spread 3 °F in the cold, 8 °F above.
+    In the cold the spare charge lies in the accumulator. Where there is none it stays in the coils: from 0 °F on 0.34 °F for
+    each °F, until both are one at 65 °F, where an accumulator is dry. Spread 3 °F where none is expected, soon 8 °F.
     """
     if outdoor is None or absent(outdoor):
         return None
-    over = greater(0.0, lesser(fahrenheit(outdoor), 65.0) - 25.0)
-    return Target(_orifice_subcooling(outdoor) * F, (3 + lesser(5.0, over / 3)) * F, OWN_SIMULATOR, "typical")
+    value, over = _orifice_subcooling(outdoor, accumulator)
+    return Target(value * F, (3 + lesser(5.0, over / 3)) * F, OWN_SIMULATOR, "typical")
 
 
 def air_rise(outdoor: float | None) -> Target | None:

@@ -120,7 +120,7 @@ def judge_charge(
     told = [Reason("no-target-so-by-liquid")] if by_liquid is not None else []
     told += [_verdict_reason(leaning, finding, by, rules)]
     if agree is not None:
-        told += [Reason("all-readings-agree", {"method": method, "chances": _likeliest(finding), "off": 1.0 - agree})]
+        told += [Reason(TOGETHER, {"method": method, "chances": _likeliest(finding), "off": 1.0 - agree})]
         chance = agree
     if heats:
         caveats = () if leaning == "right" else (Reason("weigh-in-heating"),)
@@ -141,6 +141,7 @@ def judge_charge(
     )
 
 
+TOGETHER = "all-readings-agree"
 CHARGE_HIDDEN = "ready/charge-hidden"
 """The rule that says that in this weather no gauge of such a machine shows its charge."""
 HEATING_TARGET = "ready/heating"

@@ -14,6 +14,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from diagnose.diagnosis.charge import TOGETHER
 from diagnose.diagnosis.findings import by_good_day
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.properties.targets import F, NoTarget
@@ -55,7 +56,7 @@ class Figure:
 class Story:
     """What of a visit's diagnosis is remembered. fault, name, strength, share: of the likeliest (None: held). right: whether
     that is "nothing wrong". outdoor: K. worked: whether something was done or weighed on this visit. stop: whether the machine
-    was to be stopped.
+    was to be stopped. together: whether the charge was right only by all readings together: a leak that is slow would pass so.
     """
 
     status: str
@@ -72,6 +73,7 @@ class Story:
     figures: Mapping[str, Figure]
     stop: bool = False  # of what was kept before this was remembered nobody knows; nor of the next
     refrigerant: str | None = None
+    together: bool = False
 
     def of_one_gas(self, other: Story) -> bool:
         """Whether both may be of one refrigerant."""
@@ -122,6 +124,7 @@ def tell(d: Diagnosis) -> Story:
         figures={name: _figure(d, d.estimates[name]) for name in FOLLOWED if name in d.estimates},
         stop=d.stop,
         refrigerant=d.visit.machine.refrigerant.name if d.visit.machine.refrigerant else None,
+        together=any(reason.code == TOGETHER for reason in d.charge.reasons),
     )
 
 
@@ -181,7 +184,7 @@ def story_from(data: Mapping[str, Any]) -> Story:
 
 
 def good_day(looks: Sequence[Look]) -> Look | None:
-    """The last visit on which nothing was wrong and the charge was right: the baseline of the next."""
+    """The last visit on which nothing was wrong and the charge was surely right: the baseline of the next."""
     last = looks[-1].story if looks else None
     return next(
         (look for look in reversed(looks) if last and _all_right(look.story) and look.story.of_one_gas(last)), None
@@ -189,7 +192,7 @@ def good_day(looks: Sequence[Look]) -> Look | None:
 
 
 def _all_right(story: Story) -> bool:
-    return story.right and story.verdict == "right" and not story.stop
+    return story.right and story.verdict == "right" and not story.together and not story.stop
 
 
 def drifts(looks: Sequence[Look]) -> list[Drift]:

@@ -340,7 +340,7 @@ def test_every_form_of_the_page_holds_every_answer(book: Rulebook) -> None:
     assert drawings_told_in_words(page) == 1
     stands_by_itself(page)
     for text in (page, as_markdown(blocks), as_text(log_page(log, full=True))):
-        for said in ("low refrigerant charge, strong", "09:27", "Short cycling", "11:50", "Stretch 2"):
+        for said in ("low refrigerant charge, fair", "09:27", "Short cycling", "11:50", "Stretch 2"):
             assert said in text
     data = json.loads(json.dumps(log_data(log), allow_nan=False))
     assert data["stretches"][0]["result"]["faults"][0]["fault"] == "low-charge"
@@ -375,7 +375,7 @@ def test_a_growing_log_tells_a_change_once_it_has_stayed(book: Rulebook) -> None
     assert 20 <= answers[0][0] <= 40
     changed = [(end, text) for end, text in answers if "changed" in text]
     assert len(changed) == 1
-    assert "Low refrigerant charge, strong; charge low." in changed[0][1]
+    assert "Low refrigerant charge, fair; charge low." in changed[0][1]
     assert changed[0][0] >= 90 + 10  # not before it has stayed so
     assert len({text for _, text in told}) == len(told)
 

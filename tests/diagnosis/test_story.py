@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 from kept import looks, subcooled, told
 from shared import examined
+from strategies import State, visit
 
+from diagnose import examine
 from diagnose.diagnosis.story import (
     FOLLOWED,
     LIKE,
@@ -105,6 +107,15 @@ def test_the_good_day_is_the_last_on_which_all_was_right() -> None:
     ]
     assert good_day([*seen, *wrong]) == seen[-1]
     assert good_day(wrong) is None
+
+
+def test_a_charge_that_is_right_only_by_all_readings_together_is_no_good_day() -> None:
+    """Else each day of a slow leak would be the next day's baseline."""
+    sure, near = (tell(examine(visit(State(metering="TXV", subcooling=s)))) for s in (10, 7.5))
+    assert (sure.verdict, sure.together, near.verdict, near.together) == ("right", False, "right", True)
+    seen = [Look("x", "2026-04-15", sure), Look("y", "2026-05-15", near)]
+    assert good_day(seen) == seen[0]
+    assert good_day(seen[1:]) is None
 
 
 @pytest.mark.parametrize("name", ["low-charge-orifice", "baseline-own-subcooling-txv", "iced-coil", "heating-mode"])

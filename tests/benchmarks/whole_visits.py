@@ -39,7 +39,7 @@ from diagnose.evaluation.scoring import is_first, is_harmful
 from diagnose.quantities.uncertainty import estimate
 from diagnose.rulebook import Rulebook, load_rules
 from diagnose.simulator import BASIC, Practice, population
-from diagnose.visit import FIXED_ORIFICE, visit_from
+from diagnose.visit import visit_from
 
 STEPS, MINUTES = 3, 45.0
 DOABLE = (*MEASURED, *ASKED)
@@ -70,8 +70,6 @@ def found_by(check: str, practice: Practice, chance: random.Random) -> dict[str,
     if check in ("clamp-the-drier", "follow-the-liquid-line"):
         drop = practice.state.liquid_temperature - practice.state.drier_outlet_temperature
         return {"filter drier": "cold or frosted at the outlet" if drop > COLD else "even"}
-    if check == "look-at-the-metering-device":
-        return {"device at the coil": "fixed orifice" if practice.machine.metering == FIXED_ORIFICE else "valve"}
     if check == "look-at-the-outdoor-unit":
         signs = one_of("low-outdoor-airflow", {"coil": (0.60, 0.10), "fan": (0.20, 0.0), "air": (0.10, 0.01)})
         return {

@@ -91,10 +91,8 @@ def judge_charge(
     if not reasons and chance < rules.charge.sure <= sound:
         surest = max(holding, key=lambda doubt: doubt.weight, default=None)
         reasons += [surest.reason] if surest is not None else []
-    agree = _all_agree(ranked, doubted, rules) if not reasons and chance < rules.charge.sure else None
-    if agree is not None:
-        leaning = "right"
-    elif not reasons and chance < rules.charge.sure:
+    agree = _all_agree(leaning, ranked, doubted, rules) if chance < rules.charge.sure else None
+    if not reasons and chance < rules.charge.sure and agree is None:
         measured = [name for name in estimate.effects if name in visit.last.readings]
         improve = max(measured, key=lambda name: abs(estimate.effects[name]), default=None)
         typical = method == "subcooling" and estimate.target is not None and estimate.target.origin == "typical"
@@ -166,14 +164,14 @@ def _liquid_by_good_day(findings: Mapping[str, Finding]) -> Finding | None:
     return liquid._replace(words=words, limits=liquid.limits[1:3])
 
 
-def _all_agree(ranked: Sequence[Ranked], doubted: float, rules: Rulebook) -> float | None:
-    """How sure all readings together are that the charge is right, though its own leaves it open; None: not enough.
+def _all_agree(leaning: ChargeWord, ranked: Sequence[Ranked], doubted: float, rules: Rulebook) -> float | None:
+    """How sure all readings together are that the charge is right, where its own reading leans that way; None: not enough.
 
     Nothing wrong must lead by as much as a fault must for its advice. What else may be wrong with the machine, but the
     charge, is no reason to touch it.
     """
     ahead = ranked[0].share - max((r.share for r in ranked[1:]), default=0.0)
-    if rules.faults[ranked[0].fault].charge != "right" or ahead < rules.charge.leads_by:
+    if leaning != "right" or rules.faults[ranked[0].fault].charge != "right" or ahead < rules.charge.leads_by:
         return None
     share = (1.0 - charge_off(ranked, rules)) * (1.0 - doubted)
     return share if share >= rules.charge.sure else None

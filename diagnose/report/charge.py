@@ -121,8 +121,7 @@ def _judged(d: Diagnosis, f: Figures) -> str:
     if f["verdict"] != "right":
         return f"{text}, more than {within} {'above' if f['difference'] > 0 else 'below'} {it}: the charge is {f['verdict']}."
     side = f", if anything slightly {f['side']}" if f["side"] else ""
-    near = "within" if abs(f["difference"]) <= f["tolerance"] else "not surely more than"
-    return f"{text}, {near} {within} {'of' if near == 'within' else 'from'} {it}: the charge is right{side}."
+    return f"{text}, within {within} of {it}: the charge is right{side}."
 
 
 def _beyond(d: Diagnosis, f: Figures) -> str:

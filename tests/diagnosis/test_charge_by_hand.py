@@ -98,13 +98,15 @@ def test_all_readings_together_must_be_as_sure_as_its_own_would_have_to_be(
 def test_what_is_near_the_limit_is_right_where_a_charge_that_is_off_is_unlikely_by_all(
     others: dict[str, float], verdict: str
 ) -> None:
-    """Also where it leans to the other side itself; and nothing wrong must lead as a fault must for its advice."""
-    near = Finding("charge by superheat", {"right": 0.4, "low": 0.6}, limits=(-5 * F, 5 * F))
+    """Where it leans that way itself; and nothing wrong must lead as a fault must for its advice."""
+    away = Finding("charge by superheat", {"right": 0.4, "low": 0.6}, limits=(-5 * F, 5 * F))
+    near = away._replace(words={"right": 0.6, "low": 0.4})
     ranked = shares(nothing_wrong=1 - sum(others.values()), **others)
     found = judged(RIGHT, [], findings={**RIGHT.findings, "charge by superheat": near}, ranked=ranked)
     assert found.verdict == verdict
-    if verdict != "right":
-        assert [reason.code for reason in found.reasons] == ["near-the-limit"]
+    held = judged(RIGHT, [], findings={**RIGHT.findings, "charge by superheat": away}, ranked=ranked)
+    for one in (held,) if verdict == "right" else (held, found):
+        assert [reason.code for reason in one.reasons] == ["near-the-limit"]
 
 
 def test_a_firm_doubt_is_the_only_reason_and_nothing_is_added_to_it() -> None:

@@ -97,8 +97,6 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("charge-judged", "within 5.0 °F of it: the charge is right.", DAY),
     ("charge-judged", "the charge is right, if anything slightly low.", visit(VALVE.but(subcooling=8)) | EXACT),
     ("charge-judged", "the charge is right, if anything slightly high.", visit(VALVE.but(subcooling=12)) | EXACT),
-    ("charge-judged", "not surely more than 3.0 °F from it: the charge is right, if anything slightly low.",
-     visit(VALVE.but(subcooling=6.5))),
     ("charge-judged", "of what it showed on its good day: the charge is right",
      DAY | {"baseline": {"readings": visit(ORIFICE.but(superheat=16))["readings"]}}),
     ("general-target-differs", "By the general target alone", demo("baseline-own-subcooling-txv")),

@@ -101,8 +101,8 @@ def charged(
         result.early = result.early & (result.verdict == NONE)
         return result
     leaning = _leaning(finding)
-    agree = _hold_what_is_unsure(finding, scored, found.touched.get(method, {}), doubts, holding, rules, code, judged)
-    leaning = np.where(agree, RIGHT, leaning)
+    touched = found.touched.get(method, {})
+    _hold_what_is_unsure(finding, leaning, scored, touched, doubts, holding, rules, code, judged)
     check = words.get("metering check")
     if check is not None:
         asked = judged & code.none & check.there & ~(check.chance(("in range",)) > 0.5)
@@ -178,6 +178,7 @@ def _leaning(finding: Said) -> Any:
 
 def _hold_what_is_unsure(
     finding: Said,
+    leaning: Any,
     scored: Scored,
     touched: Mapping[str, Any],
     doubts: Sequence[Doubt],
@@ -185,10 +186,10 @@ def _hold_what_is_unsure(
     rules: Rulebook,
     code: First,
     judged: Any,
-) -> Any:
+) -> None:
     """What is doubted lowers the chance little by little, so that the verdict is held before the doubt is firm.
 
-    In the rows that it gives all readings together say that the charge is right, see `charge._all_agree`.
+    All readings together may say that the charge is right, see `charge._all_agree`.
     """
     every = list(finding.words.values())
     total = np.minimum(1.0, sum(every[1:], every[0]))
@@ -210,10 +211,9 @@ def _hold_what_is_unsure(
     sides = np.array([rules.faults[fault].charge for fault in scored.faults])
     right = 1.0 - scored.shares[(sides == "low") | (sides == "high")].sum(axis=0)
     first, *second = (scored.shares[order, np.arange(judged.size)] for order in scored.order[:2])
-    leads = (sides[scored.order[0]] == "right") & ~(first - sum(second) < rules.charge.leads_by)
+    leads = (leaning == RIGHT) & (sides[scored.order[0]] == "right") & ~(first - sum(second) < rules.charge.leads_by)
     agree = unsure & leads & (right * (1.0 - doubted) >= rules.charge.sure)
     code.add("near-the-limit", unsure & ~agree)
-    return agree & code.none
 
 
 def _rivals(

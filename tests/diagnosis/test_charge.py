@@ -261,6 +261,8 @@ def test_what_would_be_right_behind_the_other_metering_device_asks_which_is_fitt
     assert found.charge.verdict == verdict
     assert ("right-behind-the-other-device" in codes) is alike
     assert (next_checks(found)[0].check == "look-at-the-metering-device") is alike
+    if alike and verdict != "do not judge":
+        assert any("nothing yet: behind a valve these readings would be" in block.text for block in first_screen(found))
     if rule is None:
         return
     assert found.faults[0].strength != "strong"

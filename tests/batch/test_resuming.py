@@ -115,9 +115,8 @@ def test_a_process_that_is_ended_from_outside_is_told_and_what_was_done_stays(
     table, out = many(tmp_path / "in.csv", ROWS), tmp_path / "out.csv"
 
     def end_one(*_: int) -> None:
-        for child in multiprocessing.active_children()[
-            :1
-        ]:  # the others end with it, what they had done is told all the same
+        # The others end with it; what they had done before is told all the same, and finds none to end.
+        for child in multiprocessing.active_children()[:1]:
             assert child.pid is not None
             os.kill(child.pid, signal.SIGKILL)
             child.join()

@@ -177,9 +177,12 @@ def _all_agree(leaning: ChargeWord, ranked: Sequence[Ranked], doubted: float, ru
     return share if share >= rules.charge.sure else None
 
 
+CHARGE_IS_OFF = ("low", "high")
+
+
 def charge_off(ranked: Sequence[Ranked], rules: Rulebook) -> float:
     """The share of all faults that are a charge which is off."""
-    return sum(r.share for r in ranked if rules.faults[r.fault].charge in ("low", "high"))
+    return sum(r.share for r in ranked if rules.faults[r.fault].charge in CHARGE_IS_OFF)
 
 
 def _emptied(
@@ -395,7 +398,7 @@ def _rival(
         return None
     if verdict == "right":
         if charge_off(ranked, rules) > 1.0 - rules.charge.sure:
-            return next(r for r in others if rules.faults[r.fault].charge is not None)
+            return next(r for r in others if rules.faults[r.fault].charge in CHARGE_IS_OFF)
         return others[0] if others[0].share - own.share > rules.charge.leads_by else None
 
     def weight(rival: Ranked) -> float:

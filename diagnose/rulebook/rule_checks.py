@@ -141,10 +141,8 @@ def _placeholders(known: Known, entry: WrittenRuleEntry, spot: Spot) -> None:
     if not isinstance(branches, list) or not all(_is_group(branch) for branch in branches):
         return
     read |= {name for branch in branches for name in branch}
-    if not all(
-        name in known.words or name in known.states for name in read
-    ):  # a slip in `when` is told once, not here again
-        return
+    if not all(name in known.words or name in known.states for name in read):
+        return  # a slip in `when` is told once, not here again
     if "{" not in entry.why and "}" not in entry.why:
         return
     document, at = spot.document, (*spot.at, "why")

@@ -15,7 +15,7 @@ from diagnose.batch.columnwise.explaining import Making
 from diagnose.batch.columnwise.matching import Scored
 from diagnose.batch.columnwise.saying import Said, Words
 from diagnose.diagnosis.amount import ends, surely_beyond
-from diagnose.diagnosis.charge import CHARGE_HIDDEN, HEATING_TARGET, WITHOUT_A_TARGET, beyond_any
+from diagnose.diagnosis.charge import CHARGE_HIDDEN, CHARGE_IS_OFF, HEATING_TARGET, WITHOUT_A_TARGET, beyond_any
 from diagnose.properties import targets
 from diagnose.properties.targets import NoTarget, Target
 from diagnose.properties.targets.expected import REASONS
@@ -208,12 +208,18 @@ def _hold_what_is_unsure(
         surest, most = np.argmax(weights, axis=0), weights.max(axis=0)
         for place, doubt in enumerate(concerned):
             code.add(doubt.reason.code, unsure & (rules.charge.sure <= sound) & (surest == place) & (most > 0))
-    sides = np.array([rules.faults[fault].charge for fault in scored.faults])
-    right = 1.0 - scored.shares[(sides == "low") | (sides == "high")].sum(axis=0)
+    sides = [rules.faults[fault].charge for fault in scored.faults]
+    right = 1.0 - scored.shares[_off(sides)].sum(axis=0)
     first, *second = (scored.shares[order, np.arange(judged.size)] for order in scored.order[:2])
-    leads = (leaning == RIGHT) & (sides[scored.order[0]] == "right") & ~(first - sum(second) < rules.charge.leads_by)
+    led = np.array([side == "right" for side in sides])[scored.order[0]]
+    leads = (leaning == RIGHT) & led & ~(first - sum(second) < rules.charge.leads_by)
     agree = unsure & leads & (right * (1.0 - doubted) >= rules.charge.sure)
     code.add("near-the-limit", unsure & ~agree)
+
+
+def _off(sides: Sequence[str | None]) -> list[int]:
+    """The places of the faults that are a charge which is off."""
+    return [place for place, side in enumerate(sides) if side in CHARGE_IS_OFF]
 
 
 def _rivals(
@@ -260,10 +266,11 @@ def _rivals_of(
     own_name = scored.faults[own]
     where = np.zeros(code.codes.size, dtype=bool)
     if side == "right":
-        of_charge = [place for place in others if charges[place] is not None]
-        ahead, off = (np.array(some)[np.argmin(ranks[some], axis=0)] for some in (others, of_charge))
+        ahead = np.array(others)[np.argmin(ranks[others], axis=0)]
         rival = np.where(shares[ahead, np.arange(rows.size)] - share > policy.leads_by, ahead, -1)
-        rival = np.where(shares[of_charge].sum(axis=0) > 1.0 - policy.sure, off, rival)
+        if off := _off(charges):
+            likeliest = np.array(off)[np.argmin(ranks[off], axis=0)]
+            rival = np.where(shares[off].sum(axis=0) > 1.0 - policy.sure, likeliest, rival)
     else:
         of_all = share + sum(shares[place] for place in others if charges[place] != "right")
         too_little = both & (share < policy.least_share * of_all)

@@ -349,9 +349,7 @@ def _absolute_fits(view: ReadingsView, line: float) -> bool:
 def _liquid(view: ReadingsView) -> Iterator[Doubt]:
     over = view.quantity("condensing over ambient")
     if over is not None:
-        least = (
-            0.5 * view.limits.sound_over_ambient[0] * _cools(view)
-        )  # half of what a sound one needs for all its heat
+        least = 0.5 * view.limits.sound_over_ambient[0] * _cools(view)  # half of what a sound one needs for its heat
         yield Doubt(
             Reason("condensing-below-outdoor-air", {"by": -over[0]}),
             readings=("liquid pressure", "outdoor air temperature"),

@@ -8,7 +8,7 @@ from collections.abc import Collection, Mapping
 from diagnose.diagnosis.costs import Costs
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.diagnosis.verdict import ChargeVerdict
-from diagnose.evaluation.model import RankedAnswer, Truth, merged
+from diagnose.evaluation.model import NOTHING_WRONG, RankedAnswer, Truth, merged
 from diagnose.properties.targets import F, NoTarget
 from diagnose.quantities.uncertainty import COVERAGE, Estimate, estimate
 from diagnose.simulator import HeatPump, Mode, Practice, readings
@@ -157,5 +157,5 @@ def answer_of(diagnosis: Diagnosis) -> RankedAnswer:
 
 
 def advice_of(fault: str) -> str:
-    """The charge verdict that goes with one fault."""
-    return {"low-charge": "low", "overcharge": "high"}.get(fault, "right")
+    """The charge verdict that goes with one fault: none where another one stands in the way."""
+    return {"low-charge": "low", "overcharge": "high", NOTHING_WRONG: "right"}.get(fault, "do not judge")

@@ -152,7 +152,10 @@ def _yardsticks(e: Evaluation) -> Iterator[Block]:
     keys = [key for key in _LABELS if key not in ("no_answer", "undecided")]
     yield _side_by_side(e, keys, [m.classifier for m in e.measured], [m.classifier_with_baseline for m in e.measured])
     taught = ", all of seen families" if e.families == "unseen" else ""
-    yield line(f"It learned from {e.trained} machines{taught}. Its charge advice is that of the fault it puts first.")
+    yield line(
+        f"It learned from {e.trained} machines{taught}. Its charge advice is that of the fault it puts first, and none "
+        "where that is not of the charge."
+    )
     if e.families == "unseen":
         yield heading("The best that is possible: the same, trained on unseen families")
         yield _side_by_side(e, keys, [m.at_home for m in e.measured], [m.at_home_with_baseline for m in e.measured])

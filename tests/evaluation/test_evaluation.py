@@ -21,7 +21,7 @@ from overlay import overlay
 from diagnose import evaluation
 from diagnose.diagnosis.pipeline import examine
 from diagnose.evaluation import READINGS, classifier, evaluate, evaluation_page
-from diagnose.evaluation.drawing import answer_of, beside, features, protocol, shows, truth_of, with_only
+from diagnose.evaluation.drawing import advice_of, answer_of, beside, features, protocol, shows, truth_of, with_only
 from diagnose.evaluation.model import ALIKE, Answered, RankedAnswer, Rate, Truth, merged, wilson
 from diagnose.evaluation.scoring import changed, confusions, reliability, score, score_pairs, score_slips, thirds, told
 from diagnose.evaluation.slips import SLIPS, TWINS
@@ -189,6 +189,11 @@ def test_right_advice_where_charge_is_the_only_fault():
     assert found.right_charge == Rate(1, 3)
     assert found.right_advice == Rate(2, 5)
     assert found.undecided == Rate(1, 5)
+
+
+def test_who_names_a_fault_advises_on_the_charge_only_where_it_is_of_the_charge():
+    named = {fault: advice_of(fault) for fault in ("low-charge", "overcharge", "nothing-wrong", "weak-compressor")}
+    assert list(named.values()) == ["low", "high", "right", "do not judge"]
 
 
 def test_one_who_only_advises_is_not_counted_as_ranking():

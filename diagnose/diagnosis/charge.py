@@ -105,6 +105,8 @@ def judge_charge(
             reasons.append(Reason("right-behind-the-other-device"))
     if not reasons and method == "superheat":
         reasons += _liquid_speaks_against(leaning, findings)
+    if not reasons and not heats and method == "subcooling" and leaning == "high" and BESIDE[leaning] not in findings:
+        reasons.append(Reason("condensing-not-measured"))
     if not reasons:
         both = not heats and "superheat" in findings and "subcooling" in findings
         facts = machine_facts(machine)
@@ -285,8 +287,6 @@ def _caveats(
             found.append(Reason("subcooling-by-a-doubted-clamp"))
         if verdict == "low" and "superheat" not in findings:
             found.append(Reason("superheat-not-measured"))
-        elif verdict == "high" and "condensing over ambient" not in findings:
-            found.append(Reason("condensing-not-measured"))
         elif not found and _shown_alone(verdict, visit, findings, ranked, rules):
             found.append(Reason("subcooling-shows-it-alone", {"verdict": verdict}))
     elif "subcooling" not in findings:

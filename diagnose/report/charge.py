@@ -265,6 +265,10 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"With {'a valve (TXV or EEV)' if d.visit.machine.metering == FIXED_ORIFICE else 'a fixed orifice'} these readings "
         "would be those of a right charge: look which device is really fitted."
     ),
+    "condensing-not-measured": lambda d, f: (
+        f"By subcooling alone, {_of('charge by subcooling', d)}, the charge would be called high, but the outdoor air was not "
+        "measured: air in the circuit reads as much subcooling too, and shows only against the outdoor air."
+    ),
     "valve-holds-superheat": lambda d, f: f"The valve holds its superheat: {_of('metering check', d)}.",
     "liquid-is-held-back": _by_liquid(
         "the liquid is there and held back. Look for a restriction or an underfeeding metering device."
@@ -310,8 +314,6 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "subcooling-not-measured": _subcooling_not_measured,
     "superheat-not-measured": "Superheat was not measured. Add nothing until it is: a valve that lets too much through empties "
     "the condenser as well.",
-    "condensing-not-measured": "The outdoor air was not measured. Remove nothing until it is: air in the circuit reads as much "
-    "subcooling too, and shows only against the outdoor air.",
     "subcooling-by-a-doubted-clamp": "The subcooling rests on a clamp that may be reading air: leave the charge alone until it "
     "is strapped on tight and read again.",
     "subcooling-shows-it-alone": lambda d, f: (

@@ -116,6 +116,15 @@ def test_what_one_clamp_shows_alone_is_read_again_before_anything_is_added_or_ta
 SEEN = {"low": {"oil stains": "present"}, "high": {"charge changed": "added"}}
 
 
+def test_much_liquid_alone_makes_no_charge_high_before_the_outdoor_air_was_read():
+    full = visit(VALVE.but(subcooling=18, condensing=101))
+    found = examine(with_readings(full, outdoor_air_temperature=None))
+    assert isinstance(found.charge, NoVerdict) and found.charge.leaning == "high"
+    assert [reason.code for reason in found.charge.reasons] == ["condensing-not-measured"]
+    assert next_checks(found)[0].check == "measure-condensing"
+    assert charge(full).verdict == "high"
+
+
 def test_nothing_is_taken_out_while_the_clamp_may_be_reading_air():
     """Common practice, no source: a loose clamp reads the air about it, and makes a right charge look like too much."""
     high = VALVE.but(subcooling=19, condensing=99)

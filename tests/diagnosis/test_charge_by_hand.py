@@ -270,7 +270,7 @@ def test_liquid_in_the_condenser_speaks_against_what_superheat_says(leaning: Any
         ("low", "subcooling", [finding("subcooling", "low")], {"superheat-not-measured"}),
         ("low", "subcooling", [finding("superheat", "high", 0.51)], set()),
         ("low", "subcooling", [finding("superheat", "high", 0.5)], {"subcooling-shows-it-alone"}),
-        ("high", "subcooling", [finding("superheat", "normal")], {"condensing-not-measured"}),
+        ("high", "subcooling", [finding("superheat", "normal")], {"subcooling-shows-it-alone"}),
         ("high", "subcooling", [finding("condensing over ambient", "high", 0.51)], set()),
         ("high", "subcooling", [finding("condensing over ambient", "normal")], {"subcooling-shows-it-alone"}),
         ("high", "superheat", [finding("subcooling", "normal")], set()),

@@ -104,7 +104,7 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("subcooling-not-measured", "Remove nothing", HIGH_BY_SUPERHEAT),
     ("superheat-not-measured", "Add nothing until it is: a valve",
      with_readings(visit(VALVE.but(subcooling=3)), suction_line_temperature=None)),
-    ("condensing-not-measured", "Remove nothing until it is: air",
+    ("condensing-not-measured", "the charge would be called high, but the outdoor air was not measured: air",
      with_readings(visit(VALVE.but(subcooling=17)), outdoor_air_temperature=None)),
     ("subcooling-by-a-doubted-clamp", "leave the charge alone until it is strapped on tight",
      with_readings(visit(VALVE.but(subcooling=19, condensing=99)), liquid_line_temperature="80.2 F")),

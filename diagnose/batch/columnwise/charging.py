@@ -15,7 +15,7 @@ from diagnose.batch.columnwise.explaining import Making
 from diagnose.batch.columnwise.matching import Scored
 from diagnose.batch.columnwise.saying import Said, Words
 from diagnose.diagnosis.amount import ends, surely_beyond
-from diagnose.diagnosis.charge import CHARGE_HIDDEN, CHARGE_IS_OFF, HEATING_TARGET, WITHOUT_A_TARGET, beyond_any
+from diagnose.diagnosis.charge import BESIDE, CHARGE_HIDDEN, CHARGE_IS_OFF, HEATING_TARGET, WITHOUT_A_TARGET, beyond_any
 from diagnose.properties import targets
 from diagnose.properties.targets import NoTarget, Target
 from diagnose.properties.targets.expected import REASONS
@@ -117,6 +117,9 @@ def charged(
             "little-liquid-in-condenser",
             judged & (leaning == HIGH) & (chance_of(words, "subcooling", "low", "very low") > 0.5),
         )
+    elif not heats:
+        beside = words.get(BESIDE["high"])
+        code.add("condensing-not-measured", judged & (leaning == HIGH) & ~(beside.there if beside else np.False_))
     _rivals(leaning, words, scored, rules, making, code, judged, heats)
     verdict = judged & code.none
     result.verdict[verdict] = leaning[verdict]

@@ -35,6 +35,7 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
         "condensing-not-measured": "measure-condensing",
         "running-time-not-confirmed": "note-the-minutes",
         "right-behind-the-other-device": "look-at-the-metering-device",
+        "line-may-be-warmed": "clamp-the-coil-outlet",
     }
 )
 """Caveats on which the verdict hangs, and the check that settles each: it goes before all others and before the charge."""
@@ -103,6 +104,8 @@ def judge_charge(
         reasons += _valve_at_fault(leaning, findings)
         if reasons and _right_behind_the_other_device(visit, findings, rules):
             reasons.append(Reason("right-behind-the-other-device"))
+        elif reasons and _line_may_be_warmed(findings):
+            reasons.append(Reason("line-may-be-warmed"))
     if not reasons and method == "superheat":
         reasons += _liquid_speaks_against(leaning, findings)
     if not reasons:
@@ -250,6 +253,13 @@ def _valve_at_fault(leaning: ChargeWord, findings: Mapping[str, Finding]) -> lis
 
 def _valve_holds(findings: Mapping[str, Finding]) -> list[Reason]:
     return [Reason("valve-holds-superheat")] if chance_of(findings, "metering check", "in range") > 0.5 else []
+
+
+def _line_may_be_warmed(findings: Mapping[str, Finding]) -> bool:
+    """Whether the air is cooled as far as it should be though the suction line is warm, and the coil's outlet was not read."""
+    warm = chance_of(findings, "metering check", "above range") > 0.5
+    cooled = chance_of(findings, "air temperature split", "normal", "high", "very high") > 0.5
+    return warm and cooled and "coil superheat" not in findings
 
 
 def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:

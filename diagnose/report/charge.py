@@ -265,6 +265,10 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"With {'a valve (TXV or EEV)' if d.visit.machine.metering == FIXED_ORIFICE else 'a fixed orifice'} these readings "
         "would be those of a right charge: look which device is really fitted."
     ),
+    "line-may-be-warmed": (
+        "The air is cooled as far as it should be, so the coil may be fed and the suction line warmed on its way: read its "
+        "temperature where it leaves the coil."
+    ),
     "valve-holds-superheat": lambda d, f: f"The valve holds its superheat: {_of('metering check', d)}.",
     "liquid-is-held-back": _by_liquid(
         "the liquid is there and held back. Look for a restriction or an underfeeding metering device."

@@ -234,6 +234,11 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "The suction line reads {line:temperature}, {by:difference} above any air that was read, and nothing there can warm it "
         "that much: the clamp sits on another line, or the unit is another one. The superheat is {weight:use}."
     ),
+    "suction-line-warmed": (
+        "The suction line is {by:difference} warmer at the service valve than where it leaves the coil, with a superheat of "
+        "{coil:difference} there: it is long or bare in a hot place, or one of the clamps is off. Insulate it, for its vapor "
+        "cools the compressor. The superheat at the service valve is {weight:use}."
+    ),
     "condensing-below-outdoor-air": lambda f: (
         f"The refrigerant would condense {'{by:difference} below' if f['by'] > 0 else 'hardly above'} the outdoor air, "
         "which is impossible while the machine works. Hardly any refrigerant is left in the circuit, the outdoor probe is in "

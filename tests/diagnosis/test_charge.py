@@ -274,6 +274,23 @@ def test_what_would_be_right_behind_the_other_metering_device_asks_which_is_fitt
     assert next_checks(other)[0].check == "note-the-metering-device"
 
 
+def test_what_a_long_line_in_a_hot_attic_takes_up_is_neither_the_valves_fault_nor_the_charges():
+    """Superheat of 32 °F where the gauges are, air cooled as it should be: at the coil it is 10 °F (cycle physics)."""
+    warm = visit(VALVE.but(superheat=32))
+    found = examine(warm)
+    assert [reason.code for reason in found.charge.reasons] == ["valve-off-its-superheat", "line-may-be-warmed"]
+    assert next_checks(found)[0].check == "clamp-the-coil-outlet"
+    fed, starved = (
+        examine(with_readings(warm, coil_outlet_temperature=f"{t} F")) for t in (VALVE.evaporating + 10, 74)
+    )
+    assert (fed.faults[0].fault, fed.charge.verdict) == ("nothing-wrong", "do not judge")
+    assert [doubt.reason.code for doubt in fed.doubts if doubt.firm] == ["suction-line-warmed"]
+    assert starved.faults[0].fault in ("liquid-line-restriction", "metering-underfeeding")
+    assert [reason.code for reason in starved.charge.reasons] == ["valve-off-its-superheat"]
+    hardly_cooled = examine(visit(VALVE.but(superheat=32, split=12)))
+    assert "line-may-be-warmed" not in [reason.code for reason in hardly_cooled.charge.reasons]
+
+
 # -- how much, and what to expect ----------------------------------------------------------------------------------------------
 
 

@@ -65,6 +65,7 @@ WITHHELD = {
     "no-compressor-current": (None, (), True),
     "humidity-contradicts-wet-bulb": (None, (), False),
     "suction-clamp-reads-air": (None, (), True),
+    "suction-line-warmed": (23, ("superheat",), True),
     "suction-line-above-air": (52, ("superheat", "compressor efficiency"), True),
     "gauge-superheat-contradicts": (None, (), True),
     "gauge-subcooling-contradicts": (None, (), True),

@@ -61,6 +61,7 @@ SPOKEN: list[tuple[str, str, Any]] = [
     ("little-liquid-in-condenser", "would call the charge high, but", demo("metering-overfeeding-orifice")),
     ("right-behind-the-other-device", "With a valve (TXV or EEV) these readings would be those of a right charge",
      visit(ORIFICE.but(superheat=5))),
+    ("line-may-be-warmed", "read its temperature where it leaves the coil", visit(VALVE.but(superheat=32))),
     ("liquid-as-on-its-good-day", "would call the charge high, but subcooling is 10.0 ± 1.6 °F",
      visit(ORIFICE.but(superheat=1)) | {"baseline": {"readings": visit(ORIFICE)["readings"]}}),
     ("readings-say-nothing-wrong", "the other readings point to nothing wrong",

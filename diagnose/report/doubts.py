@@ -100,6 +100,9 @@ def _wrong_scale(shown: str, written: str) -> Callable[[Figures], str]:
     return template
 
 
+_PADS = "; where wet pads cool the outdoor air, read it between pads and coil"
+
+
 def _swapped(what: str) -> Callable[[Figures], str]:
     def template(figures: Figures) -> str:
         meant = (
@@ -108,10 +111,12 @@ def _swapped(what: str) -> Callable[[Figures], str]:
             if "superheat" in figures
             else ""
         )
+        house = (figures["one"], figures["other"]) == ("outdoor air temperature", "return air dry bulb")
+        pads = _PADS if house and figures["first"] > figures["second"] else ""
         return (
             f"The {{one:place}} and {{other:place}} {what} look swapped: {{first:temperature}} is written for the "
             "{one:place} and {second:temperature} for the {other:place}, and the other readings fit the other way round."
-            f"{meant} Check which is which and read both again. They are {{weight:use}}."
+            f"{meant} Check which is which and read both again{pads}. They are {{weight:use}}."
         )
 
     return template
@@ -242,12 +247,13 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "condensing-below-outdoor-air": lambda f: (
         f"The refrigerant would condense {'{by:difference} below' if f['by'] > 0 else 'hardly above'} the outdoor air, "
         "which is impossible while the machine works. Hardly any refrigerant is left in the circuit, the outdoor probe is in "
-        "the sun or away from the coil inlet, the liquid pressure is wrong or was read downstream of a half-open valve, or "
-        "another refrigerant is in the machine."
+        "the sun, away from the coil inlet or ahead of wet pads, the liquid pressure is wrong or was read downstream of a "
+        "half-open valve, or another refrigerant is in the machine."
     ),
     "liquid-line-below-outdoor-air": (
         "The liquid line reads {by:difference} colder than the outdoor air that cools it: the clamp is downstream of a "
-        "restriction, makes poor contact or reads low, or the outdoor probe is in the sun. What either shows is {weight:use}."
+        "restriction, makes poor contact or reads low, or the outdoor probe is in the sun or ahead of wet pads. What either "
+        "shows is {weight:use}."
     ),
     "liquid-line-below-house-air": (
         "The liquid line reads {by:difference} colder than the air of the house that cools it, more than any line loses: the "
@@ -300,7 +306,9 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "metering-inlet-above-liquid-line": _wrong_way_round(
         "the line runs through a hot attic or the sun, or the clamps disagree: hold both on one spot and compare"
     ),
-    "outdoor-air-above-condenser-leaving-air": _wrong_way_round("the probes are swapped, or the fan is off"),
+    "outdoor-air-above-condenser-leaving-air": _wrong_way_round(
+        "the probes are swapped, the fan is off, or wet pads cool the air ahead of the coil"
+    ),
     "gauge-superheat-contradicts": _gauge_contradicts("superheat", "suction line temperature and suction pressure"),
     "gauge-subcooling-contradicts": _gauge_contradicts("subcooling", "liquid line temperature and liquid pressure"),
     # -- beyond the plate, the capacity, one another -----------------------------------------------------------------

@@ -199,8 +199,8 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "Nothing is ranked by it."
     ),
     "pressures-equal": (
-        "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}): the compressor is off, or it runs "
-        "without pumping. Check whether it runs, and measure its current."
+        "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}): the compressor is off, it runs without "
+        "pumping, or a valve of the manifold is open. Close both valves, check whether the compressor runs, and read again."
     ),
     "pressures-equal-while-it-cools": (
         "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}), as at rest, yet the supply air is "

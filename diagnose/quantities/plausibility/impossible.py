@@ -221,6 +221,8 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
     """Pressures that stand together, or a compressor without current."""
     low, high = view.value("suction pressure"), view.value("liquid pressure")
     current, rated = view.value("compressor current"), view.visit.machine.fact("rated current")
+    idle = greater(view.limits.idle_current_share * otherwise(rated, 0.0), view.limits.idle_current)
+    runs = current is not None and holds(current > idle)
     apart = 1.0
     if low is not None and high is not None and holds(low > 0):
         apart = around(high / low, *view.limits.standing_ratio)
@@ -239,10 +241,9 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
             readings=_PRESSURES,
             spoils=_OF_RUNNING,
             holds_charge=True,
-            check="clamp-the-current" if current is None else None,
+            check="clamp-the-current" if current is None else READ_AGAIN if runs else None,
         ).times(1.0 - apart - copied)
     if current is not None:  # with equal pressures a clamp that shows none only says the same
-        idle = greater(view.limits.idle_current_share * otherwise(rated, 0.0), view.limits.idle_current)
         yield (
             Doubt(
                 Reason("no-compressor-current", {"current": current}),

@@ -62,6 +62,9 @@ HOLDS = {  # the code of why: a readiness rule, or another -> visit, method
     "ready/frosted": (
         with_machine(SOUND, rated_heating_subcooling="16 F") | {"seen": {"outdoor coil frost": "heavy"}}, "subcooling",
     ),
+    "ready/supplementary-heat": (
+        with_machine(SOUND, rated_heating_subcooling="16 F") | {"seen": {"supplementary heat": "on"}}, "subcooling",
+    ),
     "ready/airflow-too-small": (with_readings(visit(RIGHT.but(tons=3)), airflow="750 cfm"), "superheat"),
     "ready/drain-blocked": (visit(RIGHT) | {"seen": {"condensate drain": "blocked"}}, "superheat"),
     "ready/compressor-stands": (UNCOOLED | {"seen": {"compressor sound": "silent"}}, "superheat"),

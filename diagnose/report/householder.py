@@ -168,6 +168,7 @@ WHY_NOT: Mapping[str, str] = {
     "outside/part-load": "it was not running at full power",
     "outside/stage-not-stated": "it was not certain that it ran at full power",
     "outside/cold-space": "it was too cold indoors",
+    "outside/heats-on-a-hot-day": "it seemed to heat although it should cool",
 }
 """Why nothing could be concluded, by code; others are left to the office."""
 AFTER: Mapping[Outcome, str] = {

@@ -33,6 +33,7 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
         "subcooling-shows-it-alone": "read-subcooling-again",
         "superheat-not-measured": "measure-superheat",
         "condensing-not-measured": "measure-condensing",
+        "heat-out-not-measured": "measure-the-indoor-coil",
         "running-time-not-confirmed": "note-the-minutes",
         "right-behind-the-other-device": "look-at-the-metering-device",
         "line-may-be-warmed": "clamp-the-coil-outlet",
@@ -124,7 +125,8 @@ def judge_charge(
         told += [Reason(TOGETHER, {"method": method, "chances": _likeliest(finding), "off": 1.0 - agree})]
         chance = agree
     if heats:
-        caveats = () if leaning == "right" else (Reason("weigh-in-heating"),)
+        rests = [r for r in _caveats(leaning, method, visit, findings, ranked, rules) if r.code in CONFIRMS]
+        caveats = () if leaning == "right" else (Reason("weigh-in-heating"), *rests)
         return ChargeVerdict(leaning, by, chance, tuple(told), caveats=caveats)
     told += _general_differs(leaning, finding, by) if by_liquid is None else []
     open_end = no_liquid_left(machine, estimates, findings) if leaning == "low" else wet_vapor(machine, estimates)
@@ -295,8 +297,9 @@ def _caveats(
             found.append(Reason("subcooling-by-a-doubted-clamp"))
         if verdict == "low" and "superheat" not in findings:
             found.append(Reason("superheat-not-measured"))
-        elif verdict == "high" and "condensing over ambient" not in findings:
-            found.append(Reason("condensing-not-measured"))
+        elif verdict == "high" and findings.keys().isdisjoint(BESIDE["high"]):
+            heats = visit.machine.mode == HEATING
+            found.append(Reason("heat-out-not-measured" if heats else "condensing-not-measured"))
         elif not found and _shown_alone(verdict, visit, findings, ranked, rules):
             found.append(Reason("subcooling-shows-it-alone", {"verdict": verdict}))
     elif "subcooling" not in findings:
@@ -337,8 +340,10 @@ def _right_behind_the_other_device(visit: Visit, findings: Mapping[str, Finding]
 
 
 DEVICE = "device at the coil"
-BESIDE = MappingProxyType({"low": "superheat", "high": "condensing over ambient"})
-"""What else rises where a charge that is off shows at more than the subcooling of a valve machine."""
+BESIDE = MappingProxyType(
+    {"low": ("superheat",), "high": ("condensing over ambient", "condensing over return air"), "right": ()}
+)
+"""What else rises where a charge that is off shows at more than the subcooling."""
 ON_THE_SAME_LINE = ("drier inlet temperature", "metering inlet temperature")
 
 
@@ -350,8 +355,8 @@ def _shown_alone(
     seen = any(findings[name].estimate is None for place in own for e in place.supporting for name in e.rule.findings)
     again = sum(LIQUID_LINE in taken.readings for taken in visit.rounds) > 1
     again = again or any(name in visit.last.readings for name in ON_THE_SAME_LINE)
-    beside = BESIDE.get(verdict)
-    return not (seen or again or beside is None or chance_of(findings, beside, "high", "very high") > 0.5)
+    beside = [name for name in BESIDE[verdict] if chance_of(findings, name, "high", "very high") > 0.5]
+    return verdict != "right" and not (seen or again or beside)
 
 
 LIQUID_LINE = "liquid line temperature"

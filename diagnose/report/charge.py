@@ -316,6 +316,8 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
     "the condenser as well.",
     "condensing-not-measured": "The outdoor air was not measured. Remove nothing until it is: air in the circuit reads as much "
     "subcooling too, and shows only against the outdoor air.",
+    "heat-out-not-measured": "The return air was not measured. Remove nothing until it is: air in the circuit reads as much "
+    "subcooling too, and shows only against the return air.",
     "subcooling-by-a-doubted-clamp": "The subcooling rests on a clamp that may be reading air: leave the charge alone until it "
     "is strapped on tight and read again.",
     "subcooling-shows-it-alone": lambda d, f: (

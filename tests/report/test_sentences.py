@@ -107,6 +107,8 @@ SPOKEN: list[tuple[str, str, Any]] = [
      with_readings(visit(VALVE.but(subcooling=3)), suction_line_temperature=None)),
     ("condensing-not-measured", "Remove nothing until it is: air",
      with_readings(visit(VALVE.but(subcooling=17)), outdoor_air_temperature=None)),
+    ("heat-out-not-measured", "shows only against the return air",
+     with_readings(with_machine(SOUND, rated_heating_subcooling="9 F"), return_air_dry_bulb=None)),
     ("subcooling-by-a-doubted-clamp", "leave the charge alone until it is strapped on tight",
      with_readings(visit(VALVE.but(subcooling=19, condensing=99)), liquid_line_temperature="80.2 F")),
     ("subcooling-shows-it-alone", "a liquid line clamp that reads a few degrees too warm", visit(VALVE.but(subcooling=3))),

@@ -81,17 +81,12 @@ def _known_by(d: Diagnosis, charge: ChargeVerdict) -> tuple[Reason, ...]:
     return (Reason("surely-off-normal", {"findings": d.explained.of_charge}),)
 
 
-def lacks_the_wet_bulb(d: Diagnosis) -> bool:
-    """Whether superheat has no target for want of a wet bulb: a starved coil then looks like a dry day."""
+def lacked_by_target(d: Diagnosis) -> tuple[str, ...]:
+    """The readings for want of which the superheat of an orifice has no target: a starved coil then looks like a dry day."""
     superheat = d.estimates.get("superheat")
-    return (
-        d.visit.machine.metering == FIXED_ORIFICE
-        and superheat is not None
-        and superheat.good_day is None
-        and isinstance(superheat.expected, NoTarget)
-        and superheat.expected.reason == "missing"
-        and WET_BULB in superheat.expected.readings
-    )
+    if d.visit.machine.metering != FIXED_ORIFICE or superheat is None or superheat.good_day is not None:
+        return ()
+    return superheat.expected.readings if isinstance(superheat.expected, NoTarget) else ()
 
 
 def may_be_a_low_stage(d: Diagnosis) -> bool:
@@ -135,7 +130,7 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
             limit(fault, "weak" if blind else "fair")
         if any(reason.code == CHARGE_HIDDEN for reason in d.charge.reasons):
             limit(fault, "weak")
-        if lacks_the_wet_bulb(d) or d.stop:  # where the machine must be stopped, something is wrong
+        if lacked_by_target(d) or d.stop:  # where the machine must be stopped, something is wrong
             limit(fault, "weak")
     return limits
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from diagnose.diagnosis.charge import CHARGE_HIDDEN, CONFIRMS, judge_charge, unparted
+from diagnose.diagnosis.dangers import STOP
 from diagnose.diagnosis.findings import find
 from diagnose.diagnosis.good_day import expected_today
 from diagnose.diagnosis.ranking import HAIR, STRENGTHS, Ranked, Strength, rank
@@ -130,7 +131,8 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
             limit(fault, "weak" if blind else "fair")
         if any(reason.code == CHARGE_HIDDEN for reason in d.charge.reasons):
             limit(fault, "weak")
-        if lacked_by_target(d) or d.stop:  # where the machine must be stopped, something is wrong
+        stops = d.stop or any(d.rules.by_id[x.code].entry.check == STOP for x in d.dangers if x.code in d.rules.by_id)
+        if lacked_by_target(d) or stops:  # where the machine must be stopped, something is wrong
             limit(fault, "weak")
     return limits
 

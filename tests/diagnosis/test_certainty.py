@@ -62,6 +62,12 @@ def test_without_the_outdoor_air_an_orifice_machine_is_at_most_weakly_sound() ->
     assert (d.faults[0].fault, d.faults[0].strength) == ("nothing-wrong", "weak")
 
 
+def test_a_machine_that_must_not_run_is_at_most_weakly_sound() -> None:
+    lopsided = {"voltage_1_to_2": "208 V", "voltage_2_to_3": "219 V", "voltage_3_to_1": "230 V"}
+    d = examine(with_readings(visit(State(metering="TXV")), **lopsided))
+    assert (d.faults[0].fault, d.faults[0].strength) == ("nothing-wrong", "weak")
+
+
 def test_a_leader_against_which_much_stands_is_never_strong() -> None:
     d = examine(visit(State()))
     first = d.ranked[0]

@@ -105,7 +105,7 @@ def judge_charge(
         reasons += _valve_at_fault(leaning, findings)
         if reasons and _right_behind_the_other_device(visit, findings, rules):
             reasons.append(Reason("right-behind-the-other-device"))
-        elif reasons and _line_may_be_warmed(findings):
+        elif reasons and _line_may_be_warmed(findings) and CONFIRMS["line-may-be-warmed"] in rules.checks:
             reasons.append(Reason("line-may-be-warmed"))
     if not reasons and method == "superheat":
         reasons += _liquid_speaks_against(leaning, findings)

@@ -59,6 +59,7 @@ DOUBTS: dict[str, Data] = {
     "suction-clamp-reads-air": with_readings(
         RIGHT, suction_line_temperature="79.5 F", outdoor_air_temperature="79.5 F"
     ),
+    "suction-line-warmed": with_readings(visit(_MILD.but(superheat=33)), coil_outlet_temperature="52 F"),
     "suction-line-above-air": with_readings(RIGHT, suction_line_temperature="132 F"),
     "condensing-below-outdoor-air": with_readings(
         RIGHT, outdoor_air_temperature="104 F", condenser_leaving_air_temperature=None

@@ -122,6 +122,7 @@ SHOWN = (
     _static("static-within", "done", measured=None),
     _static("static-over", "failed", measured="0.7 inH2O"),
     _static("static-over", "failed", measured="0.7 inH2O", **NO_PARTS),
+    _static("static-contradicts", "cannot be told", filter="0.9 inH2O"),
     _static("static-near-limit", "cannot be told", measured="0.51 inH2O"),
     _static("static-no-limit", "cannot be told", highest_allowed=None),
     _static("static-parts-missing", "cannot be told", measured=None, coil=None),

@@ -16,6 +16,8 @@ FIRST_LOOKS = (
     "indoor coil ice", "condensate drain",
 )  # fmt: skip
 """Looked at before anything is measured, in the order of the way through the house."""
+HEATING_LOOKS = ("outdoor coil frost", "supplementary heat")
+"""Looked at as soon as it is said that the machine heats."""
 STANDING_LOOKS = ("contactor", "low pressure switch", "high pressure switch", "overload", "windings")
 """Looked at where the compressor stands, from the call to the windings."""
 STANDING_FACTS = ("rated voltage", "capacitor rating")

@@ -170,7 +170,7 @@ def _plan(rules: Rulebook, start_up: bool) -> list[tuple[str, Question]]:
         return [*machine, *_start_up(), *(("", reading_question(name)) for name in FIRST_READINGS), *further]
     return [
         ("", COMPLAINT), *(("", seen[name]) for name in looks.FIRST_LOOKS if name in seen),
-        *machine,
+        *machine, *(("", seen[name]) for name in looks.HEATING_LOOKS if name in seen),
         *((NOT_RUNNING, question) for question in standing),
         *((RUNNING, reading_question(name)) for name in without),
         ("", _GAUGES), *((GAUGES, reading_question(name)) for name in gauges),

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from diagnose.diagnosis.charge import CHARGE_HIDDEN, CONFIRMS, judge_charge, unparted
+from diagnose.diagnosis.dangers import STOP
 from diagnose.diagnosis.findings import find
 from diagnose.diagnosis.good_day import expected_today
 from diagnose.diagnosis.ranking import HAIR, STRENGTHS, Ranked, Strength, rank
@@ -81,17 +82,12 @@ def _known_by(d: Diagnosis, charge: ChargeVerdict) -> tuple[Reason, ...]:
     return (Reason("surely-off-normal", {"findings": d.explained.of_charge}),)
 
 
-def lacks_the_wet_bulb(d: Diagnosis) -> bool:
-    """Whether superheat has no target for want of a wet bulb: a starved coil then looks like a dry day."""
+def lacked_by_target(d: Diagnosis) -> tuple[str, ...]:
+    """The readings for want of which the superheat of an orifice has no target: a starved coil then looks like a dry day."""
     superheat = d.estimates.get("superheat")
-    return (
-        d.visit.machine.metering == FIXED_ORIFICE
-        and superheat is not None
-        and superheat.good_day is None
-        and isinstance(superheat.expected, NoTarget)
-        and superheat.expected.reason == "missing"
-        and WET_BULB in superheat.expected.readings
-    )
+    if d.visit.machine.metering != FIXED_ORIFICE or superheat is None or superheat.good_day is not None:
+        return ()
+    return superheat.expected.readings if isinstance(superheat.expected, NoTarget) else ()
 
 
 def may_be_a_low_stage(d: Diagnosis) -> bool:
@@ -135,7 +131,8 @@ def at_most(d: Diagnosis) -> Mapping[str, Strength]:
             limit(fault, "weak" if blind else "fair")
         if any(reason.code == CHARGE_HIDDEN for reason in d.charge.reasons):
             limit(fault, "weak")
-        if lacks_the_wet_bulb(d) or d.stop:  # where the machine must be stopped, something is wrong
+        stops = d.stop or any(d.rules.by_id[x.code].entry.check == STOP for x in d.dangers if x.code in d.rules.by_id)
+        if lacked_by_target(d) or stops:  # where the machine must be stopped, something is wrong
             limit(fault, "weak")
     return limits
 

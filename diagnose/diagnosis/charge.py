@@ -33,8 +33,10 @@ CONFIRMS: Mapping[str, str] = MappingProxyType(
         "subcooling-shows-it-alone": "read-subcooling-again",
         "superheat-not-measured": "measure-superheat",
         "condensing-not-measured": "measure-condensing",
+        "heat-out-not-measured": "measure-the-indoor-coil",
         "running-time-not-confirmed": "note-the-minutes",
         "right-behind-the-other-device": "look-at-the-metering-device",
+        "line-may-be-warmed": "clamp-the-coil-outlet",
     }
 )
 """Caveats on which the verdict hangs, and the check that settles each: it goes before all others and before the charge."""
@@ -103,10 +105,12 @@ def judge_charge(
         reasons += _valve_at_fault(leaning, findings)
         if reasons and _right_behind_the_other_device(visit, findings, rules):
             reasons.append(Reason("right-behind-the-other-device"))
+        elif reasons and _line_may_be_warmed(findings) and CONFIRMS["line-may-be-warmed"] in rules.checks:
+            reasons.append(Reason("line-may-be-warmed"))
     if not reasons and method == "superheat":
         reasons += _liquid_speaks_against(leaning, findings)
-    if not reasons and not heats and method == "subcooling" and leaning == "high" and BESIDE[leaning] not in findings:
-        reasons.append(Reason("condensing-not-measured"))
+    if not reasons and method == "subcooling" and leaning == "high" and findings.keys().isdisjoint(BESIDE[leaning]):
+        reasons.append(Reason("heat-out-not-measured" if heats else "condensing-not-measured"))
     if not reasons:
         both = not heats and "superheat" in findings and "subcooling" in findings
         facts = machine_facts(machine)
@@ -123,7 +127,8 @@ def judge_charge(
         told += [Reason(TOGETHER, {"method": method, "chances": _likeliest(finding), "off": 1.0 - agree})]
         chance = agree
     if heats:
-        caveats = () if leaning == "right" else (Reason("weigh-in-heating"),)
+        rests = [r for r in _caveats(leaning, method, visit, findings, ranked, rules) if r.code in CONFIRMS]
+        caveats = () if leaning == "right" else (Reason("weigh-in-heating"), *rests)
         return ChargeVerdict(leaning, by, chance, tuple(told), caveats=caveats)
     told += _general_differs(leaning, finding, by) if by_liquid is None else []
     open_end = no_liquid_left(machine, estimates, findings) if leaning == "low" else wet_vapor(machine, estimates)
@@ -254,6 +259,13 @@ def _valve_holds(findings: Mapping[str, Finding]) -> list[Reason]:
     return [Reason("valve-holds-superheat")] if chance_of(findings, "metering check", "in range") > 0.5 else []
 
 
+def _line_may_be_warmed(findings: Mapping[str, Finding]) -> bool:
+    """Whether the air is cooled as far as it should be though the suction line is warm, and the coil's outlet was not read."""
+    warm = chance_of(findings, "metering check", "above range") > 0.5
+    cooled = chance_of(findings, "air temperature split", "normal", "high", "very high") > 0.5
+    return warm and cooled and "coil superheat" not in findings
+
+
 def _liquid_speaks_against(leaning: ChargeWord, findings: Mapping[str, Finding]) -> list[Reason]:
     """High superheat with much liquid in the condenser is no missing charge, whatever else it is; and the reverse.
 
@@ -327,8 +339,10 @@ def _right_behind_the_other_device(visit: Visit, findings: Mapping[str, Finding]
 
 
 DEVICE = "device at the coil"
-BESIDE = MappingProxyType({"low": "superheat", "high": "condensing over ambient"})
-"""What else rises where a charge that is off shows at more than the subcooling of a valve machine."""
+BESIDE = MappingProxyType(
+    {"low": ("superheat",), "high": ("condensing over ambient", "condensing over return air"), "right": ()}
+)
+"""What else rises where a charge that is off shows at more than the subcooling."""
 ON_THE_SAME_LINE = ("drier inlet temperature", "metering inlet temperature")
 
 
@@ -340,8 +354,8 @@ def _shown_alone(
     seen = any(findings[name].estimate is None for place in own for e in place.supporting for name in e.rule.findings)
     again = sum(LIQUID_LINE in taken.readings for taken in visit.rounds) > 1
     again = again or any(name in visit.last.readings for name in ON_THE_SAME_LINE)
-    beside = BESIDE.get(verdict)
-    return not (seen or again or beside is None or chance_of(findings, beside, "high", "very high") > 0.5)
+    beside = [name for name in BESIDE[verdict] if chance_of(findings, name, "high", "very high") > 0.5]
+    return verdict != "right" and not (seen or again or beside)
 
 
 LIQUID_LINE = "liquid line temperature"

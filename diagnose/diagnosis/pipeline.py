@@ -11,7 +11,7 @@ from pathlib import Path
 
 from diagnose.diagnosis import costs, field, good_day
 from diagnose.diagnosis.by_weight import by_weight
-from diagnose.diagnosis.certainty import ASK_FOR_IT, at_most, charge_as_sure, lacks_the_wet_bulb
+from diagnose.diagnosis.certainty import ASK_FOR_IT, WET_BULB, at_most, charge_as_sure, lacked_by_target
 from diagnose.diagnosis.charge import CONFIRMS, RATED, judge_charge
 from diagnose.diagnosis.commissioning import commissioned
 from diagnose.diagnosis.dangers import NEAR_LIMIT, STOP, WAIT, WATCH, dangers_of
@@ -220,7 +220,7 @@ def name_first_checks(d: Diagnosis) -> Diagnosis:
     back = ["come-back-in-other-weather"] if any(rule.findings for rule in waiting) else []  # no machine changes
     sound = bool(d.faults) and d.rules.faults[d.faults[0].fault].charge == "right"
     first += back if sound else []  # a fault that leads is repaired today
-    first += [ASK_FOR_IT] if lacks_the_wet_bulb(d) and not standing else []
+    first += [ASK_FOR_IT] if WET_BULB in lacked_by_target(d) and not standing else []
     first += ["read-the-plate"] if isinstance(d.charge, NoVerdict) and d.charge.improve == RATED else []
     first += [CONFIRMS[reason.code] for reason in (*d.charge.caveats, *waits_for) if reason.code in CONFIRMS]
     if d.stop or STOP in first:

@@ -136,8 +136,10 @@ def static_pressure(visit: Visit, start_up: StartUp, rules: Rulebook) -> Item:
         return Item("static pressure", "cannot be told", "static-no-limit", told)
     most = given["highest allowed"].value
     told["allowed"] = most
-    if judged.low > most or summed.low > most:
+    if judged.low > most:
         return Item("static pressure", "failed", "static-over", told)
+    if summed.low > most:
+        return Item("static pressure", "cannot be told", "static-contradicts", told)
     if total is None and told["missing"]:
         return Item("static pressure", "cannot be told", "static-parts-missing", told)
     if judged.value > most:

@@ -100,7 +100,7 @@ def read_form(path: Path, exam: Exam) -> Handed:
     problems = []
     if str(top.get("paper")) != paper.code:
         what = f"this is not the paper of {paper.name}: it has another code"
-        problems.append(document.problem(("paper",), what, "Look whether name or paper belong to somebody else."))
+        problems.append(document.problem(("paper",), what, "Check whether name or paper belong to somebody else."))
     problems += [
         document.problem((word,), f"`{word}` is not a part of the form", fix, key=True)
         for word in top

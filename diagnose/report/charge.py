@@ -218,6 +218,16 @@ def _by_liquid(end: str) -> Callable[[Diagnosis, Figures], str]:
     return said
 
 
+def _air_not_read(air: str) -> Callable[[Diagnosis, Figures], str]:
+    def said(d: Diagnosis, f: Figures) -> str:
+        return (
+            f"By subcooling alone, {_of('charge by subcooling', d)}, the charge would be called high, but the {air} air was "
+            f"not measured: air in the circuit reads as much subcooling too, and shows only against the {air} air."
+        )
+
+    return said
+
+
 def _subcooling_not_measured(d: Diagnosis, f: Figures) -> str:
     if f["verdict"] == "low":
         return "Subcooling was not measured. Add nothing until it is seen to be low: a restriction starves the coil as well."
@@ -265,9 +275,11 @@ SENTENCES: Mapping[str, str | Callable[[Diagnosis, Figures], str]] = {
         f"With {'a valve (TXV or EEV)' if d.visit.machine.metering == FIXED_ORIFICE else 'a fixed orifice'} these readings "
         "would be those of a right charge: look which device is really fitted."
     ),
-    "condensing-not-measured": lambda d, f: (
-        f"By subcooling alone, {_of('charge by subcooling', d)}, the charge would be called high, but the outdoor air was not "
-        "measured: air in the circuit reads as much subcooling too, and shows only against the outdoor air."
+    "condensing-not-measured": _air_not_read("outdoor"),
+    "heat-out-not-measured": _air_not_read("return"),
+    "line-may-be-warmed": (
+        "The air is cooled as far as it should be, so the coil may be fed and the suction line warmed on its way: read its "
+        "temperature where it leaves the coil."
     ),
     "valve-holds-superheat": lambda d, f: f"The valve holds its superheat: {_of('metering check', d)}.",
     "liquid-is-held-back": _by_liquid(

@@ -100,6 +100,9 @@ def _wrong_scale(shown: str, written: str) -> Callable[[Figures], str]:
     return template
 
 
+_PADS = "; where wet pads cool the outdoor air, read it between pads and coil"
+
+
 def _swapped(what: str) -> Callable[[Figures], str]:
     def template(figures: Figures) -> str:
         meant = (
@@ -108,10 +111,12 @@ def _swapped(what: str) -> Callable[[Figures], str]:
             if "superheat" in figures
             else ""
         )
+        house = (figures["one"], figures["other"]) == ("outdoor air temperature", "return air dry bulb")
+        pads = _PADS if house and figures["first"] > figures["second"] else ""
         return (
             f"The {{one:place}} and {{other:place}} {what} look swapped: {{first:temperature}} is written for the "
             "{one:place} and {second:temperature} for the {other:place}, and the other readings fit the other way round."
-            f"{meant} Check which is which and read both again. They are {{weight:use}}."
+            f"{meant} Check which is which and read both again{pads}. They are {{weight:use}}."
         )
 
     return template
@@ -194,8 +199,8 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "Nothing is ranked by it."
     ),
     "pressures-equal": (
-        "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}): the compressor is off, or it runs "
-        "without pumping. Check whether it runs, and measure its current."
+        "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}): the compressor is off, it runs without "
+        "pumping, or a valve of the manifold is open. Close both valves, check whether the compressor runs, and read again."
     ),
     "pressures-equal-while-it-cools": (
         "The two pressures are nearly equal ({suction:pressure} and {liquid:pressure}), as at rest, yet the supply air is "
@@ -234,15 +239,21 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "The suction line reads {line:temperature}, {by:difference} above any air that was read, and nothing there can warm it "
         "that much: the clamp sits on another line, or the unit is another one. The superheat is {weight:use}."
     ),
+    "suction-line-warmed": (
+        "The suction line is {by:difference} warmer at the service valve than where it leaves the coil, with a superheat of "
+        "{coil:difference} there: it is long or bare in a hot place, or one of the clamps is off. Insulate it, for its vapor "
+        "cools the compressor. The superheat at the service valve is {weight:use}."
+    ),
     "condensing-below-outdoor-air": lambda f: (
         f"The refrigerant would condense {'{by:difference} below' if f['by'] > 0 else 'hardly above'} the outdoor air, "
         "which is impossible while the machine works. Hardly any refrigerant is left in the circuit, the outdoor probe is in "
-        "the sun or away from the coil inlet, the liquid pressure is wrong or was read downstream of a half-open valve, or "
-        "another refrigerant is in the machine."
+        "the sun, away from the coil inlet or ahead of wet pads, the liquid pressure is wrong or was read downstream of a "
+        "half-open valve, or another refrigerant is in the machine."
     ),
     "liquid-line-below-outdoor-air": (
         "The liquid line reads {by:difference} colder than the outdoor air that cools it: the clamp is downstream of a "
-        "restriction, makes poor contact or reads low, or the outdoor probe is in the sun. What either shows is {weight:use}."
+        "restriction, makes poor contact or reads low, or the outdoor probe is in the sun or ahead of wet pads. What either "
+        "shows is {weight:use}."
     ),
     "liquid-line-below-house-air": (
         "The liquid line reads {by:difference} colder than the air of the house that cools it, more than any line loses: the "
@@ -295,7 +306,9 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
     "metering-inlet-above-liquid-line": _wrong_way_round(
         "the line runs through a hot attic or the sun, or the clamps disagree: hold both on one spot and compare"
     ),
-    "outdoor-air-above-condenser-leaving-air": _wrong_way_round("the probes are swapped, or the fan is off"),
+    "outdoor-air-above-condenser-leaving-air": _wrong_way_round(
+        "the probes are swapped, the fan is off, or wet pads cool the air ahead of the coil"
+    ),
     "gauge-superheat-contradicts": _gauge_contradicts("superheat", "suction line temperature and suction pressure"),
     "gauge-subcooling-contradicts": _gauge_contradicts("subcooling", "liquid line temperature and liquid pressure"),
     # -- beyond the plate, the capacity, one another -----------------------------------------------------------------

@@ -25,8 +25,8 @@ def heating(outdoor: str, returned: str | None, name: str | None, altitude: str 
     system = system_of(air, room)
     if not COLDEST <= air.value <= WARMEST:
         raise refusal(
-            f"{outdoor} outdoors is no weather that the charts of heating machines know",
-            "They go from about 0 to 65 °F (−18 to 18 °C). On a warmer day look whether the machine is cooling.",
+            f"{outdoor} outdoors is outside the charts of heating machines",
+            "They go from about 0 to 65 °F (−18 to 18 °C). Where it is warmer, check whether the machine is cooling.",
         )
     if not 50 * F <= room.value - 255.372 <= 90 * F:
         raise refusal(f"return air: {returned} is no room that is heated", "Write the air that enters the indoor coil.")

@@ -122,6 +122,7 @@ DANGERS: Mapping[str, str] = {
     "electrician has repaired it.",
     "caution/supply-voltage": "The voltage of the electric supply is wrong for this machine. Leave it off until an "
     "electrician has repaired it.",
+    "caution/worn-starting-part": "An electrical part that starts a motor is worn and will fail one day.",
     "caution/hot-pipe": "A pipe of the machine is hot enough to burn skin. Do not touch the pipes.",
     "caution/flammable-a3": "The refrigerant in this machine burns easily. Keep flames and sparks away from the machine; if "
     "you suspect a leak, open the windows, switch nothing, leave and call for help.",
@@ -168,6 +169,7 @@ WHY_NOT: Mapping[str, str] = {
     "outside/part-load": "it was not running at full power",
     "outside/stage-not-stated": "it was not certain that it ran at full power",
     "outside/cold-space": "it was too cold indoors",
+    "outside/heats-on-a-hot-day": "it seemed to heat although it should cool",
 }
 """Why nothing could be concluded, by code; others are left to the office."""
 AFTER: Mapping[Outcome, str] = {

@@ -121,7 +121,14 @@ def temperature_split(dry: str, wet: str, rules: Rulebook) -> Found:
     """Target temperature split over the indoor coil."""
     a, b = read(dry, "temperature", "return air dry bulb"), read(wet, "temperature", "return air wet bulb")
     target = targets.target_temperature_split(a.value, b.value)
+    if isinstance(target, NoTarget):  # the table itself has figures for air that cannot be
+        _check_order(a.value, b.value)
     return _target(target, f"Target temperature split at {dry} dry bulb and {wet} wet bulb", system_of(a, b), rules)
+
+
+def _check_order(dry: float, wet: float) -> None:
+    if wet > dry:
+        raise refusal("the wet bulb is above the dry bulb", "They are swapped, or one is misread.")
 
 
 def _target(target: Target | NoTarget, head: str, system: System, rules: Rulebook) -> Found:
@@ -254,8 +261,7 @@ def moist_air(dry: str, wet_or_humidity: str, altitude: str | None, rules: Ruleb
     else:
         wet = read(wet_or_humidity, "temperature", "wet bulb")
         water = humidity_ratio_from_wet_bulb(a.value, wet.value, ambient)
-        if wet.value > a.value:
-            raise refusal("the wet bulb is above the dry bulb", "They are swapped, or one is misread.")
+        _check_order(a.value, wet.value)
     if water is None:
         raise refusal("no air can be like that", "Check both figures and their units.")
     system = system_of(a)

@@ -313,6 +313,10 @@ SENTENCES: Mapping[str, tuple[Told | str, Told | str]] = {
     ),
     "static-within": (lambda s, f: f"{_static(s, f)} {_static_parts(s, f)}".strip(), ""),
     "static-over": (lambda s, f: f"Over: {_static(s, f)} {_static_parts(s, f)}".strip(), _most_used),
+    "static-contradicts": (
+        lambda s, f: f"The parts make {s.duct(f['sum'])}, more than what was measured in all: {_static(s, f)}",
+        "One of them is wrong. Zero the manometer, and measure them again.",
+    ),
     "static-near-limit": (
         lambda s, f: f"Just over, within the error of the manometer: {_static(s, f)}",
         "Zero the manometer and measure again.",

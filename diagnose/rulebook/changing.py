@@ -182,7 +182,7 @@ def _change_pressure(now: ChangedBook, placed: Placed[WrittenChange]) -> None:
     shipped = limits[change.target]
     if change.was != shipped:
         what = f"`{change.target}`: the shipped book has moved on, its limit is now {shipped}, not {change.was}"
-        fix = f"Look whether the change is still wanted, then write `was: {shipped}`."
+        fix = f"Check whether the change is still wanted, then write `was: {shipped}`."
         now.known.bad(spot / "was", what, fix)
         return
     limit = now.known.gauge_pressure(spot / "now", str(change.now))
@@ -299,7 +299,7 @@ def _change_judgement(now: ChangedBook, placed: Placed[WrittenChange]) -> None:
     if was != figure.written:
         one = figure.written[0] if len(figure.written) == 1 else _listed(figure.written)
         what = f"`{change.target}`: the shipped book has moved on, it is now {one}"
-        now.known.bad(spot / "was", what, f"Look whether the change is still wanted, then write `was: {one}`.")
+        now.known.bad(spot / "was", what, f"Check whether the change is still wanted, then write `was: {one}`.")
         return
     spec = specs(now.figures)[change.target]
     changed = compiled_figure(figure, new, spec, lambda what, fix: now.known.bad(spot / "now", what, fix))  # type: ignore[arg-type]

@@ -316,6 +316,7 @@ TWO_SHOPS = "\n".join(["machine," + LINES[0], *(f"shop {1 + (i > 150)},{line}" f
         ("time,foo [x]\n2026-01-01 00:00,1\n", "no row names the columns"),
         ("time,suction pressure [blorb]\n2026-01-01 00:00,1\n", "column 2: `suction pressure [blorb]`: `blorb` is not a unit"),
         (TEXT.replace("2026-07-14 ", "some day "), "is not understood as a time stamp"),
+        ("\n".join([*LINES[:4], "stopped here"]), "log.csv:5:0: `stopped here` is not understood as a time stamp"),
         (csv_of(ROWS, delimiter=",").replace(".", ","), "more cells than the 11 columns"),
         ("time,\0suction pressure [psig]\n", "no text"),
         (TWO_SHOPS,

@@ -78,6 +78,8 @@ def test_every_reading_and_everything_seen_can_be_asked_for(book: Rulebook) -> N
         counts = [sum(text.startswith(reading_question(name).text) for text in each) for each in asked.values()]
         assert max(counts) == 1, name
         assert counts[0] == (not name.startswith(("valve tube", "vapour line", "electric power"))), name
+    after = asked["heating"][asked["heating"].index("Altitude of the site (for example 250 ft)") + 1 :]
+    assert [text.split(":")[0] for text in after[:2]] == ["Outdoor coil frost", "Supplementary heat"]
     for name, entry in book.seen.items():
         assert f"{name.capitalize()}: {', '.join(entry.words)}" in {*asked["cooling"], *asked["heating"]}
 

@@ -60,7 +60,8 @@ def test_the_whole_of_it_is_kept_and_read_again(book: Rulebook, tmp_path: Path) 
     technician = Technician(
         **dict.fromkeys(GATES, "y"), **{
             "Refrigerant on": "R-410A", "Metering": "TXV", "Rated subcooling": "10 F", "Nominal": "3 ton",
-            "Outside diameter of the liquid": "3/8", "Of the liquid line, one way": "40 ft", "Pressure when the test": "450",
+            "Outside diameter of the liquid": "3/8", "Length of the liquid line": "40 ft",
+            "Pressure when the test": "450",
             "Vacuum, read": "y", "The vacuum after": ["0 min 300, 5 min 320", "0 min 300 microns, 10 min 320 microns"],
             "What the customer": "filter",
         }

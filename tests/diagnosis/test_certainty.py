@@ -12,7 +12,7 @@ from shared import visit_of
 from strategies import State, visit, with_machine, with_readings
 
 from diagnose import examine
-from diagnose.diagnosis.certainty import at_most, contradicted, lacks_the_wet_bulb, much_against
+from diagnose.diagnosis.certainty import at_most, contradicted, lacked_by_target, much_against
 from diagnose.diagnosis.next_checks import next_checks
 from diagnose.quantities.plausibility import layers, taken
 from diagnose.quantities.plausibility.view import Doubt
@@ -50,11 +50,22 @@ def test_a_reading_that_carried_the_fault_leaves_nothing_wrong_weak() -> None:
 
 def test_without_a_wet_bulb_an_orifice_machine_is_at_most_weakly_sound_and_the_wet_bulb_is_asked_for_first() -> None:
     d = examine(with_readings(visit(State()), return_air_wet_bulb=None))
-    assert lacks_the_wet_bulb(d)
+    assert lacked_by_target(d) == ("return air wet bulb",)
     assert WORDS.index(next(r for r in d.faults if r.fault == "nothing-wrong").strength) >= WORDS.index("weak")
     assert next_checks(d)[0].check == "measure-the-return-air"
-    assert not lacks_the_wet_bulb(examine(visit(State())))
-    assert not lacks_the_wet_bulb(examine(with_readings(visit(State(metering="TXV")), return_air_wet_bulb=None)))
+    assert not lacked_by_target(examine(visit(State())))
+    assert not lacked_by_target(examine(with_readings(visit(State(metering="TXV")), return_air_wet_bulb=None)))
+
+
+def test_without_the_outdoor_air_an_orifice_machine_is_at_most_weakly_sound() -> None:
+    d = examine(with_readings(visit(State()), outdoor_air_temperature=None))
+    assert (d.faults[0].fault, d.faults[0].strength) == ("nothing-wrong", "weak")
+
+
+def test_a_machine_that_must_not_run_is_at_most_weakly_sound() -> None:
+    lopsided = {"voltage_1_to_2": "208 V", "voltage_2_to_3": "219 V", "voltage_3_to_1": "230 V"}
+    d = examine(with_readings(visit(State(metering="TXV")), **lopsided))
+    assert (d.faults[0].fault, d.faults[0].strength) == ("nothing-wrong", "weak")
 
 
 def test_a_leader_against_which_much_stands_is_never_strong() -> None:

@@ -62,6 +62,9 @@ HOLDS = {  # the code of why: a readiness rule, or another -> visit, method
     "ready/frosted": (
         with_machine(SOUND, rated_heating_subcooling="16 F") | {"seen": {"outdoor coil frost": "heavy"}}, "subcooling",
     ),
+    "ready/supplementary-heat": (
+        with_machine(SOUND, rated_heating_subcooling="16 F") | {"seen": {"supplementary heat": "on"}}, "subcooling",
+    ),
     "ready/airflow-too-small": (with_readings(visit(RIGHT.but(tons=3)), airflow="750 cfm"), "superheat"),
     "ready/drain-blocked": (visit(RIGHT) | {"seen": {"condensate drain": "blocked"}}, "superheat"),
     "ready/compressor-stands": (UNCOOLED | {"seen": {"compressor sound": "silent"}}, "superheat"),
@@ -119,7 +122,8 @@ SEEN = {"low": {"oil stains": "present"}, "high": {"charge changed": "added"}}
 def test_much_liquid_alone_makes_no_charge_high_before_the_outdoor_air_was_read():
     full = visit(VALVE.but(subcooling=18, condensing=101))
     found = examine(with_readings(full, outdoor_air_temperature=None))
-    assert isinstance(found.charge, NoVerdict) and found.charge.leaning == "high"
+    assert isinstance(found.charge, NoVerdict)
+    assert found.charge.leaning == "high"
     assert [reason.code for reason in found.charge.reasons] == ["condensing-not-measured"]
     assert next_checks(found)[0].check == "measure-condensing"
     assert charge(full).verdict == "high"
@@ -281,6 +285,23 @@ def test_what_would_be_right_behind_the_other_metering_device_asks_which_is_fitt
     other = examine(data | {"seen": {"device at the coil": "valve" if device == "fixed orifice" else "fixed orifice"}})
     assert [reason.code for reason in other.not_ready] == [rule]
     assert next_checks(other)[0].check == "note-the-metering-device"
+
+
+def test_what_a_long_line_in_a_hot_attic_takes_up_is_neither_the_valves_fault_nor_the_charges():
+    """Superheat of 32 °F where the gauges are, air cooled as it should be: at the coil it is 10 °F (cycle physics)."""
+    warm = visit(VALVE.but(superheat=32))
+    found = examine(warm)
+    assert [reason.code for reason in found.charge.reasons] == ["valve-off-its-superheat", "line-may-be-warmed"]
+    assert next_checks(found)[0].check == "clamp-the-coil-outlet"
+    fed, starved = (
+        examine(with_readings(warm, coil_outlet_temperature=f"{t} F")) for t in (VALVE.evaporating + 10, 74)
+    )
+    assert (fed.faults[0].fault, fed.charge.verdict) == ("nothing-wrong", "do not judge")
+    assert [doubt.reason.code for doubt in fed.doubts if doubt.firm] == ["suction-line-warmed"]
+    assert starved.faults[0].fault in ("liquid-line-restriction", "metering-underfeeding")
+    assert [reason.code for reason in starved.charge.reasons] == ["valve-off-its-superheat"]
+    for other in (visit(VALVE.but(superheat=32, split=12)), with_machine(warm, kind="packaged")):  # not cooled, no line
+        assert "line-may-be-warmed" not in [reason.code for reason in examine(other).charge.reasons]
 
 
 # -- how much, and what to expect ----------------------------------------------------------------------------------------------

@@ -60,6 +60,13 @@ OUTSIDE: dict[str, tuple[dict[str, Any], str]] = {
         "note-the-mode",
     ),
     "outside/heats-by-the-supply-air": (MILD_HEATS, "note-the-mode"),
+    "outside/heats-on-a-hot-day": (
+        with_readings(
+            visit(State(metering="TXV", outdoor=88, evaporating=70, condensing=109, superheat=10, subcooling=18)),
+            supply_air_dry_bulb="106 F",
+        ),
+        "note-the-mode",
+    ),
     "outside/ports-on-the-low-side": (with_machine(PORTS, metering_place="outdoors"), "find-the-high-side"),
     "outside/ports-on-the-low-side-by-the-line": (PORTS, "find-the-high-side"),
 }

@@ -28,7 +28,7 @@ OTHERS_OF_HEATING = {
     "caution/burner-beside-it", "caution/house-may-freeze", "caution/strip-heaters", "caution/wet-compression",
     "low-charge/oil-in-heating", "outside/part-load", "ready/charge-hidden", "ready/frosted", "ready/heating",
     "ready/just-defrosted", "machine/any-speed-in-heating", "machine/ductless-in-heating", "ready/room-too-hot",
-    "state/frost-seen",
+    "ready/supplementary-heat", "state/frost-seen",
 }  # fmt: skip
 
 
@@ -159,6 +159,7 @@ def test_the_cooling_rule_of_ten_and_five_would_call_most_of_them_overcharged() 
 # -- the charge --------------------------------------------------------------------------------------------------------
 
 
+ALONE = ["weigh-in-heating", "subcooling-shows-it-alone"]
 FULL = with_readings(SOUND, liquid_pressure="380 psig", liquid_line_temperature="85 F")
 
 
@@ -174,15 +175,25 @@ def test_the_makers_heating_target_gives_a_verdict_whatever_the_metering_device(
     found = examine(with_machine(data, rated_heating_subcooling=rated)).charge
     assert (found.verdict, found.method) == (verdict, "subcooling")
     assert found.by.tolerance / F == pytest.approx(3)
-    assert [caveat.code for caveat in found.caveats] == ([] if verdict == "right" else ["weigh-in-heating"])
+    assert [caveat.code for caveat in found.caveats] == ([] if verdict == "right" else ALONE)
     assert getattr(found, "percent", None) is None
+
+
+def test_what_one_clamp_shows_alone_in_heating_is_read_again_first() -> None:
+    """8 °F of subcooling less than the chart asks for, and all else sound; a starved outdoor coil shows it as well."""
+    alone = examine(with_machine(SOUND, rated_heating_subcooling="24 F"))
+    assert alone.faults[0].strength == "fair"
+    assert next_checks(alone)[0].check == "read-subcooling-again"
+    starved = with_readings(SOUND, suction_line_temperature="60 F")
+    shown = examine(with_machine(starved, rated_heating_subcooling="24 F")).charge
+    assert (shown.verdict, [caveat.code for caveat in shown.caveats]) == ("low", ["weigh-in-heating"])
 
 
 def test_subcooling_above_the_makers_chart_is_high_and_is_weighed() -> None:
     """Seven above what the chart asks for; a machine that stands near its tolerance is left alone."""
     found = examine(with_machine(SOUND, rated_heating_subcooling="9 F")).charge
     assert found.verdict == "high"
-    assert [caveat.code for caveat in found.caveats] == ["weigh-in-heating"]
+    assert [caveat.code for caveat in found.caveats] == ALONE
     near = examine(with_machine(SOUND, rated_heating_subcooling="13 F")).charge
     assert near.verdict == "do not judge"
     assert [reason.code for reason in near.reasons] == ["near-the-limit"]

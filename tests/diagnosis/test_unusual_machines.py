@@ -79,18 +79,19 @@ def test_every_rule_about_a_machine_is_tried_here(book):
 
 
 STARVED = visit(State(superheat=40, subcooling=10, condensing=95, split=10))
-PORT = "gauge-the-liquid-line"
+PORT, LINE = "gauge-the-liquid-line", "clamp-the-coil-outlet"
 
 
 @pytest.mark.parametrize(
     ("facts", "without"),
-    [({}, set()), ({"kind": "packaged"}, {PORT}), ({"metering": "cap tube"}, {PORT}),
+    [({}, set()), ({"kind": "packaged"}, {PORT, LINE}), ({"metering": "cap tube"}, {PORT}),
      ({"metering": "EEV", "metering_place": "outdoors"}, {PORT}),
-     ({"kind": "ptac"}, {PORT, "rest-and-read", "measure-superheat", "measure-subcooling", "measure-condensing",
+     ({"kind": "ptac"}, {PORT, LINE, "rest-and-read", "measure-superheat", "measure-subcooling", "measure-condensing",
                              "read-subcooling-again"})],
 )  # fmt: skip
 def test_no_machine_is_asked_for_a_port_that_it_lacks(facts, without, book):
-    """Common practice, no source: a window unit is sealed; a port just before the metering device is met on split ones."""
+    """Common practice, no source: a window unit is sealed; a port just before the metering device is met on split ones,
+    and a suction line that takes up heat."""
     told = book.about(machine_facts(visit_from(with_machine(STARVED, **facts)).machine)).checks
     assert book.checks.keys() - told.keys() - {"note-the-metering-device", "look-at-the-metering-device"} == without
     bare = with_readings(with_machine(STARVED, **facts), suction_pressure=None, liquid_pressure=None)

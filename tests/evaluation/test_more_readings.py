@@ -39,7 +39,7 @@ def gained() -> dict[str, float]:
     """Reading -> nats by which it raised the share of the true fault, in the mean."""
     found: dict[str, list[float]] = defaultdict(list)
     for place in range(MACHINES):
-        practice = draw(90_500, place, families="seen")
+        practice = draw(8300, place, families="seen")
         usual = share_of_the_truth(with_only(practice.visit, READINGS["basic"]), practice.truth)
         readings = practice.visit["readings"]
         assert isinstance(readings, dict)

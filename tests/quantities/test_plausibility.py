@@ -65,6 +65,7 @@ WITHHELD = {
     "no-compressor-current": (None, (), True),
     "humidity-contradicts-wet-bulb": (None, (), False),
     "suction-clamp-reads-air": (None, (), True),
+    "suction-line-warmed": (23, ("superheat",), True),
     "suction-line-above-air": (52, ("superheat", "compressor efficiency"), True),
     "gauge-superheat-contradicts": (None, (), True),
     "gauge-subcooling-contradicts": (None, (), True),
@@ -384,6 +385,13 @@ def test_a_machine_that_stands_is_named():
     level = examine(DOUBTS["pressures-equal"])
     assert level.charge.verdict == "do not judge"
     assert examine(DOUBTS["no-compressor-current"]).status == "not ready"
+
+
+@pytest.mark.parametrize(("liquid", "first"), [("201 psig", "compressor-not-running"), ("232 psig", "weak-compressor")])
+def test_one_that_draws_current_at_equal_pressures_has_its_gauges_read_again(liquid, first):
+    found = examine(with_readings(DOUBTS["pressures-equal"], liquid_pressure=liquid, compressor_current="8 A"))
+    assert found.faults[0].fault == first
+    assert next_checks(found)[0].check == "read-the-pressures-again"
 
 
 def test_a_nearly_empty_machine_is_not_called_another_refrigerant():

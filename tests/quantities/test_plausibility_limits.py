@@ -176,6 +176,8 @@ EDGES: list[tuple[str, float, int, Callable[[float], dict[str, Doubt]]]] = [
         1,
         lambda x: told({SUCTION: 300.0, OUTDOOR: 300.0}, {"superheat": 20.0, "subcooling": x}),
     ),
+    ("suction-line-warmed", 12 * F, 1, lambda x: told({SUCTION: 290.0}, {"superheat": 5.0 + x, "coil superheat": 5.0})),
+    ("suction-line-warmed", 20 * F, -1, lambda x: told({SUCTION: 290.0}, {"superheat": 40.0, "coil superheat": x})),
     ("suction-line-above-air", 35 * F, 1, lambda x: told({SUCTION: 300.0 + x, OUTDOOR: 300.0, RETURN: 295.0})),
     ("suction-line-above-air", 5 * F, 1, lambda x: told({SUCTION: 300.0 + x, LIQUID: 300.0 + x, OUTDOOR: 300.0})),
     ("suction-line-above-air", 1.5 * F, -1, lambda x: told({SUCTION: 310.0, LIQUID: 310.0 + x, OUTDOOR: 300.0})),
@@ -260,7 +262,7 @@ GROWS = [
     ("return-air-like-fog", 0, 0.05), ("return-air-without-water", 0, 0.035),
     ("suction-line-too-cold", 0, 0.5 * half()),
     ("suction-clamp-reads-air", 0, 2 * F), ("suction-clamp-reads-air", 2, 4 * F), ("suction-clamp-reads-air", 3, 2 * F),
-    ("suction-line-above-air", 0, 10 * F),
+    ("suction-line-above-air", 0, 10 * F), ("suction-line-warmed", 0, 4 * F), ("suction-line-warmed", 1, 3 * F),
     ("liquid-clamp-reads-air", 0, 1 * F), ("liquid-clamp-reads-air", 1, 3 * F), ("wick-at-freezing", 0, 0.5),
     ("standing-pressure-too-low", 0, 1 * F), ("standing-pressure-too-low", 2, 1 * F),
     ("standing-pressure-as-when-running", 0, 1 * F), ("standing-pressure-as-when-running", 1, 0.01 * 20e5),
@@ -568,6 +570,7 @@ def test_the_tests_know_every_figure() -> None:
         "high_below_return", "high_superheat", "low_subcooling", "low_over_ambient", "low_below_return",
         "low_superheat", "sound_over_ambient", "sound_below_return", "sound_superheat", "below_rest", "liquid_there",
         "ranges", "discharge_width", "fog", "no_water", "too_cold", "above_air", "as_when_running",
+        "line_warms", "coil_is_fed",
     }  # fmt: skip
     with pytest.raises(dataclasses.FrozenInstanceError):
         LIMITS.lag = 0.0  # type: ignore[misc]

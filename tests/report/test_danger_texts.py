@@ -46,6 +46,7 @@ TOLD: list[tuple[str, str, dict[str, Any]]] = [
      {"readings": {"voltage 1 to 2": "441 V", "voltage 2 to 3": "470 V", "voltage 3 to 1": "401 V"}}),
     ("caution/supply-voltage", "has 83.3",
      {"machine": {"rated voltage": "240 V"}, "readings": {"voltage 1 to 2": "200 V"}}),
+    ("caution/worn-starting-part", "one day does not start", {"seen": {"contactor": "burnt points"}}),
     ("caution/flammable-a2l", "recovery machine and tools made for it", {"machine": {"refrigerant": "R-32"}}),
     ("caution/built-for-less-pressure", "can burst", {"machine": {"refrigerant": "R-410A", "built for": "R-22"}}),
     ("caution/built-for-another-safety-class", "keep flames and sparks away",

@@ -146,6 +146,13 @@ WHOLE = [
         "These pressures would fit R-32. Read the rating plate and any conversion label. The pressures are not used.",
     ),
     (
+        Reason("air-thermometers-swapped", {"one": "outdoor air temperature", "other": "return air dry bulb",
+                                            "first": 311.0, "second": 300.0}),
+        "The outdoor air and return air thermometers look swapped: 100.1 °F is written for the outdoor air and 80.3 °F for the "
+        "return air, and the other readings fit the other way round. Check which is which and read both again; where wet pads "
+        "cool the outdoor air, read it between pads and coil. They are not used.",
+    ),
+    (
         Reason("baseline-figure-far-off", {"quantity": "subcooling"}),
         "The baseline is not used for the subcooling: that day it was too far from what sound machines show.",
     ),

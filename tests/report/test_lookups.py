@@ -249,6 +249,10 @@ def test_impossible_air_is_refused(dry: str, wet: str, what: str, book: Rulebook
     assert refused(dry, wet, None, by="moist_air", book=book).startswith(what)
 
 
+def test_no_split_is_looked_up_for_a_wet_bulb_above_the_dry_bulb(book: Rulebook) -> None:
+    assert refused("63 F", "76 F", by="temperature_split", book=book).startswith("the wet bulb is above the dry bulb")
+
+
 HEATING = [row for row in rows("heating_charts.csv") if row["liquid_psig"]]
 
 

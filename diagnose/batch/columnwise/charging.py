@@ -117,9 +117,12 @@ def charged(
             "little-liquid-in-condenser",
             judged & (leaning == HIGH) & (chance_of(words, "subcooling", "low", "very low") > 0.5),
         )
-    elif not heats:
-        beside = words.get(BESIDE["high"])
-        code.add("condensing-not-measured", judged & (leaning == HIGH) & ~(beside.there if beside else np.False_))
+    else:
+        read = np.zeros(n, dtype=bool)
+        for name in BESIDE["high"]:
+            read = read | words[name].there if name in words else read
+        air = "heat-out-not-measured" if heats else "condensing-not-measured"
+        code.add(air, judged & (leaning == HIGH) & ~read)
     _rivals(leaning, words, scored, rules, making, code, judged, heats)
     verdict = judged & code.none
     result.verdict[verdict] = leaning[verdict]

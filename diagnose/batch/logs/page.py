@@ -172,7 +172,7 @@ def _happened(log: ExaminedLog, full: bool) -> Iterator[Block]:
     rows = []
     for spell in shown_spells:
         start, stop = (moment(log.log, times[i]) for i in (spell.begin, spell.end - 1))
-        ran = (times[spell.end - 1] - times[spell.begin] + log.log.step) / 60
+        ran = (times[spell.end - 1] - times[spell.begin]) / 60
         rows.append(
             (start if spell.started else f"before {start}", stop if spell.stopped else f"after {stop}", f"{ran:.0f}")
         )

@@ -164,11 +164,13 @@ def _figure(read: _Read, column: LogColumn, cell: str, comma: bool) -> float | N
 def _log(name: str, read: _Read, notes: list[Reason], book: Rulebook) -> Log:
     figures = book.judgement.logs
     counted = next((column.unit for column in read.heads[0].columns if column.part == "time"), None)
-    clock = clock_of([each.stamp for each in read.records], counted.scale if counted is not None else None)
+    scale = counted.scale if counted is not None else None
+    clock = clock_of([each.stamp for each in read.records], scale)
     first = read.records[0]
     if clock is None:
-        what = f"`{printable(first.stamp, 40)}` is not understood as a time stamp"
-        raise bad(name, first.line, what, "Write it as `2026-07-14 14:05:00`, or name the column `elapsed [min]`.")
+        strange = next((each for each in read.records if clock_of([each.stamp], scale) is None), first)
+        what = f"`{printable(strange.stamp, 40)}` is not understood as a time stamp"
+        raise bad(name, strange.line, what, "Write it as `2026-07-14 14:05:00`, or name the column `elapsed [min]`.")
     if not clock.sure:
         notes.append(Reason("log-day-or-month", {"first": clock.way.split()[0], "stamp": first.stamp}))
     kept, times, breaks = _in_order(read, clock, notes)

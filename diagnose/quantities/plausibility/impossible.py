@@ -31,7 +31,7 @@ from diagnose.quantities.plausibility.misreadings import READ_AGAIN, gauge_at_re
 from diagnose.quantities.plausibility.view import ATMOSPHERE, Doubt, ReadingsView, around, ramp, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
 from diagnose.units.columns import choose, greater, holds, hypot, is_column, lesser, otherwise, usable
-from diagnose.visit import HEATING, Visit
+from diagnose.visit import FIXED_ORIFICE, HEATING, Visit
 from diagnose.visit.reason import Reason
 
 NOT_YET = 0.499  # weight up to which a pressure within the table is doubted: not firm
@@ -221,6 +221,8 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
     """Pressures that stand together, or a compressor without current."""
     low, high = view.value("suction pressure"), view.value("liquid pressure")
     current, rated = view.value("compressor current"), view.visit.machine.fact("rated current")
+    idle = greater(view.limits.idle_current_share * otherwise(rated, 0.0), view.limits.idle_current)
+    runs = current is not None and holds(current > idle)
     apart = 1.0
     if low is not None and high is not None and holds(low > 0):
         apart = around(high / low, *view.limits.standing_ratio)
@@ -239,10 +241,9 @@ def _not_pumping(view: ReadingsView) -> Iterator[Doubt]:
             readings=_PRESSURES,
             spoils=_OF_RUNNING,
             holds_charge=True,
-            check="clamp-the-current" if current is None else None,
+            check="clamp-the-current" if current is None else READ_AGAIN if runs else None,
         ).times(1.0 - apart - copied)
     if current is not None:  # with equal pressures a clamp that shows none only says the same
-        idle = greater(view.limits.idle_current_share * otherwise(rated, 0.0), view.limits.idle_current)
         yield (
             Doubt(
                 Reason("no-compressor-current", {"current": current}),
@@ -310,6 +311,18 @@ def _suction(view: ReadingsView) -> Iterator[Doubt]:
             holds_charge=True,
             check="measure-superheat",
         ).times(greater(around(line - warmest, *view.limits.above_air), _one_pipe(view, line, line - warmest)))
+    coil = view.quantity("coil superheat")
+    if superheat is not None and coil is not None:
+        yield Doubt(
+            Reason("suction-line-warmed", {"by": superheat[0] - coil[0], "coil": coil[0]}),
+            readings=("suction line temperature", "coil outlet temperature"),
+            spoils=("superheat",),
+            holds_charge=view.visit.machine.metering == FIXED_ORIFICE,
+        ).times(
+            lesser(
+                around(superheat[0] - coil[0], *view.limits.line_warms), 1.0 - around(coil[0], *view.limits.coil_is_fed)
+            )
+        )
     if superheat is not None and outdoor is not None and line is not None:
         liquid = 1.0 if subcooling is None else otherwise(around(subcooling[0], *view.limits.air_subcooling), 1.0)
         yield Doubt(

@@ -60,6 +60,8 @@ class PlausibilityLimits:
     air_superheat: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
     air_subcooling: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
     above_air: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
+    line_warms: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
+    coil_is_fed: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
     liquid_same_as_air: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
     liquid_air_subcooling: tuple[float, float] = figure("difference", "0.1 F", "100 F", 2)
     liquid_below_house: float = figure("difference", "0 F", "100 F")

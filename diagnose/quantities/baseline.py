@@ -38,6 +38,8 @@ class Law:
     that of all laws. differ: how far sound machines differ from the general figure, one standard deviation, SI,
     as a share for ratios (None: there is no general figure). heating_wander: what is left in heating, where the weather moves
     a quantity as it moves the general figure, if there is one; None: the law is for cooling alone. heating_differ: as differ.
+    heating_slope: by the outdoor air in heating besides, behind an orifice and behind a valve, as `orifice` and `valve`. far:
+    where it is another than that of all laws.
     turned: what is left besides in heating behind an orifice that fed otherwise on one of the two days (`turn`).
     """
 
@@ -49,12 +51,15 @@ class Law:
     differ: float | None = figure("ratio", 0.001, 0.5, absent=None)
     heating_wander: tuple[float, float] | None = figure("ratio", 0.001, 0.5, 2, absent=None)
     heating_differ: float | None = figure("ratio", 0.001, 0.5, absent=None)
+    heating_slope: tuple[float, float] | None = figure("share per kelvin", "-5 %/F", "5 %/F", 2, absent=None)
+    far: float | None = figure("difference", "5 F", "100 F", absent=None)
     turned: float | None = figure("ratio", 0.001, 0.5, absent=None)
 
     def slopes(self, machine: Machine) -> Slopes | None:
         """By outdoor air, return dry bulb and return wet bulb; None where this law knows nothing of such a machine."""
         if machine.mode == HEATING:
-            return None if self.heating_wander is None else (0.0, 0.0, 0.0)
+            of_outdoor_air = (self.heating_slope or (0.0, 0.0))[machine.metering not in (FIXED_ORIFICE, None)]
+            return None if self.heating_wander is None else (of_outdoor_air, 0.0, 0.0)
         return None if machine.metering is None else self.orifice if machine.metering == FIXED_ORIFICE else self.valve
 
     def left(self, machine: Machine) -> float:
@@ -72,10 +77,10 @@ def _of_law(name: str, field: str, spec: FigureSpec, words: Mapping[str, str]) -
     """Slopes of a difference are plain numbers; what is in K has a unit."""
     if field == "by":
         return spec
-    if field in ("orifice", "valve"):
+    if field in ("orifice", "valve", "heating slope"):
         return spec if words.get("by") == "share" else replace(spec, kind="ratio", low=-5, high=5)
     kelvin = KINDS.get(name) in ("temperature", "difference") and ("differ" in field or words.get("by") != "share")
-    if field == "error":
+    if field in ("error", "far"):
         return spec
     return replace(spec, kind="difference", low="0.1 F", high="30 F") if kelvin else spec
 
@@ -234,17 +239,19 @@ def _in_this_air(
     wet = now.name in ("superheat", "coil superheat") and then.value < figures.wet
     hidden = figures.flooded if wet and machine.mode != HEATING else 0.0
     moved = _as_the_figure(law, now, then) if machine.mode == HEATING else 0.0
-    wander = math.hypot(law.left(machine) * _further(machine, air, was, figures), hidden, turned * (law.turned or 0.0))
+    wander = math.hypot(
+        law.left(machine) * _further(law, machine, air, was, figures), hidden, turned * (law.turned or 0.0)
+    )
     return _moved(law, slopes, then, air, was, figures, wander, hidden, moved)
 
 
-def _further(machine: Machine, air: Air, was: Air, figures: GoodDayFigures) -> float:
+def _further(law: Law, machine: Machine, air: Air, was: Air, figures: GoodDayFigures) -> float:
     """In heating: by how much more is left of a figure than between two like days, as the outdoor air of both lies apart."""
     name = CONDITIONS[0]
     if machine.mode != HEATING:
         return 1.0
     apart = abs(air[name][0] - was[name][0]) if name in air and name in was else figures.unknown
-    return math.hypot(1.0, apart / figures.far)
+    return math.hypot(1.0, apart / (law.far or figures.far))
 
 
 def _moved(

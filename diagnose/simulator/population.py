@@ -153,7 +153,7 @@ def _attempt_heating(
         return None
     defrost = "defrost-fault" in (truth, also)
     conditions = winter_weather(chance, *((8.0, 40.0) if defrost else (0.0, 65.0)))
-    good_day = _like(chance, conditions)
+    good_day = _another_day(chance, conditions)
     charge = min(max(chance.gauss(1.0, 0.025), 0.95), 1.05)
     before_fault = replace(HEALTHY, charge=charge)
     frost = chance.uniform(0.0, 0.5) if conditions.outdoor < FROST_BELOW and chance.random() < 0.6 else 0.0
@@ -228,13 +228,11 @@ def winter_weather(chance: random.Random, low: float = 0.0, high: float = 65.0) 
     )
 
 
-def _like(chance: random.Random, conditions: Weather) -> Weather:
-    """Another day of like weather: within 12 °F outdoors and 5 °F in the return air."""
-    outdoor = conditions.outdoor + chance.uniform(-12.0, 12.0) / 1.8
-    back = conditions.return_dry_bulb + chance.uniform(-5.0, 5.0) / 1.8
+def _another_day(chance: random.Random, conditions: Weather) -> Weather:
+    """Any other day of the season at the same place, the house as warm as anybody keeps it."""
     return replace(
         conditions,
-        outdoor=min(max(outdoor, fahrenheit(0.0)), fahrenheit(65.0)),
-        return_dry_bulb=min(max(back, fahrenheit(60.0)), fahrenheit(75.0)),
+        outdoor=fahrenheit(chance.uniform(0.0, 65.0)),
+        return_dry_bulb=fahrenheit(chance.uniform(60.0, 75.0)),
         outdoor_relative_humidity=chance.uniform(0.55, 0.90),
     )

@@ -127,6 +127,17 @@ def test_cases_come_in_every_fault_and_read_as_visits() -> None:
     assert set(seen) == set(HEATING_FAULTS)
 
 
+def test_a_good_day_is_any_other_day_of_the_season() -> None:
+    """Outdoors as far apart as two days of a season are, a third of them by 30 °F and more."""
+    apart = []
+    for place in range(12):
+        one = draw(8, place, families="seen", mode="heating", faults=("nothing-wrong",))
+        was = visit_from(one.baseline).last.readings["outdoor air temperature"].value
+        assert fahrenheit(-3.0) <= was <= fahrenheit(68.0)
+        apart.append(abs(was - one.conditions.outdoor) * 1.8)
+    assert sum(each > 30.0 for each in apart) >= 2
+
+
 def test_a_case_is_the_same_alone_and_in_a_row() -> None:
     row = list(population(8, 2, families="all", mode="heating"))
     assert row[1] == draw(8, 1, families="all", mode="heating")

@@ -13,6 +13,7 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
+import settled  # noqa: F401 - searches of the simulator are answered from a file from now on
 import typer.testing
 from hypothesis import HealthCheck, settings
 from pydantic import BaseModel

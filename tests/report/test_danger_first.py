@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from importlib import import_module
 from typing import Any
@@ -14,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import State, states, visit, with_machine, with_readings
 from webpages import Page
-from work import examples
+from work import THOROUGH, examples
 
 from diagnose import Diagnosis, examine
 from diagnose.lessons import lesson_page
@@ -78,9 +79,17 @@ ALL_AT_ONCE = with_machine(
 )  # fmt: skip
 
 
+alike: Counter[object] = Counter()
+
+
 @pytest.mark.parametrize("name", shared.PATHS)
 def test_of_every_shipped_visit(name: str) -> None:
-    told_first(shared.examined(name))
+    """Two of each kind of answer: with the same dangers, status and charge."""
+    d = shared.examined(name)
+    kind = (tuple(danger.code for danger in d.dangers), d.status, d.charge.verdict)
+    alike[kind] += 1
+    if alike[kind] <= 2 or THOROUGH or not d.dangers:
+        told_first(d)
 
 
 @pytest.mark.parametrize("data", [*DOUBTS.values(), *BASELINES.values(), *NOTES.values(), ALL_AT_ONCE])
@@ -88,7 +97,7 @@ def test_of_doubtful_visits_and_of_one_with_every_danger(data: dict[str, Any]) -
     told_first(examine(data))
 
 
-@examples(7)
+@examples(4)
 @given(
     states(), st.sampled_from(["120 psig", "600 psig", "700 psig"]), st.sampled_from(["160 F", "232 F", "310 F"]),
     st.sampled_from(["2 inHg vacuum", "118 psig"]), st.sampled_from([5, 20]),

@@ -777,7 +777,7 @@ def test_draw_leaves_with_2_and_says_why(words: tuple[str, ...], said: str) -> N
 
 
 def test_draw_to_a_terminal_without_unicode_is_still_the_same_picture() -> None:
-    out = run("draw", LOW, charset="ascii").fine()
+    out = commands.run("draw", LOW, charset="ascii").fine()
     assert out.isascii()
     assert [t.text for t in texts(ET.fromstring(out))] == said_in(drawn("cycle", visit_of("demo/low-charge-orifice")))
 

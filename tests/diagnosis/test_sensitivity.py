@@ -128,7 +128,7 @@ def slowly(d: Diagnosis, reach: float) -> tuple[TurningPoint, ...]:
 
 # With a believed baseline, several rounds, doubts about readings that set some aside, and without any of these.
 COMPARED = (
-    *TRIED, "baseline-own-subcooling-txv", "baseline-overcharge-orifice", "baseline-low-outdoor-airflow-txv",
+    *TRIED[::2], "baseline-own-subcooling-txv", "baseline-overcharge-orifice", "baseline-low-outdoor-airflow-txv",
     "non-condensables-eight-readings", "only-two-readings",
 )  # fmt: skip
 

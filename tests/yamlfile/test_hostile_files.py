@@ -120,11 +120,17 @@ DOOR = list(HOSTILE) if THOROUGH else [*KINDS, MOST]
 
 
 @pytest.fixture(autouse=True)
-def after_little_work() -> Iterator[None]:
-    """Counted in function calls, and told where a file is read on and on: no clock, so no busy machine fails it."""
-    with counting() as count:
+def after_little_work(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Counted in function calls, and told where a file is read on and on: no clock, so no busy machine fails it.
+
+    Counting doubles the work, so of the doors that are no other reading those with the most to do are counted.
+    """
+    if THOROUGH or request.function is test_read or MOST in request.node.name:
+        with counting() as count:
+            yield
+        assert count.calls < MOST_CALLS
+    else:
         yield
-    assert count.calls < MOST_CALLS
 
 
 def command(*arguments: str) -> tuple[int, str]:

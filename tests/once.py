@@ -25,7 +25,6 @@ _FOUND: OrderedDict[bytes, tuple[str, Diagnosis]] = OrderedDict()  # with the te
 
 book: Rulebook | None = None
 test = ""
-hits = 0
 patches: WeakSet[pytest.MonkeyPatch] = WeakSet()
 
 
@@ -39,9 +38,6 @@ def examine(visit: Visit | Mapping[str, object] | Path | str, rules: Rulebook | 
     before, found = _FOUND.pop(asked, (test, None))
     if found is None or before == test:
         found = _EXAMINE(visit, rules)
-    else:
-        global hits
-        hits += 1
     _FOUND[asked] = test, found
     if len(_FOUND) > LATEST:
         _FOUND.popitem(last=False)

@@ -1,6 +1,6 @@
 """Where simulated machines settle, kept between runs: the search for it is most of a draw, and most tests only read the visit.
 
-A search made before is answered from `reference/settled.txt`, but only where the three disagreements are closed there today as
+A search made before is answered from `settled.txt`, but only where the three disagreements are closed there today as
 well: a change of the simulator costs time and no truth. `test_settled.py` searches for some of them anew, and the tests of the
 search itself for all. `python tests/settled.py` runs the tests and writes the file anew; with tests named, it adds to it.
 """
@@ -16,7 +16,7 @@ from struct import iter_unpack, pack
 from diagnose.simulator import Practice, draw, heating_solver, newton, solver
 from diagnose.simulator.newton import Equations, Guess
 
-FILE = Path(__file__).parent / "reference" / "settled.txt"
+FILE = Path(__file__).with_suffix(".txt")
 _SEARCH = newton.newton_from_several
 
 known: dict[

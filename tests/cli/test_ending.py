@@ -39,7 +39,6 @@ if name:
 """
 MOMENTS = {
     "importing the commands": "typer",
-    "reading rules": "load_rules@load.py",
     "writing": "write@standard.py",
     "all written": "end@standard.py",
 }

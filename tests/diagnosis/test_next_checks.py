@@ -32,7 +32,7 @@ def test_what_was_measured_is_not_asked_for_again(book):
         assert not gives or any(g not in found.findings for g in gives), check.check
 
 
-@examples(18)
+@examples(48)
 @given(states())
 def test_never_more_than_a_few_all_of_the_book_and_each_once(book, state):
     found = next_checks(examine(visit(state)))

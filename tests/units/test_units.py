@@ -496,7 +496,7 @@ def suggested(error: UnitError) -> list[str]:
 SIZES = {"k": 1e3, "K": 1e3, "m": 1e-3, "M": 1e6, "c": 1e-2, "h": 1e2, "d": 0.1, "\u00b5": 1e-6}
 
 
-@examples(200)
+@examples(480)
 @given(data=st.data(), kind=st.sampled_from([kind for kind in KINDS if kind not in ("number", "temperature")]))
 def test_a_misspelt_unit_is_read_or_mended_at_its_own_size(data: st.DataObject, kind: Kind) -> None:
     """A slip of one letter keeps the size of what was written; a mark for thousands is never dropped."""

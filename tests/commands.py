@@ -32,9 +32,9 @@ class Ran(NamedTuple):
         return self.stderr
 
 
-def run(*words: object, stdin: str | bytes | None = None, **env: str) -> Ran:
-    """One command. Anything but a clean exit fails."""
-    done = CliRunner().invoke(app, [str(word) for word in words], input=stdin, env=env)
+def run(*words: object, stdin: str | bytes | None = None, charset: str = "utf-8", **env: str) -> Ran:
+    """One command, with streams of this encoding. Anything but a clean exit fails."""
+    done = CliRunner(charset).invoke(app, [str(word) for word in words], input=stdin, env=env)
     if done.exception is not None and not isinstance(done.exception, SystemExit):
         raise done.exception
     return Ran(done.exit_code, done.stdout, done.stderr)

@@ -11,8 +11,12 @@ from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import cache
+from typing import Any
+from weakref import WeakKeyDictionary
 
+import once
 import pytest
+import settled  # noqa: F401 - searches of the simulator are answered from a file from now on
 import typer.testing
 from hypothesis import HealthCheck, settings
 from pydantic import BaseModel
@@ -22,7 +26,9 @@ from webpages import CHROMIUM, InBrowser
 from diagnose import load_rules
 from diagnose.practice import judging
 from diagnose.practice.exercise import Exercise
-from diagnose.rulebook import Rulebook, compiling, matcher, store
+from diagnose.rulebook import Rule, Rulebook, checking, compiling, matcher, store
+from diagnose.rulebook.gathered import Placed
+from diagnose.rulebook.known import Known
 from diagnose.shipped import shipped
 from diagnose.workshop import trials
 from diagnose.yamlfile import Document, events
@@ -95,6 +101,33 @@ def _entry(kind: type, written: object, /, **worked_out: object) -> object:
     return _MADE[kind, id(written)][1]
 
 
+# And each rule that was found sound: once for a book of the same names and words.
+_CHECK_RULE = checking.check_rule
+_SOUND: dict[tuple[int, str, str, str, int], tuple[object, Rule]] = {}
+_NAMES: WeakKeyDictionary[Known, int] = WeakKeyDictionary()
+_NUMBERS: dict[object, int] = {}
+
+
+def _check_rule(known: Known, placed: Placed[Any], fault: str) -> Rule:
+    if known not in _NAMES:
+        said = known.words, known.states, known.facts, {0: known.by_value, 1: known.seen}
+        names = (*(tuple(one.items()) for one in said), tuple(known.checks), tuple(known.sources))
+        _NAMES[known] = _NUMBERS.setdefault(names, len(_NUMBERS))
+    entry = placed.entry
+    key = id(entry), fault, placed.own, placed.spot.document.name, _NAMES[known]
+    if key in _SOUND and entry.id not in known.rules:
+        known.rules[entry.id] = placed.spot
+        return _SOUND[key][1]
+    told = len(known.problems)
+    rule = _CHECK_RULE(known, placed, fault)
+    if len(known.problems) == told and entry.id not in known.broken:
+        if len(_SOUND) > 20_000:
+            _SOUND.clear()
+        _SOUND[key] = entry, rule
+    return rule
+
+
+checking.check_rule = _check_rule
 compiling.entry = _entry
 events.parse = _parse
 BaseModel.model_validate = classmethod(_validate)
@@ -127,7 +160,7 @@ typer.testing._get_command = cache(typer.testing._get_command)
 # A shipped case is run against the shipped book once, whichever command or test asks for it.
 _RUN_CASE = trials.run_case
 _RUN: dict[str, trials.CaseResult] = {}
-_SHIPPED_BOOK = load_rules()
+_SHIPPED_BOOK = once.book = load_rules()
 
 
 def _run_case(case: trials.Case, rules: Rulebook = _SHIPPED_BOOK) -> trials.CaseResult:
@@ -160,6 +193,14 @@ settings.register_profile(
 )
 settings.register_profile("thorough", deadline=None, max_examples=2000, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
+
+
+def pytest_sessionstart() -> None:
+    once.patches.clear()  # of pytest's own
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    once.test = item.nodeid
 
 
 @pytest.fixture(scope="session")

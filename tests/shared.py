@@ -24,14 +24,14 @@ DEMOS = [name.removeprefix("demo/") for name in PATHS if name.startswith("demo/"
 # Their screen is a list, held by tests/report/test_start_up_pages.py.
 STARTS = [name for name in DEMOS if name.startswith("start-up-")]
 DEMO = PATHS["demo/settled"].parent
-# What holds for every visit is asked of a sixth of the demos and of those that show what few of them do, so of every kind of
+# What holds for every visit is asked of a ninth of the demos and of those that show what few of them do, so of every kind of
 # result (test_coverage.py makes sure); the files that ask take different parts, and `thorough` takes all.
 RARE = (
     "baseline-overcharge-orifice", "cold-day-fan-cycles", "danger-although-swapped", "danger-high-side-630-psig",
     "metering-overfeeding-eev", "no-known-pattern", "si-low-charge", "two-faults-little-air-on-both-sides",
 )  # fmt: skip
 _OTHERS = [name for name in DEMOS if name not in STARTS]
-PARTS = [_OTHERS if THOROUGH else sorted({*_OTHERS[start::6], *RARE}) for start in range(3)]
+PARTS = [_OTHERS if THOROUGH else sorted({*_OTHERS[start::9], *RARE}) for start in range(3)]
 
 
 @cache

@@ -19,6 +19,7 @@ import pytest
 from commands import run
 
 from diagnose.rulebook import load_rules
+from diagnose.workshop import comparing
 
 README = Path(__file__).parent.parent / "rules" / "README.md"
 RULES = "harbour-cooling/rules.yaml"
@@ -102,7 +103,10 @@ def same(shown: str, has: str) -> bool:
     return re.fullmatch(r"(?:.*\n)*".join(parts), alike(has)) is not None
 
 
-def test_the_walk(tmp_path: Path) -> None:
+def test_the_walk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """`rules compare` looks at every tenth case: what no case has seen changes none (test_overlays.py)."""
+    every = comparing.case_paths
+    monkeypatch.setattr(comparing, "case_paths", lambda *given: every(*given)[::10])
     commands = 0
     for step in steps(tmp_path, walk()):
         has = printed(step, tmp_path)

@@ -40,5 +40,5 @@ def calls(do: Callable[[], object]) -> int:
 
 
 def examples(few: int) -> settings:
-    """So many examples every day, and 33 times as many in the thorough profile, which a bare number would undo."""
-    return settings(max_examples=few * 33 if THOROUGH else few)
+    """So many examples every day, and 80 times as many in the thorough profile, which a bare number would undo."""
+    return settings(max_examples=few * 80 if THOROUGH else few)

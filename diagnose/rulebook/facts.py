@@ -106,8 +106,19 @@ def check_for(entry: CheckEntry, facts: Mapping[str, str]) -> CheckEntry | None:
     return entry
 
 
-def machine_facts(machine: Machine) -> dict[str, str]:
-    """What `applies:` looks at; what the visit does not say is not in it."""
+_LATEST: list[tuple[Machine, Mapping[str, str]]] = []
+
+
+def machine_facts(machine: Machine) -> Mapping[str, str]:
+    """What `applies:` looks at; what the visit does not say is not in it. Each step of a diagnosis asks it of one machine."""
+    for known, facts in _LATEST:
+        if known is machine:
+            return facts
+    _LATEST[:] = [(machine, found := _machine_facts(machine))]
+    return found
+
+
+def _machine_facts(machine: Machine) -> dict[str, str]:
     facts = {name: word for name, word in machine.words.items() if name in MACHINE_FACTS or name not in WORDS}
     facts["charging"] = charging(machine)
     if any(name in machine.facts for name in THIS_DAY):

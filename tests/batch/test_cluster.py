@@ -25,7 +25,7 @@ from diagnose.yamlfile import InputProblems
 distributed = pytest.importorskip("distributed", reason="Dask is not installed")
 cluster_of_dask = pytest.importorskip("diagnose.batch.cluster")
 pytestmark = pytest.mark.filterwarnings("ignore")  # Dask's own; ours are errors in every other test
-ROWS = 120
+ROWS = 112
 
 
 class Cluster:
@@ -71,7 +71,7 @@ def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
 
 @pytest.fixture(scope="module", autouse=True)
 def small() -> Iterator[None]:
-    """Some 30 chunks."""
+    """Some 21 chunks."""
     whole = sources.pieces
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(sources, "pieces", lambda *given: whole(*given, 200))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -160,17 +159,6 @@ def test_without_the_extra_one_sentence_says_what_to_install(folder: Path, monke
         2,
         "keeping visits needs SQLAlchemy and Alembic\n      Install them: `pip install 'diagnose[store]'`.\n",
     )
-
-
-def test_no_other_command_loads_it() -> None:
-    code = (
-        "import sys, typer.testing, diagnose.cli as c\n"
-        "typer.testing.CliRunner().invoke(c.app, ['examine', sys.argv[1]])\n"
-        "print(*{'sqlalchemy', 'alembic', 'diagnose.store', 'diagnose.report.history'} & set(sys.modules))"
-    )
-    path = str(DEMO / "low-charge-orifice.yaml")
-    done = subprocess.run([sys.executable, "-c", code, path], capture_output=True, text=True, check=True)
-    assert done.stdout == "\n"
 
 
 # -- the page by itself ------------------------------------------------------------------------------------------------

@@ -211,7 +211,7 @@ def test_only_what_can_be_measured_again_is_named(gas):
     assert found.improve in visit(VALVE)["readings"]
 
 
-@examples(48)
+@examples(20)
 @given(states())
 def test_a_verdict_is_never_given_below_the_certainty_of_the_policy(state):
     found = charge(visit(state, extra=True))
@@ -221,7 +221,7 @@ def test_a_verdict_is_never_given_below_the_certainty_of_the_policy(state):
         assert found.reasons
 
 
-@examples(48)
+@examples(20)
 @given(states(metering=("fixed orifice",)), st.floats(0.5, 15))
 def test_more_superheat_never_turns_low_into_right_or_right_into_high(state, by):
     order = {"high": 0, "right": 1, "low": 2}

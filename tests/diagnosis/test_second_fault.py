@@ -126,7 +126,7 @@ def test_a_fault_without_a_list_makes_what_its_own_rules_ask_for(book):
     assert "normal" not in made.get("air temperature split", ())
 
 
-@examples(24)
+@examples(10)
 @given(states())
 def test_the_second_is_never_the_first_nor_nothing_wrong_and_no_finding_belongs_to_two(state):
     found = examine(visit(state, extra=True))

@@ -37,7 +37,7 @@ def likelihoods(book: Rulebook, d: Diagnosis) -> Likelihoods:
 # -- and if …? -----------------------------------------------------------------------------------------------------------
 
 
-@examples(24)
+@examples(10)
 @given(states(), st.data())
 def test_a_posterior_is_the_same_as_ranking_the_whole_again(book, state, data):
     """The oracle is the pipeline's own way, with every rule matched and every fault scored anew."""
@@ -125,7 +125,7 @@ def test_what_a_check_saves_by_hand(book):
     assert forecast([name], asking, likely, book).saved == pytest.approx(saved)
 
 
-@examples(15)
+@examples(6)
 @given(states())
 def test_no_check_makes_things_worse_and_its_outcomes_are_all_there_are(book, state):
     d = examine(visit(state), book)

@@ -35,7 +35,7 @@ from diagnose.visit import visit_from
 from diagnose.visit.reason import Reason
 
 TO_LEARN = 70
-CASES = 8
+CASES = 6
 
 
 def truth(*faults: str, metering: str = "TXV", place: int = 0, severity: float = 1.0) -> Truth:

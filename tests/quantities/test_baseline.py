@@ -134,7 +134,7 @@ def test_its_error_is_about_what_is_claimed_for_it() -> None:
 # -- what must hold of every machine -----------------------------------------------------------------------------------
 
 
-@examples(12)
+@examples(6)
 @given(place=st.integers(0, 10_000))
 def test_a_sound_machine_that_reads_as_on_its_good_day_has_nothing_wrong(place: int) -> None:
     then = draw(31, place, which="running", faults=["nothing-wrong"]).baseline
@@ -161,7 +161,7 @@ def test_a_sound_machine_that_reads_as_on_its_good_day_has_nothing_wrong(place: 
         assert finding.word == right, finding.name
 
 
-@examples(12)
+@examples(6)
 @given(place=st.integers(0, 10_000))
 def test_never_less_sure_than_the_general_figure(place: int) -> None:
     practice = draw(32, place, which="running")
@@ -171,7 +171,7 @@ def test_never_less_sure_than_the_general_figure(place: int) -> None:
             assert e.good_day.expected.spread < differ
 
 
-@examples(7)
+@examples(4)
 @given(place=st.integers(0, 10_000))
 def test_what_comes_out_without_it_is_told_as_it_would_be(place: int) -> None:
     practice = draw(33, place, which="basic")

@@ -326,7 +326,7 @@ def test_a_hair_beyond_is_believed():
                               drier_inlet_temperature=None, drier_outlet_temperature=None)) == []  # fmt: skip
 
 
-@examples(90)
+@examples(40)
 @given(states(), st.sampled_from(["us", "si"]), st.booleans())
 def test_sane_machines_are_never_suspected(state, system, extra):
     assert doubted(visit(state, system, extra)) == ()
@@ -335,7 +335,7 @@ def test_sane_machines_are_never_suspected(state, system, extra):
 PER_UNIT = {"F": F, "psig": PSI, "cfm": CFM}
 
 
-@examples(90)
+@examples(40)
 @given(states(), st.integers(0, 2**32))
 def test_nor_are_honest_readings_of_them_with_instruments_as_good_as_they_say(state, seed):
     chance, data = random.Random(seed), visit(state, extra=True)

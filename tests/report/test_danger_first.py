@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from importlib import import_module
 from typing import Any
@@ -14,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import State, states, visit, with_machine, with_readings
 from webpages import Page
-from work import examples
+from work import THOROUGH, examples
 
 from diagnose import Diagnosis, examine
 from diagnose.lessons import lesson_page
@@ -57,9 +58,14 @@ def _without_what_stands_far_below_and_takes_long() -> Iterator[None]:
         yield
 
 
+alike: Counter[object] = Counter()
+
+
 def told_first(d: Diagnosis) -> None:
+    """Of each kind of answer, with the same dangers, status and charge, two are looked at."""
     dangers = d.to_dict()["dangers"]
-    if not dangers:
+    alike[kind := (tuple(danger["title"] for danger in dangers), d.status, d.charge.verdict)] += 1
+    if not dangers or (alike[kind] > 2 and not THOROUGH):
         return
     for name, lines in fronts(d):
         plain = " ".join(lines.replace("*", "").lower().split())
@@ -88,7 +94,7 @@ def test_of_doubtful_visits_and_of_one_with_every_danger(data: dict[str, Any]) -
     told_first(examine(data))
 
 
-@examples(7)
+@examples(4)
 @given(
     states(), st.sampled_from(["120 psig", "600 psig", "700 psig"]), st.sampled_from(["160 F", "232 F", "310 F"]),
     st.sampled_from(["2 inHg vacuum", "118 psig"]), st.sampled_from([5, 20]),

@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import math
-import os
 import re
-import subprocess
-import sys
 import xml.etree.ElementTree as ET
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -780,21 +777,9 @@ def test_draw_leaves_with_2_and_says_why(words: tuple[str, ...], said: str) -> N
 
 
 def test_draw_to_a_terminal_without_unicode_is_still_the_same_picture() -> None:
-    done = subprocess.run(
-        [sys.executable, "-c", "from diagnose.cli import main; main()", "draw", LOW],
-        capture_output=True,
-        check=True,
-        env={
-            "PYTHONIOENCODING": "ascii",
-            "PATH": "/usr/bin:/bin",
-            "PYTHONPATH": ":".join(sys.path),
-            "DIAGNOSE_CACHE": os.environ["DIAGNOSE_CACHE"],
-        },
-    )
-    assert done.stdout.isascii()
-    assert [t.text for t in texts(ET.fromstring(done.stdout))] == said_in(
-        drawn("cycle", visit_of("demo/low-charge-orifice"))
-    )
+    out = commands.run("draw", LOW, charset="ascii").fine()
+    assert out.isascii()
+    assert [t.text for t in texts(ET.fromstring(out))] == said_in(drawn("cycle", visit_of("demo/low-charge-orifice")))
 
 
 def test_visit_objects_are_drawn_too() -> None:

@@ -87,7 +87,7 @@ def test_readings_named_above_are_those_that_hold_the_charge(data: dict[str, obj
         assert any(words(f"Doubtful: {reason}")[:60] in text for reason in reasons)
 
 
-@examples(24)
+@examples(12)
 @given(states(), st.sampled_from(["us", "si"]), st.booleans(), st.integers(0, 2**20))
 def test_any_visit_fits(state: object, system: str, extra: bool, dropped: int) -> None:
     data = visit(state, system, extra)

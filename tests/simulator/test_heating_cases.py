@@ -33,6 +33,8 @@ from diagnose.simulator import (
 from diagnose.simulator.heating_solver import MOST_LOOKS_HEATING, SUBCOOLING
 from diagnose.visit import visit_from
 
+pytestmark = pytest.mark.usefixtures("all_searched")
+
 # --- balances, bounds, refusals ---------------------------------------------------------------------
 
 

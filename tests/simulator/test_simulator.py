@@ -54,6 +54,7 @@ from diagnose.simulator.solver import MOST_LOOKS
 from diagnose.visit import visit_from
 from diagnose.visit.fields import INSTRUMENTS, READINGS, Instrument
 
+pytestmark = pytest.mark.usefixtures("all_searched")
 DEVICES = ("fixed orifice", "TXV")
 F = 5 / 9
 PSI = 6894.757293

@@ -391,7 +391,7 @@ ANYTHING = st.one_of(
 )
 
 
-@examples(480)
+@examples(200)
 @given(value=ANYTHING, kind=st.sampled_from(KINDS))
 def test_anything_gives_a_value_or_a_unit_error(value: object, kind: Kind) -> None:
     result = outcome(value, kind)
@@ -410,7 +410,7 @@ def outcome(value: object, kind: Kind) -> Measured | UnitError:
         return error
 
 
-@examples(300)
+@examples(120)
 @given(data=st.data(), kind=st.sampled_from([kind for kind in KINDS if kind != "number"]), amount=st.floats(0.1, 90))
 def test_what_is_shown_can_be_read_again(data: st.DataObject, kind: Kind, amount: float) -> None:
     names = [unit.name for unit in UNITS[kind] if not unit.ask and not unit.note and unit.scale > 0]
@@ -519,7 +519,7 @@ def test_a_misspelt_unit_is_read_or_mended_at_its_own_size(data: st.DataObject, 
     assert read.gauge == unit.gauge
 
 
-@examples(480)
+@examples(200)
 @given(
     value=st.from_regex(r"-?[0-9]{1,3}[.,]?[0-9]{0,4} ?[a-zA-Z/\"'#%0-9.]{0,6}", fullmatch=True),
     kind=st.sampled_from(KINDS),

@@ -182,7 +182,7 @@ def test_a_slip_of_the_pen_is_mended(word):
     ]
 
 
-@examples(240)
+@examples(100)
 @given(data=st.data(), name=st.sampled_from(sorted(READINGS)))
 def test_what_is_proposed_for_a_slip_of_one_letter_is_what_was_meant(data, name):
     at = data.draw(st.integers(0, len(name) - 1))

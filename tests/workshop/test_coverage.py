@@ -148,7 +148,7 @@ def kinds(d: Diagnosis) -> set[object]:
 
 
 def test_each_third_of_the_demos_shows_every_kind_of_result() -> None:
-    """So that a page is tried on all of them where it is made of a sixth of the demos (shared.PARTS)."""
+    """So that a page is tried on all of them where it is made of a ninth of the demos (shared.PARTS)."""
     every = [set().union(*(kinds(shared.examined(f"demo/{name}")) for name in part)) for part in shared.PARTS]
     assert every[0] == every[1] == every[2], "name a demo of what is missing in shared.RARE"
 

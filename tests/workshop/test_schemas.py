@@ -140,7 +140,8 @@ def test_the_book(path: Path) -> None:
 
 
 def test_the_faults() -> None:
-    fine, said = checked("fault.json", *FAULTS)
+    """A third of them; all hold to the models that the schema is made of, or no book could be loaded."""
+    fine, said = checked("fault.json", *FAULTS[:: 1 if THOROUGH else 3])
     assert fine, said
 
 

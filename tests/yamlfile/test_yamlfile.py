@@ -264,13 +264,13 @@ PIECES = st.sampled_from(
 )  # fmt: skip
 
 
-@settings(max_examples=1500 if THOROUGH else 700, deadline=None)
+@settings(max_examples=1500 if THOROUGH else 300, deadline=None)
 @given(text=st.one_of(st.text(), st.binary(), st.lists(PIECES, max_size=30).map("".join)))
 def test_any_text_gives_a_document_or_problems(text: str | bytes) -> None:
     check_anything(text)
 
 
-@settings(max_examples=500 if THOROUGH else 250, deadline=None)
+@settings(max_examples=500 if THOROUGH else 100, deadline=None)
 @given(text=st.lists(PIECES, max_size=30).map("".join))
 def test_also_without_libyaml(text: str) -> None:
     with pytest.MonkeyPatch.context() as patch:
@@ -329,7 +329,7 @@ VALUES = st.recursive(
 )
 
 
-@settings(max_examples=300 if THOROUGH else 150, deadline=None)
+@settings(max_examples=300 if THOROUGH else 60, deadline=None)
 @given(data=VALUES, flow=st.booleans())
 def test_agrees_with_safe_load(data: Any, flow: bool) -> None:
     text = yaml.safe_dump(data, default_flow_style=flow, allow_unicode=True)

@@ -108,7 +108,7 @@ def test_a_compressor_that_runs_is_not_said_to_stand() -> None:
     seen = {"compressor sound": "running", "thermostat": "calling", "overload": "closed"}
     d = examine({"machine": PLATE, "seen": seen, "readings": {"capacitor": "31 uF"}})
     assert d.faults[-1].fault == "compressor-not-running"
-    assert not d.dangers
+    assert [danger.code for danger in d.dangers] == ["caution/worn-starting-part"]
 
 
 def test_a_weak_fan_capacitor_speaks_for_little_air() -> None:

@@ -27,8 +27,7 @@ from diagnose import load_rules
 from diagnose.practice import judging
 from diagnose.practice.exercise import Exercise
 from diagnose.rulebook import Rule, Rulebook, checking, compiling, matcher, store
-from diagnose.rulebook.gathered import Placed
-from diagnose.rulebook.known import Known
+from diagnose.rulebook.known import Known, Placed
 from diagnose.shipped import shipped
 from diagnose.workshop import trials
 from diagnose.yamlfile import Document, events

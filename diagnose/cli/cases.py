@@ -46,7 +46,7 @@ def cases_run(
 
     With --simulated it makes machines up instead, and reports how often the rules are right, beside two yardsticks.
     """
-    from diagnose.workshop.tally import tally
+    from diagnose.workshop.coverage import tally
     from diagnose.workshop.trials import read_cases, run_case
 
     asked = machines.SimulatedRun(simulated, seed, readings, baseline, pairs, slips, train, families, mode, how)

@@ -17,7 +17,7 @@ HOMES = {
     "ask": "visits.ask",
     "compare": "visits.compare",
     "report": "visits.report",
-    "draw": "draw.draw",
+    "draw": "visits.draw",
     "lesson": "lessons.lesson",
     "five-questions": "lessons.five_questions",
     "glossary": "lessons.glossary",
@@ -33,7 +33,7 @@ HOMES = {
     "rules": "rules.rules_app",
     "cases": "cases.cases_app",
     "practice": "practice.practice_app",
-    "page": "page.page_app",
+    "page": "serve.page_app",
     "people": "serve.people_app",
 }
 

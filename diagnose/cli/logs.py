@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import select
 import sys
 import time
 from collections.abc import Callable, Sequence
@@ -93,7 +94,6 @@ def follow_log(path: str, beside: str | None, units: Units | None, rules: Sequen
     """Looks at a growing log until Ctrl-C, or until nobody reads what is told. Raises InputProblems where it cannot be used."""
     from diagnose.batch.logs.following import Follower
     from diagnose.batch.logs.reading import NotBegun
-    from diagnose.cli.watch import unread
     from diagnose.report import as_text
     from diagnose.report.blocks import Block
 
@@ -122,3 +122,12 @@ def follow_log(path: str, beside: str | None, units: Units | None, rules: Sequen
             time.sleep(max(PAUSE, (time.perf_counter() - begun) / AT_WORK))
     except Interrupted:
         sys.stdout.flush()
+
+
+def unread() -> bool:
+    """Whether standard output is a pipe whose reader has left."""
+    if not hasattr(select, "poll"):
+        return False
+    looking = select.poll()
+    looking.register(1, 0)  # what is wrong is told unasked
+    return any(said & select.POLLERR for _, said in looking.poll(0))

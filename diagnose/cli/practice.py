@@ -88,8 +88,7 @@ def practice_new(
     With --name and --results the fault follows what that learner took for what: soon again what was wrong, later and harder
     what was right.
     """
-    from diagnose.practice.exercise import new
-    from diagnose.practice.figures import converted
+    from diagnose.practice.exercise import converted, new
     from diagnose.practice.files import as_file
     from diagnose.report.wording import upper_first
 
@@ -109,8 +108,7 @@ def practice_new(
 
 def _turn(name: str, results: Path | None, fault: str | None, mode: Mode, number: int) -> tuple[str, bool]:
     """The fault that this learner should meet next, and whether hard. Raises InputProblems."""
-    from diagnose.practice.levels import next_turn
-    from diagnose.practice.results import read_results
+    from diagnose.practice.results import next_turn, read_results
     from diagnose.simulator import faults_of
 
     if not _one_line(name) or results is None:

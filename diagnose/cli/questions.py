@@ -7,17 +7,98 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from diagnose.cli import looks, start_up_questions
-from diagnose.cli.looks import GAUGES, NOT_RUNNING, RUNNING
+from diagnose.diagnosis.gauges import GaugeAdvice, gauge_advice
+from diagnose.diagnosis.pipeline import examine
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.page.form import modes, modes_of_seen
 from diagnose.report.gauges import gauges_text
 from diagnose.report.start_up import NITROGEN
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
-from diagnose.visit import COOLING, HEATING, System, Visit, VisitError
-from diagnose.visit.fields import FIELDS, MACHINE, ROUND, Field, Word
+from diagnose.visit import COOLING, HEATING, READINGS, System, Visit, VisitError
+from diagnose.visit.fields import FIELDS, LINE_SET, LINES, MACHINE, ROUND, Field, Word
 from diagnose.visit.own import NOTHING_OWN, Own
+from diagnose.visit.start_up_fields import GROUPS, HEAT, LINE_CHECK, ROWS, START_UP, TOLD, TOLD_PART, lines_of
 from diagnose.yamlfile import files
+
+GATES: Mapping[str, str] = {
+    LINE_CHECK: "Line set looked at, lengths and sizes known? (y/n)",
+    "pressure test": "Pressure test with nitrogen? (y/n)",
+    "vacuum": "Vacuum, read after the pump was valved off? (y/n)",
+    HEAT: "Airflow by electric heat? (y/n)",
+    "blower table": "Airflow by the maker's blower table? (y/n)",
+    "static": "Static pressures, filter, coil and ducts? (y/n)",
+    "charge": "Refrigerant weighed in or out? (y/n)",
+}
+"""What opens the questions of each group."""
+SECTIONS = (LINES.name, START_UP, *(part.name for part in GROUPS))
+"""Where answers stand until they are laid out."""
+
+
+def _laid_out(visit: Mapping[str, Any], start_up: bool) -> dict[str, Any]:
+    """The answers as a visit has them; a line set of which the size or the length is not known is left out."""
+    found: dict[str, Any] = {
+        name: said if isinstance(said, str) else dict(said)
+        for name, said in visit.items()
+        if name not in SECTIONS and said
+    }
+    if {"liquid line", "length"} <= visit.get(LINES.name, {}).keys():
+        found.setdefault("machine", {})[LINES.name] = dict(visit[LINES.name])
+    groups = {part.name: dict(said) for part in GROUPS if (said := visit.get(part.name))}
+    if start_up:
+        found[START_UP] = {**groups, **visit.get(START_UP, {})}
+    return found
+
+
+def _alone(section: str, name: str, said: object) -> dict[str, Any]:
+    """A visit that holds one answer and nothing else, so that it can be checked."""
+    if section == LINES.name:
+        return {"machine": {LINES.name: {"liquid line": "3/8 in", "length": "80 m", name: said}}}
+    if section in SECTIONS and section != START_UP:
+        return {START_UP: {section: {name: said}}}
+    return {section: {name: said}}
+
+
+FIRST_LOOKS = (
+    "thermostat", "power", "breaker", "air filter", "blower", "outdoor fan", "compressor sound", "indoor coil", "outdoor coil",
+    "indoor coil ice", "condensate drain",
+)  # fmt: skip
+"""Looked at before anything is measured, in the order of the way through the house."""
+HEATING_LOOKS = ("outdoor coil frost", "supplementary heat")
+"""Looked at as soon as it is said that the machine heats."""
+STANDING_LOOKS = ("contactor", "low pressure switch", "high pressure switch", "overload", "windings")
+"""Looked at where the compressor stands, from the call to the windings."""
+STANDING_FACTS = ("rated voltage", "capacitor rating")
+STANDING_READINGS = ("contactor coil voltage", "voltage 1 to 2", "voltage 2 to 3", "voltage 3 to 1", "capacitor")
+LOCKED_OUT = (
+    "  The compressor stands: follow the call from the thermostat to its windings. Lock out the power, verify zero "
+    "voltage, and discharge capacitors through a resistor before you reach in; measure live parts only if you are "
+    "licensed to."
+)
+NOT_RUNNING = "not running"
+RUNNING = "running"
+GAUGES = "gauges"
+
+
+def _takes_gauges(reading: str) -> bool:
+    """Whether a reading is taken with gauges."""
+    return READINGS[reading].instrument == "gauges" if reading in READINGS else False
+
+
+def _advised(visit: Mapping[str, Any], rules: Rulebook) -> tuple[Diagnosis, GaugeAdvice]:
+    """Whether to put the gauges on, and the diagnosis of the answers until now, all of which were checked, that says so."""
+    d = examine({part: said for part, said in visit.items() if said}, rules)
+    return d, gauge_advice(d)
+
+
+def leads_to(visit: Mapping[str, Any], rules: Rulebook) -> str:
+    """What is asked after the looks: of a machine that runs, of one that stands, or neither, where something must be mended
+    before any reading says anything (ice)."""
+    advice = _advised(visit, rules)[1] if visit["seen"] else None
+    if advice is not None and advice.code == "compressor-stands":
+        return NOT_RUNNING
+    return "" if advice is not None and advice.rule is not None and advice.rule.holds == "visit" else RUNNING
+
 
 Answer = Callable[[str], str]
 Say = Callable[[str], None]
@@ -85,7 +166,7 @@ def interview(
     Returns a visit mapping.
     """
     visit: dict[str, Any] = {"machine": {}, "readings": {}, "seen": {}, "complaint": ""}
-    visit |= {section: {} for section in start_up_questions.SECTIONS} if start_up else {}
+    visit |= {section: {} for section in SECTIONS} if start_up else {}
     opened: set[str] = set()
     plan = _plan(rules, start_up)
     put: list[int] = []  # the questions put so far, for the way back
@@ -99,11 +180,11 @@ def interview(
             at += 1
             continue
         if question is _GAUGES:
-            d, advice = looks.advised(visit, rules)
+            d, advice = _advised(visit, rules)
             say(f"  {gauges_text(d.told_in(system or _system(visit, rules)), advice)}")
             (opened.add if advice.needed else opened.discard)(GAUGES)
         if part == NOT_RUNNING and plan[at - 1][0] != NOT_RUNNING:
-            say(looks.LOCKED_OUT)
+            say(LOCKED_OUT)
         if question is _MORE:
             say("These further facts settle many doubts.")
         if _put(question, visit, opened, rules, answer, say, system or _system(visit, rules)):
@@ -113,18 +194,25 @@ def interview(
             at = put.pop()
         else:
             say("  This is the first question.")
-    return start_up_questions.laid_out(visit, start_up)
+    return _laid_out(visit, start_up)
 
 
 def _start_up() -> Iterator[tuple[str, Question]]:
-    """The questions of a start-up, with the part that must be opened for each."""
-    for part, gate, asked in start_up_questions.lines():
-        if gate:
-            yield "", Question("", part, gate, leads_to=part)
-        yield from (
-            (part, Question(one.section, one.name, upper_first(one.text), one.examples, unless=one.unless))
-            for one in asked
-        )
+    """The questions of a start-up, group by group in the order of the work, with the part that must be opened for each."""
+    for part in GROUPS:
+        name = part.name
+        yield "", Question("", name, GATES[name], leads_to=name)
+        for one in LINE_SET.values() if name == LINE_CHECK else ():
+            yield name, Question(LINES.name, one.name, upper_first(one.about.rstrip(".")), one.examples)
+        if name in ROWS:
+            yield name, Question(START_UP, name, upper_first(part.about.rstrip(".")), (part.example,))
+            continue
+        for line in lines_of(name).values():  # type: ignore[arg-type]
+            unless = "power" if name == HEAT and line.name in ("voltage", "current", "phases") else ""
+            examples = () if isinstance(line, Word) else line.examples
+            yield name, Question(name, line.name, upper_first(line.question), examples, unless=unless)
+    told = (TOLD_PART.example.strip("[]").split(", ")[0],)
+    yield "", Question(START_UP, TOLD, "What the customer was told or shown", told)
 
 
 def _open(part: str, question: Question, visit: dict[str, Any], opened: set[str], rules: Rulebook) -> bool:
@@ -135,7 +223,7 @@ def _open(part: str, question: Question, visit: dict[str, Any], opened: set[str]
     if (HEATING if heats else COOLING) not in _modes(question, rules):
         return False
     if part in (NOT_RUNNING, RUNNING):
-        return looks.leads_to(visit, rules) == part
+        return leads_to(visit, rules) == part
     return part in ("", *opened)
 
 
@@ -156,11 +244,11 @@ def _plan(rules: Rulebook, start_up: bool) -> list[tuple[str, Question]]:
         )
         for entry in rules.seen.values()
     }
-    facts = [_question(MACHINE[name]) for name in looks.STANDING_FACTS]
-    standing = [*(seen[name] for name in looks.STANDING_LOOKS if name in seen), *facts]
-    standing += map(reading_question, looks.STANDING_READINGS)
-    without = [name for name in FIRST_READINGS if not looks.takes_gauges(name)]
-    gauges = [name for name in FIRST_READINGS if looks.takes_gauges(name)]
+    facts = [_question(MACHINE[name]) for name in STANDING_FACTS]
+    standing = [*(seen[name] for name in STANDING_LOOKS if name in seen), *facts]
+    standing += map(reading_question, STANDING_READINGS)
+    without = [name for name in FIRST_READINGS if not _takes_gauges(name)]
+    gauges = [name for name in FIRST_READINGS if _takes_gauges(name)]
     machine = [("", question) for question in MACHINE_QUESTIONS]
     further = [
         ("", _MORE), *(("further", question) for question in (*FURTHER, *map(_question, rules.own.fields))),
@@ -169,8 +257,8 @@ def _plan(rules: Rulebook, start_up: bool) -> list[tuple[str, Question]]:
     if start_up:  # nothing is looked for, and the gauges are on
         return [*machine, *_start_up(), *(("", reading_question(name)) for name in FIRST_READINGS), *further]
     return [
-        ("", COMPLAINT), *(("", seen[name]) for name in looks.FIRST_LOOKS if name in seen),
-        *machine, *(("", seen[name]) for name in looks.HEATING_LOOKS if name in seen),
+        ("", COMPLAINT), *(("", seen[name]) for name in FIRST_LOOKS if name in seen),
+        *machine, *(("", seen[name]) for name in HEATING_LOOKS if name in seen),
         *((NOT_RUNNING, question) for question in standing),
         *((RUNNING, reading_question(name)) for name in without),
         ("", _GAUGES), *((GAUGES, reading_question(name)) for name in gauges),
@@ -181,7 +269,7 @@ def _plan(rules: Rulebook, start_up: bool) -> list[tuple[str, Question]]:
 def _system(visit: Mapping[str, Mapping[str, str]], rules: Rulebook) -> System:
     """The units of the answers so far."""
     said = {section: answers for section, answers in visit.items() if section not in ("seen", "complaint")}
-    return Visit.parse(start_up_questions.laid_out(said, "start-up" in said), rules.own).system
+    return Visit.parse(_laid_out(said, "start-up" in said), rules.own).system
 
 
 def _put(
@@ -232,8 +320,8 @@ def problem_with(question: Question, said: str, own: Own = NOTHING_OWN) -> str |
     """What is wrong with an answer, in a sentence or two; None if it can be read. own: lines that the rule book adds."""
     try:
         answered = number_or_text(said)
-        alone = start_up_questions.alone(question.section, question.name, answered) if question.name else None
-        Visit.parse(alone if alone is not None else {question.section: said}, own)
+        by_itself = _alone(question.section, question.name, answered) if question.name else {question.section: said}
+        Visit.parse(by_itself, own)
     except VisitError as error:
         first = error.problems[0]
         return f"{first.what.rstrip('.')}. {first.fix}".replace(f"`{question.name}`: ", "")

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+import sys
+import time
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -124,7 +126,7 @@ def rules_test(
 
 def _survivors(book: Rulebook, only: str | None) -> None:
     """What no example needs, and the share of the changes that some example noticed."""
-    from diagnose.workshop.mutants import mutants
+    from diagnose.workshop.coverage import mutants
 
     tried = list(mutants(book, only))
     killed = sum(mutant.killed for mutant in tried)
@@ -155,7 +157,6 @@ def _left_out(book: Rulebook) -> str:
 
 
 def _watch(only: str | None, rules: list[Path] | None, drafts: bool) -> None:
-    from diagnose.cli.watch import rerun
     from diagnose.rulebook.load import VARIABLE
     from diagnose.shipped import shipped
 
@@ -170,7 +171,41 @@ def _watch(only: str | None, rules: list[Path] | None, drafts: bool) -> None:
     arguments = ["rules", "test", *([only] if only else []), *(["--drafts"] if drafts else [])]
     for folder in rules or ():
         arguments += ["--rules", str(folder)]
-    rerun(arguments, [shipped("rules"), *folders])
+    _rerun(arguments, [shipped("rules"), *folders])
+
+
+def _stamps(folders: Iterable[Path]) -> dict[Path, tuple[int, int]]:
+    """When each file below the folders was written, and how long it is; a file that is just being replaced is left out."""
+    found: dict[Path, tuple[int, int]] = {}
+    for folder in folders:
+        for path in (*folder.glob("*.yaml"), *folder.glob("faults/*.yaml"), *folder.glob("rules/*.yaml")):
+            try:
+                stat = path.stat()
+            except OSError:
+                continue
+            found[path] = (stat.st_mtime_ns, stat.st_size)
+    return found
+
+
+def _rerun(arguments: Sequence[str], folders: Sequence[Path]) -> None:
+    """Runs the command now and after each save. A process of its own each time, so that nothing is left of the last run."""
+    import subprocess
+
+    from diagnose.cli.logs import unread
+    from diagnose.cli.standard import Interrupted
+
+    try:
+        while True:
+            seen = _stamps(folders)
+            subprocess.run([sys.executable, "-m", "diagnose", *arguments], check=False)
+            typer.echo("Waiting for a file to be saved; Ctrl-C ends.", err=True)
+            while _stamps(folders) == seen:
+                if unread():
+                    return
+                time.sleep(0.5)
+            typer.echo("", err=True)
+    except Interrupted:
+        return
 
 
 @rules_app.command("show")
@@ -244,7 +279,7 @@ def rules_upgrade(
     import difflib
 
     from diagnose.report import as_text, heading, item
-    from diagnose.workshop.upgrading import upgrade
+    from diagnose.workshop.own_folder import upgrade
 
     found = upgrade(folder, to, rules or ())
     put(f"Checked against {found.book}.\n")

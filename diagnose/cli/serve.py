@@ -1,4 +1,6 @@
-"""serve, people: the office, and who may use it. What needs the extra `serve` is imported when a command runs."""
+"""serve, people: the office, and who may use it; page: the whole program for a phone, as files for any web
+server. What needs the extra `serve` is imported when a command runs.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +15,17 @@ from typing import Annotated
 import typer
 
 from diagnose.cli.keeping import StoreOption, opened_store
-from diagnose.cli.shared import RulesOption, book_of, group, put
+from diagnose.cli.shared import (
+    ModeOption,
+    OneOfUnits,
+    OutOption,
+    RulesOption,
+    book_of,
+    group,
+    put,
+    put_page,
+    sound_book,
+)
 from diagnose.yamlfile import printable, refusal
 
 people_app = group("Who may use the office that `serve --listen` opens.")
@@ -135,3 +147,36 @@ def remove(name: Annotated[str, typer.Argument(help="as `list` shows it")], stor
     put(
         f"The access code of {' '.join(name.split())} opens nothing any more, and every browser of theirs is signed out.\n"
     )
+
+
+page_app = group("The whole program on a phone, with no signal.")
+
+
+@page_app.command("build")
+def page_build(
+    folder: Annotated[Path, typer.Argument(help="an empty folder, or one that this command built")],
+    runtime: Annotated[
+        Path | None, typer.Option("--from", metavar="FOLDER", help="pyodide's files; without it npm fetches them")
+    ] = None,
+    rules: RulesOption = None,
+) -> None:
+    """Static files: the page, the program, its rule book. Serve them with any web server, by https on other machines."""
+    from diagnose.page.build import build
+
+    made = build(folder, sound_book(rules), runtime)
+    size = f"{made.size / 1e6:.1f} MB, {made.packed / 1e6:.1f} MB compressed"
+    put(f"{folder}: {len(made.files)} files, {size}. Version {made.version}.\n")
+    put(f"Try it here: python -m http.server --directory {folder} 8000, then http://localhost:8000/\n")
+
+
+@page_app.command("form")
+def page_form(
+    units: OneOfUnits = "us",
+    mode: ModeOption = "cooling",
+    output: OutOption = None,
+    rules: RulesOption = None,
+) -> None:
+    """The same form on paper, blank, for a clipboard: one sheet, front and back, as HTML to print."""
+    from diagnose.page.paper import paper_form
+
+    put_page(paper_form(book_of(rules), units, mode), "html", output)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
-from diagnose.lessons import drawings, story
+from diagnose.lessons import story
 from diagnose.lessons.example import DEVICES, Example, example
 from diagnose.lessons.figures import BothSystems
 from diagnose.lessons.what_if import presets
@@ -91,7 +91,7 @@ def _story(lesson: Lesson) -> Iterator[Block]:
 
 
 def _drawn(examples: Sequence[Example]) -> Iterator[Block]:
-    drawn = [(one, list(drawings.side_by_side(one.faulty, one.right))) for one in examples]
+    drawn = [(one, list(story.side_by_side(one.faulty, one.right))) for one in examples]
     if any(blocks for _, blocks in drawn):
         yield heading("The cycle with the fault and without it")
     for one, blocks in drawn:

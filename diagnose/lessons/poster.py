@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from diagnose.lessons import drawings
+from diagnose.lessons import story
 from diagnose.lessons.example import DEVICES, example
 from diagnose.lessons.fault_lesson import MARKS
 from diagnose.report import html
@@ -88,7 +88,7 @@ def _drawn(fault: str, rules: Rulebook, system: System) -> dict[str, str]:
     """The cycle of the lesson's example, and what it is of."""
     for device in DEVICES:
         one = example(fault, device, rules, system)
-        for block in drawings.side_by_side(one.faulty, one.right) if one else ():
+        for block in story.side_by_side(one.faulty, one.right) if one else ():
             if block.svg:
                 kind = "an expansion valve" if device == "TXV" else "a fixed orifice"
                 what = f"A 3 ton (10.6 kW) R-410A machine with {kind}: {one.what if one else ''}."

@@ -1,11 +1,14 @@
-"""What lessons of faults and of visits share: the path, questions with their answers, sources."""
+"""What lessons of faults and of visits share: the path, questions with their answers, sources, drawings."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from typing import get_args
 
-from diagnose.report.blocks import Block, heading, item
+from diagnose.diagnosis.record import Diagnosis
+from diagnose.report.blocks import Block, heading, item, line
+from diagnose.report.drawings import Drawing, NoDrawing, measured_cycle, pressure_enthalpy_of
+from diagnose.report.illustrated import figure
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import Lesson, PlaceName
@@ -42,3 +45,22 @@ def sources(cited: Iterable[str], rules: Rulebook) -> Iterator[Block]:
         note = f"; {entry.note}" if entry.note else ""
         sure = "" if entry.confidence == "no source" else f" ({entry.confidence}{note})"
         yield item(f"{entry.title}{sure}.")
+
+
+def side_by_side(faulty: Diagnosis, right: Diagnosis) -> Iterator[Block]:
+    """The cycle with a fault, and that of the same machine without it, dashed."""
+    now, before, gas = measured_cycle(faulty), measured_cycle(right), faulty.visit.machine.refrigerant
+    if isinstance(now, NoDrawing) or isinstance(before, NoDrawing) or gas is None:
+        return
+    drawn = pressure_enthalpy_of(
+        gas,
+        now,
+        before,
+        faulty.system,
+        station_pressure=faulty.visit.machine.station_pressure,
+        names=("with the fault", "without it"),
+    )
+    if isinstance(drawn, Drawing):
+        yield figure(drawn)
+    else:
+        yield line(drawn.why)

@@ -8,7 +8,7 @@ from diagnose import units
 from diagnose.diagnosis.explanations import missing
 from diagnose.diagnosis.findings import Finding
 from diagnose.diagnosis.record import Diagnosis
-from diagnose.lessons import arithmetic, drawings, scores, should_be, story
+from diagnose.lessons import arithmetic, scores, should_be, story
 from diagnose.lessons.figures import BothSystems
 from diagnose.lessons.start_up_lesson import start_up
 from diagnose.properties.targets import NoTarget
@@ -16,6 +16,7 @@ from diagnose.quantities.uncertainty import Estimate, absolute
 from diagnose.report.blocks import Block, deeper, heading, item, line
 from diagnose.report.dangers import danger_blocks, opening
 from diagnose.report.evidence import EVEN, evidence_text
+from diagnose.report.illustrated import of_visit
 from diagnose.report.pages import caution_section, charge_section, next_section, second_section
 from diagnose.report.sentences import needless, problems, said
 from diagnose.report.start_up import summary
@@ -47,14 +48,14 @@ def lesson_page(d: Diagnosis, both: bool = True) -> list[Block]:
         *_opening(d),
         *_machine(d, f),
         *start_up(d, f),
-        *drawings.of_visit(d, "circuit"),
+        *of_visit(d, "circuit"),
         *arithmetic.pressures(d, f),
         *arithmetic.differences(d, f),
         *should_be.expected(d, f),
         *should_be.air(d, f),
-        *drawings.of_visit(d, "cycle"),
+        *of_visit(d, "cycle"),
         *(arithmetic.target(d, f) if _for_cooling(d) else ()),
-        *drawings.of_visit(d, "target"),
+        *of_visit(d, "target"),
         *arithmetic.doubt(d, f),
         *_words(d),
         *_questions_of_the_machine(d),

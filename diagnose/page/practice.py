@@ -9,9 +9,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from diagnose.practice.asking import Action, ask_further, minutes_of, opened, playable
-from diagnose.practice.exercise import GAVE_UP, Exercise
+from diagnose.practice.exercise import GAVE_UP, Exercise, fact, shown
 from diagnose.practice.feedback import judged
-from diagnose.practice.figures import fact, shown
 from diagnose.practice.judging import known_answer
 from diagnose.report.layout import as_page
 from diagnose.report.wording import upper_first

@@ -1,12 +1,14 @@
-"""A practice visit, drawn from the simulator: what the apprentice sees, what may be asked for, and what is hidden."""
+"""A practice visit, drawn from the simulator: what the apprentice sees, what may be asked for, and what is hidden; in both
+systems of units."""
 
 from __future__ import annotations
 
 import random
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
+from diagnose import units
 from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.practice.scenario import place_and_complaint, plausible, seen_at, slipped
@@ -14,7 +16,9 @@ from diagnose.rulebook import Rulebook
 from diagnose.simulator import BASIC, HEATING_SETS, SETS, Mode, Practice, draw, faults_of, true_values
 from diagnose.simulator.fault_sizes import NOTHING_WRONG, together
 from diagnose.simulator.readings import written
-from diagnose.visit.fields import DEFROSTED, INSTRUMENTS, MINUTES, READINGS
+from diagnose.units import Kind
+from diagnose.visit import System
+from diagnose.visit.fields import DEFROSTED, INSTRUMENTS, MACHINE, MINUTES, READINGS
 from diagnose.yamlfile import did_you_mean, refusal
 
 ReadingsGiven = Literal["few", "basic"]
@@ -218,3 +222,59 @@ def _notices(slipped_visit: Diagnosis, right_visit: Diagnosis) -> bool:
     known = {doubt.reason.code for doubt in right_visit.doubts}
     more = any(doubt.reason.code not in known for doubt in slipped_visit.doubts)
     return more or slipped_visit.status != "diagnosed"
+
+
+# -- as a class reads it -----------------------------------------------------------------------------------------------
+
+
+def shown(name: str, text: str, system: System) -> str:
+    """A reading in the units of a system: `132 psig`, `910 kPa gauge`."""
+    return _in(text, READINGS[name].kind, system)
+
+
+def fact(name: str, value: Any) -> str:
+    """A machine fact with the other system's unit behind it, where it has one: `3.0 ton (10.6 kW)`."""
+    kind = _kind_of(name)
+    if kind is None:
+        return str(value)
+    us, si = _in(str(value), kind, "us"), _in(str(value), kind, "si")
+    return us if us == si else f"{us} ({si})"
+
+
+def _in(text: str, kind: Kind, system: System) -> str:
+    unit = units.unit_for(kind, system)
+    return units.show(units.parse(text, kind).value, kind, unit, decimals=_DECIMALS.get((kind, system)))
+
+
+# What instruments of the trade show; where nothing stands here, units.show knows.
+_DECIMALS: Mapping[tuple[Kind, System], int] = {("pressure", "us"): 1, ("temperature", "si"): 1}
+
+
+def converted(exercise: Exercise, system: System) -> Exercise:
+    """The same practice visit with every reading and fact in the units of a system, as its instruments would show them."""
+
+    def readings(texts: Mapping[str, str]) -> dict[str, str]:
+        return {name: _plain(shown(name, text, system)) for name, text in texts.items()}
+
+    facts = {
+        name: _plain(_in(str(value), kind, system)) if (kind := _kind_of(name)) else value
+        for name, value in exercise.machine.items()
+    }
+    return replace(
+        exercise,
+        machine=facts,
+        readings=readings(exercise.readings),
+        true=readings(exercise.true),
+        healthy=readings(exercise.healthy),
+        slip=readings(exercise.slip),
+    )
+
+
+def _plain(text: str) -> str:
+    """Without the comma between thousands and the minus sign of print, which a visit file had better not have."""
+    return text.replace(",", "").replace("−", "-")
+
+
+def _kind_of(name: str) -> Kind | None:
+    kind = MACHINE[name].kind if name in MACHINE else None
+    return None if kind == "number" else kind

@@ -11,8 +11,7 @@ from diagnose.diagnosis.ranking import Evidence, Ranked
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons import fault_page
 from diagnose.practice.asking import Action, minutes_of, opened
-from diagnose.practice.exercise import GAVE_UP, Exercise
-from diagnose.practice.figures import shown
+from diagnose.practice.exercise import GAVE_UP, Exercise, shown
 from diagnose.practice.judging import (
     DOES,
     Decision,

@@ -6,15 +6,20 @@ reading that may still be asked for, so that a reading is the same whenever it i
 
 from __future__ import annotations
 
+import base64
+import binascii
+import hashlib
+import json
 import textwrap
+import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
+from itertools import count
 from pathlib import Path
 from typing import Any
 
 from diagnose import yamlfile
 from diagnose.practice.exercise import Exercise
-from diagnose.practice.sealing import SealBroken, seal, unseal
 from diagnose.workshop import yamledit
 from diagnose.yamlfile import Document, InputProblems, did_you_mean, files, refusal
 
@@ -166,3 +171,53 @@ def rewritten(sitting: Sitting, opened: Sequence[str], asked: Sequence[str], ans
 def write(sitting: Sitting, text: str) -> None:
     """Writes what was asked or answered over the file of this visit. Raises InputProblems."""
     files.update(sitting.path, text, sitting.text)
+
+
+# -- the sealed answer -------------------------------------------------------------------------------------------------
+
+_KEY = b"diagnose practice 1"
+_SUM = 8  # bytes of the checksum
+LARGEST = 200_000  # bytes of an opened seal; a visit has some two thousand
+
+
+class SealBroken(ValueError):  # noqa: N818 - what happened to it
+    """The sealed text is not as it was written."""
+
+
+def seal(answer: dict[str, Any]) -> str:
+    """Letters, digits and a few other characters, no space; equal answers give equal text."""
+    packed = zlib.compress(json.dumps(answer, ensure_ascii=False, sort_keys=True).encode(), 9)
+    return base64.b64encode(_checksum(packed) + _mixed(packed)).decode("ascii")
+
+
+def unseal(text: str) -> dict[str, Any]:
+    """What was sealed; spaces and line breaks do not matter. Raises SealBroken."""
+    try:
+        whole = base64.b64decode("".join(text.split()).encode("ascii"), validate=True)
+    except (binascii.Error, UnicodeEncodeError) as error:
+        raise SealBroken("letters are missing or were changed") from error
+    checksum, packed = whole[:_SUM], _mixed(whole[_SUM:])
+    if _checksum(packed) != checksum:
+        raise SealBroken("letters were changed")
+    try:
+        opener = zlib.decompressobj()
+        found = json.loads(opener.decompress(packed, LARGEST))
+    except (zlib.error, ValueError) as error:
+        raise SealBroken("it was sealed by another program") from error
+    if not isinstance(found, dict):
+        raise SealBroken("it was sealed by another program")
+    return found
+
+
+def _checksum(packed: bytes) -> bytes:
+    return hashlib.blake2b(packed, digest_size=_SUM, key=_KEY).digest()
+
+
+def _mixed(data: bytes) -> bytes:
+    """The bytes under a fixed stream; done twice, they are as before."""
+    stream = bytearray()
+    for number in count():
+        if len(stream) >= len(data):
+            break
+        stream += hashlib.sha256(_KEY + number.to_bytes(4, "big")).digest()
+    return bytes(a ^ b for a, b in zip(data, stream, strict=False))

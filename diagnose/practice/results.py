@@ -1,13 +1,14 @@
-"""Answers of a class in a table (CSV), and the table summed up."""
+"""Answers of a class in a table (CSV), the table summed up, and what each learner should practise next."""
 
 from __future__ import annotations
 
 import csv
 import io
+import random
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 from diagnose.practice.exercise import GAVE_UP
@@ -342,3 +343,47 @@ def summary_csv(summary: Summary) -> str:
         for answer, count in given:
             writer.writerow(("fault", "", _harmless(truth), _harmless(answer), count, "", "", "", ""))
     return out.getvalue()
+
+
+# -- what comes next ---------------------------------------------------------------------------------------------------
+
+DAYS = (1, 2, 4, 8, 16, 32)
+"""Days until a fault of each box comes again."""
+HARD_FROM = 2
+"""The box from which it comes mild or hidden."""
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """What comes next. box: 0 to 5; due: when it should have come (today for what was never practised)."""
+
+    fault: str
+    box: int
+    due: date
+
+    @property
+    def hard(self) -> bool:
+        """Whether it comes mild or hidden."""
+        return self.box >= HARD_FROM
+
+
+def next_turn(results: Sequence[Result], name: str, today: date, faults: Sequence[str], chance: random.Random) -> Turn:
+    """The fault that is longest due for this learner; among equals the lower box, then by chance."""
+    turns = list(all_turns(results, name, today, faults))
+    chance.shuffle(turns)
+    return min(turns, key=lambda turn: (turn.due > today, turn.due, turn.box))
+
+
+def all_turns(results: Sequence[Result], name: str, today: date, faults: Sequence[str]) -> tuple[Turn, ...]:
+    """Where each fault stands for this learner."""
+    boxes = dict.fromkeys(faults, 0)
+    due = dict.fromkeys(faults, today)
+    mine = [result for result in results if result.name.casefold() == " ".join(name.split()).casefold()]
+    for result in sorted(mine, key=lambda one: one.when):
+        good = result.right and not result.harmful and result.sound is not False
+        truths = [fault for fault in result.truth.split("+") if fault in boxes]
+        taken = [result.answer] if result.answer in boxes and not result.right else []
+        for fault in (*truths, *taken):
+            boxes[fault] = min(boxes[fault] + 1, len(DAYS) - 1) if good else 0
+            due[fault] = result.when + timedelta(days=DAYS[boxes[fault]])
+    return tuple(Turn(fault, boxes[fault], due[fault]) for fault in faults)

@@ -12,9 +12,8 @@ from diagnose.diagnosis.pipeline import examine
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.lessons.arithmetic import difference
 from diagnose.lessons.figures import BothSystems, term
-from diagnose.practice.exercise import Exercise, new
+from diagnose.practice.exercise import Exercise, fact, new, shown
 from diagnose.practice.feedback import size_text, truth_text
-from diagnose.practice.figures import fact, shown
 from diagnose.practice.judging import quickest, true_charge
 from diagnose.practice.scenario import SHOPS
 from diagnose.properties.targets import NoTarget

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from diagnose.report.blocks import Block, heading, item, line
 from diagnose.report.wording import name_of, signed, upper_first
 from diagnose.rulebook import Rule, Rulebook
-from diagnose.rulebook.written import as_written
+from diagnose.rulebook.data import as_written
 
 LISTED = 12
 """Entries told under one heading; what is left is counted."""

@@ -15,10 +15,9 @@ from diagnose.rulebook.entries import JudgedFigure, OnSome, WordScale
 from diagnose.rulebook.fault_model import WrittenFaultEntry
 from diagnose.rulebook.fields import near
 from diagnose.rulebook.finding_checks import sound_limits
-from diagnose.rulebook.gathered import Placed
 from diagnose.rulebook.judgement import specs
 from diagnose.rulebook.judging import compiled_figure, out_of_order
-from diagnose.rulebook.known import Known
+from diagnose.rulebook.known import Known, Placed
 from diagnose.rulebook.limits import limits_of
 from diagnose.rulebook.models import WrittenFindingEntry, WrittenPressureLimits, WrittenScale
 

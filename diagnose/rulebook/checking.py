@@ -15,9 +15,8 @@ from diagnose.rulebook.entries import ChargePolicy, CheckEntry, FaultEntry, Judg
 from diagnose.rulebook.fault_model import WrittenBrings, WrittenFaultEntry, WrittenLesson
 from diagnose.rulebook.fields import Words, near
 from diagnose.rulebook.finding_checks import check_finding
-from diagnose.rulebook.gathered import E, Gathered, Placed, Spot
 from diagnose.rulebook.judging import figures_of
-from diagnose.rulebook.known import Known
+from diagnose.rulebook.known import E, Gathered, Known, Placed, Spot
 from diagnose.rulebook.models import (
     OwnRule,
     WrittenChargePolicy,

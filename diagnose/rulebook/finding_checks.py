@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from diagnose.rulebook.gathered import Placed, Spot
-from diagnose.rulebook.known import Known
+from diagnose.rulebook.known import Known, Placed, Spot
 from diagnose.rulebook.limits import KINDS, implausible, limits_of, spread_of
 from diagnose.rulebook.models import WrittenFindingEntry, WrittenScale
 from diagnose.yamlfile import did_you_mean

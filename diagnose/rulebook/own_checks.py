@@ -9,8 +9,7 @@ from typing import Any, Literal, get_args
 from diagnose import units
 from diagnose.quantities import QuantityKind
 from diagnose.rulebook.fields import near
-from diagnose.rulebook.gathered import Placed, Spot
-from diagnose.rulebook.known import Known
+from diagnose.rulebook.known import Known, Placed, Spot
 from diagnose.rulebook.own_model import WrittenOwnFact, WrittenOwnQuantity, WrittenOwnReading, name_of
 from diagnose.units import Kind
 from diagnose.visit.fields import INSTRUMENTS, MACHINE, READINGS, Field, Instrument, Word

@@ -20,8 +20,8 @@ from diagnose.rulebook.change_model import ChangesFile, WrittenChange
 from diagnose.rulebook.checking import check_book
 from diagnose.rulebook.fault_model import WrittenFaultEntry
 from diagnose.rulebook.folders import OWN_ROOMS, holds_rules, nothing_in
-from diagnose.rulebook.gathered import Gathered, Placed, Spot
 from diagnose.rulebook.judging import JudgementFile
+from diagnose.rulebook.known import Gathered, Placed, Spot
 from diagnose.rulebook.models import (
     CautionsFile,
     ChecksFile,

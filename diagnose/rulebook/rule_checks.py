@@ -10,8 +10,7 @@ from diagnose.rulebook import compiling
 from diagnose.rulebook.book import Rule
 from diagnose.rulebook.entries import FROM, Conditions, RuleEntry
 from diagnose.rulebook.fields import near
-from diagnose.rulebook.gathered import Placed, Spot
-from diagnose.rulebook.known import Known
+from diagnose.rulebook.known import Known, Placed, Spot
 from diagnose.rulebook.matcher import MatcherError, Pattern
 from diagnose.rulebook.matcher.plan import make_plan
 from diagnose.rulebook.models import CautionRule, EvidenceRule, ReadinessRule, StateRule, WrittenRuleEntry

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from diagnose.rulebook.entries import Signed, Status
 from diagnose.rulebook.fault_model import WrittenFaultEntry
-from diagnose.rulebook.gathered import Gathered, Placed, Spot
+from diagnose.rulebook.known import Gathered, Placed, Spot
 from diagnose.rulebook.models import Signable
 from diagnose.rulebook.own_model import name_of
 

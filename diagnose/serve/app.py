@@ -20,9 +20,20 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from diagnose import store
 from diagnose.rulebook import to_data
 from diagnose.serve import pages
-from diagnose.serve.answers import NO_VISIT, NOT_SO, NOTHING_HERE, TOO_LARGE, TOO_SLOW, WRONG_CODE, answer
 from diagnose.serve.guard import SIGN_IN, Guard, cookie_name
-from diagnose.serve.models import Greeting, Receipt, Refusal, Sending
+from diagnose.serve.models import (
+    NO_VISIT,
+    NOT_SO,
+    NOTHING_HERE,
+    TOO_LARGE,
+    TOO_SLOW,
+    WRONG_CODE,
+    Greeting,
+    Receipt,
+    Refusal,
+    Sending,
+    answer,
+)
 from diagnose.serve.site import File, Office
 from diagnose.store import Arrived, Version
 from diagnose.workshop.bookpage import book_page

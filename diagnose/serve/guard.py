@@ -9,8 +9,11 @@ from __future__ import annotations
 import asyncio
 import ipaddress
 import secrets
+import threading
 import traceback
-from collections.abc import Mapping
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from urllib.parse import SplitResult, urlsplit
 
@@ -22,8 +25,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from diagnose import store
-from diagnose.serve import limits
-from diagnose.serve.answers import (
+from diagnose.serve.models import (
     BROKEN,
     ELSEWHERE,
     NOT_HERE,
@@ -36,6 +38,43 @@ from diagnose.serve.answers import (
 )
 from diagnose.serve.site import Office
 from diagnose.yamlfile import InputProblems
+
+MOST = 20_000  # buckets that are remembered
+
+
+@dataclass(frozen=True, slots=True)
+class RateLimit:
+    """holds: requests at once; a_second: how many more each second."""
+
+    holds: float
+    a_second: float
+
+
+ADDRESS = RateLimit(1500, 150)  # a whole workshop behind one address
+PERSON = RateLimit(300, 30)
+STRANGER = RateLimit(60, 2)
+SIGNING_IN = RateLimit(10, 0.1)
+
+
+class Limiter:
+    """The buckets of one rate, by who asks."""
+
+    def __init__(self, rate: RateLimit, now: Callable[[], float]) -> None:
+        self._rate, self._now = rate, now
+        self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def wait(self, who: str) -> float:
+        """Takes one request; 0.0, or the seconds after which one would be answered."""
+        with self._lock:
+            at = self._now()
+            left, before = self._left.pop(who, (self._rate.holds, at))
+            left = min(self._rate.holds, left + max(0.0, at - before) * self._rate.a_second)
+            self._left[who] = (left - 1 if left >= 1 else left, at)
+            if len(self._left) > MOST:
+                self._left.popitem(last=False)
+            return 0.0 if left >= 1 else (1 - left) / self._rate.a_second
+
 
 LARGEST = 1_000_000  # bytes of a body; a long visit has 20,000
 PATIENCE = 30.0  # s for a whole body
@@ -63,8 +102,7 @@ class Guard:
     def __init__(self, office: Office) -> None:
         self.office = office
         self._addresses, self._people, self._strangers, self._signing = (
-            limits.Limiter(rate, office.now)
-            for rate in (limits.ADDRESS, limits.PERSON, limits.STRANGER, limits.SIGN_IN)
+            Limiter(rate, office.now) for rate in (ADDRESS, PERSON, STRANGER, SIGNING_IN)
         )
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:

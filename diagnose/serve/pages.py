@@ -14,7 +14,7 @@ from diagnose.report.history import SHOWN, answer_text, history_page, machines_p
 from diagnose.report.illustrated import figure, illustrated_page
 from diagnose.report.webpage import web_page
 from diagnose.report.wording import upper_first
-from diagnose.serve.answers import office_page
+from diagnose.serve.models import office_page
 from diagnose.serve.site import Office
 from diagnose.store import Arrived, KeptMachine
 from diagnose.visit import VisitError, visit_in

@@ -14,10 +14,10 @@ from diagnose.store.keeping import (
     forget,
     keep,
     keep_result,
+    looks_of,
     machine_named,
     machines,
     meant,
     visits_of,
 )
 from diagnose.store.people import SESSION_LASTS, add_person, people, remove_person, sign_in, sign_out, signed_in
-from diagnose.store.telling import looks_of

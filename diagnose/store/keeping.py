@@ -1,4 +1,4 @@
-"""What is kept and found again. Each function is one transaction: all of it or nothing."""
+"""What is kept and found again, and what is told of it. Each function is one transaction: all of it or nothing."""
 
 from __future__ import annotations
 
@@ -6,15 +6,17 @@ import hashlib
 import json
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from sqlalchemy import ColumnElement, Connection, case, delete, exists, func, select, text
 from sqlalchemy.dialects import postgresql, sqlite
 
-from diagnose.diagnosis.story import Story, as_data
+from diagnose.diagnosis.story import Look, Story, as_data
+from diagnose.report.history import FAILED, Changed
+from diagnose.rulebook import Rulebook, digest_of
 from diagnose.store.database import Store
-from diagnose.store.entry import Entered, VisitEntry, story_of
+from diagnose.store.entry import Entered, VisitEntry, examined, story_of
 from diagnose.store.tables import machines as machine_table
 from diagnose.store.tables import results, sent, visits
 from diagnose.yamlfile import InputProblems, did_you_mean, printable, refusal
@@ -247,3 +249,40 @@ _AFTERWARDS = {
     "sqlite": ("VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"),
     "postgresql": ("VACUUM FULL sent", "VACUUM FULL results", "VACUUM FULL visits", "VACUUM FULL machines"),
 }
+
+
+# -- what is told of it ------------------------------------------------------------------------------------------------
+
+
+def looks_of(
+    store: Store, visits: Sequence[KeptVisit], book_of: Callable[[], Rulebook], again: bool = False
+) -> tuple[list[Look], list[Changed], list[Changed]]:
+    """What is told of each visit; with `again`, or where nothing was, by today's book, which is then kept. Also what differs,
+    and the visits that this version cannot read. book_of: called where a visit must be examined. Raises InputProblems.
+    """
+    looks, changed, untold = [], [], []
+    book, digest = None, ""
+    for visit in visits:
+        before = Look(visit.id, visit.date, visit.story) if visit.story else None
+        if before is not None and not again:
+            looks.append(before)
+            continue
+        if book is None:
+            book = book_of()
+            digest = digest_of(book)
+        try:
+            entry = examined(visit.text, visit.id, book, digest)
+        except Exception as error:  # one visit on which the program itself fails must not hide all others
+            why = f"{error.problems[0].what}." if isinstance(error, InputProblems) else FAILED
+            each = Changed(before, None, visit.id, visit.date, why)
+            if before is not None:
+                looks.append(before)
+            else:
+                untold.append(each)
+        else:
+            keep_result(store, visit.number, entry)
+            now = Look(visit.id, visit.date, entry.story)
+            looks.append(now)
+            each = Changed(before, now, visit.id, visit.date)
+        changed.append(each)
+    return looks, changed, untold

@@ -13,8 +13,8 @@ from diagnose.report import Block, deeper, heading, item, line
 from diagnose.report.evidence import points_text
 from diagnose.report.wording import signed
 from diagnose.rulebook import Rule, Rulebook, load_rules
+from diagnose.rulebook.data import as_written
 from diagnose.rulebook.load import VARIABLE
-from diagnose.rulebook.written import as_written
 from diagnose.shipped import shipped
 from diagnose.workshop.trials import Case, CaseResult, case_paths, read_case, run_case
 from diagnose.yamlfile import InputProblems, Problem, refusal

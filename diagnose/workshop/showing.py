@@ -8,9 +8,9 @@ from typing import Any
 from diagnose.report import Block, deeper, heading, item, line
 from diagnose.report.wording import change_text, cite, name_of, spoken_by, upper_first
 from diagnose.rulebook import Conditions, Rule, Rulebook
+from diagnose.rulebook.data import as_written
 from diagnose.rulebook.entries import CheckEntry
 from diagnose.rulebook.facts import in_order, ordered
-from diagnose.rulebook.written import as_written
 from diagnose.visit.fields import Field, Word
 from diagnose.visit.own import OwnQuantity
 from diagnose.yamlfile import InputProblems, did_you_mean, refusal

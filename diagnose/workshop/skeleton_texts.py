@@ -8,7 +8,7 @@ from typing import Any
 
 from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rule, Rulebook
-from diagnose.rulebook.written import as_written
+from diagnose.rulebook.data import as_written
 from diagnose.workshop import yamledit
 from diagnose.workshop.own_folder import schema_line
 

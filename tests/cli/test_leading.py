@@ -9,8 +9,7 @@ import pytest
 from test_questions import Technician
 
 from diagnose import examine
-from diagnose.cli.looks import FIRST_LOOKS, STANDING_LOOKS, STANDING_READINGS, leads_to
-from diagnose.cli.questions import reading_question
+from diagnose.cli.questions import FIRST_LOOKS, STANDING_LOOKS, STANDING_READINGS, leads_to, reading_question
 from diagnose.diagnosis.gauges import gauge_advice
 from diagnose.report.closing import CIRCUIT, closing
 from diagnose.report.gauges import gauges_text

@@ -10,8 +10,8 @@ import pytest
 from strategies import State, visit
 
 from diagnose import examine
-from diagnose.cli.looks import FIRST_LOOKS
 from diagnose.cli.questions import (
+    FIRST_LOOKS,
     FIRST_READINGS,
     FURTHER,
     MACHINE_QUESTIONS,

@@ -10,15 +10,13 @@ from start_ups import READINGS
 from test_questions import Technician
 
 from diagnose import examine
-from diagnose.cli import start_up_questions
-from diagnose.cli.questions import Question as Asked
+from diagnose.cli import questions
 from diagnose.cli.questions import interview, keep, problem_with
-from diagnose.report.wording import upper_first
 from diagnose.rulebook import Rulebook
 from diagnose.visit import read_visit
 
-GATES = start_up_questions.GATES.values()
-LINES = [(part, gate, line) for part, gate, asked in start_up_questions.lines() for line in asked]
+GATES = questions.GATES.values()
+LINES = [(part, line) for part, line in questions._start_up() if not line.leads_to]
 
 
 def test_nothing_answered_is_a_start_up_with_everything_left_out(book: Rulebook) -> None:
@@ -32,18 +30,13 @@ def test_nothing_answered_is_a_start_up_with_everything_left_out(book: Rulebook)
     assert not [text for text in plain.asked if text in GATES]
 
 
-@pytest.mark.parametrize(("part", "gate", "line"), LINES, ids=lambda each: getattr(each, "name", ""))
-def test_every_line_is_asked_and_its_example_is_an_answer(
-    part: str, gate: str, line: start_up_questions.Line, book: Rulebook
-) -> None:
-    text = upper_first(line.text)
+@pytest.mark.parametrize(("part", "line"), LINES, ids=lambda each: getattr(each, "name", ""))
+def test_every_line_is_asked_and_its_example_is_an_answer(part: str, line: questions.Question, book: Rulebook) -> None:
+    text = line.text
     answer = line.examples[0] if line.examples else text.split(": ")[1].split(", ")[0]
-    asked = Asked(line.section, line.name, text, line.examples)
-    assert problem_with(asked, answer) is None
-    assert (
-        line.examples == () or problem_with(asked, "no such thing") is not None or line.name == start_up_questions.TOLD
-    )
-    technician = Technician(**{gate or "-": "y", text: answer})
+    assert problem_with(line, answer) is None
+    assert line.examples == () or problem_with(line, "no such thing") is not None or line.name == questions.TOLD
+    technician = Technician(**{questions.GATES.get(part, "-"): "y", text: answer})
     found = interview(technician.answer, technician.heard.append, book, start_up=True)
     assert sum(each.startswith(text) for each in technician.asked) == 1
     if line.section != "line set":  # of which one figure alone says nothing
@@ -51,7 +44,7 @@ def test_every_line_is_asked_and_its_example_is_an_answer(
 
 
 def test_power_that_is_known_is_not_asked_for_as_volts_and_amps(book: Rulebook) -> None:
-    technician = Technician(**{start_up_questions.GATES["electric heat"]: "y", "Power of heater": "9.6 kW"})
+    technician = Technician(**{questions.GATES["electric heat"]: "y", "Power of heater": "9.6 kW"})
     interview(technician.answer, technician.heard.append, book, start_up=True)
     assert not [text for text in technician.asked if "Voltage" in text]
 

@@ -20,6 +20,7 @@ from diagnose import Rulebook, examine, load_rules
 from diagnose.practice.exam import Exam, Paper, as_key, begun, ended, is_genuine, make, read_key, signed
 from diagnose.practice.exam_pages import class_page, marks_page, paper_page
 from diagnose.practice.exercise import Exercise, new
+from diagnose.practice.files import SealBroken, unseal
 from diagnose.practice.judging import true_charge
 from diagnose.practice.marking import (
     ASKS,
@@ -34,7 +35,6 @@ from diagnose.practice.marking import (
     read_form,
     rubric,
 )
-from diagnose.practice.sealing import SealBroken, unseal
 from diagnose.report import as_text
 from diagnose.report.wording import number
 from diagnose.simulator import FAULTS

@@ -13,12 +13,10 @@ from test_practice import run
 
 from diagnose import Rulebook, examine, load_rules
 from diagnose.practice.asking import opened, playable
-from diagnose.practice.exercise import EVERY, GIVEN, Exercise, new
+from diagnose.practice.exercise import EVERY, GIVEN, Exercise, converted, new
 from diagnose.practice.feedback import judged
-from diagnose.practice.figures import converted
 from diagnose.practice.files import as_file, read_exercise
-from diagnose.practice.levels import DAYS, HARD_FROM, all_turns, next_turn
-from diagnose.practice.results import COLUMNS, Result, add_result, read_results
+from diagnose.practice.results import COLUMNS, DAYS, HARD_FROM, Result, add_result, all_turns, next_turn, read_results
 from diagnose.practice.scenario import SAID
 from diagnose.practice.worksheet import key_page, make_set
 from diagnose.simulator import FAULTS, HEATING_FAULTS

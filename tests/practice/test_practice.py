@@ -20,7 +20,7 @@ from diagnose import Diagnosis, examine, units
 from diagnose.practice.asking import ask, find_action, minutes_of, opened, playable
 from diagnose.practice.exercise import BASIC, FEW, GAVE_UP, Exercise, new
 from diagnose.practice.feedback import feedback, name_of
-from diagnose.practice.files import as_file, read_exercise, rewritten, write
+from diagnose.practice.files import SealBroken, as_file, read_exercise, rewritten, seal, unseal, write
 from diagnose.practice.judging import (
     DOES,
     PROVED_BY,
@@ -34,7 +34,6 @@ from diagnose.practice.judging import (
 )
 from diagnose.practice.reasons import weigh
 from diagnose.practice.scenario import COMPLAINTS, SHOPS, SWAPS, place_and_complaint, seen_at
-from diagnose.practice.sealing import SealBroken, seal, unseal
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.entries import BAD_VISIT
 from diagnose.simulator import FAULTS, draw

@@ -13,8 +13,7 @@ import pytest
 from test_practice import run
 from webpages import InBrowser, Page, no_wider_than
 
-from diagnose.practice.exercise import GAVE_UP
-from diagnose.practice.figures import fact, shown
+from diagnose.practice.exercise import GAVE_UP, fact, shown
 from diagnose.practice.files import read_exercise
 from diagnose.practice.judging import SETTLED
 from diagnose.practice.results import COLUMNS, Result, add_result, read_results, sum_up, summary_csv, summary_page

@@ -22,8 +22,8 @@ from shared import DEMO, PARTS, examined, visit_of
 from strategies import State, kelvin, states, visit, with_machine, with_readings
 
 from diagnose import Diagnosis, examine, load_rules
-from diagnose.lessons.drawings import side_by_side
 from diagnose.lessons.example import DEVICES, example
+from diagnose.lessons.story import side_by_side
 from diagnose.properties import REFRIGERANTS, refrigerant, saturation_pressure, saturation_temperature
 from diagnose.report import Block
 from diagnose.report import drawings as diagram

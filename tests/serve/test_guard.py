@@ -15,7 +15,7 @@ from asked import PAGE, Client, asked, sent, small_site
 
 from diagnose import store as keeping
 from diagnose.rulebook import Rulebook
-from diagnose.serve import Office, guard, limits, make_app, pages
+from diagnose.serve import Office, guard, make_app, pages
 from diagnose.store import add_person, machines, open_store, people, remove_person, sign_in, signed_in
 from diagnose.store.people import _hash
 from diagnose.yamlfile import InputProblems
@@ -286,7 +286,7 @@ def test_a_body_that_does_not_come_is_not_waited_for(
 
 
 def test_buckets_fill_again(clock: Clock) -> None:
-    limiter = limits.Limiter(limits.RateLimit(3, 0.5), clock)
+    limiter = guard.Limiter(guard.RateLimit(3, 0.5), clock)
     assert [limiter.wait("a") for _ in range(5)] == [0, 0, 0, 2.0, 2.0]
     assert limiter.wait("b") == 0
     clock.at += 1.0
@@ -297,9 +297,9 @@ def test_buckets_fill_again(clock: Clock) -> None:
     assert limiter.wait("a") == 2.0
     clock.at += 9999
     assert [limiter.wait("a") for _ in range(4)] == [0, 0, 0, 2.0]
-    for i in range(limits.MOST + 5):
+    for i in range(guard.MOST + 5):
         limiter.wait(str(i))
-    assert len(limiter._left) == limits.MOST
+    assert len(limiter._left) == guard.MOST
 
 
 def test_a_line_with_many_addresses_is_one(office: Client) -> None:
@@ -325,9 +325,9 @@ def test_guessing_is_slow_and_holds_up_nobody_else(office: Client, clock: Clock)
     other.close()
     clock.at += 11
     assert office.sign_in(code).status_code == 303
-    found = [office.get("/office/here").status_code for _ in range(int(limits.PERSON.holds) + 3)]
+    found = [office.get("/office/here").status_code for _ in range(int(guard.PERSON.holds) + 3)]
     assert found[-1] == 429
-    assert found.count(200) == limits.PERSON.holds
+    assert found.count(200) == guard.PERSON.holds
 
 
 # -- what answers and the log tell -------------------------------------------------------------------------------------

@@ -11,7 +11,7 @@ from shared import visit_of as visit
 from diagnose import units
 from diagnose.rulebook import load_rules
 from diagnose.rulebook.entries import BAD_VISIT
-from diagnose.workshop.tally import tally
+from diagnose.workshop.coverage import tally
 
 NO_FAULT_ROWS = rows("nist_no_fault_wet.csv")
 

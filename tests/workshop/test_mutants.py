@@ -11,7 +11,7 @@ from small_book import SMALL, written
 from diagnose.rulebook import Rulebook, RuleError, load_rules
 from diagnose.shipped import shipped
 from diagnose.workshop.advice import design_notes
-from diagnose.workshop.mutants import mutants
+from diagnose.workshop.coverage import mutants
 from diagnose.workshop.trials import rule_trials, run_rule_trial
 
 RULE = """\

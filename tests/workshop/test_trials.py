@@ -11,7 +11,7 @@ import yaml
 
 from diagnose.rulebook import Rulebook
 from diagnose.shipped import shipped
-from diagnose.workshop.tally import Tally, tally
+from diagnose.workshop.coverage import Tally, tally
 from diagnose.workshop.trials import (
     CaseResult,
     case_paths,

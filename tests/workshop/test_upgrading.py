@@ -10,7 +10,7 @@ from small_book import SMALL, written
 
 from diagnose import examine, load_rules
 from diagnose.rulebook import RuleError, from_data, to_data
-from diagnose.workshop.upgrading import upgrade
+from diagnose.workshop.own_folder import upgrade
 from diagnose.yamlfile import InputProblems
 
 OWN = {

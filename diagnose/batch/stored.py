@@ -11,8 +11,7 @@ from diagnose import yamlfile
 from diagnose.batch import arrow, output
 from diagnose.batch.answers import Asked, answer_columns, is_number
 from diagnose.batch.chunk import Chunk, Done, Setup, Source, StoredVisit
-from diagnose.batch.headers import IDENTITY, Layout
-from diagnose.batch.rows import Unread, unread
+from diagnose.batch.headers import IDENTITY, Layout, Unread, unread
 from diagnose.batch.work import Answered, from_visits
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.diagnosis.story import Look

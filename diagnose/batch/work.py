@@ -16,8 +16,7 @@ from diagnose.batch.chunk import Chunk, Done, Setup
 from diagnose.batch.csvfile import Trouble, rows_in
 from diagnose.batch.evaluator import examine_columns
 from diagnose.batch.evaluator import examine_table as examine_vectors
-from diagnose.batch.headers import IDENTITY, Layout
-from diagnose.batch.rows import Unread, unread, visit_of
+from diagnose.batch.headers import IDENTITY, Layout, Unread, unread, visit_of
 from diagnose.batch.vectors import Vectors, vectors_of
 from diagnose.diagnosis.findings import seen_problems
 from diagnose.visit import Machine, Visit, VisitError, read_visit

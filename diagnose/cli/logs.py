@@ -64,8 +64,8 @@ def _examined(
 ) -> tuple[Callable[[], ExaminedLog], Rulebook]:
     """What reads and examines the log anew each time; and by which book. Raises InputProblems."""
     from diagnose.batch.logs.examining import examine_log as run
+    from diagnose.batch.logs.heads import content_of, machine_beside
     from diagnose.batch.logs.reading import read_log
-    from diagnose.batch.logs.rows import content_of, machine_beside
 
     found = beside or machine_beside(path)
     machine = yamlfile.read(found) if found is not None else None
@@ -92,7 +92,7 @@ def refuse_with_follow(how: As | None, output: Path | None, full: bool) -> None:
 
 def follow_log(path: str, beside: str | None, units: Units | None, rules: Sequence[Path] | None) -> None:
     """Looks at a growing log until Ctrl-C, or until nobody reads what is told. Raises InputProblems where it cannot be used."""
-    from diagnose.batch.logs.following import Follower
+    from diagnose.batch.logs.page import Follower
     from diagnose.batch.logs.reading import NotBegun
     from diagnose.report import as_text
     from diagnose.report.blocks import Block

@@ -23,7 +23,7 @@ from pathlib import Path
 from diagnose.rulebook import Rulebook
 from diagnose.rulebook.data import to_data
 from diagnose.yamlfile import files, refusal
-from diagnose.yamlfile.writing import library
+from diagnose.yamlfile.events import library
 
 PYODIDE = "314.0.7"
 PACKED = "66b7949e5a0cba2250b586d7e368bf12fb482800748d182c4618254b685ffaa0"

@@ -308,7 +308,7 @@ def call(name: str, arguments: str) -> str:
 
 def as_yaml(visit: Mapping[str, Any]) -> str:
     """The visit as the text of a visit file."""
-    from diagnose.yamlfile.writing import written
+    from diagnose.yamlfile.events import written
 
     return written(visit)
 

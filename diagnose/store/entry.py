@@ -20,7 +20,7 @@ from diagnose.shipped import VERSION
 from diagnose.visit import Machine, Visit, VisitError, visit_in
 from diagnose.visit.own import NOTHING_OWN, Own
 from diagnose.yamlfile import Document, InputProblems, Problem
-from diagnose.yamlfile.writing import written
+from diagnose.yamlfile.events import written
 
 _DATE = re.compile(r"(\d{4}-\d{2}-\d{2})(?:[ T](\d{1,2}:\d{2}))?(?![\d:])")
 _ALONE = re.compile(r"\s*baseline\s*:\s*[^#{\[|>&*]+")  # nothing else in that line

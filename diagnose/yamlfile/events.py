@@ -3,11 +3,16 @@
 The only importer of yaml.
 """
 
+from __future__ import annotations
+
 import math
 import re
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any
+
+import yaml
 
 from diagnose.yamlfile import slips
 from diagnose.yamlfile.content import LARGEST_FILE, content_of, decoded, name_of
@@ -292,7 +297,7 @@ class _Builder:
         if len(self.problems) >= MOST_PROBLEMS:
             raise _Stop
 
-    def syntax(self, error: "yaml.MarkedYAMLError") -> None:
+    def syntax(self, error: yaml.MarkedYAMLError) -> None:
         message = f"{error.context or ''}: {error.problem or ''}"
         # Then what is shown is where it was opened, or the line that has no colon, and not where the parser gave up.
         begun = ("quoted scalar" in message and "end of stream" in message) or "find expected ':'" in message
@@ -395,3 +400,17 @@ def _unprintable(text: str, position: int, name: str, lines: tuple[str, ...]) ->
     # Python, unlike YAML, also breaks lines at some of these characters; the text then ends before the mark.
     line = len(before)
     return Problem(name, line, len(before[-1]), what, "Take it out.", 1, line_of(lines, line))
+
+
+# -- writing ----------------------------------------------------------------------------------------------------------
+
+
+def written(data: Mapping[str, Any]) -> str:
+    """The mapping as YAML, its keys in their order, one line a value."""
+    return str(yaml.safe_dump(dict(data), sort_keys=False, allow_unicode=True, width=1000))
+
+
+def library() -> Iterator[tuple[str, bytes]]:
+    """Name and content of each Python file of PyYAML; without its compiled part it works the same, slower."""
+    for path in FilePath(yaml.__file__).parent.glob("*.py"):
+        yield f"yaml/{path.name}", path.read_bytes()

@@ -23,9 +23,8 @@ from webpages import drawings_told_in_words, stands_by_itself
 from diagnose.batch.logs import steady
 from diagnose.batch.logs.chart import day_charts
 from diagnose.batch.logs.examining import examine_log
-from diagnose.batch.logs.following import Follower
 from diagnose.batch.logs.model import ExaminedLog
-from diagnose.batch.logs.page import event_text, log_data, log_page, summary
+from diagnose.batch.logs.page import Follower, event_text, log_data, log_page, summary
 from diagnose.batch.logs.reading import read_log
 from diagnose.batch.logs.steady import RunningSums
 from diagnose.properties import saturation_temperature

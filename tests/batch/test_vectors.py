@@ -7,8 +7,7 @@ import pyarrow as pa
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from diagnose.batch.headers import Layout, layout_of
-from diagnose.batch.rows import visit_of
+from diagnose.batch.headers import Layout, layout_of, visit_of
 from diagnose.batch.vectors import vectors_of
 from diagnose.rulebook import Rulebook
 from diagnose.visit import Visit

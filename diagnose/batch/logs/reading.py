@@ -12,10 +12,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import accumulate, pairwise, zip_longest
 
-from diagnose.batch.logs.heads import Head, LogColumn, head_of, told
+from diagnose.batch.logs.heads import (
+    PREAMBLE,
+    Head,
+    LogColumn,
+    bad,
+    decoded,
+    delimiter_of,
+    has_figures,
+    head_of,
+    rows_of,
+    told,
+)
 from diagnose.batch.logs.model import STATION, Log
-from diagnose.batch.logs.rows import PREAMBLE, bad, decoded, delimiter_of, has_figures, rows_of
-from diagnose.batch.logs.sound import without_faults
+from diagnose.batch.logs.running import without_faults
 from diagnose.batch.logs.stamps import DAY, Clock, clock_of
 from diagnose.rulebook import Rulebook
 from diagnose.units.table import Unit

@@ -12,13 +12,12 @@ from diagnose import yamlfile
 from diagnose.batch import arrow, output
 from diagnose.batch.answers import Asked, answer_columns, is_number
 from diagnose.batch.chunk import Chunk, Setup, Source
-from diagnose.batch.headers import IDENTITY, Layout
+from diagnose.batch.headers import IDENTITY, Layout, Unread, unread
 from diagnose.batch.logs.examining import examine_log
+from diagnose.batch.logs.heads import content_of, machine_beside
 from diagnose.batch.logs.reading import read_log
-from diagnose.batch.logs.rows import content_of, machine_beside
 from diagnose.batch.logs.stamps import day_of
 from diagnose.batch.logs.stamps import shown as stamp
-from diagnose.batch.rows import Unread, unread
 from diagnose.batch.work import FILE, Answered, from_visits
 from diagnose.rulebook import Rulebook, digest_of
 from diagnose.shipped import VERSION

@@ -14,8 +14,17 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.properties import Refrigerant, liquid_enthalpy
 from diagnose.report.drawings.cycle import Corners, Cycle, ExpectedCycle, corners, expected_cycle, measured_cycle
 from diagnose.report.drawings.dome import Dome, dome, isotherm
-from diagnose.report.drawings.figures import labeled, offsets
-from diagnose.report.drawings.scale import FRAME, GLIDE_SHOWN, HEIGHT, WIDTH, DrawingScale, degree, states
+from diagnose.report.drawings.figures import (
+    FRAME,
+    GLIDE_SHOWN,
+    HEIGHT,
+    WIDTH,
+    DrawingScale,
+    degree,
+    labeled,
+    offsets,
+    states,
+)
 from diagnose.report.drawings.svg import (
     GRID,
     HOT,

@@ -11,9 +11,8 @@ import numpy as np
 
 from diagnose.batch.columnwise.codes import First, Lexicon
 from diagnose.batch.columnwise.estimating import Estimated
-from diagnose.batch.columnwise.explaining import Making
-from diagnose.batch.columnwise.matching import Scored
-from diagnose.batch.columnwise.saying import Said, Words
+from diagnose.batch.columnwise.explaining import Weighed
+from diagnose.batch.columnwise.saying import Said
 from diagnose.diagnosis.amount import ends, surely_beyond
 from diagnose.diagnosis.charge import BESIDE, CHARGE_HIDDEN, CHARGE_IS_OFF, HEATING_TARGET, WITHOUT_A_TARGET, beyond_any
 from diagnose.properties import targets
@@ -21,7 +20,7 @@ from diagnose.properties.targets import NoTarget, Target
 from diagnose.properties.targets.expected import REASONS
 from diagnose.quantities.plausibility import Doubt, taken
 from diagnose.quantities.uncertainty import COVERAGE, Estimate
-from diagnose.rulebook import Rule, Rulebook
+from diagnose.rulebook import Rule
 from diagnose.visit import FIXED_ORIFICE, HEATING, Machine
 from diagnose.visit.fields import MICROCHANNEL
 
@@ -44,26 +43,22 @@ class Charged:
     at_least: Any
     early: Any
 
-
-def chance_of(words: Words, name: str, *asked: str) -> Any:
-    """How likely a finding has one of these words; 0 where it was not measured."""
-    return words[name].chance(asked) if name in words else 0.0
+    def none(self, rows: Any, codes: Any) -> None:
+        """No verdict in those rows, for another reason."""
+        self.verdict[rows], self.code.codes[rows] = NONE, codes
+        self.low[rows], self.high[rows], self.at_least[rows] = math.nan, math.nan, False
 
 
 def charged(
+    w: Weighed,
     machine: Machine,
     found: Estimated,
-    words: Words,
-    scored: Scored,
     holds: Sequence[tuple[Rule, Any]],
     doubts: Sequence[Doubt],
-    rules: Rulebook,
-    making: Making,
     lexicon: Lexicon,
-    n: int,
 ) -> Charged:
     """See `charge.judge_charge`. holds: rules on the charge, and in which rows; doubts: also what nearly held all."""
-    heats = machine.mode == HEATING
+    n, heats = w.n, machine.mode == HEATING
     code = First(n, lexicon)
     result = Charged(
         np.full(n, NONE, dtype=np.int8), code, _nan(n), _nan(n), np.zeros(n, dtype=bool), np.zeros(n, dtype=bool)
@@ -74,24 +69,23 @@ def charged(
                 code.add(rule.id, rows)
         result.early = ~code.none
     elif machine.metering is None:
-        code.add("metering-not-given", np.ones(n, dtype=bool))
+        code.add("metering-not-given", np.arange(n))
         result.early = np.ones(n, dtype=bool)
         return result
     method = "superheat" if machine.metering == FIXED_ORIFICE and not heats else "subcooling"
-    finding, estimate = words.get(f"charge by {method}"), found.estimates.get(method)
+    finding, estimate = w.words.get(f"charge by {method}"), found.estimates.get(method)
     there = np.zeros(n, dtype=bool) if estimate is None else np.isfinite(estimate.value)
-    judged = there & (np.zeros(n, dtype=bool) if finding is None else finding.there) & ~result.early
+    judged = there & w.there(f"charge by {method}") & ~result.early
     for rule, rows in holds:
         code.add(rule.id, rows)
     holding = [doubt for doubt in doubts if doubt.holds_charge]
     for doubt in holding:
         code.add(doubt.reason.code, doubt.firm)
     if estimate is not None:
-        emptied = _emptied(estimate, words, scored, holds, holding, rules, n) & there & ~judged & ~result.early
-        if emptied.any():
-            result.verdict[emptied] = LOW
-            code.codes[emptied] = lexicon.number("beyond-any-target")
-            result.early = result.early | emptied
+        emptied = _emptied(w, estimate, holds, holding) & there & ~judged & ~result.early
+        result.verdict[emptied] = LOW
+        code.codes[emptied] = lexicon.number("beyond-any-target")
+        result.early = result.early | emptied
     unjudged = ~judged & ~result.early
     if machine.refrigerant is None:
         code.add("refrigerant-not-given", unjudged)
@@ -100,35 +94,27 @@ def charged(
     if finding is None or estimate is None or not judged.any():
         result.early = result.early & (result.verdict == NONE)
         return result
-    leaning = _leaning(finding)
-    touched = found.touched.get(method, {})
-    _hold_what_is_unsure(finding, leaning, scored, touched, doubts, holding, rules, code, judged)
-    check = words.get("metering check")
+    leaning = np.where(_leading(finding, "low"), LOW, np.where(_leading(finding, "high"), HIGH, RIGHT))
+    _hold_what_is_unsure(w, finding, leaning, found.touched.get(method, {}), doubts, holding, code, judged)
+    check = w.words.get("metering check")
     if check is not None:
         asked = judged & code.none & check.there & ~(check.chance(("in range",)) > 0.5)
         above = _leading(check, "above range") & (leaning == LOW)
         code.add("valve-off-its-superheat", asked & ~above)
     if method == "superheat":
-        code.add(
-            "liquid-is-held-back",
-            judged & (leaning == LOW) & (chance_of(words, "subcooling", "high", "very high") > 0.5),
-        )
-        code.add(
-            "little-liquid-in-condenser",
-            judged & (leaning == HIGH) & (chance_of(words, "subcooling", "low", "very low") > 0.5),
-        )
+        much, little = (w.chance("subcooling", word, f"very {word}") > 0.5 for word in ("high", "low"))
+        code.add("liquid-is-held-back", judged & (leaning == LOW) & much)
+        code.add("little-liquid-in-condenser", judged & (leaning == HIGH) & little)
     else:
-        read = np.zeros(n, dtype=bool)
-        for name in BESIDE["high"]:
-            read = read | words[name].there if name in words else read
+        read = np.logical_or.reduce([w.there(name) for name in BESIDE["high"]])
         air = "heat-out-not-measured" if heats else "condensing-not-measured"
         code.add(air, judged & (leaning == HIGH) & ~read)
-    _rivals(leaning, words, scored, rules, making, code, judged, heats)
+    _rivals(w, leaning, code, judged, heats)
     verdict = judged & code.none
     result.verdict[verdict] = leaning[verdict]
     code.add("charge-judged", verdict)
     if not heats:
-        _estimate(result, verdict, machine, found.estimates, words, rules)
+        _estimate(w, result, verdict, machine, found.estimates)
     result.early = result.early & (result.verdict == NONE)
     return result
 
@@ -137,21 +123,13 @@ def _nan(n: int) -> Any:
     return np.full(n, math.nan)
 
 
-def _emptied(
-    superheat: Estimate,
-    words: Words,
-    scored: Scored,
-    holds: Sequence[tuple[Rule, Any]],
-    holding: Sequence[Doubt],
-    rules: Rulebook,
-    n: int,
-) -> Any:
+def _emptied(w: Weighed, superheat: Estimate, holds: Sequence[tuple[Rule, Any]], holding: Sequence[Doubt]) -> Any:
     """See `charge._emptied`; and no doubt that holds the charge."""
     expected = superheat.expected
     beyond = expected.beyond if isinstance(expected, Target) else expected
     if not isinstance(beyond, NoTarget) or beyond.nearest is None:
-        return np.zeros(n, dtype=bool)
-    none = ~np.isfinite(expected.value) if isinstance(expected, Target) else np.ones(n, dtype=bool)
+        return np.zeros(w.n, dtype=bool)
+    none = ~np.isfinite(expected.value) if isinstance(expected, Target) else np.ones(w.n, dtype=bool)
     rows = none & np.isfinite(beyond.nearest.value)
     for rule, where in holds:
         if rule.id not in WITHOUT_A_TARGET:
@@ -159,15 +137,14 @@ def _emptied(
     for doubt in holding:
         rows = rows & ~(np.nan_to_num(doubt.weight) > 0)
     blank = np.asarray(beyond.reason == (REASONS.index("blank") if isinstance(expected, Target) else "blank"))
-    low = np.array([rules.faults[fault].charge == "low" for fault in scored.faults])
-    leader = scored.order[0]
-    share = scored.shares[leader, np.arange(n)]
+    low = np.array([w.rules.faults[fault].charge == "low" for fault in w.scored.faults])
+    leader = w.scored.order[0]
     return (
         rows
-        & (superheat.value - COVERAGE * superheat.sigma > beyond_any(blank, beyond.nearest.value, rules))
-        & (chance_of(words, "subcooling", "very low") > 0.5)
+        & (superheat.value - COVERAGE * superheat.sigma > beyond_any(blank, beyond.nearest.value, w.rules))
+        & (w.chance("subcooling", "very low") > 0.5)
         & low[leader]
-        & (share >= rules.charge.sure)
+        & (w.scored.shares[leader, np.arange(w.n)] >= w.rules.charge.sure)
     )
 
 
@@ -178,18 +155,13 @@ def _leading(finding: Said, word: str) -> Any:
     return best == names.index(word) if word in names else np.zeros(best.shape, dtype=bool)
 
 
-def _leaning(finding: Said) -> Any:
-    return np.where(_leading(finding, "low"), LOW, np.where(_leading(finding, "high"), HIGH, RIGHT))
-
-
 def _hold_what_is_unsure(
+    w: Weighed,
     finding: Said,
     leaning: Any,
-    scored: Scored,
     touched: Mapping[str, Any],
     doubts: Sequence[Doubt],
     holding: Sequence[Doubt],
-    rules: Rulebook,
     code: First,
     judged: Any,
 ) -> None:
@@ -197,7 +169,7 @@ def _hold_what_is_unsure(
 
     All readings together may say that the charge is right, see `charge._all_agree`.
     """
-    every = list(finding.words.values())
+    rules, scored, every = w.rules, w.scored, list(finding.words.values())
     total = np.minimum(1.0, sum(every[1:], every[0]))
     sound = np.maximum.reduce(np.broadcast_arrays(*every)) / np.where(total > 0, total, 1.0)
     concerned = list(holding)
@@ -228,16 +200,12 @@ def _off(sides: Sequence[str | None]) -> list[int]:
     return [place for place, side in enumerate(sides) if side in CHARGE_IS_OFF]
 
 
-def _rivals(
-    leaning: Any, words: Words, scored: Scored, rules: Rulebook, making: Making, code: First, judged: Any, heats: bool
-) -> None:
+def _rivals(w: Weighed, leaning: Any, code: First, judged: Any, heats: bool) -> None:
     """See `charge._rival` and `_rival_reason`."""
-    charges = [rules.faults[fault].charge for fault in scored.faults]
-    alike = _unparted(words, rules, judged.size)
-    both = np.zeros(judged.size, dtype=bool)
-    if not heats and "superheat" in words and "subcooling" in words:
-        both = words["superheat"].there & words["subcooling"].there
-    ranks = np.argsort(scored.order, axis=0, kind="stable")
+    charges = [w.rules.faults[fault].charge for fault in w.scored.faults]
+    alike = _unparted(w)
+    both = np.zeros(w.n, dtype=bool) if heats else w.there("superheat") & w.there("subcooling")
+    ranks = np.argsort(w.scored.order, axis=0, kind="stable")
     for verdict, side in enumerate(VERDICTS):
         of_side = [place for place, charge in enumerate(charges) if charge == side]
         rows = np.flatnonzero(judged & code.none & (leaning == verdict))
@@ -247,30 +215,24 @@ def _rivals(
         for own in of_side:
             some = rows[first == own]
             if some.size:
-                _rivals_of(
-                    own, side, some, charges, words, scored, rules, making, ranks[:, some], alike, both[some], code
-                )
+                _rivals_of(w, own, some, charges, ranks[:, some], alike, both[some], code)
 
 
 def _rivals_of(
+    w: Weighed,
     own: int,
-    side: str,
     rows: Any,
     charges: Sequence[str | None],
-    words: Words,
-    scored: Scored,
-    rules: Rulebook,
-    making: Making,
     ranks: Any,
     alike: Mapping[str, Any],
     both: Any,
     code: First,
 ) -> None:
+    scored, policy, side = w.scored, w.rules.charge, charges[own]
     shares = scored.shares[:, rows]
-    share, policy = shares[own], rules.charge
+    share = shares[own]
     others = [place for place in range(len(charges)) if place != own]
     own_name = scored.faults[own]
-    where = np.zeros(code.codes.size, dtype=bool)
     if side == "right":
         ahead = np.array(others)[np.argmin(ranks[others], axis=0)]
         rival = np.where(shares[ahead, np.arange(rows.size)] - share > policy.leads_by, ahead, -1)
@@ -288,7 +250,7 @@ def _rivals_of(
             if charges[place] == "right":
                 asked = np.flatnonzero(~(share < shares[place]))  # else it is in the way already
                 in_the_way[i] = True
-                apart = _without_what_it_does_not_make(place, own_name, rows[asked], scored, words, making)
+                apart = _without_what_it_does_not_make(w, place, own_name, rows[asked])
                 in_the_way[i, asked] = share[asked] < apart
                 continue
             margin: Any = policy.leads_by
@@ -308,9 +270,7 @@ def _rivals_of(
         ("rival-too-likely", there & side_of[leader]),
         ("rival-explains-better", there),
     ):
-        where[:] = False
-        where[rows[which]] = True
-        code.add(reason, where)
+        code.add(reason, rows[which])
 
 
 def _heaviest(weights: Any, ranks: Any, which: Any) -> Any:
@@ -321,10 +281,9 @@ def _heaviest(weights: Any, ranks: Any, which: Any) -> Any:
     return np.where(which.any(axis=0), best, -1)
 
 
-def _without_what_it_does_not_make(
-    place: int, own: str, rows: Any, scored: Scored, words: Words, making: Making
-) -> Any:
+def _without_what_it_does_not_make(w: Weighed, place: int, own: str, rows: Any) -> Any:
     """See `second_fault.without_what_it_does_not_make`."""
+    words, making, scored = w.words, w.making, w.scored
     made, spared = making.makes.of[own], np.zeros(rows.size)
     for e in scored.evidence[scored.faults[place]]:
         weight = e.weight[rows]
@@ -341,25 +300,24 @@ def _without_what_it_does_not_make(
     return scored.shares[place, rows] * np.exp2(spared)
 
 
-def _unparted(words: Words, rules: Rulebook, n: int) -> dict[str, Any]:
+def _unparted(w: Weighed) -> dict[str, Any]:
     """See `charge.unparted`: fault -> the rows in which others look like it."""
     found: dict[str, Any] = {}
-    for alike in rules.charge.unparted:
-        rows = np.ones(n, dtype=bool)
+    for alike in w.rules.charge.unparted:
+        rows = np.ones(w.n, dtype=bool)
         for name, asked in alike.parted_by:
             for word in asked:
-                rows &= np.logical_not(chance_of(words, name, word) >= rules.charge.sure)
+                rows &= np.logical_not(w.chance(name, word) >= w.rules.charge.sure)
         for name, asked in alike.findings:
-            rows &= chance_of(words, name, *asked) > 0.5
+            rows &= w.chance(name, *asked) > 0.5
         for fault in alike.faults:
-            found[fault] = found[fault] | rows if fault in found else rows
+            found[fault] = found.get(fault, False) | rows
     return found
 
 
-def _estimate(
-    result: Charged, verdict: Any, machine: Machine, estimates: Mapping[str, Estimate], words: Words, rules: Rulebook
-) -> None:
+def _estimate(w: Weighed, result: Charged, verdict: Any, machine: Machine, estimates: Mapping[str, Estimate]) -> None:
     """See `amount.how_much`."""
+    none: Any = np.zeros(w.n, dtype=bool)
     cooling, heat = estimates.get("subcooling"), estimates.get("superheat")
     orifice = machine.metering == FIXED_ORIFICE
     if cooling is None or cooling.target is None or machine.words.get("condenser coil") == MICROCHANNEL:
@@ -370,24 +328,19 @@ def _estimate(
     by_heat: Any = np.zeros(verdict.size)
     if orifice and heat is not None and heat.target is not None:
         by_heat = np.nan_to_num(of_vapor * (heat.value - heat.target.value))
-        error = np.hypot(
-            error,
-            np.where(np.isfinite(heat.value - heat.target.value), COVERAGE * (of_vapor * heat.difference_sigma), 0.0),
-        )
-    ended: Any = np.zeros(verdict.size, dtype=bool)
-    if not orifice:
-        ended = (cooling.value <= COVERAGE * cooling.sigma) | (chance_of(words, "sight glass", "bubbles") > 0.5)
-    wet: Any = np.zeros(verdict.size, dtype=bool)
-    if orifice and heat is not None:
-        wet = heat.value <= COVERAGE * heat.sigma
-    check = words.get("metering check")
+        by_vapor = COVERAGE * (of_vapor * heat.difference_sigma)
+        error = np.hypot(error, np.where(np.isfinite(heat.value - heat.target.value), by_vapor, 0.0))
+    ended: Any = (cooling.value <= COVERAGE * cooling.sigma) | (w.chance("sight glass", "bubbles") > 0.5)
+    ended = none if orifice else ended
+    wet: Any = heat.value <= COVERAGE * heat.sigma if orifice and heat is not None else none
+    check = w.words.get("metering check")
     beyond: Any = 0.0
     if check is not None and heat is not None:
         beyond = np.where(check.there, of_vapor * surely_beyond(heat, check.last), 0.0)
-    least_told = rules.judgement.charge_range.least
+    least_told = w.rules.judgement.charge_range.least
     known = np.isfinite(off) & (np.asarray(cooling.target.value) > 0)
     for which, sign, open_end, more in ((LOW, -1.0, ended, beyond), (HIGH, 1.0, wet, None)):
-        least, most = ends(sign * off, sign * by_heat, error, open_end, more, rules)
+        least, most = ends(sign * off, sign * by_heat, error, open_end, more, w.rules)
         rows = verdict & (result.verdict == which) & known & ~(most - least < least_told)
         low, high = (sign * most, sign * least) if sign < 0 else (least, most)
         result.low[rows], result.high[rows] = np.rint(low * 100)[rows], np.rint(high * 100)[rows]

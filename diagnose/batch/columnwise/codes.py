@@ -68,7 +68,14 @@ class First:
 
     def add(self, code: str, rows: Any) -> None:
         """A reason that holds in some rows."""
-        self.codes[rows & self.none] = self._lexicon.number(code)
+        where = _numbers(rows)
+        self.codes[where[self.codes[where] < 0]] = self._lexicon.number(code)
+
+
+def _numbers(rows: Any) -> Any:
+    """Rows by number, where they are told by number or by truth."""
+    rows = np.asarray(rows)
+    return np.flatnonzero(rows) if rows.dtype.kind == "b" else rows
 
 
 @dataclass(slots=True)
@@ -85,8 +92,7 @@ class Pile:
 
     def add(self, rows: Any, code: int) -> None:
         """The code in those rows (numbers, or truth by row), after all that were added before."""
-        rows = np.asarray(rows)
-        where = np.flatnonzero(rows) if rows.dtype.kind == "b" else rows
+        where = _numbers(rows)
         if where.size:
             self.rows.append(where)
             self.codes.append(np.full(where.size, code, dtype=np.int16))

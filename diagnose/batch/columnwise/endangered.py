@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from diagnose.batch.columnwise.judging import Kind
+from diagnose.batch.columnwise.judging import Rows
 from diagnose.batch.columnwise.matching import Fired
 from diagnose.diagnosis.dangers import (
     PRESSURES,
@@ -20,7 +20,6 @@ from diagnose.diagnosis.dangers import (
     said_by,
 )
 from diagnose.quantities.uncertainty import absolute
-from diagnose.rulebook import Rulebook
 from diagnose.units.columns import lesser, otherwise
 from diagnose.visit import Visit
 
@@ -44,15 +43,14 @@ class Endangered:
         return Endangered(joined(self.dangers, other.dangers), joined(self.cautions, other.cautions), stop)
 
 
-def standing(visit: Visit, rules: Rulebook, n: int) -> Any:
+def standing(whole: Rows) -> Any:
     """Rows whose compressor seems to stand, by its current or its pressures."""
-    taken, limits, machine = visit.last.readings, rules.judgement.plausibility, visit.machine
-    rows = np.zeros(n, dtype=bool)
-    current = taken.get("compressor current")
+    visit, limits = whole.visit, whole.kind.rules.judgement.plausibility
+    rows = np.zeros(whole.n, dtype=bool)
+    current = visit.last.readings.get("compressor current")
     if current is not None:
-        rows |= current.value < np.maximum(
-            limits.idle_current_share * otherwise(machine.fact("rated current"), 0.0), limits.idle_current
-        )
+        rated = otherwise(visit.machine.fact("rated current"), 0.0)
+        rows |= current.value < np.maximum(limits.idle_current_share * rated, limits.idle_current)
     low, high = _running(visit)
     if low is not None and high is not None:
         rows |= np.maximum(low, high) < limits.standing_ratio[0] * np.minimum(low, high)
@@ -71,13 +69,12 @@ def meaningless(visit: Visit, stands: Any) -> Any:
     return stands if low is None or high is None else stands | (low > high)
 
 
-def endangered(visit: Visit, kind: Kind, fired: Fired, stands: Any, n: int) -> Endangered:
+def endangered(whole: Rows, fired: Fired, stands: Any) -> Endangered:
     """All that could hurt. fired: the rules that fire by all readings; stands: see `standing`."""
-    found: list[tuple[str, bool, Any]] = [*_high_side(visit, kind.rules, n), *_vacuum(visit, n)]
-    found.append(
-        ("live-parts", False, stands | (fired.states.get("compressor", {}).get("standing", np.zeros(n)) > 0.5))
-    )
-    holding = kind.holding("caution", fired.patterns, n, 0.5)
+    n = whole.n
+    at_rest = stands | (fired.states.get("compressor", {}).get("standing", np.zeros(n)) > 0.5)
+    found = [*_high_side(whole), *_vacuum(whole), ("live-parts", False, at_rest)]
+    holding = whole.kind.holding("caution", fired.patterns, n, 0.5)
     holding.sort(key=lambda one: one[0].rank)
     for rule, rows in holding:
         if rule.level is None:
@@ -95,11 +92,12 @@ def endangered(visit: Visit, kind: Kind, fired: Fired, stands: Any, n: int) -> E
     return Endangered([(code, rows) for code, _, rows in found], cautions, stop)
 
 
-def _high_side(visit: Visit, rules: Rulebook, n: int) -> list[tuple[str, bool, Any]]:
-    taken, own, by_gas = visit.last.readings, visit.machine.fact("high pressure cut-out"), None
+def _high_side(whole: Rows) -> list[tuple[str, bool, Any]]:
+    visit, rules = whole.visit, whole.kind.rules
+    taken, own = visit.last.readings, visit.machine.fact("high pressure cut-out")
     told = limit_of_the_refrigerant(visit.machine.refrigerant, rules)
     by_gas = math.inf if told is None else told[0]
-    limit = np.broadcast_to(by_gas if own is None else lesser(otherwise(own, math.inf), by_gas), n)
+    limit = np.broadcast_to(by_gas if own is None else lesser(otherwise(own, math.inf), by_gas), whole.n)
     gauges = [above_air(taken[name], visit) for name in PRESSURES if name in taken]
     if not gauges:
         return []
@@ -108,12 +106,10 @@ def _high_side(visit: Visit, rules: Rulebook, n: int) -> list[tuple[str, bool, A
     return [("high-side-pressure", True, over), ("high-side-near-limit", False, near & ~over)]
 
 
-def _vacuum(visit: Visit, n: int) -> list[tuple[str, bool, Any]]:
-    taken = visit.last.readings
-    lowest, error = np.full(n, math.inf), np.zeros(n)
-    for name in sorted(
-        name for name in PRESSURES if name in taken
-    ):  # of equal ones the first by name, as a tuple would have it
+def _vacuum(whole: Rows) -> list[tuple[str, bool, Any]]:
+    visit, taken = whole.visit, whole.visit.last.readings
+    lowest, error = np.full(whole.n, math.inf), np.zeros(whole.n)
+    for name in sorted({*PRESSURES} & taken.keys()):  # of equal ones the first by name, as a tuple would have it
         above = above_air(taken[name], visit)
         lower = above < lowest
         lowest, error = np.where(lower, above, lowest), np.where(lower, error_above_air(taken[name], visit), error)

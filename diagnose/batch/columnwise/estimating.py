@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from diagnose.properties.targets import NoTarget, Target
 from diagnose.quantities import EXPECTED, Inputs, Step
 from diagnose.quantities.following import Work, work
+from diagnose.quantities.plausibility.columnwise import rows_of
 from diagnose.quantities.uncertainty import Estimate, direct, inputs, shifts, within_domain
 from diagnose.units.columns import is_column, root
 from diagnose.visit import Visit
@@ -23,8 +23,7 @@ _SHARED = 0.7
 """Share of the rows from which it is quicker to work out all."""
 
 
-@dataclass(frozen=True, slots=True)
-class Estimated:
+class Estimated(NamedTuple):
     """The quantities of a visit of columns.
 
     touched: of the quantities by which the charge is judged, which readings have any effect on them, row by row.
@@ -35,15 +34,6 @@ class Estimated:
 
 
 _BY_CHARGE = ("superheat", "subcooling")
-
-
-def rows_of(value: Any, rows: Any) -> Any:
-    """The same for some of the rows; what is no column holds for all."""
-    if is_column(value):
-        return value[rows]
-    if isinstance(value, (Target, NoTarget)):
-        return value._replace(**{name: rows_of(one, rows) for name, one in value._asdict().items()})
-    return value
 
 
 def spread_out(value: Any, rows: Any, n: int) -> Any:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -11,17 +11,16 @@ import numpy as np
 from diagnose.batch.columnwise.charging import NONE, RIGHT, charged
 from diagnose.batch.columnwise.codes import Lexicon, Pile
 from diagnose.batch.columnwise.endangered import Endangered, endangered, meaningless, standing
-from diagnose.batch.columnwise.estimating import Estimated, rows_of
-from diagnose.batch.columnwise.explaining import explained
-from diagnose.batch.columnwise.judging import DIAGNOSED, Judged, Kind, doubts_of, estimated_of, judge, words_of
+from diagnose.batch.columnwise.estimating import Estimated
+from diagnose.batch.columnwise.explaining import Weighed, explained
+from diagnose.batch.columnwise.judging import DIAGNOSED, Judged, Kind, Rows, judge
 from diagnose.batch.columnwise.layering import acting, expecting, layered
 from diagnose.batch.columnwise.matching import Fired, fired, scored
-from diagnose.batch.columnwise.rows import Rows
-from diagnose.batch.columnwise.saying import Words
 from diagnose.batch.columnwise.table import VisitTable
 from diagnose.diagnosis.dangers import RUNNING
 from diagnose.diagnosis.pipeline import IN_HEATING_ONLY, ON_THE_GAUGE
 from diagnose.quantities.plausibility import Doubt, doubts, doubts_of_any_machine
+from diagnose.quantities.plausibility.columnwise import rows_of
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.visit import HEATING, Visit
 from diagnose.visit.fields import AT_REST
@@ -51,24 +50,7 @@ def examined(
 ) -> ExaminedRows:
     """Rows of one kind; see `Rows`."""
     visit = _without_errors(table.of_columns(rows)) if exact else table.of_columns(rows)
-    whole = Rows(visit, rows.size, table.seen_rows(rows), kind, wanted, exact, lexicon)
-    n, alone = whole.n, np.zeros(rows.size, dtype=bool)
-    found = whole.estimated()
-    as_read, limits = found.estimates, kind.rules.judgement.plausibility
-    about = [_by_row(each, n) for each in doubts(visit, as_read, limits, textbook=not kind.rules.silent)]
-    about = [doubt for doubt in about if np.any(doubt.weight > 0)]
-    found = Estimated(expecting(as_read, kind), found.touched)
-    words = whole.said(found.estimates)
-    matched = fired(kind.book, words)
-    danger = _dangers(whole, matched)
-    judged = judge(kind, visit.machine, n, found, words, matched, matched, about, danger.stop, lexicon)
-    quantities = {name: (e.value, np.broadcast_to(e.sigma, n), str(e.kind)) for name, e in found.estimates.items()}
-    some = np.flatnonzero(acting(about, n))
-    if some.size:
-        alone[some] = _judge_in_layers(whole, some, about, found, words, matched, danger.stop, judged, quantities)
-    if judged.outside.any():
-        about = _leave(whole, as_read, about, judged.outside, quantities)
-    return _block(table, rows, whole, judged, danger, about, quantities, alone)
+    return _Examining(Rows(visit, rows.size, table.seen_rows(rows), kind, wanted, exact, lexicon)).block(table, rows)
 
 
 def _by_row(doubt: Doubt, n: int) -> Doubt:
@@ -84,152 +66,127 @@ def _without_errors(visit: Visit) -> Visit:
     return replace(visit, machine=machine, rounds=(last._replace(readings=exact),))
 
 
-def _judge_in_layers(
-    whole: Rows,
-    rows: Any,
-    about: Sequence[Doubt],
-    found: Estimated,
-    words: Words,
-    matched: Fired,
-    stop: Any,
-    judged: Judged,
-    quantities: Told,
-) -> Any:
-    """Judge again the rows of which something is left out, and put that in place. Returns which must be done alone."""
-    here, n, kind, machine = layered(whole, rows, about), rows.size, whole.kind, whole.visit.machine
-    fired_here = fired(kind.book, here.words)
-    aside = np.zeros(n, dtype=bool)
-    own = doubts_of(about, rows)
-    for doubt in own:
-        if doubt.set_aside:
-            aside |= doubt.weight > 0
-    read = _read(matched, fired_here, rows, aside)
-    again = judge(kind, machine, n, here.found, here.words, fired_here, read, own, stop[rows], whole.lexicon)
-    _confirm(whole, again, rows, own, found, words, matched)
-    _put(judged, again, rows)
-    _tell(quantities, rows, here.found.estimates, whole.n)
-    # Which of several layers a limit was taken from is told by the first evaluator alone.
-    return (here.count > 2) & again.charged.at_least
+class _Examining:
+    """Rows on their way. found, words, matched: of all readings as they were read; judged, quantities: put right afterwards of
+    rows in which something is doubted, or that lie outside.
+    """
 
+    def __init__(self, whole: Rows) -> None:
+        self.whole, kind, n = whole, whole.kind, whole.n
+        found = whole.estimated()
+        self.as_read, self.limits = found.estimates, kind.rules.judgement.plausibility
+        about = doubts(whole.visit, self.as_read, self.limits, textbook=not kind.rules.silent)
+        by_row = [_by_row(each, n) for each in about]
+        self.about = [doubt for doubt in by_row if np.any(doubt.weight > 0)]
+        self.found = Estimated(expecting(self.as_read, kind), found.touched)
+        self.words = whole.said(self.found.estimates)
+        self.matched = fired(kind.book, self.words)
+        self.danger = self._dangers()
+        self.judged = judge(whole, self.found, self.words, self.matched, self.matched, self.about, self.danger.stop)
+        self.quantities: Told = {
+            name: (e.value, np.broadcast_to(e.sigma, n), str(e.kind)) for name, e in self.found.estimates.items()
+        }
+        self.alone = np.zeros(n, dtype=bool)
+        some = np.flatnonzero(acting(self.about, n))
+        if some.size:
+            self.alone[some] = self._judge_in_layers(some)
+        if self.judged.outside.any():
+            self._leave()
 
-def _tell(quantities: Told, rows: Any, estimates: Mapping[str, Estimate], n: int) -> None:
-    """Put these quantities of some rows in place of what was there."""
-    for name in {**quantities, **estimates}:
-        new = estimates.get(name)
-        nothing = np.full(n, np.nan)
-        value, sigma, kind = quantities.get(name, (nothing, nothing, "" if new is None else str(new.kind)))
-        value, sigma = value.copy(), np.array(sigma)
-        value[rows], sigma[rows] = (np.nan, np.nan) if new is None else (new.value, new.sigma)
-        quantities[name] = value, sigma, kind
+    def _dangers(self) -> Endangered:
+        """What could hurt: of machines that stand, or whose hoses changed places, without what is made of their pressures."""
+        whole, stands = self.whole, standing(self.whole)
+        danger = endangered(whole, self.matched, stands)
+        rows = np.flatnonzero(meaningless(whole.visit, stands))
+        if not rows.size:
+            return danger
+        few = whole.some(rows)
+        readings = {name: reading for name, reading in few.visit.last.readings.items() if name not in RUNNING}
+        words = few.said(few.reading(readings).estimated().estimates)
+        return danger.but(rows, endangered(few, fired(whole.kind.book, words), stands[rows]), whole.n)
 
+    def _judge_in_layers(self, rows: Any) -> Any:
+        """Judge again the rows of which something is left out, and put that in place. Returns which must be done alone."""
+        here = layered(self.whole, rows, self.about)
+        fired_here = fired(self.whole.kind.book, here.words)
+        aside = np.zeros(rows.size, dtype=bool)
+        own = []
+        for doubt in self.about:
+            weight, start = rows_of((doubt.weight, doubt.start), rows)
+            own.append(doubt._replace(weight=weight, start=start))
+            if doubt.set_aside:
+                aside |= weight > 0
+        read = self._read(fired_here, rows, aside)
+        again = judge(self.whole, here.found, here.words, fired_here, read, own, self.danger.stop[rows])
+        self._confirm(again, rows, own)
+        self.judged.put(again, rows)
+        self._tell(rows, here.found.estimates)
+        # Which of several layers a limit was taken from is told by the first evaluator alone.
+        return (here.count > 2) & again.charged.at_least
 
-def _dangers(whole: Rows, matched: Fired) -> Endangered:
-    """What could hurt: of machines that stand, or whose hoses changed places, without what is worked out of their pressures."""
-    kind = whole.kind
-    stands = standing(whole.visit, kind.rules, whole.n)
-    danger = endangered(whole.visit, kind, matched, stands, whole.n)
-    rows = np.flatnonzero(meaningless(whole.visit, stands))
-    if not rows.size:
-        return danger
-    few = whole.some(rows)
-    readings = {name: reading for name, reading in few.visit.last.readings.items() if name not in RUNNING}
-    words = few.said(few.reading(readings).estimated().estimates)
-    here = endangered(few.visit, kind, fired(kind.book, words), stands[rows], few.n)
-    return danger.but(rows, here, whole.n)
+    def _read(self, here: Fired, rows: Any, aside: Any) -> Fired:
+        """What fires by all that was read: where nothing is set aside, what fires anyhow; see `field._of_all_that_was_read`."""
+        found = {}
+        for number in {*self.matched.patterns, *here.patterns}:
+            one, other = self.matched.patterns.get(number), here.patterns.get(number)
+            found[number] = np.where(aside, 0.0 if one is None else one[rows], 0.0 if other is None else other)
+        return Fired(found, {})
 
+    def _confirm(self, again: Judged, rows: Any, own: Sequence[Doubt]) -> None:
+        """What is set aside makes no verdict: it must stand by all readings as they were read as well; see `charge_as_sure`."""
+        which = np.flatnonzero(again.charged.verdict != NONE)
+        if not which.size:
+            return
+        few, n, kind, lexicon = rows[which], which.size, self.whole.kind, self.whole.lexicon
+        true = scored(kind.rules, kind.applying, rows_of(self.matched.patterns, few), n)
+        w = Weighed(kind.rules, kind.making, rows_of(self.words, few), true, n)
+        pattern = explained(w)
+        read = charged(w, self.whole.visit.machine, rows_of(self.found, few), (), (), lexicon)
+        verdict = again.charged.verdict[which]
+        not_so = (read.verdict != verdict) | ~pattern.known | ((verdict == RIGHT) & pattern.of_charge)
+        about = [doubt for doubt in own if doubt.set_aside or doubt.spoils]
+        surest = np.argmax(np.stack([rows_of(doubt.weight, which) for doubt in about]), axis=0)
+        codes = np.array([lexicon.number(doubt.reason.code) for doubt in about], dtype=np.int16)[surest]
+        again.charged.none(which[not_so], codes[not_so])
 
-def _leave(
-    whole: Rows, as_read: Mapping[str, Estimate], about: Sequence[Doubt], outside: Any, quantities: Told
-) -> list[Doubt]:
-    """See `field.leave`: the doubts of all rows, of those that lie outside only what holds of any machine."""
-    limits = whole.kind.rules.judgement.plausibility
-    of_any = [_by_row(doubt, whole.n) for doubt in doubts_of_any_machine(whole.visit, as_read, limits)]
-    of_any = [doubt._replace(weight=np.where(outside, doubt.weight, 0.0)) for doubt in of_any]
-    rows = np.flatnonzero(outside)
-    few = whole.some(rows)
-    readings = dict(few.visit.last.readings)
-    for name in {name for doubt in of_any for name in doubt.set_aside if name in readings}:
-        firm = [doubt.firm[rows] for doubt in of_any if name in doubt.set_aside]  # type: ignore[index]
-        value = np.where(np.logical_or.reduce(firm), np.nan, readings[name].value)
-        readings[name] = readings[name]._replace(value=value)
-    _tell(quantities, rows, few.reading(readings).estimated().estimates, whole.n)
-    return [*(doubt._replace(weight=np.where(outside, 0.0, doubt.weight)) for doubt in about), *of_any]
+    def _leave(self) -> None:
+        """See `field.leave`: of rows that lie outside only the doubts that hold of any machine, and what these leave."""
+        outside, whole = self.judged.outside, self.whole
+        of_any = [_by_row(doubt, whole.n) for doubt in doubts_of_any_machine(whole.visit, self.as_read, self.limits)]
+        of_any = [doubt._replace(weight=np.where(outside, doubt.weight, 0.0)) for doubt in of_any]
+        rows = np.flatnonzero(outside)
+        few = whole.some(rows)
+        readings = dict(few.visit.last.readings)
+        for name in {name for doubt in of_any for name in doubt.set_aside if name in readings}:
+            firm = [doubt.firm[rows] for doubt in of_any if name in doubt.set_aside]  # type: ignore[index]
+            value = np.where(np.logical_or.reduce(firm), np.nan, readings[name].value)
+            readings[name] = readings[name]._replace(value=value)
+        self._tell(rows, few.reading(readings).estimated().estimates)
+        self.about = [doubt._replace(weight=np.where(outside, 0.0, doubt.weight)) for doubt in self.about] + of_any
 
+    def _tell(self, rows: Any, estimates: Mapping[str, Estimate]) -> None:
+        """Put these quantities of some rows in place of what was there."""
+        for name in {**self.quantities, **estimates}:
+            new = estimates.get(name)
+            nothing = np.full(self.whole.n, np.nan)
+            value, sigma, kind = self.quantities.get(name, (nothing, nothing, "" if new is None else str(new.kind)))
+            value, sigma = value.copy(), np.array(sigma)
+            value[rows], sigma[rows] = (np.nan, np.nan) if new is None else (new.value, new.sigma)
+            self.quantities[name] = value, sigma, kind
 
-def _read(matched: Fired, here: Fired, rows: Any, aside: Any) -> Fired:
-    """What fires by all that was read: where nothing is set aside, what fires anyhow; see `field._of_all_that_was_read`."""
-    found = {}
-    for number in {*matched.patterns, *here.patterns}:
-        one, other = matched.patterns.get(number), here.patterns.get(number)
-        found[number] = np.where(aside, 0.0 if one is None else one[rows], 0.0 if other is None else other)
-    return Fired(found, {})
-
-
-def _confirm(
-    whole: Rows, again: Judged, rows: Any, own: Sequence[Doubt], found: Estimated, words: Words, matched: Fired
-) -> None:
-    """What is set aside makes no verdict: it must stand by all readings as they were read as well; see `charge_as_sure`."""
-    which = np.flatnonzero(again.charged.verdict != NONE)
-    if not which.size:
-        return
-    few, n, kind, lexicon = rows[which], which.size, whole.kind, whole.lexicon
-    true_words = words_of(words, few)
-    true = scored(kind.rules, kind.applying, {k: sure[few] for k, sure in matched.patterns.items()}, n)
-    pattern = explained(true, true_words, kind.rules, kind.making, n)
-    machine = whole.visit.machine._replace(facts={}, station_pressure=0.0)
-    read = charged(machine, estimated_of(found, few), true_words, true, (), (), kind.rules, kind.making, lexicon, n)
-    verdict = again.charged.verdict[which]
-    not_so = (read.verdict != verdict) | ~pattern.known | ((verdict == RIGHT) & pattern.of_charge)
-    about = [doubt for doubt in own if doubt.set_aside or doubt.spoils]
-    weights = np.stack([rows_of(doubt.weight, which) for doubt in about])
-    codes = np.array([lexicon.number(doubt.reason.code) for doubt in about], dtype=np.int16)[np.argmax(weights, axis=0)]
-    charge, bad = again.charged, which[not_so]
-    charge.verdict[bad], charge.code.codes[bad] = NONE, codes[not_so]
-    charge.low[bad], charge.high[bad], charge.at_least[bad] = np.nan, np.nan, False
-
-
-def _put(judged: Judged, again: Judged, rows: Any) -> None:
-    """Take over what was judged again."""
-    judged.held.without(rows, judged.status.size)
-    for where, codes in zip(again.held.rows, again.held.codes, strict=True):
-        judged.held.rows.append(rows[where])
-        judged.held.codes.append(codes)
-    judged.status[rows], judged.outside[rows] = again.status, again.outside
-    for name in ("scores", "shares", "order"):
-        getattr(judged.scored, name)[:, rows] = getattr(again.scored, name)
-    for name in ("second", "known", "of_charge"):
-        getattr(judged.explained, name)[rows] = getattr(again.explained, name)
-    for name in ("verdict", "low", "high", "at_least", "early"):
-        getattr(judged.charged, name)[rows] = getattr(again.charged, name)
-    judged.charged.code.codes[rows] = again.charged.code.codes
-
-
-def _block(
-    table: VisitTable,
-    rows: Any,
-    whole: Rows,
-    judged: Judged,
-    danger: Endangered,
-    about: Sequence[Doubt],
-    quantities: Told,
-    alone: Any,
-) -> ExaminedRows:
-    lexicon, ranked = whole.lexicon, judged.status == DIAGNOSED
-    dangers, cautions, problems = Pile.empty(), Pile.empty(), Pile.empty()
-    for code, where in danger.dangers:
-        dangers.add(where, lexicon.number(code))
-    for code, where in danger.cautions:
-        cautions.add(where, lexicon.number(code))
-    for doubt in about:
-        problems.add(np.asarray(doubt.told), lexicon.number(doubt.reason.code))
-    problems.add(~judged.explained.known, lexicon.number("no-known-pattern"))
-    for code, where in assumed(table, rows, whole.visit):
-        problems.add(where, lexicon.number(code))
-    for rule in whole.kind.applying.rules:
-        if rule.silent or rule.holds == "nothing":
-            told = (rule.holds == "charge") & ~judged.charged.early
-            problems.add(ranked & ~told, lexicon.number(rule.id))
-    return ExaminedRows(rows, judged, dangers, cautions, problems, quantities, alone)
+    def block(self, table: VisitTable, rows: Any) -> ExaminedRows:
+        """All of it. rows: their numbers in the table."""
+        judged, lexicon, ranked = self.judged, self.whole.lexicon, self.judged.status == DIAGNOSED
+        dangers, cautions, problems = Pile.empty(), Pile.empty(), Pile.empty()
+        told: list[tuple[str, Any]] = [(doubt.reason.code, np.asarray(doubt.told)) for doubt in self.about]
+        told += [("no-known-pattern", ~judged.explained.known), *assumed(table, rows, self.whole.visit)]
+        for rule in self.whole.kind.applying.rules:
+            if rule.silent or rule.holds == "nothing":
+                told.append((rule.id, ranked & ~((rule.holds == "charge") & ~judged.charged.early)))
+        for pile, codes in ((dangers, self.danger.dangers), (cautions, self.danger.cautions), (problems, told)):
+            for code, where in codes:
+                pile.add(where, lexicon.number(code))
+        return ExaminedRows(rows, judged, dangers, cautions, problems, self.quantities, self.alone)
 
 
 def assumed(table: VisitTable, rows: Any, visit: Visit) -> list[tuple[str, Any]]:
@@ -237,8 +194,12 @@ def assumed(table: VisitTable, rows: Any, visit: Visit) -> list[tuple[str, Any]]
     n, machine, last = rows.size, visit.machine, visit.last
     taken = {name: np.isfinite(reading.value) for name, reading in last.readings.items()}
     nothing, everywhere = np.zeros(n, dtype=bool), np.ones(n, dtype=bool)
-    any_taken = np.logical_or.reduce([nothing, *taken.values()])
-    gauges = np.logical_or.reduce([nothing, *(taken[name] for name, reading in last.readings.items() if reading.gauge)])
+
+    def any_of(names: Iterable[str]) -> Any:
+        return np.logical_or.reduce([nothing, *(taken[name] for name in names if name in taken)])
+
+    any_taken = any_of(taken)
+    gauges = any_of(name for name, reading in last.readings.items() if reading.gauge)
     found = [(code, everywhere) for code in table.notes]
     if table.visits:
         for place, row in enumerate(rows.tolist()):
@@ -247,20 +208,16 @@ def assumed(table: VisitTable, rows: Any, visit: Visit) -> list[tuple[str, Any]]
     if machine.mode is None:
         found.append(("cooling-assumed", any_taken))
     if machine.refrigerant is None:
-        pressures = [where for name, where in taken.items() if "pressure" in name]
-        found.append(("no-refrigerant", np.logical_or.reduce([nothing, *pressures])))
+        found.append(("no-refrigerant", any_of(name for name in taken if "pressure" in name)))
     if machine.metering is None:
         found.append(("no-metering", any_taken))
     if machine.mode != HEATING:
-        missed = [taken[name] for name in IN_HEATING_ONLY if name in taken]
-        found.append(("read-in-heating-only", np.logical_or.reduce([nothing, *missed])))
-    ran = np.logical_or.reduce([nothing, *(where for name, where in taken.items() if name not in AT_REST)])
+        found.append(("read-in-heating-only", any_of(IN_HEATING_ONLY)))
+    ran = any_of(name for name in taken if name not in AT_REST)
     found.append(("running-time-not-noted", ran & ~np.isfinite(table.minutes[rows])))
     for figure, line, pressure in ON_THE_GAUGE:
         shown = taken.get(f"gauge {figure}", nothing)
         found.append(("gauge-figure-needs-pressure", shown & ~taken.get(line, nothing) & ~taken.get(pressure, nothing)))
-    humid = np.logical_or.reduce(
-        [nothing, *(taken[f"return air {x}"] for x in ("wet bulb", "relative humidity") if f"return air {x}" in taken)]
-    )
+    humid = any_of(("return air wet bulb", "return air relative humidity"))
     found.append(("humidity-assumed", taken.get("airflow", nothing) & ~humid))
     return found

@@ -30,6 +30,25 @@ class Making:
         return cls(applying.makes, {n: rules.spelled_out(rules.by_id[applying.patterns[n].id]) for n in numbers})
 
 
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """n rows of one kind of machine: the book about it, what its faults make, findings in words, and every fault's score."""
+
+    rules: Rulebook
+    making: Making
+    words: Words
+    scored: Scored
+    n: int
+
+    def chance(self, name: str, *asked: str) -> Any:
+        """How likely a finding has one of these words; 0 where it was not measured."""
+        return self.words[name].chance(asked) if name in self.words else 0.0
+
+    def there(self, name: str) -> Any:
+        """The rows in which a finding was made."""
+        return self.words[name].there if name in self.words else np.zeros(self.n, dtype=bool)
+
+
 @dataclass(slots=True)
 class Explained:
     """See `ExplainedAway`. second: its place in the book, -1 for none; known, of_charge: whether anything is."""
@@ -39,32 +58,24 @@ class Explained:
     of_charge: Any
 
 
-def explained(scored: Scored, words: Words, rules: Rulebook, making: Making, n: int) -> Explained:
+def explained(w: Weighed) -> Explained:
     """See `second_fault.explain_away`, with rows of one leader worked out together."""
-    figures = rules.judgement.second_fault
+    figures, making, words = w.rules.judgement.second_fault, w.making, w.words
     off = {name: one.chance(making.makes.off[name]) for name, one in words.items() if name in making.makes.off}
     firm = {name: rows for name, chance in off.items() if (rows := chance >= figures.firm).any()}
-    found = Explained(np.full(n, -1, dtype=np.int16), np.ones(n, dtype=bool), np.zeros(n, dtype=bool))
+    found = Explained(np.full(w.n, -1, dtype=np.int16), np.ones(w.n, dtype=bool), np.zeros(w.n, dtype=bool))
     for name, its in making.makes.of_charge.items():
         if name in firm and words[name].measured:
             found.of_charge |= firm[name] & (words[name].chance(its) >= figures.sure)
-    for leader in np.unique(scored.order[0]):
-        rows = np.flatnonzero(scored.order[0] == leader)
-        _of_leader(int(leader), rows, scored, words, rules, making, off, firm, found)
+    for leader in np.unique(w.scored.order[0]):
+        _of_leader(w, int(leader), np.flatnonzero(w.scored.order[0] == leader), off, firm, found)
     return found
 
 
 def _of_leader(
-    leader: int,
-    rows: Any,
-    scored: Scored,
-    words: Words,
-    rules: Rulebook,
-    making: Making,
-    off: Mapping[str, Any],
-    firm: Mapping[str, Any],
-    found: Explained,
+    w: Weighed, leader: int, rows: Any, off: Mapping[str, Any], firm: Mapping[str, Any], found: Explained
 ) -> None:
+    rules, scored, words, making = w.rules, w.scored, w.words, w.making
     figures = rules.judgement.second_fault
     name_of = scored.faults[leader]
     right = rules.faults[name_of].charge == "right"
@@ -77,7 +88,7 @@ def _of_leader(
     second = np.full(rows.size, -1, dtype=np.int16)
     n_own = np.zeros(rows.size, dtype=np.int64)
     if not right:
-        best, new = _second(leader, rows, scored, words, rules, making)
+        best, new = _second(w, leader, rows)
         for place in np.unique(best[best >= 0]):
             which = best == place
             made = making.makes.of[scored.faults[int(place)]]
@@ -127,10 +138,9 @@ def _made(words: Words, name: str, off: Mapping[str, Any], made: Made, rows: Any
     return 2 * words[name].chance(made.get(name, frozenset()))[rows] >= off[name][rows]
 
 
-def _second(
-    leader: int, rows: Any, scored: Scored, words: Words, rules: Rulebook, making: Making
-) -> tuple[Any, dict[int, dict[str, Any]]]:
+def _second(w: Weighed, leader: int, rows: Any) -> tuple[Any, dict[int, dict[str, Any]]]:
     """The fault with most points besides the leader's findings, and of each the findings that are new; see `_second` there."""
+    rules, scored, of = w.rules, w.scored, w.making.makes.of
     figures = rules.judgement.second_fault
     name_of = scored.faults[leader]
     alike = next((group for group in rules.charge.one_doubt if name_of in group), [name_of])
@@ -139,16 +149,14 @@ def _second(
     rank_of_best = np.full(rows.size, len(scored.faults))
     ranks = np.argsort(scored.order[:, rows], axis=0, kind="stable")
     new: dict[int, dict[str, Any]] = {}
-    made = making.makes.of[name_of]
     for place, fault in enumerate(scored.faults):
         its = rules.faults[fault].charge
         if its == "right" or fault in alike or (charge is not None and its is not None):
             continue
-        evidence = scored.evidence[fault]
         few = np.flatnonzero(scored.speaking[place, rows] >= figures.net - HAIR)  # the leader's part only lessens it
         if not few.size:
             continue
-        points, fresh = _net(evidence, rows[few], words, making, made, making.makes.of[fault])
+        points, fresh = _net(w, scored.evidence[fault], rows[few], of[name_of], of[fault])
         enough = points >= figures.net - HAIR
         points = np.rint(points / HAIR)
         new[place] = {name: np.zeros(rows.size, dtype=bool) for name in fresh}
@@ -161,15 +169,9 @@ def _second(
     return best, new
 
 
-def _net(
-    evidence: list[EvidenceRows],
-    rows: Any,
-    words: Words,
-    making: Making,
-    made: Made,
-    its: Made,
-) -> tuple[Any, dict[str, Any]]:
+def _net(w: Weighed, evidence: list[EvidenceRows], rows: Any, made: Made, its: Made) -> tuple[Any, dict[str, Any]]:
     """What is left of a fault's evidence without what the leader makes, points; and the findings that are new."""
+    words, making = w.words, w.making
     speaking, against = np.zeros(rows.size), np.zeros(rows.size)
     new: dict[str, Any] = {}
     for e in evidence:

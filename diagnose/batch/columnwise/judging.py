@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 import weakref
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from diagnose.batch.columnwise.charging import NONE, RIGHT, Charged, charged
+from diagnose.batch.columnwise.charging import RIGHT, Charged, charged
 from diagnose.batch.columnwise.codes import Lexicon, Pile
-from diagnose.batch.columnwise.estimating import Estimated, rows_of
-from diagnose.batch.columnwise.explaining import Explained, Making, explained
+from diagnose.batch.columnwise.estimating import Estimated, estimated
+from diagnose.batch.columnwise.explaining import Explained, Making, Weighed, explained
 from diagnose.batch.columnwise.matching import Fired, Scored, Sure, scored
-from diagnose.batch.columnwise.saying import Said, Words
+from diagnose.batch.columnwise.saying import Words, said
 from diagnose.diagnosis.pipeline import STANDS
 from diagnose.quantities.plausibility import Doubt
+from diagnose.quantities.plausibility.columnwise import rows_of
+from diagnose.quantities.uncertainty import Estimate
 from diagnose.rulebook import Applying, Rule, Rulebook, machine_facts
 from diagnose.rulebook.matcher.compiled import Compiled, compiled
-from diagnose.visit import Machine
+from diagnose.visit import Machine, Reading, Visit
 from diagnose.visit.reason import Reason
 
 DIAGNOSED, NOT_READY, OUTSIDE = range(3)
@@ -85,6 +87,39 @@ class Kind:
         return found
 
 
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """n rows of one kind of machine as one visit of columns, with all that is asked of them.
+
+    seen: finding -> word -> in which rows. wanted: the quantities that are worked out, all where None. exact: as if no
+    instrument had an error. lexicon: numbers all codes.
+    """
+
+    visit: Visit
+    n: int
+    seen: Mapping[str, Mapping[str, Any]]
+    kind: Kind
+    wanted: Collection[str] | None
+    exact: bool
+    lexicon: Lexicon
+
+    def some(self, which: Any) -> Rows:
+        """Some of them, by number; a row may come up more than once."""
+        return replace(self, visit=rows_of(self.visit, which), n=which.size, seen=rows_of(self.seen, which))
+
+    def reading(self, readings: Mapping[str, Reading]) -> Rows:
+        """The same with other readings."""
+        return replace(self, visit=replace(self.visit, rounds=(self.visit.last._replace(readings=readings),)))
+
+    def estimated(self) -> Estimated:
+        """Their quantities."""
+        return estimated(self.visit, self.n, self.wanted, self.exact)
+
+    def said(self, estimates: Mapping[str, Estimate]) -> Words:
+        """These quantities in words, and what was seen."""
+        return said(estimates, self.seen, self.kind.rules, self.kind.facts, self.n)
+
+
 @dataclass(slots=True)
 class Judged:
     """What was judged of n rows. status: place in STATUSES; held: why nothing is ranked."""
@@ -96,50 +131,29 @@ class Judged:
     charged: Charged
     outside: Any
 
+    def put(self, again: Judged, rows: Any) -> None:
+        """Take over what was judged again of some rows."""
+        self.held.without(rows, self.status.size)
+        for where, codes in zip(again.held.rows, again.held.codes, strict=True):
+            self.held.rows.append(rows[where])
+            self.held.codes.append(codes)
+        for old, new in zip(self._columns(), again._columns(), strict=True):
+            old[..., rows] = new
 
-def words_of(words: Words, rows: Any) -> Words:
-    """The findings of some of the rows."""
-    return {
-        name: Said(
-            {word: rows_of(chance, rows) for word, chance in one.words.items()},
-            one.there[rows],
-            one.measured,
-            rows_of(one.last, rows),
-        )
-        for name, one in words.items()
-    }
-
-
-def doubts_of(doubts: Sequence[Doubt], rows: Any) -> list[Doubt]:
-    """The doubts about some of the rows."""
-    return [each._replace(weight=rows_of(each.weight, rows), start=rows_of(each.start, rows)) for each in doubts]
-
-
-def estimated_of(found: Estimated, rows: Any) -> Estimated:
-    """The quantities of some of the rows."""
-    estimates = {
-        name: e._replace(**{field: rows_of(one, rows) for field, one in e._asdict().items()})
-        for name, e in found.estimates.items()
-    }
-    touched = {name: {source: rows_of(has, rows) for source, has in of.items()} for name, of in found.touched.items()}
-    return Estimated(estimates, touched)
+    def _columns(self) -> list[Any]:
+        s, e, c = self.scored, self.explained, self.charged
+        found = [self.status, self.outside, s.scores, s.shares, s.order, e.second, e.known, e.of_charge]
+        return [*found, c.verdict, c.code.codes, c.low, c.high, c.at_least, c.early]
 
 
 def judge(
-    kind: Kind,
-    machine: Machine,
-    n: int,
-    found: Estimated,
-    words: Words,
-    matched: Fired,
-    read: Fired,
-    doubts: Sequence[Doubt],
-    stop: Any,
-    lexicon: Lexicon,
+    whole: Rows, found: Estimated, words: Words, matched: Fired, read: Fired, doubts: Sequence[Doubt], stop: Any
 ) -> Judged:
-    """Everything from the fired rules on. read: those fired by all that was read; stop: machines that must be stopped."""
-    rules = kind.rules
-    found_scored = scored(rules, kind.applying, matched.patterns, n)
+    """Everything from the fired rules on, of all rows or some. read: those fired by all that was read; stop: machines that must
+    be stopped.
+    """
+    kind, lexicon, n = whole.kind, whole.lexicon, stop.size
+    w = Weighed(kind.rules, kind.making, words, scored(kind.rules, kind.applying, matched.patterns, n), n)
     held = Pile.empty()
     ready = kind.holding("readiness", matched.patterns, n)
     outside = np.zeros(n, dtype=bool)
@@ -154,19 +168,18 @@ def judge(
     ]:
         held.add(rows & ~outside, lexicon.number(code))
         waits |= rows
-    nothing = ~waits & ~found_scored.told
+    nothing = ~waits & ~w.scored.told
     held.add(nothing & ~outside, lexicon.number("nothing-to-judge"))
     waits |= nothing
     status = np.where(outside, OUTSIDE, np.where(waits, NOT_READY, DIAGNOSED)).astype(np.int8)
     ranked = status == DIAGNOSED
-    which = explained(found_scored, words, rules, kind.making, n)
+    which = explained(w)
     which.second[~ranked], which.known[~ranked], which.of_charge[~ranked] = -1, True, False
     holds = [(rule, rows) for rule, rows in ready if rule.holds == "charge"]
     odd = Doubt(Reason("no-known-pattern"), holds_charge=True, weight=np.where(which.known, 0.0, 1.0))
-    every = [*doubts, odd, *_nearly(kind, matched, read)]
-    charge = charged(machine, found, words, found_scored, holds, every, rules, kind.making, lexicon, n)
-    _say(charge, held, holds, waits | outside, stop, which, lexicon, n)
-    return Judged(status, held, found_scored, which, charge, outside)
+    charge = charged(w, whole.visit.machine, found, holds, [*doubts, odd, *_nearly(kind, matched, read)], lexicon)
+    _say(charge, held, holds, waits | outside, stop, which, lexicon)
+    return Judged(status, held, w.scored, which, charge, outside)
 
 
 def _nearly(kind: Kind, matched: Fired, read: Fired) -> list[Doubt]:
@@ -190,28 +203,17 @@ def _say(
     stop: Any,
     which: Explained,
     lexicon: Lexicon,
-    n: int,
 ) -> None:
     """See `pipeline.say_of_the_charge` and `certainty.charge_as_sure`."""
-    first_held = np.full(n, -1, dtype=np.int16)
+    first = np.full(stop.size, -1, dtype=np.int16)
     for rows, codes in zip(reversed(held.rows), reversed(held.codes), strict=True):
-        first_held[rows] = codes
-    _instead(charge, waits, first_held)
+        first[rows] = codes
+    charge.none(waits, first[waits])
     for rule, rows in holds:
         if rule.id == STANDS:
-            first = np.full(n, -1, dtype=np.int16)
             for other, where in reversed(holds):
                 first[where] = lexicon.number(other.id)
-            _instead(charge, rows & ~waits, first)
+            charge.none(rows & ~waits, first[rows & ~waits])
             charge.early = charge.early & ~rows  # all of them are told there
-    right = charge.verdict == RIGHT
-    _instead(charge, right & stop, np.full(n, lexicon.number("stop-before-charging"), dtype=np.int16))
-    known = (charge.verdict == RIGHT) & which.of_charge
-    _instead(charge, known, np.full(n, lexicon.number("surely-off-normal"), dtype=np.int16))
-
-
-def _instead(charge: Charged, rows: Any, codes: Any) -> None:
-    """No verdict in those rows, for another reason."""
-    charge.verdict[rows] = NONE
-    charge.code.codes[rows] = codes[rows]
-    charge.low[rows], charge.high[rows], charge.at_least[rows] = np.nan, np.nan, False
+    charge.none((charge.verdict == RIGHT) & stop, lexicon.number("stop-before-charging"))
+    charge.none((charge.verdict == RIGHT) & which.of_charge, lexicon.number("surely-off-normal"))

@@ -8,14 +8,14 @@ from typing import Any
 
 import numpy as np
 
-from diagnose.batch.columnwise.estimating import Estimated, rows_of
-from diagnose.batch.columnwise.judging import Kind, estimated_of
-from diagnose.batch.columnwise.rows import Rows
+from diagnose.batch.columnwise.estimating import Estimated
+from diagnose.batch.columnwise.judging import Kind, Rows
 from diagnose.batch.columnwise.saying import Said, Words
 from diagnose.diagnosis import field
 from diagnose.diagnosis.pipeline import more_likely
 from diagnose.diagnosis.record import Part
 from diagnose.quantities.plausibility import Doubt, Layer, layers
+from diagnose.quantities.plausibility.columnwise import rows_of
 from diagnose.quantities.plausibility.view import FIRM, HAIR
 from diagnose.quantities.uncertainty import INSTEAD
 from diagnose.visit import Visit
@@ -45,12 +45,11 @@ def layered(whole: Rows, rows: Any, doubts: Sequence[Doubt]) -> Layered:
     whose = parts.whose
     each = whole.some(rows[whose])
     found = _without(each, parts)
-    found = Estimated(expecting(found.estimates, whole.kind), found.touched)
     words = each.said(found.estimates)
     blended = {name: _blended(one, whose, parts.share, rows.size) for name, one in words.items()}
     order = [name for name in whole.kind.rules.findings if name in blended]
     count = np.bincount(whose, minlength=rows.size)
-    return Layered(estimated_of(found, parts.chosen), {name: blended[name] for name in order}, count)
+    return Layered(rows_of(found, parts.chosen), {name: blended[name] for name in order}, count)
 
 
 def expecting(estimates: Mapping[str, Any], kind: Kind) -> dict[str, Any]:
@@ -77,8 +76,7 @@ class _Parts:
 def _parts(visit: Visit, rows: Any, doubts: Sequence[Doubt]) -> _Parts:
     """The layers of each row: of most, in which one thing is doubted, all at once; of the others row by row."""
     about = [doubt for doubt in doubts if doubt.set_aside or doubt.spoils]
-    weights = np.stack([rows_of(doubt.weight, rows) for doubt in about])
-    starts = np.stack([rows_of(doubt.start, rows) for doubt in about])
+    weights, starts = np.stack([rows_of((doubt.weight, doubt.start), rows) for doubt in about], axis=1)
     taken = {name: np.isfinite(reading.value)[rows] for name, reading in visit.last.readings.items()}
     acts = weights > 0
     one = np.argmax(acts, axis=0)
@@ -150,7 +148,7 @@ def _without(each: Rows, parts: _Parts) -> Estimated:
         if name in estimates:
             one = estimates[name]
             estimates[name] = one._replace(value=np.where(rows, np.nan, one.value))
-    return Estimated(estimates, found.touched)
+    return Estimated(expecting(estimates, each.kind), found.touched)
 
 
 def _blended(one: Said, whose: Any, share: Any, n: int) -> Said:

@@ -5,22 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from diagnose.batch.columnwise.estimating import rows_of
 from diagnose.diagnosis.findings import chances
 from diagnose.properties.targets import NoTarget, Target
 from diagnose.properties.targets.expected import ORIGINS, REASONS
+from diagnose.quantities.plausibility.columnwise import rows_of
 from diagnose.quantities.uncertainty import Estimate
 from diagnose.rulebook import Rulebook, applies
 from diagnose.rulebook.entries import FindingEntry, WordScale
 from diagnose.units.columns import hypot, is_column
 
 
-@dataclass(slots=True)
-class Said:
+class Said(NamedTuple):
     """One finding of many visits: word -> its chance in each row (0: it is not said), and in which rows it is there.
 
     measured: from a quantity, not seen. last: the last limit between its words that was used, row by row.
@@ -86,19 +85,14 @@ def measured(entry: FindingEntry, estimate: Estimate, facts: Mapping[str, str], 
     fading = np.asarray(inside * within) < 1.0
     if fading.any():
         rows = np.flatnonzero(np.broadcast_to(fading, n) & np.isfinite(estimate.value))
-        _fade(entry, scales, estimate, facts, found, rows)
+        _fade(entry, scales, estimate, found, rows)
     return found if found.there.any() else None
 
 
-def _fade(
-    entry: FindingEntry, scales: list[WordScale], estimate: Estimate, facts: Mapping[str, str], found: Said, rows: Any
-) -> None:
+def _fade(entry: FindingEntry, scales: list[WordScale], estimate: Estimate, found: Said, rows: Any) -> None:
     """Towards the edges of domains and tables: what is said there counts in part, and what is said beyond them the more."""
-    few = estimate._replace(
-        value=rows_of(estimate.value, rows),
-        sigma=rows_of(estimate.sigma, rows),
-        difference_sigma=rows_of(estimate.difference_sigma, rows),
-    )
+    value, sigma, apart = rows_of((estimate.value, estimate.sigma, estimate.difference_sigma), rows)
+    few = estimate._replace(value=value, sigma=sigma, difference_sigma=apart)
     own = np.broadcast_to(np.asarray(rows_of(estimate.inside, rows), dtype=float), rows.shape)
     expected = estimate.expected
     target = expected if isinstance(expected, Target) else None
@@ -154,7 +148,7 @@ def _measured(entry: FindingEntry, scales: list[WordScale], estimate: Estimate, 
                 if reason in found.words:
                     which = rows & where
                     found.words[reason][which] = 1.0
-                    found.there |= which
+                    found.there[which] = True
             continue
         value, sigma, spread = _judged(estimate, scale, expected)
         if scale.spread is not None:
@@ -167,7 +161,7 @@ def _measured(entry: FindingEntry, scales: list[WordScale], estimate: Estimate, 
                 found.words[word] = chance
             else:
                 found.words[word][rows] = chance
-        found.there |= rows
+        found.there[rows] = True
         found.last[rows] = scale.limits[-1]
     return found
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -122,27 +122,19 @@ def _stacked(columns: Sequence[Any], n: int) -> Any:
 
 def _some(view: ReadingsView, rows: Any) -> ReadingsView:
     """The view of some of its rows."""
-    estimates = {
-        name: e._replace(value=_rows(e.value, rows), sigma=_rows(e.sigma, rows)) for name, e in view.estimates.items()
-    }
-    return view._replace(visit=visit_of_rows(view.visit, rows), estimates=estimates)
+    few = {n: e._replace(value=rows_of(e.value, rows), sigma=rows_of(e.sigma, rows)) for n, e in view.estimates.items()}
+    return view._replace(visit=rows_of(view.visit, rows), estimates=few)
 
 
-def visit_of_rows(visit: Visit, rows: Any) -> Visit:
-    """Some rows of a visit of columns."""
-    machine, last = visit.machine, visit.last
-    readings = {
-        name: r._replace(value=_rows(r.value, rows), error=_rows(r.error, rows), unit=_rows(r.unit, rows))
-        for name, r in last.readings.items()
-    }
-    few = machine._replace(
-        facts={name: _rows(fact, rows) for name, fact in machine.facts.items()},
-        station_pressure=_rows(machine.station_pressure, rows),
-        station_error=_rows(machine.station_error, rows),
-    )
-    taken = last._replace(readings=readings, minutes=_rows(last.minutes, rows), defrosted=_rows(last.defrosted, rows))
-    return replace(visit, machine=few, rounds=(taken,))
-
-
-def _rows(value: Any, rows: Any) -> Any:
-    return value[rows] if is_column(value) else value
+def rows_of(value: Any, rows: Any) -> Any:
+    """The same of some of the rows, whatever is made of columns; what is no column holds for all."""
+    if is_column(value):
+        return value[rows]
+    if isinstance(value, Mapping):
+        return {name: rows_of(each, rows) for name, each in value.items()}
+    if isinstance(value, tuple):
+        few = [rows_of(each, rows) for each in value]
+        return value._make(few) if hasattr(value, "_make") else tuple(few)
+    if isinstance(value, Visit):
+        return replace(value, machine=rows_of(value.machine, rows), rounds=rows_of(value.rounds, rows))
+    return value

@@ -7,7 +7,7 @@ few, are done by `examine`, row by row, and counted (`Outcome.by_row`).
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -75,36 +75,30 @@ class TableOutcome:
 
     def row(self, i: int) -> dict[str, Any]:
         """One row in plain values; lists of codes as tuples, quantities by name as (value, sigma)."""
-        low, high = (float(x[i]) for x in (self.estimate_low, self.estimate_high))
+        low, high = float(self.estimate_low[i]), float(self.estimate_high[i])
+
+        def by_fault(figures: NDArray[np.float64]) -> dict[str, float]:
+            return {fault: float(x) for fault, x in zip(self.faults, figures[i], strict=True) if math.isfinite(x)}
+
+        quantities = {name: (float(q.value[i]), float(q.sigma[i])) for name, q in self.quantities.items()}
         return {
             "status": self.status.of(i),
             "fault": self.fault.of(i),
-            "share": _number(self.share[i]),
+            "share": float(self.share[i]) if math.isfinite(self.share[i]) else None,
             "second": self.second.of(i),
             "charge verdict": self.charge_verdict.of(i),
             "charge code": self.charge_code.of(i),
             "estimate": None if math.isnan(low) else (round(low), round(high)),
             "at least": bool(self.at_least[i]),
-            "shares": {f: float(x) for f, x in zip(self.faults, self.shares[i], strict=True) if math.isfinite(x)},
-            "scores": {f: float(x) for f, x in zip(self.faults, self.scores[i], strict=True) if math.isfinite(x)},
-            "dangers": self.dangers.of(i),
-            "cautions": self.cautions.of(i),
-            "problems": self.problems.of(i),
-            "held": self.held.of(i),
-            "quantities": {
-                name: (float(q.value[i]), float(q.sigma[i]))
-                for name, q in self.quantities.items()
-                if math.isfinite(q.value[i])
-            },
+            "shares": by_fault(self.shares),
+            "scores": by_fault(self.scores),
+            **{name: getattr(self, name).of(i) for name in ("dangers", "cautions", "problems", "held")},
+            "quantities": {name: both for name, both in quantities.items() if math.isfinite(both[0])},
         }
 
     def rows(self) -> list[dict[str, Any]]:
         """All rows; see `row`."""
         return [self.row(i) for i in range(self.n)]
-
-
-def _number(value: Any) -> float | None:
-    return float(value) if math.isfinite(value) else None
 
 
 def examine_table(
@@ -203,10 +197,9 @@ class _Making:
         self.n, self.faults, self.lexicon = n, faults, Lexicon()
         self.alone: list[int] = []
         self._place = {fault: i for i, fault in enumerate(faults)}
-        self._status, self._fault, self._second, self._verdict = (np.full(n, -1, dtype=np.int16) for _ in range(4))
-        self._code = np.full(n, -1, dtype=np.int16)
-        self._share, self._low, self._high = (np.full(n, math.nan) for _ in range(3))
-        self._shares, self._scores = (np.full((n, len(faults)), math.nan) for _ in range(2))
+        self._status, self._fault, self._second, self._verdict, self._code = np.full((5, n), -1, dtype=np.int16)
+        self._share, self._low, self._high = np.full((3, n), math.nan)
+        self._shares, self._scores = np.full((2, n, len(faults)), math.nan)
         self._at_least = np.zeros(n, dtype=bool)
         self._piles = {name: Pile.empty() for name in ("dangers", "cautions", "problems", "held")}
         self._quantities: dict[str, tuple[Any, Any, str]] = {}
@@ -220,22 +213,20 @@ class _Making:
         places = np.array([self._place[fault] for fault in scored.faults], dtype=np.int16)
         self._status[rows] = block.judged.status[fine]
         leader, ranked = scored.order[0, fine], (block.judged.status == DIAGNOSED)[fine]
+        shares, scores = (np.where(ranked, of[:, fine], math.nan) for of in (scored.shares, scored.scores))
         self._fault[rows] = np.where(ranked, places[leader], -1)
         self._second[rows] = np.where(second >= 0, places[second], -1)
-        self._shares[np.ix_(rows, places)] = np.where(ranked, scored.shares[:, fine], math.nan).T
-        self._scores[np.ix_(rows, places)] = np.where(ranked, scored.scores[:, fine], math.nan).T
-        self._share[rows] = np.where(ranked, scored.shares[:, fine][leader, np.arange(rows.size)], math.nan)
+        self._shares[np.ix_(rows, places)], self._scores[np.ix_(rows, places)] = shares.T, scores.T
+        self._share[rows] = shares[leader, np.arange(rows.size)]
         self._verdict[rows], self._code[rows] = charged.verdict[fine], charged.code.codes[fine]
-        self._low[rows], self._high[rows], self._at_least[rows] = (
-            of[fine] for of in (charged.low, charged.high, charged.at_least)
-        )
+        self._low[rows], self._high[rows] = charged.low[fine], charged.high[fine]
+        self._at_least[rows] = charged.at_least[fine]
         for name, pile in self._piles.items():
             own: Pile = block.judged.held if name == "held" else getattr(block, name)
             if block.alone.any():
                 own.without(np.flatnonzero(block.alone), block.rows.size)
-            for where, codes in zip(own.rows, own.codes, strict=True):
-                pile.rows.append(block.rows[where])
-                pile.codes.append(codes)
+            pile.rows += [block.rows[where] for where in own.rows]
+            pile.codes += own.codes
         for name, (value, sigma, kind) in block.quantities.items():
             values, sigmas = self._quantity(name, kind)
             values[rows], sigmas[rows] = value[fine], np.where(np.isnan(value[fine]), math.nan, sigma[fine])
@@ -259,23 +250,23 @@ class _Making:
         self._code[row] = self.lexicon.number(charge.reasons[0].code) if charge.reasons else -1
         if isinstance(charge, ChargeVerdict) and charge.percent is not None:
             self._low[row], self._high[row], self._at_least[row] = *charge.percent, charge.at_least
-        self._add("dangers", row, [danger.code for danger in d.dangers])
-        self._add("cautions", row, [rule.id for rule in d.cautions])
-        self._add("problems", row, [reason.code for reason, _ in problems(d)])
-        self._add("held", row, [reason.code for reason in d.held])
+        told = {
+            "dangers": [danger.code for danger in d.dangers],
+            "cautions": [rule.id for rule in d.cautions],
+            "problems": [reason.code for reason, _ in problems(d)],
+            "held": [reason.code for reason in d.held],
+        }
+        for name, codes in told.items():
+            for code in codes:
+                self._piles[name].add([row], self.lexicon.number(code))
         for name, e in d.estimates.items():
             values, sigmas = self._quantity(name, str(e.kind))
             values[row], sigmas[row] = e.value, e.sigma
-
-    def _add(self, name: str, row: int, codes: Iterable[str]) -> None:
-        for code in codes:
-            self._piles[name].add(np.array([row]), self.lexicon.number(code))
 
     def outcome(self) -> TableOutcome:
         """All of it."""
         n, words = self.n, self.lexicon.words
         verdicts = np.where(self._verdict < 0, len(VERDICTS), self._verdict).astype(np.int16)
-        lists = {name: pile.listed(n, words) for name, pile in self._piles.items()}
         return TableOutcome(
             n=n,
             faults=self.faults,
@@ -292,7 +283,7 @@ class _Making:
             at_least=self._at_least,
             quantities={name: Quantity(*each) for name, each in self._quantities.items()},
             by_row=len(self.alone),
-            **lists,
+            **{name: pile.listed(n, words) for name, pile in self._piles.items()},
         )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -122,23 +123,20 @@ class VisitTable:
 
     def kinds(self) -> list[NDArray[np.int64]]:
         """The rows of each kind of machine: those for which the same rules, limits and expected values are asked."""
-        key = np.zeros(self.n, dtype=np.int64)
-        for name, worded in self.words.items():
-            if name != "name":
-                key = _with(key, worded.codes + 1)
-        for name in _PLATE:
-            if name in self.facts:
-                key = _with(key, np.isfinite(self.facts[name]))
+        parts: list[Any] = [worded.codes + 1 for name, worded in self.words.items() if name != "name"]
+        parts += [np.isfinite(self.facts[name]) for name in _PLATE if name in self.facts]
         for name, counted in self.gauge.items():
             taken = np.isfinite(self.readings[name])
             if 0 < np.count_nonzero(counted & taken) < np.count_nonzero(taken):
-                key = _with(key, counted | ~taken)
-        key = _with(key, self.lines)
-        key = _with(key, small_charge(self._fact("factory charge"), self._fact("nominal capacity")))
-        key = _with(key, self._fact("SEER") >= STAGED_SEER)
-        for gauge, line in INSTEAD.items():
-            if gauge in self.readings and line in self.readings:
-                key = _with(key, np.isfinite(self.readings[line]))
+                parts.append(counted | ~taken)
+        parts.append(self.lines)
+        parts.append(small_charge(self._fact("factory charge"), self._fact("nominal capacity")))
+        parts.append(self._fact("SEER") >= STAGED_SEER)
+        both = [line for gauge, line in INSTEAD.items() if gauge in self.readings and line in self.readings]
+        parts += [np.isfinite(self.readings[line]) for line in both]
+        key = np.zeros(self.n, dtype=np.int64)
+        for more in parts:
+            key = _with(key, more)
         _, numbers = np.unique(key, return_inverse=True)
         order = np.argsort(numbers, kind="stable")
         return np.split(order, np.flatnonzero(np.diff(numbers[order])) + 1)
@@ -290,33 +288,25 @@ def of_visits(visits: Sequence[Visit]) -> VisitTable:
     def column(dtype: Any = float, fill: Any = math.nan) -> Any:
         return np.full(n, fill, dtype=dtype)
 
-    readings: dict[str, Numbers] = {}
-    errors: dict[str, Numbers] = {}
-    gauge: dict[str, NDArray[np.bool_]] = {}
-    units: dict[str, NDArray[np.object_]] = {}
-    facts: dict[str, Numbers] = {}
-    words: dict[str, list[str | None]] = {name: [None] * n for name in ("mode", "refrigerant", "metering")}
-    seen: dict[str, list[str | None]] = {}
+    readings, errors, facts = (defaultdict[str, Numbers](column) for _ in range(3))
+    gauge = defaultdict[str, NDArray[np.bool_]](lambda: column(bool, False))
+    units = defaultdict[str, NDArray[np.object_]](lambda: column(object, ""))
+    words, seen = (defaultdict[str, list[str | None]](lambda: [None] * n) for _ in range(2))
     minutes, defrosted, station, station_error = (column() for _ in range(4))
     origin, lines = column(np.int8, 0), column(np.int64, 0)
     for row, visit in enumerate(visits):
         machine, last = visit.machine, visit.last
         for name, reading in last.readings.items():
-            if name not in readings:
-                readings[name], errors[name], gauge[name] = column(), column(), column(bool, False)
-                units[name] = column(object, "")
             readings[name][row], errors[name][row], gauge[name][row] = reading.value, reading.error, reading.gauge
             units[name][row] = reading.unit
         for name, figure in machine.facts.items():
-            if name not in facts:
-                facts[name] = column()
             facts[name][row] = figure
-        own = {"mode": machine.mode, "metering": machine.metering}
-        own["refrigerant"] = machine.refrigerant.name if machine.refrigerant else None
-        for name, word in (*machine.words.items(), *own.items()):
-            words.setdefault(name, [None] * n)[row] = word
+        gas = machine.refrigerant.name if machine.refrigerant else None
+        own = {"mode": machine.mode, "refrigerant": gas, "metering": machine.metering}
+        for name, word in (*own.items(), *machine.words.items()):
+            words[name][row] = word
         for name, word in visit.seen.items():
-            seen.setdefault(name, [None] * n)[row] = word
+            seen[name][row] = word
         minutes[row] = math.nan if last.minutes is None else last.minutes
         defrosted[row] = math.nan if last.defrosted is None else last.defrosted
         station[row], station_error[row] = machine.station_pressure, machine.station_error
@@ -324,7 +314,7 @@ def of_visits(visits: Sequence[Visit]) -> VisitTable:
         if machine.line_set is not None:
             lines[row] = 1 + (machine_facts(machine)["lines"] == "long")
     return VisitTable(
-        n, readings, errors, gauge, units, minutes, defrosted, facts, {name: _words(c) for name, c in words.items()},
-        {name: _words(c) for name, c in seen.items()}, station, station_error, origin, lines, (), visits,
-        visits[0].own if visits else NOTHING_OWN,
+        n, dict(readings), dict(errors), dict(gauge), dict(units), minutes, defrosted, dict(facts),
+        {name: _words(c) for name, c in words.items()}, {name: _words(c) for name, c in seen.items()}, station, station_error,
+        origin, lines, (), visits, visits[0].own if visits else NOTHING_OWN,
     )  # fmt: skip

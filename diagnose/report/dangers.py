@@ -2,26 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from diagnose.diagnosis.dangers import Danger
 from diagnose.diagnosis.record import Diagnosis
 from diagnose.report.blocks import Block, brief, heading, item
+from diagnose.report.doubts import filled
 from diagnose.report.layout import as_text
 from diagnose.report.wording import change_text, cite, fill, lower_first, plain_show, spoken_by
 from diagnose.rulebook.entries import BookChange, Level, Unfit
-from diagnose.visit.reason import Figures
-
-Show = Callable[[float, str], str]
 
 MARKS = {"stop": "STOP", "care": "Care"}
 SWITCH_OFF = "Switch the machine off, and leave it off until the cause is fixed."
 FIRST = 6  # lines within which every danger is told
-_WHOSE = {
-    "machine": "the machine’s own high pressure cut-out",
-    "refrigerant": "where cut-outs for this refrigerant usually open",
-    "any": "more than any refrigerant of the rule book may have",
-}
 
 
 def danger_text(d: Diagnosis, danger: Danger) -> tuple[str, str]:
@@ -30,8 +23,8 @@ def danger_text(d: Diagnosis, danger: Danger) -> tuple[str, str]:
         text = fill(danger.rule.entry.why, d.alarming, d.rules, d.system, d.states) + spoken_by(danger.rule, d.rules)
         return danger.rule.entry.title, text
     assert danger.reason is not None
-    title, sentence = SENTENCES[danger.code]
-    return title, sentence(danger.reason.figures, plain_show(d.visit, d.system))
+    title, template = SENTENCES[danger.code]
+    return title, filled(template, danger.reason.figures, plain_show(d.visit, d.system))
 
 
 def danger_source(d: Diagnosis, danger: Danger) -> str:
@@ -101,56 +94,38 @@ def loosened_blocks(d: Diagnosis) -> Iterator[Block]:
         yield item(loosened_text(own, change), "!")
 
 
-def _over(f: Figures, show: Show) -> str:
-    return (
-        f"The {f['reading']} is {show(f['pressure'], 'pressure')}, over {show(f['limit'], 'pressure')}, {_WHOSE[f['of']]}. "
-        f"{SWITCH_OFF} Stay clear of the high side, and never close a high side valve while the machine runs."
-    )
-
-
-def _near(f: Figures, show: Show) -> str:
-    return (
-        f"The {f['reading']} is {show(f['pressure'], 'pressure')}, close to {show(f['limit'], 'pressure')}, "
-        f"{_WHOSE[f['of']]}. Watch it while you work, and switch the machine off if it climbs. Stay clear of the high side."
-    )
-
-
-def _vacuum(f: Figures, show: Show) -> str:
-    return (
-        f"The {f['reading']} is {show(f['pressure'], 'pressure')}, below that of the air: through any leak and any loose "
-        f"hose air and moisture are drawn in. {SWITCH_OFF} A closed valve, a blockage or an empty circuit does this. "
-        "Open no hose meanwhile."
-    )
-
-
-def _live(f: Figures, show: Show) -> str:
-    return (
+SENTENCES: Mapping[str, tuple[str, str]] = {
+    "high-side-pressure": (
+        "The high side pressure is over its limit",
+        f"The {{reading}} is {{pressure:pressure}}, over {{limit:pressure}}, {{of:whose limit}}. {SWITCH_OFF} Stay clear of "
+        "the high side, and never close a high side valve while the machine runs.",
+    ),
+    "high-side-near-limit": (
+        "The high side pressure is close to its limit",
+        "The {reading} is {pressure:pressure}, close to {limit:pressure}, {of:whose limit}. Watch it while you work, and "
+        "switch the machine off if it climbs. Stay clear of the high side.",
+    ),
+    "suction-in-vacuum": (
+        "A gauge stands in vacuum",
+        "The {reading} is {pressure:pressure}, below that of the air: through any leak and any loose hose air and moisture "
+        f"are drawn in. {SWITCH_OFF} A closed valve, a blockage or an empty circuit does this. Open no hose meanwhile.",
+    ),
+    "live-parts": (
+        "Live parts",
         "The compressor seems to stand. Before you look for the cause: switch off, lock out and verify zero voltage. "
-        "Capacitors and drives stay charged for minutes, and a machine that stands may start by itself."
-    )
-
-
-def _gas(f: Figures, show: Show) -> str:
-    return (
-        f"The pressure test is said to have been done with {f['gas']}: under pressure it makes oil burn and explode. "
+        "Capacitors and drives stay charged for minutes, and a machine that stands may start by itself.",
+    ),
+    "test-gas-burns": (
+        "The circuit was filled with a gas that makes oil explode",
+        "The pressure test is said to have been done with {gas}: under pressure it makes oil burn and explode. "
         f"{SWITCH_OFF} Keep flames and sparks away, and let the pressure off slowly into the open. Then purge and evacuate, "
-        "and test with dry nitrogen from a regulator with a relief valve."
-    )
-
-
-def _too_high(f: Figures, show: Show) -> str:
-    return (
-        f"The lines stood under {show(f['pressure'], 'pressure')}, and the plate allows {show(f['allowed'], 'pressure')}. "
-        "Stand clear, let the nitrogen off slowly, and set the regulator and its relief valve below the plate. What "
-        "was strained may fail later: look over coils, valves and joints."
-    )
-
-
-SENTENCES: Mapping[str, tuple[str, Callable[[Figures, Show], str]]] = {
-    "high-side-pressure": ("The high side pressure is over its limit", _over),
-    "high-side-near-limit": ("The high side pressure is close to its limit", _near),
-    "suction-in-vacuum": ("A gauge stands in vacuum", _vacuum),
-    "live-parts": ("Live parts", _live),
-    "test-gas-burns": ("The circuit was filled with a gas that makes oil explode", _gas),
-    "test-pressure-too-high": ("The test pressure was above what the plate allows", _too_high),
+        "and test with dry nitrogen from a regulator with a relief valve.",
+    ),
+    "test-pressure-too-high": (
+        "The test pressure was above what the plate allows",
+        "The lines stood under {pressure:pressure}, and the plate allows {allowed:pressure}. Stand clear, let the nitrogen "
+        "off slowly, and set the regulator and its relief valve below the plate. What was strained may fail later: look over "
+        "coils, valves and joints.",
+    ),
 }
+"""By code: the title, and the template of what is seen and to be done."""

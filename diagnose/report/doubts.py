@@ -25,7 +25,12 @@ def sentence(reason: Reason, show: Show) -> str:
     """What a technician reads for a reason, one sentence or a few. Raises KeyError for a code or figure that is missing."""
     template = SENTENCES[reason.code]
     text = template if isinstance(template, str) else template(reason.figures)
-    return _Filling(show).vformat(text, (), {"weight": 1.0, **reason.figures})
+    return filled(text, {"weight": 1.0, **reason.figures}, show)
+
+
+def filled(template: str, figures: Figures, show: Callable[[Any, str], str]) -> str:
+    """A template with these figures in its places: by the words below, and for all other kinds by `show`."""
+    return _Filling(show).vformat(template, (), figures)
 
 
 _PLACES = {
@@ -46,13 +51,18 @@ _WORDS: Mapping[str, Callable[[Any], str]] = {
     "use": lambda weight: "not used" if weight >= FIRM else "doubtful and counted only in part",
     "airflow": lambda per: f"{per / CFM_PER_TON:,.0f} cfm/ton",
     "A": lambda current: f"{current:.1f} A",
+    "whose limit": {
+        "machine": "the machine’s own high pressure cut-out",
+        "refrigerant": "where cut-outs for this refrigerant usually open",
+        "any": "more than any refrigerant of the rule book may have",
+    }.__getitem__,
 }
 
 
 class _Filling(Formatter):
     """Puts figures into a template, each by the kind behind its colon."""
 
-    def __init__(self, show: Show) -> None:
+    def __init__(self, show: Callable[[Any, str], str]) -> None:
         self.show = show
 
     def format_field(self, value: Any, format_spec: str) -> str:

@@ -1,21 +1,116 @@
-"""What every code of a start-up says: a sentence, and what to do about it."""
+"""What every code of a start-up says: a sentence, and what to do about it.
+
+Most are templates; a place in one is `{figure:kind}`, where the kind is a method of `Show`.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from typing import Any
 
+from diagnose import units
 from diagnose.diagnosis.next_checks import next_checks
+from diagnose.diagnosis.record import Diagnosis
 from diagnose.quantities.start_up import WATER_AT_MOST
 from diagnose.quantities.weighing import weigh_in
 from diagnose.report.charge import headline
+from diagnose.report.doubts import filled
 from diagnose.report.sentences import WAYS_TO_MEASURE, said
-from diagnose.report.start_up_figures import Show
 from diagnose.report.weighing import lacks_text
-from diagnose.report.wording import name_of, upper_first
+from diagnose.report.wording import name_of, number, plain_show, upper_first
+from diagnose.visit.reason import Figures
 
-Figures = Mapping[str, Any]
+
+class Show:
+    """The figures of an item in the units that the diagnosis is told in."""
+
+    def __init__(self, d: Diagnosis, figures: Figures) -> None:
+        self.d, self.system, self.figures = d, d.system, figures
+        self.gauge = plain_show(d.visit, d.system)
+
+    def filled(self, template: str) -> str:
+        """A template with the figures in its places, each by the method behind its colon."""
+        return filled(template, self.figures, lambda value, kind: str(getattr(self, kind)(value)))
+
+    def pressure(self, value: float) -> str:
+        """Pa absolute, as a gauge shows it."""
+        return self.gauge(value, "pressure")
+
+    def difference(self, value: float) -> str:
+        """Of two pressures, Pa."""
+        return f"{value / units.PSI:.1f} psi" if self.system == "us" else f"{value / 1e3:.0f} kPa"
+
+    def gap(self, value: float) -> str:
+        """A difference of pressures and its limit of error."""
+        error = self.figures["error"]
+        scale, unit, places = (units.PSI, "psi", 1) if self.system == "us" else (1e3, "kPa", 0)
+        shown = f"{value / scale:.{places}f}".replace("-", "−")
+        return f"{shown.removeprefix('−') if not shown.strip('−0.') else shown} ± {error / scale:.{places}f} {unit}"
+
+    def vacuum(self, value: float) -> str:
+        """Pa absolute."""
+        microns = f"{value / units.MICRON:,.0f} microns"
+        return microns if self.system == "us" else f"{value:,.0f} Pa ({microns})"
+
+    def rate(self, value: float) -> str:
+        """Of a vacuum, Pa/s."""
+        microns = f"{value / units.MICRON * 60:,.0f} microns"
+        return f"{microns} a minute" if self.system == "us" else f"{value * 60:,.1f} Pa ({microns}) a minute"
+
+    def climbing(self, value: float) -> str:
+        """How a vacuum climbs that came to this, Pa."""
+        return "without slowing down" if value <= WATER_AT_MOST else "higher than water could"
+
+    def temperature(self, value: float) -> str:
+        """K."""
+        return number(value, "temperature", self.system)
+
+    def warmer(self, value: float) -> str:
+        """A difference of temperatures, K."""
+        return number(value, "difference", self.system)
+
+    def time(self, value: float) -> str:
+        """s; hours where it is long."""
+        if value >= 7200:
+            return f"{value / 3600:.3g} hours"
+        minutes = value / 60
+        return f"{minutes:.3g} minute{'s' if minutes != 1 else ''}"
+
+    def flow(self, value: float) -> str:
+        """m³/s."""
+        return units.show(value, "airflow", units.unit_for("airflow", self.system))
+
+    def flow_error(self, value: float) -> str:
+        """A bare limit of error in the same unit."""
+        return f"{units.from_si(value, units.unit_for('airflow', self.system), 'airflow'):,.0f}"
+
+    def duct(self, value: float) -> str:
+        """Pa."""
+        return number(value, "small pressure", self.system)
+
+    def length(self, value: float) -> str:
+        """m: a distance."""
+        return units.show(
+            value, "length", "ft" if self.system == "us" else "m", decimals=0 if self.system == "us" else 1
+        )
+
+    def size(self, value: float) -> str:
+        """m: a tube."""
+        sixteenths = round(value / units.INCH * 16)
+        fraction = units.show(sixteenths / 16 * units.INCH, "length", "in")
+        return fraction if self.system == "us" else f"{value * 1e3:.1f} mm"
+
+    def mass(self, value: float) -> str:
+        """kg."""
+        return units.show(abs(value), "mass", "lb" if self.system == "us" else "kg")
+
+
 Told = Callable[[Show, Figures], str]
+
+
+def told(text: Told | str, d: Diagnosis, figures: Figures) -> str:
+    """What a sentence or an instruction says with these figures."""
+    show = Show(d, figures)
+    return show.filled(text) if isinstance(text, str) else text(show, figures)
 
 
 def _lines(s: Show, f: Figures) -> str:
@@ -51,7 +146,7 @@ def _lines_wrong(s: Show, f: Figures) -> str:
 def _holds(s: Show, f: Figures) -> str:
     return (
         f"Holds: {s.pressure(f['end pressure'])} after {s.time(f['held'])}, {s.pressure(f['expected'])} expected"
-        f"{_at(s, f)}; lost {s.gap(f['lost'], f['error'])}."
+        f"{_at(s, f)}; lost {s.gap(f['lost'])}."
     )
 
 
@@ -64,7 +159,7 @@ def _leaks(s: Show, f: Figures) -> str:
     unread = "" if f["temperatures"] else f", more than {s.warmer(f['unknown'])} of cooling would explain"
     return (
         f"Leaks: {s.pressure(f['end pressure'])} where {s.pressure(f['expected'])} is expected{_at(s, f)}; lost "
-        f"{s.gap(f['lost'], f['error'])}{rate}{unread}."
+        f"{s.gap(f['lost'])}{rate}{unread}."
     )
 
 
@@ -121,10 +216,6 @@ def _charge_lacks(s: Show, f: Figures) -> str:
     return f"{s.mass(f['put'])} {way}; not known: {lacks_text(weigh_in(s.d.visit.machine))}."
 
 
-def _climbs(f: Figures) -> str:
-    return "without slowing down" if f["end"] <= WATER_AT_MOST else "higher than water could"
-
-
 def _running(s: Show, f: Figures) -> str:
     d = s.d
     charge = "no charge verdict" if d.charge.verdict == "do not judge" else f"charge {headline(d)}"
@@ -158,7 +249,7 @@ SENTENCES: Mapping[str, tuple[Told | str, Told | str]] = {
         "Copy the maker’s limits for these lines: they are the maker’s business.",
     ),
     "test-gas-wrong": (
-        lambda s, f: f"Done with {f['gas']}.",
+        "Done with {gas}.",
         lambda s, f: (
             "Let it off, and test with dry nitrogen."
             if f["gas"] != "refrigerant"
@@ -166,7 +257,7 @@ SENTENCES: Mapping[str, tuple[Told | str, Told | str]] = {
         ),
     ),
     "test-pressure-above-plate": (
-        lambda s, f: f"{s.pressure(f['pressure'])}, and the plate allows {s.pressure(f['allowed'])}.",
+        "{pressure:pressure}, and the plate allows {allowed:pressure}.",
         "Let it off slowly, set the regulator lower, look over what was strained, and test again.",
     ),
     "test-bubbles": ("Bubbles at a joint: it leaks, whatever the gauge shows.", _LEAK),
@@ -186,13 +277,13 @@ SENTENCES: Mapping[str, tuple[Told | str, Told | str]] = {
     "test-rises": (
         lambda s, f: (
             f"{s.pressure(f['end pressure'])} is more than the {s.pressure(f['expected'])} expected{_at(s, f)}, by "
-            f"{s.gap(-f['lost'], f['error'])}."
+            f"{s.gap(-f['lost'])}."
         ),
         "A cylinder left open, a gauge off its zero or a thermometer in the sun does this: close the cylinder, and test again.",
     ),
     "test-too-coarse": (
         lambda s, f: (
-            f"Lost {s.gap(f['lost'], f['error'])}: with these instruments a loss of {s.difference(f['shows'])} would "
+            f"Lost {s.gap(f['lost'])}: with these instruments a loss of {s.difference(f['shows'])} would "
             f"not show{'' if f['temperatures'] else ', because nobody read the temperatures'}."
         ),
         lambda s, f: (
@@ -202,54 +293,43 @@ SENTENCES: Mapping[str, tuple[Told | str, Told | str]] = {
         ),
     ),
     "test-pressure-low": (
-        lambda s, f: f"Nothing lost at {s.pressure(f['start pressure'])}, and that is too little to press a leak open.",
+        "Nothing lost at {start pressure:pressure}, and that is too little to press a leak open.",
         lambda s, f: (
             f"Test at {s.pressure(f['enough'])} or more, as the maker asks, step by step, and never above the plate."
         ),
     ),
     "test-time-unknown": (
-        lambda s, f: f"Nothing lost ({s.gap(f['lost'], f['error'])}), but how long it stood is not noted.",
+        "Nothing lost ({lost:gap}), but how long it stood is not noted.",
         "Write `held:` with it.",
     ),
     "test-too-short": (
-        lambda s, f: f"Nothing lost ({s.gap(f['lost'], f['error'])}) in {s.time(f['held'])}: too short to tell.",
-        lambda s, f: f"Let it stand {s.time(f['least'])} at the least, and as long as the maker asks.",
+        "Nothing lost ({lost:gap}) in {held:time}: too short to tell.",
+        "Let it stand {least:time} at the least, and as long as the maker asks.",
     ),
     "test-holds": (_holds, ""),
-    "vacuum-deep": (lambda s, f: f"{s.vacuum(f['reached'])} (at most {s.vacuum(f['depth'])}).", ""),
+    "vacuum-deep": ("{reached:vacuum} (at most {depth:vacuum}).", ""),
     "vacuum-shallow": (
-        lambda s, f: (
-            f"{s.vacuum(f['reached'])}; it should be {s.vacuum(f['depth'])} or less when the pump is valved off."
-        ),
+        "{reached:vacuum}; it should be {depth:vacuum} or less when the pump is valved off.",
         "Go on pumping: fresh oil, short wide hoses, valve cores out. If it stays there, look for a leak or water.",
     ),
     "vacuum-holds": (
-        lambda s, f: f"Holds: {s.vacuum(f['end'])} after {s.time(f['time'])} (at most {s.vacuum(f['stays'])}).",
+        "Holds: {end:vacuum} after {time:time} (at most {stays:vacuum}).",
         "",
     ),
     "vacuum-levels-off": (
-        lambda s, f: (
-            f"Moisture: it rose to {s.vacuum(f['end'])} and levels off ({s.rate(f['early'])} first, "
-            f"{s.rate(f['late'])} at the end)."
-        ),
+        "Moisture: it rose to {end:vacuum} and levels off ({early:rate} first, {late:rate} at the end).",
         _WATER,
     ),
     "vacuum-climbs": (
-        lambda s, f: (
-            f"Leak: it climbs {_climbs(f)}, to {s.vacuum(f['end'])} in {s.time(f['time'])} ({s.rate(f['late'])} at "
-            "the end)."
-        ),
+        "Leak: it climbs {end:climbing}, to {end:vacuum} in {time:time} ({late:rate} at the end).",
         "Let in dry nitrogen, and find the leak under pressure: hoses and valve cores first.",
     ),
     "vacuum-rises": (
-        lambda s, f: (
-            f"It rose to {s.vacuum(f['end'])} in {s.time(f['time'])}, over {s.vacuum(f['stays'])}; whether moisture "
-            "or a leak, these points do not show."
-        ),
+        "It rose to {end:vacuum} in {time:time}, over {stays:vacuum}; whether moisture or a leak, these points do not show.",
         "Keep watching, with a reading every few minutes: moisture levels off, a leak keeps climbing.",
     ),
     "vacuum-still-rising": (
-        lambda s, f: f"{s.vacuum(f['end'])} after {s.time(f['time'])}, and still rising by {s.rate(f['late'])}.",
+        "{end:vacuum} after {time:time}, and still rising by {late:rate}.",
         "Keep watching, with a reading every few minutes, until it stands still or passes the limit.",
     ),
     "vacuum-falls": (
@@ -257,16 +337,16 @@ SENTENCES: Mapping[str, tuple[Told | str, Told | str]] = {
         _OFF,
     ),
     "vacuum-one-point": (
-        lambda s, f: f"One point alone, {s.vacuum(f['start'])}, shows how deep it is and not whether it holds.",
-        lambda s, f: f"Valve the pump off, and write a reading every few minutes for {s.time(f['least'])} or more.",
+        "One point alone, {start:vacuum}, shows how deep it is and not whether it holds.",
+        "Valve the pump off, and write a reading every few minutes for {least:time} or more.",
     ),
     "vacuum-too-short": (
-        lambda s, f: f"{s.vacuum(f['end'])} after {s.time(f['time'])}: too short to tell.",
-        lambda s, f: f"Watch it for {s.time(f['least'])} or more.",
+        "{end:vacuum} after {time:time}: too short to tell.",
+        "Watch it for {least:time} or more.",
     ),
     "vacuum-not-deep": (
         "It was not deep enough to be watched.",
-        lambda s, f: f"Pump down to {s.vacuum(f['depth'])} first.",
+        "Pump down to {depth:vacuum} first.",
     ),
     "airflow-heat-incomplete": (
         lambda s, f: f"Airflow by heat lacks: {'; '.join(f['lacks'])}.",
@@ -278,13 +358,10 @@ SENTENCES: Mapping[str, tuple[Told | str, Told | str]] = {
     ),
     "airflow-static-missing": (
         "The blower table needs the external static pressure.",
-        "Measure it, and write `static: {measured: …}`.",
+        "Measure it, and write `static: {{measured: …}}`.",
     ),
     "airflow-off-table": (
-        lambda s, f: (
-            f"{s.duct(f['static'])} lies outside the table ({s.duct(f['table'][0])} to {s.duct(f['table'][1])}), and "
-            "nothing is guessed beyond it."
-        ),
+        "{static:duct} lies outside the table ({table[0]:duct} to {table[1]:duct}), and nothing is guessed beyond it.",
         "Type in the rows on both sides, or measure the airflow by heat.",
     ),
     "airflow-contradicts": (
@@ -338,7 +415,7 @@ SENTENCES: Mapping[str, tuple[Told | str, Told | str]] = {
     "running-held": (lambda s, f: said(s.d, f["because"]), ""),
     "customer-told": (lambda s, f: f"{'; '.join(f['told']).rstrip('.')}.", ""),
 }
-"""By code: what was found, and what to do about it."""
+"""By code: what was found, and what to do about it; a template, or a function where the figures decide what is said."""
 
 
 def _lacking(names: tuple[str, ...]) -> Iterator[str]:

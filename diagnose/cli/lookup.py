@@ -139,7 +139,7 @@ def lookup_heating(
     output: OutOption = None,
 ) -> None:
     """What a sound heat pump reads while it heats, in this weather."""
-    from diagnose.report.heating_lookup import heating
+    from diagnose.report.lookups import heating
     from diagnose.rulebook import usable_rules
 
     blocks, data = heating(outdoor, returned, refrigerant, altitude, usable_rules())

@@ -7,7 +7,8 @@ from typing import Annotated, Any, get_args
 from pydantic import BeforeValidator, ConfigDict, Field, model_validator
 
 from diagnose.rulebook.entries import ChangeKind, Status
-from diagnose.rulebook.fields import Applies, Date, Id, Teach, Text, Written, no_truth
+from diagnose.rulebook.fields import Applies, Date, Id, Text, Written, no_truth
+from diagnose.yamlfile import Mistake
 
 _ONE_FIGURE = {"type": ["string", "number"]}
 _LIMITS = {"type": "array", "items": {"type": ["string", "number"]}}
@@ -71,35 +72,35 @@ class WrittenChange(Written):
             what = (
                 f"this change names {' and '.join(f'`{k}`' for k in kinds)}" if kinds else "this change names nothing"
             )
-            raise Teach(
+            raise Mistake(
                 what,
                 "Each change names one of `points`, `limits`, `usual`, `judgement`, `off` or "
                 "`pressure_limit`, and what it is of.",
             )
         if self.applies and kinds[0] in ("judgement", "pressure_limit"):
-            raise Teach(f"a change of `{kinds[0]}` holds on every machine", "Take `applies` out.")
+            raise Mistake(f"a change of `{kinds[0]}` holds on every machine", "Take `applies` out.")
         if kinds == ["off"]:
             if self.was is not None or self.now is not None:
-                raise Teach("a rule that is switched off has no `was` and no `now`", "Take them out.")
+                raise Mistake("a rule that is switched off has no `was` and no `now`", "Take them out.")
         elif self.was is None or self.now is None:
             what = f"a change of `{kinds[0]}` needs `was` and `now`"
-            raise Teach(what, "Write what it is in the shipped book, and what it shall be, as `was: 2, now: 3`.")
+            raise Mistake(what, "Write what it is in the shipped book, and what it shall be, as `was: 2, now: 3`.")
         elif kinds == ["pressure_limit"]:
             if not isinstance(self.was, str) or not isinstance(self.now, str):
-                raise Teach("`was` and `now` of `pressure_limit` must be pressures", "For example `was: 610 psig`.")
+                raise Mistake("`was` and `now` of `pressure_limit` must be pressures", "For example `was: 610 psig`.")
             if self.was == self.now:
-                raise Teach(
+                raise Mistake(
                     "`was` and `now` are the same, so nothing is changed", "Write what it shall be after `now`."
                 )
         elif kinds != ["judgement"] and any(
             isinstance(f, str) or isinstance(f, list) != (kinds == ["limits"]) for f in (self.was, self.now)
         ):
-            raise Teach(
+            raise Mistake(
                 f"`was` and `now` of `{kinds[0]}` must be {'lists of limits' if kinds == ['limits'] else 'numbers'}",
                 "For example `was: [-5 F, 5 F]`." if kinds == ["limits"] else "For example `was: 2`.",
             )
         elif self.was == self.now:
-            raise Teach("`was` and `now` are the same, so nothing is changed", "Write what it shall be after `now`.")
+            raise Mistake("`was` and `now` are the same, so nothing is changed", "Write what it shall be after `now`.")
         return self
 
     @property

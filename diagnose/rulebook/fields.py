@@ -18,20 +18,12 @@ from pydantic import (
 )
 from pydantic_core.core_schema import CoreSchema, no_info_after_validator_function
 
-from diagnose.yamlfile import did_you_mean
+from diagnose.yamlfile import Mistake, did_you_mean
 
 Words = str | list[str]
 LABEL = r"[^\s{}\[\],:#]([^{}\[\],:#]*[^\s{}\[\],:#])?"
 NAME = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*(/[a-z0-9]+(-[a-z0-9]+)*)?$"
 SHOWN = 12  # names listed where none is near
-
-
-class Teach(ValueError):  # noqa: N818 - it teaches
-    """A mistake in a value: what is wrong, and how to mend it."""
-
-    def __init__(self, what: str, fix: str = "") -> None:
-        super().__init__(what)
-        self.what, self.fix = what, fix
 
 
 def near(word: str, known: list[str]) -> str:
@@ -53,28 +45,28 @@ def _name(text: str) -> str:
     if not re.fullmatch(NAME, text):
         slug = re.sub(r"[^a-z0-9/]+", "-", text[:40].lower()).strip("-")
         example = slug if re.fullmatch(NAME, slug) else "find-the-leak"
-        raise Teach(f"`{text[:40]}` is not an id", f"Small letters, digits and hyphens, for example `{example}`.")
+        raise Mistake(f"`{text[:40]}` is not an id", f"Small letters, digits and hyphens, for example `{example}`.")
     return text
 
 
 def _label(text: str) -> str:
     if not re.fullmatch(LABEL, text) or text == "any":
         fix = "One or a few words, for example `coil superheat`; without brackets, colons and commas, and not `any`."
-        raise Teach(f"`{text[:40]}` is not a name", fix)
+        raise Mistake(f"`{text[:40]}` is not a name", fix)
     return text
 
 
 def _one_line(text: str) -> str:
     text = " ".join(text.split())
     if not text:
-        raise Teach("this text is empty", "Write a sentence.")
+        raise Mistake("this text is empty", "Write a sentence.")
     return text
 
 
 def no_truth(value: object) -> object:
     """pydantic takes `true` for 1."""
     if isinstance(value, bool):
-        raise Teach(f"`{str(value).lower()}` is not a number", "Write the number alone, for example `1.5`.")
+        raise Mistake(f"`{str(value).lower()}` is not a number", "Write the number alone, for example `1.5`.")
     return value
 
 
@@ -97,13 +89,13 @@ class Between:
         self.low, self.high, self.fix, self.what, self.above, self.below = low, high, fix, what, above, below
 
     def check(self, value: float) -> float:
-        """The number. Raises Teach."""
+        """The number. Raises Mistake."""
         if (
             not self.low <= value <= self.high
             or (self.above and value == self.low)
             or (self.below and value == self.high)
         ):
-            raise Teach(self.what.format(value), self.fix)
+            raise Mistake(self.what.format(value), self.fix)
         return value
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
@@ -116,31 +108,31 @@ class Between:
 
 def _not_zero(points: float) -> float:
     if points == 0:
-        raise Teach(_POINTS.format(points), _NOT_ZERO)
+        raise Mistake(_POINTS.format(points), _NOT_ZERO)
     return points
 
 
 def _words(words: list[str]) -> list[str]:
     if len(words) < 2:
-        raise Teach("there are fewer than two words", "For example `words: [low, normal, high]`.")
+        raise Mistake("there are fewer than two words", "For example `words: [low, normal, high]`.")
     for word in words:
         if words.count(word) > 1:
-            raise Teach(f"`{word}` is there twice", "Each word once.")
+            raise Mistake(f"`{word}` is there twice", "Each word once.")
         if word.startswith("not ") and word.removeprefix("not ") in words:
-            raise Teach(f"`{word}` cannot be a word beside `{word[4:]}`", "`not` before a word means any other word.")
+            raise Mistake(f"`{word}` cannot be a word beside `{word[4:]}`", "`not` before a word means any other word.")
     return words
 
 
 def not_empty(items: list[Any]) -> list[Any]:
     """Refuses a list with nothing in it."""
     if not items:
-        raise Teach("this list is empty", "Write one entry at least.")
+        raise Mistake("this list is empty", "Write one entry at least.")
     return items
 
 
 def _cited(sources: list[str]) -> list[str]:
     if not sources:
-        raise Teach("no source is named", "A name from sources.yaml; `common-practice` where nothing was read.")
+        raise Mistake("no source is named", "A name from sources.yaml; `common-practice` where nothing was read.")
     return sources
 
 
@@ -151,7 +143,7 @@ def _date(date: str) -> str:
             return date
     except ValueError:
         pass
-    raise Teach(f"`{date[:40]}` is not a date", "Year-month-day, for example `2026-03-31`.")
+    raise Mistake(f"`{date[:40]}` is not a date", "Year-month-day, for example `2026-03-31`.")
 
 
 Text = Annotated[str, AfterValidator(_one_line), shape(type="string", pattern=r"\S")]

@@ -8,9 +8,9 @@ from functools import cache
 from diagnose import units
 from diagnose.quantities import STEPS, QuantityKind
 from diagnose.quantities.uncertainty import BESIDE_STEPS
-from diagnose.rulebook.fields import Teach
 from diagnose.rulebook.models import WrittenScale
 from diagnose.units import Kind
+from diagnose.yamlfile import Mistake
 
 KINDS: dict[str, QuantityKind] = {step.name: step.kind for step in STEPS if not step.name.startswith("expected ")}
 KINDS.update(BESIDE_STEPS)
@@ -85,13 +85,13 @@ def kind_of(kind: QuantityKind, scale: WrittenScale) -> QuantityKind:
 def _figure(written: str | int | float, kind: QuantityKind) -> float:
     if kind == "ratio":
         if isinstance(written, str):
-            raise Teach(f"`{written}` is not a plain number", "A ratio has no unit, for example 0.8.")
+            raise Mistake(f"`{written}` is not a plain number", "A ratio has no unit, for example 0.8.")
         return float(written)
     if kind == "airflow per capacity":
         text = str(written)
         flow, slash, per = text.partition("/")
         if not slash:
-            raise Teach(f"`{text}` is not an airflow per capacity", "For example `300 cfm/ton`.")
+            raise Mistake(f"`{text}` is not an airflow per capacity", "For example `300 cfm/ton`.")
         return units.parse(flow, "airflow").value / units.parse(f"1 {per.strip()}", "capacity").value
     as_kind: dict[QuantityKind, Kind] = {"drift": "difference", "share drift": "percent", "small percent": "percent"}
     figure = units.parse(written, as_kind.get(kind, kind))  # type: ignore[arg-type]

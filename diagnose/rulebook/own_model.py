@@ -6,9 +6,10 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, ConfigDict, Field, model_validator
 
-from diagnose.rulebook.fields import Label, Source, Teach, Text, Vocabulary, Written, shape
+from diagnose.rulebook.fields import Label, Source, Text, Vocabulary, Written, shape
 from diagnose.rulebook.models import Signable
 from diagnose.units import Kind
+from diagnose.yamlfile import Mistake
 
 
 def _examples(value: object) -> object:
@@ -45,9 +46,9 @@ class WrittenOwnFact(Signable):
     @model_validator(mode="after")
     def _one_way(self) -> WrittenOwnFact:
         if (self.words is None) == (self.kind is None):
-            raise Teach("a machine fact has either `words` or a `kind`", "For example `words: [attic, crawl space]`.")
+            raise Mistake("a machine fact has either `words` or a `kind`", "For example `words: [attic, crawl space]`.")
         if self.kind is not None and (self.example is None or self.between is None):
-            raise Teach("a fact with a unit needs `example` and `between`", "For example `between: [4 in, 20 in]`.")
+            raise Mistake("a fact with a unit needs `example` and `between`", "For example `between: [4 in, 20 in]`.")
         return self
 
 

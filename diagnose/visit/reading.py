@@ -5,10 +5,11 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from decimal import Decimal
+from numbers import Integral, Real
+from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from diagnose import yamlfile
-from diagnose.visit.baseline_path import NoBaseline, baseline_document
-from diagnose.visit.copying import Hostile, copied
 from diagnose.visit.fields import HEATING, INSTRUMENTS, LONGEST_REMARK, REMARKS, SECTIONS, WEIGHED, Instrument
 from diagnose.visit.instruments import read_instruments
 from diagnose.visit.machine import of_both, read_machine
@@ -20,7 +21,7 @@ from diagnose.visit.rounds import read_rounds
 from diagnose.visit.sheet import EXAMPLES, LEAST_ASKED, MOST_ASKED, At, Sheet, as_text, quoted
 from diagnose.visit.start_up import read_start_up
 from diagnose.visit.start_up_fields import START_UP
-from diagnose.yamlfile import Document, InputProblems, Problem
+from diagnose.yamlfile import DEEPEST, MOST_VALUES, Document, InputProblems, Mistake, Problem, printable
 
 
 class VisitError(InputProblems):
@@ -54,7 +55,7 @@ def visit_from(data: Mapping[str, object], name: str = "", own: Own = NOTHING_OW
     """The visit in a mapping laid out as the visit file, or as a case file. Raises VisitError with every problem."""
     try:
         document = yamlfile.from_data(copied(data), name)
-    except Hostile as error:
+    except Mistake as error:
         raise VisitError([Problem(name, 0, 0, error.what, error.fix)]) from None
     return visit_in(document, _case(document), own)
 
@@ -194,7 +195,7 @@ def _baseline(sheet: Sheet, value: object, today: Machine, limits: Mapping[str, 
         return None
     try:  # only a visit that is a file itself, or is to become one, may name another beside it
         document = baseline_document(sheet.document, value)
-    except NoBaseline as error:
+    except Mistake as error:
         sheet.bad(at, error.what, error.fix)
         return None
     return _nested(sheet, Sheet(document, _case(document), sheet.own), INSTRUMENTS, today)
@@ -211,3 +212,101 @@ def _nested(sheet: Sheet, baseline: Sheet, limits: Mapping[str, Instrument], tod
         if note.code == "baseline-within-baseline":
             sheet.note(note)
     return replace(found, machine=of_both(today, found.machine))
+
+
+# -- a visit from Python ----------------------------------------------------------------------------------------------
+
+
+def copied(data: object) -> object:
+    """The same values, once more. Raises Mistake.
+
+    They may be of any class, hold themselves, have no end, or raise when they are read; a file cannot, so the same limits hold.
+    """
+    return _Copy().of(data)
+
+
+class _Copy:
+    def __init__(self) -> None:
+        self.values = 0
+
+    def of(self, value: object, depth: int = 0) -> object:
+        self.values += 1
+        if self.values > 2 * MOST_VALUES:  # a file counts names and values alike
+            what = f"the visit holds more than {MOST_VALUES:,} names and values"
+            raise Mistake(what, "Check that this is the right one.")
+        if depth > DEEPEST:
+            raise Mistake(f"lists and groups are nested deeper than {DEEPEST}", "Check the brackets.")
+        try:
+            if value is None or type(value) in (str, int, float, bool):
+                return value
+            if isinstance(value, str):
+                return str.__str__(value)
+            if isinstance(value, Mapping):
+                return {_key(key): self.of(item, depth + 1) for key, item in value.items()}
+            if isinstance(value, (list, tuple)):
+                return [self.of(item, depth + 1) for item in value]
+            if isinstance(value, Integral):  # of an array library, too
+                return int(value)
+            return float(value) if isinstance(value, (Real, Decimal)) else value
+        except Mistake:
+            raise
+        except Exception as error:
+            fix = "Give plain groups, lists, texts and numbers."
+            raise Mistake(f"a {type(value).__name__} cannot be read ({type(error).__name__})", fix) from None
+
+
+def _key(key: object) -> object:
+    return str.__str__(key) if isinstance(key, str) else key
+
+
+# -- the file that a visit names as its baseline ----------------------------------------------------------------------
+
+FROM_A_FILE = (
+    "`baseline` is a path, which can be followed from a visit file only",
+    "Give the readings themselves: `baseline: {readings: {...}}`.",
+)
+_BELOW = "Put the file beside this visit and write its name, or give the readings: `baseline: {readings: {...}}`."
+
+
+def baseline_document(visit: Document, written: str) -> Document:
+    """The file at a path that stands in a visit. Raises Mistake.
+
+    A visit may come from anywhere, and whoever reads the messages about it need not be who may read the other files of this
+    machine: nothing above the visit's folder is opened, by whatever name or link, and of a file that is no visit nothing is
+    told but where it fails.
+    """
+    own = Path(visit.name)
+    if not visit.marks or visit.name in ("", yamlfile.STANDARD_INPUT) or not own.parent.is_dir():
+        raise Mistake(*FROM_A_FILE)
+    named, shown = written.strip(), f"`baseline`: `{printable(written.strip(), 60)}`"
+    parts = {*PurePosixPath(named).parts, *PureWindowsPath(named).parts}
+    if PurePosixPath(named).is_absolute() or PureWindowsPath(named).anchor or ".." in parts:
+        raise Mistake(f"{shown} leads out of the folder of this visit", _BELOW)
+    try:
+        folder, path = own.parent.resolve(), (own.parent / named).resolve()
+        inside, plain = path.is_relative_to(folder), path.is_file() or not path.exists()
+        itself = inside and path.exists() and own.exists() and path.samefile(own)
+    except (OSError, ValueError, RuntimeError):  # a NUL in it, a name too long, a link to itself
+        raise Mistake(f"{shown} cannot be used as a name of a file", "Check the name.") from None
+    if not inside:
+        raise Mistake(f"{shown} leads out of the folder of this visit", _BELOW)
+    if not plain:
+        raise Mistake(f"{shown} is not a file", "Give the name of a visit file.")
+    if itself:
+        raise Mistake(f"{shown} is this visit itself", "Name the file of an earlier day, when the machine was right.")
+    try:
+        document = yamlfile.read(path)
+    except InputProblems as error:
+        first = error.problems[0]
+        if path.exists() and first.line:
+            raise Mistake(
+                f"{shown} cannot be read as a visit: it goes wrong in line {first.line}", _look(named)
+            ) from None
+        raise Mistake(f"{shown}: {first.what}", first.fix) from None
+    if not isinstance(document.data, Mapping) or not {"machine", "readings", "visit"} & document.data.keys():
+        raise Mistake(f"{shown} is not a visit: it has neither `machine:` nor `readings:`", _look(named))
+    return Document(str(own.parent / named), document.data, document.lines, document.marks, document.keys)
+
+
+def _look(named: str) -> str:
+    return f"See what is wrong with it: `diagnose examine {printable(named, 60)}`."

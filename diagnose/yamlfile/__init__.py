@@ -10,6 +10,7 @@ from diagnose.yamlfile.events import DEEPEST, MOST_PROBLEMS, MOST_VALUES, SPLIT,
 from diagnose.yamlfile.problems import (
     Document,
     InputProblems,
+    Mistake,
     Problem,
     did_you_mean,
     each,

@@ -51,6 +51,14 @@ class Problem(NamedTuple):
         return self._asdict()
 
 
+class Mistake(ValueError):  # noqa: N818 - told as a problem of the file it stands in
+    """A value that cannot stand where it does: what is wrong, and how to mend it."""
+
+    def __init__(self, what: str, fix: str = "") -> None:
+        super().__init__(what)
+        self.what, self.fix = what, fix
+
+
 class InputProblems(ValueError):  # noqa: N818 - it holds several
     """What was given cannot be used; `problems` has every reason, in the order of the file."""
 

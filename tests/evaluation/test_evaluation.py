@@ -24,8 +24,7 @@ from diagnose.evaluation import READINGS, classifier, evaluate, evaluation_page
 from diagnose.evaluation.drawing import advice_of, answer_of, beside, features, protocol, shows, truth_of, with_only
 from diagnose.evaluation.model import ALIKE, Answered, RankedAnswer, Rate, Truth, merged, wilson
 from diagnose.evaluation.scoring import changed, confusions, reliability, score, score_pairs, score_slips, thirds, told
-from diagnose.evaluation.slips import SLIPS, TWINS
-from diagnose.evaluation.work import Slipped
+from diagnose.evaluation.work import SLIPS, TWINS, Slipped
 from diagnose.quantities.plausibility import Doubt
 from diagnose.quantities.uncertainty import estimate
 from diagnose.report import as_markdown, as_text

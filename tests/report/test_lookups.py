@@ -8,7 +8,7 @@ import pytest
 from published import rows
 
 from diagnose.properties.targets import F
-from diagnose.report import as_text, heating_lookup, lookups
+from diagnose.report import as_text, lookups
 from diagnose.rulebook import Rulebook
 from diagnose.units import PSI
 from diagnose.yamlfile import InputProblems
@@ -259,7 +259,7 @@ HEATING = [row for row in rows("heating_charts.csv") if row["liquid_psig"]]
 @pytest.mark.parametrize("row", HEATING, ids=lambda row: f"{row['nominal_ton']} ton, {row['outdoor_f']} F")
 def test_the_charts_of_heating_machines_lie_within_what_is_told(row: dict[str, str], book: Rulebook) -> None:
     """tests/reference/heating_charts.csv: printed charts of two makers."""
-    _, found = heating_lookup.heating(f"{row['outdoor_f']} F", f"{row['return_f']} F", "R-410A", None, book)
+    _, found = lookups.heating(f"{row['outdoor_f']} F", f"{row['return_f']} F", "R-410A", None, book)
     for name, column in (("liquid pressure", "liquid_psig"), ("suction pressure", "suction_psig")):
         printed = (float(row[column]) + 14.696) * PSI
         assert found[name]["from"] <= printed <= found[name]["to"], name
@@ -278,12 +278,12 @@ def test_the_charts_of_heating_machines_lie_within_what_is_told(row: dict[str, s
 )
 def test_a_heating_look_up_that_cannot_be_answered(given: tuple[str | None, ...], words: str, book: Rulebook) -> None:
     with pytest.raises(InputProblems) as caught:
-        heating_lookup.heating(*given, book)  # type: ignore[arg-type]
+        lookups.heating(*given, book)  # type: ignore[arg-type]
     assert words in str(caught.value)
 
 
 def test_the_room_of_a_heating_look_up_is_told_in_the_units_of_the_weather(book: Rulebook) -> None:
-    pages = [as_text(heating_lookup.heating(out, None, None, None, book)[0]) for out in ("35 F", "-15 C")]
+    pages = [as_text(lookups.heating(out, None, None, None, book)[0]) for out in ("35 F", "-15 C")]
     assert "70 F return air" in pages[0]
     assert "21 C return air" in pages[1]
     assert "°F ±" not in pages[1]

@@ -20,7 +20,6 @@ from diagnose.quantities.start_up import StartUpFigures
 from diagnose.quantities.steadiness import SteadinessFigures
 from diagnose.rulebook.entries import Figure, JudgedFigure
 from diagnose.units import Kind
-from diagnose.yamlfile import Mistake
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,8 +183,16 @@ def value_of(written: Figure, spec: FigureSpec) -> float:
     """A figure in SI. Raises ValueError, with `what` and `fix`, for another unit and for what lies out of range."""
     value = _si(written, spec)
     if not math.isfinite(value) or not _si(spec.low, spec) - 1e-12 <= value <= _si(spec.high, spec) + 1e-12:
-        raise Mistake(f"`{written}` is out of range", f"From {spec.low} to {spec.high}.")
+        raise NotAFigure(f"`{written}` is out of range", f"From {spec.low} to {spec.high}.")
     return value
+
+
+class NotAFigure(ValueError):  # noqa: N818 - it says what the figure is not
+    """A figure that cannot stand here: what is wrong, and how to mend it."""
+
+    def __init__(self, what: str, fix: str) -> None:
+        super().__init__(what)
+        self.what, self.fix = what, fix
 
 
 def _si(written: Figure, spec: FigureSpec) -> float:
@@ -194,17 +201,17 @@ def _si(written: Figure, spec: FigureSpec) -> float:
         whole = spec.kind == "count"
         if isinstance(written, str) or (whole and written != int(written)):
             wanted = "a whole number" if whole else "a plain number"
-            raise Mistake(f"`{text}` is not {wanted}", f"It has no unit: {wanted} from {spec.low} to {spec.high}.")
+            raise NotAFigure(f"`{text}` is not {wanted}", f"It has no unit: {wanted} from {spec.low} to {spec.high}.")
         return float(written)
     if spec.kind == "share per kelvin":
         share, slash, per = text.partition("/")
         if not slash:
-            raise Mistake(f"`{text}` is not a share a degree", "For example `1.2 %/F`.")
+            raise NotAFigure(f"`{text}` is not a share a degree", "For example `1.2 %/F`.")
         return _parsed(share, "percent") / _parsed(f"1 {per.strip()}", "difference")
     if spec.kind == "airflow per capacity":
         flow, slash, per = text.partition("/")
         if not slash:
-            raise Mistake(f"`{text}` is not an airflow per capacity", "For example `400 cfm/ton`.")
+            raise NotAFigure(f"`{text}` is not an airflow per capacity", "For example `400 cfm/ton`.")
         return _parsed(flow, "airflow") / _parsed(f"1 {per.strip()}", "capacity")
     return _parsed(text, cast("Kind", spec.kind))
 
@@ -219,14 +226,14 @@ def values_of(written: tuple[Figure, ...], spec: FigureSpec) -> tuple[float, ...
     """One figure or several, SI; nothing for a word. Raises ValueError with `what` and `fix`."""
     if spec.kind == "word":
         if len(written) != 1 or written[0] not in spec.words:
-            raise Mistake(f"`{', '.join(map(str, written))}` cannot stand here", f"One of: {', '.join(spec.words)}.")
+            raise NotAFigure(f"`{', '.join(map(str, written))}` cannot stand here", f"One of: {', '.join(spec.words)}.")
         return ()
     if len(written) != spec.count:
         some = "one figure" if spec.count == 1 else f"{spec.count} figures"
-        raise Mistake(f"{some} must stand here, not {len(written)}", f"Each from {spec.low} to {spec.high}.")
+        raise NotAFigure(f"{some} must stand here, not {len(written)}", f"Each from {spec.low} to {spec.high}.")
     values = tuple(value_of(one, spec) for one in written)
     if spec.rising and list(values) != sorted(set(values)):
-        raise Mistake("the figures do not rise", "Write the lower one first.")
+        raise NotAFigure("the figures do not rise", "Write the lower one first.")
     return values
 
 

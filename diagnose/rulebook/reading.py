@@ -16,7 +16,7 @@ from pydantic import BaseModel, ValidationError
 
 from diagnose import yamlfile
 from diagnose.rulebook.book import Rulebook, RuleError
-from diagnose.rulebook.change_model import ChangesFile, WrittenChange
+from diagnose.rulebook.change_model import ChangesFile
 from diagnose.rulebook.checking import check_book
 from diagnose.rulebook.fault_model import WrittenFaultEntry
 from diagnose.rulebook.folders import OWN_ROOMS, holds_rules, nothing_in
@@ -252,37 +252,19 @@ def _names(entry: object) -> Iterator[str]:
 def _gather(entry: BaseModel, document: Document, kept: Kept, own: str, into: Gathered) -> None:
     """Takes the entries out of a file, each with its place."""
     file = Spot(document)
-
-    def placed(section: str, entries: Sequence[Any]) -> list[Placed[Any]]:
-        indices = kept.get(section, range(len(entries)))
-        return [Placed(one, file / section / i, own) for i, one in zip(indices, entries, strict=True)]
-
-    if isinstance(entry, FindingsFile):
-        into.findings += placed("findings", entry.findings)
-    elif isinstance(entry, OwnFile):
-        into.own += [p for s in ("facts", "readings", "quantities") for p in placed(s, getattr(entry, s))]
-    elif isinstance(entry, StatesFile):
-        into.states += placed("states", entry.states)
-        into.rules += placed("rules", entry.rules)
-    elif isinstance(entry, ReadinessFile):
-        if entry.charge is not None:
-            into.charge.append(Placed(entry.charge, file / "charge", own))
-        into.rules += placed("rules", entry.rules)
-    elif isinstance(entry, CautionsFile):
-        if entry.pressure_limits is not None:
-            into.pressure_limits.append(Placed(entry.pressure_limits, file / "pressure_limits", own))
-        into.rules += placed("rules", entry.rules)
-    elif isinstance(entry, OwnRulesFile):
-        into.rules += placed("rules", entry.rules)
-    elif isinstance(entry, ChecksFile):
-        into.checks += placed("checks", entry.checks)
-    elif isinstance(entry, SourcesFile):
-        into.sources += [(key, Placed(one, file / "sources" / key, own)) for key, one in entry.sources.items()]
-    elif isinstance(entry, JudgementFile):
+    if isinstance(entry, JudgementFile):
         into.judgement.append(Placed(entry, file, own))
-    elif isinstance(entry, ChangesFile):
-        changes: list[Placed[WrittenChange]] = placed("changes", entry.changes)
-        into.changes += changes
+        return
+    for section in type(entry).model_fields:
+        value, at = getattr(entry, section), file / section
+        if isinstance(value, list):
+            indices = kept.get(section, range(len(value)))
+            placed = [Placed(one, at / i, own) for i, one in zip(indices, value, strict=True)]
+            getattr(into, "own" if isinstance(entry, OwnFile) else section).extend(placed)
+        elif isinstance(value, Mapping):
+            into.sources += [(key, Placed(one, at / key, own)) for key, one in value.items()]
+        elif value is not None:
+            getattr(into, section).append(Placed(value, at, own))
 
 
 def _short(path: Path, folder: Path) -> str:

@@ -22,20 +22,12 @@ def speaks(status: Status | None, drafts: bool) -> bool:
 def speaking(read: Gathered, drafts: bool) -> Gathered:
     """The same without what does not count; the rules of a fault are left in its file."""
 
-    def left(entries: Sequence[Placed[Any]]) -> list[Any]:
-        return [p for p in entries if p.entry.status is None or speaks(p.entry.status, drafts)]
+    def counts(entry: Signable) -> bool:
+        return speaks(entry.status, drafts)
 
-    return replace(
-        read,
-        findings=left(read.findings),
-        states=left(read.states),
-        rules=left(read.rules),
-        checks=left(read.checks),
-        sources=[(key, placed) for key, placed in read.sources if speaks(placed.entry.status, drafts)],
-        faults=left(read.faults),
-        own=left(read.own),
-        changes=left(read.changes),
-    )
+    kinds = ("findings", "states", "rules", "checks", "faults", "own", "changes")
+    left: dict[str, Any] = {kind: [p for p in getattr(read, kind) if counts(p.entry)] for kind in kinds}
+    return replace(read, **left, sources=[(key, p) for key, p in read.sources if counts(p.entry)])
 
 
 class _Entry(NamedTuple):

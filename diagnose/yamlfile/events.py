@@ -12,8 +12,6 @@ from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any
 
-import yaml
-
 from diagnose.yamlfile import slips
 from diagnose.yamlfile.content import LARGEST_FILE, content_of, decoded, name_of
 from diagnose.yamlfile.problems import Document, InputProblems, Mark, Path, Problem, line_of, printable, refusal
@@ -407,10 +405,14 @@ def _unprintable(text: str, position: int, name: str, lines: tuple[str, ...]) ->
 
 def written(data: Mapping[str, Any]) -> str:
     """The mapping as YAML, its keys in their order, one line a value."""
+    import yaml
+
     return str(yaml.safe_dump(dict(data), sort_keys=False, allow_unicode=True, width=1000))
 
 
 def library() -> Iterator[tuple[str, bytes]]:
     """Name and content of each Python file of PyYAML; without its compiled part it works the same, slower."""
+    import yaml
+
     for path in FilePath(yaml.__file__).parent.glob("*.py"):
         yield f"yaml/{path.name}", path.read_bytes()

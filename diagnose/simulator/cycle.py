@@ -11,12 +11,11 @@ from dataclasses import dataclass
 from math import exp, isfinite
 from typing import NamedTuple
 
-from diagnose.properties import dew_point, enthalpy, humidity_ratio_from_relative_humidity, saturation_pressure
+from diagnose.properties import humidity_ratio_from_relative_humidity, saturation_pressure
 from diagnose.simulator import condenser, metering
-from diagnose.simulator.air import density, heat_capacity
 from diagnose.simulator.compressor import Pumped, compress, volumetric_efficiency
 from diagnose.simulator.condenser import AIR_EXPONENT, Condensed, condense, partial_pressure
-from diagnose.simulator.evaporator import AirState, Evaporated, evaporate
+from diagnose.simulator.evaporator import AirState, Evaporated, density, evaporate, heat_capacity
 from diagnose.simulator.fluid import (
     Saturation,
     at_temperature,
@@ -79,16 +78,8 @@ def surroundings(machine: Plant, conditions: Weather, faults: Faults) -> Surroun
     assert water is not None
     p = conditions.station_pressure
     volume = machine.airflow * faults.indoor_airflow
-    flow = volume * density(conditions.return_dry_bulb, water, p)
-    air = AirState(
-        flow,
-        machine.evaporator_air * faults.indoor_airflow**AIR_EXPONENT,
-        conditions.return_dry_bulb,
-        water,
-        sure(enthalpy(conditions.return_dry_bulb, water)),
-        dew_point(water, p) or 200.0,
-        p,
-    )
+    side = machine.evaporator_air * faults.indoor_airflow**AIR_EXPONENT
+    air = AirState.of(volume, side, conditions.return_dry_bulb, water, p)
     outdoor_flow = machine.condenser_airflow * faults.outdoor_airflow
     outdoor_water = (
         humidity_ratio_from_relative_humidity(conditions.outdoor, conditions.outdoor_relative_humidity, p) or 0.0

@@ -8,12 +8,38 @@ above the dew point, dry air's heat instead. The superheating share is dry.
 from __future__ import annotations
 
 from math import exp
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
-from diagnose.simulator.air import heat_capacity, saturated_enthalpy
+from diagnose.properties import dew_point, enthalpy, specific_volume
+from diagnose.properties.moist_air import saturated_enthalpy as of_saturated_air
 from diagnose.simulator.condenser import log_mean
-from diagnose.simulator.fluid import Saturation, mean_rho, vapour_at, vapour_rho
+from diagnose.simulator.fluid import Saturation, mean_rho, sure, vapour_at, vapour_rho
 from diagnose.simulator.model import Plant
+
+HEAT_CAPACITY = 1006.0
+"""J/(kg K), dry air."""
+
+
+def saturated_enthalpy(temperature: float, pressure: float) -> float:
+    """Enthalpy (J/kg) of saturated air at a surface temperature (K)."""
+    return sure(of_saturated_air(min(max(temperature, 200.0), 340.0), pressure))
+
+
+def density(dry_bulb: float, humidity_ratio: float, pressure: float) -> float:
+    """Dry air (kg) in a cubic meter of moist air."""
+    return 1.0 / sure(specific_volume(dry_bulb, humidity_ratio, pressure))
+
+
+def heat_capacity(humidity_ratio: float) -> float:
+    """Heat capacity (J/K) of moist air per kg of dry air: 1006 + 1860 W."""
+    return HEAT_CAPACITY + 1860.0 * humidity_ratio
+
+
+def water_for(dry_bulb: float, air_enthalpy: float) -> float:
+    """Humidity ratio (kg/kg) of air with a dry bulb (K) and enthalpy (J/kg); never below 0."""
+    celsius = dry_bulb - 273.15
+    return max((air_enthalpy - 1006.0 * celsius) / (2501000.0 + 1860.0 * celsius), 0.0)
+
 
 SUPERHEATING = 0.5
 """Refrigerant-side conductance where gas is superheated, over the air side's."""
@@ -36,6 +62,13 @@ class AirState(NamedTuple):
     def capacity_rate(self) -> float:
         """W/K."""
         return self.flow * heat_capacity(self.humidity_ratio)
+
+    @classmethod
+    def of(cls, volume: float, conductance: float, dry_bulb: float, water: float, pressure: float) -> Self:
+        """Of a flow of moist air, m3/s."""
+        heat = sure(enthalpy(dry_bulb, water))
+        flow = volume * density(dry_bulb, water, pressure)
+        return cls(flow, conductance, dry_bulb, water, heat, dew_point(water, pressure) or 200.0, pressure)
 
 
 class Evaporated(NamedTuple):

@@ -11,13 +11,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from diagnose.properties import dew_point, enthalpy, humidity_ratio_from_relative_humidity, liquid_enthalpy
+from diagnose.properties import humidity_ratio_from_relative_humidity, liquid_enthalpy
 from diagnose.simulator import metering
-from diagnose.simulator.air import density, heat_capacity
 from diagnose.simulator.compressor import Pumped, compress
 from diagnose.simulator.condenser import AIR_EXPONENT, Condensed, condense, partial_pressure
 from diagnose.simulator.cycle import caught, impossible, in_shell
-from diagnose.simulator.evaporator import AirState, Evaporated, evaporate
+from diagnose.simulator.evaporator import AirState, Evaporated, density, evaporate, heat_capacity
 from diagnose.simulator.fluid import (
     COLDEST,
     Saturation,
@@ -65,15 +64,8 @@ def heating_air(pump: HeatPump, conditions: Weather, faults: Faults) -> HeatingA
     if outside is None:
         return "the outdoor air's humidity is impossible"
     blown = machine.airflow * faults.outdoor_airflow
-    outdoors = AirState(
-        blown * density(conditions.outdoor, outside, p),
-        machine.evaporator_air * faults.outdoor_airflow**AIR_EXPONENT * faults.outdoor_coil,
-        conditions.outdoor,
-        outside,
-        sure(enthalpy(conditions.outdoor, outside)),
-        dew_point(outside, p) or 200.0,
-        p,
-    )
+    side = machine.evaporator_air * faults.outdoor_airflow**AIR_EXPONENT * faults.outdoor_coil
+    outdoors = AirState.of(blown, side, conditions.outdoor, outside, p)
     volume = pump.airflow * faults.indoor_airflow
     return HeatingAir(
         outdoors,

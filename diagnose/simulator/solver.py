@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from math import inf
 from typing import Literal
 
-from diagnose.simulator.air import water_for
 from diagnose.simulator.compressor import current
 from diagnose.simulator.cycle import CycleState, Surroundings, before_condenser, look, standing_pressure, surroundings
+from diagnose.simulator.evaporator import water_for
 from diagnose.simulator.fluid import (
     COLDEST,
     LARGEST_SUPERHEAT,

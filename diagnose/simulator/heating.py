@@ -121,6 +121,21 @@ def liquid_way(
     return LiquidWay(port, end, mass, heat)
 
 
+class HighSide(NamedTuple):
+    """From the compressor to the indoor coil."""
+
+    discharge: Saturation  # at the compressor and at the vapour service valve
+    coil_pressure: float  # Pa, all of it, in the indoor coil
+    pumped: Pumped
+    flow: float  # kg/s through the coils
+    leaked: float  # kg/s through the reversing valve
+    valve_heat: float  # W through its body
+    discharge_temperature: float  # K
+    vapour_temperature: float  # K, in the vapour line at its service valve
+    line_loss: float  # W of the vapour line
+    condensed: Condensed
+
+
 @dataclass(slots=True)
 class HeatingCycle:
     """Everything that follows from one guess."""
@@ -128,18 +143,11 @@ class HeatingCycle:
     suction: Saturation  # at the common suction port
     evaporator: Saturation
     condensing: Saturation  # the refrigerant's own, in the indoor coil
-    discharge: Saturation  # at the compressor and at the vapour service valve
-    coil_pressure: float  # Pa, all of it, in the indoor coil
+    high: HighSide
     suction_h: float
     tube_h: float  # J/kg, from the outdoor coil, ahead of the reversing valve
-    discharge_temperature: float  # K
-    vapour_temperature: float  # K, in the vapour line at its service valve
-    pumped: Pumped
-    flow: float  # kg/s through the coils
-    condensed: Condensed
     liquid: LiquidWay
     evaporated: Evaporated
-    line_loss: float  # W of the vapour line
     opening: float
     metered: float
     suction_mass: float
@@ -150,7 +158,7 @@ class HeatingCycle:
     def charge(self) -> float:
         """All refrigerant, kg."""
         return (
-            self.condensed.mass
+            self.high.condensed.mass
             + self.liquid.mass
             + self.evaporated.mass
             + self.suction_mass
@@ -197,18 +205,11 @@ def look(pump: HeatPump, around: HeatingAir, faults: Faults, guess: Guess, sizin
         suction,
         evaporator,
         inside,
-        high.discharge,
-        high.coil_pressure,
+        high,
         suction_h,
         tube_h,
-        high.discharge_temperature,
-        high.vapour_temperature,
-        pumped,
-        flow,
-        high.condensed,
         liquid,
         evaporated,
-        high.line_loss,
         opening,
         metered,
         short * held + caught(machine, suction, excess),
@@ -217,22 +218,9 @@ def look(pump: HeatPump, around: HeatingAir, faults: Faults, guess: Guess, sizin
     )
 
 
-class _HighSide(NamedTuple):
-    discharge: Saturation
-    coil_pressure: float
-    pumped: Pumped
-    flow: float
-    leaked: float  # kg/s through the reversing valve
-    valve_heat: float  # W through its body
-    discharge_temperature: float
-    vapour_temperature: float
-    line_loss: float
-    condensed: Condensed
-
-
 def _high_side(
     pump: HeatPump, around: HeatingAir, faults: Faults, suction: Saturation, inside: Saturation, suction_h: float
-) -> _HighSide:
+) -> HighSide:
     """Compressor, reversing valve, vapour line and indoor coil; trapped air adds its partial pressure there."""
     machine, ref = pump.turned, pump.refrigerant
     leak = min(pump.sound_leakage + max(faults.reversing_leakage, 0.0), 0.9)
@@ -264,7 +252,7 @@ def _high_side(
             machine.condenser_conductance,
         )
         gas_volume = condensed.gas_volume
-    return _HighSide(discharge, coil_pressure, pumped, flow, leaked, valve_heat, hot, in_line, line_loss, condensed)
+    return HighSide(discharge, coil_pressure, pumped, flow, leaked, valve_heat, hot, in_line, line_loss, condensed)
 
 
 def felt_superheat(

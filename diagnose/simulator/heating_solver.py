@@ -88,7 +88,7 @@ class HeatingPoint:
         self.last = seen
         charge = seen.charge / self.wanted - 1.0
         if self.superheat is None:
-            return seen.evaporated.excess, (seen.metered - seen.flow) / self.pump.design_flow, charge
+            return seen.evaporated.excess, (seen.metered - seen.high.flow) / self.pump.design_flow, charge
         return seen.evaporated.excess, (felt(self.pump, seen) - self.superheat) / 20.0, charge
 
     def starts(self) -> list[Guess]:
@@ -148,7 +148,7 @@ def heat_pump(plant: Plant, own: Winter) -> HeatPump:
     if not SUBCOOLING[0] <= shown <= SUBCOOLING[1]:
         raise ValueError(f"its subcooling in heating, {shown:.1f} K, is like no maker's chart")
     sized, rating = sized_device(
-        in_heating, seen.liquid.end, seen.evaporator.pressure, seen.flow, felt(draft, seen), seen.evaporator.dew
+        in_heating, seen.liquid.end, seen.evaporator.pressure, seen.high.flow, felt(draft, seen), seen.evaporator.dew
     )
     return assembled(plant, sized, own, rating, guess)
 
@@ -188,14 +188,14 @@ def _refused(problem: HeatingPoint, guess: Guess, seen: HeatingCycle, residuals:
     """Why the answer is none, if so."""
     if (
         guess[1] > problem.high[1] - 0.05
-        or seen.discharge.pressure > 0.9999 * pressure_range(problem.pump.refrigerant)[1]
+        or seen.high.discharge.pressure > 0.9999 * pressure_range(problem.pump.refrigerant)[1]
     ):
         return "the condensing pressure would pass the top of the table: the high-pressure switch opens first"
     if guess[0] < problem.low[0] + 0.05:
         return "the suction pressure would fall below the table: the low-pressure switch opens first"
     if max(map(abs, residuals)) > 2e-4:
         return "flow, coil and charge do not come to agree"
-    if seen.discharge_temperature > min(seen.discharge.dew + LARGEST_SUPERHEAT + 30.0, 430.0):
+    if seen.high.discharge_temperature > min(seen.high.discharge.dew + LARGEST_SUPERHEAT + 30.0, 430.0):
         return "the discharge gas would be so hot that the compressor's overload opens first"
     return None
 
@@ -209,7 +209,7 @@ def _state(problem: HeatingPoint, seen: HeatingCycle, guess: Guess, conditions: 
     fan = pump.indoor_fan * faults.indoor_airflow
     outdoor_fan = pump.outdoor_fan
     added = faults.supplementary * pump.nominal_capacity
-    heat = seen.flow * (_entering(seen) - seen.condensed.outlet_h)
+    heat = seen.high.flow * (_entering(seen) - seen.high.condensed.outlet_h)
     taken = seen.evaporated
     supply = around.return_air + (heat + fan + added) / around.indoor_rate
     tube = saturated(ref, 0.25 * seen.evaporator.pressure + 0.75 * seen.suction.pressure)
@@ -221,31 +221,31 @@ def _state(problem: HeatingPoint, seen: HeatingCycle, guess: Guess, conditions: 
         condensing=seen.condensing.dew,
         condensing_apparent=shown.bubble,
         evaporating=seen.suction.dew,
-        suction_temperature=seen.pumped.suction_temperature,
+        suction_temperature=seen.high.pumped.suction_temperature,
         liquid_temperature=port.temperature,
-        discharge_temperature=seen.discharge_temperature,
+        discharge_temperature=seen.high.discharge_temperature,
         coil_outlet_temperature=tube_temperature,
         drier_outlet_temperature=end.temperature,
         metering_inlet_temperature=end.temperature,
         metering_inlet_pressure=end.pressure,
-        superheat=max(seen.pumped.suction_temperature - seen.suction.dew, 0.0) if dry else 0.0,
+        superheat=max(seen.high.pumped.suction_temperature - seen.suction.dew, 0.0) if dry else 0.0,
         subcooling=max(shown.bubble - port.temperature, 0.0),
         suction_quality=quality_of(seen.suction_h, seen.suction),
-        condenser_outlet_quality=seen.condensed.outlet_quality,
+        condenser_outlet_quality=seen.high.condensed.outlet_quality,
         metering_inlet_quality=end.quality,
         valve_position=seen.opening,
-        mass_flow=seen.flow,
+        mass_flow=seen.high.flow,
         mass_flow_metering=seen.metered,
         capacity=heat,
         capacity_air=taken.heat,
         sensible=taken.sensible,
         condenser_heat=heat,
-        compressor_power=seen.pumped.power,
-        shell_heat=seen.pumped.shell_heat,
-        suction_line_gain=-seen.line_loss,
+        compressor_power=seen.high.pumped.power,
+        shell_heat=seen.high.pumped.shell_heat,
+        suction_line_gain=-seen.high.line_loss,
         liquid_line_loss=seen.liquid.heat_loss,
-        total_power=seen.pumped.power + fan + outdoor_fan,
-        current=current(seen.pumped.power),
+        total_power=seen.high.pumped.power + fan + outdoor_fan,
+        current=current(seen.high.pumped.power),
         supply_dry_bulb=supply,
         supply_humidity_ratio=conditions.humidity_ratio or 0.0,
         condenser_leaving_air=conditions.outdoor - taken.sensible / around.outdoors.capacity_rate,
@@ -254,13 +254,17 @@ def _state(problem: HeatingPoint, seen: HeatingCycle, guess: Guess, conditions: 
         surface=taken.surface,
         standing_pressure=standing_pressure(pump.turned, faults, seen.charge, conditions.outdoor),
         charge=Charge(
-            seen.condensed.mass, seen.liquid.mass, taken.mass, seen.suction_mass, seen.shell_mass + seen.vapour_mass
+            seen.high.condensed.mass,
+            seen.liquid.mass,
+            taken.mass,
+            seen.suction_mass,
+            seen.shell_mass + seen.vapour_mass,
         ),
         charge_wanted=problem.wanted,
         outdoor_fan=outdoor_fan,
         evaluations=problem.looks,
-        vapour_line_temperature=seen.vapour_temperature,
-        vapour_line_pressure=seen.discharge.pressure,
+        vapour_line_temperature=seen.high.vapour_temperature,
+        vapour_line_pressure=seen.high.discharge.pressure,
         tube_temperature=tube_temperature,
         indoor_fan=fan,
         supplementary=added,
@@ -273,6 +277,6 @@ def _entering(seen: HeatingCycle) -> float:
 
     compressor: flow_c (h_d - h_s) = power - shell; the valve gives the suction side what it takes from the hot gas.
     """
-    pumped = seen.pumped
-    net = pumped.power - pumped.shell_heat - seen.line_loss
-    return seen.tube_h + net / seen.flow
+    pumped = seen.high.pumped
+    net = pumped.power - pumped.shell_heat - seen.high.line_loss
+    return seen.tube_h + net / seen.high.flow

@@ -75,7 +75,7 @@ def _put_diagnosis(
     how = form(how, output)
 
     def blocks() -> list[Block]:
-        from diagnose.report.closing import closing_brief
+        from diagnose.report.first_screen import closing_brief
 
         last = list(closing_brief(d)) if closing else []
         if how == "html":

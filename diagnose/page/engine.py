@@ -18,11 +18,10 @@ from diagnose.diagnosis.record import Diagnosis
 from diagnose.page.form import Told, fields_for, form_of
 from diagnose.quantities.uncertainty import absolute
 from diagnose.report.blocks import Block, line
-from diagnose.report.changed import changed_text, sensitivity_page
 from diagnose.report.dangers import danger_text
 from diagnose.report.field import held_short
 from diagnose.report.first_screen import first_screen
-from diagnose.report.following import next_page
+from diagnose.report.following import changed_text, next_page, sensitivity_page
 from diagnose.report.handover import handover_page
 from diagnose.report.layout import as_page, together
 from diagnose.report.news import news_page

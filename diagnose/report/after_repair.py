@@ -12,12 +12,11 @@ from diagnose.diagnosis.verdict import ChargeVerdict
 from diagnose.quantities.uncertainty import COVERAGE
 from diagnose.report.blocks import Block, brief, heading, item, line
 from diagnose.report.charge import amount_text, headline
-from diagnose.report.closing import closing, closing_brief
 from diagnose.report.dangers import opening
 from diagnose.report.drawings import Drawing, pressure_enthalpy_of
 from diagnose.report.drawings.cycle import Cycle, measured_cycle
 from diagnose.report.field import held_text, weighed_text
-from diagnose.report.first_screen import LINES, short_answer
+from diagnose.report.first_screen import LINES, closing, closing_brief, short_answer
 from diagnose.report.layout import WIDTH, as_text
 from diagnose.report.result import charge_dict, dangers_list, fault_dict
 from diagnose.report.sentences import said

@@ -21,15 +21,16 @@ from diagnose.simulator.model import (
     HEALTHY,
     MODES,
     REFRIGERANTS,
+    Coefficients,
     Faults,
     Mode,
     NoSolution,
     Plant,
     State,
+    Structure,
     Weather,
     balances,
 )
 from diagnose.simulator.population import Practice, draw, individual, population, weather
 from diagnose.simulator.readings import BASIC, HEATING_SETS, RUNNING, SETS, readings, true_values
 from diagnose.simulator.solver import solve
-from diagnose.simulator.structure import Coefficients, Structure

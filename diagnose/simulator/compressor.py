@@ -12,8 +12,7 @@ from math import log
 from typing import NamedTuple
 
 from diagnose.simulator.fluid import Saturation, isentropic_h, quality_of, vapour_at, vapour_rho
-from diagnose.simulator.model import Faults, Plant
-from diagnose.simulator.structure import USUAL, Compressor
+from diagnose.simulator.model import USUAL, Compressor, Faults, Plant
 
 VOLTAGE, POWER_FACTOR = 230.0, 0.95
 """Single phase; the power factor of a loaded scroll with its run capacitor, taken as constant."""

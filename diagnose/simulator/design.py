@@ -16,10 +16,21 @@ from diagnose.simulator.compressor import compress, volumetric_efficiency
 from diagnose.simulator.cycle import before_condenser, surroundings
 from diagnose.simulator.fluid import Saturation, at_temperature, saturated, sure, vapour_at, vapour_h, vapour_rho
 from diagnose.simulator.liquid_line import through, with_heat
-from diagnose.simulator.model import HEALTHY, REFRIGERANTS, Device, NoSolution, Plant, State, Weather
+from diagnose.simulator.model import (
+    HEALTHY,
+    PLAIN,
+    REFRIGERANTS,
+    USUAL,
+    Coefficients,
+    Device,
+    NoSolution,
+    Plant,
+    State,
+    Structure,
+    Weather,
+)
 from diagnose.simulator.newton import root
 from diagnose.simulator.solver import solve, solve_for
-from diagnose.simulator.structure import PLAIN, USUAL, Coefficients, Structure
 
 TON = 3516.8528
 CFM = 0.3048**3 / 60.0

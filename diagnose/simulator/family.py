@@ -11,30 +11,28 @@ from __future__ import annotations
 import random
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Literal, get_args
+from typing import Literal, get_args, get_type_hints
 
-from diagnose.simulator import structure as kinds
 from diagnose.simulator.design import AHRI_A, TON, Scatter, built, charged_right, fahrenheit, plated
-from diagnose.simulator.model import Device, Faults, NoSolution, Plant, State, Weather
+from diagnose.simulator.model import (
+    PLAIN,
+    USUAL,
+    Coefficients,
+    Device,
+    Faults,
+    NoSolution,
+    Plant,
+    State,
+    Structure,
+    Weather,
+)
 from diagnose.simulator.solver import solve
-from diagnose.simulator.structure import USUAL, Coefficients, Structure
 from diagnose.visit.fields import INSTRUMENTS, Instrument
 
 Families = Literal["plain", "seen", "unseen", "all"]
 FAMILIES: tuple[Families, ...] = get_args(Families)
 
-ALTERNATIVES: Mapping[str, tuple[str, ...]] = {
-    "void": get_args(kinds.Void),
-    "surplus": get_args(kinds.Surplus),
-    "orifice": get_args(kinds.Orifice),
-    "valve": get_args(kinds.Valve),
-    "subcooler": get_args(kinds.Subcooler),
-    "coil": get_args(kinds.Coil),
-    "compressor": get_args(kinds.Compressor),
-    "losses": get_args(kinds.Losses),
-    "head": get_args(kinds.Head),
-    "accumulator": get_args(kinds.Accumulator),
-}
+ALTERNATIVES: Mapping[str, tuple[str, ...]] = {name: get_args(kind) for name, kind in get_type_hints(Structure).items()}
 """The last of each is unseen: no point may be set on a machine that has it."""
 LEAST_UNSEEN = 2
 
@@ -70,7 +68,7 @@ def unseen_of(structure: Structure, device: Device) -> tuple[str, ...]:
 def structure_of(chance: random.Random, families: Families, device: Device) -> Structure:
     """A structure: every alternative of a family as likely as the next."""
     if families == "plain":
-        return kinds.PLAIN
+        return PLAIN
     seen = families == "seen"
     while True:
         chosen = {name: chance.choice(all_[:-1] if seen else all_) for name, all_ in ALTERNATIVES.items()}

@@ -14,8 +14,7 @@ from diagnose.properties import liquid_density
 from diagnose.simulator.fluid import sure
 from diagnose.simulator.heat_pump import HeatPump
 from diagnose.simulator.metering import port
-from diagnose.simulator.model import Faults, Mode, Plant, State
-from diagnose.simulator.structure import PLAIN, USUAL
+from diagnose.simulator.model import PLAIN, USUAL, Faults, Mode, Plant, State
 
 NOTHING_WRONG = "nothing-wrong"
 FAULTS = (

@@ -24,7 +24,7 @@ from diagnose.properties import (
     vapour_enthalpy,
     vapour_temperature,
 )
-from diagnose.simulator.structure import VOID_EXPONENT, Void
+from diagnose.simulator.model import VOID_EXPONENT, Void
 
 COLDEST = 218.0
 """K; lowest evaporating temperature asked for."""

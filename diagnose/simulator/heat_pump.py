@@ -18,9 +18,8 @@ from diagnose.simulator.design import INCH, TON, fahrenheit
 from diagnose.simulator.family import Families
 from diagnose.simulator.fluid import saturated
 from diagnose.simulator.liquid_line import Here
-from diagnose.simulator.model import Device, Plant, Weather
+from diagnose.simulator.model import Coefficients, Device, Plant, Structure, Weather
 from diagnose.simulator.newton import Guess
-from diagnose.simulator.structure import Coefficients, Structure
 
 OutdoorDevice = Literal["fixed orifice", "TXV", "EEV"]
 Bulb = Literal["coil", "common suction"]

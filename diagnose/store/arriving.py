@@ -9,11 +9,10 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, select
 
-from diagnose.store.database import Store
+from diagnose.store.database import Store, results, sent, visits
+from diagnose.store.database import machines as machine_table
 from diagnose.store.entry import Entered, story_of
 from diagnose.store.keeping import KeptVisit, insert, key_of, machine_number, put_visit, replaced
-from diagnose.store.tables import machines as machine_table
-from diagnose.store.tables import results, sent, visits
 
 
 @dataclass(frozen=True, slots=True)

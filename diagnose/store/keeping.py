@@ -15,10 +15,9 @@ from sqlalchemy.dialects import postgresql, sqlite
 from diagnose.diagnosis.story import Look, Story, as_data
 from diagnose.report.history import FAILED, Changed
 from diagnose.rulebook import Rulebook, digest_of
-from diagnose.store.database import Store
+from diagnose.store.database import Store, results, sent, visits
+from diagnose.store.database import machines as machine_table
 from diagnose.store.entry import Entered, VisitEntry, examined, story_of
-from diagnose.store.tables import machines as machine_table
-from diagnose.store.tables import results, sent, visits
 from diagnose.yamlfile import InputProblems, did_you_mean, printable, refusal
 
 LONGEST_KEY = 300  # characters; of longer names the rest stands as a digest

@@ -15,9 +15,8 @@ from dataclasses import dataclass
 from sqlalchemy import delete, select
 from sqlalchemy.exc import IntegrityError
 
-from diagnose.store.database import Store
-from diagnose.store.tables import people as table
-from diagnose.store.tables import sessions
+from diagnose.store.database import Store, sessions
+from diagnose.store.database import people as table
 from diagnose.yamlfile import did_you_mean, printable, refusal
 
 LETTERS = "23456789abcdefghjkmnpqrstuvwxyz"  # none that is mistaken for another

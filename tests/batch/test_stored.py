@@ -13,7 +13,7 @@ from tables import read
 from diagnose import load_rules
 from diagnose.rulebook import digest_of
 from diagnose.store import Version, entered, entry_of, keep, machines, open_store, take, visits_of
-from diagnose.store.tables import visits as visit_table
+from diagnose.store.database import visits as visit_table
 from diagnose.yamlfile import parse
 
 

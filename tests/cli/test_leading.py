@@ -11,7 +11,7 @@ from test_questions import Technician
 from diagnose import examine
 from diagnose.cli.questions import FIRST_LOOKS, STANDING_LOOKS, STANDING_READINGS, leads_to, reading_question
 from diagnose.diagnosis.gauges import gauge_advice
-from diagnose.report.closing import CIRCUIT, closing
+from diagnose.report.first_screen import CIRCUIT, closing
 from diagnose.report.gauges import gauges_text
 from diagnose.rulebook import Rulebook
 

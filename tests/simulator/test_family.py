@@ -44,8 +44,8 @@ from diagnose.simulator.family import (
     structure_of,
     unseen_of,
 )
+from diagnose.simulator.model import PLAIN, USUAL
 from diagnose.simulator.readings import limit_text
-from diagnose.simulator.structure import PLAIN, USUAL
 from diagnose.visit.fields import INSTRUMENTS
 
 PSI = 6894.757293

@@ -33,7 +33,7 @@ from diagnose.store import (
     visits_of,
 )
 from diagnose.store import database as opening
-from diagnose.store.tables import REVISIONS, metadata, results, visits
+from diagnose.store.database import REVISIONS, metadata, results, visits
 from diagnose.yamlfile import InputProblems
 
 HOSTILE = (

@@ -24,28 +24,15 @@ from diagnose.report.sentences import charge_text, problems, rule_text, said
 from diagnose.report.start_up import start_up_dict
 from diagnose.report.weighing import weigh_in_dict
 from diagnose.report.wording import cite, fill, name_of, no_target_text, spoken_by
+from diagnose.units.table import CALLED
 
 _UNITS: Mapping[str, str] = {
-    "temperature": "K",
-    "difference": "K",
+    **{kind: called.base for kind, called in CALLED.items()},
     "drift": "K per 5 min",
     "share drift": "1 per 5 min",
-    "pressure": "Pa",
-    "small pressure": "Pa",
-    "capacity": "W",
     "airflow per capacity": "m3/(s W)",
-    "time": "s",
     "humidity": "kg/kg",
     "energy": "kg/s",
-    "current": "A",
-    "voltage": "V",
-    "capacitance": "F",
-    "airflow": "m3/s",
-    "mass": "kg",
-    "length": "m",
-    "mass per length": "kg/m",
-    "station pressure": "Pa",
-    "vacuum": "Pa",
 }
 """SI units of quantities and readings; a plain number is `1`."""
 

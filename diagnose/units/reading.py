@@ -54,21 +54,7 @@ _ONE_GROUP = re.compile(r"([1-9][0-9]{0,2})([.,])([0-9]{3})")  # a thousand, or 
 _HYPHEN = re.compile(r"-\s*(?=[a-z])", re.I)  # "3-ton"
 _THOUSANDS = re.compile(r"k(?:\s*(?=\D)|$)", re.I)  # "1.2k cfm"
 
-# SI; what an air conditioner may have at the least and at the most, gauge pressures as gauge. Only to tell which of two ways
-# to read a number can be meant; what a field may hold stands with the field.
-_USUAL: dict[Kind, tuple[float, float]] = {
-    "pressure": (1e4, 6e6),
-    "small pressure": (1.0, 1500.0),
-    "station pressure": (5e4, 1.1e5),
-    "capacity": (500.0, 2e6),
-    "airflow": (0.005, 60.0),
-    "current": (0.1, 500.0),
-    "voltage": (1.0, 600.0),
-    "capacitance": (1e-6, 4e-4),
-    "mass": (0.05, 500.0),
-    "length": (0.0, 5000.0),
-    "mass per length": (0.001, 0.5),
-}
+_USUAL: dict[Kind, tuple[float, float]] = {kind: called.usual for kind, called in CALLED.items() if called.usual}
 # The same, of machines that hang on one wall or stand on one roof: what a number without a unit is proposed as.
 _LIKELY: dict[Kind, tuple[float, float]] = {**_USUAL, "capacity": (1e3, 2.6e4), "mass": (0.05, 25.0)}
 _SMALLER: dict[Kind, tuple[str, ...]] = {"capacity": ("kBtu/h", "Btu/h"), "mass": ("g",)}

@@ -230,30 +230,36 @@ UNITS: dict[Kind, tuple[Unit, ...]] = {
 
 
 class Called(NamedTuple):
-    """A kind in messages: its name, an example, and the units in which it is told."""
+    """A kind in messages: its name, an example, the units in which it is told, and that of its values.
+
+    usual: SI, gauge pressures as gauge: what an air conditioner may have at the least and at the most. Only to tell which of
+    two ways to read a number can be meant; what a field may hold stands with the field.
+    """
 
     name: str
     example: str
     us: str
     si: str
+    base: str
+    usual: tuple[float, float] | None = None
 
 
 CALLED: dict[Kind, Called] = {
-    "temperature": Called("a temperature", "61 F", "F", "C"),
-    "difference": Called("a temperature difference", "10 F", "F", "K"),
-    "pressure": Called("a pressure", "118 psig", "psig", "kPa gauge"),
-    "small pressure": Called("a duct pressure", "0.5 inH2O", "inH2O", "Pa"),
-    "station pressure": Called("a station pressure", "29.6 inHg", "inHg", "hPa"),
-    "vacuum": Called("a vacuum", "350 microns", "micron", "Pa"),
-    "capacity": Called("a capacity", "3 ton", "ton", "kW"),
-    "airflow": Called("an airflow", "1180 cfm", "cfm", "L/s"),
-    "current": Called("a current", "12 A", "A", "A"),
-    "voltage": Called("a voltage", "240 V", "V", "V"),
-    "capacitance": Called("a capacitance", "45 uF", "uF", "uF"),
-    "mass": Called("a weight", "6 lb 4 oz", "lb", "kg"),
-    "length": Called("a length", "35 ft", "ft", "m"),
-    "mass per length": Called("a weight per length", "0.60 oz/ft", "oz/ft", "g/m"),
-    "percent": Called("a percentage", "50 %", "%", "%"),
-    "number": Called("a plain number", "14", "", ""),
-    "time": Called("a time", "15 min", "min", "min"),
+    "temperature": Called("a temperature", "61 F", "F", "C", "K"),
+    "difference": Called("a temperature difference", "10 F", "F", "K", "K"),
+    "pressure": Called("a pressure", "118 psig", "psig", "kPa gauge", "Pa", (1e4, 6e6)),
+    "small pressure": Called("a duct pressure", "0.5 inH2O", "inH2O", "Pa", "Pa", (1.0, 1500.0)),
+    "station pressure": Called("a station pressure", "29.6 inHg", "inHg", "hPa", "Pa", (5e4, 1.1e5)),
+    "vacuum": Called("a vacuum", "350 microns", "micron", "Pa", "Pa"),
+    "capacity": Called("a capacity", "3 ton", "ton", "kW", "W", (500.0, 2e6)),
+    "airflow": Called("an airflow", "1180 cfm", "cfm", "L/s", "m3/s", (0.005, 60.0)),
+    "current": Called("a current", "12 A", "A", "A", "A", (0.1, 500.0)),
+    "voltage": Called("a voltage", "240 V", "V", "V", "V", (1.0, 600.0)),
+    "capacitance": Called("a capacitance", "45 uF", "uF", "uF", "F", (1e-6, 4e-4)),
+    "mass": Called("a weight", "6 lb 4 oz", "lb", "kg", "kg", (0.05, 500.0)),
+    "length": Called("a length", "35 ft", "ft", "m", "m", (0.0, 5000.0)),
+    "mass per length": Called("a weight per length", "0.60 oz/ft", "oz/ft", "g/m", "kg/m", (0.001, 0.5)),
+    "percent": Called("a percentage", "50 %", "%", "%", "1"),
+    "number": Called("a plain number", "14", "", "", "1"),
+    "time": Called("a time", "15 min", "min", "min", "s"),
 }

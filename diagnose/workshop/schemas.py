@@ -25,6 +25,7 @@ from diagnose.rulebook.limits import KINDS
 from diagnose.rulebook.reading import FILES, OWN_FILES
 from diagnose.shipped import shipped
 from diagnose.units import Kind
+from diagnose.units.table import CALLED
 from diagnose.visit.fields import (
     FIELDS,
     INSTRUMENT_FIELDS,
@@ -265,17 +266,9 @@ def _default(name: str) -> str:
     each = INSTRUMENTS[name]
     parts = [f"{each.share * 100:g} %"] if each.share else []
     if each.fixed:
-        unit = {
-            "difference": "K",
-            "small pressure": "Pa",
-            "current": "A",
-            "voltage": "V",
-            "capacitance": "uF",
-            "capacity": "W",
-            "vacuum": "Pa",
-            "mass": "kg",
-        }.get(each.kind, "")
-        parts.append(f"{each.fixed * 100:g} %" if each.kind == "percent" else f"{each.fixed:.2g} {unit}")
+        parts.append(
+            f"{each.fixed * 100:g} %" if each.kind == "percent" else f"{each.fixed:.2g} {CALLED[each.kind].base}"
+        )
     return " + ".join(parts)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gc
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
@@ -84,19 +84,11 @@ class SimulatedRun:
 def refuse(asked: SimulatedRun, where: Path | None) -> None:
     """Raises InputProblems with every option that does not fit."""
     if asked.simulated is None:
-        given = {
-            "--seed": asked.seed is not None,
-            "--readings": bool(asked.readings),
-            "--baseline": asked.baseline,
-            "--pairs": asked.pairs,
-            "--slips": asked.slips,
-            "--train": asked.train is not None,
-            "--families": asked.families is not None,
-            "--mode": asked.mode is not None,
-            f"--as {asked.how}": asked.how != "text",
-        }
+        given = {f"--{option.name}": getattr(asked, option.name) for option in fields(asked)[1:-1]}
+        given[f"--as {asked.how}"] = asked.how != "text"
         fix = "Say how many machines: --simulated 500."
-        found = [_problem(f"{name} goes with --simulated only", fix) for name, there in given.items() if there]
+        there = [name for name, value in given.items() if type(value) is int or value]  # a 0 was given as well
+        found = [_problem(f"{name} goes with --simulated only", fix) for name in there]
     else:
         found = []
         if where is not None:

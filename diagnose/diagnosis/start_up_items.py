@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal, NamedTuple, get_args
 
 from diagnose.quantities.start_up import Measure
 from diagnose.visit import Reading
@@ -13,10 +13,7 @@ ItemName = Literal[
     "line set", "pressure test", "evacuation", "decay test", "airflow", "static pressure", "charge by weight",
     "running readings", "customer",
 ]  # fmt: skip
-ITEMS: tuple[ItemName, ...] = (
-    "line set", "pressure test", "evacuation", "decay test", "airflow", "static pressure", "charge by weight",
-    "running readings", "customer",
-)  # fmt: skip
+ITEMS: tuple[ItemName, ...] = get_args(ItemName)
 """In the order of the work."""
 
 

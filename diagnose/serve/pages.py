@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from contextlib import suppress
 
 from diagnose import store
@@ -18,6 +17,7 @@ from diagnose.serve.models import office_page
 from diagnose.serve.site import Office
 from diagnose.store import Arrived, KeptMachine
 from diagnose.visit import VisitError, visit_in
+from diagnose.visit.reading import place_of
 from diagnose.yamlfile import InputProblems, parse, printable
 
 LATEST, LISTED = 20, 60  # visits, machines on the first page
@@ -150,10 +150,7 @@ def report_page(office: Office, arrived: Arrived, whose: Whose) -> str:
 
 def _examined(office: Office, text: str) -> Diagnosis:
     document = parse(text, "")
-    at: Sequence[str] = (
-        ("visit",) if isinstance(document.data, dict) and {"case", "visit"} <= document.data.keys() else ()
-    )
-    return examine(visit_in(document, tuple(at), office.book.own), office.book)
+    return examine(visit_in(document, place_of(document), office.book.own), office.book)
 
 
 def sign_in_page(to: str, problem: str = "") -> str:

@@ -19,6 +19,8 @@ from diagnose.rulebook import Rulebook
 from diagnose.shipped import VERSION
 from diagnose.visit import Machine, Visit, VisitError, visit_in
 from diagnose.visit.own import NOTHING_OWN, Own
+from diagnose.visit.reading import place_of
+from diagnose.visit.sheet import At
 from diagnose.yamlfile import Document, InputProblems, Problem
 from diagnose.yamlfile.events import written
 
@@ -79,7 +81,7 @@ def examined(text: str, id: str, book: Rulebook, digest: str) -> VisitEntry:
 
 def _by_itself(document: Document, text: str, own: Own) -> tuple[Document, str]:
     """A visit whose baseline stands in another file takes that file in, since no other file is kept. Raises InputProblems."""
-    at = _at(document)
+    at = place_of(document)
     inner = document.data["visit"] if at and isinstance(document.data, Mapping) else document.data
     if not isinstance(inner, Mapping) or not isinstance(inner.get("baseline"), str):
         return document, text
@@ -106,14 +108,9 @@ def _alike(one: Visit | None, other: Visit) -> bool:
     return one is not None and replace(one, **places) == replace(other, **places)
 
 
-def _at(document: Document) -> tuple[str, ...]:
-    """Where the visit stands: a case file holds one."""
-    return ("visit",) if isinstance(document.data, Mapping) and {"case", "visit"} <= document.data.keys() else ()
-
-
 def _checked(document: Document, own: Own, book: Rulebook | None) -> tuple[Visit, str]:
     """The visit and its date. Raises InputProblems, with all that is wrong, where it could not be read or found again."""
-    at = _at(document)
+    at = place_of(document)
     problems: list[Problem] = []
     try:
         visit = visit_in(document, at, own)
@@ -131,7 +128,7 @@ def _checked(document: Document, own: Own, book: Rulebook | None) -> tuple[Visit
     return visit, date
 
 
-def _date(document: Document, at: tuple[str, ...], visit: Visit) -> str | Problem:
+def _date(document: Document, at: At, visit: Visit) -> str | Problem:
     """`2026-07-14`, or `2026-07-14T15:30`."""
     said = visit.remarks.get("date", ("",))[0]
     fix = "Write year, month and day, and the hour if you like: `date: 2026-07-14 15:30`."

@@ -48,7 +48,7 @@ def read_visit(source: str | os.PathLike[str], own: Own = NOTHING_OWN) -> Visit:
         document = yamlfile.read(path)
     except InputProblems as error:
         raise VisitError(error.problems) from None
-    return visit_in(document, _case(document), own)
+    return visit_in(document, place_of(document), own)
 
 
 def visit_from(data: Mapping[str, object], name: str = "", own: Own = NOTHING_OWN) -> Visit:
@@ -57,7 +57,7 @@ def visit_from(data: Mapping[str, object], name: str = "", own: Own = NOTHING_OW
         document = yamlfile.from_data(copied(data), name)
     except Mistake as error:
         raise VisitError([Problem(name, 0, 0, error.what, error.fix)]) from None
-    return visit_in(document, _case(document), own)
+    return visit_in(document, place_of(document), own)
 
 
 def visit_in(document: Document, at: At = (), own: Own = NOTHING_OWN) -> Visit:
@@ -65,7 +65,7 @@ def visit_in(document: Document, at: At = (), own: Own = NOTHING_OWN) -> Visit:
     return _visit(Sheet(document, at, own))
 
 
-def _case(document: Document) -> At:
+def place_of(document: Document) -> At:
     """Where the visit stands: a case file holds one and its answer; given as a visit, the visit in it is meant."""
     return ("visit",) if isinstance(document.data, Mapping) and {"case", "visit"} <= document.data.keys() else ()
 
@@ -198,7 +198,7 @@ def _baseline(sheet: Sheet, value: object, today: Machine, limits: Mapping[str, 
     except Mistake as error:
         sheet.bad(at, error.what, error.fix)
         return None
-    return _nested(sheet, Sheet(document, _case(document), sheet.own), INSTRUMENTS, today)
+    return _nested(sheet, Sheet(document, place_of(document), sheet.own), INSTRUMENTS, today)
 
 
 def _nested(sheet: Sheet, baseline: Sheet, limits: Mapping[str, Instrument], today: Machine) -> Visit | None:

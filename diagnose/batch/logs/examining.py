@@ -27,6 +27,7 @@ from diagnose.rulebook import Rulebook
 from diagnose.visit import DEFROSTED, HEATING, MINUTES, Machine, Visit, visit_in
 from diagnose.visit.own import Own
 from diagnose.visit.parts import in_parts, value_at
+from diagnose.visit.reading import place_of
 from diagnose.visit.reason import Reason
 from diagnose.visit.trade_words import meant
 from diagnose.yamlfile import Document, from_data
@@ -86,8 +87,7 @@ class _Beside:
     def __init__(self, log: Log, machine: Document | None, notes: list[Reason], own: Own) -> None:
         self._log, self._own = log, own
         self._document = machine or from_data({}, log.name)
-        data = self._document.data
-        self._root = ("visit",) if isinstance(data, Mapping) and {"case", "visit"} <= data.keys() else ()
+        self._root = place_of(self._document)
         self._document = in_parts(self._document, self._root, own)
         whole = value_at(self._document.data, self._root)
         self._whole = dict(whole) if isinstance(whole, Mapping) else whole

@@ -349,11 +349,16 @@ ON_THE_SAME_LINE = ("drier inlet temperature", "metering inlet temperature")
 def _shown_alone(
     verdict: ChargeWord, visit: Visit, findings: Mapping[str, Finding], ranked: Sequence[Ranked], rules: Rulebook
 ) -> bool:
-    """Whether a charge that is off shows at one clamp on the liquid line alone, read once, and at nothing that was seen."""
+    """Whether a charge that is off shows at one clamp on the liquid line alone, and at nothing that was seen.
+
+    The same clamp, read in another round, errs the same way again; a place of its own on that line must show as much.
+    """
     own = [place for place in ranked if rules.faults[place.fault].charge == verdict]
     seen = any(findings[name].estimate is None for place in own for e in place.supporting for name in e.rule.findings)
-    again = sum(LIQUID_LINE in taken.readings for taken in visit.rounds) > 1
-    again = again or any(name in visit.last.readings for name in ON_THE_SAME_LINE)
+    once = visit.last.readings.get(LIQUID_LINE)
+    others = [visit.last.readings[name] for name in ON_THE_SAME_LINE if name in visit.last.readings]
+    wrong = 1 if verdict == "low" else -1  # the way in which a clamp that errs makes it
+    again = once and any(wrong * (once.value - other.value) <= once.error + other.error for other in others)
     beside = [name for name in BESIDE[verdict] if chance_of(findings, name, "high", "very high") > 0.5]
     return verdict != "right" and not (seen or again or beside)
 

@@ -213,8 +213,8 @@ SENTENCES: Mapping[str, Template] = MappingProxyType({
         "these two as `vapour line pressure` and `vapour line temperature`. They are {weight:use}."
     ),
     "return-air-like-fog": (
-        "By the {reading} the return air has {humidity:percent} humidity, which no room has: the wick is dry, or a reading was "
-        "written down twice. It is {weight:use}."
+        "By the {reading} the return air has {humidity:percent} humidity, more than a cooled house has: the wick is dry, or a "
+        "reading was written down twice. It is {weight:use}."
     ),
     "return-air-without-water": (
         "The {reading}, {humidity:percent}, is drier than any room: the meter is dead, or a digit is missing. It is "

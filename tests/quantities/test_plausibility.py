@@ -318,9 +318,18 @@ def test_habits_of_cooling_show_no_slip_in_heating():
     assert doubted(cold) == ()
 
 
+def test_a_wick_that_dries_makes_no_fault_strong_and_a_second_instrument_that_agrees_clears_it():
+    """8 °F too high a wet bulb on a sound machine: its coil seems too cold, and its air cooled too far, for so damp a house."""
+    dry = with_readings(RIGHT, return_air_wet_bulb="71 F")
+    found = examine(dry)
+    assert (codes(dry), next_checks(found)[0].check) == (["return-air-like-fog"], "measure-the-return-air")
+    assert found.faults[0].strength != "strong"
+    assert doubted(with_readings(dry, return_air_relative_humidity="81 %")) == ()
+
+
 def test_a_hair_beyond_is_believed():
     """Within the instruments' limits of error and a little slack nothing is impossible."""
-    assert firm(with_readings(RIGHT, return_air_wet_bulb="73 F")) == []
+    assert firm(with_readings(RIGHT, return_air_wet_bulb="71 F")) == []
     assert firm(with_readings(RIGHT, suction_line_temperature="44 F")) == []
     assert firm(with_readings(RIGHT, liquid_line_temperature="78.2 F", metering_inlet_temperature=None,
                               drier_inlet_temperature=None, drier_outlet_temperature=None)) == []  # fmt: skip

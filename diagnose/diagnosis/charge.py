@@ -57,7 +57,7 @@ def judge_charge(
     if heats and (no_target := [rule for rule in holds if rule.id in (CHARGE_HIDDEN, HEATING_TARGET)]):
         return NoVerdict("weight", tuple(Reason(rule.id) for rule in no_target))
     if machine.metering is None and not heats:
-        return NoVerdict(None, (Reason("metering-not-given"),))
+        return NoVerdict(None, tuple(Reason(rule.id) for rule in holds) or (Reason("metering-not-given"),))
     method: Method = "superheat" if machine.metering == FIXED_ORIFICE and not heats else "subcooling"
     finding, estimate = findings.get(f"charge by {method}"), estimates.get(method)
     holding = [doubt for doubt in doubts if doubt.holds_charge]
@@ -72,6 +72,9 @@ def judge_charge(
     reasons = [Reason(rule.id) for rule in holds]
     reasons += [doubt.reason for doubt in holding if doubt.firm]
     by_weight = any(rule.entry.check == "weigh-the-charge" for rule in holds)
+    starved = method == "superheat" and chance_of(findings, "superheat", "high", "very high") > 0.5
+    if starved and not OFF_THE_CHART.isdisjoint(rule.id for rule in holds):
+        reasons += [Reason(OTHER_DEVICE)] if _right_behind_the_other_device(visit, findings, rules) else []
     if finding is None or estimate is None:
         why = tuple(reasons) or (_not_measured(method, estimate, machine),)
         return NoVerdict("weight" if by_weight else method, why)
@@ -104,7 +107,7 @@ def judge_charge(
     if not reasons:
         reasons += _valve_at_fault(leaning, findings)
         if reasons and _right_behind_the_other_device(visit, findings, rules):
-            reasons.append(Reason("right-behind-the-other-device"))
+            reasons.append(Reason(OTHER_DEVICE))
         elif reasons and _line_may_be_warmed(findings) and CONFIRMS["line-may-be-warmed"] in rules.checks:
             reasons.append(Reason("line-may-be-warmed"))
     if not reasons and method == "superheat":
@@ -306,7 +309,7 @@ def _caveats(
             found.append(Reason("subcooling-not-measured", {"verdict": verdict}))
     else:
         if verdict != "right" and _right_behind_the_other_device(visit, findings, rules):
-            found.append(Reason("right-behind-the-other-device"))
+            found.append(Reason(OTHER_DEVICE))
         drier = findings.get("drier temperature drop")  # where it was clamped, the question is answered
         if verdict == "low" and chance_of(findings, "subcooling", "low", "very low") <= 0.5 and drier is None:
             found.append(Reason("subcooling-not-low"))
@@ -338,7 +341,7 @@ def _right_behind_the_other_device(visit: Visit, findings: Mapping[str, Finding]
     return limits[0] <= off <= limits[-1]
 
 
-DEVICE = "device at the coil"
+DEVICE, OTHER_DEVICE = "device at the coil", "right-behind-the-other-device"
 BESIDE = MappingProxyType(
     {"low": ("superheat",), "high": ("condensing over ambient", "condensing over return air"), "right": ()}
 )

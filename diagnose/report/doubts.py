@@ -133,7 +133,7 @@ def _wrong_unit(shown: str, written: str) -> str:
 def _no_heat(figures: Figures) -> str:
     outdoors = figures["reading"] == "suction pressure"
     coil, way, other = ("outdoor", "colder", "warmer") if outdoors else ("indoor", "warmer", "colder")
-    port = ", the port is on the line that is hot in heating" if outdoors else ""
+    port = ", the port is on the line that is hot in heating" if outdoors else ", hardly any refrigerant is left"
     return (
         f"In heating the {coil} coil is {way} than its air, yet by the {{reading}} it is {{by:difference}} {other}: the "
         f"{{reading}} or the {{air}} is wrong{port}, a defrost was running, or the machine is cooling."

@@ -23,7 +23,7 @@ _SHORT: Mapping[str, str] = MappingProxyType({
     "psi": "pressure", "psig": "pressure", "lo": "low", "hi": "high", "suct": "suction", "liq": "liquid", "disch": "discharge",
     "amb": "ambient", "evap": "evaporator", "cond": "condenser", "ra": "return air", "sa": "supply air", "oa": "outdoor air",
     "subcool": "subcooling",
-    "rwb": "return wet bulb", "rdb": "return dry bulb", "swb": "supply wet bulb", "sdb": "supply dry bulb",
+    "rat": "return air", "rwb": "return wet bulb", "rdb": "return dry bulb", "swb": "supply wet bulb", "sdb": "supply dry bulb",
     "ref": "refrigerant",
     "od": "outdoor", "id": "indoor", "tesp": "external static pressure", "dlt": "discharge line temperature",
     "in": "inlet", "out": "outlet", "lowside": "low side", "highside": "high side", "esp": "external static pressure",

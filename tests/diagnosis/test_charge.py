@@ -258,6 +258,7 @@ def test_superheat_alone_moves_no_charge_while_the_liquid_stands_as_on_its_good_
     assert verdict != "do not judge" or [r.code for r in found.reasons] == ["liquid-as-on-its-good-day"]
 
 
+BLANK = RIGHT.but(outdoor=100, return_wb=57, condensing=117, subcooling=10)
 BEHIND_AN_ORIFICE = VALVE.but(outdoor=75, return_db=80, return_wb=70, superheat=27, subcooling=11, condensing=96)
 
 
@@ -267,7 +268,9 @@ BEHIND_AN_ORIFICE = VALVE.but(outdoor=75, return_db=80, return_wb=70, superheat=
      (RIGHT.but(superheat=23, subcooling=8), True, "low", "ready/a-valve-not-an-orifice"),
      (HIGH, False, "high", None), (LOW, False, "low", None),  # the liquid shows it as well
      (BEHIND_AN_ORIFICE, True, "do not judge", "ready/an-orifice-not-a-valve"),
-     (BEHIND_AN_ORIFICE.but(superheat=34), False, "do not judge", None)],
+     (BEHIND_AN_ORIFICE.but(superheat=34), False, "do not judge", None),
+     (BLANK.but(superheat=16), True, "do not judge", "ready/a-valve-not-an-orifice"),
+     (BLANK.but(superheat=6), False, "do not judge", None)],
 )  # fmt: skip
 def test_what_would_be_right_behind_the_other_metering_device_asks_which_is_fitted(state, alike, verdict, rule):
     """Target superheat 13.5 and 27.5 °F (RA3.2-2, from memory); a valve holds 4 to 25 °F."""

@@ -290,7 +290,7 @@ IN_HEATING = {  # code -> what is changed on a sound heat pump, a quantity or re
     "vapor-line-below-liquid-line": ({"vapour_line_temperature": "70 F"}, "vapour line temperature", False),
     "suction-tube-above-suction-line": ({"valve_tube_temperature": "48 F"}, "suction tubes difference", False),
     "supply-air-not-warmed": ({"supply_air_dry_bulb": "70 F"}, "air rise", True),
-    "no-heat-in-heating": ({"outdoor_air_temperature": "24 F"}, "outdoor coil below outdoor air", True),
+    "no-heat-in-heating": ({"liquid_pressure": "150 psig", "liquid_line_temperature": None}, "indoor coil effectiveness", True),
     "return-wet-bulb-above-dry-bulb": ({"return_air_wet_bulb": "80 F"}, "air rise", True),
     "gauge-superheat-contradicts": ({"gauge_superheat": "25 F"}, "gauge superheat", True),
 }  # fmt: skip

@@ -37,7 +37,7 @@ WET, DAMP = "return air wet bulb", "return air relative humidity"
 
 
 def no_rooms_humidity(view: ReadingsView) -> Iterator[Doubt]:
-    """Return air too damp for a cooled house (a dry wick reads the dry bulb) by one meter alone, or dry as none (a dead one)."""
+    """Return air too damp, by one meter alone, for a cooled house (a wick dries out), or without any water (a dead meter)."""
     dry, wet, damp = (view.value(name) for name in ("return air dry bulb", WET, DAMP))
     station, meant = view.visit.machine.station_pressure, None
     if dry is not None and wet is not None:

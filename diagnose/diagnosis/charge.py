@@ -72,8 +72,7 @@ def judge_charge(
     reasons = [Reason(rule.id) for rule in holds]
     reasons += [doubt.reason for doubt in holding if doubt.firm]
     by_weight = any(rule.entry.check == "weigh-the-charge" for rule in holds)
-    starved = method == "superheat" and chance_of(findings, "superheat", "high", "very high") > 0.5
-    if starved and not OFF_THE_CHART.isdisjoint(rule.id for rule in holds):
+    if method == "superheat" and any(rule.id in OFF_THE_CHART for rule in holds) and _starved_by_nothing(findings):
         reasons += [Reason(OTHER_DEVICE)] if _right_behind_the_other_device(visit, findings, rules) else []
     if finding is None or estimate is None:
         why = tuple(reasons) or (_not_measured(method, estimate, machine),)
@@ -341,6 +340,13 @@ def _right_behind_the_other_device(visit: Visit, findings: Mapping[str, Finding]
     return limits[0] <= off <= limits[-1]
 
 
+def _starved_by_nothing(findings: Mapping[str, Finding]) -> bool:
+    """Whether superheat is high, and nothing that was read or felt along the liquid line shows what blocks it."""
+    blocked = any(chance_of(findings, name, *BLOCKED) > 0.5 for name in findings)
+    return chance_of(findings, "superheat", "high", "very high") > 0.5 and not blocked
+
+
+BLOCKED = ("marked", "large", "cold or frosted at the outlet")
 DEVICE, OTHER_DEVICE = "device at the coil", "right-behind-the-other-device"
 BESIDE = MappingProxyType(
     {"low": ("superheat",), "high": ("condensing over ambient", "condensing over return air"), "right": ()}

@@ -271,6 +271,7 @@ NOT_TAKEN: Mapping[str, str] = MappingProxyType(
     | {"drier drop": "Write `drier inlet temperature` and `drier outlet temperature`."}
     | {"compressor temperature": "Clamp the hot line and write `discharge line temperature`."}
     | {"sat": "Write `supply air dry bulb`; a saturation temperature is worked out here from its pressure."}
+    | dict.fromkeys(("retrofit", "converted from"), "Write `built for: R-22`, or whatever it was made for.")
     | {"receiver": "Write `head pressure held by: flooded condenser` where it floods its condenser, else `notes:`."}
     | dict.fromkeys(
         ("model", "model number", "serial", "serial number", "phase", "make", "brand", "year", "age"),

@@ -211,7 +211,7 @@ def test_what_is_known_is_listed_once():
     ("section", "word", "fix"),
     [("readings", "delta T", "`return air dry bulb` and `supply air dry bulb`"), ("readings", "room temp", "the return duct"),
      ("readings", "SAT", "`supply air dry bulb`; a saturation"), ("readings", "SST", "write `suction pressure`"),
-     ("machine", "receiver", "flooded condenser"),
+     ("machine", "receiver", "flooded condenser"), ("machine", "retrofit", "`built for: R-22`"),
      ("machine", "model", "write it under `notes:`"), ("machine", "serial number", "write it under `notes:`")],
 )  # fmt: skip
 def test_what_is_no_line_of_a_visit_is_told_what_to_write_instead(section, word, fix):

@@ -296,9 +296,11 @@ def _caveats(
     """What a verdict leans on though nobody has confirmed it."""
     fits = rules.judgement.charge_range.fits
     found = []
+    doubted = any(doubt.told and doubt.reason.code == "liquid-clamp-reads-air" for doubt in doubts)
+    clamp_decides = verdict == "high" or (method == "subcooling" and verdict == "right")
+    if doubted and clamp_decides and not _read_twice(verdict, visit):
+        found.append(Reason("subcooling-by-a-doubted-clamp"))
     if method == "subcooling":
-        if verdict != "low" and any(doubt.told and doubt.reason.code == "liquid-clamp-reads-air" for doubt in doubts):
-            found.append(Reason("subcooling-by-a-doubted-clamp"))
         if verdict == "low" and "superheat" not in findings:
             found.append(Reason("superheat-not-measured"))
         elif not found and _shown_alone(verdict, visit, findings, ranked, rules):
@@ -358,18 +360,19 @@ ON_THE_SAME_LINE = ("drier inlet temperature", "metering inlet temperature")
 def _shown_alone(
     verdict: ChargeWord, visit: Visit, findings: Mapping[str, Finding], ranked: Sequence[Ranked], rules: Rulebook
 ) -> bool:
-    """Whether a charge that is off shows at one clamp on the liquid line alone, and at nothing that was seen.
-
-    The same clamp, read in another round, errs the same way again; a place of its own on that line must show as much.
-    """
+    """Whether a charge that is off shows at one clamp on the liquid line alone, and at nothing that was seen."""
     own = [place for place in ranked if rules.faults[place.fault].charge == verdict]
     seen = any(findings[name].estimate is None for place in own for e in place.supporting for name in e.rule.findings)
+    beside = [name for name in BESIDE[verdict] if chance_of(findings, name, "high", "very high") > 0.5]
+    return verdict != "right" and not (seen or beside or _read_twice(verdict, visit))
+
+
+def _read_twice(verdict: ChargeWord, visit: Visit) -> bool:
+    """Whether another place on the liquid line shows as much. The same clamp errs the same way again in another round."""
     once = visit.last.readings.get(LIQUID_LINE)
     others = [visit.last.readings[name] for name in ON_THE_SAME_LINE if name in visit.last.readings]
     wrong = 1 if verdict == "low" else -1  # the way in which a clamp that errs makes it
-    again = once and any(wrong * (once.value - other.value) <= once.error + other.error for other in others)
-    beside = [name for name in BESIDE[verdict] if chance_of(findings, name, "high", "very high") > 0.5]
-    return verdict != "right" and not (seen or again or beside)
+    return once is not None and any(wrong * (once.value - o.value) <= once.error + o.error for o in others)
 
 
 LIQUID_LINE = "liquid line temperature"

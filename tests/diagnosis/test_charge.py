@@ -140,6 +140,11 @@ def test_nothing_is_taken_out_while_the_clamp_may_be_reading_air():
     assert "subcooling-by-a-doubted-clamp" in [reason.code for reason in loose.charge.caveats]
     assert next_checks(loose)[0].check == "read-subcooling-again"
     assert "subcooling-by-a-doubted-clamp" not in [reason.code for reason in tight.charge.caveats]
+    twice = with_readings(visit(high), liquid_line_temperature="80.2 F", drier_inlet_temperature="80.2 F")
+    assert "subcooling-by-a-doubted-clamp" not in [reason.code for reason in charge(twice).caveats]
+    orifice = State(outdoor=72, condensing=92, superheat=11, return_db=76, return_wb=63)  # 7 °F below its target
+    full = charge(with_readings(visit(orifice), liquid_line_temperature="72 F"))
+    assert (full.verdict, full.caveats[0].code) == ("high", "subcooling-by-a-doubted-clamp")
     assert any("Take out nothing yet" in block.text for block in first_screen(loose))
     perhaps = examine(with_readings(visit(high), liquid_line_temperature="82 F"))  # the doubt is told, though not firm
     assert not any(doubt.firm for doubt in perhaps.doubts)

@@ -296,9 +296,10 @@ def _caveats(
     """What a verdict leans on though nobody has confirmed it."""
     fits = rules.judgement.charge_range.fits
     found = []
-    doubted = any(doubt.told and doubt.reason.code == "liquid-clamp-reads-air" for doubt in doubts)
-    clamp_decides = verdict == "high" or (method == "subcooling" and verdict == "right")
-    if doubted and clamp_decides and not _read_twice(verdict, visit):
+    reads_air = [doubt for doubt in doubts if doubt.reason.code == "liquid-clamp-reads-air" and doubt.told]
+    if method == "superheat":  # where the clamp decides nothing by itself
+        reads_air = [doubt for doubt in reads_air if doubt.firm and verdict == "high"]
+    if reads_air and verdict != "low" and not _read_twice(verdict, visit):
         found.append(Reason("subcooling-by-a-doubted-clamp"))
     if method == "subcooling":
         if verdict == "low" and "superheat" not in findings:
